@@ -1,0 +1,1 @@
+"""autoplan: designs the plumbing of a recirculating fish-and-plant system. The public door."""

@@ -1,0 +1,1 @@
+"""What to do when there is no design, too little money, or a part is missing."""

@@ -1,0 +1,1 @@
+"""Price lists: CSV in, frozen parts and the joining graph out."""

@@ -1,0 +1,248 @@
+"""Parts as a shop sells them, frozen. SI floats, money in integer cents.
+
+An `End` is what one opening of a part offers to its neighbour. It is written in the price lists as three
+words, "form system size": "socket metric 50", "male G 1", "barb poly 25", "bore hose 25".
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class TurnStyle(StrEnum):
+    """How a change of direction is made."""
+
+    TIGHT = "tight"
+    SWEPT = "swept"
+    PAIRED = "paired 45s"
+    BEND = "bending"
+
+
+class Way(StrEnum):
+    """How the end of a run meets a wall, a floor or a rim."""
+
+    SEAL = "push-in seal"
+    BULKHEAD = "bulkhead fitting"
+    THREADED = "threaded pair"
+    OVER_RIM = "over the rim"
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class End:
+    """One opening of a part: form ("spigot", "socket", "male", "female", "barb", "bore"), system, size."""
+
+    form: str
+    system: str
+    size: str
+
+    def __str__(self) -> str:
+        return f"{self.form} {self.system} {self.size}"
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """One shop's price for a part.
+
+    Attributes:
+        shop: id of the shop.
+        price_cents: price of one pack (of one stick for pipe in sticks, of one metre for pipe by the metre).
+        pack: pieces in a pack.
+        stock: most packs the shop has, or None for no limit.
+    """
+
+    shop: str
+    price_cents: int
+    pack: int = 1
+    stock: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What every row has.
+
+    Attributes:
+        id: unique in the catalogue.
+        description: what the counter hand reads.
+        offers: at least one.
+        source: where the dimensions come from.
+        place: file and line of the row.
+    """
+
+    id: str
+    description: str
+    offers: tuple[Offer, ...]
+    source: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
+class Pipe(Part):
+    """Pipe, tube or hose.
+
+    Attributes:
+        end: what its cut end offers ("spigot metric 50", "bore poly 25").
+        outside_m, bore_m: diameters [m].
+        rating_m: pressure it holds [m of water]; 0 for drain pipe.
+        roughness_m: absolute roughness of the bore [m].
+        stick_m: length of a stick [m], or 0 if sold by the metre.
+        bend_radius_m: least radius to which it bends by itself [m], or 0 for rigid pipe.
+    """
+
+    end: End
+    outside_m: float
+    bore_m: float
+    rating_m: float
+    roughness_m: float
+    stick_m: float
+    bend_radius_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Turn(Part):
+    """A bend; angle [degrees], style tight or swept, centreline radius over bore [-], smallest bore [m]."""
+
+    ends: tuple[End, End]
+    angle: int
+    style: TurnStyle
+    radius_over_bore: float
+    bore_m: float
+    rating_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Tee(Part):
+    """A tee or wye: ends are (run, run, branch); branch angle [degrees]; smallest bore [m]."""
+
+    ends: tuple[End, End, End]
+    angle: int
+    bore_m: float
+    rating_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Adaptor(Part):
+    """Anything with two ends that only joins: coupling, bush, valve adaptor, union; smallest bore [m]."""
+
+    ends: tuple[End, End]
+    bore_m: float
+    rating_m: float
+    apart: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Valve(Part):
+    """A valve.
+
+    Attributes:
+        ends: both ends.
+        style: "ball" or "check".
+        bore_m: bore of the seat [m].
+        kv_m3_h: measured flow at 1 bar fully open [m3/h], or None to compute K from the bore.
+        rating_m: pressure it holds [m of water].
+    """
+
+    ends: tuple[End, End]
+    style: str
+    bore_m: float
+    kv_m3_h: float | None
+    rating_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Penetration(Part):
+    """A part that takes a pipe through a wall or a floor.
+
+    Attributes:
+        way: seal, bulkhead or threaded pair.
+        ends: (inside the vessel, outside the vessel). A seal carries the pipe itself, so both its ends are
+            ("seal", system, size) and take that pipe's outside.
+        hole_m: hole to drill [m].
+        wall_min_m, wall_max_m: wall thickness it closes on [m].
+        curved_ok: whether it closes on a curved wall.
+        thin_flexing_ok: whether it holds in a wall under 3 mm without a stand.
+        bore_m: smallest bore [m] (of the pipe for a seal: 0).
+        head_max_m: most water above it [m].
+    """
+
+    way: Way
+    ends: tuple[End, End]
+    hole_m: float
+    wall_min_m: float
+    wall_max_m: float
+    curved_ok: bool
+    thin_flexing_ok: bool
+    bore_m: float
+    head_max_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Pump(Part):
+    """A pump with its curve at full speed.
+
+    Attributes:
+        outlet: its outlet thread or spigot.
+        curve: (flow [m3/s], head [m]) points from shut-off to run-out, flow rising, head falling.
+        watts: electric power at full speed [W].
+        slowable: whether it can be slowed (variable speed).
+        cover_m: least water above the floor it stands on [m].
+        outlet_bore_m: bore of the outlet [m].
+    """
+
+    outlet: End
+    outlet_bore_m: float
+    curve: tuple[tuple[float, float], ...]
+    watts: float
+    slowable: bool
+    cover_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """A shop: freight per order [cents], and the order value from which freight is free [cents] or None."""
+
+    id: str
+    name: str
+    freight_cents: int
+    free_from_cents: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Catalog:
+    """A whole price list; parts by id in the order of the files."""
+
+    name: str
+    folder: str
+    currency: str
+    shops: Mapping[str, Shop]
+    pipes: Mapping[str, Pipe]
+    turns: Mapping[str, Turn]
+    tees: Mapping[str, Tee]
+    adaptors: Mapping[str, Adaptor]
+    valves: Mapping[str, Valve]
+    penetrations: Mapping[str, Penetration]
+    pumps: Mapping[str, Pump]
+
+    def part(self, part_id: str) -> Part:
+        """The part of that id.
+
+        Raises:
+            KeyError: no such part.
+        """
+        for group in self.groups():
+            if part_id in group:
+                return group[part_id]
+        raise KeyError(part_id)
+
+    def groups(self) -> tuple[Mapping[str, Part], ...]:
+        """The parts by kind, each by id."""
+        return (
+            self.pipes,
+            self.turns,
+            self.tees,
+            self.adaptors,
+            self.valves,
+            self.penetrations,
+            self.pumps,
+        )

@@ -1,0 +1,145 @@
+"""A finished design as a stranger could have drawn it: parts, pieces, holes and levels, and nothing computed.
+
+The selection writes it, the rules and the verdict read it. No loss, velocity or cost stands here: whoever
+needs one works it out again from the parts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from autoplan.catalog.parts import TurnStyle, Way
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnTurn:
+    """How one turn of a run is made.
+
+    Attributes:
+        angle: change of direction [degrees].
+        style: tight, swept, paired 45s or bending.
+        parts: part ids in order (two 45s for a pair, none where the pipe bends).
+    """
+
+    angle: int
+    style: TurnStyle
+    parts: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnEnd:
+    """Where a run ends.
+
+    Attributes:
+        at: vessel or junction.
+        way: how it meets the wall, or None at a junction or a pump.
+        penetration: part id, or None (over the rim, junction, pump).
+        centre_m: centre of the hole above the datum [m]; the floor for a floor hole, the rim over a rim.
+        in_floor: whether the hole is in the floor and not in the wall.
+        chain: adaptors from the penetration, tee or pump to the pipe, in that order.
+        standpipe_top_m: top of the standpipe on a floor outlet above the datum [m], else None.
+    """
+
+    at: str
+    way: Way | None = None
+    penetration: str | None = None
+    centre_m: float | None = None
+    in_floor: bool = False
+    chain: tuple[str, ...] = ()
+    standpipe_top_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnRun:
+    """One run as built.
+
+    Attributes:
+        run: its name on the site.
+        pipe: part id.
+        pieces_m: every piece to cut [m].
+        length_m: length the water travels in the pipe [m], risers and standpipes included.
+        turns: in order.
+        extras: further fittings on the line (straight couplings, the open tee of a solids-lifting outlet).
+        valve: part id of the balancing valve, or None.
+        valve_chain: adaptors on each side of the valve.
+        start, finish: its two ends.
+    """
+
+    run: str
+    pipe: str
+    pieces_m: tuple[float, ...]
+    length_m: float
+    turns: tuple[DrawnTurn, ...]
+    extras: tuple[str, ...]
+    valve: str | None
+    valve_chain: tuple[str, ...]
+    start: DrawnEnd
+    finish: DrawnEnd
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnJunction:
+    """One junction as built: the tee, and which run sits on which of its ends (run, run, branch)."""
+
+    junction: str
+    tee: str | None
+    ports: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnPump:
+    """The pump in one vessel: part id, "throttled" or "slowed", and its speed as a share of full speed."""
+
+    vessel: str
+    part: str
+    mode: str
+    speed: float
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnLevel:
+    """Water in one vessel above the datum [m].
+
+    `design_m` is the level with the system running and, for the sump, every bed empty; `overload_m` the level
+    allowed for at overload.
+    """
+
+    vessel: str
+    design_m: float
+    overload_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Purchase:
+    """One line of an order: `packs` packs of a part from a shop; `quantity` is what the design uses.
+
+    Quantity is in pieces; for pipe in sticks and by the metre it is metres.
+    """
+
+    part: str
+    shop: str
+    quantity: float
+    packs: int
+
+
+@dataclass(frozen=True, slots=True)
+class CutStick:
+    """One stick of a pipe and the pieces cut from it [m]."""
+
+    pipe: str
+    stick_m: float
+    pieces_m: tuple[float, ...]
+    offcut_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """A whole design."""
+
+    runs: Mapping[str, DrawnRun]
+    junctions: Mapping[str, DrawnJunction]
+    pumps: Mapping[str, DrawnPump]
+    levels: Mapping[str, DrawnLevel]
+    purchases: tuple[Purchase, ...]
+    cuts: tuple[CutStick, ...]

@@ -1,0 +1,1 @@
+"""Pure hydraulics on SI floats, over `fluids`. No files, no solver."""

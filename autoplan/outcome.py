@@ -1,0 +1,178 @@
+"""What a call of `design` answers: status, ranked designs, solver report. Frozen; knows no solver."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from autoplan.catalog.parts import Catalog
+from autoplan.drawing import Drawing
+from autoplan.problem.site import Site
+
+
+class Status(StrEnum):
+    """Coarse answer; the values are those of the JSON contract."""
+
+    PROVEN = "proven"
+    FEASIBLE = "feasible"
+    NONE = "none"
+    UNDECIDED = "undecided"
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One rule judged at one place on real numbers.
+
+    Attributes:
+        rule: rule id.
+        sentence: the rule in one sentence.
+        place: run, vessel or part it speaks of.
+        value, limit: in `unit`; whichever way the rule points, `margin` >= 0 means it holds.
+        margin: distance from the limit, in `unit`.
+        unit: unit of the three numbers.
+        ok: whether the rule holds.
+        hard: whether a design that breaks it is refused; a soft rule is shown as a warning.
+        source: mark of the limit.
+    """
+
+    rule: str
+    sentence: str
+    place: str
+    value: float
+    limit: float
+    margin: float
+    unit: str
+    ok: bool
+    hard: bool
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class RunFacts:
+    """What the verdict worked out for one run at design flow (SI)."""
+
+    run: str
+    bore_m: float
+    length_m: float
+    flow_m3_s: float
+    velocity_m_s: float
+    loss_m: float
+    overload_loss_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class PumpFacts:
+    """What the verdict worked out for one pump (SI); required head is lift and losses, without margin."""
+
+    vessel: str
+    part: str
+    mode: str
+    speed: float
+    duty_flow_m3_s: float
+    duty_head_m: float
+    required_head_m: float
+    watts: float
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing going wrong: litres spilled, margin left [m], minutes until trouble or None."""
+
+    name: str
+    spilled_l: float
+    margin_m: float
+    minutes: float | None
+    saved_by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """Money in the catalogue's currency. `ownership` = purchase + freight + years x running."""
+
+    purchase: float
+    freight: float
+    running_per_year: float
+    ownership: float
+    currency: str
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """A design judged: every rule's findings and what was worked out on the way."""
+
+    findings: tuple[Finding, ...]
+    runs: Mapping[str, RunFacts]
+    pumps: Mapping[str, PumpFacts]
+    cost: Cost
+    faults: tuple[Fault, ...] = ()
+
+    @property
+    def ok(self) -> bool:
+        """Whether every hard rule holds."""
+        return all(finding.ok for finding in self.findings if finding.hard)
+
+
+@dataclass(frozen=True, slots=True)
+class Design:
+    """One ranked design.
+
+    Attributes:
+        rank: from 1.
+        proven: whether its cost is proven least among all designs not ranked before it.
+        bound: proven lower bound on the objective of this rank, in the currency.
+        objective: what was minimised, in the currency.
+        drawing, verdict: the design and its judgement.
+        differs: what a builder would notice against rank 1, a phrase each; empty for rank 1.
+        traits: what ranks are told apart by, name to value.
+    """
+
+    rank: int
+    proven: bool
+    bound: float
+    objective: float
+    drawing: Drawing
+    verdict: Verdict
+    differs: tuple[str, ...] = ()
+    traits: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class SolverReport:
+    """How the answer was found. `rejected` counts designs that the verdict refused."""
+
+    bound: float | None
+    wall_s: float
+    seed: int
+    workers: int
+    versions: Mapping[str, str]
+    rejected: int = 0
+    solves: int = 0
+    interrupted: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """Why there is no design: rules that cannot hold together, and what would mend it.
+
+    Attributes:
+        rules: ids; giving way on any one of them would leave a design.
+        sentences: one sentence per rule or per remedy, for the builder.
+    """
+
+    rules: tuple[str, ...]
+    sentences: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """The whole answer."""
+
+    status: Status
+    site: Site
+    catalog: Catalog
+    designs: tuple[Design, ...]
+    solver: SolverReport
+    rank_by: str = "purchase"
+    clash: Clash | None = None
+    notes: tuple[str, ...] = ()

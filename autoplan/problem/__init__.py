@@ -1,0 +1,1 @@
+"""What the builder has and wants: TOML in, a frozen Site out."""

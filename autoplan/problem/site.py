@@ -1,0 +1,250 @@
+"""What the builder has and wants, validated and frozen. SI floats throughout; no files, no units text.
+
+Heights are metres above one datum for the whole site, so that two levels can be subtracted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+
+class VesselKind(StrEnum):
+    """What a vessel is for; decides which rules speak about it."""
+
+    TANK = "tank"
+    SETTLER = "settler"
+    BIOFILTER = "biofilter"
+    BED = "bed"
+    SUMP = "sump"
+    HEADER = "header"
+
+
+class RunKind(StrEnum):
+    """Whether gravity or a pump moves the water in a run."""
+
+    GRAVITY = "gravity"
+    PRESSURE = "pressure"
+
+
+class Draw(StrEnum):
+    """From where in its vessel a gravity run takes water."""
+
+    WALL = "wall"
+    SOLIDS_LIFTING = "solids-lifting"
+    STANDPIPE = "standpipe"
+
+
+class Entry(StrEnum):
+    """How a pressure run may enter its vessel."""
+
+    ANY = "any"
+    OVER_RIM = "over the rim"
+    WALL = "wall"
+
+
+class Overload(StrEnum):
+    """What the no-overflow rule calls overload."""
+
+    FACTOR = "factor"
+    PUMP = "pump"
+
+
+@dataclass(frozen=True, slots=True)
+class BedWater:
+    """The water side of a grow bed.
+
+    Attributes:
+        flood_m: depth of water above the bed's floor when full [m].
+        void_fraction: share of the wet volume that is water [-].
+        floods_per_s: wished floods [1/s].
+        drain_peak: drain flow while emptying, as a multiple of the bed's inflow [-].
+    """
+
+    flood_m: float
+    void_fraction: float
+    floods_per_s: float
+    drain_peak: float
+
+    def flood_volume_m3(self, area_m2: float) -> float:
+        """Water moved per flood [m3]: void fraction x area x flood depth."""
+        return self.void_fraction * area_m2 * self.flood_m
+
+
+@dataclass(frozen=True, slots=True)
+class Vessel:
+    """A container of water standing on the site.
+
+    Attributes:
+        name: unique on the site, also against junctions.
+        kind: see `VesselKind`.
+        floor_m: inside floor above the datum [m].
+        depth_m: inside depth, floor to rim [m].
+        area_m2: water surface [m2]; the walls are taken as upright.
+        wall_m: thickness of the wall [m].
+        base_m: thickness of the floor [m].
+        curved: whether the wall curves (a round tank) or is flat.
+        water_min_m, water_max_m: range in which the design water level may lie, above the datum [m].
+        turnover_volume_m3: volume that `turnover_per_s` multiplies [m3].
+        turnover_per_s: least inflow as a share of the volume [1/s]; 0 for no demand of its own.
+        bed: set for a bed, else None.
+    """
+
+    name: str
+    kind: VesselKind
+    floor_m: float
+    depth_m: float
+    area_m2: float
+    wall_m: float
+    base_m: float
+    curved: bool
+    water_min_m: float
+    water_max_m: float
+    turnover_volume_m3: float = 0.0
+    turnover_per_s: float = 0.0
+    bed: BedWater | None = None
+
+    @property
+    def rim_m(self) -> float:
+        """Rim above the datum [m]."""
+        return self.floor_m + self.depth_m
+
+    @property
+    def demand_m3_s(self) -> float:
+        """Inflow that the vessel itself asks for [m3/s]."""
+        if self.bed is not None:
+            return self.bed.flood_volume_m3(self.area_m2) * self.bed.floods_per_s
+        return self.turnover_volume_m3 * self.turnover_per_s
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One pipe line between two vessels or junctions.
+
+    Attributes:
+        name: unique on the site.
+        start, finish: names of vessels or junctions, in the direction of flow.
+        kind: gravity or pressure.
+        legs_m: straight pieces in order [m]; one more than there are turns.
+        turns: change of direction between neighbouring legs [degrees], 45 or 90.
+        run_class: runs of one class share pipe, size, turn style, valve and penetrations.
+        valve: whether the run carries a balancing valve.
+        draw: where a gravity run takes its water (start is a vessel).
+        entry: how a pressure run may enter its vessel (finish is a vessel).
+        share: share of the start vessel's outflow that this gravity run takes, or None to split evenly
+            what is left.
+    """
+
+    name: str
+    start: str
+    finish: str
+    kind: RunKind
+    legs_m: tuple[float, ...]
+    turns: tuple[int, ...]
+    run_class: str
+    valve: bool = False
+    draw: Draw = Draw.WALL
+    entry: Entry = Entry.ANY
+    share: float | None = None
+
+    @property
+    def length_m(self) -> float:
+        """Length of all legs [m]."""
+        return sum(self.legs_m)
+
+
+@dataclass(frozen=True, slots=True)
+class Junction:
+    """A point where three runs meet (or two, where only the size may change)."""
+
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """Flow in one run [m3/s]: at design, and the most it must carry as a gravity drain (peak >= design)."""
+
+    design_m3_s: float
+    peak_m3_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """A value that the builder did not give.
+
+    Attributes:
+        place: key path the builder could write to change it.
+        text: the value with its unit, as it would be written there.
+        mark: "common practice, no source", "from memory", or the published source.
+        why: half a sentence on what it is.
+    """
+
+    place: str
+    text: str
+    mark: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What the builder asks of the whole design.
+
+    Attributes:
+        overload: what the no-overflow rule calls overload.
+        overload_factor: multiple of the design flow when overload is `FACTOR` [-].
+        water_celsius: water temperature for viscosity [C].
+        budget: most that may be spent, in the catalogue's currency, or None.
+        power_price_per_kwh: price of electricity in the catalogue's currency.
+        ownership_years: years over which running cost counts in cost of ownership.
+    """
+
+    overload: Overload
+    overload_factor: float
+    water_celsius: float
+    budget: float | None
+    power_price_per_kwh: float
+    ownership_years: float
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """A whole problem: what stands where, what must flow, and what was assumed.
+
+    Attributes:
+        name: title of the problem.
+        file: where it came from, as the user named it.
+        catalog: name or folder of the catalogue it asks for.
+        vessels, junctions, runs: in the order of the file; never iterate over a set of them.
+        flows: design and peak flow by run name.
+        wishes: see `Wishes`.
+        rule_settings: text as written under `[rules.ID]`, by rule id then key; the rules read it.
+        owned: pieces already owned by part id.
+        unavailable: part ids that may not be used.
+        assumptions: every value the builder did not give.
+    """
+
+    name: str
+    file: str
+    catalog: str
+    vessels: Mapping[str, Vessel]
+    junctions: Mapping[str, Junction]
+    runs: Mapping[str, Run]
+    flows: Mapping[str, Flow]
+    wishes: Wishes
+    rule_settings: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
+    owned: Mapping[str, int] = field(default_factory=dict)
+    unavailable: frozenset[str] = frozenset()
+    assumptions: tuple[Assumption, ...] = ()
+
+    def classes(self) -> dict[str, tuple[Run, ...]]:
+        """Runs by class, both in the order of the file."""
+        grouped: dict[str, list[Run]] = {}
+        for run in self.runs.values():
+            grouped.setdefault(run.run_class, []).append(run)
+        return {name: tuple(members) for name, members in grouped.items()}
+
+    def pumped_vessels(self) -> tuple[str, ...]:
+        """Vessels from which a pressure run starts: one pump each, in the order of the file."""
+        starts = {run.start for run in self.runs.values() if run.kind is RunKind.PRESSURE}
+        return tuple(name for name in self.vessels if name in starts)

@@ -1,0 +1,1 @@
+"""Showing an outcome: terminal, JSON, lists."""

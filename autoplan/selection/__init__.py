@@ -1,0 +1,1 @@
+"""Choosing: the only package that imports ortools."""

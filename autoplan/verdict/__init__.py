@@ -1,0 +1,1 @@
+"""Judging a finished design on real numbers. Never imports ortools."""
