@@ -1,1 +1,77 @@
-"""autoplan: designs the plumbing of a recirculating fish-and-plant system. The public door."""
+"""autoplan: designs the plumbing of a recirculating fish-and-plant system. The public door.
+
+site = autoplan.load_problem("problems/four-beds.toml")
+outcome = autoplan.design(site, autoplan.load_catalog(site.catalog))
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from autoplan.errors import AutoplanError, InputError, InternalError, Mistake
+
+if TYPE_CHECKING:
+    from autoplan.catalog.parts import Catalog
+    from autoplan.outcome import Outcome
+    from autoplan.problem.site import Site
+
+__all__ = [
+    "AutoplanError",
+    "InputError",
+    "InternalError",
+    "Mistake",
+    "design",
+    "load_catalog",
+    "load_problem",
+]
+
+
+def load_problem(path: str | Path) -> Site:
+    """Read a problem file.
+
+    Raises:
+        InputError: everything that is wrong with it.
+    """
+    from autoplan.problem.load import load_problem as load
+
+    return load(path)
+
+
+def load_catalog(name_or_folder: str | Path, beside: Path | None = None) -> Catalog:
+    """Read a price list by its folder, or by its name beside a problem file or among those that come along.
+
+    Raises:
+        InputError: everything that is wrong with it.
+    """
+    from autoplan.catalog.load import find_catalog
+    from autoplan.catalog.load import load_catalog as load
+
+    return load(find_catalog(str(name_or_folder), beside))
+
+
+def design(
+    site: Site,
+    catalog: Catalog,
+    *,
+    top: int = 5,
+    budget: float | None = None,
+    without: Sequence[str] = (),
+    rank_by: str = "purchase",
+    time_limit: float | None = None,
+    progress: Callable[[str, float | None, float | None], None] | None = None,
+) -> Outcome:
+    """Ranked, verified designs; see `autoplan.door.design`."""
+    from autoplan import door
+
+    return door.design(
+        site,
+        catalog,
+        top=top,
+        budget=budget,
+        without=without,
+        rank_by=rank_by,
+        time_limit=time_limit,
+        progress=progress,
+    )

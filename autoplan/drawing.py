@@ -38,6 +38,7 @@ class DrawnEnd:
         centre_m: centre of the hole above the datum [m]; the floor for a floor hole, the rim over a rim.
         in_floor: whether the hole is in the floor and not in the wall.
         chain: adaptors from the penetration, tee or pump to the pipe, in that order.
+        inner_chain: adaptors from the penetration's inside to the standpipe or tee behind it.
         standpipe_top_m: top of the standpipe on a floor outlet above the datum [m], else None.
     """
 
@@ -47,6 +48,7 @@ class DrawnEnd:
     centre_m: float | None = None
     in_floor: bool = False
     chain: tuple[str, ...] = ()
+    inner_chain: tuple[str, ...] = ()
     standpipe_top_m: float | None = None
 
 

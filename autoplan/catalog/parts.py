@@ -7,7 +7,7 @@ words, "form system size": "socket metric 50", "male G 1", "barb poly 25", "bore
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 
@@ -31,7 +31,10 @@ class Way(StrEnum):
 
 @dataclass(frozen=True, slots=True, order=True)
 class End:
-    """One opening of a part: form ("spigot", "socket", "male", "female", "barb", "bore"), system, size."""
+    """One opening of a part: form, system and size.
+
+    Form is "spigot", "socket", "male", "female", "barb", "bore", or "seal" for the ring that takes a pipe.
+    """
 
     form: str
     system: str
@@ -97,6 +100,18 @@ class Pipe(Part):
     roughness_m: float
     stick_m: float
     bend_radius_m: float
+
+    @property
+    def family(self) -> tuple[End, float, float, float, float, float]:
+        """What makes two rows the same pipe, sold in another length or by another shop."""
+        return (
+            self.end,
+            self.outside_m,
+            self.bore_m,
+            self.rating_m,
+            self.roughness_m,
+            self.bend_radius_m,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,8 +224,27 @@ class Shop:
 
 
 @dataclass(frozen=True, slots=True)
+class Size:
+    """One size of one system: what its name means in dimensions.
+
+    Attributes:
+        outside_m: outside diameter of the pipe [m], or None where the system is not named by it.
+        bore_m: bore that gives the size its name [m], or None.
+        thread_major_m: major diameter of the thread [m], or None.
+        socket_m: depth to which pipe goes into a socket [m], or None.
+        source: where the dimensions come from.
+    """
+
+    outside_m: float | None
+    bore_m: float | None
+    thread_major_m: float | None
+    socket_m: float | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class Catalog:
-    """A whole price list; parts by id in the order of the files."""
+    """A whole price list; parts by id in the order of the files; sizes by system, then size."""
 
     name: str
     folder: str
@@ -223,6 +257,7 @@ class Catalog:
     valves: Mapping[str, Valve]
     penetrations: Mapping[str, Penetration]
     pumps: Mapping[str, Pump]
+    systems: Mapping[str, Mapping[str, Size]] = field(default_factory=dict)
 
     def part(self, part_id: str) -> Part:
         """The part of that id.

@@ -1,1 +1,5 @@
-"""Pure hydraulics on SI floats, over `fluids`. No files, no solver."""
+"""Pure functions on SI floats for water in pipes, drains, pumps and vessels.
+
+Losses err high and capacities err low. Nothing here reads a file, knows a part or solves a design. Import the
+module that is needed: `water`, `friction`, `fittings`, `line`, `gravity`, `pump`, `vessel`.
+"""

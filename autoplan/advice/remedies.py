@@ -1,0 +1,163 @@
+"""Why there is no design, and what would mend it; what a missing part costs.
+
+Nothing is advised that was not tried: each rule that is named as the one to give way on was switched off and
+the problem searched again, and each number of millimetres was put into the problem and searched again.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from autoplan.catalog.parts import Catalog
+from autoplan.outcome import Clash
+from autoplan.problem.site import Site, Vessel, VesselKind
+from autoplan.rules.base import Rule
+from autoplan.rules.book import RuleBook
+from autoplan.selection.attempt import Attempt
+from autoplan.selection.rank import Ranked
+
+Try = Callable[[Site, RuleBook], Attempt]
+"""Search a problem under a rule book for its cheapest design only."""
+
+STEPS_MM = (5, 10, 20, 30, 40, 50, 75, 100, 150, 200, 300, 400, 500)
+"""How far a vessel is raised in trying; a builder works in such steps."""
+
+
+def explain_none(
+    site: Site, catalog: Catalog, book: RuleBook, found: Attempt, search: Try, deadline: float | None
+) -> Clash:
+    """Why there is no design.
+
+    Args:
+        site, catalog, book: the problem, price list and rules that have none.
+        found: the attempt that proved it.
+        search: searches for the cheapest design of a changed problem or rule book.
+        deadline: `time.monotonic()` after which no further remedy is tried.
+
+    Returns:
+        The rules that clash, and one sentence per remedy that was tried and works.
+    """
+    sentences: list[str] = []
+    if found.lacking is not None:
+        refused = ", ".join(found.lacking.rules) or "the price list"
+        sentences.append(f"{found.lacking.run_class}: no {found.lacking.what} is left; refused by {refused}.")
+    mends: list[str] = []
+    for rule in sorted(book.rules, key=lambda r: not r.negotiable):
+        if _late(deadline) or not _worth_trying(rule):
+            continue
+        better = search(site, book.without(rule.id)).ranking.designs
+        if better:
+            mends.append(rule.id)
+            sentences.append(_giving_way(rule, site, catalog, better[0]))
+    if not mends:
+        mends = _clashing(site, book, search, deadline)
+        named = {rule.id: rule.sentence for rule in book.rules}
+        sentences += [f"{rule_id}: {named[rule_id]}" for rule_id in mends]
+    sentences += _raised(site, book, search, deadline, mends)
+    return Clash(tuple(mends), tuple(sentences))
+
+
+def _late(deadline: float | None) -> bool:
+    return deadline is not None and time.monotonic() > deadline
+
+
+def _worth_trying(rule: Rule) -> bool:
+    """Rules that shape the model; a rule that only counts afterwards can never be what forbids."""
+    kind = type(rule)
+    hooks = ("encode", "admits_pipe", "admits_turn", "admits_penetration")
+    return rule.hard and any(getattr(kind, hook) is not getattr(Rule, hook) for hook in hooks)
+
+
+def _giving_way(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
+    cost = best.verdict.cost
+    whole = cost.purchase + cost.freight
+    if rule.id == "budget" and site.wishes.budget is not None:
+        gap = whole - site.wishes.budget
+        return (
+            f"budget: the cheapest design costs {whole:.2f} {catalog.currency}, "
+            f"{gap:.2f} {catalog.currency} more than there is."
+        )
+    return (
+        f"{rule.id}: without it there is a design for {whole:.2f} {catalog.currency}. "
+        f"The rule says: {rule.sentence}"
+    )
+
+
+def _clashing(site: Site, book: RuleBook, search: Try, deadline: float | None) -> list[str]:
+    """A smallest set of rules that cannot hold together: drop each rule that is not needed for the clash."""
+    kept = [rule.id for rule in sorted(book.rules, key=lambda r: r.negotiable) if _worth_trying(rule)]
+    for rule_id in list(kept):
+        if _late(deadline):
+            break
+        off = [rule.id for rule in book.rules if _worth_trying(rule) and rule.id not in kept]
+        if not search(site, book.without(*off, rule_id)).ranking.designs:
+            kept.remove(rule_id)
+    return kept
+
+
+def _raised(
+    site: Site, book: RuleBook, search: Try, deadline: float | None, mends: Sequence[str]
+) -> list[str]:
+    """The least step by which raising a fish tank mends it, where heights are what clashes."""
+    if not {"drain-fall", "overload", "level-range", "hole-place"} & set(mends):
+        return []
+    sentences: list[str] = []
+    for vessel in site.vessels.values():
+        if vessel.kind is not VesselKind.TANK:
+            continue
+        for step in STEPS_MM:
+            if _late(deadline):
+                return sentences
+            designs = search(_with_vessel(site, _lifted(vessel, step / 1000)), book).ranking.designs
+            if designs:
+                sentences.append(f"Raising {vessel.name} by {step} mm would leave a design.")
+                break
+    return sentences
+
+
+def _lifted(vessel: Vessel, by_m: float) -> Vessel:
+    return replace(
+        vessel,
+        floor_m=vessel.floor_m + by_m,
+        water_min_m=vessel.water_min_m + by_m,
+        water_max_m=vessel.water_max_m + by_m,
+    )
+
+
+def _with_vessel(site: Site, vessel: Vessel) -> Site:
+    return replace(site, vessels={**site.vessels, vessel.name: vessel})
+
+
+def part_missed(
+    site: Site, catalog: Catalog, book: RuleBook, without: Sequence[str], best: Ranked, search: Try
+) -> tuple[str, ...]:
+    """What planning without some parts changes and costs, against the plan with them."""
+    whole = replace(site, unavailable=site.unavailable - frozenset(without))
+    with_them = search(whole, book).ranking.designs
+    if not with_them:
+        return ()
+    before, after = (_paid(ranked) for ranked in (with_them[0], best))
+    parts = ", ".join(without)
+    if not set(without) & _part_ids(with_them[0]):
+        return (f"The cheapest plan does not use {parts}: nothing changes.",)
+    notes = [
+        f"Without {parts} the cheapest plan costs {after:.2f} {catalog.currency} "
+        f"instead of {before:.2f}, {after - before:.2f} more."
+    ]
+    for name, value in best.traits.items():
+        if with_them[0].traits[name] != value:
+            notes.append(f"{name}: {value} instead of {with_them[0].traits[name]}.")
+    gone = sorted(_part_ids(with_them[0]) - _part_ids(best))
+    come = sorted(_part_ids(best) - _part_ids(with_them[0]))
+    notes.append(f"Off the order: {', '.join(gone)}. New on it: {', '.join(come)}.")
+    return tuple(notes)
+
+
+def _paid(ranked: Ranked) -> float:
+    return ranked.verdict.cost.purchase + ranked.verdict.cost.freight
+
+
+def _part_ids(ranked: Ranked) -> set[str]:
+    return {line.part for line in ranked.drawing.purchases}

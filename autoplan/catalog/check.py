@@ -1,0 +1,61 @@
+"""What a price list lacks though nothing in it is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+from pathlib import Path
+
+from autoplan.catalog.joining import Joining, ends_of
+from autoplan.catalog.parts import Catalog, End, Part
+from autoplan.errors import Mistake
+
+
+def audit(catalog: Catalog) -> tuple[Mistake, ...]:
+    """Gaps that keep parts from being used, each with what would close it; none of them stops a design.
+
+    Parts with an end that no other part takes; pipe sizes of one system with no way to the next size; pump
+    outlets that no pipe can be brought to.
+    """
+    return (*_lonely(catalog), *_unstepped(catalog), *_stranded(catalog))
+
+
+def _note(catalog: Catalog, part: Part, problem: str, remedy: str) -> Mistake:
+    file, _, line = part.place.partition(": ")
+    return Mistake(str(Path(catalog.folder) / file), line, problem, remedy)
+
+
+def _lonely(catalog: Catalog) -> Iterator[Mistake]:
+    """Parts with an end that mates with no end in the catalogue."""
+    parts = [part for group in catalog.groups() for part in group.values()]
+    ends = sorted({end for part in parts for end in ends_of(part)})
+    alone = {end for end in ends if not any(Joining.mates(end, other) for other in ends)}
+    for part in parts:
+        for end in dict.fromkeys(ends_of(part)):
+            if end in alone:
+                problem = f"nothing mates with the {end} of {part.id}"
+                yield _note(catalog, part, problem, "add a part that does, or correct the end")
+
+
+def _unstepped(catalog: Catalog) -> Iterator[Mistake]:
+    """Neighbouring pipe sizes of one system that no adaptors join."""
+    joining = Joining(catalog)
+    by_system: dict[tuple[str, str], dict[End, float]] = {}
+    for pipe in catalog.pipes.values():
+        width = pipe.outside_m if pipe.end.form == "spigot" else pipe.bore_m
+        by_system.setdefault((pipe.end.system, pipe.end.form), {}).setdefault(pipe.end, width)
+    first = {pipe.end: pipe for pipe in reversed(list(catalog.pipes.values()))}
+    for widths in by_system.values():
+        for small, large in pairwise(sorted(widths, key=lambda end: (widths[end], end))):
+            if joining.chain(small, large) is None:
+                problem = f"no adaptors join {small} to the next size, {large}"
+                yield _note(catalog, first[large], problem, "add a reducer")
+
+
+def _stranded(catalog: Catalog) -> Iterator[Mistake]:
+    """Pumps whose outlet no pipe can be brought to."""
+    joining = Joining(catalog)
+    for pump in catalog.pumps.values():
+        if not any(joining.chain(pump.outlet, pipe.end) for pipe in catalog.pipes.values()):
+            problem = f"no pipe can be joined to the outlet of {pump.id}, {pump.outlet}"
+            yield _note(catalog, pump, problem, "add an adaptor")

@@ -1,0 +1,274 @@
+"""The command line: reads options, calls the public door, shows the answer, says how it went by exit code."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import os
+import sys
+import traceback
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, suppress
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from autoplan.errors import InputError, Mistake
+
+if TYPE_CHECKING:
+    from autoplan.catalog.parts import Catalog
+    from autoplan.outcome import Outcome
+    from autoplan.problem.site import Site
+
+FOUND, FAULT, WRONG_INPUT, NONE, UNDECIDED, STOPPED = 0, 1, 2, 3, 4, 130
+"""Exit codes; 130 is the shell's own for a program stopped from the keyboard."""
+
+app = typer.Typer(
+    name="autoplan",
+    help="Designs the plumbing of a recirculating fish-and-plant system at least cost.",
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+
+
+class RankBy(StrEnum):
+    """What makes one design rank before another."""
+
+    PURCHASE = "purchase"
+    OWNERSHIP = "ownership"
+
+
+Problem = Annotated[str, typer.Argument(metavar="PROBLEM", help="The problem file (TOML).")]
+
+
+@app.command("design")
+def design_command(
+    problem: Problem,
+    top: Annotated[int, typer.Option(metavar="N", help="How many ranked designs to show.")] = 5,
+    budget: Annotated[
+        float | None, typer.Option(metavar="X", help="Most to spend, in the price list's currency.")
+    ] = None,
+    without: Annotated[
+        list[str] | None, typer.Option(metavar="PART", help="A part not to use; may be given again.")
+    ] = None,
+    rank_by: Annotated[
+        RankBy, typer.Option(help="Cost of the order, or of the order and the power over the years.")
+    ] = RankBy.PURCHASE,
+    catalog: Annotated[
+        str | None, typer.Option(metavar="DIR", help="A price list other than the problem asks for.")
+    ] = None,
+    json: Annotated[
+        str | None, typer.Option(metavar="FILE", help="Also write JSON; - for standard output, alone.")
+    ] = None,
+    time_limit: Annotated[float | None, typer.Option(metavar="S", help="Most seconds to search.")] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", help="No progress line.")] = False,
+) -> int:
+    """Print ranked designs for PROBLEM, and the first in full."""
+    import autoplan
+    from autoplan.report.progress import ProgressLine
+
+    mistakes = [*_bad_numbers(top, budget, time_limit), *_bad_target(json, problem)]
+    site, parts = _load(problem, catalog, mistakes)
+    if parts is not None:
+        mistakes += _unknown_parts(parts, without or ())
+    if mistakes or site is None or parts is None:
+        raise InputError(mistakes)
+    with ProgressLine(sys.stderr, quiet=quiet) as line:
+        outcome = autoplan.design(
+            site,
+            parts,
+            top=top,
+            budget=budget,
+            without=tuple(without or ()),
+            rank_by=str(rank_by),
+            time_limit=time_limit,
+            progress=line.update,
+        )
+    _deliver(outcome, json)
+    return {"none": NONE, "undecided": UNDECIDED}.get(outcome.status, FOUND)
+
+
+@app.command("expand")
+def expand_command(problem: Problem) -> int:
+    """Print the long form of PROBLEM with every assumption marked."""
+    import autoplan
+    from autoplan.problem.expand import expand_to_toml
+
+    text = expand_to_toml(autoplan.load_problem(problem))
+    with _standard_output():
+        sys.stdout.write(text)
+    return FOUND
+
+
+@app.command("parts")
+def parts_command(
+    catalog: Annotated[str, typer.Argument(metavar="CATALOG", help="Name or folder of a price list.")],
+) -> int:
+    """Check the price list CATALOG and list its parts."""
+    import autoplan
+    from autoplan.report.shelf import shelf
+    from autoplan.report.show import show
+
+    parts = autoplan.load_catalog(catalog)
+    with _standard_output():
+        show(shelf(parts), sys.stdout)
+    return FOUND
+
+
+def _print_version(asked: bool) -> None:
+    if asked:
+        from importlib.metadata import version
+
+        typer.echo(f"autoplan {version('autoplan')}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version."),
+    ] = False,
+) -> None:
+    """Designs the plumbing of a recirculating fish-and-plant system at least cost."""
+
+
+def _load(problem: str, folder: str | None, mistakes: list[Mistake]) -> tuple[Site | None, Catalog | None]:
+    """Read problem and price list, adding what is wrong with either to `mistakes`."""
+    import autoplan
+
+    site, parts = None, None
+    try:
+        site = autoplan.load_problem(problem)
+    except InputError as error:
+        mistakes += error.mistakes
+    name = site.catalog if folder is None and site is not None else folder
+    if name is not None:
+        try:
+            parts = autoplan.load_catalog(name, beside=Path(problem).parent)
+        except InputError as error:
+            mistakes += error.mistakes
+    return site, parts
+
+
+def _bad_numbers(top: int, budget: float | None, time_limit: float | None) -> Iterator[Mistake]:
+    if top < 1:
+        yield Mistake("--top", "", f"cannot show {top} designs", "give a whole number from 1 up")
+    if budget is not None and not (math.isfinite(budget) and budget > 0):
+        yield Mistake("--budget", "", f"{budget:g} is no budget", "give an amount of money above 0")
+    if time_limit is not None and not (math.isfinite(time_limit) and time_limit > 0):
+        yield Mistake("--time-limit", "", f"{time_limit:g} s is no time limit", "give seconds above 0")
+
+
+def _bad_target(target: str | None, problem: str) -> Iterator[Mistake]:
+    """What is wrong with the JSON file, found before the search and not after it."""
+    if target is None:
+        return
+    from autoplan.report.contract import why_unwritable
+
+    why = why_unwritable(target)
+    if why is not None:
+        yield Mistake("--json", "", f"{target!r} cannot be written ({why})", "name a file that can")
+    elif target != "-" and os.path.realpath(target) == os.path.realpath(problem):
+        yield Mistake("--json", "", f"{target!r} is the problem file itself", "name another file")
+
+
+def _unknown_parts(catalog: Catalog, without: Sequence[str]) -> Iterator[Mistake]:
+    ids = [part for group in catalog.groups() for part in group]
+    for part in dict.fromkeys(without):
+        if part not in ids:
+            close = difflib.get_close_matches(part, ids, n=1)
+            remedy = f"the nearest is {close[0]!r}" if close else f"see `autoplan parts {catalog.name}`"
+            yield Mistake("--without", "", f"{part!r} is not in the price list {catalog.name}", remedy)
+
+
+def _deliver(outcome: Outcome, target: str | None) -> None:
+    """Show the outcome, then write its JSON; the answer is on screen even if the file then fails."""
+    from autoplan.report.contract import write_json
+    from autoplan.report.show import report, show
+
+    if target == "-":
+        with _standard_output():
+            write_json(outcome, "-")
+        return
+    with _standard_output():
+        show(report(outcome), sys.stdout)
+    if target is not None:
+        try:
+            write_json(outcome, target)
+        except OSError as error:
+            raise _unwritten(target, error) from error
+
+
+@contextmanager
+def _standard_output() -> Iterator[None]:
+    """Let the reader of a pipe leave early without a word; turn any other failure into a mistake."""
+    try:
+        yield
+        sys.stdout.flush()
+    except OSError as error:
+        # What is still buffered would fail again when Python closes the stream.
+        with suppress(OSError, ValueError):
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        if not isinstance(error, BrokenPipeError):
+            raise _unwritten("standard output", error) from error
+
+
+def _unwritten(where: str, error: OSError) -> InputError:
+    why = (error.strerror or str(error)).lower()
+    return InputError([Mistake(where, "", f"could not be written ({why})", "send it somewhere else")])
+
+
+def run(argv: Sequence[str] | None = None) -> int:
+    """Run one command line (default: the program's own) and answer its exit code; never raises."""
+    for stream in (sys.stdout, sys.stderr):
+        with suppress(AttributeError):
+            stream.reconfigure(errors="backslashreplace")  # type: ignore[union-attr]
+    try:
+        command = typer.main.get_command(app)
+        code = command.main(args=argv, prog_name="autoplan", standalone_mode=False)
+    except InputError as error:
+        return _complain(WRONG_INPUT, *map(str, error.mistakes))
+    except (typer.Abort, KeyboardInterrupt):
+        code = STOPPED
+    except Exception as error:
+        return _explain(error)
+    # Newer releases of the library turn the keyboard's interrupt into this code by themselves.
+    if code == STOPPED:
+        return _complain(STOPPED, "Stopped from the keyboard.")
+    return code if isinstance(code, int) else FOUND
+
+
+def _explain(error: Exception) -> int:
+    """A wrong command line in one sentence, or a fault of ours."""
+    # Usage errors are told by their shape: their class has moved between releases of the library.
+    message = getattr(error, "format_message", None)
+    if callable(message):
+        sentence = " ".join(str(message()).split()).rstrip(".") or "A command is missing"
+        return _complain(WRONG_INPUT, f"{sentence}. See autoplan --help.")
+    if os.environ.get("AUTOPLAN_DEBUG") == "1":
+        _complain(FAULT, *traceback.format_exception(error))
+    return _complain(
+        FAULT,
+        f"This is a fault in autoplan, not in your files ({type(error).__name__}: {error}); "
+        "please report it, with what AUTOPLAN_DEBUG=1 shows.",
+    )
+
+
+def _complain(code: int, *lines: str) -> int:
+    with suppress(OSError, ValueError):
+        for line in lines:
+            print(line.rstrip("\n"), file=sys.stderr)
+    return code
+
+
+def main() -> None:
+    """Entry point of the console script."""
+    sys.exit(run())
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,79 @@
+"""A pipe line with its fittings, as one relation between flow and head."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from autoplan.hydraulics.friction import friction_head, velocity, velocity_head
+from autoplan.hydraulics.search import crossing
+from autoplan.hydraulics.water import Water
+
+
+@dataclass(frozen=True, slots=True)
+class Resistance:
+    """A local loss: K [-] on the velocity head in a bore [m]."""
+
+    k: float
+    bore_m: float
+
+    def loss(self, flow_m3_s: float) -> float:
+        """Head lost at a flow, K v^2 / 2g [m]; flow 0 or more [m3/s]."""
+        return self.k * velocity_head(velocity(flow_m3_s, self.bore_m))
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A pipe of one bore and the local losses along it.
+
+    Attributes:
+        bore_m: bore of the pipe [m].
+        roughness_m: absolute roughness of the pipe [m].
+        length_m: length of the pipe [m].
+        resistances: local losses, each on its own bore.
+    """
+
+    bore_m: float
+    roughness_m: float
+    length_m: float
+    resistances: tuple[Resistance, ...] = ()
+
+    def loss(self, flow_m3_s: float, water: Water) -> float:
+        """Head lost at a flow: pipe friction plus the sum of K v^2 / 2g.
+
+        Args:
+            flow_m3_s: flow, 0 or more [m3/s].
+            water: gives the kinematic viscosity.
+
+        Returns:
+            Head loss [m]; it never falls as flow rises.
+
+        Raises:
+            ValueError: negative flow, or dimensions out of range.
+        """
+        friction = friction_head(flow_m3_s, self.bore_m, self.length_m, self.roughness_m, water)
+        return friction + sum(resistance.loss(flow_m3_s) for resistance in self.resistances)
+
+    def flow(self, head_m: float, water: Water) -> float:
+        """Flow that a head drives: the inverse of `loss`, rounded down.
+
+        Args:
+            head_m: head available, 0 or more [m].
+            water: gives the kinematic viscosity.
+
+        Returns:
+            Flow [m3/s] whose loss does not exceed the head.
+
+        Raises:
+            ValueError: negative head, or a line without any resistance.
+        """
+        if not head_m >= 0.0:
+            raise ValueError(f"head must be 0 or more, not {head_m:g} m")
+        if self.length_m <= 0.0 and not any(resistance.k > 0.0 for resistance in self.resistances):
+            raise ValueError("a line without length or fittings passes any flow")
+        if head_m == 0.0:
+            return 0.0
+        high = self.bore_m * self.bore_m
+        while self.loss(high, water) <= head_m:
+            high *= 4.0
+        low, _ = crossing(lambda flow: self.loss(flow, water) <= head_m, 0.0, high)
+        return low

@@ -1,0 +1,239 @@
+"""From checked tables to the site's own dataclasses; every gap is filled and written down."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+
+from autoplan.problem.defaults import GEOMETRY, MEMORY, PRACTICE, TURNOVER, VESSEL, WISHES, Default
+from autoplan.problem.schema import BedTable, LongRun, OpenTable, Shape, VesselTable
+from autoplan.problem.schema import Wishes as WishesTable
+from autoplan.problem.site import (
+    Assumption,
+    BedWater,
+    Draw,
+    Entry,
+    Overload,
+    Run,
+    RunKind,
+    Vessel,
+    VesselKind,
+    Wishes,
+)
+from autoplan.units import Dimension, read, write
+
+ATOM_M = 9
+"""Lengths and heights are kept to so many decimals of a metre, so that adding them leaves no noise."""
+
+
+@dataclass(slots=True)
+class Ledger:
+    """Assumptions in the order in which they were made, one per place."""
+
+    kept: dict[str, Assumption] = field(default_factory=dict)
+
+    def note(self, place: str, text: str, mark: str, why: str) -> None:
+        """Write one down, unless that place already has one."""
+        self.kept.setdefault(place, Assumption(place, text, mark, why))
+
+    def value(self, given: float | None, place: str, default: Default, dimension: Dimension) -> float:
+        """What the builder gave, or the default (SI), written down."""
+        if given is not None:
+            return given
+        self.note(place, default.text, default.mark, default.why)
+        return read(default.text, dimension)
+
+
+def tidy(value: float) -> float:
+    """A derived number to the twelve digits that every number read from a file has."""
+    return float(f"{value:.12g}")
+
+
+def metres(value: float) -> float:
+    """A derived length or height [m] to `ATOM_M` decimals."""
+    return round(value, ATOM_M) + 0.0
+
+
+def vessel_from(
+    table: VesselTable,
+    name: str,
+    kind: VesselKind,
+    place: str,
+    ledger: Ledger,
+    turnover_per_s: float = 0.0,
+) -> Vessel:
+    """One vessel.
+
+    Args:
+        table: what the builder said.
+        name, kind: of the vessel.
+        place: key path of the table, for assumptions.
+        ledger: where assumptions go.
+        turnover_per_s: least inflow as a share of the volume [1/s].
+    """
+    gap = VESSEL[kind]
+
+    def length(key: str) -> float:
+        return ledger.value(getattr(table, key), f"{place}.{key}", gap[key], Dimension.LENGTH)
+
+    depth = metres(length("depth"))
+    volume, area = _size(table, kind, place, depth, ledger)
+    shape = table.shape
+    if shape is None:
+        ledger.note(f"{place}.shape", gap["shape"].text, gap["shape"].mark, gap["shape"].why)
+        shape = Shape(gap["shape"].text)
+    wall, base = length("wall"), length("base")
+    floor = metres(length("ground") + length("floor"))
+    bed = None
+    if kind is VesselKind.BED:
+        assert isinstance(table, BedTable)
+        bed = _bed(table, place, ledger)
+        low = high = bed.flood_m
+    else:
+        assert isinstance(table, OpenTable)
+        low, high = _water(table, kind, place, depth, ledger)
+    return Vessel(
+        name=name,
+        kind=kind,
+        floor_m=floor,
+        depth_m=depth,
+        area_m2=area,
+        wall_m=wall,
+        base_m=base,
+        curved=shape is Shape.ROUND,
+        water_min_m=metres(floor + low),
+        water_max_m=metres(floor + high),
+        turnover_volume_m3=volume if turnover_per_s else 0.0,
+        turnover_per_s=turnover_per_s,
+        bed=bed,
+    )
+
+
+def _size(
+    table: VesselTable, kind: VesselKind, place: str, depth: float, ledger: Ledger
+) -> tuple[float, float]:
+    """Volume [m3] and water surface [m2]; with upright walls one follows from the other."""
+    volume = table.volume if isinstance(table, OpenTable) else None
+    area = table.area
+    if area is None and kind is VesselKind.BED:
+        area = ledger.value(None, f"{place}.area", VESSEL[kind]["area"], Dimension.AREA)
+    if area is not None:
+        return (tidy(area * depth) if volume is None else volume), area
+    if volume is None:
+        volume = ledger.value(None, f"{place}.volume", VESSEL[kind]["volume"], Dimension.VOLUME)
+    return volume, tidy(volume / depth)
+
+
+def _bed(table: BedTable, place: str, ledger: Ledger) -> BedWater:
+    gap = VESSEL[VesselKind.BED]
+
+    def value(key: str, dimension: Dimension) -> float:
+        return ledger.value(getattr(table, key), f"{place}.{key}", gap[key], dimension)
+
+    return BedWater(
+        flood_m=metres(value("flood", Dimension.LENGTH)),
+        void_fraction=value("void", Dimension.NUMBER),
+        floods_per_s=value("floods", Dimension.RATE),
+        drain_peak=value("drain_peak", Dimension.NUMBER),
+    )
+
+
+def _water(
+    table: OpenTable, kind: VesselKind, place: str, depth: float, ledger: Ledger
+) -> tuple[float, float]:
+    """Range of the design water above the floor [m]."""
+    gap = VESSEL[kind]
+    high, low = table.water_max, table.water_min
+    if high is None:
+        dry = ledger.value(table.freeboard, f"{place}.freeboard", gap["freeboard"], Dimension.LENGTH)
+        high = metres(depth - dry)
+    if low is None:
+        low = metres(depth * read(gap["range"].text, Dimension.NUMBER))
+        why = f"lowest design water above the floor: {gap['range'].text} of the depth"
+        ledger.note(f"{place}.water_min", write(low, Dimension.LENGTH), gap["range"].mark, why)
+    return low, high
+
+
+def turnover_of(given: float | None, place: str, ledger: Ledger) -> float:
+    """Wished turnover [1/s]."""
+    return ledger.value(given, place, TURNOVER, Dimension.RATE)
+
+
+def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
+    """What the builder asks of the whole design."""
+
+    def value(key: str, dimension: Dimension) -> float:
+        return ledger.value(getattr(table, key), f"wishes.{key}", WISHES[key], dimension)
+
+    by_pump = table.overload == "pump"
+    factor = float(WISHES["overload"].text) if by_pump else value("overload", Dimension.NUMBER)
+    return Wishes(
+        overload=Overload.PUMP if by_pump else Overload.FACTOR,
+        overload_factor=factor,
+        water_celsius=value("water", Dimension.TEMPERATURE),
+        budget=table.budget,
+        power_price_per_kwh=value("power_price", Dimension.ENERGY_PRICE),
+        ownership_years=value("years", Dimension.YEARS),
+    )
+
+
+def equal_legs(length_m: float, turns: tuple[int, ...]) -> tuple[float, ...]:
+    """A length [m] cut into equal pieces of whole millimetres, rounded up, one more than there are turns."""
+    pieces = len(turns) + 1
+    return (metres(math.ceil(length_m / pieces * 1000 - 1e-6) / 1000),) * pieces
+
+
+DRAWS = {VesselKind.TANK: Draw.SOLIDS_LIFTING, VesselKind.BED: Draw.STANDPIPE}
+"""From where a drain takes its water unless the builder says; elsewhere the wall. Common practice."""
+
+
+def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: Ledger) -> Run:
+    """One run of the long form.
+
+    Args:
+        table: what the builder said; either legs or length is given.
+        place: key path of the table, for assumptions.
+        kinds: kind of every vessel by name.
+        ledger: where assumptions go.
+    """
+    turns = table.turns
+    if turns is None:
+        turns = (90,) * (len(table.legs) - 1) if table.legs is not None else ()
+        ledger.note(f"{place}.turns", f"[{', '.join(map(str, turns))}]", MEMORY, "turns between the legs")
+    legs = table.legs
+    if legs is None:
+        assert table.length is not None
+        legs = equal_legs(table.length, turns)
+        if turns:
+            ledger.note(f"{place}.legs", _list(legs), GEOMETRY, "equal legs between the turns")
+    draw, entry = table.draw, table.entry
+    if table.kind is RunKind.GRAVITY and draw is None and table.start in kinds:
+        draw = DRAWS.get(kinds[table.start], Draw.WALL)
+        ledger.note(f"{place}.draw", str(draw), PRACTICE, "from where the drain takes its water")
+    if table.kind is RunKind.PRESSURE and entry is None and table.finish in kinds:
+        entry = Entry.ANY
+        ledger.note(f"{place}.entry", str(entry), PRACTICE, "how the inlet may enter its vessel")
+    valve = table.valve
+    if valve is None:
+        valve = table.kind is RunKind.PRESSURE and table.finish in kinds
+        if table.kind is RunKind.PRESSURE:
+            ledger.note(
+                f"{place}.valve", "true" if valve else "false", PRACTICE, "a balancing valve on each leg"
+            )
+    return Run(
+        name=table.name,
+        start=table.start,
+        finish=table.finish,
+        kind=table.kind,
+        legs_m=tuple(metres(leg) for leg in legs),
+        turns=turns,
+        run_class=table.run_class or table.name,
+        valve=valve,
+        draw=draw or Draw.WALL,
+        entry=entry or Entry.ANY,
+        share=table.share,
+    )
+
+
+def _list(legs: tuple[float, ...]) -> str:
+    return f"[{', '.join(write(leg, Dimension.LENGTH) for leg in legs)}]"

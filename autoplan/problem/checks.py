@@ -1,0 +1,304 @@
+"""What must be true of a site before anyone designs for it: names, connections, heights, and water's way.
+
+Every check yields `Mistake`s; `Scene` says where in the file each thing stands. Checks come in three rounds:
+`connection_mistakes` on the runs alone, `height_mistakes` on what stands where, and `water_mistakes`, which
+needs the first round to be clean.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+from autoplan.errors import Mistake
+from autoplan.problem.graph import flows, gravity_graph, pressure_paths
+from autoplan.problem.schema import MOST_HEIGHT_M, closest
+from autoplan.problem.site import Flow, Junction, Run, RunKind, Vessel
+from autoplan.units import Dimension, write
+
+ALIKE = 1e-6
+"""Relative difference below which two flows or volumes are the same."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """What is to be checked.
+
+    Attributes:
+        file: as the user named it.
+        vessels, junctions, runs: those that could be read.
+        places: key path of each vessel and run by name ("vessel.tank", "beds"); junctions by name too.
+        unread: names of vessels and junctions whose tables have mistakes; nothing more is said of them.
+    """
+
+    file: str
+    vessels: Mapping[str, Vessel]
+    junctions: Mapping[str, Junction]
+    runs: Mapping[str, Run]
+    places: Mapping[str, str]
+    unread: frozenset[str] = field(default_factory=frozenset)
+
+    def mistake(self, name: str, key: str, problem: str, remedy: str) -> Mistake:
+        """A mistake at one key of a vessel, junction or run."""
+        place = self.places[name]
+        return Mistake(self.file, f"{place}.{key}" if key else place, problem, remedy)
+
+    def starting(self, place: str) -> list[Run]:
+        """Runs that start there."""
+        return [run for run in self.runs.values() if run.start == place]
+
+    def ending(self, place: str) -> list[Run]:
+        """Runs that end there."""
+        return [run for run in self.runs.values() if run.finish == place]
+
+
+def connection_mistakes(scene: Scene) -> Iterator[Mistake]:
+    """Runs to nowhere, wrong counts of legs, shares, junctions that cannot be built."""
+    known = [*scene.vessels, *scene.junctions, *sorted(scene.unread)]
+    for run in scene.runs.values():
+        for key, place in (("from", run.start), ("to", run.finish)):
+            if place not in known:
+                problem = f'no vessel or junction is called "{place}"'
+                yield scene.mistake(
+                    run.name, key, problem, closest(place, known, f"known are {', '.join(known)}")
+                )
+        if run.start == run.finish:
+            yield scene.mistake(
+                run.name, "to", f'the run ends where it starts, at "{run.start}"', "name another end"
+            )
+        if len(run.legs_m) != len(run.turns) + 1:
+            problem = f"{_count(len(run.legs_m), 'leg')} cannot go with {_count(len(run.turns), 'turn')}"
+            remedy = "give one leg more than there are turns"
+            yield scene.mistake(run.name, "legs", problem, remedy)
+        if run.share is not None and not (run.kind is RunKind.GRAVITY and run.start in scene.vessels):
+            problem = "only a gravity run that starts at a vessel has a share"
+            yield scene.mistake(run.name, "share", problem, "take the share out")
+    for vessel in scene.vessels:
+        yield from _share_mistakes(scene, vessel)
+    for junction in scene.junctions:
+        yield from _junction_mistakes(scene, junction)
+
+
+def _share_mistakes(scene: Scene, vessel: str) -> Iterator[Mistake]:
+    """Shares of one vessel's drains must leave something for each, and add up to all of it."""
+    out = [run for run in scene.starting(vessel) if run.kind is RunKind.GRAVITY]
+    given = [run.share for run in out if run.share is not None]
+    if not given:
+        return
+    whole = sum(given)
+    if whole > 1 + ALIKE:
+        problem = f"the shares of what leaves {vessel} add up to {whole:.4g}"
+        yield scene.mistake(out[-1].name, "share", problem, "let them add up to 1")
+    elif len(given) == len(out) and whole < 1 - ALIKE:
+        problem = f"the shares of what leaves {vessel} add up to only {whole:.4g}"
+        yield scene.mistake(out[-1].name, "share", problem, "let them add up to 1, or leave one share out")
+    elif len(given) < len(out) and whole > 1 - ALIKE:
+        problem = f"the shares of what leaves {vessel} leave nothing for its other drains"
+        yield scene.mistake(out[-1].name, "share", problem, "give each drain a share above zero")
+
+
+def _junction_mistakes(scene: Scene, name: str) -> Iterator[Mistake]:
+    """Two or three runs of one kind; drains join, pressure divides."""
+    into, out = scene.ending(name), scene.starting(name)
+    kinds = {run.kind for run in (*into, *out)}
+    if len(into) + len(out) not in (2, 3):
+        problem = f"{_count(len(into) + len(out), 'run')} meet at {name}"
+        yield scene.mistake(name, "", problem, "let two or three runs meet at a junction")
+    elif not into or not out:
+        way = "out of" if into else "into"
+        yield scene.mistake(name, "", f"no run leads {way} {name}", "let water come in and go out")
+    elif len(kinds) > 1:
+        problem = f"gravity and pressure runs meet at {name}"
+        yield scene.mistake(name, "", problem, "let them meet in a vessel")
+    elif kinds == {RunKind.PRESSURE} and len(into) > 1:
+        problem = f"two pressure runs lead into {name}, so two pumps would work against each other"
+        yield scene.mistake(name, "", problem, "lead each pump's run to its vessels by itself")
+    elif kinds == {RunKind.GRAVITY} and len(out) > 1:
+        problem = f"a drain divides at {name}, where nothing says how much goes where"
+        yield scene.mistake(name, "", problem, "let both drains start at the vessel, each with its share")
+
+
+def height_mistakes(scene: Scene) -> Iterator[Mistake]:
+    """Vessels that cannot hold their water, and drains that would have to climb; one per key path."""
+    told: set[tuple[str, ...]] = set()
+    wrong: set[str] = set()
+    for vessel in scene.vessels.values():
+        place = scene.places[vessel.name]
+        mistakes = list(_vessel_mistakes(scene, vessel))
+        wrong |= {place} if mistakes else set()
+        yield from mistakes if (place,) not in told else ()
+        told.add((place,))
+    for run in scene.runs.values():
+        start, finish = scene.vessels.get(run.start), _vessel_below(scene, run)
+        if run.kind is not RunKind.GRAVITY or start is None or finish is None or finish is start:
+            continue
+        pair = (scene.places[start.name], scene.places[finish.name])
+        if pair not in told and not wrong.intersection(pair):
+            told.add(pair)
+            yield from _fall_mistakes(scene, start, finish)
+    yield from _spread_mistakes(scene)
+
+
+def _vessel_mistakes(scene: Scene, vessel: Vessel) -> Iterator[Mistake]:
+    name, depth = vessel.name, _length(vessel.depth_m)
+    low, high = (round(level - vessel.floor_m, 9) + 0.0 for level in (vessel.water_min_m, vessel.water_max_m))
+    if vessel.bed is not None:
+        if high >= vessel.depth_m:
+            problem = f"{name} is flooded {_length(high)} deep but only {depth} deep itself"
+            yield scene.mistake(name, "flood", problem, "keep the flood below the rim")
+    elif high <= 0:
+        dry = _length(vessel.depth_m - high)
+        problem = f"a freeboard of {dry} leaves no water in {name}, which is {depth} deep"
+        yield scene.mistake(name, "freeboard", problem, "keep it less than the depth")
+    elif high >= vessel.depth_m:
+        problem = f"the water of {name} may stand {_length(high)} high but its rim is at {depth}"
+        yield scene.mistake(name, "water_max", problem, "keep the highest water below the rim")
+    elif low > high:
+        problem = f"the lowest water of {name}, {_length(low)}, is above its highest, {_length(high)}"
+        yield scene.mistake(name, "water_min", problem, "keep it at or below the highest")
+    held = vessel.area_m2 * vessel.depth_m
+    if vessel.turnover_volume_m3 > held * (1 + ALIKE):
+        given, room = (
+            write(float(f"{value:.4g}"), Dimension.VOLUME) for value in (vessel.turnover_volume_m3, held)
+        )
+        problem = f"{given} do not fit into {name}: its area times its depth is {room}"
+        yield scene.mistake(name, "volume", problem, "give the volume to the rim, or leave the area out")
+
+
+def _fall_mistakes(scene: Scene, start: Vessel, finish: Vessel) -> Iterator[Mistake]:
+    """A drain needs some fall at the best of levels; a bed must run empty into the highest water below."""
+    if start.bed is not None and start.floor_m < finish.water_max_m:
+        problem = (
+            f"the floor of {start.name} at {_length(start.floor_m)} is lower than the water "
+            f"that it falls to, up to {_length(finish.water_max_m)} in {finish.name}"
+        )
+        remedy = f"raise the bed or lower {finish.name}, so that the bed can run empty"
+        yield scene.mistake(start.name, "floor", problem, remedy)
+    elif start.water_max_m <= finish.water_min_m:
+        problem = (
+            f"water would have to climb from {start.name}, at most at {_length(start.water_max_m)}, "
+            f"to {finish.name}, at least at {_length(finish.water_min_m)}"
+        )
+        yield scene.mistake(start.name, "floor", problem, f"raise {start.name} or lower {finish.name}")
+
+
+def _spread_mistakes(scene: Scene) -> Iterator[Mistake]:
+    vessels = scene.vessels.values()
+    if not vessels:
+        return
+    top, bottom = max(vessels, key=lambda at: at.rim_m), min(vessels, key=lambda at: at.floor_m)
+    spread = top.rim_m - bottom.floor_m
+    if spread > MOST_HEIGHT_M:
+        problem = f"the rim of {top.name} is {_length(spread)} above the floor of {bottom.name}"
+        remedy = f"check floor and ground: a site may be at most {_length(MOST_HEIGHT_M)} high"
+        yield scene.mistake(top.name, "floor", problem, remedy)
+
+
+def _vessel_below(scene: Scene, run: Run) -> Vessel | None:
+    """The vessel that a drain ends in, if it can be followed."""
+    seen: set[str] = set()
+    while run.finish in scene.junctions and run.name not in seen:
+        seen.add(run.name)
+        onward = scene.starting(run.finish)
+        if len(onward) != 1:
+            return None
+        run = onward[0]
+    return scene.vessels.get(run.finish)
+
+
+def water_mistakes(scene: Scene) -> Iterator[Mistake]:
+    """Vessels that fill or empty for ever, drains in a circle, runs that no water reaches."""
+    circle = _circle(scene)
+    if circle:
+        problem = f"water cannot fall in a circle: {', '.join((*circle, circle[0]))}"
+        yield scene.mistake(
+            _first_run(scene, circle), "to", problem, "let a pump lift it somewhere on the way"
+        )
+    for name in scene.vessels:
+        yield from _through_mistakes(scene, name)
+    yield from _pump_mistakes(scene)
+
+
+def _through_mistakes(scene: Scene, name: str) -> Iterator[Mistake]:
+    into, out = scene.ending(name), scene.starting(name)
+    if not into and not out:
+        yield scene.mistake(name, "", f"no run leads to or from {name}", "connect it or take it out")
+    elif not out:
+        yield scene.mistake(
+            name, "", f"water runs into {name} but no run leads out of it", "add a run from it"
+        )
+    elif not into:
+        yield scene.mistake(name, "", f"water runs out of {name} but no run leads into it", "add a run to it")
+    elif len({run.kind for run in out}) > 1:
+        problem = f"both a pump and a drain take water from {name}, so nothing says how much falls"
+        yield scene.mistake(name, "", problem, "take it by the pump alone or by gravity alone")
+    elif out[0].kind is RunKind.PRESSURE and len(out) > 1:
+        problem = f"{len(out)} pressure runs start at {name}, which has one pump"
+        yield scene.mistake(name, "", problem, "let one run start there and divide at a junction")
+
+
+def _pump_mistakes(scene: Scene) -> Iterator[Mistake]:
+    """Pressure runs that lead round in a circle of junctions without a pump."""
+    reached = {name for path in pressure_paths(scene) for name in path}
+    for run in scene.runs.values():
+        if run.kind is RunKind.PRESSURE and run.name not in reached and run.start in scene.junctions:
+            problem = f"no pump feeds {run.name}"
+            yield scene.mistake(run.name, "from", problem, "let a pressure run lead there from a vessel")
+
+
+def flow_mistakes(scene: Scene, found: Mapping[str, Flow]) -> Iterator[Mistake]:
+    """Runs that nothing asks to carry water, and pumped vessels that would run dry or over."""
+    dry = [name for name, flow in found.items() if flow.design_m3_s <= 0]
+    for name in dry:
+        problem = f"no water runs in {name}, since nothing that it feeds asks for any"
+        yield scene.mistake(name, "", problem, "give the vessel it feeds a turnover, or take the run out")
+    if dry:
+        return
+    for name in dict.fromkeys(run.start for run in scene.runs.values() if run.kind is RunKind.PRESSURE):
+        if name not in scene.vessels:
+            continue
+        came = sum(found[run.name].design_m3_s for run in scene.ending(name))
+        goes = sum(found[run.name].design_m3_s for run in scene.starting(name))
+        if abs(came - goes) > ALIKE * max(came, goes):
+            into, out = (write(float(f"{flow:.4g}"), Dimension.FLOW) for flow in (came, goes))
+            problem = f"{into} run into {name} but its pump takes {out}"
+            yield scene.mistake(name, "", problem, "lead back to it what its pump takes out")
+
+
+def sound_flows(scene: Scene) -> tuple[dict[str, Flow], list[Mistake]]:
+    """Flows of a scene that passed all other checks, and what is wrong with them."""
+    found = flows(scene.vessels, scene.junctions, scene.runs)
+    return found, list(flow_mistakes(scene, found))
+
+
+def repeated(names: Sequence[str]) -> list[str]:
+    """Names that occur more than once, in the order of the file."""
+    return [name for name, count in Counter(names).items() if count > 1]
+
+
+def _circle(scene: Scene) -> list[str]:
+    """Vessels and junctions of one circle of drains, or nothing."""
+    import networkx as nx
+
+    try:
+        edges = nx.find_cycle(gravity_graph(scene))
+    except nx.NetworkXNoCycle:
+        return []
+    return [edge[0] for edge in edges]
+
+
+def _first_run(scene: Scene, circle: Sequence[str]) -> str:
+    return next(
+        run.name
+        for run in scene.runs.values()
+        if run.start == circle[0] and run.finish == circle[1 % len(circle)] and run.kind is RunKind.GRAVITY
+    )
+
+
+def _length(value: float) -> str:
+    return write(float(f"{value:.6g}"), Dimension.LENGTH)
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

@@ -1,0 +1,130 @@
+"""Every value that stands in for one the builder did not give: the one place for them, each with its mark."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from autoplan.problem.site import VesselKind
+
+PRACTICE = "common practice, no source"
+MEMORY = "from memory"
+GEOMETRY = "follows from the other values"
+
+
+@dataclass(frozen=True, slots=True)
+class Default:
+    """A value as the builder would write it, where it comes from, and half a sentence on what it is."""
+
+    text: str
+    mark: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One pipe line of the short form.
+
+    Attributes:
+        length: length of pipe, uprights included.
+        turns: changes of direction [degrees].
+        why: half a sentence on what the length is.
+    """
+
+    length: str
+    turns: tuple[int, ...]
+    why: str
+
+
+_WALL = {
+    "wall": Default("6 mm", MEMORY, "thickness of the wall"),
+    "base": Default("6 mm", MEMORY, "thickness of the floor"),
+    "ground": Default("0 m", PRACTICE, "ground there above the site's datum"),
+}
+_OPEN = {
+    "freeboard": Default("80 mm", MEMORY, "dry wall above the highest design water"),
+    "range": Default("60 %", MEMORY, "lowest design water as a share of the depth"),
+}
+
+VESSEL: Mapping[VesselKind, Mapping[str, Default]] = {
+    VesselKind.TANK: _WALL
+    | _OPEN
+    | {
+        "volume": Default("1000 L", MEMORY, "volume to the rim"),
+        "depth": Default("900 mm", MEMORY, "inside depth, floor to rim"),
+        "shape": Default("round", PRACTICE, "round walls curve, square walls are flat"),
+        "floor": Default("400 mm", MEMORY, "inside floor above the ground"),
+    },
+    VesselKind.SETTLER: _WALL
+    | _OPEN
+    | {
+        "volume": Default("200 L", MEMORY, "volume to the rim"),
+        "depth": Default("800 mm", MEMORY, "inside depth, floor to rim"),
+        "shape": Default("round", PRACTICE, "round walls curve, square walls are flat"),
+        "floor": Default("350 mm", MEMORY, "inside floor above the ground"),
+    },
+    VesselKind.BIOFILTER: _WALL
+    | _OPEN
+    | {
+        "volume": Default("200 L", MEMORY, "volume to the rim"),
+        "depth": Default("800 mm", MEMORY, "inside depth, floor to rim"),
+        "shape": Default("round", PRACTICE, "round walls curve, square walls are flat"),
+        "floor": Default("250 mm", MEMORY, "inside floor above the ground"),
+    },
+    VesselKind.BED: _WALL
+    | {
+        "area": Default("1.2 m2", MEMORY, "area of one bed"),
+        "depth": Default("320 mm", MEMORY, "inside depth, floor to rim"),
+        "shape": Default("square", PRACTICE, "round walls curve, square walls are flat"),
+        "floor": Default("600 mm", MEMORY, "inside floor above the ground"),
+        "flood": Default("250 mm", MEMORY, "depth of water when the bed is full"),
+        "void": Default("0.4", MEMORY, "share of the wet gravel or clay that is water (0.35 to 0.5)"),
+        "floods": Default("2/hour", PRACTICE, "floods of each bed (1 to 4 an hour are usual)"),
+        "drain_peak": Default("3", MEMORY, "drain flow while emptying as a multiple of the inflow"),
+    },
+    VesselKind.SUMP: _WALL
+    | {
+        "volume": Default("800 L", MEMORY, "volume to the rim"),
+        "depth": Default("600 mm", MEMORY, "inside depth, floor to rim"),
+        "shape": Default("square", PRACTICE, "round walls curve, square walls are flat"),
+        "floor": Default("-500 mm", MEMORY, "inside floor above the ground, so buried"),
+        "freeboard": Default("80 mm", MEMORY, "dry wall above the highest design water"),
+        "range": Default("0 %", PRACTICE, "the sump's level moves over its whole depth"),
+    },
+    VesselKind.HEADER: _WALL
+    | _OPEN
+    | {
+        "volume": Default("200 L", MEMORY, "volume to the rim"),
+        "depth": Default("800 mm", MEMORY, "inside depth, floor to rim"),
+        "shape": Default("round", PRACTICE, "round walls curve, square walls are flat"),
+        "floor": Default("1 m", MEMORY, "inside floor above the ground"),
+    },
+}
+"""By kind of vessel. `range` is no key of a file: it is how `water_min` follows from the depth."""
+
+TURNOVER = Default("1.5/hour", PRACTICE, "how often the fish tank's volume passes (1 to 2 an hour are usual)")
+
+WISHES: Mapping[str, Default] = {
+    "overload": Default("1.5", PRACTICE, "multiple of the design flow at which nothing may run over"),
+    "water": Default("20 degC", MEMORY, "water temperature, for viscosity"),
+    "power_price": Default("0.3", MEMORY, "price of a kWh in the price list's currency"),
+    "years": Default("3", MEMORY, "years over which running cost counts in cost of ownership"),
+}
+
+CATALOG = Default("metric", PRACTICE, "price list to buy from")
+
+LINES: Mapping[str, Line] = {
+    "tank_to_settler": Line("2 m", (90,), "pipe from the tank's wall to the settler"),
+    "tank_to_biofilter": Line("2 m", (90,), "pipe from the tank's wall to the biofilter"),
+    "tank_to_sump": Line("3 m", (90, 90), "pipe from the tank's wall to the sump"),
+    "settler_to_biofilter": Line("1 m", (90,), "pipe from the settler to the biofilter"),
+    "settler_to_sump": Line("2.5 m", (90, 90), "pipe from the settler to the sump"),
+    "biofilter_to_sump": Line("2.5 m", (90, 90), "pipe from the biofilter to the sump"),
+    "sump_to_split": Line("1 m", (90,), "pipe from the pump to where the beds' line leaves"),
+    "sump_to_tank": Line("5 m", (90, 90, 90), "pipe from the pump to the tank"),
+    "sump_to_first_bed": Line("4 m", (90,), "pipe from the pump to where the first bed's feed leaves"),
+    "between_beds": Line("1.5 m", (), "trunk between the feeds of neighbouring beds"),
+    "trunk_to_bed": Line("1.2 m", (90, 90), "pipe from the trunk up and into a bed"),
+    "bed_to_sump": Line("2.5 m", (90, 90), "pipe from the first bed's floor to the sump"),
+}
+"""Pipe lines of the short form; all lengths and turns are from memory."""

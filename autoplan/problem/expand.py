@@ -1,0 +1,221 @@
+"""The short form's parallel circuit as vessels, junctions and runs.
+
+Fish tank by gravity through the filters to the sump; pump in the sump; a split to the tank and to the beds;
+each bed back to the sump by its own drain.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from autoplan.problem.build import DRAWS, Ledger, equal_legs, turnover_of, vessel_from
+from autoplan.problem.defaults import LINES, MEMORY, PRACTICE
+from autoplan.problem.schema import ShortBeds, VesselTable
+from autoplan.problem.schema import Wishes as WishesTable
+from autoplan.problem.site import Draw, Junction, Run, RunKind, Vessel, VesselKind
+from autoplan.problem.write import expand_to_toml
+from autoplan.units import Dimension, read
+
+__all__ = ["Circuit", "chain_keys", "expand", "expand_to_toml", "line_keys"]
+
+FILTERS = ("settler", "biofilter")
+
+
+@dataclass(slots=True)
+class Circuit:
+    """The long form as it grows. `places` gives the key path behind each vessel and run by name."""
+
+    vessels: dict[str, Vessel] = field(default_factory=dict)
+    junctions: dict[str, Junction] = field(default_factory=dict)
+    runs: dict[str, Run] = field(default_factory=dict)
+    places: dict[str, str] = field(default_factory=dict)
+
+    def add(self, run: Run, place: str) -> None:
+        """One more run, from the key path that gives its length."""
+        self.runs[run.name] = run
+        self.places[run.name] = place
+
+
+def chain_keys(filters: tuple[str, ...]) -> list[str]:
+    """Keys of the drains from the tank to the sump, given which filters there are."""
+    chain = ("tank", *filters, "sump")
+    return [f"{above}_to_{below}" for above, below in pairwise(chain)]
+
+
+def line_keys(filters: tuple[str, ...], beds: int) -> list[str]:
+    """Keys of every line that a short form has, given its filters and its number of beds."""
+    keys = [*chain_keys(filters), "sump_to_tank"]
+    if beds:
+        keys += ["sump_to_split", "sump_to_first_bed", "trunk_to_bed", "bed_to_sump"]
+    if beds > 1:
+        keys.append("between_beds")
+    return keys
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """Lengths [m] and turns of the short form's lines, given or assumed."""
+
+    lengths: Mapping[str, float]
+    bends: Mapping[str, tuple[int, ...]]
+    ledger: Ledger
+
+    def length(self, key: str) -> float:
+        """Length of a line [m], uprights included."""
+        if key not in self.lengths:
+            text, why = LINES[key].length, LINES[key].why
+            self.ledger.note(f"distances.{key}", text, MEMORY, f"{why}, uprights included")
+            return read(text, Dimension.LENGTH)
+        return self.lengths[key]
+
+    def turns(self, key: str) -> tuple[int, ...]:
+        """Turns of a line [degrees]."""
+        if key not in self.bends:
+            turns = LINES[key].turns
+            self.ledger.note(
+                f"turns.{key}", str(list(turns)), MEMORY, "changes of direction, legs between them equal"
+            )
+            return turns
+        return self.bends[key]
+
+
+def expand(tables: Mapping[str, VesselTable], wishes: WishesTable, lines: Lines, ledger: Ledger) -> Circuit:
+    """The long form of a short one.
+
+    Args:
+        tables: "tank" and "sump", and where there are some "settler", "biofilter" and "beds".
+        wishes: for the turnover.
+        lines: lengths and turns.
+        ledger: where assumptions go.
+    """
+    circuit = Circuit()
+    beds = tables.get("beds")
+    count = beds.count if isinstance(beds, ShortBeds) else 0
+    filters = tuple(name for name in FILTERS if name in tables)
+    turnover = turnover_of(wishes.turnover, "wishes.turnover", ledger)
+    for name in ("tank", *filters):
+        vessel = vessel_from(
+            tables[name], name, VesselKind(name), name, ledger, turnover if name == "tank" else 0.0
+        )
+        _place(circuit, vessel, name)
+    for number in range(1, count + 1):
+        assert isinstance(beds, ShortBeds)
+        _place(circuit, vessel_from(beds, f"bed {number}", VesselKind.BED, "beds", ledger), "beds")
+    _place(circuit, vessel_from(tables["sump"], "sump", VesselKind.SUMP, "sump", ledger), "sump")
+    _chain(circuit, tables, filters, lines, ledger)
+    if count:
+        _split(circuit, count, lines)
+        _bed_drains(circuit, count, lines)
+    else:
+        _line(
+            circuit, "main", ("sump", "tank"), lines.length("sump_to_tank"), "sump_to_tank", lines, valve=True
+        )
+    return circuit
+
+
+def _place(circuit: Circuit, vessel: Vessel, place: str) -> None:
+    circuit.vessels[vessel.name] = vessel
+    circuit.places[vessel.name] = place
+
+
+def _chain(
+    circuit: Circuit,
+    tables: Mapping[str, VesselTable],
+    filters: tuple[str, ...],
+    lines: Lines,
+    ledger: Ledger,
+) -> None:
+    chain = ("tank", *filters, "sump")
+    for above, below in pairwise(chain):
+        draw = getattr(tables[above], "draw", None)
+        if draw is None:
+            draw = DRAWS.get(VesselKind(above), Draw.WALL)
+            if above == "tank":
+                why = "the drain's inlet: an open pipe from the floor's centre up to the outlet in the wall"
+                ledger.note("tank.draw", str(draw), PRACTICE, why)
+        key = f"{above}_to_{below}"
+        circuit.add(
+            Run(
+                name=f"{above} drain",
+                start=above,
+                finish=below,
+                kind=RunKind.GRAVITY,
+                legs_m=equal_legs(lines.length(key), lines.turns(key)),
+                turns=lines.turns(key),
+                run_class=f"{above} drain",
+                draw=draw,
+            ),
+            f"distances.{key}",
+        )
+
+
+def _line(
+    circuit: Circuit,
+    name: str,
+    ends: tuple[str, str],
+    length: float,
+    key: str,
+    lines: Lines,
+    *,
+    run_class: str = "",
+    valve: bool = False,
+) -> None:
+    """One pressure run whose turns stand under `key`."""
+    turns = lines.turns(key)
+    legs = equal_legs(length, turns)
+    run = Run(name, *ends, RunKind.PRESSURE, legs, turns, run_class or name, valve=valve)
+    circuit.add(run, f"distances.{key}")
+
+
+def _split(circuit: Circuit, count: int, lines: Lines) -> None:
+    """The pump's tree: main, split, tank feed, and a trunk with a tee for all but the last bed.
+
+    The way from the pump to the tank and to the first bed begins with the main; the last bed takes what goes
+    straight on at the last tee.
+    """
+    main = lines.length("sump_to_split")
+    _junction(circuit, "split")
+    _line(circuit, "main", ("sump", "split"), main, "sump_to_split", lines)
+    feed = lines.length("sump_to_tank") - main
+    _line(circuit, "tank feed", ("split", "tank"), feed, "sump_to_tank", lines, valve=True)
+    first, riser = lines.length("sump_to_first_bed") - main, lines.length("trunk_to_bed")
+    if count == 1:
+        _bed_feed(circuit, 1, "split", first + riser, lines)
+        return
+    above, trunk, key = "split", first, "sump_to_first_bed"
+    for number in range(1, count):
+        tee = f"bed tee {number}"
+        _junction(circuit, tee)
+        _line(circuit, f"trunk {number}", (above, tee), trunk, key, lines)
+        _bed_feed(circuit, number, tee, riser, lines)
+        above, trunk, key = tee, lines.length("between_beds"), "between_beds"
+    _bed_feed(circuit, count, above, trunk + riser, lines)
+
+
+def _bed_feed(circuit: Circuit, number: int, start: str, length: float, lines: Lines) -> None:
+    name, ends = f"bed feed {number}", (start, f"bed {number}")
+    _line(circuit, name, ends, length, "trunk_to_bed", lines, run_class="bed feed", valve=True)
+
+
+def _junction(circuit: Circuit, name: str) -> None:
+    circuit.junctions[name] = Junction(name)
+
+
+def _bed_drains(circuit: Circuit, count: int, lines: Lines) -> None:
+    """A drain from each bed to the sump, longer by the beds' distance from one to the next."""
+    turns = lines.turns("bed_to_sump")
+    for number in range(1, count + 1):
+        further = (number - 1) * lines.length("between_beds") if number > 1 else 0.0
+        run = Run(
+            name=f"bed drain {number}",
+            start=f"bed {number}",
+            finish="sump",
+            kind=RunKind.GRAVITY,
+            legs_m=equal_legs(lines.length("bed_to_sump") + further, turns),
+            turns=turns,
+            run_class="bed drain",
+            draw=Draw.STANDPIPE,
+        )
+        circuit.add(run, "distances.bed_to_sump")

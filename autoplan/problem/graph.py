@@ -1,0 +1,210 @@
+"""The flow graph: which water goes where, and how much.
+
+A pump's tree divides and never joins; drains join and never divide at a junction. Each vessel that no pump
+empties passes its inflow on by gravity. All flows then follow from what the vessels ask for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import TYPE_CHECKING, Any, Protocol
+
+from autoplan.problem.site import Flow, Junction, Run, RunKind, Vessel, VesselKind
+
+if TYPE_CHECKING:
+    import networkx as nx
+
+
+class SiteLike(Protocol):
+    """Anything with the vessels, junctions and runs of a site."""
+
+    @property
+    def vessels(self) -> Mapping[str, Vessel]:
+        """Vessels by name."""
+
+    @property
+    def junctions(self) -> Mapping[str, Junction]:
+        """Junctions by name."""
+
+    @property
+    def runs(self) -> Mapping[str, Run]:
+        """Runs by name."""
+
+
+def flow_graph(site: SiteLike) -> nx.MultiDiGraph[Any]:
+    """The site as a directed graph.
+
+    Returns:
+        Nodes are names of vessels and junctions, with the object as `at`; an edge per run in the direction of
+        flow, with the run's name as its key and the object as `run`.
+    """
+    import networkx as nx
+
+    graph: nx.MultiDiGraph[Any] = nx.MultiDiGraph()
+    for name in (*site.vessels, *site.junctions):
+        graph.add_node(name, at=site.vessels.get(name) or site.junctions[name])
+    for run in site.runs.values():
+        graph.add_edge(run.start, run.finish, key=run.name, run=run)
+    return graph
+
+
+def gravity_graph(site: SiteLike) -> nx.MultiDiGraph[Any]:
+    """The flow graph with its gravity runs only; without a cycle on a sound site."""
+    graph = flow_graph(site)
+    graph.remove_edges_from(
+        [(run.start, run.finish, run.name) for run in site.runs.values() if run.kind is RunKind.PRESSURE]
+    )
+    return graph
+
+
+def gravity_paths(site: SiteLike) -> tuple[tuple[str, ...], ...]:
+    """Every way by gravity from a vessel through junctions to the next vessel.
+
+    Returns:
+        Run names from upstream to downstream, in the order in which the first runs stand on the site.
+    """
+    return _paths(site, RunKind.GRAVITY)
+
+
+def pressure_paths(site: SiteLike) -> tuple[tuple[str, ...], ...]:
+    """Every way under pressure from a pumped vessel through junctions to a vessel; as `gravity_paths`."""
+    return _paths(site, RunKind.PRESSURE)
+
+
+def pumped_from(site: SiteLike) -> dict[str, str]:
+    """The pumped vessel behind each pressure run, by run name in the order of the paths."""
+    return {name: site.runs[path[0]].start for path in pressure_paths(site) for name in path}
+
+
+def flows(
+    vessels: Mapping[str, Vessel], junctions: Mapping[str, Junction], runs: Mapping[str, Run]
+) -> dict[str, Flow]:
+    """Design and peak flow of every run, by conservation of water.
+
+    Args:
+        vessels, junctions, runs: a sound site (no cycle by gravity, each vessel with a way out).
+
+    Returns:
+        Flow [m3/s] by run name in the order of `runs`. A pressure run carries the sum of what it feeds. A
+        vessel that no pump empties passes its inflow on, split by `outlet_shares`. A bed empties faster than
+        it fills: the peak of its drain is `drain_peak` times the design flow; peaks add where drains join.
+    """
+    import networkx as nx
+
+    site = Places(vessels, junctions, runs)
+    needs = _needs(site)
+    design: dict[str, float] = {}
+    peak: dict[str, float] = {}
+    for path in pressure_paths(site):
+        target = runs[path[-1]].finish
+        part = needs[target] / len(_inflows(site, target, RunKind.PRESSURE))
+        for name in path:
+            design[name] = peak[name] = design.get(name, 0.0) + part
+    for place in nx.topological_sort(gravity_graph(site)):
+        out = _outlets(site, place)
+        came = [run.name for run in runs.values() if run.finish == place]
+        inflow = sum(design[name] for name in came)
+        if place in junctions:
+            for run in out:
+                design[run.name], peak[run.name] = inflow, sum(peak[name] for name in came)
+            continue
+        bed = vessels[place].bed
+        for run, share in zip(out, outlet_shares(site, place, needs), strict=True):
+            design[run.name] = inflow * share
+            peak[run.name] = design[run.name] * (bed.drain_peak if bed is not None else 1.0)
+    return {name: Flow(design[name], peak[name]) for name in runs}
+
+
+def outlet_shares(site: SiteLike, vessel: str, needs: Mapping[str, float] | None = None) -> list[float]:
+    """Share of a vessel's outflow that each of its gravity runs takes, in the order of the site.
+
+    Runs with a `share` take it. The others split what is left: evenly, but from a header tank in proportion
+    to what the vessels below them need.
+    """
+    out = _outlets(site, vessel)
+    given = [run.share for run in out]
+    left = max(0.0, 1.0 - sum(share for share in given if share is not None))
+    weights = [0.0 if run.share is not None else 1.0 for run in out]
+    if site.vessels[vessel].kind is VesselKind.HEADER:
+        known = needs if needs is not None else _needs(site)
+        wished = [known[_below(site, run)] if run.share is None else 0.0 for run in out]
+        weights = wished if sum(wished) > 0 else weights
+    whole = sum(weights)
+    return [
+        share if share is not None else left * weight / whole
+        for share, weight in zip(given, weights, strict=True)
+    ]
+
+
+def _needs(site: SiteLike) -> dict[str, float]:
+    """Inflow [m3/s] that every vessel must have for itself and for all that it feeds by gravity.
+
+    What a pump feeds asks nothing of the vessels above it, and a pumped vessel asks nothing at all.
+    """
+    import networkx as nx
+
+    pressed = {run.finish for run in site.runs.values() if run.kind is RunKind.PRESSURE}
+    pumped = {run.start for run in site.runs.values() if run.kind is RunKind.PRESSURE}
+    needs: dict[str, float] = {}
+    for place in reversed(list(nx.topological_sort(gravity_graph(site)))):
+        if place not in site.vessels:
+            continue
+        if place in pumped:
+            needs[place] = 0.0
+            continue
+        out = _outlets(site, place)
+        below = [_below(site, run) for run in out]
+        asked = {name: 0.0 if name in pressed else needs[name] for name in below}
+        own = site.vessels[place].demand_m3_s
+        if site.vessels[place].kind is VesselKind.HEADER and all(run.share is None for run in out):
+            own = max(own, sum(asked.values()))
+        else:
+            taken = dict.fromkeys(below, 0.0)
+            for name, share in zip(below, outlet_shares(site, place, asked), strict=True):
+                taken[name] += share
+            own = max([own, *(asked[name] / share for name, share in taken.items() if share > 0)])
+        needs[place] = own
+    return needs
+
+
+def _paths(site: SiteLike, kind: RunKind) -> tuple[tuple[str, ...], ...]:
+    by_start: dict[str, list[Run]] = {}
+    for run in site.runs.values():
+        if run.kind is kind:
+            by_start.setdefault(run.start, []).append(run)
+
+    def onward(run: Run) -> Iterator[tuple[str, ...]]:
+        if run.finish in site.vessels:
+            yield (run.name,)
+        else:
+            for after in by_start.get(run.finish, ()):
+                yield from ((run.name, *rest) for rest in onward(after))
+
+    first = [run for run in site.runs.values() if run.kind is kind and run.start in site.vessels]
+    return tuple(path for run in first for path in onward(run))
+
+
+def _outlets(site: SiteLike, place: str) -> list[Run]:
+    return [run for run in site.runs.values() if run.start == place and run.kind is RunKind.GRAVITY]
+
+
+def _inflows(site: SiteLike, place: str, kind: RunKind) -> list[Run]:
+    return [run for run in site.runs.values() if run.finish == place and run.kind is kind]
+
+
+def _below(site: SiteLike, run: Run) -> str:
+    """The vessel that a drain ends in; drains do not divide at a junction."""
+    while run.finish in site.junctions:
+        run = _outlets(site, run.finish)[0]
+    return run.finish
+
+
+class Places:
+    """Vessels, junctions and runs that are not a site yet."""
+
+    def __init__(
+        self, vessels: Mapping[str, Vessel], junctions: Mapping[str, Junction], runs: Mapping[str, Run]
+    ) -> None:
+        self.vessels = vessels
+        self.junctions = junctions
+        self.runs = runs

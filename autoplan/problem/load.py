@@ -1,0 +1,243 @@
+"""A problem file to a frozen, validated Site, or every mistake in it at once."""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from autoplan.errors import InputError, Mistake
+from autoplan.problem.build import Ledger, wishes_from
+from autoplan.problem.checks import sound_flows
+from autoplan.problem.defaults import CATALOG
+from autoplan.problem.long import read_long
+from autoplan.problem.schema import Wishes, closest, validate
+from autoplan.problem.short import read_short
+from autoplan.problem.site import Site
+from autoplan.units import quoted
+
+SHORT = ("arrangement", "tank", "settler", "biofilter", "beds", "sump", "distances", "turns")
+LONG = ("vessel", "junction", "run")
+BOTH = ("name", "catalog", "unavailable", "wishes", "rules", "owned")
+
+
+def load_problem(path: str | Path) -> Site:
+    """Read a problem file.
+
+    Args:
+        path: TOML file, in the short or the long form.
+
+    Returns:
+        The site, with every value that the file does not give as an assumption.
+
+    Raises:
+        InputError: the file cannot be read, or is wrong; with every mistake that could be found.
+    """
+    file = str(path)
+    reader = _Reader(file, _parse(Path(path), file))
+    site = reader.site()
+    if reader.mistakes or site is None:
+        raise InputError(list(dict.fromkeys(reader.mistakes)))
+    return site
+
+
+def _parse(path: Path, file: str) -> dict[str, Any]:
+    """The tables of a file.
+
+    Raises:
+        InputError: no such file, not text, or not TOML.
+    """
+    try:
+        text = path.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError:
+        raise InputError([Mistake(file, "", "there is no such file", _nearby(path))]) from None
+    except IsADirectoryError:
+        raise InputError([Mistake(file, "", "is a folder", "name the problem file inside it")]) from None
+    except UnicodeDecodeError as error:
+        line = path.read_bytes()[: error.start].count(b"\n") + 1
+        remedy = "save the file as text in UTF-8"
+        raise InputError([Mistake(file, f"line {line}", "is not text in UTF-8", remedy)]) from None
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or str(error)
+        raise InputError(
+            [Mistake(file, "", f"cannot be read ({why.lower()})", "name a readable file")]
+        ) from None
+    try:
+        return tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise InputError([_toml_mistake(file, text, str(error))]) from None
+
+
+def _nearby(path: Path) -> str:
+    folder = path.parent
+    if not folder.is_dir():
+        return f'there is no folder "{folder}" either'
+    try:
+        names = sorted(item.name for item in folder.iterdir() if item.suffix == ".toml")
+    except OSError:
+        names = []
+    close = difflib.get_close_matches(path.name, names, n=2)
+    if close:
+        return "did you mean " + " or ".join(f'"{folder / name}"' for name in close)
+    return "check the name and the folder"
+
+
+def _toml_mistake(file: str, text: str, message: str) -> Mistake:
+    found = re.search(r"^(.*?) \(at line (\d+), column (\d+)\)$", message, re.DOTALL)
+    if found is None:
+        lines = text.count("\n") + 1
+        problem = re.sub(r" \(at end of document\)$", ", and the file ends", message)
+        return Mistake(file, f"line {lines}", f"is not TOML ({_lower(problem)})", "close what was opened")
+    problem, line, column = found.groups()
+    where = f"line {line}"
+    return Mistake(
+        file,
+        where,
+        f"is not TOML ({_lower(problem)}, column {column})",
+        'write key = value, with text in "quotes"',
+    )
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + " ".join(text[1:].split())
+
+
+@dataclass(slots=True)
+class _Reader:
+    """One file on its way to a site; `mistakes` grows on the way."""
+
+    file: str
+    tables: Mapping[str, Any]
+    mistakes: list[Mistake] = field(default_factory=list)
+    ledger: Ledger = field(default_factory=Ledger)
+
+    def site(self) -> Site | None:
+        """The site, or None after mistakes that leave none."""
+        name, catalog = self._title("name", Path(self.file).stem), self._catalog()
+        unavailable, owned, rules = self._unavailable(), self._owned(), self._rules()
+        checked = validate(Wishes, self.tables.get("wishes", {}), self.file, "wishes")
+        self.mistakes += checked.mistakes
+        wishes = checked.model or Wishes()
+        long = any(key in self.tables for key in LONG)
+        if not self._one_form(long):
+            return None
+        if long:
+            scene, wrong = read_long(self.file, self.tables, self.ledger)
+        else:
+            scene, wrong = read_short(self.file, self.tables, wishes, self.ledger)
+        self.mistakes += wrong
+        if self.mistakes:
+            return None
+        found, wrong = sound_flows(scene)
+        self.mistakes += wrong
+        return Site(
+            name=name,
+            file=self.file,
+            catalog=catalog,
+            vessels=scene.vessels,
+            junctions=scene.junctions,
+            runs=scene.runs,
+            flows=found,
+            wishes=wishes_from(wishes, self.ledger),
+            rule_settings=rules,
+            owned=owned,
+            unavailable=unavailable,
+            assumptions=tuple(self.ledger.kept.values()),
+        )
+
+    def _say(self, place: str, problem: str, remedy: str) -> None:
+        self.mistakes.append(Mistake(self.file, place, problem, remedy))
+
+    def _one_form(self, long: bool) -> bool:
+        """Unknown tables; whether the file keeps to one of the two forms."""
+        known = [*BOTH, *(LONG if long else (*SHORT, *LONG))]
+        short = [key for key in SHORT if key in self.tables]
+        if long and short:
+            mixed = next(key for key in LONG if key in self.tables)
+            problem = f"[{short[0]}] of the short form and [[{mixed}]] of the long form stand in one file"
+            self._say(
+                "", problem, "keep to one form; `autoplan expand` turns the short one into the long one"
+            )
+            return False
+        for key in self.tables:
+            if key in known:
+                continue
+            remedy = closest(key, known, f"known are {', '.join(known)}")
+            if key in Wishes.model_fields:
+                remedy = "write it below [wishes]"
+            self._say(key, f'there is no key "{key}" here', remedy)
+        return True
+
+    def _title(self, key: str, otherwise: str) -> str:
+        value = self.tables.get(key, otherwise)
+        if not isinstance(value, str) or not value.strip() or not value.isprintable() or len(value) > 200:
+            self._say(
+                key, f"{quoted(value)} is not a short text", f'write e.g. {key} = "Four beds by the shed"'
+            )
+            return otherwise
+        return value
+
+    def _catalog(self) -> str:
+        if "catalog" not in self.tables:
+            self.ledger.note("catalog", CATALOG.text, CATALOG.mark, CATALOG.why)
+        value = self.tables.get("catalog", CATALOG.text)
+        if not isinstance(value, str) or not value.strip() or not value.isprintable():
+            self._say(
+                "catalog", f"{quoted(value)} is not the name of a price list", 'write e.g. catalog = "metric"'
+            )
+            return CATALOG.text
+        return value
+
+    def _unavailable(self) -> frozenset[str]:
+        value = self.tables.get("unavailable", [])
+        if not isinstance(value, list) or not all(isinstance(part, str) for part in value):
+            remedy = 'write e.g. unavailable = ["seal-50"]'
+            self._say("unavailable", f"{quoted(value)} is not a list of part ids", remedy)
+            return frozenset()
+        return frozenset(value)
+
+    def _owned(self) -> dict[str, int]:
+        owned: dict[str, int] = {}
+        for part, count in self._mapping("owned").items():
+            if type(count) is not int or not 0 <= count <= 100_000:
+                self._say(
+                    f"owned.{part}", f"{quoted(count)} is not a number of pieces", f"write e.g. {part} = 2"
+                )
+            else:
+                owned[part] = count
+        return owned
+
+    def _rules(self) -> dict[str, dict[str, object]]:
+        rules: dict[str, dict[str, object]] = {}
+        for rule, settings in self._mapping("rules").items():
+            if not isinstance(settings, Mapping):
+                remedy = f"write [rules.{rule}] and its settings below it"
+                self._say(f"rules.{rule}", f"{quoted(settings)} is not a table", remedy)
+                continue
+            rules[rule] = {}
+            for key, value in settings.items():
+                if not isinstance(value, str | bool | int | float) or _endless(value):
+                    place, remedy = (
+                        f"rules.{rule}.{key}",
+                        "write text with a unit, a number, or true or false",
+                    )
+                    self._say(place, f"{quoted(value)} cannot be a setting", remedy)
+                else:
+                    rules[rule][key] = value
+        return rules
+
+    def _mapping(self, key: str) -> Mapping[str, Any]:
+        value = self.tables.get(key, {})
+        if isinstance(value, Mapping):
+            return value
+        self._say(key, f"{quoted(value)} is not a table", f"write [{key}] and its keys below it")
+        return {}
+
+
+def _endless(value: object) -> bool:
+    return isinstance(value, float) and not math.isfinite(value)

@@ -1,0 +1,134 @@
+"""The long form: arrays of vessels, junctions and runs, checked one by one and together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from autoplan.errors import Mistake
+from autoplan.problem.build import Ledger, run_from, turnover_of, vessel_from
+from autoplan.problem.checks import Scene, connection_mistakes, height_mistakes, repeated, water_mistakes
+from autoplan.problem.schema import LongJunction, LongRun, LongVessel, Table, validate
+from autoplan.problem.site import Junction, Run, RunKind, Vessel, VesselKind
+from autoplan.units import quoted
+
+ARRAYS: Mapping[str, type[Table]] = {"vessel": LongVessel, "junction": LongJunction, "run": LongRun}
+
+
+def read_long(file: str, tables: Mapping[str, Any], ledger: Ledger) -> tuple[Scene, list[Mistake]]:
+    """Read a long form.
+
+    Args:
+        file: as the user named it.
+        tables: the whole file.
+        ledger: where assumptions go.
+
+    Returns:
+        What could be read, and every mistake in it. Whether water can run round is only asked when all
+        tables and connections are right.
+    """
+    mistakes: list[Mistake] = []
+    read: dict[str, list[Any]] = {}
+    unread: dict[str, list[str]] = {}
+    for array, kind in ARRAYS.items():
+        read[array], unread[array] = _items(file, tables, array, kind, mistakes)
+    mistakes += _repeated(file, read)
+    scene = _scene(file, read, frozenset(unread["vessel"] + unread["junction"]), ledger, mistakes)
+    mistakes += connection_mistakes(scene)
+    whole = not mistakes
+    mistakes += height_mistakes(scene)
+    if whole:
+        mistakes += water_mistakes(scene)
+    return scene, mistakes
+
+
+def _items(
+    file: str, tables: Mapping[str, Any], array: str, kind: type[Table], mistakes: list[Mistake]
+) -> tuple[list[Any], list[str]]:
+    """Checked tables of an array, and the names of those that have mistakes."""
+    items = tables.get(array, [])
+    if not isinstance(items, list):
+        remedy = f"write [[{array}]] above each"
+        mistakes.append(Mistake(file, array, f"{quoted(items)} is not an array of tables", remedy))
+        return [], []
+    if not items and array != "junction":
+        mistakes.append(
+            Mistake(file, array, f"there is no [[{array}]]", f"write [[{array}]] and its keys below it")
+        )
+    good: list[Any] = []
+    bad: list[str] = []
+    for number, item in enumerate(items, 1):
+        name = item.get("name") if isinstance(item, Mapping) else None
+        called = name if isinstance(name, str) and name else f"number {number}"
+        found = validate(kind, item, file, f"{array}.{called}")
+        mistakes += found.mistakes
+        if found.model is None:
+            bad.append(called)
+        else:
+            good.append(found.model)
+    return good, bad
+
+
+def _repeated(file: str, read: Mapping[str, list[Any]]) -> list[Mistake]:
+    """Names are unique on the whole site, since reports speak of vessels, junctions and runs alike."""
+    named = {array: [item.name for item in items] for array, items in read.items()}
+    return [
+        Mistake(
+            file,
+            f"{next(array for array in reversed(named) if name in named[array])}.{name}",
+            f'the name "{name}" is given more than once',
+            "give every vessel, junction and run a name of its own",
+        )
+        for name in repeated([name for names in named.values() for name in names])
+    ]
+
+
+def _scene(
+    file: str,
+    read: Mapping[str, list[Any]],
+    unread: frozenset[str],
+    ledger: Ledger,
+    mistakes: list[Mistake],
+) -> Scene:
+    places: dict[str, str] = {}
+    vessels: dict[str, Vessel] = {}
+    runs: dict[str, Run] = {}
+    for table in read["vessel"]:
+        places[table.name] = f"vessel.{table.name}"
+        vessels[table.name] = _vessel(table, places[table.name], ledger)
+    junctions = {table.name: Junction(table.name) for table in read["junction"]}
+    places |= {name: f"junction.{name}" for name in junctions}
+    kinds = {name: vessel.kind for name, vessel in vessels.items()}
+    for table in read["run"]:
+        place = f"run.{table.name}"
+        wrong = list(_run_keys(file, table, place, set(junctions)))
+        mistakes += wrong
+        if table.legs is not None or table.length is not None:
+            places[table.name] = place
+            runs[table.name] = run_from(table, place, kinds, ledger)
+    return Scene(file, vessels, junctions, runs, places, unread)
+
+
+def _vessel(table: LongVessel, place: str, ledger: Ledger) -> Vessel:
+    turnover = table.turnover or 0.0
+    if table.kind is VesselKind.TANK:
+        turnover = turnover_of(table.turnover, f"{place}.turnover", ledger)
+    return vessel_from(table, table.name, table.kind, place, ledger, turnover)
+
+
+def _run_keys(file: str, run: LongRun, place: str, junctions: set[str]) -> list[Mistake]:
+    """Keys of one run that do not go together."""
+    found: list[Mistake] = []
+
+    def say(key: str, problem: str, remedy: str) -> None:
+        found.append(Mistake(file, f"{place}.{key}", problem, remedy))
+
+    if run.legs is None and run.length is None:
+        say("length", "is missing", 'write e.g. length = "2.5 m", or the legs one by one')
+    if run.legs is not None and run.length is not None:
+        say("length", "both legs and length are given", "give one of them")
+    if run.draw is not None and (run.kind is not RunKind.GRAVITY or run.start in junctions):
+        say("draw", "only a gravity run that starts at a vessel has a draw", "take it out")
+    if run.entry is not None and (run.kind is not RunKind.PRESSURE or run.finish in junctions):
+        say("entry", "only a pressure run that ends at a vessel has an entry", "take it out")
+    return found

@@ -1,0 +1,139 @@
+"""A site as the text of a long-form problem file, every assumption marked."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+
+from autoplan.problem.site import Assumption, Overload, Run, RunKind, Site, Vessel
+from autoplan.units import Dimension, write
+
+HEAD = (
+    "# Long form: every vessel, junction and run by itself. Heights are above one datum for the whole site;",
+    "# water_min and water_max are above the vessel's own floor.",
+)
+
+
+def expand_to_toml(site: Site) -> str:
+    """The long form of a site.
+
+    Args:
+        site: a loaded problem of either form.
+
+    Returns:
+        TOML text that loads again into an equal site, but for its file name and its assumptions, which are
+        now written out: behind the key where the file has that key, and in full at the head.
+    """
+    lines = list(HEAD)
+    if site.assumptions:
+        lines += ["#", "# Assumed, because the problem did not say:"]
+        lines += [f"#   {assumed.place} = {_said(assumed)}" for assumed in site.assumptions]
+    assumed = {assumption.place: assumption for assumption in site.assumptions}
+    lines += ["", f"name = {_text(site.name)}", f"catalog = {_text(site.catalog)}{_mark(assumed, 'catalog')}"]
+    if site.unavailable:
+        lines.append(f"unavailable = [{', '.join(_text(part) for part in sorted(site.unavailable))}]")
+    lines += _wishes(site, assumed)
+    for vessel in site.vessels.values():
+        lines += _vessel(vessel, assumed)
+    for junction in site.junctions.values():
+        lines += ["", "[[junction]]", f"name = {_text(junction.name)}"]
+    for run in site.runs.values():
+        lines += _run(run, site, assumed)
+    if site.owned:
+        lines += ["", "[owned]", *(f"{_text(part)} = {count}" for part, count in site.owned.items())]
+    for rule, settings in site.rule_settings.items():
+        lines += [
+            "",
+            f"[rules.{_text(rule)}]",
+            *(f"{_text(key)} = {_plain(value)}" for key, value in settings.items()),
+        ]
+    return "\n".join(lines) + "\n"
+
+
+def _said(assumed: Assumption) -> str:
+    return f"{assumed.text} ({assumed.mark}): {assumed.why}"
+
+
+def _mark(assumed: Mapping[str, Assumption], *places: str) -> str:
+    """A comment behind a value if one of these places was assumed."""
+    for place in places:
+        if place in assumed:
+            return f"  # assumed ({assumed[place].mark}): {assumed[place].why}"
+    return ""
+
+
+def _wishes(site: Site, assumed: Mapping[str, Assumption]) -> Iterator[str]:
+    wishes = site.wishes
+    yield from ("", "[wishes]")
+    by_pump = wishes.overload is Overload.PUMP
+    values = {
+        "overload": '"pump"' if by_pump else write(wishes.overload_factor, Dimension.NUMBER),
+        "water": _text(write(wishes.water_celsius, Dimension.TEMPERATURE)),
+        "power_price": _text(write(wishes.power_price_per_kwh, Dimension.ENERGY_PRICE)),
+        "years": _text(write(wishes.ownership_years, Dimension.YEARS)),
+    }
+    if wishes.budget is not None:
+        values["budget"] = write(wishes.budget, Dimension.NUMBER)
+    for key, value in values.items():
+        yield f"{key} = {value}{_mark(assumed, f'wishes.{key}')}"
+
+
+def _vessel(vessel: Vessel, assumed: Mapping[str, Assumption]) -> Iterator[str]:
+    yield from ("", "[[vessel]]", f"name = {_text(vessel.name)}", f"kind = {_text(vessel.kind)}")
+    section = "beds" if vessel.bed is not None else vessel.name
+    values: dict[str, str] = {}
+    if vessel.turnover_per_s:
+        values["volume"] = write(vessel.turnover_volume_m3, Dimension.VOLUME)
+        values["turnover"] = write(vessel.turnover_per_s, Dimension.RATE)
+    values["area"] = write(vessel.area_m2, Dimension.AREA)
+    values["depth"] = write(vessel.depth_m, Dimension.LENGTH)
+    values["wall"] = write(vessel.wall_m, Dimension.LENGTH)
+    values["base"] = write(vessel.base_m, Dimension.LENGTH)
+    values["shape"] = "round" if vessel.curved else "square"
+    values["floor"] = write(vessel.floor_m, Dimension.LENGTH)
+    values["ground"] = "0 m"
+    if vessel.bed is None:
+        values["water_min"] = write(round(vessel.water_min_m - vessel.floor_m, 9) + 0.0, Dimension.LENGTH)
+        values["water_max"] = write(round(vessel.water_max_m - vessel.floor_m, 9) + 0.0, Dimension.LENGTH)
+    else:
+        values["flood"] = write(vessel.bed.flood_m, Dimension.LENGTH)
+        values["void"] = write(vessel.bed.void_fraction, Dimension.NUMBER)
+        values["floods"] = write(vessel.bed.floods_per_s, Dimension.RATE)
+        values["drain_peak"] = write(vessel.bed.drain_peak, Dimension.NUMBER)
+    for key, value in values.items():
+        places = [f"{section}.{key}", f"vessel.{vessel.name}.{key}"]
+        also = {
+            "turnover": ["wishes.turnover"],
+            "water_max": [f"{section}.freeboard", f"vessel.{vessel.name}.freeboard"],
+        }
+        places += also.get(key, [])
+        yield f"{key} = {_text(value)}{_mark(assumed, *places)}"
+
+
+def _run(run: Run, site: Site, assumed: Mapping[str, Assumption]) -> Iterator[str]:
+    yield from ("", "[[run]]", f"name = {_text(run.name)}", f"kind = {_text(run.kind)}")
+    yield from (f"from = {_text(run.start)}", f"to = {_text(run.finish)}")
+    place = f"run.{run.name}"
+    legs = ", ".join(_text(write(leg, Dimension.LENGTH)) for leg in run.legs_m)
+    yield f"legs = [{legs}]{_mark(assumed, f'{place}.legs')}"
+    yield f"turns = {list(run.turns)}{_mark(assumed, f'{place}.turns')}"
+    yield f"class = {_text(run.run_class)}"
+    yield f"valve = {'true' if run.valve else 'false'}{_mark(assumed, f'{place}.valve')}"
+    if run.kind is RunKind.GRAVITY and run.start in site.vessels:
+        yield f"draw = {_text(run.draw)}{_mark(assumed, f'{place}.draw', f'{run.start}.draw')}"
+    if run.kind is RunKind.PRESSURE and run.finish in site.vessels:
+        yield f"entry = {_text(run.entry)}{_mark(assumed, f'{place}.entry')}"
+    if run.share is not None:
+        yield f"share = {write(run.share, Dimension.NUMBER)}"
+
+
+def _text(value: str) -> str:
+    """A TOML basic string; its escapes are those of JSON, and DEL must be one of them."""
+    return json.dumps(str(value), ensure_ascii=False).replace("\x7f", "\\u007f")
+
+
+def _plain(value: object) -> str:
+    """A rule's setting: text, a number, or true or false."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return _text(value) if isinstance(value, str) else f"{value}"

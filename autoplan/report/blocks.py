@@ -1,0 +1,71 @@
+"""What a report is made of, before anyone decides how it looks: headings, paragraphs, points, grids."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TypeAlias
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """A heading."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Para:
+    """A paragraph."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Points:
+    """A list of points, one sentence or more each."""
+
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column: its title, its width in plain text [characters], whether it holds numbers."""
+
+    title: str
+    width: int
+    number: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A table; every row has a cell per column."""
+
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+Block: TypeAlias = Heading | Para | Points | Grid
+
+
+def numbers(title: str, width: int) -> Column:
+    """A column of numbers."""
+    return Column(title, width, number=True)
+
+
+def clean(text: str) -> str:
+    """The text without control characters, which a name in a user's file could carry into a terminal."""
+    return "".join(char if char.isprintable() else " " for char in text)
+
+
+def map_text(block: Block, change: Callable[[str], str]) -> Block:
+    """The block with every text in it changed."""
+    match block:
+        case Heading(text):
+            return Heading(change(text))
+        case Para(text):
+            return Para(change(text))
+        case Points(items):
+            return Points(tuple(map(change, items)))
+        case Grid(columns, rows):
+            return Grid(columns, tuple(tuple(map(change, row)) for row in rows))

@@ -1,0 +1,328 @@
+"""The outcome as JSON, version 1: what other programs read. Additions may come; a rename is a new version."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import shutil
+import sys
+from collections.abc import Iterable
+from contextlib import suppress
+from pathlib import Path
+from typing import TypeAlias
+
+from autoplan.drawing import CutStick, Drawing, DrawnEnd, DrawnLevel, DrawnRun, DrawnTurn
+from autoplan.errors import InternalError
+from autoplan.outcome import Design, Fault, Finding, Outcome, PumpFacts, SolverReport
+from autoplan.problem.site import Site
+from autoplan.report.cautions import CAUTIONS
+from autoplan.report.figures import OrderLine, litres_per_hour, mm, order_lines
+
+FORMAT = "autoplan-outcome"
+VERSION = 1
+
+Json: TypeAlias = "bool | int | float | str | list[Json] | dict[str, Json] | None"
+
+
+def outcome_json(outcome: Outcome) -> dict[str, Json]:
+    """The outcome as plain data. Two equal answers differ in `solver.wall_s` only.
+
+    Raises:
+        InternalError: a number that must be finite is not.
+    """
+    clash = outcome.clash
+    return {
+        "format": FORMAT,
+        "version": VERSION,
+        "status": str(outcome.status),
+        "problem": outcome.site.name,
+        "problem_file": outcome.site.file,
+        "catalog": outcome.catalog.name,
+        "rank_by": outcome.rank_by,
+        "solver": _solver(outcome.solver),
+        "assumptions": [
+            {"place": a.place, "text": a.text, "mark": a.mark, "why": a.why} for a in outcome.site.assumptions
+        ],
+        "designs": [_design(outcome, design) for design in outcome.designs],
+        "clash": None
+        if clash is None
+        else {"rules": _texts(clash.rules), "sentences": _texts(clash.sentences)},
+        "notes": _texts(outcome.notes),
+        "cautions": _texts(CAUTIONS),
+    }
+
+
+def json_text(outcome: Outcome) -> str:
+    """The outcome as strict JSON, ending in a newline; ASCII only, so every terminal and file takes it."""
+    return json.dumps(outcome_json(outcome), indent=2, allow_nan=False) + "\n"
+
+
+def write_json(outcome: Outcome, target: str) -> None:
+    """Write the outcome to a file, all of it or nothing; "-" is standard output.
+
+    Raises:
+        InternalError: a number that must be finite is not.
+        OSError: the target cannot be written.
+    """
+    text = json_text(outcome)
+    if target == "-":
+        sys.stdout.write(text)
+        sys.stdout.flush()
+        return
+    path = Path(os.path.realpath(target))
+    if path.exists() and not path.is_file():
+        path.write_text(text, encoding="utf-8")  # a pipe or a device is written to, never replaced
+        return
+    _replace(path, text)
+
+
+def _replace(path: Path, text: str) -> None:
+    part = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        part.write_text(text, encoding="utf-8")
+        if path.exists():
+            shutil.copymode(path, part)
+        os.replace(part, path)
+    finally:
+        with suppress(FileNotFoundError):
+            part.unlink()
+
+
+def why_unwritable(target: str) -> str | None:
+    """Why `write_json` could not write to a target, found by trying without touching it; None if it could."""
+    if target == "-":
+        return None
+    path = Path(os.path.realpath(target))
+    if path.is_dir():
+        return "it is a folder"
+    if path.exists():
+        if not os.access(path, os.W_OK):
+            return "it may not be written to"
+        if not path.is_file():
+            return None
+    trial = path.with_name(f".{path.name}.{os.getpid()}.trial")
+    try:
+        trial.touch(exist_ok=False)
+        trial.unlink()
+    except OSError as error:
+        return (error.strerror or str(error)).lower()
+    return None
+
+
+def _design(outcome: Outcome, design: Design) -> Json:
+    drawing, verdict, site = design.drawing, design.verdict, outcome.site
+    cost = verdict.cost
+    pumps = [_pump(pump) for pump in verdict.pumps.values()]
+    return {
+        "rank": design.rank,
+        "proven": design.proven,
+        "bound": _or_none(design.bound),
+        "objective": _number(design.objective, "objective"),
+        "cost": {
+            "purchase": _number(cost.purchase, "cost.purchase"),
+            "freight": _number(cost.freight, "cost.freight"),
+            "running_per_year": _number(cost.running_per_year, "cost.running_per_year"),
+            "ownership": _number(cost.ownership, "cost.ownership"),
+            "currency": cost.currency,
+        },
+        "differs": _texts(design.differs),
+        "traits": dict(design.traits),
+        "pump": pumps[0] if pumps else None,
+        "pumps": list(pumps),
+        "runs": [_run(outcome, design, drawn) for drawn in drawing.runs.values()],
+        "junctions": _junctions(drawing),
+        "levels": [_level(site, level) for level in drawing.levels.values()],
+        "purchase": [_line(line) for line in order_lines(outcome.catalog, drawing.purchases)],
+        "cuts": _cuts(drawing.cuts),
+        "rules": [_rule(found) for found in verdict.findings],
+        "faults": [_fault(fault) for fault in verdict.faults],
+    }
+
+
+def _solver(solver: SolverReport) -> Json:
+    return {
+        "bound": _or_none(solver.bound),
+        "wall_s": _number(solver.wall_s, "solver.wall_s"),
+        "seed": solver.seed,
+        "workers": solver.workers,
+        "versions": {name: solver.versions[name] for name in sorted(solver.versions)},
+        "rejected": solver.rejected,
+        "solves": solver.solves,
+        "interrupted": solver.interrupted,
+    }
+
+
+def _pump(pump: PumpFacts) -> Json:
+    return {
+        "vessel": pump.vessel,
+        "part": pump.part,
+        "mode": pump.mode,
+        "speed": _number(pump.speed, "pump.speed"),
+        "duty_flow_l_h": _number(litres_per_hour(pump.duty_flow_m3_s), "pump.duty_flow_l_h"),
+        "duty_head_m": _number(pump.duty_head_m, "pump.duty_head_m"),
+        "required_head_m": _number(pump.required_head_m, "pump.required_head_m"),
+        "watts": _number(pump.watts, "pump.watts"),
+    }
+
+
+def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
+    run, facts = outcome.site.runs[drawn.run], design.verdict.runs[drawn.run]
+    return {
+        "name": run.name,
+        "from": run.start,
+        "to": run.finish,
+        "kind": str(run.kind),
+        "class": run.run_class,
+        "pipe": drawn.pipe,
+        "bore_mm": _mm(facts.bore_m, "bore_mm"),
+        "length_m": _number(facts.length_m, "length_m"),
+        "flow_l_h": _number(litres_per_hour(facts.flow_m3_s), "flow_l_h"),
+        "velocity_m_s": _number(facts.velocity_m_s, "velocity_m_s"),
+        "loss_mm": _mm(facts.loss_m, "loss_mm"),
+        "overload_loss_mm": _mm(facts.overload_loss_m, "overload_loss_mm"),
+        "pieces_mm": [_mm(piece, "pieces_mm") for piece in drawn.pieces_m],
+        "turns": _turns(drawn.turns),
+        "ends": [_end(outcome, drawn.start), _end(outcome, drawn.finish)],
+        "valves": [drawn.valve] if drawn.valve is not None else [],
+        "joints": _counted((*drawn.extras, *drawn.valve_chain)),
+    }
+
+
+def _turns(turns: Iterable[DrawnTurn]) -> list[Json]:
+    """Turns made alike, together: `count` is how many there are, `parts` what each one of them takes."""
+    counts: dict[DrawnTurn, int] = {}
+    for turn in turns:
+        counts[turn] = counts.get(turn, 0) + 1
+    return [
+        {
+            "kind": f"{turn.angle}",
+            "style": str(turn.style),
+            "part": turn.parts[0] if turn.parts else None,
+            "count": count,
+            "parts": _texts(turn.parts),
+        }
+        for turn, count in counts.items()
+    ]
+
+
+def _end(outcome: Outcome, end: DrawnEnd) -> Json:
+    vessel = outcome.site.vessels.get(end.at)
+    floor = vessel.floor_m if vessel is not None else None
+    hole = outcome.catalog.penetrations[end.penetration].hole_m if end.penetration is not None else None
+    return {
+        "vessel": end.at,
+        "way": str(end.way) if end.way is not None else None,
+        "penetration": end.penetration,
+        "hole_mm": None if hole is None else _mm(hole, "hole_mm"),
+        "centre_above_floor_mm": _above(end.centre_m, floor, "centre_above_floor_mm"),
+        "in_floor": end.in_floor,
+        "standpipe_top_above_floor_mm": _above(end.standpipe_top_m, floor, "standpipe_top_above_floor_mm"),
+        "chain": _texts(end.chain),
+    }
+
+
+def _junctions(drawing: Drawing) -> list[Json]:
+    return [
+        {"junction": junction.junction, "tee": junction.tee, "ports": _texts(junction.ports)}
+        for junction in drawing.junctions.values()
+    ]
+
+
+def _level(site: Site, level: DrawnLevel) -> Json:
+    vessel = site.vessels[level.vessel]
+    return {
+        "vessel": level.vessel,
+        "floor_mm": _mm(vessel.floor_m, "floor_mm"),
+        "water_mm": _mm(level.design_m, "water_mm"),
+        "rim_mm": _mm(vessel.rim_m, "rim_mm"),
+        "overload_mm": _mm(level.overload_m, "overload_mm"),
+    }
+
+
+def _line(line: OrderLine) -> Json:
+    return {
+        "part": line.purchase.part,
+        "description": line.description,
+        "quantity": _number(line.purchase.quantity, "quantity"),
+        "unit": line.unit,
+        "packs": line.purchase.packs,
+        "sold_as": line.sold_as,
+        "unit_price": _number(line.unit_price, "unit_price"),
+        "shop": line.purchase.shop,
+        "line_cost": _number(line.line_cost, "line_cost"),
+    }
+
+
+def _cuts(cuts: Iterable[CutStick]) -> list[Json]:
+    """Every stick, numbered from 1 within its pipe."""
+    seen: dict[str, int] = {}
+    rows: list[Json] = []
+    for cut in cuts:
+        seen[cut.pipe] = seen.get(cut.pipe, 0) + 1
+        rows.append(
+            {
+                "pipe": cut.pipe,
+                "stick": seen[cut.pipe],
+                "stick_mm": _mm(cut.stick_m, "stick_mm"),
+                "pieces_mm": [_mm(piece, "pieces_mm") for piece in cut.pieces_m],
+                "offcut_mm": _mm(cut.offcut_m, "offcut_mm"),
+            }
+        )
+    return rows
+
+
+def _rule(found: Finding) -> Json:
+    return {
+        "id": found.rule,
+        "sentence": found.sentence,
+        "place": found.place,
+        "value": _number(found.value, f"{found.rule}.value"),
+        "limit": _number(found.limit, f"{found.rule}.limit"),
+        "unit": found.unit,
+        "margin": _number(found.margin, f"{found.rule}.margin"),
+        "ok": found.ok,
+        "hard": found.hard,
+        "source": found.source,
+    }
+
+
+def _fault(fault: Fault) -> Json:
+    return {
+        "name": fault.name,
+        "spilled_l": _number(fault.spilled_l, "spilled_l"),
+        "margin_mm": _mm(fault.margin_m, "margin_mm"),
+        "minutes": None if fault.minutes is None else _or_none(fault.minutes),
+        "saved_by": fault.saved_by,
+    }
+
+
+def _counted(parts: Iterable[str]) -> list[Json]:
+    counts: dict[str, int] = {}
+    for part in parts:
+        counts[part] = counts.get(part, 0) + 1
+    return [{"part": part, "count": count} for part, count in counts.items()]
+
+
+def _texts(items: Iterable[str]) -> list[Json]:
+    return list(items)
+
+
+def _above(height_m: float | None, floor_m: float | None, what: str) -> float | None:
+    return None if height_m is None or floor_m is None else _mm(height_m - floor_m, what)
+
+
+def _mm(metres: float, what: str) -> float:
+    return _number(mm(metres), what)
+
+
+def _number(value: float, what: str) -> float:
+    """The number without floating-point dust: six decimals are finer than anything measured here."""
+    if not math.isfinite(value):
+        raise InternalError(f"{what} is {value}, not a finite number")
+    return round(float(value), 6) or 0.0
+
+
+def _or_none(value: float | None) -> float | None:
+    """A number that may be unknown; infinity stands for unknown."""
+    return round(float(value), 6) if value is not None and math.isfinite(value) else None

@@ -1,0 +1,47 @@
+"""A price list as a list to look through."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from autoplan.catalog.parts import Catalog, Part
+from autoplan.report.blocks import Block, Column, Grid, Heading, numbers
+from autoplan.report.figures import fixed, sold_as
+
+
+def shelf(catalog: Catalog) -> Iterator[Block]:
+    """Every part by kind with its prices."""
+    groups: dict[str, Mapping[str, Part]] = {
+        "Pipes": catalog.pipes,
+        "Turns": catalog.turns,
+        "Tees": catalog.tees,
+        "Joints": catalog.adaptors,
+        "Valves": catalog.valves,
+        "Penetrations": catalog.penetrations,
+        "Pumps": catalog.pumps,
+    }
+    yield Heading(f"{catalog.name}: {sum(map(len, groups.values()))} parts")
+    for title, parts in groups.items():
+        if parts:
+            yield Heading(title)
+            yield Grid(
+                (
+                    Column("part", 28),
+                    Column("description", 36),
+                    Column("shop", 8),
+                    Column("sold by the", 11),
+                    numbers(f"price {catalog.currency}", 9),
+                ),
+                tuple(row for part in parts.values() for row in _rows(part)),
+            )
+
+
+def _rows(part: Part) -> Iterator[tuple[str, ...]]:
+    for offer in part.offers:
+        yield (
+            part.id,
+            part.description,
+            offer.shop,
+            sold_as(part, offer),
+            fixed(offer.price_cents / 100, 2),
+        )

@@ -1,0 +1,141 @@
+"""The ranked table: one row per design, what a builder compares first."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator
+
+from autoplan.outcome import Design, Outcome, Status
+from autoplan.problem.site import RunKind
+from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.figures import fixed, measure, money, pipe_size, tally
+
+COLUMNS = (
+    numbers("rank", 4),
+    numbers("cost", 12),
+    Column("pump", 14),
+    Column("main", 9),
+    Column("drains", 10),
+    Column("penetrations", 16),
+    numbers("spare head", 10),
+    numbers("spare fall", 11),
+)
+"""Widths add up, with the gaps, to the width of plain text."""
+
+
+def ranked(outcome: Outcome) -> Iterator[Block]:
+    """The answer in words, the table, and what sets each further design apart from rank 1."""
+    yield Heading(f"{outcome.site.name}: {_count(len(outcome.designs))}")
+    yield Para(" ".join(answer(outcome)))
+    if outcome.clash is not None and outcome.clash.sentences:
+        yield Points(outcome.clash.sentences)
+    if outcome.designs:
+        yield Grid(COLUMNS, tuple(_row(outcome, design) for design in outcome.designs))
+        yield Para(
+            "Cost is the whole order with freight"
+            + (f", and {_years(outcome)} of power." if outcome.rank_by == "ownership" else ".")
+            + " Main: pipe from the pump. Spare head: what the pump has over its need and margin."
+            " Spare fall: what the tightest drain has over its need and reserve."
+        )
+        yield from _differences(outcome)
+    if outcome.notes:
+        yield Points(outcome.notes)
+
+
+def answer(outcome: Outcome) -> list[str]:
+    """What was found and how sure it is, in sentences."""
+    stopped = ["The search was interrupted before its end."] if outcome.solver.interrupted else []
+    if outcome.status is Status.NONE:
+        return ["No design keeps every rule with these parts; this is proven.", *stopped]
+    if outcome.status is Status.UNDECIDED:
+        return [
+            "Undecided: no design was found in the time given, and it is not proven that there is none.",
+            "Give it longer with --time-limit.",
+            *stopped,
+        ]
+    return [*(_sure(design, outcome) for design in outcome.designs[:1]), *stopped]
+
+
+def _sure(design: Design, outcome: Outcome) -> str:
+    by = f", counted over {_years(outcome)}" if outcome.rank_by == "ownership" else ""
+    if design.proven:
+        return f"Rank {design.rank} is proven cheapest{by}: nothing else that keeps the rules costs less."
+    if not math.isfinite(design.bound):
+        return f"Rank {design.rank} keeps the rules; nothing is proven yet about how cheap a design can be."
+    least = money(design.bound, design.verdict.cost.currency)
+    return (
+        f"Rank {design.rank} keeps the rules but is not proven cheapest{by}: "
+        f"what is proven is that no design costs less than {least}."
+    )
+
+
+def _differences(outcome: Outcome) -> Iterator[Block]:
+    items = []
+    for design in outcome.designs[1:]:
+        what = "; ".join(design.differs) or "small parts only"
+        proof = "" if design.proven else " Not proven cheapest of those left."
+        items.append(f"Rank {design.rank} differs from rank 1: {what}.{proof}")
+    if items:
+        yield Points(tuple(items))
+
+
+def _row(outcome: Outcome, design: Design) -> tuple[str, ...]:
+    pumps = tally(pump.part for pump in design.drawing.pumps.values())
+    return (
+        str(design.rank),
+        money(ranking_cost(outcome, design), design.verdict.cost.currency),
+        ", ".join(pumps) or "none",
+        ", ".join(_sizes(outcome, design, main_runs(outcome))) or "none",
+        ", ".join(_sizes(outcome, design, drain_runs(outcome))) or "none",
+        ", ".join(penetration_tally(design)) or "none",
+        _spare(design, "pump-duty"),
+        _spare(design, "drain-fall"),
+    )
+
+
+def ranking_cost(outcome: Outcome, design: Design) -> float:
+    """What the designs are ranked by, in the catalogue's currency."""
+    cost = design.verdict.cost
+    return cost.ownership if outcome.rank_by == "ownership" else cost.purchase + cost.freight
+
+
+def main_runs(outcome: Outcome) -> list[str]:
+    """The pressure runs that leave a pumped vessel."""
+    pumped = outcome.site.pumped_vessels()
+    return [
+        run.name for run in outcome.site.runs.values() if run.kind is RunKind.PRESSURE and run.start in pumped
+    ]
+
+
+def drain_runs(outcome: Outcome) -> list[str]:
+    """The gravity runs."""
+    return [run.name for run in outcome.site.runs.values() if run.kind is RunKind.GRAVITY]
+
+
+def _sizes(outcome: Outcome, design: Design, runs: Iterable[str]) -> list[str]:
+    sizes = (pipe_size(outcome.catalog.pipes[design.drawing.runs[run].pipe]) for run in runs)
+    return list(dict.fromkeys(sizes))
+
+
+def penetration_tally(design: Design) -> list[str]:
+    """Each way through a wall or over a rim with its count."""
+    ends = (end for run in design.drawing.runs.values() for end in (run.start, run.finish))
+    return tally(str(end.way) for end in ends if end.way is not None)
+
+
+def _spare(design: Design, rule: str) -> str:
+    """The smallest margin of a rule with its unit, or a dash where nothing was judged by it."""
+    margins = [(found.margin, found.unit) for found in design.verdict.findings if found.rule == rule]
+    if not margins:
+        return "-"
+    margin, unit = min(margins)
+    return f"{measure(margin, unit)} {unit}"
+
+
+def _years(outcome: Outcome) -> str:
+    years = outcome.site.wishes.ownership_years
+    return f"{fixed(years, 0 if years == int(years) else 1)} year{'' if years == 1 else 's'}"
+
+
+def _count(designs: int) -> str:
+    return {0: "no design", 1: "one design"}.get(designs, f"{designs} designs, cheapest first")

@@ -1,0 +1,237 @@
+"""What a rule is, and what it may ask of the model it is written into.
+
+A rule has two halves that never call each other: the first speaks to the selection (which options are
+admitted, which inequalities hold between integers rounded against the designer), the second judges a
+finished drawing on real numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import ClassVar, Protocol
+
+from autoplan.catalog.parts import Catalog, Penetration, Pipe, Pump, TurnStyle, Way
+from autoplan.drawing import DrawnRun
+from autoplan.outcome import Finding
+from autoplan.problem.site import Run, Site
+from autoplan.rules.linear import Linear, Var
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A number of a rule that the problem file may change under `[rules.ID]`.
+
+    Attributes:
+        key: its name there.
+        dimension: what it measures.
+        default: as it would be written there.
+        mark: where the default comes from.
+        why: half a sentence on what it is.
+    """
+
+    key: str
+    dimension: Dimension
+    default: str
+    mark: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class PumpChoice:
+    """One way to fill a pumped vessel's need: a pump, throttled or slowed.
+
+    Attributes:
+        pump: the part.
+        mode: "throttled" or "slowed".
+        speed: share of full speed [-].
+        head_m: head at the design flow [m].
+        shut_off_m: head against a closed valve [m].
+        watts: electric power [W].
+    """
+
+    pump: Pump
+    mode: str
+    speed: float
+    head_m: float
+    shut_off_m: float
+    watts: float
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where the hole of one end sits, against the level that governs it [m].
+
+    A gravity start lies below its vessel's design level, a gravity finish too; a pressure finish through the
+    wall lies above its vessel's overload level. `offset_m` is centre minus that level, `hole_m` the
+    hole to drill, `bore_m` what the water passes.
+    """
+
+    offset_m: float
+    hole_m: float
+    bore_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """One way to build every run of a class.
+
+    Attributes:
+        run_class: the class.
+        pipe: product and size.
+        start_way, finish_way: how the ends meet their vessels; None at a junction or a pump.
+        rating_m: least pressure rating among its parts [m of water].
+        drawn: by run name, the run as it would be drawn, its heights still open.
+        places: by (run name, "start" | "finish"), the hole of each end that has one in a wall.
+    """
+
+    run_class: str
+    pipe: Pipe
+    start_way: Way | None
+    finish_way: Way | None
+    rating_m: float
+    drawn: Mapping[str, DrawnRun]
+    places: Mapping[tuple[str, str], Place]
+
+
+@dataclass(frozen=True, slots=True)
+class OverloadCase:
+    """One overload to survive: flows grow by `factor`; only where `when` is chosen, or always if None."""
+
+    factor: float
+    when: Var | None
+
+
+class Draft(Protocol):
+    """The model as a rule sees it: named queries and one way to require something.
+
+    Heights and losses are in tenths of a millimetre, money in cents. Losses are rounded up, heads down.
+    """
+
+    @property
+    def site(self) -> Site:
+        """The problem."""
+
+    @property
+    def catalog(self) -> Catalog:
+        """The price list."""
+
+    def gravity_paths(self) -> Sequence[tuple[str, ...]]:
+        """Every way by gravity from one vessel to the next, as run names."""
+
+    def pressure_paths(self) -> Sequence[tuple[str, ...]]:
+        """Every way under pressure from a pump to a vessel, as run names."""
+
+    def level(self, vessel: str) -> Linear:
+        """Design water level above the datum."""
+
+    def overload_level(self, vessel: str) -> Linear:
+        """Water level allowed for at overload, above the datum."""
+
+    def overloads(self) -> Sequence[OverloadCase]:
+        """Every overload that the design must survive."""
+
+    def candidates(self, run_class: str) -> Sequence[tuple[Var, Candidate]]:
+        """The ways to build a class; exactly one is chosen."""
+
+    def pumps(self, vessel: str) -> Sequence[tuple[Var, PumpChoice]]:
+        """The pumps for a pumped vessel; exactly one is chosen."""
+
+    def path_loss(self, path: Sequence[str], factor: float) -> Linear:
+        """Loss along runs and what lies between them at `factor` x design flow."""
+
+    def drain_loss(self, path: Sequence[str]) -> Linear:
+        """Loss along gravity runs and what lies between them at their peak flow."""
+
+    def inlet_rise(self, run: str, factor: float) -> Linear:
+        """How much higher a gravity run's inlet holds its vessel at `factor` x design flow than at design."""
+
+    def joints(self) -> Mapping[str, Sequence[Sequence[tuple[Var, float]]]]:
+        """By pumped vessel and junction, groups of choices with their least rating [m of water].
+
+        Of each group one choice is made: the tee, the adaptors to each run.
+        """
+
+    def uses(self) -> Mapping[str, Linear]:
+        """Pieces of each part that the choices use, by part id."""
+
+    def spending(self) -> Linear:
+        """Purchase and freight."""
+
+    def at_least(self, rule: str, left: Linear, right: Linear | int, when: Var | None = None) -> None:
+        """Require left >= right, where `when` is chosen or always."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """The common half of every rule; a rule overrides what it needs.
+
+    Attributes:
+        values: its settings in SI, by key.
+        id, sentence, source, unit: name, one sentence, mark of the limit, unit of its findings.
+        hard: whether a design that breaks it is refused.
+        negotiable: whether a builder could give way on it.
+    """
+
+    values: Mapping[str, float]
+    id: ClassVar[str]
+    sentence: ClassVar[str]
+    source: ClassVar[str] = "common practice, no source"
+    unit: ClassVar[str] = ""
+    hard: ClassVar[bool] = True
+    negotiable: ClassVar[bool] = False
+    settings: ClassVar[tuple[Setting, ...]] = ()
+
+    def admits_pipe(self, site: Site, run: Run, pipe: Pipe) -> bool:  # noqa: ARG002
+        """Whether the rule allows this pipe on this run."""
+        return True
+
+    def admits_turn(self, run: Run, angle: int, style: TurnStyle) -> bool:  # noqa: ARG002
+        """Whether the rule allows a turn of this style on this run."""
+        return True
+
+    def admits_penetration(
+        self,
+        site: Site,  # noqa: ARG002
+        run: Run,  # noqa: ARG002
+        vessel: str,  # noqa: ARG002
+        in_floor: bool,  # noqa: ARG002
+        part: Penetration,  # noqa: ARG002
+    ) -> bool:
+        """Whether the rule allows this part in this wall (or floor)."""
+        return True
+
+    def encode(self, draft: Draft) -> None:
+        """Write the rule into the model, rounded against the designer."""
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """Judge a finished design on real numbers, a finding per place."""
+        raise NotImplementedError
+
+    def at_most(self, place: str, value: float, limit: float, tolerance: float = 1e-9) -> Finding:
+        """A finding that holds when value <= limit."""
+        return self._finding(place, value, limit, limit - value, tolerance)
+
+    def not_under(self, place: str, value: float, limit: float, tolerance: float = 1e-9) -> Finding:
+        """A finding that holds when value >= limit."""
+        return self._finding(place, value, limit, value - limit, tolerance)
+
+    def _finding(self, place: str, value: float, limit: float, margin: float, tolerance: float) -> Finding:
+        return Finding(
+            rule=self.id,
+            sentence=self.sentence,
+            place=place,
+            value=value,
+            limit=limit,
+            margin=margin,
+            unit=self.unit,
+            ok=margin >= -tolerance,
+            hard=self.hard,
+            source=self.source,
+        )
+
+
+FAR = 300_000
+"""More than any two heights on a site differ [0.1 mm]: frees options that a requirement does not concern."""

@@ -1,0 +1,164 @@
+"""The rules in force for one problem: all of them, less those switched off, with their settings read."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from autoplan.errors import InputError, Mistake, QuantityError
+from autoplan.problem.site import Assumption, Site
+from autoplan.rules.base import Rule, Setting
+from autoplan.rules.branch_valve import BranchValve
+from autoplan.rules.budget import Budget
+from autoplan.rules.drain_bore import DrainBore
+from autoplan.rules.drain_fall import DrainFall
+from autoplan.rules.drain_turns import DrainTurns
+from autoplan.rules.drain_velocity import DrainVelocity
+from autoplan.rules.flow_balance import FlowBalance
+from autoplan.rules.hole_place import HolePlace
+from autoplan.rules.joint_fit import JointFit
+from autoplan.rules.level_range import LevelRange
+from autoplan.rules.overload import OverloadRule
+from autoplan.rules.penetration_fit import PenetrationFit
+from autoplan.rules.pressure_rating import PressureRating
+from autoplan.rules.pressure_velocity import PressureVelocity
+from autoplan.rules.pump_duty import PumpDuty
+from autoplan.rules.purchase_list import PurchaseList
+from autoplan.rules.siphon_back import SiphonBack
+from autoplan.rules.stock import Stock
+from autoplan.rules.sump_high import SumpHigh
+from autoplan.rules.sump_low import SumpLow
+from autoplan.rules.turnover import Turnover
+from autoplan.units import read
+
+ALL: tuple[type[Rule], ...] = (
+    Turnover,
+    FlowBalance,
+    DrainFall,
+    OverloadRule,
+    LevelRange,
+    DrainBore,
+    DrainTurns,
+    DrainVelocity,
+    PumpDuty,
+    PressureVelocity,
+    PressureRating,
+    BranchValve,
+    SiphonBack,
+    SumpLow,
+    SumpHigh,
+    PenetrationFit,
+    HolePlace,
+    JointFit,
+    PurchaseList,
+    Stock,
+    Budget,
+)
+"""Every rule there is, in the order in which a builder would read them."""
+
+
+@dataclass(frozen=True, slots=True)
+class RuleBook:
+    """The rules in force.
+
+    Attributes:
+        rules: in the order of `ALL`.
+        off: ids switched off.
+        assumptions: every setting that the problem left at its default.
+        settings: every rule's settings in SI, also of those switched off: a number like the width of a saw
+            cut is still needed where its rule is not asked for.
+    """
+
+    rules: tuple[Rule, ...]
+    off: tuple[str, ...]
+    assumptions: tuple[Assumption, ...]
+    settings: Mapping[str, Mapping[str, float]]
+
+    def without(self, *ids: str) -> RuleBook:
+        """The same book with some rules switched off."""
+        kept = tuple(rule for rule in self.rules if rule.id not in ids)
+        return RuleBook(kept, (*self.off, *ids), self.assumptions, self.settings)
+
+
+def read_rules(site: Site) -> RuleBook:
+    """The rule book of a problem.
+
+    Raises:
+        InputError: unknown rules or keys under `[rules]`, values that cannot be read; all at once.
+    """
+    known = [kind.id for kind in ALL]
+    mistakes = [
+        _unknown(site, f"rules.{rule_id}", rule_id, known, "rule")
+        for rule_id in site.rule_settings
+        if rule_id not in known
+    ]
+    rules: list[Rule] = []
+    off: list[str] = []
+    assumed: list[Assumption] = []
+    settings: dict[str, Mapping[str, float]] = {}
+    for kind in ALL:
+        given = site.rule_settings.get(kind.id, {})
+        values = _values(site, kind, given, mistakes, assumed)
+        settings[kind.id] = values
+        if _switched_off(site, kind.id, given, mistakes):
+            off.append(kind.id)
+        else:
+            rules.append(kind(values))
+    if mistakes:
+        raise InputError(mistakes)
+    return RuleBook(tuple(rules), tuple(off), tuple(assumed), settings)
+
+
+def _values(
+    site: Site,
+    kind: type[Rule],
+    given: Mapping[str, object],
+    mistakes: list[Mistake],
+    assumed: list[Assumption],
+) -> dict[str, float]:
+    keys = ["off", *(setting.key for setting in kind.settings)]
+    mistakes.extend(
+        _unknown(site, f"rules.{kind.id}.{key}", key, keys, "setting") for key in given if key not in keys
+    )
+    values: dict[str, float] = {}
+    for setting in kind.settings:
+        place = f"rules.{kind.id}.{setting.key}"
+        if setting.key not in given:
+            assumed.append(Assumption(place, setting.default, setting.mark, setting.why))
+        values[setting.key] = _read(site, place, setting, given, mistakes)
+    return values
+
+
+def _read(
+    site: Site, place: str, setting: Setting, given: Mapping[str, object], mistakes: list[Mistake]
+) -> float:
+    try:
+        value = read(given.get(setting.key, setting.default), setting.dimension)
+    except QuantityError as error:
+        mistakes.append(Mistake(site.file, place, error.problem, error.remedy))
+        return read(setting.default, setting.dimension)
+    if value < 0:
+        text = given[setting.key]
+        mistakes.append(
+            Mistake(site.file, place, f"{text!r} is below zero", f"write e.g. {setting.default!r}")
+        )
+    return value
+
+
+def _switched_off(site: Site, rule_id: str, given: Mapping[str, object], mistakes: list[Mistake]) -> bool:
+    value = given.get("off", False)
+    if not isinstance(value, bool):
+        mistakes.append(
+            Mistake(
+                site.file, f"rules.{rule_id}.off", f"{value!r} is neither true nor false", "write off = true"
+            )
+        )
+        return False
+    return value
+
+
+def _unknown(site: Site, place: str, word: str, known: list[str], what: str) -> Mistake:
+    close = difflib.get_close_matches(word, known, n=1)
+    remedy = f"did you mean {close[0]!r}?" if close else f"known are {', '.join(known)}"
+    return Mistake(site.file, place, f"no {what} is called {word!r}", remedy.rstrip("?") if close else remedy)

@@ -1,0 +1,33 @@
+"""The order stays inside the budget."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.outcome import Finding
+from autoplan.rules.base import Draft, Rule
+from autoplan.rules.linear import Linear
+from autoplan.rules.survey import Survey
+from autoplan.units import cents_down
+
+
+class Budget(Rule):
+    """Purchase and freight <= budget, where the problem states one."""
+
+    id = "budget"
+    sentence = "The whole order stays inside the budget."
+    source = "the problem"
+    unit = "money"
+    negotiable = True
+
+    def encode(self, draft: Draft) -> None:
+        """Spending <= budget."""
+        budget = draft.site.wishes.budget
+        if budget is not None:
+            draft.at_least(self.id, Linear(constant=cents_down(budget)), draft.spending())
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding where there is a budget."""
+        budget = survey.site.wishes.budget
+        if budget is not None:
+            yield self.at_most("order", survey.order_cents() / 100, budget)

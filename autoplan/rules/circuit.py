@@ -1,0 +1,160 @@
+"""From parts to hydraulics: which resistance each part of a drawn run puts in the water's way.
+
+The one place where a part's row becomes a K value; the selection's options and the verdict's survey both
+come here, so that a design is priced and judged on the same physics, each with its own arithmetic.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from autoplan.catalog.parts import Adaptor, Catalog, Pipe, Tee, TurnStyle, Way
+from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
+from autoplan.hydraulics.fittings import (
+    EXIT_K,
+    ball_valve_k,
+    check_valve_k,
+    dividing_tee_k,
+    entrance_k,
+    joining_tee_k,
+    k_from_kv,
+    passage_k,
+    turn_k,
+)
+from autoplan.hydraulics.friction import velocity, velocity_head
+from autoplan.hydraulics.line import Line, Resistance
+from autoplan.hydraulics.water import Water, water_at
+from autoplan.problem.site import Run, RunKind, Site
+
+VENT_STUB_M = 0.15
+"""Open pipe above the tee of a solids-lifting outlet; common practice, no source."""
+
+
+def site_water(site: Site) -> Water:
+    """Water at the temperature that the problem states."""
+    return water_at(site.wishes.water_celsius)
+
+
+def smallest_bore(catalog: Catalog, parts: Sequence[str]) -> float:
+    """Smallest passage [m] through a chain of adaptors and pipe stubs; infinite for an empty chain."""
+    bores = (
+        catalog.adaptors[part].bore_m if part in catalog.adaptors else catalog.pipes[part].bore_m
+        for part in parts
+    )
+    return min(bores, default=float("inf"))
+
+
+def least_rating(catalog: Catalog, parts: Sequence[str]) -> float:
+    """Least pressure rating [m of water] in a chain of adaptors and pipe stubs; infinite if empty."""
+    ratings = (
+        catalog.adaptors[part].rating_m if part in catalog.adaptors else catalog.pipes[part].rating_m
+        for part in parts
+    )
+    return min(ratings, default=float("inf"))
+
+
+def inlet_bore(catalog: Catalog, drawn: DrawnRun) -> float:
+    """Bore [m] through which a gravity run takes its water at the wall, the floor or the standpipe's lip."""
+    pipe = catalog.pipes[drawn.pipe]
+    return min(pipe.bore_m, penetration_bore(catalog, drawn.start))
+
+
+def inlet_k(end: DrawnEnd) -> float:
+    """Entrance K of a gravity run: a pipe that stands out from the wall is re-entrant, a fitting is flush."""
+    protrudes = end.way is Way.SEAL or end.in_floor
+    return entrance_k("re-entrant" if protrudes else "flush")
+
+
+def penetration_bore(catalog: Catalog, end: DrawnEnd) -> float:
+    """Smallest passage [m] at an end: its penetration (a seal leaves the pipe's own) and its adaptors."""
+    bore = smallest_bore(catalog, end.chain)
+    if end.penetration is not None:
+        own = catalog.penetrations[end.penetration].bore_m
+        bore = min(bore, own or float("inf"))
+    return bore
+
+
+def passage(before_m: float, narrow_m: float, after_m: float) -> Resistance | None:
+    """The resistance of a narrower passage between two bores [m], or None where nothing narrows or widens."""
+    narrow = min(narrow_m, before_m, after_m)
+    k = passage_k(before_m, narrow, after_m)
+    return Resistance(k, narrow) if k > 0 else None
+
+
+def turn_resistance(catalog: Catalog, pipe: Pipe, turn: DrawnTurn) -> Resistance:
+    """The resistance of one drawn turn, in its own bore where that is less than the pipe's."""
+    if turn.style is TurnStyle.BEND:
+        return Resistance(
+            turn_k(turn.angle, turn.style, pipe.bore_m, pipe.bend_radius_m / pipe.bore_m, pipe.roughness_m),
+            pipe.bore_m,
+        )
+    part = catalog.turns[turn.parts[0]]
+    bore = min(pipe.bore_m, part.bore_m)
+    return Resistance(turn_k(turn.angle, turn.style, bore, part.radius_over_bore, pipe.roughness_m), bore)
+
+
+def valve_resistance(catalog: Catalog, pipe: Pipe, valve_id: str) -> Resistance:
+    """The resistance of a valve fully open, from its measured Kv or else its bore."""
+    valve = catalog.valves[valve_id]
+    if valve.kv_m3_h is not None:
+        return Resistance(k_from_kv(valve.kv_m3_h, pipe.bore_m), pipe.bore_m)
+    if valve.style == "check":
+        return Resistance(check_valve_k(valve.bore_m), min(valve.bore_m, pipe.bore_m))
+    return Resistance(ball_valve_k(min(valve.bore_m, pipe.bore_m), pipe.bore_m), pipe.bore_m)
+
+
+def line_of(catalog: Catalog, run: Run, drawn: DrawnRun) -> Line:
+    """The run as a line from its start to its finish, without what happens at junctions and at the pump."""
+    pipe = catalog.pipes[drawn.pipe]
+    bore = pipe.bore_m
+    found: list[Resistance | None] = [turn_resistance(catalog, pipe, turn) for turn in drawn.turns]
+    for part in drawn.extras:
+        if part in catalog.tees:
+            # The open tee of a solids-lifting outlet: everything comes up the run and leaves by the branch.
+            narrow = min(bore, catalog.tees[part].bore_m)
+            found.append(Resistance(dividing_tee_k("branch", 1.0, 1.0, narrow, narrow), narrow))
+    if drawn.valve is not None:
+        found.append(valve_resistance(catalog, pipe, drawn.valve))
+        found.append(passage(bore, smallest_bore(catalog, drawn.valve_chain), bore))
+    if run.kind is RunKind.GRAVITY and drawn.start.way is not None:
+        entry = inlet_bore(catalog, drawn)
+        found.append(Resistance(inlet_k(drawn.start), entry))
+        found.append(passage(bore, entry, bore))
+    if drawn.finish.way is not None:
+        way_out = min(bore, penetration_bore(catalog, drawn.finish))
+        found.append(passage(bore, way_out, way_out))
+        found.append(Resistance(EXIT_K, way_out))
+    resistances = tuple(resistance for resistance in found if resistance is not None)
+    return Line(bore, pipe.roughness_m, drawn.length_m, resistances)
+
+
+def passage_loss(before_m: float, narrow_m: float, after_m: float, flow_m3_s: float) -> float:
+    """Loss [m] through adaptors of smallest bore `narrow_m` between two bores [m], at a flow [m3/s]."""
+    resistance = passage(before_m, narrow_m, after_m)
+    return 0.0 if resistance is None else resistance.loss(flow_m3_s)
+
+
+def tee_loss(tee: Tee, came_m3_s: float, goes_m3_s: float, *, by_branch: bool) -> float:
+    """Loss [m] inside a tee from the run that arrives to the run that leaves.
+
+    Args:
+        tee: the part.
+        came_m3_s, goes_m3_s: flow of the two runs; water divides where less leaves than arrives, else joins.
+        by_branch: whether the run that carries less sits on the branch.
+
+    The tee's K is on the velocity head of the whole flow in the tee's smallest bore.
+    """
+    port = "branch" if by_branch else "run"
+    whole, part = max(came_m3_s, goes_m3_s), min(came_m3_s, goes_m3_s)
+    k_of = dividing_tee_k if came_m3_s >= goes_m3_s else joining_tee_k
+    k = k_of(port, whole, part, tee.bore_m, tee.bore_m)
+    return k * velocity_head(velocity(whole, tee.bore_m))
+
+
+def adaptor_like(catalog: Catalog, part: str) -> Adaptor | Pipe:
+    """An adaptor, or the pipe that a stub is cut from.
+
+    Raises:
+        KeyError: the part is neither.
+    """
+    return catalog.adaptors[part] if part in catalog.adaptors else catalog.pipes[part]

@@ -1,0 +1,55 @@
+"""Drains that carry the fish's solids have a least bore."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import Pipe
+from autoplan.outcome import Finding
+from autoplan.problem.site import Run, RunKind, Site, VesselKind
+from autoplan.rules.base import Rule, Setting
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension
+
+
+class DrainBore(Rule):
+    """At least one bore for small flows and another above a given flow; a bed's drain is clear water."""
+
+    id = "drain-bore"
+    sentence = "Drains of tanks and filters keep the least bore for their flow."
+    source = "common practice, no source"
+    unit = "mm"
+    negotiable = True
+    settings = (
+        Setting(
+            "above",
+            Dimension.FLOW,
+            "1000 L/hour",
+            "common practice, no source",
+            "flow that asks for the large bore",
+        ),
+        Setting(
+            "large", Dimension.LENGTH, "45 mm", "common practice, no source", "least bore above that flow"
+        ),
+        Setting("small", Dimension.LENGTH, "34 mm", "common practice, no source", "least bore below it"),
+    )
+
+    def least_bore(self, site: Site, run: Run) -> float | None:
+        """The least bore [m] for a run, or None where the rule does not speak."""
+        start = site.vessels.get(run.start)
+        if run.kind is not RunKind.GRAVITY or (start is not None and start.kind is VesselKind.BED):
+            return None
+        big = site.flows[run.name].design_m3_s > self.values["above"] + 1e-12
+        return self.values["large"] if big else self.values["small"]
+
+    def admits_pipe(self, site: Site, run: Run, pipe: Pipe) -> bool:
+        """Only pipes of that bore or more."""
+        least = self.least_bore(site, run)
+        return least is None or pipe.bore_m >= least - 1e-9
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per drain that the rule speaks about."""
+        for run in survey.gravity_runs():
+            least = self.least_bore(survey.site, run)
+            if least is not None:
+                yield self.not_under(run.name, survey.pipe(run.name).bore_m * 1000, least * 1000, 1e-6)

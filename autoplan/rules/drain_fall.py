@@ -1,0 +1,48 @@
+"""Every drain's losses fit into its fall."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.outcome import Finding
+from autoplan.problem.site import VesselKind
+from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.rules.linear import Linear
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
+
+
+class DrainFall(Rule):
+    """Level above, less level below, is at least the loss at the drain's peak flow and a reserve.
+
+    A bed's drain is driven from the bed's floor, for the bed must empty to it.
+    """
+
+    id = "drain-fall"
+    sentence = "The fall from level to level carries each drain's flow with the reserve to spare."
+    source = "energy equation, level to level; reserve: from memory"
+    unit = "mm"
+    negotiable = True
+    settings = (
+        Setting("reserve", Dimension.LENGTH, "10 mm", "from memory", "fall kept over the computed loss"),
+    )
+
+    def encode(self, draft: Draft) -> None:
+        """Level above - level below - loss >= reserve, on every path by gravity."""
+        for path in draft.gravity_paths():
+            above = draft.site.vessels[draft.site.runs[path[0]].start]
+            drive = draft.level(above.name)
+            if above.kind is VesselKind.BED:
+                drive = Linear(constant=tenth_mm_down(above.floor_m))
+            below = draft.level(draft.site.runs[path[-1]].finish)
+            draft.at_least(
+                self.id, drive - below - draft.drain_loss(path), tenth_mm_up(self.values["reserve"])
+            )
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per path; value is the fall left over after the loss."""
+        for path in survey.gravity_paths:
+            above, below = survey.run(path[0]).start, survey.run(path[-1]).finish
+            fall = survey.drive_level(above) - survey.level(below)
+            spare = fall - survey.path_loss(path, survey.drain_flows())
+            yield self.not_under(" + ".join(path), spare * 1000, self.values["reserve"] * 1000, 1e-6)

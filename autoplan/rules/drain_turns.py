@@ -1,0 +1,33 @@
+"""Drains turn gently."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import TurnStyle
+from autoplan.outcome import Finding
+from autoplan.problem.site import Run, RunKind
+from autoplan.rules.base import Rule
+from autoplan.rules.survey import Survey
+
+
+class DrainTurns(Rule):
+    """No tight 90 in a gravity run: a swept bend or two 45s, which pass solids and can be rodded."""
+
+    id = "drain-turns"
+    sentence = "Drains turn by swept bends or paired 45s, never by a tight 90."
+    source = "common practice, no source"
+    unit = "tight turns"
+    negotiable = True
+
+    def admits_turn(self, run: Run, angle: int, style: TurnStyle) -> bool:
+        """Whatever is not a tight right angle in a drain."""
+        return not (run.kind is RunKind.GRAVITY and angle > 45 and style is TurnStyle.TIGHT)
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per gravity run that turns."""
+        for run in survey.gravity_runs():
+            turns = survey.drawn(run.name).turns
+            if turns:
+                tight = sum(1 for turn in turns if not self.admits_turn(run, turn.angle, turn.style))
+                yield self.at_most(run.name, float(tight), 0.0)

@@ -1,0 +1,40 @@
+"""Where solids would settle in a drain, say so."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.outcome import Finding
+from autoplan.problem.site import VesselKind
+from autoplan.rules.base import Rule, Setting
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension
+
+
+class DrainVelocity(Rule):
+    """A drain that is wide for safety may be too slow to stay clean: a warning, never a refusal.
+
+    Speaks of the drains that bring solids to a settler; downstream of it speed matters less.
+    """
+
+    id = "drain-velocity"
+    sentence = "Drains upstream of the settler flow fast enough to stay clean; where not, flush them."
+    source = "from memory"
+    unit = "m/s"
+    hard = False
+    settings = (
+        Setting(
+            "least",
+            Dimension.VELOCITY,
+            "0.3 m/s",
+            "from memory",
+            "speed that keeps solids moving in a line that can be flushed",
+        ),
+    )
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per drain from a tank."""
+        for run in survey.gravity_runs():
+            start = survey.site.vessels.get(run.start)
+            if start is not None and start.kind is VesselKind.TANK:
+                yield self.not_under(run.name, survey.velocity(run.name), self.values["least"])

@@ -1,0 +1,27 @@
+"""What flows in flows out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.outcome import Finding
+from autoplan.rules.base import Rule
+from autoplan.rules.survey import Survey
+from autoplan.rules.turnover import LITRES_PER_HOUR
+
+
+class FlowBalance(Rule):
+    """Water is conserved at every vessel and junction; the flow graph gives it, so nothing is encoded."""
+
+    id = "flow-balance"
+    sentence = "At every vessel and junction as much water leaves as arrives."
+    source = "conservation of mass"
+    unit = "L/h"
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per vessel and junction; value is inflow less outflow."""
+        for name in (*survey.site.vessels, *survey.site.junctions):
+            runs = survey.site.runs.values()
+            arrives = sum(survey.design_flow(run.name) for run in runs if run.finish == name)
+            leaves = sum(survey.design_flow(run.name) for run in runs if run.start == name)
+            yield self.at_most(name, abs(arrives - leaves) * LITRES_PER_HOUR, 0.0, tolerance=1e-6)

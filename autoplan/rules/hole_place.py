@@ -1,0 +1,64 @@
+"""Every hole in a wall lies between floor and rim, clear of both, and an inlet's clear of the water."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.outcome import Finding
+from autoplan.problem.site import RunKind
+from autoplan.rules.base import FAR, Draft, Rule, Setting
+from autoplan.rules.linear import Linear, weighted
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
+
+
+class HolePlace(Rule):
+    """The hole's edge keeps a strip of sound wall to the floor and to the rim."""
+
+    id = "hole-place"
+    sentence = "Each hole leaves a strip of sound wall above and below it."
+    source = "from memory"
+    unit = "mm"
+    settings = (
+        Setting(
+            "strip", Dimension.LENGTH, "20 mm", "from memory", "wall left between a hole and floor or rim"
+        ),
+    )
+
+    def encode(self, draft: Draft) -> None:
+        """Governing level + offset -+ (half the hole + strip) inside floor and rim, for each candidate."""
+        for name, members in draft.site.classes().items():
+            for run in members:
+                for side, at in (("start", run.start), ("finish", run.finish)):
+                    if at in draft.site.vessels:
+                        self._encode_end(draft, name, run.name, side, at)
+
+    def _encode_end(self, draft: Draft, run_class: str, run: str, side: str, at: str) -> None:
+        vessel = draft.site.vessels[at]
+        pressed = draft.site.runs[run].kind is RunKind.PRESSURE
+        level = draft.overload_level(at) if pressed else draft.level(at)
+        low, high = [], []
+        for var, candidate in draft.candidates(run_class):
+            place = candidate.places.get((run, side))
+            if place is None:
+                low.append((var, FAR))
+                high.append((var, -FAR))
+            else:
+                edge = place.hole_m / 2 + self.values["strip"]
+                low.append((var, tenth_mm_down(place.offset_m - edge)))
+                high.append((var, tenth_mm_up(place.offset_m + edge)))
+        if any(abs(coef) != FAR for _, coef in low):
+            floor, rim = tenth_mm_up(vessel.floor_m), tenth_mm_down(vessel.rim_m)
+            draft.at_least(self.id, level + weighted(low), floor)
+            draft.at_least(self.id, Linear(constant=rim), level + weighted(high))
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per hole in a wall; value is the narrower strip."""
+        for name, drawn in survey.drawing.runs.items():
+            for end in (drawn.start, drawn.finish):
+                if end.penetration is None or end.in_floor or end.centre_m is None:
+                    continue
+                vessel = survey.site.vessels[end.at]
+                half = survey.catalog.penetrations[end.penetration].hole_m / 2
+                strip = min(end.centre_m - half - vessel.floor_m, vessel.rim_m - end.centre_m - half)
+                yield self.not_under(f"{name} at {end.at}", strip * 1000, self.values["strip"] * 1000, 0.11)

@@ -1,0 +1,42 @@
+"""Water stands where the problem allows it, and where the outlets hold it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.outcome import Finding
+from autoplan.rules.base import Draft, Rule
+from autoplan.rules.linear import Linear
+from autoplan.rules.survey import Survey
+from autoplan.units import tenth_mm_down, tenth_mm_up
+
+AGREE_MM = 1.0
+"""How closely the drawn level and the level that the outlets hold must agree [mm]."""
+
+
+class LevelRange(Rule):
+    """Design level inside the range that the problem gives, and equal to what the outlets hold."""
+
+    id = "level-range"
+    sentence = "Every vessel's water stands inside its allowed range, held there by its outlet."
+    source = "the problem"
+    unit = "mm"
+    negotiable = True
+
+    def encode(self, draft: Draft) -> None:
+        """Bounds on every level."""
+        for name, vessel in draft.site.vessels.items():
+            draft.at_least(self.id, draft.level(name), tenth_mm_up(vessel.water_min_m))
+            draft.at_least(self.id, Linear(constant=tenth_mm_down(vessel.water_max_m)), draft.level(name))
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """Two findings per vessel: the range, and the agreement with the outlets."""
+        for name, vessel in survey.site.vessels.items():
+            water, floor = survey.level(name), vessel.floor_m
+            low, high = vessel.water_min_m, vessel.water_max_m
+            if water - low <= high - water:
+                yield self.not_under(name, (water - floor) * 1000, (low - floor) * 1000, 0.051)
+            else:
+                yield self.at_most(name, (water - floor) * 1000, (high - floor) * 1000, 0.051)
+            held = survey.standing_level(name, 1.0)
+            yield self.at_most(f"{name}: level against outlet", abs(water - held) * 1000, AGREE_MM)

@@ -1,0 +1,50 @@
+"""No vessel runs over at overload."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.outcome import Finding
+from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.rules.linear import Linear
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension, tenth_mm_down
+
+
+class OverloadRule(Rule):
+    """At overload each vessel rises until it passes its inflow on, and stays under its rim.
+
+    Overload is a multiple of the design flow, or the chosen pump flat out against no losses at all.
+    """
+
+    id = "overload"
+    sentence = "At overload the water in every vessel stays below its rim by the freeboard."
+    source = "common practice, no source (1.5 x design)"
+    unit = "mm"
+    negotiable = True
+    settings = (Setting("freeboard", Dimension.LENGTH, "20 mm", "from memory", "dry wall left at overload"),)
+
+    def encode(self, draft: Draft) -> None:
+        """Overload levels rise up the chain of drains, and each stays under its rim."""
+        runs = draft.site.runs
+        pumped = draft.site.pumped_vessels()
+        for case in draft.overloads():
+            for path in draft.gravity_paths():
+                start, finish = runs[path[0]].start, runs[path[-1]].finish
+                if start in pumped:
+                    continue
+                level = draft.overload_level(start)
+                pushed = draft.overload_level(finish) + draft.path_loss(path, case.factor)
+                held = draft.level(start) + draft.inlet_rise(path[0], case.factor)
+                draft.at_least(self.id, level, pushed, case.when)
+                draft.at_least(self.id, level, held, case.when)
+        for name, vessel in draft.site.vessels.items():
+            highest = tenth_mm_down(vessel.rim_m - self.values["freeboard"])
+            draft.at_least(self.id, Linear(constant=highest), draft.overload_level(name))
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per vessel; value is the dry wall left."""
+        factor = survey.overload_factor()
+        for name, vessel in survey.site.vessels.items():
+            dry = vessel.rim_m - survey.standing_level(name, factor)
+            yield self.not_under(name, dry * 1000, self.values["freeboard"] * 1000, 1e-6)

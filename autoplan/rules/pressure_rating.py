@@ -1,0 +1,69 @@
+"""Every part that pressure can reach holds the pump's shut-off head."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+
+from autoplan.catalog.parts import Catalog
+from autoplan.outcome import Finding
+from autoplan.problem.graph import pumped_from
+from autoplan.rules.base import Draft, Rule
+from autoplan.rules.circuit import least_rating
+from autoplan.rules.linear import Linear, Var, weighted
+from autoplan.rules.survey import Survey
+
+
+class PressureRating(Rule):
+    """Rating >= shut-off head, for pipe, turns, valves, adaptors and tees of every pressure run."""
+
+    id = "pressure-rating"
+    sentence = "Every part under pressure holds the pump's head against a closed valve."
+    source = "pressure rating of the part's row"
+    unit = "m"
+
+    def encode(self, draft: Draft) -> None:
+        """No part of a lower rating together with a pump of a higher shut-off head."""
+        roots = pumped_from(draft.site)
+        for name, members in draft.site.classes().items():
+            for vessel in sorted({roots[run.name] for run in members if run.name in roots}):
+                rated = [(var, candidate.rating_m) for var, candidate in draft.candidates(name)]
+                self._forbid(draft, vessel, rated)
+        feeds = {run.start: roots[run.name] for run in draft.site.runs.values() if run.name in roots}
+        for name, groups in draft.joints().items():
+            for ways in groups if name in feeds else ():
+                self._forbid(draft, feeds[name], ways)
+
+    def _forbid(self, draft: Draft, vessel: str, rated: Iterable[tuple[Var, float]]) -> None:
+        by_rating: dict[float, list[Var]] = defaultdict(list)
+        for var, rating in rated:
+            by_rating[rating].append(var)
+        for rating, weak in sorted(by_rating.items()):
+            strong = [var for var, choice in draft.pumps(vessel) if choice.shut_off_m > rating]
+            if strong:
+                both = weighted((var, -1) for var in (*weak, *strong))
+                draft.at_least(self.id, both, Linear(constant=-1))
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per pressure run; value is the least rating of its parts and of its start's."""
+        for name, vessel in pumped_from(survey.site).items():
+            shut_off = survey.pump_curve(vessel).shut_off_m
+            yield self.not_under(name, run_rating(survey, name), shut_off)
+
+
+def run_rating(survey: Survey, name: str) -> float:
+    """Least pressure rating [m of water] among the parts of a run and of the tee that it starts from."""
+    catalog: Catalog = survey.catalog
+    drawn = survey.drawn(name)
+    ratings = [survey.pipe(name).rating_m]
+    ratings += [catalog.turns[part].rating_m for turn in drawn.turns for part in turn.parts]
+    ratings += [catalog.adaptors[part].rating_m for part in drawn.extras if part in catalog.adaptors]
+    ratings += [
+        least_rating(catalog, chain) for chain in (drawn.valve_chain, drawn.start.chain, drawn.finish.chain)
+    ]
+    if drawn.valve is not None:
+        ratings.append(catalog.valves[drawn.valve].rating_m)
+    junction = survey.drawing.junctions.get(drawn.start.at)
+    if junction is not None and junction.tee is not None:
+        ratings.append(catalog.tees[junction.tee].rating_m)
+    return min(ratings)

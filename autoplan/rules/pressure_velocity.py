@@ -1,0 +1,37 @@
+"""Water under pressure does not race."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import Pipe
+from autoplan.hydraulics.friction import velocity
+from autoplan.outcome import Finding
+from autoplan.problem.site import Run, RunKind, Site
+from autoplan.rules.base import Rule, Setting
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension
+
+
+class PressureVelocity(Rule):
+    """Velocity at design flow in every pressure run is at most a comfortable limit."""
+
+    id = "pressure-velocity"
+    sentence = "Water in pressure pipes moves no faster than the comfortable limit."
+    source = "from memory (1.5 m/s comfortable, 2.4 m/s absolute)"
+    unit = "m/s"
+    negotiable = True
+    settings = (
+        Setting("most", Dimension.VELOCITY, "1.5 m/s", "from memory", "comfortable limit in pressure pipe"),
+    )
+
+    def admits_pipe(self, site: Site, run: Run, pipe: Pipe) -> bool:
+        """Only pipes wide enough."""
+        if run.kind is not RunKind.PRESSURE:
+            return True
+        return velocity(site.flows[run.name].design_m3_s, pipe.bore_m) <= self.values["most"] + 1e-9
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per pressure run."""
+        for run in survey.pressure_runs():
+            yield self.at_most(run.name, survey.velocity(run.name), self.values["most"])

@@ -1,0 +1,72 @@
+"""The pump lifts the whole design flow to every outlet, with a margin."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import Way
+from autoplan.outcome import Finding
+from autoplan.rules.base import FAR, Draft, Rule, Setting
+from autoplan.rules.linear import weighted
+from autoplan.rules.survey import Survey, flood_drawdown
+from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
+
+
+class PumpDuty(Rule):
+    """Head at the design flow >= (1 + margin) x (lift from low water + losses), on every path.
+
+    Lift counts from the pumped vessel's lowest water to the top of the pipe where it discharges. Branches
+    that need less are throttled by their valves.
+    """
+
+    id = "pump-duty"
+    sentence = "The pump gives every outlet its flow from the lowest sump water, with the margin to spare."
+    source = "energy equation; margin: from memory"
+    unit = "m"
+    negotiable = True
+    settings = (
+        Setting("margin", Dimension.NUMBER, "10 %", "from memory", "head kept over what is required"),
+    )
+
+    def encode(self, draft: Draft) -> None:
+        """Two inequalities per path: one for outlets over a rim, one for outlets through a wall."""
+        share = 1 + self.values["margin"]
+        for path in draft.pressure_paths():
+            first, last = draft.site.runs[path[0]], draft.site.runs[path[-1]]
+            head = weighted(
+                (var, tenth_mm_down(choice.head_m / share)) for var, choice in draft.pumps(first.start)
+            )
+            drawdown = tenth_mm_up(flood_drawdown(draft.site, first.start))
+            left = head + draft.level(first.start) - drawdown - draft.path_loss(path, 1.0)
+            over, through, any_over = [], [], False
+            for var, candidate in draft.candidates(last.run_class):
+                finish = candidate.drawn[last.name].finish
+                half = candidate.pipe.outside_m / 2
+                if finish.way is Way.OVER_RIM and finish.centre_m is not None:
+                    any_over = True
+                    over.append((var, tenth_mm_up(finish.centre_m + half)))
+                    through.append((var, -FAR))
+                else:
+                    place = candidate.places[last.name, "finish"]
+                    over.append((var, -FAR))
+                    through.append((var, tenth_mm_up(place.offset_m + half)))
+            if any_over:
+                draft.at_least(self.id, left, weighted(over))
+            if len(through) > sum(1 for _, coef in through if coef == -FAR):
+                draft.at_least(self.id, left, draft.overload_level(last.finish) + weighted(through))
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per path; value is the head the pump has at the design flow."""
+        for path in survey.pressure_paths:
+            vessel = survey.run(path[0]).start
+            curve, flow = survey.pump_curve(vessel), survey.pump_flow(vessel)
+            has = curve.head(flow) if flow <= curve.run_out_m3_s else 0.0
+            needs = (1 + self.values["margin"]) * required_head(survey, path)
+            yield self.not_under(survey.run(path[-1]).finish, has, needs, tolerance=1e-7)
+
+
+def required_head(survey: Survey, path: tuple[str, ...]) -> float:
+    """Head [m] that a path asks of its pump at design flow: lift from low water plus losses."""
+    low = survey.low_level(survey.run(path[0]).start)
+    lift = survey.discharge_height(path[-1]) - low
+    return lift + survey.path_loss(path, survey.flows_at())

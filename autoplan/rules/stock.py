@@ -1,0 +1,52 @@
+"""No more is used than the shops have."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import Part
+from autoplan.outcome import Finding
+from autoplan.rules.base import Draft, Rule
+from autoplan.rules.linear import Linear
+from autoplan.rules.survey import Survey
+
+
+class Stock(Rule):
+    """Pieces used <= owned and in stock, where a shop states its stock; none of what is unavailable."""
+
+    id = "stock"
+    sentence = "Nothing is used that the shops do not have."
+    source = "the price list and the problem"
+    unit = "pieces"
+    negotiable = True
+
+    def encode(self, draft: Draft) -> None:
+        """Bound each part's use where every one of its offers states a stock."""
+        for part_id, uses in draft.uses().items():
+            most = pieces_to_be_had(draft.catalog.part(part_id), draft.site.owned.get(part_id, 0))
+            if most is not None:
+                draft.at_least(self.id, Linear(constant=most), uses)
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per part whose stock is stated or that is unavailable."""
+        for part_id, used in survey.used_pieces().items():
+            most = pieces_to_be_had(survey.catalog.part(part_id), survey.site.owned.get(part_id, 0))
+            if part_id in survey.site.unavailable:
+                most = survey.site.owned.get(part_id, 0)
+            if most is not None:
+                yield self.at_most(part_id, float(used), float(most))
+        for purchase in survey.drawing.purchases:
+            for offer in survey.catalog.part(purchase.part).offers:
+                if offer.shop == purchase.shop and offer.stock is not None:
+                    place = f"{purchase.part} at {purchase.shop}"
+                    yield self.at_most(place, float(purchase.packs), float(offer.stock))
+
+
+def pieces_to_be_had(part: Part, owned: int) -> int | None:
+    """Pieces owned and in stock over all shops, or None where a shop states no limit."""
+    total = owned
+    for offer in part.offers:
+        if offer.stock is None:
+            return None
+        total += offer.stock * offer.pack
+    return total

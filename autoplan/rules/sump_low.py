@@ -1,0 +1,36 @@
+"""The pump stays covered with every bed full at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.outcome import Finding
+from autoplan.rules.base import Draft, Rule
+from autoplan.rules.linear import weighted
+from autoplan.rules.survey import Survey, flood_drawdown
+from autoplan.units import tenth_mm_up
+
+
+class SumpLow(Rule):
+    """Running level, less what fills every bed at once, covers the pump by what its row asks."""
+
+    id = "sump-low"
+    sentence = "With every bed full at once the pump is still covered."
+    source = "water balance; cover from the pump's row"
+    unit = "mm"
+    negotiable = True
+
+    def encode(self, draft: Draft) -> None:
+        """Level - drawdown - cover of the chosen pump >= floor."""
+        for name in draft.site.pumped_vessels():
+            cover = weighted((var, -tenth_mm_up(choice.pump.cover_m)) for var, choice in draft.pumps(name))
+            drawdown = tenth_mm_up(flood_drawdown(draft.site, name))
+            floor = tenth_mm_up(draft.site.vessels[name].floor_m)
+            draft.at_least(self.id, draft.level(name) - drawdown + cover, floor)
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per pumped vessel; value is the water over its floor."""
+        for name in survey.site.pumped_vessels():
+            pump = survey.catalog.pumps[survey.drawing.pumps[name].part]
+            water = survey.low_level(name) - survey.site.vessels[name].floor_m
+            yield self.not_under(name, water * 1000, pump.cover_m * 1000, 1e-6)

@@ -1,0 +1,318 @@
+"""Everything about a finished drawing that can be worked out from its parts, on real numbers.
+
+The rules' checks and the verdict ask here. Nothing is taken from the selection but the drawing itself.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from functools import cached_property
+from itertools import pairwise
+
+from autoplan.catalog.joining import STUB_M
+from autoplan.catalog.parts import Catalog, Pipe, Shop
+from autoplan.drawing import Drawing, DrawnRun
+from autoplan.hydraulics.friction import velocity
+from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
+from autoplan.hydraulics.line import Line
+from autoplan.hydraulics.pump import PumpCurve
+from autoplan.hydraulics.water import Water
+from autoplan.problem.graph import gravity_paths, pressure_paths, pumped_from
+from autoplan.problem.site import Draw, Overload, Run, RunKind, Site, VesselKind
+from autoplan.rules.circuit import (
+    inlet_bore,
+    inlet_k,
+    line_of,
+    passage_loss,
+    site_water,
+    smallest_bore,
+    tee_loss,
+)
+
+
+class Survey:
+    """A drawing measured up against its site and price list.
+
+    Args:
+        site: the problem.
+        catalog: the price list that the drawing's part ids refer to.
+        drawing: the finished design.
+    """
+
+    def __init__(self, site: Site, catalog: Catalog, drawing: Drawing) -> None:
+        self.site = site
+        self.catalog = catalog
+        self.drawing = drawing
+        self.water: Water = site_water(site)
+        self._lines: dict[str, Line] = {}
+
+    def run(self, name: str) -> Run:
+        """The run as the site asks for it."""
+        return self.site.runs[name]
+
+    def drawn(self, name: str) -> DrawnRun:
+        """The run as drawn."""
+        return self.drawing.runs[name]
+
+    def pipe(self, name: str) -> Pipe:
+        """The pipe of a run."""
+        return self.catalog.pipes[self.drawing.runs[name].pipe]
+
+    def line(self, name: str) -> Line:
+        """The run as a line of resistances."""
+        if name not in self._lines:
+            self._lines[name] = line_of(self.catalog, self.run(name), self.drawn(name))
+        return self._lines[name]
+
+    def level(self, vessel: str) -> float:
+        """Design water level above the datum [m]."""
+        return self.drawing.levels[vessel].design_m
+
+    def gravity_runs(self) -> list[Run]:
+        """Every gravity run, in the order of the site."""
+        return [run for run in self.site.runs.values() if run.kind is RunKind.GRAVITY]
+
+    def pressure_runs(self) -> list[Run]:
+        """Every pressure run, in the order of the site."""
+        return [run for run in self.site.runs.values() if run.kind is RunKind.PRESSURE]
+
+    @cached_property
+    def gravity_paths(self) -> tuple[tuple[str, ...], ...]:
+        """Every way by gravity from one vessel to the next."""
+        return gravity_paths(self.site)
+
+    @cached_property
+    def pressure_paths(self) -> tuple[tuple[str, ...], ...]:
+        """Every way under pressure from a pump to a vessel."""
+        return pressure_paths(self.site)
+
+    def design_flow(self, name: str) -> float:
+        """Design flow of a run [m3/s]."""
+        return self.site.flows[name].design_m3_s
+
+    def drain_flow(self, name: str) -> float:
+        """Peak flow of a gravity run [m3/s]."""
+        return self.site.flows[name].peak_m3_s
+
+    def velocity(self, name: str) -> float:
+        """Velocity in the run's pipe at design flow [m/s]."""
+        return velocity(self.design_flow(name), self.pipe(name).bore_m)
+
+    def path_loss(self, path: Sequence[str], flows: Mapping[str, float]) -> float:
+        """Loss along a path [m] at the given flows by run [m3/s], with junctions and the pump's outlet."""
+        loss = sum(self.line(name).loss(flows[name], self.water) for name in path)
+        loss += sum(self.junction_loss(came, goes, flows) for came, goes in pairwise(path))
+        first = path[0]
+        vessel = self.run(first).start
+        if self.run(first).kind is RunKind.PRESSURE and vessel in self.drawing.pumps:
+            pump = self.catalog.pumps[self.drawing.pumps[vessel].part]
+            chain = smallest_bore(self.catalog, self.drawn(first).start.chain)
+            loss += passage_loss(pump.outlet_bore_m, chain, self.pipe(first).bore_m, flows[first])
+        return loss
+
+    def junction_loss(self, came: str, goes: str, flows: Mapping[str, float]) -> float:
+        """Loss [m] where run `came` meets run `goes`."""
+        junction = self.drawing.junctions[self.run(came).finish]
+        into = smallest_bore(self.catalog, self.drawn(came).finish.chain)
+        out = smallest_bore(self.catalog, self.drawn(goes).start.chain)
+        before, after = self.pipe(came).bore_m, self.pipe(goes).bore_m
+        if junction.tee is None:
+            return passage_loss(before, min(into, out), after, flows[goes])
+        tee = self.catalog.tees[junction.tee]
+        smaller = goes if flows[goes] <= flows[came] else came
+        return (
+            passage_loss(before, into, tee.bore_m, flows[came])
+            + tee_loss(tee, flows[came], flows[goes], by_branch=junction.ports[2] == smaller)
+            + passage_loss(tee.bore_m, out, after, flows[goes])
+        )
+
+    def flows_at(self, factor: float = 1.0) -> dict[str, float]:
+        """Design flow of every run times a factor [m3/s]."""
+        return {name: flow.design_m3_s * factor for name, flow in self.site.flows.items()}
+
+    def drain_flows(self) -> dict[str, float]:
+        """Peak flow of every run [m3/s]."""
+        return {name: flow.peak_m3_s for name, flow in self.site.flows.items()}
+
+    def drive_level(self, vessel: str) -> float:
+        """Level that drives a drain at its peak [m]: the water, or a bed's floor, for a bed empties to it."""
+        place = self.site.vessels[vessel]
+        return place.floor_m if place.kind is VesselKind.BED else self.level(vessel)
+
+    def inlet_head(self, name: str, flow_m3_s: float) -> float:
+        """Head [m] that a gravity run needs over its inlet's invert, or over its standpipe's lip."""
+        drawn = self.drawn(name)
+        bore = inlet_bore(self.catalog, drawn)
+        if self.run(name).draw is Draw.STANDPIPE:
+            return standpipe_head(flow_m3_s, bore)
+        return part_full_inlet_head(flow_m3_s, bore, inlet_k(drawn.start))
+
+    def control_height(self, name: str) -> float:
+        """Height of a gravity run's inlet invert, or its standpipe's lip, above the datum [m]."""
+        drawn = self.drawn(name)
+        if drawn.start.standpipe_top_m is not None:
+            return drawn.start.standpipe_top_m
+        if drawn.start.centre_m is None:
+            raise ValueError(f"{name}: a gravity run needs a hole")
+        return drawn.start.centre_m - inlet_bore(self.catalog, drawn) / 2
+
+    def standing_level(self, vessel: str, factor: float) -> float:
+        """Level [m] at which a vessel passes on `factor` x its design inflow.
+
+        A pumped vessel stands at its drawn level. Elsewhere each outlet asks for a level of its own, either
+        over its inlet or to push the flow down to the next vessel; the highest rules.
+        """
+        if vessel in self.site.pumped_vessels():
+            return self.level(vessel)
+        flows = self.flows_at(factor)
+        asked: list[float] = []
+        for path in self.gravity_paths:
+            first = path[0]
+            if self.run(first).start != vessel:
+                continue
+            below = self.standing_level(self.run(path[-1]).finish, factor)
+            asked.append(below + self.path_loss(path, flows))
+            asked.append(self.control_height(first) + self.inlet_head(first, flows[first]))
+        return max(asked, default=self.level(vessel))
+
+    def pump_curve(self, vessel: str) -> PumpCurve:
+        """Curve of the drawn pump at its drawn speed."""
+        drawn = self.drawing.pumps[vessel]
+        return PumpCurve(self.catalog.pumps[drawn.part].curve).at_speed(drawn.speed)
+
+    def pump_flow(self, vessel: str) -> float:
+        """Design flow that the pump in a vessel must deliver [m3/s]."""
+        return sum(self.design_flow(run.name) for run in self.pressure_runs() if run.start == vessel)
+
+    def overload_factor(self) -> float:
+        """How many times the design flow the drains must survive."""
+        if self.site.wishes.overload is Overload.FACTOR:
+            return self.site.wishes.overload_factor
+        return max(
+            run_out_factor(self.site, vessel, self.pump_curve(vessel))
+            for vessel in self.site.pumped_vessels()
+        )
+
+    def low_level(self, vessel: str) -> float:
+        """Level of a pumped vessel with every bed full at once [m]."""
+        return self.level(vessel) - flood_drawdown(self.site, vessel)
+
+    def discharge_height(self, name: str) -> float:
+        """Height to which a pressure run must lift at its finish [m]: top of the pipe there."""
+        end = self.drawn(name).finish
+        if end.centre_m is None:
+            raise ValueError(f"{name}: a pressure run needs a finish height")
+        return end.centre_m + self.pipe(name).outside_m / 2
+
+    def used_pieces(self) -> Counter[str]:
+        """Pieces of every part in the drawing, pipe stubs of adaptor chains left to `used_pipe`."""
+        used: Counter[str] = Counter()
+        for drawn in self.drawing.runs.values():
+            used.update(part for turn in drawn.turns for part in turn.parts)
+            used.update(drawn.extras)
+            used.update(drawn.valve_chain)
+            used.update(part for part in (drawn.valve,) if part is not None)
+            for end in (drawn.start, drawn.finish):
+                used.update(end.chain)
+                used.update(end.inner_chain)
+                used.update(part for part in (end.penetration,) if part is not None)
+        used.update(junction.tee for junction in self.drawing.junctions.values() if junction.tee is not None)
+        used.update(pump.part for pump in self.drawing.pumps.values())
+        for pipe in [part for part in used if part in self.catalog.pipes]:
+            del used[pipe]
+        return used
+
+    def used_pipe(self) -> dict[str, list[float]]:
+        """Pieces to cut of every pipe [m], stubs included.
+
+        Rows of one pipe in other lengths count as one, under the row that is met first.
+        """
+        pieces: dict[str, list[float]] = {}
+        named: dict[object, str] = {}
+        for drawn in self.drawing.runs.values():
+            ends = (drawn.start, drawn.finish)
+            chains = (drawn.valve_chain, *(end.chain for end in ends), *(end.inner_chain for end in ends))
+            stubs = [part for chain in chains for part in chain if part in self.catalog.pipes]
+            cuts = [(drawn.pipe, piece) for piece in drawn.pieces_m] + [(stub, STUB_M) for stub in stubs]
+            for pipe, piece in cuts:
+                name = named.setdefault(self.catalog.pipes[pipe].family, pipe)
+                pieces.setdefault(name, []).append(piece)
+        return pieces
+
+    def order_cents(self) -> int:
+        """Price of the whole order with freight, in cents."""
+        return self.goods_cents() + self.freight_cents()
+
+    def goods_cents(self) -> int:
+        """Price of the goods, in cents."""
+        return sum(self.shop_cents().values())
+
+    def shop_cents(self) -> dict[str, int]:
+        """Price of the goods by shop, in cents."""
+        by_shop: dict[str, int] = {}
+        for line in self.drawing.purchases:
+            price = {offer.shop: offer.price_cents for offer in self.catalog.part(line.part).offers}
+            by_shop[line.shop] = by_shop.get(line.shop, 0) + line.packs * price[line.shop]
+        return by_shop
+
+    def freight_cents(self) -> int:
+        """Freight over all shops ordered from, in cents."""
+        return sum(freight_of(self.catalog.shops[shop], value) for shop, value in self.shop_cents().items())
+
+
+def freight_of(shop: Shop, goods_cents: int) -> int:
+    """Freight of an order [cents]; where topping it up with spares to the free value costs less, that."""
+    if shop.free_from_cents is None:
+        return shop.freight_cents
+    return min(shop.freight_cents, max(0, shop.free_from_cents - goods_cents))
+
+
+def flood_drawdown(site: Site, vessel: str) -> float:
+    """How far a pumped vessel falls [m] when every bed that it feeds is full at once."""
+    fed = {site.runs[path[-1]].finish for path in pressure_paths(site) if site.runs[path[0]].start == vessel}
+    beds = [site.vessels[name] for name in site.vessels if name in fed and site.vessels[name].bed is not None]
+    volume = sum(bed.bed.flood_volume_m3(bed.area_m2) for bed in beds if bed.bed is not None)
+    return volume / site.vessels[vessel].area_m2
+
+
+def least_lift(site: Site, vessel: str) -> float:
+    """A lift [m] that no design goes below: highest sump water to the lowest water it could discharge at."""
+    targets = [
+        site.vessels[site.runs[path[-1]].finish].water_min_m
+        for path in pressure_paths(site)
+        if site.runs[path[0]].start == vessel
+    ]
+    return max(0.0, min(targets) - site.vessels[vessel].water_max_m)
+
+
+def run_out_factor(site: Site, vessel: str, curve: PumpCurve) -> float:
+    """Pump flat out with no losses, over the design flow: an upper bound on any overload, at least 1."""
+    design = sum(
+        site.flows[run.name].design_m3_s
+        for run in site.runs.values()
+        if run.kind is RunKind.PRESSURE and run.start == vessel
+    )
+    return max(1.0, curve.flow(least_lift(site, vessel)) / design)
+
+
+def backdrain_volume(survey: Survey, vessel: str) -> float:
+    """Water [m3] that comes back to a pumped vessel when the power fails, beyond the beds' own.
+
+    Every vessel falls to the invert of its lowest outlet, and every pressure run from this vessel empties.
+    """
+    site = survey.site
+    roots = pumped_from(site)
+    volume = 0.0
+    for name, place in site.vessels.items():
+        if name in site.pumped_vessels() or place.bed is not None:
+            continue
+        inverts = [survey.control_height(run.name) for run in survey.gravity_runs() if run.start == name]
+        if inverts:
+            volume += max(0.0, survey.level(name) - min(inverts)) * place.area_m2
+    for run in survey.pressure_runs():
+        if roots[run.name] == vessel:
+            bore = survey.pipe(run.name).bore_m
+            volume += math.pi / 4 * bore * bore * survey.drawn(run.name).length_m
+    return volume

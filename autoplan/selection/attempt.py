@@ -1,0 +1,44 @@
+"""One attempt at a problem: draft, search, verdict; or the reason why not even a draft can be made."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from autoplan.catalog.parts import Catalog
+from autoplan.problem.site import Site
+from autoplan.rules.book import RuleBook
+from autoplan.selection.candidates import NoOptionError
+from autoplan.selection.draft import Draft
+from autoplan.selection.rank import Judge, Progress, Ranking, rank
+from autoplan.selection.solve import Ending
+
+
+@dataclass(frozen=True, slots=True)
+class Attempt:
+    """What came of it.
+
+    Attributes:
+        ranking: the designs, or how the search ended.
+        lacking: set where some class, junction or pump has no way to be built at all.
+    """
+
+    ranking: Ranking
+    lacking: NoOptionError | None = None
+
+
+def attempt(
+    site: Site,
+    catalog: Catalog,
+    book: RuleBook,
+    judge: Judge,
+    top: int,
+    by_ownership: bool = False,
+    deadline: float | None = None,
+    progress: Progress | None = None,
+) -> Attempt:
+    """Draft the problem and rank its designs."""
+    try:
+        draft = Draft(site, catalog, book)
+    except NoOptionError as lacking:
+        return Attempt(Ranking(ending=Ending.NONE), lacking)
+    return Attempt(rank(draft, judge, top, by_ownership, deadline, progress))

@@ -1,0 +1,317 @@
+"""The model of one problem: variables behind named queries, and every rule written in.
+
+This is what a rule sees (`autoplan.rules.base.Draft`) and what the solver gets (`Draft.model`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import pairwise
+
+from autoplan.catalog.joining import STUB_M
+from autoplan.catalog.parts import Catalog, Pump
+from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
+from autoplan.hydraulics.pump import PumpCurve, watts_at_speed
+from autoplan.problem.graph import gravity_paths, pressure_paths
+from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
+from autoplan.rules.base import Candidate, OverloadCase, PumpChoice
+from autoplan.rules.book import RuleBook
+from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, site_water
+from autoplan.rules.linear import Linear, Var, total, weighted
+from autoplan.rules.survey import run_out_factor
+from autoplan.selection.candidates import (
+    NoOptionError,
+    candidate_pieces,
+    candidate_uses,
+    candidates_for,
+)
+from autoplan.selection.joints import Joint, Key, encode_in_line, encode_tee
+from autoplan.selection.model import Model
+from autoplan.selection.purchase import Orders, encode_orders
+from autoplan.selection.shelf import Shelf
+from autoplan.units import tenth_mm_down, tenth_mm_up
+
+SPEEDS = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, 0.5)
+"""Speeds at which a pump that can be slowed is offered, as shares of full speed."""
+
+
+class Draft:
+    """The model of one problem under one rule book.
+
+    Args:
+        site, catalog, book: the problem, the whole price list, the rules in force.
+
+    Raises:
+        NoOptionError: some class, junction or pump has no way to be built at all.
+    """
+
+    def __init__(self, site: Site, catalog: Catalog, book: RuleBook) -> None:
+        self.site = site
+        self.catalog = catalog
+        self.book = book
+        self.shelf = Shelf(site, catalog)
+        self.model = Model()
+        self.water = site_water(site)
+        self._gravity_paths = gravity_paths(site)
+        self._pressure_paths = pressure_paths(site)
+        self._runs_at: dict[str, tuple[Run, ...]] = {
+            name: tuple(
+                sorted(
+                    (run for run in site.runs.values() if name in (run.start, run.finish)),
+                    key=lambda run: run.finish != name,
+                )
+            )
+            for name in (*site.vessels, *site.junctions)
+        }
+        self._candidates = self._build_candidates()
+        self._pumps = self._build_pumps()
+        self._joints = self._build_joints()
+        self._levels = self._build_levels("water")
+        self._overload_levels = self._build_levels("overload water")
+        self._losses: dict[tuple[str, float, str], int] = {}
+        self._uses = self._build_uses()
+        self.orders: Orders = encode_orders(
+            self.model,
+            self.shelf,
+            self._uses,
+            self.pipe_pieces(),
+            book.settings["purchase-list"]["kerf"],
+        )
+        for rule in book.rules:
+            rule.encode(self)
+
+    # --- what there is to choose from -------------------------------------------------------------------
+
+    def _build_candidates(self) -> dict[str, list[tuple[Var, Candidate]]]:
+        built = {}
+        for name, members in self.site.classes().items():
+            found = candidates_for(self.site, self.shelf, self.book, name, members)
+            built[name] = [(self.model.choice(f"{name} #{i}"), found[i]) for i in range(len(found))]
+            self.model.exactly_one([var for var, _ in built[name]])
+        return built
+
+    def _build_pumps(self) -> dict[str, list[tuple[Var, PumpChoice]]]:
+        built = {}
+        for vessel in self.site.pumped_vessels():
+            flow = sum(
+                self.site.flows[run.name].design_m3_s
+                for run in self._runs_at[vessel]
+                if run.kind is RunKind.PRESSURE and run.start == vessel
+            )
+            choices = [choice for pump in self.shelf.pumps() for choice in _pump_choices(pump, flow)]
+            if not choices:
+                raise NoOptionError(vessel, "pump for this flow", ["pump-duty"])
+            built[vessel] = [
+                (self.model.choice(f"pump in {vessel} {c.pump.id} {c.speed:g}"), c) for c in choices
+            ]
+            self.model.exactly_one([var for var, _ in built[vessel]])
+        return built
+
+    def _sizes(self, run_class: str) -> dict[Key, list[Var]]:
+        """The openings that a class may have, with the choices that give it each."""
+        sizes: dict[Key, list[Var]] = {}
+        for var, candidate in self._candidates[run_class]:
+            sizes.setdefault((candidate.pipe.end, candidate.pipe.bore_m), []).append(var)
+        return sizes
+
+    def _build_joints(self) -> dict[str, Joint]:
+        """Ways to join what meets at each pump outlet and junction."""
+        built: dict[str, Joint | None] = {}
+        for vessel in self.site.pumped_vessels():
+            (main, *others) = [
+                run for run in self._runs_at[vessel] if run.start == vessel and run.kind is RunKind.PRESSURE
+            ]
+            if others:
+                raise NoOptionError(vessel, "single main from its pump", ["joint-fit"])
+            outlets: dict[Key, list[Var]] = {}
+            for var, choice in self._pumps[vessel]:
+                outlets.setdefault((choice.pump.outlet, choice.pump.outlet_bore_m), []).append(var)
+            sizes = (outlets, self._sizes(main.run_class))
+            built[vessel] = encode_in_line(
+                self.model, self.shelf, vessel, (f"pump in {vessel}", main.name), sizes, under_pressure=True
+            )
+        for junction in self.site.junctions:
+            runs = self._runs_at[junction]
+            by_run = {run.name: self._sizes(run.run_class) for run in runs}
+            if len(runs) == 3:
+                built[junction] = encode_tee(self.model, self.shelf, junction, runs, self.site.flows, by_run)
+            else:
+                first, second = runs
+                built[junction] = encode_in_line(
+                    self.model,
+                    self.shelf,
+                    junction,
+                    (first.name, second.name),
+                    (by_run[first.name], by_run[second.name]),
+                    under_pressure=first.kind is RunKind.PRESSURE,
+                )
+        joints = {}
+        for name, joint in built.items():
+            if joint is None:
+                raise NoOptionError(name, "way to join what meets there", ["joint-fit"])
+            joints[name] = joint
+        return joints
+
+    def _build_levels(self, what: str) -> dict[str, Var]:
+        return {
+            name: self.model.integer(
+                f"{what} in {name}", tenth_mm_down(vessel.floor_m), tenth_mm_up(vessel.rim_m)
+            )
+            for name, vessel in self.site.vessels.items()
+        }
+
+    # --- named queries (rules ask these) ----------------------------------------------------------------
+
+    def gravity_paths(self) -> Sequence[tuple[str, ...]]:
+        """Every way by gravity from one vessel to the next, as run names."""
+        return self._gravity_paths
+
+    def pressure_paths(self) -> Sequence[tuple[str, ...]]:
+        """Every way under pressure from a pump to a vessel, as run names."""
+        return self._pressure_paths
+
+    def level(self, vessel: str) -> Linear:
+        """Design water level above the datum [0.1 mm]."""
+        return weighted([(self._levels[vessel], 1)])
+
+    def overload_level(self, vessel: str) -> Linear:
+        """Water level allowed for at overload [0.1 mm]; a pumped vessel stays at its design level."""
+        if vessel in self._pumps:
+            return self.level(vessel)
+        return weighted([(self._overload_levels[vessel], 1)])
+
+    def overloads(self) -> Sequence[OverloadCase]:
+        """Every overload that the design must survive."""
+        if self.site.wishes.overload is Overload.FACTOR:
+            return [OverloadCase(self.site.wishes.overload_factor, None)]
+        return [
+            OverloadCase(run_out_factor(self.site, vessel, PumpCurve(c.pump.curve).at_speed(c.speed)), var)
+            for vessel, choices in self._pumps.items()
+            for var, c in choices
+        ]
+
+    def candidates(self, run_class: str) -> Sequence[tuple[Var, Candidate]]:
+        """The ways to build a class; exactly one is chosen."""
+        return self._candidates[run_class]
+
+    def pumps(self, vessel: str) -> Sequence[tuple[Var, PumpChoice]]:
+        """The pumps for a pumped vessel; exactly one is chosen."""
+        return self._pumps[vessel]
+
+    def joints(self) -> Mapping[str, Sequence[Sequence[tuple[Var, float]]]]:
+        """By pumped vessel and junction, groups of choices with their least rating [m of water]."""
+        return {name: joint.rated() for name, joint in self._joints.items()}
+
+    def all_joints(self) -> Mapping[str, Joint]:
+        """What joins at each pumped vessel and junction."""
+        return self._joints
+
+    def runs_at(self, name: str) -> tuple[Run, ...]:
+        """The runs that meet at a vessel or junction: those that arrive, then those that leave."""
+        return self._runs_at[name]
+
+    def path_loss(self, path: Sequence[str], factor: float) -> Linear:
+        """Loss along runs and what lies between them at `factor` x design flow [0.1 mm, rounded up]."""
+        flows = {name: flow.design_m3_s * factor for name, flow in self.site.flows.items()}
+        return self._loss(path, flows)
+
+    def drain_loss(self, path: Sequence[str]) -> Linear:
+        """Loss along gravity runs at their peak flow [0.1 mm, rounded up]."""
+        return self._loss(path, {name: flow.peak_m3_s for name, flow in self.site.flows.items()})
+
+    def _loss(self, path: Sequence[str], flows: Mapping[str, float]) -> Linear:
+        parts = [self._run_loss(self.site.runs[name], flows[name]) for name in path]
+        for came, goes in pairwise(path):
+            parts.append(self._joints[self.site.runs[came].finish].loss(came, goes, flows))
+        first = self.site.runs[path[0]]
+        if first.kind is RunKind.PRESSURE and first.start in self._joints:
+            parts.append(self._joints[first.start].loss("", first.name, flows))
+        return total(parts)
+
+    def _run_loss(self, run: Run, flow_m3_s: float) -> Linear:
+        pairs = []
+        for var, candidate in self._candidates[run.run_class]:
+            key = (run.name, flow_m3_s, str(var))
+            if key not in self._losses:
+                line = line_of(self.catalog, run, candidate.drawn[run.name])
+                self._losses[key] = tenth_mm_up(line.loss(flow_m3_s, self.water))
+            pairs.append((var, self._losses[key]))
+        return weighted(pairs)
+
+    def inlet_rise(self, run: str, factor: float) -> Linear:
+        """How much higher an inlet holds its vessel at `factor` x design flow than at design [0.1 mm, up]."""
+        asked = self.site.runs[run]
+        flow = self.site.flows[run].design_m3_s
+        pairs = []
+        for var, candidate in self._candidates[asked.run_class]:
+            drawn = candidate.drawn[run]
+            bore = inlet_bore(self.catalog, drawn)
+            if asked.draw is Draw.STANDPIPE:
+                rise = standpipe_head(flow * factor, bore) - standpipe_head(flow, bore)
+            else:
+                k = inlet_k(drawn.start)
+                rise = part_full_inlet_head(flow * factor, bore, k) - part_full_inlet_head(flow, bore, k)
+            pairs.append((var, tenth_mm_up(rise)))
+        return weighted(pairs)
+
+    def uses(self) -> Mapping[str, Linear]:
+        """Pieces of each part that the choices use, by part id, pipe left out."""
+        return self._uses
+
+    def spending(self) -> Linear:
+        """Purchase and freight [cents]."""
+        return self.orders.spending
+
+    def at_least(self, rule: str, left: Linear, right: Linear | int, when: Var | None = None) -> None:
+        """Require left >= right, where `when` is chosen or always."""
+        self.model.at_least(rule, left, right, when)
+
+    # --- counting ---------------------------------------------------------------------------------------
+
+    def choices_with_parts(self) -> Iterator[tuple[Var, Mapping[str, int]]]:
+        """Every choice with the pieces of each part that it uses, stubs of pipe among them."""
+        for choices in self._candidates.values():
+            for var, candidate in choices:
+                yield var, candidate_uses(candidate)
+        for joint in self._joints.values():
+            yield from joint.parts()
+        for pumps in self._pumps.values():
+            for var, choice in pumps:
+                yield var, {choice.pump.id: 1}
+
+    def _build_uses(self) -> dict[str, Linear]:
+        pairs: dict[str, list[tuple[Var, int]]] = {}
+        for var, parts in self.choices_with_parts():
+            for part, count in parts.items():
+                if part not in self.catalog.pipes:
+                    pairs.setdefault(part, []).append((var, count))
+        return {part: weighted(uses) for part, uses in pairs.items()}
+
+    def pipe_pieces(self) -> dict[str, list[tuple[Var, list[float]]]]:
+        """By the first row of each pipe's family: every choice that cuts it, and the pieces [m]."""
+        cuts: dict[str, list[tuple[Var, list[float]]]] = {}
+        for choices in self._candidates.values():
+            for var, candidate in choices:
+                cuts.setdefault(candidate.pipe.id, []).append((var, candidate_pieces(candidate)))
+        first_row = {pipe.family: pipe.id for pipe in self.shelf.pipe_families()}
+        for var, parts in self.choices_with_parts():
+            for part, count in parts.items():
+                if part in self.catalog.pipes:
+                    row = first_row[self.catalog.pipes[part].family]
+                    cuts.setdefault(row, []).append((var, [STUB_M] * count))
+        return cuts
+
+
+def _pump_choices(pump: Pump, flow_m3_s: float) -> Iterator[PumpChoice]:
+    """The ways to run one pump that still give the flow at all."""
+    full = PumpCurve(pump.curve)
+    for speed in SPEEDS if pump.slowable else (1.0,):
+        curve = full.at_speed(speed)
+        if flow_m3_s > curve.run_out_m3_s:
+            continue
+        head = curve.head(flow_m3_s)
+        if head <= 0 or math.isnan(head):
+            continue
+        mode = "throttled" if speed == 1.0 else "slowed"
+        yield PumpChoice(pump, mode, speed, head, curve.shut_off_m, watts_at_speed(pump.watts, speed))

@@ -1,0 +1,145 @@
+"""What is bought: packs of parts and sticks of pipe over the shops, as part of the one model."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from autoplan.catalog.parts import Offer, Pipe
+from autoplan.rules.linear import Linear, Var, total, weighted
+from autoplan.selection.model import Model
+from autoplan.selection.shelf import Shelf, is_plain
+from autoplan.units import tenth_mm_down, tenth_mm_up
+
+MOST_CENTS = 10_000_000
+"""Most that one order may come to [cents]."""
+
+MOST_PIECES = 400
+"""Most packs of one offer that a plan may buy."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bought:
+    """An offer and how many packs of it: a variable for limited parts, else the pieces used themselves."""
+
+    part: str
+    offer: Offer
+    packs: Linear
+
+
+@dataclass(frozen=True, slots=True)
+class Orders:
+    """The purchase side of the model.
+
+    Attributes:
+        bought: every line that could be ordered.
+        spending: goods and freight [cents].
+        goods: goods alone [cents].
+        pipe_spending: what each pipe costs [cents], by the id of its family's first row.
+    """
+
+    bought: tuple[Bought, ...]
+    spending: Linear
+    goods: Linear
+    pipe_spending: Mapping[str, Linear]
+
+
+def encode_orders(
+    model: Model,
+    shelf: Shelf,
+    uses: Mapping[str, Linear],
+    pieces: Mapping[str, Sequence[tuple[Var, Sequence[float]]]],
+    kerf_m: float,
+) -> Orders:
+    """Write buying into the model.
+
+    Args:
+        model: gets the pack counts and the freight choices.
+        shelf: offers and pieces owned.
+        uses: pieces used of each part that is not pipe, as expressions of the choices.
+        pieces: by the first row of a pipe's family, for each choice the pieces it cuts [m].
+        kerf_m: width of a saw cut [m].
+
+    Sticks are bounded by length (pieces and saw cuts against sticks) and by the pieces longer than half a
+    stick. That is a lower bound on what must be bought; the cutting plan checks the answer exactly.
+    """
+    bought: list[Bought] = []
+    for part_id, count in uses.items():
+        part = shelf.catalog.part(part_id)
+        if is_plain(part, shelf.site):
+            bought.append(Bought(part_id, part.offers[0], count))
+            continue
+        lines = _packs(model, part_id, part.offers)
+        owned = shelf.site.owned.get(part_id, 0)
+        model.at_least("purchase-list", total(line.packs * line.offer.pack for line in lines) + owned, count)
+        bought += lines
+    pipe_spending: dict[str, Linear] = {}
+    for pipe_id, cuts in pieces.items():
+        lines = _sticks(model, shelf, shelf.catalog.pipes[pipe_id], cuts, kerf_m)
+        pipe_spending[pipe_id] = total(line.packs * line.offer.price_cents for line in lines)
+        bought += lines
+    goods = total(line.packs * line.offer.price_cents for line in bought)
+    return Orders(tuple(bought), goods + _freight(model, shelf, bought), goods, pipe_spending)
+
+
+def _packs(model: Model, part_id: str, offers: Sequence[Offer]) -> list[Bought]:
+    lines = []
+    for offer in offers:
+        most = MOST_PIECES if offer.stock is None else min(MOST_PIECES, offer.stock)
+        packs = model.integer(f"{part_id} from {offer.shop}", 0, most)
+        lines.append(Bought(part_id, offer, weighted([(packs, 1)])))
+    return lines
+
+
+def _sticks(
+    model: Model, shelf: Shelf, pipe: Pipe, cuts: Sequence[tuple[Var, Sequence[float]]], kerf_m: float
+) -> list[Bought]:
+    lines: list[Bought] = []
+    room: list[Linear] = []
+    owned_length = 0
+    for row in shelf.rows_of(pipe):
+        made = _packs(model, row.id, row.offers)
+        usable = tenth_mm_down(row.stick_m + kerf_m) if row.stick_m else 10_000
+        room += [line.packs * (usable * line.offer.pack) for line in made]
+        owned_length += shelf.site.owned.get(row.id, 0) * usable
+        lines += made
+    sticks = [row.stick_m for row in shelf.rows_of(pipe)]
+    longest = max(sticks)
+    # Where there is nothing but metres, the shop cuts to measure and no saw cut of the builder's is lost.
+    cut = kerf_m if longest else 0.0
+    needed = weighted((var, sum(tenth_mm_up(piece + cut) for piece in list_)) for var, list_ in cuts)
+    model.at_least("purchase-list", total(room) + owned_length, needed)
+    metres = [line for line in lines if shelf.catalog.pipes[line.part].stick_m == 0]
+    whole = weighted(
+        (var, sum(tenth_mm_up(piece) for piece in list_ if piece > longest + 1e-9)) for var, list_ in cuts
+    )
+    if longest:
+        model.at_least("purchase-list", total(line.packs * 10_000 for line in metres) + owned_length, whole)
+    if all(sticks):
+        halves = weighted((var, sum(1 for p in list_ if p > longest / 2)) for var, list_ in cuts)
+        owned = sum(shelf.site.owned.get(row.id, 0) for row in shelf.rows_of(pipe))
+        model.at_least("purchase-list", total(line.packs * line.offer.pack for line in lines) + owned, halves)
+    return lines
+
+
+def _freight(model: Model, shelf: Shelf, bought: Sequence[Bought]) -> Linear:
+    """Freight of every shop ordered from, or the top-up to its free value where that is less."""
+    freight = Linear()
+    for shop in shelf.catalog.shops.values():
+        lines = [line for line in bought if line.offer.shop == shop.id]
+        if not shop.freight_cents or not lines:
+            continue
+        goods = total(line.packs * line.offer.price_cents for line in lines)
+        used = model.choice(f"order from {shop.id}")
+        model.at_least("purchase-list", weighted([(used, MOST_CENTS)]), goods)
+        pays = model.integer(f"freight from {shop.id}", 0, shop.freight_cents)
+        freight = freight + weighted([(pays, 1)])
+        if shop.free_from_cents is None:
+            model.at_least("purchase-list", weighted([(pays, 1)]), weighted([(used, shop.freight_cents)]))
+            continue
+        topped = model.choice(f"top up the order from {shop.id}")
+        charge = weighted([(used, shop.freight_cents), (topped, -shop.freight_cents)])
+        model.at_least("purchase-list", weighted([(pays, 1)]), charge)
+        short = weighted([(topped, shop.free_from_cents)]) - goods
+        model.at_least("purchase-list", weighted([(pays, 1)]), short)
+    return freight

@@ -1,0 +1,165 @@
+"""CP-SAT behind one door: a model in, an answer out. The only file that imports ortools.
+
+`value()` means nothing unless the status is OPTIMAL or FEASIBLE, and OPTIMAL means nothing while the gap is
+open, so both are read here and nowhere else.
+"""
+
+from __future__ import annotations
+
+import math
+import threading
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from ortools.sat.python import cp_model
+
+from autoplan.errors import InternalError
+from autoplan.rules.linear import Linear
+from autoplan.selection.model import Model
+
+SEED = 20
+"""Fixed, so that the same problem takes the same search."""
+
+WORKERS = 8
+"""The portfolio matters more than the cores: 8 is faster than 2 even on two cores."""
+
+Watcher = Callable[[float | None, float | None], None]
+"""Told the best objective and the bound while a search runs."""
+
+
+class Ending(StrEnum):
+    """How a search ended."""
+
+    PROVEN = "proven"
+    FEASIBLE = "feasible"
+    NONE = "none"
+    UNDECIDED = "undecided"
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What a search found.
+
+    Attributes:
+        ending: proven optimum, some answer, proof that there is none, or neither.
+        values: of every variable, empty unless there is an answer.
+        objective, bound: in the objective's own unit; None where there is none.
+        interrupted: whether the user stopped the search.
+    """
+
+    ending: Ending
+    values: tuple[int, ...] = ()
+    objective: int | None = None
+    bound: int | None = None
+    interrupted: bool = False
+
+
+class Search:
+    """A model loaded once, searched again and again with rows added for good or for one search only.
+
+    Args:
+        model: the variables and rows.
+        deadline: `time.monotonic()` at which every search must end, or None.
+    """
+
+    def __init__(self, model: Model, deadline: float | None = None) -> None:
+        self.deadline = deadline
+        self.solves = 0
+        self._model = cp_model.CpModel()
+        self._vars = [
+            self._model.new_bool_var("")
+            if (v.low, v.high) == (0, 1)
+            else self._model.new_int_var(v.low, v.high, "")
+            for v in model.variables
+        ]
+        for group in model.groups:
+            self._model.add_exactly_one([self._vars[var] for var in group])
+        for row in model.equalities:
+            self._model.add(self._expression(row) == 0)
+        for inequality in model.inequalities:
+            constraint = self._model.add(self._expression(inequality.left) >= 0)
+            if inequality.when is not None:
+                constraint.only_enforce_if(self._vars[inequality.when])
+
+    def _expression(self, row: Linear) -> cp_model.LinearExprT:
+        variables = [self._vars[var] for var in row.terms]
+        return cp_model.LinearExpr.weighted_sum(variables, list(row.terms.values())) + row.constant
+
+    def require(self, left: Linear) -> None:
+        """Add left >= 0 for every search from now on."""
+        self._model.add(self._expression(left) >= 0)
+
+    def minimize(
+        self,
+        objective: Linear,
+        also: Sequence[Linear] = (),
+        hint: Sequence[int] = (),
+        watcher: Watcher | None = None,
+        careful: bool = False,
+    ) -> Answer:
+        """Search for the least objective.
+
+        Args:
+            objective: what to minimise.
+            also: rows (>= 0) for this search only.
+            hint: values of every variable from an earlier answer, or nothing.
+            watcher: told of progress.
+            careful: one worker and no presolve: to confirm that there is no answer.
+
+        Raises:
+            InternalError: the solver called the model invalid.
+        """
+        model = self._model.clone()
+        for row in also:
+            model.add(self._expression(row) >= 0)
+        model.minimize(self._expression(objective))
+        for var, value in zip(self._vars, hint, strict=False):
+            model.add_hint(var, value)
+        solver = cp_model.CpSolver()
+        solver.parameters.random_seed = SEED
+        solver.parameters.num_workers = 1 if careful else WORKERS
+        solver.parameters.cp_model_presolve = not careful
+        if self.deadline is not None:
+            left = self.deadline - time.monotonic()
+            if left <= 0:
+                return Answer(Ending.UNDECIDED)
+            solver.parameters.max_time_in_seconds = left
+        self.solves += 1
+        interrupted = threading.Event()
+        status = solver.solve(model, _Progress(watcher) if watcher else None)
+        return _read(solver, status, self._vars, interrupted.is_set())
+
+
+class _Progress(cp_model.CpSolverSolutionCallback):
+    """Passes each better answer on."""
+
+    def __init__(self, watcher: Watcher) -> None:
+        super().__init__()
+        self._watcher = watcher
+
+    def on_solution_callback(self) -> None:
+        self._watcher(self.objective_value, self.best_objective_bound)
+
+
+def _read(
+    solver: cp_model.CpSolver,
+    status: cp_model.CpSolverStatus,
+    variables: Sequence[cp_model.IntVar],
+    interrupted: bool,
+) -> Answer:
+    """The one place where a solver's answer is read."""
+    if status == cp_model.MODEL_INVALID:
+        raise InternalError("the solver refused the model as invalid")
+    if status == cp_model.INFEASIBLE:
+        return Answer(Ending.NONE)
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return Answer(Ending.UNDECIDED, interrupted=interrupted)
+    objective = round(solver.objective_value)
+    bound = math.ceil(solver.best_objective_bound - 1e-6)
+    proven = status == cp_model.OPTIMAL and bound >= objective
+    values = tuple(int(solver.value(var)) for var in variables)
+    return Answer(
+        Ending.PROVEN if proven else Ending.FEASIBLE, values, objective, min(bound, objective), interrupted
+    )

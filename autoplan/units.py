@@ -1,0 +1,364 @@
+"""The border between text with units and SI floats, and between SI floats and the solver's integers.
+
+Pint lives here and nowhere else. Its own table of some thousand units costs more start-up time than a whole
+problem does, so a registry is built from `DEFINITIONS`, the few dozen units that a builder writes.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+import re
+from dataclasses import dataclass
+from enum import StrEnum
+from functools import cache
+from typing import Any
+
+from autoplan.errors import QuantityError
+
+DEFINITIONS = """
+meter = [length] = m = metre
+millimeter = 1e-3 * meter = mm = millimetre
+centimeter = 1e-2 * meter = cm = centimetre
+inch = 0.0254 * meter = in = inches
+foot = 12 * inch = ft = feet
+yard = 3 * foot = yd
+second = [time] = s = sec
+minute = 60 * second = min
+hour = 3600 * second = h = hr
+day = 24 * hour = d
+year = 365.25 * day = yr
+kilogram = [mass] = kg
+gram = 1e-3 * kilogram = g
+pound = 0.45359237 * kilogram = lb
+liter = 1e-3 * meter ** 3 = L = l = litre
+milliliter = 1e-3 * liter = mL = ml = millilitre
+gallon = 231 * inch ** 3 = gal = us_gal
+imperial_gallon = 4.54609 * liter = imp_gal
+gallon_per_minute = gallon / minute = gpm
+gallon_per_hour = gallon / hour = gph
+newton = kilogram * meter / second ** 2 = N
+pascal = newton / meter ** 2 = Pa
+kilopascal = 1e3 * pascal = kPa
+bar = 1e5 * pascal
+millibar = 100 * pascal = mbar
+psi = 6894.757293168 * pascal
+meter_of_water = 9806.65 * pascal = mH2O
+joule = newton * meter = J
+watt = joule / second = W
+kilowatt = 1e3 * watt = kW
+horsepower = 745.6998715822702 * watt = hp
+kilowatt_hour = 3.6e6 * joule = kWh
+kelvin = [temperature]; offset: 0 = K
+degree_Celsius = kelvin; offset: 273.15 = degC = celsius = C
+degree_Fahrenheit = 5 / 9 * kelvin; offset: 233.15 + 200 / 9 = degF = fahrenheit = F
+percent = 0.01
+"""
+"""Units in pint's own notation. The gallon is the US one; a metre of water is the conventional 9806.65 Pa."""
+
+
+class Dimension(StrEnum):
+    """What a number measures, and so in which unit `read` returns it."""
+
+    LENGTH = "length"  # m
+    AREA = "area"  # m2
+    VOLUME = "volume"  # m3
+    FLOW = "flow"  # m3/s
+    RATE = "rate"  # 1/s
+    TEMPERATURE = "temperature"  # C
+    PRESSURE_HEAD = "pressure"  # m of water; also read from bar, kPa, psi
+    VELOCITY = "velocity"  # m/s
+    POWER = "power"  # W
+    NUMBER = "number"  # a plain number or percent
+    YEARS = "time in years"  # a; a plain number is years
+    ENERGY_PRICE = "price per kWh"  # money per kWh; a plain number is per kWh
+
+
+@dataclass(frozen=True, slots=True)
+class _Border:
+    """How one dimension is written: unit it is read to, unit it is shown in, two units to suggest."""
+
+    to: str
+    shown: str
+    suggest: tuple[str, str]
+    bare: bool = False
+
+
+_BORDERS = {
+    Dimension.LENGTH: _Border("m", "mm", (" mm", " in")),
+    Dimension.AREA: _Border("m**2", "m2", (" m2", " ft2")),
+    Dimension.VOLUME: _Border("m**3", "L", (" L", " gal")),
+    Dimension.FLOW: _Border("m**3/s", "L/h", (" L/h", " gal/h")),
+    Dimension.RATE: _Border("1/s", "/hour", ("/hour", "/day")),
+    Dimension.TEMPERATURE: _Border("degC", "degC", (" degC", " degF")),
+    Dimension.PRESSURE_HEAD: _Border("m", "m", (" m", " bar")),
+    Dimension.VELOCITY: _Border("m/s", "m/s", (" m/s", " ft/s")),
+    Dimension.POWER: _Border("W", "W", (" W", " kW")),
+    Dimension.NUMBER: _Border("", "", ("", " %"), bare=True),
+    Dimension.YEARS: _Border("year", "years", (" years", ""), bare=True),
+    Dimension.ENERGY_PRICE: _Border("1/kWh", "/kWh", ("/kWh", ""), bare=True),
+}
+
+_NAMES = (
+    ("m", "length"),
+    ("m**2", "area"),
+    ("m**3", "volume"),
+    ("m**3/s", "flow"),
+    ("1/s", "rate"),
+    ("degC", "temperature"),
+    ("Pa", "pressure"),
+    ("m/s", "velocity"),
+    ("W", "power"),
+    ("J", "energy"),
+    ("s", "time"),
+    ("kg", "mass"),
+    ("", "plain number"),
+    ("1/J", "price per unit of energy"),
+)
+
+_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
+_WORD = r"[A-Za-z_]+(?:\*\*[23])?"
+_UNIT = re.compile(rf"(?:1/)?{_WORD}(?:[*/]{_WORD})*")
+
+
+def read(text: object, dimension: Dimension) -> float:
+    """Read one value of a file.
+
+    Args:
+        text: text such as "1600 L" or "65in"; a plain number where the dimension allows one.
+        dimension: what the value must measure.
+
+    Returns:
+        The value in the unit that `Dimension` states, to twelve significant digits, so that 900 mm and 0.9 m
+        are the same float.
+
+    Raises:
+        QuantityError: no number, no unit, an unknown unit, the wrong dimension, or not finite.
+    """
+    number, unit = _split(text, dimension)
+    _finite(number, text)
+    border = _BORDERS[dimension]
+    if not unit:
+        if not border.bare:
+            raise QuantityError(f"{quoted(text)} has no unit", _examples(number, dimension))
+        return _finite(number, text)
+    quantity = _quantity(number, unit, text, dimension)
+    target = border.to
+    if dimension is Dimension.PRESSURE_HEAD and quantity.check("[mass]/[length]/[time]**2"):
+        target = "mH2O"
+    if not quantity.is_compatible_with(target or "percent"):
+        raise QuantityError(
+            f"{quoted(text)} is {_article(_kind(quantity))}, {_article(dimension)} is needed",
+            _examples(number, dimension),
+        )
+    return _finite(float(quantity.to(target).magnitude), text)
+
+
+def write(si: float, dimension: Dimension) -> str:
+    """The shortest metric text that `read` turns back into the same number.
+
+    Args:
+        si: value in the unit that `Dimension` states.
+        dimension: what it measures.
+
+    A number with more than twelve significant digits is written with all of them in its own unit, and reads
+    back to twelve.
+    """
+    border = _BORDERS[dimension]
+    shown = border.shown
+    if dimension is Dimension.LENGTH and abs(si) >= 1.0:
+        shown = "m"
+    gap = " " if shown and not shown.startswith("/") else ""
+    scale = _scale(border.to, shown)
+    for digits in range(1, 18):
+        text = f"{_plain(si * scale, digits)}{gap}{shown}"
+        if read(text, dimension) == si:
+            return text
+    unit = border.to.replace("**", "")
+    return f"{si!r} {unit}".replace(" 1/", "/").rstrip()
+
+
+def tenth_mm_up(metres: float) -> int:
+    """Whole tenths of a millimetre, rounded up.
+
+    Every rounding here has the same tolerance: a value within one millionth of a step of a whole step counts
+    as that step (0.1 nm, a millionth of a cent), so the noise of 0.1 + 0.2 never costs a step.
+
+    Args:
+        metres: length or head [m].
+
+    Raises:
+        ValueError: not a finite number.
+    """
+    return _up(metres * 1e4)
+
+
+def tenth_mm_down(metres: float) -> int:
+    """Whole tenths of a millimetre, rounded down; tolerance and errors as in `tenth_mm_up`.
+
+    Args:
+        metres: length or head [m].
+    """
+    return -_up(-metres * 1e4)
+
+
+def cents_up(money: float) -> int:
+    """Whole cents, rounded up; tolerance and errors as in `tenth_mm_up`.
+
+    Args:
+        money: amount in the currency's unit.
+    """
+    return _up(money * 100)
+
+
+def cents_down(money: float) -> int:
+    """Whole cents, rounded down; tolerance and errors as in `tenth_mm_up`.
+
+    Args:
+        money: amount in the currency's unit.
+    """
+    return -_up(-money * 100)
+
+
+STEP_TOLERANCE = 1e-6
+"""Share of a step by which a value may pass a whole step and still count as it [-]."""
+
+
+def _up(steps: float) -> int:
+    if not math.isfinite(steps):
+        raise ValueError(f"{steps} cannot be rounded to a whole step")
+    return math.ceil(steps - STEP_TOLERANCE)
+
+
+@cache
+def _registry() -> Any:
+    """Pint's registry with the units of `DEFINITIONS`, built on first use."""
+    from pint import UnitRegistry
+
+    registry: Any = UnitRegistry(None, autoconvert_offset_to_baseunit=True)
+    registry.load_definitions(DEFINITIONS.strip().splitlines())
+    return registry
+
+
+def _split(text: object, dimension: Dimension) -> tuple[float, str]:
+    """A value's number and its unit in pint's notation, "" if it has none."""
+    if isinstance(text, int | float) and not isinstance(text, bool):
+        try:
+            return float(text), ""
+        except OverflowError:
+            return math.inf, ""
+    if not isinstance(text, str):
+        raise QuantityError(f"{quoted(text)} is not a number with a unit", _examples(None, dimension))
+    plain = " ".join(text.replace("\u2212", "-").split())
+    if re.match(r"[+-]?\d[\d.]*,\d", plain):
+        raise QuantityError(
+            f"{quoted(text)} has a comma, which may mark thousands or decimals",
+            "write the number without a comma and with a point for decimals, as in 1600 or 1.6",
+        )
+    if re.search("['\"\u2032\u2033\u2019\u201d]", plain):
+        raise QuantityError(
+            f"{quoted(text)} has a foot or inch mark", 'write the unit out, as in "6 ft" or "72 in"'
+        )
+    found = _NUMBER.match(plain)
+    if found is None:
+        raise QuantityError(f"{quoted(text)} does not start with a number", _examples(None, dimension))
+    rest = plain[found.end() :]
+    if re.match(r"\s*(/\s*\d|-\d|\d)", rest):
+        raise QuantityError(
+            f"{quoted(text)} is not one number", 'write a fraction as a decimal, as in "1.5 in"'
+        )
+    return float(found.group()), _pint_notation(rest)
+
+
+def _pint_notation(unit: str) -> str:
+    """A unit as people write it ("L per hour", "m²", "ft2", "°C", "%") in pint's notation."""
+    for written, plain in (("\u00b2", "2"), ("\u00b3", "3"), ("\u00b0", "deg"), ("%", "percent"), ("^", "")):
+        unit = unit.replace(written, plain)
+    unit = unit.replace("mH2O", "meter_of_water")
+    unit = re.sub(r"\s*(?:/|\bper\b)\s*", "/", unit.strip())
+    unit = re.sub(r"([A-Za-z])([23])\b", r"\1**\2", unit)
+    unit = re.sub(r"\s+", "*", unit)
+    return f"1{unit}" if unit.startswith("/") else unit
+
+
+def _quantity(number: float, unit: str, text: object, dimension: Dimension) -> Any:
+    registry = _registry()
+    if not _UNIT.fullmatch(unit):
+        raise QuantityError(f"{quoted(text)} has a unit that cannot be read", _examples(number, dimension))
+    for word in re.findall(r"[A-Za-z_]+", unit):
+        if word not in registry:
+            raise QuantityError(
+                f"{quoted(text)} has an unknown unit {quoted(word)}", _closest(word, number, dimension)
+            )
+    return registry.Quantity(number, registry.parse_units(unit))
+
+
+def _closest(word: str, number: float, dimension: Dimension) -> str:
+    """The known unit nearest to a wrong one; of a plain dimension's own kind, so that "mn" is no minute."""
+    registry = _registry()
+    target = _BORDERS[dimension].to
+    known = list(registry)
+    if "/" not in target:
+        known = [name for name in known if registry.is_compatible_with(name, target or "percent")]
+    same = [name for name in known if name.lower() == word.lower()]
+    close = same or difflib.get_close_matches(word, known, n=1, cutoff=0.75)
+    return f"did you mean {quoted(close[0])}" if close else _examples(number, dimension)
+
+
+def _kind(quantity: Any) -> str:
+    """What a quantity of the wrong dimension measures, in a word."""
+    for unit, name in _NAMES:
+        if quantity.is_compatible_with(unit or "percent"):
+            return name
+    return "different kind of quantity"
+
+
+def _article(noun: str) -> str:
+    return f"{'an' if noun[0] in 'aeiou' else 'a'} {noun}"
+
+
+def _examples(number: float | None, dimension: Dimension) -> str:
+    """Two ways to write a value of this dimension, with the number that was given."""
+    value = f"{number:g}" if number is not None and math.isfinite(number) else "1.5"
+    first, second = (f'"{value}{unit}"' if unit else value for unit in _BORDERS[dimension].suggest)
+    return f"write e.g. {first} or {second}"
+
+
+def quoted(value: object) -> str:
+    """A value of a file as the builder wrote it, cut to one short line for a message."""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list):
+        text = f"[{', '.join(quoted(item) for item in value[:20])}]"
+    elif isinstance(value, int) and abs(value) >= 10**20:
+        text = "a huge number"
+    else:
+        text = f'"{value}"' if isinstance(value, str) else f"{value}"
+    text = "".join(mark if mark.isprintable() else "?" for mark in text)
+    return text if len(text) <= 60 else f"{text[:57]}..."
+
+
+def _finite(value: float, text: object) -> float:
+    if not math.isfinite(value):
+        raise QuantityError(f"{quoted(text)} is not a finite number", "write an ordinary number")
+    return float(f"{value:.12g}")
+
+
+def _plain(value: float, digits: int) -> str:
+    """A number with so many significant digits, without an exponent where that stays readable."""
+    text = f"{value:.{digits}g}"
+    if "e" in text and 1e-6 <= abs(value) < 1e12:
+        text = f"{float(text):.17f}".rstrip("0").rstrip(".") if abs(value) < 1 else f"{float(text):.0f}"
+    return text
+
+
+@cache
+def _scale(to: str, shown: str) -> float:
+    """How many of the unit shown make one of the unit read to; 1 where there is nothing to convert."""
+    if not shown or shown in ("degC", "years", "/kWh"):
+        return 1.0
+    registry = _registry()
+    one = registry.Quantity(1.0, registry.parse_units(to))
+    return float(one.to(registry.parse_units(_pint_notation(shown))).magnitude)

@@ -1,0 +1,81 @@
+"""The verdict: every rule's check on a finished drawing, and the numbers a builder asks for."""
+
+from __future__ import annotations
+
+from autoplan.catalog.parts import Catalog
+from autoplan.drawing import Drawing
+from autoplan.hydraulics.pump import energy_kwh_per_year, watts_at_speed
+from autoplan.outcome import Cost, PumpFacts, RunFacts, Verdict
+from autoplan.problem.site import RunKind, Site
+from autoplan.rules.book import RuleBook
+from autoplan.rules.pump_duty import required_head
+from autoplan.rules.survey import Survey
+
+
+def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Verdict:
+    """Judge a drawing as if a stranger had made it.
+
+    Args:
+        site, catalog, book: the problem, the price list, the rules in force.
+        drawing: the design; nothing else of the selection's is looked at.
+
+    Returns:
+        Findings of every rule, run and pump figures, and the cost counted from the order.
+    """
+    survey = Survey(site, catalog, drawing)
+    findings = tuple(finding for rule in book.rules for finding in rule.check(survey))
+    return Verdict(
+        findings=findings,
+        runs={name: _run_facts(survey, name) for name in site.runs},
+        pumps={vessel: _pump_facts(survey, vessel) for vessel in site.pumped_vessels()},
+        cost=order_cost(survey),
+    )
+
+
+def _run_facts(survey: Survey, name: str) -> RunFacts:
+    flow = survey.design_flow(name)
+    line = survey.line(name)
+    factor = survey.overload_factor() if survey.run(name).kind is RunKind.GRAVITY else 1.0
+    return RunFacts(
+        run=name,
+        bore_m=survey.pipe(name).bore_m,
+        length_m=survey.drawn(name).length_m,
+        flow_m3_s=flow,
+        velocity_m_s=survey.velocity(name),
+        loss_m=line.loss(flow, survey.water),
+        overload_loss_m=line.loss(flow * factor, survey.water),
+    )
+
+
+def _pump_facts(survey: Survey, vessel: str) -> PumpFacts:
+    drawn = survey.drawing.pumps[vessel]
+    flow = survey.pump_flow(vessel)
+    paths = [path for path in survey.pressure_paths if survey.run(path[0]).start == vessel]
+    return PumpFacts(
+        vessel=vessel,
+        part=drawn.part,
+        mode=drawn.mode,
+        speed=drawn.speed,
+        duty_flow_m3_s=flow,
+        duty_head_m=survey.pump_curve(vessel).head(flow),
+        required_head_m=max(required_head(survey, path) for path in paths),
+        watts=watts_at_speed(survey.catalog.pumps[drawn.part].watts, drawn.speed),
+    )
+
+
+def order_cost(survey: Survey) -> Cost:
+    """What the order costs and what the pumps cost to run, in the catalogue's currency."""
+    wishes = survey.site.wishes
+    watts = sum(
+        watts_at_speed(survey.catalog.pumps[pump.part].watts, pump.speed)
+        for pump in survey.drawing.pumps.values()
+    )
+    running = energy_kwh_per_year(watts) * wishes.power_price_per_kwh
+    goods, freight = survey.goods_cents() / 100, survey.freight_cents() / 100
+    return Cost(
+        purchase=goods,
+        freight=freight,
+        running_per_year=running,
+        ownership=goods + freight + wishes.ownership_years * running,
+        currency=survey.catalog.currency,
+    )

@@ -1,0 +1,55 @@
+"""Gaps in a price list."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from autoplan.catalog.check import audit
+from autoplan.catalog.load import load_catalog
+from autoplan.catalog.parts import Catalog
+
+Edit = Callable[[str, str, str], Path]
+
+
+def test_metric_has_no_gaps(metric: Catalog) -> None:
+    """Every part of the metric price list can be used."""
+    assert audit(metric) == ()
+
+
+def test_the_small_list_has_none_either(small: Catalog) -> None:
+    """One bush joins its two sizes, one adaptor reaches its pump."""
+    assert audit(small) == ()
+
+
+def test_a_missing_bush_is_noticed(edited: Edit) -> None:
+    """Without the bush between them, 32 and 50 are apart."""
+    folder = edited("joints.csv", "spigot metric 50,socket metric 32", "socket metric 50,socket metric 50")
+    notes = audit(load_catalog(folder))
+    assert [(Path(note.file).name, note.place) for note in notes] == [("pipes.csv", "line 3")]
+    assert "spigot metric 32 to the next size, spigot metric 50" in notes[0].problem
+
+
+def test_a_lonely_part_is_noticed(edited: Edit) -> None:
+    """A tail for which there is no pipe is told by its row, and the pump that needed the other as well."""
+    folder = edited("systems.csv", "poly,25,,25,", "poly,32,,32,,,invented\npoly,25,,25,")
+    (folder / "joints.csv").write_text(
+        (folder / "joints.csv").read_text(encoding="utf-8").replace("barb poly 25", "barb poly 32"),
+        encoding="utf-8",
+    )
+    problems = [note.problem for note in audit(load_catalog(folder))]
+    assert "nothing mates with the barb poly 32 of tail-1-25" in problems
+    assert "nothing mates with the bore poly 25 of line-25" in problems
+
+
+def test_a_pump_that_no_pipe_reaches(edited: Edit) -> None:
+    """Its outlet mates with a part, but nothing leads on from there to a pipe."""
+    folder = edited("joints.csv", "socket metric 32,female G 1", "female G 1,female G 1")
+    (folder / "joints.csv").write_text(
+        (folder / "joints.csv")
+        .read_text(encoding="utf-8")
+        .replace("male G 1,barb poly 25", "male G 1,male G 1"),
+        encoding="utf-8",
+    )
+    notes = audit(load_catalog(folder))
+    assert "no pipe can be joined to the outlet of pump-3000, male G 1" in [note.problem for note in notes]

@@ -1,0 +1,340 @@
+"""Price lists: what a good one yields, and every mistake of a bad one at once."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from autoplan.catalog.load import FILES, find_catalog, load_catalog
+from autoplan.catalog.parts import Catalog, End, Offer, Shop, TurnStyle, Way
+from autoplan.errors import InputError, Mistake
+
+DATA = Path(__file__).parents[1] / "data"
+Overlay = Callable[[str], Path]
+Edit = Callable[[str, str, str], Path]
+
+
+def mistakes_of(folder: Path) -> list[tuple[str, str, str, str]]:
+    """File name, place, problem and remedy of every mistake."""
+    with pytest.raises(InputError) as caught:
+        load_catalog(folder)
+    return [(Path(m.file).name, m.place, m.problem, m.remedy) for m in caught.value.mistakes]
+
+
+def test_a_pipe_in_si_units(small: Catalog) -> None:
+    """Millimetres become metres, bars metres of water (1e5/9806.65 each), money cents."""
+    pipe = small.pipes["pipe-50"]
+    assert pipe.end == End("spigot", "metric", "50")
+    assert (pipe.outside_m, pipe.bore_m) == pytest.approx((0.050, 0.0452))
+    assert pipe.rating_m == pytest.approx(101.97, abs=0.01)
+    assert pipe.roughness_m == pytest.approx(1.5e-6)
+    assert (pipe.stick_m, pipe.bend_radius_m) == (3.0, 0.0)
+    assert pipe.offers == (Offer("mill", 740, 1, 12),)
+    assert pipe.place == "pipes.csv: line 3"
+
+
+def test_an_empty_stick_is_by_the_metre(small: Catalog) -> None:
+    """Pipe without a stick length is sold by the metre; a bend radius makes it flexible."""
+    line = small.pipes["line-25"]
+    assert (line.stick_m, line.bend_radius_m) == (0.0, 0.3)
+
+
+def test_every_kind_of_part_is_read(small: Catalog) -> None:
+    """Turns, tees, adaptors, valves, penetrations and pumps carry what their rows say."""
+    assert small.turns["sweep-50"].style is TurnStyle.SWEPT
+    assert small.tees["tee-50-32"].ends[2] == End("socket", "metric", "32")
+    assert small.adaptors["bush-50-32"].ends == (End("spigot", "metric", "50"), End("socket", "metric", "32"))
+    assert small.valves["check-32"].kv_m3_h == 12.5
+    assert small.valves["ball-50"].kv_m3_h is None
+    seal = small.penetrations["seal-50"]
+    assert (seal.way, seal.bore_m, seal.curved_ok, seal.thin_flexing_ok) == (Way.SEAL, 0.0, True, False)
+    pump = small.pumps["pump-3000"]
+    assert pump.curve[0] == (0.0, 2.8)
+    assert pump.curve[-1] == pytest.approx((3000 / 3.6e6, 0.0))
+
+
+def test_shops_and_further_offers(small: Catalog) -> None:
+    """A second shop's offer follows the row's own; empty free_from means freight is never free."""
+    assert small.shops["pond"] == Shop("pond", "Pond End Pumps (invented)", 1200, None)
+    assert small.shops["mill"].free_from_cents == 20000
+    assert small.adaptors["tail-1-25"].offers == (Offer("mill", 95, 5), Offer("pond", 30, 1, 40))
+
+
+def test_sizes_are_kept(small: Catalog) -> None:
+    """The systems' dimensions come along, in metres."""
+    assert small.systems["metric"]["50"].socket_m == pytest.approx(0.031)
+    assert small.systems["G"]["1"].outside_m is None
+
+
+@pytest.mark.parametrize("name", ["spreadsheet-habits", "semicolons"])
+def test_spreadsheets_differ(name: str, overlay: Overlay, small: Catalog) -> None:
+    """Byte-order mark, CRLF, blank lines and columns, or semicolons with decimal commas: the same parts."""
+    other = load_catalog(overlay(name))
+    for here, there in zip(other.groups(), small.groups(), strict=True):
+        assert list(here) == list(there)
+        assert [part.offers for part in here.values()] == [part.offers for part in there.values()]
+    assert other.pipes["pipe-50"].bore_m == small.pipes["pipe-50"].bore_m
+    assert other.pumps["pump-3000"].curve == small.pumps["pump-3000"].curve
+
+
+BROKEN = {
+    "bore-larger-than-outside": [
+        ("pipes.csv", "line 3", "bore_mm 54.2 is not smaller than outside_mm 50", "under 50"),
+    ],
+    "wall-disagrees": [("pipes.csv", "line 2", "wall_mm 2.6 does not agree", "it is 1.6")],
+    "duplicate-part": [
+        ("turns.csv", "line 3", 'id "elbow-50" is already in turns.csv, line 2', "its own"),
+        ("valves.csv", "line 2", 'id "bush-50-32" is already in joints.csv, line 3', "its own"),
+    ],
+    "unknown-words": [
+        ("turns.csv", "line 2", 'end_a "soket metric 50" has an unknown form', '"socket"'),
+        ("turns.csv", "line 2", 'end_b "socket metrik 50" has an unknown system', '"metric"'),
+        ("turns.csv", "line 2", 'style "tigth" is not known', '"tight"'),
+        ("tees.csv", "line 2", 'end_c "socket metric 33" has an unknown size', "32, 50"),
+        ("tees.csv", "line 2", 'angle_deg "60" is not known', "45, 90"),
+        ("joints.csv", "line 4", 'end_b "spigot G 1": G has no spigot', "male, female"),
+        ("joints.csv", "line 5", 'end_a "male G1" is not three words', "socket metric 50"),
+        ("valves.csv", "line 3", 'style "chek" is not known', '"check"'),
+        ("penetrations.csv", "line 3", 'way "bulkhead" is not known', '"bulkhead fitting"'),
+    ],
+    "unknown-shop": [
+        ("pumps.csv", "line 2", 'shop "ponds" is not known', '"pond"'),
+        ("offers.csv", "line 2", 'part "tail-1-52" is not known', '"tail-1-25"'),
+        ("offers.csv", "line 2", 'shop "mil" is not known', '"mill"'),
+    ],
+    "bad-prices": [
+        ("joints.csv", "line 2", "price is -1.60", "more than 0"),
+        ("joints.csv", "line 3", "price is 1.055", "two decimals"),
+        ("joints.csv", "line 4", 'price "1,25" has a comma', "1.50"),
+        ("joints.csv", "line 5", "pack is 0", "1 or more"),
+        ("valves.csv", "line 2", 'price "11.50 EUR" has a unit', "number alone"),
+        ("valves.csv", "line 3", "price is 2000000", "up to 1000000"),
+    ],
+    "bad-numbers": [
+        ("pipes.csv", "line 2", 'roughness_mm "nan" is not a number', "1.5"),
+        ("pipes.csv", "line 3", "stock is 1.5", "whole number"),
+        ("pipes.csv", "line 4", 'outside_mm "fifty" is not a number', "1.5"),
+        ("pipes.csv", "line 5", 'outside_mm "29.4 mm" has a unit', "header names the unit"),
+    ],
+    "pump-curves": [
+        ("pumps.csv", "line 2", "head 2.9 m follows 2.8 m", "must fall"),
+        ("pumps.csv", "line 3", "flow 900 follows 1200", "order of flow"),
+        ("pumps.csv", "line 4", "3 points from flow 100", "first at 0"),
+        ("pumps.csv", "line 5", '"0-2.8" is not a point', "flow:head"),
+        ("pumps.csv", "line 6", "watts 7 is less than the 7.4 W", "check"),
+        ("pumps.csv", "line 7", "outlet_bore_mm 35 is too large for male G 1", "outlet"),
+        ("pumps.csv", "line 7", 'slowable is "maybe"', '"yes" or "no"'),
+    ],
+    "penetration-limits": [
+        ("penetrations.csv", "line 2", "wall_min_mm 13 is more than wall_max_mm 3", "swap"),
+        ("penetrations.csv", "line 2", "hole_mm 49 is not larger than the 50", "drill"),
+        ("penetrations.csv", "line 3", "bore_mm 52 is too large for socket metric 50", "under 50"),
+        ("penetrations.csv", "line 4", "hole_mm 33 is not larger than the 33.249", "drill"),
+    ],
+    "pipe-of-another-size": [
+        ("pipes.csv", "line 2", "outside_mm 33.4 is not that of metric 32", "has 32"),
+        ("pipes.csv", "line 5", "bore_mm 22 is not that of poly 25", "has 25"),
+        ("pipes.csv", "line 5", "bend_radius_mm is empty", "least radius"),
+    ],
+    "columns": [
+        ("pipes.csv", "line 1", 'column "outsid_mm" is not known', '"outside_mm"'),
+        ("pipes.csv", "line 1", 'column "bend_radius_mm" is there twice', "one of them"),
+        ("tees.csv", "line 1", 'column "angle_deg" is missing', "end_c, angle_deg"),
+        ("valves.csv", "line 1", 'column "colour" is not known', "kv_m3_h"),
+    ],
+    "row-too-wide": [("joints.csv", "line 2", '"no" stands beyond the last of 12 columns', "quotation")],
+    "offers-twice": [
+        ("offers.csv", "line 3", "pond already offers tail-1-25", "one row"),
+        ("offers.csv", "line 4", "mill already offers tail-1-25", "one row"),
+    ],
+    "systems-and-title": [
+        ("catalog.toml", "curency", "the key is not known", '"currency"'),
+        ("catalog.toml", "currency", "a text is needed", "EUR"),
+        ("systems.csv", "line 6", "metric 50 is already in systems.csv, line 3", "its own"),
+        ("systems.csv", "line 7", 'size "1 1/4" has a blank', '"1-1/4"'),
+        ("systems.csv", "line 8", "none of outside_mm, bore_mm, thread_major_mm", "names the size"),
+    ],
+    "garbled": [
+        ("catalog.toml", "", "cannot be read", "name ="),
+        ("shops.csv", "", "there is no shop in it", "row"),
+        ("pipes.csv", "line 2", "the text is not UTF-8", "UTF-8"),
+        ("turns.csv", "line 1", "the text is not that of a CSV file", "UTF-8"),
+        ("tees.csv", "line 2", "no row of a CSV file", "close every quotation mark"),
+        ("joints.csv", "", "the file is empty", "id,description,shop"),
+        ("valves.csv", "line 2", "no row of a CSV file", "close every quotation mark"),
+    ],
+}
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_every_mistake_at_once(name: str, overlay: Overlay) -> None:
+    """Each mistake has its file, its place, what is wrong and what would be right; nothing else is said."""
+    found = mistakes_of(overlay(name))
+    wanted = BROKEN[name]
+    assert [entry[:2] for entry in found] == [entry[:2] for entry in wanted]
+    for (_, _, problem, remedy), (_, _, problem_part, remedy_part) in zip(found, wanted, strict=True):
+        assert problem_part in problem
+        assert remedy_part in remedy
+
+
+def test_every_broken_folder_is_tested() -> None:
+    """No folder of broken files lies about unused."""
+    folders = {path.name.removeprefix("catalog-") for path in DATA.glob("catalog-*")}
+    assert folders == {*BROKEN, "small", "spreadsheet-habits", "semicolons"}
+
+
+def test_missing_files(tmp_path: Path) -> None:
+    """An empty folder lacks every file, and nothing more is said of what they would hold."""
+    found = mistakes_of(tmp_path)
+    assert [file for file, _, _, _ in found] == ["catalog.toml", *FILES]
+    assert {problem for _, _, problem, _ in found} == {"the file is missing"}
+
+
+def test_a_misspelt_file_is_pointed_out(edited: Edit) -> None:
+    """A file whose name is nearly right is named in the remedy for the missing one."""
+    folder = edited("pumps.csv", "pump", "pump")
+    (folder / "pumps.csv").rename(folder / "pump.csv")
+    found = mistakes_of(folder)
+    assert found[0][:3] == ("pumps.csv", "", "the file is missing")
+    assert "pump.csv" in found[0][3]
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new"),
+    [
+        ("systems.csv", "system,size", "sytem,size"),
+        ("shops.csv", "shop,name", "shopp,name"),
+        ("joints.csv", "id,description", "idd,description"),
+        ("joints.csv", "tail-1-25,poly tail,", "tail-1-25,poly, tail,"),
+    ],
+)
+def test_what_cannot_be_known_is_not_asked(file: str, old: str, new: str, edited: Edit) -> None:
+    """A fault in the header of one file is one mistake, not one more for each row that refers to it."""
+    assert len(mistakes_of(edited(file, old, new))) == 1
+
+
+def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
+    """One mistake, not one for each file."""
+    assert len(mistakes_of(tmp_path / "nowhere")) == 1
+
+
+def test_offers_may_be_absent(edited: Edit) -> None:
+    """A shop without rivals has no offers.csv."""
+    folder = edited("offers.csv", "part", "part")
+    (folder / "offers.csv").unlink()
+    assert load_catalog(folder).adaptors["tail-1-25"].offers == (Offer("mill", 95, 5),)
+
+
+BOTH_SIDES = [
+    ("pipes.csv", "50,2.4,45.2,10,0.0015,3", "50,2.4,45.0,10,0.0015,3", "50,2.4,44.9,10,0.0015,3"),
+    ("pipes.csv", "50,2.4,45.2,10,0.0015,3", "50.5,2.6,45.2,10,0.0015,3", "50.6,2.6,45.2,10,0.0015,3"),
+    ("pipes.csv", "29.4,,25,3", "29.4,,27.4,3", "29.4,,27.6,3"),
+    ("pipes.csv", "29.4,,25,3,0.007,,300", "29.4,,25,3,0.007,,14.8", "29.4,,25,3,0.007,,14.7"),
+    ("penetrations.csv", "64,3,13", "64,13,13", "64,13.1,13"),
+    ("penetrations.csv", "64,3,13", "50.1,3,13", "50,3,13"),
+    ("penetrations.csv", "34,3,15", "33.25,3,15", "33.249,3,15"),
+    ("joints.csv", "barb poly 25,21", "barb poly 25,25", "barb poly 25,25.1"),
+    ("joints.csv", "socket metric 50,42.6", "socket metric 50,49.9", "socket metric 50,50"),
+    ("joints.csv", "1.60,1", "0.01,1", "0.00,1"),
+    ("joints.csv", "1.60,1", "1000000,1", "1000000.01,1"),
+    ("joints.csv", "42.6,16,no", "42.6,0,no", "42.6,-0.1,no"),
+    ("shops.csv", "9.50,200", "0,0", "-0.01,0"),
+    ("pumps.csv", "49,1,3,", "49,1,0,", "49,1,-1,"),
+    ("pumps.csv", ",42,no", ",7.4,no", ",7.3,no"),
+    ("pumps.csv", "0:2.8 1200:2.26 2400:0.93 3000:0", "0:2.8 1200:2.26 2400:0.93", "0:2.8 1200:2.26"),
+    ("pumps.csv", "2400:0.93 3000:0", "2400:0.93 3000:0.92", "2400:0.93 3000:0.93"),
+]
+
+
+@pytest.mark.parametrize(("file", "old", "good", "bad"), BOTH_SIDES)
+def test_both_sides_of_every_limit(file: str, old: str, good: str, bad: str, edited: Edit) -> None:
+    """The value just inside is read; the one just outside is one mistake in that file."""
+    load_catalog(edited(file, old, good))
+    assert [entry[0] for entry in mistakes_of(edited(file, old, bad))] == [file]
+
+
+def test_one_id_twice_and_bore_and_price_in_one_row(edited: Edit) -> None:
+    """One row may be wrong in several ways; each is said."""
+    folder = edited("pipes.csv", "pipe-50,pressure pipe 50 mm,mill,7.40,1,12", "pipe-32,,mill,x,1,12")
+    assert len(mistakes_of(folder)) == 3
+
+
+@pytest.mark.parametrize("word", ["pipe 50", "ä", "-x", "a/b"])
+def test_ids_are_one_plain_word(word: str, edited: Edit) -> None:
+    """An id can be typed on a command line."""
+    assert "one plain word" in mistakes_of(edited("pipes.csv", "pipe-50,", f"{word},"))[0][2]
+
+
+WORDS = st.sampled_from(
+    [",", ";", "\t", '"', "\n", "\r", "\0", "-1", "0", "1e9", "nan", "٣", "x", "1,5", "=A1", "\xa0"]
+)
+
+
+@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    file=st.sampled_from((*FILES, "offers.csv", "catalog.toml")),
+    at=st.floats(0, 1),
+    word=WORDS,
+    cut=st.integers(0, 40),
+)
+def test_whatever_a_file_holds_it_is_read_or_refused(
+    file: str, at: float, word: str, cut: int, tmp_path: Path
+) -> None:
+    """A text put anywhere into any file, in place of what stood there, raises nothing but InputError."""
+    folder = tmp_path / "any"
+    shutil.copytree(DATA / "catalog-small", folder, dirs_exist_ok=True)
+    text = (DATA / "catalog-small" / file).read_text(encoding="utf-8")
+    place = int(at * len(text))
+    (folder / file).write_text(text[:place] + word + text[place + cut :], encoding="utf-8", newline="")
+    mistakes: tuple[Mistake, ...] = ()
+    try:
+        groups = load_catalog(folder).groups()
+        prices = [offer.price_cents for group in groups for part in group.values() for offer in part.offers]
+    except InputError as error:
+        mistakes = error.mistakes
+        prices = [len(mistakes)]
+    assert min(prices) > 0
+    assert all(mistake.problem and mistake.remedy for mistake in mistakes)
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(raw=st.binary(max_size=200))
+def test_any_bytes_at_all(raw: bytes, tmp_path: Path) -> None:
+    """Bytes that are no text at all are refused as calmly."""
+    folder = tmp_path / "raw"
+    shutil.copytree(DATA / "catalog-small", folder, dirs_exist_ok=True)
+    (folder / "pipes.csv").write_bytes(raw)
+    with pytest.raises(InputError):
+        load_catalog(folder)
+
+
+def test_find_by_path_and_by_name(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A folder is taken as given, beside the problem, from ./catalogs, or from the program's own."""
+    monkeypatch.chdir(tmp_path)
+    assert find_catalog("metric").is_dir()
+    for place in ("mine", "beside/theirs", "catalogs/ours"):
+        (tmp_path / place).mkdir(parents=True)
+        (tmp_path / place / "catalog.toml").touch()
+    assert find_catalog("mine") == Path("mine")
+    assert find_catalog(str(tmp_path / "mine")) == tmp_path / "mine"
+    assert find_catalog("theirs", beside=tmp_path / "beside") == tmp_path / "beside" / "theirs"
+    assert find_catalog("ours") == Path("catalogs/ours")
+
+
+def test_an_unrelated_folder_hides_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A folder called metric without a price list does not stand for the price list metric."""
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "metric").mkdir()
+    assert (find_catalog("metric") / "catalog.toml").is_file()
+
+
+@pytest.mark.parametrize("name", ["", "metrik", "no/such", "a\0b", "x" * 5000])
+def test_find_lists_what_there_is(name: str) -> None:
+    """A name that is not there is a mistake that names those that are."""
+    with pytest.raises(InputError, match="metric"):
+        find_catalog(name)

@@ -1,0 +1,362 @@
+"""One outcome made by hand, with invented parts, shops, prices and figures: two vessels, three runs."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from autoplan.catalog.parts import (
+    Adaptor,
+    Catalog,
+    End,
+    Offer,
+    Penetration,
+    Pipe,
+    Pump,
+    Shop,
+    Turn,
+    TurnStyle,
+    Valve,
+    Way,
+)
+from autoplan.drawing import (
+    CutStick,
+    Drawing,
+    DrawnEnd,
+    DrawnJunction,
+    DrawnLevel,
+    DrawnPump,
+    DrawnRun,
+    DrawnTurn,
+    Purchase,
+)
+from autoplan.outcome import (
+    Cost,
+    Design,
+    Fault,
+    Finding,
+    Outcome,
+    PumpFacts,
+    RunFacts,
+    SolverReport,
+    Status,
+    Verdict,
+)
+from autoplan.problem.site import (
+    Assumption,
+    Draw,
+    Entry,
+    Flow,
+    Junction,
+    Overload,
+    Run,
+    RunKind,
+    Site,
+    Vessel,
+    VesselKind,
+    Wishes,
+)
+
+FLOW = 0.0005  # m3/s, which is 1800 L/h and fills 10 L in 20 s
+
+
+def _row(part: str, text: str, shop: str, cents: int, pack: int = 1) -> dict[str, object]:
+    return {
+        "id": part,
+        "description": text,
+        "offers": (Offer(shop, cents, pack),),
+        "source": "invented",
+        "place": f"{part}.csv: line 2",
+    }
+
+
+def _catalog() -> Catalog:
+    spigot50, spigot32 = End("spigot", "metric", "50"), End("spigot", "metric", "32")
+    socket50, socket32 = End("socket", "metric", "50"), End("socket", "metric", "32")
+    hose, tail = End("bore", "hose", "25"), End("barb", "hose", "25")
+    pipes = [
+        Pipe(
+            **_row("drain-50", "drain pipe 50 mm, 3 m", "reed", 750),
+            end=spigot50,
+            outside_m=0.05,
+            bore_m=0.0464,
+            rating_m=0.0,
+            roughness_m=1.5e-6,
+            stick_m=3.0,
+            bend_radius_m=0.0,
+        ),
+        Pipe(
+            **_row("press-32", "pressure pipe 32 mm, 5 m", "reed", 920),
+            end=spigot32,
+            outside_m=0.032,
+            bore_m=0.0284,
+            rating_m=100.0,
+            roughness_m=1.5e-6,
+            stick_m=5.0,
+            bend_radius_m=0.0,
+        ),
+        Pipe(
+            **_row("hose-25", "clear hose 25 mm by the metre", "reed", 140),
+            end=hose,
+            outside_m=0.031,
+            bore_m=0.025,
+            rating_m=40.0,
+            roughness_m=1e-5,
+            stick_m=0.0,
+            bend_radius_m=0.15,
+        ),
+    ]
+    turns = [
+        Turn(
+            **_row("sweep-50", "swept bend 50 mm 90 degrees", "reed", 325),
+            ends=(socket50, socket50),
+            angle=90,
+            style=TurnStyle.SWEPT,
+            radius_over_bore=1.5,
+            bore_m=0.0464,
+            rating_m=0.0,
+        ),
+        Turn(
+            **_row("bend-32-45", "bend 32 mm 45 degrees", "reed", 110),
+            ends=(socket32, socket32),
+            angle=45,
+            style=TurnStyle.TIGHT,
+            radius_over_bore=1.0,
+            bore_m=0.0284,
+            rating_m=100.0,
+        ),
+    ]
+    tails = Adaptor(
+        **_row("tail-32-25", "hose tail 25 mm for 32 mm socket", "reed", 105),
+        ends=(spigot32, tail),
+        bore_m=0.02,
+        rating_m=60.0,
+        apart=False,
+    )
+    valve = Valve(
+        **_row("ball-32", "ball valve 32 mm", "reed", 1240),
+        ends=(socket32, socket32),
+        style="ball",
+        bore_m=0.028,
+        kv_m3_h=None,
+        rating_m=100.0,
+    )
+    walls = [
+        Penetration(
+            **_row("seal-50", "push-in rubber seal 50 mm", "reed", 660, 2),
+            way=Way.SEAL,
+            ends=(End("seal", "metric", "50"),) * 2,
+            hole_m=0.0635,
+            wall_min_m=0.003,
+            wall_max_m=0.013,
+            curved_ok=True,
+            thin_flexing_ok=False,
+            bore_m=0.0,
+            head_max_m=5.0,
+        ),
+        Penetration(
+            **_row("bulk-50", "bulkhead fitting 50 mm", "brook", 1800),
+            way=Way.BULKHEAD,
+            ends=(socket50, socket50),
+            hole_m=0.072,
+            wall_min_m=0.001,
+            wall_max_m=0.03,
+            curved_ok=False,
+            thin_flexing_ok=True,
+            bore_m=0.0464,
+            head_max_m=5.0,
+        ),
+    ]
+    pump = Pump(
+        **_row("pump-3000", "pond pump 3000 L/h", "brook", 8900),
+        outlet=End("male", "G", "1"),
+        outlet_bore_m=0.025,
+        curve=((0.0, 3.0), (0.0008, 0.5)),
+        watts=35.0,
+        slowable=False,
+        cover_m=0.1,
+    )
+    return Catalog(
+        name="riverside",
+        folder="catalogs/riverside",
+        currency="EUR",
+        shops={
+            "reed": Shop("reed", "Reed Yard", 990, 10000),
+            "brook": Shop("brook", "Brook Stores", 1500, 10000),
+        },
+        pipes={pipe.id: pipe for pipe in pipes},
+        turns={turn.id: turn for turn in turns},
+        tees={},
+        adaptors={tails.id: tails},
+        valves={valve.id: valve},
+        penetrations={wall.id: wall for wall in walls},
+        pumps={pump.id: pump},
+    )
+
+
+def _site() -> Site:
+    tank = Vessel("fish tank", VesselKind.TANK, 0.5, 0.9, 1.2, 0.006, 0.006, True, 1.2, 1.3, 1.0, 1.5 / 3600)
+    sump = Vessel("sump", VesselKind.SUMP, -0.4, 0.8, 1.0, 0.004, 0.004, False, -0.1, 0.2)
+    runs = [
+        Run("tank drain", "fish tank", "sump", RunKind.GRAVITY, (1.2, 0.9), (90,), "drain", draw=Draw.WALL),
+        Run("pump main", "sump", "step", RunKind.PRESSURE, (0.6, 1.4), (90,), "main"),
+        Run(
+            "tank feed",
+            "step",
+            "fish tank",
+            RunKind.PRESSURE,
+            (1.0, 0.9),
+            (90,),
+            "feed",
+            True,
+            entry=Entry.ANY,
+        ),
+    ]
+    return Site(
+        name="courtyard tank",
+        file="problems/courtyard.toml",
+        catalog="riverside",
+        vessels={"fish tank": tank, "sump": sump},
+        junctions={"step": Junction("step")},
+        runs={run.name: run for run in runs},
+        flows={run.name: Flow(FLOW, FLOW) for run in runs},
+        wishes=Wishes(Overload.FACTOR, 1.5, 20.0, None, 0.30, 3.0),
+        assumptions=(
+            Assumption("tank.turnover", "1.5/hour", "common practice, no source", "usual turnover"),
+            Assumption("rules.drain-fall.reserve", "10 mm", "from memory", "fall kept over the loss"),
+        ),
+    )
+
+
+def _drawing() -> Drawing:
+    swept = DrawnTurn(90, TurnStyle.SWEPT, ("sweep-50",))
+    paired = DrawnTurn(90, TurnStyle.PAIRED, ("bend-32-45", "bend-32-45"))
+    runs = [
+        DrawnRun(
+            "tank drain",
+            "drain-50",
+            (1.2, 0.9),
+            2.1,
+            (swept, swept),
+            (),
+            None,
+            (),
+            DrawnEnd("fish tank", Way.SEAL, "seal-50", 1.2345),
+            DrawnEnd("sump", Way.BULKHEAD, "bulk-50", 0.05),
+        ),
+        DrawnRun(
+            "pump main",
+            "press-32",
+            (0.6, 1.4, 0.05),
+            2.05,
+            (paired,),
+            (),
+            None,
+            (),
+            DrawnEnd("sump"),
+            DrawnEnd("step", chain=("tail-32-25",)),
+        ),
+        DrawnRun(
+            "tank feed",
+            "hose-25",
+            (1.9,),
+            1.9,
+            (DrawnTurn(90, TurnStyle.BEND, ()),),
+            (),
+            "ball-32",
+            ("tail-32-25",),
+            DrawnEnd("step"),
+            DrawnEnd("fish tank", Way.OVER_RIM, None, 1.42),
+        ),
+    ]
+    orders = [
+        ("drain-50", "reed", 2.1, 1),
+        ("press-32", "reed", 2.05, 1),
+        ("hose-25", "reed", 1.9, 2),
+        ("sweep-50", "reed", 2, 2),
+        ("bend-32-45", "reed", 2, 2),
+        ("tail-32-25", "reed", 2, 2),
+        ("ball-32", "reed", 1, 1),
+        ("seal-50", "reed", 1, 1),
+        ("bulk-50", "brook", 1, 1),
+        ("pump-3000", "brook", 1, 1),
+    ]
+    return Drawing(
+        runs={run.run: run for run in runs},
+        junctions={"step": DrawnJunction("step", None, ("pump main", "tank feed"))},
+        pumps={"sump": DrawnPump("sump", "pump-3000", "throttled", 1.0)},
+        levels={"fish tank": DrawnLevel("fish tank", 1.2712, 1.3105), "sump": DrawnLevel("sump", 0.1, 0.1)},
+        purchases=tuple(Purchase(*order) for order in orders),
+        cuts=(
+            CutStick("drain-50", 3.0, (1.2, 0.9), 0.894),
+            CutStick("press-32", 5.0, (1.4, 0.6, 0.05), 2.941),
+        ),
+    )
+
+
+def _verdict() -> Verdict:
+    duty = "The pump gives every outlet its flow."
+    fall = "The fall carries each drain's flow."
+    clean = "Drains flow fast enough to stay clean."
+    return Verdict(
+        findings=(
+            Finding("pump-duty", duty, "fish tank", 1.95, 1.65, 0.30, "m", True, True, "energy equation"),
+            Finding(
+                "drain-fall", fall, "tank drain", 41.25, 10.0, 31.25, "mm", True, True, "energy equation"
+            ),
+            Finding("drain-fall", fall, "waste drain", 22.5, 10.0, 12.5, "mm", True, True, "energy equation"),
+            Finding(
+                "drain-velocity", clean, "tank drain", 0.29, 0.3, -0.01, "m/s", False, False, "from memory"
+            ),
+            Finding(
+                "budget",
+                "The order stays inside the budget.",
+                "order",
+                166.2,
+                200.0,
+                33.8,
+                "money",
+                True,
+                True,
+                "the problem",
+            ),
+        ),
+        runs={
+            "tank drain": RunFacts("tank drain", 0.0464, 2.1, FLOW, 0.2957, 0.0123, 0.0251),
+            "pump main": RunFacts("pump main", 0.0284, 2.05, FLOW, 0.7893, 0.0512, 0.1),
+            "tank feed": RunFacts("tank feed", 0.025, 1.9, FLOW, 1.0186, 0.0987, 0.2),
+        },
+        pumps={"sump": PumpFacts("sump", "pump-3000", "throttled", 1.0, FLOW, 1.95, 1.5, 35.0)},
+        # 7.50 + 9.20 + 2.80 + 6.50 + 2.20 + 2.10 + 12.40 + 6.60 = 49.30 at Reed Yard, freight 9.90;
+        # 18.00 + 89.00 = 107.00 at Brook Stores, free of freight from 100.00;
+        # 35 W x 8760 h x 0.30 = 91.98 a year; 156.30 + 9.90 + 3 x 91.98 = 442.14.
+        cost=Cost(156.30, 9.90, 91.98, 442.14, "EUR"),
+        faults=(
+            Fault("power cut", 0.0, 0.112, None, "high inlet"),
+            Fault("drain half blocked", 3.0, -0.004, 12.0),
+        ),
+    )
+
+
+def handmade() -> Outcome:
+    """A proven outcome with two designs; the second costs 20.00 more and is not proven."""
+    first = Design(1, True, 166.20, 166.20, _drawing(), _verdict(), (), {"pump": "pump-3000"})
+    dearer = replace(first.verdict.cost, purchase=176.30, ownership=462.14)
+    second = replace(
+        first,
+        rank=2,
+        proven=False,
+        bound=180.0,
+        objective=186.20,
+        verdict=replace(first.verdict, cost=dearer),
+        differs=("drain metric 63 for metric 50", "bulkhead fitting for push-in seal"),
+    )
+    solver = SolverReport(166.20, 1.25, 7, 8, {"solver": "9.15", "python": "3.11"}, rejected=1, solves=4)
+    return Outcome(Status.PROVEN, _site(), _catalog(), (first, second), solver)
+
+
+@pytest.fixture
+def outcome() -> Outcome:
+    """The hand-made outcome."""
+    return handmade()

@@ -1,0 +1,239 @@
+"""The JSON contract: its keys as agreed, its units, its strictness, and how it reaches a file."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import stat
+from dataclasses import replace
+
+import pytest
+
+from autoplan.drawing import CutStick
+from autoplan.errors import InternalError
+from autoplan.outcome import Clash, Outcome, Status
+from autoplan.report.cautions import CAUTIONS
+from autoplan.report.contract import json_text, outcome_json, why_unwritable, write_json
+
+AGREED = {
+    "": "format version status problem catalog solver assumptions designs",
+    "solver": "bound wall_s seed workers versions",
+    "designs[]": "rank proven cost pump runs levels purchase cuts rules faults",
+    "designs[].cost": "purchase freight running_per_year ownership currency",
+    "designs[].pump": "part mode duty_flow_l_h duty_head_m required_head_m watts",
+    "designs[].runs[]": "name from to kind pipe bore_mm length_m flow_l_h velocity_m_s loss_mm turns ends "
+    "valves joints",
+    "designs[].runs[].turns[]": "kind style part count",
+    "designs[].runs[].ends[]": "vessel penetration hole_mm centre_above_floor_mm",
+    "designs[].levels[]": "vessel water_mm rim_mm overload_mm",
+    "designs[].purchase[]": "part description quantity packs unit_price shop line_cost",
+    "designs[].cuts[]": "pipe stick pieces_mm offcut_mm",
+    "designs[].rules[]": "id sentence value limit unit margin ok",
+    "designs[].faults[]": "name spilled_l margin_mm minutes",
+}
+"""The contract's keys by place; "[]" stands for every item of a list."""
+
+ADDED = {
+    "": "problem_file rank_by clash notes cautions",
+    "solver": "rejected solves interrupted",
+    "designs[]": "bound objective differs traits pumps junctions",
+    "designs[].pump": "vessel speed",
+    "designs[].runs[]": "class overload_loss_mm pieces_mm",
+    "designs[].runs[].turns[]": "parts",
+    "designs[].runs[].ends[]": "way in_floor standpipe_top_above_floor_mm chain",
+    "designs[].levels[]": "floor_mm",
+    "designs[].purchase[]": "unit sold_as",
+    "designs[].cuts[]": "stick_mm",
+    "designs[].rules[]": "place hard source",
+    "designs[].faults[]": "saved_by",
+}
+
+
+def _found(data: object, place: str) -> list[dict[str, object]]:
+    """Every object at a place of the tree."""
+    found = [data]
+    for step in filter(None, place.split(".")):
+        key, each = step.removesuffix("[]"), step.endswith("[]")
+        found = [item[key] for item in found]
+        if each:
+            found = [inner for item in found for inner in item]
+    return found
+
+
+@pytest.mark.parametrize("place", AGREED)
+def test_keys_are_the_agreed_ones(outcome: Outcome, place: str) -> None:
+    """Each object has the contract's keys, and besides them only additions known by name."""
+    objects = _found(json.loads(json_text(outcome)), place)
+    assert objects
+    for found in objects:
+        assert set(found) == set(f"{AGREED[place]} {ADDED.get(place, '')}".split())
+
+
+def test_numbers_carry_the_units_in_their_names(outcome: Outcome) -> None:
+    """Metres become millimetres and m3/s litres per hour: 0.0005 m3/s x 3600 s/h x 1000 L/m3 = 1800 L/h."""
+    data = json.loads(json_text(outcome))
+    first = data["designs"][0]
+    drain = first["runs"][0]
+    assert (data["format"], data["version"], data["status"]) == ("autoplan-outcome", 1, "proven")
+    assert drain["flow_l_h"] == pytest.approx(1800)
+    assert drain["loss_mm"] == pytest.approx(12.3)
+    assert drain["bore_mm"] == pytest.approx(46.4)
+    # Hole at 1.2345 m above the datum in a tank whose floor is at 0.5 m.
+    assert drain["ends"][0]["centre_above_floor_mm"] == pytest.approx(734.5)
+    assert drain["ends"][0]["hole_mm"] == pytest.approx(63.5)
+    assert drain["turns"] == [
+        {"kind": "90", "style": "swept", "part": "sweep-50", "count": 2, "parts": ["sweep-50"]}
+    ]
+    assert first["levels"][0] == {
+        "vessel": "fish tank",
+        "floor_mm": 500.0,
+        "water_mm": 1271.2,
+        "rim_mm": 1400.0,
+        "overload_mm": 1310.5,
+    }
+    assert first["faults"][1]["margin_mm"] == pytest.approx(-4.0)
+
+
+def test_ends_without_a_hole_have_none(outcome: Outcome) -> None:
+    """A pump, a junction and a rim have no hole; a bending pipe has no part at its turn."""
+    runs = json.loads(json_text(outcome))["designs"][0]["runs"]
+    assert [end["hole_mm"] for run in runs[1:] for end in run["ends"]] == [None] * 4
+    assert runs[1]["ends"][1]["chain"] == ["tail-32-25"]
+    assert runs[2]["turns"][0]["part"] is None
+    assert (runs[2]["valves"], runs[2]["joints"]) == (["ball-32"], [{"part": "tail-32-25", "count": 1}])
+
+
+def test_order_adds_up(outcome: Outcome) -> None:
+    """The order's lines sum to the purchase cost, each being packs x unit price."""
+    first = json.loads(json_text(outcome))["designs"][0]
+    for line in first["purchase"]:
+        assert line["line_cost"] == pytest.approx(line["packs"] * line["unit_price"])
+    assert sum(line["line_cost"] for line in first["purchase"]) == pytest.approx(first["cost"]["purchase"])
+
+
+def test_sticks_are_numbered_within_their_pipe(outcome: Outcome) -> None:
+    """The second stick of a pipe is number 2, whatever lies between."""
+    first = outcome.designs[0]
+    cuts = (*first.drawing.cuts, CutStick("drain-50", 3.0, (0.5,), 2.5))
+    design = replace(first, drawing=replace(first.drawing, cuts=cuts))
+    data = outcome_json(replace(outcome, designs=(design,)))
+    assert [cut["stick"] for cut in data["designs"][0]["cuts"]] == [1, 1, 2]
+
+
+def test_every_caution_is_carried(outcome: Outcome) -> None:
+    """The cautions travel with the JSON too."""
+    assert outcome_json(outcome)["cautions"] == list(CAUTIONS)
+
+
+def test_only_the_wall_time_varies(outcome: Outcome) -> None:
+    """Another search time, and the same versions in another order, change `solver.wall_s` alone."""
+    versions = dict(reversed(list(outcome.solver.versions.items())))
+    again = replace(outcome, solver=replace(outcome.solver, wall_s=99.0, versions=versions))
+    one, two = (json.loads(json_text(each)) for each in (outcome, again))
+    assert one["solver"].pop("wall_s") != two["solver"].pop("wall_s")
+    assert json.dumps(one) == json.dumps(two)
+
+
+def test_unknown_bounds_are_null(outcome: Outcome) -> None:
+    """An infinite bound means that nothing is proven, which JSON writes as null."""
+    design = replace(outcome.designs[0], bound=-math.inf)
+    solver = replace(outcome.solver, bound=math.inf)
+    data = outcome_json(replace(outcome, designs=(design,), solver=solver))
+    assert data["designs"][0]["bound"] is None
+    assert data["solver"]["bound"] is None
+
+
+@pytest.mark.parametrize("bad", [math.nan, math.inf, -math.inf])
+def test_a_number_that_is_none_is_refused(outcome: Outcome, bad: float) -> None:
+    """A cost or a margin that is not finite is our fault and never reaches a file."""
+    first = outcome.designs[0]
+    finding = replace(first.verdict.findings[0], margin=bad)
+    design = replace(first, verdict=replace(first.verdict, findings=(finding,)))
+    with pytest.raises(InternalError, match=r"pump-duty\.margin"):
+        json_text(replace(outcome, designs=(design,)))
+
+
+def test_an_order_from_a_shop_that_does_not_sell_is_refused(outcome: Outcome) -> None:
+    """A price is never made up: a line without an offer is our fault."""
+    first = outcome.designs[0]
+    line = replace(first.drawing.purchases[0], shop="brook")
+    design = replace(first, drawing=replace(first.drawing, purchases=(line,)))
+    with pytest.raises(InternalError, match="does not sell"):
+        json_text(replace(outcome, designs=(design,)))
+
+
+def test_no_design_still_says_why(outcome: Outcome) -> None:
+    """A proven "none" carries its clash and no designs."""
+    clash = Clash(("drain-fall", "overload"), ("Raise the fish tank by 35 mm.",))
+    none = replace(outcome, status=Status.NONE, designs=(), clash=clash)
+    data = outcome_json(none)
+    assert (data["status"], data["designs"]) == ("none", [])
+    assert data["clash"] == {"rules": list(clash.rules), "sentences": list(clash.sentences)}
+    assert outcome_json(outcome)["clash"] is None
+
+
+def test_names_beyond_ascii_survive(outcome: Outcome) -> None:
+    """A name with an accent reads back as it was."""
+    named = replace(outcome, site=replace(outcome.site, name="bassin d'été"))
+    text = json_text(named)
+    assert text.isascii()
+    assert json.loads(text)["problem"] == "bassin d'été"
+
+
+def test_file_is_replaced_whole(outcome: Outcome, tmp_path) -> None:
+    """The file holds the whole answer, keeps its permissions, and no half-written file stays beside it."""
+    target = tmp_path / "plan.json"
+    target.write_text("old")
+    target.chmod(0o640)
+    write_json(outcome, str(target))
+    assert target.read_text() == json_text(outcome)
+    assert stat.S_IMODE(target.stat().st_mode) == 0o640
+    assert list(tmp_path.iterdir()) == [target]
+
+
+def test_a_failed_write_leaves_the_old_file(outcome: Outcome, tmp_path, monkeypatch) -> None:
+    """If the last step fails the old file is untouched and nothing lies beside it."""
+    target = tmp_path / "plan.json"
+    target.write_text("old")
+
+    def refuse(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "replace", refuse)
+    with pytest.raises(OSError, match="No space"):
+        write_json(outcome, str(target))
+    assert target.read_text() == "old"
+    assert list(tmp_path.iterdir()) == [target]
+
+
+def test_a_link_is_followed(outcome: Outcome, tmp_path) -> None:
+    """A symbolic link stays a link; the file it names is written."""
+    real, link = tmp_path / "real.json", tmp_path / "link.json"
+    real.write_text("old")
+    link.symlink_to(real)
+    write_json(outcome, str(link))
+    assert link.is_symlink()
+    assert real.read_text() == json_text(outcome)
+
+
+def test_a_device_is_written_to_and_not_replaced(outcome: Outcome) -> None:
+    """The null device is still a device afterwards."""
+    write_json(outcome, os.devnull)
+    assert stat.S_ISCHR(os.stat(os.devnull).st_mode)
+
+
+def test_dash_is_standard_output(outcome: Outcome, capsys) -> None:
+    """With "-" the JSON is all there is on standard output."""
+    write_json(outcome, "-")
+    assert capsys.readouterr().out == json_text(outcome)
+
+
+def test_unwritable_targets_are_told_beforehand(tmp_path) -> None:
+    """A folder, and a file in a folder that does not exist, are refused; a new file is not, nor touched."""
+    assert why_unwritable(str(tmp_path)) == "it is a folder"
+    assert why_unwritable(str(tmp_path / "no" / "plan.json")) == "no such file or directory"
+    assert why_unwritable(str(tmp_path / "plan.json")) is None
+    assert why_unwritable("-") is None
+    assert why_unwritable(os.devnull) is None
+    assert list(tmp_path.iterdir()) == []

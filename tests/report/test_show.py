@@ -1,0 +1,323 @@
+"""What is printed: everything a builder needs, in plain text and on a terminal."""
+
+from __future__ import annotations
+
+import io
+import re
+import subprocess
+import sys
+from dataclasses import replace
+
+import pytest
+
+from autoplan.drawing import CutStick
+from autoplan.outcome import Clash, Outcome, Status
+from autoplan.report import terminal
+from autoplan.report.blocks import Column, Grid, numbers
+from autoplan.report.cautions import CAUTIONS
+from autoplan.report.figures import bucket_seconds, fixed, measure, order_lines, shop_totals
+from autoplan.report.plain import GAP, WIDTH, fold, plain_text
+from autoplan.report.shelf import shelf
+from autoplan.report.show import report, show
+from autoplan.report.table import ranked
+
+
+def _plain(outcome: Outcome) -> str:
+    stream = io.StringIO()
+    show(report(outcome), stream)
+    return stream.getvalue()
+
+
+def _words(text: str) -> str:
+    """The text with every fold undone."""
+    return " ".join(text.split())
+
+
+def _with_first(outcome: Outcome, **changes: object) -> Outcome:
+    return replace(outcome, designs=(replace(outcome.designs[0], **changes), *outcome.designs[1:]))
+
+
+def test_plain_text_is_plain(outcome: Outcome) -> None:
+    """Off a terminal there is no escape code, nothing beyond ASCII, and no line over the stated width."""
+    text = _plain(outcome)
+    assert text.isascii()
+    assert all(char == "\n" or char.isprintable() for char in text)
+    assert max(map(len, text.splitlines())) <= WIDTH
+
+
+def test_grids_fit_the_width(outcome: Outcome) -> None:
+    """Every grid's columns with their gaps fit the stated width, and every title its column."""
+    grids = [block for block in (*report(outcome), *shelf(outcome.catalog)) if isinstance(block, Grid)]
+    assert len(grids) > 8
+    for grid in grids:
+        assert sum(column.width for column in grid.columns) + len(GAP) * (len(grid.columns) - 1) <= WIDTH
+        for column in grid.columns:
+            assert all(len(word) <= column.width for word in column.title.split()), column
+
+
+def test_long_names_are_folded_and_not_cut(outcome: Outcome) -> None:
+    """A part id longer than its column is printed to its last letter."""
+    long = "pump-" + "abcdefghij" * 4
+    pump = replace(outcome.catalog.pumps["pump-3000"], id=long)
+    drawn = replace(outcome.designs[0].drawing.pumps["sump"], part=long)
+    drawing = replace(outcome.designs[0].drawing, pumps={"sump": drawn})
+    changed = replace(
+        _with_first(outcome, drawing=drawing),
+        catalog=replace(outcome.catalog, pumps={**outcome.catalog.pumps, long: pump}),
+    )
+    text = plain_text(ranked(changed))
+    rows = text[text.index("\n   1") : text.index("\n   2")].splitlines()
+    # The pump's column: after the 4 and 12 characters of rank and cost and two gaps of 2.
+    assert "".join(row[20:34].strip() for row in rows) == long
+    assert max(map(len, text.splitlines())) <= WIDTH
+
+
+def test_names_cannot_command_a_terminal(outcome: Outcome) -> None:
+    """Control characters in a user's names reach neither plain text nor a terminal."""
+    evil = replace(outcome, site=replace(outcome.site, name="tank\x1b]0;gone\x07 [red]x[/red]"))
+    stream = io.StringIO()
+    terminal.show(ranked(evil), stream, width=100)
+    for text in (_plain(evil), stream.getvalue()):
+        assert "\x1b]" not in text
+        assert "\x07" not in text
+        assert "[red]x[/red]" in text
+
+
+@pytest.mark.parametrize("width", [60, 80, 160])
+def test_terminal_shows_the_same_words(outcome: Outcome, width: int) -> None:
+    """A terminal of any width shows every caution and every part, and no line is wider than it."""
+    stream = io.StringIO()
+    terminal.show(report(outcome), stream, width=width)
+    text = stream.getvalue()
+    assert max(map(len, text.splitlines())) <= width
+    for caution in CAUTIONS:
+        assert caution in _words(text)
+    assert "\N{HORIZONTAL ELLIPSIS}" not in text
+
+
+def test_terminal_columns_break_no_word_that_fits() -> None:
+    """Spare room goes where most is missing; words break only when all columns are too wide."""
+    grid = Grid((Column("run", 9), numbers("flow L/h", 9)), (("fish tank drain", "1800"), ("feed", "12345")))
+    # Longest words: 5 ("drain") and 5 ("12345"); whole texts: 15 and 8; one gap of 2.
+    assert terminal.widths(grid, 100) == [15, 8]
+    assert terminal.widths(grid, 25) == [15, 8]
+    assert terminal.widths(grid, 24) in ([14, 8], [15, 7])
+    assert terminal.widths(grid, 12) == [5, 5]
+    assert sum(terminal.widths(grid, 11)) == 9
+
+
+def test_ranked_table_holds_what_is_compared(outcome: Outcome) -> None:
+    """Cost with freight, sizes, the smallest margins of the two rules, and the differences of rank 2."""
+    text = plain_text(ranked(outcome))
+    first = next(line for line in text.splitlines() if line.startswith("   1"))
+    # 156.30 + 9.90; 0.30 m of spare head; the smaller of 31.25 and 12.5 mm of spare fall.
+    for cell in ("166.20 EUR", "pump-3000", "metric 32", "metric 50", "0.30 m", "12.5 mm"):
+        assert cell in first
+    assert "31.2" not in text
+    assert "differs from rank 1: drain metric 63 for metric 50; bulkhead fitting for push-in seal" in _words(
+        text
+    )
+    assert "Rank 1 is proven cheapest" in text
+
+
+def test_ranking_by_ownership_shows_ownership(outcome: Outcome) -> None:
+    """Ranked by ownership the table shows 156.30 + 9.90 + 3 x 91.98 = 442.14."""
+    text = plain_text(ranked(replace(outcome, rank_by="ownership")))
+    assert "442.14 EUR" in text
+    assert "3 years of power" in _words(text)
+
+
+def test_an_unproven_design_is_not_called_proven(outcome: Outcome) -> None:
+    """Without proof the bound is told, and an unknown bound is told as such."""
+    feasible = replace(_with_first(outcome, proven=False, bound=150.0), status=Status.FEASIBLE)
+    text = _words(_plain(feasible))
+    assert "is not proven cheapest" in text
+    assert "no design costs less than 150.00 EUR" in text
+    unknown = _words(_plain(_with_first(outcome, proven=False, bound=float("-inf"))))
+    assert "nothing is proven yet" in unknown
+    assert "inf " not in unknown
+
+
+def test_no_design_tells_remedies_and_assumptions(outcome: Outcome) -> None:
+    """Proven none: the remedies and what was assumed; undecided is not told as none."""
+    clash = Clash(("drain-fall",), ("Raise the fish tank by 35 mm.",))
+    none = _words(_plain(replace(outcome, status=Status.NONE, designs=(), clash=clash)))
+    assert "No design keeps every rule" in none
+    assert "Raise the fish tank by 35 mm." in none
+    assert "tank.turnover = 1.5/hour" in none
+    undecided = _words(_plain(replace(outcome, status=Status.UNDECIDED, designs=())))
+    assert "not proven that there is none" in undecided
+    assert "No design keeps every rule" not in undecided
+
+
+def test_notes_and_interruptions_are_told(outcome: Outcome) -> None:
+    """Notes are printed as they are, and an interrupted search is owned up to."""
+    solver = replace(outcome.solver, interrupted=True)
+    text = _words(_plain(replace(outcome, notes=("Without it the plan costs 12.00 more.",), solver=solver)))
+    assert "Without it the plan costs 12.00 more." in text
+    assert "interrupted" in text
+
+
+def test_every_caution_and_assumption_is_printed(outcome: Outcome) -> None:
+    """All cautions word by word, all assumptions with their marks."""
+    text = _words(_plain(outcome))
+    for caution in CAUTIONS:
+        assert caution in text
+    for assumed in outcome.site.assumptions:
+        assert f"{assumed.place} = {assumed.text}: {assumed.why} ({assumed.mark})" in text
+
+
+@pytest.mark.parametrize(
+    "subject",
+    [
+        "residual-current",
+        "licensed electrician",
+        "Local codes",
+        "cover or fence",
+        "handles come off",
+        "1 kg per litre",
+        "roof",
+        "fumes",
+        "catches fire",
+        "backflow",
+        "Copper, brass and galvanised",
+        "sold for drinking water",
+        "battery air pump",
+        "first pass",
+        "before any fish",
+    ],
+)
+def test_cautions_speak_of_every_danger(subject: str) -> None:
+    """No danger of the trade is left out of the cautions."""
+    assert any(subject in caution for caution in CAUTIONS)
+
+
+def test_drilling_list_gives_heights_above_each_floor(outcome: Outcome) -> None:
+    """1.2345 m with the floor at 0.5 m is 734.5 mm; 0.05 m with the floor at -0.4 m is 450.0 mm."""
+    lines = _plain(outcome).splitlines()
+    assert any(re.match(r"fish tank +734\.5 +63\.5 +seal-50 +tank drain", line) for line in lines)
+    assert any(re.match(r"sump +450\.0 +72\.0 +bulk-50 +tank drain", line) for line in lines)
+
+
+def test_levels_stand_above_datum_and_floor(outcome: Outcome) -> None:
+    """Each level is told above the datum and, in brackets, above the vessel's floor."""
+    row = next(line for line in _plain(outcome).splitlines() if line.startswith("fish tank   "))
+    assert re.split(r"\s{2,}", row)[1:] == [
+        "500.0 (0.0)",
+        "1271.2 (771.2)",
+        "1310.5 (810.5)",
+        "1400.0 (900.0)",
+    ]
+
+
+def test_floor_holes_and_standpipes_are_told(outcome: Outcome) -> None:
+    """A floor hole has no height, and its standpipe's top has one: 0.75 m over a floor at 0.5 m is 250 mm."""
+    first = outcome.designs[0].drawing
+    drain = first.runs["tank drain"]
+    start = replace(drain.start, penetration="bulk-50", in_floor=True, centre_m=0.5, standpipe_top_m=0.75)
+    drawing = replace(first, runs={**first.runs, "tank drain": replace(drain, start=start)})
+    text = _words(_plain(_with_first(outcome, drawing=drawing)))
+    assert "fish tank in the floor 72.0 bulk-50 tank drain" in text
+    assert "top of the standpipe of tank drain 250.0 mm above the floor" in text
+
+
+def test_order_totals_add_up(outcome: Outcome) -> None:
+    """Goods and freight by shop, worked out by hand in the fixture, sum to what the verdict found."""
+    design = outcome.designs[0]
+    totals = shop_totals(outcome.catalog, order_lines(outcome.catalog, design.drawing.purchases))
+    assert [(total.shop, total.goods, total.freight) for total in totals] == [
+        ("Reed Yard", 49.30, 9.90),
+        ("Brook Stores", 107.00, 0.0),
+    ]
+    assert sum(total.goods for total in totals) == pytest.approx(design.verdict.cost.purchase)
+    assert sum(total.freight for total in totals) == pytest.approx(design.verdict.cost.freight)
+    assert "to pay 166.20 EUR" in _plain(outcome)
+
+
+@pytest.mark.parametrize(("free_from", "freight"), [(4930, 0.0), (4931, 9.90), (None, 9.90)])
+def test_freight_is_free_from_the_threshold(outcome: Outcome, free_from: int | None, freight: float) -> None:
+    """Goods of 49.30 go free from 49.30, pay under a threshold of 49.31, and pay where there is none."""
+    shops = {
+        **outcome.catalog.shops,
+        "reed": replace(outcome.catalog.shops["reed"], free_from_cents=free_from),
+    }
+    catalog = replace(outcome.catalog, shops=shops)
+    lines = order_lines(catalog, outcome.designs[0].drawing.purchases)
+    assert shop_totals(catalog, lines)[0].freight == freight
+
+
+def test_alike_sticks_are_cut_together(outcome: Outcome) -> None:
+    """Two sticks cut alike are one line; pipe by the metre is listed by run."""
+    drawing = outcome.designs[0].drawing
+    cut = CutStick("press-32", 5.0, (1.4, 0.6, 0.6), 2.391)
+    text = _plain(_with_first(outcome, drawing=replace(drawing, cuts=(cut, cut))))
+    assert any(re.match(r"press-32 +2 +5000 +1400, 2 x 600 +2391", line) for line in text.splitlines())
+    assert "tank feed: 1900 mm of hose-25." in text
+
+
+def test_rules_are_told_at_their_tightest(outcome: Outcome) -> None:
+    """A rule judged at two places is one line at the place with the smaller margin."""
+    text = _words(_plain(outcome))
+    assert "waste drain (of 2" in text
+    assert "33.80 EUR" in text
+
+
+def test_soft_rules_warn(outcome: Outcome) -> None:
+    """A soft rule that is not held is a warning; with it held there is no such section."""
+    assert "Here it is 0.29 m/s against 0.30 m/s." in _words(_plain(outcome))
+    verdict = outcome.designs[0].verdict
+    held = tuple(found for found in verdict.findings if found.ok)
+    text = _plain(_with_first(outcome, verdict=replace(verdict, findings=held)))
+    assert "Warnings" not in text
+    assert "NOT HELD" not in text
+
+
+def test_runs_are_told_from_end_to_end(outcome: Outcome) -> None:
+    """Ends, turns, joints and how to set the valve: 1800 L/h fill 10 L in 20 s."""
+    text = _words(_plain(outcome))
+    assert (
+        "tank drain: starts at fish tank: push-in seal (seal-50); turns: 2 x 90 degree swept (sweep-50)"
+        in text
+    )
+    assert "pump main: starts at the pump in sump: straight on" in text
+    assert "90 degree paired 45s (2 x bend-32-45)" in text
+    assert "10 L run in 20 s" in text
+
+
+def test_figures_round_plainly() -> None:
+    """Minus nothing is nothing, metres have two decimals, millimetres one, and counts none."""
+    assert fixed(-0.001, 2) == "0.00"
+    assert measure(1.005, "m/s") in {"1.00", "1.01"}
+    assert measure(12.34, "mm") == "12.3"
+    assert measure(3.0, "valves") == "3"
+    assert bucket_seconds(0.0005) == pytest.approx(20.0)
+
+
+def test_fold_keeps_every_letter() -> None:
+    """Folding breaks between words where it can, inside one where it must, and drops nothing."""
+    assert fold("a bb ccccc", 4) == ["a bb", "cccc", "c"]
+    assert fold("", 4) == [""]
+
+
+def test_shelf_lists_every_part(outcome: Outcome) -> None:
+    """Every part of the price list is there with its price."""
+    text = plain_text(shelf(outcome.catalog))
+    for group in outcome.catalog.groups():
+        for part in group.values():
+            assert any(
+                line.startswith(part.id) and line.endswith(f"{part.offers[0].price_cents / 100:.2f}")
+                for line in text.splitlines()
+            )
+
+
+def test_report_leaves_the_solver_alone() -> None:
+    """Importing every module of the report brings in neither the solver nor the hydraulics nor the rules."""
+    code = (
+        "import sys, autoplan.report.show, autoplan.report.contract, autoplan.report.progress, "
+        "autoplan.report.shelf, autoplan.report.terminal\n"
+        "bad = [m for m in sys.modules if m == 'ortools' or m.startswith(('ortools.', 'autoplan.hydraulics', "
+        "'autoplan.rules', 'autoplan.selection'))]\n"
+        "sys.exit(str(bad) if bad else 0)"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr

@@ -1,0 +1,377 @@
+"""Whole command lines in process: exit codes, what goes to which stream, and what is never written."""
+
+from __future__ import annotations
+
+import json
+import os
+import runpy
+import subprocess
+import sys
+import types
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import autoplan
+from autoplan.cli import run
+from autoplan.errors import InputError, InternalError, Mistake
+from autoplan.outcome import Clash, Outcome, Status
+from autoplan.report.cautions import CAUTIONS
+from autoplan.report.contract import json_text
+
+handmade: Callable[[], Outcome] = runpy.run_path(str(Path(__file__).parent / "report" / "conftest.py"))[
+    "handmade"
+]
+
+
+class Door:
+    """The public door with an answer made by hand; notes what it was asked."""
+
+    def __init__(self) -> None:
+        self.outcome = handmade()
+        self.asked: dict[str, object] = {}
+        self.wrong_problem: list[Mistake] = []
+        self.wrong_catalog: list[Mistake] = []
+        self.fault: BaseException | None = None
+
+    def load_problem(self, path: str) -> object:
+        """The site, or the mistakes set."""
+        self.asked["problem"] = path
+        if self.wrong_problem:
+            raise InputError(self.wrong_problem)
+        return self.outcome.site
+
+    def load_catalog(self, name: str, beside: Path | None = None) -> object:
+        """The price list, or the mistakes set."""
+        self.asked |= {"catalog": name, "beside": beside}
+        if self.wrong_catalog:
+            raise InputError(self.wrong_catalog)
+        return self.outcome.catalog
+
+    def design(self, site: object, catalog: object, **options: object) -> Outcome:
+        """The outcome, or the fault set."""
+        assert site is self.outcome.site
+        assert catalog is self.outcome.catalog
+        self.asked |= options
+        if self.fault is not None:
+            raise self.fault
+        return self.outcome
+
+    @property
+    def searched(self) -> bool:
+        """Whether a search was asked for."""
+        return "top" in self.asked
+
+
+@pytest.fixture
+def door(monkeypatch: pytest.MonkeyPatch) -> Door:
+    """The public door, replaced."""
+    made = Door()
+    for name in ("load_problem", "load_catalog", "design"):
+        monkeypatch.setattr(autoplan, name, getattr(made, name), raising=False)
+    return made
+
+
+@pytest.mark.usefixtures("door")
+def test_designs_found(capsys) -> None:
+    """Exit 0, the plan with every caution on standard output, nothing on standard error."""
+    assert run(["design", "p.toml"]) == 0
+    out, err = capsys.readouterr()
+    assert "Rank 1 is proven cheapest" in out
+    for caution in CAUTIONS:
+        assert caution in " ".join(out.split())
+    assert err == ""
+
+
+def test_options_reach_the_door(door: Door) -> None:
+    """Every option arrives as it was given, defaults included."""
+    assert run(["design", "folder/p.toml"]) == 0
+    progress = door.asked.pop("progress")
+    assert callable(progress)
+    assert door.asked == {
+        "problem": "folder/p.toml",
+        "catalog": "riverside",
+        "beside": Path("folder"),
+        "top": 5,
+        "budget": None,
+        "without": (),
+        "rank_by": "purchase",
+        "time_limit": None,
+    }
+    line = "design p.toml --top 2 --budget 99.5 --without seal-50 --without bulk-50 --rank-by ownership"
+    assert run([*line.split(), "--catalog", "my/list", "--time-limit", "0.5", "--quiet"]) == 0
+    door.asked.pop("progress")
+    assert door.asked == {
+        "problem": "p.toml",
+        "catalog": "my/list",
+        "beside": Path("."),
+        "top": 2,
+        "budget": 99.5,
+        "without": ("seal-50", "bulk-50"),
+        "rank_by": "ownership",
+        "time_limit": 0.5,
+    }
+
+
+def test_none_is_three_with_remedies(door: Door, capsys) -> None:
+    """Proven none: exit 3 and the remedies."""
+    clash = Clash(("drain-fall",), ("Raise the fish tank by 35 mm.",))
+    door.outcome = replace(door.outcome, status=Status.NONE, designs=(), clash=clash)
+    assert run(["design", "p.toml"]) == 3
+    assert "Raise the fish tank by 35 mm." in capsys.readouterr().out
+
+
+def test_undecided_is_four(door: Door, capsys) -> None:
+    """No design in the time given, none proven: exit 4."""
+    door.outcome = replace(door.outcome, status=Status.UNDECIDED, designs=())
+    assert run(["design", "p.toml"]) == 4
+    assert "Undecided" in capsys.readouterr().out
+
+
+def test_feasible_is_nought(door: Door) -> None:
+    """A design without proof is still a design found."""
+    door.outcome = replace(door.outcome, status=Status.FEASIBLE)
+    assert run(["design", "p.toml"]) == 0
+
+
+def test_every_mistake_at_once(door: Door, capsys, tmp_path) -> None:
+    """Mistakes of options, problem and price list: a line each on standard error, nothing written."""
+    door.wrong_problem = [Mistake("p.toml", "tank.volume", "'big' is no volume", "write it like 1600 L")]
+    door.wrong_catalog = [Mistake("pipes.csv", "line 3", "'x' is no number", "give the bore in mm")]
+    target = tmp_path / "plan.json"
+    line = ["design", "p.toml", "--top", "0", "--budget", "-5", "--time-limit", "0", "--catalog", "c"]
+    assert run([*line, "--json", str(target)]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert [text.split(":")[0] for text in err.splitlines()] == [
+        "--top",
+        "--budget",
+        "--time-limit",
+        "p.toml",
+        "pipes.csv",
+    ]
+    assert not door.searched
+    assert not target.exists()
+
+
+@pytest.mark.parametrize(
+    ("option", "bad", "good"),
+    [
+        ("--top", "0", "1"),
+        ("--top", "-3", "7"),
+        ("--budget", "0", "0.01"),
+        ("--budget", "-5", "5"),
+        ("--budget", "nan", "500"),
+        ("--budget", "inf", "1e6"),
+        ("--time-limit", "0", "0.001"),
+        ("--time-limit", "-1", "1"),
+        ("--time-limit", "nan", "60"),
+    ],
+)
+def test_numbers_that_make_no_sense(door: Door, capsys, option: str, bad: str, good: str) -> None:
+    """Numbers on the wrong side of their limit are refused in one line; just inside they pass."""
+    assert run(["design", "p.toml", f"{option}={bad}"]) == 2
+    err = capsys.readouterr().err
+    assert err.startswith(f"{option}: ")
+    assert len(err.splitlines()) == 1
+    assert not door.searched
+    assert run(["design", "p.toml", f"{option}={good}"]) == 0
+
+
+@pytest.mark.parametrize(
+    "argv",
+    [
+        [],
+        ["desing", "p.toml"],
+        ["design"],
+        ["design", "p.toml", "--tpo", "3"],
+        ["design", "p.toml", "--top", "1.5"],
+        ["design", "p.toml", "--budget", "lots"],
+        ["design", "p.toml", "--rank-by", "beauty"],
+        ["design", "p.toml", "extra"],
+    ],
+)
+def test_wrong_command_lines(door: Door, capsys, argv: list[str]) -> None:
+    """A command line that cannot be read: exit 2, one sentence on standard error, nothing else."""
+    assert run(argv) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert len(err.splitlines()) == 1
+    assert not door.searched
+
+
+@pytest.mark.usefixtures("door")
+def test_a_close_option_is_suggested(capsys) -> None:
+    """A slip of the finger gets the right option named."""
+    run(["design", "p.toml", "--tpo", "3"])
+    assert "--top" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("part", "remedy"), [("seal-5", "'seal-50'"), ("zzz", "autoplan parts riverside")])
+def test_unknown_part(door: Door, capsys, part: str, remedy: str) -> None:
+    """A part that the price list lacks is refused, with the nearest one or the way to the list."""
+    assert run(["design", "p.toml", "--without", part]) == 2
+    err = capsys.readouterr().err
+    assert f"'{part}' is not in the price list" in err
+    assert remedy in err
+    assert not door.searched
+
+
+def test_json_to_standard_output_is_alone_there(door: Door, capsys) -> None:
+    """With --json - standard output is the JSON and not a letter more."""
+    assert run(["design", "p.toml", "--json", "-"]) == 0
+    out, err = capsys.readouterr()
+    assert out == json_text(door.outcome)
+    assert err == ""
+
+
+def test_json_beside_the_plan(door: Door, capsys, tmp_path) -> None:
+    """With --json FILE the plan is printed and the file written; also where there is no design."""
+    target = tmp_path / "plan.json"
+    assert run(["design", "p.toml", "--json", str(target)]) == 0
+    assert "Rank 1 in full" in capsys.readouterr().out
+    assert json.loads(target.read_text())["status"] == "proven"
+    door.outcome = replace(door.outcome, status=Status.NONE, designs=())
+    assert run(["design", "p.toml", "--json", str(target)]) == 3
+    assert json.loads(target.read_text())["status"] == "none"
+
+
+def test_unwritable_json_is_told_before_the_search(door: Door, capsys, tmp_path) -> None:
+    """A folder, a folder that is not there, and the problem file itself are refused before any search."""
+    problem = tmp_path / "p.toml"
+    problem.write_text("mine")
+    for target in (tmp_path, tmp_path / "no" / "plan.json", problem):
+        assert run(["design", str(problem), "--json", str(target)]) == 2
+        assert capsys.readouterr().err.startswith("--json: ")
+    assert not door.searched
+    assert problem.read_text() == "mine"
+
+
+@pytest.mark.usefixtures("door")
+def test_json_that_fails_after_the_search(capsys, tmp_path, monkeypatch) -> None:
+    """A disk that fills up meanwhile: the plan is on screen, exit 2, one line, and no half file."""
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "replace", full)
+    assert run(["design", "p.toml", "--json", str(tmp_path / "plan.json")]) == 2
+    out, err = capsys.readouterr()
+    assert "Rank 1 in full" in out
+    assert "could not be written (no space left on device)" in err
+    assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.parametrize(
+    "fault", [ZeroDivisionError("by nought"), InternalError("selection and verdict disagree")]
+)
+def test_a_fault_of_ours(door: Door, capsys, monkeypatch, fault: Exception) -> None:
+    """An unexpected failure: exit 1, one sentence asking for a report, the trace only when asked for."""
+    door.fault = fault
+    monkeypatch.delenv("AUTOPLAN_DEBUG", raising=False)
+    assert run(["design", "p.toml"]) == 1
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert len(err.splitlines()) == 1
+    assert str(fault) in err
+    assert "report" in err
+    monkeypatch.setenv("AUTOPLAN_DEBUG", "1")
+    assert run(["design", "p.toml"]) == 1
+    assert "Traceback" in capsys.readouterr().err
+
+
+def test_stopped_from_the_keyboard(door: Door, capsys) -> None:
+    """Ctrl-C outside the search: one line and the shell's own code for it."""
+    door.fault = KeyboardInterrupt()
+    assert run(["design", "p.toml"]) == 130
+    assert len(capsys.readouterr().err.splitlines()) == 1
+
+
+def test_expand_prints_the_long_form(door: Door, capsys, monkeypatch) -> None:
+    """The long form goes to standard output as it is; a wrong problem is exit 2."""
+    module = types.ModuleType("autoplan.problem.expand")
+    module.expand_to_toml = lambda site: f"# {site.name}\n"  # type: ignore[attr-defined]
+    monkeypatch.setitem(sys.modules, "autoplan.problem.expand", module)
+    assert run(["expand", "p.toml"]) == 0
+    assert capsys.readouterr().out == "# courtyard tank\n"
+    door.wrong_problem = [Mistake("p.toml", "", "there is no such file", "name one that exists")]
+    assert run(["expand", "p.toml"]) == 2
+
+
+def test_parts_lists_the_price_list(door: Door, capsys) -> None:
+    """Every part is listed; a wrong price list is exit 2 with its mistakes."""
+    assert run(["parts", "riverside"]) == 0
+    assert "pump-3000" in capsys.readouterr().out
+    door.wrong_catalog = [Mistake("pipes.csv", f"line {n}", "no price", "give one") for n in (2, 3)]
+    assert run(["parts", "riverside"]) == 2
+    assert len(capsys.readouterr().err.splitlines()) == 2
+
+
+def test_version(capsys) -> None:
+    """The version is one line and exit 0."""
+    assert run(["--version"]) == 0
+    assert capsys.readouterr().out.startswith("autoplan ")
+
+
+def test_help(capsys) -> None:
+    """Help is exit 0 and names every option of `design`."""
+    assert run(["design", "--help"]) == 0
+    out = capsys.readouterr().out
+    for option in ("top", "budget", "without", "rank-by", "catalog", "json", "time-limit", "quiet"):
+        assert f"--{option}" in out
+
+
+SCRIPT = """
+import runpy, sys, autoplan
+handmade = runpy.run_path(sys.argv.pop(1))["handmade"]()
+autoplan.load_problem = lambda path: handmade.site
+autoplan.load_catalog = lambda name, beside=None: handmade.catalog
+autoplan.design = lambda site, catalog, **options: handmade
+from autoplan.cli import main
+main()
+"""
+
+
+def _process(argv: list[str], **streams: object) -> subprocess.Popen[bytes]:
+    fixture = str(Path(__file__).parent / "report" / "conftest.py")
+    # A buffered stream, as users have it, can fail a second time when Python closes it.
+    env = {name: value for name, value in os.environ.items() if name != "PYTHONUNBUFFERED"}
+    return subprocess.Popen(
+        [sys.executable, "-c", SCRIPT, fixture, *argv], stderr=subprocess.PIPE, env=env, **streams
+    )
+
+
+@pytest.mark.parametrize(
+    "argv", [["design", "p.toml"], ["design", "p.toml", "--json", "-"], ["parts", "riverside"]]
+)
+def test_a_reader_that_leaves_early(argv: list[str]) -> None:
+    """Writing into a pipe that nobody reads any more: no trace, and the answer's own exit code."""
+    reading, writing = os.pipe()
+    os.close(reading)
+    process = _process(argv, stdout=writing)
+    os.close(writing)
+    _, err = process.communicate(timeout=30)
+    assert err == b""
+    assert process.returncode == 0
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+def test_a_full_disk_behind_standard_output() -> None:
+    """Standard output that cannot take the plan: one line, exit 2."""
+    with open("/dev/full", "wb") as full:
+        process = _process(["design", "p.toml"], stdout=full)
+        _, err = process.communicate(timeout=30)
+    assert err.decode().splitlines() == [
+        "standard output: could not be written (no space left on device); send it somewhere else."
+    ]
+    assert process.returncode == 2
+
+
+def test_start_up_is_light() -> None:
+    """Importing the command line brings in neither rich nor the solver nor the number libraries."""
+    heavy = {"rich", "ortools", "scipy", "numpy", "pint", "networkx", "pydantic", "fluids"}
+    code = "import sys, autoplan.cli; print(*{name.split('.')[0] for name in sys.modules})"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert not heavy & set(done.stdout.split())
