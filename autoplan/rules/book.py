@@ -13,6 +13,7 @@ from autoplan.rules.branch_valve import BranchValve
 from autoplan.rules.budget import Budget
 from autoplan.rules.drain_bore import DrainBore
 from autoplan.rules.drain_fall import DrainFall
+from autoplan.rules.drain_rigid import DrainRigid
 from autoplan.rules.drain_turns import DrainTurns
 from autoplan.rules.drain_velocity import DrainVelocity
 from autoplan.rules.flow_balance import FlowBalance
@@ -39,6 +40,7 @@ ALL: tuple[type[Rule], ...] = (
     OverloadRule,
     LevelRange,
     DrainBore,
+    DrainRigid,
     DrainTurns,
     DrainVelocity,
     PumpDuty,

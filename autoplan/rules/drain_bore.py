@@ -13,10 +13,10 @@ from autoplan.units import Dimension
 
 
 class DrainBore(Rule):
-    """At least one bore for small flows and another above a given flow; a bed's drain is clear water."""
+    """One least bore for small flows, another above a given flow, and one for the clear water of a bed."""
 
     id = "drain-bore"
-    sentence = "Drains of tanks and filters keep the least bore for their flow."
+    sentence = "Drains keep the least bore for their flow."
     source = "common practice, no source"
     unit = "mm"
     negotiable = True
@@ -31,14 +31,17 @@ class DrainBore(Rule):
         Setting(
             "large", Dimension.LENGTH, "45 mm", "common practice, no source", "least bore above that flow"
         ),
+        Setting("bed", Dimension.LENGTH, "20 mm", "common practice, no source", "least bore for a bed"),
         Setting("small", Dimension.LENGTH, "34 mm", "common practice, no source", "least bore below it"),
     )
 
     def least_bore(self, site: Site, run: Run) -> float | None:
         """The least bore [m] for a run, or None where the rule does not speak."""
         start = site.vessels.get(run.start)
-        if run.kind is not RunKind.GRAVITY or (start is not None and start.kind is VesselKind.BED):
+        if run.kind is not RunKind.GRAVITY:
             return None
+        if start is not None and start.kind is VesselKind.BED:
+            return self.values["bed"]
         big = site.flows[run.name].design_m3_s > self.values["above"] + 1e-12
         return self.values["large"] if big else self.values["small"]
 

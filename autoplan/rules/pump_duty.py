@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.catalog.parts import Way
 from autoplan.outcome import Finding
-from autoplan.rules.base import FAR, Draft, Rule, Setting
+from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.linear import weighted
 from autoplan.rules.survey import Survey, flood_drawdown
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
@@ -38,22 +38,23 @@ class PumpDuty(Rule):
             )
             drawdown = tenth_mm_up(flood_drawdown(draft.site, first.start))
             left = head + draft.level(first.start) - drawdown - draft.path_loss(path, 1.0)
-            over, through, any_over = [], [], False
+            over, through = [], []
+            vessel = draft.site.vessels[last.finish]
             for var, candidate in draft.candidates(last.run_class):
                 finish = candidate.drawn[last.name].finish
                 half = candidate.pipe.outside_m / 2
                 if finish.way is Way.OVER_RIM and finish.centre_m is not None:
-                    any_over = True
-                    over.append((var, tenth_mm_up(finish.centre_m + half)))
-                    through.append((var, -FAR))
+                    top = finish.centre_m + half
+                    over.append((var, tenth_mm_up(top)))
+                    # No overload level is over the rim, so this asks for no more than the lift over it.
+                    through.append((var, tenth_mm_down(top - vessel.rim_m)))
                 else:
-                    place = candidate.places[last.name, "finish"]
-                    over.append((var, -FAR))
-                    through.append((var, tenth_mm_up(place.offset_m + half)))
-            if any_over:
-                draft.at_least(self.id, left, weighted(over))
-            if len(through) > sum(1 for _, coef in through if coef == -FAR):
-                draft.at_least(self.id, left, draft.overload_level(last.finish) + weighted(through))
+                    above = candidate.places[last.name, "finish"].offset_m + half
+                    # No water is under its lowest, so this asks for no more than the lift through the wall.
+                    over.append((var, tenth_mm_down(vessel.water_min_m + above)))
+                    through.append((var, tenth_mm_up(above)))
+            draft.at_least(self.id, left, weighted(over))
+            draft.at_least(self.id, left, draft.overload_level(last.finish) + weighted(through))
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per path; value is the head the pump has at the design flow."""

@@ -1,4 +1,4 @@
-"""Ways to build each class of runs, from the parts that the rules admit, less those that lose on all counts."""
+"""Ways to build each class of runs, from the parts that the rules admit, less those that lose everywhere."""
 
 from __future__ import annotations
 

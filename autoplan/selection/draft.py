@@ -76,6 +76,7 @@ class Draft:
             self.shelf,
             self._uses,
             self.pipe_pieces(),
+            list(self.choices_with_parts()),
             book.settings["purchase-list"]["kerf"],
         )
         for rule in book.rules:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -10,9 +11,6 @@ from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.selection.model import Model
 from autoplan.selection.shelf import Shelf, is_plain
 from autoplan.units import tenth_mm_down, tenth_mm_up
-
-MOST_CENTS = 10_000_000
-"""Most that one order may come to [cents]."""
 
 MOST_PIECES = 400
 """Most packs of one offer that a plan may buy."""
@@ -49,6 +47,7 @@ def encode_orders(
     shelf: Shelf,
     uses: Mapping[str, Linear],
     pieces: Mapping[str, Sequence[tuple[Var, Sequence[float]]]],
+    choices: Sequence[tuple[Var, Mapping[str, int]]],
     kerf_m: float,
 ) -> Orders:
     """Write buying into the model.
@@ -58,6 +57,7 @@ def encode_orders(
         shelf: offers and pieces owned.
         uses: pieces used of each part that is not pipe, as expressions of the choices.
         pieces: by the first row of a pipe's family, for each choice the pieces it cuts [m].
+        choices: every choice with the pieces of each part that it uses.
         kerf_m: width of a saw cut [m].
 
     Sticks are bounded by length (pieces and saw cuts against sticks) and by the pieces longer than half a
@@ -77,9 +77,10 @@ def encode_orders(
     for pipe_id, cuts in pieces.items():
         lines = _sticks(model, shelf, shelf.catalog.pipes[pipe_id], cuts, kerf_m)
         pipe_spending[pipe_id] = total(line.packs * line.offer.price_cents for line in lines)
+        _alone(model, shelf, shelf.catalog.pipes[pipe_id], cuts, pipe_spending[pipe_id], kerf_m)
         bought += lines
     goods = total(line.packs * line.offer.price_cents for line in bought)
-    return Orders(tuple(bought), goods + _freight(model, shelf, bought), goods, pipe_spending)
+    return Orders(tuple(bought), goods + _freight(model, shelf, bought, choices), goods, pipe_spending)
 
 
 def _packs(model: Model, part_id: str, offers: Sequence[Offer]) -> list[Bought]:
@@ -122,16 +123,83 @@ def _sticks(
     return lines
 
 
-def _freight(model: Model, shelf: Shelf, bought: Sequence[Bought]) -> Linear:
+def _alone(
+    model: Model,
+    shelf: Shelf,
+    pipe: Pipe,
+    cuts: Sequence[tuple[Var, Sequence[float]]],
+    spending: Linear,
+    kerf_m: float,
+) -> None:
+    """What a class's pieces cost even if it alone used the pipe: true of every plan, and a tight bound.
+
+    Without it a relaxation buys a third of a stick for a third of a stick's pieces.
+    """
+    if any(shelf.site.owned.get(row.id) for row in shelf.rows_of(pipe)):
+        return
+    pieces = dict(cuts_by_choice(cuts))
+    for group in model.groups:
+        inside = [(var, pieces[var]) for var in group if pieces.get(var)]
+        if inside:
+            costs = weighted((var, least_cost(shelf, pipe, list_, kerf_m)) for var, list_ in inside)
+            model.at_least("purchase-list", spending, costs)
+
+
+def cuts_by_choice(cuts: Sequence[tuple[Var, Sequence[float]]]) -> dict[Var, list[float]]:
+    """Pieces by choice; a choice may cut the same pipe as its run and as a stub."""
+    merged: dict[Var, list[float]] = {}
+    for var, list_ in cuts:
+        merged.setdefault(var, []).extend(list_)
+    return merged
+
+
+def least_cost(shelf: Shelf, pipe: Pipe, pieces: Sequence[float], kerf_m: float) -> int:
+    """Least that sticks and metres for so much pipe cost [cents], by length alone: a lower bound."""
+    rows = [
+        (row.stick_m + kerf_m if row.stick_m else 1.0, min(o.price_cents / o.pack for o in row.offers))
+        for row in shelf.rows_of(pipe)
+    ]
+    sticks = any(row.stick_m for row in shelf.rows_of(pipe))
+    need = round(sum(pieces) + (kerf_m * len(pieces) if sticks else 0.0), 4)
+    return shelf.remember(("least cost", pipe.family, need), lambda: math.floor(_cover(need, rows) + 1e-6))
+
+
+def _cover(need: float, rows: Sequence[tuple[float, float]]) -> float:
+    """Cheapest whole numbers of (length, price) that reach a length; a float search over few kinds."""
+    (length, price), *rest = sorted(rows, reverse=True)
+    most = max(0, math.ceil(need / length - 1e-6))
+    if not rest:
+        return most * price
+    return min(n * price + _cover(max(0.0, need - n * length), rest) for n in range(most + 1))
+
+
+def _freight(
+    model: Model,
+    shelf: Shelf,
+    bought: Sequence[Bought],
+    choices: Sequence[tuple[Var, Mapping[str, int]]],
+) -> Linear:
     """Freight of every shop ordered from, or the top-up to its free value where that is less."""
     freight = Linear()
+    ordered: list[Var] = []
+    only = _needs_shop(shelf, choices)
     for shop in shelf.catalog.shops.values():
         lines = [line for line in bought if line.offer.shop == shop.id]
-        if not shop.freight_cents or not lines:
+        if not lines:
             continue
         goods = total(line.packs * line.offer.price_cents for line in lines)
         used = model.choice(f"order from {shop.id}")
-        model.at_least("purchase-list", weighted([(used, MOST_CENTS)]), goods)
+        ordered.append(used)
+        for line in lines:
+            most = sum(max(0, coef) * model.variables[var].high for var, coef in line.packs.terms.items())
+            if len(line.packs.terms) == 1 and most:
+                model.at_least("purchase-list", weighted([(used, most)]), line.packs)
+        for group in model.groups:
+            needing = [var for var in group if shop.id in only.get(var, ())]
+            if needing:
+                model.at_least("purchase-list", weighted([(used, 1)]), weighted((v, 1) for v in needing))
+        if not shop.freight_cents:
+            continue
         pays = model.integer(f"freight from {shop.id}", 0, shop.freight_cents)
         freight = freight + weighted([(pays, 1)])
         if shop.free_from_cents is None:
@@ -142,4 +210,17 @@ def _freight(model: Model, shelf: Shelf, bought: Sequence[Bought]) -> Linear:
         model.at_least("purchase-list", weighted([(pays, 1)]), charge)
         short = weighted([(topped, shop.free_from_cents)]) - goods
         model.at_least("purchase-list", weighted([(pays, 1)]), short)
+    if ordered and not shelf.site.owned:
+        model.at_least("purchase-list", weighted((var, 1) for var in ordered), 1)
     return freight
+
+
+def _needs_shop(shelf: Shelf, choices: Sequence[tuple[Var, Mapping[str, int]]]) -> dict[Var, set[str]]:
+    """For each choice, the shops that alone sell some part of it."""
+    needs: dict[Var, set[str]] = {}
+    for var, parts in choices:
+        for part in parts:
+            offers = {offer.shop for offer in shelf.catalog.part(part).offers}
+            if len(offers) == 1 and part not in shelf.catalog.pipes and not shelf.site.owned.get(part):
+                needs.setdefault(var, set()).update(offers)
+    return needs

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -15,10 +16,17 @@ from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.selection.draft import Draft
 from autoplan.selection.draw import Chosen, cutting_plan, draw, evaluate, read_choices
 from autoplan.selection.levels import settle
+from autoplan.selection.presolve import Narrowing
 from autoplan.selection.solve import Answer, Ending, Search
 
-MOST_CUTS = 200
+MOST_CUTS = 500
 """Cuts by cutting plans and verdicts before the search is given up as a fault of ours."""
+
+FIRST_LIMIT = 1.06
+"""First cost limit, as a multiple of the relaxation's bound."""
+
+CONFIRM_S = 20.0
+"""Most time for confirming that there is no design [s]."""
 
 Judge = Callable[[Drawing], Verdict]
 Progress = Callable[[str, float | None, float | None], None]
@@ -118,46 +126,87 @@ class _Ranker:
     ) -> None:
         self.draft = draft
         self.judge = judge
+        self.deadline = deadline
         self.progress = progress
         self.objective = objective_of(draft, by_ownership)
         self.tie_breaks = (_plainness(draft), _canonical(draft))
-        self.search = Search(draft.model, deadline)
         self.traits = _trait_groups(draft)
+        self.narrowing = Narrowing(draft.model, self.objective, list(self.traits[0].values()))
+        self.rows: list[Linear] = []
         self.found = Ranking()
+        self.cuts_made = 0
+        self.search = Search(draft.model, deadline, frozenset())
 
     def run(self, top: int) -> Ranking:
+        """Search among the choices that a cost limit leaves; raise the limit until it covers every rank."""
+        limit = self.narrowing.bound * FIRST_LIMIT
         while len(self.found.designs) < top:
-            answer = self._next()
-            self.found.ending = answer.ending
-            if not answer.values:
+            costs = self._within(limit, top)
+            if self.found.ending is Ending.UNDECIDED or self.found.interrupted:
                 break
-            if answer.interrupted:
-                self.found.interrupted = True
+            if len(self.found.designs) == top or math.isinf(limit):
                 break
-        self.found.solves = self.search.solves
+            whole = len(self.found.designs) + len(costs) == top
+            limit = float(costs[-1]) if whole else _wider(limit, self.narrowing.bound)
+        if not self.found.designs and self.found.ending is Ending.NONE:
+            self._confirm_none()
         return self.found
 
-    def _next(self) -> Answer:
-        """One more rank, or the answer that says why not."""
-        for _ in range(MOST_CUTS):
+    def _within(self, limit: float, top: int) -> list[int]:
+        """Take every design up to the limit; return the costs of those found beyond it, for the next limit."""
+        self.search = Search(self.draft.model, self.deadline, self.narrowing.out(limit))
+        for row in self.rows:
+            self.search.require(row)
+        beyond: list[int] = []
+        while len(self.found.designs) + len(beyond) < top:
             answer = self._cheapest()
-            if not answer.values:
-                return answer
-            settled = self._tie_broken(answer)
-            cuts, _, short = cutting_plan(self.draft, settled)
-            if short:
-                for pipe in short:
-                    self._cut_sticks(settled, pipe.pipe, pipe.cents)
-                continue
-            drawing = draw(self.draft, settled, settle(self.draft, settled), cuts)
-            verdict = self.judge(drawing)
-            if not verdict.ok:
-                self.found.rejected += 1
-                self._forbid(settled)
-                continue
-            self._add(answer, settled, drawing, verdict)
-            return answer
-        raise InternalError(f"the verdict and the cutting plan sent back {MOST_CUTS} designs in a row")
+            self.found.solves += 1
+            self.found.ending = answer.ending
+            self.found.interrupted = answer.interrupted
+            if not answer.values or answer.interrupted:
+                break
+            if answer.objective is not None and answer.objective > limit:
+                beyond.append(answer.objective)
+                self.search.require(self._differ(answer.values))
+            elif not self._take(answer):
+                break
+        return beyond
+
+    def _take(self, answer: Answer) -> bool:
+        """Settle, cut and judge an answer; False once the search should stop."""
+        settled = self._tie_broken(answer)
+        cuts, _, short = cutting_plan(self.draft, settled)
+        if short:
+            for pipe in short:
+                self._require(self._stick_row(settled, pipe.pipe, pipe.cents))
+            return self._go_on()
+        drawing = draw(self.draft, settled, settle(self.draft, settled), cuts)
+        verdict = self.judge(drawing)
+        if not verdict.ok:
+            self.found.rejected += 1
+            self._require(self._never_again(settled))
+            return self._go_on()
+        self._add(answer, settled, drawing, verdict)
+        return answer.ending is Ending.PROVEN
+
+    def _go_on(self) -> bool:
+        self.cuts_made += 1
+        if self.cuts_made > MOST_CUTS:
+            raise InternalError(f"the verdict and the cutting plan sent back {MOST_CUTS} designs")
+        return True
+
+    def _require(self, row: Linear) -> None:
+        """A row for this search and every later one."""
+        self.rows.append(row)
+        self.search.require(row)
+
+    def _confirm_none(self) -> None:
+        """Ask once more, by another road, before telling anyone that there is no design."""
+        search = Search(self.draft.model, self.deadline, frozenset())
+        again = search.minimize(self.objective, careful=True, at_most_s=CONFIRM_S)
+        self.found.solves += 1
+        if again.values:
+            raise InternalError("the search found no design where a second search finds one")
 
     def _cheapest(self) -> Answer:
         stage = f"rank {len(self.found.designs) + 1}"
@@ -187,41 +236,40 @@ class _Ranker:
 
     def _add(self, answer: Answer, values: Sequence[int], drawing: Drawing, verdict: Verdict) -> None:
         objective = evaluate(self.objective, values)
-        if (
-            self.found.designs
-            and objective < self.found.designs[-1].objective
-            and answer.ending is Ending.PROVEN
-        ):
+        proven = answer.ending is Ending.PROVEN
+        if self.found.designs and proven and objective < self.found.designs[-1].objective:
             raise InternalError(f"rank {len(self.found.designs) + 1} is cheaper than the one before it")
-        bound = objective if answer.bound is None else answer.bound
+        # Choices left out by the cost limit are in no cheaper design, so the bound holds for all.
+        bound = objective if proven else math.floor(min(self.narrowing.bound, answer.bound or 0))
         if self.found.first_bound is None:
             self.found.first_bound = bound
-        chosen = read_choices(self.draft, values)
-        self.found.designs.append(
-            Ranked(
-                drawing,
-                verdict,
-                objective,
-                bound,
-                answer.ending is Ending.PROVEN,
-                traits_of(self.draft, chosen),
-            )
-        )
+        traits = traits_of(self.draft, read_choices(self.draft, values))
+        self.found.designs.append(Ranked(drawing, verdict, objective, bound, proven, traits))
+        self._require(self._differ(values))
+
+    def _differ(self, values: Sequence[int]) -> Linear:
+        """Not all of what a builder tells designs apart by as in this answer."""
         same = [
             var for group in self.traits for names in group.values() for var in names if _holds(names, values)
         ]
-        self.search.require(weighted(((var, -1) for var in same), len(self.traits) - 1))
+        return weighted(((var, -1) for var in same), len(self.traits) - 1)
 
-    def _cut_sticks(self, values: Sequence[int], pipe: str, cents: int) -> None:
+    def _stick_row(self, values: Sequence[int], pipe: str, cents: int) -> Linear:
         """With these very pieces, that pipe costs at least so much; more pieces never cost less."""
-        cutting = [var for var, list_ in self.draft.pipe_pieces()[pipe] if list_ and values[var]]
-        slack = weighted(((var, -cents) for var in cutting), cents * len(cutting))
-        self.search.require(self.draft.orders.pipe_spending[pipe] + slack - cents)
+        cutting = {var for var, list_ in self.draft.pipe_pieces()[pipe] if list_ and values[var]}
+        slack = weighted(((var, -cents) for var in sorted(cutting)), cents * (len(cutting) - 1))
+        return self.draft.orders.pipe_spending[pipe] + slack
 
-    def _forbid(self, values: Sequence[int]) -> None:
-        """Never these very choices again."""
+    def _never_again(self, values: Sequence[int]) -> Linear:
+        """Not these very choices."""
         made = read_choices(self.draft, values).variables
-        self.search.require(weighted(((var, -1) for var in made), len(made) - 1))
+        return weighted(((var, -1) for var in made), len(made) - 1)
+
+
+def _wider(limit: float, bound: float) -> float:
+    """A larger cost limit; past twice the bound none at all."""
+    larger = bound + 3 * (limit - bound)
+    return larger if math.isfinite(larger) and larger < 2 * bound else math.inf
 
 
 def _holds(names: Sequence[Var], values: Sequence[int]) -> bool:

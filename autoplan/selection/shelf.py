@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import combinations
@@ -37,6 +37,7 @@ class Shelf:
         self.shut_off_m = max((pump.curve[0][1] for pump in self.pumps()), default=0.0)
         self._by_end: dict[End, list[Turn]] = {}
         self._plain_tees: dict[End, Tee | None] = {}
+        self._known: dict[object, int] = {}
         self._families: dict[object, list[Pipe]] = {}
         for pipe in catalog.pipes.values():
             if pipe.id not in self.gone:
@@ -45,6 +46,12 @@ class Shelf:
     def pipe_families(self) -> list[Pipe]:
         """One row for each pipe that may be used, whatever the lengths it is sold in."""
         return [rows[0] for rows in self._families.values()]
+
+    def remember(self, key: object, work_out: Callable[[], int]) -> int:
+        """A number that is asked for again and again, worked out once."""
+        if key not in self._known:
+            self._known[key] = work_out()
+        return self._known[key]
 
     def rows_of(self, pipe: Pipe) -> list[Pipe]:
         """Every row of the same pipe."""

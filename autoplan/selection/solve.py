@@ -16,7 +16,7 @@ from enum import StrEnum
 from ortools.sat.python import cp_model
 
 from autoplan.errors import InternalError
-from autoplan.rules.linear import Linear
+from autoplan.rules.linear import Linear, Var
 from autoplan.selection.model import Model
 
 SEED = 20
@@ -62,30 +62,41 @@ class Search:
     Args:
         model: the variables and rows.
         deadline: `time.monotonic()` at which every search must end, or None.
+        out: choices that are not made.
     """
 
-    def __init__(self, model: Model, deadline: float | None = None) -> None:
+    def __init__(
+        self, model: Model, deadline: float | None = None, out: frozenset[Var] = frozenset()
+    ) -> None:
         self.deadline = deadline
         self.solves = 0
         self._model = cp_model.CpModel()
+        self._out = out
         self._vars = [
-            self._model.new_bool_var("")
+            self._model.new_constant(0)
+            if i in out
+            else self._model.new_bool_var("")
             if (v.low, v.high) == (0, 1)
             else self._model.new_int_var(v.low, v.high, "")
-            for v in model.variables
+            for i, v in enumerate(model.variables)
         ]
         for group in model.groups:
-            self._model.add_exactly_one([self._vars[var] for var in group])
+            self._model.add_exactly_one([self._vars[var] for var in group if var not in out])
         for row in model.equalities:
             self._model.add(self._expression(row) == 0)
         for inequality in model.inequalities:
+            if inequality.when in out:
+                continue
             constraint = self._model.add(self._expression(inequality.left) >= 0)
             if inequality.when is not None:
                 constraint.only_enforce_if(self._vars[inequality.when])
 
     def _expression(self, row: Linear) -> cp_model.LinearExprT:
-        variables = [self._vars[var] for var in row.terms]
-        return cp_model.LinearExpr.weighted_sum(variables, list(row.terms.values())) + row.constant
+        terms = [(self._vars[var], coef) for var, coef in row.terms.items() if var not in self._out]
+        if not terms:
+            return cp_model.LinearExpr.constant(row.constant)
+        variables, coefs = zip(*terms, strict=True)
+        return cp_model.LinearExpr.weighted_sum(variables, coefs) + row.constant
 
     def require(self, left: Linear) -> None:
         """Add left >= 0 for every search from now on."""
@@ -98,6 +109,7 @@ class Search:
         hint: Sequence[int] = (),
         watcher: Watcher | None = None,
         careful: bool = False,
+        at_most_s: float | None = None,
     ) -> Answer:
         """Search for the least objective.
 
@@ -107,6 +119,7 @@ class Search:
             hint: values of every variable from an earlier answer, or nothing.
             watcher: told of progress.
             careful: one worker and no presolve: to confirm that there is no answer.
+            at_most_s: most time for this search alone [s], or None.
 
         Raises:
             InternalError: the solver called the model invalid.
@@ -115,16 +128,19 @@ class Search:
         for row in also:
             model.add(self._expression(row) >= 0)
         model.minimize(self._expression(objective))
-        for var, value in zip(self._vars, hint, strict=False):
-            model.add_hint(var, value)
+        for i, value in enumerate(hint):
+            if i not in self._out:
+                model.add_hint(self._vars[i], value)
         solver = cp_model.CpSolver()
         solver.parameters.random_seed = SEED
         solver.parameters.num_workers = 1 if careful else WORKERS
         solver.parameters.cp_model_presolve = not careful
+        left = math.inf if at_most_s is None else at_most_s
         if self.deadline is not None:
-            left = self.deadline - time.monotonic()
-            if left <= 0:
-                return Answer(Ending.UNDECIDED)
+            left = min(left, self.deadline - time.monotonic())
+        if left <= 0:
+            return Answer(Ending.UNDECIDED)
+        if math.isfinite(left):
             solver.parameters.max_time_in_seconds = left
         self.solves += 1
         interrupted = threading.Event()
