@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
+from functools import cache
 from itertools import pairwise
 
 from autoplan.catalog.joining import STUB_M
@@ -28,7 +29,7 @@ from autoplan.selection.candidates import (
 )
 from autoplan.selection.joints import Joint, Key, encode_in_line, encode_tee
 from autoplan.selection.model import Model
-from autoplan.selection.purchase import Orders, encode_orders
+from autoplan.selection.purchase import Orders, cuts_by_choice, encode_orders
 from autoplan.selection.shelf import Shelf
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
@@ -289,6 +290,17 @@ class Draft:
                     pairs.setdefault(part, []).append((var, count))
         return {part: weighted(uses) for part, uses in pairs.items()}
 
+    @cache  # noqa: B019
+    def cuts_by_group(self) -> dict[str, list[list[tuple[Var, list[float]]]]]:
+        """As `pipe_pieces`, one entry per choice, gathered by the groups of which one choice is made."""
+        by_pipe = {}
+        for pipe, cuts in self.pipe_pieces().items():
+            merged = cuts_by_choice(cuts)
+            groups = [[(var, merged[var]) for var in group if var in merged] for group in self.model.groups]
+            by_pipe[pipe] = [group for group in groups if group]
+        return by_pipe
+
+    @cache  # noqa: B019
     def pipe_pieces(self) -> dict[str, list[tuple[Var, list[float]]]]:
         """By the first row of each pipe's family: every choice that cuts it, and the pieces [m]."""
         cuts: dict[str, list[tuple[Var, list[float]]]] = {}

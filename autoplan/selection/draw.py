@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
+from autoplan.catalog.parts import Pipe
 from autoplan.drawing import (
     CutStick,
     Drawing,
@@ -17,6 +18,7 @@ from autoplan.drawing import (
     DrawnRun,
     Purchase,
 )
+from autoplan.errors import InternalError
 from autoplan.hydraulics.gravity import standpipe_head
 from autoplan.problem.site import Draw, RunKind
 from autoplan.rules.base import Candidate, PumpChoice
@@ -28,6 +30,12 @@ from autoplan.selection.joints import JointDrawn
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 TENTH_MM = 1e-4
+
+MOST_STICKS = 400
+"""Most sticks of one kind in a plan."""
+
+OUT_OF_REACH = 10_000_000
+"""A cost [cents] for pieces that no number of sticks would hold."""
 
 T = TypeVar("T")
 
@@ -51,10 +59,25 @@ class Chosen:
 
 @dataclass(frozen=True, slots=True)
 class ShortOfSticks:
-    """A pipe whose pieces do not fit on what was counted for it, and what they cost at least [cents]."""
+    """A pipe whose pieces do not fit on what was counted for it.
+
+    Attributes:
+        pipe: first row of its family.
+        cents: what the pieces cost at least [cents].
+        alike: for each piece-cutting choice of the answer, all choices of its group that cut the same pieces.
+    """
 
     pipe: str
     cents: int
+    alike: tuple[tuple[Var, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CuttingPlan:
+    """The sticks that pieces are cut from, and the pipes for which too few were counted."""
+
+    cuts: tuple[CutStick, ...]
+    short: tuple[ShortOfSticks, ...]
 
 
 def read_choices(draft: Draft, values: Sequence[int]) -> Chosen:
@@ -71,42 +94,57 @@ def _picked(options: Sequence[tuple[Var, T]], values: Sequence[int]) -> T:
     return chosen
 
 
-def cutting_plan(
-    draft: Draft, values: Sequence[int]
-) -> tuple[tuple[CutStick, ...], dict[str, int], list[ShortOfSticks]]:
-    """Lay every pipe's pieces on the sticks that an answer counts.
-
-    Returns:
-        The sticks, the number of each row that is needed, and the pipes for which the count was too low.
-    """
+def cutting_plan(draft: Draft, values: Sequence[int]) -> CuttingPlan:
+    """Lay every pipe's pieces on the sticks that an answer counts."""
     kerf = tenth_mm_up(draft.book.settings["purchase-list"]["kerf"])
     counts = _row_counts(draft, values)
     cuts: list[CutStick] = []
     short: list[ShortOfSticks] = []
-    for pipe_id, choices in draft.pipe_pieces().items():
-        pieces = [tenth_mm_up(piece) for var, list_ in choices if values[var] for piece in list_]
+    for pipe_id, choices in draft.cuts_by_group().items():
+        pieces = [tenth_mm_up(p) for group in choices for var, list_ in group if values[var] for p in list_]
         rows = draft.shelf.rows_of(draft.catalog.pipes[pipe_id])
         if not pieces or not any(row.stick_m for row in rows):
             continue
-        sticks = [
-            Stick(
-                row.id,
-                tenth_mm_down(row.stick_m or 1.0),
-                min(offer.price_cents for offer in row.offers),
-                400,
-                by_metre=row.stick_m == 0,
-            )
-            for row in rows
-        ]
+        sticks = [_stick(row) for row in rows]
         have = [counts.get(row.id, 0) for row in rows]
         laid = lay(pieces, sticks, have, kerf)
-        if laid is None:
-            spent = sum(kind.cents * n for kind, n in zip(sticks, have, strict=True))
-            best = cheapest(pieces, sticks, kerf, spent)
-            short.append(ShortOfSticks(pipe_id, best[0] if best else 10**7))
+        if laid is not None:
+            cuts += _sticks(sticks, have, laid, kerf)
             continue
-        cuts += _sticks(sticks, have, laid, kerf)
-    return tuple(cuts), counts, short
+        spent = evaluate(draft.orders.pipe_spending[pipe_id], values)
+        short.append(_shortage(pipe_id, choices, values, sticks, kerf, spent))
+    return CuttingPlan(tuple(cuts), tuple(short))
+
+
+def _stick(row: Pipe) -> Stick:
+    """A row of a pipe as a kind of stick."""
+    price = min(offer.price_cents for offer in row.offers)
+    return Stick(row.id, tenth_mm_down(row.stick_m or 1.0), price, MOST_STICKS, by_metre=row.stick_m == 0)
+
+
+def _shortage(
+    pipe_id: str,
+    groups: Sequence[Sequence[tuple[Var, list[float]]]],
+    values: Sequence[int],
+    sticks: Sequence[Stick],
+    kerf: int,
+    spent: int,
+) -> ShortOfSticks:
+    """What the pieces cost at least; of one group alone if that is already more than was spent."""
+    used: list[tuple[tuple[Var, ...], list[int]]] = []
+    for group in groups:
+        for var, list_ in group:
+            if values[var] and list_:
+                alike = tuple(other for other, cut in group if sorted(cut) == sorted(list_))
+                used.append((alike, [tenth_mm_up(piece) for piece in list_]))
+    used.sort(key=lambda item: -sum(item[1]))
+    for count in range(1, len(used) + 1):
+        pieces = [piece for _, list_ in used[:count] for piece in list_]
+        best = cheapest(pieces, sticks, kerf, 0)
+        if best is None or best[0] > spent or count == len(used):
+            cents = best[0] if best is not None else OUT_OF_REACH
+            return ShortOfSticks(pipe_id, cents, tuple(alike for alike, _ in used[:count]))
+    raise InternalError(f"{pipe_id}: short of sticks with nothing to cut")
 
 
 def _row_counts(draft: Draft, values: Sequence[int]) -> dict[str, int]:

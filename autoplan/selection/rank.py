@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from autoplan.drawing import Drawing
@@ -12,9 +12,9 @@ from autoplan.errors import InternalError
 from autoplan.hydraulics.pump import energy_kwh_per_year
 from autoplan.outcome import Verdict
 from autoplan.rules.base import Candidate
-from autoplan.rules.linear import Linear, Var, total, weighted
+from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.selection.draft import Draft
-from autoplan.selection.draw import Chosen, cutting_plan, draw, evaluate, read_choices
+from autoplan.selection.draw import Chosen, ShortOfSticks, cutting_plan, draw, evaluate, read_choices
 from autoplan.selection.levels import settle
 from autoplan.selection.presolve import Narrowing
 from autoplan.selection.solve import Answer, Ending, Search
@@ -24,6 +24,12 @@ MOST_CUTS = 500
 
 FIRST_LIMIT = 1.06
 """First cost limit, as a multiple of the relaxation's bound."""
+
+KIND_WEIGHT = 20
+"""One more kind of part weighs as much as so many watts."""
+
+PLAIN_WEIGHT = 6400
+"""Keeps the canonical order (at most 255 for each of some 25 groups) below one watt."""
 
 CONFIRM_S = 20.0
 """Most time for confirming that there is no design [s]."""
@@ -129,7 +135,7 @@ class _Ranker:
         self.deadline = deadline
         self.progress = progress
         self.objective = objective_of(draft, by_ownership)
-        self.tie_breaks = (_plainness(draft), _canonical(draft))
+        self.tie_break = _tie_break(draft)
         self.traits = _trait_groups(draft)
         self.narrowing = Narrowing(draft.model, self.objective, list(self.traits[0].values()))
         self.rows: list[Linear] = []
@@ -153,7 +159,7 @@ class _Ranker:
         return self.found
 
     def _within(self, limit: float, top: int) -> list[int]:
-        """Take every design up to the limit; return the costs of those found beyond it, for the next limit."""
+        """Take every design up to the limit; return the costs of those found beyond it."""
         self.search = Search(self.draft.model, self.deadline, self.narrowing.out(limit))
         for row in self.rows:
             self.search.require(row)
@@ -174,12 +180,12 @@ class _Ranker:
 
     def _take(self, answer: Answer) -> bool:
         """Settle, cut and judge an answer; False once the search should stop."""
-        settled = self._tie_broken(answer)
-        cuts, _, short = cutting_plan(self.draft, settled)
-        if short:
-            for pipe in short:
-                self._require(self._stick_row(settled, pipe.pipe, pipe.cents))
+        if self._too_few_sticks(answer.values):
             return self._go_on()
+        settled = self._tie_broken(answer)
+        if self._too_few_sticks(settled):
+            return self._go_on()
+        cuts = cutting_plan(self.draft, settled).cuts
         drawing = draw(self.draft, settled, settle(self.draft, settled), cuts)
         verdict = self.judge(drawing)
         if not verdict.ok:
@@ -188,6 +194,13 @@ class _Ranker:
             return self._go_on()
         self._add(answer, settled, drawing, verdict)
         return answer.ending is Ending.PROVEN
+
+    def _too_few_sticks(self, values: Sequence[int]) -> bool:
+        """Whether some pipe's pieces do not fit on the sticks counted; if so, say what they cost at least."""
+        short = cutting_plan(self.draft, values).short
+        for pipe in short:
+            self._require(self._stick_row(pipe))
+        return bool(short)
 
     def _go_on(self) -> bool:
         self.cuts_made += 1
@@ -224,15 +237,13 @@ class _Ranker:
         """Among designs of this cost the plainest, and among those always the same one."""
         if answer.ending is not Ending.PROVEN or answer.objective is None:
             return answer.values
-        rows = [Linear(constant=answer.objective) - self.objective]
-        values = answer.values
-        for wish in self.tie_breaks:
-            better = self.search.minimize(wish, also=rows, hint=values)
-            if not better.values or better.objective is None:
-                return values
-            values = better.values
-            rows.append(Linear(constant=better.objective) - wish)
-        return values
+        search = Search(self.draft.model, self.deadline, self.narrowing.out(answer.objective))
+        for row in self.rows:
+            search.require(row)
+        search.require(Linear(constant=answer.objective) - self.objective)
+        better = search.minimize(self.tie_break, hint=answer.values)
+        self.found.solves += 1
+        return better.values or answer.values
 
     def _add(self, answer: Answer, values: Sequence[int], drawing: Drawing, verdict: Verdict) -> None:
         objective = evaluate(self.objective, values)
@@ -254,11 +265,11 @@ class _Ranker:
         ]
         return weighted(((var, -1) for var in same), len(self.traits) - 1)
 
-    def _stick_row(self, values: Sequence[int], pipe: str, cents: int) -> Linear:
-        """With these very pieces, that pipe costs at least so much; more pieces never cost less."""
-        cutting = {var for var, list_ in self.draft.pipe_pieces()[pipe] if list_ and values[var]}
-        slack = weighted(((var, -cents) for var in sorted(cutting)), cents * (len(cutting) - 1))
-        return self.draft.orders.pipe_spending[pipe] + slack
+    def _stick_row(self, short: ShortOfSticks) -> Linear:
+        """With such pieces, that pipe costs at least so much; more pieces never cost less."""
+        cutting = [(var, -short.cents) for alike in short.alike for var in alike]
+        slack = weighted(cutting, short.cents * (len(short.alike) - 1))
+        return self.draft.orders.pipe_spending[short.pipe] + slack
 
     def _never_again(self, values: Sequence[int]) -> Linear:
         """Not these very choices."""
@@ -311,36 +322,23 @@ def traits_of(draft: Draft, chosen: Chosen) -> dict[str, str]:
     return traits
 
 
-def _plainness(draft: Draft) -> Linear:
-    """Tie-break before the canonical one: few distinct parts, little power; weights keep that order."""
-    model = draft.model
-    pairs: list[tuple[Var, int]] = []
-    for vessel in draft.site.pumped_vessels():
-        pairs += [(var, round(choice.watts * 10)) for var, choice in draft.pumps(vessel)]
-    return weighted(pairs) + total(_distinct(draft, model.groups)) * 5000
+def _tie_break(draft: Draft) -> Linear:
+    """Few kinds of part before little power, and then an order that depends on nothing but names.
 
-
-def _distinct(draft: Draft, groups: Sequence[tuple[Var, ...]]) -> Iterator[Linear]:
-    """One variable per part that is 1 if any choice uses it."""
-    using: dict[str, set[Var]] = {}
-    for var, parts in draft.choices_with_parts():
-        for part in parts:
-            using.setdefault(part, set()).add(var)
-    for part, variables in using.items():
-        used = draft.model.choice(f"uses {part}")
-        for group in groups:
-            inside = [var for var in group if var in variables]
-            if inside:
-                draft.model.at_least("", weighted([(used, 1)]), weighted((var, 1) for var in inside))
-        yield weighted([(used, 1)])
+    Kinds are counted choice by choice: counting them over the whole design takes the solver many times as
+    long as finding the design, for the sake of a bush.
+    """
+    pumps = [pair for vessel in draft.site.pumped_vessels() for pair in draft.pumps(vessel)]
+    power = weighted((var, round(choice.watts)) for var, choice in pumps)
+    kinds = weighted((var, len(parts)) for var, parts in draft.choices_with_parts())
+    return (kinds * KIND_WEIGHT + power) * PLAIN_WEIGHT + _canonical(draft)
 
 
 def _canonical(draft: Draft) -> Linear:
-    """An order of all choices that depends on nothing but their names."""
-    names = draft.model.variables
+    """A small number for each choice, from its name alone."""
     pairs = []
     for group in draft.model.groups:
         for var in group:
-            digest = hashlib.sha256(names[var].name.encode()).digest()
-            pairs.append((var, int.from_bytes(digest[:3], "big") // 16))
+            digest = hashlib.sha256(draft.model.variables[var].name.encode()).digest()
+            pairs.append((var, digest[0]))
     return weighted(pairs)
