@@ -146,9 +146,11 @@ class _Planner:
 
     def _cheapest(self, site: Site, book: RuleBook) -> Attempt:
         """Search a changed problem for its cheapest design only."""
-        return self._attempt(site, book, 1, None)
+        return self._attempt(site, book, 1, None, confirm=False)
 
-    def _attempt(self, site: Site, book: RuleBook, top: int, progress: Progress | None) -> Attempt:
+    def _attempt(
+        self, site: Site, book: RuleBook, top: int, progress: Progress | None, *, confirm: bool = True
+    ) -> Attempt:
         from autoplan.selection.attempt import attempt
         from autoplan.verdict.judge import judge
 
@@ -156,7 +158,7 @@ class _Planner:
             return judge(site, self.catalog, book, drawing)
 
         by_ownership = self.rank_by == "ownership"
-        return attempt(site, self.catalog, book, judged, top, by_ownership, self.deadline, progress)
+        return attempt(site, self.catalog, book, judged, top, by_ownership, self.deadline, progress, confirm)
 
 
 def _differs(first: Mapping[str, str], other: Mapping[str, str]) -> tuple[str, ...]:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Pipe
+from autoplan.catalog.parts import Penetration, Pipe, Way
 from autoplan.outcome import Finding
 from autoplan.problem.site import Run, RunKind, Site, VesselKind
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
+
+WALL_PART_SHARE = 0.9
+"""A wall part may narrow a drain to this share of its least bore; common practice, no source."""
 
 
 class DrainBore(Rule):
@@ -50,9 +53,29 @@ class DrainBore(Rule):
         least = self.least_bore(site, run)
         return least is None or pipe.bore_m >= least - 1e-9
 
+    def admits_penetration(
+        self,
+        site: Site,
+        run: Run,
+        vessel: str,  # noqa: ARG002
+        in_floor: bool,  # noqa: ARG002
+        part: Penetration,
+    ) -> bool:
+        """Only wall parts that leave most of the least bore; a seal leaves the pipe's own."""
+        least = self.least_bore(site, run)
+        return least is None or part.way is Way.SEAL or part.bore_m >= WALL_PART_SHARE * least - 1e-9
+
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per drain that the rule speaks about."""
         for run in survey.gravity_runs():
             least = self.least_bore(survey.site, run)
             if least is not None:
+                for end in (survey.drawn(run.name).start, survey.drawn(run.name).finish):
+                    if end.penetration is not None:
+                        part = survey.catalog.penetrations[end.penetration]
+                        if part.way is not Way.SEAL:
+                            share = WALL_PART_SHARE * least
+                            yield self.not_under(
+                                f"{run.name} at {end.at}", part.bore_m * 1000, share * 1000, 1e-6
+                            )
                 yield self.not_under(run.name, survey.pipe(run.name).bore_m * 1000, least * 1000, 1e-6)

@@ -24,7 +24,13 @@ class LevelRange(Rule):
     negotiable = True
 
     def encode(self, draft: Draft) -> None:
-        """Bounds on every level."""
+        """Bounds on every level, and no level under what pushes the flow down to the next vessel."""
+        pumped = draft.site.pumped_vessels()
+        for path in draft.gravity_paths():
+            start, finish = draft.site.runs[path[0]].start, draft.site.runs[path[-1]].finish
+            if start not in pumped:
+                pushed = draft.level(finish) + draft.path_loss(path, 1.0)
+                draft.at_least(self.id, draft.level(start), pushed)
         for name, vessel in draft.site.vessels.items():
             draft.at_least(self.id, draft.level(name), tenth_mm_up(vessel.water_min_m))
             draft.at_least(self.id, Linear(constant=tenth_mm_down(vessel.water_max_m)), draft.level(name))

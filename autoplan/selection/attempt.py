@@ -35,10 +35,11 @@ def attempt(
     by_ownership: bool = False,
     deadline: float | None = None,
     progress: Progress | None = None,
+    confirm: bool = True,
 ) -> Attempt:
-    """Draft the problem and rank its designs."""
+    """Draft the problem and rank its designs; arguments as for `rank`."""
     try:
         draft = Draft(site, catalog, book)
     except NoOptionError as lacking:
         return Attempt(Ranking(ending=Ending.NONE), lacking)
-    return Attempt(rank(draft, judge, top, by_ownership, deadline, progress))
+    return Attempt(rank(draft, judge, top, by_ownership, deadline, progress, confirm))

@@ -22,6 +22,9 @@ from autoplan.selection.solve import Answer, Ending, Search
 MOST_CUTS = 500
 """Cuts by cutting plans and verdicts before the search is given up as a fault of ours."""
 
+MOST_REJECTED = 10
+"""Designs refused by the verdict before a trial of a remedy is given up; it is only a trial."""
+
 FIRST_LIMIT = 1.06
 """First cost limit, as a multiple of the relaxation's bound."""
 
@@ -85,6 +88,7 @@ def rank(
     by_ownership: bool = False,
     deadline: float | None = None,
     progress: Progress | None = None,
+    confirm: bool = True,
 ) -> Ranking:
     """Find up to `top` designs in order of cost.
 
@@ -95,11 +99,12 @@ def rank(
         by_ownership: minimise purchase and running cost over the years instead of purchase.
         deadline: `time.monotonic()` at which to stop, or None.
         progress: told the stage, the best cost and the bound [currency].
+        confirm: whether to ask once more, by another road, before answering that there is none.
 
     Raises:
         InternalError: costs fell down the ranks, or the verdict refused design after design.
     """
-    return _Ranker(draft, judge, by_ownership, deadline, progress).run(top)
+    return _Ranker(draft, judge, by_ownership, deadline, progress, confirm).run(top)
 
 
 def objective_of(draft: Draft, by_ownership: bool) -> Linear:
@@ -129,7 +134,9 @@ class _Ranker:
         by_ownership: bool,
         deadline: float | None,
         progress: Progress | None,
+        confirm: bool,
     ) -> None:
+        self.confirm = confirm
         self.draft = draft
         self.judge = judge
         self.deadline = deadline
@@ -146,7 +153,9 @@ class _Ranker:
     def run(self, top: int) -> Ranking:
         """Search among the choices that a cost limit leaves; raise the limit until it covers every rank."""
         limit = self.narrowing.bound * FIRST_LIMIT
-        while len(self.found.designs) < top:
+        if math.isinf(limit):
+            self.found.ending = Ending.NONE
+        while not math.isinf(self.narrowing.bound) and len(self.found.designs) < top:
             costs = self._within(limit, top)
             if self.found.ending is Ending.UNDECIDED or self.found.interrupted:
                 break
@@ -154,7 +163,7 @@ class _Ranker:
                 break
             whole = len(self.found.designs) + len(costs) == top
             limit = float(costs[-1]) if whole else _wider(limit, self.narrowing.bound)
-        if not self.found.designs and self.found.ending is Ending.NONE:
+        if self.confirm and not self.found.designs and self.found.ending is Ending.NONE:
             self._confirm_none()
         return self.found
 
@@ -204,6 +213,9 @@ class _Ranker:
 
     def _go_on(self) -> bool:
         self.cuts_made += 1
+        if not self.confirm and self.found.rejected > MOST_REJECTED:
+            self.found.ending = Ending.UNDECIDED
+            return False
         if self.cuts_made > MOST_CUTS:
             raise InternalError(f"the verdict and the cutting plan sent back {MOST_CUTS} designs")
         return True
