@@ -7,6 +7,7 @@ come here, so that a design is priced and judged on the same physics, each with 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
 from autoplan.catalog.parts import Adaptor, Catalog, Pipe, Tee, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
@@ -25,6 +26,10 @@ from autoplan.hydraulics.friction import velocity, velocity_head
 from autoplan.hydraulics.line import Line, Resistance
 from autoplan.hydraulics.water import Water, water_at
 from autoplan.problem.site import Run, RunKind, Site
+
+_turn_k = lru_cache(maxsize=None)(turn_k)
+_passage_k = lru_cache(maxsize=None)(passage_k)
+# A plan asks for the K of a few hundred turns and passages tens of thousands of times.
 
 VENT_STUB_M = 0.15
 """Open pipe above the tee of a solids-lifting outlet; common practice, no source."""
@@ -77,7 +82,7 @@ def penetration_bore(catalog: Catalog, end: DrawnEnd) -> float:
 def passage(before_m: float, narrow_m: float, after_m: float) -> Resistance | None:
     """The resistance of a narrower passage between two bores [m], or None where nothing narrows or widens."""
     narrow = min(narrow_m, before_m, after_m)
-    k = passage_k(before_m, narrow, after_m)
+    k = _passage_k(before_m, narrow, after_m)
     return Resistance(k, narrow) if k > 0 else None
 
 
@@ -85,12 +90,12 @@ def turn_resistance(catalog: Catalog, pipe: Pipe, turn: DrawnTurn) -> Resistance
     """The resistance of one drawn turn, in its own bore where that is less than the pipe's."""
     if turn.style is TurnStyle.BEND:
         return Resistance(
-            turn_k(turn.angle, turn.style, pipe.bore_m, pipe.bend_radius_m / pipe.bore_m, pipe.roughness_m),
+            _turn_k(turn.angle, turn.style, pipe.bore_m, pipe.bend_radius_m / pipe.bore_m, pipe.roughness_m),
             pipe.bore_m,
         )
     part = catalog.turns[turn.parts[0]]
     bore = min(pipe.bore_m, part.bore_m)
-    return Resistance(turn_k(turn.angle, turn.style, bore, part.radius_over_bore, pipe.roughness_m), bore)
+    return Resistance(_turn_k(turn.angle, turn.style, bore, part.radius_over_bore, pipe.roughness_m), bore)
 
 
 def valve_resistance(catalog: Catalog, pipe: Pipe, valve_id: str) -> Resistance:

@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from autoplan.catalog.parts import Pipe
 from autoplan.drawing import (
     CutStick,
     Drawing,
@@ -27,15 +26,10 @@ from autoplan.rules.linear import Linear, Var
 from autoplan.selection.cutting import Stick, cheapest, lay
 from autoplan.selection.draft import Draft
 from autoplan.selection.joints import JointDrawn
+from autoplan.selection.purchase import OUT_OF_REACH, stick_of
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 TENTH_MM = 1e-4
-
-MOST_STICKS = 400
-"""Most sticks of one kind in a plan."""
-
-OUT_OF_REACH = 10_000_000
-"""A cost [cents] for pieces that no number of sticks would hold."""
 
 T = TypeVar("T")
 
@@ -105,7 +99,7 @@ def cutting_plan(draft: Draft, values: Sequence[int]) -> CuttingPlan:
         rows = draft.shelf.rows_of(draft.catalog.pipes[pipe_id])
         if not pieces or not any(row.stick_m for row in rows):
             continue
-        sticks = [_stick(row) for row in rows]
+        sticks = [stick_of(row) for row in rows]
         have = [counts.get(row.id, 0) for row in rows]
         laid = lay(pieces, sticks, have, kerf)
         if laid is not None:
@@ -114,12 +108,6 @@ def cutting_plan(draft: Draft, values: Sequence[int]) -> CuttingPlan:
         spent = evaluate(draft.orders.pipe_spending[pipe_id], values)
         short.append(_shortage(pipe_id, choices, values, sticks, kerf, spent))
     return CuttingPlan(tuple(cuts), tuple(short))
-
-
-def _stick(row: Pipe) -> Stick:
-    """A row of a pipe as a kind of stick."""
-    price = min(offer.price_cents for offer in row.offers)
-    return Stick(row.id, tenth_mm_down(row.stick_m or 1.0), price, MOST_STICKS, by_metre=row.stick_m == 0)
 
 
 def _shortage(

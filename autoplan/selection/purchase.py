@@ -8,9 +8,13 @@ from dataclasses import dataclass
 
 from autoplan.catalog.parts import Offer, Pipe
 from autoplan.rules.linear import Linear, Var, total, weighted
+from autoplan.selection.cutting import Stick, cheapest
 from autoplan.selection.model import Model
 from autoplan.selection.shelf import Shelf, is_plain
 from autoplan.units import tenth_mm_down, tenth_mm_up
+
+OUT_OF_REACH = 10_000_000
+"""A cost [cents] for pieces that no number of sticks would hold."""
 
 MOST_PIECES = 400
 """Most packs of one offer that a plan may buy."""
@@ -154,23 +158,26 @@ def cuts_by_choice(cuts: Sequence[tuple[Var, Sequence[float]]]) -> dict[Var, lis
 
 
 def least_cost(shelf: Shelf, pipe: Pipe, pieces: Sequence[float], kerf_m: float) -> int:
-    """Least that sticks and metres for so much pipe cost [cents], by length alone: a lower bound."""
-    rows = [
-        (row.stick_m + kerf_m if row.stick_m else 1.0, min(o.price_cents / o.pack for o in row.offers))
-        for row in shelf.rows_of(pipe)
-    ]
-    sticks = any(row.stick_m for row in shelf.rows_of(pipe))
-    need = round(sum(pieces) + (kerf_m * len(pieces) if sticks else 0.0), 4)
-    return shelf.remember(("least cost", pipe.family, need), lambda: math.floor(_cover(need, rows) + 1e-6))
+    """Least that sticks and metres for these pieces cost [cents]: exact, by the cutting plan.
+
+    Where there is nothing but metres the shop cuts, and only the length counts.
+    """
+    rows = shelf.rows_of(pipe)
+    sticks = [stick_of(row) for row in rows]
+    kerf = tenth_mm_up(kerf_m) if any(row.stick_m for row in rows) else 0
+    cut = tuple(sorted(tenth_mm_up(piece) for piece in pieces))
+
+    def work_out() -> int:
+        best = cheapest(cut, sticks, kerf, 0)
+        return OUT_OF_REACH if best is None else best[0]
+
+    return shelf.remember((pipe.family, cut), work_out)
 
 
-def _cover(need: float, rows: Sequence[tuple[float, float]]) -> float:
-    """Cheapest whole numbers of (length, price) that reach a length; a float search over few kinds."""
-    (length, price), *rest = sorted(rows, reverse=True)
-    most = max(0, math.ceil(need / length - 1e-6))
-    if not rest:
-        return most * price
-    return min(n * price + _cover(max(0.0, need - n * length), rest) for n in range(most + 1))
+def stick_of(row: Pipe) -> Stick:
+    """A row of a pipe as a kind of stick."""
+    price = min(math.floor(offer.price_cents / offer.pack) for offer in row.offers)
+    return Stick(row.id, tenth_mm_down(row.stick_m or 1.0), price, MOST_PIECES, by_metre=row.stick_m == 0)
 
 
 def _freight(
