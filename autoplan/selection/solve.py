@@ -140,7 +140,13 @@ class Search:
         # proved soon goes to the whole portfolio.
         quick = QUICK_S if at_most_s is None else min(QUICK_S, at_most_s)
         first = self._run(
-            model, watcher, quick, num_workers=1, linearization_level=2, cp_model_probing_level=0
+            model,
+            watcher,
+            quick,
+            num_workers=1,
+            linearization_level=2,
+            cp_model_probing_level=0,
+            add_lp_constraints_lazily=False,
         )
         if first.ending in (Ending.PROVEN, Ending.NONE) or first.interrupted:
             return first
