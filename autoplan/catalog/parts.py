@@ -222,6 +222,16 @@ class Shop:
     freight_cents: int
     free_from_cents: int | None
 
+    def charge_cents(self, goods_cents: int) -> int:
+        """What an order of goods costs on top [cents]: freight, or topping it up to the free value.
+
+        An order that lacks less than the freight to the value from which freight is free is topped up with
+        spares instead, as anyone would.
+        """
+        if self.free_from_cents is None:
+            return self.freight_cents
+        return min(self.freight_cents, max(0, self.free_from_cents - goods_cents))
+
 
 @dataclass(frozen=True, slots=True)
 class Size:

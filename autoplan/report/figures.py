@@ -161,11 +161,12 @@ def sold_as(part: Part, offer: Offer) -> str:
 
 @dataclass(frozen=True, slots=True)
 class ShopTotal:
-    """What one shop is paid, in the catalogue's currency: goods and freight."""
+    """What one shop is paid, in the catalogue's currency: goods, and freight or a top-up to free freight."""
 
     shop: str
     goods: float
     freight: float
+    topped_up: bool
 
 
 def shop_totals(catalog: Catalog, lines: Sequence[OrderLine]) -> list[ShopTotal]:
@@ -179,6 +180,7 @@ def shop_totals(catalog: Catalog, lines: Sequence[OrderLine]) -> list[ShopTotal]
         if not mine:
             continue
         cents = sum(round(line.line_cost * 100) for line in mine)
-        short = max(0, shop.free_from_cents - cents) if shop.free_from_cents is not None else math.inf
-        totals.append(ShopTotal(shop.name, cents / 100, min(shop.freight_cents, short) / 100))
+        charge = shop.charge_cents(cents)
+        topped_up = 0 < charge < shop.freight_cents
+        totals.append(ShopTotal(shop.name, cents / 100, charge / 100, topped_up))
     return totals

@@ -7,7 +7,16 @@ from collections.abc import Iterator
 from autoplan.drawing import CutStick
 from autoplan.outcome import Design, Outcome
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
-from autoplan.report.figures import OrderLine, fixed, money, order_lines, shop_totals, tally, whole_mm
+from autoplan.report.figures import (
+    OrderLine,
+    ShopTotal,
+    fixed,
+    money,
+    order_lines,
+    shop_totals,
+    tally,
+    whole_mm,
+)
 
 
 def purchase(outcome: Outcome, design: Design) -> Iterator[Block]:
@@ -29,7 +38,7 @@ def purchase(outcome: Outcome, design: Design) -> Iterator[Block]:
     )
     paid = [
         f"{total.shop}: goods {money(total.goods, cost.currency)}, "
-        f"freight {money(total.freight, cost.currency)}."
+        f"{_charge(total)} {money(total.freight, cost.currency)}."
         for total in shop_totals(outcome.catalog, lines)
     ]
     whole = money(cost.purchase + cost.freight, cost.currency)
@@ -40,6 +49,10 @@ def purchase(outcome: Outcome, design: Design) -> Iterator[Block]:
             f"freight {money(cost.freight, cost.currency)}, to pay {whole}.",
         )
     )
+
+
+def _charge(total: ShopTotal) -> str:
+    return "spares to make freight free" if total.topped_up else "freight"
 
 
 def _line(line: OrderLine) -> tuple[str, ...]:

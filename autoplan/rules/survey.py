@@ -12,7 +12,7 @@ from functools import cached_property
 from itertools import pairwise
 
 from autoplan.catalog.joining import STUB_M
-from autoplan.catalog.parts import Catalog, Pipe, Shop
+from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.drawing import Drawing, DrawnRun
 from autoplan.hydraulics.friction import velocity
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
@@ -259,14 +259,7 @@ class Survey:
 
     def freight_cents(self) -> int:
         """Freight over all shops ordered from, in cents."""
-        return sum(freight_of(self.catalog.shops[shop], value) for shop, value in self.shop_cents().items())
-
-
-def freight_of(shop: Shop, goods_cents: int) -> int:
-    """Freight of an order [cents]; where topping it up with spares to the free value costs less, that."""
-    if shop.free_from_cents is None:
-        return shop.freight_cents
-    return min(shop.freight_cents, max(0, shop.free_from_cents - goods_cents))
+        return sum(self.catalog.shops[shop].charge_cents(value) for shop, value in self.shop_cents().items())
 
 
 def flood_drawdown(site: Site, vessel: str) -> float:

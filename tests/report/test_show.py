@@ -234,9 +234,9 @@ def test_order_totals_add_up(outcome: Outcome) -> None:
     assert "to pay 166.20 EUR" in _plain(outcome)
 
 
-@pytest.mark.parametrize(("free_from", "freight"), [(4930, 0.0), (4931, 9.90), (None, 9.90)])
+@pytest.mark.parametrize(("free_from", "freight"), [(4930, 0.0), (4931, 0.01), (5920, 9.90), (None, 9.90)])
 def test_freight_is_free_from_the_threshold(outcome: Outcome, free_from: int | None, freight: float) -> None:
-    """Goods of 49.30 go free from 49.30, pay under a threshold of 49.31, and pay where there is none."""
+    """Goods of 49.30 go free from 49.30, are topped up to 49.31, and pay where that costs as much or more."""
     shops = {
         **outcome.catalog.shops,
         "reed": replace(outcome.catalog.shops["reed"], free_from_cents=free_from),
