@@ -7,13 +7,10 @@ open, so both are read here and nowhere else.
 from __future__ import annotations
 
 import math
-import signal
-import threading
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from types import FrameType
 
 from ortools.sat.python import cp_model
 
@@ -23,6 +20,9 @@ from autoplan.selection.model import Model
 
 SEED = 20
 """Fixed, so that the same problem takes the same search."""
+
+EARLY_S = 0.3
+"""A search that ends unfinished by more than this before its time was stopped by the user [s]."""
 
 QUICK_S = 8.0
 """How long one worker tries before the portfolio does [s]."""
@@ -181,31 +181,12 @@ class Search:
             setattr(solver.parameters, name, value)
         if math.isfinite(left):
             solver.parameters.max_time_in_seconds = left
-        pressed = _Pressed()
-        with pressed:
-            status = solver.solve(model, _Progress(watcher) if watcher else None)
-        return _read(solver, status, self._vars, pressed.seen)
-
-
-class _Pressed:
-    """Notices Ctrl-C during a solve, which the solver itself swallows."""
-
-    def __init__(self) -> None:
-        self.seen = False
-
-    def __enter__(self) -> None:
-        self._before = signal.getsignal(signal.SIGINT)
-        if threading.current_thread() is threading.main_thread():
-            signal.signal(signal.SIGINT, self._note)
-
-    def _note(self, number: int, frame: FrameType | None) -> None:
-        self.seen = True
-        if callable(self._before):
-            self._before(number, frame)
-
-    def __exit__(self, *error: object) -> None:
-        if threading.current_thread() is threading.main_thread():
-            signal.signal(signal.SIGINT, self._before)
+        started = time.monotonic()
+        status = solver.solve(model, _Progress(watcher) if watcher else None)
+        # Ctrl-C during a search is swallowed by the solver: it shows only as an end before its time.
+        early = time.monotonic() - started < left - EARLY_S
+        unfinished = status in (cp_model.FEASIBLE, cp_model.UNKNOWN)
+        return _read(solver, status, self._vars, interrupted=early and unfinished)
 
 
 class _Progress(cp_model.CpSolverSolutionCallback):
@@ -223,6 +204,7 @@ def _read(
     solver: cp_model.CpSolver,
     status: cp_model.CpSolverStatus,
     variables: Sequence[cp_model.IntVar],
+    *,
     interrupted: bool,
 ) -> Answer:
     """The one place where a solver's answer is read."""
