@@ -21,6 +21,9 @@ from autoplan.selection.rank import Ranked
 Try = Callable[[Site, RuleBook], Attempt]
 """Search a problem under a rule book for its cheapest design only."""
 
+MATTERS_OF_TASTE = ("drain-bore", "drain-rigid", "drain-turns", "pressure-velocity", "stock")
+"""Rules a builder may give way on and still have a system that works; the others are how water behaves."""
+
 STEPS_MM = (5, 10, 20, 30, 40, 50, 75, 100, 150, 200, 300, 400, 500)
 """How far a vessel is raised in trying; a builder works in such steps."""
 
@@ -78,6 +81,11 @@ def _giving_way(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
         return (
             f"budget: the cheapest design costs {whole:.2f} {catalog.currency}, "
             f"{gap:.2f} {catalog.currency} more than there is."
+        )
+    if rule.id not in MATTERS_OF_TASTE:
+        return (
+            f"{rule.id} stands in the way: {rule.sentence} This is no rule to drop; "
+            f"change the heights, flows, vessels or parts that it speaks of."
         )
     return (
         f"{rule.id}: without it there is a design for {whole:.2f} {catalog.currency}. "

@@ -148,7 +148,7 @@ def _water(
         dry = ledger.value(table.freeboard, f"{place}.freeboard", gap["freeboard"], Dimension.LENGTH)
         high = metres(depth - dry)
     if low is None:
-        low = metres(depth * read(gap["range"].text, Dimension.NUMBER))
+        low = min(high, metres(depth * read(gap["range"].text, Dimension.NUMBER)))
         why = f"lowest design water above the floor: {gap['range'].text} of the depth"
         ledger.note(f"{place}.water_min", write(low, Dimension.LENGTH), gap["range"].mark, why)
     return low, high

@@ -50,6 +50,7 @@ VESSEL: Mapping[VesselKind, Mapping[str, Default]] = {
     VesselKind.TANK: _WALL
     | _OPEN
     | {
+        "range": Default("85 %", MEMORY, "lowest design water as a share of the depth"),
         "volume": Default("1000 L", MEMORY, "volume to the rim"),
         "depth": Default("900 mm", MEMORY, "inside depth, floor to rim"),
         "shape": Default("round", PRACTICE, "round walls curve, square walls are flat"),
@@ -120,7 +121,9 @@ LINES: Mapping[str, Line] = {
     "settler_to_biofilter": Line("1 m", (90,), "pipe from the settler to the biofilter"),
     "settler_to_sump": Line("2.5 m", (90, 90), "pipe from the settler to the sump"),
     "biofilter_to_sump": Line("2.5 m", (90, 90), "pipe from the biofilter to the sump"),
-    "sump_to_split": Line("1 m", (90,), "pipe from the pump to where the beds' line leaves"),
+    "sump_to_split": Line(
+        "1.6 m", (90,), "pipe from the pump out of the sump to where the beds' line leaves"
+    ),
     "sump_to_tank": Line("5 m", (90, 90, 90), "pipe from the pump to the tank"),
     "sump_to_first_bed": Line("4 m", (90,), "pipe from the pump to where the first bed's feed leaves"),
     "between_beds": Line("1.5 m", (), "trunk between the feeds of neighbouring beds"),

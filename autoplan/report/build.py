@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from autoplan.drawing import DrawnJunction
 from autoplan.outcome import Design, Outcome
-from autoplan.problem.site import RunKind
+from autoplan.problem.site import Draw, RunKind
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.figures import (
@@ -102,12 +103,17 @@ def runs(outcome: Outcome, design: Design) -> Iterator[Block]:
         tuple(_run_figures(outcome, design, name) for name in design.drawing.runs),
     )
     yield Points(tuple(f"{name}: {_run_fittings(outcome, design, name)}" for name in design.drawing.runs))
-    joined = [
-        f"Junction {junction.junction}: {junction.tee or 'no fitting'}, carrying {', '.join(junction.ports)}."
-        for junction in design.drawing.junctions.values()
-    ]
+    joined = [_junction_words(junction) for junction in design.drawing.junctions.values()]
     if joined:
         yield Points(tuple(joined))
+
+
+def _junction_words(junction: DrawnJunction) -> str:
+    if junction.tee is None:
+        return f"Junction {junction.junction}: {' and '.join(junction.ports)} in line."
+    first, second, branch = junction.ports
+    through = f"straight through {first} and {second}"
+    return f"Junction {junction.junction}: {junction.tee}, {through}, branch {branch}."
 
 
 def _run_figures(outcome: Outcome, design: Design, name: str) -> tuple[str, ...]:
@@ -172,7 +178,12 @@ def holes(outcome: Outcome, design: Design) -> Iterator[Block]:
                 rows.append((end.at, centre, fixed(mm(hole), 1), end.penetration, drawn.run))
             if end.standpipe_top_m is not None:
                 top = tenth_mm(end.standpipe_top_m - vessel.floor_m)
-                heights.append(f"{end.at}: top of the standpipe of {drawn.run} {top} mm above the floor.")
+                heights.append(
+                    f"{end.at}: cut the standpipe of {drawn.run} so that its top is {top} mm above the floor."
+                )
+            if end.inner_chain and end.penetration is not None:
+                inside = ", ".join(tally(end.inner_chain))
+                heights.append(f"{end.at}: inside the wall part {end.penetration} of {drawn.run}: {inside}.")
     if rows:
         yield Para("Hole centres above the vessel's own floor inside. Drill round and clean off all swarf.")
         yield Grid(
@@ -187,6 +198,12 @@ def holes(outcome: Outcome, design: Design) -> Iterator[Block]:
         )
     else:
         yield Para("None.")
+    heights += [
+        f"{drawn.start.at}: {drawn.run} lifts from the middle of the floor: a level piece to a turn, a riser "
+        f"cut so that the branch of {drawn.extras[0]} meets the hole, and an open piece above the tee."
+        for drawn in design.drawing.runs.values()
+        if outcome.site.runs[drawn.run].draw is Draw.SOLIDS_LIFTING and drawn.extras
+    ]
     if heights:
         yield Points(tuple(heights))
 

@@ -74,10 +74,11 @@ def cuts(outcome: Outcome, design: Design) -> Iterator[Block]:
     alike: dict[CutStick, int] = {}
     for cut in design.drawing.cuts:
         alike[cut] = alike.get(cut, 0) + 1
+    on_sticks = {outcome.catalog.pipes[cut.pipe].family for cut in alike}
     from_length = [
         f"{drawn.run}: {_pieces(drawn.pieces_m)} mm of {drawn.pipe}."
         for drawn in design.drawing.runs.values()
-        if not outcome.catalog.pipes[drawn.pipe].stick_m and drawn.pieces_m
+        if outcome.catalog.pipes[drawn.pipe].family not in on_sticks and drawn.pieces_m
     ]
     if not alike and not from_length:
         return

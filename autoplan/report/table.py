@@ -25,7 +25,9 @@ COLUMNS = (
 
 def ranked(outcome: Outcome) -> Iterator[Block]:
     """The answer in words, the table, and what sets each further design apart from rank 1."""
-    yield Heading(f"{outcome.site.name}: {_count(len(outcome.designs))}")
+    undecided = outcome.status is Status.UNDECIDED
+    found = "undecided" if undecided else _count(len(outcome.designs))
+    yield Heading(f"{outcome.site.name}: {found}")
     yield Para(" ".join(answer(outcome)))
     if outcome.clash is not None and outcome.clash.sentences:
         yield Points(outcome.clash.sentences)

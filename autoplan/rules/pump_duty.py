@@ -60,8 +60,7 @@ class PumpDuty(Rule):
         """One finding per path; value is the head the pump has at the design flow."""
         for path in survey.pressure_paths:
             vessel = survey.run(path[0]).start
-            curve, flow = survey.pump_curve(vessel), survey.pump_flow(vessel)
-            has = curve.head(flow) if flow <= curve.run_out_m3_s else 0.0
+            has = duty_head(survey, vessel)
             needs = (1 + self.values["margin"]) * required_head(survey, path)
             yield self.not_under(survey.run(path[-1]).finish, has, needs, tolerance=1e-7)
 
@@ -71,3 +70,9 @@ def required_head(survey: Survey, path: tuple[str, ...]) -> float:
     low = survey.low_level(survey.run(path[0]).start)
     lift = survey.discharge_height(path[-1]) - low
     return lift + survey.path_loss(path, survey.flows_at())
+
+
+def duty_head(survey: Survey, vessel: str) -> float:
+    """Head [m] of the drawn pump at its design flow; 0 past its run-out."""
+    curve, flow = survey.pump_curve(vessel), survey.pump_flow(vessel)
+    return curve.head(flow) if flow <= curve.run_out_m3_s else 0.0

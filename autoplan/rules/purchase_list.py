@@ -42,9 +42,14 @@ class PurchaseList(Rule):
         wrong = sum(-count for count in left.values() if count < 0)
         for cut in sticks:
             taken = sum(cut.pieces_m) + self.values["kerf"] * (len(cut.pieces_m) - 1)
-            wrong += taken > pipes[cut.pipe].stick_m + 1e-6
+            wrong += taken > cut.stick_m + 1e-6
+            whole = pipes[cut.pipe].stick_m
+            wrong += bool(whole) and abs(cut.stick_m - whole) > 1e-6
         for row in family:
-            wrong += max(0, sum(cut.pipe == row.id for cut in sticks) - bought[row.id]) if row.stick_m else 0
-        metres = sum(bought[row.id] for row in family if row.stick_m == 0)
+            lengths = [cut.stick_m for cut in sticks if cut.pipe == row.id]
+            laid = float(len(lengths)) if row.stick_m else sum(lengths)
+            wrong += laid > bought[row.id] + 1e-6
+        loose = not any(row.stick_m for row in family)
+        metres = sum(bought[row.id] for row in family) if loose else 0
         uncut = sum(length * count for length, count in left.items() if count > 0)
         return self.at_most(pipe, float(wrong) + max(0.0, uncut - metres), 0.0, 1e-6)

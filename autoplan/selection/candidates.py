@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from autoplan.catalog.joining import Chain
-from autoplan.catalog.parts import Catalog, End, Penetration, Pipe, TurnStyle, Way
+from autoplan.catalog.parts import Catalog, End, Penetration, Pipe, Turn, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.errors import AutoplanError
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
@@ -37,6 +37,10 @@ DROP_M = 0.15
 INSIDE_STUB_M = 0.1
 """Pipe that stands into a vessel beyond a seal, to carry a tee; common practice, no source."""
 
+
+PAIR_GAP_M = 0.02
+"""Over the pipe's outside, the length of the piece that joins two 45s: two socket depths of half the outside
+and 6 mm each (ISO 727, from memory) and 8 mm between the sockets (common practice, no source) [m]."""
 
 LEAST_SHARE = 0.6
 """A wall part is not narrower than this share of its pipe's bore; common practice, no source."""
@@ -362,6 +366,10 @@ class _Builder:
             DrawnTurn(angle, TurnStyle(turns[angle].parts[0]), turns[angle].parts[1:]) for angle in made
         )
         length = sum(pieces) - (VENT_STUB_M if extras else 0.0)
+        for turn in drawn_turns:
+            if turn.style is TurnStyle.PAIRED and _sockets(self.catalog.turns[turn.parts[0]]):
+                # The legs measure to the corner, so the water's way already holds what joins the two.
+                pieces.append(pipe.outside_m + PAIR_GAP_M)
         if pipe.bend_radius_m > 0 and all(turn.style is TurnStyle.BEND for turn in drawn_turns):
             pieces = [sum(pieces)]
         cut = self.shelf.cut(pipe, pieces, under_pressure=self.pressed)
@@ -458,6 +466,10 @@ def candidate_uses(candidate: Candidate) -> Counter[str]:
 def candidate_pieces(candidate: Candidate) -> list[float]:
     """Pieces to cut of the candidate's own pipe [m], stubs of adaptor chains left out."""
     return [piece for drawn in candidate.drawn.values() for piece in drawn.pieces_m]
+
+
+def _sockets(turn: Turn) -> bool:
+    return all(end.form == "socket" for end in turn.ends)
 
 
 def _no_worse(a: Sequence[float], b: Sequence[float]) -> bool:

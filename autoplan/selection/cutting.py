@@ -10,6 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from heapq import heappop, heappush
 
+MOST_STEPS = 200_000
+"""Steps of one search before it is called undecided."""
+
 
 @dataclass(frozen=True, slots=True)
 class Stick:
@@ -55,13 +58,18 @@ def lay(
             rooms += [kind.length + kerf] * count
     order = sorted(pieces, reverse=True)
     laid: list[list[int]] = [[] for _ in rooms]
-    budget = [200_000]
+    budget = [MOST_STEPS]
+    # Pieces of one length and sticks of one room are alike, so most dead ends are met again and again.
+    dead: set[tuple[int, ...]] = set()
 
     def place(index: int, left: int) -> bool:
         if index == len(order):
             return True
         budget[0] -= 1
         if budget[0] < 0 or left > sum(rooms):
+            return False
+        state = (index, *sorted(rooms))
+        if state in dead:
             return False
         piece = order[index]
         tried: set[int] = set()
@@ -77,6 +85,7 @@ def lay(
                 return True
             rooms[stick] += piece + kerf
             laid[stick].pop()
+        dead.add(state)
         return False
 
     if place(0, sum(order) + kerf * len(order)):

@@ -144,19 +144,18 @@ def _row_counts(draft: Draft, values: Sequence[int]) -> dict[str, int]:
 
 
 def _sticks(sticks: Sequence[Stick], have: Sequence[int], laid: list[list[int]], kerf: int) -> list[CutStick]:
-    """The sticks that pieces lie on; what lies on metres is cut by the shop and is no stick."""
+    """The sticks that pieces lie on; metres of one row come as one length."""
     found = []
     at = 0
     for kind, count in zip(sticks, have, strict=True):
-        if kind.by_metre:
-            at += 1
-            continue
-        for pieces in laid[at : at + count]:
-            left = kind.length - sum(pieces) - kerf * max(0, len(pieces) - 1)
+        number = 1 if kind.by_metre else count
+        length = kind.length * count if kind.by_metre else kind.length
+        for pieces in laid[at : at + number]:
+            left = length - sum(pieces) - kerf * max(0, len(pieces) - 1)
             if pieces:
                 made = tuple(piece * TENTH_MM for piece in pieces)
-                found.append(CutStick(kind.pipe, kind.length * TENTH_MM, made, max(0, left) * TENTH_MM))
-        at += count
+                found.append(CutStick(kind.pipe, length * TENTH_MM, made, max(0, left) * TENTH_MM))
+        at += number
     return found
 
 
@@ -201,7 +200,7 @@ def draw(
             name: DrawnLevel(name, design * TENTH_MM, overload * TENTH_MM)
             for name, (design, overload) in levels.items()
         },
-        purchases=_purchases(draft, values),
+        purchases=_purchases(draft, values, cuts),
         cuts=tuple(cuts),
     )
 
@@ -238,28 +237,28 @@ def _bought_rows(draft: Draft, values: Sequence[int]) -> dict[str, str]:
     return rows
 
 
-def _purchases(draft: Draft, values: Sequence[int]) -> tuple[Purchase, ...]:
+def _purchases(draft: Draft, values: Sequence[int], cuts: Sequence[CutStick]) -> tuple[Purchase, ...]:
     """Order lines, in the order of the price list; for pipe the quantity is the length used [m]."""
+    from_sticks: dict[str, float] = {}
+    for cut in cuts:
+        from_sticks[cut.pipe] = from_sticks.get(cut.pipe, 0.0) + sum(cut.pieces_m)
+    pieces = {
+        pipe_id: sum(sum(list_) for var, list_ in choices if values[var])
+        for pipe_id, choices in draft.pipe_pieces().items()
+    }
     lines = []
-    used_metres: dict[str, float] = {}
-    for pipe_id, choices in draft.pipe_pieces().items():
-        used_metres[pipe_id] = sum(sum(list_) for var, list_ in choices if values[var])
     for line in draft.orders.bought:
         packs = evaluate(line.packs, values)
         if not packs:
             continue
         pipe = draft.catalog.pipes.get(line.part)
         if pipe is None:
-            used = evaluate(draft.uses()[line.part], values)
-            lines.append(
-                Purchase(line.part, line.offer.shop, float(min(used, packs * line.offer.pack)), packs)
-            )
+            used = float(min(evaluate(draft.uses()[line.part], values), packs * line.offer.pack))
+        elif any(row.stick_m for row in draft.shelf.rows_of(pipe)):
+            used = from_sticks.get(pipe.id, 0.0)
         else:
-            bought = packs * line.offer.pack * (pipe.stick_m or 1.0)
-            first = draft.shelf.rows_of(pipe)[0].id
-            taken = min(bought, used_metres[first])
-            used_metres[first] -= taken
-            lines.append(Purchase(line.part, line.offer.shop, round(taken, 4), packs))
+            used = min(pieces[draft.shelf.rows_of(pipe)[0].id], float(packs * line.offer.pack))
+        lines.append(Purchase(line.part, line.offer.shop, round(used, 4), packs))
     order = {part: i for i, part in enumerate(part for group in draft.catalog.groups() for part in group)}
     return tuple(sorted(lines, key=lambda line: (order[line.part], line.shop)))
 

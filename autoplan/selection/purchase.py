@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from autoplan.catalog.parts import Offer, Pipe
 from autoplan.rules.linear import Linear, Var, total, weighted
-from autoplan.selection.cutting import Stick, cheapest
+from autoplan.selection.cutting import CuttingUndecidedError, Stick, cheapest
 from autoplan.selection.model import Model
 from autoplan.selection.shelf import Shelf, is_plain
 from autoplan.units import tenth_mm_down, tenth_mm_up
@@ -158,7 +158,7 @@ def cuts_by_choice(cuts: Sequence[tuple[Var, Sequence[float]]]) -> dict[Var, lis
 
 
 def least_cost(shelf: Shelf, pipe: Pipe, pieces: Sequence[float], kerf_m: float) -> int:
-    """Least that sticks and metres for these pieces cost [cents]: exact, by the cutting plan.
+    """Least that sticks and metres for these pieces cost [cents]: exact, by the cutting plan; else 0.
 
     Where there is nothing but metres the shop cuts, and only the length counts.
     """
@@ -168,7 +168,10 @@ def least_cost(shelf: Shelf, pipe: Pipe, pieces: Sequence[float], kerf_m: float)
     cut = tuple(sorted(tenth_mm_up(piece) for piece in pieces))
 
     def work_out() -> int:
-        best = cheapest(cut, sticks, kerf, 0)
+        try:
+            best = cheapest(cut, sticks, kerf, 0)
+        except CuttingUndecidedError:
+            return 0
         return OUT_OF_REACH if best is None else best[0]
 
     return shelf.remember((pipe.family, cut), work_out)

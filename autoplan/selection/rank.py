@@ -11,6 +11,8 @@ from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
 from autoplan.hydraulics.pump import energy_kwh_per_year
 from autoplan.outcome import Verdict
+from autoplan.problem.graph import pumped_from
+from autoplan.problem.site import RunKind
 from autoplan.rules.base import Candidate
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.selection.draft import Draft
@@ -177,7 +179,7 @@ class _Ranker:
             answer = self._cheapest()
             self.found.solves += 1
             self.found.ending = answer.ending
-            self.found.interrupted = answer.interrupted
+            self.found.interrupted = self.found.interrupted or answer.interrupted
             if not answer.values or answer.interrupted:
                 break
             if answer.objective is not None and answer.objective > limit:
@@ -202,7 +204,7 @@ class _Ranker:
             self._require(self._never_again(settled))
             return self._go_on()
         self._add(answer, settled, drawing, verdict)
-        return answer.ending is Ending.PROVEN
+        return answer.ending is Ending.PROVEN and not self.found.interrupted
 
     def _too_few_sticks(self, values: Sequence[int]) -> bool:
         """Whether some pipe's pieces do not fit on the sticks counted; if so, say what they cost at least."""
@@ -255,6 +257,7 @@ class _Ranker:
         search.require(Linear(constant=answer.objective) - self.objective)
         better = search.minimize(self.tie_break, hint=answer.values)
         self.found.solves += 1
+        self.found.interrupted = self.found.interrupted or better.interrupted
         return better.values or answer.values
 
     def _add(self, answer: Answer, values: Sequence[int], drawing: Drawing, verdict: Verdict) -> None:
@@ -307,7 +310,7 @@ def _trait_groups(draft: Draft) -> list[dict[str, list[Var]]]:
         for var, choice in draft.pumps(vessel):
             group.setdefault(choice.pump.id, []).append(var)
         groups.append(group)
-    for name in draft.site.classes():
+    for name in _told_apart(draft):
         group = {}
         for var, candidate in draft.candidates(name):
             group.setdefault(_candidate_trait(candidate), []).append(var)
@@ -315,9 +318,30 @@ def _trait_groups(draft: Draft) -> list[dict[str, list[Var]]]:
     return groups
 
 
+def _told_apart(draft: Draft) -> list[str]:
+    """Classes by which ranks differ: every drain, and the pressure runs with half a pump's flow or more.
+
+    A builder does not call it another design because one feed of many is a size narrower.
+    """
+    roots = pumped_from(draft.site)
+    flows = draft.site.flows
+    whole = {
+        run.start: flows[run.name].design_m3_s
+        for run in draft.site.runs.values()
+        if run.start in draft.site.pumped_vessels()
+    }
+    return [
+        name
+        for name, members in draft.site.classes().items()
+        if any(
+            run.kind is RunKind.GRAVITY or flows[run.name].design_m3_s >= whole[roots[run.name]] / 2
+            for run in members
+        )
+    ]
+
+
 def _candidate_trait(candidate: Candidate) -> str:
-    pipe = candidate.pipe
-    return f"{pipe.end} {pipe.bore_m:.5f} {candidate.start_way} {candidate.finish_way}"
+    return f"{candidate.pipe.end} {candidate.start_way} {candidate.finish_way}"
 
 
 def traits_of(draft: Draft, chosen: Chosen) -> dict[str, str]:
@@ -328,9 +352,8 @@ def traits_of(draft: Draft, chosen: Chosen) -> dict[str, str]:
     }
     for name, candidate in chosen.candidates.items():
         ways = [way for way in (candidate.start_way, candidate.finish_way) if way is not None]
-        end, bore = candidate.pipe.end, candidate.pipe.bore_m * 1000
-        size = f"{end.system} {end.size} (bore {bore:.1f} mm)"
-        traits[name] = ", ".join((size, *ways))
+        end = candidate.pipe.end
+        traits[name] = ", ".join((f"{end.system} {end.size}", *ways))
     return traits
 
 

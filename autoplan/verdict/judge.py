@@ -8,7 +8,7 @@ from autoplan.hydraulics.pump import energy_kwh_per_year, watts_at_speed
 from autoplan.outcome import Cost, PumpFacts, RunFacts, Verdict
 from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import RuleBook
-from autoplan.rules.pump_duty import required_head
+from autoplan.rules.pump_duty import duty_head, required_head
 from autoplan.rules.survey import Survey
 
 
@@ -57,7 +57,7 @@ def _pump_facts(survey: Survey, vessel: str) -> PumpFacts:
         mode=drawn.mode,
         speed=drawn.speed,
         duty_flow_m3_s=flow,
-        duty_head_m=survey.pump_curve(vessel).head(flow),
+        duty_head_m=duty_head(survey, vessel),
         required_head_m=max(required_head(survey, path) for path in paths),
         watts=watts_at_speed(survey.catalog.pumps[drawn.part].watts, drawn.speed),
     )

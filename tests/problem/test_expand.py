@@ -172,7 +172,7 @@ def test_heights_and_water_by_hand(tmp_path: Path) -> None:
     at = site.vessels["tank"]
     assert (at.floor_m, at.area_m2, at.turnover_volume_m3) == (0.55, 2.0, 1.6)
     assert at.rim_m == pytest.approx(1.35)
-    assert (at.water_min_m, at.water_max_m) == (0.55 + 0.48, 0.55 + 0.72)
+    assert (at.water_min_m, at.water_max_m) == (0.55 + 0.68, 0.55 + 0.72)
     bed = site.vessels["bed 1"]
     assert bed.water_min_m == bed.water_max_m == 0.6 + 0.25
     assert site.vessels["sump"].water_min_m == site.vessels["sump"].floor_m == -0.5

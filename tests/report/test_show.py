@@ -218,7 +218,7 @@ def test_floor_holes_and_standpipes_are_told(outcome: Outcome) -> None:
     drawing = replace(first, runs={**first.runs, "tank drain": replace(drain, start=start)})
     text = _words(_plain(_with_first(outcome, drawing=drawing)))
     assert "fish tank in the floor 72.0 bulk-50 tank drain" in text
-    assert "top of the standpipe of tank drain 250.0 mm above the floor" in text
+    assert "cut the standpipe of tank drain so that its top is 250.0 mm above the floor" in text
 
 
 def test_order_totals_add_up(outcome: Outcome) -> None:
