@@ -127,6 +127,12 @@ class Draft(Protocol):
     def level(self, vessel: str) -> Linear:
         """Design water level above the datum."""
 
+    def receiving_levels(self, path: Sequence[str], *, overloaded: bool = False) -> Sequence[Linear]:
+        """What a path by gravity runs against at its end; the highest counts.
+
+        The level of the vessel it falls to, and the crown of its end where that is drilled high in a sump.
+        """
+
     def overload_level(self, vessel: str) -> Linear:
         """Water level allowed for at overload, above the datum."""
 

@@ -34,15 +34,14 @@ class DrainFall(Rule):
             drive = draft.level(above.name)
             if above.kind is VesselKind.BED:
                 drive = Linear(constant=tenth_mm_down(above.floor_m))
-            below = draft.level(draft.site.runs[path[-1]].finish)
-            draft.at_least(
-                self.id, drive - below - draft.drain_loss(path), tenth_mm_up(self.values["reserve"])
-            )
+            loss = draft.drain_loss(path)
+            for below in draft.receiving_levels(path):
+                draft.at_least(self.id, drive - below - loss, tenth_mm_up(self.values["reserve"]))
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per path; value is the fall left over after the loss."""
         for path in survey.gravity_paths:
-            above, below = survey.run(path[0]).start, survey.run(path[-1]).finish
-            fall = survey.drive_level(above) - survey.level(below)
+            below = survey.receiving_level(path, survey.level(survey.run(path[-1]).finish))
+            fall = survey.drive_level(survey.run(path[0]).start) - below
             spare = fall - survey.path_loss(path, survey.drain_flows())
             yield self.not_under(" + ".join(path), spare * 1000, self.values["reserve"] * 1000, 1e-6)

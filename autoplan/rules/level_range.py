@@ -27,10 +27,11 @@ class LevelRange(Rule):
         """Bounds on every level, and no level under what pushes the flow down to the next vessel."""
         pumped = draft.site.pumped_vessels()
         for path in draft.gravity_paths():
-            start, finish = draft.site.runs[path[0]].start, draft.site.runs[path[-1]].finish
+            start = draft.site.runs[path[0]].start
             if start not in pumped:
-                pushed = draft.level(finish) + draft.path_loss(path, 1.0)
-                draft.at_least(self.id, draft.level(start), pushed)
+                loss = draft.path_loss(path, 1.0)
+                for below in draft.receiving_levels(path):
+                    draft.at_least(self.id, draft.level(start), below + loss)
         for name, vessel in draft.site.vessels.items():
             draft.at_least(self.id, draft.level(name), tenth_mm_up(vessel.water_min_m))
             draft.at_least(self.id, Linear(constant=tenth_mm_down(vessel.water_max_m)), draft.level(name))

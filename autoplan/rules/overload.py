@@ -30,13 +30,14 @@ class OverloadRule(Rule):
         pumped = draft.site.pumped_vessels()
         for case in draft.overloads():
             for path in draft.gravity_paths():
-                start, finish = runs[path[0]].start, runs[path[-1]].finish
+                start = runs[path[0]].start
                 if start in pumped:
                     continue
                 level = draft.overload_level(start)
-                pushed = draft.overload_level(finish) + draft.path_loss(path, case.factor)
+                loss = draft.path_loss(path, case.factor)
+                for below in draft.receiving_levels(path, overloaded=True):
+                    draft.at_least(self.id, level, below + loss, case.when)
                 held = draft.level(start) + draft.inlet_rise(path[0], case.factor)
-                draft.at_least(self.id, level, pushed, case.when)
                 draft.at_least(self.id, level, held, case.when)
         for name, vessel in draft.site.vessels.items():
             highest = tenth_mm_down(vessel.rim_m - self.values["freeboard"])

@@ -172,10 +172,17 @@ class Survey:
             first = path[0]
             if self.run(first).start != vessel:
                 continue
-            below = self.standing_level(self.run(path[-1]).finish, factor)
+            below = self.receiving_level(path, self.standing_level(self.run(path[-1]).finish, factor))
             asked.append(below + self.path_loss(path, flows))
             asked.append(self.control_height(first) + self.inlet_head(first, flows[first]))
         return max(asked, default=self.level(vessel))
+
+    def receiving_level(self, path: Sequence[str], water_m: float) -> float:
+        """What a path by gravity runs against at its end [m]: the water, or its crown if that is higher."""
+        end = self.drawn(path[-1]).finish
+        if end.centre_m is None:
+            return water_m
+        return max(water_m, end.centre_m + self.pipe(path[-1]).outside_m / 2)
 
     def pump_curve(self, vessel: str) -> PumpCurve:
         """Curve of the drawn pump at its drawn speed."""

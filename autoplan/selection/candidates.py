@@ -27,6 +27,7 @@ from autoplan.rules.circuit import (
     valve_resistance,
 )
 from autoplan.selection.shelf import Shelf
+from autoplan.units import tenth_mm_down
 
 RIM_CLEARANCE_M = 0.03
 """Pipe axis over a rim that it crosses, besides half its own outside; common practice, no source."""
@@ -41,6 +42,8 @@ INSIDE_STUB_M = 0.1
 PAIR_GAP_M = 0.02
 """Over the pipe's outside, the length of the piece that joins two 45s: two socket depths of half the outside
 and 6 mm each (ISO 727, from memory) and 8 mm between the sockets (common practice, no source) [m]."""
+
+TENTH_MM = 1e-4
 
 LEAST_SHARE = 0.6
 """A wall part is not narrower than this share of its pipe's bore; common practice, no source."""
@@ -114,6 +117,7 @@ class _Builder:
         self.lost = "pipe"
         air_gap = book.settings["siphon-back"]["air_gap"]
         self.air_gap_m = air_gap
+        self.strip_m = book.settings["hole-place"]["strip"]
 
     def build(self) -> list[Candidate]:
         found: list[Candidate] = []
@@ -362,6 +366,10 @@ class _Builder:
             pieces.append(DROP_M)
             made.append(90)
             finish_end = replace(finish_end, centre_m=rim + RIM_CLEARANCE_M + pipe.outside_m / 2)
+        if run.kind is RunKind.GRAVITY and finish.hole_m and run.finish in self.site.pumped_vessels():
+            rim = self.site.vessels[run.finish].rim_m
+            high = tenth_mm_down(rim - self.strip_m - finish.hole_m / 2) * TENTH_MM
+            finish_end = replace(finish_end, centre_m=high)
         drawn_turns = tuple(
             DrawnTurn(angle, TurnStyle(turns[angle].parts[0]), turns[angle].parts[1:]) for angle in made
         )
@@ -398,7 +406,7 @@ class _Builder:
             bore = inlet_bore(self.catalog, drawn)
             head = part_full_inlet_head(flow, bore, inlet_k(drawn.start))
             yield (run.name, "start"), Place(bore / 2 - head, start.hole_m, bore)
-        if finish.hole_m:
+        if finish.hole_m and drawn.finish.centre_m is None:
             above = run.kind is RunKind.PRESSURE
             half = pipe.outside_m / 2
             offset = self.air_gap_m + half if above else -half

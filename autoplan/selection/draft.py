@@ -177,6 +177,17 @@ class Draft:
         """Design water level above the datum [0.1 mm]."""
         return weighted([(self._levels[vessel], 1)])
 
+    def receiving_levels(self, path: Sequence[str], *, overloaded: bool = False) -> Sequence[Linear]:
+        """What a path by gravity runs against at its end: the water there, and a fixed end's crown."""
+        last = self.site.runs[path[-1]]
+        water = self.overload_level(last.finish) if overloaded else self.level(last.finish)
+        crowns = []
+        for var, candidate in self._candidates[last.run_class]:
+            centre = candidate.drawn[last.name].finish.centre_m
+            if centre is not None:
+                crowns.append((var, tenth_mm_up(centre + candidate.pipe.outside_m / 2)))
+        return (water, weighted(crowns)) if crowns else (water,)
+
     def overload_level(self, vessel: str) -> Linear:
         """Water level allowed for at overload [0.1 mm]; a pumped vessel stays at its design level."""
         if vessel in self._pumps:
