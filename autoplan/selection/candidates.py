@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
@@ -13,6 +12,7 @@ from autoplan.catalog.parts import Catalog, End, Penetration, Pipe, Turn, TurnSt
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.errors import AutoplanError
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
+from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Draw, Entry, Run, RunKind, Site
 from autoplan.rules.base import Candidate, Place
 from autoplan.rules.book import RuleBook
@@ -26,6 +26,7 @@ from autoplan.rules.circuit import (
     turn_resistance,
     valve_resistance,
 )
+from autoplan.selection.counting import candidate_pieces, candidate_uses
 from autoplan.selection.shelf import Shelf
 from autoplan.units import tenth_mm_down
 
@@ -44,6 +45,9 @@ PAIR_GAP_M = 0.02
 and 6 mm each (ISO 727, from memory) and 8 mm between the sockets (common practice, no source) [m]."""
 
 TENTH_MM = 1e-4
+
+FREE_FALL_M = 0.25
+"""Fall over the crown from which a drain enters a sump high in its wall; common practice, no source."""
 
 LEAST_SHARE = 0.6
 """A wall part is not narrower than this share of its pipe's bore; common practice, no source."""
@@ -344,7 +348,7 @@ class _Builder:
         """The run as drawn, its heights open where a level decides them."""
         pieces, made, extras = list(run.legs_m), list(run.turns), []
         start_end = replace(start.end, at=run.start)
-        finish_end = replace(finish.end, at=run.finish)
+        finish_end = replace(finish.end, at=run.finish, centre_m=self._fixed_finish(run, pipe, finish))
         if run.kind is RunKind.GRAVITY and run.draw is Draw.SOLIDS_LIFTING and run.start in self.site.vessels:
             tee = self.shelf.plain_tee(pipe.end)
             if tee is None:
@@ -362,14 +366,8 @@ class _Builder:
             pieces = [vessel.water_max_m - vessel.floor_m, *pieces]
             start_end = replace(start_end, centre_m=vessel.floor_m)
         if finish.end.way is Way.OVER_RIM:
-            rim = self.site.vessels[run.finish].rim_m
             pieces.append(DROP_M)
             made.append(90)
-            finish_end = replace(finish_end, centre_m=rim + RIM_CLEARANCE_M + pipe.outside_m / 2)
-        if run.kind is RunKind.GRAVITY and finish.hole_m and run.finish in self.site.pumped_vessels():
-            rim = self.site.vessels[run.finish].rim_m
-            high = tenth_mm_down(rim - self.strip_m - finish.hole_m / 2) * TENTH_MM
-            finish_end = replace(finish_end, centre_m=high)
         drawn_turns = tuple(
             DrawnTurn(angle, TurnStyle(turns[angle].parts[0]), turns[angle].parts[1:]) for angle in made
         )
@@ -396,6 +394,33 @@ class _Builder:
             start=start_end,
             finish=finish_end,
         )
+
+    def _fixed_finish(self, run: Run, pipe: Pipe, finish: EndOption) -> float | None:
+        """Height of a finish that no level decides [m]: over a rim, or high in a sump that a drain falls to.
+
+        A drain enters a sump as high as the wall allows where its fall is ample, so that the hole of a buried
+        sump is not under ground and water; otherwise it ends in the water, where it needs the least fall.
+        """
+        vessel = self.site.vessels.get(run.finish)
+        if vessel is None:
+            return None
+        if finish.end.way is Way.OVER_RIM:
+            return vessel.rim_m + RIM_CLEARANCE_M + pipe.outside_m / 2
+        if self.pressed or run.finish not in self.site.pumped_vessels():
+            return None
+        high = vessel.rim_m - self.strip_m - finish.hole_m / 2
+        if self._least_drive(run) - high - pipe.outside_m / 2 < FREE_FALL_M:
+            return None
+        return tenth_mm_down(high) * TENTH_MM
+
+    def _least_drive(self, run: Run) -> float:
+        """Lowest level that drives a drain's last run [m]: a bed's floor, another vessel's lowest water."""
+        starts = [
+            self.site.vessels[self.site.runs[path[0]].start]
+            for path in gravity_paths(self.site)
+            if path[-1] == run.name
+        ]
+        return min(vessel.floor_m if vessel.bed else vessel.water_min_m for vessel in starts)
 
     def _places(
         self, run: Run, pipe: Pipe, drawn: DrawnRun, start: EndOption, finish: EndOption
@@ -456,24 +481,6 @@ class _Builder:
             if drawn.start.in_floor:
                 score.append(standpipe_head(flow.design_m3_s, inlet_bore(self.catalog, drawn)))
         return tuple(score)
-
-
-def candidate_uses(candidate: Candidate) -> Counter[str]:
-    """Pieces of every part that a candidate uses over its whole class, pipe and stubs left out."""
-    used: Counter[str] = Counter()
-    for drawn in candidate.drawn.values():
-        used.update(part for turn in drawn.turns for part in turn.parts)
-        used.update(drawn.extras)
-        used.update(part for part in (drawn.valve,) if part is not None)
-        used.update(drawn.valve_chain)
-        for end in (drawn.start, drawn.finish):
-            used.update(part for part in (end.penetration, *end.chain, *end.inner_chain) if part is not None)
-    return used
-
-
-def candidate_pieces(candidate: Candidate) -> list[float]:
-    """Pieces to cut of the candidate's own pipe [m], stubs of adaptor chains left out."""
-    return [piece for drawn in candidate.drawn.values() for piece in drawn.pieces_m]
 
 
 def _sockets(turn: Turn) -> bool:

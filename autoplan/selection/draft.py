@@ -21,12 +21,8 @@ from autoplan.rules.book import RuleBook
 from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.survey import run_out_factor
-from autoplan.selection.candidates import (
-    NoOptionError,
-    candidate_pieces,
-    candidate_uses,
-    candidates_for,
-)
+from autoplan.selection.candidates import NoOptionError, candidates_for
+from autoplan.selection.counting import candidate_pieces, candidate_uses
 from autoplan.selection.joints import Joint, Key, encode_in_line, encode_tee
 from autoplan.selection.model import Model
 from autoplan.selection.purchase import Orders, cuts_by_choice, encode_orders

@@ -26,7 +26,7 @@ from autoplan.rules.linear import Linear, Var
 from autoplan.selection.cutting import Stick, cheapest, lay
 from autoplan.selection.draft import Draft
 from autoplan.selection.joints import JointDrawn
-from autoplan.selection.purchase import OUT_OF_REACH, stick_of
+from autoplan.selection.purchase import OUT_OF_REACH, stick_of, sticks_from
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 TENTH_MM = 1e-4
@@ -59,11 +59,13 @@ class ShortOfSticks:
         pipe: first row of its family.
         cents: what the pieces cost at least [cents].
         alike: for each piece-cutting choice of the answer, all choices of its group that cut the same pieces.
+        elsewhere: orders from shops that the answer does not order from; with one of them it may cost less.
     """
 
     pipe: str
     cents: int
     alike: tuple[tuple[Var, ...], ...]
+    elsewhere: tuple[Var, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +108,11 @@ def cutting_plan(draft: Draft, values: Sequence[int]) -> CuttingPlan:
             cuts += _sticks(sticks, have, laid, kerf)
             continue
         spent = evaluate(draft.orders.pipe_spending[pipe_id], values)
-        short.append(_shortage(pipe_id, choices, values, sticks, kerf, spent))
+        ordered = draft.orders.ordered
+        shops = [shop for shop, var in ordered.items() if values[var]]
+        elsewhere = tuple(var for var in ordered.values() if not values[var])
+        offered = sticks_from(draft.shelf, rows, shops)
+        short.append(_shortage(pipe_id, choices, values, offered, kerf, spent, elsewhere))
     return CuttingPlan(tuple(cuts), tuple(short))
 
 
@@ -117,6 +123,7 @@ def _shortage(
     sticks: Sequence[Stick],
     kerf: int,
     spent: int,
+    elsewhere: tuple[Var, ...],
 ) -> ShortOfSticks:
     """What the pieces cost at least; of one group alone if that is already more than was spent."""
     used: list[tuple[tuple[Var, ...], list[int]]] = []
@@ -131,7 +138,7 @@ def _shortage(
         best = cheapest(pieces, sticks, kerf, 0)
         if best is None or best[0] > spent or count == len(used):
             cents = best[0] if best is not None else OUT_OF_REACH
-            return ShortOfSticks(pipe_id, cents, tuple(alike for alike, _ in used[:count]))
+            return ShortOfSticks(pipe_id, cents, tuple(alike for alike, _ in used[:count]), elsewhere)
     raise InternalError(f"{pipe_id}: short of sticks with nothing to cut")
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from autoplan.catalog.parts import Offer, Pipe
@@ -38,12 +38,14 @@ class Orders:
         spending: goods and freight [cents].
         goods: goods alone [cents].
         pipe_spending: what each pipe costs [cents], by the id of its family's first row.
+        ordered: by shop, whether anything is ordered there.
     """
 
     bought: tuple[Bought, ...]
     spending: Linear
     goods: Linear
     pipe_spending: Mapping[str, Linear]
+    ordered: Mapping[str, Var]
 
 
 def encode_orders(
@@ -84,7 +86,8 @@ def encode_orders(
         _alone(model, shelf, shelf.catalog.pipes[pipe_id], cuts, pipe_spending[pipe_id], kerf_m)
         bought += lines
     goods = total(line.packs * line.offer.price_cents for line in bought)
-    return Orders(tuple(bought), goods + _freight(model, shelf, bought, choices), goods, pipe_spending)
+    freight, ordered = _freight(model, shelf, bought, choices)
+    return Orders(tuple(bought), goods + freight, goods, pipe_spending, ordered)
 
 
 def _packs(model: Model, part_id: str, offers: Sequence[Offer]) -> list[Bought]:
@@ -112,8 +115,10 @@ def _sticks(
     longest = max(sticks)
     # Where there is nothing but metres, the shop cuts to measure and no saw cut of the builder's is lost.
     cut = kerf_m if longest else 0.0
+    # The last piece of a length bought by the metre needs no saw cut after it.
+    spared = tenth_mm_down(kerf_m) * sticks.count(0.0) if longest else 0
     needed = weighted((var, sum(tenth_mm_up(piece + cut) for piece in list_)) for var, list_ in cuts)
-    model.at_least("purchase-list", total(room) + owned_length, needed)
+    model.at_least("purchase-list", total(room) + owned_length + spared, needed)
     metres = [line for line in lines if shelf.catalog.pipes[line.part].stick_m == 0]
     whole = weighted(
         (var, sum(tenth_mm_up(piece) for piece in list_ if piece > longest + 1e-9)) for var, list_ in cuts
@@ -177,6 +182,21 @@ def least_cost(shelf: Shelf, pipe: Pipe, pieces: Sequence[float], kerf_m: float)
     return shelf.remember((pipe.family, cut), work_out)
 
 
+def sticks_from(shelf: Shelf, rows: Sequence[Pipe], shops: Collection[str]) -> list[Stick]:
+    """What a pipe can be cut from: pieces owned, and each offer of the shops ordered from."""
+    found = []
+    for row in rows:
+        length, by_metre = tenth_mm_down(row.stick_m or 1.0), row.stick_m == 0
+        owned = shelf.site.owned.get(row.id, 0)
+        if owned:
+            found.append(Stick(row.id, length, 0, owned, by_metre))
+        for offer in row.offers:
+            if offer.shop in shops:
+                most = MOST_PIECES if offer.stock is None else offer.stock * offer.pack
+                found.append(Stick(row.id, length, offer.price_cents // offer.pack, most, by_metre))
+    return found
+
+
 def stick_of(row: Pipe) -> Stick:
     """A row of a pipe as a kind of stick."""
     price = min(math.floor(offer.price_cents / offer.pack) for offer in row.offers)
@@ -188,10 +208,10 @@ def _freight(
     shelf: Shelf,
     bought: Sequence[Bought],
     choices: Sequence[tuple[Var, Mapping[str, int]]],
-) -> Linear:
+) -> tuple[Linear, dict[str, Var]]:
     """Freight of every shop ordered from, or the top-up to its free value where that is less."""
     freight = Linear()
-    ordered: list[Var] = []
+    ordered: dict[str, Var] = {}
     only = _needs_shop(shelf, choices)
     for shop in shelf.catalog.shops.values():
         lines = [line for line in bought if line.offer.shop == shop.id]
@@ -199,7 +219,7 @@ def _freight(
             continue
         goods = total(line.packs * line.offer.price_cents for line in lines)
         used = model.choice(f"order from {shop.id}")
-        ordered.append(used)
+        ordered[shop.id] = used
         for line in lines:
             most = sum(max(0, coef) * model.variables[var].high for var, coef in line.packs.terms.items())
             if len(line.packs.terms) == 1 and most:
@@ -221,8 +241,8 @@ def _freight(
         short = weighted([(topped, shop.free_from_cents)]) - goods
         model.at_least("purchase-list", weighted([(pays, 1)]), short)
     if ordered and not shelf.site.owned:
-        model.at_least("purchase-list", weighted((var, 1) for var in ordered), 1)
-    return freight
+        model.at_least("purchase-list", weighted((var, 1) for var in ordered.values()), 1)
+    return freight, ordered
 
 
 def _needs_shop(shelf: Shelf, choices: Sequence[tuple[Var, Mapping[str, int]]]) -> dict[Var, set[str]]:

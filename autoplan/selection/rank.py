@@ -284,7 +284,8 @@ class _Ranker:
         """With such pieces, that pipe costs at least so much; more pieces never cost less."""
         cutting = [(var, -short.cents) for alike in short.alike for var in alike]
         slack = weighted(cutting, short.cents * (len(short.alike) - 1))
-        return self.draft.orders.pipe_spending[short.pipe] + slack
+        other_shops = weighted((var, short.cents) for var in short.elsewhere)
+        return self.draft.orders.pipe_spending[short.pipe] + slack + other_shops
 
     def _never_again(self, values: Sequence[int]) -> Linear:
         """Not these very choices."""

@@ -1,0 +1,123 @@
+"""One good plan of a small system, designed once, and the means to spoil it by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+import pytest
+
+import autoplan
+from autoplan.catalog.parts import Catalog
+from autoplan.drawing import Drawing
+from autoplan.outcome import Finding, Outcome, Status
+from autoplan.problem.site import Site
+from autoplan.rules.book import read_rules
+from autoplan.rules.survey import Survey
+
+PROBLEM = """
+name = "A tank, a bed and a sump, with money and a little of everything"
+[tank]
+volume = "1200 L"
+depth = "800 mm"
+floor = "200 mm"
+[beds]
+count = 1
+area = "1 m2"
+floor = "550 mm"
+[sump]
+volume = "600 L"
+depth = "600 mm"
+floor = "-550 mm"
+[wishes]
+budget = 900
+"""
+
+GROUPS = ("pipes", "turns", "tees", "adaptors", "valves", "penetrations", "pumps")
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A drawing with its site and price list; every change answers a new plan."""
+
+    site: Site
+    catalog: Catalog
+    drawing: Drawing
+
+    @property
+    def survey(self) -> Survey:
+        """The plan measured up."""
+        return Survey(self.site, self.catalog, self.drawing)
+
+    def findings(self, rule_id: str) -> dict[str, Finding]:
+        """What one rule says, by place."""
+        (rule,) = [rule for rule in read_rules(self.site).rules if rule.id == rule_id]
+        return {finding.place: finding for finding in rule.check(self.survey)}
+
+    def run(self, name: str, **changes: Any) -> Plan:
+        """One drawn run changed."""
+        runs = {**self.drawing.runs, name: replace(self.drawing.runs[name], **changes)}
+        return replace(self, drawing=replace(self.drawing, runs=runs))
+
+    def end(self, name: str, side: str, **changes: Any) -> Plan:
+        """One end of a drawn run changed."""
+        return self.run(name, **{side: replace(getattr(self.drawing.runs[name], side), **changes)})
+
+    def raised(self, name: str, side: str, by_mm: float) -> Plan:
+        """The hole or the standpipe of one end moved up."""
+        end = getattr(self.drawing.runs[name], side)
+        height = "centre_m" if end.standpipe_top_m is None else "standpipe_top_m"
+        return self.end(name, side, **{height: getattr(end, height) + by_mm / 1000})
+
+    def water(self, vessel: str, by_mm: float) -> Plan:
+        """The design level of one vessel moved up."""
+        level = self.drawing.levels[vessel]
+        moved = replace(level, design_m=level.design_m + by_mm / 1000)
+        return replace(self, drawing=replace(self.drawing, levels={**self.drawing.levels, vessel: moved}))
+
+    def vessel(self, name: str, **changes: Any) -> Plan:
+        """One vessel of the site changed."""
+        vessels = {**self.site.vessels, name: replace(self.site.vessels[name], **changes)}
+        return replace(self, site=replace(self.site, vessels=vessels))
+
+    def flow(self, name: str, factor: float) -> Plan:
+        """The design flow of one run multiplied."""
+        flow = self.site.flows[name]
+        changed = replace(flow, design_m3_s=flow.design_m3_s * factor)
+        return replace(self, site=replace(self.site, flows={**self.site.flows, name: changed}))
+
+    def wishes(self, **changes: Any) -> Plan:
+        """Wishes changed."""
+        return replace(self, site=replace(self.site, wishes=replace(self.site.wishes, **changes)))
+
+    def rules(self, settings: Mapping[str, Mapping[str, object]]) -> Plan:
+        """Settings as a problem file would have them under `[rules]`."""
+        return replace(self, site=replace(self.site, rule_settings=settings))
+
+    def part(self, part_id: str, **changes: Any) -> Plan:
+        """One row of the price list changed."""
+        (group,) = [name for name in GROUPS if part_id in getattr(self.catalog, name)]
+        rows = getattr(self.catalog, group)
+        changed = {**rows, part_id: replace(rows[part_id], **changes)}
+        return replace(self, catalog=replace(self.catalog, **{group: changed}))
+
+    def pipe_of(self, run: str, **changes: Any) -> Plan:
+        """The row of one run's pipe changed."""
+        return self.part(self.drawing.runs[run].pipe, **changes)
+
+
+@pytest.fixture(scope="session")
+def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+    """The cheapest design of the small system, proven."""
+    path = tmp_path_factory.mktemp("small") / "small.toml"
+    path.write_text(PROBLEM)
+    found = autoplan.design(autoplan.load_problem(path), autoplan.load_catalog("metric"), top=1)
+    assert found.status is Status.PROVEN
+    return found
+
+
+@pytest.fixture(scope="session")
+def plan(outcome: Outcome) -> Plan:
+    """The plan of that design."""
+    return Plan(outcome.site, outcome.catalog, outcome.designs[0].drawing)

@@ -1,0 +1,130 @@
+"""Rule settings as the problem file has them: read, refused all at once, switched off."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from autoplan.errors import InputError
+from autoplan.rules.book import ALL, read_rules
+from autoplan.units import read
+
+
+def mistakes(plan, settings) -> list[str]:
+    """Every mistake in some settings, as it is printed."""
+    with pytest.raises(InputError) as caught:
+        read_rules(plan.rules(settings).site)
+    return [str(mistake) for mistake in caught.value.mistakes]
+
+
+def test_ids_are_unique_and_plain() -> None:
+    """Rule ids are words joined by hyphens, no two alike, each with its sentence, source and unit."""
+    ids = [kind.id for kind in ALL]
+    assert len(set(ids)) == len(ids)
+    for kind in ALL:
+        assert re.fullmatch(r"[a-z]+(-[a-z]+)*", kind.id)
+        assert kind.sentence.endswith(".")
+        assert kind.source
+        assert kind.unit
+
+
+def test_all_rules_hold_by_default(plan) -> None:
+    """Without a word in the problem every rule is in force, and every setting an assumption with a mark."""
+    book = read_rules(plan.rules({}).site)
+    assert [rule.id for rule in book.rules] == [kind.id for kind in ALL]
+    assert book.off == ()
+    places = {f"rules.{kind.id}.{setting.key}" for kind in ALL for setting in kind.settings}
+    assert {assumption.place for assumption in book.assumptions} == places
+    assert all(assumption.mark and assumption.why for assumption in book.assumptions)
+
+
+@pytest.mark.parametrize(
+    ("kind", "setting"),
+    [(kind, setting) for kind in ALL for setting in kind.settings],
+    ids=lambda item: getattr(item, "id", getattr(item, "key", "")),
+)
+def test_a_setting_given_is_no_assumption(plan, kind, setting) -> None:
+    """What the problem says is taken, and not listed as assumed; the others stay as they are."""
+    number, _, unit = setting.default.partition(" ")
+    text = f"{float(number) * 1.5:g} {unit}".strip()
+    book = read_rules(plan.rules({kind.id: {setting.key: text}}).site)
+    assert book.settings[kind.id][setting.key] == pytest.approx(
+        1.5 * read(setting.default, setting.dimension)
+    )
+    usual = read_rules(plan.rules({}).site)
+    gone = {a.place for a in usual.assumptions} - {a.place for a in book.assumptions}
+    assert gone == {f"rules.{kind.id}.{setting.key}"}
+    changed = {
+        (rule, key)
+        for rule, values in book.settings.items()
+        for key, value in values.items()
+        if value != usual.settings[rule][key]
+    }
+    assert changed == {(kind.id, setting.key)}
+
+
+def test_every_mistake_at_once(plan) -> None:
+    """An unknown rule, an unknown key, a wrong unit, a negative number, a bare number, a wrong switch."""
+    found = mistakes(
+        plan,
+        {
+            "drain-bor": {"large": "50 mm"},
+            "drain-bore": {"larg": "50 mm", "above": "50 mm"},
+            "drain-fall": {"reserve": "-1 mm"},
+            "overload": {"freeboard": 20},
+            "sump-high": {"off": "yes"},
+        },
+    )
+    assert len(found) == 6
+    for place, words in {
+        "rules.drain-bor:": ["'drain-bor'", "did you mean 'drain-bore'"],
+        "rules.drain-bore.larg:": ["'larg'", "did you mean 'large'"],
+        "rules.drain-bore.above:": ["50 mm"],
+        "rules.drain-fall.reserve:": ["'-1 mm' is below zero", "'10 mm'"],
+        "rules.overload.freeboard:": ["20"],
+        "rules.sump-high.off:": ["'yes' is neither true nor false", "off = true"],
+    }.items():
+        (line,) = [line for line in found if f" {place}" in line]
+        assert line.startswith(plan.site.file)
+        for word in words:
+            assert word in line
+
+
+def test_nothing_close_lists_what_there_is(plan) -> None:
+    """A word that is like nothing gets the list of what is known."""
+    (line,) = mistakes(plan, {"zzz": {}})
+    assert all(kind.id in line for kind in ALL)
+    (line,) = mistakes(plan, {"drain-turns": {"zzz": 1}})
+    assert "known are off" in line
+
+
+@pytest.mark.parametrize(("text", "good"), [("0 mm", True), ("-0.001 mm", False)])
+def test_nought_is_the_least(plan, text: str, good: bool) -> None:
+    """A setting of nought is a choice, a negative one a mistake."""
+    settings = {"drain-fall": {"reserve": text}}
+    if good:
+        assert read_rules(plan.rules(settings).site).settings["drain-fall"]["reserve"] == 0.0
+    else:
+        assert len(mistakes(plan, settings)) == 1
+
+
+@pytest.mark.parametrize("kind", ALL, ids=lambda kind: kind.id)
+def test_switched_off(plan, kind) -> None:
+    """`off = true` takes one rule out and leaves the others and all settings; `off = false` leaves it in."""
+    book = read_rules(plan.rules({kind.id: {"off": True}}).site)
+    assert book.off == (kind.id,)
+    assert [rule.id for rule in book.rules] == [other.id for other in ALL if other is not kind]
+    assert book.settings == read_rules(plan.rules({}).site).settings
+    assert read_rules(plan.rules({kind.id: {"off": False}}).site).off == ()
+
+
+def test_without(plan) -> None:
+    """A book without some of its rules keeps the order of the rest."""
+    book = read_rules(plan.site)
+    less = book.without("turnover", "budget")
+    assert [rule.id for rule in less.rules] == [
+        kind.id for kind in ALL if kind.id not in ("turnover", "budget")
+    ]
+    assert less.off == ("turnover", "budget")
+    assert book.without().rules == book.rules

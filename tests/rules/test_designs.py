@@ -1,0 +1,128 @@
+"""Rules at work in whole designs: a tighter setting is obeyed, a rule switched off is not.
+
+The selection writes each rule in whole tenths of a millimetre and the judge measures it on real numbers; that
+no design is refused between the two shows that they agree on the same rule.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import autoplan
+from autoplan.catalog.parts import Catalog, TurnStyle, Way
+from autoplan.outcome import Finding, Outcome, Status
+from autoplan.rules.book import read_rules
+from autoplan.rules.survey import Survey
+
+PROBLEM = """
+name = "A tank, a filter and a sump"
+[tank]
+volume = "700 L"
+shape = "square"
+floor = "300 mm"
+[settler]
+volume = "200 L"
+shape = "square"
+floor = "150 mm"
+[sump]
+volume = "500 L"
+floor = "-500 mm"
+"""
+
+TIGHTER = {
+    "drain-bore": ("large", "65 mm"),
+    "pump-duty": ("margin", "80 %"),
+    "pressure-velocity": ("most", "0.5 m/s"),
+    "sump-high": ("freeboard", "250 mm"),
+    "penetration-fit": ("flexes_under", "7 mm"),
+    "purchase-list": ("kerf", "200 mm"),
+}
+"""One setting of some rules, tight enough to be felt and not to leave nothing."""
+
+
+@pytest.fixture(scope="module")
+def catalog() -> Catalog:
+    """The metric price list."""
+    return autoplan.load_catalog("metric")
+
+
+def designed(folder: Path, catalog: Catalog, rules: str = "") -> Outcome:
+    """The cheapest design under some rule settings; nothing the selection made may have been refused."""
+    path = folder / "filter.toml"
+    path.write_text(PROBLEM + rules)
+    outcome = autoplan.design(autoplan.load_problem(path), catalog, top=1)
+    assert outcome.status is Status.PROVEN
+    assert outcome.solver.rejected == 0
+    return outcome
+
+
+@pytest.fixture(scope="module")
+def usual(tmp_path_factory: pytest.TempPathFactory, catalog: Catalog) -> Outcome:
+    """The design under the default rules."""
+    return designed(tmp_path_factory.mktemp("usual"), catalog)
+
+
+def findings(outcome: Outcome, rule: str) -> list[Finding]:
+    """What one rule says of the cheapest design."""
+    return [finding for finding in outcome.designs[0].verdict.findings if finding.rule == rule]
+
+
+@pytest.mark.parametrize("rule", TIGHTER)
+def test_a_tighter_setting_is_obeyed(tmp_path: Path, catalog: Catalog, usual: Outcome, rule: str) -> None:
+    """The usual design breaks the tighter limit; the new one keeps it, as judged, and costs no less."""
+    key, text = TIGHTER[rule]
+    tight = designed(tmp_path, catalog, f'[rules.{rule}]\n{key} = "{text}"\n')
+    (strict,) = [kept for kept in read_rules(tight.site).rules if kept.id == rule]
+    before = Survey(usual.site, catalog, usual.designs[0].drawing)
+    assert not all(finding.ok for finding in strict.check(before))
+    assert findings(tight, rule)
+    assert all(finding.ok for finding in findings(tight, rule))
+    assert tight.designs[0].objective >= usual.designs[0].objective - 1e-9
+
+
+@pytest.mark.parametrize(
+    "rule", ["drain-bore", "drain-turns", "drain-rigid", "pump-duty", "pressure-velocity", "sump-high"]
+)
+def test_a_rule_off_is_not_kept(tmp_path: Path, catalog: Catalog, usual: Outcome, rule: str) -> None:
+    """Without the rule no finding speaks of it, and the design costs no more."""
+    free = designed(tmp_path, catalog, f"[rules.{rule}]\noff = true\n")
+    assert findings(usual, rule)
+    assert not findings(free, rule)
+    assert free.designs[0].objective <= usual.designs[0].objective + 1e-9
+
+
+def test_a_narrow_drain_is_cheaper(tmp_path: Path, catalog: Catalog, usual: Outcome) -> None:
+    """Without the least bore the drain is narrower: the rule, and not the price list, made it wide."""
+    free = designed(tmp_path, catalog, "[rules.drain-bore]\noff = true\n")
+    bores = [outcome.designs[0].verdict.runs["tank drain"].bore_m for outcome in (free, usual)]
+    assert bores[0] < bores[1]
+    assert free.designs[0].objective < usual.designs[0].objective
+
+
+def test_a_tight_turn_is_a_choice(tmp_path: Path, catalog: Catalog, usual: Outcome) -> None:
+    """A tight 90 enters a drain only where its rule is off."""
+    free = designed(tmp_path, catalog, "[rules.drain-turns]\noff = true\n[rules.drain-bore]\noff = true\n")
+    styles = [
+        {
+            turn.style
+            for name in ("tank drain", "settler drain")
+            for turn in outcome.designs[0].drawing.runs[name].turns
+        }
+        for outcome in (free, usual)
+    ]
+    assert TurnStyle.TIGHT in styles[0]
+    assert TurnStyle.TIGHT not in styles[1]
+
+
+def test_a_wall_that_flexes_takes_no_seal(tmp_path: Path, catalog: Catalog, usual: Outcome) -> None:
+    """Push-in seals are the cheap way through 6 mm walls, and none is used where such walls count as thin."""
+    thin = designed(tmp_path, catalog, '[rules.penetration-fit]\nflexes_under = "6.1 mm"\n')
+    ways = [
+        {end.way for run in outcome.designs[0].drawing.runs.values() for end in (run.start, run.finish)}
+        for outcome in (usual, thin)
+    ]
+    assert Way.SEAL in ways[0]
+    assert Way.SEAL not in ways[1]
+    assert thin.designs[0].objective > usual.designs[0].objective

@@ -1,0 +1,149 @@
+"""Narrowing against trying every answer: a choice is out only if no answer of that cost makes it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from itertools import product
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from autoplan.catalog.parts import Catalog
+from autoplan.errors import InternalError
+from autoplan.problem.site import Site
+from autoplan.rules.book import read_rules
+from autoplan.rules.linear import Linear, Var, weighted
+from autoplan.selection.draft import Draft
+from autoplan.selection.model import ROW_LIMIT, Model
+from autoplan.selection.presolve import Narrowing, impossible
+from autoplan.selection.solve import Ending, Search
+
+QUICK = settings(max_examples=60, deadline=None, derandomize=True)
+
+
+@st.composite
+def small_models(draw: st.DrawFn) -> tuple[Model, Linear]:
+    """Three groups of choices, two rows that bind them, a count of packs, a pair of groups that agree."""
+    model = Model()
+    groups = [[model.choice(f"{g}{i}") for i in range(draw(st.integers(2, 4)))] for g in "abc"]
+    for group in groups:
+        model.exactly_one(group)
+    packs = model.integer("packs", 0, 6)
+    number = st.integers(0, 9)
+    every = [var for group in groups for var in group]
+    for _ in range(2):
+        room = Linear(constant=draw(st.integers(5, 25)))
+        model.at_least("row", room, weighted((var, draw(number)) for var in every))
+    model.at_least("packs", weighted([(packs, 4)]), weighted((var, draw(number)) for var in every))
+    if draw(st.booleans()):
+        # The last choices of the first two groups go together, as sizes at a joint do.
+        model.equal(weighted([(groups[0][-1], 1)]), weighted([(groups[1][-1], 1)]))
+    cost = weighted([(var, draw(st.integers(0, 60))) for var in every] + [(packs, draw(st.integers(1, 20)))])
+    return model, cost
+
+
+def answers(model: Model, cost: Linear) -> Iterator[tuple[int, tuple[Var, ...]]]:
+    """Every answer of a small model: its cost and the choices it makes."""
+    others = [i for i, v in enumerate(model.variables) if (v.low, v.high) != (0, 1)]
+    ranges = [range(model.variables[i].low, model.variables[i].high + 1) for i in others]
+    for made in product(*model.groups):
+        for counts in product(*ranges):
+            values = [0] * len(model.variables)
+            for var in made:
+                values[var] = 1
+            for i, count in zip(others, counts, strict=True):
+                values[i] = count
+
+            def worth(row: Linear, values: list[int] = values) -> int:
+                return row.constant + sum(coef * values[var] for var, coef in row.terms.items())
+
+            if all(worth(row.left) >= 0 for row in model.inequalities) and not any(
+                worth(row) for row in model.equalities
+            ):
+                yield worth(cost), made
+
+
+@QUICK
+@given(small=small_models(), spare=st.integers(0, 40))
+def test_no_choice_of_an_answer_within_the_limit_is_out(small: tuple[Model, Linear], spare: int) -> None:
+    """Of every answer within the limit every choice stays; so the optimum does, and its proof holds."""
+    model, cost = small
+    found = list(answers(model, cost))
+    narrowing = Narrowing(model, cost, [[var] for var in model.groups[0]])
+    if not found:
+        assert Search(model).minimize(cost).ending is Ending.NONE
+        return
+    least = min(cents for cents, _ in found)
+    assert narrowing.bound <= least + 1e-6
+    out = narrowing.out(least + spare)
+    assert not any(set(made) & out for cents, made in found if cents <= least + spare)
+    narrowed = Search(model, out=out).minimize(cost)
+    assert (narrowed.ending, narrowed.objective) == (Ending.PROVEN, least)
+
+
+@QUICK
+@given(small=small_models())
+def test_impossible_choices_are_in_no_answer(small: tuple[Model, Linear]) -> None:
+    """What bounds alone rule out is in no answer at all."""
+    model, cost = small
+    out = impossible(model)
+    assert not any(set(made) & out for _, made in answers(model, cost))
+    assert Narrowing(model, cost, [model.groups[0]]).out(float("inf")) >= out
+
+
+def test_a_limit_below_the_optimum_leaves_less() -> None:
+    """Of three choices at 10, 20 and 300 a limit of 20 keeps two, one of 10 at least the first."""
+    model = Model()
+    group = [model.choice(name) for name in "abc"]
+    model.exactly_one(group)
+    cost = weighted(zip(group, (10, 20, 300), strict=True))
+    narrowing = Narrowing(model, cost, [[var] for var in group])
+    assert narrowing.bound == pytest.approx(10)
+    assert narrowing.out(20) == {group[2]}
+    assert narrowing.out(300) == set()
+
+
+def test_impossible_sees_both_sides_of_a_row() -> None:
+    """A choice that takes all the room there is stays; one that takes a unit more is out."""
+    model = Model()
+    just, over = model.choice("just"), model.choice("over")
+    model.exactly_one([just, over])
+    model.at_least("room", Linear(constant=7), weighted([(just, 7), (over, 8)]))
+    assert impossible(model) == {over}
+
+
+@pytest.mark.parametrize("beds", [0, 1])
+@pytest.mark.parametrize("flow_l_h", [750.0, 1300.0])
+def test_same_optimum_without_narrowing(
+    site_of: Callable[..., Site], corner_shelf: Catalog, beds: int, flow_l_h: float
+) -> None:
+    """On real problems the whole model and the narrowed one prove the same cost."""
+    site = site_of(beds=beds, flow_l_h=flow_l_h, tank_water_m=(0.4, 0.6), sump_water_m=(0.05, 0.15))
+    draft = Draft(site, corner_shelf, read_rules(site))
+    cost = draft.spending()
+    whole = Search(draft.model).minimize(cost)
+    assert whole.ending is Ending.PROVEN
+    assert whole.objective is not None
+    narrowing = Narrowing(draft.model, cost, [[var] for var, _ in draft.pumps("sump")])
+    out = narrowing.out(whole.objective)
+    made = {var for group in draft.model.groups for var in group if whole.values[var]}
+    assert out
+    assert not made & out
+    narrowed = Search(draft.model, out=out).minimize(cost)
+    assert (narrowed.ending, narrowed.objective) == (Ending.PROVEN, whole.objective)
+
+
+@pytest.mark.parametrize("constant", [0, 5, -5])
+def test_rows_past_what_the_solver_can_be_trusted_with(constant: int) -> None:
+    """Coefficients and constant of a row add up to less than 2^31, or the row is refused."""
+    model = Model()
+    a, b = model.choice("a"), model.choice("b")
+    most = ROW_LIMIT - abs(constant)
+    assert ROW_LIMIT == 2**31 - 1
+    model.at_least("fits", weighted([(a, most - 10), (b, -10)], constant), 0)
+    model.equal(weighted([(a, most)], constant), Linear())
+    with pytest.raises(InternalError, match="coefficients"):
+        model.at_least("too much", weighted([(a, most - 10), (b, -11)], constant), 0)
+    with pytest.raises(InternalError, match="coefficients"):
+        model.equal(weighted([(a, most + 1)], constant), Linear())

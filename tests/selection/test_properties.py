@@ -1,0 +1,99 @@
+"""What holds of every problem: designs hold, costs rise down the ranks, more choice never costs more."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+import autoplan
+from autoplan.catalog.parts import Catalog
+from autoplan.outcome import Outcome, Status
+from autoplan.problem.site import Entry, Site
+from autoplan.rules.book import read_rules
+from autoplan.verdict.judge import judge
+
+FAST = settings(
+    max_examples=12,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+
+LEGS = st.lists(st.integers(30, 290).map(lambda cm: cm / 100), min_size=1, max_size=3).map(tuple)
+
+
+@st.composite
+def givens(draw: st.DrawFn) -> dict[str, object]:
+    """A small problem, as `site_of` takes it: lengths, flows, levels that may clash, up to two beds."""
+    sump = draw(st.integers(0, 20)) / 100
+    tank = sump + draw(st.integers(1, 45)) / 100
+    return {
+        "beds": draw(st.integers(0, 2)),
+        "bed_flow_l_h": draw(st.integers(200, 600)),
+        "flow_l_h": draw(st.integers(400, 2400)),
+        "tank_water_m": (tank, tank + draw(st.integers(0, 5)) / 100),
+        "sump_water_m": (sump, sump + draw(st.integers(0, 10)) / 100),
+        "main_legs_m": draw(LEGS),
+        "drain_legs_m": draw(LEGS),
+        "entry": draw(st.sampled_from(Entry)),
+        "overload": draw(st.sampled_from([1.2, 1.5, 2.0])),
+    }
+
+
+def objective(outcome: Outcome) -> float:
+    """Cost of rank 1, infinite where there is no design."""
+    return outcome.designs[0].objective if outcome.designs else float("inf")
+
+
+def order(outcome: Outcome) -> list[tuple[object, object, object, object]]:
+    """Everything that a builder would see of each design."""
+    return [(d.objective, d.drawing.runs, d.drawing.pumps, d.drawing.purchases) for d in outcome.designs]
+
+
+@FAST
+@given(given=givens())
+def test_designs_hold_or_there_are_none(
+    site_of: Callable[..., Site], corner_shelf: Catalog, given: dict[str, object]
+) -> None:
+    """Every design passes a fresh verdict and costs no less than the one before; else the answer is none."""
+    site = site_of(**given)
+    outcome = autoplan.design(site, corner_shelf, top=3)
+    assert outcome.status is (Status.PROVEN if outcome.designs else Status.NONE)
+    for design in outcome.designs:
+        verdict = judge(site, corner_shelf, read_rules(site), design.drawing)
+        assert verdict.ok, [finding for finding in verdict.findings if not finding.ok]
+        assert round((verdict.cost.purchase + verdict.cost.freight) * 100) == round(design.objective * 100)
+    costs = [design.objective for design in outcome.designs]
+    assert costs == sorted(costs)
+    assert outcome.solver.rejected == 0
+    if outcome.status is Status.NONE:
+        assert outcome.clash is not None
+
+
+@FAST
+@given(given=givens(), left_out=st.integers(0, 200))
+def test_more_parts_never_cost_more(
+    site_of: Callable[..., Site], corner_shelf: Catalog, given: dict[str, object], left_out: int
+) -> None:
+    """A shelf with one part fewer never has a cheaper design."""
+    site = site_of(**given)
+    parts = [part for group in corner_shelf.groups() for part in group]
+    gone = replace(site, unavailable=frozenset({parts[left_out % len(parts)]}))
+    whole = autoplan.design(site, corner_shelf, top=1)
+    fewer = autoplan.design(gone, corner_shelf, top=1)
+    assert objective(whole) <= objective(fewer)
+
+
+@settings(FAST, max_examples=6)
+@given(given=givens())
+def test_same_problem_same_answer(
+    site_of: Callable[..., Site], corner_shelf: Catalog, given: dict[str, object]
+) -> None:
+    """Asked twice, the same designs in the same order, to the last part and hole."""
+    site = site_of(**given)
+    first, second = (autoplan.design(site, corner_shelf, top=2) for _ in range(2))
+    assert first.status is second.status
+    assert order(first) == order(second)

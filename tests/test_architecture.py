@@ -1,0 +1,139 @@
+"""The shape of the house: imports go down only, the solver stays in its room, nothing grows too long."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+import autoplan
+
+HOUSE = Path(autoplan.__file__).parent
+
+FLOORS = (
+    ("errors",),
+    ("units",),
+    ("catalog", "problem", "hydraulics"),
+    ("drawing",),
+    ("outcome",),
+    ("rules",),
+    ("selection", "verdict"),
+    ("advice", "report"),
+    ("door",),
+    ("autoplan",),
+    ("cli",),
+)
+"""Rooms from the ground up; a room imports from floors below and from itself, never from its neighbours."""
+
+FLOOR = {room: height for height, rooms in enumerate(FLOORS) for room in rooms}
+
+MOST_FUNCTION, MOST_FILE = 60, 500
+
+
+def sources() -> Iterator[tuple[Path, str, ast.Module]]:
+    """Every module of the package: path inside it, room, syntax tree."""
+    for path in sorted(HOUSE.rglob("*.py")):
+        inside = path.relative_to(HOUSE)
+        room = inside.parts[0].removesuffix(".py")
+        yield inside, "autoplan" if room == "__init__" else room, ast.parse(path.read_text())
+
+
+def imported(tree: ast.Module) -> Iterator[str]:
+    """Full names of the modules that a module imports, wherever in it."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            assert node.level == 0, "imports are written in full"
+            if node.module == "autoplan":
+                yield from (f"autoplan.{alias.name}" for alias in node.names)
+            else:
+                yield str(node.module)
+
+
+def test_every_room_has_its_floor() -> None:
+    """No room stands outside the order, and none of the order is missing."""
+    assert {room for _, room, _ in sources()} == set(FLOOR)
+
+
+def test_imports_go_down_only() -> None:
+    """No module imports from its own floor's neighbours or from above."""
+    wrong = [
+        f"{inside} imports {name}"
+        for inside, room, tree in sources()
+        for name in imported(tree)
+        if name.split(".")[0] == "autoplan"
+        for other in [([*name.split("."), "autoplan"])[1]]
+        if other != room and FLOOR[other] >= FLOOR[room]
+    ]
+    assert not wrong, "\n".join(wrong)
+
+
+def test_only_the_selection_knows_the_solver() -> None:
+    """No other room imports ortools, and the selection does."""
+    rooms = {
+        room for _, room, tree in sources() for name in imported(tree) if name.split(".")[0] == "ortools"
+    }
+    assert rooms == {"selection"}
+
+
+def test_only_units_knows_pint() -> None:
+    """Texts with units are read in one place."""
+    rooms = {room for _, room, tree in sources() for name in imported(tree) if name.split(".")[0] == "pint"}
+    assert rooms == {"units"}
+
+
+def loaded(module: str) -> set[str]:
+    """Top-level packages in memory after importing a module in a fresh interpreter."""
+    code = f"import sys, {module}; print(*{{name.split('.')[0] for name in sys.modules}})"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    return set(done.stdout.split())
+
+
+HYDRAULICS = ", ".join(
+    f"autoplan.hydraulics.{path.stem}" for path in sorted(HOUSE.glob("hydraulics/[a-z]*.py"))
+)
+
+
+@pytest.mark.parametrize(
+    "module", ["autoplan.rules.book", "autoplan.verdict.judge", "autoplan.report.show", HYDRAULICS]
+)
+def test_loads_without_the_solver(module: str) -> None:
+    """Rules, verdict, report and hydraulics work where the solver is not even loaded."""
+    assert "ortools" not in loaded(module)
+
+
+def test_the_solver_would_be_seen() -> None:
+    """The check above does see the solver where it is loaded."""
+    assert "ortools" in loaded("autoplan.selection.attempt")
+
+
+def test_the_command_line_starts_light() -> None:
+    """Help and version cost no heavy library."""
+    assert not loaded("autoplan.cli") & {"ortools", "pint", "scipy", "networkx", "pydantic", "fluids"}
+
+
+def test_no_function_is_long() -> None:
+    """No function is longer than a screen."""
+    long = [
+        f"{inside}: {node.name} has {lines} lines"
+        for inside, _, tree in sources()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+        and (lines := (node.end_lineno or node.lineno) - node.lineno + 1) > MOST_FUNCTION
+    ]
+    assert not long, "\n".join(long)
+
+
+def test_no_file_is_long() -> None:
+    """No file is longer than can be read in one go."""
+    long = [
+        f"{inside} has {lines} lines"
+        for inside, _, _ in sources()
+        if (lines := len((HOUSE / inside).read_text().splitlines())) > MOST_FILE
+    ]
+    assert not long, "\n".join(long)

@@ -1,0 +1,139 @@
+"""What builders know by heart, asked of whole designs: rules of thumb, and a published table of pumps."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+import pytest
+
+import autoplan
+from autoplan.catalog.parts import Catalog, TurnStyle
+from autoplan.outcome import Design, Outcome, Status
+from autoplan.problem.site import Draw, RunKind, Site
+
+LITRES_PER_HOUR = 3_600_000.0
+
+TANK_AND_SUMP = """
+name = "A tank over a buried sump"
+[tank]
+volume = "{volume} L"
+floor = "150 mm"
+[sump]
+volume = "500 L"
+floor = "-600 mm"
+[wishes]
+turnover = "{turnover}/hour"
+"""
+
+FAO_589 = ((200, 800), (500, 1200), (1000, 2000), (1500, 2500), (2000, 3200), (3000, 4500))
+"""Fish tank [L] and pump [L/h]: FAO Fisheries and Aquaculture Technical Paper 589, from memory."""
+
+
+@cache
+def metric() -> Catalog:
+    """The metric price list, read once."""
+    return autoplan.load_catalog("metric")
+
+
+def load(folder: Path, volume: float, turnover: float, rules: str = "") -> Site:
+    """A tank over a sump, written to a file and read back."""
+    path = folder / "tank.toml"
+    path.write_text(TANK_AND_SUMP.format(volume=volume, turnover=turnover) + rules)
+    return autoplan.load_problem(path)
+
+
+def cheapest(site: Site) -> tuple[Outcome, Design]:
+    """The cheapest design, which must be proven."""
+    outcome = autoplan.design(site, metric(), top=1)
+    assert outcome.status is Status.PROVEN
+    return outcome, outcome.designs[0]
+
+
+def drain_bore_mm(design: Design) -> float:
+    """Bore of the tank's drain [mm]."""
+    return design.verdict.runs["tank drain"].bore_m * 1000
+
+
+def test_a_thousand_litres_wants_fifteen_hundred_an_hour(tmp_path: Path) -> None:
+    """1,000 L at 1.5 turnovers: 1,500 L/h in, and out again by 50 mm pipe (common practice, no source)."""
+    outcome, design = cheapest(load(tmp_path, 1000, 1.5))
+    assert outcome.site.flows["main"].design_m3_s * LITRES_PER_HOUR == pytest.approx(1500)
+    assert outcome.site.flows["tank drain"].design_m3_s * LITRES_PER_HOUR == pytest.approx(1500)
+    pump = design.verdict.pumps["sump"]
+    assert pump.duty_flow_m3_s * LITRES_PER_HOUR == pytest.approx(1500)
+    assert metric().pipes[design.drawing.runs["tank drain"].pipe].end.size == "50"
+    assert drain_bore_mm(design) >= 45
+
+
+def test_under_a_thousand_litres_an_hour_not_under_size_forty(tmp_path: Path) -> None:
+    """900 L/h still leaves by 40 mm pipe or wider, 34 mm bore at least (common practice, no source)."""
+    outcome, design = cheapest(load(tmp_path, 1000, 0.9))
+    assert outcome.site.flows["tank drain"].design_m3_s * LITRES_PER_HOUR == pytest.approx(900)
+    pipe = metric().pipes[design.drawing.runs["tank drain"].pipe]
+    assert int(pipe.end.size) >= 40
+    assert drain_bore_mm(design) >= 34
+
+
+@pytest.mark.parametrize(("turnover", "least_mm"), [(1.0, 34.0), (1.001, 45.0)])
+def test_the_large_bore_starts_above_a_thousand(tmp_path: Path, turnover: float, least_mm: float) -> None:
+    """1,000 L/h itself asks for the small bore, 1,001 L/h for the large (common practice, no source)."""
+    _, design = cheapest(load(tmp_path, 1000, turnover))
+    (limit,) = [
+        finding.limit
+        for finding in design.verdict.findings
+        if finding.rule == "drain-bore" and finding.place == "tank drain"
+    ]
+    assert limit == pytest.approx(least_mm)
+    assert drain_bore_mm(design) >= least_mm
+
+
+@pytest.mark.parametrize(
+    ("turnover", "setting", "least_mm"),
+    [(1.5, 'large = "70 mm"', 70.0), (1.5, 'large = "34 mm"', 34.0), (0.9, 'small = "60 mm"', 60.0)],
+)
+def test_the_least_bores_are_the_builders_to_change(
+    tmp_path: Path, turnover: float, setting: str, least_mm: float
+) -> None:
+    """34 and 45 mm are defaults, marked as assumed until written (common practice, no source)."""
+    key = f"rules.drain-bore.{setting.split()[0]}"
+    plain, usual = cheapest(load(tmp_path, 1000, turnover))
+    assert (key, "common practice, no source") in [(a.place, a.mark) for a in plain.site.assumptions]
+    outcome, design = cheapest(load(tmp_path, 1000, turnover, f"[rules.drain-bore]\n{setting}\n"))
+    assert key not in [assumption.place for assumption in outcome.site.assumptions]
+    assert drain_bore_mm(design) >= least_mm
+    # A wider demand moves the drain up in size, a narrower one lets it come down.
+    assert (drain_bore_mm(design) > drain_bore_mm(usual)) == (least_mm > drain_bore_mm(usual))
+    assert drain_bore_mm(design) != drain_bore_mm(usual)
+
+
+@pytest.mark.parametrize("turnover", [0.9, 1.5, 2.0])
+def test_no_drain_turns_tight(tmp_path: Path, turnover: float) -> None:
+    """Drains turn by sweeps or paired 45s, though a tight 90 is on the list (common practice, no source)."""
+    outcome, design = cheapest(load(tmp_path, 1000, turnover))
+    turns = [
+        turn
+        for name, run in outcome.site.runs.items()
+        if run.kind is RunKind.GRAVITY
+        for turn in design.drawing.runs[name].turns
+        if turn.angle == 90
+    ]
+    assert turns
+    assert {turn.style for turn in turns} <= {TurnStyle.SWEPT, TurnStyle.PAIRED}
+    assert any(part.style is TurnStyle.TIGHT and part.angle == 90 for part in metric().turns.values())
+
+
+def test_the_tank_drain_lifts_solids_and_is_vented(tmp_path: Path) -> None:
+    """The drain rises from the floor to an open tee at the wall (common practice, no source)."""
+    outcome, design = cheapest(load(tmp_path, 1000, 1.5))
+    assert outcome.site.runs["tank drain"].draw is Draw.SOLIDS_LIFTING
+    assert any(part in metric().tees for part in design.drawing.runs["tank drain"].extras)
+
+
+@pytest.mark.parametrize(("volume", "pump"), FAO_589)
+def test_never_more_than_the_published_pump(tmp_path: Path, volume: int, pump: int) -> None:
+    """The tank's own design flow at 1.5 an hour fits the pump of FAO 589's table (from memory)."""
+    site = load(tmp_path, volume, 1.5)
+    flow = site.flows["tank drain"].design_m3_s * LITRES_PER_HOUR
+    assert flow == pytest.approx(1.5 * volume)
+    assert flow <= pump + 1e-3

@@ -1,0 +1,153 @@
+"""The public door: what a program that calls `autoplan.design` gets and may rely on."""
+
+from __future__ import annotations
+
+from dataclasses import FrozenInstanceError, replace
+from pathlib import Path
+
+import pytest
+
+import autoplan
+from autoplan.catalog.parts import Catalog
+from autoplan.errors import InputError
+from autoplan.outcome import Outcome, Status
+from autoplan.problem.site import Site
+from autoplan.rules.book import ALL
+
+TANK = """
+name = "A tank over a buried sump"
+[tank]
+volume = "1000 L"
+floor = "150 mm"
+[sump]
+volume = "500 L"
+floor = "-600 mm"
+"""
+
+
+@pytest.fixture(scope="module")
+def site(tmp_path_factory: pytest.TempPathFactory) -> Site:
+    """A tank over a sump."""
+    path = tmp_path_factory.mktemp("door") / "tank.toml"
+    path.write_text(TANK)
+    return autoplan.load_problem(path)
+
+
+@pytest.fixture(scope="module")
+def catalog() -> Catalog:
+    """The metric price list."""
+    return autoplan.load_catalog("metric")
+
+
+@pytest.fixture(scope="module")
+def outcome(site: Site, catalog: Catalog) -> Outcome:
+    """Three ranked designs."""
+    return autoplan.design(site, catalog, top=3)
+
+
+def test_ranks_rise(outcome: Outcome) -> None:
+    """Ranks count from 1, costs never fall, and each rank's bound is its own cost once proven."""
+    assert outcome.status is Status.PROVEN
+    assert [design.rank for design in outcome.designs] == [1, 2, 3]
+    costs = [design.objective for design in outcome.designs]
+    assert costs == sorted(costs)
+    for design in outcome.designs:
+        assert design.proven
+        assert design.bound == pytest.approx(design.objective)
+        assert design.verdict.ok
+
+
+def test_ranks_differ_in_what_a_builder_sees(outcome: Outcome) -> None:
+    """No two designs share all their traits; the phrases of difference are those that differ from rank 1."""
+    traits = [tuple(sorted(design.traits.items())) for design in outcome.designs]
+    assert len(set(traits)) == len(traits)
+    first, *others = outcome.designs
+    assert first.differs == ()
+    for other in others:
+        assert set(other.differs) == {
+            f"{name}: {value}" for name, value in other.traits.items() if first.traits[name] != value
+        }
+        assert other.differs
+
+
+def test_more_ranks_do_not_change_the_first(site: Site, catalog: Catalog, outcome: Outcome) -> None:
+    """Asking for one design gives the first of three."""
+    one = autoplan.design(site, catalog, top=1)
+    assert one.designs[0].objective == outcome.designs[0].objective
+    assert len(one.designs) == 1
+
+
+def test_assumptions_come_along(site: Site, outcome: Outcome) -> None:
+    """The outcome lists the problem's assumptions and every rule setting left at its default."""
+    assert set(site.assumptions) < set(outcome.site.assumptions)
+    places = {assumption.place for assumption in outcome.site.assumptions}
+    assert {f"rules.{kind.id}.{setting.key}" for kind in ALL for setting in kind.settings} <= places
+
+
+def test_every_rule_is_listed(outcome: Outcome) -> None:
+    """Each design is judged by every rule that has something to say about a tank and a sump."""
+    heard = {finding.rule for finding in outcome.designs[0].verdict.findings}
+    silent = {"branch-valve", "stock", "budget"}
+    assert heard >= {kind.id for kind in ALL} - silent
+
+
+def test_the_report_of_the_search(outcome: Outcome) -> None:
+    """Bound, seed, workers and versions say how the answer was found, so that it can be found again."""
+    solver = outcome.solver
+    assert solver.bound == pytest.approx(outcome.designs[0].objective)
+    assert solver.wall_s > 0
+    assert solver.rejected == 0
+    assert set(solver.versions) == {"autoplan", "ortools"}
+
+
+def test_the_site_is_left_alone(site: Site, catalog: Catalog) -> None:
+    """Options change a copy: the caller's problem stays as it was, and cannot be written to."""
+    before = (site.wishes, site.unavailable, site.assumptions)
+    autoplan.design(site, catalog, top=1, budget=900.0, without=["pump-1000"])
+    assert (site.wishes, site.unavailable, site.assumptions) == before
+    with pytest.raises(FrozenInstanceError):
+        site.name = "other"  # type: ignore[misc]
+
+
+def test_unknown_parts_all_at_once(site: Site, catalog: Catalog) -> None:
+    """Part ids that the price list lacks, given, owned or unavailable: one error with all of them."""
+    wrong = replace(site, owned={"pump-3000": 1, "pmp-3000": 1}, unavailable=frozenset({"zzz"}))
+    with pytest.raises(InputError) as caught:
+        autoplan.design(wrong, catalog, without=["seel-50"])
+    lines = [str(mistake) for mistake in caught.value.mistakes]
+    assert len(lines) == 3
+    assert any("'seel-50'" in line and "'seal-50'" in line for line in lines)
+    assert any("owned" in line and "'pmp-3000'" in line and "'pump-3000'" in line for line in lines)
+    assert any("unavailable" in line and "'zzz'" in line for line in lines)
+
+
+def test_progress_is_told(site: Site, catalog: Catalog) -> None:
+    """A caller hears of each stage; costs and bounds that are told never cross."""
+    heard: list[tuple[str, float | None, float | None]] = []
+    autoplan.design(site, catalog, top=1, progress=lambda *news: heard.append(news))
+    assert heard
+    for stage, best, bound in heard:
+        assert stage
+        assert best is None or bound is None or bound <= best + 1e-6
+
+
+def test_no_time_at_all(site: Site, catalog: Catalog) -> None:
+    """With no time to search nothing is claimed: neither a proof nor that there is none."""
+    outcome = autoplan.design(site, catalog, top=1, time_limit=1e-9)
+    assert outcome.status in (Status.UNDECIDED, Status.FEASIBLE)
+
+
+def test_ranked_by_ownership(site: Site, catalog: Catalog, outcome: Outcome) -> None:
+    """What is minimised is what the verdict calls cost of ownership, to the cent of the solver."""
+    (thrifty,) = autoplan.design(site, catalog, top=1, rank_by="ownership").designs
+    assert thrifty.objective == pytest.approx(thrifty.verdict.cost.ownership, abs=0.02)
+    assert all(
+        thrifty.verdict.cost.ownership <= design.verdict.cost.ownership + 0.02 for design in outcome.designs
+    )
+
+
+def test_a_missing_problem_is_a_mistake(tmp_path: Path) -> None:
+    """A file that is not there is the user's mistake, told as data."""
+    with pytest.raises(InputError) as caught:
+        autoplan.load_problem(tmp_path / "none.toml")
+    assert len(caught.value.mistakes) == 1

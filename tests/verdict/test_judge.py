@@ -1,0 +1,241 @@
+"""The judge: a spoilt drawing is refused, and the figures agree with hand arithmetic."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from itertools import pairwise
+
+import pytest
+from fluids.friction import friction_factor
+
+from autoplan.catalog.parts import Shop, TurnStyle, Way
+from autoplan.drawing import DrawnPump, DrawnTurn
+from autoplan.hydraulics.fittings import ball_valve_k, dividing_tee_k, turn_k
+from autoplan.outcome import Verdict
+from autoplan.rules.book import read_rules
+from autoplan.verdict.judge import judge
+
+GRAVITY = 9.80665
+VISCOSITY = 1.0034e-6
+"""Kinematic viscosity of water at 20 degrees Celsius [m2/s]; handbooks, from memory."""
+
+
+def judged(plan) -> Verdict:
+    """The verdict on a plan under the rules of its problem."""
+    return judge(plan.site, plan.catalog, read_rules(plan.site), plan.drawing)
+
+
+def pump_of(plan) -> str:
+    """The part id of the sump's pump."""
+    return plan.drawing.pumps["sump"].part
+
+
+def pumped(plan, part: str, speed: float = 1.0):
+    """The plan with another pump, ordered in the place of the one it had."""
+    old = pump_of(plan)
+    lines = tuple(replace(line, part=part) if line.part == old else line for line in plan.drawing.purchases)
+    pump = {"sump": DrawnPump("sump", part, "slowed" if speed < 1 else "throttled", speed)}
+    return replace(plan, drawing=replace(plan.drawing, pumps=pump, purchases=lines))
+
+
+def without_line(plan, part: str):
+    """The plan with one line of its order forgotten."""
+    lines = tuple(line for line in plan.drawing.purchases if line.part != part)
+    return replace(plan, drawing=replace(plan.drawing, purchases=lines))
+
+
+def tight(plan):
+    """The plan with one turn of the tank's drain made tight."""
+    turns = plan.drawing.runs["tank drain"].turns
+    return plan.run("tank drain", turns=(DrawnTurn(90, TurnStyle.TIGHT, turns[0].parts[:1]), *turns[1:]))
+
+
+SPOILT = {
+    "smaller drain": (lambda p: p.run("tank drain", pipe="pn10-40-3m"), "drain-bore"),
+    "smaller drain does not fit its bends": (lambda p: p.run("tank drain", pipe="pn10-40-3m"), "joint-fit"),
+    "smaller drain was not bought": (lambda p: p.run("tank drain", pipe="pn10-40-3m"), "purchase-list"),
+    "no wall part on the order": (
+        lambda p: without_line(p, p.drawing.runs["tank drain"].start.penetration),
+        "purchase-list",
+    ),
+    "no pump on the order": (lambda p: without_line(p, pump_of(p)), "purchase-list"),
+    "no pipe on the order": (lambda p: without_line(p, p.drawing.runs["bed feed 1"].pipe), "purchase-list"),
+    "outlet 50 mm too high": (lambda p: p.raised("tank drain", "start", 50), "level-range"),
+    "inlet 100 mm too low": (lambda p: p.raised("tank feed", "finish", -100), "siphon-back"),
+    "standpipe 50 mm too high": (lambda p: p.raised("bed drain 1", "start", 50), "overload"),
+    "standpipe 50 mm too low": (lambda p: p.raised("bed drain 1", "start", -50), "level-range"),
+    "sump 50 mm too full": (lambda p: p.water("sump", 50), "sump-high"),
+    "weaker pump": (lambda p: pumped(p, "pump-2200"), "pump-duty"),
+    "slower pump": (lambda p: pumped(p, pump_of(p), 0.9), "pump-duty"),
+    "tight turn in a drain": (tight, "drain-turns"),
+    "no balancing valve": (lambda p: p.run("tank feed", valve=None), "branch-valve"),
+    "wall part for a thicker wall": (lambda p: p.vessel("tank", wall_m=0.014), "penetration-fit"),
+    "less money": (lambda p: p.wishes(budget=100.0), "budget"),
+}
+
+
+def test_the_good_plan_stands(plan, outcome) -> None:
+    """The judge lets the design pass, and says of it what the outcome says."""
+    verdict = judged(plan)
+    assert verdict.ok
+    assert verdict == outcome.designs[0].verdict
+
+
+@pytest.mark.parametrize("spoilt", SPOILT)
+def test_a_spoilt_plan_is_refused(plan, spoilt: str) -> None:
+    """Each defect is refused, and the rule it breaks is among those named."""
+    spoil, rule = SPOILT[spoilt]
+    verdict = judged(spoil(plan))
+    assert not verdict.ok
+    assert rule in {finding.rule for finding in verdict.findings if finding.hard and not finding.ok}
+
+
+def test_a_stronger_pump_is_accepted(plan) -> None:
+    """More head than is needed is no defect: the judge refuses what is wrong, not what differs."""
+    curve = tuple((flow, 1.5 * head) for flow, head in plan.catalog.pumps[pump_of(plan)].curve)
+    assert judged(plan.part(pump_of(plan), curve=curve)).ok
+
+
+def test_a_soft_rule_warns(plan) -> None:
+    """A drain too slow to stay clean is told, and passes."""
+    verdict = judged(plan.rules({"drain-velocity": {"least": "0.5 m/s"}}))
+    assert [finding.rule for finding in verdict.findings if not finding.ok] == ["drain-velocity"]
+    assert verdict.ok
+
+
+def test_a_rule_switched_off_is_not_judged(plan) -> None:
+    """What the builder took out is neither held nor listed."""
+    spoilt = plan.water("sump", 50).rules({"sump-high": {"off": True}})
+    assert "sump-high" not in {finding.rule for finding in judged(spoilt).findings}
+    assert "sump-high" in {finding.rule for finding in judged(plan.water("sump", 50)).findings}
+
+
+def velocity_head(flow: float, bore: float) -> float:
+    """Velocity head [m] by hand."""
+    speed = flow / (math.pi / 4 * bore**2)
+    return speed**2 / (2 * GRAVITY)
+
+
+def friction(flow: float, bore: float, length: float, rough: float) -> float:
+    """Darcy-Weisbach with Colebrook's factor from the reference library [m]."""
+    speed = flow / (math.pi / 4 * bore**2)
+    factor = friction_factor(Re=speed * bore / VISCOSITY, eD=rough / bore)
+    return factor * length / bore * velocity_head(flow, bore)
+
+
+def turns_by_hand(plan, run: str, flow: float) -> float:
+    """Loss of a run's turns by hand [m], each in its own bore."""
+    pipe = plan.catalog.pipes[plan.drawing.runs[run].pipe]
+    loss = 0.0
+    for turn in plan.drawing.runs[run].turns:
+        bore, radius = pipe.bore_m, pipe.bend_radius_m / pipe.bore_m
+        if turn.parts:
+            part = plan.catalog.turns[turn.parts[0]]
+            bore, radius = min(bore, part.bore_m), part.radius_over_bore
+        loss += turn_k(turn.angle, turn.style, bore, radius, pipe.roughness_m) * velocity_head(flow, bore)
+    return loss
+
+
+def test_loss_of_the_main_by_hand(plan) -> None:
+    """2,000 L/h for the tank and the bed through pipe and a turn."""
+    facts = judged(plan).runs["main"]
+    flow = 2000 / 3.6e6
+    assert facts.flow_m3_s == pytest.approx(flow)
+    drawn = plan.drawing.runs["main"]
+    rough = plan.catalog.pipes[drawn.pipe].roughness_m
+    loss = friction(flow, facts.bore_m, drawn.length_m, rough) + turns_by_hand(plan, "main", flow)
+    assert facts.loss_m == pytest.approx(loss, rel=2e-3)
+    assert facts.velocity_m_s == pytest.approx(flow / (math.pi / 4 * facts.bore_m**2))
+
+
+def test_loss_of_the_tank_feed_by_hand(plan) -> None:
+    """1,800 L/h through pipe, turns and an open ball valve, and out into the tank."""
+    facts = judged(plan).runs["tank feed"]
+    drawn = plan.drawing.runs["tank feed"]
+    assert drawn.valve_chain == ()
+    flow, bore = 1800 / 3.6e6, facts.bore_m
+    seat = min(bore, plan.catalog.valves[drawn.valve].bore_m)
+    rest = (ball_valve_k(seat, bore) + 1.0) * velocity_head(flow, bore)
+    loss = (
+        friction(flow, bore, drawn.length_m, plan.catalog.pipes[drawn.pipe].roughness_m)
+        + turns_by_hand(plan, "tank feed", flow)
+        + rest
+    )
+    assert facts.loss_m == pytest.approx(loss, rel=2e-3)
+
+
+def test_loss_of_the_tank_drain_by_hand(plan) -> None:
+    """1,800 L/h in by an end that stands out, up, through an open tee and turns, and out."""
+    facts = judged(plan).runs["tank drain"]
+    drawn = plan.drawing.runs["tank drain"]
+    assert drawn.start.way is drawn.finish.way is Way.SEAL
+    flow, bore = 1800 / 3.6e6, facts.bore_m
+    (tee,) = [min(bore, plan.catalog.tees[part].bore_m) for part in drawn.extras if part in plan.catalog.tees]
+
+    def loss(flow: float) -> float:
+        branch = dividing_tee_k("branch", 1.0, 1.0, tee, tee) * velocity_head(flow, tee)
+        entrance_and_exit = (1.0 + 1.0) * velocity_head(flow, bore)
+        turns = turns_by_hand(plan, "tank drain", flow)
+        return (
+            friction(flow, bore, drawn.length_m, plan.catalog.pipes[drawn.pipe].roughness_m)
+            + turns
+            + branch
+            + entrance_and_exit
+        )
+
+    assert facts.loss_m == pytest.approx(loss(flow), rel=2e-3)
+    assert facts.overload_loss_m == pytest.approx(loss(1.5 * flow), rel=2e-3)
+
+
+def test_the_pump_by_hand(plan) -> None:
+    """Head of the curve between its points, lift from low water to the top of the inlet, and the losses."""
+    verdict = judged(plan)
+    pump, row = verdict.pumps["sump"], plan.catalog.pumps[pump_of(plan)]
+    flow = 2000 / 3.6e6
+    low, high = next(pair for pair in pairwise(row.curve) if pair[0][0] <= flow < pair[1][0])
+    share = (flow - low[0]) / (high[0] - low[0])
+    assert pump.duty_head_m == pytest.approx(low[1] + share * (high[1] - low[1]))
+    # One bed of 1 m2 holds 0.4 x 0.25 m of water, and takes it out of a sump of 1 m2.
+    water = plan.drawing.levels["sump"].design_m - 0.1
+    feed = plan.drawing.runs["tank feed"]
+    lift = feed.finish.centre_m + plan.catalog.pipes[feed.pipe].outside_m / 2 - water
+    lines = verdict.runs["main"].loss_m + verdict.runs["tank feed"].loss_m
+    between = pump.required_head_m - lift - lines
+    # Between the lines stand the thread at the pump and the tee, which the tank's water passes straight.
+    junction = plan.drawing.junctions["split"]
+    assert junction.ports[2] == "bed feed 1"
+    tee = plan.catalog.tees[junction.tee].bore_m
+    straight = dividing_tee_k("run", 2000, 1800, tee, tee) * velocity_head(flow, tee)
+    assert straight <= between <= straight + velocity_head(flow, row.outlet_bore_m)
+    assert pump.watts == row.watts
+
+
+def test_the_order_by_hand(plan, outcome) -> None:
+    """Packs times prices and each shop's freight make the cost, and the objective, to the cent."""
+    goods: dict[str, int] = {}
+    for line in plan.drawing.purchases:
+        (offer,) = [o for o in plan.catalog.part(line.part).offers if o.shop == line.shop]
+        goods[line.shop] = goods.get(line.shop, 0) + line.packs * offer.price_cents
+    freight = 0
+    for shop, value in goods.items():
+        terms = plan.catalog.shops[shop]
+        # An order so near the free value that a spare would fill it up is a case of its own, below.
+        assert terms.free_from_cents is None or value < terms.free_from_cents - terms.freight_cents
+        freight += terms.freight_cents
+    cost = judged(plan).cost
+    assert round(cost.purchase * 100) == sum(goods.values())
+    assert round(cost.freight * 100) == freight
+    assert round(outcome.designs[0].objective * 100) == sum(goods.values()) + freight
+    watts = plan.catalog.pumps[pump_of(plan)].watts
+    assert cost.running_per_year == pytest.approx(watts * 8760 / 1000 * 0.3)
+    assert cost.ownership == pytest.approx(cost.purchase + cost.freight + 3 * cost.running_per_year)
+
+
+@pytest.mark.parametrize(
+    ("goods", "freight"), [(0, 990), (24_010, 990), (24_011, 989), (24_999, 1), (25_000, 0), (30_000, 0)]
+)
+def test_freight_ends_at_the_free_value(goods: int, freight: int) -> None:
+    """Freight is free from 250.00; just under it a spare that fills the order up costs less than freight."""
+    assert Shop("weir", "invented", 990, 25_000).charge_cents(goods) == freight
+    assert Shop("weir", "invented", 990, None).charge_cents(goods) == 990
