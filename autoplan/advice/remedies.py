@@ -47,9 +47,12 @@ def explain_none(
         refused = ", ".join(found.lacking.rules) or "the price list"
         sentences.append(f"{found.lacking.run_class}: no {found.lacking.what} is left; refused by {refused}.")
     mends: list[str] = []
-    for rule in sorted(book.rules, key=lambda r: not r.negotiable):
+    for rule in sorted(book.rules, key=lambda r: (r.id != "budget", not r.negotiable)):
         if _late(deadline) or not _worth_trying(rule):
             continue
+        if "budget" in mends:
+            # Money is what lacks; what could be given up to save some is for the builder to say.
+            break
         better = search(site, book.without(rule.id)).ranking.designs
         if better:
             mends.append(rule.id)

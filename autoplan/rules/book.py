@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from autoplan.errors import InputError, Mistake, QuantityError
 from autoplan.problem.site import Assumption, Site
+from autoplan.rules.as_asked import AsAsked
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.branch_valve import BranchValve
 from autoplan.rules.budget import Budget
@@ -36,6 +37,7 @@ from autoplan.units import read
 ALL: tuple[type[Rule], ...] = (
     Turnover,
     FlowBalance,
+    AsAsked,
     DrainFall,
     OverloadRule,
     LevelRange,

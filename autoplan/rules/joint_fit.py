@@ -8,6 +8,7 @@ from autoplan.catalog.joining import Joining
 from autoplan.catalog.parts import End, Pipe, Way
 from autoplan.drawing import DrawnEnd
 from autoplan.outcome import Finding
+from autoplan.problem.site import Draw
 from autoplan.rules.base import Rule
 from autoplan.rules.circuit import adaptor_like
 from autoplan.rules.survey import Survey
@@ -41,8 +42,10 @@ class JointFit(Rule):
             yield from ((end, pipe.end) for end in ends)
         if drawn.valve is not None:
             yield from self._valve_pairs(survey, drawn.valve, drawn.valve_chain, pipe)
-        if drawn.start.penetration is not None and drawn.start.inner_chain:
-            inside = catalog.penetrations[drawn.start.penetration].ends[0]
+        if drawn.start.penetration is not None and survey.run(name).draw is not Draw.WALL:
+            wall_part = catalog.penetrations[drawn.start.penetration]
+            # A seal holds the pipe itself, which goes on to what stands behind the wall.
+            inside = pipe.end if wall_part.way is Way.SEAL else wall_part.ends[0]
             tees = [catalog.tees[part].ends[2] for part in drawn.extras if part in catalog.tees]
             yield from self._chain_pairs(survey, inside, drawn.start.inner_chain, (*tees, pipe.end)[0])
         for end, side in ((drawn.start, 0), (drawn.finish, 1)):

@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from autoplan.catalog.parts import TurnStyle
+from autoplan.catalog.parts import TurnStyle, Way
 from autoplan.drawing import CutStick, DrawnTurn
 from autoplan.rules.book import ALL
 
@@ -161,6 +161,18 @@ def budget(plan: Any, cents: int) -> Any:
 
 
 CASES = (
+    Case(
+        "as-asked",
+        "tank feed",
+        lambda p: p.run("tank feed", length_m=p.drawing.runs["tank feed"].length_m - 0.0005),
+        lambda p: p.run("tank feed", length_m=p.site.runs["tank feed"].length_m - 0.01),
+    ),
+    Case("as-asked", "tank feed", lambda p: p, lambda p: p.run("tank feed", turns=())),
+    Case("as-asked", "tank drain", lambda p: p, lambda p: p.run("tank drain", extras=())),
+    Case("as-asked", "tank drain", lambda p: p, lambda p: p.end("tank drain", "finish", way=Way.OVER_RIM)),
+    Case("as-asked", "bed feed 1", lambda p: p, lambda p: p.run("bed feed 1", pieces_m=(0.5,))),
+    Case("as-asked", "tank feed", lambda p: p, lambda p: p.end("tank feed", "finish", at="sump")),
+    Case("joint-fit", "bed drain 1", lambda p: p, lambda p: p.end("bed drain 1", "start", inner_chain=())),
     Case("turnover", "tank", lambda p: p.flow("tank feed", 1.0), lambda p: p.flow("tank feed", 0.9999)),
     Case("turnover", "bed 1", lambda p: p.flow("bed feed 1", 1.01), lambda p: p.flow("bed feed 1", 0.9999)),
     Case("flow-balance", "split", lambda p: p, lambda p: p.flow("main", 1.0001)),

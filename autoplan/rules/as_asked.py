@@ -1,0 +1,94 @@
+"""The drawing builds what the problem asks for: every run, its legs, its turns, its ends."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import TurnStyle, Way
+from autoplan.drawing import DrawnEnd, DrawnTurn
+from autoplan.outcome import Finding
+from autoplan.problem.site import Draw, Run, RunKind
+from autoplan.rules.base import Rule
+from autoplan.rules.survey import Survey
+
+SLACK_M = 1e-3
+"""Pieces are cut in tenths of a millimetre; over a run of ten pieces that makes a millimetre."""
+
+
+class AsAsked(Rule):
+    """A drawing that leaves out pipe, turns or a fitting looks cheaper and easier on the pump than it is.
+
+    Nothing is encoded: the selection draws from the problem's own runs.
+    """
+
+    id = "as-asked"
+    sentence = "Every run is drawn with the length, the turns and the ends that the problem asks for."
+    source = "the problem"
+    unit = "defects"
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per run; value counts what is missing or otherwise."""
+        for name in survey.site.runs:
+            yield self.at_most(name, float(sum(self._defects(survey, name))), 0.0)
+
+    def _defects(self, survey: Survey, name: str) -> Iterator[bool]:
+        run, drawn = survey.run(name), survey.drawn(name)
+        lifting = lifts_solids(survey, run)
+        yield drawn.length_m < least_length(survey, run) - SLACK_M
+        yield sum(drawn.pieces_m) < drawn.length_m - SLACK_M
+        asked = Counter(run.turns) + Counter({90: lifting + (drawn.finish.way is Way.OVER_RIM)})
+        yield Counter(turn.angle for turn in drawn.turns) != asked
+        yield from (not made_of(survey, name, turn) for turn in drawn.turns)
+        yield lifting and not any(part in survey.catalog.tees for part in drawn.extras)
+        yield not _at(survey, drawn.start, run.start)
+        yield not _at(survey, drawn.finish, run.finish)
+        if run.kind is RunKind.GRAVITY:
+            stands = run.draw is Draw.STANDPIPE and run.start in survey.site.vessels
+            yield drawn.start.in_floor is not stands
+            yield drawn.finish.way is Way.OVER_RIM
+
+
+def lifts_solids(survey: Survey, run: Run) -> bool:
+    """Whether a run rises from its vessel's floor to an open tee at the wall."""
+    return (
+        run.kind is RunKind.GRAVITY and run.draw is Draw.SOLIDS_LIFTING and run.start in survey.site.vessels
+    )
+
+
+def least_length(survey: Survey, run: Run) -> float:
+    """Length of pipe [m] that the water of a run travels at least: its legs, and the riser inside."""
+    length = run.length_m
+    if run.start in survey.site.vessels and run.kind is RunKind.GRAVITY:
+        vessel = survey.site.vessels[run.start]
+        if lifts_solids(survey, run):
+            length += math.sqrt(vessel.area_m2 / math.pi)
+        if run.draw is not Draw.WALL:
+            length += vessel.water_min_m - vessel.floor_m
+    return length
+
+
+def made_of(survey: Survey, name: str, turn: DrawnTurn) -> bool:
+    """Whether a turn's parts make its angle in its style."""
+    parts = [survey.catalog.turns[part] for part in turn.parts]
+    if turn.style is TurnStyle.BEND:
+        return not parts and survey.pipe(name).bend_radius_m > 0
+    if turn.style is TurnStyle.PAIRED:
+        return len(parts) == 2 and all(part.angle == 45 for part in parts)
+    return [(part.angle, part.style) for part in parts] == [(turn.angle, turn.style)]
+
+
+def _at(survey: Survey, end: DrawnEnd, asked: str) -> bool:
+    """Whether an end is where it should be, and goes through the wall by a part of its own way."""
+    if end.at != asked:
+        return False
+    if asked in survey.site.junctions or (end.way is None and asked in survey.drawing.pumps):
+        return end.penetration is None and end.way is None
+    if end.way is Way.OVER_RIM:
+        return end.penetration is None and end.centre_m is not None
+    return (
+        end.penetration is not None
+        and survey.catalog.penetrations[end.penetration].way is end.way
+        and end.centre_m is not None
+    )
