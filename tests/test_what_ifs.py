@@ -247,5 +247,5 @@ def test_the_worked_problem_and_its_remedies(capsys) -> None:
     """The whole command names the rules that clash, in their own words, and by how much to raise the tank."""
     assert run(["design", str(WALL_TOO_LOW), "--quiet"]) == 3
     out = one_line(capsys.readouterr().out)
-    assert "- level-range: without it there is a design for " in out
+    assert "- level-range stands in the way: " in out
     assert re.search(r"Raising tank by \d+ mm would leave a design", out)
