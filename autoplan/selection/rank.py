@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
@@ -18,6 +18,7 @@ from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.selection.draft import Draft
 from autoplan.selection.draw import Chosen, ShortOfSticks, cutting_plan, draw, evaluate, read_choices
 from autoplan.selection.levels import settle
+from autoplan.selection.model import ROW_LIMIT
 from autoplan.selection.presolve import Narrowing
 from autoplan.selection.solve import Answer, Ending, Search
 
@@ -27,7 +28,7 @@ MOST_CUTS = 500
 MOST_REJECTED = 10
 """Designs refused by the verdict before a trial of a remedy is given up; it is only a trial."""
 
-FIRST_LIMIT = 1.06
+FIRST_LIMIT = 1.08
 """First cost limit, as a multiple of the relaxation's bound."""
 
 KIND_WEIGHT = 20
@@ -145,6 +146,7 @@ class _Ranker:
         self.progress = progress
         self.objective = objective_of(draft, by_ownership)
         self.tie_break = _tie_break(draft)
+        self.fold, self.goal = _folded(draft, self.objective)
         self.traits = _trait_groups(draft)
         self.narrowing = Narrowing(draft.model, self.objective, list(self.traits[0].values()))
         self.rows: list[Linear] = []
@@ -240,16 +242,19 @@ class _Ranker:
 
         def watch(best: float | None, bound: float | None) -> None:
             if self.progress is not None:
-                self.progress(
-                    stage, None if best is None else best / 100, None if bound is None else bound / 100
-                )
+                known = [None if value is None else value / self.fold / 100 for value in (best, bound)]
+                self.progress(stage, known[0], known[1])
 
         watch(None, None)
-        return self.search.minimize(self.objective, watcher=watch)
+        found = self.search.minimize(self.goal, watcher=watch)
+        if not found.values or found.bound is None:
+            return found
+        cost = evaluate(self.objective, found.values)
+        return replace(found, objective=cost, bound=found.bound // self.fold)
 
     def _tie_broken(self, answer: Answer) -> tuple[int, ...]:
-        """Among designs of this cost the plainest, and among those always the same one."""
-        if answer.ending is not Ending.PROVEN or answer.objective is None:
+        """Among designs of this cost always the same one, also where workers raced for it."""
+        if not answer.raced or answer.ending is not Ending.PROVEN or answer.objective is None:
             return answer.values
         search = Search(self.draft.model, self.deadline, self.narrowing.out(answer.objective))
         for row in self.rows:
@@ -356,6 +361,20 @@ def traits_of(draft: Draft, chosen: Chosen) -> dict[str, str]:
         end = candidate.pipe.end
         traits[name] = ", ".join((f"{end.system} {end.size}", *ways))
     return traits
+
+
+def _folded(draft: Draft, objective: Linear) -> tuple[int, Linear]:
+    """The objective with plainness below its last cent, and what it was multiplied by.
+
+    Plainness is few kinds of part, counted choice by choice, and little power.
+    """
+    pumps = [pair for vessel in draft.site.pumped_vessels() for pair in draft.pumps(vessel)]
+    power = weighted((var, round(choice.watts / 10)) for var, choice in pumps)
+    plain = weighted((var, len(parts)) for var, parts in draft.choices_with_parts()) + power
+    most = sum(max(plain.terms.get(var, 0) for var in group) for group in draft.model.groups)
+    fold = most + 1
+    goal = objective * fold + plain
+    return (fold, goal) if goal.size < ROW_LIMIT else (1, objective)
 
 
 def _tie_break(draft: Draft) -> Linear:

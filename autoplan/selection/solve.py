@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from ortools.sat.python import cp_model
@@ -24,8 +24,11 @@ SEED = 20
 EARLY_S = 0.3
 """A search that ends unfinished by more than this before its time was stopped by the user [s]."""
 
-QUICK_S = 8.0
-"""How long one worker tries before the portfolio does [s]."""
+QUICK_WORK = 10.0
+"""How much work one worker does before the portfolio takes over, in the solver's own measure.
+
+It is the same on every machine, and about as many seconds.
+"""
 
 WORKERS = 8
 """The portfolio matters more than the cores: 8 is faster than 2 even on two cores."""
@@ -52,6 +55,7 @@ class Answer:
         values: of every variable, empty unless there is an answer.
         objective, bound: in the objective's own unit; None where there is none.
         interrupted: whether the user stopped the search.
+        raced: whether several workers raced for it, so that another run may find another of equal worth.
     """
 
     ending: Ending
@@ -59,6 +63,7 @@ class Answer:
     objective: int | None = None
     bound: int | None = None
     interrupted: bool = False
+    raced: bool = False
 
 
 class Search:
@@ -138,15 +143,15 @@ class Search:
             return self._run(model, watcher, at_most_s, num_workers=1, cp_model_presolve=False)
         # A narrowed model is proved fastest by one worker that neither probes nor races; what it has not
         # proved soon goes to the whole portfolio.
-        quick = QUICK_S if at_most_s is None else min(QUICK_S, at_most_s)
         first = self._run(
             model,
             watcher,
-            quick,
+            at_most_s,
             num_workers=1,
             linearization_level=2,
             cp_model_probing_level=0,
             add_lp_constraints_lazily=False,
+            max_deterministic_time=QUICK_WORK,
         )
         if first.ending in (Ending.PROVEN, Ending.NONE) or first.interrupted:
             return first
@@ -154,7 +159,13 @@ class Search:
             model.clear_hints()  # type: ignore[no-untyped-call]
             self._hint(model, first.values)
         second = self._run(model, watcher, at_most_s, num_workers=WORKERS)
-        return second if second.values or second.ending is Ending.NONE else first
+        return (
+            replace(second, raced=True)
+            if second.values
+            else second
+            if second.ending is Ending.NONE
+            else first
+        )
 
     def _hint(self, model: cp_model.CpModel, values: Sequence[int]) -> None:
         """Hint every variable that is not out: all or none."""
@@ -167,7 +178,7 @@ class Search:
         model: cp_model.CpModel,
         watcher: Watcher | None,
         at_most_s: float | None,
-        **parameters: int | bool,
+        **parameters: float,
     ) -> Answer:
         """One call of the solver."""
         left = math.inf if at_most_s is None else at_most_s
@@ -184,7 +195,8 @@ class Search:
         started = time.monotonic()
         status = solver.solve(model, _Progress(watcher) if watcher else None)
         # Ctrl-C during a search is swallowed by the solver: it shows only as an end before its time.
-        early = time.monotonic() - started < left - EARLY_S
+        worked_out = solver.deterministic_time >= 0.98 * solver.parameters.max_deterministic_time
+        early = time.monotonic() - started < left - EARLY_S and not worked_out
         unfinished = status in (cp_model.FEASIBLE, cp_model.UNKNOWN)
         return _read(solver, status, self._vars, interrupted=early and unfinished)
 
