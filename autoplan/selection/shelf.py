@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
 
@@ -199,8 +199,3 @@ def is_plain(part: Part, site: Site) -> bool:
     """Whether a part costs so much a piece and there is enough of it: one offer, singly, none owned."""
     (offer, *others) = part.offers
     return not others and offer.pack == 1 and offer.stock is None and not site.owned.get(part.id)
-
-
-def without_parts(site: Site, parts: Iterable[str]) -> Site:
-    """The same site with more parts unavailable."""
-    return replace(site, unavailable=site.unavailable | frozenset(parts))

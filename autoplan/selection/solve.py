@@ -10,11 +10,11 @@ import math
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
 
 from ortools.sat.python import cp_model
 
 from autoplan.errors import InternalError
+from autoplan.outcome import Status
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.model import Model
 
@@ -37,13 +37,8 @@ Watcher = Callable[[float | None, float | None], None]
 """Told the best objective and the bound while a search runs."""
 
 
-class Ending(StrEnum):
-    """How a search ended."""
-
-    PROVEN = "proven"
-    FEASIBLE = "feasible"
-    NONE = "none"
-    UNDECIDED = "undecided"
+Ending = Status
+"""How a search ended: in the same four words as the whole answer."""
 
 
 @dataclass(frozen=True, slots=True)
