@@ -79,7 +79,7 @@ class Shelf:
                 for tee in self.tees()
                 if tee.angle == 90 and all(self.joining.mates(own, end) for own in tee.ends)
             ]
-            self._plain_tees[end] = min(fitting, key=lambda t: (self.cents([t.id]), t.id), default=None)
+            self._plain_tees[end] = min(fitting, key=lambda t: (self.prices([t.id])[-1], t.id), default=None)
         return self._plain_tees[end]
 
     def tees(self) -> list[Tee]:
@@ -97,10 +97,6 @@ class Shelf:
     def pumps(self) -> list[Pump]:
         """Pumps that may be used."""
         return [pump for pump in self.catalog.pumps.values() if pump.id not in self.gone]
-
-    def cents(self, parts: Iterable[str]) -> float:
-        """What pieces cost, each at its cheapest offer's price per piece; a pipe stub at its length's."""
-        return sum(self._piece_cents[part] for part in parts)
 
     def prices(self, parts: Iterable[str]) -> tuple[float, ...]:
         """What pieces cost by every set of shops one might order from [cents], infinite where they lack one.
@@ -154,16 +150,6 @@ class Shelf:
                     )
                     for shops in self._shop_sets
                 )
-        return prices
-
-    @cached_property
-    def _piece_cents(self) -> dict[str, float]:
-        prices: dict[str, float] = {}
-        for group in self.catalog.groups():
-            for part in group.values():
-                prices[part.id] = min(offer.price_cents / offer.pack for offer in part.offers)
-                if isinstance(part, Pipe):
-                    prices[part.id] *= STUB_M / (part.stick_m or 1.0)
         return prices
 
     @cached_property
