@@ -63,6 +63,10 @@ def design_command(
     json: Annotated[
         str | None, typer.Option(metavar="FILE", help="Also write JSON; - for standard output, alone.")
     ] = None,
+    lists: Annotated[
+        str | None,
+        typer.Option(metavar="FOLDER", help="Also write what to buy, cut, drill and join as CSV."),
+    ] = None,
     time_limit: Annotated[float | None, typer.Option(metavar="S", help="Most seconds to search.")] = None,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress line.")] = False,
 ) -> int:
@@ -70,7 +74,7 @@ def design_command(
     import autoplan
     from autoplan.report.progress import ProgressLine
 
-    mistakes = [*_bad_numbers(top, budget, time_limit), *_bad_target(json, problem)]
+    mistakes = [*_bad_numbers(top, budget, time_limit), *_bad_target(json, problem), *_bad_folder(lists)]
     site, parts = _load(problem, catalog, mistakes)
     if parts is not None:
         mistakes += _unknown_parts(parts, without or ())
@@ -87,7 +91,7 @@ def design_command(
             time_limit=time_limit,
             progress=line.update,
         )
-    _deliver(outcome, json)
+    _deliver(outcome, json, lists)
     return {"none": NONE, "undecided": UNDECIDED}.get(outcome.status, FOUND)
 
 
@@ -167,13 +171,27 @@ def _bad_target(target: str | None, problem: str) -> Iterator[Mistake]:
     """What is wrong with the JSON file, found before the search and not after it."""
     if target is None:
         return
-    from autoplan.report.contract import why_unwritable
+    from autoplan.report.files import why_unwritable
 
     why = why_unwritable(target)
     if why is not None:
         yield Mistake("--json", "", f"{target!r} cannot be written ({why})", "name a file that can")
     elif target != "-" and os.path.realpath(target) == os.path.realpath(problem):
         yield Mistake("--json", "", f"{target!r} is the problem file itself", "name another file")
+
+
+def _bad_folder(folder: str | None) -> Iterator[Mistake]:
+    """What is wrong with the folder for the lists, found before the search and not after it."""
+    if folder is None:
+        return
+    from autoplan.report.files import why_no_folder
+    from autoplan.report.lists import NAMES
+
+    why = why_no_folder(folder, NAMES)
+    if (Path(folder) / "catalog.toml").exists():
+        why = "it is a price list, whose joints.csv would be replaced"
+    if why is not None:
+        yield Mistake("--lists", "", f"{folder!r} cannot take the lists ({why})", "name another folder")
 
 
 def _unknown_parts(catalog: Catalog, without: Sequence[str]) -> Iterator[Mistake]:
@@ -185,22 +203,35 @@ def _unknown_parts(catalog: Catalog, without: Sequence[str]) -> Iterator[Mistake
             yield Mistake("--without", "", f"{part!r} is not in the price list {catalog.name}", remedy)
 
 
-def _deliver(outcome: Outcome, target: str | None) -> None:
-    """Show the outcome, then write its JSON; the answer is on screen even if the file then fails."""
+def _deliver(outcome: Outcome, target: str | None, folder: str | None) -> None:
+    """Show the outcome, then write its files; the answer is on screen even if a file then fails."""
     from autoplan.report.contract import write_json
     from autoplan.report.show import report, show
 
-    if target == "-":
-        with _standard_output():
-            write_json(outcome, "-")
-        return
     with _standard_output():
-        show(report(outcome), sys.stdout)
-    if target is not None:
-        try:
+        if target == "-":
+            write_json(outcome, "-")
+        else:
+            show(report(outcome), sys.stdout)
+    if target is not None and target != "-":
+        with _file(target):
             write_json(outcome, target)
-        except OSError as error:
-            raise _unwritten(target, error) from error
+    if folder is not None and outcome.designs:
+        from autoplan.report.lists import write_lists
+
+        with _file(folder):
+            write_lists(outcome, folder)
+    elif folder is not None:
+        _complain(FOUND, f"{folder}: no lists were written, since there is no design.")
+
+
+@contextmanager
+def _file(path: str) -> Iterator[None]:
+    """Turn a file that cannot be written after all into a mistake."""
+    try:
+        yield
+    except OSError as error:
+        raise _unwritten(path, error) from error
 
 
 @contextmanager

@@ -9,6 +9,7 @@ from dataclasses import replace
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
+from autoplan.assembly.needs import unlisted
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.errors import InputError, Mistake
@@ -62,9 +63,18 @@ def _with_options(site: Site, catalog: Catalog, budget: float | None, without: S
     known = [part for group in catalog.groups() for part in group]
     mistakes = [_no_part(part, known, "--without", "") for part in without if part not in known] + [
         _no_part(part, known, site.file, place)
-        for place, parts in (("unavailable", sorted(site.unavailable)), ("owned", list(site.owned)))
+        for place, parts in (
+            ("unavailable", sorted(site.unavailable)),
+            ("owned", list(site.owned)),
+            ("offcuts", list(site.offcuts)),
+        )
         for part in parts
         if part not in known
+    ]
+    mistakes += [
+        Mistake(site.file, f"offcuts.{part}", f"{part!r} is not a pipe", "name a pipe of the price list")
+        for part in site.offcuts
+        if part in known and part not in catalog.pipes
     ]
     if mistakes:
         raise InputError(mistakes)
@@ -119,6 +129,9 @@ class _Planner:
         elif without and found.ranking.designs:
             best = found.ranking.designs[0]
             notes = part_missed(self.site, self.catalog, self.book, without, best, self._cheapest)
+        missing = unlisted(self.catalog)
+        if found.ranking.designs and missing:
+            notes = (*notes, f"Not in this price list and not counted: {', '.join(missing)}.")
         report = SolverReport(
             bound=None if found.ranking.first_bound is None else found.ranking.first_bound / 100,
             wall_s=time.monotonic() - self.started,

@@ -38,7 +38,8 @@ class DrawnEnd:
         centre_m: centre of the hole above the datum [m]; the floor for a floor hole, the rim over a rim.
         in_floor: whether the hole is in the floor and not in the wall.
         chain: adaptors from the penetration, tee or pump to the pipe, in that order.
-        inner_chain: adaptors from the penetration's inside to the standpipe or tee behind it.
+        inner_chain: adaptors from the penetration's inside to the standpipe or tee behind it; the stop on the
+            inner end of the piece that passes a seal.
         standpipe_top_m: top of the standpipe on a floor outlet above the datum [m], else None.
     """
 
@@ -59,25 +60,43 @@ class DrawnRun:
     Attributes:
         run: its name on the site.
         pipe: part id.
-        pieces_m: every piece to cut [m].
+        slots_m: by slot, the pieces to cut [m]; a slot is the room between two parts, in the order of
+            `autoplan.assembly.line.Line.needed_m`, and is of several pieces where no stick is that long.
         length_m: length the water travels in the pipe [m], risers and standpipes included.
         turns: in order.
-        extras: further fittings on the line (straight couplings, the open tee of a solids-lifting outlet).
+        open_tee: part id of the open tee of a solids-lifting outlet, or None.
+        coupling: adaptors that join two pieces in one slot.
         valve: part id of the balancing valve, or None.
-        valve_chain: adaptors on each side of the valve.
+        valve_chain: adaptors on each side of the valve, each side from the valve to the pipe.
         start, finish: its two ends.
     """
 
     run: str
     pipe: str
-    pieces_m: tuple[float, ...]
+    slots_m: tuple[tuple[float, ...], ...]
     length_m: float
     turns: tuple[DrawnTurn, ...]
-    extras: tuple[str, ...]
+    open_tee: str | None
+    coupling: tuple[str, ...]
     valve: str | None
     valve_chain: tuple[str, ...]
     start: DrawnEnd
     finish: DrawnEnd
+
+    @property
+    def pieces_m(self) -> tuple[float, ...]:
+        """Every piece to cut of the run's own pipe [m]."""
+        return tuple(piece for slot in self.slots_m for piece in slot)
+
+    @property
+    def extras(self) -> tuple[str, ...]:
+        """Further fittings on the line: the open tee, then the couplings."""
+        return (*(() if self.open_tee is None else (self.open_tee,)), *self.couplings)
+
+    @property
+    def couplings(self) -> tuple[str, ...]:
+        """Every adaptor that joins two pieces in one slot."""
+        return self.coupling * sum(max(0, len(slot) - 1) for slot in self.slots_m)
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +135,7 @@ class DrawnLevel:
 class Purchase:
     """One line of an order: `packs` packs of a part from a shop; `quantity` is what the design uses.
 
-    Quantity is in pieces; for pipe in sticks and by the metre it is metres.
+    Quantity is in pieces; of pipe and thread tape it is the length [m], of solvent cement the volume [m3].
     """
 
     part: str
@@ -127,17 +146,24 @@ class Purchase:
 
 @dataclass(frozen=True, slots=True)
 class CutStick:
-    """One stick of a pipe and the pieces cut from it [m]."""
+    """One stick of a pipe and the pieces cut from it [m].
+
+    `offcut_m` is what is left of it, `owned` whether it is the builder's own and not bought.
+    """
 
     pipe: str
     stick_m: float
     pieces_m: tuple[float, ...]
     offcut_m: float
+    owned: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class Drawing:
-    """A whole design."""
+    """A whole design.
+
+    `screwed_drains` says whether gravity joints are made with tape and a screw instead of cement.
+    """
 
     runs: Mapping[str, DrawnRun]
     junctions: Mapping[str, DrawnJunction]
@@ -145,3 +171,4 @@ class Drawing:
     levels: Mapping[str, DrawnLevel]
     purchases: tuple[Purchase, ...]
     cuts: tuple[CutStick, ...]
+    screwed_drains: bool = False

@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from autoplan.assembly.joints import Joint
+from autoplan.assembly.line import Line
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.problem.site import Site
@@ -99,13 +101,21 @@ class Cost:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """A design judged: every rule's findings and what was worked out on the way."""
+    """A design judged: every rule's findings and what was worked out on the way.
+
+    Attributes:
+        findings, runs, pumps, cost, faults: see their classes; runs by name, pumps by vessel.
+        lines: each run by name, put together part by part.
+        joints: every joint of every line, in the order of the water.
+    """
 
     findings: tuple[Finding, ...]
     runs: Mapping[str, RunFacts]
     pumps: Mapping[str, PumpFacts]
     cost: Cost
     faults: tuple[Fault, ...] = ()
+    lines: Mapping[str, Line] = field(default_factory=dict)
+    joints: tuple[Joint, ...] = ()
 
     @property
     def ok(self) -> bool:

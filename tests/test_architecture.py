@@ -19,6 +19,7 @@ FLOORS = (
     ("units",),
     ("catalog", "problem", "hydraulics"),
     ("drawing",),
+    ("assembly",),
     ("outcome",),
     ("rules",),
     ("selection", "verdict"),

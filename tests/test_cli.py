@@ -18,8 +18,10 @@ import autoplan
 from autoplan.cli import run
 from autoplan.errors import InputError, InternalError, Mistake
 from autoplan.outcome import Clash, Outcome, Status
+from autoplan.problem.site import PrintUnits
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.contract import json_text
+from autoplan.report.lists import NAMES
 
 handmade: Callable[[], Outcome] = runpy.run_path(str(Path(__file__).parent / "report" / "conftest.py"))[
     "handmade"
@@ -264,6 +266,74 @@ def test_json_that_fails_after_the_search(capsys, tmp_path, monkeypatch) -> None
     assert list(tmp_path.iterdir()) == []
 
 
+def test_lists_beside_the_plan(door: Door, capsys, tmp_path) -> None:
+    """With --lists FOLDER the plan is printed and the lists are written, into a folder made for them."""
+    folder = tmp_path / "lists"
+    assert run(["design", "p.toml", "--lists", str(folder)]) == 0
+    out, err = capsys.readouterr()
+    assert "Rank 1 in full" in out
+    assert err == ""
+    assert sorted(path.name for path in folder.iterdir()) == sorted(NAMES)
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    site = replace(door.outcome.site, print_units=PrintUnits.US)
+    door.outcome = replace(door.outcome, site=site)
+    assert run(["design", "p.toml", "--lists", str(folder)]) == 0
+    assert (folder / "cutting.csv").read_bytes() != before["cutting.csv"]
+
+
+def test_lists_and_json_together(door: Door, capsys, tmp_path) -> None:
+    """With --json - standard output is the JSON alone, and the lists are written all the same."""
+    assert run(["design", "p.toml", "--json", "-", "--lists", str(tmp_path)]) == 0
+    out, err = capsys.readouterr()
+    assert out == json_text(door.outcome)
+    assert err == ""
+    assert sorted(path.name for path in tmp_path.iterdir()) == sorted(NAMES)
+
+
+def test_no_design_no_lists(door: Door, capsys, tmp_path) -> None:
+    """Without a design there are no lists: old ones stay, and one line on standard error says so."""
+    (tmp_path / "cutting.csv").write_text("old")
+    for status, code in ((Status.NONE, 3), (Status.UNDECIDED, 4)):
+        door.outcome = replace(door.outcome, status=status, designs=())
+        assert run(["design", "p.toml", "--lists", str(tmp_path)]) == code
+        assert "no lists were written" in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["cutting.csv"]
+    assert (tmp_path / "cutting.csv").read_text() == "old"
+
+
+def test_a_bad_folder_is_told_before_the_search(door: Door, capsys, tmp_path) -> None:
+    """A file, a folder in no folder, one with a folder for a list, a price list: refused and untouched."""
+    (tmp_path / "file").write_text("mine")
+    (tmp_path / "taken" / "joints.csv").mkdir(parents=True)
+    prices = tmp_path / "prices"
+    prices.mkdir()
+    for name in ("catalog.toml", "joints.csv"):
+        (prices / name).write_text("mine")
+    for folder in (tmp_path / "file", tmp_path / "no" / "lists", tmp_path / "taken", prices):
+        assert run(["design", "p.toml", "--lists", str(folder)]) == 2
+        err = capsys.readouterr().err
+        assert err.startswith("--lists: ")
+        assert len(err.splitlines()) == 1
+    assert not door.searched
+    assert (prices / "joints.csv").read_text() == "mine"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["file", "prices", "taken"]
+
+
+@pytest.mark.usefixtures("door")
+def test_lists_that_fail_after_the_search(capsys, tmp_path, monkeypatch) -> None:
+    """A disk that fills up meanwhile: the plan is on screen, exit 2, one line, and nothing half written."""
+
+    def full(*_: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "replace", full)
+    assert run(["design", "p.toml", "--lists", str(tmp_path / "lists")]) == 2
+    out, err = capsys.readouterr()
+    assert "Rank 1 in full" in out
+    assert "could not be written (no space left on device)" in err
+    assert not list(tmp_path.iterdir())
+
+
 @pytest.mark.parametrize(
     "fault", [ZeroDivisionError("by nought"), InternalError("selection and verdict disagree")]
 )
@@ -319,7 +389,7 @@ def test_help(capsys) -> None:
     """Help is exit 0 and names every option of `design`."""
     assert run(["design", "--help"]) == 0
     out = capsys.readouterr().out
-    for option in ("top", "budget", "without", "rank-by", "catalog", "json", "time-limit", "quiet"):
+    for option in ("top", "budget", "without", "rank-by", "catalog", "json", "lists", "time-limit", "quiet"):
         assert f"--{option}" in out
 
 

@@ -8,9 +8,12 @@ from pathlib import Path
 import pytest
 
 import autoplan
-from autoplan.catalog.parts import Catalog, TurnStyle
+from autoplan.assembly.joints import is_poly
+from autoplan.catalog.mating import JointKind
+from autoplan.catalog.parts import Catalog, TurnStyle, Way
 from autoplan.outcome import Design, Outcome, Status
 from autoplan.problem.site import Draw, RunKind, Site
+from autoplan.rules.survey import Survey
 
 LITRES_PER_HOUR = 3_600_000.0
 
@@ -128,6 +131,55 @@ def test_the_tank_drain_lifts_solids_and_is_vented(tmp_path: Path) -> None:
     outcome, design = cheapest(load(tmp_path, 1000, 1.5))
     assert outcome.site.runs["tank drain"].draw is Draw.SOLIDS_LIFTING
     assert any(part in metric().tees for part in design.drawing.runs["tank drain"].extras)
+
+
+BED = """
+name = "A tank, a bed and a sump"
+unavailable = [{unavailable}]
+[tank]
+volume = "1200 L"
+depth = "800 mm"
+floor = "200 mm"
+[beds]
+count = 1
+area = "1 m2"
+floor = "550 mm"
+[sump]
+volume = "600 L"
+depth = "600 mm"
+floor = "-550 mm"
+"""
+
+
+def test_a_bulkhead_of_25_in_a_bed_floor(tmp_path: Path) -> None:
+    """Where nothing threaded is to be had the floor gets a bulkhead of 25 mm (common practice, no source)."""
+    ends = {part.id: {end.form for end in part.ends} for part in metric().penetrations.values()}
+    threaded = [part for part, forms in ends.items() if forms & {"male", "female"}]
+    path = tmp_path / "bed.toml"
+    path.write_text(BED.format(unavailable=", ".join(f'"{part}"' for part in threaded)))
+    _, design = cheapest(autoplan.load_problem(path))
+    drain = design.drawing.runs["bed drain 1"]
+    assert drain.start.in_floor
+    assert drain.start.way is Way.BULKHEAD
+    assert drain.start.penetration == "bulkhead-25"
+    # The hole of its row, and the saw for it, are part of the order.
+    assert "saw-43" in [line.part for line in design.drawing.purchases]
+
+
+def test_poly_past_an_open_valve_has_no_clamp(tmp_path: Path) -> None:
+    """Past the last valve, and in poly line, no joint is clamped (common practice, no source)."""
+    path = tmp_path / "bed.toml"
+    path.write_text(BED.format(unavailable=""))
+    outcome, design = cheapest(autoplan.load_problem(path))
+    survey = Survey(outcome.site, metric(), design.drawing)
+    clamped = [joint for joint in survey.joints if joint.kind is JointKind.CLAMPED]
+    for name, run in outcome.site.runs.items():
+        line = survey.assembled(name)
+        past = [j for j in survey.joints if j.run == name][(line.valve_at or 0) :]
+        assert not run.valve or not set(map(str, past)) & set(map(str, clamped))
+        assert not any(is_poly(j.left_end) for j in clamped)
+    clamps = [p for p in design.drawing.purchases if p.part.startswith("clamp-")]
+    assert bool(clamps) is bool(clamped)
 
 
 @pytest.mark.parametrize(("volume", "pump"), FAO_589)

@@ -13,6 +13,9 @@ from autoplan.advice import remedies
 from autoplan.cli import run
 from autoplan.outcome import Clash
 
+Answer = dict[str, Any]
+Capture = pytest.CaptureFixture[str]
+
 TANK = """
 name = "A tank over a buried sump"
 [tank]
@@ -52,7 +55,7 @@ def answer(problem: Path, *options: str) -> dict[str, Any]:
 def paid(found: dict[str, Any]) -> float:
     """Price of the cheapest order with freight."""
     cost = found["designs"][0]["cost"]
-    return round(cost["purchase"] + cost["freight"], 2)
+    return round(float(cost["purchase"] + cost["freight"]), 2)
 
 
 def parts(found: dict[str, Any]) -> set[str]:
@@ -65,7 +68,7 @@ def one_line(text: str) -> str:
     return " ".join(text.split())
 
 
-def test_too_small_a_budget(tank: Path, best, capsys) -> None:
+def test_too_small_a_budget(tank: Path, best: Answer, capsys: Capture) -> None:
     """A cent under the cheapest: exit 3, what that costs and the gap, whatever the problem's own budget."""
     tank.write_text(f"{TANK}[wishes]\nbudget = 1000\n")
     target = tank.with_suffix(".json")
@@ -77,7 +80,7 @@ def test_too_small_a_budget(tank: Path, best, capsys) -> None:
     assert (found["status"], found["designs"]) == ("none", [])
 
 
-def test_just_enough_money(tank: Path, best) -> None:
+def test_just_enough_money(tank: Path, best: Answer) -> None:
     """A budget of what the cheapest costs finds it, in the problem and on the command line, which rules."""
     tank.write_text(f"{TANK}[wishes]\nbudget = {paid(best):.2f}\n")
     assert paid(answer(tank)) == paid(best)
@@ -85,7 +88,7 @@ def test_just_enough_money(tank: Path, best) -> None:
     assert paid(answer(tank, "--budget", f"{paid(best):.2f}")) == paid(best)
 
 
-def test_without_a_part_that_is_used(tank: Path, best, capsys) -> None:
+def test_without_a_part_that_is_used(tank: Path, best: Answer, capsys: Capture) -> None:
     """The note says what changes and what it costs, which is the difference of two runs."""
     missing = next(part for part in parts(best) if part.startswith("pump-"))
     found = answer(tank, "--without", missing)
@@ -102,7 +105,7 @@ def test_without_a_part_that_is_used(tank: Path, best, capsys) -> None:
     assert set(on.split(", ")) == parts(found) - parts(best)
 
 
-def test_without_several_parts(tank: Path, best, capsys) -> None:
+def test_without_several_parts(tank: Path, best: Answer, capsys: Capture) -> None:
     """Each part given is left out, and each one more costs no less."""
     used = sorted(parts(best) & {"seal-50", "drain-tee-50", "ball-poly-25", "poly-25-metre"})[:2]
     one = answer(tank, "--without", used[0])
@@ -112,14 +115,14 @@ def test_without_several_parts(tank: Path, best, capsys) -> None:
     assert f"Without {', '.join(used)} the cheapest plan" in one_line(capsys.readouterr().out)
 
 
-def test_without_a_part_that_is_not_used(tank: Path, best, capsys) -> None:
+def test_without_a_part_that_is_not_used(tank: Path, best: Answer, capsys: Capture) -> None:
     """Missing what is not on the order changes nothing, and the note says so."""
     assert "pump-1000" not in parts(best)
     assert paid(answer(tank, "--without", "pump-1000")) == paid(best)
     assert "does not use pump-1000: nothing changes" in one_line(capsys.readouterr().out)
 
 
-def test_without_an_unknown_part(tank: Path, capsys) -> None:
+def test_without_an_unknown_part(tank: Path, capsys: Capture) -> None:
     """A slip of the finger: exit 2, the nearest part named, nothing printed or written."""
     target = tank.with_name("plan.json")
     line = ["design", str(tank), "--without", "seel-50", "--without", "pum-3000", "--json", str(target)]
@@ -134,7 +137,7 @@ def test_without_an_unknown_part(tank: Path, capsys) -> None:
     assert list(tank.parent.iterdir()) == [tank]
 
 
-def test_ranked_by_ownership(tank: Path, best) -> None:
+def test_ranked_by_ownership(tank: Path, best: Answer) -> None:
     """Bought and run over the years, rank 1 costs no more than the cheapest purchase; to buy, no less."""
     found = answer(tank, "--rank-by", "ownership")
     thrifty, cheap = found["designs"][0]["cost"], best["designs"][0]["cost"]
@@ -145,13 +148,13 @@ def test_ranked_by_ownership(tank: Path, best) -> None:
         assert cost["ownership"] == pytest.approx(whole, abs=0.01)
 
 
-def test_free_power_makes_ownership_purchase(tank: Path, best) -> None:
+def test_free_power_makes_ownership_purchase(tank: Path, best: Answer) -> None:
     """Where power costs nothing, to own is to buy."""
     tank.write_text(f'{TANK}[wishes]\npower_price = "0/kWh"\n')
     assert paid(answer(tank, "--rank-by", "ownership")) == paid(best)
 
 
-def test_parts_already_owned_are_free(tank: Path, best) -> None:
+def test_parts_already_owned_are_free(tank: Path, best: Answer) -> None:
     """Whoever has the pump already pays its price less."""
     pump = next(part for part in parts(best) if part.startswith("pump-"))
     (line,) = [line for line in best["designs"][0]["purchase"] if line["part"] == pump]
@@ -172,7 +175,7 @@ turnover = "1.5 mm"
 """
 
 
-def test_a_broken_problem(tmp_path: Path, capsys) -> None:
+def test_a_broken_problem(tmp_path: Path, capsys: Capture) -> None:
     """Every mistake of the file at once, a line each with file and place; exit 2, nothing written."""
     path = tmp_path / "broken.toml"
     path.write_text(BROKEN)
@@ -191,7 +194,7 @@ def test_a_broken_problem(tmp_path: Path, capsys) -> None:
     assert any("floor" in line for line in lines if "tank.flor" in line)
 
 
-def test_broken_rules(tmp_path: Path, capsys) -> None:
+def test_broken_rules(tmp_path: Path, capsys: Capture) -> None:
     """Mistakes under [rules] are all told too, before any search."""
     path = tmp_path / "rules.toml"
     path.write_text(
@@ -209,7 +212,7 @@ def test_broken_rules(tmp_path: Path, capsys) -> None:
 
 
 @pytest.mark.parametrize("name", ["missing.toml", "."])
-def test_no_problem_file(tmp_path: Path, capsys, name: str) -> None:
+def test_no_problem_file(tmp_path: Path, capsys: Capture, name: str) -> None:
     """A file that is not there, or a folder: exit 2 and one line."""
     assert run(["design", str(tmp_path / name)]) == 2
     out, err = capsys.readouterr()
@@ -217,7 +220,7 @@ def test_no_problem_file(tmp_path: Path, capsys, name: str) -> None:
     assert len(err.splitlines()) == 1
 
 
-def test_no_such_price_list(tank: Path, capsys) -> None:
+def test_no_such_price_list(tank: Path, capsys: Capture) -> None:
     """A price list that is not there: exit 2 and one line naming it."""
     assert run(["design", str(tank), "--catalog", "no-such-list"]) == 2
     out, err = capsys.readouterr()
@@ -235,7 +238,7 @@ def test_the_same_answer_every_time(tank: Path) -> None:
 WALL_TOO_LOW = Path(__file__).parents[1] / "problems" / "wall-too-low.toml"
 
 
-def test_the_worked_problem_without_an_answer(monkeypatch: pytest.MonkeyPatch, capsys) -> None:
+def test_the_worked_problem_without_an_answer(monkeypatch: pytest.MonkeyPatch, capsys: Capture) -> None:
     """The problem that has no answer is proven to have none: exit 3. Remedies are left to the long run."""
     monkeypatch.setattr(remedies, "explain_none", lambda *_: Clash((), ()))
     assert run(["design", str(WALL_TOO_LOW), "--quiet"]) == 3
@@ -243,7 +246,7 @@ def test_the_worked_problem_without_an_answer(monkeypatch: pytest.MonkeyPatch, c
 
 
 @pytest.mark.long
-def test_the_worked_problem_and_its_remedies(capsys) -> None:
+def test_the_worked_problem_and_its_remedies(capsys: Capture) -> None:
     """The whole command names the rules that clash, in their own words, and by how much to raise the tank."""
     assert run(["design", str(WALL_TOO_LOW), "--quiet"]) == 3
     out = one_line(capsys.readouterr().out)

@@ -21,7 +21,16 @@ from autoplan.selection.rank import Ranked
 Try = Callable[[Site, RuleBook], Attempt]
 """Search a problem under a rule book for its cheapest design only."""
 
-MATTERS_OF_TASTE = ("drain-bore", "drain-rigid", "drain-turns", "pressure-velocity", "stock")
+MATTERS_OF_TASTE = (
+    "drain-bore",
+    "drain-rigid",
+    "drain-turns",
+    "pressure-velocity",
+    "comes-apart",
+    "hole-saw",
+    "sundries",
+    "stock",
+)
 """Rules a builder may give way on and still have a system that works; the others are how water behaves."""
 
 STEPS_MM = (5, 10, 20, 30, 40, 50, 75, 100, 150, 200, 300, 400, 500)
@@ -72,8 +81,9 @@ def _late(deadline: float | None) -> bool:
 def _worth_trying(rule: Rule) -> bool:
     """Rules that shape the model; a rule that only counts afterwards can never be what forbids."""
     kind = type(rule)
-    hooks = ("encode", "admits_pipe", "admits_turn", "admits_penetration")
-    return rule.hard and any(getattr(kind, hook) is not getattr(Rule, hook) for hook in hooks)
+    hooks = ("encode", "admits_pipe", "admits_turn", "admits_penetration", "asks_of_end")
+    shapes = any(getattr(kind, hook) is not getattr(Rule, hook) for hook in hooks)
+    return rule.hard and (shapes or rule.by_orders)
 
 
 def _giving_way(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
@@ -97,14 +107,17 @@ def _giving_way(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
 
 
 def _clashing(site: Site, book: RuleBook, search: Try, deadline: float | None) -> list[str]:
-    """A smallest set of rules that cannot hold together: drop each rule that is not needed for the clash."""
+    """A smallest set of rules that cannot hold together: drop each rule that is not needed for the clash.
+
+    Nothing is said where time ran out before each was tried.
+    """
     kept = [rule.id for rule in sorted(book.rules, key=lambda r: r.negotiable) if _worth_trying(rule)]
     for rule_id in list(kept):
-        if _late(deadline):
-            break
         off = [rule.id for rule in book.rules if _worth_trying(rule) and rule.id not in kept]
         if not search(site, book.without(*off, rule_id)).ranking.designs:
             kept.remove(rule_id)
+        if _late(deadline):
+            return []
     return kept
 
 

@@ -7,7 +7,7 @@ from itertools import pairwise
 from pathlib import Path
 
 from autoplan.catalog.joining import Joining, ends_of
-from autoplan.catalog.parts import Catalog, End, Part
+from autoplan.catalog.parts import Catalog, End, Part, SundryKind, Way
 from autoplan.errors import Mistake
 
 
@@ -15,9 +15,16 @@ def audit(catalog: Catalog) -> tuple[Mistake, ...]:
     """Gaps that keep parts from being used, each with what would close it; none of them stops a design.
 
     Parts with an end that no other part takes; pipe sizes of one system with no way to the next size; pump
-    outlets that no pipe can be brought to.
+    outlets that no pipe can be brought to; seals whose pipe has no coupling to hold it; holes without a saw,
+    unless the list has no saws at all.
     """
-    return (*_lonely(catalog), *_unstepped(catalog), *_stranded(catalog))
+    return (
+        *_lonely(catalog),
+        *_unstepped(catalog),
+        *_stranded(catalog),
+        *_slipping(catalog),
+        *_unsawn(catalog),
+    )
 
 
 def _note(catalog: Catalog, part: Part, problem: str, remedy: str) -> Mistake:
@@ -29,7 +36,8 @@ def _lonely(catalog: Catalog) -> Iterator[Mistake]:
     """Parts with an end that mates with no end in the catalogue."""
     parts = [part for group in catalog.groups() for part in group.values()]
     ends = sorted({end for part in parts for end in ends_of(part)})
-    alone = {end for end in ends if not any(Joining.mates(end, other) for other in ends)}
+    joining = Joining(catalog)
+    alone = {end for end in ends if not any(joining.mates(end, other) for other in ends)}
     for part in parts:
         for end in dict.fromkeys(ends_of(part)):
             if end in alone:
@@ -59,3 +67,25 @@ def _stranded(catalog: Catalog) -> Iterator[Mistake]:
         if not any(joining.chain(pump.outlet, pipe.end) for pipe in catalog.pipes.values()):
             problem = f"no pipe can be joined to the outlet of {pump.id}, {pump.outlet}"
             yield _note(catalog, pump, problem, "add an adaptor")
+
+
+def _slipping(catalog: Catalog) -> Iterator[Mistake]:
+    """Push-in seals whose pipe could slide out, as no coupling stops it."""
+    joining = Joining(catalog)
+    for part in catalog.penetrations.values():
+        if part.way is Way.SEAL:
+            pipes = [pipe.end for pipe in catalog.pipes.values() if joining.mates(part.ends[0], pipe.end)]
+            if pipes and not any(joining.chain(end, end, most=1) for end in pipes):
+                problem = f"no coupling joins the pipe that {part.id} takes"
+                yield _note(catalog, part, problem, "add one: a seal is used with a coupling on either side")
+
+
+def _unsawn(catalog: Catalog) -> Iterator[Mistake]:
+    """Wall parts whose hole no saw of the list drills."""
+    if not any(row.kind is SundryKind.SAW for row in catalog.sundries.values()):
+        return
+    for part in catalog.penetrations.values():
+        saws = (row for row in catalog.sundries.values() if row.kind is SundryKind.SAW)
+        if not any(abs(saw.least_m - part.hole_m) < 1e-6 for saw in saws):
+            problem = f"no hole saw drills the {part.hole_m * 1000:g} mm that {part.id} asks for"
+            yield _note(catalog, part, problem, "add one, or correct the hole")

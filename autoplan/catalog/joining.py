@@ -1,33 +1,53 @@
-"""Which opening mates with which, and the cheapest adaptors between two that do not.
+"""The cheapest adaptors between two openings, from the graph of what joins what.
 
-A rigid pipe is named by its outside, poly line and hose by their bore, and systems never mate with each
-other: metric, inch and iron-size pipe differ by too little to see and too much to seal.
+Nodes of the graph are openings, edges are adaptors and stubs of pipe. Which openings mate is said in
+`autoplan.catalog.mating`.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from enum import IntEnum
 from functools import cached_property
 from typing import Any
 
-from autoplan.catalog.parts import Adaptor, Catalog, End, Part, Penetration, Pipe, Pump, Tee, Turn, Valve
+from autoplan.catalog.mating import Mating
+from autoplan.catalog.parts import (
+    Adaptor,
+    Catalog,
+    End,
+    Part,
+    Penetration,
+    Pipe,
+    Pump,
+    Sundry,
+    Tee,
+    Turn,
+    Valve,
+)
 
-STUB_M = 0.08
-"""Length of a piece of pipe that joins two sockets [m]; common practice, no source."""
+STUB_GAP_M = 0.008
+"""Pipe that shows between the two sockets that a stub joins [m]; common practice, no source."""
+
+BARB_M = 0.04
+"""Length of a barb that hose or poly line is pushed over [m]; typical, no source."""
 
 MOST_PARTS = 4
 """Longer chains are not offered: each joint is one more to leak."""
 
-_MATING = frozenset(
-    frozenset(pair)
-    for pair in (("socket", "spigot"), ("seal", "spigot"), ("barb", "bore"), ("male", "female"))
-)
-_SEALING = {("R", "G"), ("R", "Rp"), ("R", "Rc"), ("G", "Rp")}
-"""(male, female) thread systems that seal with tape beside those of equal name, after ISO 7-1: a taper male
-in a parallel or taper female. A parallel male in a taper female touches at one turn and does not. `G` and
-`Rp` are the same parallel thread, `R` (male) and `Rc` (female) the taper one."""
+Prices = tuple[float, ...]
+"""What a part or a chain costs [cents], by every set of shops one might order from."""
+
+
+class Need(IntEnum):
+    """What a chain of adaptors must be able to do beside joining; a higher need includes the lower."""
+
+    JOIN = 0
+    COME_APART = 1
+    GIVE = 2
+    """Take up a little height and angle: a flexible rubber coupling, which comes apart too."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,21 +56,49 @@ class Chain:
 
     Attributes:
         parts: part ids from the first opening to the second; the id of a pipe stands for a stub of it.
-        cost_cents: sum over the parts, each at its least price for one piece.
+        prices: sum over the parts [cents], by set of shops.
         bore_m: smallest passage [m], infinite if there are no parts.
         rating_m: least pressure rating [m of water], infinite if there are no parts.
         stubs: the pipes among the parts, in order.
+        can: the highest need that it meets.
     """
 
     parts: tuple[str, ...] = ()
-    cost_cents: int = 0
+    prices: Prices = ()
     bore_m: float = math.inf
     rating_m: float = math.inf
     stubs: tuple[str, ...] = ()
+    can: Need = Need.JOIN
+
+    def reversed(self) -> Chain:
+        """The same chain from its far end."""
+        return Chain(self.parts[::-1], self.prices, self.bore_m, self.rating_m, self.stubs[::-1], self.can)
 
 
-_Label = tuple[int, tuple[str, ...]]
-"""Cost in cents, and the parts so far."""
+@dataclass(frozen=True, slots=True)
+class _Label:
+    """A way to reach an opening; `score` is less is better in every place, parts of `limited` aside."""
+
+    score: tuple[float, ...]
+    parts: tuple[str, ...]
+    limited: tuple[str, ...]
+
+    def beats(self, other: _Label) -> bool:
+        """Whether the other is not worth keeping beside this one."""
+        return self.limited == other.limited and all(
+            mine <= its for mine, its in zip(self.score, other.score, strict=True)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """One edge of the graph as the search uses it."""
+
+    part: str
+    far: End
+    prices: Prices
+    bore_m: float
+    can: Need
 
 
 class Joining:
@@ -59,31 +107,37 @@ class Joining:
     Args:
         catalog: where the adaptors and the pipe for stubs come from.
         without: ids of parts that may not be used.
+        prices: what one piece of a part (one stub of a pipe) costs by set of shops; the least offer if None.
+        limited: parts whose pieces do not simply cost their price (in packs, few, or owned); chains with
+            different ones are never weighed against each other.
     """
 
-    def __init__(self, catalog: Catalog, without: frozenset[str] = frozenset()) -> None:
+    def __init__(
+        self,
+        catalog: Catalog,
+        without: frozenset[str] = frozenset(),
+        prices: Callable[[str], Prices] | None = None,
+        limited: frozenset[str] = frozenset(),
+    ) -> None:
         self._catalog = catalog
         self._without = without
-        self._found: dict[tuple[End, float], dict[End, _Label]] = {}
-        self._chains: dict[tuple[End, End, float], Chain | None] = {}
-        self._steps: dict[float, dict[End, list[tuple[int, str, End]]]] = {}
+        self._prices = prices or (lambda part: (least_price(catalog, part),))
+        self._limited = limited
+        self._mating = Mating(catalog.systems)
+        self._reached: dict[tuple[End, float, int], dict[End, list[_Label]]] = {}
+        self._chains: dict[tuple[End, End, float, Need, int], tuple[Chain, ...]] = {}
+        self._steps: dict[tuple[End, float], list[_Step]] = {}
 
-    @staticmethod
-    def mates(a: End, b: End) -> bool:
+    def mates(self, a: End, b: End) -> bool:
         """Whether two openings join without anything between them, in either order."""
-        if frozenset((a.form, b.form)) not in _MATING or a.size != b.size:
-            return False
-        if a.system == b.system:
-            return True
-        male, female = (a, b) if a.form == "male" else (b, a)
-        return male.form == "male" and (male.system, female.system) in _SEALING
+        return self._mating.mates(a, b)
 
     @cached_property
     def graph(self) -> Any:
         """A networkx multigraph: nodes are openings, edges are adaptors and stubs.
 
-        An edge from u to v keyed by a part says: the part mates with opening u and leaves opening v. Its data
-        are `cents`, `rating_m` and `stub`. A seal takes nothing but pipe, so only stubs leave one.
+        An edge from u to v keyed by a part says: the part mates with opening u and leaves opening v; its data
+        are `rating_m` and `stub`. A seal takes nothing but pipe, so only stubs leave one.
         """
         from networkx import MultiDiGraph
 
@@ -95,94 +149,118 @@ class Joining:
     def _connect(self, graph: Any, opening: End) -> None:
         """Add an opening and every step from it."""
         graph.add_node(opening)
-        for part, near, far in self._pieces:
-            stub = isinstance(part, Pipe)
-            if self.mates(opening, near) and (stub or opening.form != "seal"):
-                cents = _stub_cents(part) if isinstance(part, Pipe) else _cents(part)
-                graph.add_edge(opening, far, part.id, cents=cents, rating_m=part.rating_m, stub=stub)
+        for near, pieces in self._by_end.items():
+            if self.mates(opening, near):
+                for part, far in pieces:
+                    stub = isinstance(part, Pipe)
+                    if stub or opening.form != "seal":
+                        graph.add_edge(opening, far, part.id, rating_m=part.rating_m, stub=stub)
 
-    def chain(self, a: End, b: End, need_rating_m: float = 0.0) -> Chain | None:
-        """The cheapest adaptors from opening a to opening b, fewest and first by id among equals.
+    def chain(
+        self, a: End, b: End, need_rating_m: float = 0.0, need: Need = Need.JOIN, most: int = MOST_PARTS
+    ) -> Chain | None:
+        """The cheapest of `chains`, or None."""
+        found = self.chains(a, b, need_rating_m, need, most)
+        return found[0] if found else None
+
+    def chains(
+        self, a: End, b: End, need_rating_m: float = 0.0, need: Need = Need.JOIN, most: int = MOST_PARTS
+    ) -> tuple[Chain, ...]:
+        """Adaptors from opening a to opening b: none both dearer and narrower than another.
 
         Args:
-            a, b: openings; nothing is needed if they mate.
+            a, b: openings; nothing is needed if they mate and need nothing but to join.
             need_rating_m: least pressure rating of each part [m of water].
+            need: what the chain must be able to do.
+            most: most parts in a chain.
 
         Returns:
-            The chain, or None if none of up to `MOST_PARTS` parts joins them.
+            Chains, cheapest first, then wider, fewest parts and first by id among equals. A bore counts only
+            as far as the size of a goes. Empty if no chain joins them.
         """
-        key = (a, b, self._rating_step(need_rating_m))
+        key = (a, b, self._rating_step(need_rating_m), need, most)
         if key not in self._chains:
             self._chains[key] = self._look_up(*key)
         return self._chains[key]
 
-    def _look_up(self, a: End, b: End, need: float) -> Chain | None:
-        if self.mates(a, b):
-            return Chain()
+    def _look_up(self, a: End, b: End, rating: float, need: Need, most: int) -> tuple[Chain, ...]:
+        if need is Need.JOIN and self.mates(a, b):
+            return (Chain(prices=(0.0,) * self._width),)
         if b.form == "seal" and a.form != "seal":
-            back = self.chain(b, a, need)
-            return None if back is None else self._chain(back.parts[::-1], back.cost_cents)
-        reached = self._reach(a, need)
-        best = min(
-            ((cents, len(parts), parts) for end, (cents, parts) in reached.items() if self.mates(end, b)),
-            default=None,
+            return tuple(back.reversed() for back in self.chains(b, a, rating, need, most))
+        kept: list[_Label] = []
+        for end, labels in self._reach(a, rating, most).items():
+            if self.mates(end, b):
+                for label in labels:
+                    if -label.score[-1] >= need:
+                        _keep(kept, _Label((*label.score[:-1], 0.0), label.parts, label.limited))
+        kept.sort(
+            key=lambda label: (min(label.score[: self._width]), label.score, len(label.parts), label.parts)
         )
-        return None if best is None else self._chain(best[2], best[0])
+        return tuple(self._chain(label) for label in kept)
 
-    def _chain(self, parts: tuple[str, ...], cents: int) -> Chain:
+    def _chain(self, label: _Label) -> Chain:
         pipes, adaptors = self._catalog.pipes, self._catalog.adaptors
-        rows = [adaptors[part] if part in adaptors else pipes[part] for part in parts]
+        rows = [adaptors[part] if part in adaptors else pipes[part] for part in label.parts]
         return Chain(
-            parts,
-            cents,
+            label.parts,
+            label.score[: self._width],
             min((row.bore_m for row in rows), default=math.inf),
             min((row.rating_m for row in rows), default=math.inf),
-            tuple(part for part in parts if part in pipes),
+            tuple(part for part in label.parts if part in pipes),
+            max((_can(row) for row in rows), default=Need.JOIN),
         )
 
-    def _reach(self, a: End, need: float) -> dict[End, _Label]:
-        """Cheapest way to every opening that up to `MOST_PARTS` parts reach from a."""
-        if (a, need) not in self._found:
+    def _reach(self, a: End, rating: float, most: int) -> dict[End, list[_Label]]:
+        """The ways worth keeping to every opening that up to `most` parts reach from a."""
+        key = (a, rating, most)
+        if key not in self._reached:
             if a not in self.graph:
                 self._connect(self.graph, a)
-                self._steps.clear()
-            steps = self._steps_for(need)
-            best: dict[End, _Label] = {}
-            frontier: dict[End, _Label] = {a: (0, ())}
-            for _ in range(MOST_PARTS):
-                ahead: dict[End, _Label] = {}
-                for end, (cents, parts) in frontier.items():
-                    for price, part, far in steps.get(end, ()):
-                        label = (cents + price, (*parts, part))
-                        known = ahead.get(far) or best.get(far)
-                        if known is None or label[0] < known[0] or (far in ahead and label < known):
-                            ahead[far] = label
-                best |= ahead
-                frontier = ahead
-            self._found[a, need] = best
-        return self._found[a, need]
+            cap = self._nominal.get((a.system, a.size), math.inf)
+            found: dict[End, list[_Label]] = {}
+            frontier = [(a, _Label((*(0.0,) * self._width, -cap, 0.0), (), ()))]
+            for _ in range(most):
+                ahead = []
+                for end, label in frontier:
+                    for step in self._steps_from(end, rating):
+                        longer = self._longer(label, step)
+                        if _keep(found.setdefault(step.far, []), longer):
+                            ahead.append((step.far, longer))
+                frontier = [(end, label) for end, label in ahead if label in found[end]]
+            self._reached[key] = found
+        return self._reached[key]
 
-    def _steps_for(self, need: float) -> dict[End, list[tuple[int, str, End]]]:
-        """The graph's edges of that rating or more, one of those in parallel: (cents, part, to).
+    def _longer(self, label: _Label, step: _Step) -> _Label:
+        prices = (old + more for old, more in zip(label.score, step.prices, strict=False))
+        bore, can = max(label.score[-2], -step.bore_m), min(label.score[-1], -float(step.can))
+        limited = label.limited
+        if step.part in self._limited:
+            limited = tuple(sorted((*limited, step.part)))
+        return _Label((*prices, bore, can), (*label.parts, step.part), limited)
 
-        It is the cheapest; but a stub comes from pipe by the metre where there is some, since a stick is
-        bought whole.
+    def _steps_from(self, opening: End, rating: float) -> list[_Step]:
+        """The edges from an opening that hold a pressure, without those that another beats.
+
+        A stub comes from pipe by the metre where there is some, since a stick is bought whole.
         """
-        if need not in self._steps:
-            sticks = {part for part, pipe in self._catalog.pipes.items() if pipe.stick_m > 0}
-            steps: dict[End, list[tuple[int, str, End]]] = {}
-            for opening, ahead in self.graph.adjacency():
-                for far, edges in ahead.items():
-                    enough = [
-                        (part in sticks, data["cents"], part)
-                        for part, data in edges.items()
-                        if data["rating_m"] >= need
-                    ]
-                    if enough:
-                        _, cents, part = min(enough)
-                        steps.setdefault(opening, []).append((cents, part, far))
-            self._steps[need] = steps
-        return self._steps[need]
+        key = (opening, rating)
+        if key not in self._steps:
+            found: list[_Step] = []
+            metres: set[End] = set()
+            for _, far, part, data in self.graph.out_edges(opening, keys=True, data=True):
+                if data["rating_m"] >= rating:
+                    row = adaptor_like(self._catalog, part)
+                    found.append(_Step(part, far, self._prices(part), row.bore_m, _can(row)))
+                    if data["stub"] and not self._is_stick(part):
+                        metres.add(far)
+            found = [step for step in found if not (self._is_stick(step.part) and step.far in metres)]
+            found.sort(key=lambda step: (step.prices, step.part))
+            self._steps[key] = _worth_while(found, self._limited)
+        return self._steps[key]
+
+    def _is_stick(self, part: str) -> bool:
+        return part in self._catalog.pipes and self._catalog.pipes[part].stick_m > 0
 
     def _rating_step(self, need: float) -> float:
         """The least rating in the catalogue that will do, so that equal questions have one answer kept."""
@@ -190,41 +268,110 @@ class Joining:
 
     @cached_property
     def _ratings(self) -> tuple[float, ...]:
-        return tuple(sorted({part.rating_m for part, _, _ in self._pieces}))
+        return tuple(sorted({part.rating_m for pieces in self._by_end.values() for part, _ in pieces}))
+
+    @cached_property
+    def _width(self) -> int:
+        """Sets of shops that prices are given for."""
+        return next((len(self._prices(part.id)) for part in self._parts()), 1)
+
+    @cached_property
+    def _nominal(self) -> dict[tuple[str, str], float]:
+        """Widest bore of the pipe of each size [m]."""
+        widths: dict[tuple[str, str], float] = {}
+        for pipe in self._catalog.pipes.values():
+            key = (pipe.end.system, pipe.end.size)
+            widths[key] = max(widths.get(key, 0.0), pipe.bore_m)
+        return widths
 
     def _parts(self) -> Iterator[Part]:
         for group in self._catalog.groups():
             yield from group.values()
 
     @cached_property
-    def _pieces(self) -> list[tuple[Adaptor | Pipe, End, End]]:
-        """Each adaptor both ways round, and each rigid pipe with spigots as a stub."""
-        pieces: list[tuple[Adaptor | Pipe, End, End]] = []
+    def _by_end(self) -> dict[End, list[tuple[Adaptor | Pipe, End]]]:
+        """By near end: each adaptor, either way round, and each rigid pipe as a stub, with the far end."""
+        found: dict[End, list[tuple[Adaptor | Pipe, End]]] = {}
         for part in self._catalog.adaptors.values():
             if part.id not in self._without:
-                pieces += [(part, near, far) for near, far in {part.ends: 0, part.ends[::-1]: 0}]
+                for near, far in {part.ends: 0, part.ends[::-1]: 0}:
+                    found.setdefault(near, []).append((part, far))
         for pipe in self._catalog.pipes.values():
             if pipe.id not in self._without and pipe.end.form == "spigot" and pipe.bend_radius_m == 0:
-                pieces.append((pipe, pipe.end, pipe.end))
-        return pieces
+                found.setdefault(pipe.end, []).append((pipe, pipe.end))
+        return found
+
+
+def _keep(kept: list[_Label], label: _Label) -> bool:
+    """Add a label unless one there beats it; drop those that it beats."""
+    if any(other.beats(label) for other in kept):
+        return False
+    kept[:] = [other for other in kept if not label.beats(other)]
+    kept.append(label)
+    return True
+
+
+def _worth_while(steps: Sequence[_Step], limited: frozenset[str]) -> list[_Step]:
+    """Steps, in order, that none before them to the same opening matches in price, bore and ability."""
+    kept: list[_Step] = []
+    for step in steps:
+        beaten = any(
+            other.far == step.far
+            and other.bore_m >= step.bore_m
+            and other.can >= step.can
+            and all(mine <= its for mine, its in zip(other.prices, step.prices, strict=True))
+            and not {other.part, step.part} & limited
+            for other in kept
+        )
+        if not beaten:
+            kept.append(step)
+    return kept
+
+
+def _can(row: Adaptor | Pipe) -> Need:
+    if isinstance(row, Pipe) or not row.apart:
+        return Need.JOIN
+    return Need.GIVE if row.flexible else Need.COME_APART
+
+
+def adaptor_like(catalog: Catalog, part: str) -> Adaptor | Pipe:
+    """An adaptor, or the pipe that a stub is cut from.
+
+    Raises:
+        KeyError: the part is neither.
+    """
+    return catalog.adaptors[part] if part in catalog.adaptors else catalog.pipes[part]
+
+
+def stub_length(catalog: Catalog, pipe: Pipe) -> float:
+    """Length of a piece of pipe that joins two parts [m]: twice what goes into them and what shows between.
+
+    Rigid pipe goes into a socket; where the price list gives no depth, it is half the outside and 6 mm (ISO
+    727, from memory). Hose and poly line are pushed over a barb as far as `BARB_M`.
+    """
+    if pipe.end.form == "bore":
+        return 2 * BARB_M + STUB_GAP_M
+    size = catalog.systems.get(pipe.end.system, {}).get(pipe.end.size)
+    depth = size.socket_m if size is not None and size.socket_m else pipe.outside_m / 2 + 0.006
+    return 2 * depth + STUB_GAP_M
+
+
+def least_price(catalog: Catalog, part_id: str, shops: Iterable[str] | None = None) -> float:
+    """Least price of one piece of a part, or of one stub of a pipe [cents]; infinite if none sells it."""
+    part = catalog.part(part_id)
+    share = stub_length(catalog, part) / (part.stick_m or 1.0) if isinstance(part, Pipe) else 1.0
+    offers = part.offers if shops is None else [o for o in part.offers if o.shop in set(shops)]
+    return min((offer.price_cents / offer.pack * share for offer in offers), default=math.inf)
 
 
 def ends_of(part: Part) -> tuple[End, ...]:
-    """The openings of any part, in the order of its row."""
+    """The openings of any part, in the order of its row; none of what no water flows through."""
     if isinstance(part, Pipe):
         return (part.end,)
     if isinstance(part, Pump):
         return (part.outlet,)
     if isinstance(part, Turn | Tee | Adaptor | Valve | Penetration):
         return part.ends
+    if isinstance(part, Sundry):
+        return ()
     raise TypeError(f"{type(part).__name__} has no ends")
-
-
-def _cents(part: Part) -> int:
-    """Least price of one piece, or one stick or metre of pipe, rounded up to whole cents."""
-    return min(-(-offer.price_cents // offer.pack) for offer in part.offers)
-
-
-def _stub_cents(pipe: Pipe) -> int:
-    """Price of the stub's length of a pipe, rounded up to whole cents."""
-    return math.ceil(_cents(pipe) * STUB_M / (pipe.stick_m or 1.0) - 1e-9)

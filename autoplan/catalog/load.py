@@ -19,14 +19,15 @@ from autoplan.catalog.parts import Catalog, Part, Shop, Size
 from autoplan.catalog.rows import COLUMNS, COMMON, OPTIONAL, READERS, Known, offer_of
 from autoplan.catalog.rows import FILES as PART_FILES
 from autoplan.catalog.sheet import Row, read_sheet, suggest
+from autoplan.catalog.sizes import LIMITS, SYSTEMS, size_of
 from autoplan.errors import InputError, Mistake
 
 P = TypeVar("P", bound=Part)
 
 SHOPS = ("shop", "name", "freight", "free_from")
-SYSTEMS = ("system", "size", "outside_mm", "bore_mm", "thread_major_mm", "socket_mm", "source")
 OFFERS = ("part", "shop", "price", "pack", "stock")
-FILES = ("shops.csv", "systems.csv", *PART_FILES.values())
+MAY_BE_ABSENT = ("offers.csv", PART_FILES["sundries"])
+FILES = ("shops.csv", "systems.csv", *(file for file in PART_FILES.values() if file not in MAY_BE_ABSENT))
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
 
@@ -35,7 +36,7 @@ def load_catalog(folder: str | Path) -> Catalog:
     """Read a catalogue.
 
     Args:
-        folder: the folder with `catalog.toml` and the CSV files; `offers.csv` may be absent.
+        folder: the folder with `catalog.toml` and the CSV files; `offers.csv`, `sundries.csv` may be absent.
 
     Raises:
         InputError: with every mistake of every file.
@@ -118,7 +119,7 @@ class _Loader:
             )
             raise InputError(self.mistakes) from error
         wanted = ("catalog.toml", *FILES)
-        strangers = [name for name in self.there if name not in (*wanted, "offers.csv", "README.md")]
+        strangers = [name for name in self.there if name not in (*wanted, *MAY_BE_ABSENT, "README.md")]
         for name in wanted:
             if name not in self.there:
                 close = suggest(name, strangers) if strangers else ""
@@ -179,22 +180,14 @@ class _Loader:
 
     def _systems(self) -> dict[str, dict[str, Size]]:
         systems: dict[str, dict[str, Size]] = {}
-        for row in self._rows("systems.csv", SYSTEMS):
+        for row in self._rows("systems.csv", SYSTEMS, LIMITS):
             system, size = row.text("system"), row.text("size")
             for column, word in (("system", system), ("size", size)):
                 if " " in word:
                     row.wrong(f'{column} "{word}" has a blank', f'write it as "{word.replace(" ", "-")}"')
             if system and size:
                 self._fresh(row, f"size {system} {size}", f"{system} {size}")
-            lengths = [
-                row.optional(f"{column}_mm", most=5000) for column in ("outside", "bore", "thread_major")
-            ]
-            if not any(lengths):
-                row.wrong("none of outside_mm, bore_mm, thread_major_mm is given", "give what names the size")
-            outside, bore, major, depth = (
-                None if length is None else length / 1000 for length in (*lengths, row.optional("socket_mm"))
-            )
-            entry = Size(outside, bore, major, depth, row.text("source"))
+            entry = size_of(row)
             if system and size:
                 systems.setdefault(system, {}).setdefault(size, entry)
         return {} if "systems.csv" in self.unread else systems
@@ -216,7 +209,7 @@ class _Loader:
     def _offers(self, groups: dict[str, dict[str, Part]], shops: dict[str, Shop]) -> None:
         """Add the further shops' offers to the parts."""
         ids = [part_id for parts in groups.values() for part_id in parts]
-        if self.unread & set(PART_FILES.values()):
+        if self.unread & set(PART_FILES.values()) - set(MAY_BE_ABSENT):
             ids = []
         for row in self._rows("offers.csv", OFFERS):
             part_id, shop = row.choice("part", ids), row.choice("shop", tuple(shops))

@@ -1,7 +1,8 @@
 """Parts as a shop sells them, frozen. SI floats, money in integer cents.
 
 An `End` is what one opening of a part offers to its neighbour. It is written in the price lists as three
-words, "form system size": "socket metric 50", "male G 1", "barb poly 25", "bore hose 25".
+words, "form system size": "socket metric 50", "male G 1", "barb poly 25", "sleeve range 48-61". Which mates
+with which is said in `autoplan.catalog.mating`.
 """
 
 from __future__ import annotations
@@ -29,11 +30,25 @@ class Way(StrEnum):
     OVER_RIM = "over the rim"
 
 
+class SundryKind(StrEnum):
+    """Things no water flows through, counted by joint, by hole or by wall."""
+
+    CEMENT = "solvent cement"
+    TAPE = "thread tape"
+    SCREW = "screw"
+    WASHER = "washer"
+    CLAMP = "hose clamp"
+    STAND = "support stand"
+    SAW = "hole saw"
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class End:
     """One opening of a part: form, system and size.
 
-    Form is "spigot", "socket", "male", "female", "barb", "bore", or "seal" for the ring that takes a pipe.
+    Form is "spigot" (a pipe's outside, to be welded), "plain" (an outside that can only be gripped),
+    "socket", "compression", "sleeve" (the mouth of a rubber coupling, its size a range of outsides in mm),
+    "seal" (the ring that takes a pipe), "male", "female", "barb" or "bore".
     """
 
     form: str
@@ -138,12 +153,26 @@ class Tee(Part):
 
 @dataclass(frozen=True, slots=True)
 class Adaptor(Part):
-    """Anything with two ends that only joins: coupling, bush, valve adaptor, union; smallest bore [m]."""
+    """Anything with two ends that only joins: coupling, bush, valve adaptor, union.
+
+    Attributes:
+        ends: both ends.
+        bore_m: smallest bore [m].
+        rating_m: pressure it holds [m of water]; 0 where gravity alone may move the water.
+        apart: whether it comes apart again (barrel union, nut-and-tail, compression or rubber coupling).
+        body_m: length between the ends of what it joins [m], or None if the row does not say.
+    """
 
     ends: tuple[End, End]
     bore_m: float
     rating_m: float
     apart: bool
+    body_m: float | None = None
+
+    @property
+    def flexible(self) -> bool:
+        """Whether it is a rubber coupling, which takes up a little height and angle."""
+        return all(end.form == "sleeve" for end in self.ends)
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +185,8 @@ class Valve(Part):
         bore_m: bore of the seat [m].
         kv_m3_h: measured flow at 1 bar fully open [m3/h], or None to compute K from the bore.
         rating_m: pressure it holds [m of water].
+        apart: whether it has unions.
+        body_m: length between the ends of what it joins [m], or None if the row does not say.
     """
 
     ends: tuple[End, End]
@@ -163,6 +194,8 @@ class Valve(Part):
     bore_m: float
     kv_m3_h: float | None
     rating_m: float
+    apart: bool = False
+    body_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,6 +247,25 @@ class Pump(Part):
 
 
 @dataclass(frozen=True, slots=True)
+class Sundry(Part):
+    """Cement, tape, screws, washers, clamps, stands and hole saws.
+
+    Attributes:
+        kind: see `SundryKind`.
+        content: what one piece holds: cement [m3], tape [m], else 1 piece.
+        least_m, most_m: diameters that it fits [m]: outside of the hose (clamp) or the pipe (stand), of the
+            hole (saw); 0 and infinite where the size does not matter.
+        thread: (system, size) of the thread that a washer seals, else None.
+    """
+
+    kind: SundryKind
+    content: float
+    least_m: float
+    most_m: float
+    thread: tuple[str, str] | None
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
     """A shop: freight per order [cents], and the order value from which freight is free [cents] or None."""
 
@@ -239,6 +291,8 @@ class Size:
 
     Attributes:
         outside_m: outside diameter of the pipe [m], or None where the system is not named by it.
+        outside_min_m, outside_max_m: limits of that outside [m]; itself where the row gives none.
+        mouth_min_m, mouth_max_m: limits of a solvent socket's inside at its mouth [m], or None.
         bore_m: bore that gives the size its name [m], or None.
         thread_major_m: major diameter of the thread [m], or None.
         socket_m: depth to which pipe goes into a socket [m], or None.
@@ -250,6 +304,10 @@ class Size:
     thread_major_m: float | None
     socket_m: float | None
     source: str
+    outside_min_m: float | None = None
+    outside_max_m: float | None = None
+    mouth_min_m: float | None = None
+    mouth_max_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,6 +325,7 @@ class Catalog:
     valves: Mapping[str, Valve]
     penetrations: Mapping[str, Penetration]
     pumps: Mapping[str, Pump]
+    sundries: Mapping[str, Sundry] = field(default_factory=dict)
     systems: Mapping[str, Mapping[str, Size]] = field(default_factory=dict)
 
     def part(self, part_id: str) -> Part:
@@ -290,4 +349,5 @@ class Catalog:
             self.valves,
             self.penetrations,
             self.pumps,
+            self.sundries,
         )

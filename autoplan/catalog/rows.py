@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TypedDict
 
+from autoplan.catalog.mating import RANGE, sleeve_range
 from autoplan.catalog.parts import (
     Adaptor,
     End,
@@ -21,6 +22,8 @@ from autoplan.catalog.parts import (
     Pipe,
     Pump,
     Size,
+    Sundry,
+    SundryKind,
     Tee,
     Turn,
     TurnStyle,
@@ -46,14 +49,17 @@ BORE_SLACK = 0.1
 
 FORMS = {
     "spigot": "outside_m",
+    "plain": "outside_m",
     "socket": "outside_m",
+    "compression": "outside_m",
     "seal": "outside_m",
     "male": "thread_major_m",
     "female": "thread_major_m",
     "barb": "bore_m",
     "bore": "bore_m",
+    "sleeve": "outside_m",
 }
-"""Each form of an end, and which dimension of its size must be known."""
+"""Each form of an end, and which dimension of its size must be known (a sleeve states its own range)."""
 
 COMMON = ("id", "description", "shop", "price", "pack", "stock", "source")
 _FITTING = ("bore_mm", "rating_bar")
@@ -76,8 +82,13 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         "head_max_m",
     ),
     "pumps": ("outlet", "outlet_bore_mm", "curve_l_h_m", "watts", "slowable", "cover_mm"),
+    "sundries": ("kind", "content", "from_mm", "to_mm", "thread"),
 }
-OPTIONAL: Mapping[str, tuple[str, ...]] = {"pipes": ("wall_mm",)}
+OPTIONAL: Mapping[str, tuple[str, ...]] = {
+    "pipes": ("wall_mm",),
+    "adaptors": ("body_mm",),
+    "valves": ("body_mm", "apart"),
+}
 FILES = {kind: "joints.csv" if kind == "adaptors" else f"{kind}.csv" for kind in COLUMNS}
 """The file of each kind of part."""
 
@@ -129,6 +140,8 @@ def _end(row: Row, known: Known, column: str, forms: Iterable[str] = FORMS) -> E
     if end.form not in allowed:
         row.wrong(f'{column} "{end}" has an unknown form', suggest(end.form, allowed))
         return NO_END
+    if end.form == "sleeve":
+        return _sleeve(row, column, end)
     if not known.systems:
         return NO_END
     if end.system not in known.systems:
@@ -145,6 +158,15 @@ def _end(row: Row, known: Known, column: str, forms: Iterable[str] = FORMS) -> E
     return end
 
 
+def _sleeve(row: Row, column: str, end: End) -> End:
+    """The mouth of a rubber coupling, whose size is a range."""
+    least, most = sleeve_range(end)
+    if end.system != RANGE or not 0 < least < most:
+        row.wrong(f'{column} "{end}" is no range', 'write the outsides it takes in mm: "sleeve range 48-61"')
+        return NO_END
+    return end
+
+
 def _rating(row: Row) -> float:
     return row.number("rating_bar", 0.0, 1000.0, above=False) * BAR_M
 
@@ -154,9 +176,9 @@ def _bore(row: Row, known: Known, ends: Iterable[End]) -> float:
     bore = row.number("bore_mm", most=5000) / 1000
     for end in dict.fromkeys(ends):
         size = known.size(end)
-        if size is None:
+        if size is None and end.form != "sleeve":
             continue
-        limit = getattr(size, FORMS[end.form])
+        limit = sleeve_range(end)[1] if size is None else getattr(size, FORMS[end.form])
         if bore > limit + 1e-9 if end.form in ("barb", "bore") else bore >= limit:
             row.wrong(
                 f"bore_mm {row.cells['bore_mm']} is too large for {end}",
@@ -167,7 +189,7 @@ def _bore(row: Row, known: Known, ends: Iterable[End]) -> float:
 
 def pipe(row: Row, known: Known) -> Pipe:
     """A row of `pipes.csv`; empty stick_m: by the metre; empty bend_radius_mm: rigid."""
-    end = _end(row, known, "end", ("spigot", "bore"))
+    end = _end(row, known, "end", ("spigot", "plain", "bore"))
     outside, bore = row.number("outside_mm", most=5000), row.number("bore_mm", most=5000)
     radius = row.optional("bend_radius_mm", most=1e5)
     wall = row.optional("wall_mm", most=5000)
@@ -200,13 +222,22 @@ def _check_name(row: Row, known: Known, end: End, outside_mm: float, bore_mm: fl
     size = known.size(end)
     if size is None:
         return
-    if end.form == "spigot" and size.outside_m is not None:
-        if abs(outside_mm - size.outside_m * 1000) > OUTSIDE_SLACK_MM:
-            remedy = f"systems.csv has {size.outside_m * 1000:g}"
+    if end.form != "bore" and size.outside_min_m is not None and size.outside_max_m is not None:
+        least, most = size.outside_min_m * 1000, size.outside_max_m * 1000
+        if least == most:
+            least, most = least - OUTSIDE_SLACK_MM, most + OUTSIDE_SLACK_MM
+        if outside_mm < least - 1e-6 or outside_mm > most + 1e-6:
+            remedy = f"systems.csv has {_range(size.outside_min_m, size.outside_max_m)}"
             row.wrong(f"outside_mm {outside_mm:g} is not that of {end.system} {end.size}", remedy)
     elif size.bore_m is not None and abs(bore_mm / (size.bore_m * 1000) - 1) > BORE_SLACK:
         remedy = f"systems.csv has {size.bore_m * 1000:g}"
         row.wrong(f"bore_mm {bore_mm:g} is not that of {end.system} {end.size}", remedy)
+
+
+def _range(least_m: float, most_m: float) -> str:
+    """Limits in mm, or the one number where they are equal."""
+    least, most = least_m * 1000, most_m * 1000
+    return f"{least:g}" if least == most else f"{least:g} to {most:g}"
 
 
 def turn(row: Row, known: Known) -> Turn:
@@ -244,6 +275,7 @@ def adaptor(row: Row, known: Known) -> Adaptor:
         bore_m=_bore(row, known, ends),
         rating_m=_rating(row),
         apart=row.yes("apart"),
+        body_m=_body(row),
     )
 
 
@@ -257,7 +289,15 @@ def valve(row: Row, known: Known) -> Valve:
         bore_m=_bore(row, known, ends),
         kv_m3_h=row.optional("kv_m3_h", most=1e5),
         rating_m=_rating(row),
+        apart=not row.blank("apart") and row.yes("apart"),
+        body_m=_body(row),
     )
+
+
+def _body(row: Row) -> float | None:
+    """Length between the ends of what a part joins [m], None if the row does not say."""
+    length = None if row.blank("body_mm") else row.number("body_mm", 0.0, 5000, above=False)
+    return None if length is None else length / 1000
 
 
 def penetration(row: Row, known: Known) -> Penetration:
@@ -350,6 +390,49 @@ def _curve(row: Row) -> tuple[tuple[float, float], ...]:
     return tuple((litres / 3.6e6, metres) for litres, metres in points)
 
 
+def sundry(row: Row, known: Known) -> Sundry:
+    """A row of `sundries.csv`; which of its own columns must be filled in depends on its kind."""
+    word = row.choice("kind", tuple(SundryKind))
+    kind = SundryKind(word or SundryKind.SCREW)
+    needed = {
+        SundryKind.CEMENT: ("content",),
+        SundryKind.TAPE: ("content",),
+        SundryKind.WASHER: ("thread",),
+        SundryKind.CLAMP: ("from_mm", "to_mm"),
+        SundryKind.STAND: ("from_mm", "to_mm"),
+        SundryKind.SAW: ("from_mm", "to_mm"),
+    }.get(kind, ())
+    for column in ("content", "from_mm", "to_mm", "thread") if word else ():
+        if column in needed and row.blank(column):
+            row.wrong(f"{column} is empty for a {kind}", "fill it in")
+        elif column not in needed and not row.blank(column):
+            row.wrong(f"{column} is given for a {kind}", "leave it empty")
+    least, most = row.optional("from_mm", most=5000), row.optional("to_mm", most=5000)
+    if least is not None and most is not None and least > most:
+        row.wrong(f"from_mm {least:g} is more than to_mm {most:g}", "swap or correct them")
+    elif kind is SundryKind.SAW and least != most:
+        row.wrong("from_mm and to_mm of a hole saw differ", "give the diameter of the hole in both")
+    content = row.optional("content", most=1e6)
+    per = 1e-6 if kind is SundryKind.CEMENT else 1.0
+    return Sundry(
+        **_common(row, known),
+        kind=kind,
+        content=1.0 if content is None else content * per,
+        least_m=0.0 if least is None else least / 1000,
+        most_m=math.inf if most is None else most / 1000,
+        thread=None if row.blank("thread") else _thread(row, known),
+    )
+
+
+def _thread(row: Row, known: Known) -> tuple[str, str]:
+    """System and size of a thread."""
+    system, _, size = row.cells["thread"].partition(" ")
+    found = known.systems.get(system, {}).get(size)
+    if known.systems and (found is None or found.thread_major_m is None):
+        row.wrong(f'thread "{system} {size}" is not in systems.csv', 'write system and size, as in "G 3/4"')
+    return system, size
+
+
 READERS: Mapping[str, Callable[[Row, Known], Part]] = {
     "pipes": pipe,
     "turns": turn,
@@ -358,4 +441,5 @@ READERS: Mapping[str, Callable[[Row, Known], Part]] = {
     "valves": valve,
     "penetrations": penetration,
     "pumps": pump,
+    "sundries": sundry,
 }

@@ -11,6 +11,7 @@ from autoplan.problem.schema import Wishes as WishesTable
 from autoplan.problem.site import (
     Assumption,
     BedWater,
+    DrainJoints,
     Draw,
     Entry,
     Overload,
@@ -106,6 +107,7 @@ def vessel_from(
         turnover_volume_m3=volume if turnover_per_s else 0.0,
         turnover_per_s=turnover_per_s,
         bed=bed,
+        uncertain_m=metres(table.uncertain or 0.0),
     )
 
 
@@ -174,7 +176,15 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         budget=table.budget,
         power_price_per_kwh=value("power_price", Dimension.ENERGY_PRICE),
         ownership_years=value("years", Dimension.YEARS),
+        drain_joints=_drain_joints(table, ledger),
     )
+
+
+def _drain_joints(table: WishesTable, ledger: Ledger) -> DrainJoints:
+    if table.drain_joints is None:
+        gap = WISHES["drain_joints"]
+        ledger.note("wishes.drain_joints", gap.text, gap.mark, gap.why)
+    return table.drain_joints or DrainJoints.ANY
 
 
 def equal_legs(length_m: float, turns: tuple[int, ...]) -> tuple[float, ...]:

@@ -110,6 +110,9 @@ WISHES: Mapping[str, Default] = {
     "water": Default("20 degC", MEMORY, "water temperature, for viscosity"),
     "power_price": Default("0.3", MEMORY, "price of a kWh in the price list's currency"),
     "years": Default("3", MEMORY, "years over which running cost counts in cost of ownership"),
+    "drain_joints": Default(
+        "any", PRACTICE, "socket joints of drains: welded, or tape and a screw; the cheaper"
+    ),
 }
 
 CATALOG = Default("metric", PRACTICE, "price list to buy from")

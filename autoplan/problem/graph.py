@@ -7,6 +7,7 @@ empties passes its inflow on by gravity. All flows then follow from what the ves
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from enum import Enum
 from typing import TYPE_CHECKING, Any, Protocol
 
 from autoplan.problem.site import Flow, Junction, Run, RunKind, Vessel, VesselKind
@@ -74,6 +75,36 @@ def pressure_paths(site: SiteLike) -> tuple[tuple[str, ...], ...]:
 def pumped_from(site: SiteLike) -> dict[str, str]:
     """The pumped vessel behind each pressure run, by run name in the order of the paths."""
     return {name: site.runs[path[0]].start for path in pressure_paths(site) for name in path}
+
+
+class Reach(Enum):
+    """How far along a run the pump's head against closed valves can reach."""
+
+    NOWHERE = 0
+    TO_VALVE = 1
+    WHOLE = 2
+
+
+def reaches(site: SiteLike) -> dict[str, Reach]:
+    """How far each run can come under the pump's shut-off head.
+
+    Pressure builds up only where something downstream can be closed: from the pump to the last valve of each
+    leg. Past it, and on a leg without a valve, the end is always open (common practice, no source).
+    """
+    closable = {
+        name
+        for path in pressure_paths(site)
+        for number, name in enumerate(path)
+        if any(site.runs[later].valve for later in path[number + 1 :])
+    }
+    found = {}
+    for run in site.runs.values():
+        if run.name in closable:
+            found[run.name] = Reach.WHOLE
+        else:
+            closes = run.valve and run.kind is RunKind.PRESSURE
+            found[run.name] = Reach.TO_VALVE if closes else Reach.NOWHERE
+    return found
 
 
 def flows(

@@ -16,14 +16,14 @@ from autoplan.problem.build import Ledger, wishes_from
 from autoplan.problem.checks import sound_flows
 from autoplan.problem.defaults import CATALOG
 from autoplan.problem.long import read_long
-from autoplan.problem.schema import Wishes, closest, validate
+from autoplan.problem.schema import Wishes, closest, lengths_from, validate
 from autoplan.problem.short import read_short
-from autoplan.problem.site import Site
+from autoplan.problem.site import PrintUnits, Site
 from autoplan.units import quoted
 
 SHORT = ("arrangement", "tank", "settler", "biofilter", "beds", "sump", "distances", "turns")
 LONG = ("vessel", "junction", "run")
-BOTH = ("name", "catalog", "unavailable", "wishes", "rules", "owned")
+BOTH = ("name", "catalog", "print_units", "unavailable", "wishes", "rules", "owned", "offcuts")
 
 
 def load_problem(path: str | Path) -> Site:
@@ -120,6 +120,8 @@ class _Reader:
         """The site, or None after mistakes that leave none."""
         name, catalog = self._title("name", Path(self.file).stem), self._catalog()
         unavailable, owned, rules = self._unavailable(), self._owned(), self._rules()
+        offcuts = self._offcuts()
+        print_units = self._print_units()
         checked = validate(Wishes, self.tables.get("wishes", {}), self.file, "wishes")
         self.mistakes += checked.mistakes
         wishes = checked.model or Wishes()
@@ -146,8 +148,10 @@ class _Reader:
             wishes=wishes_from(wishes, self.ledger),
             rule_settings=rules,
             owned=owned,
+            offcuts=offcuts,
             unavailable=unavailable,
             assumptions=tuple(self.ledger.kept.values()),
+            print_units=print_units,
         )
 
     def _say(self, place: str, problem: str, remedy: str) -> None:
@@ -193,6 +197,14 @@ class _Reader:
             return CATALOG.text
         return value
 
+    def _print_units(self) -> PrintUnits:
+        value = self.tables.get("print_units", "si")
+        if value not in list(PrintUnits):
+            remedy = 'write print_units = "si" or print_units = "us"'
+            self._say("print_units", f"{quoted(value)} is not known here", remedy)
+            return PrintUnits.SI
+        return PrintUnits(value)
+
     def _unavailable(self) -> frozenset[str]:
         value = self.tables.get("unavailable", [])
         if not isinstance(value, list) or not all(isinstance(part, str) for part in value):
@@ -211,6 +223,19 @@ class _Reader:
             else:
                 owned[part] = count
         return owned
+
+    def _offcuts(self) -> dict[str, tuple[float, ...]]:
+        offcuts: dict[str, tuple[float, ...]] = {}
+        for part, lengths in self._mapping("offcuts").items():
+            place, example = f"offcuts.{part}", f'write e.g. {part} = ["800 mm", "1.2 m"]'
+            if not isinstance(lengths, list):
+                self._say(place, f"{quoted(lengths)} is not a list of lengths", example)
+                continue
+            found, wrong = lengths_from(lengths, self.file, place)
+            self.mistakes += wrong
+            if found:
+                offcuts[part] = found
+        return offcuts
 
     def _rules(self) -> dict[str, dict[str, object]]:
         rules: dict[str, dict[str, object]] = {}

@@ -25,7 +25,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import Mistake, QuantityError
 from autoplan.problem.defaults import LINES
-from autoplan.problem.site import Draw, Entry, RunKind, VesselKind
+from autoplan.problem.site import DrainJoints, Draw, Entry, RunKind, VesselKind
 from autoplan.units import Dimension, quoted, read
 
 MOST_LENGTH_M = 500.0
@@ -175,6 +175,7 @@ ShapeWord = Annotated[Shape, Word('"round"', Shape)]
 DrawWord = Annotated[Draw, Word('"wall"', Draw)]
 KindWord = Annotated[VesselKind, Word('"tank"', VesselKind)]
 RunKindWord = Annotated[RunKind, Word('"gravity"', RunKind)]
+JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
 
 
@@ -215,6 +216,7 @@ class VesselTable(Table):
     wall: Thickness | None = None
     base: Thickness | None = None
     shape: ShapeWord | None = None
+    uncertain: Water | None = None
     floor: Height | None = None
     ground: Height | None = None
 
@@ -313,6 +315,7 @@ class Wishes(Table):
     water: Celsius | None = None
     power_price: Price | None = None
     years: Years | None = None
+    drain_joints: JointsWord | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -405,6 +408,19 @@ def _nested_examples(annotation: object) -> list[Any]:
         if found:
             return list(found)
     return []
+
+
+def lengths_from(values: Sequence[object], file: str, place: str) -> tuple[tuple[float, ...], list[Mistake]]:
+    """The lengths [m] of a list, and a mistake for each that is none."""
+    good: list[float] = []
+    mistakes: list[Mistake] = []
+    for value in values:
+        try:
+            good.append(line_length(value))
+        except PydanticCustomError as error:
+            said = error.context or {}
+            mistakes.append(Mistake(file, place, str(said["problem"]), str(said["remedy"])))
+    return tuple(good), mistakes
 
 
 def lines_table(

@@ -44,11 +44,26 @@ class Entry(StrEnum):
     WALL = "wall"
 
 
+class DrainJoints(StrEnum):
+    """How the socket joints of drains are made."""
+
+    ANY = "any"
+    WELDED = "welded"
+    SCREWED = "screwed"
+
+
 class Overload(StrEnum):
     """What the no-overflow rule calls overload."""
 
     FACTOR = "factor"
     PUMP = "pump"
+
+
+class PrintUnits(StrEnum):
+    """The units in which an answer is printed; arithmetic and JSON know only SI."""
+
+    SI = "si"
+    US = "us"
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +104,7 @@ class Vessel:
         turnover_volume_m3: volume that `turnover_per_s` multiplies [m3].
         turnover_per_s: least inflow as a share of the volume [1/s]; 0 for no demand of its own.
         bed: set for a bed, else None.
+        uncertain_m: by how much its height may turn out otherwise [m]: stands settle, levels are guessed.
     """
 
     name: str
@@ -104,6 +120,7 @@ class Vessel:
     turnover_volume_m3: float = 0.0
     turnover_per_s: float = 0.0
     bed: BedWater | None = None
+    uncertain_m: float = 0.0
 
     @property
     def rim_m(self) -> float:
@@ -197,6 +214,7 @@ class Wishes:
         budget: most that may be spent, in the catalogue's currency, or None.
         power_price_per_kwh: price of electricity in the catalogue's currency.
         ownership_years: years over which running cost counts in cost of ownership.
+        drain_joints: how the socket joints of drains are made.
     """
 
     overload: Overload
@@ -205,6 +223,7 @@ class Wishes:
     budget: float | None
     power_price_per_kwh: float
     ownership_years: float
+    drain_joints: DrainJoints = DrainJoints.ANY
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,8 +239,10 @@ class Site:
         wishes: see `Wishes`.
         rule_settings: text as written under `[rules.ID]`, by rule id then key; the rules read it.
         owned: pieces already owned by part id.
+        offcuts: lengths of pipe already owned [m], by the id of a row of that pipe.
         unavailable: part ids that may not be used.
         assumptions: every value the builder did not give.
+        print_units: units in which the answer is printed.
     """
 
     name: str
@@ -234,8 +255,10 @@ class Site:
     wishes: Wishes
     rule_settings: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
     owned: Mapping[str, int] = field(default_factory=dict)
+    offcuts: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     unavailable: frozenset[str] = frozenset()
     assumptions: tuple[Assumption, ...] = ()
+    print_units: PrintUnits = PrintUnits.SI
 
     def classes(self) -> dict[str, tuple[Run, ...]]:
         """Runs by class, both in the order of the file."""

@@ -30,6 +30,7 @@ def expand_to_toml(site: Site) -> str:
         lines += [f"#   {assumed.place} = {_said(assumed)}" for assumed in site.assumptions]
     assumed = {assumption.place: assumption for assumption in site.assumptions}
     lines += ["", f"name = {_text(site.name)}", f"catalog = {_text(site.catalog)}{_mark(assumed, 'catalog')}"]
+    lines.append(f"print_units = {_text(site.print_units)}")
     if site.unavailable:
         lines.append(f"unavailable = [{', '.join(_text(part) for part in sorted(site.unavailable))}]")
     lines += _wishes(site, assumed)
@@ -41,6 +42,11 @@ def expand_to_toml(site: Site) -> str:
         lines += _run(run, site, assumed)
     if site.owned:
         lines += ["", "[owned]", *(f"{_text(part)} = {count}" for part, count in site.owned.items())]
+    if site.offcuts:
+        lines += ["", "[offcuts]"]
+        for part, lengths in site.offcuts.items():
+            written = ", ".join(_text(write(length, Dimension.LENGTH)) for length in lengths)
+            lines.append(f"{_text(part)} = [{written}]")
     for rule, settings in site.rule_settings.items():
         lines += [
             "",
@@ -71,6 +77,7 @@ def _wishes(site: Site, assumed: Mapping[str, Assumption]) -> Iterator[str]:
         "water": _text(write(wishes.water_celsius, Dimension.TEMPERATURE)),
         "power_price": _text(write(wishes.power_price_per_kwh, Dimension.ENERGY_PRICE)),
         "years": _text(write(wishes.ownership_years, Dimension.YEARS)),
+        "drain_joints": _text(wishes.drain_joints),
     }
     if wishes.budget is not None:
         values["budget"] = write(wishes.budget, Dimension.NUMBER)
@@ -90,6 +97,8 @@ def _vessel(vessel: Vessel, assumed: Mapping[str, Assumption]) -> Iterator[str]:
     values["wall"] = write(vessel.wall_m, Dimension.LENGTH)
     values["base"] = write(vessel.base_m, Dimension.LENGTH)
     values["shape"] = "round" if vessel.curved else "square"
+    if vessel.uncertain_m:
+        values["uncertain"] = write(vessel.uncertain_m, Dimension.LENGTH)
     values["floor"] = write(vessel.floor_m, Dimension.LENGTH)
     values["ground"] = "0 m"
     if vessel.bed is None:

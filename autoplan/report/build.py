@@ -6,38 +6,32 @@ from collections.abc import Iterator
 
 from autoplan.drawing import DrawnJunction
 from autoplan.outcome import Design, Outcome
-from autoplan.problem.site import Draw, RunKind
+from autoplan.problem.site import RunKind
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.cautions import CAUTIONS
-from autoplan.report.figures import (
-    bucket_seconds,
-    end_words,
-    fixed,
-    flow,
-    mm,
-    money,
-    tally,
-    tenth_mm,
-    turn_words,
-    whole_mm,
-)
+from autoplan.report.cutting import cuts
+from autoplan.report.drilling import holes
+from autoplan.report.figures import end_words, money, tally, turn_words
+from autoplan.report.joints import joints
 from autoplan.report.judged import faults, rules, warnings
-from autoplan.report.order import cuts, purchase
+from autoplan.report.order import purchase
+from autoplan.report.units import Units, fixed
 
 
-def full(outcome: Outcome, design: Design) -> Iterator[Block]:
+def full(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     """Every section of one design, its warnings, the assumptions and the cautions."""
     yield from costs(outcome, design)
-    yield from pumps(outcome, design)
-    yield from runs(outcome, design)
-    yield from levels(outcome, design)
-    yield from holes(outcome, design)
-    yield from purchase(outcome, design)
-    yield from cuts(outcome, design)
-    yield from rules(design)
-    yield from warnings(design)
-    yield from faults(design)
-    yield from assumptions(outcome)
+    yield from pumps(outcome, design, units)
+    yield from runs(outcome, design, units)
+    yield from levels(outcome, design, units)
+    yield from holes(outcome, design, units)
+    yield from purchase(outcome, design, units)
+    yield from cuts(outcome, design, units)
+    yield from joints(design)
+    yield from rules(design, units)
+    yield from warnings(design, units)
+    yield from faults(design, units)
+    yield from assumptions(outcome, units)
     yield from cautions()
 
 
@@ -54,7 +48,7 @@ def costs(outcome: Outcome, design: Design) -> Iterator[Block]:
     )
 
 
-def pumps(outcome: Outcome, design: Design) -> Iterator[Block]:
+def pumps(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     """Each pump and its duty."""
     facts = design.verdict.pumps.values()
     if not facts:
@@ -65,9 +59,9 @@ def pumps(outcome: Outcome, design: Design) -> Iterator[Block]:
             Column("stands in", 12),
             Column("pump", 26),
             Column("how", 18),
-            numbers("flow L/h", 8),
-            numbers("head m", 6),
-            numbers("needed m", 8),
+            numbers(units.flow.title("flow"), 8),
+            numbers(units.head.title("head"), 6),
+            numbers(units.head.title("needed"), 8),
             numbers("power W", 7),
         ),
         tuple(
@@ -75,9 +69,9 @@ def pumps(outcome: Outcome, design: Design) -> Iterator[Block]:
                 pump.vessel,
                 _named(outcome, pump.part),
                 f"slowed to {fixed(100 * pump.speed, 0)} %" if pump.mode == "slowed" else pump.mode,
-                flow(pump.duty_flow_m3_s),
-                fixed(pump.duty_head_m, 2),
-                fixed(pump.required_head_m, 2),
+                units.flow.text(pump.duty_flow_m3_s),
+                units.head.text(pump.duty_head_m),
+                units.head.text(pump.required_head_m),
                 fixed(pump.watts, 0),
             )
             for pump in facts
@@ -85,24 +79,26 @@ def pumps(outcome: Outcome, design: Design) -> Iterator[Block]:
     )
 
 
-def runs(outcome: Outcome, design: Design) -> Iterator[Block]:
+def runs(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     """Each run: first its figures, then its fittings from start to end."""
     yield Heading("Runs")
     yield Grid(
         (
             Column("run", 13),
-            Column("from - to", 16),
+            Column("from - to", 13),
             Column("kind", 8),
-            Column("pipe", 15),
-            numbers("bore mm", 6),
-            numbers("length mm", 6),
-            numbers("flow L/h", 6),
-            numbers("velocity m/s", 8),
-            numbers("loss mm", 6),
+            Column("pipe", 13),
+            numbers(units.bore.title("bore"), 5),
+            numbers(units.way.title("length"), 11),
+            numbers(units.flow.title("flow"), 6),
+            numbers(units.speed.title("velocity"), 8),
+            numbers(units.small.title("loss"), 6),
         ),
-        tuple(_run_figures(outcome, design, name) for name in design.drawing.runs),
+        tuple(_run_figures(outcome, design, name, units) for name in design.drawing.runs),
     )
-    yield Points(tuple(f"{name}: {_run_fittings(outcome, design, name)}" for name in design.drawing.runs))
+    yield Points(
+        tuple(f"{name}: {_run_fittings(outcome, design, name, units)}" for name in design.drawing.runs)
+    )
     joined = [_junction_words(junction) for junction in design.drawing.junctions.values()]
     if joined:
         yield Points(tuple(joined))
@@ -116,22 +112,22 @@ def _junction_words(junction: DrawnJunction) -> str:
     return f"Junction {junction.junction}: {junction.tee}, {through}, branch {branch}."
 
 
-def _run_figures(outcome: Outcome, design: Design, name: str) -> tuple[str, ...]:
+def _run_figures(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[str, ...]:
     run, drawn, facts = outcome.site.runs[name], design.drawing.runs[name], design.verdict.runs[name]
     return (
         name,
         f"{run.start} - {run.finish}",
         str(run.kind),
         drawn.pipe,
-        tenth_mm(facts.bore_m),
-        whole_mm(facts.length_m),
-        flow(facts.flow_m3_s),
-        fixed(facts.velocity_m_s, 2),
-        tenth_mm(facts.loss_m),
+        units.bore.text(facts.bore_m),
+        units.way.text(facts.length_m),
+        units.flow.text(facts.flow_m3_s),
+        units.speed.text(facts.velocity_m_s),
+        units.small.text(facts.loss_m),
     )
 
 
-def _run_fittings(outcome: Outcome, design: Design, name: str) -> str:
+def _run_fittings(outcome: Outcome, design: Design, name: str, units: Units) -> str:
     drawn, facts = design.drawing.runs[name], design.verdict.runs[name]
     pumped = outcome.site.runs[name].kind is RunKind.PRESSURE and drawn.start.at in design.drawing.pumps
     start = f"the pump in {drawn.start.at}" if pumped else drawn.start.at
@@ -142,80 +138,41 @@ def _run_fittings(outcome: Outcome, design: Design, name: str) -> str:
     if drawn.valve is not None:
         said.append(f"valve: {', '.join([drawn.valve, *tally(drawn.valve_chain)])}")
         if facts.flow_m3_s > 0:
-            said.append(f"set the valve so that 10 L run in {fixed(bucket_seconds(facts.flow_m3_s), 0)} s")
-    if drawn.extras:
-        said.append(f"joints: {', '.join(tally(drawn.extras))}")
+            seconds = units.bucket_seconds(facts.flow_m3_s)
+            said.append(f"set the valve so that {units.bucket} run in {seconds} s")
+    if drawn.open_tee is not None:
+        said.append(f"open tee: {drawn.open_tee}")
+    if drawn.couplings:
+        said.append(f"couplings: {', '.join(tally(drawn.couplings))}")
     return "; ".join([*said, f"ends at {end_words(drawn.finish, drawn.finish.at)}"]) + "."
 
 
-def levels(outcome: Outcome, design: Design) -> Iterator[Block]:
+def levels(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     """Each vessel's heights, above the datum and above its own floor."""
     yield Heading("Water levels")
-    yield Para("Millimetres above the site's datum; in brackets above the vessel's own floor inside.")
-    rows = []
+    yield Para(
+        f"{units.lengths} above the site's datum; in brackets above the vessel's own floor inside. "
+        f"{units.rounding}"
+    )
+    rows, show = [], units.height.text
     for level in design.drawing.levels.values():
         vessel = outcome.site.vessels[level.vessel]
         heights = (vessel.floor_m, level.design_m, level.overload_m, vessel.rim_m)
         rows.append(
-            (level.vessel, *(f"{tenth_mm(at)} ({tenth_mm(at - vessel.floor_m)})" for at in heights)),
+            (level.vessel, *(f"{show(at)} ({show(at - vessel.floor_m)})" for at in heights)),
         )
     titles = ("floor", "water", "at overload", "rim")
     yield Grid((Column("vessel", 20), *(numbers(title, 18) for title in titles)), tuple(rows))
 
 
-def holes(outcome: Outcome, design: Design) -> Iterator[Block]:
-    """Each hole to drill, then what is set to a height without one."""
-    yield Heading("Holes to drill")
-    rows, heights = [], []
-    for drawn in design.drawing.runs.values():
-        for end in (drawn.start, drawn.finish):
-            vessel = outcome.site.vessels.get(end.at)
-            if vessel is None:
-                continue
-            if end.penetration is not None and end.centre_m is not None:
-                hole = outcome.catalog.penetrations[end.penetration].hole_m
-                centre = "in the floor" if end.in_floor else tenth_mm(end.centre_m - vessel.floor_m)
-                rows.append((end.at, centre, fixed(mm(hole), 1), end.penetration, drawn.run))
-            if end.standpipe_top_m is not None:
-                top = tenth_mm(end.standpipe_top_m - vessel.floor_m)
-                heights.append(
-                    f"{end.at}: cut the standpipe of {drawn.run} so that its top is {top} mm above the floor."
-                )
-            if end.inner_chain and end.penetration is not None:
-                inside = ", ".join(tally(end.inner_chain))
-                heights.append(f"{end.at}: inside the wall part {end.penetration} of {drawn.run}: {inside}.")
-    if rows:
-        yield Para("Hole centres above the vessel's own floor inside. Drill round and clean off all swarf.")
-        yield Grid(
-            (
-                Column("vessel", 22),
-                numbers("centre mm", 12),
-                numbers("hole mm", 8),
-                Column("part", 26),
-                Column("run", 24),
-            ),
-            tuple(rows),
-        )
-    else:
-        yield Para("None.")
-    heights += [
-        f"{drawn.start.at}: {drawn.run} lifts from the middle of the floor: a level piece to a turn, a riser "
-        f"cut so that the branch of {drawn.extras[0]} meets the hole, and an open piece above the tee."
-        for drawn in design.drawing.runs.values()
-        if outcome.site.runs[drawn.run].draw is Draw.SOLIDS_LIFTING and drawn.extras
-    ]
-    if heights:
-        yield Points(tuple(heights))
-
-
-def assumptions(outcome: Outcome) -> Iterator[Block]:
+def assumptions(outcome: Outcome, units: Units) -> Iterator[Block]:
     """Every value the builder did not give, with its mark."""
     if not outcome.site.assumptions:
         return
     yield Heading("Assumed, because the problem does not say")
     yield Points(
         tuple(
-            f"{assumed.place} = {assumed.text}: {assumed.why} ({assumed.mark})."
+            f"{assumed.place} = {units.also(assumed.text)}: {assumed.why} ({assumed.mark})."
             for assumed in outcome.site.assumptions
         )
     )

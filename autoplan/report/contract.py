@@ -5,19 +5,21 @@ from __future__ import annotations
 import json
 import math
 import os
-import shutil
 import sys
 from collections.abc import Iterable
-from contextlib import suppress
 from pathlib import Path
 from typing import TypeAlias
 
+from autoplan.assembly.joints import Joint
+from autoplan.assembly.line import Item
 from autoplan.drawing import CutStick, Drawing, DrawnEnd, DrawnLevel, DrawnRun, DrawnTurn
 from autoplan.errors import InternalError
 from autoplan.outcome import Design, Fault, Finding, Outcome, PumpFacts, SolverReport
 from autoplan.problem.site import Site
 from autoplan.report.cautions import CAUTIONS
-from autoplan.report.figures import OrderLine, litres_per_hour, mm, order_lines
+from autoplan.report.figures import OrderLine, order_lines, used_gauge
+from autoplan.report.files import replace_files
+from autoplan.report.units import SI, litres_per_hour, mm
 
 FORMAT = "autoplan-outcome"
 VERSION = 1
@@ -74,40 +76,7 @@ def write_json(outcome: Outcome, target: str) -> None:
     if path.exists() and not path.is_file():
         path.write_text(text, encoding="utf-8")  # a pipe or a device is written to, never replaced
         return
-    _replace(path, text)
-
-
-def _replace(path: Path, text: str) -> None:
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        part.write_text(text, encoding="utf-8")
-        if path.exists():
-            shutil.copymode(path, part)
-        os.replace(part, path)
-    finally:
-        with suppress(FileNotFoundError):
-            part.unlink()
-
-
-def why_unwritable(target: str) -> str | None:
-    """Why `write_json` could not write to a target, found by trying without touching it; None if it could."""
-    if target == "-":
-        return None
-    path = Path(os.path.realpath(target))
-    if path.is_dir():
-        return "it is a folder"
-    if path.exists():
-        if not os.access(path, os.W_OK):
-            return "it may not be written to"
-        if not path.is_file():
-            return None
-    trial = path.with_name(f".{path.name}.{os.getpid()}.trial")
-    try:
-        trial.touch(exist_ok=False)
-        trial.unlink()
-    except OSError as error:
-        return (error.strerror or str(error)).lower()
-    return None
+    replace_files({path: text})
 
 
 def _design(outcome: Outcome, design: Design) -> Json:
@@ -167,7 +136,8 @@ def _pump(pump: PumpFacts) -> Json:
 
 
 def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
-    run, facts = outcome.site.runs[drawn.run], design.verdict.runs[drawn.run]
+    run, verdict = outcome.site.runs[drawn.run], design.verdict
+    facts, line = verdict.runs[run.name], verdict.lines.get(run.name)
     return {
         "name": run.name,
         "from": run.start,
@@ -185,7 +155,33 @@ def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
         "turns": _turns(drawn.turns),
         "ends": [_end(outcome, drawn.start), _end(outcome, drawn.finish)],
         "valves": [drawn.valve] if drawn.valve is not None else [],
-        "joints": _counted((*drawn.extras, *drawn.valve_chain)),
+        "line": [_item(item) for item in line.items] if line else [],
+        "sides": [{**_item(side.item), "on": line.items[side.at].part} for side in line.sides]
+        if line
+        else [],
+        "joints": [_joint(joint) for joint in verdict.joints if joint.run == run.name],
+    }
+
+
+def _item(item: Item) -> dict[str, Json]:
+    return {
+        "part": item.part,
+        "role": str(item.role),
+        "ends": _texts(map(str, item.ends)),
+        "length_mm": None if item.length_m is None else _mm(item.length_m, "length_mm"),
+        "place": item.place,
+        "through": item.through,
+        "ring": None if item.ring is None else str(item.ring),
+    }
+
+
+def _joint(joint: Joint) -> Json:
+    return {
+        "kind": None if joint.kind is None else str(joint.kind),
+        "left": joint.left,
+        "right": joint.right,
+        "left_end": str(joint.left_end),
+        "right_end": str(joint.right_end),
     }
 
 
@@ -241,11 +237,12 @@ def _level(site: Site, level: DrawnLevel) -> Json:
 
 
 def _line(line: OrderLine) -> Json:
+    used = used_gauge(line.part, SI)
     return {
-        "part": line.purchase.part,
-        "description": line.description,
-        "quantity": _number(line.purchase.quantity, "quantity"),
-        "unit": line.unit,
+        "part": line.part.id,
+        "description": line.part.description,
+        "quantity": _number(line.purchase.quantity / used.si, "quantity"),
+        "unit": used.unit or "piece",
         "packs": line.purchase.packs,
         "sold_as": line.sold_as,
         "unit_price": _number(line.unit_price, "unit_price"),
@@ -267,6 +264,7 @@ def _cuts(cuts: Iterable[CutStick]) -> list[Json]:
                 "stick_mm": _mm(cut.stick_m, "stick_mm"),
                 "pieces_mm": [_mm(piece, "pieces_mm") for piece in cut.pieces_m],
                 "offcut_mm": _mm(cut.offcut_m, "offcut_mm"),
+                "owned": cut.owned,
             }
         )
     return rows
@@ -295,13 +293,6 @@ def _fault(fault: Fault) -> Json:
         "minutes": None if fault.minutes is None else _or_none(fault.minutes),
         "saved_by": fault.saved_by,
     }
-
-
-def _counted(parts: Iterable[str]) -> list[Json]:
-    counts: dict[str, int] = {}
-    for part in parts:
-        counts[part] = counts.get(part, 0) + 1
-    return [{"part": part, "count": count} for part, count in counts.items()]
 
 
 def _texts(items: Iterable[str]) -> list[Json]:

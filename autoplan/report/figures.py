@@ -1,76 +1,19 @@
-"""SI floats -> the figures a builder reads. Plain arithmetic; reading units happens elsewhere."""
+"""Words for the things of a drawing, and the order priced line by line."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from autoplan.catalog.parts import Catalog, Offer, Part, Pipe
+from autoplan.catalog.parts import Catalog, Offer, Part, Pipe, Shop, Sundry, SundryKind
 from autoplan.drawing import DrawnEnd, DrawnTurn, Purchase
 from autoplan.errors import InternalError
-
-SECONDS_PER_HOUR = 3600
-LITRES_PER_M3 = 1000
-MM_PER_M = 1000
-
-_DECIMALS = {"mm": 1, "m": 2, "m/s": 2, "L/h": 0, "money": 2}
-"""Decimals shown by unit of a finding; other units count things."""
-
-
-def mm(metres: float) -> float:
-    """Metres -> millimetres."""
-    return metres * MM_PER_M
-
-
-def litres_per_hour(m3_per_s: float) -> float:
-    """Cubic metres per second -> litres per hour."""
-    return m3_per_s * LITRES_PER_M3 * SECONDS_PER_HOUR
-
-
-def bucket_seconds(m3_per_s: float, litres: float = 10.0) -> float:
-    """Seconds in which a flow [m3/s] fills a bucket [L]: volume / flow."""
-    return litres / (m3_per_s * LITRES_PER_M3)
-
-
-def fixed(value: float, decimals: int) -> str:
-    """A number with that many decimals, never "-0"."""
-    return f"{round(value, decimals) or 0.0:.{decimals}f}"
-
-
-def whole_mm(metres: float) -> str:
-    """A length [m] in whole millimetres."""
-    return fixed(mm(metres), 0)
-
-
-def tenth_mm(metres: float) -> str:
-    """A level or loss [m] to a tenth of a millimetre."""
-    return fixed(mm(metres), 1)
-
-
-def flow(m3_per_s: float) -> str:
-    """A flow [m3/s] in whole litres per hour."""
-    return fixed(litres_per_hour(m3_per_s), 0)
+from autoplan.report.units import Gauge, Units, fixed
 
 
 def money(value: float, currency: str) -> str:
     """Money with two decimals and its currency."""
     return f"{fixed(value, 2)} {currency}"
-
-
-def measure(value: float, unit: str) -> str:
-    """A finding's number with the decimals its unit deserves, without the unit."""
-    if not math.isfinite(value):
-        return "no limit" if value > 0 else "none"
-    if unit in _DECIMALS:
-        return fixed(value, _DECIMALS[unit])
-    return fixed(value, 0 if float(value).is_integer() else 2)
-
-
-def with_unit(value: float, unit: str, currency: str) -> str:
-    """A finding's number and its unit; money takes the catalogue's currency."""
-    shown = currency if unit == "money" else unit
-    return f"{measure(value, unit)} {shown}".strip()
 
 
 def times(count: int, what: str) -> str:
@@ -110,16 +53,14 @@ class OrderLine:
 
     Attributes:
         purchase: the line as drawn.
-        description: what the counter hand reads.
-        unit: "m" for pipe, "piece" otherwise.
-        sold_as: "stick", "metre", "piece" or "pack of N".
+        part: what is bought.
+        sold_as: "stick", "metre", "tin", "roll", "piece" or "pack of N".
         unit_price: price of one of these.
         line_cost: packs x unit price.
     """
 
     purchase: Purchase
-    description: str
-    unit: str
+    part: Part
     sold_as: str
     unit_price: float
     line_cost: float
@@ -144,8 +85,7 @@ def _order_line(catalog: Catalog, purchase: Purchase) -> OrderLine:
         raise InternalError(f"the order buys {part.id!r} from {purchase.shop!r}, which does not sell it")
     return OrderLine(
         purchase=purchase,
-        description=part.description,
-        unit="m" if isinstance(part, Pipe) else "piece",
+        part=part,
         sold_as=sold_as(part, offer),
         unit_price=offer.price_cents / 100,
         line_cost=purchase.packs * offer.price_cents / 100,
@@ -153,34 +93,65 @@ def _order_line(catalog: Catalog, purchase: Purchase) -> OrderLine:
 
 
 def sold_as(part: Part, offer: Offer) -> str:
-    """What one pack of an offer is: "stick", "metre", "piece" or "pack of N"."""
+    """What one pack of an offer is: "stick", "metre", "tin", "roll", "piece" or "pack of N"."""
     if isinstance(part, Pipe):
         return "stick" if part.stick_m else "metre"
-    return "piece" if offer.pack == 1 else f"pack of {offer.pack}"
+    one = (
+        {SundryKind.CEMENT: "tin", SundryKind.TAPE: "roll"}.get(part.kind)
+        if isinstance(part, Sundry)
+        else None
+    )
+    return one or "piece" if offer.pack == 1 else f"pack of {offer.pack}"
+
+
+def used_gauge(part: Part, units: Units) -> Gauge:
+    """In which unit the quantity used of a part is told: pipe and tape by length, cement by volume."""
+    kind = part.kind if isinstance(part, Sundry) else None
+    if isinstance(part, Pipe) or kind is SundryKind.TAPE:
+        return units.bought
+    return units.cement if kind is SundryKind.CEMENT else units.pieces
 
 
 @dataclass(frozen=True, slots=True)
-class ShopTotal:
-    """What one shop is paid, in the catalogue's currency: goods, and freight or a top-up to free freight."""
+class ShopOrder:
+    """What is ordered from one shop; money in the catalogue's currency.
 
-    shop: str
+    Attributes:
+        shop: the shop.
+        lines: in the order of the price list.
+        goods: sum of the lines.
+        freight: freight, or a top-up to free freight.
+        topped_up: whether it is a top-up.
+    """
+
+    shop: Shop
+    lines: tuple[OrderLine, ...]
     goods: float
     freight: float
     topped_up: bool
 
+    @property
+    def charge(self) -> str:
+        """What is paid beside the goods, in words."""
+        return "spares to make freight free" if self.topped_up else "freight"
 
-def shop_totals(catalog: Catalog, lines: Sequence[OrderLine]) -> list[ShopTotal]:
-    """Goods and freight by shop, in the order of the price list.
+    @property
+    def total(self) -> float:
+        """What the shop is paid."""
+        return round(self.goods + self.freight, 2)
+
+
+def shop_orders(catalog: Catalog, lines: Sequence[OrderLine]) -> list[ShopOrder]:
+    """The order by shop, in the order of the price list.
 
     Freight is free from `free_from_cents`; an order within one freight of it is topped up instead.
     """
-    totals = []
+    orders = []
     for shop in catalog.shops.values():
-        mine = [line for line in lines if line.purchase.shop == shop.id and line.purchase.packs]
+        mine = tuple(line for line in lines if line.purchase.shop == shop.id and line.purchase.packs)
         if not mine:
             continue
         cents = sum(round(line.line_cost * 100) for line in mine)
         charge = shop.charge_cents(cents)
-        topped_up = 0 < charge < shop.freight_cents
-        totals.append(ShopTotal(shop.name, cents / 100, charge / 100, topped_up))
-    return totals
+        orders.append(ShopOrder(shop, mine, cents / 100, charge / 100, 0 < charge < shop.freight_cents))
+    return orders

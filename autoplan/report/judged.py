@@ -6,16 +6,16 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Design, Finding
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
-from autoplan.report.figures import fixed, measure, tenth_mm, with_unit
+from autoplan.report.units import Units, fixed
 
 
-def rules(design: Design) -> Iterator[Block]:
+def rules(design: Design, units: Units) -> Iterator[Block]:
     """Each rule once, at the place where its margin is smallest."""
     grouped = by_rule(design.verdict.findings)
     if not grouped:
         return
     yield Heading("Rules")
-    yield Para("Each rule at the place where its margin is smallest.")
+    yield Para("Each rule at the place where its margin is smallest; margins are rounded down.")
     yield Grid(
         (
             Column("rule", 42),
@@ -24,7 +24,7 @@ def rules(design: Design) -> Iterator[Block]:
             numbers("limit", 9),
             numbers("margin", 12),
         ),
-        tuple(_rule(found, design.verdict.cost.currency) for found in grouped.values()),
+        tuple(_rule(found, design.verdict.cost.currency, units) for found in grouped.values()),
     )
 
 
@@ -36,25 +36,23 @@ def by_rule(findings: tuple[Finding, ...]) -> dict[str, list[Finding]]:
     return {rule: sorted(places, key=lambda found: found.margin) for rule, places in grouped.items()}
 
 
-def _rule(places: list[Finding], currency: str) -> tuple[str, ...]:
+def _rule(places: list[Finding], currency: str, units: Units) -> tuple[str, ...]:
     worst = places[0]
-    where = worst.place if len(places) == 1 else f"{worst.place} (of {len(places)} places)"
+    where = units.also(worst.place) + ("" if len(places) == 1 else f" (of {len(places)} places)")
     state = "" if worst.ok else " NOT HELD"
     return (
-        f"{worst.rule}: {worst.sentence} ({worst.source}){state}",
+        f"{worst.rule}: {worst.sentence} ({units.also(worst.source)}){state}",
         where,
-        measure(worst.value, worst.unit),
-        measure(worst.limit, worst.unit),
-        with_unit(worst.margin, worst.unit, currency),
+        units.measure(worst.value, worst.unit),
+        units.measure(worst.limit, worst.unit),
+        f"{units.measure_down(worst.margin, worst.unit)} {units.word(worst.unit, currency)}",
     )
 
 
-def warnings(design: Design) -> Iterator[Block]:
+def warnings(design: Design, units: Units) -> Iterator[Block]:
     """Every place where a rule is not held: soft rules warn, a hard one would have refused the design."""
-    currency = design.verdict.cost.currency
     items = tuple(
-        f"{found.place}: {found.sentence} Here it is {with_unit(found.value, found.unit, currency)} "
-        f"against {with_unit(found.limit, found.unit, currency)}."
+        _warning(found, design.verdict.cost.currency, units)
         for found in design.verdict.findings
         if not found.ok
     )
@@ -63,7 +61,13 @@ def warnings(design: Design) -> Iterator[Block]:
         yield Points(items)
 
 
-def faults(design: Design) -> Iterator[Block]:
+def _warning(found: Finding, currency: str, units: Units) -> str:
+    value, limit = units.told_apart(found.value, found.limit, found.unit)
+    word = units.word(found.unit, currency)
+    return f"{units.also(found.place)}: {found.sentence} Here it is {value} {word} against {limit} {word}."
+
+
+def faults(design: Design, units: Units) -> Iterator[Block]:
     """Each thing going wrong and what comes of it."""
     if not design.verdict.faults:
         return
@@ -71,16 +75,16 @@ def faults(design: Design) -> Iterator[Block]:
     yield Grid(
         (
             Column("what", 40),
-            numbers("spilled L", 9),
-            numbers("margin mm", 10),
+            numbers(units.volume.title("spilled"), 9),
+            numbers(units.small.title("margin"), 10),
             numbers("minutes", 8),
             Column("saved by", 25),
         ),
         tuple(
             (
                 fault.name,
-                fixed(fault.spilled_l, 0),
-                tenth_mm(fault.margin_m),
+                units.measure(fault.spilled_l, "L"),
+                units.small.text_down(fault.margin_m),
                 "-" if fault.minutes is None else fixed(fault.minutes, 0),
                 fault.saved_by or "-",
             )

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from autoplan.catalog.check import audit
 from autoplan.catalog.parts import Catalog, Part
-from autoplan.report.blocks import Block, Column, Grid, Heading, numbers
-from autoplan.report.figures import fixed, sold_as
+from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.figures import sold_as
+from autoplan.report.units import fixed
 
 
 def shelf(catalog: Catalog) -> Iterator[Block]:
-    """Every part by kind with its prices."""
+    """Every part by kind with its prices, then the gaps that keep parts from being used."""
     groups: dict[str, Mapping[str, Part]] = {
         "Pipes": catalog.pipes,
         "Turns": catalog.turns,
@@ -19,6 +21,7 @@ def shelf(catalog: Catalog) -> Iterator[Block]:
         "Valves": catalog.valves,
         "Penetrations": catalog.penetrations,
         "Pumps": catalog.pumps,
+        "Sundries": catalog.sundries,
     }
     yield Heading(f"{catalog.name}: {sum(map(len, groups.values()))} parts")
     for title, parts in groups.items():
@@ -34,6 +37,16 @@ def shelf(catalog: Catalog) -> Iterator[Block]:
                 ),
                 tuple(row for part in parts.values() for row in _rows(part)),
             )
+
+    yield Heading("Gaps")
+    gaps = audit(catalog)
+    if gaps:
+        yield Points(tuple(str(gap) for gap in gaps))
+    else:
+        yield Para(
+            "None: every end mates with another part's, every pipe size leads to the next, pipe can be "
+            "brought to every pump, and every hole has its saw."
+        )
 
 
 def _rows(part: Part) -> Iterator[tuple[str, ...]]:

@@ -10,15 +10,17 @@ from autoplan.report.blocks import Block
 from autoplan.report.build import assumptions, full
 from autoplan.report.plain import plain_text
 from autoplan.report.table import ranked
+from autoplan.report.units import units_of
 
 
 def report(outcome: Outcome) -> Iterator[Block]:
     """The ranked table, then rank 1 in full; without a design, what was assumed in saying so."""
-    yield from ranked(outcome)
+    units = units_of(outcome.site.print_units)
+    yield from ranked(outcome, units)
     if outcome.designs:
-        yield from full(outcome, outcome.designs[0])
+        yield from full(outcome, outcome.designs[0], units)
     else:
-        yield from assumptions(outcome)
+        yield from assumptions(outcome, units)
 
 
 def show(blocks: Iterable[Block], stream: TextIO) -> None:

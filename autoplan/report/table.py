@@ -8,7 +8,8 @@ from collections.abc import Iterable, Iterator
 from autoplan.outcome import Design, Outcome, Status
 from autoplan.problem.site import RunKind
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
-from autoplan.report.figures import fixed, measure, money, pipe_size, tally
+from autoplan.report.figures import money, pipe_size, tally
+from autoplan.report.units import Units, fixed
 
 COLUMNS = (
     numbers("rank", 4),
@@ -23,16 +24,16 @@ COLUMNS = (
 """Widths add up, with the gaps, to the width of plain text."""
 
 
-def ranked(outcome: Outcome) -> Iterator[Block]:
+def ranked(outcome: Outcome, units: Units) -> Iterator[Block]:
     """The answer in words, the table, and what sets each further design apart from rank 1."""
     undecided = outcome.status is Status.UNDECIDED
     found = "undecided" if undecided else _count(len(outcome.designs))
     yield Heading(f"{outcome.site.name}: {found}")
     yield Para(" ".join(answer(outcome)))
     if outcome.clash is not None and outcome.clash.sentences:
-        yield Points(outcome.clash.sentences)
+        yield Points(tuple(map(units.also, outcome.clash.sentences)))
     if outcome.designs:
-        yield Grid(COLUMNS, tuple(_row(outcome, design) for design in outcome.designs))
+        yield Grid(COLUMNS, tuple(_row(outcome, design, units) for design in outcome.designs))
         yield Para(
             "Cost is the whole order with freight"
             + (f", and {_years(outcome)} of power." if outcome.rank_by == "ownership" else ".")
@@ -81,7 +82,7 @@ def _differences(outcome: Outcome) -> Iterator[Block]:
         yield Points(tuple(items))
 
 
-def _row(outcome: Outcome, design: Design) -> tuple[str, ...]:
+def _row(outcome: Outcome, design: Design, units: Units) -> tuple[str, ...]:
     pumps = tally(pump.part for pump in design.drawing.pumps.values())
     return (
         str(design.rank),
@@ -90,8 +91,8 @@ def _row(outcome: Outcome, design: Design) -> tuple[str, ...]:
         ", ".join(_sizes(outcome, design, main_runs(outcome))) or "none",
         ", ".join(_sizes(outcome, design, drain_runs(outcome))) or "none",
         ", ".join(penetration_tally(design)) or "none",
-        _spare(design, "pump-duty"),
-        _spare(design, "drain-fall"),
+        _spare(design, "pump-duty", units),
+        _spare(design, "drain-fall", units),
     )
 
 
@@ -125,13 +126,13 @@ def penetration_tally(design: Design) -> list[str]:
     return tally(str(end.way) for end in ends if end.way is not None)
 
 
-def _spare(design: Design, rule: str) -> str:
+def _spare(design: Design, rule: str, units: Units) -> str:
     """The smallest margin of a rule with its unit, or a dash where nothing was judged by it."""
     margins = [(found.margin, found.unit) for found in design.verdict.findings if found.rule == rule]
     if not margins:
         return "-"
     margin, unit = min(margins)
-    return f"{measure(margin, unit)} {unit}"
+    return f"{units.measure_down(margin, unit)} {units.word(unit, design.verdict.cost.currency)}"
 
 
 def _years(outcome: Outcome) -> str:

@@ -37,11 +37,15 @@ class AsAsked(Rule):
         run, drawn = survey.run(name), survey.drawn(name)
         lifting = lifts_solids(survey, run)
         yield drawn.length_m < least_length(survey, run) - SLACK_M
-        yield sum(drawn.pieces_m) < drawn.length_m - SLACK_M
+        needed = survey.assembled(name).needed_m
+        yield len(drawn.slots_m) != len(needed)
+        yield from (
+            sum(pieces) < least - SLACK_M for pieces, least in zip(drawn.slots_m, needed, strict=False)
+        )
         asked = Counter(run.turns) + Counter({90: lifting + (drawn.finish.way is Way.OVER_RIM)})
         yield Counter(turn.angle for turn in drawn.turns) != asked
         yield from (not made_of(survey, name, turn) for turn in drawn.turns)
-        yield lifting and not any(part in survey.catalog.tees for part in drawn.extras)
+        yield lifting and drawn.open_tee is None
         yield not _at(survey, drawn.start, run.start)
         yield not _at(survey, drawn.finish, run.finish)
         if run.kind is RunKind.GRAVITY:

@@ -8,9 +8,11 @@ finished drawing on real numbers.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import ClassVar, Protocol
 
+from autoplan.assembly.needs import Want
+from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import Catalog, Penetration, Pipe, Pump, TurnStyle, Way
 from autoplan.drawing import DrawnRun
 from autoplan.outcome import Finding
@@ -85,6 +87,9 @@ class Candidate:
         rating_m: least pressure rating among its parts [m of water].
         drawn: by run name, the run as it would be drawn, its heights still open.
         places: by (run name, "start" | "finish"), the hole of each end that has one in a wall.
+        needs: cement, clamps and the like, in the model's whole amounts.
+        screwed_needs: the same where drains are screwed and not welded; `needs` for a pressure run.
+        saws: hole saws wanted.
     """
 
     run_class: str
@@ -94,6 +99,9 @@ class Candidate:
     rating_m: float
     drawn: Mapping[str, DrawnRun]
     places: Mapping[tuple[str, str], Place]
+    needs: Mapping[Want, int] = field(default_factory=dict)
+    screwed_needs: Mapping[Want, int] = field(default_factory=dict)
+    saws: tuple[Want, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,6 +187,7 @@ class Rule:
         id, sentence, source, unit: name, one sentence, mark of the limit, unit of its findings.
         hard: whether a design that breaks it is refused.
         negotiable: whether a builder could give way on it.
+        by_orders: whether what the model needs of it is written with the orders and not by `encode`.
     """
 
     values: Mapping[str, float]
@@ -188,6 +197,7 @@ class Rule:
     unit: ClassVar[str] = ""
     hard: ClassVar[bool] = True
     negotiable: ClassVar[bool] = False
+    by_orders: ClassVar[bool] = False
     settings: ClassVar[tuple[Setting, ...]] = ()
 
     def admits_pipe(self, site: Site, run: Run, pipe: Pipe) -> bool:  # noqa: ARG002
@@ -208,6 +218,10 @@ class Rule:
     ) -> bool:
         """Whether the rule allows this part in this wall (or floor)."""
         return True
+
+    def asks_of_end(self, site: Site, run: Run, side: str) -> Need:  # noqa: ARG002
+        """What the rule asks of the joint at a run's "start" or "finish" beside holding water."""
+        return Need.JOIN
 
     def encode(self, draft: Draft) -> None:
         """Write the rule into the model, rounded against the designer."""

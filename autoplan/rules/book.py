@@ -6,19 +6,23 @@ import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from autoplan.catalog.joining import Need
 from autoplan.errors import InputError, Mistake, QuantityError
-from autoplan.problem.site import Assumption, Site
+from autoplan.problem.site import Assumption, Run, Site
 from autoplan.rules.as_asked import AsAsked
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.branch_valve import BranchValve
 from autoplan.rules.budget import Budget
+from autoplan.rules.comes_apart import ComesApart
 from autoplan.rules.drain_bore import DrainBore
 from autoplan.rules.drain_fall import DrainFall
 from autoplan.rules.drain_rigid import DrainRigid
 from autoplan.rules.drain_turns import DrainTurns
 from autoplan.rules.drain_velocity import DrainVelocity
+from autoplan.rules.flexible_joint import FlexibleJoint
 from autoplan.rules.flow_balance import FlowBalance
 from autoplan.rules.hole_place import HolePlace
+from autoplan.rules.hole_saw import HoleSaw
 from autoplan.rules.joint_fit import JointFit
 from autoplan.rules.level_range import LevelRange
 from autoplan.rules.overload import OverloadRule
@@ -27,10 +31,12 @@ from autoplan.rules.pressure_rating import PressureRating
 from autoplan.rules.pressure_velocity import PressureVelocity
 from autoplan.rules.pump_duty import PumpDuty
 from autoplan.rules.purchase_list import PurchaseList
+from autoplan.rules.seal_stand import SealStand
 from autoplan.rules.siphon_back import SiphonBack
 from autoplan.rules.stock import Stock
 from autoplan.rules.sump_high import SumpHigh
 from autoplan.rules.sump_low import SumpLow
+from autoplan.rules.sundries import Sundries
 from autoplan.rules.turnover import Turnover
 from autoplan.units import read
 
@@ -54,7 +60,12 @@ ALL: tuple[type[Rule], ...] = (
     SumpHigh,
     PenetrationFit,
     HolePlace,
+    HoleSaw,
+    SealStand,
     JointFit,
+    ComesApart,
+    FlexibleJoint,
+    Sundries,
     PurchaseList,
     Stock,
     Budget,
@@ -78,6 +89,10 @@ class RuleBook:
     off: tuple[str, ...]
     assumptions: tuple[Assumption, ...]
     settings: Mapping[str, Mapping[str, float]]
+
+    def asks_of_end(self, site: Site, run: Run, side: str) -> Need:
+        """The highest of what the rules ask of a joint at a run's "start" or "finish"."""
+        return max((rule.asks_of_end(site, run, side) for rule in self.rules), default=Need.JOIN)
 
     def without(self, *ids: str) -> RuleBook:
         """The same book with some rules switched off."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import lru_cache
 
-from autoplan.catalog.parts import Adaptor, Catalog, Pipe, Tee, TurnStyle, Way
+from autoplan.catalog.parts import Catalog, Pipe, Tee, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.hydraulics.fittings import (
     EXIT_K,
@@ -30,9 +30,6 @@ from autoplan.problem.site import Run, RunKind, Site
 _turn_k = lru_cache(maxsize=None)(turn_k)
 _passage_k = lru_cache(maxsize=None)(passage_k)
 # A plan asks for the K of a few hundred turns and passages tens of thousands of times.
-
-VENT_STUB_M = 0.15
-"""Open pipe above the tee of a solids-lifting outlet; common practice, no source."""
 
 
 def site_water(site: Site) -> Water:
@@ -113,11 +110,10 @@ def line_of(catalog: Catalog, run: Run, drawn: DrawnRun) -> Line:
     pipe = catalog.pipes[drawn.pipe]
     bore = pipe.bore_m
     found: list[Resistance | None] = [turn_resistance(catalog, pipe, turn) for turn in drawn.turns]
-    for part in drawn.extras:
-        if part in catalog.tees:
-            # The open tee of a solids-lifting outlet: everything comes up the run and leaves by the branch.
-            narrow = min(bore, catalog.tees[part].bore_m)
-            found.append(Resistance(dividing_tee_k("branch", 1.0, 1.0, narrow, narrow), narrow))
+    if drawn.open_tee is not None:
+        # The open tee of a solids-lifting outlet: everything comes up the run and leaves by the branch.
+        narrow = min(bore, catalog.tees[drawn.open_tee].bore_m)
+        found.append(Resistance(dividing_tee_k("branch", 1.0, 1.0, narrow, narrow), narrow))
     if drawn.valve is not None:
         found.append(valve_resistance(catalog, pipe, drawn.valve))
         found.append(passage(bore, smallest_bore(catalog, drawn.valve_chain), bore))
@@ -154,12 +150,3 @@ def tee_loss(tee: Tee, came_m3_s: float, goes_m3_s: float, *, by_branch: bool) -
     k_of = dividing_tee_k if came_m3_s >= goes_m3_s else joining_tee_k
     k = k_of(port, whole, part, tee.bore_m, tee.bore_m)
     return k * velocity_head(velocity(whole, tee.bore_m))
-
-
-def adaptor_like(catalog: Catalog, part: str) -> Adaptor | Pipe:
-    """An adaptor, or the pipe that a stub is cut from.
-
-    Raises:
-        KeyError: the part is neither.
-    """
-    return catalog.adaptors[part] if part in catalog.adaptors else catalog.pipes[part]

@@ -16,7 +16,7 @@ class PenetrationFit(Rule):
     """Wall thickness, wall shape, floor or wall, flexing and head of water, each against the part's row.
 
     A seal in a floor is refused: it has nothing to carry the pipe. A wall thinner than the limit flexes, and
-    only parts that clamp it on both sides are admitted there.
+    only parts that clamp it on both sides are admitted there, and seals whose pipe a stand carries.
     """
 
     id = "penetration-fit"
@@ -53,7 +53,8 @@ class PenetrationFit(Rule):
         ]
         if place.curved and not in_floor and not part.curved_ok:
             margins.append((-1.0, "curved wall"))
-        if wall < self.values["flexes_under"] and not part.thin_flexing_ok:
+        # A seal holds in a thin wall too, since a stand then carries its pipe (rule seal-stand).
+        if wall < self.values["flexes_under"] and not part.thin_flexing_ok and part.way is not Way.SEAL:
             margins.append((wall - self.values["flexes_under"], "thin wall that flexes"))
         return margins
 

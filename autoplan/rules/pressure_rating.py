@@ -57,7 +57,7 @@ def run_rating(survey: Survey, name: str) -> float:
     drawn = survey.drawn(name)
     ratings = [survey.pipe(name).rating_m]
     ratings += [catalog.turns[part].rating_m for turn in drawn.turns for part in turn.parts]
-    ratings += [catalog.adaptors[part].rating_m for part in drawn.extras if part in catalog.adaptors]
+    ratings += [least_rating(catalog, drawn.coupling)]
     ratings += [
         least_rating(catalog, chain) for chain in (drawn.valve_chain, drawn.start.chain, drawn.finish.chain)
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
+from autoplan.catalog.parts import Pipe
 from autoplan.outcome import Finding
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
@@ -29,27 +30,56 @@ class PurchaseList(Rule):
         missing = survey.used_pieces() - bought
         yield self.at_most("parts", float(sum(missing.values())), 0.0)
         for pipe, pieces in survey.used_pipe().items():
-            yield self._pipe(survey, pipe, pieces, bought)
+            yield self._pipe(survey, pipe, pieces)
 
-    def _pipe(self, survey: Survey, pipe: str, pieces: list[float], bought: Counter[str]) -> Finding:
-        """Every piece is cut from a stick that was bought, or else from metres that were."""
+    def _pipe(self, survey: Survey, pipe: str, pieces: list[float]) -> Finding:
+        """Every piece is cut from a length that was bought or owned, or is all metres of one shop."""
         pipes = survey.catalog.pipes
         family = [row for row in pipes.values() if row.family == pipes[pipe].family]
-        ids = {row.id for row in family}
-        sticks = [cut for cut in survey.drawing.cuts if cut.pipe in ids]
-        left = Counter(round(piece, 4) for piece in pieces)
-        left.subtract(Counter(round(piece, 4) for cut in sticks for piece in cut.pieces_m))
-        wrong = sum(-count for count in left.values() if count < 0)
-        for cut in sticks:
-            taken = sum(cut.pieces_m) + self.values["kerf"] * (len(cut.pieces_m) - 1)
-            wrong += taken > cut.stick_m + 1e-6
-            whole = pipes[cut.pipe].stick_m
-            wrong += bool(whole) and abs(cut.stick_m - whole) > 1e-6
-        for row in family:
-            lengths = [cut.stick_m for cut in sticks if cut.pipe == row.id]
-            laid = float(len(lengths)) if row.stick_m else sum(lengths)
-            wrong += laid > bought[row.id] + 1e-6
         loose = not any(row.stick_m for row in family)
-        metres = sum(bought[row.id] for row in family) if loose else 0
+        cuts = [cut for cut in survey.drawing.cuts if cut.pipe in {row.id for row in family}]
+        left = Counter(round(piece, 4) for piece in pieces)
+        left.subtract(Counter(round(piece, 4) for cut in cuts for piece in cut.pieces_m))
+        wrong = sum(-count for count in left.values() if count < 0)
+        for cut in cuts:
+            # Where a shop sells nothing but metres it cuts to measure.
+            kerf = 0.0 if loose and not cut.owned else self.values["kerf"]
+            taken = sum(cut.pieces_m) + kerf * (len(cut.pieces_m) - 1)
+            wrong += taken > cut.stick_m + 1e-6
+        for row in family:
+            for owned, lengths in ((True, _owned(survey, row)), (False, _bought(survey, row))):
+                used = [cut.stick_m for cut in cuts if cut.pipe == row.id and cut.owned is owned]
+                wrong += _too_long(used, lengths)
+        metres = [length for row in family for length in _bought(survey, row)] if loose and not cuts else []
         uncut = sum(length * count for length, count in left.items() if count > 0)
-        return self.at_most(pipe, float(wrong) + max(0.0, uncut - metres), 0.0, 1e-6)
+        return self.at_most(pipe, wrong + max(0.0, uncut - max(metres, default=0.0)), 0.0, 1e-6)
+
+
+def _owned(survey: Survey, row: Pipe) -> list[float]:
+    """Every length of a row that the builder has [m]."""
+    offcuts = list(survey.site.offcuts.get(row.id, ()))
+    return offcuts + _lengths(row, survey.site.owned.get(row.id, 0))
+
+
+def _bought(survey: Survey, row: Pipe) -> list[float]:
+    """Every length of a row that is ordered [m]; each shop's metres are one length."""
+    packs = {offer.shop: offer.pack for offer in row.offers}
+    lines = [line for line in survey.drawing.purchases if line.part == row.id]
+    return [length for line in lines for length in _lengths(row, line.packs * packs[line.shop])]
+
+
+def _lengths(row: Pipe, count: int) -> list[float]:
+    """So many sticks of a row, or so many metres in one."""
+    return [row.stick_m] * count if row.stick_m else [float(count)] * bool(count)
+
+
+def _too_long(used: list[float], lengths: list[float]) -> int:
+    """How many of the lengths cut from are not among those there are."""
+    there = sorted(lengths, reverse=True)
+    wrong = 0
+    for length in sorted(used, reverse=True):
+        if there and there[0] >= length - 1e-6:
+            there.pop(0)
+        else:
+            wrong += 1
+    return wrong

@@ -7,19 +7,22 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import pairwise
 
-from autoplan.catalog.joining import STUB_M
-from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import Drawing, DrawnRun
+from autoplan.assembly.joints import Joint, joints_of
+from autoplan.assembly.line import Bench, Opening, Role, assemble
+from autoplan.assembly.line import Line as Assembled
+from autoplan.catalog.joining import Joining
+from autoplan.catalog.parts import Adaptor, Catalog, Pipe
+from autoplan.drawing import Drawing, DrawnEnd, DrawnRun
 from autoplan.hydraulics.friction import velocity
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.hydraulics.line import Line
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.water import Water
-from autoplan.problem.graph import gravity_paths, pressure_paths, pumped_from
+from autoplan.problem.graph import gravity_paths, pressure_paths, pumped_from, reaches
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site, VesselKind
 from autoplan.rules.circuit import (
     inlet_bore,
@@ -47,6 +50,7 @@ class Survey:
         self.drawing = drawing
         self.water: Water = site_water(site)
         self._lines: dict[str, Line] = {}
+        self._assembled: dict[str, Assembled] = {}
 
     def run(self, name: str) -> Run:
         """The run as the site asks for it."""
@@ -65,6 +69,70 @@ class Survey:
         if name not in self._lines:
             self._lines[name] = line_of(self.catalog, self.run(name), self.drawn(name))
         return self._lines[name]
+
+    @cached_property
+    def _bench(self) -> Bench:
+        return Bench(self.catalog, self.joining)
+
+    @cached_property
+    def joining(self) -> Joining:
+        """What mates in the price list."""
+        return Joining(self.catalog)
+
+    def assembled(self, name: str) -> Assembled:
+        """The run put together, from opening to opening."""
+        if name not in self._assembled:
+            drawn = self.drawn(name)
+            ends = self._opening(name, start=True), self._opening(name, start=False)
+            self._assembled[name] = assemble(self._bench, self.site, drawn, *ends)
+        return self._assembled[name]
+
+    def _opening(self, name: str, *, start: bool) -> Opening | None:
+        """The tee, the other run or the pump that a run starts or finishes at; None at a wall or rim."""
+        end = self.drawn(name).start if start else self.drawn(name).finish
+        if end.way is not None:
+            return None
+        if end.at in self.drawing.pumps and end.at not in self.drawing.junctions:
+            pump = self.catalog.pumps[self.drawing.pumps[end.at].part]
+            return Opening(pump.id, Role.PUMP, pump.outlet, pump.outlet)
+        junction = self.drawing.junctions[end.at]
+        if junction.tee is not None:
+            ends = self.catalog.tees[junction.tee].ends
+            own = ends[junction.ports.index(name)]
+            trunk = max(junction.ports, key=self.design_flow)
+            other = ends[junction.ports.index(trunk)] if trunk != name else ends[0]
+            return Opening(junction.tee, Role.TEE, own, other)
+        # Two runs in line: the adaptors are drawn at the start of the one that leaves.
+        if not start:
+            return None
+        other_run = junction.ports[0] if junction.ports[1] == name else junction.ports[1]
+        pipe = self.pipe(other_run)
+        return Opening(pipe.id, Role.PIPE, pipe.end, pipe.end)
+
+    @cached_property
+    def joints(self) -> tuple[Joint, ...]:
+        """Every joint of the drawing."""
+        reach = reaches(self.site)
+        return tuple(
+            joint
+            for name, run in self.site.runs.items()
+            for joint in joints_of(
+                self.assembled(name),
+                self.joining,
+                reach[name],
+                screwed=self.drawing.screwed_drains and run.kind is RunKind.GRAVITY,
+            )
+        )
+
+    def ends(self) -> Iterator[tuple[str, str, DrawnEnd]]:
+        """Every run's name with its "start" and "finish"."""
+        for name, drawn in self.drawing.runs.items():
+            yield name, "start", drawn.start
+            yield name, "finish", drawn.finish
+
+    def adaptors(self, end: DrawnEnd) -> list[Adaptor]:
+        """The adaptors between an end's opening and its pipe, stubs left out."""
+        return [self.catalog.adaptors[part] for part in end.chain if part in self.catalog.adaptors]
 
     def level(self, vessel: str) -> float:
         """Design water level above the datum [m]."""
@@ -238,14 +306,12 @@ class Survey:
         """
         pieces: dict[str, list[float]] = {}
         named: dict[object, str] = {}
-        for drawn in self.drawing.runs.values():
-            ends = (drawn.start, drawn.finish)
-            chains = (drawn.valve_chain, *(end.chain for end in ends), *(end.inner_chain for end in ends))
-            stubs = [part for chain in chains for part in chain if part in self.catalog.pipes]
-            cuts = [(drawn.pipe, piece) for piece in drawn.pieces_m] + [(stub, STUB_M) for stub in stubs]
+        for name, drawn in self.drawing.runs.items():
+            cuts = [(drawn.pipe, piece) for piece in drawn.pieces_m]
+            cuts += self.assembled(name).stubs()
             for pipe, piece in cuts:
-                name = named.setdefault(self.catalog.pipes[pipe].family, pipe)
-                pieces.setdefault(name, []).append(piece)
+                first = named.setdefault(self.catalog.pipes[pipe].family, pipe)
+                pieces.setdefault(first, []).append(piece)
         return pieces
 
     def order_cents(self) -> int:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import Site
 from autoplan.rules.book import RuleBook
-from autoplan.selection.candidates import NoOptionError
 from autoplan.selection.draft import Draft
+from autoplan.selection.making import NoOptionError
 from autoplan.selection.rank import Judge, Progress, Ranking, rank
 from autoplan.selection.solve import Ending
 

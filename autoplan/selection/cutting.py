@@ -1,29 +1,48 @@
 """Which piece is cut from which stick: exact, with the saw's width.
 
-The model counts sticks by length alone, a lower bound. Here the pieces of an answer are laid on the sticks
-it buys; where they do not fit, the least that would is found, and goes back to the model as a cut.
+The model counts pipe by length, and by what each class's pieces cost alone: a lower bound for every plan that
+can be laid. Here the pieces of an answer are laid on the sticks it counts. Where they do not fit, a row goes
+back to the model that this answer breaks and no plan that can be laid does, and the search goes on. It ends
+only with an answer whose pieces were laid, so with the cheapest of all plans that can be.
+
+There are two such rows. The least that the pieces cost: more or longer pieces never cost less. And where the
+answer spends that much already, in a mix that does not hold them: counts on which given pieces can be laid
+stay so when any of them grows. So from counts that are too few each is raised as far as they remain too
+few, and any plan has more of something than it was raised to.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from heapq import heappop, heappush
+from itertools import islice
+from operator import itemgetter
 
-MOST_STEPS = 200_000
-"""Steps of one search before it is called undecided."""
+MOST_STEPS = 20_000
+"""Steps of one quick search before it is called undecided; a fraction of a second."""
+
+AT_ONCE = 30
+"""Ways to fill a stick that are looked at before the best of them is tried."""
+
+MOST_COUNTS = 2_000
+"""Counts of sticks that are tried in order of cost before the least cost is called undecided."""
 
 
 @dataclass(frozen=True, slots=True)
 class Stick:
-    """A kind of stick.
+    """A kind of stick: what one shop sells of one row, or the builder's own of one length.
 
     Attributes:
         pipe: the row it is sold as.
         length: its length, or that of a metre if the row is sold by the metre [0.1 mm].
-        cents: price of one.
-        most: how many there are.
-        by_metre: whether any number of them comes in one piece.
+        cents: price of a pack; 0 for the builder's own.
+        most: how many packs there are.
+        by_metre: whether all of them come in one length.
+        pack: sticks, or metres, in a pack.
+        to_measure: whether the shop cuts it, so that no saw cut is lost.
+        shop: where it is sold; empty for the builder's own.
     """
 
     pipe: str
@@ -31,98 +50,304 @@ class Stick:
     cents: int
     most: int
     by_metre: bool = False
+    pack: int = 1
+    to_measure: bool = False
+    shop: str = ""
+
+    def enough(self, pieces: Sequence[int], kerf: int) -> int:
+        """Packs of which more would be of no use, or as many as there are."""
+        needed = -(-(sum(pieces) + kerf * len(pieces)) // self.length) if self.by_metre else len(pieces)
+        return min(self.most, -(-needed // self.pack))
+
+
+class CuttingUndecidedError(Exception):
+    """The pieces could neither be laid nor shown not to fit within the search's budget.
+
+    Attributes:
+        at_least: a proven lower bound on their cost [cents]; 0 if none was asked for.
+        interrupted: whether the user stopped the search.
+    """
+
+    def __init__(self, at_least: int = 0, *, interrupted: bool = False) -> None:
+        super().__init__("the pieces could neither be laid nor shown not to fit")
+        self.at_least = at_least
+        self.interrupted = interrupted
+
+
+def lengths_of(sticks: Sequence[Stick], counts: Sequence[int]) -> list[tuple[Stick, int]]:
+    """Every single length there is [0.1 mm], kind by kind; the metres of one kind are one length."""
+    found: list[tuple[Stick, int]] = []
+    for kind, count in zip(sticks, counts, strict=True):
+        number = count * kind.pack
+        found += [(kind, kind.length * number)] if kind.by_metre else [(kind, kind.length)] * number
+    return found
 
 
 def lay(
-    pieces: Sequence[int], sticks: Sequence[Stick], counts: Sequence[int], kerf: int
+    pieces: Sequence[int],
+    sticks: Sequence[Stick],
+    counts: Sequence[int],
+    kerf: int,
+    most_steps: int = MOST_STEPS,
 ) -> list[list[int]] | None:
     """Lay every piece on the given sticks, or return None if that is impossible.
 
     Args:
         pieces: lengths [0.1 mm].
         sticks: kinds of stick.
-        counts: how many of each kind there are.
+        counts: how many packs of each kind there are.
         kerf: width of a cut [0.1 mm]; a stick of n pieces loses n - 1 of them.
+        most_steps: budget of the search.
 
     Returns:
-        For each stick, kind by kind, the pieces on it; metres of one row are one stick.
+        For each length of `lengths_of`, the pieces on it.
 
-    Depth-first over pieces from long to short, into the first of each distinct remaining room; exact, and
-    quick on the few dozen pieces of a plan.
+    Raises:
+        CuttingUndecidedError: the budget was used up.
     """
-    rooms: list[int] = []
-    for kind, count in zip(sticks, counts, strict=True):
-        if kind.by_metre:
-            rooms.append(kind.length * count + kerf)
-        else:
-            rooms += [kind.length + kerf] * count
-    order = sorted(pieces, reverse=True)
-    laid: list[list[int]] = [[] for _ in rooms]
-    budget = [MOST_STEPS]
-    # Pieces of one length and sticks of one room are alike, so most dead ends are met again and again.
-    dead: set[tuple[int, ...]] = set()
+    lengths = lengths_of(sticks, counts)
+    cuts = [0 if kind.to_measure else kerf for kind, _ in lengths]
+    # With a cut's width added to each stick, every piece takes one cut.
+    rooms = [length + cut for (_, length), cut in zip(lengths, cuts, strict=True)]
+    if _too_many(pieces, rooms, cuts):
+        return None
+    laid = _best_fit(pieces, rooms, cuts)
+    return laid if laid is not None else _Filling(pieces, rooms, cuts, most_steps).laid()
 
-    def place(index: int, left: int) -> bool:
-        if index == len(order):
+
+def _too_many(pieces: Sequence[int], rooms: Sequence[int], cuts: Sequence[int]) -> bool:
+    """Whether length, or the number of pieces of some length or more, alone shows that they do not fit."""
+    least = min(cuts, default=0)
+    if sum(pieces) + least * len(pieces) > sum(rooms):
+        return True
+    alike = Counter(zip(rooms, cuts, strict=True)).items()
+    ranked = sorted(pieces, reverse=True)
+    for i, piece in enumerate(ranked):
+        if i + 1 < len(ranked) and ranked[i + 1] == piece:
+            continue
+        if i + 1 > sum(count * (room // (piece + cut)) for (room, cut), count in alike):
             return True
-        budget[0] -= 1
-        if budget[0] < 0 or left > sum(rooms):
+    return False
+
+
+def _best_fit(pieces: Sequence[int], rooms: Sequence[int], cuts: Sequence[int]) -> list[list[int]] | None:
+    """Longest piece first, on the stick that it leaves the least of; None where one finds no room."""
+    left = list(rooms)
+    laid: list[list[int]] = [[] for _ in rooms]
+    for piece in sorted(pieces, reverse=True):
+        fitting = [s for s, room in enumerate(left) if room >= piece + cuts[s]]
+        if not fitting:
+            return None
+        stick = min(fitting, key=lambda s: left[s] - cuts[s])
+        left[stick] -= piece + cuts[stick]
+        laid[stick].append(piece)
+    return laid
+
+
+class _Filling:
+    """Fills stick after stick, each with the longest piece left; exact within its budget.
+
+    A filling is tried only if no piece left would still fit on it, and none of its pieces could be exchanged
+    for a longer one left: such fillings are never needed. What fillings waste in all must not exceed
+    what the sticks are longer than the pieces.
+
+    Args:
+        pieces: lengths.
+        rooms: length of each stick and one cut.
+        cuts: width of a cut on each stick.
+        most_steps: budget.
+    """
+
+    def __init__(
+        self, pieces: Sequence[int], rooms: Sequence[int], cuts: Sequence[int], most_steps: int
+    ) -> None:
+        self.steps = most_steps
+        self.sizes = sorted(set(pieces), reverse=True)
+        number = Counter(pieces)
+        self.left = [number[size] for size in self.sizes]
+        self.least_cut = min(cuts, default=0)
+        where: dict[tuple[int, int], list[int]] = {}
+        for stick, key in enumerate(zip(rooms, cuts, strict=True)):
+            where.setdefault(key, []).append(stick)
+        self.kinds = sorted(where)
+        self.free = [where[key] for key in self.kinds]
+        self.slack = sum(rooms) - sum(pieces) - self.least_cut * len(pieces)
+        self.filled: dict[int, list[int]] = {stick: [] for stick in range(len(rooms))}
+        self.dead: set[tuple[tuple[int, ...], tuple[int, ...]]] = set()
+
+    def laid(self) -> list[list[int]] | None:
+        """The pieces on each stick, or None.
+
+        Raises:
+            CuttingUndecidedError: the budget was used up.
+        """
+        done = self._place(self.slack)
+        return [self.filled[stick] for stick in sorted(self.filled)] if done else None
+
+    def _place(self, slack: int) -> bool:
+        first = next((i for i, count in enumerate(self.left) if count), None)
+        if first is None:
+            return True
+        state = (tuple(self.left), tuple(map(len, self.free)))
+        if state in self.dead:
             return False
-        state = (index, *sorted(rooms))
-        if state in dead:
-            return False
-        piece = order[index]
-        tried: set[int] = set()
-        # Tightest room first: most plans are then laid without ever going back.
-        for stick in sorted(range(len(rooms)), key=lambda s: rooms[s]):
-            room = rooms[stick]
-            if room < piece + kerf or room in tried:
+        for (room, cut), free in zip(self.kinds, self.free, strict=True):
+            if not free or room < self.sizes[first] + cut:
                 continue
-            tried.add(room)
-            rooms[stick] -= piece + kerf
-            laid[stick].append(piece)
-            if place(index + 1, left - piece - kerf):
-                return True
-            rooms[stick] += piece + kerf
-            laid[stick].pop()
-        dead.add(state)
+            stick = free.pop()
+            for filling, waste in self._ways(first, room, cut, slack):
+                for i, count in filling.items():
+                    self.left[i] -= count
+                if self._place(slack - waste):
+                    self.filled[stick] = [self.sizes[i] for i, count in filling.items() for _ in range(count)]
+                    return True
+                for i, count in filling.items():
+                    self.left[i] += count
+            free.append(stick)
+        self.dead.add(state)
         return False
 
-    if place(0, sum(order) + kerf * len(order)):
-        return laid
-    if budget[0] < 0:
-        raise CuttingUndecidedError(f"{len(order)} pieces could not be laid in time")
-    return None
+    def _ways(self, first: int, room: int, cut: int, slack: int) -> Iterator[tuple[dict[int, int], int]]:
+        """The ways to fill a stick with the longest piece left and others, least waste first for a while."""
+        left = [count - (i == first) for i, count in enumerate(self.left)]
+        ways = self._fill(first, room - self.sizes[first] - cut, cut, slack, {first: 1}, left)
+        yield from sorted(islice(ways, AT_ONCE), key=itemgetter(1))
+        yield from ways
+
+    def _fill(
+        self, index: int, room: int, cut: int, slack: int, chosen: dict[int, int], left: list[int]
+    ) -> Iterator[tuple[dict[int, int], int]]:
+        """The ways to fill what room is left with pieces from a size on, as counts by size, and the waste."""
+        self.steps -= 1
+        if self.steps < 0:
+            raise CuttingUndecidedError
+        while index < len(self.sizes) and (not left[index] or self.sizes[index] + cut > room):
+            index += 1
+        if index == len(self.sizes):
+            waste = room + (cut - self.least_cut) * sum(chosen.values())
+            if waste <= slack and self._is_full(room, cut, chosen, left):
+                yield dict(chosen), waste
+            return
+        take, before = self.sizes[index] + cut, chosen.get(index, 0)
+        shorter = sum((self.sizes[i] + cut) * left[i] for i in range(index + 1, len(self.sizes)))
+        for count in range(min(left[index], room // take), -1, -1):
+            rest = room - count * take
+            # With one of this size left over, the shorter ones must fill its place.
+            if rest - shorter > slack or (count < left[index] and rest - shorter >= take):
+                break
+            if before + count:
+                chosen[index] = before + count
+            left[index] -= count
+            yield from self._fill(index + 1, rest, cut, slack, chosen, left)
+            left[index] += count
+            chosen.pop(index, None)
+        if before:
+            chosen[index] = before
+
+    def _is_full(self, room: int, cut: int, chosen: Mapping[int, int], left: Sequence[int]) -> bool:
+        """Whether nothing left fits, and no piece can give way to a longer one left."""
+        longer: int | None = None
+        for i, size in enumerate(self.sizes):
+            if chosen.get(i) and longer is not None and longer - size <= room:
+                return False
+            if left[i]:
+                longer = size
+                if size + cut <= room:
+                    return False
+        return True
 
 
-def cheapest(
-    pieces: Sequence[int], sticks: Sequence[Stick], kerf: int, at_least: int
-) -> tuple[int, list[int]] | None:
-    """The least that sticks for these pieces cost [cents] and how many of each kind, or None if impossible.
+def cheapest(pieces: Sequence[int], sticks: Sequence[Stick], kerf: int) -> tuple[int, list[int]] | None:
+    """The least that sticks for these pieces cost [cents], and packs of each kind; None if impossible.
 
     Args:
         pieces, sticks, kerf: as for `lay`.
-        at_least: a proven lower bound on the cost.
 
-    Tries stick counts in order of cost and lays the pieces on each.
+    Raises:
+        CuttingUndecidedError: not found within the budget; its `at_least` is a proven lower bound.
+
+    Tries counts in order of their cost and what the length they lack costs at least, and lays the pieces on
+    each: the first that holds them is the cheapest.
     """
-    need = sum(pieces) + kerf * len(pieces)
-    start = tuple(0 for _ in sticks)
-    heap: list[tuple[int, tuple[int, ...]]] = [(0, start)]
-    seen = {start}
-    while heap:
-        cents, counts = heappop(heap)
-        room = sum((kind.length + kerf) * count for kind, count in zip(sticks, counts, strict=True))
-        if cents >= at_least and room >= need and lay(pieces, sticks, counts, kerf) is not None:
+    enough = [kind.enough(pieces, kerf) for kind in sticks]
+    if _fit(pieces, sticks, enough, kerf) is False:
+        return None
+    free = tuple(n if kind.cents == 0 else 0 for kind, n in zip(sticks, enough, strict=True))
+    buys = [i for i in range(len(sticks)) if sticks[i].cents and not _outdone(sticks, enough, i)]
+    cut = 0 if any(kind.to_measure for kind in sticks) else kerf
+    need = sum(pieces) + cut * len(pieces)
+    gain = {i: (sticks[i].length + cut) * sticks[i].pack for i in buys}
+
+    def lacking(counts: tuple[int, ...]) -> int:
+        """What the length that is still lacking costs at least [cents]."""
+        short = need - sum(length + cut for _, length in lengths_of(sticks, counts))
+        return max(0, min((-(-short * sticks[i].cents // gain[i]) for i in buys), default=0))
+
+    heap = [(lacking(free), free, 0)]
+    cents = 0
+    for _ in range(MOST_COUNTS):
+        if not heap:
+            return None
+        cents, counts, place = heappop(heap)
+        fits = _fit(pieces, sticks, counts, kerf)
+        if fits is None:
+            break
+        if fits:
             return cents, list(counts)
-        if room < 3 * need + 10 * max(kind.length for kind in sticks):
-            for i, kind in enumerate(sticks):
+        spent = sum(kind.cents * n for kind, n in zip(sticks, counts, strict=True))
+        for j in range(place, len(buys)):
+            i = buys[j]
+            if counts[i] < enough[i]:
                 more = (*counts[:i], counts[i] + 1, *counts[i + 1 :])
-                if counts[i] < kind.most and more not in seen:
-                    seen.add(more)
-                    heappush(heap, (cents + kind.cents, more))
-    return None
+                heappush(heap, (spent + sticks[i].cents + lacking(more), more, j))
+    raise CuttingUndecidedError(at_least=cents)
 
 
-class CuttingUndecidedError(Exception):
-    """The pieces could neither be laid nor shown not to fit within the search's budget."""
+def most_too_few(
+    pieces: Sequence[int], sticks: Sequence[Stick], counts: Sequence[int], kerf: int
+) -> list[int]:
+    """Counts raised as far as the pieces still cannot be laid on them, one kind after the other.
+
+    Args:
+        pieces, sticks, kerf: as for `lay`.
+        counts: packs of each kind on which the pieces cannot be laid.
+
+    Returns:
+        Counts that are too few, none of which could be raised alone; the kind's `most` where none would help.
+        Where it could not be decided in time whether a count is too few, it is not raised.
+    """
+    raised = list(counts)
+    rate = [kind.cents / (kind.length * kind.pack) for kind in sticks]
+    for i in sorted(range(len(sticks)), key=lambda i: rate[i]):
+        low, high = raised[i], max(raised[i], sticks[i].enough(pieces, kerf))
+        while low < high:
+            middle = (low + high + 1) // 2
+            if _fit(pieces, sticks, [*raised[:i], middle, *raised[i + 1 :]], kerf) is False:
+                low = middle
+            else:
+                high = middle - 1
+        raised[i] = sticks[i].most if low >= sticks[i].enough(pieces, kerf) else low
+    return raised
+
+
+def _fit(pieces: Sequence[int], sticks: Sequence[Stick], counts: Sequence[int], kerf: int) -> bool | None:
+    """Whether pieces can be laid, or None if that was not decided in time."""
+    try:
+        return lay(pieces, sticks, counts, kerf) is not None
+    except CuttingUndecidedError:
+        return None
+
+
+def _outdone(sticks: Sequence[Stick], enough: Sequence[int], i: int) -> bool:
+    """Whether another kind is as good, costs no more, and there is enough of it.
+
+    Metres that a builder cuts never are: two lengths save a saw cut over one of them together.
+    """
+    kind = sticks[i]
+    return (kind.to_measure or not kind.by_metre) and any(
+        (other.length, other.by_metre, other.to_measure, other.pack)
+        == (kind.length, kind.by_metre, kind.to_measure, kind.pack)
+        and (other.cents, j) < (kind.cents, i)
+        and enough[j] < other.most
+        for j, other in enumerate(sticks)
+    )

@@ -6,12 +6,12 @@ This is what a rule sees (`autoplan.rules.base.Draft`) and what the solver gets 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cache
 from itertools import pairwise
 
-from autoplan.catalog.joining import STUB_M
-from autoplan.catalog.parts import Catalog, Pump
+from autoplan.catalog.joining import stub_length
+from autoplan.catalog.parts import Catalog, End, Pump
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.hydraulics.pump import PumpCurve, watts_at_speed
 from autoplan.problem.graph import gravity_paths, pressure_paths
@@ -21,15 +21,18 @@ from autoplan.rules.book import RuleBook
 from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.survey import run_out_factor
-from autoplan.selection.candidates import NoOptionError, candidates_for
+from autoplan.selection.candidates import candidates_for
 from autoplan.selection.counting import candidate_pieces, candidate_uses
-from autoplan.selection.joints import Joint, Key, encode_in_line, encode_tee
+from autoplan.selection.joints import Joint, Size, encode_in_line, encode_tee
+from autoplan.selection.making import NoOptionError
 from autoplan.selection.model import Model
 from autoplan.selection.purchase import Orders, cuts_by_choice, encode_orders
-from autoplan.selection.shelf import Shelf
+from autoplan.selection.shelf import LEAST_SPEED, Shelf
+from autoplan.selection.sundries import Stores, Taking, encode_sundries
+from autoplan.selection.wants import Counting
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
-SPEEDS = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, 0.5)
+SPEEDS = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, LEAST_SPEED)
 """Speeds at which a pump that can be slowed is offered, as shares of full speed."""
 
 
@@ -48,6 +51,7 @@ class Draft:
         self.catalog = catalog
         self.book = book
         self.shelf = Shelf(site, catalog)
+        self.counting = Counting(site, self.shelf, book)
         self.model = Model()
         self.water = site_water(site)
         self._gravity_paths = gravity_paths(site)
@@ -68,9 +72,11 @@ class Draft:
         self._overload_levels = self._build_levels("overload water")
         self._losses: dict[tuple[str, float, str], int] = {}
         self._uses = self._build_uses()
+        self.stores: Stores = self._build_stores()
         self.orders: Orders = encode_orders(
             self.model,
             self.shelf,
+            self.stores.lines,
             self._uses,
             self.pipe_pieces(),
             list(self.choices_with_parts()),
@@ -84,7 +90,7 @@ class Draft:
     def _build_candidates(self) -> dict[str, list[tuple[Var, Candidate]]]:
         built = {}
         for name, members in self.site.classes().items():
-            found = candidates_for(self.site, self.shelf, self.book, name, members)
+            found = candidates_for(self.site, self.shelf, self.book, self.counting, name, members)
             built[name] = [(self.model.choice(f"{name} #{i}"), found[i]) for i in range(len(found))]
             self.model.exactly_one([var for var, _ in built[name]])
         return built
@@ -106,12 +112,11 @@ class Draft:
             self.model.exactly_one([var for var, _ in built[vessel]])
         return built
 
-    def _sizes(self, run_class: str) -> dict[Key, list[Var]]:
+    def _sizes(self, run_class: str) -> dict[End, Size]:
         """The openings that a class may have, with the choices that give it each."""
-        sizes: dict[Key, list[Var]] = {}
-        for var, candidate in self._candidates[run_class]:
-            sizes.setdefault((candidate.pipe.end, candidate.pipe.bore_m), []).append(var)
-        return sizes
+        return _by_opening(
+            (candidate.pipe.end, candidate.pipe.bore_m, var) for var, candidate in self._candidates[run_class]
+        )
 
     def _build_joints(self) -> dict[str, Joint]:
         """Ways to join what meets at each pump outlet and junction."""
@@ -122,23 +127,31 @@ class Draft:
             ]
             if others:
                 raise NoOptionError(vessel, "single main from its pump", ["joint-fit"])
-            outlets: dict[Key, list[Var]] = {}
-            for var, choice in self._pumps[vessel]:
-                outlets.setdefault((choice.pump.outlet, choice.pump.outlet_bore_m), []).append(var)
+            outlets = _by_opening(
+                (choice.pump.outlet, choice.pump.outlet_bore_m, var) for var, choice in self._pumps[vessel]
+            )
             sizes = (outlets, self._sizes(main.run_class))
             built[vessel] = encode_in_line(
-                self.model, self.shelf, vessel, (f"pump in {vessel}", main.name), sizes, under_pressure=True
+                self.model,
+                self.counting,
+                vessel,
+                (f"pump in {vessel}", main.name),
+                sizes,
+                under_pressure=True,
+                need=self.book.asks_of_end(self.site, main, "start"),
             )
         for junction in self.site.junctions:
             runs = self._runs_at[junction]
             by_run = {run.name: self._sizes(run.run_class) for run in runs}
             if len(runs) == 3:
-                built[junction] = encode_tee(self.model, self.shelf, junction, runs, self.site.flows, by_run)
+                built[junction] = encode_tee(
+                    self.model, self.counting, junction, runs, self.site.flows, by_run
+                )
             else:
                 first, second = runs
                 built[junction] = encode_in_line(
                     self.model,
-                    self.shelf,
+                    self.counting,
                     junction,
                     (first.name, second.name),
                     (by_run[first.name], by_run[second.name]),
@@ -289,6 +302,14 @@ class Draft:
             for var, choice in pumps:
                 yield var, {choice.pump.id: 1}
 
+    def _build_stores(self) -> Stores:
+        """Cement, clamps and the like for all that the choices take."""
+        chosen = [pair for choices in self._candidates.values() for pair in choices]
+        takings = [Taking(var, candidate.needs, candidate.screwed_needs) for var, candidate in chosen]
+        takings += [Taking(*taken) for joint in self._joints.values() for taken in joint.needs()]
+        saws = [(var, candidate.saws) for var, candidate in chosen]
+        return encode_sundries(self.model, self.counting, takings, saws)
+
     def _build_uses(self) -> dict[str, Linear]:
         pairs: dict[str, list[tuple[Var, int]]] = {}
         for var, parts in self.choices_with_parts():
@@ -319,8 +340,19 @@ class Draft:
             for part, count in parts.items():
                 if part in self.catalog.pipes:
                     row = first_row[self.catalog.pipes[part].family]
-                    cuts.setdefault(row, []).append((var, [STUB_M] * count))
+                    length = stub_length(self.catalog, self.catalog.pipes[part])
+                    cuts.setdefault(row, []).append((var, [length] * count))
         return cuts
+
+
+def _by_opening(found: Iterable[tuple[End, float, Var]]) -> dict[End, Size]:
+    """Choices gathered by the opening that they give, with the bores behind it."""
+    bores: dict[End, set[float]] = {}
+    choices: dict[End, list[Var]] = {}
+    for end, bore, var in found:
+        bores.setdefault(end, set()).add(bore)
+        choices.setdefault(end, []).append(var)
+    return {end: Size(tuple(sorted(bores[end])), tuple(choices[end])) for end in choices}
 
 
 def _pump_choices(pump: Pump, flow_m3_s: float) -> Iterator[PumpChoice]:

@@ -7,8 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
+from autoplan.catalog.parts import SundryKind
 from autoplan.drawing import (
-    CutStick,
     Drawing,
     DrawnEnd,
     DrawnJunction,
@@ -17,19 +17,17 @@ from autoplan.drawing import (
     DrawnRun,
     Purchase,
 )
-from autoplan.errors import InternalError
 from autoplan.hydraulics.gravity import standpipe_head
 from autoplan.problem.site import Draw, RunKind
 from autoplan.rules.base import Candidate, PumpChoice
 from autoplan.rules.circuit import inlet_bore
-from autoplan.rules.linear import Linear, Var
-from autoplan.selection.cutting import Stick, cheapest, lay
+from autoplan.rules.linear import Var
+from autoplan.rules.survey import Survey
 from autoplan.selection.draft import Draft
 from autoplan.selection.joints import JointDrawn
-from autoplan.selection.purchase import OUT_OF_REACH, stick_of, sticks_from
+from autoplan.selection.sticks import TENTH_MM, CuttingPlan, evaluate
+from autoplan.selection.wants import GRAIN
 from autoplan.units import tenth_mm_down, tenth_mm_up
-
-TENTH_MM = 1e-4
 
 T = TypeVar("T")
 
@@ -51,31 +49,6 @@ class Chosen:
     joints: Mapping[str, JointDrawn]
 
 
-@dataclass(frozen=True, slots=True)
-class ShortOfSticks:
-    """A pipe whose pieces do not fit on what was counted for it.
-
-    Attributes:
-        pipe: first row of its family.
-        cents: what the pieces cost at least [cents].
-        alike: for each piece-cutting choice of the answer, all choices of its group that cut the same pieces.
-        elsewhere: orders from shops that the answer does not order from; with one of them it may cost less.
-    """
-
-    pipe: str
-    cents: int
-    alike: tuple[tuple[Var, ...], ...]
-    elsewhere: tuple[Var, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class CuttingPlan:
-    """The sticks that pieces are cut from, and the pipes for which too few were counted."""
-
-    cuts: tuple[CutStick, ...]
-    short: tuple[ShortOfSticks, ...]
-
-
 def read_choices(draft: Draft, values: Sequence[int]) -> Chosen:
     """What an answer's values choose."""
     candidates = {name: _picked(draft.candidates(name), values) for name in draft.site.classes()}
@@ -90,84 +63,8 @@ def _picked(options: Sequence[tuple[Var, T]], values: Sequence[int]) -> T:
     return chosen
 
 
-def cutting_plan(draft: Draft, values: Sequence[int]) -> CuttingPlan:
-    """Lay every pipe's pieces on the sticks that an answer counts."""
-    kerf = tenth_mm_up(draft.book.settings["purchase-list"]["kerf"])
-    counts = _row_counts(draft, values)
-    cuts: list[CutStick] = []
-    short: list[ShortOfSticks] = []
-    for pipe_id, choices in draft.cuts_by_group().items():
-        pieces = [tenth_mm_up(p) for group in choices for var, list_ in group if values[var] for p in list_]
-        rows = draft.shelf.rows_of(draft.catalog.pipes[pipe_id])
-        if not pieces or not any(row.stick_m for row in rows):
-            continue
-        sticks = [stick_of(row) for row in rows]
-        have = [counts.get(row.id, 0) for row in rows]
-        laid = lay(pieces, sticks, have, kerf)
-        if laid is not None:
-            cuts += _sticks(sticks, have, laid, kerf)
-            continue
-        spent = evaluate(draft.orders.pipe_spending[pipe_id], values)
-        ordered = draft.orders.ordered
-        shops = [shop for shop, var in ordered.items() if values[var]]
-        elsewhere = tuple(var for var in ordered.values() if not values[var])
-        offered = sticks_from(draft.shelf, rows, shops)
-        short.append(_shortage(pipe_id, choices, values, offered, kerf, spent, elsewhere))
-    return CuttingPlan(tuple(cuts), tuple(short))
-
-
-def _shortage(
-    pipe_id: str,
-    groups: Sequence[Sequence[tuple[Var, list[float]]]],
-    values: Sequence[int],
-    sticks: Sequence[Stick],
-    kerf: int,
-    spent: int,
-    elsewhere: tuple[Var, ...],
-) -> ShortOfSticks:
-    """What the pieces cost at least; of one group alone if that is already more than was spent."""
-    used: list[tuple[tuple[Var, ...], list[int]]] = []
-    for group in groups:
-        for var, list_ in group:
-            if values[var] and list_:
-                alike = tuple(other for other, cut in group if sorted(cut) == sorted(list_))
-                used.append((alike, [tenth_mm_up(piece) for piece in list_]))
-    used.sort(key=lambda item: -sum(item[1]))
-    for count in range(1, len(used) + 1):
-        pieces = [piece for _, list_ in used[:count] for piece in list_]
-        best = cheapest(pieces, sticks, kerf, 0)
-        if best is None or best[0] > spent or count == len(used):
-            cents = best[0] if best is not None else OUT_OF_REACH
-            return ShortOfSticks(pipe_id, cents, tuple(alike for alike, _ in used[:count]), elsewhere)
-    raise InternalError(f"{pipe_id}: short of sticks with nothing to cut")
-
-
-def _row_counts(draft: Draft, values: Sequence[int]) -> dict[str, int]:
-    counts = Counter({row: n for row, n in draft.site.owned.items() if row in draft.catalog.pipes})
-    for line in draft.orders.bought:
-        if line.part in draft.catalog.pipes:
-            counts[line.part] += evaluate(line.packs, values) * line.offer.pack
-    return dict(counts)
-
-
-def _sticks(sticks: Sequence[Stick], have: Sequence[int], laid: list[list[int]], kerf: int) -> list[CutStick]:
-    """The sticks that pieces lie on; metres of one row come as one length."""
-    found = []
-    at = 0
-    for kind, count in zip(sticks, have, strict=True):
-        number = 1 if kind.by_metre else count
-        length = kind.length * count if kind.by_metre else kind.length
-        for pieces in laid[at : at + number]:
-            left = length - sum(pieces) - kerf * max(0, len(pieces) - 1)
-            if pieces:
-                made = tuple(piece * TENTH_MM for piece in pieces)
-                found.append(CutStick(kind.pipe, length * TENTH_MM, made, max(0, left) * TENTH_MM))
-        at += number
-    return found
-
-
 def draw(
-    draft: Draft, values: Sequence[int], levels: Mapping[str, tuple[int, int]], cuts: Sequence[CutStick]
+    draft: Draft, values: Sequence[int], levels: Mapping[str, tuple[int, int]], plan: CuttingPlan
 ) -> Drawing:
     """The drawing of an answer.
 
@@ -175,25 +72,11 @@ def draw(
         draft: the model that was answered.
         values: of every variable.
         levels: (design, overload) level of every vessel [0.1 mm].
-        cuts: the sticks that the pieces lie on.
+        plan: the sticks that the pieces lie on.
     """
     chosen = read_choices(draft, values)
-    rows = _bought_rows(draft, values)
-    runs: dict[str, DrawnRun] = {}
-    for name, run in draft.site.runs.items():
-        candidate = chosen.candidates[run.run_class]
-        template = candidate.drawn[name]
-        start = _placed(draft, candidate, template, "start", levels)
-        finish = _placed(draft, candidate, template, "finish", levels)
-        if run.start in chosen.joints and start.way is None:
-            start = replace(start, chain=chosen.joints[run.start].chains.get(name, ()))
-        if run.finish in chosen.joints and run.finish in draft.site.junctions:
-            finish = replace(finish, chain=chosen.joints[run.finish].chains[name])
-        pipe = rows.get(template.pipe, template.pipe)
-        pieces = tuple(tenth_mm_up(piece) * TENTH_MM for piece in template.pieces_m)
-        runs[name] = replace(template, pipe=pipe, pieces_m=pieces, start=start, finish=finish)
-    return Drawing(
-        runs=runs,
+    drawing = Drawing(
+        runs=_runs(draft, chosen, levels, _bought_rows(draft, values)),
         junctions={
             name: DrawnJunction(name, joint.tee, joint.ports)
             for name, joint in chosen.joints.items()
@@ -207,9 +90,69 @@ def draw(
             name: DrawnLevel(name, design * TENTH_MM, overload * TENTH_MM)
             for name, (design, overload) in levels.items()
         },
-        purchases=_purchases(draft, values, cuts),
-        cuts=tuple(cuts),
+        purchases=(),
+        cuts=(),
+        screwed_drains=drains_screwed(draft, values),
     )
+    runs, shorter = _to_length(draft, drawing)
+    exact = plan.trimmed(shorter)
+    return replace(drawing, runs=runs, purchases=_purchases(draft, values, exact), cuts=exact.cuts)
+
+
+def _runs(
+    draft: Draft, chosen: Chosen, levels: Mapping[str, tuple[int, int]], rows: Mapping[str, str]
+) -> dict[str, DrawnRun]:
+    """Every run with its heights and its adaptors at either end, pieces as long as they were laid."""
+    runs: dict[str, DrawnRun] = {}
+    for name, run in draft.site.runs.items():
+        candidate = chosen.candidates[run.run_class]
+        template = candidate.drawn[name]
+        start = _placed(draft, candidate, template, "start", levels)
+        finish = _placed(draft, candidate, template, "finish", levels)
+        if run.start in chosen.joints and start.way is None:
+            start = replace(start, chain=chosen.joints[run.start].chains.get(name, ()))
+        if run.finish in chosen.joints and run.finish in draft.site.junctions:
+            finish = replace(finish, chain=chosen.joints[run.finish].chains[name])
+        pipe = rows.get(template.pipe, template.pipe)
+        runs[name] = replace(template, pipe=pipe, start=start, finish=finish)
+    return runs
+
+
+def _to_length(
+    draft: Draft, drawing: Drawing
+) -> tuple[dict[str, DrawnRun], dict[str, list[tuple[int, int]]]]:
+    """Every run with its pieces cut to the length that the parts and heights chosen leave for them.
+
+    A run is bought before it is known what it meets at a tee or a pump and how high its riser ends: as long
+    as that could ask for. Also by the first row of each pipe's family the (laid, cut) length of every piece,
+    stubs among them [0.1 mm].
+    """
+    survey = Survey(draft.site, draft.catalog, drawing)
+    first_row = {pipe.family: pipe.id for pipe in draft.shelf.pipe_families()}
+    runs: dict[str, DrawnRun] = {}
+    pairs: dict[str, list[tuple[int, int]]] = {}
+    for name, drawn in drawing.runs.items():
+        line = survey.assembled(name)
+        slots = []
+        own = pairs.setdefault(first_row[draft.catalog.pipes[drawn.pipe].family], [])
+        for laid, needed in zip(drawn.slots_m, line.needed_m, strict=True):
+            spare = max(0, sum(map(tenth_mm_up, laid)) - tenth_mm_up(needed))
+            cut = [tenth_mm_up(piece) for piece in laid]
+            cut[-1], rest = max(1, cut[-1] - spare), max(0, spare - cut[-1] + 1)
+            cut[0] -= rest
+            own += zip(map(tenth_mm_up, laid), cut, strict=True)
+            slots.append(tuple(piece * TENTH_MM for piece in cut))
+        runs[name] = replace(drawn, slots_m=tuple(slots))
+        for pipe, length in line.stubs():
+            stub = tenth_mm_up(length)
+            pairs.setdefault(first_row[draft.catalog.pipes[pipe].family], []).append((stub, stub))
+    return runs, pairs
+
+
+def drains_screwed(draft: Draft, values: Sequence[int]) -> bool:
+    """Whether an answer joins its drains with tape and a screw."""
+    choice = draft.stores.screwed
+    return draft.counting.screwed if choice is None else bool(values[choice])
 
 
 def _placed(
@@ -232,44 +175,51 @@ def _placed(
 
 
 def _bought_rows(draft: Draft, values: Sequence[int]) -> dict[str, str]:
-    """For each pipe's first row, the row of which most length is bought."""
-    length: dict[str, float] = {}
-    for row, count in _row_counts(draft, values).items():
-        length[row] = count * (draft.catalog.pipes[row].stick_m or 1.0)
+    """For each pipe's first row, the row of which there is most length."""
     rows = {}
-    for pipe in draft.shelf.pipe_families():
-        bought = [row.id for row in draft.shelf.rows_of(pipe) if length.get(row.id)]
-        if bought:
-            rows[pipe.id] = max(bought, key=lambda row: (length[row], row))
+    for pipe, supplies in draft.orders.supplies.items():
+        length: Counter[str] = Counter()
+        for supply in supplies:
+            kind = supply.stick
+            length[kind.pipe] += evaluate(supply.packs, values) * kind.pack * kind.length
+        if any(length.values()):
+            rows[pipe] = max(length, key=lambda row: (length[row], row))
     return rows
 
 
-def _purchases(draft: Draft, values: Sequence[int], cuts: Sequence[CutStick]) -> tuple[Purchase, ...]:
-    """Order lines, in the order of the price list; for pipe the quantity is the length used [m]."""
-    from_sticks: dict[str, float] = {}
-    for cut in cuts:
-        from_sticks[cut.pipe] = from_sticks.get(cut.pipe, 0.0) + sum(cut.pieces_m)
-    pieces = {
-        pipe_id: sum(sum(list_) for var, list_ in choices if values[var])
-        for pipe_id, choices in draft.pipe_pieces().items()
-    }
+def _purchases(draft: Draft, values: Sequence[int], plan: CuttingPlan) -> tuple[Purchase, ...]:
+    """Order lines, in the order of the price list.
+
+    The quantity is what is used: of pipe and tape the length [m], of cement the volume [m3], else pieces.
+    """
     lines = []
+    sundries = _sundries_used(draft, values)
     for line in draft.orders.bought:
         packs = evaluate(line.packs, values)
         if not packs:
             continue
-        pipe = draft.catalog.pipes.get(line.part)
-        if pipe is None:
-            used = float(min(evaluate(draft.uses()[line.part], values), packs * line.offer.pack))
-        elif any(row.stick_m for row in draft.shelf.rows_of(pipe)):
-            used = from_sticks.get(pipe.id, 0.0)
+        if line.part in draft.catalog.pipes:
+            used = plan.used_m.get((line.part, line.offer.shop), 0.0)
+        elif line.part in draft.catalog.sundries:
+            content = draft.catalog.sundries[line.part].content * line.offer.pack * packs
+            used = min(sundries.get(line.part, 0.0), content)
+            sundries[line.part] = sundries.get(line.part, 0.0) - used
         else:
-            used = min(pieces[draft.shelf.rows_of(pipe)[0].id], float(packs * line.offer.pack))
-        lines.append(Purchase(line.part, line.offer.shop, round(used, 4), packs))
+            used = float(min(evaluate(draft.uses()[line.part], values), packs * line.offer.pack))
+        lines.append(Purchase(line.part, line.offer.shop, round(used, 9), packs))
     order = {part: i for i, part in enumerate(part for group in draft.catalog.groups() for part in group)}
     return tuple(sorted(lines, key=lambda line: (order[line.part], line.shop)))
 
 
-def evaluate(expression: Linear, values: Sequence[int]) -> int:
-    """Value of an expression under an answer."""
-    return expression.constant + sum(coef * values[var] for var, coef in expression.terms.items())
+def _sundries_used(draft: Draft, values: Sequence[int]) -> dict[str, float]:
+    """By row, how much of its content an answer's joints, seals and holes take."""
+    screwed = drains_screwed(draft, values)
+    used: dict[str, float] = {}
+    for want, needs in draft.stores.wants.items():
+        once = want.kind is SundryKind.SAW
+        left = 1 if once else evaluate(needs[screwed], values)
+        for part, covered in draft.stores.rows[want]:
+            taken = min(left, evaluate(covered, values))
+            left -= taken
+            used[part] = used.get(part, 0.0) + taken * GRAIN.get(want.kind, 1.0)
+    return used

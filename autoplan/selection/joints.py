@@ -10,24 +10,40 @@ the other two and never up, as the trade does it.
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import End, Tee
 from autoplan.problem.site import Flow, Run, RunKind
 from autoplan.rules.circuit import passage_loss, tee_loss
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.selection.model import Model
 from autoplan.selection.shelf import Shelf
+from autoplan.selection.wants import Counting, Needs
 from autoplan.units import tenth_mm_up
 
-Key = tuple[End, float]
-"""An opening and the bore behind it [m]."""
+Bores = tuple[float, ...]
+"""Bores that may lie behind one opening [m]."""
 
-SizeChoices = Mapping[Key, Sequence[Var]]
-"""For each opening a run may have, the choices that give it that opening."""
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """One opening that a run or pump may have: the bores behind it [m], and the choices that give it.
+
+    A joint is chosen by openings alone, and loses what the worst pair of bores behind them would: pipe of one
+    opening differs by the wall, and the joint by tenths of a millimetre, where a choice for each pair of
+    bores would make the model several times as large.
+    """
+
+    bores: Bores
+    choices: tuple[Var, ...]
+
+
+Sizes = Mapping[End, Size]
 
 MOST_ADAPTORS = 3
 """Longest chain of adaptors from a tee to a run: each joint is one more to leak."""
@@ -44,6 +60,9 @@ class Joint(Protocol):
 
     def parts(self) -> Iterator[tuple[Var, Counter[str]]]:
         """Every choice with the parts it uses, stubs of pipe among them."""
+
+    def needs(self) -> Iterator[tuple[Var, Needs, Needs]]:
+        """Every choice with what its joints take, welded and screwed."""
 
     def drawn(self, values: Sequence[int]) -> JointDrawn:
         """What an answer chooses here."""
@@ -65,10 +84,12 @@ class JointDrawn:
 class InLineWay:
     """Adaptors from one opening to another."""
 
-    keys: tuple[Key, Key]
+    keys: tuple[End, End]
+    bores: tuple[Bores, Bores]
     chain: tuple[str, ...]
     bore_m: float
     rating_m: float
+    needs: tuple[Needs, Needs]
 
 
 class InLine:
@@ -86,7 +107,7 @@ class InLine:
     def loss(self, came: str, goes: str, flows: Mapping[str, float]) -> Linear:  # noqa: ARG002
         """Loss through the adaptors, at the flow of the second."""
         return weighted(
-            (var, tenth_mm_up(passage_loss(way.keys[0][1], way.bore_m, way.keys[1][1], flows[self.names[1]])))
+            (var, tenth_mm_up(worst_passage(way.bores, way.bore_m, flows[self.names[1]])))
             for var, way in self.ways
         )
 
@@ -98,6 +119,10 @@ class InLine:
         """The adaptors of each way."""
         for var, way in self.ways:
             yield var, Counter(way.chain)
+
+    def needs(self) -> Iterator[tuple[Var, Needs, Needs]]:
+        """The joints of each way."""
+        return ((var, *way.needs) for var, way in self.ways)
 
     def drawn(self, values: Sequence[int]) -> JointDrawn:
         """The chosen adaptors, drawn at the second."""
@@ -114,19 +139,23 @@ class TeeWay:
     """A tee on the trunk: its part, the trunk's opening, and which of the other runs takes the branch."""
 
     tee: Tee
-    trunk: Key
+    trunk: End
+    bores: Bores
     ports: tuple[str, str, str]
+    needs: tuple[Needs, Needs]
 
 
 @dataclass(frozen=True, slots=True)
 class PortWay:
     """Adaptors from one of a tee's openings to a run."""
 
-    opening: Key
-    run: Key
+    opening: End
+    run: End
+    bores: tuple[Bores, Bores]
     chain: tuple[str, ...]
     bore_m: float
     rating_m: float
+    needs: tuple[Needs, Needs]
 
 
 class Teed:
@@ -155,14 +184,14 @@ class Teed:
             (var, tenth_mm_up(self._tee_loss(way, came, goes, flows))) for var, way in self.tees
         )
         beyond = weighted(
-            (var, tenth_mm_up(passage_loss(way.opening[1], way.bore_m, way.run[1], flows[other])))
+            (var, tenth_mm_up(worst_passage(way.bores, way.bore_m, flows[other])))
             for var, way in self.ports[other]
         )
         return total((through, beyond))
 
     def _tee_loss(self, way: TeeWay, came: str, goes: str, flows: Mapping[str, float]) -> float:
         other = goes if came == self.trunk else came
-        at_trunk = passage_loss(way.trunk[1], float("inf"), way.tee.bore_m, flows[self.trunk])
+        at_trunk = worst_passage((way.bores, (way.tee.bore_m,)), math.inf, flows[self.trunk])
         return at_trunk + tee_loss(way.tee, flows[came], flows[goes], by_branch=way.ports[2] == other)
 
     def rated(self) -> Sequence[Sequence[tuple[Var, float]]]:
@@ -177,6 +206,13 @@ class Teed:
         for ways in self.ports.values():
             for var, way in ways:
                 yield var, Counter(way.chain)
+
+    def needs(self) -> Iterator[tuple[Var, Needs, Needs]]:
+        """The trunk's joint with the tee, and the joints of each way."""
+        for var, tee in self.tees:
+            yield (var, *tee.needs)
+        for ways in self.ports.values():
+            yield from ((var, *way.needs) for var, way in ways)
 
     def drawn(self, values: Sequence[int]) -> JointDrawn:
         """The chosen tee and adaptors."""
@@ -195,43 +231,55 @@ class Teed:
 
 def encode_in_line(
     model: Model,
-    shelf: Shelf,
+    counting: Counting,
     place: str,
     names: tuple[str, str],
-    sizes: tuple[SizeChoices, SizeChoices],
+    sizes: tuple[Sizes, Sizes],
     *,
     under_pressure: bool,
+    need: Need = Need.JOIN,
 ) -> InLine | None:
-    """Join two openings in line; None where no adaptors reach any pair."""
+    """Join two openings in line; None where no adaptors reach any pair.
+
+    Args:
+        model, counting: the model, and what joints take of the shelf's sundries.
+        place: the pumped vessel or junction.
+        names: what meets, the second being a run.
+        sizes: of each, its openings and the choices that give it each.
+        under_pressure: whether a pump's head stands in it.
+        need: what the adaptors must be able to do.
+    """
     ways = []
+    shelf = counting.shelf
     for a in sizes[0]:
         for b in sizes[1]:
-            chain = shelf.chain(a[0], b[0], under_pressure=under_pressure)
-            if chain is not None:
-                way = InLineWay((a, b), chain.parts, chain.bore_m, chain.rating_m)
-                ways.append((model.choice(f"{place}: {a[0]} {a[1]} to {b[0]} {b[1]}"), way))
+            bores = sizes[0][a].bores, sizes[1][b].bores
+            for chain in shelf.chains(a, b, under_pressure=under_pressure, need=need):
+                needs = _needs(counting, names[1], a, b, chain.parts)
+                way = InLineWay((a, b), bores, chain.parts, chain.bore_m, chain.rating_m, needs)
+                ways.append((model.choice(f"{place}: {a} to {b} {' '.join(chain.parts)}"), way))
     if not ways:
         return None
     model.exactly_one([var for var, _ in ways])
     for side in (0, 1):
-        for key, variables in sizes[side].items():
+        for key, size in sizes[side].items():
             meets = weighted((var, 1) for var, way in ways if way.keys[side] == key)
-            model.equal(meets, weighted((var, 1) for var in variables))
+            model.equal(meets, weighted((var, 1) for var in size.choices))
     return InLine(names, ways)
 
 
 def encode_tee(
     model: Model,
-    shelf: Shelf,
+    counting: Counting,
     place: str,
     runs: Sequence[Run],
     flows: Mapping[str, Flow],
-    sizes: Mapping[str, SizeChoices],
+    sizes: Mapping[str, Sizes],
 ) -> Teed | None:
     """Join three runs by a tee; None where no tee and adaptors reach.
 
     Args:
-        model, shelf, place: the model, the parts, and the junction's name.
+        model, counting, place: the model, what joints take of the shelf's sundries, the junction's name.
         runs: the three runs that meet.
         flows: design flows.
         sizes: by run name, its openings and the choices that give it each.
@@ -239,25 +287,31 @@ def encode_tee(
     under_pressure = runs[0].kind is RunKind.PRESSURE
     trunk = max(runs, key=lambda run: flows[run.name].design_m3_s).name
     others = [run.name for run in runs if run.name != trunk]
-    tees = _tee_ways(shelf, trunk, others, sizes)
-    openings = list(dict.fromkeys((end, way.tee.bore_m) for way in tees for end in way.tee.ends[1:]))
-    ports = {run: _port_ways(shelf, openings, list(sizes[run]), under_pressure) for run in others}
+    tees = _tee_ways(counting, trunk, others, sizes)
+    openings: dict[End, Bores] = {}
+    for way in tees:
+        for end in way.tee.ends[1:]:
+            openings[end] = tuple(sorted({*openings.get(end, ()), way.tee.bore_m}))
+    ports = {run: _port_ways(counting, run, openings, sizes[run], under_pressure) for run in others}
     if not tees or not all(ports.values()):
         return None
     chosen = [(model.choice(f"{place}: {way.tee.id} {way.trunk} {way.ports}"), way) for way in tees]
     reached = {
-        run: [(model.choice(f"{place}: {run} {way.opening} {way.run}"), way) for way in ways]
+        run: [
+            (model.choice(f"{place}: {run} {way.opening} {way.run} {' '.join(way.chain)}"), way)
+            for way in ways
+        ]
         for run, ways in ports.items()
     }
     model.exactly_one([var for var, _ in chosen])
-    for key, variables in sizes[trunk].items():
+    for key, size in sizes[trunk].items():
         meets = weighted((var, 1) for var, way in chosen if way.trunk == key)
-        model.equal(meets, weighted((var, 1) for var in variables))
+        model.equal(meets, weighted((var, 1) for var in size.choices))
     for run in others:
         model.exactly_one([var for var, _ in reached[run]])
-        for key, variables in sizes[run].items():
+        for key, size in sizes[run].items():
             meets = weighted((var, 1) for var, way in reached[run] if way.run == key)
-            model.equal(meets, weighted((var, 1) for var in variables))
+            model.equal(meets, weighted((var, 1) for var in size.choices))
         for opening in openings:
             leaves = weighted((var, 1) for var, way in reached[run] if way.opening == opening)
             offers = weighted((var, 1) for var, way in chosen if _opening_for(way, run) == opening)
@@ -266,37 +320,72 @@ def encode_tee(
 
 
 def _tee_ways(
-    shelf: Shelf, trunk: str, others: Sequence[str], sizes: Mapping[str, SizeChoices]
+    counting: Counting, trunk: str, others: Sequence[str], sizes: Mapping[str, Sizes]
 ) -> list[TeeWay]:
-    """Tees that take the trunk as it is, either way round; of tees alike but in price the cheaper."""
-    ways: dict[object, TeeWay] = {}
-    for key in sizes[trunk]:
-        for tee in shelf.tees():
-            if not shelf.joining.mates(tee.ends[0], key[0]):
-                continue
-            for straight, branch in ((others[0], others[1]), (others[1], others[0])):
-                alike = (key, tee.ends, tee.angle, tee.bore_m, tee.rating_m, straight)
-                other = ways.get(alike)
-                if other is None or shelf.beats(tee.id, other.tee.id):
-                    ways[alike] = TeeWay(tee, key, (trunk, straight, branch))
-    return list(ways.values())
-
-
-def _port_ways(
-    shelf: Shelf, openings: Sequence[Key], keys: Sequence[Key], under_pressure: bool
-) -> list[PortWay]:
-    """Adaptors from a tee's openings to a run, where they are few and do not widen."""
-    ways = []
-    for opening in openings:
-        for key in keys:
-            chain = shelf.chain(opening[0], key[0], under_pressure=under_pressure)
-            if chain is None or len(chain.parts) > MOST_ADAPTORS:
-                continue
-            if chain.parts and shelf.nominal(key[0]) > shelf.nominal(opening[0]):
-                continue
-            ways.append(PortWay(opening, key, chain.parts, chain.bore_m, chain.rating_m))
+    """Tees that take the trunk as it is, either way round, less those that another matches on every count."""
+    ways: list[TeeWay] = []
+    shelf = counting.shelf
+    for key, size in sizes[trunk].items():
+        fitting = [tee for tee in shelf.tees() if shelf.joining.mates(tee.ends[0], key)]
+        if counting.site.runs[trunk].kind is RunKind.PRESSURE:
+            fitting = [tee for tee in fitting if tee.rating_m >= shelf.least_shut_off_m]
+        kept = [tee for tee in fitting if not any(_better(shelf, other, tee) for other in fitting)]
+        for tee in kept:
+            needs = _needs(counting, trunk, tee.ends[0], key, (), part=tee.id)
+            for straight, branch in {(others[0], others[1]): 0, (others[1], others[0]): 0}:
+                ways.append(TeeWay(tee, key, size.bores, (trunk, straight, branch), needs))
     return ways
 
 
-def _opening_for(way: TeeWay, run: str) -> Key:
-    return way.tee.ends[way.ports.index(run)], way.tee.bore_m
+def _better(shelf: Shelf, one: Tee, other: Tee) -> bool:
+    """Whether a tee does all that another does for no more money; of two alike the first by id."""
+    if one.id == other.id or (one.ends, one.angle) != (other.ends, other.angle):
+        return False
+    if one.bore_m < other.bore_m or one.rating_m < other.rating_m:
+        return False
+    bills = shelf.bill([one.id]), shelf.bill([other.id])
+    if not shelf.no_dearer(*bills):
+        return False
+    alike = (one.bore_m, one.rating_m) == (other.bore_m, other.rating_m) and shelf.no_dearer(*bills[::-1])
+    return not alike or one.id < other.id
+
+
+def _port_ways(
+    counting: Counting, run: str, openings: Mapping[End, Bores], sizes: Sizes, under_pressure: bool
+) -> list[PortWay]:
+    """Adaptors from a tee's openings to a run, where they are few and do not widen."""
+    shelf = counting.shelf
+    ways = []
+    for opening, bores in openings.items():
+        for key, size in sizes.items():
+            wider = shelf.nominal(key) > shelf.nominal(opening)
+            if wider and not shelf.joining.mates(opening, key):
+                continue
+            for chain in shelf.chains(opening, key, under_pressure=under_pressure, most=MOST_ADAPTORS):
+                needs = _needs(counting, run, opening, key, chain.parts)
+                both = bores, size.bores
+                ways.append(PortWay(opening, key, both, chain.parts, chain.bore_m, chain.rating_m, needs))
+    return ways
+
+
+def _needs(
+    counting: Counting, run: str, opening: End, key: End, chain: Sequence[str], part: str = ""
+) -> tuple[Needs, Needs]:
+    """What the joints from an opening to a run's pipe take, welded and screwed."""
+    site = counting.site
+    ends = (part or counting.shelf.part_with(opening), opening), (counting.shelf.pipe_with(key), key)
+    at_start = site.runs[run].start in site.junctions or site.runs[run].kind is RunKind.PRESSURE
+    welded = counting.of_chain(run, ends, chain, screwed=False, at_start=at_start)
+    if site.runs[run].kind is RunKind.PRESSURE:
+        return welded, welded
+    return welded, counting.of_chain(run, ends, chain, screwed=True, at_start=at_start)
+
+
+def _opening_for(way: TeeWay, run: str) -> End:
+    return way.tee.ends[way.ports.index(run)]
+
+
+def worst_passage(bores: tuple[Bores, Bores], narrow_m: float, flow_m3_s: float) -> float:
+    """The most that a passage loses [m] over all the bores that may lie on either side of it [m]."""
+    before, after = bores
+    return max(passage_loss(a, narrow_m, b, flow_m3_s) for a in before for b in after)

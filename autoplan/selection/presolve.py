@@ -8,8 +8,9 @@ in no answer of that cost or less.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import product
 
 from ortools.linear_solver import pywraplp
 
@@ -18,6 +19,12 @@ from autoplan.selection.model import Model
 
 ROUNDS = 4
 """Passes over the rows; later ones find little."""
+
+PROMISING = 1.1
+"""Branches whose bound is within this multiple of the best are divided further."""
+
+TIGHTENINGS = 10
+"""Rounds in which rows are looked for that tighten the relaxation."""
 
 SLACK = 5.0
 """Allowance for the relaxation's own arithmetic [cents]."""
@@ -71,31 +78,41 @@ def _forbidden(
 
 @dataclass(frozen=True, slots=True)
 class Branch:
-    """The linear relaxation with one member of a partition chosen.
+    """The linear relaxation with one member of every partition chosen.
 
     Attributes:
+        members: by partition, the place of the member that is chosen, or None where any may be.
         bound: least objective of the relaxation; infinite if it has no answer.
         reduced: reduced cost of every variable; what choosing it adds to the bound at least.
+        values: of every variable; empty if there is no answer.
     """
 
+    members: tuple[int | None, ...]
     bound: float
-    reduced: tuple[float, ...]
+    reduced: tuple[float, ...] = ()
+    values: tuple[float, ...] = ()
+
+
+Partition = Sequence[Sequence[Var]]
+"""Sets of choices of which every answer makes exactly one."""
 
 
 class Relaxation:
-    """The model as a linear programme, solved once for each member of a partition of its answers.
+    """The model as a linear programme, with members of partitions of its answers chosen or not.
 
     Args:
         model: the model; rows that hold only where something is chosen are left out.
         objective: what is minimised.
         out: choices known to be impossible.
-        parts: sets of choices of which every answer makes exactly one, best those that matter most: pumps.
+        partitions: what to divide the answers by, best what matters most: pumps, how drains are joined.
     """
 
     def __init__(
-        self, model: Model, objective: Linear, out: frozenset[Var], parts: Sequence[Sequence[Var]]
+        self, model: Model, objective: Linear, out: frozenset[Var], partitions: Sequence[Partition]
     ) -> None:
-        self.parts = [[var for var in part if var not in out] for part in parts]
+        self.partitions = [
+            [[var for var in part if var not in out] for part in parts] for parts in partitions
+        ]
         self._constant = objective.constant
         self._solver = pywraplp.Solver.CreateSolver("GLOP")
         self._variables = [
@@ -106,69 +123,118 @@ class Relaxation:
             self._add(row, -row.constant)
         for inequality in model.inequalities:
             if inequality.when is None:
-                self._add(inequality.left, self._solver.infinity())
+                self.require(inequality.left)
         goal = self._solver.Objective()
         for var, coef in objective.terms.items():
             goal.SetCoefficient(self._variables[var], coef)
         goal.SetMinimization()
+
+    def require(self, row: Linear) -> None:
+        """Add row >= 0."""
+        self._add(row, self._solver.infinity())
 
     def _add(self, row: Linear, high: float) -> None:
         constraint = self._solver.Constraint(-row.constant, high)
         for var, coef in row.terms.items():
             constraint.SetCoefficient(self._variables[var], coef)
 
-    def branches(self) -> list[Branch]:
-        """The relaxation's answer for each member of the partition, in its order."""
-        found = []
-        for chosen in self.parts:
-            for part in self.parts:
+    def branch(self, members: tuple[int | None, ...]) -> Branch:
+        """The relaxation's answer where a member of each partition is chosen (None: any)."""
+        for parts, member in zip(self.partitions, members, strict=True):
+            for place, part in enumerate(parts):
                 for var in part:
-                    self._variables[var].SetUb(1 if part is chosen else 0)
-            found.append(self._solve() if chosen else Branch(math.inf, ()))
-        return found
-
-    def _solve(self) -> Branch:
+                    self._variables[var].SetUb(1 if member in (None, place) else 0)
+        if any(
+            member is not None and not parts[member]
+            for parts, member in zip(self.partitions, members, strict=True)
+        ):
+            return Branch(members, math.inf)
         status = self._solver.Solve()
+        if status not in (pywraplp.Solver.OPTIMAL, pywraplp.Solver.INFEASIBLE):
+            # From the basis of another branch the solver sometimes loses its way; it is asked afresh.
+            afresh = pywraplp.MPSolverParameters()
+            afresh.SetIntegerParam(afresh.INCREMENTALITY, afresh.INCREMENTALITY_OFF)
+            status = self._solver.Solve(afresh)
         if status == pywraplp.Solver.INFEASIBLE:
-            return Branch(math.inf, ())
+            return Branch(members, math.inf)
         if status != pywraplp.Solver.OPTIMAL:
-            return Branch(0.0, (0.0,) * len(self._variables))
-        bound = self._solver.Objective().Value() + self._constant
-        return Branch(bound, tuple(variable.reduced_cost() for variable in self._variables))
+            nothing = (0.0,) * len(self._variables)
+            return Branch(members, 0.0, nothing, nothing)
+        return Branch(
+            members,
+            self._solver.Objective().Value() + self._constant,
+            tuple(variable.reduced_cost() for variable in self._variables),
+            tuple(variable.solution_value() for variable in self._variables),
+        )
+
+
+Separate = Callable[[Sequence[float]], Sequence[Linear]]
+"""Rows (>= 0) that every answer keeps and that these values of every variable break."""
 
 
 class Narrowing:
     """Which choices can be in an answer of at most a given cost.
 
     Args:
-        model: the model.
+        model: the model; what `separate` finds stays with the relaxation, as it only slows the search.
         objective: what is minimised.
-        parts: sets of choices of which every answer makes exactly one (see `Relaxation`).
+        partitions: see `Relaxation`; the first divides all answers, the others only the promising ones.
+        separate: finds rows that make the relaxation tighter.
     """
 
-    def __init__(self, model: Model, objective: Linear, parts: Sequence[Sequence[Var]]) -> None:
+    def __init__(
+        self, model: Model, objective: Linear, partitions: Sequence[Partition], separate: Separate
+    ) -> None:
         self._model = model
         self._impossible = impossible(model)
-        relaxation = Relaxation(model, objective, self._impossible, parts)
-        self._parts = relaxation.parts
-        self._branches = relaxation.branches()
+        self._relaxation = Relaxation(model, objective, self._impossible, partitions)
+        self._partitions = self._relaxation.partitions
+        first, *others = self._partitions
+        coarse = [self._relaxation.branch((place, *(None for _ in others))) for place in range(len(first))]
+        least = min(branch.bound for branch in coarse)
+        far = [branch for branch in coarse if branch.bound > PROMISING * least]
+        near = [fine for branch in coarse if branch not in far for fine in self._divided(branch)]
+        if self._tighten(separate, min(near, key=lambda branch: branch.bound, default=None)):
+            near = [self._relaxation.branch(branch.members) for branch in near]
+        self._branches = far + near
         self.bound = min(branch.bound for branch in self._branches)
+
+    def _tighten(self, separate: Separate, branch: Branch | None) -> bool:
+        """Add rows that the best branch's answer breaks, as long as there are any; whether there were."""
+        added = False
+        for _ in range(TIGHTENINGS):
+            found = separate(branch.values) if branch is not None and branch.values else ()
+            if branch is None or not found:
+                break
+            added = True
+            for row in found:
+                self._relaxation.require(row)
+            branch = self._relaxation.branch(branch.members)
+        return added
+
+    def _divided(self, branch: Branch) -> Iterable[Branch]:
+        """A branch of the first partition divided by all others."""
+        places = [range(len(parts)) for parts in self._partitions[1:]]
+        for rest in product(*places):
+            yield self._relaxation.branch((branch.members[0], *rest))
 
     def out(self, cost: float) -> frozenset[Var]:
         """Choices that are in no answer of at most this cost [the objective's unit].
 
-        A choice stays if in some branch its reduced cost leaves the bound within the cost; a member of the
-        partition stays if its own branch's bound is. What could only meet choices that are out is out too.
+        A choice stays if in some branch its reduced cost leaves the bound within the cost; a member of a
+        partition stays if the bound of a branch with it is. What could only meet choices that are out is out
+        too.
         """
         if math.isinf(cost):
             return self._impossible
         limit = cost + SLACK
         alive = [branch for branch in self._branches if branch.bound <= limit]
         out = set(self._impossible)
-        for part, branch in zip(self._parts, self._branches, strict=True):
-            if branch.bound > limit:
-                out.update(part)
-        members = {var for part in self._parts for var in part}
+        for number, parts in enumerate(self._partitions):
+            for place, part in enumerate(parts):
+                if not any(branch.members[number] in (None, place) for branch in alive):
+                    out.update(part)
+        members = {var for parts in self._partitions for part in parts for var in part}
         for group in self._model.groups:
             for var in group:
                 if var not in members and not any(b.bound + b.reduced[var] <= limit for b in alive):

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Collection, Mapping, Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from autoplan.catalog.parts import Offer, Pipe
+from autoplan.catalog.parts import Offer, Part, Pipe
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.selection.cutting import CuttingUndecidedError, Stick, cheapest
 from autoplan.selection.model import Model
 from autoplan.selection.shelf import Shelf, is_plain
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
-OUT_OF_REACH = 10_000_000
-"""A cost [cents] for pieces that no number of sticks would hold."""
+NO_STICKS = -1
+"""In place of a cost [cents], for pieces that all there are do not hold."""
 
 MOST_PIECES = 400
 """Most packs of one offer that a plan may buy."""
@@ -30,11 +30,20 @@ class Bought:
 
 
 @dataclass(frozen=True, slots=True)
+class Supply:
+    """A kind of stick and how many packs of it there are: a variable, or a constant for the builder's own."""
+
+    stick: Stick
+    packs: Linear
+
+
+@dataclass(frozen=True, slots=True)
 class Orders:
     """The purchase side of the model.
 
     Attributes:
         bought: every line that could be ordered.
+        supplies: what each pipe can be cut from, by the id of its family's first row.
         spending: goods and freight [cents].
         goods: goods alone [cents].
         pipe_spending: what each pipe costs [cents], by the id of its family's first row.
@@ -42,6 +51,7 @@ class Orders:
     """
 
     bought: tuple[Bought, ...]
+    supplies: Mapping[str, tuple[Supply, ...]]
     spending: Linear
     goods: Linear
     pipe_spending: Mapping[str, Linear]
@@ -51,6 +61,7 @@ class Orders:
 def encode_orders(
     model: Model,
     shelf: Shelf,
+    sundries: Sequence[Bought],
     uses: Mapping[str, Linear],
     pieces: Mapping[str, Sequence[tuple[Var, Sequence[float]]]],
     choices: Sequence[tuple[Var, Mapping[str, int]]],
@@ -61,81 +72,120 @@ def encode_orders(
     Args:
         model: gets the pack counts and the freight choices.
         shelf: offers and pieces owned.
+        sundries: lines already written for cement, clamps and the like.
         uses: pieces used of each part that is not pipe, as expressions of the choices.
         pieces: by the first row of a pipe's family, for each choice the pieces it cuts [m].
         choices: every choice with the pieces of each part that it uses.
         kerf_m: width of a saw cut [m].
 
-    Sticks are bounded by length (pieces and saw cuts against sticks) and by the pieces longer than half a
-    stick. That is a lower bound on what must be bought; the cutting plan checks the answer exactly.
+    Sticks are bounded by length (pieces and saw cuts against sticks), by the pieces longer than half a stick,
+    and by what the pieces of each class cost alone. That is a lower bound on what must be bought; the cutting
+    plan checks the answer exactly.
     """
-    bought: list[Bought] = []
+    bought: list[Bought] = list(sundries)
     for part_id, count in uses.items():
         part = shelf.catalog.part(part_id)
         if is_plain(part, shelf.site):
             bought.append(Bought(part_id, part.offers[0], count))
             continue
-        lines = _packs(model, part_id, part.offers)
+        lines = _packs(model, shelf, part)
         owned = shelf.site.owned.get(part_id, 0)
         model.at_least("purchase-list", total(line.packs * line.offer.pack for line in lines) + owned, count)
         bought += lines
+    supplies: dict[str, tuple[Supply, ...]] = {}
     pipe_spending: dict[str, Linear] = {}
     for pipe_id, cuts in pieces.items():
-        lines = _sticks(model, shelf, shelf.catalog.pipes[pipe_id], cuts, kerf_m)
+        found, lines = _supplies(model, shelf, shelf.catalog.pipes[pipe_id])
+        supplies[pipe_id] = tuple(found)
         pipe_spending[pipe_id] = total(line.packs * line.offer.price_cents for line in lines)
-        _alone(model, shelf, shelf.catalog.pipes[pipe_id], cuts, pipe_spending[pipe_id], kerf_m)
+        _bounds(model, found, cuts, kerf_m)
+        _alone(model, shelf, found, cuts, pipe_spending[pipe_id], kerf_m)
         bought += lines
     goods = total(line.packs * line.offer.price_cents for line in bought)
     freight, ordered = _freight(model, shelf, bought, choices)
-    return Orders(tuple(bought), goods + freight, goods, pipe_spending, ordered)
+    return Orders(tuple(bought), supplies, goods + freight, goods, pipe_spending, ordered)
 
 
-def _packs(model: Model, part_id: str, offers: Sequence[Offer]) -> list[Bought]:
+def _packs(model: Model, shelf: Shelf, part: Part) -> list[Bought]:
     lines = []
-    for offer in offers:
+    for offer in part.offers:
         most = MOST_PIECES if offer.stock is None else min(MOST_PIECES, offer.stock)
-        packs = model.integer(f"{part_id} from {offer.shop}", 0, most)
-        lines.append(Bought(part_id, offer, weighted([(packs, 1)])))
+        # What is not to be had stays on the shelf only for the pieces that the builder owns.
+        if part.id in shelf.site.unavailable:
+            most = 0
+        packs = model.integer(f"{part.id} from {offer.shop}", 0, most)
+        lines.append(Bought(part.id, offer, weighted([(packs, 1)])))
     return lines
 
 
-def _sticks(
-    model: Model, shelf: Shelf, pipe: Pipe, cuts: Sequence[tuple[Var, Sequence[float]]], kerf_m: float
-) -> list[Bought]:
-    lines: list[Bought] = []
-    room: list[Linear] = []
-    owned_length = 0
-    for row in shelf.rows_of(pipe):
-        made = _packs(model, row.id, row.offers)
-        usable = tenth_mm_down(row.stick_m + kerf_m) if row.stick_m else 10_000
-        room += [line.packs * (usable * line.offer.pack) for line in made]
-        owned_length += shelf.site.owned.get(row.id, 0) * usable
-        lines += made
-    sticks = [row.stick_m for row in shelf.rows_of(pipe)]
-    longest = max(sticks)
+def _supplies(model: Model, shelf: Shelf, pipe: Pipe) -> tuple[list[Supply], list[Bought]]:
+    """All that a pipe can be cut from, the builder's own first, and the lines that could be ordered."""
+    rows = shelf.rows_of(pipe)
     # Where there is nothing but metres, the shop cuts to measure and no saw cut of the builder's is lost.
-    cut = kerf_m if longest else 0.0
-    # The last piece of a length bought by the metre needs no saw cut after it.
-    spared = tenth_mm_down(kerf_m) * sticks.count(0.0) if longest else 0
-    needed = weighted((var, sum(tenth_mm_up(piece + cut) for piece in list_)) for var, list_ in cuts)
-    model.at_least("purchase-list", total(room) + owned_length + spared, needed)
-    metres = [line for line in lines if shelf.catalog.pipes[line.part].stick_m == 0]
-    whole = weighted(
-        (var, sum(tenth_mm_up(piece) for piece in list_ if piece > longest + 1e-9)) for var, list_ in cuts
-    )
-    if longest:
-        model.at_least("purchase-list", total(line.packs * 10_000 for line in metres) + owned_length, whole)
-    if all(sticks):
-        halves = weighted((var, sum(1 for p in list_ if p > longest / 2)) for var, list_ in cuts)
-        owned = sum(shelf.site.owned.get(row.id, 0) for row in shelf.rows_of(pipe))
-        model.at_least("purchase-list", total(line.packs * line.offer.pack for line in lines) + owned, halves)
-    return lines
+    loose = not any(row.stick_m for row in rows)
+    own: list[Supply] = []
+    sold: list[Supply] = []
+    lines: list[Bought] = []
+    for row in rows:
+        length, by_metre = tenth_mm_down(row.stick_m or 1.0), row.stick_m == 0
+        pieces = Counter(tenth_mm_down(piece) for piece in shelf.site.offcuts.get(row.id, ()))
+        kinds = [Stick(row.id, piece, 0, count) for piece, count in sorted(pieces.items())]
+        if shelf.site.owned.get(row.id):
+            kinds.append(Stick(row.id, length, 0, shelf.site.owned[row.id], by_metre))
+        own += [Supply(kind, Linear(constant=kind.most)) for kind in kinds]
+        for line in _packs(model, shelf, row):
+            (packs,) = line.packs.terms
+            offer, most = line.offer, model.variables[packs].high
+            kind = Stick(row.id, length, offer.price_cents, most, by_metre, offer.pack, loose, offer.shop)
+            sold.append(Supply(kind, line.packs))
+            lines.append(line)
+    return own + sold, lines
+
+
+def _bounds(
+    model: Model, supplies: Sequence[Supply], cuts: Sequence[tuple[Var, Sequence[float]]], kerf_m: float
+) -> None:
+    """What every plan that can be laid keeps: length with saw cuts, and sticks for the longer pieces."""
+    kinds = [supply.stick for supply in supplies]
+    cut = 0 if any(kind.to_measure for kind in kinds) else tenth_mm_up(kerf_m)
+    pieces = [(var, [tenth_mm_up(piece) for piece in list_]) for var, list_ in cuts]
+
+    by_group = _greediest(model, {var: sum(list_) + cut * len(list_) for var, list_ in pieces})
+    most = max(1, by_group)
+
+    def room(supply: Supply) -> Linear:
+        """Length, and for each single length the cut that its last piece does not need."""
+        kind = supply.stick
+        if kind.by_metre:
+            return supply.packs * (kind.length * kind.pack) + cut
+        # More than could ever be needed counts as no more: a coil is not bought by the hundredth.
+        return supply.packs * min((kind.length + cut) * kind.pack, most)
+
+    needed = weighted((var, sum(list_) + cut * len(list_)) for var, list_ in pieces)
+    model.at_least("purchase-list", total(room(supply) for supply in supplies), needed)
+    longest = max((kind.length for kind in kinds if not kind.by_metre), default=0)
+    metres = [supply for supply in supplies if supply.stick.by_metre]
+    if not metres:
+        half = max(kind.length for kind in kinds) // 2
+        count = weighted((var, sum(1 for piece in list_ if piece > half)) for var, list_ in pieces)
+        # A stick holds one piece longer than half the longest stick, a short one none.
+        holding = [s.packs * s.stick.pack for s in supplies if s.stick.length > half]
+        model.at_least("purchase-list", total(holding), count)
+    elif longest:
+        whole = weighted((var, sum(piece for piece in list_ if piece > longest)) for var, list_ in pieces)
+        lengths = total(supply.packs * (supply.stick.length * supply.stick.pack) for supply in metres)
+        model.at_least("purchase-list", lengths, whole)
+
+
+def _greediest(model: Model, needs: Mapping[Var, int]) -> int:
+    """The most that any set of choices needs: of each group the greediest."""
+    return sum(max((needs.get(var, 0) for var in group), default=0) for group in model.groups)
 
 
 def _alone(
     model: Model,
     shelf: Shelf,
-    pipe: Pipe,
+    supplies: Sequence[Supply],
     cuts: Sequence[tuple[Var, Sequence[float]]],
     spending: Linear,
     kerf_m: float,
@@ -144,14 +194,20 @@ def _alone(
 
     Without it a relaxation buys a third of a stick for a third of a stick's pieces.
     """
-    if any(shelf.site.owned.get(row.id) for row in shelf.rows_of(pipe)):
-        return
-    pieces = dict(cuts_by_choice(cuts))
+    sticks, kerf = [supply.stick for supply in supplies], tenth_mm_up(kerf_m)
+    pieces = cuts_by_choice(cuts)
+
+    def alone(var: Var) -> int:
+        cut = tuple(sorted(tenth_mm_up(piece) for piece in pieces[var]))
+        return shelf.remember((tuple(sticks), cut), lambda: least_cost(cut, sticks, kerf))
+
     for group in model.groups:
-        inside = [(var, pieces[var]) for var in group if pieces.get(var)]
-        if inside:
-            costs = weighted((var, least_cost(shelf, pipe, list_, kerf_m)) for var, list_ in inside)
-            model.at_least("purchase-list", spending, costs)
+        costs = [(var, alone(var)) for var in group if pieces.get(var)]
+        never = [var for var, cents in costs if cents == NO_STICKS]
+        if never:
+            model.at_least("purchase-list", weighted((var, -1) for var in never), 0)
+        if costs:
+            model.at_least("purchase-list", spending, weighted((v, max(0, cents)) for v, cents in costs))
 
 
 def cuts_by_choice(cuts: Sequence[tuple[Var, Sequence[float]]]) -> dict[Var, list[float]]:
@@ -162,45 +218,13 @@ def cuts_by_choice(cuts: Sequence[tuple[Var, Sequence[float]]]) -> dict[Var, lis
     return merged
 
 
-def least_cost(shelf: Shelf, pipe: Pipe, pieces: Sequence[float], kerf_m: float) -> int:
-    """Least that sticks and metres for these pieces cost [cents]: exact, by the cutting plan; else 0.
-
-    Where there is nothing but metres the shop cuts, and only the length counts.
-    """
-    rows = shelf.rows_of(pipe)
-    sticks = [stick_of(row) for row in rows]
-    kerf = tenth_mm_up(kerf_m) if any(row.stick_m for row in rows) else 0
-    cut = tuple(sorted(tenth_mm_up(piece) for piece in pieces))
-
-    def work_out() -> int:
-        try:
-            best = cheapest(cut, sticks, kerf, 0)
-        except CuttingUndecidedError:
-            return 0
-        return OUT_OF_REACH if best is None else best[0]
-
-    return shelf.remember((pipe.family, cut), work_out)
-
-
-def sticks_from(shelf: Shelf, rows: Sequence[Pipe], shops: Collection[str]) -> list[Stick]:
-    """What a pipe can be cut from: pieces owned, and each offer of the shops ordered from."""
-    found = []
-    for row in rows:
-        length, by_metre = tenth_mm_down(row.stick_m or 1.0), row.stick_m == 0
-        owned = shelf.site.owned.get(row.id, 0)
-        if owned:
-            found.append(Stick(row.id, length, 0, owned, by_metre))
-        for offer in row.offers:
-            if offer.shop in shops:
-                most = MOST_PIECES if offer.stock is None else offer.stock * offer.pack
-                found.append(Stick(row.id, length, offer.price_cents // offer.pack, most, by_metre))
-    return found
-
-
-def stick_of(row: Pipe) -> Stick:
-    """A row of a pipe as a kind of stick."""
-    price = min(math.floor(offer.price_cents / offer.pack) for offer in row.offers)
-    return Stick(row.id, tenth_mm_down(row.stick_m or 1.0), price, MOST_PIECES, by_metre=row.stick_m == 0)
+def least_cost(pieces: Sequence[int], sticks: Sequence[Stick], kerf: int) -> int:
+    """Least that sticks for these pieces cost [cents], or what could be proven of it; else NO_STICKS."""
+    try:
+        best = cheapest(pieces, sticks, kerf)
+    except CuttingUndecidedError as undecided:
+        return undecided.at_least
+    return NO_STICKS if best is None else best[0]
 
 
 def _freight(
@@ -219,6 +243,7 @@ def _freight(
             continue
         goods = total(line.packs * line.offer.price_cents for line in lines)
         used = model.choice(f"order from {shop.id}")
+        model.exactly_one([used, model.choice(f"nothing from {shop.id}")])
         ordered[shop.id] = used
         for line in lines:
             most = sum(max(0, coef) * model.variables[var].high for var, coef in line.packs.terms.items())
@@ -240,7 +265,7 @@ def _freight(
         model.at_least("purchase-list", weighted([(pays, 1)]), charge)
         short = weighted([(topped, shop.free_from_cents)]) - goods
         model.at_least("purchase-list", weighted([(pays, 1)]), short)
-    if ordered and not shelf.site.owned:
+    if ordered and not shelf.site.owned and not shelf.site.offcuts:
         model.at_least("purchase-list", weighted((var, 1) for var in ordered.values()), 1)
     return freight, ordered
 

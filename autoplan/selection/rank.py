@@ -15,21 +15,27 @@ from autoplan.problem.graph import pumped_from
 from autoplan.problem.site import RunKind
 from autoplan.rules.base import Candidate
 from autoplan.rules.linear import Linear, Var, weighted
+from autoplan.selection.cutting import CuttingUndecidedError
 from autoplan.selection.draft import Draft
-from autoplan.selection.draw import Chosen, ShortOfSticks, cutting_plan, draw, evaluate, read_choices
+from autoplan.selection.draw import Chosen, draw, read_choices
 from autoplan.selection.levels import settle
 from autoplan.selection.model import ROW_LIMIT
 from autoplan.selection.presolve import Narrowing
-from autoplan.selection.solve import Answer, Ending, Search
+from autoplan.selection.solve import Answer, Ending, Search, Unless
+from autoplan.selection.sticks import CuttingPlan, cutting_plan, evaluate
+from autoplan.selection.together import Together
 
-MOST_CUTS = 500
-"""Cuts by cutting plans and verdicts before the search is given up as a fault of ours."""
+MOST_REFUSED = 500
+"""Designs refused by the verdict before the search is given up as a fault of ours."""
 
 MOST_REJECTED = 10
 """Designs refused by the verdict before a trial of a remedy is given up; it is only a trial."""
 
-FIRST_LIMIT = 1.08
+FIRST_LIMIT = 1.05
 """First cost limit, as a multiple of the relaxation's bound."""
+
+STEP = 0.012
+"""By how much dearer each further rank may be expected to be, as a share."""
 
 KIND_WEIGHT = 20
 """One more kind of part weighs as much as so many watts."""
@@ -148,10 +154,14 @@ class _Ranker:
         self.tie_break = _tie_break(draft)
         self.fold, self.goal = _folded(draft, self.objective)
         self.traits = _trait_groups(draft)
-        self.narrowing = Narrowing(draft.model, self.objective, list(self.traits[0].values()))
-        self.rows: list[Linear] = []
+        partitions: list[list[Sequence[Var]]] = [list(self.traits[0].values())]
+        dividing = (draft.stores.screwed, *draft.orders.ordered.values())
+        partitions += [
+            [[var] for var in group] for group in draft.model.groups if any(var in dividing for var in group)
+        ]
+        self.narrowing = Narrowing(draft.model, self.objective, partitions, Together(draft).rows)
+        self.rows: list[Linear | Unless] = []
         self.found = Ranking()
-        self.cuts_made = 0
         self.search = Search(draft.model, deadline, frozenset())
 
     def run(self, top: int) -> Ranking:
@@ -160,71 +170,84 @@ class _Ranker:
         if math.isinf(limit):
             self.found.ending = Ending.NONE
         while not math.isinf(self.narrowing.bound) and len(self.found.designs) < top:
-            costs = self._within(limit, top)
+            beyond = self._within(limit, top)
             if self.found.ending is Ending.UNDECIDED or self.found.interrupted:
                 break
             if len(self.found.designs) == top or math.isinf(limit):
                 break
-            whole = len(self.found.designs) + len(costs) == top
-            limit = float(costs[-1]) if whole else _wider(limit, self.narrowing.bound)
+            limit = self._wider(limit, beyond, top)
         if self.confirm and not self.found.designs and self.found.ending is Ending.NONE:
             self._confirm_none()
         return self.found
 
-    def _within(self, limit: float, top: int) -> list[int]:
-        """Take every design up to the limit; return the costs of those found beyond it."""
+    def _within(self, limit: float, top: int) -> int | None:
+        """Take every design up to the limit; return the cost of one found beyond it, or None."""
         self.search = Search(self.draft.model, self.deadline, self.narrowing.out(limit))
         for row in self.rows:
             self.search.require(row)
-        beyond: list[int] = []
-        while len(self.found.designs) + len(beyond) < top:
+        while len(self.found.designs) < top:
             answer = self._cheapest()
             self.found.solves += 1
             self.found.ending = answer.ending
             self.found.interrupted = self.found.interrupted or answer.interrupted
             if not answer.values or answer.interrupted:
-                break
+                return None
             if answer.objective is not None and answer.objective > limit:
-                beyond.append(answer.objective)
-                self.search.require(self._differ(answer.values))
-            elif not self._take(answer):
-                break
-        return beyond
+                return answer.objective
+            if not self._take(answer):
+                return None
+        return None
+
+    def _wider(self, limit: float, beyond: int | None, top: int) -> float:
+        """A larger cost limit: over a design known to lie beyond it and later ranks; at last none."""
+        bound = self.narrowing.bound
+        if beyond is not None:
+            return beyond * (1 + STEP * (top - len(self.found.designs)))
+        larger = bound + 3 * (limit - bound)
+        return larger if math.isfinite(larger) and larger < 2 * bound else math.inf
 
     def _take(self, answer: Answer) -> bool:
         """Settle, cut and judge an answer; False once the search should stop."""
-        if self._too_few_sticks(answer.values):
-            return self._go_on()
-        settled = self._tie_broken(answer)
-        if self._too_few_sticks(settled):
-            return self._go_on()
-        cuts = cutting_plan(self.draft, settled).cuts
-        drawing = draw(self.draft, settled, settle(self.draft, settled), cuts)
+        try:
+            plan = self._laid(answer.values)
+            settled = self._tie_broken(answer) if plan is not None else answer.values
+            if settled != answer.values:
+                plan = self._laid(settled)
+        except CuttingUndecidedError as undecided:
+            self.found.ending = Ending.UNDECIDED
+            self.found.interrupted = self.found.interrupted or undecided.interrupted
+            return False
+        if plan is None:
+            return True
+        drawing = draw(self.draft, settled, settle(self.draft, settled), plan)
         verdict = self.judge(drawing)
         if not verdict.ok:
-            self.found.rejected += 1
-            self._require(self._never_again(settled))
-            return self._go_on()
+            return self._refused(settled)
         self._add(answer, settled, drawing, verdict)
         return answer.ending is Ending.PROVEN and not self.found.interrupted
 
-    def _too_few_sticks(self, values: Sequence[int]) -> bool:
-        """Whether some pipe's pieces do not fit on the sticks counted; if so, say what they cost at least."""
-        short = cutting_plan(self.draft, values).short
-        for pipe in short:
-            self._require(self._stick_row(pipe))
-        return bool(short)
+    def _laid(self, values: Sequence[int]) -> CuttingPlan | None:
+        """The cutting plan; None where pieces do not fit, once that is written down for the searches to come.
 
-    def _go_on(self) -> bool:
-        self.cuts_made += 1
+        Each such row cuts off this answer and none that can be laid, so this comes to an end.
+        """
+        plan = cutting_plan(self.draft, values, self.deadline)
+        for row in plan.short:
+            self._require(row)
+        return None if plan.short else plan
+
+    def _refused(self, values: Sequence[int]) -> bool:
+        """Never this design again; False once too many were refused."""
+        self.found.rejected += 1
+        self._require(self._never_again(values))
         if not self.confirm and self.found.rejected > MOST_REJECTED:
             self.found.ending = Ending.UNDECIDED
             return False
-        if self.cuts_made > MOST_CUTS:
-            raise InternalError(f"the verdict and the cutting plan sent back {MOST_CUTS} designs")
+        if self.found.rejected > MOST_REFUSED:
+            raise InternalError(f"the verdict sent back {MOST_REFUSED} designs")
         return True
 
-    def _require(self, row: Linear) -> None:
+    def _require(self, row: Linear | Unless) -> None:
         """A row for this search and every later one."""
         self.rows.append(row)
         self.search.require(row)
@@ -285,23 +308,10 @@ class _Ranker:
         ]
         return weighted(((var, -1) for var in same), len(self.traits) - 1)
 
-    def _stick_row(self, short: ShortOfSticks) -> Linear:
-        """With such pieces, that pipe costs at least so much; more pieces never cost less."""
-        cutting = [(var, -short.cents) for alike in short.alike for var in alike]
-        slack = weighted(cutting, short.cents * (len(short.alike) - 1))
-        other_shops = weighted((var, short.cents) for var in short.elsewhere)
-        return self.draft.orders.pipe_spending[short.pipe] + slack + other_shops
-
     def _never_again(self, values: Sequence[int]) -> Linear:
         """Not these very choices."""
         made = read_choices(self.draft, values).variables
         return weighted(((var, -1) for var in made), len(made) - 1)
-
-
-def _wider(limit: float, bound: float) -> float:
-    """A larger cost limit; past twice the bound none at all."""
-    larger = bound + 3 * (limit - bound)
-    return larger if math.isfinite(larger) and larger < 2 * bound else math.inf
 
 
 def _holds(names: Sequence[Var], values: Sequence[int]) -> bool:
@@ -359,7 +369,9 @@ def traits_of(draft: Draft, chosen: Chosen) -> dict[str, str]:
     for name, candidate in chosen.candidates.items():
         ways = [way for way in (candidate.start_way, candidate.finish_way) if way is not None]
         end = candidate.pipe.end
-        traits[name] = ", ".join((f"{end.system} {end.size}", *ways))
+        # Pipe of one size comes to be welded or only to be gripped, as PE is: another way to build it.
+        gripped = " for compression joints" if end.form == "plain" else ""
+        traits[name] = ", ".join((f"{end.system} {end.size}{gripped}", *ways))
     return traits
 
 

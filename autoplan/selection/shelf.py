@@ -3,22 +3,42 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
 
-from autoplan.catalog.joining import STUB_M, Chain, Joining
+from autoplan.assembly.line import Bench
+from autoplan.catalog.joining import MOST_PARTS, Chain, Joining, Need, least_price
 from autoplan.catalog.parts import Catalog, End, Part, Penetration, Pipe, Pump, Tee, Turn, Valve
 from autoplan.problem.site import Site
+
+LEAST_SPEED = 0.5
+"""Least share of its speed at which a slowed pump is offered; its head goes with the square."""
 
 
 @dataclass(frozen=True, slots=True)
 class Cut:
-    """Pieces [m] no longer than a stick, and the couplings that join them where a leg was longer."""
+    """By slot, pieces [m] no longer than a stick, and the adaptors that join two of them in one slot."""
 
-    pieces_m: tuple[float, ...]
-    couplings: tuple[str, ...]
+    slots_m: tuple[tuple[float, ...], ...]
+    coupling: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Bill:
+    """What parts cost.
+
+    Attributes:
+        prices: of those that simply cost their price, by set of shops [cents].
+        limited: pieces of the others.
+        stubs: pieces of pipe, whose cost hangs on the stick that they are cut from.
+    """
+
+    prices: tuple[float, ...]
+    limited: Mapping[str, int]
+    stubs: Mapping[str, int]
 
 
 class Shelf:
@@ -32,12 +52,18 @@ class Shelf:
     def __init__(self, site: Site, catalog: Catalog) -> None:
         self.site = site
         self.catalog = catalog
-        self.gone = frozenset(part for part in site.unavailable if not site.owned.get(part))
-        self.joining = Joining(catalog, without=self.gone)
-        self.shut_off_m = max((pump.curve[0][1] for pump in self.pumps()), default=0.0)
+        self.gone = frozenset(
+            p for p in site.unavailable if not site.owned.get(p) and not site.offcuts.get(p)
+        )
+        self.joining = Joining(catalog, self.gone, self._prices_of, self.limited)
+        self.bench = Bench(catalog, self.joining)
+        heads = [pump.curve[0][1] for pump in self.pumps()]
+        self.shut_off_m = max(heads, default=0.0)
+        self.least_shut_off_m = min(heads, default=0.0) * LEAST_SPEED**2
         self._by_end: dict[End, list[Turn]] = {}
         self._plain_tees: dict[End, Tee | None] = {}
         self._known: dict[object, int] = {}
+        self._dearest: dict[tuple[str, int], tuple[float, ...]] = {}
         self._families: dict[object, list[Pipe]] = {}
         for pipe in catalog.pipes.values():
             if pipe.id not in self.gone:
@@ -46,6 +72,20 @@ class Shelf:
     def pipe_families(self) -> list[Pipe]:
         """One row for each pipe that may be used, whatever the lengths it is sold in."""
         return [rows[0] for rows in self._families.values()]
+
+    def pipe_with(self, end: End) -> str:
+        """A pipe of that end; the first of them."""
+        return next(pipe.id for pipe in self.pipe_families() if pipe.end == end)
+
+    def part_with(self, end: End) -> str:
+        """Some part with that opening: a pump's if one has it, else a tee's, else a pipe's."""
+        for pump in self.catalog.pumps.values():
+            if pump.outlet == end:
+                return pump.id
+        for tee in self.catalog.tees.values():
+            if end in tee.ends:
+                return tee.id
+        return next(pipe.id for pipe in self.catalog.pipes.values() if pipe.end == end)
 
     def remember(self, key: object, work_out: Callable[[], int]) -> int:
         """A number that is asked for again and again, worked out once."""
@@ -67,9 +107,14 @@ class Shelf:
             ]
         return self._by_end[end]
 
-    def chain(self, a: End, b: End, *, under_pressure: bool) -> Chain | None:
-        """The cheapest adaptors between two openings; under pressure they hold any pump's shut-off head."""
-        return self.joining.chain(a, b, need_rating_m=self.shut_off_m if under_pressure else 0.0)
+    def chains(
+        self, a: End, b: End, *, under_pressure: bool, need: Need = Need.JOIN, most: int = MOST_PARTS
+    ) -> tuple[Chain, ...]:
+        """Adaptors between two openings, none both dearer and narrower than another, cheapest first.
+
+        Under pressure they hold any pump's shut-off head.
+        """
+        return self.joining.chains(a, b, self.shut_off_m if under_pressure else 0.0, need, most)
 
     def plain_tee(self, end: End) -> Tee | None:
         """The cheapest square tee whose three ends take this pipe as it is."""
@@ -104,11 +149,71 @@ class Shelf:
         A plan whose pieces cost no more by any set of shops never makes the order dearer: freight is by shop,
         and what an order lacks to free freight can be topped up.
         """
-        total = [0.0] * len(self._shop_sets)
+        total = [0.0] * len(self.shop_sets)
         for part in parts:
             for i, price in enumerate(self._piece_prices[part]):
                 total[i] += price
         return tuple(total)
+
+    def bill(self, parts: Iterable[str]) -> Bill:
+        """What parts cost as far as it does not hang on what else is bought."""
+        counts = Counter(parts)
+        stubs = {part: counts.pop(part) for part in list(counts) if part in self.catalog.pipes}
+        limited = {part: count for part, count in counts.items() if part in self.limited}
+        plain = (part for part in counts.elements() if part not in limited)
+        return Bill(self.prices(plain), limited, stubs)
+
+    def no_dearer(self, one: Bill, other: Bill, extra: Sequence[float] = ()) -> bool:
+        """Whether one never adds more to an order than the other, by any set of shops.
+
+        Even where the limited pieces that it has more of are bought at their dearest and those that it has
+        fewer of save the least; `extra` comes on top [cents].
+        """
+        if any(count > other.stubs.get(part, 0) for part, count in one.stubs.items()):
+            return False
+        more = list(extra) or [0.0] * len(self.shop_sets)
+        for part in (*one.limited, *(part for part in other.limited if part not in one.limited)):
+            surplus = one.limited.get(part, 0) - other.limited.get(part, 0)
+            if surplus > 0:
+                more = [old + new for old, new in zip(more, self.dearest(part, surplus), strict=True)]
+            elif surplus < 0:
+                more = [old - new for old, new in zip(more, self.saved(part, -surplus), strict=True)]
+        return all(
+            mine + cents <= its or its == math.inf
+            for mine, cents, its in zip(one.prices, more, other.prices, strict=True)
+        )
+
+    def saved(self, part: str, count: int) -> tuple[float, ...]:
+        """The least that an order is short of without so many pieces of a limited part [cents], by shop set.
+
+        Of what is sold singly and not owned each piece less saves at least the least price, for the cheapest
+        are bought first; of what comes in packs or is owned it may save nothing.
+        """
+        row = self.catalog.part(part)
+        if self.site.owned.get(part) or any(offer.pack > 1 for offer in row.offers):
+            return (0.0,) * len(self.shop_sets)
+        return tuple(price * count if price < math.inf else 0.0 for price in self._piece_prices[part])
+
+    def dearest(self, part: str, count: int) -> tuple[float, ...]:
+        """The most by which pieces of a limited part add to an order [cents], by set of shops.
+
+        At the best offer without a limit that a set of shops has, in whole packs; infinite where it has none.
+        """
+        key = (part, count)
+        if key not in self._dearest:
+            offers = [] if part in self.site.unavailable else self.catalog.part(part).offers
+            self._dearest[key] = tuple(
+                min(
+                    (
+                        float(offer.price_cents * -(-count // offer.pack))
+                        for offer in offers
+                        if offer.shop in shops and offer.stock is None
+                    ),
+                    default=math.inf,
+                )
+                for shops in self.shop_sets
+            )
+        return self._dearest[key]
 
     def beats(self, part: str, other: str) -> bool:
         """Whether a piece costs no more than another by any set of shops, and comes first among equals."""
@@ -130,27 +235,23 @@ class Shelf:
         return widths
 
     @cached_property
-    def _shop_sets(self) -> list[frozenset[str]]:
+    def shop_sets(self) -> list[frozenset[str]]:
+        """Sets of shops that one might order from."""
         shops = list(self.catalog.shops)
         if len(shops) > 3:
             return [frozenset((shop,)) for shop in shops] + [frozenset(shops)]
         sets = [frozenset(c) for n in range(1, len(shops) + 1) for c in combinations(shops, n)]
         return sets or [frozenset()]
 
+    def _prices_of(self, part: str) -> tuple[float, ...]:
+        return self._piece_prices[part]
+
     @cached_property
     def _piece_prices(self) -> dict[str, tuple[float, ...]]:
-        prices = {}
-        for group in self.catalog.groups():
-            for part in group.values():
-                share = STUB_M / (part.stick_m or 1.0) if isinstance(part, Pipe) else 1.0
-                prices[part.id] = tuple(
-                    min(
-                        (o.price_cents / o.pack * share for o in part.offers if o.shop in shops),
-                        default=math.inf,
-                    )
-                    for shops in self._shop_sets
-                )
-        return prices
+        parts = [part for group in self.catalog.groups() for part in group]
+        return {
+            part: tuple(least_price(self.catalog, part, shops) for shops in self.shop_sets) for part in parts
+        }
 
     @cached_property
     def limited(self) -> frozenset[str]:
@@ -159,26 +260,31 @@ class Shelf:
             part.id
             for group in self.catalog.groups()
             for part in group.values()
-            if self.site.owned.get(part.id) or any(o.pack > 1 or o.stock is not None for o in part.offers)
+            if self.site.owned.get(part.id)
+            or self.site.offcuts.get(part.id)
+            or any(o.pack > 1 or o.stock is not None for o in part.offers)
         )
 
-    def cut(self, pipe: Pipe, pieces: Sequence[float], *, under_pressure: bool) -> Cut | None:
+    def cut(self, pipe: Pipe, slots: Sequence[float], *, under_pressure: bool) -> Cut | None:
         """Split what is longer than the longest stick; None if that needs a coupling there is not."""
         rows = self.rows_of(pipe)
         if any(row.stick_m == 0 for row in rows):
-            return Cut(tuple(pieces), ())
+            return Cut(tuple((slot,) for slot in slots), ())
         stick = max(row.stick_m for row in rows)
-        done: list[float] = []
-        couplings: list[str] = []
-        for piece in pieces:
-            count = max(1, math.ceil(piece / stick - 1e-9))
-            if count > 1:
-                chain = self.chain(pipe.end, pipe.end, under_pressure=under_pressure)
-                if chain is None:
-                    return None
-                couplings += [part for part in chain.parts if part in self.catalog.adaptors] * (count - 1)
-            done += [stick] * (count - 1) + [piece - stick * (count - 1)]
-        return Cut(tuple(done), tuple(couplings))
+        counts = [max(1, math.ceil(slot / stick - 1e-9)) for slot in slots]
+        coupling: tuple[str, ...] = ()
+        if max(counts) > 1:
+            chains = self.chains(pipe.end, pipe.end, under_pressure=under_pressure, most=1)
+            if not chains:
+                return None
+            coupling = chains[0].parts
+        return Cut(
+            tuple(
+                (stick,) * (count - 1) + (slot - stick * (count - 1),)
+                for slot, count in zip(slots, counts, strict=True)
+            ),
+            coupling,
+        )
 
 
 def is_plain(part: Part, site: Site) -> bool:

@@ -24,7 +24,7 @@ SEED = 20
 EARLY_S = 0.3
 """A search that ends unfinished by more than this before its time was stopped by the user [s]."""
 
-QUICK_WORK = 10.0
+QUICK_WORK = 60.0
 """How much work one worker does before the portfolio takes over, in the solver's own measure.
 
 It is the same on every machine, and about as many seconds.
@@ -59,6 +59,19 @@ class Answer:
     bound: int | None = None
     interrupted: bool = False
     raced: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Unless:
+    """A row that is left aside where there is enough of something: left + (how many are enough) >= 0.
+
+    Attributes:
+        left: an expression.
+        enough: expressions that are never below 0, each with the least that is enough.
+    """
+
+    left: Linear
+    enough: tuple[tuple[Linear, int], ...]
 
 
 class Search:
@@ -103,9 +116,15 @@ class Search:
         variables, coefs = zip(*terms, strict=True)
         return cp_model.LinearExpr.weighted_sum(variables, coefs) + row.constant
 
-    def require(self, left: Linear) -> None:
-        """Add left >= 0 for every search from now on."""
-        self._model.add(self._expression(left) >= 0)
+    def require(self, row: Linear | Unless) -> None:
+        """Add row >= 0 for every search from now on."""
+        if isinstance(row, Linear):
+            self._model.add(self._expression(row) >= 0)
+            return
+        met = [self._model.new_bool_var("") for _ in row.enough]
+        for (count, least), enough in zip(row.enough, met, strict=True):
+            self._model.add(self._expression(count) >= least * enough)
+        self._model.add(cp_model.LinearExpr.sum([self._expression(row.left), *met]) >= 0)
 
     def minimize(
         self,
@@ -145,6 +164,7 @@ class Search:
             num_workers=1,
             linearization_level=2,
             cp_model_probing_level=0,
+            symmetry_level=0,
             add_lp_constraints_lazily=False,
             max_deterministic_time=QUICK_WORK,
         )

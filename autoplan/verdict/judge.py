@@ -29,6 +29,8 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
         runs={name: _run_facts(survey, name) for name in site.runs},
         pumps={vessel: _pump_facts(survey, vessel) for vessel in site.pumped_vessels()},
         cost=order_cost(survey),
+        lines={name: survey.assembled(name) for name in site.runs},
+        joints=survey.joints,
     )
 
 

@@ -9,7 +9,7 @@ import pytest
 
 import autoplan
 from autoplan.advice.remedies import MATTERS_OF_TASTE
-from autoplan.catalog.parts import Catalog
+from autoplan.catalog.parts import Catalog, Way
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import Site
 from autoplan.rules.book import ALL
@@ -34,7 +34,7 @@ name = "A round tank with a wall that gives way"
 [tank]
 volume = "600 L"
 floor = "150 mm"
-wall = "2 mm"
+wall = "1.5 mm"
 [sump]
 volume = "500 L"
 floor = "-600 mm"
@@ -107,15 +107,16 @@ def test_raising_the_tank_mends_it(too_low: Outcome, catalog: Catalog) -> None:
 
 
 def test_no_part_suits_the_wall(tmp_path, catalog: Catalog) -> None:
-    """A thin curved wall takes nothing of the price list: the class and the rule are told."""
-    outcome = none_for(WALL, tmp_path, catalog)
+    """A thin curved wall takes seals alone: without them the class and the rule are told."""
+    seals = ", ".join(f'"{part.id}"' for part in catalog.penetrations.values() if part.way is Way.SEAL)
+    outcome = none_for(f"unavailable = [{seals}]" + WALL, tmp_path, catalog)
     assert outcome.clash is not None
     assert "penetration-fit" in outcome.clash.rules
     first = outcome.clash.sentences[0]
     assert re.match(r"tank drain: no .+ is left; refused by .*penetration-fit", first)
     # A flat wall of the same thickness takes a bulkhead fitting.
     square = tmp_path / "square.toml"
-    square.write_text(WALL.replace('wall = "2 mm"', 'wall = "2 mm"\nshape = "square"'))
+    square.write_text(WALL.replace('wall = "1.5 mm"', 'wall = "1.5 mm"\nshape = "square"'))
     assert solved(autoplan.load_problem(square), catalog)
 
 

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 from autoplan.catalog.check import audit
 from autoplan.catalog.load import load_catalog
-from autoplan.catalog.parts import Catalog
+from autoplan.catalog.parts import Catalog, SundryKind
 
 Edit = Callable[[str, str, str], Path]
 
@@ -53,3 +54,22 @@ def test_a_pump_that_no_pipe_reaches(edited: Edit) -> None:
     )
     notes = audit(load_catalog(folder))
     assert "no pipe can be joined to the outlet of pump-3000, male G 1" in [note.problem for note in notes]
+
+
+def test_a_seal_without_a_coupling(small: Catalog) -> None:
+    """The pipe in a push-in seal is held by couplings; where nothing joins pipe of its size it slides out."""
+    kept = {part: row for part, row in small.adaptors.items() if row.ends[0] != row.ends[1]}
+    problems = [note.problem for note in audit(replace(small, adaptors=kept))]
+    assert any(problem.startswith("no coupling joins the pipe that seal-50") for problem in problems)
+
+
+def test_a_hole_without_a_saw(small: Catalog) -> None:
+    """With the saws of one size taken out its wall parts are told; without any saw at all nobody asks."""
+    saws = [row for row in small.sundries.values() if row.kind is SundryKind.SAW]
+    assert saws
+    gone = {part: row for part, row in small.sundries.items() if part != saws[0].id}
+    problems = [note.problem for note in audit(replace(small, sundries=gone))]
+    assert problems
+    assert all(f"no hole saw drills the {saws[0].least_m * 1000:g} mm" in text for text in problems)
+    none = {part: row for part, row in small.sundries.items() if row.kind is not SundryKind.SAW}
+    assert audit(replace(small, sundries=none)) == ()

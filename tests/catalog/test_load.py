@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import shutil
 from collections.abc import Callable
 from pathlib import Path
@@ -11,7 +12,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from autoplan.catalog.load import FILES, find_catalog, load_catalog
-from autoplan.catalog.parts import Catalog, End, Offer, Shop, TurnStyle, Way
+from autoplan.catalog.parts import Catalog, End, Offer, Shop, SundryKind, TurnStyle, Way
+from autoplan.catalog.sizes import LIMITS as LIMIT_COLUMNS
 from autoplan.errors import InputError, Mistake
 
 DATA = Path(__file__).parents[1] / "data"
@@ -69,6 +71,46 @@ def test_sizes_are_kept(small: Catalog) -> None:
     """The systems' dimensions come along, in metres."""
     assert small.systems["metric"]["50"].socket_m == pytest.approx(0.031)
     assert small.systems["G"]["1"].outside_m is None
+
+
+def test_limits_of_a_size(overlay: Overlay) -> None:
+    """Limits of outside and mouth come along in metres; where there are none the outside is its own limit."""
+    size = load_catalog(overlay("pipe-at-its-limits")).systems["metric"]["50"]
+    assert (size.outside_min_m, size.outside_max_m) == pytest.approx((0.050, 0.0502))
+    assert (size.mouth_min_m, size.mouth_max_m) == pytest.approx((0.0501, 0.0503))
+    plain = load_catalog(DATA / "catalog-small").systems
+    assert (plain["metric"]["50"].outside_min_m, plain["metric"]["50"].outside_max_m) == (0.05, 0.05)
+    assert plain["G"]["1"].outside_min_m is None
+    assert plain["metric"]["50"].mouth_min_m is None
+
+
+def test_sundries_in_si_units(small: Catalog) -> None:
+    """Millilitres become cubic metres, tape is in metres, ranges in metres; a screw is a screw."""
+    rows = small.sundries
+    assert (rows["cement-125"].kind, rows["cement-125"].content) == (SundryKind.CEMENT, pytest.approx(125e-6))
+    assert (rows["tape-12"].kind, rows["tape-12"].content) == (SundryKind.TAPE, 12.0)
+    assert (rows["screws-20"].content, rows["screws-20"].offers[0].pack) == (1.0, 20)
+    assert rows["washer-1"].thread == ("G", "1")
+    assert rows["washer-1"].least_m == 0.0
+    assert math.isinf(rows["washer-1"].most_m)
+    assert (rows["clamp-25-40"].least_m, rows["clamp-25-40"].most_m) == pytest.approx((0.025, 0.040))
+    assert rows["saw-64"].least_m == rows["saw-64"].most_m == pytest.approx(0.064)
+    assert rows["saw-64"].thread is None
+
+
+def test_what_comes_apart_and_what_is_flexible(small: Catalog, overlay: Overlay) -> None:
+    """A union comes apart, a rubber coupling gives too; a body is in metres, or unknown."""
+    joints = small.adaptors
+    apart = {part for part, row in joints.items() if row.apart}
+    assert apart == {"union-32", "compression-32", "rubber-50"}
+    assert {part for part, row in joints.items() if row.flexible} == {"rubber-50"}
+    assert joints["union-32"].body_m is None
+    told = load_catalog(overlay("bodies"))
+    assert told.adaptors["union-32"].body_m == pytest.approx(0.019)
+    assert told.adaptors["coupling-50"].body_m == 0.0
+    assert told.adaptors["bush-50-32"].body_m is None
+    assert (told.valves["ball-50"].body_m, told.valves["ball-50"].apart) == (pytest.approx(0.075), True)
+    assert (told.valves["check-32"].body_m, told.valves["check-32"].apart) == (None, False)
 
 
 @pytest.mark.parametrize("name", ["spreadsheet-habits", "semicolons"])
@@ -159,6 +201,48 @@ BROKEN = {
         ("systems.csv", "line 7", 'size "1 1/4" has a blank', '"1-1/4"'),
         ("systems.csv", "line 8", "none of outside_mm, bore_mm, thread_major_mm", "names the size"),
     ],
+    "size-limits": [
+        ("systems.csv", "line 4", "outside_mm 40 is not between its limits 40.1 and 40.2", "one of them"),
+        ("systems.csv", "line 5", "outside_mm 63 is not between its limits 62.8 and 62.9", "one of them"),
+        ("systems.csv", "line 6", "mouth_min_mm 74.6 is too tight for pipe of 75.3", "74.7 or more"),
+        ("systems.csv", "line 7", "mouth_max_mm 91.1 does not hold pipe of 90", "90 to 91"),
+        ("systems.csv", "line 8", "mouth_min_mm 110.6 is more than mouth_max_mm 110.1", "swap"),
+        ("systems.csv", "line 9", "none of outside_mm, bore_mm, thread_major_mm", "names the size"),
+        ("systems.csv", "line 9", "limits of the outside are given without outside_mm", "nominal outside"),
+    ],
+    "pipe-outside-limits": [
+        ("pipes.csv", "line 2", "outside_mm 31.9 is not that of metric 32", "has 32 to 32.2"),
+        ("pipes.csv", "line 3", "outside_mm 32.3 is not that of metric 32", "has 32 to 32.2"),
+        ("pipes.csv", "line 7", "outside_mm 32.3 is not that of metric 32", "has 32 to 32.2"),
+    ],
+    "sleeve-no-range": [
+        ("joints.csv", "line 3", 'end_a "sleeve range 50" is no range', "sleeve range 48-61"),
+        ("joints.csv", "line 4", 'end_b "sleeve range 56-48" is no range', "sleeve range 48-61"),
+        ("joints.csv", "line 5", 'end_a "sleeve range wide-wider" is no range', "sleeve range 48-61"),
+        ("joints.csv", "line 6", 'end_a "sleeve metric 50" is no range', "sleeve range 48-61"),
+        ("joints.csv", "line 7", 'end_a "sleeve range 0-56" is no range', "sleeve range 48-61"),
+        ("joints.csv", "line 8", "bore_mm 56 is too large for sleeve range 48-56", "under 56"),
+    ],
+    "sundries": [
+        ("sundries.csv", "line 2", "content is empty for a solvent cement", "fill it in"),
+        ("sundries.csv", "line 3", "from_mm is given for a thread tape", "leave it empty"),
+        ("sundries.csv", "line 3", "to_mm is given for a thread tape", "leave it empty"),
+        ("sundries.csv", "line 4", "content is given for a screw", "leave it empty"),
+        ("sundries.csv", "line 5", "thread is empty for a washer", "fill it in"),
+        ("sundries.csv", "line 6", 'thread "G 7/8" is not in systems.csv', "system and size"),
+        ("sundries.csv", "line 7", 'thread "metric 50" is not in systems.csv', "system and size"),
+        ("sundries.csv", "line 8", "to_mm is empty for a hose clamp", "fill it in"),
+        ("sundries.csv", "line 9", "from_mm 40 is more than to_mm 25", "swap"),
+        ("sundries.csv", "line 10", "from_mm is empty for a support stand", "fill it in"),
+        ("sundries.csv", "line 10", "to_mm is empty for a support stand", "fill it in"),
+        ("sundries.csv", "line 11", "thread is given for a hole saw", "leave it empty"),
+        ("sundries.csv", "line 12", 'kind "glue" is not known', "solvent cement"),
+    ],
+    "bodies-wrong": [
+        ("joints.csv", "line 2", "body_mm is -1", "0"),
+        ("joints.csv", "line 3", 'body_mm "long" is not a number', "1.5"),
+        ("valves.csv", "line 2", 'apart is "perhaps"', '"yes" or "no"'),
+    ],
     "garbled": [
         ("catalog.toml", "", "cannot be read", "name ="),
         ("shops.csv", "", "there is no shop in it", "row"),
@@ -185,7 +269,8 @@ def test_every_mistake_at_once(name: str, overlay: Overlay) -> None:
 def test_every_broken_folder_is_tested() -> None:
     """No folder of broken files lies about unused."""
     folders = {path.name.removeprefix("catalog-") for path in DATA.glob("catalog-*")}
-    assert folders == {*BROKEN, "small", "spreadsheet-habits", "semicolons"}
+    good = {"small", "spreadsheet-habits", "semicolons", "pipe-at-its-limits", "bodies"}
+    assert folders == {*BROKEN, *good}
 
 
 def test_missing_files(tmp_path: Path) -> None:
@@ -223,6 +308,15 @@ def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
     assert len(mistakes_of(tmp_path / "nowhere")) == 1
 
 
+def test_sundries_may_be_absent(edited: Edit) -> None:
+    """A shop that lists no cement, clamps and saws leaves them to the builder; all else is as before."""
+    folder = edited("offers.csv", "part", "part")
+    (folder / "sundries.csv").unlink()
+    bare = load_catalog(folder)
+    assert bare.sundries == {}
+    assert len(bare.adaptors) == len(load_catalog(DATA / "catalog-small").adaptors)
+
+
 def test_offers_may_be_absent(edited: Edit) -> None:
     """A shop without rivals has no offers.csv."""
     folder = edited("offers.csv", "part", "part")
@@ -248,7 +342,39 @@ BOTH_SIDES = [
     ("pumps.csv", ",42,no", ",7.4,no", ",7.3,no"),
     ("pumps.csv", "0:2.8 1200:2.26 2400:0.93 3000:0", "0:2.8 1200:2.26 2400:0.93", "0:2.8 1200:2.26"),
     ("pumps.csv", "2400:0.93 3000:0", "2400:0.93 3000:0.92", "2400:0.93 3000:0.93"),
+    ("joints.csv", "sleeve range 48-56,44,0", "sleeve range 48-56,55.9,0", "sleeve range 48-56,56,0"),
+    ("joints.csv", "sleeve range 48-56,sleeve", "sleeve range 48-48.1,sleeve", "sleeve range 48-48,sleeve"),
+    ("sundries.csv", "clamp,,25,40", "clamp,,40,40", "clamp,,40.1,40"),
+    ("sundries.csv", "cement,125,", "cement,0.1,", "cement,0,"),
 ]
+
+
+LIMITS = [
+    (("50", "50", "50.2", "", ""), ("50", "50.1", "50.2", "", "")),
+    (("50", "49.8", "50", "", ""), ("50", "49.8", "49.9", "", "")),
+    (("50", "50", "50.2", "49.6", "50.3"), ("50", "50", "50.2", "49.5", "50.3")),
+    (("50", "50", "50.2", "50.1", "51"), ("50", "50", "50.2", "50.1", "51.1")),
+    (("50", "50", "50.2", "49.6", "50"), ("50", "50", "50.2", "49.6", "49.9")),
+    (("50", "50", "50.2", "50.3", "50.3"), ("50", "50", "50.2", "50.4", "50.3")),
+]
+"""Outside, its limits and those of the mouth [mm]: just right, and a tenth too far."""
+
+
+@pytest.mark.parametrize(("good", "bad"), LIMITS)
+def test_both_sides_of_a_sizes_limits(good: tuple[str, ...], bad: tuple[str, ...], edited: Edit) -> None:
+    """Nominal within the limits; a mouth at most 0.6 under the thickest and 1.0 over the thinnest pipe."""
+    header = ",".join(("system,size,outside_mm", *LIMIT_COLUMNS, "bore_mm,thread_major_mm,socket_mm,source"))
+
+    def rows(cells: tuple[str, ...]) -> Path:
+        folder = edited("systems.csv", "system", "system")
+        lines = [header, f"metric,50,{','.join(cells)},,,31,limits", "metric,32,32,,,,,,,22,as before"]
+        lines += ["G,1,,,,,,,33.249,,ISO 228-1", "poly,25,,,,,,25,,,bore", "hose,25,,,,,,25,,,bore"]
+        (folder / "systems.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+        return folder
+
+    assert load_catalog(rows(good)).systems["metric"]["50"].outside_m == pytest.approx(0.05)
+    # Pipe of the list that wrong limits leave outside them is told as well.
+    assert [file for file, *_ in mistakes_of(rows(bad)) if file != "pipes.csv"] == ["systems.csv"]
 
 
 @pytest.mark.parametrize(("file", "old", "good", "bad"), BOTH_SIDES)
@@ -277,7 +403,7 @@ WORDS = st.sampled_from(
 
 @settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
-    file=st.sampled_from((*FILES, "offers.csv", "catalog.toml")),
+    file=st.sampled_from((*FILES, "offers.csv", "sundries.csv", "catalog.toml")),
     at=st.floats(0, 1),
     word=WORDS,
     cut=st.integers(0, 40),

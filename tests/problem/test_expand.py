@@ -10,11 +10,12 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from autoplan.errors import InputError
 from autoplan.problem.defaults import LINES, TURNOVER, VESSEL, WISHES
 from autoplan.problem.expand import expand_to_toml
 from autoplan.problem.graph import pressure_paths
 from autoplan.problem.load import load_problem
-from autoplan.problem.site import Draw, Overload, RunKind, Site, VesselKind
+from autoplan.problem.site import DrainJoints, Draw, Overload, RunKind, Site, VesselKind
 from autoplan.units import Dimension, read
 
 PROBLEMS = sorted((Path(__file__).parents[2] / "problems").glob("*.toml"))
@@ -193,6 +194,37 @@ def test_what_is_given_is_not_assumed(tmp_path: Path) -> None:
     assert after.wishes.overload is Overload.PUMP
     assert after.wishes.water_celsius == 24.0
     assert after.flows["tank feed"].design_m3_s * 3.6e6 == pytest.approx(1000)
+
+
+def test_uncertain_heights_and_drain_joints_survive(tmp_path: Path) -> None:
+    """A vessel's uncertainty and the wish for screwed drains stand in the long form; unsaid, 0 and "any"."""
+    said = '[wishes]\ndrain_joints = "screwed"\n'
+    site = load(tmp_path, short(1, said).replace("[tank]\n", '[tank]\nuncertain = "1 in"\n'))
+    long = load(tmp_path, expand_to_toml(site))
+    for read_in in (site, long):
+        assert read_in.vessels["tank"].uncertain_m == pytest.approx(0.0254)
+        assert read_in.vessels["sump"].uncertain_m == 0
+        assert read_in.wishes.drain_joints is DrainJoints.SCREWED
+    plain = load(tmp_path, short(1))
+    assert plain.wishes.drain_joints is DrainJoints.ANY
+    assert "wishes.drain_joints" in {found.place for found in plain.assumptions}
+
+
+@pytest.mark.parametrize(
+    ("text", "place", "problem"),
+    [
+        ('[tank]\nuncertain = "-5 mm"\n', "tank.uncertain", "too small"),
+        ("[tank]\nuncertain = 5\n", "tank.uncertain", "5"),
+        ('[wishes]\ndrain_joints = "welds"\n[tank]\n', "wishes.drain_joints", "not known here"),
+    ],
+)
+def test_wrong_words_about_joints(tmp_path: Path, text: str, place: str, problem: str) -> None:
+    """A negative or bare uncertainty and an unknown way of joining are told with their place."""
+    with pytest.raises(InputError) as caught:
+        load(tmp_path, short(1).replace("[tank]\n", text))
+    (mistake,) = caught.value.mistakes
+    assert mistake.place == place
+    assert problem in mistake.problem
 
 
 def test_an_assumption_written_into_the_file_changes_nothing(tmp_path: Path) -> None:

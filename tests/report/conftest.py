@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
 
+from autoplan.assembly.joints import Joint
+from autoplan.assembly.line import Item, Line, Role
+from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import (
     Adaptor,
     Catalog,
@@ -15,6 +19,8 @@ from autoplan.catalog.parts import (
     Pipe,
     Pump,
     Shop,
+    Sundry,
+    SundryKind,
     Turn,
     TurnStyle,
     Valve,
@@ -177,6 +183,12 @@ def _catalog() -> Catalog:
         slowable=False,
         cover_m=0.1,
     )
+    sundries = [
+        _sundry("cement-250", "solvent cement, tin of 250 ml", 740, SundryKind.CEMENT, 250e-6),
+        _sundry("tape-12", "thread tape, roll of 12 m", 90, SundryKind.TAPE, 12.0),
+        _sundry("saw-63", "hole saw 63.5 mm", 1230, SundryKind.SAW, 1.0, 0.0635),
+        _sundry("stand-50", "support stand", 890, SundryKind.STAND, 1.0, 0.05),
+    ]
     return Catalog(
         name="riverside",
         folder="catalogs/riverside",
@@ -192,6 +204,20 @@ def _catalog() -> Catalog:
         valves={valve.id: valve},
         penetrations={wall.id: wall for wall in walls},
         pumps={pump.id: pump},
+        sundries={sundry.id: sundry for sundry in sundries},
+    )
+
+
+def _sundry(
+    part: str, text: str, cents: int, kind: SundryKind, content: float, size_m: float | None = None
+) -> Sundry:
+    return Sundry(
+        **_row(part, text, "reed", cents),
+        kind=kind,
+        content=content,
+        least_m=size_m or 0.0,
+        most_m=size_m or math.inf,
+        thread=None,
     )
 
 
@@ -236,9 +262,10 @@ def _drawing() -> Drawing:
         DrawnRun(
             "tank drain",
             "drain-50",
-            (1.2, 0.9),
+            ((1.2,), (0.9,)),
             2.1,
             (swept, swept),
+            None,
             (),
             None,
             (),
@@ -248,9 +275,10 @@ def _drawing() -> Drawing:
         DrawnRun(
             "pump main",
             "press-32",
-            (0.6, 1.4, 0.05),
+            ((0.6,), (1.4,), (0.05,)),
             2.05,
             (paired,),
+            None,
             (),
             None,
             (),
@@ -260,9 +288,10 @@ def _drawing() -> Drawing:
         DrawnRun(
             "tank feed",
             "hose-25",
-            (1.9,),
+            ((1.9,),),
             1.9,
             (DrawnTurn(90, TurnStyle.BEND, ()),),
+            None,
             (),
             "ball-32",
             ("tail-32-25",),
@@ -292,6 +321,68 @@ def _drawing() -> Drawing:
             CutStick("drain-50", 3.0, (1.2, 0.9), 0.894),
             CutStick("press-32", 5.0, (1.4, 0.6, 0.05), 2.941),
         ),
+    )
+
+
+SPIGOT_50, SOCKET_50 = End("spigot", "metric", "50"), End("socket", "metric", "50")
+SPIGOT_32, SOCKET_32 = End("spigot", "metric", "32"), End("socket", "metric", "32")
+HOSE, TAIL = End("bore", "hose", "25"), End("barb", "hose", "25")
+
+
+def _lines() -> dict[str, Line]:
+    drain, main, hose = (SPIGOT_50,) * 2, (SPIGOT_32,) * 2, (HOSE,) * 2
+    sweep = Item("sweep-50", Role.TURN, (SOCKET_50,) * 2)
+    bend = Item("bend-32-45", Role.TURN, (SOCKET_32,) * 2)
+    lines = [
+        Line(
+            "tank drain",
+            (
+                Item("drain-50", Role.PIPE, drain, 1.2, "leg 1", "seal-50"),
+                sweep,
+                Item("drain-50", Role.PIPE, drain, 0.9, "leg 2"),
+                sweep,
+                Item("bulk-50", Role.WALL, (SOCKET_50,) * 2),
+            ),
+            (),
+            (1.2, 0.9),
+            None,
+        ),
+        Line(
+            "pump main",
+            (
+                Item("press-32", Role.PIPE, main, 0.6, "leg 1"),
+                bend,
+                Item("press-32", Role.PIPE, main, 0.05, "between two 45s"),
+                bend,
+                Item("press-32", Role.PIPE, main, 1.4, "leg 2"),
+            ),
+            (),
+            (0.6, 0.05, 1.4),
+            None,
+        ),
+        Line(
+            "tank feed",
+            (
+                Item("tail-32-25", Role.ADAPTOR, (SPIGOT_32, TAIL)),
+                Item("hose-25", Role.PIPE, hose, 1.9, "legs 1 to 2"),
+            ),
+            (),
+            (1.9,),
+            None,
+        ),
+    ]
+    return {line.run: line for line in lines}
+
+
+def _joints() -> tuple[Joint, ...]:
+    ring = End("seal", "metric", "50")
+    drain, welded = "tank drain", JointKind.WELDED
+    return (
+        Joint(drain, "drain-50", "seal-50", SPIGOT_50, ring, JointKind.SEAL),
+        Joint(drain, "drain-50", "sweep-50", SPIGOT_50, SOCKET_50, welded),
+        Joint(drain, "sweep-50", "drain-50", SOCKET_50, SPIGOT_50, welded),
+        Joint("pump main", "press-32", "bend-32-45", SPIGOT_32, SOCKET_32, welded),
+        Joint("tank feed", "tail-32-25", "hose-25", TAIL, HOSE, JointKind.CLAMPED),
     )
 
 
@@ -336,6 +427,8 @@ def _verdict() -> Verdict:
             Fault("power cut", 0.0, 0.112, None, "high inlet"),
             Fault("drain half blocked", 3.0, -0.004, 12.0),
         ),
+        lines=_lines(),
+        joints=_joints(),
     )
 
 

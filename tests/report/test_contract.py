@@ -10,11 +10,14 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.drawing import CutStick
+from autoplan.assembly.line import Side
+from autoplan.catalog.parts import End
+from autoplan.drawing import CutStick, Purchase
 from autoplan.errors import InternalError
 from autoplan.outcome import Clash, Outcome, Status
 from autoplan.report.cautions import CAUTIONS
-from autoplan.report.contract import json_text, outcome_json, why_unwritable, write_json
+from autoplan.report.contract import json_text, outcome_json, write_json
+from autoplan.report.files import why_unwritable
 
 AGREED = {
     "": "format version status problem catalog solver assumptions designs",
@@ -39,12 +42,14 @@ ADDED = {
     "solver": "rejected solves interrupted",
     "designs[]": "bound objective differs traits pumps junctions",
     "designs[].pump": "vessel speed",
-    "designs[].runs[]": "class overload_loss_mm pieces_mm",
+    "designs[].runs[]": "class overload_loss_mm pieces_mm line sides",
+    "designs[].runs[].line[]": "part role ends length_mm place through ring",
+    "designs[].runs[].joints[]": "kind left right left_end right_end",
     "designs[].runs[].turns[]": "parts",
     "designs[].runs[].ends[]": "way in_floor standpipe_top_above_floor_mm chain",
     "designs[].levels[]": "floor_mm",
     "designs[].purchase[]": "unit sold_as",
-    "designs[].cuts[]": "stick_mm",
+    "designs[].cuts[]": "stick_mm owned",
     "designs[].rules[]": "place hard source",
     "designs[].faults[]": "saved_by",
 }
@@ -61,13 +66,13 @@ def _found(data: object, place: str) -> list[dict[str, object]]:
     return found
 
 
-@pytest.mark.parametrize("place", AGREED)
+@pytest.mark.parametrize("place", {**AGREED, **ADDED})
 def test_keys_are_the_agreed_ones(outcome: Outcome, place: str) -> None:
     """Each object has the contract's keys, and besides them only additions known by name."""
     objects = _found(json.loads(json_text(outcome)), place)
     assert objects
     for found in objects:
-        assert set(found) == set(f"{AGREED[place]} {ADDED.get(place, '')}".split())
+        assert set(found) == set(f"{AGREED.get(place, '')} {ADDED.get(place, '')}".split())
 
 
 def test_numbers_carry_the_units_in_their_names(outcome: Outcome) -> None:
@@ -101,7 +106,45 @@ def test_ends_without_a_hole_have_none(outcome: Outcome) -> None:
     assert [end["hole_mm"] for run in runs[1:] for end in run["ends"]] == [None] * 4
     assert runs[1]["ends"][1]["chain"] == ["tail-32-25"]
     assert runs[2]["turns"][0]["part"] is None
-    assert (runs[2]["valves"], runs[2]["joints"]) == (["ball-32"], [{"part": "tail-32-25", "count": 1}])
+    assert runs[2]["valves"] == ["ball-32"]
+
+
+def test_lines_tell_part_by_part_what_joins_what(outcome: Outcome) -> None:
+    """A line is its parts in the order of the water; its joints name both ends; a vent stands beside it."""
+    first = outcome.designs[0]
+    line = first.verdict.lines["pump main"]
+    vent = Side(1, End("socket", "metric", "32"), replace(line.items[0], length_m=0.15, place="vent"))
+    lines = {**first.verdict.lines, "pump main": replace(line, sides=(vent,))}
+    changed = replace(first, verdict=replace(first.verdict, lines=lines))
+    drain, main, feed = outcome_json(replace(outcome, designs=(changed,)))["designs"][0]["runs"]
+    assert [item["part"] for item in drain["line"]] == [
+        "drain-50",
+        "sweep-50",
+        "drain-50",
+        "sweep-50",
+        "bulk-50",
+    ]
+    assert drain["line"][0] == {
+        "part": "drain-50",
+        "role": "pipe",
+        "ends": ["spigot metric 50", "spigot metric 50"],
+        "length_mm": 1200.0,
+        "place": "leg 1",
+        "through": "seal-50",
+        "ring": None,
+    }
+    assert drain["line"][1]["length_mm"] is None
+    assert drain["joints"][2] == {
+        "kind": "solvent-welded",
+        "left": "sweep-50",
+        "right": "drain-50",
+        "left_end": "socket metric 50",
+        "right_end": "spigot metric 50",
+    }
+    assert [joint["kind"] for joint in feed["joints"]] == ["barbed with clamp"]
+    assert [(side["on"], side["length_mm"], side["place"]) for side in main["sides"]] == [
+        ("bend-32-45", 150.0, "vent")
+    ]
 
 
 def test_order_adds_up(outcome: Outcome) -> None:
@@ -110,6 +153,18 @@ def test_order_adds_up(outcome: Outcome) -> None:
     for line in first["purchase"]:
         assert line["line_cost"] == pytest.approx(line["packs"] * line["unit_price"])
     assert sum(line["line_cost"] for line in first["purchase"]) == pytest.approx(first["cost"]["purchase"])
+
+
+def test_sundries_have_quantities_in_named_units(outcome: Outcome) -> None:
+    """Cement is in millilitres, tape in metres, whatever the drawing counts in."""
+    first = outcome.designs[0]
+    lines = (Purchase("cement-250", "reed", 80e-6, 1), Purchase("tape-12", "reed", 3.5, 1))
+    design = replace(first, drawing=replace(first.drawing, purchases=lines))
+    made = outcome_json(replace(outcome, designs=(design,)))["designs"][0]["purchase"]
+    assert [(line["quantity"], line["unit"], line["sold_as"]) for line in made] == [
+        (80.0, "ml", "tin"),
+        (3.5, "m", "roll"),
+    ]
 
 
 def test_sticks_are_numbered_within_their_pipe(outcome: Outcome) -> None:

@@ -10,16 +10,16 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.drawing import CutStick
 from autoplan.outcome import Clash, Outcome, Status
 from autoplan.report import terminal
 from autoplan.report.blocks import Column, Grid, numbers
 from autoplan.report.cautions import CAUTIONS
-from autoplan.report.figures import bucket_seconds, fixed, measure, order_lines, shop_totals
+from autoplan.report.figures import order_lines, shop_orders
 from autoplan.report.plain import GAP, WIDTH, fold, plain_text
 from autoplan.report.shelf import shelf
 from autoplan.report.show import report, show
 from autoplan.report.table import ranked
+from autoplan.report.units import SI, fixed
 
 
 def _plain(outcome: Outcome) -> str:
@@ -65,7 +65,7 @@ def test_long_names_are_folded_and_not_cut(outcome: Outcome) -> None:
         _with_first(outcome, drawing=drawing),
         catalog=replace(outcome.catalog, pumps={**outcome.catalog.pumps, long: pump}),
     )
-    text = plain_text(ranked(changed))
+    text = plain_text(ranked(changed, SI))
     rows = text[text.index("\n   1") : text.index("\n   2")].splitlines()
     # The pump's column: after the 4 and 12 characters of rank and cost and two gaps of 2.
     assert "".join(row[20:34].strip() for row in rows) == long
@@ -76,7 +76,7 @@ def test_names_cannot_command_a_terminal(outcome: Outcome) -> None:
     """Control characters in a user's names reach neither plain text nor a terminal."""
     evil = replace(outcome, site=replace(outcome.site, name="tank\x1b]0;gone\x07 [red]x[/red]"))
     stream = io.StringIO()
-    terminal.show(ranked(evil), stream, width=100)
+    terminal.show(ranked(evil, SI), stream, width=100)
     for text in (_plain(evil), stream.getvalue()):
         assert "\x1b]" not in text
         assert "\x07" not in text
@@ -108,7 +108,7 @@ def test_terminal_columns_break_no_word_that_fits() -> None:
 
 def test_ranked_table_holds_what_is_compared(outcome: Outcome) -> None:
     """Cost with freight, sizes, the smallest margins of the two rules, and the differences of rank 2."""
-    text = plain_text(ranked(outcome))
+    text = plain_text(ranked(outcome, SI))
     first = next(line for line in text.splitlines() if line.startswith("   1"))
     # 156.30 + 9.90; 0.30 m of spare head; the smaller of 31.25 and 12.5 mm of spare fall.
     for cell in ("166.20 EUR", "pump-3000", "metric 32", "metric 50", "0.30 m", "12.5 mm"):
@@ -122,7 +122,7 @@ def test_ranked_table_holds_what_is_compared(outcome: Outcome) -> None:
 
 def test_ranking_by_ownership_shows_ownership(outcome: Outcome) -> None:
     """Ranked by ownership the table shows 156.30 + 9.90 + 3 x 91.98 = 442.14."""
-    text = plain_text(ranked(replace(outcome, rank_by="ownership")))
+    text = plain_text(ranked(replace(outcome, rank_by="ownership"), SI))
     assert "442.14 EUR" in text
     assert "3 years of power" in _words(text)
 
@@ -192,13 +192,6 @@ def test_cautions_speak_of_every_danger(subject: str) -> None:
     assert any(subject in caution for caution in CAUTIONS)
 
 
-def test_drilling_list_gives_heights_above_each_floor(outcome: Outcome) -> None:
-    """1.2345 m with the floor at 0.5 m is 734.5 mm; 0.05 m with the floor at -0.4 m is 450.0 mm."""
-    lines = _plain(outcome).splitlines()
-    assert any(re.match(r"fish tank +734\.5 +63\.5 +seal-50 +tank drain", line) for line in lines)
-    assert any(re.match(r"sump +450\.0 +72\.0 +bulk-50 +tank drain", line) for line in lines)
-
-
 def test_levels_stand_above_datum_and_floor(outcome: Outcome) -> None:
     """Each level is told above the datum and, in brackets, above the vessel's floor."""
     row = next(line for line in _plain(outcome).splitlines() if line.startswith("fish tank   "))
@@ -210,28 +203,39 @@ def test_levels_stand_above_datum_and_floor(outcome: Outcome) -> None:
     ]
 
 
-def test_floor_holes_and_standpipes_are_told(outcome: Outcome) -> None:
-    """A floor hole has no height, and its standpipe's top has one: 0.75 m over a floor at 0.5 m is 250 mm."""
-    first = outcome.designs[0].drawing
-    drain = first.runs["tank drain"]
-    start = replace(drain.start, penetration="bulk-50", in_floor=True, centre_m=0.5, standpipe_top_m=0.75)
-    drawing = replace(first, runs={**first.runs, "tank drain": replace(drain, start=start)})
-    text = _words(_plain(_with_first(outcome, drawing=drawing)))
-    assert "fish tank in the floor 72.0 bulk-50 tank drain" in text
-    assert "cut the standpipe of tank drain so that its top is 250.0 mm above the floor" in text
-
-
 def test_order_totals_add_up(outcome: Outcome) -> None:
     """Goods and freight by shop, worked out by hand in the fixture, sum to what the verdict found."""
     design = outcome.designs[0]
-    totals = shop_totals(outcome.catalog, order_lines(outcome.catalog, design.drawing.purchases))
-    assert [(total.shop, total.goods, total.freight) for total in totals] == [
+    totals = shop_orders(outcome.catalog, order_lines(outcome.catalog, design.drawing.purchases))
+    assert [(total.shop.name, total.goods, total.freight) for total in totals] == [
         ("Reed Yard", 49.30, 9.90),
         ("Brook Stores", 107.00, 0.0),
     ]
     assert sum(total.goods for total in totals) == pytest.approx(design.verdict.cost.purchase)
     assert sum(total.freight for total in totals) == pytest.approx(design.verdict.cost.freight)
-    assert "to pay 166.20 EUR" in _plain(outcome)
+    text = _words(_plain(outcome))
+    assert "Goods 49.30 EUR, freight 9.90 EUR, order total 59.20 EUR." in text
+    assert "Goods 107.00 EUR, freight 0.00 EUR, order total 107.00 EUR." in text
+    assert "to pay 166.20 EUR" in text
+
+
+def test_each_shop_has_its_own_table(outcome: Outcome) -> None:
+    """A shop's parts stand between its name and its order total, and nowhere else."""
+    text = _plain(outcome)
+    text = text[text.index("Purchase list") : text.index("All together: goods")]
+    reed, brook = text.split("Brook Stores (brook):")
+    assert "Reed Yard (reed):" in reed
+    for line in outcome.designs[0].drawing.purchases:
+        here, there = (reed, brook) if line.shop == "reed" else (brook, reed)
+        assert f"\n{line.part} " in here
+        assert f"\n{line.part} " not in there
+
+
+def test_a_top_up_is_told_as_one(outcome: Outcome) -> None:
+    """Within one freight of free freight the shop's total speaks of spares."""
+    shop = replace(outcome.catalog.shops["reed"], free_from_cents=5000)
+    topped = replace(outcome, catalog=replace(outcome.catalog, shops={**outcome.catalog.shops, "reed": shop}))
+    assert "spares to make freight free 0.70 EUR, order total 50.00 EUR" in _words(_plain(topped))
 
 
 @pytest.mark.parametrize(("free_from", "freight"), [(4930, 0.0), (4931, 0.01), (5920, 9.90), (None, 9.90)])
@@ -243,16 +247,7 @@ def test_freight_is_free_from_the_threshold(outcome: Outcome, free_from: int | N
     }
     catalog = replace(outcome.catalog, shops=shops)
     lines = order_lines(catalog, outcome.designs[0].drawing.purchases)
-    assert shop_totals(catalog, lines)[0].freight == freight
-
-
-def test_alike_sticks_are_cut_together(outcome: Outcome) -> None:
-    """Two sticks cut alike are one line; pipe by the metre is listed by run."""
-    drawing = outcome.designs[0].drawing
-    cut = CutStick("press-32", 5.0, (1.4, 0.6, 0.6), 2.391)
-    text = _plain(_with_first(outcome, drawing=replace(drawing, cuts=(cut, cut))))
-    assert any(re.match(r"press-32 +2 +5000 +1400, 2 x 600 +2391", line) for line in text.splitlines())
-    assert "tank feed: 1900 mm of hose-25." in text
+    assert shop_orders(catalog, lines)[0].freight == freight
 
 
 def test_rules_are_told_at_their_tightest(outcome: Outcome) -> None:
@@ -287,10 +282,10 @@ def test_runs_are_told_from_end_to_end(outcome: Outcome) -> None:
 def test_figures_round_plainly() -> None:
     """Minus nothing is nothing, metres have two decimals, millimetres one, and counts none."""
     assert fixed(-0.001, 2) == "0.00"
-    assert measure(1.005, "m/s") in {"1.00", "1.01"}
-    assert measure(12.34, "mm") == "12.3"
-    assert measure(3.0, "valves") == "3"
-    assert bucket_seconds(0.0005) == pytest.approx(20.0)
+    assert SI.measure(1.005, "m/s") in {"1.00", "1.01"}
+    assert SI.measure(12.34, "mm") == "12.3"
+    assert SI.measure(3.0, "valves") == "3"
+    assert SI.bucket_seconds(0.0005) == "20"
 
 
 def test_fold_keeps_every_letter() -> None:

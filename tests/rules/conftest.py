@@ -34,7 +34,7 @@ floor = "-550 mm"
 budget = 900
 """
 
-GROUPS = ("pipes", "turns", "tees", "adaptors", "valves", "penetrations", "pumps")
+GROUPS = ("pipes", "turns", "tees", "adaptors", "valves", "penetrations", "pumps", "sundries")
 
 
 @dataclass(frozen=True)

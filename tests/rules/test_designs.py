@@ -36,7 +36,6 @@ TIGHTER = {
     "pump-duty": ("margin", "80 %"),
     "pressure-velocity": ("most", "0.5 m/s"),
     "sump-high": ("freeboard", "250 mm"),
-    "penetration-fit": ("flexes_under", "7 mm"),
     "purchase-list": ("kerf", "200 mm"),
 }
 """One setting of some rules, tight enough to be felt and not to leave nothing."""
@@ -116,13 +115,20 @@ def test_a_tight_turn_is_a_choice(tmp_path: Path, catalog: Catalog, usual: Outco
     assert TurnStyle.TIGHT not in styles[1]
 
 
-def test_a_wall_that_flexes_takes_no_seal(tmp_path: Path, catalog: Catalog, usual: Outcome) -> None:
-    """Push-in seals are the cheap way through 6 mm walls, and none is used where such walls count as thin."""
-    thin = designed(tmp_path, catalog, '[rules.penetration-fit]\nflexes_under = "6.1 mm"\n')
-    ways = [
-        {end.way for run in outcome.designs[0].drawing.runs.values() for end in (run.start, run.finish)}
-        for outcome in (usual, thin)
-    ]
-    assert Way.SEAL in ways[0]
-    assert Way.SEAL not in ways[1]
-    assert thin.designs[0].objective > usual.designs[0].objective
+@pytest.mark.parametrize(("wall", "stands"), [("2 mm", True), ("6 mm", False), ("7 mm", False)])
+def test_a_thin_wall_gets_a_stand_with_its_seal(
+    tmp_path: Path, catalog: Catalog, wall: str, stands: bool
+) -> None:
+    """Seals in a 2 mm wall are bought with a stand for each, in 6 or 7 mm with none (common practice)."""
+    text = PROBLEM.replace("[settler]", f'wall = "{wall}"\n[settler]')
+    other = frozenset(part.id for part in catalog.penetrations.values() if part.way is not Way.SEAL)
+    listed = ", ".join(f'"{part}"' for part in sorted(other))
+    path = tmp_path / "thin.toml"
+    path.write_text(f"unavailable = [{listed}]\n" + text)
+    outcome = autoplan.design(autoplan.load_problem(path), catalog, top=1)
+    assert outcome.status is Status.PROVEN
+    assert outcome.solver.rejected == 0
+    assert outcome.designs[0].drawing.runs["tank drain"].start.way is Way.SEAL
+    bought = [p.part for p in outcome.designs[0].drawing.purchases if p.part.startswith("stand-")]
+    assert bool(bought) is stands
+    assert bool(findings(outcome, "seal-stand")) is stands

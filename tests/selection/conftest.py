@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -31,8 +32,10 @@ CORNER_SHELF = """
     drain-50-2m drain-50-3m drain-75-2m drain-75-3m pn10-32-3m pn10-32-metre pn16-25-3m hose-25-metre
     drain-sweep-50-90 drain-bend-50-45 drain-sweep-75-90 elbow-32-90 sweep-32-90 elbow-25-90 elbow-25-45
     seal-50 seal-75 bulkhead-50 bulkhead-32 bulkhead-25
+    drain-coupling-50 drain-coupling-75 coupling-32 coupling-25
     thread-female-32-1 thread-female-25-34 union-female-32-1 thread-female-32-34 hose-nut-1-25
     thread-bush-1-34
+    union-female-25-34 union-female-32-34
     tee-32 tee-25 tee-32-25 bush-32-25 ball-32 ball-25
     pump-1600 pump-2200 pump-3000
 """
@@ -40,14 +43,13 @@ CORNER_SHELF = """
 
 
 def cut_down(catalog: Catalog, kept: str) -> Catalog:
-    """The same price list with only the named parts, all of which it must have."""
+    """The same price list with only the named parts, all of which it must have, and every sundry."""
     names = frozenset(kept.split())
     missing = names - {part for group in catalog.groups() for part in group}
     assert not missing, missing
     groups = ("pipes", "turns", "tees", "adaptors", "valves", "penetrations", "pumps")
-    return replace(
-        catalog, **{g: {k: p for k, p in getattr(catalog, g).items() if k in names} for g in groups}
-    )
+    left: dict[str, Any] = {g: {k: p for k, p in getattr(catalog, g).items() if k in names} for g in groups}
+    return replace(catalog, **left)
 
 
 def tank_and_sump(
@@ -166,9 +168,18 @@ def changed() -> Callable[[Catalog, Mapping[str, object]], Catalog]:
     """Replaces parts or shops of a price list by id."""
 
     def change(catalog: Catalog, new: Mapping[str, object]) -> Catalog:
-        groups = ("shops", "pipes", "turns", "tees", "adaptors", "valves", "penetrations", "pumps")
-        return replace(
-            catalog, **{g: {k: new.get(k, p) for k, p in getattr(catalog, g).items()} for g in groups}
+        groups = (
+            "shops",
+            "pipes",
+            "turns",
+            "tees",
+            "adaptors",
+            "valves",
+            "penetrations",
+            "pumps",
+            "sundries",
         )
+        made: dict[str, Any] = {g: {k: new.get(k, p) for k, p in getattr(catalog, g).items()} for g in groups}
+        return replace(catalog, **made)
 
     return change

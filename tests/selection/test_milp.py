@@ -2,13 +2,13 @@
 
 Taken from the draft are the options and their numbers: candidates, pumps, ways to join, losses in 0.1 mm. The
 variables and rows are written here: heads with big-M rows where an inlet may be over a rim or through a wall,
-pack counts for every offer, a bill for every shop, rating by pairs.
+pack counts for every offer, a bill for every shop, rating by pairs, loads of cement, tape and the like.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -17,8 +17,9 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_matrix
 
 import autoplan
+from autoplan.assembly.needs import Want
 from autoplan.catalog.parts import Catalog, Way
-from autoplan.problem.site import Overload, RunKind, Site, VesselKind
+from autoplan.problem.site import DrainJoints, Overload, RunKind, Site, VesselKind
 from autoplan.rules.book import read_rules
 from autoplan.rules.linear import Linear, Var
 from autoplan.rules.survey import flood_drawdown
@@ -27,6 +28,7 @@ from autoplan.selection.draft import Draft
 from autoplan.selection.joints import InLine, Teed
 from autoplan.selection.presolve import Narrowing
 from autoplan.selection.solve import Ending, Search
+from autoplan.selection.wants import Needs
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 MM = 10
@@ -132,21 +134,21 @@ class Programme:
             for run, ways in joint.ports.items():
                 self.one_of(var for var, _ in ways)
                 self.meet([(way.run, var) for var, way in ways], self.sizes(run))
-                offers = [((t.tee.ends[t.ports.index(run)], t.tee.bore_m), var) for var, t in joint.tees]
+                offers = [(t.tee.ends[t.ports.index(run)], var) for var, t in joint.tees]
                 self.meet([(way.opening, var) for var, way in ways], offers)
 
     def sizes(self, run: str) -> list[tuple[object, int]]:
         """The opening of each way to build a run."""
         found = self.draft.candidates(self.site.runs[run].run_class)
-        return [((c.pipe.end, c.pipe.bore_m), var) for var, c in found]
+        return [(c.pipe.end, var) for var, c in found]
 
     def sizes_in(self, place: str, name: str) -> list[tuple[object, int]]:
         """The openings of what stands before or after a joint in line: a pump or a run."""
         if name in self.site.runs:
             return self.sizes(name)
-        return [((c.pump.outlet, c.pump.outlet_bore_m), var) for var, c in self.draft.pumps(place)]
+        return [(c.pump.outlet, var) for var, c in self.draft.pumps(place)]
 
-    def meet(self, one: list[tuple[object, int]], other: list[tuple[object, int]]) -> None:
+    def meet(self, one: Sequence[tuple[object, int]], other: Sequence[tuple[object, int]]) -> None:
         """As many choices of a size on one side as on the other."""
         for key in dict.fromkeys([key for key, _ in (*one, *other)]):
             row: Row = {}
@@ -185,7 +187,7 @@ class Programme:
         for path in self.draft.pressure_paths():
             sump, last = self.site.runs[path[0]].start, self.site.runs[path[-1]]
             top = self.add(-HIGH, HIGH)
-            row = {
+            row: Row = {
                 self.column[var]: math.floor(c.head_m / (1 + margin) * 1e4 + 1e-6)
                 for var, c in self.draft.pumps(sump)
             }
@@ -194,7 +196,7 @@ class Programme:
             for var, c in self.draft.candidates(last.run_class):
                 half, finish = c.pipe.outside_m / 2, c.drawn[last.name].finish
                 x = self.column[var]
-                if finish.way is Way.OVER_RIM:
+                if finish.way is Way.OVER_RIM and finish.centre_m is not None:
                     height = math.ceil((finish.centre_m + half) * 1e4 - 1e-6)
                     self.require({top: 1.0, x: -(height + HIGH)}, -HIGH)
                 else:
@@ -279,6 +281,7 @@ class Programme:
         for part, count in self.draft.uses().items():
             row: Row = {column: float(pack) for column, pack in packs(part)}
             self.require(row | self.terms(count, -1.0), 0.0)
+        self.sundries(packs)
         for pipe, groups in self.draft.cuts_by_group().items():
             self.sticks(pipe, groups, packs, goods, kerf_m)
         for shop in self.catalog.shops.values():
@@ -295,10 +298,57 @@ class Programme:
         self.require({bill: 1.0, **less, used: -freight, topped: freight}, 0.0)
         self.require({bill: 1.0, topped: -float(shop.free_from_cents or 0)}, 0.0)
 
+    def sundries(self, packs: Callable[[str], list[tuple[int, int]]]) -> None:
+        """Cement and the like for all joints, welded or screwed, and a saw for each size of hole.
+
+        What each choice takes is a row's load; pieces that fit several sizes are handed out one size each.
+        """
+        joints = self.site.wishes.drain_joints
+        screwed = self.add(joints is DrainJoints.SCREWED, joints is not DrainJoints.WELDED)
+        loads: dict[Want, tuple[Row, Row]] = {}
+        for var, *needs in self.taken():
+            for way, taking in enumerate(needs):
+                for want, amount in taking.items():
+                    load = loads.setdefault(want, ({}, {}))[way]
+                    load[self.column[var]] = load.get(self.column[var], 0.0) + amount
+        holes: dict[Want, list[int]] = {}
+        for name in self.site.classes():
+            for var, candidate in self.draft.candidates(name):
+                for want in candidate.saws:
+                    holes.setdefault(want, []).append(self.column[var])
+        had: dict[Want, Row] = {want: {} for want in (*loads, *holes)}
+        for row in self.catalog.sundries.values():
+            wants = [want for want in had if want.fits(row)]
+            content = self.draft.counting.content(row.id)
+            room: Row = {column: float(pack * content) for column, pack in packs(row.id)} if wants else {}
+            for want in wants:
+                share = self.add(0, 10**6, whole=False)
+                had[want][share] = 1.0
+                room[share] = -1.0
+            self.require(room, 0.0)
+        for want, ways in loads.items():
+            for sign, load in zip((1.0, -1.0), ways, strict=True):
+                # Frees the row of the way in which drains are not joined.
+                free = 1e6
+                spare = {screwed: sign * free}
+                less = {column: -amount for column, amount in load.items()}
+                self.require(summed(had[want], less, spare), 0.0 if sign > 0 else -free)
+        for want, columns in holes.items():
+            for column in columns:
+                self.require({**had[want], column: -1.0}, 0.0)
+
+    def taken(self) -> Iterator[tuple[int, Needs, Needs]]:
+        """Every choice with what it takes, with drains welded and screwed."""
+        for name in self.site.classes():
+            for var, candidate in self.draft.candidates(name):
+                yield var, candidate.needs, candidate.screwed_needs
+        for joint in self.draft.all_joints().values():
+            yield from joint.needs()
+
     def sticks(
         self,
         pipe: str,
-        groups: list[list[tuple[int, list[float]]]],
+        groups: Sequence[Sequence[tuple[int, Sequence[float]]]],
         packs: Callable[[str], list[tuple[int, int]]],
         goods: Mapping[str, Row],
         kerf_m: float,
@@ -308,12 +358,15 @@ class Programme:
         kerf = kerf_m * 1e4 if any(row.stick_m for row in rows) else 0.0
         room: Row = {}
         price: Row = {}
+        holding: Row = {}
         metres: list[int] = []
         longest = max(row.stick_m for row in rows)
         for row in rows:
             for column, pack in packs(row.id):
                 room[column] = (row.stick_m * 1e4 + kerf if row.stick_m else 1e4) * pack
                 metres += [] if row.stick_m else [column]
+                if row.stick_m > longest / 2:
+                    holding[column] = float(pack)
                 price[column] = next(cents[column] for cents in goods.values() if column in cents)
         cuts = [(self.column[var], list_) for group in groups for var, list_ in group]
         length = {x: -sum(math.ceil(p * 1e4 - 1e-6) + kerf for p in list_) for x, list_ in cuts}
@@ -323,7 +376,7 @@ class Programme:
             self.require(dict.fromkeys(metres, 1e4) | over, 0.0)
         if not metres:
             large = {x: -float(sum(p > longest / 2 for p in list_)) for x, list_ in cuts}
-            self.require(dict.fromkeys(room, 1.0) | large, 0.0)
+            self.require(holding | large, 0.0)
         kinds = [
             Stick(
                 row.id,
@@ -338,7 +391,7 @@ class Programme:
             alone: Row = {}
             for var, list_ in group:
                 if list_:
-                    best = cheapest([math.ceil(p * 1e4 - 1e-6) for p in list_], kinds, round(kerf), 0)
+                    best = cheapest([math.ceil(p * 1e4 - 1e-6) for p in list_], kinds, round(kerf))
                     alone[self.column[var]] = -float(best[0] if best is not None else 10**7)
             self.require(price | alone, 0.0)
 
@@ -368,7 +421,7 @@ def optimum(draft: Draft) -> int:
     pumps: dict[str, list[Var]] = {}
     for var, choice in draft.pumps(sump):
         pumps.setdefault(choice.pump.id, []).append(var)
-    narrowing = Narrowing(draft.model, cost, list(pumps.values()))
+    narrowing = Narrowing(draft.model, cost, [list(pumps.values())], lambda _: ())
     for share in (1.06, 1.3, 2.0):
         limit = narrowing.bound * share
         answer = Search(draft.model, out=narrowing.out(limit)).minimize(cost)

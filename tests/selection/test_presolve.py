@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from itertools import product
 
 import pytest
@@ -18,6 +18,18 @@ from autoplan.selection.draft import Draft
 from autoplan.selection.model import ROW_LIMIT, Model
 from autoplan.selection.presolve import Narrowing, impossible
 from autoplan.selection.solve import Ending, Search
+from autoplan.selection.together import Together
+
+
+def each(group: Sequence[Var]) -> list[Sequence[Var]]:
+    """A group of choices as a partition: each by itself."""
+    return [[var] for var in group]
+
+
+def nothing(_: Sequence[float]) -> Sequence[Linear]:
+    """No rows that tighten the relaxation."""
+    return ()
+
 
 QUICK = settings(max_examples=60, deadline=None, derandomize=True)
 
@@ -70,7 +82,7 @@ def test_no_choice_of_an_answer_within_the_limit_is_out(small: tuple[Model, Line
     """Of every answer within the limit every choice stays; so the optimum does, and its proof holds."""
     model, cost = small
     found = list(answers(model, cost))
-    narrowing = Narrowing(model, cost, [[var] for var in model.groups[0]])
+    narrowing = Narrowing(model, cost, [each(model.groups[0]), each(model.groups[1])], nothing)
     if not found:
         assert Search(model).minimize(cost).ending is Ending.NONE
         return
@@ -89,7 +101,7 @@ def test_impossible_choices_are_in_no_answer(small: tuple[Model, Linear]) -> Non
     model, cost = small
     out = impossible(model)
     assert not any(set(made) & out for _, made in answers(model, cost))
-    assert Narrowing(model, cost, [model.groups[0]]).out(float("inf")) >= out
+    assert Narrowing(model, cost, [[model.groups[0]]], nothing).out(float("inf")) >= out
 
 
 def test_a_limit_below_the_optimum_leaves_less() -> None:
@@ -98,7 +110,7 @@ def test_a_limit_below_the_optimum_leaves_less() -> None:
     group = [model.choice(name) for name in "abc"]
     model.exactly_one(group)
     cost = weighted(zip(group, (10, 20, 300), strict=True))
-    narrowing = Narrowing(model, cost, [[var] for var in group])
+    narrowing = Narrowing(model, cost, [each(group)], nothing)
     assert narrowing.bound == pytest.approx(10)
     assert narrowing.out(20) == {group[2]}
     assert narrowing.out(300) == set()
@@ -122,10 +134,12 @@ def test_same_optimum_without_narrowing(
     site = site_of(beds=beds, flow_l_h=flow_l_h, tank_water_m=(0.4, 0.6), sump_water_m=(0.05, 0.15))
     draft = Draft(site, corner_shelf, read_rules(site))
     cost = draft.spending()
+    partitions = [each([var for var, _ in draft.pumps("sump")])]
+    partitions += [each(group) for group in draft.model.groups if draft.stores.screwed in group]
     whole = Search(draft.model).minimize(cost)
     assert whole.ending is Ending.PROVEN
     assert whole.objective is not None
-    narrowing = Narrowing(draft.model, cost, [[var] for var, _ in draft.pumps("sump")])
+    narrowing = Narrowing(draft.model, cost, partitions, Together(draft).rows)
     out = narrowing.out(whole.objective)
     made = {var for group in draft.model.groups for var in group if whole.values[var]}
     assert out

@@ -9,7 +9,7 @@ import pytest
 from autoplan.errors import InternalError
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.selection.model import Model
-from autoplan.selection.solve import Answer, Ending, Search
+from autoplan.selection.solve import Answer, Ending, Search, Unless
 
 
 def three() -> tuple[Model, list[Var], Linear]:
@@ -67,6 +67,22 @@ def test_rows_for_one_search_and_for_all() -> None:
     assert search.minimize(cost).objective == 20
     search.require(weighted([(c, -1)]))
     assert search.minimize(cost, hint=(1, 0, 0)).values == (1, 0, 0)
+
+
+def test_row_left_aside_where_there_is_enough_of_something() -> None:
+    """A choice is out unless one of two counts is large enough; the cheaper way to have enough is taken."""
+    model, (a, b, _), cost = three()
+    few, many = model.integer("few", 0, 9), model.integer("many", 0, 9)
+    prices = cost + weighted([(few, 3), (many, 2)])
+    enough = ((weighted([(few, 1)]), 2), (weighted([(many, 1)]), 4))
+    search = Search(model)
+    search.require(Unless(weighted([(b, -1)]), enough))
+    assert search.minimize(prices).objective == 10 + 3 * 2
+    assert search.minimize(prices, also=[weighted([(few, -1)])]).objective == 10 + 2 * 4
+    assert search.minimize(prices, also=[weighted([(few, -1), (many, -1)], 3)]).objective == 10 + 3 * 2
+    assert search.minimize(prices, also=[weighted([(few, -1), (many, -1)], 1)]).objective == 20
+    search.require(Unless(weighted([(a, -1), (b, -1)]), ()))
+    assert search.minimize(prices).objective == 20
 
 
 def test_row_that_holds_only_where_chosen() -> None:

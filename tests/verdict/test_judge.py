@@ -117,6 +117,16 @@ def velocity_head(flow: float, bore: float) -> float:
     return speed**2 / (2 * GRAVITY)
 
 
+def widening(narrow: float, wide: float, flow: float) -> float:
+    """Sudden expansion by Borda and Carnot [m]: (1 - area ratio)^2 on the narrow bore."""
+    return (1 - (narrow / wide) ** 2) ** 2 * velocity_head(flow, narrow)
+
+
+def narrowing(wide: float, narrow: float, flow: float) -> float:
+    """Sudden contraction [m]: 0.5 (1 - area ratio) on the narrow bore (Crane TP-410)."""
+    return 0.5 * (1 - (narrow / wide) ** 2) * velocity_head(flow, narrow)
+
+
 def friction(flow: float, bore: float, length: float, rough: float) -> float:
     """Darcy-Weisbach with Colebrook's factor from the reference library [m]."""
     speed = flow / (math.pi / 4 * bore**2)
@@ -171,11 +181,15 @@ def test_loss_of_the_tank_drain_by_hand(plan) -> None:
     drawn = plan.drawing.runs["tank drain"]
     assert drawn.start.way is drawn.finish.way is Way.SEAL
     flow, bore = 1800 / 3.6e6, facts.bore_m
+    narrow = min(bore, *(plan.catalog.adaptors[part].bore_m for part in drawn.start.chain))
+    assert narrow == min(bore, *(plan.catalog.adaptors[part].bore_m for part in drawn.finish.chain))
     (tee,) = [min(bore, plan.catalog.tees[part].bore_m) for part in drawn.extras if part in plan.catalog.tees]
 
     def loss(flow: float) -> float:
         branch = dividing_tee_k("branch", 1.0, 1.0, tee, tee) * velocity_head(flow, tee)
-        entrance_and_exit = (1.0 + 1.0) * velocity_head(flow, bore)
+        # The couplings at either wall are narrower than the pipe: in and out of the first, into the last.
+        entrance_and_exit = (1.0 + 1.0) * velocity_head(flow, narrow)
+        entrance_and_exit += widening(narrow, bore, flow) + 2 * narrowing(bore, narrow, flow)
         turns = turns_by_hand(plan, "tank drain", flow)
         return (
             friction(flow, bore, drawn.length_m, plan.catalog.pipes[drawn.pipe].roughness_m)
@@ -207,7 +221,11 @@ def test_the_pump_by_hand(plan) -> None:
     assert junction.ports[2] == "bed feed 1"
     tee = plan.catalog.tees[junction.tee].bore_m
     straight = dividing_tee_k("run", 2000, 1800, tee, tee) * velocity_head(flow, tee)
-    assert straight <= between <= straight + velocity_head(flow, row.outlet_bore_m)
+    # A reducing tee is taken as narrow as its branch all along; the tank's water goes on through a tail.
+    main, tail = verdict.runs["main"].bore_m, plan.catalog.adaptors[feed.start.chain[0]].bore_m
+    straight += narrowing(main, tee, flow) + velocity_head(flow, tee)
+    assert straight - velocity_head(flow, tee) <= between
+    assert between <= straight + velocity_head(flow, row.outlet_bore_m) + velocity_head(flow, tail)
     assert pump.watts == row.watts
 
 

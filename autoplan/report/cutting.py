@@ -1,0 +1,143 @@
+"""How to cut the pipe: which pieces from which stick, and what each piece is for."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from autoplan.catalog.parts import Catalog
+from autoplan.drawing import CutStick
+from autoplan.outcome import Design, Outcome
+from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
+from autoplan.report.figures import times
+from autoplan.report.units import DUST, Gauge, Units
+
+ALIKE_M = 2e-4
+"""A piece of a line and a piece on a stick are the same if they differ by no more [m]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A piece to cut, in steps of a gauge, and the run and place it is for ("" where nobody asks for it)."""
+
+    steps: int
+    run: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
+class Stick:
+    """A stick and its pieces; number (within its pipe) and length are None for pipe cut from the roll.
+
+    `left_over` is in steps of the gauge, `owned` whether it is the builder's and not bought.
+    """
+
+    pipe: str
+    number: int | None
+    length_m: float | None
+    pieces: tuple[Piece, ...]
+    left_over: int
+    owned: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Wanted:
+    """A piece that a line needs [m]."""
+
+    pipe: str
+    length_m: float
+    run: str
+    place: str
+
+
+def sticks(outcome: Outcome, design: Design, gauge: Gauge) -> list[Stick]:
+    """Every stick with what is cut from it, then what is cut from the roll, run by run."""
+    wanted = _wanted(design)
+    seen: dict[str, int] = {}
+    found: list[Stick] = []
+    for cut in design.drawing.cuts:
+        seen[cut.pipe] = seen.get(cut.pipe, 0) + 1
+        steps, left = marks(cut, gauge)
+        pieces = []
+        for length, marked in zip(cut.pieces_m, steps, strict=True):
+            asked = _take(outcome.catalog, wanted, cut.pipe, length)
+            pieces.append(Piece(marked, asked.run if asked else "", asked.place if asked else ""))
+        found.append(Stick(cut.pipe, seen[cut.pipe], cut.stick_m, tuple(pieces), left, cut.owned))
+    found += [
+        Stick(piece.pipe, None, None, (Piece(gauge.steps(piece.length_m), piece.run, piece.place),), 0)
+        for piece in wanted
+    ]
+    return found
+
+
+def marks(cut: CutStick, gauge: Gauge) -> tuple[tuple[int, ...], int]:
+    """Where to mark a stick: its pieces and what is left over, in steps of the gauge.
+
+    Each piece is rounded to the nearest step. Where pieces rounded up would together not come out of the
+    stick any more, those that gained most are rounded down instead; what is left over is rounded down.
+    """
+    exact = [piece / gauge.si * gauge.per_unit for piece in cut.pieces_m]
+    steps = [gauge.steps(piece) for piece in cut.pieces_m]
+    room = cut.offcut_m / gauge.si * gauge.per_unit + sum(exact) + DUST
+    while sum(steps) > room and any(step > true for step, true in zip(steps, exact, strict=True)):
+        gains = [step - true for step, true in zip(steps, exact, strict=True)]
+        steps[gains.index(max(gains))] -= 1
+    return tuple(steps), math.floor(room - sum(steps))
+
+
+def _wanted(design: Design) -> list[_Wanted]:
+    """Every piece of every line, in the order of the water."""
+    return [
+        _Wanted(item.part, item.length_m, line.run, item.place)
+        for line in design.verdict.lines.values()
+        for item in (*line.items, *(side.item for side in line.sides))
+        if item.length_m is not None
+    ]
+
+
+def _take(catalog: Catalog, wanted: list[_Wanted], pipe: str, length_m: float) -> _Wanted | None:
+    """Take the first piece of that pipe and length out of those wanted, if there is one."""
+    family = catalog.pipes[pipe].family
+    for place, piece in enumerate(wanted):
+        if abs(piece.length_m - length_m) <= ALIKE_M and catalog.pipes[piece.pipe].family == family:
+            return wanted.pop(place)
+    return None
+
+
+def cuts(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
+    """Which pieces to cut from which stick and what for; then pipe that is cut from the roll."""
+    gauge = units.piece
+    listed = sticks(outcome, design, gauge)
+    if not listed:
+        return
+    yield Heading("Cutting list")
+    yield Para(f"Pieces in {units.marked}; the saw cut is allowed for. Write on each piece what it is for.")
+    if any(stick.owned for stick in listed):
+        yield Para('A stick called "own" is one of those you have.')
+    yield Grid(
+        (
+            Column("pipe", 18),
+            Column("stick", 8),
+            numbers(gauge.title("stick"), 8),
+            numbers(gauge.title("piece"), 13),
+            Column("for", 33),
+            numbers(gauge.title("left over"), 10),
+        ),
+        tuple(row for stick in listed for row in _rows(stick, gauge)),
+    )
+
+
+def _rows(stick: Stick, gauge: Gauge) -> Iterator[tuple[str, ...]]:
+    """A row for each piece, alike ones together; the stick is told in its first row."""
+    head = (stick.pipe, "roll", "-")
+    if stick.number is not None and stick.length_m is not None:
+        head = (stick.pipe, f"{'own' if stick.owned else 'no.'} {stick.number}", gauge.text(stick.length_m))
+    left = "-" if stick.number is None else gauge.figure(stick.left_over)
+    alike: dict[Piece, int] = {}
+    for piece in stick.pieces:
+        alike[piece] = alike.get(piece, 0) + 1
+    for number, (piece, count) in enumerate(alike.items()):
+        asked = f"{piece.run}: {piece.place}" if piece.run else "a spare"
+        cells = (times(count, gauge.figure(piece.steps)), asked)
+        yield (*head, *cells, left) if number == 0 else ("", "", "", *cells, "")

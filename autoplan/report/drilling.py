@@ -1,0 +1,167 @@
+"""Which holes to drill, vessel by vessel, and what is set to a height without one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from autoplan.assembly.needs import Want, by_size, rows_for
+from autoplan.catalog.parts import Penetration, SundryKind, Way
+from autoplan.drawing import DrawnEnd, DrawnRun
+from autoplan.outcome import Design, Outcome
+from autoplan.problem.site import Vessel
+from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.figures import tally
+from autoplan.report.units import Units
+
+STANDS = "seal-stand"
+"""The rule that says how many support stands are needed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hole:
+    """One hole to drill.
+
+    Attributes:
+        vessel: where.
+        run: the run that goes through it.
+        centre_m: centre above the vessel's own floor inside [m]; None for a hole in the floor.
+        part: the wall part.
+        saw: id of a hole saw of its size, or None if the price list has none.
+        saw_from: "owned", "bought", or "not on the list".
+        stand: id of the support stand that carries the pipe there, or None.
+    """
+
+    vessel: str
+    run: str
+    centre_m: float | None
+    part: Penetration
+    saw: str | None
+    saw_from: str
+    stand: str | None
+
+    @property
+    def place(self) -> str:
+        """Wall or floor."""
+        return "floor" if self.centre_m is None else "wall"
+
+
+def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
+    """Every hole, by vessel in the order of the site and then by run."""
+    drilled = []
+    stood = _carried(outcome, design)
+    for vessel in outcome.site.vessels.values():
+        for drawn, end in _ends_at(design, vessel):
+            if end.penetration is None or end.centre_m is None:
+                continue
+            part = outcome.catalog.penetrations[end.penetration]
+            centre = None if end.in_floor else end.centre_m - vessel.floor_m
+            saw, saw_from = _supply(outcome, design, by_size(SundryKind.SAW, part.hole_m))
+            stand = stood.get((drawn.run, vessel.name))
+            drilled.append(Hole(vessel.name, drawn.run, centre, part, saw, saw_from, stand))
+    return drilled
+
+
+def _ends_at(design: Design, vessel: Vessel) -> Iterator[tuple[DrawnRun, DrawnEnd]]:
+    for drawn in design.drawing.runs.values():
+        for end in (drawn.start, drawn.finish):
+            if end.at == vessel.name:
+                yield drawn, end
+
+
+def _supply(outcome: Outcome, design: Design, want: Want) -> tuple[str | None, str]:
+    """A row of the price list that meets a want, and where it comes from: owned before bought."""
+    fitting = [row.id for row in rows_for(outcome.catalog, want)]
+    bought = {line.part for line in design.drawing.purchases if line.packs}
+    owned = next((row for row in fitting if outcome.site.owned.get(row)), None)
+    ordered = next((row for row in fitting if row in bought), None)
+    if owned is not None:
+        return owned, "owned"
+    return (ordered, "bought") if ordered is not None else (next(iter(fitting), None), "not on the list")
+
+
+def _carried(outcome: Outcome, design: Design) -> dict[tuple[str, str], str]:
+    """The stand at each seal that needs one, by run and vessel.
+
+    The findings say how many stands each size of pipe needs; it is the thinnest walls that need them.
+    """
+    needed = {found.place: round(found.limit) for found in design.verdict.findings if found.rule == STANDS}
+    seals: dict[Want, list[tuple[float, str, str]]] = {}
+    for vessel in outcome.site.vessels.values():
+        for drawn, end in _ends_at(design, vessel):
+            if end.way is Way.SEAL:
+                want = by_size(SundryKind.STAND, outcome.catalog.pipes[drawn.pipe].outside_m)
+                seals.setdefault(want, []).append((vessel.wall_m, drawn.run, vessel.name))
+    carried = {}
+    for want, there in seals.items():
+        stand, _ = _supply(outcome, design, want)
+        for _, run, name in sorted(there, key=lambda seal: seal[0])[: needed.get(str(want), 0)]:
+            carried[run, name] = stand or str(want)
+    return carried
+
+
+def holes(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
+    """Each hole to drill, then what is set to a height without one."""
+    yield Heading("Holes to drill")
+    drilled = holes_of(outcome, design)
+    if drilled:
+        yield Para(
+            f"{units.lengths} from the vessel's own floor inside to the centre of a hole in its wall. "
+            f"{units.rounding} Drill round and clean off all swarf."
+        )
+        yield Grid(
+            (
+                Column("vessel", 12),
+                Column("run", 14),
+                Column("in the", 6),
+                numbers(units.height.title("centre"), 9),
+                numbers(units.hole.title("hole"), 6),
+                Column("saw", 15),
+                Column("part", 14),
+                Column("stand", 10),
+            ),
+            tuple(_rows(drilled, units)),
+        )
+    else:
+        yield Para("None.")
+    heights = [*_inside(outcome, design, units), *_lifting(design)]
+    if heights:
+        yield Points(tuple(heights))
+
+
+def _rows(drilled: list[Hole], units: Units) -> Iterator[tuple[str, ...]]:
+    """A row for each hole; the vessel is named in its first."""
+    named = ""
+    for hole in drilled:
+        yield (
+            "" if hole.vessel == named else hole.vessel,
+            hole.run,
+            hole.place,
+            "-" if hole.centre_m is None else units.height.text(hole.centre_m),
+            units.hole.text(hole.part.hole_m),
+            f"{hole.saw}: {hole.saw_from}" if hole.saw else hole.saw_from,
+            hole.part.id,
+            hole.stand or "-",
+        )
+        named = hole.vessel
+
+
+def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
+    """What stands behind a wall part, and where a standpipe is cut."""
+    for vessel in outcome.site.vessels.values():
+        for drawn, end in _ends_at(design, vessel):
+            if end.standpipe_top_m is not None:
+                top = units.height.said(end.standpipe_top_m - vessel.floor_m)
+                yield f"{end.at}: cut the standpipe of {drawn.run} so that its top is {top} above the floor."
+            if end.inner_chain and end.penetration is not None:
+                inside = ", ".join(tally(end.inner_chain))
+                yield f"{end.at}: inside the wall part {end.penetration} of {drawn.run}: {inside}."
+
+
+def _lifting(design: Design) -> Iterator[str]:
+    for drawn in design.drawing.runs.values():
+        if drawn.open_tee is not None:
+            yield (
+                f"{drawn.start.at}: {drawn.run} lifts from the middle of the floor: a level piece to a turn, "
+                f"a riser cut so that the branch of {drawn.open_tee} meets the hole, an open piece on top."
+            )

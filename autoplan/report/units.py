@@ -1,0 +1,283 @@
+"""SI floats -> figures in the units that a builder reads; the report converts nowhere else.
+
+A `Gauge` shows one kind of quantity, `Units` is a set of them, and there are two: `SI` and `US`. The factors
+are exact: 1 in = 25.4 mm and 1 ft = 12 in (the yard and pound agreement of 1959), 1 US gal = 231 in3.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+
+from autoplan.problem.site import PrintUnits
+
+MM_M = 1e-3
+INCH_M = 0.0254
+FOOT_M = 12 * INCH_M
+LITRE_M3 = 1e-3
+GALLON_M3 = 231 * INCH_M**3
+FLUID_OUNCE_M3 = GALLON_M3 / 128
+HOUR_S = 3600.0
+
+DUST = 1e-6
+"""Share of a step by which a figure may miss a whole step and still count as it, when rounding down [-]."""
+
+FINEST = 1_000_000
+"""Most steps in a unit, where two figures are told apart."""
+
+
+def mm(metres: float) -> float:
+    """Metres -> millimetres."""
+    return metres / MM_M
+
+
+def litres_per_hour(m3_per_s: float) -> float:
+    """Cubic metres per second -> litres per hour."""
+    return m3_per_s / LITRE_M3 * HOUR_S
+
+
+def fixed(value: float, places: int) -> str:
+    """A number with that many decimals, never "-0"."""
+    return f"{round(value, places) or 0.0:.{places}f}"
+
+
+def sixteenths(steps: int) -> str:
+    """Sixteenths of an inch as a tape shows them, in lowest terms: 756 -> "47-1/4".
+
+    Written with a hyphen, as pipe sizes are, so that no fold of a table parts an inch from its fraction.
+    """
+    whole, part = divmod(abs(steps), 16)
+    shared = math.gcd(part, 16)
+    figures = [str(whole)] if whole or not part else []
+    if part:
+        figures.append(f"{part // shared}/{16 // shared}")
+    return ("-" if steps < 0 else "") + "-".join(figures)
+
+
+def feet_and_inches(inches: int) -> str:
+    """Whole inches in feet and inches: 152 -> "12 ft 8 in"."""
+    feet, rest = divmod(abs(inches), 12)
+    return ("-" if inches < 0 else "") + (f"{feet} ft {rest} in" if feet else f"{rest} in")
+
+
+def saw_inches(steps: int) -> str:
+    """A hole's size in 400ths of an inch: a fraction where it is a whole sixteenth, else two decimals.
+
+    A hole of 64 mm is 2.52 in and not 2-1/2: whoever drills it must know that the usual saw is too small.
+    """
+    return fixed(steps / 400, 2) if steps % 25 else sixteenths(steps // 25)
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """How one kind of quantity is shown.
+
+    Attributes:
+        unit: word behind the figure; "" where the figure has its own.
+        si: one such unit in SI.
+        per_unit: steps in a unit: 1, 10 or 100 for decimals, 16 for sixteenths.
+        write: steps as a figure; None for a decimal number.
+    """
+
+    unit: str
+    si: float
+    per_unit: int
+    write: Callable[[int], str] | None = None
+
+    def steps(self, value: float) -> int:
+        """A value [SI] in steps, to the nearest."""
+        return round(value / self.si * self.per_unit)
+
+    def steps_down(self, value: float) -> int:
+        """A value [SI] in steps, rounded down."""
+        return math.floor(value / self.si * self.per_unit + DUST)
+
+    def text(self, value: float) -> str:
+        """A value [SI] as a figure, to the nearest step."""
+        return self.figure(self.steps(value))
+
+    def text_down(self, value: float) -> str:
+        """A value [SI] as a figure, rounded down, so that what is left is never overstated."""
+        return self.figure(self.steps_down(value))
+
+    def figure(self, steps: int) -> str:
+        """So many steps as a figure."""
+        return self.write(steps) if self.write else self.decimal(steps)
+
+    def said(self, value: float) -> str:
+        """A value [SI] as a figure with its unit."""
+        return f"{self.text(value)} {self.unit}".rstrip()
+
+    def number(self, value: float) -> str:
+        """A value [SI] as a decimal number for a spreadsheet, to the nearest step."""
+        return self.decimal(self.steps(value))
+
+    def decimal(self, steps: int) -> str:
+        """So many steps as a decimal number."""
+        return fixed(steps / self.per_unit, self.places)
+
+    def title(self, what: str) -> str:
+        """A column's title."""
+        return f"{what} {self.unit}".rstrip()
+
+    @property
+    def places(self) -> int:
+        """Decimals that tell every step from the next."""
+        return len(f"{1 / self.per_unit:.6f}".rstrip("0").partition(".")[2])
+
+
+@dataclass(frozen=True, slots=True)
+class Units:
+    """Everything a report shows, and in which unit.
+
+    Attributes:
+        lengths: the unit of heights and pieces, to begin a sentence with.
+        rounding: how finely heights are told, as a sentence; "" where that goes without saying.
+        marked: how finely pieces are told, in words.
+        piece, height: lengths to mark on a tape: pieces of pipe, and levels and holes above a floor.
+        way: length of a whole run.
+        small: losses and margins of height.
+        bore, hole: diameters, of a passage and to drill.
+        bought: length of pipe or tape on an order.
+        flow, head, speed, volume, cement, pieces: see their units.
+        bucket_m3: the bucket by which a valve is set [m3].
+    """
+
+    name: PrintUnits
+    lengths: str
+    rounding: str
+    marked: str
+    piece: Gauge
+    height: Gauge
+    way: Gauge
+    small: Gauge
+    bore: Gauge
+    hole: Gauge
+    bought: Gauge
+    flow: Gauge
+    head: Gauge
+    speed: Gauge
+    volume: Gauge
+    cement: Gauge
+    pieces: Gauge
+    bucket_m3: float
+
+    @property
+    def bucket(self) -> str:
+        """The bucket in words."""
+        return f"{fixed(self.bucket_m3 / self.volume.si, 0)} {self.volume.unit}"
+
+    def bucket_seconds(self, flow_m3_s: float) -> str:
+        """Whole seconds in which a flow fills the bucket: volume / flow."""
+        return fixed(self.bucket_m3 / flow_m3_s, 0)
+
+    def measure(self, value: float, unit: str) -> str:
+        """A finding's number in its unit, as a figure without one."""
+        gauge = self._gauge(value, unit)
+        return _ENDLESS[value > 0] if gauge is None else gauge.text(value * _SI.get(unit, 1.0))
+
+    def measure_down(self, value: float, unit: str) -> str:
+        """A margin in its unit, as a figure without one, rounded down."""
+        gauge = self._gauge(value, unit)
+        return _ENDLESS[value > 0] if gauge is None else gauge.text_down(value * _SI.get(unit, 1.0))
+
+    def told_apart(self, value: float, limit: float, unit: str) -> tuple[str, str]:
+        """Two numbers of a finding as figures, with more decimals where they would else look the same."""
+        shown = self.measure(value, unit), self.measure(limit, unit)
+        gauge, si = self._gauge(value, unit), _SI.get(unit, 1.0)
+        while shown[0] == shown[1] and value != limit and gauge is not None and gauge.per_unit < FINEST:
+            gauge = replace(gauge, per_unit=10 * gauge.per_unit)
+            shown = gauge.text(value * si), gauge.text(limit * si)
+        return shown
+
+    def word(self, unit: str, currency: str) -> str:
+        """The unit behind a finding's number; money takes the price list's currency."""
+        if unit == "money":
+            return currency
+        return self._of(unit).unit if unit in _SI else unit
+
+    def also(self, text: str) -> str:
+        """A text of others' with each of its metric lengths and flows in these units too, in brackets."""
+        if self.name is PrintUnits.SI:
+            return text
+        return _METRIC.sub(lambda found: f"{found[0]} ({self._converted(found[1], found[2])})", text)
+
+    def _converted(self, number: str, unit: str) -> str:
+        word = "L/h" if unit == "L/hour" else unit
+        return self._of(word).said(float(number) * _SI[word])
+
+    def _gauge(self, value: float, unit: str) -> Gauge | None:
+        """How a finding's number is shown; None where it has no end."""
+        if not math.isfinite(value):
+            return None
+        if unit in _SI:
+            return self._of(unit)
+        whole = float(value).is_integer() and unit != "money"
+        return Gauge(unit, 1.0, 1 if whole else 100)
+
+    def _of(self, unit: str) -> Gauge:
+        shown: Mapping[str, Gauge] = {
+            "mm": self.small,
+            "m": self.head,
+            "m/s": self.speed,
+            "L/h": self.flow,
+            "L": self.volume,
+        }
+        return shown[unit]
+
+
+_SI = {"mm": MM_M, "m": 1.0, "m/s": 1.0, "L/h": LITRE_M3 / HOUR_S, "L": LITRE_M3}
+"""What findings are measured in, in SI; any other unit counts things or is money."""
+
+_ENDLESS = {True: "no limit", False: "none"}
+
+_METRIC = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?) (mm|m/s|m|L/h(?:our)?|L)(?![\w/])")
+
+SI = Units(
+    name=PrintUnits.SI,
+    lengths="Millimetres",
+    rounding="",
+    marked="whole millimetres",
+    piece=Gauge("mm", MM_M, 1),
+    height=Gauge("mm", MM_M, 10),
+    way=Gauge("mm", MM_M, 1),
+    small=Gauge("mm", MM_M, 10),
+    bore=Gauge("mm", MM_M, 10),
+    hole=Gauge("mm", MM_M, 10),
+    bought=Gauge("m", 1.0, 1000),
+    flow=Gauge("L/h", LITRE_M3 / HOUR_S, 1),
+    head=Gauge("m", 1.0, 100),
+    speed=Gauge("m/s", 1.0, 100),
+    volume=Gauge("L", LITRE_M3, 1),
+    cement=Gauge("ml", 1e-6, 1),
+    pieces=Gauge("", 1.0, 1),
+    bucket_m3=10 * LITRE_M3,
+)
+
+US = Units(
+    name=PrintUnits.US,
+    lengths="Inches",
+    rounding="Fractions are to the nearest 1/16.",
+    marked="inches to the nearest 1/16",
+    piece=Gauge("in", INCH_M, 16, sixteenths),
+    height=Gauge("in", INCH_M, 16, sixteenths),
+    way=Gauge("", INCH_M, 1, feet_and_inches),
+    small=Gauge("in", INCH_M, 100),
+    bore=Gauge("in", INCH_M, 100),
+    hole=Gauge("in", INCH_M, 400, saw_inches),
+    bought=Gauge("ft", FOOT_M, 100),
+    flow=Gauge("gph", GALLON_M3 / HOUR_S, 10),
+    head=Gauge("ft", FOOT_M, 100),
+    speed=Gauge("ft/s", FOOT_M, 100),
+    volume=Gauge("gal", GALLON_M3, 10),
+    cement=Gauge("fl oz", FLUID_OUNCE_M3, 10),
+    pieces=Gauge("", 1.0, 1),
+    bucket_m3=5 * GALLON_M3,
+)
+
+
+def units_of(name: PrintUnits) -> Units:
+    """The units of that name."""
+    return {PrintUnits.SI: SI, PrintUnits.US: US}[name]

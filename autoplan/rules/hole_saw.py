@@ -1,0 +1,43 @@
+"""Every hole has a saw of its size."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.assembly.needs import Want, by_size, is_listed
+from autoplan.catalog.parts import SundryKind
+from autoplan.outcome import Finding
+from autoplan.rules.base import Rule
+from autoplan.rules.supply import short
+from autoplan.rules.survey import Survey
+
+
+class HoleSaw(Rule):
+    """The hole must be the size that the part asks for, round and free of swarf.
+
+    A saw is bought once for all holes of its size, or is owned. A price list without any hole saw leaves the
+    builder to find them. What the model needs is written by the orders.
+    """
+
+    id = "hole-saw"
+    sentence = "For each size of hole a hole saw is owned or on the order."
+    source = "the parts' rows"
+    unit = "saws"
+    negotiable = True
+    by_orders = True
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per size of hole."""
+        if not is_listed(survey.catalog, SundryKind.SAW):
+            return
+        wanted = saws_wanted(survey)
+        missing = short(survey, dict.fromkeys(wanted, 1.0))
+        for want in wanted:
+            yield self.not_under(str(want), 1.0 - missing.get(want, 0.0), 1.0, 1e-6)
+
+
+def saws_wanted(survey: Survey) -> list[Want]:
+    """A saw for each size of hole, once, smallest first."""
+    ends = (end for _, _, end in survey.ends())
+    parts = (survey.catalog.penetrations[end.penetration] for end in ends if end.penetration is not None)
+    return sorted({by_size(SundryKind.SAW, part.hole_m) for part in parts}, key=lambda want: int(want.size))

@@ -1,0 +1,56 @@
+"""A thin wall does not carry the pipe in its seal."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from autoplan.assembly.needs import Want, by_size, is_listed
+from autoplan.catalog.parts import SundryKind, Way
+from autoplan.drawing import DrawnEnd
+from autoplan.outcome import Finding
+from autoplan.problem.site import Vessel
+from autoplan.rules.base import Rule, Setting
+from autoplan.rules.supply import short as uncovered
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension
+
+
+class SealStand(Rule):
+    """A wall thinner than the limit gives way under the pipe's weight and the seal leaks: carry the pipe.
+
+    A price list without any support stand leaves the builder to make them. What the model needs is written by
+    the orders.
+    """
+
+    id = "seal-stand"
+    sentence = "Where a thin wall carries a push-in seal, a support stand carries the pipe."
+    source = "common practice, no source"
+    unit = "stands"
+    negotiable = True
+    by_orders = True
+    settings = (
+        Setting(
+            "carries_from",
+            Dimension.LENGTH,
+            "6 mm",
+            "common practice, no source",
+            "wall that carries a pipe in a push-in seal by itself",
+        ),
+    )
+
+    def asks_for_stand(self, vessel: Vessel, end: DrawnEnd) -> bool:
+        """Whether a seal at this end needs its pipe carried."""
+        return end.way is Way.SEAL and vessel.wall_m < self.values["carries_from"] - 1e-9
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per size of pipe that needs stands."""
+        if not is_listed(survey.catalog, SundryKind.STAND):
+            return
+        wanted: Counter[Want] = Counter()
+        for name, _, end in survey.ends():
+            if end.way is Way.SEAL and self.asks_for_stand(survey.site.vessels[end.at], end):
+                wanted[by_size(SundryKind.STAND, survey.pipe(name).outside_m)] += 1
+        missing = uncovered(survey, wanted)
+        for want, count in wanted.items():
+            yield self.not_under(str(want), count - missing.get(want, 0.0), float(count), 1e-6)

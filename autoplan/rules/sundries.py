@@ -1,0 +1,67 @@
+"""Cement, tape, screws, washers and clamps for every joint."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.assembly.needs import Amounts, Want, is_listed, joint_needs
+from autoplan.catalog.parts import SundryKind
+from autoplan.outcome import Finding
+from autoplan.rules.base import Rule, Setting
+from autoplan.rules.supply import short as uncovered
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension
+
+
+class Sundries(Rule):
+    """Counted joint by joint. Hose is clamped only where the pump's head against closed valves can reach.
+
+    A kind that the price list does not have at all is left to the builder. What the model needs is written by
+    the orders.
+    """
+
+    id = "sundries"
+    sentence = "The order holds the cement, tape, screws, washers and clamps that the joints take."
+    source = "counting, joint by joint"
+    unit = "%"
+    negotiable = True
+    by_orders = True
+    settings = (
+        Setting(
+            "film", Dimension.LENGTH, "3 mm", "from memory", "cement over a socket's surface, waste included"
+        ),
+        Setting("turns", Dimension.NUMBER, "10", "common practice, no source", "turns of tape on a thread"),
+        Setting(
+            "screwed_turns",
+            Dimension.NUMBER,
+            "4",
+            "common practice, no source",
+            "turns of tape on a tape-and-screw joint",
+        ),
+    )
+
+    @property
+    def amounts(self) -> Amounts:
+        """What a joint takes by this rule's settings."""
+        return Amounts(self.values["film"], self.values["turns"], self.values["screwed_turns"])
+
+    def wanted(self, survey: Survey) -> dict[Want, float]:
+        """What all joints take of what the price list has: cement [m3], tape [m], pieces of the rest."""
+        wanted: dict[Want, float] = {}
+        for joint in survey.joints:
+            for want, amount in joint_needs(survey.catalog, joint, self.amounts).items():
+                if is_listed(survey.catalog, want.kind):
+                    wanted[want] = wanted.get(want, 0.0) + amount
+        return wanted
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per kind and size; value is how much of what is wanted is owned or ordered."""
+        wanted = self.wanted(survey)
+        missing = uncovered(survey, wanted)
+        for want in sorted(wanted):
+            had = wanted[want] - missing.get(want, 0.0)
+            yield self.not_under(str(want), 100 * had / wanted[want], 100.0, 1e-4)
+
+
+SPENT = (SundryKind.CEMENT, SundryKind.TAPE)
+"""Kinds that are used up by the amount; the others by the piece."""

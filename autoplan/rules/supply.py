@@ -1,0 +1,52 @@
+"""Which wants of cement, clamps and the like the owned and ordered rows of a price list cover."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+
+from autoplan.assembly.needs import Want, rows_for
+from autoplan.rules.survey import Survey
+
+FINEST = 1e-9
+"""Least amount told apart: a cubic millimetre of cement [m3], and far less than a millimetre of tape [m]."""
+
+
+def had(survey: Survey) -> dict[str, float]:
+    """By row, the content of what is owned and ordered: cement [m3], tape [m], pieces of the rest."""
+    sundries = survey.catalog.sundries
+    pieces: Counter[str] = Counter({part: n for part, n in survey.site.owned.items() if part in sundries})
+    for line in survey.drawing.purchases:
+        if line.part in sundries:
+            packs = {offer.shop: offer.pack for offer in sundries[line.part].offers}
+            pieces[line.part] += line.packs * packs[line.shop]
+    return {part: count * sundries[part].content for part, count in pieces.items()}
+
+
+def short(survey: Survey, wanted: Mapping[Want, float]) -> dict[Want, float]:
+    """How much of each want stays uncovered however the rows are shared out, by a maximum flow.
+
+    A row that fits several sizes, as a clamp does, covers each piece of only one.
+    """
+    import networkx as nx
+
+    supply = had(survey)
+    graph = nx.DiGraph()
+    for want, amount in wanted.items():
+        graph.add_edge(want, "sink", capacity=_whole(amount))
+        for row in rows_for(survey.catalog, want):
+            if supply.get(row.id):
+                graph.add_edge("source", row.id, capacity=_whole(supply[row.id]))
+                graph.add_edge(row.id, want)
+    if "source" not in graph or not wanted:
+        return dict(wanted)
+    _, flow = nx.maximum_flow(graph, "source", "sink")
+    return {
+        want: (_whole(amount) - flow[want]["sink"]) * FINEST
+        for want, amount in wanted.items()
+        if flow[want]["sink"] < _whole(amount)
+    }
+
+
+def _whole(amount: float) -> int:
+    return round(amount / FINEST)

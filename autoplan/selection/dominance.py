@@ -1,0 +1,120 @@
+"""Candidates of one class and pipe, less those that another beats whatever else is chosen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from autoplan.hydraulics.gravity import standpipe_head
+from autoplan.rules.base import Candidate
+from autoplan.rules.circuit import inlet_bore, line_of
+from autoplan.selection.counting import candidate_pieces, candidate_uses
+from autoplan.selection.making import Making, no_worse
+from autoplan.selection.shelf import Bill
+from autoplan.selection.wants import Counting, Needs
+from autoplan.units import tenth_mm_up
+
+
+@dataclass(frozen=True, slots=True)
+class _Scored:
+    """A candidate and what it takes.
+
+    Attributes:
+        candidate: with its needs and saws.
+        bill: what its parts cost.
+        pieces: cut from its pipe, longest first [0.1 mm].
+        score: whatever else is shared; less is better in every place.
+    """
+
+    candidate: Candidate
+    bill: Bill
+    pieces: tuple[int, ...]
+    score: tuple[float, ...]
+
+
+class Kept:
+    """Candidates that none beats.
+
+    One beats another if both pass their walls in the same way, if it takes no more of anything shared, and if
+    it costs no more by any set of shops, even where it buys the pieces that it has more of at their dearest,
+    leaves unused what the other has more of in packs, and opens another tin, roll or pack of sundries or
+    needs another saw.
+
+    Args:
+        making: the class.
+        counting: what joints take.
+    """
+
+    def __init__(self, making: Making, counting: Counting) -> None:
+        self._making = making
+        self._counting = counting
+        self._groups: dict[object, list[_Scored]] = {}
+
+    def offer(self, candidate: Candidate) -> None:
+        """Keep a candidate unless one that is kept beats it; drop those that it beats."""
+        scored = self._scored(candidate)
+        group = self._groups.setdefault((candidate.start_way, candidate.finish_way), [])
+        if any(self._beats(other, scored) for other in group):
+            return
+        group[:] = [other for other in group if not self._beats(scored, other)]
+        group.append(scored)
+
+    def candidates(self) -> Iterator[Candidate]:
+        """Those kept, in the order in which they came, group by group."""
+        for group in self._groups.values():
+            yield from (scored.candidate for scored in group)
+
+    def _scored(self, candidate: Candidate) -> _Scored:
+        needs, screwed = self._counting.of_candidate(candidate)
+        saws = self._counting.saws(candidate)
+        counted = replace(candidate, needs=needs, screwed_needs=screwed, saws=saws)
+        bill = self._making.shelf.bill(candidate_uses(candidate).elements())
+        pieces = sorted((tenth_mm_up(piece) for piece in candidate_pieces(candidate)), reverse=True)
+        return _Scored(counted, bill, tuple(pieces), self._score(candidate))
+
+    def _beats(self, one: _Scored, other: _Scored) -> bool:
+        if not no_worse(one.score, other.score) or not _fits_where(one.pieces, other.pieces):
+            return False
+        shelf = self._making.shelf
+        return shelf.no_dearer(one.bill, other.bill) and shelf.no_dearer(
+            one.bill, other.bill, self._extra(one.candidate, other.candidate)
+        )
+
+    def _extra(self, one: Candidate, other: Candidate) -> tuple[float, ...]:
+        """The most that one may cost over the other for sundries [cents], by set of shops."""
+        more = dict.fromkeys((want for want in one.saws if want not in other.saws), 1)
+        for mine, its in ((one.needs, other.needs), (one.screwed_needs, other.screwed_needs)):
+            for want, amount in _surplus(mine, its).items():
+                more[want] = max(more.get(want, 0), amount)
+        total = [0.0] * len(self._making.shelf.shop_sets)
+        for want, amount in more.items():
+            for i, cents in enumerate(self._counting.dearest(want, amount)):
+                total[i] += cents
+        return tuple(total)
+
+    def _score(self, candidate: Candidate) -> tuple[float, ...]:
+        """What a candidate takes of everything shared but money; less is better in every place."""
+        making = self._making
+        enough = min(candidate.rating_m, making.shelf.shut_off_m) if making.pressed else 0.0
+        score = [-enough]
+        for run in making.members:
+            drawn = candidate.drawn[run.name]
+            flow = making.site.flows[run.name]
+            line = line_of(making.catalog, run, drawn)
+            score.append(line.loss(max(flow.design_m3_s, flow.peak_m3_s), making.water))
+            for side in ("start", "finish"):
+                place = candidate.places.get((run.name, side))
+                if place is not None:
+                    score += [place.hole_m, abs(place.offset_m)]
+            if drawn.start.in_floor:
+                score.append(standpipe_head(flow.design_m3_s, inlet_bore(making.catalog, drawn)))
+        return tuple(score)
+
+
+def _fits_where(pieces: Sequence[int], others: Sequence[int]) -> bool:
+    """Whether pieces can be laid wherever others can: no more of them, none longer than its counterpart."""
+    return len(pieces) <= len(others) and all(a <= b for a, b in zip(pieces, others, strict=False))
+
+
+def _surplus(mine: Needs, its: Needs) -> Needs:
+    return {want: amount - its.get(want, 0) for want, amount in mine.items() if amount > its.get(want, 0)}

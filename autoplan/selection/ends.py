@@ -1,0 +1,117 @@
+"""How a run may meet what it starts and finishes at: wall parts with what they need, rims, junctions."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import product
+
+from autoplan.catalog.joining import Chain
+from autoplan.catalog.parts import End, Penetration, Pipe, Way
+from autoplan.drawing import DrawnEnd
+from autoplan.problem.site import Draw, Entry, RunKind
+from autoplan.rules.circuit import least_rating
+from autoplan.selection.making import Fitting, Making
+
+LEAST_SHARE = 0.6
+"""A wall part is not narrower than this share of its pipe's bore; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class EndOption:
+    """One way for an end: drawn but for its heights, and the hole it needs [m], 0 for none."""
+
+    end: DrawnEnd
+    bore_m: float
+    hole_m: float
+
+
+def starts(making: Making, pipe: Pipe) -> list[EndOption]:
+    """Ways for the start."""
+    run = making.first
+    if run.kind is RunKind.PRESSURE or run.start in making.site.junctions:
+        return [EndOption(DrawnEnd(run.start), pipe.bore_m, 0.0)]
+    return _through(making, pipe, "start", in_floor=run.draw is Draw.STANDPIPE)
+
+
+def finishes(making: Making, pipe: Pipe) -> list[EndOption]:
+    """Ways for the finish."""
+    run = making.first
+    if run.finish in making.site.junctions:
+        return [EndOption(DrawnEnd(run.finish), pipe.bore_m, 0.0)]
+    options: list[EndOption] = []
+    if run.kind is RunKind.GRAVITY or run.entry is not Entry.OVER_RIM:
+        options += _through(making, pipe, "finish", in_floor=False)
+    if run.kind is RunKind.PRESSURE and run.entry is not Entry.WALL:
+        rim = DrawnEnd(run.finish, way=Way.OVER_RIM)
+        options.append(EndOption(rim, pipe.bore_m, 0.0))
+    return options
+
+
+def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[EndOption]:
+    """Wall parts for one end: of each way, those that are not both dearer and narrower than another."""
+    by_way: dict[Way, list[tuple[Fitting, EndOption]]] = {}
+    for part in making.shelf.penetrations():
+        refused = [
+            rule.id
+            for rule in making.book.rules
+            for run in making.members
+            if not rule.admits_penetration(making.site, run, getattr(run, side), in_floor, part)
+        ]
+        for option in _wall_part(making, pipe, part, side, in_floor=in_floor):
+            if refused:
+                making.note("wall part", refused[0])
+                break
+            parts = (part.id, *option.end.chain, *option.end.inner_chain)
+            rating = least_rating(making.catalog, option.end.chain)
+            score = (*making.score_parts(parts, -option.bore_m, rating), option.hole_m)
+            by_way.setdefault(part.way, []).append((Fitting(parts, score), option))
+    kept = []
+    for options in by_way.values():
+        best = {id(fitting) for fitting in making.pareto([fitting for fitting, _ in options])}
+        kept += [option for fitting, option in options if id(fitting) in best]
+    return kept
+
+
+def _wall_part(
+    making: Making, pipe: Pipe, part: Penetration, side: str, *, in_floor: bool
+) -> Iterator[EndOption]:
+    """A wall part with each set of adaptors that it may have on this pipe; none if it cannot take it."""
+    need = making.asked(side)
+    at = getattr(making.first, side)
+    behind = _behind(making, pipe) if side == "start" else None
+    if part.way is Way.SEAL:
+        if pipe.bend_radius_m > 0 or not making.shelf.joining.mates(part.ends[1], pipe.end):
+            return
+        outside, inside = making.chains(pipe.end, pipe.end, need), _stops(making, pipe, behind)
+    else:
+        outside = making.chains(part.ends[1], pipe.end, need)
+        inside = (Chain(),) if behind is None else making.chains(part.ends[0], behind)
+    own = part.bore_m or pipe.bore_m
+    for out, within in product(outside, inside):
+        if min(out.bore_m, own) < LEAST_SHARE * pipe.bore_m:
+            continue
+        end = DrawnEnd(
+            at,
+            way=part.way,
+            penetration=part.id,
+            in_floor=in_floor,
+            chain=out.parts,
+            inner_chain=within.parts,
+        )
+        yield EndOption(end, min(pipe.bore_m, own, out.bore_m), part.hole_m)
+
+
+def _stops(making: Making, pipe: Pipe, behind: End | None) -> tuple[Chain, ...]:
+    """What keeps the piece in a seal from sliding out: a coupling, unless a tee sits on it anyway."""
+    if behind is not None and making.first.draw is Draw.SOLIDS_LIFTING:
+        return (Chain(),)
+    return making.chains(pipe.end, pipe.end)[:1]
+
+
+def _behind(making: Making, pipe: Pipe) -> End | None:
+    """What a wall part carries on the inside of a drain's start: tee, standpipe, or nothing."""
+    if making.first.draw is Draw.SOLIDS_LIFTING:
+        tee = making.shelf.plain_tee(pipe.end)
+        return tee.ends[2] if tee is not None else None
+    return pipe.end if making.first.draw is Draw.STANDPIPE else None

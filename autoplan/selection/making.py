@@ -1,0 +1,108 @@
+"""What every step of building one class of runs needs to know, and how options are weighed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from autoplan.catalog.joining import Chain, Need
+from autoplan.catalog.parts import Catalog, End, TurnStyle
+from autoplan.errors import AutoplanError
+from autoplan.problem.site import Run, RunKind, Site
+from autoplan.rules.book import RuleBook
+from autoplan.rules.circuit import site_water
+from autoplan.selection.shelf import Shelf
+
+MOST_ADAPTORS = 1
+"""Adaptors between a pipe and its valve or wall part on either side; common practice, no source."""
+
+MOST_ASKED = 3
+"""The same where the joint must come apart or give: the part that does, and what brings it in."""
+
+
+class NoOptionError(AutoplanError):
+    """A class has no way to be built at all; names the class and the rules that refused the last options."""
+
+    def __init__(self, run_class: str, what: str, rules: Sequence[str]) -> None:
+        self.run_class = run_class
+        self.what = what
+        self.rules = tuple(rules)
+        super().__init__(f"{run_class}: no {what} is admitted")
+
+
+@dataclass(frozen=True, slots=True)
+class Fitting:
+    """Parts of a candidate before it is drawn.
+
+    Attributes:
+        parts: in the order in which they are drawn.
+        score: what to compare them by beside money; less is better in every place.
+        style: of a turn.
+    """
+
+    parts: tuple[str, ...]
+    score: tuple[float, ...]
+    style: TurnStyle = TurnStyle.TIGHT
+
+
+class Making:
+    """One class under way.
+
+    Args:
+        site, shelf, book: the problem, the parts that may be used, the rules in force.
+        run_class: name of the class.
+        members: its runs.
+    """
+
+    def __init__(
+        self, site: Site, shelf: Shelf, book: RuleBook, run_class: str, members: Sequence[Run]
+    ) -> None:
+        self.site = site
+        self.shelf = shelf
+        self.catalog: Catalog = shelf.catalog
+        self.book = book
+        self.run_class = run_class
+        self.members = members
+        self.first = members[0]
+        self.pressed = self.first.kind is RunKind.PRESSURE
+        self.water = site_water(site)
+        self.refused: list[str] = []
+        self.lost = "pipe"
+
+    def note(self, what: str, rule_id: str) -> None:
+        """Remember what was refused last, and by which rule."""
+        self.lost = what
+        self.refused.append(rule_id)
+
+    def asked(self, side: str) -> Need:
+        """The highest that the rules ask of the joint at one end of any run of the class."""
+        return max(self.book.asks_of_end(self.site, run, side) for run in self.members)
+
+    def chains(self, a: End, b: End, need: Need = Need.JOIN) -> tuple[Chain, ...]:
+        """Adaptors between two openings, few and worth considering; none lets a pump's head through."""
+        most = MOST_ADAPTORS if need is Need.JOIN else MOST_ASKED
+        return self.shelf.chains(a, b, under_pressure=self.pressed, need=need, most=most)
+
+    def score_parts(self, parts: Sequence[str], loss: float, rating_m: float) -> tuple[float, ...]:
+        """Loss, joints, and the rating as far as any pump could test it."""
+        enough = min(rating_m, self.shelf.shut_off_m) if self.pressed else 0.0
+        return (loss, float(len(parts)), -enough)
+
+    def pareto(self, options: Sequence[Fitting]) -> list[Fitting]:
+        """Options that no other is as good as on every count, money among them."""
+        kept: list[Fitting] = []
+        bills = {id(option): self.shelf.bill(option.parts) for option in options}
+
+        def beats(one: Fitting, other: Fitting) -> bool:
+            return no_worse(one.score, other.score) and self.shelf.no_dearer(bills[id(one)], bills[id(other)])
+
+        for option in sorted(options, key=lambda o: (o.score, o.style, o.parts)):
+            if not any(beats(other, option) for other in kept):
+                kept = [other for other in kept if not beats(option, other)]
+                kept.append(option)
+        return kept
+
+
+def no_worse(a: Sequence[float], b: Sequence[float]) -> bool:
+    """Whether a is no greater than b in any place."""
+    return all(x <= y for x, y in zip(a, b, strict=True))

@@ -1,0 +1,157 @@
+"""What joints, holes and seals take, in the whole amounts that the model counts."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+
+from autoplan.assembly.joints import Joint, chain_joints, joints_of
+from autoplan.assembly.line import assemble
+from autoplan.assembly.needs import Amounts, Want, by_size, is_listed, joint_needs, rows_for
+from autoplan.catalog.parts import Catalog, End, SundryKind, Way
+from autoplan.drawing import DrawnRun
+from autoplan.problem.graph import Reach, reaches
+from autoplan.problem.site import DrainJoints, RunKind, Site
+from autoplan.rules.base import Candidate
+from autoplan.rules.book import RuleBook
+from autoplan.rules.seal_stand import SealStand
+from autoplan.rules.sundries import Sundries
+from autoplan.selection.shelf import Shelf
+
+GRAIN = {SundryKind.CEMENT: 1e-8, SundryKind.TAPE: 1e-3}
+"""Smallest amount that the model counts: a hundredth of a millilitre [m3], a millimetre [m]; else a piece."""
+
+Needs = Mapping[Want, int]
+
+
+class Counting:
+    """Counts what the choices take of sundries, as far as the rules ask and the price list has them.
+
+    Args:
+        site, shelf, book: the problem, the parts that may be used, the rules in force.
+    """
+
+    def __init__(self, site: Site, shelf: Shelf, book: RuleBook) -> None:
+        self.site = site
+        self.shelf = shelf
+        self.catalog: Catalog = shelf.catalog
+        self._stand = next((rule for rule in book.rules if isinstance(rule, SealStand)), None)
+        sundries = next((rule for rule in book.rules if isinstance(rule, Sundries)), None)
+        self._amounts: Amounts | None = None if sundries is None else sundries.amounts
+        self._saws = "hole-saw" not in book.off and is_listed(self.catalog, SundryKind.SAW)
+        self._stands = self._stand is not None and is_listed(self.catalog, SundryKind.STAND)
+        self._reach = reaches(site)
+        self._of_joint: dict[object, Needs] = {}
+        self._of_run_like: dict[object, Needs] = {}
+        self._prices: dict[tuple[Want, int], tuple[float, ...]] = {}
+        self.screwed = site.wishes.drain_joints is DrainJoints.SCREWED
+        """Whether drains are screwed for certain."""
+        self.either = site.wishes.drain_joints is DrainJoints.ANY
+        """Whether drains may be either, as is cheaper."""
+
+    def of_candidate(self, candidate: Candidate) -> tuple[Needs, Needs]:
+        """Needs of a whole class, welded and screwed (the same twice for a pressure run)."""
+        found = []
+        for screwed in (False, True):
+            needs: Counter[Want] = Counter()
+            for drawn in candidate.drawn.values():
+                needs.update(self._of_run(drawn, screwed=screwed))
+            if self._stands:
+                needs.update(self._stand_wants(candidate))
+            found.append(dict(needs))
+            if self.site.runs[next(iter(candidate.drawn))].kind is RunKind.PRESSURE:
+                return found[0], found[0]
+        return found[0], found[1]
+
+    def saws(self, candidate: Candidate) -> tuple[Want, ...]:
+        """A saw for each size of hole of a class, once."""
+        if not self._saws:
+            return ()
+        drawn = next(iter(candidate.drawn.values()))
+        parts = [end.penetration for end in (drawn.start, drawn.finish) if end.penetration is not None]
+        holes = {self.catalog.penetrations[part].hole_m for part in parts}
+        return tuple(sorted(by_size(SundryKind.SAW, hole) for hole in holes))
+
+    def of_chain(
+        self,
+        run: str,
+        ends: tuple[tuple[str, End], tuple[str, End]],
+        chain: Sequence[str],
+        *,
+        screwed: bool,
+        at_start: bool = True,
+    ) -> Needs:
+        """Needs of a chain of adaptors at an end of a run, the joints of both its openings among them."""
+        reach = self._reach[run]
+        pressed = reach is Reach.WHOLE or (at_start and reach is Reach.TO_VALVE)
+        joints = chain_joints(
+            self.catalog, self.shelf.joining, run, ends, chain, pressed=pressed, screwed=screwed
+        )
+        return self._sum(joints)
+
+    def _of_run(self, drawn: DrawnRun, *, screwed: bool) -> Needs:
+        """Needs of one run; runs that are made of the same things in the same order take the same."""
+        if self._amounts is None:
+            return {}
+        reach = self._reach[drawn.run]
+        made = (drawn.pipe, drawn.turns, drawn.open_tee, drawn.coupling, drawn.valve, drawn.valve_chain)
+        ends = tuple((end.penetration, end.chain, end.inner_chain) for end in (drawn.start, drawn.finish))
+        key = (made, ends, tuple(map(len, drawn.slots_m)), reach, screwed)
+        if key not in self._of_run_like:
+            line = assemble(self.shelf.bench, self.site, drawn)
+            self._of_run_like[key] = self._sum(joints_of(line, self.shelf.joining, reach, screwed=screwed))
+        return self._of_run_like[key]
+
+    def _sum(self, joints: Iterable[Joint]) -> Needs:
+        needs: Counter[Want] = Counter()
+        for joint in joints:
+            needs.update(self._joint(joint))
+        return needs
+
+    def _joint(self, joint: Joint) -> Needs:
+        """What one joint takes, rounded up so that a total of them is never short."""
+        if self._amounts is None:
+            return {}
+        key = (joint.left, joint.right, joint.left_end, joint.right_end, joint.kind)
+        if key not in self._of_joint:
+            self._of_joint[key] = {
+                want: math.ceil(amount / GRAIN.get(want.kind, 1.0) - 1e-9)
+                for want, amount in joint_needs(self.catalog, joint, self._amounts).items()
+                if is_listed(self.catalog, want.kind)
+            }
+        return self._of_joint[key]
+
+    def _stand_wants(self, candidate: Candidate) -> Counter[Want]:
+        wants: Counter[Want] = Counter()
+        assert self._stand is not None
+        for drawn in candidate.drawn.values():
+            for end in (drawn.start, drawn.finish):
+                if end.way is Way.SEAL and self._stand.asks_for_stand(self.site.vessels[end.at], end):
+                    wants[by_size(SundryKind.STAND, candidate.pipe.outside_m)] += 1
+        return wants
+
+    def content(self, part: str) -> int:
+        """What one piece of a sundry holds, in whole amounts, rounded down."""
+        row = self.catalog.sundries[part]
+        return math.floor(row.content / GRAIN.get(row.kind, 1.0) + 1e-9)
+
+    def dearest(self, want: Want, amount: int) -> tuple[float, ...]:
+        """The most by which an order grows if it takes `amount` more [cents], by set of shops.
+
+        As many packs of the offer that is cheapest for it as hold the amount, though none were opened yet.
+        """
+        key = (want, amount)
+        if key not in self._prices:
+            totals = []
+            for shops in self.shelf.shop_sets:
+                offers = [
+                    offer.price_cents * -(-amount // (self.content(row.id) * offer.pack))
+                    for row in rows_for(self.catalog, want)
+                    if row.id not in self.shelf.gone
+                    for offer in row.offers
+                    if offer.shop in shops and offer.stock is None
+                ]
+                totals.append(min(offers, default=math.inf))
+            self._prices[key] = tuple(totals)
+        return self._prices[key]

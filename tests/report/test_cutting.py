@@ -1,0 +1,104 @@
+"""The cutting list: marks that fit the stick, and what each piece is for."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from autoplan.drawing import CutStick
+from autoplan.outcome import Outcome
+from autoplan.report.cutting import cuts, marks, sticks
+from autoplan.report.plain import plain_text
+from autoplan.report.units import SI, US, Gauge
+
+INCH = 0.0254
+
+
+def _with_cuts(outcome: Outcome, *cut: CutStick) -> Outcome:
+    first = outcome.designs[0]
+    return replace(outcome, designs=(replace(first, drawing=replace(first.drawing, cuts=cut)),))
+
+
+@pytest.mark.parametrize(
+    ("offcut_m", "marked", "left"),
+    [
+        # Three pieces of 10.05 in are nearest to 10 1/16 in, together 0.0375 in more than they are.
+        (0.04 * INCH, (161, 161, 161), 0),
+        (0.0374 * INCH, (160, 161, 161), 0),
+        (0.0, (160, 161, 161), 0),
+        # 0.0375 + 0.0625 in: one sixteenth is left over; a little less, and it is not.
+        (0.1001 * INCH, (161, 161, 161), 1),
+        (0.0999 * INCH, (161, 161, 161), 0),
+    ],
+)
+def test_marks_fit_the_stick(offcut_m: float, marked: tuple[int, ...], left: int) -> None:
+    """Pieces are rounded to the nearest mark as long as all of them still come out of the stick."""
+    pieces = (10.05 * INCH,) * 3
+    assert marks(CutStick("pipe", sum(pieces) + offcut_m, pieces, offcut_m), US.piece) == (marked, left)
+
+
+@pytest.mark.parametrize(("offcut_m", "marked"), [(0.00081, (101, 101)), (0.00079, (100, 101))])
+def test_millimetres_fit_the_stick_too(offcut_m: float, marked: tuple[int, ...]) -> None:
+    """Two pieces of 100.6 mm are 101 mm only if 0.8 mm are to spare."""
+    cut = CutStick("pipe", 0.2012 + offcut_m, (0.1006, 0.1006), offcut_m)
+    assert marks(cut, SI.piece)[0] == marked
+
+
+@pytest.mark.parametrize("gauge", [SI.piece, US.piece], ids=["si", "us"])
+@given(
+    pieces=st.lists(st.integers(400, 60000), min_size=1, max_size=12),
+    offcut=st.integers(0, 30),
+)
+def test_no_stick_is_cut_short(gauge: Gauge, pieces: list[int], offcut: int) -> None:
+    """Whatever the pieces [0.1 mm], the marks and what is left fit, and no piece is a whole step off."""
+    exact = tuple(piece * 1e-4 for piece in pieces)
+    cut = CutStick("pipe", sum(exact) + offcut * 1e-4, exact, offcut * 1e-4)
+    marked, left = marks(cut, gauge)
+    step = gauge.si / gauge.per_unit
+    assert left >= 0
+    assert (sum(marked) + left) * step <= sum(exact) + offcut * 1e-4 + 1e-8
+    assert all(abs(mark * step - piece) < step for mark, piece in zip(marked, exact, strict=True))
+
+
+def test_each_piece_is_named(outcome: Outcome) -> None:
+    """Every piece of every line is on the list once, with its run and place; hose comes from the roll."""
+    listed = sticks(outcome, outcome.designs[0], SI.piece)
+    assert [
+        (stick.pipe, stick.number, piece.steps, piece.run, piece.place)
+        for stick in listed
+        for piece in stick.pieces
+    ] == [
+        ("drain-50", 1, 1200, "tank drain", "leg 1"),
+        ("drain-50", 1, 900, "tank drain", "leg 2"),
+        ("press-32", 1, 1400, "pump main", "leg 2"),
+        ("press-32", 1, 600, "pump main", "leg 1"),
+        ("press-32", 1, 50, "pump main", "between two 45s"),
+        ("hose-25", None, 1900, "tank feed", "legs 1 to 2"),
+    ]
+
+
+def test_a_piece_of_another_length_is_not_taken_for_it(outcome: Outcome) -> None:
+    """A tenth of a millimetre apart is the same piece; half a millimetre is not, and both are listed."""
+    changed = _with_cuts(outcome, CutStick("drain-50", 3.0, (1.2001,), 1.7969))
+    assert sticks(changed, changed.designs[0], SI.piece)[0].pieces[0].run == "tank drain"
+    changed = _with_cuts(outcome, CutStick("drain-50", 3.0, (1.2005,), 1.7965))
+    listed = sticks(changed, changed.designs[0], SI.piece)
+    assert listed[0].pieces[0].run == ""
+    assert (1200, "leg 1") in {(piece.steps, piece.place) for stick in listed[1:] for piece in stick.pieces}
+
+
+def test_alike_pieces_of_a_stick_are_one_line(outcome: Outcome) -> None:
+    """A stick's own line has its length and what is left; further pieces stand below."""
+    text = plain_text(cuts(outcome, outcome.designs[0], SI))
+    assert re.search(
+        r"drain-50 +no\. 1 +3000 +1200 +tank drain: leg 1 +894\n +900 +tank drain: leg 2\n", text
+    )
+    assert re.search(r"hose-25 +roll +- +1900 +tank feed: legs 1 to 2 +-\n", text)
+    twice = _with_cuts(outcome, CutStick("press-32", 5.0, (0.3, 0.3), 4.394))
+    assert re.search(
+        r"press-32 +no\. 1 +5000 +2 x 300 +a spare +4394", plain_text(cuts(twice, twice.designs[0], SI))
+    )

@@ -1,0 +1,403 @@
+"""Every way to build the runs of a small site, read straight from the price list."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cache
+from itertools import product
+
+from autoplan.assembly.joints import joints_of
+from autoplan.assembly.line import Bench, assemble
+from autoplan.catalog.joining import Joining, Need
+from autoplan.catalog.parts import (
+    Catalog,
+    End,
+    Penetration,
+    Pipe,
+    SundryKind,
+    TurnStyle,
+    Way,
+)
+from autoplan.drawing import (
+    Drawing,
+    DrawnEnd,
+    DrawnJunction,
+    DrawnPump,
+    DrawnRun,
+    DrawnTurn,
+)
+from autoplan.problem.graph import reaches
+from autoplan.problem.site import Draw, Entry, Run, RunKind, Site, VesselKind
+from autoplan.rules.survey import Survey
+
+DROP_M, RIM_M = 0.15, 0.03
+FILM_M, TURNS, SCREWED_TURNS, CARRIES_M = 0.003, 10, 4, 0.006
+LEAST_SHARE = 0.6
+
+Want = tuple[SundryKind, object]
+"""A sundry and its size: a diameter [0.1 mm], a thread, or None."""
+
+
+@dataclass(frozen=True)
+class Option:
+    """One way to build some runs together, with their pump and tees if any.
+
+    Attributes:
+        runs, pumps, tees: as drawn.
+        shape: all that a rule's check sees of them; ways of one shape differ only in what they cost.
+        pieces: pipe to cut, by the first row of its family [m].
+        parts: pieces of every other part.
+        wants: sundries of the joints and walls, with drains welded and screwed.
+    """
+
+    runs: Mapping[str, DrawnRun]
+    pumps: Mapping[str, DrawnPump]
+    tees: Mapping[str, DrawnJunction]
+    shape: object
+    pieces: tuple[tuple[str, float], ...]
+    parts: Counter[str]
+    wants: tuple[dict[Want, float], dict[Want, float]]
+
+
+class Ways:
+    """Every way to build the runs of a site whose levels are given.
+
+    Args:
+        site: each vessel's least and greatest water level are the same; nothing is owned.
+        catalog: the price list, of two shops.
+    """
+
+    def __init__(self, site: Site, catalog: Catalog) -> None:
+        self.site, self.catalog = site, catalog
+        self.joining = Joining(catalog)
+        self.bench = Bench(catalog, self.joining)
+        self.reach = reaches(site)
+        self.shut_off_m = max(pump.curve[0][1] for pump in catalog.pumps.values())
+        self.first = {pipe.family: pipe for pipe in reversed(list(catalog.pipes.values()))}
+
+    # --- what a run can be made of ----------------------------------------------------------------------
+
+    def asked(self, run: Run, side: str) -> Need:
+        """Filters and pumps come apart; drains at a vessel of uncertain height give."""
+        vessel = self.site.vessels.get(run.start if side == "start" else run.finish)
+        if vessel is None:
+            return Need.JOIN
+        if run.kind is RunKind.GRAVITY and vessel.uncertain_m > 0.010:
+            return Need.GIVE
+        apart = vessel.kind in (VesselKind.SETTLER, VesselKind.BIOFILTER)
+        return Need.COME_APART if apart or (run.kind is RunKind.PRESSURE and side == "start") else Need.JOIN
+
+    @cache  # noqa: B019
+    def chains(self, pressed: bool, a: End, b: End, need: Need, most: int) -> tuple[tuple[str, ...], ...]:
+        """Adaptors and stubs between two openings, all but those with more parts than they need."""
+        if need is Need.JOIN and self.joining.mates(a, b):
+            return ((),)
+        found: dict[tuple[str, ...], tuple[str, ...]] = {}
+        stubs = [
+            (p.id, p.end, p.end, p.rating_m, Need.JOIN) for p in self.first.values() if not p.bend_radius_m
+        ]
+        steps = [*stubs]
+        for part in self.catalog.adaptors.values():
+            can = Need.GIVE if part.flexible else Need.COME_APART if part.apart else Need.JOIN
+            steps += [(part.id, *ends, part.rating_m, can) for ends in {part.ends, part.ends[::-1]}]
+
+        def grow(here: End, parts: tuple[str, ...], can: Need) -> None:
+            if parts and can >= need and self.joining.mates(here, b):
+                found.setdefault(tuple(sorted(parts)), parts)
+            elif len(parts) < most:
+                for part, near, far, rating, able in steps:
+                    if self.joining.mates(here, near) and (not pressed or rating >= self.shut_off_m):
+                        grow(far, (*parts, part), max(can, able))
+
+        grow(a, (), Need.JOIN)
+        counts = {key: Counter(key) for key in found}
+        return tuple(
+            parts
+            for key, parts in found.items()
+            if not any(other != key and counts[other] < counts[key] for other in found)
+        )
+
+    def ways(self, run: Run) -> Iterator[DrawnRun]:
+        """Every way to draw a run that its own rules allow: heights and what meets at tees come later."""
+        for pipe in self.first.values():
+            if not self.suits(run, pipe):
+                continue
+            valves = list(self.valves(run, pipe)) if run.valve else [(None, ())]
+            for start, finish, (valve, chain) in product(
+                self.starts(run, pipe), self.finishes(run, pipe), valves
+            ):
+                angles = [*run.turns, *([90] if finish.way is Way.OVER_RIM else [])]
+                kinds = sorted(set(angles))
+                for made in product(*(self.turns(run, pipe, angle) for angle in kinds)):
+                    turns = tuple(dict(zip(kinds, made, strict=True))[angle] for angle in angles)
+                    length = run.length_m + (DROP_M if finish.way is Way.OVER_RIM else 0.0)
+                    if start.in_floor:
+                        vessel = self.site.vessels[run.start]
+                        length += vessel.water_max_m - vessel.floor_m
+                    drawn = DrawnRun(
+                        run.name, pipe.id, (), length, turns, None, (), valve, chain, start, finish
+                    )
+                    yield from self.cut(run, pipe, drawn)
+
+    def cut(self, run: Run, pipe: Pipe, drawn: DrawnRun) -> Iterator[DrawnRun]:
+        """The run with its pieces, no longer than a stick; each coupling that may join two of them."""
+        needed = assemble(self.bench, self.site, drawn).needed_m
+        rows = [row for row in self.catalog.pipes.values() if row.family == pipe.family]
+        stick = math.inf if any(not row.stick_m for row in rows) else max(row.stick_m for row in rows)
+        slots = []
+        for need in needed:
+            whole = max(0, math.ceil(need / stick - 1e-9) - 1)
+            slots.append((stick,) * whole + (need - stick * whole if whole else need,))
+        if all(len(slot) == 1 for slot in slots):
+            yield replace(drawn, slots_m=tuple(slots))
+            return
+        for chain in self.chains(run.kind is RunKind.PRESSURE, pipe.end, pipe.end, Need.JOIN, 1):
+            yield replace(drawn, slots_m=tuple(slots), coupling=chain)
+
+    def suits(self, run: Run, pipe: Pipe) -> bool:
+        """Least bores of drains (34 mm, 45 mm over 1000 L/h, 20 mm for a bed), 1.5 m/s under pressure."""
+        flow = self.site.flows[run.name].design_m3_s
+        if run.kind is RunKind.PRESSURE:
+            return flow / (math.pi / 4 * pipe.bore_m**2) <= 1.5 and pipe.rating_m > 0
+        least = 0.020 if run.draw is Draw.STANDPIPE else 0.045 if flow * 3.6e6 > 1000.001 else 0.034
+        return pipe.bore_m >= least - 1e-9 and pipe.bend_radius_m == 0
+
+    def turns(self, run: Run, pipe: Pipe, angle: int) -> Iterator[DrawnTurn]:
+        """A bend of that angle, two 45s for a right angle, or the pipe itself if it bends."""
+        if pipe.bend_radius_m > 0:
+            yield DrawnTurn(angle, TurnStyle.BEND, ())
+        for turn in self.catalog.turns.values():
+            if not all(self.joining.mates(end, pipe.end) for end in turn.ends):
+                continue
+            tight = turn.style is TurnStyle.TIGHT
+            if turn.angle == angle and not (run.kind is RunKind.GRAVITY and angle == 90 and tight):
+                yield DrawnTurn(angle, turn.style, (turn.id,))
+            if angle == 90 and turn.angle == 45 and tight:
+                yield DrawnTurn(angle, TurnStyle.PAIRED, (turn.id, turn.id))
+
+    def valves(self, run: Run, pipe: Pipe) -> Iterator[tuple[str, tuple[str, ...]]]:
+        """Ball valves with at most one adaptor on either side, as many on one as on the other."""
+        pressed = run.kind is RunKind.PRESSURE
+        for valve in self.catalog.valves.values():
+            sides = [self.chains(pressed, end, pipe.end, Need.JOIN, 1) for end in valve.ends]
+            for before, after in product(*sides):
+                if valve.style == "ball" and len(before) == len(after):
+                    yield valve.id, (*before, *after)
+
+    def starts(self, run: Run, pipe: Pipe) -> Iterator[DrawnEnd]:
+        """Through the wall, or the floor under a standpipe; a main starts at its pump or tee."""
+        if run.kind is RunKind.PRESSURE or run.start in self.site.junctions:
+            yield DrawnEnd(run.start)
+        else:
+            yield from self.through(run, pipe, "start", in_floor=run.draw is Draw.STANDPIPE)
+
+    def finishes(self, run: Run, pipe: Pipe) -> Iterator[DrawnEnd]:
+        """Through the wall, over the rim, or at a tee."""
+        if run.finish in self.site.junctions:
+            yield DrawnEnd(run.finish)
+            return
+        if run.kind is RunKind.PRESSURE and run.entry is not Entry.WALL:
+            height = self.site.vessels[run.finish].rim_m + RIM_M + pipe.outside_m / 2
+            yield DrawnEnd(run.finish, Way.OVER_RIM, centre_m=height)
+        if run.kind is RunKind.GRAVITY or run.entry is not Entry.OVER_RIM:
+            yield from self.through(run, pipe, "finish", in_floor=False)
+
+    def through(self, run: Run, pipe: Pipe, side: str, *, in_floor: bool) -> Iterator[DrawnEnd]:
+        """Every wall part that the wall and the pipe take, with every set of adaptors."""
+        at = run.start if side == "start" else run.finish
+        vessel = self.site.vessels[at]
+        wall = vessel.base_m if in_floor else vessel.wall_m
+        for part in self.catalog.penetrations.values():
+            if not part.wall_min_m <= wall <= part.wall_max_m or part.head_max_m < vessel.depth_m:
+                continue
+            for outside, inside in self.wall_part(run, pipe, part, self.asked(run, side), in_floor=in_floor):
+                bore = min(self.bore(outside), part.bore_m or math.inf)
+                if bore >= LEAST_SHARE * pipe.bore_m:
+                    yield DrawnEnd(at, part.way, part.id, None, in_floor, outside, inside)
+
+    def wall_part(
+        self, run: Run, pipe: Pipe, part: Penetration, need: Need, *, in_floor: bool
+    ) -> Iterable[tuple[tuple[str, ...], tuple[str, ...]]]:
+        """Adaptors outside and inside: a seal's piece of pipe has a coupling outside and a stop inside."""
+        pressed, most = run.kind is RunKind.PRESSURE, 1 if need is Need.JOIN else 3
+        if part.way is Way.SEAL:
+            if not self.joining.mates(part.ends[1], pipe.end) or pipe.bend_radius_m or in_floor:
+                return ()
+            outside = self.chains(pressed, pipe.end, pipe.end, need, most)
+            return product(outside, self.chains(pressed, pipe.end, pipe.end, Need.JOIN, 1))
+        outside = self.chains(pressed, part.ends[1], pipe.end, need, most)
+        inside = self.chains(pressed, part.ends[0], pipe.end, Need.JOIN, 1) if in_floor else ((),)
+        return product(outside, inside)
+
+    def bore(self, chain: Sequence[str]) -> float:
+        """Smallest passage through adaptors and stubs; infinite through none."""
+        adaptors, pipes = self.catalog.adaptors, self.catalog.pipes
+        return min(
+            (adaptors[p].bore_m if p in adaptors else pipes[p].bore_m for p in chain), default=math.inf
+        )
+
+    # --- runs that meet ---------------------------------------------------------------------------------
+
+    def options(self) -> list[list[Option]]:
+        """Ways to build what meets: each drain by itself, and all that hangs on the pump."""
+        classes = {run.run_class: run for run in self.site.runs.values()}
+        ways = {name: list(self.ways(run)) for name, run in classes.items()}
+        assert all(ways.values()), {name: len(found) for name, found in ways.items()}
+        found = []
+        for kind in RunKind:
+            names = [run.name for run in self.site.runs.values() if run.kind is kind]
+            for group in [names] if kind is RunKind.PRESSURE else [[name] for name in names]:
+                of = list(dict.fromkeys(self.site.runs[name].run_class for name in group))
+                made = []
+                for chosen in product(*(ways[name] for name in of)):
+                    by_class = dict(zip(of, chosen, strict=True))
+                    runs = {n: replace(by_class[self.site.runs[n].run_class], run=n) for n in group}
+                    made += list(
+                        self.joined(runs) if kind is RunKind.PRESSURE else [self.option(runs, {}, {})]
+                    )
+                found.append(made)
+        return found
+
+    def joined(self, runs: Mapping[str, DrawnRun]) -> Iterator[Option]:
+        """The same pressure runs with every pump, tee, way round on the tee, and adaptors."""
+        vessel = self.site.pumped_vessels()[0]
+        main = next(name for name in runs if self.site.runs[name].start == vessel)
+        for pump in self.catalog.pumps.values():
+            for chain in self.chains(True, pump.outlet, self.end_of(runs[main]), Need.COME_APART, 4):
+                on_pump = {**runs, main: chained(runs[main], chain)}
+                for tees, teed in self.teed(on_pump, list(self.site.junctions)):
+                    yield self.option(teed, {vessel: DrawnPump(vessel, pump.id, "throttled", 1.0)}, tees)
+
+    def teed(
+        self, runs: Mapping[str, DrawnRun], places: Sequence[str]
+    ) -> Iterator[tuple[dict[str, DrawnJunction], dict[str, DrawnRun]]]:
+        """Every tee at each junction in turn, either way round, with every set of adaptors."""
+        if not places:
+            yield {}, dict(runs)
+            return
+        here, *rest = places
+        trunk = next(run.name for run in self.site.runs.values() if run.finish == here)
+        leave = [run.name for run in self.site.runs.values() if run.start == here]
+        for tee in self.catalog.tees.values():
+            if not self.joining.mates(tee.ends[0], self.end_of(runs[trunk])) or tee.rating_m == 0:
+                continue
+            for ports in (leave, leave[::-1]):
+                steps = [
+                    self.step_down(end, self.end_of(runs[n]))
+                    for n, end in zip(ports, tee.ends[1:], strict=True)
+                ]
+                junction = DrawnJunction(here, tee.id, (trunk, *ports))
+                for chains in product(*steps):
+                    new = {n: chained(runs[n], chain) for n, chain in zip(ports, chains, strict=True)}
+                    for others, drawn in self.teed({**runs, **new}, rest):
+                        yield {here: junction, **others}, drawn
+
+    def step_down(self, opening: End, pipe_end: End) -> tuple[tuple[str, ...], ...]:
+        """Up to three adaptors from a tee to a run no wider than the tee's opening."""
+        found = self.chains(True, opening, pipe_end, Need.JOIN, 3)
+        return found if found == ((),) or self.width(pipe_end) <= self.width(opening) else ()
+
+    def width(self, end: End) -> float:
+        """The widest pipe of that system and size."""
+        alike = (
+            p for p in self.catalog.pipes.values() if (p.end.system, p.end.size) == (end.system, end.size)
+        )
+        return max((pipe.bore_m for pipe in alike), default=0.0)
+
+    def end_of(self, drawn: DrawnRun) -> End:
+        """What the run's pipe offers to its neighbour."""
+        return self.catalog.pipes[drawn.pipe].end
+
+    def option(
+        self,
+        runs: Mapping[str, DrawnRun],
+        pumps: Mapping[str, DrawnPump],
+        tees: Mapping[str, DrawnJunction],
+    ) -> Option:
+        """What runs take together."""
+        parts: Counter[str] = Counter(pump.part for pump in pumps.values())
+        parts.update(junction.tee for junction in tees.values() if junction.tee)
+        pieces: list[tuple[str, float]] = []
+        shape: list[object] = [tuple(pump.part for pump in pumps.values()), tuple(tees.values())]
+        for run in runs.values():
+            parts.update(part for turn in run.turns for part in turn.parts)
+            parts.update([*run.extras, *run.valve_chain, *([run.valve] if run.valve else [])])
+            for end in (run.start, run.finish):
+                parts.update([*end.chain, *end.inner_chain, *([end.penetration] if end.penetration else [])])
+            pieces += [(run.pipe, piece) for piece in run.pieces_m]
+            chains = (run.start.chain, run.finish.chain, run.valve_chain, run.coupling)
+            shape += [run.pipe, run.turns, run.valve, run.start.penetration, run.finish.penetration]
+            shape += [run.finish.way, *(self.bore(chain) for chain in chains)]
+        for stub in [part for part in parts if part in self.catalog.pipes]:
+            row = self.catalog.pipes[stub]
+            size = self.catalog.systems[row.end.system][row.end.size]
+            pieces += [(row.id, 2 * (size.socket_m or 0.0) + 0.008)] * parts.pop(stub)
+        cuts = tuple(sorted((self.first[self.catalog.pipes[p].family].id, length) for p, length in pieces))
+        wants = [self.wants(runs, pumps, tees, screwed=screwed) for screwed in (False, True)]
+        return Option(runs, pumps, tees, (*shape, cuts), cuts, parts, (wants[0], wants[1]))
+
+    # --- cement, tape and the like ----------------------------------------------------------------------
+
+    def wants(
+        self,
+        runs: Mapping[str, DrawnRun],
+        pumps: Mapping[str, DrawnPump],
+        tees: Mapping[str, DrawnJunction],
+        *,
+        screwed: bool,
+    ) -> dict[Want, float]:
+        """What every joint and every thin wall takes, of the kinds that the price list has."""
+        survey = Survey(self.site, self.catalog, Drawing(runs, tees, pumps, {}, (), ()))
+        found: dict[Want, float] = {}
+        for name, drawn in runs.items():
+            line, gravity = survey.assembled(name), self.site.runs[name].kind is RunKind.GRAVITY
+            for joint in joints_of(line, self.joining, self.reach[name], screwed=screwed and gravity):
+                sides = (joint.left, joint.left_end), (joint.right, joint.right_end)
+                taken = self.joint_wants(str(joint.kind), *sides)
+                for want, amount in taken.items():
+                    found[want] = found.get(want, 0.0) + amount
+            for end in (drawn.start, drawn.finish):
+                if end.way is Way.SEAL and self.site.vessels[end.at].wall_m < CARRIES_M - 1e-9:
+                    stand = (SundryKind.STAND, round(self.catalog.pipes[drawn.pipe].outside_m * 1e4))
+                    found[stand] = found.get(stand, 0.0) + 1
+        listed = {row.kind for row in self.catalog.sundries.values()}
+        return {want: amount for want, amount in found.items() if want[0] in listed}
+
+    @cache  # noqa: B019
+    def joint_wants(self, kind: str, one: tuple[str, End], other: tuple[str, End]) -> dict[Want, float]:
+        """Cement [m3], tape [m], pieces of the rest for one joint.
+
+        A wall part brings its washer, and so does the loose nut of a union or nut-and-tail.
+        """
+        (left, end), (right, _) = one, other
+        size = self.catalog.systems[end.system][end.size] if end.system in self.catalog.systems else None
+        around = math.pi * ((size.outside_m or size.thread_major_m or 0.0) if size else 0.0)
+        if kind == "solvent-welded":
+            return {(SundryKind.CEMENT, None): around * ((size and size.socket_m) or 0.0) * FILM_M}
+        if kind == "tape-and-screw":
+            return {(SundryKind.TAPE, None): around * SCREWED_TURNS, (SundryKind.SCREW, None): 1}
+        if kind == "threaded with tape":
+            return {(SundryKind.TAPE, None): around * TURNS}
+        if kind == "threaded with washer":
+            nuts = [self.catalog.adaptors[part] for part, e in (one, other) if self.is_nut(part, e)]
+            own = nuts or left in self.catalog.penetrations or right in self.catalog.penetrations
+            return {} if own else {(SundryKind.WASHER, ("G", end.size)): 1}
+        if kind == "barbed with clamp":
+            hose = next(p for p in (left, right) if p in self.catalog.pipes)
+            return {(SundryKind.CLAMP, round(self.catalog.pipes[hose].outside_m * 1e4)): 1}
+        return {}
+
+    def is_nut(self, part: str, end: End) -> bool:
+        """Whether an end is the loose nut of a part; the thread of a compression part is fixed."""
+        row = self.catalog.adaptors.get(part)
+        if row is None or not row.apart or end.form != "female":
+            return False
+        return all(other.form != "compression" for other in row.ends)
+
+
+def chained(drawn: DrawnRun, chain: tuple[str, ...]) -> DrawnRun:
+    """The run with adaptors at its start."""
+    return replace(drawn, start=replace(drawn.start, chain=chain))

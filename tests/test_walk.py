@@ -1,0 +1,448 @@
+"""A stranger with the printed JSON and the price list walks every run from end to end.
+
+The table of what goes into what is written here, the sizes are read from `systems.csv` by the reader below,
+and nothing of the package is asked but the answer as JSON.
+"""
+
+from __future__ import annotations
+
+import copy
+import csv
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+import autoplan
+from autoplan.report.contract import outcome_json
+
+ROOT = Path(__file__).parents[1]
+PROBLEMS = ROOT / "problems"
+
+GOES_INTO = {
+    ("spigot", "socket"): {"solvent-welded", "tape-and-screw"},
+    ("spigot", "compression"): {"compression"},
+    ("plain", "compression"): {"compression"},
+    ("spigot", "sleeve"): {"flexible rubber coupling"},
+    ("plain", "sleeve"): {"flexible rubber coupling"},
+    ("spigot", "seal"): {"push-in seal"},
+    ("plain", "seal"): {"push-in seal"},
+    ("barb", "bore"): {"barbed", "barbed with clamp"},
+    ("male", "female"): {"threaded with tape", "threaded with washer"},
+}
+"""(inner form, outer form) to the kinds of joint that they can make."""
+
+THREADS = {
+    ("G", "G"): "threaded with washer",
+    ("G", "Rp"): "threaded with washer",
+    ("R", "G"): "threaded with tape",
+    ("R", "Rp"): "threaded with tape",
+    ("R", "Rc"): "threaded with tape",
+    ("NPT", "NPT"): "threaded with tape",
+}
+"""(male, female) to how they seal: ISO 228-1 parallel threads on a washer, ISO 7-1 tapers on the thread."""
+
+BORE_NAMED = ("barb", "bore")
+
+
+Problem = dict[str, Any]
+Row = Mapping[str, str]
+
+
+class Folder:
+    """A price list's folder, read row by row without the package."""
+
+    def __init__(self, folder: Path) -> None:
+        self.rows: dict[str, Row] = {}
+        for file in sorted(folder.glob("*.csv")):
+            with file.open(encoding="utf-8", newline="") as text:
+                for row in csv.DictReader(text):
+                    if row.get("id"):
+                        self.rows[row["id"]] = row
+        with (folder / "systems.csv").open(encoding="utf-8", newline="") as text:
+            self.sizes = {(row["system"], row["size"]): row for row in csv.DictReader(text)}
+
+    def ends(self, part: str) -> list[str]:
+        """The openings of a part, in the order of its row."""
+        names = ("end", "end_inside", "end_outside", "end_a", "end_b", "end_c", "outlet")
+        return [self.rows[part][name] for name in names if self.rows[part].get(name)]
+
+    def is_pipe(self, part: str) -> bool:
+        """Whether the part is cut."""
+        return "stick_m" in self.rows[part]
+
+    def family(self, part: str) -> tuple[str, ...]:
+        """What rows of one pipe share, whatever length they are sold in."""
+        alike = ("end", "outside_mm", "wall_mm", "bore_mm", "rating_bar", "roughness_mm", "bend_radius_mm")
+        return tuple(self.rows[part].get(name) or "" for name in alike)
+
+    def kinds(self, left: str, right: str) -> set[str]:
+        """How two ends can be joined; nothing where they do not mate."""
+        one, other = (end.split(" ", 2) for end in (left, right))
+        if (one[0], other[0]) not in GOES_INTO:
+            one, other = other, one
+        kinds = GOES_INTO.get((one[0], other[0]), set())
+        if other[0] == "sleeve":
+            return kinds if self.closes(other[2], (one[1], one[2])) else set()
+        if one[2] != other[2]:
+            return set()
+        if one[0] == "male":
+            return {THREADS[one[1], other[1]]} if (one[1], other[1]) in THREADS else set()
+        return kinds if one[1] == other[1] else set()
+
+    def closes(self, reach: str, size: tuple[str, str]) -> bool:
+        """Whether a rubber coupling closes on the least and the most outside of a pipe [mm]."""
+        least, most = map(float, reach.split("-"))
+        row = self.sizes[size]
+        thin, thick = (float(row[f"outside_{which}_mm"] or row["outside_mm"]) for which in ("min", "max"))
+        return least <= thin and thick <= most
+
+
+@cache
+def folder(name: str) -> Folder:
+    """A price list of the project by name."""
+    return Folder(ROOT / "catalogs" / name)
+
+
+class Walk:
+    """One design walked along every run.
+
+    Args:
+        answer: the whole JSON.
+        design: one of its designs.
+        owned: pieces that the builder has, by part id.
+    """
+
+    def __init__(self, answer: Problem, design: Problem, owned: Mapping[str, int]) -> None:
+        self.folder = folder(answer["catalog"])
+        self.design, self.owned = design, owned
+        self.runs: dict[str, Problem] = {run["name"]: run for run in design["runs"]}
+
+    def all(self) -> int:
+        """Walk everything; returns how many joints were met."""
+        met = sum(self.along(run) for run in self.runs.values())
+        self.ports()
+        self.drains_are_made_one_way()
+        self.bought()
+        self.cut()
+        return met
+
+    def along(self, run: Problem) -> int:
+        """Every end meets the next, and the list of joints says so, joint by joint, in kind too."""
+        line, told = run["line"], iter(run["joints"])
+        valve = next((i for i, item in enumerate(line) if item["role"] == "valve"), None)
+        assert len(run["joints"]) == len(line) - 1 + len(run["sides"]) + self.seals(run), run["name"]
+        assert (valve is not None) is bool(run["valves"])
+        for item in line:
+            self.is_itself(item)
+        for place, (before, item) in enumerate(pairwise([None, *line])):
+            held = self.closes_beyond(run) or (valve is not None and place <= valve)
+            if before is not None:
+                self.meets(next(told), before, item, held=held)
+            if item["through"] is not None:
+                self.passes(next(told), item)
+            for side in run["sides"]:
+                if side["on"] == item["part"]:
+                    self.vent(next(told), side, item)
+        assert next(told, None) is None
+        return len(run["joints"])
+
+    def seals(self, run: Problem) -> int:
+        """Pieces of a line that pass a seal."""
+        return sum(item["through"] is not None for item in run["line"])
+
+    def is_itself(self, item: Problem) -> None:
+        """What stands on a line has the ends that its row has, and a length if it is a piece of pipe."""
+        ends = self.folder.ends(item["part"])
+        for end in item["ends"]:
+            assert end in ends, item
+        if item["role"] in ("adaptor", "stop inside the wall", "turn", "valve", "wall part"):
+            assert sorted(item["ends"]) == sorted(ends), item
+        if item["role"] in ("pipe", "stub") and item["length_mm"] is not None:
+            assert item["length_mm"] > 0
+            assert self.folder.is_pipe(item["part"])
+
+    def meets(self, joint: Problem, before: Problem, item: Problem, *, held: bool) -> None:
+        """One joint along the line."""
+        left, right = before["ends"][1], item["ends"][0]
+        assert (joint["left"], joint["right"]) == (before["part"], item["part"])
+        assert (joint["left_end"], joint["right_end"]) == (left, right)
+        assert joint["kind"] in self.folder.kinds(left, right), joint
+        if {left.split()[0], right.split()[0]} == set(BORE_NAMED):
+            hose = not left.split()[1].startswith("poly")
+            assert (joint["kind"] == "barbed with clamp") is (hose and held), joint
+
+    def closes_beyond(self, run: Problem) -> bool:
+        """Whether a valve further on than this run can shut off what stands in it."""
+        if run["kind"] != "pressure":
+            return False
+        ahead = [other for other in self.runs.values() if other["from"] == run["to"]]
+        return any(other["kind"] == "pressure" and self.closable(other) for other in ahead)
+
+    def closable(self, run: Problem) -> bool:
+        """Whether a valve is in a run or beyond it."""
+        return bool(run["valves"]) or self.closes_beyond(run)
+
+    def passes(self, joint: Problem, item: Problem) -> None:
+        """A piece of pipe in the ring of a seal."""
+        ring = self.folder.ends(item["through"])[0]
+        assert self.folder.kinds(item["ends"][0], ring) == {"push-in seal"}
+        assert (joint["kind"], joint["left"], joint["right"]) == (
+            "push-in seal",
+            item["part"],
+            item["through"],
+        )
+
+    def vent(self, joint: Problem, side: Problem, item: Problem) -> None:
+        """The open piece on the third end of a tee: the end that the line does not use."""
+        left = Counter(self.folder.ends(item["part"])) - Counter(item["ends"])
+        (third,) = left.elements()
+        assert joint["kind"] in self.folder.kinds(third, side["ends"][0])
+        assert (joint["left"], joint["right"]) == (item["part"], side["part"])
+
+    def ports(self) -> None:
+        """Each run at a tee begins or ends on the opening that it was given."""
+        for junction in self.design["junctions"]:
+            if junction["tee"] is None:
+                continue
+            ends = self.folder.ends(junction["tee"])
+            for end, name in zip(ends, junction["ports"], strict=True):
+                run = self.runs[name]
+                leaves = run["from"] == junction["junction"]
+                item = run["line"][0 if leaves else -1]
+                assert (item["part"], item["role"]) == (junction["tee"], "tee")
+                assert item["ends"][leaves] == end
+
+    def drains_are_made_one_way(self) -> None:
+        """All socket joints of drains are welded or all screwed; under pressure all are welded."""
+        made: dict[str, set[str]] = {"gravity": set(), "pressure": set()}
+        for run in self.runs.values():
+            made[run["kind"]] |= {joint["kind"] for joint in run["joints"]}
+        assert not {"solvent-welded", "tape-and-screw"} <= made["gravity"]
+        assert not made["pressure"] & {"tape-and-screw", "flexible rubber coupling"}
+
+    def pieces(self) -> Iterator[Problem]:
+        """Everything on the lines and beside them."""
+        for run in self.runs.values():
+            yield from run["line"]
+            yield from run["sides"]
+
+    def bought(self) -> None:
+        """Each part on a line is on the purchase list in that number, or owned."""
+        needed = Counter(
+            item["part"]
+            for item in self.pieces()
+            if item["role"] not in ("tee", "pump") and not self.folder.is_pipe(item["part"])
+        )
+        needed.update(item["through"] for item in self.pieces() if item["through"] is not None)
+        needed.update(j["tee"] for j in self.design["junctions"] if j["tee"] is not None)
+        needed.update(pump["part"] for pump in self.design["pumps"])
+        had: Counter[str] = Counter(dict(self.owned))
+        for line in self.design["purchase"]:
+            had[line["part"]] += round(line["quantity"]) if line["unit"] == "piece" else 0
+        assert not needed - had
+
+    def cut(self) -> None:
+        """The pieces on the lines are the pieces that are cut; of pipe cut to measure the metres suffice."""
+        needed: dict[tuple[str, ...], Counter[float]] = {}
+        for item in self.pieces():
+            if self.folder.is_pipe(item["part"]) and item["length_mm"] is not None:
+                family = self.folder.family(item["part"])
+                needed.setdefault(family, Counter())[round(item["length_mm"], 1)] += 1
+        cuts: dict[tuple[str, ...], Counter[float]] = {}
+        for cut in self.design["cuts"]:
+            found = cuts.setdefault(self.folder.family(cut["pipe"]), Counter())
+            found.update(round(piece, 1) for piece in cut["pieces_mm"])
+        for family, pieces in needed.items():
+            if family in cuts:
+                assert cuts[family] == pieces
+                continue
+            lines = [line for line in self.design["purchase"] if self.folder.is_pipe(line["part"])]
+            metres = sum(l_["packs"] for l_ in lines if self.folder.family(l_["part"]) == family)
+            assert sum(length * count for length, count in pieces.items()) <= metres * 1000 + 0.05
+
+
+def walked(problem: Path, **options: Any) -> tuple[int, Problem]:
+    """Design, write as JSON, walk every design; the number of joints met, and the JSON."""
+    site = autoplan.load_problem(problem)
+    site = replace(site, owned={**site.owned, **options.pop("owned", {})})
+    outcome = autoplan.design(site, autoplan.load_catalog(site.catalog), **options)
+    answer: Problem = dict(outcome_json(outcome))
+    designs = answer["designs"]
+    return sum(Walk(answer, design, site.owned).all() for design in designs), answer
+
+
+ANSWERED = sorted(path.name for path in PROBLEMS.glob("*.toml") if path.name != "wall-too-low.toml")
+"""The worked problems that have a design."""
+
+
+@pytest.fixture(scope="module")
+def smallest() -> Problem:
+    """The smallest worked problem's answer."""
+    _, answer = walked(PROBLEMS / "one-tank-one-bed.toml", top=1)
+    return answer
+
+
+@pytest.mark.parametrize("name", [name for name in ANSWERED if name != "one-tank-one-bed.toml"])
+def test_the_worked_problems(name: str) -> None:
+    """Every worked problem that has an answer is walked from end to end."""
+    met, answer = walked(PROBLEMS / name, top=1)
+    assert answer["status"] == "proven"
+    assert met > 0
+
+
+def test_the_smallest_problem(smallest: Problem) -> None:
+    """A drain of one tank, a main, two feeds and a bed's drain: some fifty joints."""
+    assert Walk(smallest, smallest["designs"][0], {}).all() == sum(
+        len(run["joints"]) for run in smallest["designs"][0]["runs"]
+    )
+
+
+def first(design: Problem, role: str) -> Problem:
+    """The first thing of a role on any line."""
+    found: Problem = next(item for run in design["runs"] for item in run["line"] if item["role"] == role)
+    return found
+
+
+def lose_a_part(design: Problem) -> None:
+    """An adaptor is missing from its line."""
+    run = next(r for r in design["runs"] if any(item["role"] == "adaptor" for item in r["line"]))
+    run["line"].remove(next(item for item in run["line"] if item["role"] == "adaptor"))
+
+
+def lose_a_joint(design: Problem) -> None:
+    """One joint is not told."""
+    design["runs"][0]["joints"].pop()
+
+
+def another_size(design: Problem) -> None:
+    """A coupling of another size stands on the line."""
+    item = first(design, "adaptor")
+    item["ends"] = [end.replace("40", "50").replace("32", "50") for end in item["ends"]]
+
+
+def tape_where_it_is_a_washer(design: Problem) -> None:
+    """Two parallel threads are told to seal with tape."""
+    joint = next(j for run in design["runs"] for j in run["joints"] if j["kind"] == "threaded with washer")
+    joint["kind"] = "threaded with tape"
+
+
+def clamp_on_poly_line(design: Problem) -> None:
+    """A clamp is told where poly line grips its barb."""
+    joint = next(j for run in design["runs"] for j in run["joints"] if j["kind"] == "barbed")
+    joint["kind"] = "barbed with clamp"
+
+
+def weld_one_and_screw_one(design: Problem) -> None:
+    """One drain is screwed and another welded."""
+    for joint in design["runs"][0]["joints"]:
+        if joint["kind"] == "solvent-welded":
+            joint["kind"] = "tape-and-screw"
+
+
+def forget_to_buy(design: Problem) -> None:
+    """The seals are not on the purchase list."""
+    seal = first(design, "pipe")["through"] or next(
+        item["through"] for run in design["runs"] for item in run["line"] if item["through"]
+    )
+    design["purchase"] = [line for line in design["purchase"] if line["part"] != seal]
+
+
+def cut_short(design: Problem) -> None:
+    """A piece is cut 10 mm short."""
+    design["cuts"][0]["pieces_mm"][0] -= 10.0
+
+
+def swap_ports(design: Problem) -> None:
+    """A run is told to sit on another opening of its tee than its line does."""
+    (junction,) = design["junctions"]
+    item = next(run for run in design["runs"] if run["name"] == junction["ports"][0])["line"][-1]
+    item["part"] = "tee-25"
+
+
+@pytest.mark.parametrize(
+    "spoil",
+    [
+        lose_a_part,
+        lose_a_joint,
+        another_size,
+        tape_where_it_is_a_washer,
+        clamp_on_poly_line,
+        weld_one_and_screw_one,
+        forget_to_buy,
+        cut_short,
+        swap_ports,
+    ],
+)
+def test_a_spoilt_answer_is_seen(smallest: Problem, spoil: Callable[[Problem], None]) -> None:
+    """The walk is not blind: each thing that could be wrong is found."""
+    spoilt = copy.deepcopy(smallest)
+    spoil(spoilt["designs"][0])
+    with pytest.raises(AssertionError):
+        Walk(spoilt, spoilt["designs"][0], {}).all()
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("name", ANSWERED)
+def test_every_rank_of_the_worked_problems(name: str) -> None:
+    """All five ranks hold together, not only the first."""
+    met, answer = walked(PROBLEMS / name, top=5)
+    assert len(answer["designs"]) == 5
+    assert met > 0
+
+
+def test_what_is_owned_need_not_be_bought() -> None:
+    """A part on a line that is owned is missing from the purchase list and not missed."""
+    owned = {"seal-40": 2, "drain-coupling-40": 3}
+    _, answer = walked(PROBLEMS / "one-tank-one-bed.toml", top=1, owned=owned)
+    (design,) = answer["designs"]
+    assert not {line["part"] for line in design["purchase"]} & set(owned)
+    assert {item["part"] for run in design["runs"] for item in run["line"]} >= {"drain-coupling-40"}
+    with pytest.raises(AssertionError):
+        Walk(answer, design, {}).bought()
+
+
+@st.composite
+def yards(draw: st.DrawFn) -> str:
+    """A problem file: a tank over a sump, perhaps a settler that may sink, thin walls, up to two beds."""
+    tank = draw(st.integers(500, 1500))
+    beds = draw(st.integers(0, 2))
+    lines = [
+        'name = "Some yard"',
+        f'catalog = "{draw(st.sampled_from(("metric", "inch", "bore-named")))}"',
+        f'[tank]\nvolume = "{tank} L"\ndepth = "800 mm"\nfloor = "{draw(st.integers(250, 450))} mm"',
+        f'wall = "{draw(st.sampled_from((4, 6, 10)))} mm"',
+    ]
+    if draw(st.booleans()):
+        lines.append(
+            f'[settler]\nvolume = "220 L"\ndepth = "850 mm"\nfloor = "{draw(st.integers(100, 150))} mm"'
+        )
+        lines.append(f'uncertain = "{draw(st.sampled_from((0, 20)))} mm"')
+    if beds:
+        lines.append(f'[beds]\ncount = {beds}\narea = "1 m2"\nfloor = "600 mm"')
+    lines.append('[sump]\nvolume = "900 L"\ndepth = "600 mm"\nfloor = "-600 mm"')
+    lines.append(f'[wishes]\ndrain_joints = "{draw(st.sampled_from(("any", "welded", "screwed")))}"')
+    return "\n".join(lines) + "\n"
+
+
+@settings(
+    max_examples=8,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
+)
+@given(text=yards())
+def test_random_yards(tmp_path: Path, text: str) -> None:
+    """Whatever the price list, the walls and the wishes: each design can be put together as it is told."""
+    problem = tmp_path / "yard.toml"
+    problem.write_text(text)
+    met, answer = walked(problem, top=1)
+    assert answer["status"] in ("proven", "none")
+    assert (met > 0) is (answer["status"] == "proven")
