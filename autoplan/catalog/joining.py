@@ -41,6 +41,13 @@ Prices = tuple[float, ...]
 """What a part or a chain costs [cents], by every set of shops one might order from."""
 
 
+Fee = Callable[[tuple[str, End], tuple[str, End]], tuple[Prices, int]]
+"""What the joint of two ends (part id, end) costs besides its parts, and pieces that it takes out of a pack.
+
+The id of a part that is not known is empty. Chains that take more pieces never beat others by price.
+"""
+
+
 class Need(IntEnum):
     """What a chain of adaptors must be able to do beside joining; a higher need includes the lower."""
 
@@ -95,6 +102,7 @@ class _Step:
     """One edge of the graph as the search uses it."""
 
     part: str
+    near: End
     far: End
     prices: Prices
     bore_m: float
@@ -110,6 +118,7 @@ class Joining:
         prices: what one piece of a part (one stub of a pipe) costs by set of shops; the least offer if None.
         limited: parts whose pieces do not simply cost their price (in packs, few, or owned); chains with
             different ones are never weighed against each other.
+        fee: what a joint costs besides its parts, or None for nothing.
     """
 
     def __init__(
@@ -118,11 +127,13 @@ class Joining:
         without: frozenset[str] = frozenset(),
         prices: Callable[[str], Prices] | None = None,
         limited: frozenset[str] = frozenset(),
+        fee: Fee | None = None,
     ) -> None:
         self._catalog = catalog
         self._without = without
         self._prices = prices or (lambda part: (least_price(catalog, part),))
         self._limited = limited
+        self._fee = fee
         self._mating = Mating(catalog.systems)
         self._reached: dict[tuple[End, float, int], dict[End, list[_Label]]] = {}
         self._chains: dict[tuple[End, End, float, Need, int], tuple[Chain, ...]] = {}
@@ -193,7 +204,8 @@ class Joining:
             if self.mates(end, b):
                 for label in labels:
                     if -label.score[-1] >= need:
-                        _keep(kept, _Label((*label.score[:-1], 0.0), label.parts, label.limited))
+                        score = self._charged(label, end, ("", b))
+                        _keep(kept, _Label((*score[:-1], 0.0), label.parts, label.limited))
         kept.sort(
             key=lambda label: (min(label.score[: self._width]), label.score, len(label.parts), label.parts)
         )
@@ -219,25 +231,26 @@ class Joining:
                 self._connect(self.graph, a)
             cap = self._nominal.get((a.system, a.size), math.inf)
             found: dict[End, list[_Label]] = {}
-            frontier = [(a, _Label((*(0.0,) * self._width, -cap, 0.0), (), ()))]
+            frontier = [(a, _Label((*(0.0,) * self._width, 0.0, -cap, 0.0), (), ()))]
             for _ in range(most):
                 ahead = []
                 for end, label in frontier:
                     for step in self._steps_from(end, rating):
-                        longer = self._longer(label, step)
+                        longer = self._longer(label, end, step)
                         if _keep(found.setdefault(step.far, []), longer):
                             ahead.append((step.far, longer))
                 frontier = [(end, label) for end, label in ahead if label in found[end]]
             self._reached[key] = found
         return self._reached[key]
 
-    def _longer(self, label: _Label, step: _Step) -> _Label:
-        prices = (old + more for old, more in zip(label.score, step.prices, strict=False))
+    def _longer(self, label: _Label, end: End, step: _Step) -> _Label:
+        score = self._charged(label, end, (step.part, step.near))
+        prices = (old + more for old, more in zip(score, step.prices, strict=False))
         bore, can = max(label.score[-2], -step.bore_m), min(label.score[-1], -float(step.can))
         limited = label.limited
         if step.part in self._limited:
             limited = tuple(sorted((*limited, step.part)))
-        return _Label((*prices, bore, can), (*label.parts, step.part), limited)
+        return _Label((*prices, score[-3], bore, can), (*label.parts, step.part), limited)
 
     def _steps_from(self, opening: End, rating: float) -> list[_Step]:
         """The edges from an opening that hold a pressure, without those that another beats.
@@ -251,13 +264,22 @@ class Joining:
             for _, far, part, data in self.graph.out_edges(opening, keys=True, data=True):
                 if data["rating_m"] >= rating:
                     row = adaptor_like(self._catalog, part)
-                    found.append(_Step(part, far, self._prices(part), row.bore_m, _can(row)))
+                    near = row.end if isinstance(row, Pipe) else row.ends[row.ends[0] == far]
+                    found.append(_Step(part, near, far, self._prices(part), row.bore_m, _can(row)))
                     if data["stub"] and not self._is_stick(part):
                         metres.add(far)
             found = [step for step in found if not (self._is_stick(step.part) and step.far in metres)]
             found.sort(key=lambda step: (step.prices, step.part))
             self._steps[key] = _worth_while(found, self._limited)
         return self._steps[key]
+
+    def _charged(self, label: _Label, end: End, right: tuple[str, End]) -> tuple[float, ...]:
+        """A label's score with the fee of the joint between its last part's end and the next."""
+        if self._fee is None:
+            return label.score
+        fee, pieces = self._fee((label.parts[-1] if label.parts else "", end), right)
+        prices = (old + more for old, more in zip(label.score, fee, strict=False))
+        return (*prices, label.score[-3] + pieces, *label.score[-2:])
 
     def _is_stick(self, part: str) -> bool:
         return part in self._catalog.pipes and self._catalog.pipes[part].stick_m > 0
@@ -316,7 +338,7 @@ def _worth_while(steps: Sequence[_Step], limited: frozenset[str]) -> list[_Step]
     kept: list[_Step] = []
     for step in steps:
         beaten = any(
-            other.far == step.far
+            (other.near, other.far) == (step.near, step.far)
             and other.bore_m >= step.bore_m
             and other.can >= step.can
             and all(mine <= its for mine, its in zip(other.prices, step.prices, strict=True))

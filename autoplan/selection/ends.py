@@ -106,7 +106,7 @@ def _stops(making: Making, pipe: Pipe, behind: End | None) -> tuple[Chain, ...]:
     """What keeps the piece in a seal from sliding out: a coupling, unless a tee sits on it anyway."""
     if behind is not None and making.first.draw is Draw.SOLIDS_LIFTING:
         return (Chain(),)
-    return making.chains(pipe.end, pipe.end)[:1]
+    return making.chains(pipe.end, pipe.end)
 
 
 def _behind(making: Making, pipe: Pipe) -> End | None:

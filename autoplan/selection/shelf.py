@@ -13,6 +13,7 @@ from autoplan.assembly.line import Bench
 from autoplan.catalog.joining import MOST_PARTS, Chain, Joining, Need, least_price
 from autoplan.catalog.parts import Catalog, End, Part, Penetration, Pipe, Pump, Tee, Turn, Valve
 from autoplan.problem.site import Site
+from autoplan.selection.fees import JointFees
 
 LEAST_SPEED = 0.5
 """Least share of its speed at which a slowed pump is offered; its head goes with the square."""
@@ -55,7 +56,8 @@ class Shelf:
         self.gone = frozenset(
             p for p in site.unavailable if not site.owned.get(p) and not site.offcuts.get(p)
         )
-        self.joining = Joining(catalog, self.gone, self._prices_of, self.limited)
+        fees = JointFees(catalog, self.shop_sets)
+        self.joining = Joining(catalog, self.gone, self._prices_of, self.limited, fees)
         self.bench = Bench(catalog, self.joining)
         heads = [pump.curve[0][1] for pump in self.pumps()]
         self.shut_off_m = max(heads, default=0.0)
@@ -112,7 +114,8 @@ class Shelf:
     ) -> tuple[Chain, ...]:
         """Adaptors between two openings, none both dearer and narrower than another, cheapest first.
 
-        Under pressure they hold any pump's shut-off head.
+        What their joints take counts at the rate of the cheapest pack, a stub at its share of a stick. Under
+        pressure they hold any pump's shut-off head.
         """
         return self.joining.chains(a, b, self.shut_off_m if under_pressure else 0.0, need, most)
 

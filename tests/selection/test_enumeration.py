@@ -277,7 +277,6 @@ def one_shop(catalog: Catalog, changed: Callable[..., Catalog]) -> Catalog:
     )
 
 
-@pytest.mark.xfail(strict=True, reason="the stop in a seal is the cheapest by itself, freight left aside")
 def test_the_stop_comes_from_the_shop_that_is_ordered_from(
     site_of: SITE, shelf_of: CUT, changed: Callable[..., Catalog]
 ) -> None:
@@ -287,13 +286,12 @@ def test_the_stop_comes_from_the_shop_that_is_ordered_from(
     checked(site_of(), changed(shelf, {"drain-coupling-50": cheap}))
 
 
-@pytest.mark.xfail(strict=True, reason="adaptors are weighed without the washers that their joints take")
 def test_a_union_brings_its_washer(site_of: SITE, shelf_of: CUT) -> None:
     """A union at 3.10 with its washer beats a compression adaptor at 2.05 and a bag of washers at 1.80."""
     checked(site_of(), shelf_of(ONE_SIZE + "compression-female-25-34"))
 
 
-@pytest.mark.xfail(strict=True, reason="adaptors are weighed without the cement that their joints take")
+@pytest.mark.xfail(strict=True, reason="adaptors are weighed with cement at its rate, not by the tin")
 def test_a_compression_coupling_saves_a_tin(
     site_of: SITE, shelf_of: CUT, changed: Callable[..., Catalog]
 ) -> None:
