@@ -176,4 +176,6 @@ class _Planner:
 
 def _differs(first: Mapping[str, str], other: Mapping[str, str]) -> tuple[str, ...]:
     """What a builder would notice, a phrase per trait that is not as in rank 1."""
-    return tuple(f"{name}: {value}" for name, value in other.items() if first[name] != value)
+    return tuple(
+        f"{name}: {value} instead of {first[name]}" for name, value in other.items() if first[name] != value
+    )

@@ -65,7 +65,9 @@ def test_ranks_differ_in_what_a_builder_sees(outcome: Outcome) -> None:
     assert first.differs == ()
     for other in others:
         assert set(other.differs) == {
-            f"{name}: {value}" for name, value in other.traits.items() if first.traits[name] != value
+            f"{name}: {value} instead of {first.traits[name]}"
+            for name, value in other.traits.items()
+            if first.traits[name] != value
         }
         assert other.differs
 
