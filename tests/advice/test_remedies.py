@@ -126,4 +126,9 @@ def test_no_time_for_remedies(too_low: Outcome, catalog: Catalog) -> None:
     assert outcome.status in (Status.NONE, Status.UNDECIDED)
     if outcome.clash is not None:
         assert too_low.clash is not None
-        assert set(outcome.clash.sentences) <= set(too_low.clash.sentences)
+        told, tried = (
+            {re.sub(r"for \d+\.\d\d", "for less than all", text) for text in clash.sentences}
+            for clash in (outcome.clash, too_low.clash)
+        )
+        # A design found in a hurry may be dearer than the cheapest that the whole search told.
+        assert told <= tried

