@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from autoplan.assembly.line import Item, Line, Role
+from autoplan.assembly.line import Item, Line, Role, turned
 from autoplan.catalog.joining import Joining, adaptor_like
 from autoplan.catalog.mating import JointKind, joint_kind
 from autoplan.catalog.parts import Catalog, End, Pipe
@@ -112,9 +112,7 @@ def chain_joints(
     (part, here), last = ends
     for name in chain:
         row = adaptor_like(catalog, name)
-        near, far = (row.end, row.end) if isinstance(row, Pipe) else row.ends
-        if not joining.mates(here, near) and joining.mates(here, far):
-            near, far = far, near
+        near, far = turned(joining, here, (row.end, row.end) if isinstance(row, Pipe) else row.ends)
         kind = kind_of(here, near, pressed=pressed, screwed=screwed)
         joints.append(Joint(run, part, name, here, near, kind))
         part, here = name, far

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
 
 from autoplan.assembly.lengths import Lengths
-from autoplan.catalog.joining import Joining, adaptor_like, ends_of
+from autoplan.catalog.joining import Joining, adaptor_like
 from autoplan.catalog.parts import Catalog, End, Pipe, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.problem.site import Run, Site
@@ -81,7 +81,6 @@ class Line:
         sides: what sits on a third opening of one of them.
         needed_m: least length of each slot of the run's own pipe [m], in the order of `DrawnRun.slots_m`.
         valve_at: place of the balancing valve among the items, or None.
-        vessels: by place among the items, the vessel whose wall a piece or part stands in.
     """
 
     run: str
@@ -89,7 +88,6 @@ class Line:
     sides: tuple[Side, ...]
     needed_m: tuple[float, ...]
     valve_at: int | None
-    vessels: dict[int, str] = field(default_factory=dict)
 
     def stubs(self) -> Iterator[tuple[str, float]]:
         """Pieces cut for adaptor chains: part id and length [m]."""
@@ -165,7 +163,6 @@ class _Assembly:
         self.items: list[Item] = []
         self.sides: list[Side] = []
         self.needed: list[float] = []
-        self.vessels: dict[int, str] = {}
         self.valve_at: int | None = None
         turns = drawn.turns[1:] if drawn.open_tee is not None else drawn.turns
         legs = [*self.run.legs_m, *([DROP_M] if drawn.finish.way is Way.OVER_RIM else [])]
@@ -188,7 +185,6 @@ class _Assembly:
             tuple(self.sides),
             tuple(self.needed),
             self.valve_at,
-            self.vessels,
         )
 
     # --- the straights ----------------------------------------------------------------------------------
@@ -287,13 +283,11 @@ class _Assembly:
         self.sides.append(Side(at, opening, item))
 
     def _through(self, end: DrawnEnd) -> None:
-        self.vessels[len(self.items)] = end.at
         length = self.lengths.nipple(self.site.vessels[end.at].wall_m)
         self._slot(length, f"through the wall of {end.at}", exact=True, through=end.penetration)
 
     def _wall_part(self, end: DrawnEnd, *, inwards: bool) -> None:
         part = self.catalog.penetrations[end.penetration or ""]
-        self.vessels[len(self.items)] = end.at
         ends = part.ends[::-1] if inwards else part.ends
         self.items.append(Item(part.id, Role.WALL, ends))
 
@@ -333,12 +327,16 @@ class _Assembly:
     def _part(self, part: str, role: Role, ends: tuple[End, End]) -> None:
         """Add a part, turned so that it mates with what came before, if it can be."""
         if self.items:
-            here = self.items[-1].ends[1]
-            if not self.joining.mates(here, ends[0]) and self.joining.mates(here, ends[1]):
-                ends = (ends[1], ends[0])
+            ends = turned(self.joining, self.items[-1].ends[1], ends)
         elif role in (Role.STOP, Role.ADAPTOR) and not self.joining.mates(ends[1], self.pipe.end):
             ends = (ends[1], ends[0])
         self.items.append(Item(part, role, ends))
+
+
+def turned(joining: Joining, here: End, ends: tuple[End, End]) -> tuple[End, End]:
+    """A part's ends in the order in which it mates with what comes before, if it can be turned so."""
+    near, far = ends
+    return (far, near) if not joining.mates(here, near) and joining.mates(here, far) else ends
 
 
 @dataclass(frozen=True, slots=True)
@@ -362,8 +360,3 @@ def _straights(legs: Sequence[float], turns: Sequence[DrawnTurn]) -> list[_Strai
         found.append(_Straight(length, turn, name))
         length, first = 0.0, number + 1
     return found
-
-
-def openings_of(catalog: Catalog, part: str) -> tuple[End, ...]:
-    """The ends of a part by its id."""
-    return ends_of(catalog.part(part))

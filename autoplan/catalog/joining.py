@@ -229,7 +229,7 @@ class Joining:
         if key not in self._reached:
             if a not in self.graph:
                 self._connect(self.graph, a)
-            cap = self._nominal.get((a.system, a.size), math.inf)
+            cap = self.nominal(a) or math.inf
             found: dict[End, list[_Label]] = {}
             frontier = [(a, _Label((*(0.0,) * self._width, 0.0, -cap, 0.0), (), ()))]
             for _ in range(most):
@@ -296,6 +296,10 @@ class Joining:
     def _width(self) -> int:
         """Sets of shops that prices are given for."""
         return next((len(self._prices(part.id)) for part in self._parts()), 1)
+
+    def nominal(self, end: End) -> float:
+        """Widest bore of the pipe of an opening's size [m], 0 where there is none."""
+        return self._nominal.get((end.system, end.size), 0.0)
 
     @cached_property
     def _nominal(self) -> dict[tuple[str, str], float]:

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.assembly.needs import Amounts, Want, is_listed, joint_needs
-from autoplan.catalog.parts import SundryKind
 from autoplan.outcome import Finding
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.supply import short as uncovered
 from autoplan.rules.survey import Survey
-from autoplan.units import Dimension
+from autoplan.units import Dimension, read
 
 
 class Sundries(Rule):
@@ -63,5 +62,8 @@ class Sundries(Rule):
             yield self.not_under(str(want), 100 * had / wanted[want], 100.0, 1e-4)
 
 
-SPENT = (SundryKind.CEMENT, SundryKind.TAPE)
-"""Kinds that are used up by the amount; the others by the piece."""
+def usual_amounts() -> Amounts:
+    """What a joint takes by the settings that a problem leaves as they are."""
+    return Sundries(
+        {setting.key: read(setting.default, setting.dimension) for setting in Sundries.settings}
+    ).amounts

@@ -160,10 +160,6 @@ class Survey:
         """Design flow of a run [m3/s]."""
         return self.site.flows[name].design_m3_s
 
-    def drain_flow(self, name: str) -> float:
-        """Peak flow of a gravity run [m3/s]."""
-        return self.site.flows[name].peak_m3_s
-
     def velocity(self, name: str) -> float:
         """Velocity in the run's pipe at design flow [m/s]."""
         return velocity(self.design_flow(name), self.pipe(name).bore_m)

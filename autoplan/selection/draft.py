@@ -229,10 +229,6 @@ class Draft:
         """What joins at each pumped vessel and junction."""
         return self._joints
 
-    def runs_at(self, name: str) -> tuple[Run, ...]:
-        """The runs that meet at a vessel or junction: those that arrive, then those that leave."""
-        return self._runs_at[name]
-
     def path_loss(self, path: Sequence[str], factor: float) -> Linear:
         """Loss along runs and what lies between them at `factor` x design flow [0.1 mm, rounded up]."""
         flows = {name: flow.design_m3_s * factor for name, flow in self.site.flows.items()}

@@ -10,12 +10,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from autoplan.assembly.joints import Joint, kind_of
-from autoplan.assembly.needs import Amounts, Want, joint_needs, rows_for
+from autoplan.assembly.needs import Want, joint_needs, rows_for
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import Catalog, End
-
-USUAL = Amounts(film_m=0.003, turns=10.0, screwed_turns=4.0)
-"""What a joint takes by the settings that a problem leaves as they are."""
+from autoplan.rules.sundries import usual_amounts
 
 
 class JointFees:
@@ -29,6 +27,7 @@ class JointFees:
     def __init__(self, catalog: Catalog, shop_sets: Sequence[frozenset[str]]) -> None:
         self._catalog = catalog
         self._shop_sets = shop_sets
+        self._usual = usual_amounts()
         self._joints: dict[object, tuple[tuple[float, ...], int]] = {}
 
     def __call__(self, left: tuple[str, End], right: tuple[str, End]) -> tuple[tuple[float, ...], int]:
@@ -37,7 +36,7 @@ class JointFees:
         if key not in self._joints:
             kind = kind_of(left[1], right[1], pressed=False, screwed=False)
             joint = Joint("", left[0], right[0], left[1], right[1], kind)
-            needs = joint_needs(self._catalog, joint, USUAL)
+            needs = joint_needs(self._catalog, joint, self._usual)
             cents = tuple(
                 sum(amount * self._rate(want, shops) for want, amount in needs.items())
                 for shops in self._shop_sets

@@ -218,24 +218,9 @@ class Shelf:
             )
         return self._dearest[key]
 
-    def beats(self, part: str, other: str) -> bool:
-        """Whether a piece costs no more than another by any set of shops, and comes first among equals."""
-        a, b = self._piece_prices[part], self._piece_prices[other]
-        if part in self.limited or other in self.limited:
-            return False
-        return all(x <= y for x, y in zip(a, b, strict=True)) and (a != b or part < other)
-
     def nominal(self, end: End) -> float:
         """Bore [m] that stands for the size of an opening: the widest pipe that ends in it, or its name's."""
-        return self._nominal.get((end.system, end.size), 0.0)
-
-    @cached_property
-    def _nominal(self) -> dict[tuple[str, str], float]:
-        widths: dict[tuple[str, str], float] = {}
-        for pipe in self.catalog.pipes.values():
-            key = (pipe.end.system, pipe.end.size)
-            widths[key] = max(widths.get(key, 0.0), pipe.bore_m)
-        return widths
+        return self.joining.nominal(end)
 
     @cached_property
     def shop_sets(self) -> list[frozenset[str]]:
