@@ -78,6 +78,29 @@ class PumpFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class SiphonFacts:
+    """One bell siphon as the verdict worked it out (SI).
+
+    Attributes:
+        bed: where it stands.
+        bore_m: of the standpipe.
+        inflow_m3_s, starts_m3_s: what the bed gets, and what fills the standpipe, without margin.
+        fastest_m3_s, slowest_m3_s: its flow with the bed full, and down at the cut-outs.
+        filling_s, emptying_s, floods_per_s: its cycle.
+    """
+
+    bed: str
+    bore_m: float
+    inflow_m3_s: float
+    starts_m3_s: float
+    fastest_m3_s: float
+    slowest_m3_s: float
+    filling_s: float
+    emptying_s: float
+    floods_per_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class Fault:
     """One thing going wrong: litres spilled, margin left [m], minutes until trouble or None."""
 
@@ -107,6 +130,7 @@ class Verdict:
         findings, runs, pumps, cost, faults: see their classes; runs by name, pumps by vessel.
         lines: each run by name, put together part by part.
         joints: every joint of every line, in the order of the water.
+        siphons: each bell siphon by the name of its drain.
     """
 
     findings: tuple[Finding, ...]
@@ -116,6 +140,7 @@ class Verdict:
     faults: tuple[Fault, ...] = ()
     lines: Mapping[str, Line] = field(default_factory=dict)
     joints: tuple[Joint, ...] = ()
+    siphons: Mapping[str, SiphonFacts] = field(default_factory=dict)
 
     @property
     def ok(self) -> bool:

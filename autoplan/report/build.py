@@ -15,6 +15,7 @@ from autoplan.report.figures import end_words, money, tally, turn_words
 from autoplan.report.joints import joints
 from autoplan.report.judged import faults, rules, warnings
 from autoplan.report.order import purchase
+from autoplan.report.siphons import siphons
 from autoplan.report.units import Units, fixed
 
 
@@ -25,6 +26,7 @@ def full(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield from runs(outcome, design, units)
     yield from levels(outcome, design, units)
     yield from holes(outcome, design, units)
+    yield from siphons(outcome, design, units)
     yield from purchase(outcome, design, units)
     yield from cuts(outcome, design, units)
     yield from joints(design)

@@ -12,14 +12,14 @@ from typing import TypeAlias
 
 from autoplan.assembly.joints import Joint
 from autoplan.assembly.line import Item
-from autoplan.drawing import CutStick, Drawing, DrawnEnd, DrawnLevel, DrawnRun, DrawnTurn
+from autoplan.drawing import CutStick, Drawing, DrawnEnd, DrawnLevel, DrawnRun, DrawnSiphon, DrawnTurn
 from autoplan.errors import InternalError
-from autoplan.outcome import Design, Fault, Finding, Outcome, PumpFacts, SolverReport
+from autoplan.outcome import Design, Fault, Finding, Outcome, PumpFacts, SiphonFacts, SolverReport
 from autoplan.problem.site import Site
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.figures import OrderLine, order_lines, used_gauge
 from autoplan.report.files import replace_files
-from autoplan.report.units import SI, litres_per_hour, mm
+from autoplan.report.units import HOUR_S, SI, litres_per_hour, mm
 
 FORMAT = "autoplan-outcome"
 VERSION = 1
@@ -105,6 +105,7 @@ def _design(outcome: Outcome, design: Design) -> Json:
         "purchase": [_line(line) for line in order_lines(outcome.catalog, drawing.purchases)],
         "cuts": _cuts(drawing.cuts),
         "rules": [_rule(found) for found in verdict.findings],
+        "siphons": [_siphon_facts(facts) for facts in verdict.siphons.values()],
         "faults": [_fault(fault) for fault in verdict.faults],
     }
 
@@ -214,7 +215,37 @@ def _end(outcome: Outcome, end: DrawnEnd) -> Json:
         "centre_above_floor_mm": _above(end.centre_m, floor, "centre_above_floor_mm"),
         "in_floor": end.in_floor,
         "standpipe_top_above_floor_mm": _above(end.standpipe_top_m, floor, "standpipe_top_above_floor_mm"),
+        "standpipe": end.standpipe,
+        "siphon": None if end.siphon is None else _siphon(end.siphon),
         "chain": _texts(end.chain),
+    }
+
+
+def _siphon(siphon: DrawnSiphon) -> Json:
+    return {
+        "bell": siphon.bell,
+        "guard": siphon.guard,
+        "snorkel": siphon.snorkel,
+        "flare": siphon.flare,
+        "cut_out_mm": _mm(siphon.cut_out_m, "cut_out_mm"),
+    }
+
+
+def _siphon_facts(facts: SiphonFacts) -> Json:
+    flows = {
+        "inflow_l_h": facts.inflow_m3_s,
+        "starts_from_l_h": facts.starts_m3_s,
+        "fastest_l_h": facts.fastest_m3_s,
+        "slowest_l_h": facts.slowest_m3_s,
+    }
+    return {
+        "bed": facts.bed,
+        **{key: _number(litres_per_hour(flow), key) for key, flow in flows.items()},
+        "filling_min": _number(facts.filling_s / 60, "filling_min"),
+        "emptying_min": None
+        if math.isinf(facts.emptying_s)
+        else _number(facts.emptying_s / 60, "emptying_min"),
+        "floods_per_h": _number(facts.floods_per_s * HOUR_S, "floods_per_h"),
     }
 
 

@@ -16,11 +16,12 @@ from autoplan.assembly.line import Bench, Opening, Role, assemble
 from autoplan.assembly.line import Line as Assembled
 from autoplan.catalog.joining import Joining
 from autoplan.catalog.parts import Adaptor, Catalog, Pipe
-from autoplan.drawing import Drawing, DrawnEnd, DrawnRun
+from autoplan.drawing import Drawing, DrawnEnd, DrawnRun, DrawnSiphon
 from autoplan.hydraulics.friction import velocity
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.hydraulics.line import Line
 from autoplan.hydraulics.pump import PumpCurve
+from autoplan.hydraulics.search import crossing
 from autoplan.hydraulics.water import Water
 from autoplan.problem.graph import gravity_paths, pressure_paths, pumped_from, reaches
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site, VesselKind
@@ -133,6 +134,37 @@ class Survey:
     def adaptors(self, end: DrawnEnd) -> list[Adaptor]:
         """The adaptors between an end's opening and its pipe, stubs left out."""
         return [self.catalog.adaptors[part] for part in end.chain if part in self.catalog.adaptors]
+
+    def siphons(self) -> Iterator[tuple[str, DrawnEnd, DrawnSiphon]]:
+        """Every drain with a bell siphon: its name, its start, the siphon."""
+        for name, drawn in self.drawing.runs.items():
+            if drawn.start.siphon is not None:
+                yield name, drawn.start, drawn.start.siphon
+
+    def standpipe(self, name: str) -> Pipe:
+        """The pipe of a floor outlet's standpipe."""
+        drawn = self.drawn(name)
+        return self.catalog.pipes[drawn.start.standpipe or drawn.pipe]
+
+    def siphon_flow(self, name: str, water_m: float) -> float:
+        """Flow of a drain that runs as a siphon [m3/s], its bed's water at a height above the datum [m].
+
+        What joins it further down runs at its design flow meanwhile.
+        """
+        (path,) = [path for path in self.gravity_paths if path[0] == name]
+        fall = water_m - self.receiving_level(path, self.level(self.run(path[-1]).finish))
+        if fall <= 0:
+            return 0.0
+        own = self.design_flow(name)
+        others = {run: self.design_flow(run) - own for run in path}
+
+        def loss(flow: float) -> float:
+            return self.path_loss(path, {run: flow + other for run, other in others.items()})
+
+        high = own
+        while loss(high) <= fall:
+            high *= 2
+        return crossing(lambda flow: loss(flow) <= fall, 0.0, high)[0]
 
     def level(self, vessel: str) -> float:
         """Design water level above the datum [m]."""
@@ -288,6 +320,7 @@ class Survey:
             for end in (drawn.start, drawn.finish):
                 used.update(end.chain)
                 used.update(end.inner_chain)
+                used.update(() if end.siphon is None else end.siphon.parts)
                 used.update(part for part in (end.penetration,) if part is not None)
         used.update(junction.tee for junction in self.drawing.junctions.values() if junction.tee is not None)
         used.update(pump.part for pump in self.drawing.pumps.values())

@@ -10,6 +10,7 @@ from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import RuleBook
 from autoplan.rules.pump_duty import duty_head, required_head
 from autoplan.rules.survey import Survey
+from autoplan.verdict.siphons import siphon_facts
 
 
 def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Verdict:
@@ -31,6 +32,7 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
         cost=order_cost(survey),
         lines={name: survey.assembled(name) for name in site.runs},
         joints=survey.joints,
+        siphons=siphon_facts(survey),
     )
 
 
