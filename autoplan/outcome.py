@@ -101,6 +101,48 @@ class SiphonFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class OutletFacts:
+    """What comes out of one pressure run where it ends in a vessel, when the system is first run.
+
+    Attributes:
+        run, vessel: the run and where it ends.
+        design_m3_s: flow asked of it [m3/s].
+        flow_m3_s: flow with every balancing valve set [m3/s]; less than asked where the pump has too little.
+        open_m3_s: flow with every valve wide open [m3/s].
+        valve_run: the run whose valve sets it, or None.
+        valve_loss_m: head that this valve then takes beyond what it takes wide open [m].
+    """
+
+    run: str
+    vessel: str
+    design_m3_s: float
+    flow_m3_s: float
+    open_m3_s: float
+    valve_run: str | None
+    valve_loss_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class LevelFacts:
+    """Water to expect in a vessel with every valve set, above the datum [m].
+
+    `low_m` is the level of a pumped vessel with every bed full at once, else None.
+    """
+
+    vessel: str
+    water_m: float
+    low_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Commissioning:
+    """What to measure when the system is first run; see the classes of its items."""
+
+    outlets: tuple[OutletFacts, ...]
+    levels: tuple[LevelFacts, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Fault:
     """One thing going wrong: litres spilled, margin left [m], minutes until trouble or None."""
 
@@ -131,6 +173,7 @@ class Verdict:
         lines: each run by name, put together part by part.
         joints: every joint of every line, in the order of the water.
         siphons: each bell siphon by the name of its drain.
+        commissioning: what to measure at the first run.
     """
 
     findings: tuple[Finding, ...]
@@ -141,6 +184,7 @@ class Verdict:
     lines: Mapping[str, Line] = field(default_factory=dict)
     joints: tuple[Joint, ...] = ()
     siphons: Mapping[str, SiphonFacts] = field(default_factory=dict)
+    commissioning: Commissioning | None = None
 
     @property
     def ok(self) -> bool:

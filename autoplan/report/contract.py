@@ -14,12 +14,21 @@ from autoplan.assembly.joints import Joint
 from autoplan.assembly.line import Item
 from autoplan.drawing import CutStick, Drawing, DrawnEnd, DrawnLevel, DrawnRun, DrawnSiphon, DrawnTurn
 from autoplan.errors import InternalError
-from autoplan.outcome import Design, Fault, Finding, Outcome, PumpFacts, SiphonFacts, SolverReport
+from autoplan.outcome import (
+    Commissioning,
+    Design,
+    Fault,
+    Finding,
+    Outcome,
+    PumpFacts,
+    SiphonFacts,
+    SolverReport,
+)
 from autoplan.problem.site import Site
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.figures import OrderLine, order_lines, used_gauge
 from autoplan.report.files import replace_files
-from autoplan.report.units import HOUR_S, SI, litres_per_hour, mm
+from autoplan.report.units import HOUR_S, LEAST_FLOW_M3_S, LITRE_M3, SI, litres_per_hour, mm
 
 FORMAT = "autoplan-outcome"
 VERSION = 1
@@ -107,6 +116,7 @@ def _design(outcome: Outcome, design: Design) -> Json:
         "rules": [_rule(found) for found in verdict.findings],
         "siphons": [_siphon_facts(facts) for facts in verdict.siphons.values()],
         "faults": [_fault(fault) for fault in verdict.faults],
+        "commissioning": None if verdict.commissioning is None else _commissioning(verdict.commissioning),
     }
 
 
@@ -324,6 +334,39 @@ def _fault(fault: Fault) -> Json:
         "minutes": None if fault.minutes is None else _or_none(fault.minutes),
         "saved_by": fault.saved_by,
     }
+
+
+def _commissioning(found: Commissioning) -> Json:
+    return {
+        "bucket_l": _number(SI.bucket_m3 / LITRE_M3, "bucket_l"),
+        "outlets": [
+            {
+                "run": outlet.run,
+                "vessel": outlet.vessel,
+                "design_flow_l_h": _number(litres_per_hour(outlet.design_m3_s), "design_flow_l_h"),
+                "flow_l_h": _number(litres_per_hour(outlet.flow_m3_s), "flow_l_h"),
+                "bucket_s": _bucket_seconds(outlet.flow_m3_s),
+                "open_flow_l_h": _number(litres_per_hour(outlet.open_m3_s), "open_flow_l_h"),
+                "open_bucket_s": _bucket_seconds(outlet.open_m3_s),
+                "valve_run": outlet.valve_run,
+                "valve_loss_mm": _mm(outlet.valve_loss_m, "valve_loss_mm"),
+            }
+            for outlet in found.outlets
+        ],
+        "levels": [
+            {
+                "vessel": level.vessel,
+                "water_mm": _mm(level.water_m, "water_mm"),
+                "low_mm": None if level.low_m is None else _mm(level.low_m, "low_mm"),
+            }
+            for level in found.levels
+        ],
+    }
+
+
+def _bucket_seconds(flow_m3_s: float) -> float | None:
+    """Seconds in which a flow fills the bucket; None where next to nothing flows."""
+    return _number(SI.bucket_m3 / flow_m3_s, "bucket_s") if flow_m3_s > LEAST_FLOW_M3_S else None
 
 
 def _texts(items: Iterable[str]) -> list[Json]:

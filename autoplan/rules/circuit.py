@@ -197,6 +197,8 @@ def tee_loss(tee: Tee, came_m3_s: float, goes_m3_s: float, *, by_branch: bool) -
 
     The tee's K is on the velocity head of the whole flow in the tee's smallest bore.
     """
+    if max(came_m3_s, goes_m3_s) <= 0.0:
+        return 0.0
     port = "branch" if by_branch else "run"
     whole, part = max(came_m3_s, goes_m3_s), min(came_m3_s, goes_m3_s)
     k_of = dividing_tee_k if came_m3_s >= goes_m3_s else joining_tee_k

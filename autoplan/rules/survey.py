@@ -19,7 +19,7 @@ from autoplan.catalog.parts import Adaptor, Catalog, Pipe
 from autoplan.drawing import Drawing, DrawnEnd, DrawnRun, DrawnSiphon
 from autoplan.hydraulics.friction import velocity
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
-from autoplan.hydraulics.line import Line
+from autoplan.hydraulics.line import Line, Resistance
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.search import crossing
 from autoplan.hydraulics.water import Water
@@ -29,7 +29,7 @@ from autoplan.rules.circuit import (
     inlet_bore,
     inlet_k,
     line_of,
-    passage_loss,
+    passage,
     site_water,
     smallest_bore,
     tee_loss,
@@ -200,29 +200,45 @@ class Survey:
         """Loss along a path [m] at the given flows by run [m3/s], with junctions and the pump's outlet."""
         loss = sum(self.line(name).loss(flows[name], self.water) for name in path)
         loss += sum(self.junction_loss(came, goes, flows) for came, goes in pairwise(path))
-        first = path[0]
-        vessel = self.run(first).start
-        if self.run(first).kind is RunKind.PRESSURE and vessel in self.drawing.pumps:
-            pump = self.catalog.pumps[self.drawing.pumps[vessel].part]
-            chain = smallest_bore(self.catalog, self.drawn(first).start.chain)
-            loss += passage_loss(pump.outlet_bore_m, chain, self.pipe(first).bore_m, flows[first])
-        return loss
+        outlet = self.pump_passage(path[0])
+        return loss if outlet is None else loss + outlet.loss(flows[path[0]])
+
+    def pump_passage(self, name: str) -> Resistance | None:
+        """The resistance between a pump's outlet and the pipe of a run that starts at it."""
+        vessel = self.run(name).start
+        if self.run(name).kind is not RunKind.PRESSURE or vessel not in self.drawing.pumps:
+            return None
+        pump = self.catalog.pumps[self.drawing.pumps[vessel].part]
+        chain = smallest_bore(self.catalog, self.drawn(name).start.chain)
+        return passage(pump.outlet_bore_m, chain, self.pipe(name).bore_m)
 
     def junction_loss(self, came: str, goes: str, flows: Mapping[str, float]) -> float:
         """Loss [m] where run `came` meets run `goes`."""
+        into, out = self.junction_passages(came, goes)
+        loss = self.tee_loss(came, goes, flows)
+        if into is not None:
+            loss += into.loss(flows[came])
+        return loss if out is None else loss + out.loss(flows[goes])
+
+    def junction_passages(self, came: str, goes: str) -> tuple[Resistance | None, Resistance | None]:
+        """What narrows or widens the way at a junction, on the flow of `came` and on that of `goes`."""
         junction = self.drawing.junctions[self.run(came).finish]
         into = smallest_bore(self.catalog, self.drawn(came).finish.chain)
         out = smallest_bore(self.catalog, self.drawn(goes).start.chain)
         before, after = self.pipe(came).bore_m, self.pipe(goes).bore_m
         if junction.tee is None:
-            return passage_loss(before, min(into, out), after, flows[goes])
+            return None, passage(before, min(into, out), after)
+        tee = self.catalog.tees[junction.tee]
+        return passage(before, into, tee.bore_m), passage(tee.bore_m, out, after)
+
+    def tee_loss(self, came: str, goes: str, flows: Mapping[str, float]) -> float:
+        """Loss [m] inside the tee between run `came` and run `goes`; 0 where two runs meet without one."""
+        junction = self.drawing.junctions[self.run(came).finish]
+        if junction.tee is None:
+            return 0.0
         tee = self.catalog.tees[junction.tee]
         smaller = goes if flows[goes] <= flows[came] else came
-        return (
-            passage_loss(before, into, tee.bore_m, flows[came])
-            + tee_loss(tee, flows[came], flows[goes], by_branch=junction.ports[2] == smaller)
-            + passage_loss(tee.bore_m, out, after, flows[goes])
-        )
+        return tee_loss(tee, flows[came], flows[goes], by_branch=junction.ports[2] == smaller)
 
     def flows_at(self, factor: float = 1.0) -> dict[str, float]:
         """Design flow of every run times a factor [m3/s]."""
@@ -255,20 +271,28 @@ class Survey:
         return drawn.start.centre_m - inlet_bore(self.catalog, drawn) / 2
 
     def standing_level(self, vessel: str, factor: float) -> float:
-        """Level [m] at which a vessel passes on `factor` x its design inflow.
+        """Level [m] at which a vessel passes on `factor` x its design inflow, as `level_at`."""
+        return self.level_at(vessel, self.flows_at(factor))
 
-        A pumped vessel stands at its drawn level. Elsewhere each outlet asks for a level of its own, either
-        over its inlet or to push the flow down to the next vessel; the highest rules.
+    def level_at(
+        self, vessel: str, flows: Mapping[str, float], known: Mapping[str, float] | None = None
+    ) -> float:
+        """Level [m] at which a vessel passes its inflow on, at the given flows by run [m3/s].
+
+        Vessels in `known` stand at the level given there [m], a pumped vessel at its drawn level. Elsewhere
+        each outlet asks for a level of its own, either over its inlet or to push the flow down to the next
+        vessel; the highest rules.
         """
+        if known is not None and vessel in known:
+            return known[vessel]
         if vessel in self.site.pumped_vessels():
             return self.level(vessel)
-        flows = self.flows_at(factor)
         asked: list[float] = []
         for path in self.gravity_paths:
             first = path[0]
             if self.run(first).start != vessel:
                 continue
-            below = self.receiving_level(path, self.standing_level(self.run(path[-1]).finish, factor))
+            below = self.receiving_level(path, self.level_at(self.run(path[-1]).finish, flows, known))
             asked.append(below + self.path_loss(path, flows))
             asked.append(self.control_height(first) + self.inlet_head(first, flows[first]))
         return max(asked, default=self.level(vessel))

@@ -10,6 +10,7 @@ from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import RuleBook
 from autoplan.rules.pump_duty import duty_head, required_head
 from autoplan.rules.survey import Survey
+from autoplan.verdict.commissioning import commission
 from autoplan.verdict.siphons import siphon_facts
 
 
@@ -21,7 +22,8 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
         drawing: the design; nothing else of the selection's is looked at.
 
     Returns:
-        Findings of every rule, run and pump figures, and the cost counted from the order.
+        Findings of every rule, run and pump figures, the cost counted from the order, and what to measure
+        at the first run.
     """
     survey = Survey(site, catalog, drawing)
     findings = tuple(finding for rule in book.rules for finding in rule.check(survey))
@@ -33,6 +35,7 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
         lines={name: survey.assembled(name) for name in site.runs},
         joints=survey.joints,
         siphons=siphon_facts(survey),
+        commissioning=commission(survey),
     )
 
 

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
-MODULES = ["friction", "fittings", "gravity", "line", "pump", "search", "vessel", "water"]
+MODULES = ["friction", "fittings", "gravity", "line", "network", "pump", "search", "vessel", "water"]
 
 
 def public_functions() -> Iterator[tuple[str, Callable[..., object]]]:

@@ -38,11 +38,14 @@ from autoplan.drawing import (
     Purchase,
 )
 from autoplan.outcome import (
+    Commissioning,
     Cost,
     Design,
     Fault,
     Finding,
+    LevelFacts,
     Outcome,
+    OutletFacts,
     PumpFacts,
     RunFacts,
     SolverReport,
@@ -429,6 +432,10 @@ def _verdict() -> Verdict:
         ),
         lines=_lines(),
         joints=_joints(),
+        commissioning=Commissioning(
+            (OutletFacts("tank feed", "fish tank", FLOW, FLOW, 0.0008, "tank feed", 0.75),),
+            (LevelFacts("fish tank", 1.2712, None), LevelFacts("sump", 0.1, 0.05)),
+        ),
     )
 
 

@@ -40,7 +40,7 @@ AGREED = {
 ADDED = {
     "": "problem_file rank_by clash notes cautions",
     "solver": "rejected solves interrupted",
-    "designs[]": "bound objective differs traits pumps junctions siphons",
+    "designs[]": "bound objective differs traits pumps junctions siphons commissioning",
     "designs[].pump": "vessel speed",
     "designs[].runs[]": "class overload_loss_mm pieces_mm line sides",
     "designs[].runs[].line[]": "part role ends length_mm place through ring",
@@ -52,6 +52,10 @@ ADDED = {
     "designs[].cuts[]": "stick_mm owned",
     "designs[].rules[]": "place hard source",
     "designs[].faults[]": "saved_by",
+    "designs[].commissioning": "bucket_l outlets levels",
+    "designs[].commissioning.outlets[]": "run vessel design_flow_l_h flow_l_h bucket_s open_flow_l_h "
+    "open_bucket_s valve_run valve_loss_mm",
+    "designs[].commissioning.levels[]": "vessel water_mm low_mm",
 }
 
 
