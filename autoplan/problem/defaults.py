@@ -115,6 +115,16 @@ WISHES: Mapping[str, Default] = {
     ),
 }
 
+AIR: Mapping[str, Default] = {
+    "vessels": Default("every tank", PRACTICE, "vessels that get air"),
+    "rate": Default("0.5/hour", MEMORY, "air an hour as a share of the water: 8 L/min for each 1000 L"),
+    "depth": Default("to the floor", GEOMETRY, "water above the diffusers"),
+    "line": Default("3 m", MEMORY, "air line from the pump to each diffuser"),
+    "above_water": Default("true", PRACTICE, "air pumps stand above the highest water"),
+    "battery": Default("false", PRACTICE, "whether a battery air pump is bought for power cuts"),
+    "reserve": Default("50 %", MEMORY, "share of a tank's air that it gives in a power cut"),
+}
+
 CATALOG = Default("metric", PRACTICE, "price list to buy from")
 
 LINES: Mapping[str, Line] = {

@@ -22,6 +22,7 @@ def shelf(catalog: Catalog) -> Iterator[Block]:
         "Penetrations": catalog.penetrations,
         "Pumps": catalog.pumps,
         "Sundries": catalog.sundries,
+        "Air": catalog.air,
     }
     yield Heading(f"{catalog.name}: {sum(map(len, groups.values()))} parts")
     for title, parts in groups.items():

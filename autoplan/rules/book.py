@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from autoplan.catalog.joining import Need
 from autoplan.errors import InputError, Mistake, QuantityError
 from autoplan.problem.site import Assumption, Run, Site
+from autoplan.rules.air_back import AirBack
+from autoplan.rules.air_supply import AirSupply
 from autoplan.rules.as_asked import AsAsked
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.branch_valve import BranchValve
@@ -58,6 +60,8 @@ ALL: tuple[type[Rule], ...] = (
     SiphonBack,
     SumpLow,
     SumpHigh,
+    AirSupply,
+    AirBack,
     PenetrationFit,
     HolePlace,
     HoleSaw,

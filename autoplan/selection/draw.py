@@ -93,6 +93,7 @@ def draw(
         purchases=(),
         cuts=(),
         screwed_drains=drains_screwed(draft, values),
+        air=tuple(pump for group in draft.air() for pump in _picked(group, values).pumps),
     )
     runs, shorter = _to_length(draft, drawing)
     exact = plan.trimmed(shorter)
