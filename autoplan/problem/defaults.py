@@ -131,6 +131,7 @@ LINES: Mapping[str, Line] = {
     "tank_to_settler": Line("2 m", (90,), "pipe from the tank's wall to the settler"),
     "tank_to_biofilter": Line("2 m", (90,), "pipe from the tank's wall to the biofilter"),
     "tank_to_sump": Line("3 m", (90, 90), "pipe from the tank's wall to the sump"),
+    "tank_overflow": Line("3 m", (90, 90), "pipe of the tank's emergency overflow to the sump"),
     "settler_to_biofilter": Line("1 m", (90,), "pipe from the settler to the biofilter"),
     "settler_to_sump": Line("2.5 m", (90, 90), "pipe from the settler to the sump"),
     "biofilter_to_sump": Line("2.5 m", (90, 90), "pipe from the biofilter to the sump"),

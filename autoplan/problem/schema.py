@@ -285,6 +285,7 @@ class LongRun(Table):
     draw: DrawWord | None = None
     entry: EntryWord | None = None
     share: Share | None = None
+    overflow: bool | None = Field(default=None, examples=["true"])
 
 
 class ShortVessel(OpenTable):
@@ -297,6 +298,7 @@ class ShortTank(ShortVessel):
     """`[tank]` of the short form."""
 
     draw: DrawWord | None = None
+    overflow: bool | None = Field(default=None, examples=["true"])
 
 
 class ShortBeds(BedTable):

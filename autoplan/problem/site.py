@@ -151,6 +151,8 @@ class Run:
         entry: how a pressure run may enter its vessel (finish is a vessel).
         share: share of the start vessel's outflow that this gravity run takes, or None to split evenly
             what is left.
+        overflow: whether it is an emergency overflow, which carries nothing unless every other drain of its
+            vessel is blocked.
     """
 
     name: str
@@ -164,6 +166,16 @@ class Run:
     draw: Draw = Draw.WALL
     entry: Entry = Entry.ANY
     share: float | None = None
+    overflow: bool = False
+
+    @property
+    def idle(self) -> bool:
+        """Whether it carries no water at design."""
+        return self.overflow
+
+    def over_overload(self, side: str) -> bool:
+        """Whether the overload level and not the design level places its "start" or "finish"."""
+        return self.kind is RunKind.PRESSURE or (self.overflow and side == "start")
 
     @property
     def length_m(self) -> float:
@@ -180,7 +192,10 @@ class Junction:
 
 @dataclass(frozen=True, slots=True)
 class Flow:
-    """Flow in one run [m3/s]: at design, and the most it must carry as a gravity drain (peak >= design)."""
+    """Flow in one run [m3/s]: at design, and the most it must carry as a gravity drain (peak >= design).
+
+    An overflow carries 0 at design and at its peak all that its vessel gets at design.
+    """
 
     design_m3_s: float
     peak_m3_s: float

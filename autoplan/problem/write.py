@@ -136,6 +136,8 @@ def _run(run: Run, site: Site, assumed: Mapping[str, Assumption]) -> Iterator[st
         yield f"entry = {_text(run.entry)}{_mark(assumed, f'{place}.entry')}"
     if run.share is not None:
         yield f"share = {write(run.share, Dimension.NUMBER)}"
+    if run.overflow:
+        yield "overflow = true"
 
 
 def _air(air: AirWish) -> Iterator[str]:

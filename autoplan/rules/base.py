@@ -67,8 +67,8 @@ class Place:
     """Where the hole of one end sits, against the level that governs it [m].
 
     A gravity start lies below its vessel's design level, a gravity finish too; a pressure finish through the
-    wall lies above its vessel's overload level. `offset_m` is centre minus that level, `hole_m` the
-    hole to drill, `bore_m` what the water passes.
+    wall and an overflow's start lie above its vessel's overload level. `offset_m` is centre minus that level,
+    `hole_m` the hole to drill, `bore_m` what the water passes.
     """
 
     offset_m: float

@@ -21,6 +21,7 @@ from autoplan.rules.drain_fall import DrainFall
 from autoplan.rules.drain_rigid import DrainRigid
 from autoplan.rules.drain_turns import DrainTurns
 from autoplan.rules.drain_velocity import DrainVelocity
+from autoplan.rules.emergency_overflow import EmergencyOverflow
 from autoplan.rules.flexible_joint import FlexibleJoint
 from autoplan.rules.flow_balance import FlowBalance
 from autoplan.rules.hole_place import HolePlace
@@ -48,6 +49,7 @@ ALL: tuple[type[Rule], ...] = (
     AsAsked,
     DrainFall,
     OverloadRule,
+    EmergencyOverflow,
     LevelRange,
     DrainBore,
     DrainRigid,
