@@ -40,7 +40,7 @@ AGREED = {
 ADDED = {
     "": "problem_file rank_by clash notes cautions",
     "solver": "rejected solves interrupted",
-    "designs[]": "bound objective differs traits pumps junctions siphons commissioning",
+    "designs[]": "bound objective differs traits pumps junctions siphons commissioning air",
     "designs[].pump": "vessel speed",
     "designs[].runs[]": "class overload_loss_mm pieces_mm line sides",
     "designs[].runs[].line[]": "part role ends length_mm place through ring",
