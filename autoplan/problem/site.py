@@ -59,6 +59,19 @@ class Overload(StrEnum):
     PUMP = "pump"
 
 
+class Arrangement(StrEnum):
+    """How the short form's vessels stand to each other.
+
+    Parallel: a pump in the sump feeds tank and beds side by side. Series: it feeds the tank, whose water
+    falls through the filters to the beds and on to the sump. No sump: a pump in the tank feeds the beds,
+    which fall back to it.
+    """
+
+    PARALLEL = "parallel"
+    SERIES = "series"
+    NO_SUMP = "no sump"
+
+
 class PrintUnits(StrEnum):
     """The units in which an answer is printed; arithmetic and JSON know only SI."""
 
@@ -75,12 +88,15 @@ class BedWater:
         void_fraction: share of the wet volume that is water [-].
         floods_per_s: wished floods [1/s].
         drain_peak: drain flow while emptying, as a multiple of the bed's inflow [-].
+        floods_range: least and most floods wished [1/s], where the program may choose between; `floods_per_s`
+            is then a place in it.
     """
 
     flood_m: float
     void_fraction: float
     floods_per_s: float
     drain_peak: float
+    floods_range: tuple[float, float] | None = None
 
     def flood_volume_m3(self, area_m2: float) -> float:
         """Water moved per flood [m3]: void fraction x area x flood depth."""
@@ -243,6 +259,9 @@ class Site:
         unavailable: part ids that may not be used.
         assumptions: every value the builder did not give.
         print_units: units in which the answer is printed.
+        arrangement: which of several arrangements this is, where the problem leaves that open; else None.
+        alternatives: the same problem in its other arrangements.
+        left_out: a sentence for each arrangement that cannot be built on this site.
     """
 
     name: str
@@ -259,6 +278,9 @@ class Site:
     unavailable: frozenset[str] = frozenset()
     assumptions: tuple[Assumption, ...] = ()
     print_units: PrintUnits = PrintUnits.SI
+    arrangement: Arrangement | None = None
+    alternatives: tuple[Site, ...] = ()
+    left_out: tuple[str, ...] = ()
 
     def classes(self) -> dict[str, tuple[Run, ...]]:
         """Runs by class, both in the order of the file."""
