@@ -12,6 +12,9 @@ from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.problem.site import Site
 
+FAULT_HOURS = 12.0
+"""How long a fault lasts with nobody about [h]: a night; assumed, no source."""
+
 
 class Status(StrEnum):
     """Coarse answer; the values are those of the JSON contract."""
@@ -79,13 +82,26 @@ class PumpFacts:
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing going wrong: litres spilled, margin left [m], minutes until trouble or None."""
+    """One thing going wrong.
+
+    Attributes:
+        name: what goes wrong, in words.
+        spilled_l: water lost over rims and out of burst pipes [L].
+        margin_m: smallest height from the highest water to a rim [m]; negative where water runs over.
+        minutes: until water runs over or a pump draws air [min]; None where neither happens.
+        saved_by: one sentence on what saves it, or what would.
+        lowest_cover_m: smallest height of the water over what a running pump needs [m]; negative where it
+            draws air, None where no pump runs.
+        where: vessel that the margin speaks of.
+    """
 
     name: str
     spilled_l: float
     margin_m: float
     minutes: float | None
     saved_by: str = ""
+    lowest_cover_m: float | None = None
+    where: str = ""
 
 
 @dataclass(frozen=True, slots=True)

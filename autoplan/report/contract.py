@@ -292,6 +292,10 @@ def _fault(fault: Fault) -> Json:
         "margin_mm": _mm(fault.margin_m, "margin_mm"),
         "minutes": None if fault.minutes is None else _or_none(fault.minutes),
         "saved_by": fault.saved_by,
+        "lowest_cover_mm": None
+        if fault.lowest_cover_m is None
+        else _mm(fault.lowest_cover_m, "lowest_cover_mm"),
+        "where": fault.where,
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.outcome import Design, Finding
+from autoplan.outcome import FAULT_HOURS, Design, Fault, Finding
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.units import Units, fixed
 
@@ -68,26 +68,47 @@ def _warning(found: Finding, currency: str, units: Units) -> str:
 
 
 def faults(design: Design, units: Units) -> Iterator[Block]:
-    """Each thing going wrong and what comes of it."""
-    if not design.verdict.faults:
+    """Each fault that ends badly and what would save it, the worst first; then those that do not."""
+    found = design.verdict.faults
+    if not found:
         return
+    bad = [fault for fault in found if fault.spilled_l > 0.0 or fault.minutes is not None]
     yield Heading("When something goes wrong")
-    yield Grid(
-        (
-            Column("what", 40),
-            numbers(units.volume.title("spilled"), 9),
-            numbers(units.small.title("margin"), 10),
-            numbers("minutes", 8),
-            Column("saved by", 25),
-        ),
-        tuple(
-            (
-                fault.name,
-                units.measure(fault.spilled_l, "L"),
-                units.small.text_down(fault.margin_m),
-                "-" if fault.minutes is None else fixed(fault.minutes, 0),
-                fault.saved_by or "-",
-            )
-            for fault in design.verdict.faults
-        ),
+    yield Para(
+        "A calculated first pass, not a promise: each fault meets the system running, and nobody comes by "
+        f"for {fixed(FAULT_HOURS, 0)} hours. To rim: wall left over the highest water. Over pump: lowest "
+        "water over what the pump needs. Minutes: until water runs over or a pump draws air."
     )
+    if bad:
+        yield Grid(_fault_columns(units), tuple(_fault(fault, units) for fault in bad))
+    good = [fault for fault in found if fault not in bad]
+    if good:
+        yield Para("Nothing runs over and no pump draws air, by this reckoning, with:")
+        yield Points(tuple(_harmless(fault, units) for fault in good))
+
+
+def _fault_columns(units: Units) -> tuple[Column, ...]:
+    return (
+        Column("what", 30),
+        numbers(units.volume.title("spilled"), 8),
+        numbers(units.small.title("to rim"), 8),
+        numbers(units.small.title("over pump"), 9),
+        numbers("minutes", 7),
+        Column("what would save it", 28),
+    )
+
+
+def _fault(fault: Fault, units: Units) -> tuple[str, ...]:
+    return (
+        fault.name,
+        units.measure(fault.spilled_l, "L"),
+        units.small.text_down(fault.margin_m),
+        "-" if fault.lowest_cover_m is None else units.small.text_down(fault.lowest_cover_m),
+        "-" if fault.minutes is None else fixed(fault.minutes, 0),
+        fault.saved_by or "-",
+    )
+
+
+def _harmless(fault: Fault, units: Units) -> str:
+    left = f"{units.small.text_down(fault.margin_m)} {units.small.unit}"
+    return f"{fault.name}: {left} of wall left at {fault.where}."

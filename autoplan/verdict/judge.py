@@ -10,6 +10,7 @@ from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import RuleBook
 from autoplan.rules.pump_duty import duty_head, required_head
 from autoplan.rules.survey import Survey
+from autoplan.verdict.faults import faults
 
 
 def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Verdict:
@@ -20,15 +21,18 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
         drawing: the design; nothing else of the selection's is looked at.
 
     Returns:
-        Findings of every rule, run and pump figures, and the cost counted from the order.
+        Findings of every rule, run and pump figures, the cost counted from the order, and for a drawing that
+        breaks no hard rule what comes of each fault.
     """
     survey = Survey(site, catalog, drawing)
     findings = tuple(finding for rule in book.rules for finding in rule.check(survey))
+    stands = all(finding.ok for finding in findings if finding.hard)
     return Verdict(
         findings=findings,
         runs={name: _run_facts(survey, name) for name in site.runs},
         pumps={vessel: _pump_facts(survey, vessel) for vessel in site.pumped_vessels()},
         cost=order_cost(survey),
+        faults=faults(survey) if stands else (),
         lines={name: survey.assembled(name) for name in site.runs},
         joints=survey.joints,
     )

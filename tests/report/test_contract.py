@@ -51,7 +51,7 @@ ADDED = {
     "designs[].purchase[]": "unit sold_as",
     "designs[].cuts[]": "stick_mm owned",
     "designs[].rules[]": "place hard source",
-    "designs[].faults[]": "saved_by",
+    "designs[].faults[]": "saved_by lowest_cover_mm where",
 }
 
 
