@@ -12,6 +12,7 @@ from autoplan.report.cautions import CAUTIONS
 from autoplan.report.cutting import cuts
 from autoplan.report.drilling import holes
 from autoplan.report.figures import end_words, money, tally, turn_words
+from autoplan.report.heights import heights
 from autoplan.report.joints import joints
 from autoplan.report.judged import faults, rules, warnings
 from autoplan.report.order import purchase
@@ -24,6 +25,7 @@ def full(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield from pumps(outcome, design, units)
     yield from runs(outcome, design, units)
     yield from levels(outcome, design, units)
+    yield from heights(outcome, design, units)
     yield from holes(outcome, design, units)
     yield from purchase(outcome, design, units)
     yield from cuts(outcome, design, units)
