@@ -105,6 +105,35 @@ class Fault:
 
 
 @dataclass(frozen=True, slots=True)
+class SumpRange:
+    """How far the water of a pumped vessel moves [m above the datum], and its least cover of the pump [m]."""
+
+    vessel: str
+    lowest_m: float
+    highest_m: float
+    cover_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class BedCycle:
+    """Floods an hour of a bed under a bell siphon, and mean times [s]; None where it does not cycle."""
+
+    bed: str
+    floods_per_hour: float
+    filling_s: float | None
+    emptying_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """The system running for hours, with its beds in one phase to each other."""
+
+    phase: str
+    sumps: tuple[SumpRange, ...]
+    beds: tuple[BedCycle, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Cost:
     """Money in the catalogue's currency. `ownership` = purchase + freight + years x running."""
 
@@ -123,6 +152,7 @@ class Verdict:
         findings, runs, pumps, cost, faults: see their classes; runs by name, pumps by vessel.
         lines: each run by name, put together part by part.
         joints: every joint of every line, in the order of the water.
+        running: the system through hours, in each phase of its beds that matters.
     """
 
     findings: tuple[Finding, ...]
@@ -132,6 +162,7 @@ class Verdict:
     faults: tuple[Fault, ...] = ()
     lines: Mapping[str, Line] = field(default_factory=dict)
     joints: tuple[Joint, ...] = ()
+    running: tuple[Running, ...] = ()
 
     @property
     def ok(self) -> bool:

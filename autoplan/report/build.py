@@ -14,7 +14,7 @@ from autoplan.report.drilling import holes
 from autoplan.report.figures import end_words, money, tally, turn_words
 from autoplan.report.heights import heights
 from autoplan.report.joints import joints
-from autoplan.report.judged import faults, rules, warnings
+from autoplan.report.judged import faults, hours, rules, warnings
 from autoplan.report.order import purchase
 from autoplan.report.units import Units, fixed
 
@@ -32,6 +32,7 @@ def full(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield from joints(design)
     yield from rules(design, units)
     yield from warnings(design, units)
+    yield from hours(outcome, design, units)
     yield from faults(design, units)
     yield from assumptions(outcome, units)
     yield from cautions()

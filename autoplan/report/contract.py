@@ -14,7 +14,7 @@ from autoplan.assembly.joints import Joint
 from autoplan.assembly.line import Item
 from autoplan.drawing import CutStick, Drawing, DrawnEnd, DrawnLevel, DrawnRun, DrawnTurn
 from autoplan.errors import InternalError
-from autoplan.outcome import Design, Fault, Finding, Outcome, PumpFacts, SolverReport
+from autoplan.outcome import Design, Fault, Finding, Outcome, PumpFacts, Running, SolverReport
 from autoplan.problem.site import Site
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.figures import OrderLine, order_lines, used_gauge
@@ -106,6 +106,7 @@ def _design(outcome: Outcome, design: Design) -> Json:
         "cuts": _cuts(drawing.cuts),
         "rules": [_rule(found) for found in verdict.findings],
         "faults": [_fault(fault) for fault in verdict.faults],
+        "running": [_running(running) for running in verdict.running],
     }
 
 
@@ -296,6 +297,30 @@ def _fault(fault: Fault) -> Json:
         if fault.lowest_cover_m is None
         else _mm(fault.lowest_cover_m, "lowest_cover_mm"),
         "where": fault.where,
+    }
+
+
+def _running(running: Running) -> Json:
+    return {
+        "phase": running.phase,
+        "sumps": [
+            {
+                "vessel": sump.vessel,
+                "lowest_mm": _mm(sump.lowest_m, "lowest_mm"),
+                "highest_mm": _mm(sump.highest_m, "highest_mm"),
+                "cover_mm": _mm(sump.cover_m, "cover_mm"),
+            }
+            for sump in running.sumps
+        ],
+        "beds": [
+            {
+                "bed": bed.bed,
+                "floods_per_hour": _number(bed.floods_per_hour, "floods_per_hour"),
+                "filling_s": _or_none(bed.filling_s),
+                "emptying_s": _or_none(bed.emptying_s),
+            }
+            for bed in running.beds
+        ],
     }
 
 

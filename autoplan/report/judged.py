@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.outcome import FAULT_HOURS, Design, Fault, Finding
+from autoplan.outcome import FAULT_HOURS, BedCycle, Design, Fault, Finding, Outcome
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.units import Units, fixed
 
@@ -65,6 +65,39 @@ def _warning(found: Finding, currency: str, units: Units) -> str:
     value, limit = units.told_apart(found.value, found.limit, found.unit)
     word = units.word(found.unit, currency)
     return f"{units.also(found.place)}: {found.sentence} Here it is {value} {word} against {limit} {word}."
+
+
+def hours(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
+    """How far the pumped water moves, by the phase of the beds, and how often each bed floods."""
+    found = design.verdict.running
+    if not found:
+        return
+    yield Heading("Running through the hours")
+    yield Para(
+        f"{units.lengths} of water over the floor inside, and what is left at its lowest over the pump's "
+        f"need. {units.rounding}".strip()
+    )
+    rows = []
+    for running in found:
+        for sump in running.sumps:
+            floor = outcome.site.vessels[sump.vessel].floor_m
+            depths = (units.height.text(level - floor) for level in (sump.lowest_m, sump.highest_m))
+            rows.append((running.phase, sump.vessel, *depths, units.height.text_down(sump.cover_m)))
+    levels = (numbers("lowest", 10), numbers("highest", 10), numbers("over pump", 10))
+    yield Grid((Column("with", 34), Column("in", 20), *levels), tuple(rows))
+    cycles = tuple(_cycle(bed) for bed in found[0].beds)
+    if cycles:
+        yield Points(cycles)
+
+
+def _cycle(bed: BedCycle) -> str:
+    if bed.filling_s is None or bed.emptying_s is None:
+        return f"{bed.bed} does not flood and drain in turn."
+    fills, empties = fixed(bed.filling_s / 60, 0), fixed(bed.emptying_s / 60, 1)
+    return (
+        f"{bed.bed} floods {fixed(bed.floods_per_hour, 1)} times an hour: {fills} minutes to fill, "
+        f"{empties} to empty."
+    )
 
 
 def faults(design: Design, units: Units) -> Iterator[Block]:

@@ -14,7 +14,6 @@ from functools import cached_property
 from autoplan.hydraulics.basins import History, Link, Watch, Waters, walk
 from autoplan.outcome import FAULT_HOURS, Fault
 from autoplan.problem.site import VesselKind
-from autoplan.rules.survey import Survey
 from autoplan.verdict.waterworks import Supply, Waterworks
 
 NIGHT_S = FAULT_HOURS * 3600.0
@@ -32,9 +31,14 @@ HALF = 0.5
 """What a half blocked drain passes of its flow at any level [-]; worst plausible, no source."""
 
 
-def faults(survey: Survey) -> tuple[Fault, ...]:
-    """Every fault of a drawing, the worst first; alike faults of alike runs once, by the worst of them."""
-    trials = Trials(survey)
+def faults(works: Waterworks, supply: Supply) -> tuple[Fault, ...]:
+    """Every fault of a drawing, the worst first; alike faults of alike runs once, by the worst of them.
+
+    Args:
+        works: the drawing as basins and passages.
+        supply: what the pumps deliver as the system runs.
+    """
+    trials = Trials(works, supply)
     worst: dict[tuple[str, str], tuple[Fault, str, int]] = {}
     for trial in trials.all():
         fault = trials.judged(trial)
@@ -77,9 +81,10 @@ class Trial:
 class Trials:
     """The faults of one drawing."""
 
-    def __init__(self, survey: Survey) -> None:
-        self.survey = survey
-        self.works = Waterworks(survey)
+    def __init__(self, works: Waterworks, supply: Supply) -> None:
+        self.survey = works.survey
+        self.works = works
+        self.supply = supply
 
     def all(self) -> Iterator[Trial]:
         """Every fault."""
@@ -91,10 +96,10 @@ class Trials:
     # --- each kind ---------------------------------------------------------------------------------------
 
     def _power_cut(self) -> Trial:
-        return Trial("power cut", "", "", self.cut, self._drains(), ())
+        return Trial("power cut", "", "", self.cut, self.works.drains(), ())
 
     def _power_back(self) -> Trial:
-        after = walk(self.works.basins, self._drains(), self.cut, NIGHT_S).waters
+        after = walk(self.works.basins, self.works.drains(), self.cut, NIGHT_S).waters
         refilled = self._poured(after, -1.0)
         return Trial("power back", "", "", refilled, self._links(), self.works.pumped)
 
@@ -122,12 +127,9 @@ class Trials:
             volumes[vessel] += share * held
         return replace(waters, volumes_m3=volumes)
 
-    def _drains(self) -> list[Link]:
-        return list(self.works.drains.values())
-
     def _links(self, supply: Supply | None = None, blocked: Mapping[str, float] | None = None) -> list[Link]:
-        supply = self.works.as_designed() if supply is None else supply
-        return [*self.works.blocked(blocked or {}), *supply.passages(self.works.covers_m)]
+        supply = self.supply if supply is None else supply
+        return [*self.works.drains(blocked), *supply.passages(self.works.covers_m)]
 
     # --- the judgement -----------------------------------------------------------------------------------
 

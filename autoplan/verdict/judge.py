@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.hydraulics.pump import energy_kwh_per_year, watts_at_speed
@@ -11,6 +13,8 @@ from autoplan.rules.book import RuleBook
 from autoplan.rules.pump_duty import duty_head, required_head
 from autoplan.rules.survey import Survey
 from autoplan.verdict.faults import faults
+from autoplan.verdict.through_time import running
+from autoplan.verdict.waterworks import Waterworks
 
 
 def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Verdict:
@@ -21,21 +25,27 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
         drawing: the design; nothing else of the selection's is looked at.
 
     Returns:
-        Findings of every rule, run and pump figures, the cost counted from the order, and for a drawing that
-        breaks no hard rule what comes of each fault.
+        Findings of every rule, run and pump figures, the cost counted from the order; for a drawing that
+        breaks no hard rule also how it runs through hours, and what comes of each fault.
     """
     survey = Survey(site, catalog, drawing)
     findings = tuple(finding for rule in book.rules for finding in rule.check(survey))
-    stands = all(finding.ok for finding in findings if finding.hard)
-    return Verdict(
+    verdict = Verdict(
         findings=findings,
         runs={name: _run_facts(survey, name) for name in site.runs},
         pumps={vessel: _pump_facts(survey, vessel) for vessel in site.pumped_vessels()},
         cost=order_cost(survey),
-        faults=faults(survey) if stands else (),
         lines={name: survey.assembled(name) for name in site.runs},
         joints=survey.joints,
     )
+    return _through_time(survey, verdict) if verdict.ok else verdict
+
+
+def _through_time(survey: Survey, verdict: Verdict) -> Verdict:
+    """The verdict with what only shows as time goes by."""
+    works = Waterworks(survey)
+    supply = works.as_designed()
+    return replace(verdict, running=running(works, supply), faults=faults(works, supply))
 
 
 def _run_facts(survey: Survey, name: str) -> RunFacts:

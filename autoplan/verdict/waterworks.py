@@ -12,7 +12,15 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from autoplan.hydraulics.basins import Basin, Link, Waters
-from autoplan.hydraulics.passage import SHORTAGE_M, Drain, Passage, Pumped, table_of
+from autoplan.hydraulics.passage import (
+    SHORTAGE_M,
+    BellSiphon,
+    Drain,
+    HeadTable,
+    Pumped,
+    start_level,
+    table_of,
+)
 from autoplan.problem.graph import pumped_from
 from autoplan.problem.site import Vessel
 from autoplan.rules.survey import Survey
@@ -28,9 +36,16 @@ SLOWEST_SHARE = 0.002
 
 @dataclass(frozen=True, slots=True)
 class Supply:
-    """What pumps deliver: by pumped vessel, flow [m3/s] by the vessel it goes to; None for outside."""
+    """What pumps deliver.
 
-    flows_m3_s: Mapping[str, Mapping[str | None, float]]
+    Attributes:
+        levels_m: by pumped vessel, rising levels of its water above the datum [m].
+        flows_m3_s: by pumped vessel and the vessel that the water goes to (None for outside), the flow at
+            each of those levels [m3/s].
+    """
+
+    levels_m: Mapping[str, tuple[float, ...]]
+    flows_m3_s: Mapping[str, Mapping[str | None, tuple[float, ...]]]
 
     def passages(self, covers_m: Mapping[str, float]) -> list[Link]:
         """A link per outlet, each fading as its pump loses cover [m above the datum]."""
@@ -39,12 +54,27 @@ class Supply:
                 f"pump in {vessel} to {target or 'outside'}",
                 vessel,
                 target,
-                Pumped((0.0,), (flow,), covers_m[vessel]),
+                Pumped(self.levels_m[vessel], flows, covers_m[vessel]),
             )
             for vessel, outlets in self.flows_m3_s.items()
-            for target, flow in outlets.items()
-            if flow > 0.0
+            for target, flows in outlets.items()
+            if max(flows) > 0.0
         ]
+
+
+@dataclass(frozen=True, slots=True)
+class BedSiphon:
+    """A bell siphon on a bed's drain.
+
+    Attributes:
+        start_m3_s: flow down the standpipe from which it primes [m3/s]; infinite for one that never does.
+        cut_out_m: the bell's cut-outs above the datum, where it breaks [m].
+        stops: whether it ever breaks.
+    """
+
+    start_m3_s: float
+    cut_out_m: float
+    stops: bool = True
 
 
 class Waterworks:
@@ -52,12 +82,14 @@ class Waterworks:
 
     Args:
         survey: the drawing measured.
+        siphons: bell siphons by the name of the drain that they stand on.
     """
 
-    def __init__(self, survey: Survey) -> None:
+    def __init__(self, survey: Survey, siphons: Mapping[str, BedSiphon] | None = None) -> None:
         self.survey = survey
         self.site = survey.site
         self.pumped = self.site.pumped_vessels()
+        self.siphons = {} if siphons is None else siphons
 
     @cached_property
     def basins(self) -> tuple[Basin, ...]:
@@ -65,19 +97,29 @@ class Waterworks:
         return tuple(_basin(vessel) for vessel in self.site.vessels.values())
 
     @cached_property
-    def drains(self) -> dict[tuple[str, ...], Link]:
-        """A passage per way by gravity from vessel to vessel, by the names of its runs."""
+    def paths(self) -> dict[tuple[str, ...], Drain]:
+        """Every way by gravity from vessel to vessel as a plain drain, by the names of its runs."""
         return {path: self._drain(path) for path in self.survey.gravity_paths}
 
-    def blocked(self, open_share: Mapping[str, float]) -> list[Link]:
-        """The drains with some runs blocked, by the share of their flow that still passes [-]."""
+    def drains(
+        self,
+        open_share: Mapping[str, float] | None = None,
+        siphons: Mapping[str, BedSiphon] | None = None,
+    ) -> list[Link]:
+        """The drains as they are, or with a few things otherwise.
+
+        Args:
+            open_share: share of their flow that blocked runs still pass [-].
+            siphons: siphons that behave otherwise, by drain.
+        """
+        shares, others = open_share or {}, {**self.siphons, **(siphons or {})}
         found = []
-        for path, link in self.drains.items():
-            share = min(open_share.get(run, 1.0) for run in path)
-            passage = link.passage
-            if share < 1.0 and isinstance(passage, Drain):
-                link = replace(link, passage=replace(passage, open_share=share))
-            found.append(link)
+        for path, drain in self.paths.items():
+            open_drain = replace(drain, open_share=min(shares.get(run, 1.0) for run in path))
+            siphon = others.get(path[0])
+            passage = open_drain if siphon is None else self._siphon(path, open_drain, siphon)
+            start, finish = self.survey.run(path[0]).start, self.survey.run(path[-1]).finish
+            found.append(Link(" + ".join(path), start, finish, passage))
         return found
 
     @cached_property
@@ -90,22 +132,32 @@ class Waterworks:
         return max(SHORTAGE_M, self.survey.catalog.pumps[self.survey.drawing.pumps[vessel].part].cover_m)
 
     def as_designed(self) -> Supply:
-        """Every outlet at its design flow, as the valves are to be set."""
-        flows: dict[str, dict[str | None, float]] = {vessel: {} for vessel in self.pumped}
+        """Every outlet at its design flow."""
+        flows: dict[str, dict[str | None, tuple[float, ...]]] = {vessel: {} for vessel in self.pumped}
         for path in self.survey.pressure_paths:
             outlets = flows[self.survey.run(path[0]).start]
             last = self.survey.run(path[-1])
-            outlets[last.finish] = outlets.get(last.finish, 0.0) + self.survey.design_flow(last.name)
-        return Supply(flows)
+            (before,) = outlets.get(last.finish, (0.0,))
+            outlets[last.finish] = (before + self.survey.design_flow(last.name),)
+        return Supply(dict.fromkeys(self.pumped, (0.0,)), flows)
 
-    def at_design(self) -> Waters:
-        """The water as drawn: every level at design, beds empty."""
-        volumes = {
-            basin.name: 0.0
-            if self.site.vessels[basin.name].bed is not None
-            else basin.volume(self.survey.level(basin.name))
-            for basin in self.basins
-        }
+    def at_design(self, filled: Mapping[str, float] | None = None) -> Waters:
+        """The water as drawn: every level at design, beds empty.
+
+        Args:
+            filled: share of its flood that each of some beds holds [-], taken from the pumped vessels.
+        """
+        shares = filled or {}
+        volumes, in_beds = {}, 0.0
+        for basin in self.basins:
+            vessel = self.site.vessels[basin.name]
+            volumes[basin.name] = basin.volume(self.survey.level(basin.name))
+            if vessel.bed is not None:
+                volumes[basin.name] = shares.get(basin.name, 0.0) * vessel.bed.flood_m * basin.wet_m2
+                in_beds += volumes[basin.name]
+        area = sum(self.site.vessels[name].area_m2 for name in self.pumped)
+        for name in self.pumped:
+            volumes[name] -= in_beds * self.site.vessels[name].area_m2 / area
         return Waters(volumes)
 
     @cached_property
@@ -117,27 +169,48 @@ class Waterworks:
             held[vessel] += math.pi / 4 * bore * bore * self.survey.drawn(name).length_m
         return held
 
-    def _drain(self, path: tuple[str, ...]) -> Link:
+    def _drain(self, path: tuple[str, ...]) -> Drain:
         survey, first = self.survey, path[0]
         peaks = survey.drain_flows()
         # A drain that no water is meant for is measured with as much in every run.
         own = peaks[first] or 1.0
-        bore = survey.pipe(first).bore_m
-        most = FASTEST_M_S * math.pi / 4 * bore * bore
-        flows = [most * SLOWEST_SHARE ** (1 - step / (POINTS - 1)) for step in range(POINTS)]
+        flows = self._flows(first)
 
         def loss(flow: float) -> float:
             return survey.path_loss(path, {name: (peaks[name] or 1.0) * flow / own for name in path})
 
         end = survey.drawn(path[-1]).finish
         against = -math.inf if end.centre_m is None else end.centre_m + survey.pipe(path[-1]).outside_m / 2
-        passage: Passage = Drain(
+        return Drain(
             inlet=table_of(lambda flow: survey.inlet_head(first, flow), flows),
             control_m=survey.control_height(first),
             line=table_of(loss, flows),
             against_m=against,
         )
-        return Link(" + ".join(path), survey.run(first).start, survey.run(path[-1]).finish, passage)
+
+    def _flows(self, run: str) -> list[float]:
+        """Flows at which a run's table is worked out [m3/s]."""
+        bore = self.survey.pipe(run).bore_m
+        most = FASTEST_M_S * math.pi / 4 * bore * bore
+        return [most * SLOWEST_SHARE ** (1 - step / (POINTS - 1)) for step in range(POINTS)]
+
+    def _siphon(self, path: tuple[str, ...], drain: Drain, siphon: BedSiphon) -> BellSiphon:
+        """A drain under a bell: its whole fall drives it once it runs, down to the cut-outs.
+
+        One that does not break there loses its hold between the cut-outs and the floor.
+        """
+        floor, most = self.site.vessels[self.survey.run(path[0]).start].floor_m, self._flows(path[0])[-1]
+        low = siphon.cut_out_m - floor
+        hold = HeadTable((low / 2, low), (most / 2, most))
+        start = math.inf
+        if drain.inlet is not None and math.isfinite(siphon.start_m3_s):
+            start = start_level(drain.inlet, drain.control_m, siphon.start_m3_s)
+        return BellSiphon(
+            trickle=drain,
+            primed=replace(drain, inlet=hold, control_m=floor),
+            start_m=start,
+            stop_m=siphon.cut_out_m if siphon.stops else -math.inf,
+        )
 
 
 def _basin(vessel: Vessel) -> Basin:

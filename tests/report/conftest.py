@@ -38,6 +38,7 @@ from autoplan.drawing import (
     Purchase,
 )
 from autoplan.outcome import (
+    BedCycle,
     Cost,
     Design,
     Fault,
@@ -45,8 +46,10 @@ from autoplan.outcome import (
     Outcome,
     PumpFacts,
     RunFacts,
+    Running,
     SolverReport,
     Status,
+    SumpRange,
     Verdict,
 )
 from autoplan.problem.site import (
@@ -429,6 +432,13 @@ def _verdict() -> Verdict:
         ),
         lines=_lines(),
         joints=_joints(),
+        running=(
+            Running(
+                "every bed full at once",
+                (SumpRange("sump", -0.1, 0.1, 0.25),),
+                (BedCycle("north bed", 2.0, 1500.0, 300.0), BedCycle("south bed", 0.0, None, None)),
+            ),
+        ),
     )
 
 

@@ -40,7 +40,10 @@ AGREED = {
 ADDED = {
     "": "problem_file rank_by clash notes cautions",
     "solver": "rejected solves interrupted",
-    "designs[]": "bound objective differs traits pumps junctions",
+    "designs[]": "bound objective differs traits pumps junctions running",
+    "designs[].running[]": "phase sumps beds",
+    "designs[].running[].sumps[]": "vessel lowest_mm highest_mm cover_mm",
+    "designs[].running[].beds[]": "bed floods_per_hour filling_s emptying_s",
     "designs[].pump": "vessel speed",
     "designs[].runs[]": "class overload_loss_mm pieces_mm line sides",
     "designs[].runs[].line[]": "part role ends length_mm place through ring",

@@ -12,12 +12,18 @@ from autoplan.outcome import Fault
 from autoplan.problem.site import RunKind
 from autoplan.rules.survey import backdrain_volume
 from autoplan.verdict.faults import NIGHT_S, Trials, faults
-from autoplan.verdict.waterworks import Waterworks
+from autoplan.verdict.waterworks import Supply, Waterworks
+
+
+def system(plan) -> tuple[Waterworks, Supply]:
+    """The plan as basins and passages, and its pump as designed."""
+    works = Waterworks(plan.survey)
+    return works, works.as_designed()
 
 
 def found(plan) -> dict[str, Fault]:
     """Faults by name."""
-    return {fault.name: fault for fault in faults(plan.survey)}
+    return {fault.name: fault for fault in faults(*system(plan))}
 
 
 def rim_to_water(plan, vessel: str) -> float:
@@ -28,7 +34,7 @@ def rim_to_water(plan, vessel: str) -> float:
 def test_running_levels_are_those_of_the_outlets(plan) -> None:
     """Walked until it rests, every vessel stands where the survey's own arithmetic has it, to half a mm."""
     survey, works = plan.survey, Waterworks(plan.survey)
-    links = [*works.drains.values(), *works.as_designed().passages(works.covers_m)]
+    links = [*works.drains(), *works.as_designed().passages(works.covers_m)]
     end = walk(works.basins, links, works.at_design(), 6 * 3600.0)
     for basin in works.basins:
         if basin.name not in works.pumped:
@@ -38,7 +44,7 @@ def test_running_levels_are_those_of_the_outlets(plan) -> None:
 
 def test_every_litre_of_every_fault(plan) -> None:
     """In each fault what was there is there still or was lost, to 1e-9."""
-    trials = Trials(plan.survey)
+    trials = Trials(*system(plan))
     for trial in trials.all():
         night = walk(trials.works.basins, trial.links, trial.start, NIGHT_S)
         lost = sum(night.spilled_m3.values())
@@ -64,7 +70,7 @@ def test_a_blocked_drain_by_hand(plan, run: str, vessel: str, water: float) -> N
 
 def test_a_blocked_drain_spills_what_the_pump_can_reach(plan) -> None:
     """The pump lifts the sump down to its cover; what finds no room in a tank without a drain is lost."""
-    trials = Trials(plan.survey)
+    trials = Trials(*system(plan))
     fault = found(plan)["tank drain fully blocked"]
     sump, tank = plan.site.vessels["sump"], plan.site.vessels["tank"]
     start = trials.running.volumes_m3["sump"]
@@ -113,7 +119,7 @@ def test_a_power_cut_by_hand(plan) -> None:
 @pytest.mark.parametrize(("spare_mm", "spills"), [(5.0, False), (-5.0, True)])
 def test_a_sump_too_full_for_a_power_cut(plan, spare_mm: float, spills: bool) -> None:
     """Five millimetres under what a power cut needs it holds, five over it spills as much of its area."""
-    trials, area = Trials(plan.survey), plan.site.vessels["sump"].area_m2
+    trials, area = Trials(*system(plan)), plan.site.vessels["sump"].area_m2
     more = found(plan)["power cut"].margin_m - spare_mm / 1000
     volumes = dict(trials.running.volumes_m3)
     volumes["sump"] += more * area
@@ -128,7 +134,7 @@ def test_a_sump_too_full_for_a_power_cut(plan, spare_mm: float, spills: bool) ->
 
 def test_worst_first(plan) -> None:
     """Litres lost never rise down the table."""
-    litres = [fault.spilled_l for fault in faults(plan.survey)]
+    litres = [fault.spilled_l for fault in faults(*system(plan))]
     assert litres == sorted(litres, reverse=True)
     assert litres[0] > 0.0
     assert litres[-1] == 0.0
