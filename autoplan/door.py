@@ -129,7 +129,8 @@ class _Planner:
         elif without and found.ranking.designs:
             best = found.ranking.designs[0]
             notes = part_missed(self.site, self.catalog, self.book, without, best, self._cheapest)
-        missing = unlisted(self.catalog)
+        beds = [vessel.bed for vessel in self.site.vessels.values() if vessel.bed is not None]
+        missing = unlisted(self.catalog, with_siphons=any(bed.siphon for bed in beds))
         if found.ranking.designs and missing:
             notes = (*notes, f"Not in this price list and not counted: {', '.join(missing)}.")
         report = SolverReport(

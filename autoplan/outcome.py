@@ -81,6 +81,71 @@ class PumpFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class SiphonFacts:
+    """One bell siphon as the verdict worked it out (SI).
+
+    Attributes:
+        bed: where it stands.
+        bore_m: of the standpipe.
+        inflow_m3_s, starts_m3_s: what the bed gets, and what fills the standpipe, without margin.
+        fastest_m3_s, slowest_m3_s: its flow with the bed full, and down at the cut-outs.
+        filling_s, emptying_s, floods_per_s: its cycle.
+    """
+
+    bed: str
+    bore_m: float
+    inflow_m3_s: float
+    starts_m3_s: float
+    fastest_m3_s: float
+    slowest_m3_s: float
+    filling_s: float
+    emptying_s: float
+    floods_per_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class OutletFacts:
+    """What comes out of one pressure run where it ends in a vessel, when the system is first run.
+
+    Attributes:
+        run, vessel: the run and where it ends.
+        design_m3_s: flow asked of it [m3/s].
+        flow_m3_s: flow with every balancing valve set [m3/s]; less than asked where the pump has too little.
+        open_m3_s: flow with every valve wide open [m3/s].
+        valve_run: the run whose valve sets it, or None.
+        valve_loss_m: head that this valve then takes beyond what it takes wide open [m].
+    """
+
+    run: str
+    vessel: str
+    design_m3_s: float
+    flow_m3_s: float
+    open_m3_s: float
+    valve_run: str | None
+    valve_loss_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class LevelFacts:
+    """Water to expect in a vessel with every valve set, above the datum [m].
+
+    `low_m` is the level of a pumped vessel with every bed full at once, else None.
+    """
+
+    vessel: str
+    water_m: float
+    low_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Commissioning:
+    """What to measure when the system is first run; see the classes of its items."""
+
+    outlets: tuple[OutletFacts, ...]
+    levels: tuple[LevelFacts, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Fault:
     """One thing going wrong.
 
@@ -153,6 +218,8 @@ class Verdict:
         lines: each run by name, put together part by part.
         joints: every joint of every line, in the order of the water.
         running: the system through hours, in each phase of its beds that matters.
+        siphons: each bell siphon by the name of its drain.
+        commissioning: what to measure at the first run.
     """
 
     findings: tuple[Finding, ...]
@@ -163,6 +230,8 @@ class Verdict:
     lines: Mapping[str, Line] = field(default_factory=dict)
     joints: tuple[Joint, ...] = ()
     running: tuple[Running, ...] = ()
+    siphons: Mapping[str, SiphonFacts] = field(default_factory=dict)
+    commissioning: Commissioning | None = None
 
     @property
     def ok(self) -> bool:

@@ -22,6 +22,7 @@ from autoplan.catalog.parts import (
     Penetration,
     Pipe,
     Pump,
+    SiphonPart,
     Sundry,
     Tee,
     Turn,
@@ -398,6 +399,6 @@ def ends_of(part: Part) -> tuple[End, ...]:
         return (part.outlet,)
     if isinstance(part, Turn | Tee | Adaptor | Valve | Penetration):
         return part.ends
-    if isinstance(part, Sundry):
+    if isinstance(part, Sundry | SiphonPart):
         return ()
     raise TypeError(f"{type(part).__name__} has no ends")

@@ -26,7 +26,7 @@ P = TypeVar("P", bound=Part)
 
 SHOPS = ("shop", "name", "freight", "free_from")
 OFFERS = ("part", "shop", "price", "pack", "stock")
-MAY_BE_ABSENT = ("offers.csv", PART_FILES["sundries"])
+MAY_BE_ABSENT = ("offers.csv", *(PART_FILES[kind] for kind in ("sundries", "siphons")))
 FILES = ("shops.csv", "systems.csv", *(file for file in PART_FILES.values() if file not in MAY_BE_ABSENT))
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
@@ -36,7 +36,7 @@ def load_catalog(folder: str | Path) -> Catalog:
     """Read a catalogue.
 
     Args:
-        folder: the folder with `catalog.toml` and the CSV files; `offers.csv`, `sundries.csv` may be absent.
+        folder: the folder with `catalog.toml` and the CSV files; those in `MAY_BE_ABSENT` may be absent.
 
     Raises:
         InputError: with every mistake of every file.

@@ -42,6 +42,14 @@ class SundryKind(StrEnum):
     SAW = "hole saw"
 
 
+class SiphonKind(StrEnum):
+    """What stands round the standpipe of a bell siphon."""
+
+    BELL = "bell"
+    GUARD = "media guard"
+    SNORKEL = "snorkel"
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class End:
     """One opening of a part: form, system and size.
@@ -266,6 +274,22 @@ class Sundry(Part):
 
 
 @dataclass(frozen=True, slots=True)
+class SiphonPart(Part):
+    """A bell, the guard round it or its air tube, bought ready-made or to be made from pipe and a cap.
+
+    Attributes:
+        kind: see `SiphonKind`.
+        inside_m, outside_m: diameters [m].
+        tallest_m: most height that it can be cut to [m].
+    """
+
+    kind: SiphonKind
+    inside_m: float
+    outside_m: float
+    tallest_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
     """A shop: freight per order [cents], and the order value from which freight is free [cents] or None."""
 
@@ -326,6 +350,7 @@ class Catalog:
     penetrations: Mapping[str, Penetration]
     pumps: Mapping[str, Pump]
     sundries: Mapping[str, Sundry] = field(default_factory=dict)
+    siphons: Mapping[str, SiphonPart] = field(default_factory=dict)
     systems: Mapping[str, Mapping[str, Size]] = field(default_factory=dict)
 
     def part(self, part_id: str) -> Part:
@@ -350,4 +375,5 @@ class Catalog:
             self.penetrations,
             self.pumps,
             self.sundries,
+            self.siphons,
         )

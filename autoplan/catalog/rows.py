@@ -21,6 +21,8 @@ from autoplan.catalog.parts import (
     Penetration,
     Pipe,
     Pump,
+    SiphonKind,
+    SiphonPart,
     Size,
     Sundry,
     SundryKind,
@@ -83,6 +85,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     ),
     "pumps": ("outlet", "outlet_bore_mm", "curve_l_h_m", "watts", "slowable", "cover_mm"),
     "sundries": ("kind", "content", "from_mm", "to_mm", "thread"),
+    "siphons": ("kind", "inside_mm", "outside_mm", "tallest_mm"),
 }
 OPTIONAL: Mapping[str, tuple[str, ...]] = {
     "pipes": ("wall_mm",),
@@ -433,6 +436,24 @@ def _thread(row: Row, known: Known) -> tuple[str, str]:
     return system, size
 
 
+def siphon_part(row: Row, known: Known) -> SiphonPart:
+    """A row of `siphons.csv`."""
+    word = row.choice("kind", tuple(SiphonKind))
+    inside, outside = row.number("inside_mm", most=5000), row.number("outside_mm", most=5000)
+    if inside >= outside:
+        row.wrong(
+            f"inside_mm {inside:g} is not smaller than outside_mm {outside:g}",
+            f"it must be under {outside:g}",
+        )
+    return SiphonPart(
+        **_common(row, known),
+        kind=SiphonKind(word or SiphonKind.BELL),
+        inside_m=inside / 1000,
+        outside_m=outside / 1000,
+        tallest_m=row.number("tallest_mm", most=5000) / 1000,
+    )
+
+
 READERS: Mapping[str, Callable[[Row, Known], Part]] = {
     "pipes": pipe,
     "turns": turn,
@@ -442,4 +463,5 @@ READERS: Mapping[str, Callable[[Row, Known], Part]] = {
     "penetrations": penetration,
     "pumps": pump,
     "sundries": sundry,
+    "siphons": siphon_part,
 }

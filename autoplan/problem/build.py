@@ -10,6 +10,7 @@ from autoplan.problem.schema import BedTable, LongRun, OpenTable, Shape, VesselT
 from autoplan.problem.schema import Wishes as WishesTable
 from autoplan.problem.site import (
     Assumption,
+    BedDrain,
     BedWater,
     DrainJoints,
     Draw,
@@ -132,11 +133,16 @@ def _bed(table: BedTable, place: str, ledger: Ledger) -> BedWater:
     def value(key: str, dimension: Dimension) -> float:
         return ledger.value(getattr(table, key), f"{place}.{key}", gap[key], dimension)
 
+    drain = table.drain
+    if drain is None:
+        ledger.note(f"{place}.drain", gap["drain"].text, gap["drain"].mark, gap["drain"].why)
+        drain = BedDrain(gap["drain"].text)
     return BedWater(
         flood_m=metres(value("flood", Dimension.LENGTH)),
         void_fraction=value("void", Dimension.NUMBER),
         floods_per_s=value("floods", Dimension.RATE),
         drain_peak=value("drain_peak", Dimension.NUMBER),
+        drain=drain,
     )
 
 

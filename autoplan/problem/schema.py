@@ -25,7 +25,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import Mistake, QuantityError
 from autoplan.problem.defaults import LINES
-from autoplan.problem.site import DrainJoints, Draw, Entry, RunKind, VesselKind
+from autoplan.problem.site import BedDrain, DrainJoints, Draw, Entry, RunKind, VesselKind
 from autoplan.units import Dimension, quoted, read
 
 MOST_LENGTH_M = 500.0
@@ -175,6 +175,7 @@ ShapeWord = Annotated[Shape, Word('"round"', Shape)]
 DrawWord = Annotated[Draw, Word('"wall"', Draw)]
 KindWord = Annotated[VesselKind, Word('"tank"', VesselKind)]
 RunKindWord = Annotated[RunKind, Word('"gravity"', RunKind)]
+BedDrainWord = Annotated[BedDrain, Word('"siphon"', BedDrain)]
 JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
 
@@ -243,6 +244,7 @@ class BedTable(VesselTable):
     void: Void | None = None
     floods: Floods | None = None
     drain_peak: Peak | None = None
+    drain: BedDrainWord | None = None
 
 
 class LongVessel(BedTable, OpenTable):
@@ -254,7 +256,7 @@ class LongVessel(BedTable, OpenTable):
 
     @model_validator(mode="after")
     def _keys_of_kind(self) -> Self:
-        only_beds = ("flood", "void", "floods", "drain_peak")
+        only_beds = ("flood", "void", "floods", "drain_peak", "drain")
         never_beds = ("volume", "freeboard", "water_min", "water_max", "turnover")
         for key in never_beds if self.kind is VesselKind.BED else only_beds:
             if getattr(self, key) is not None:

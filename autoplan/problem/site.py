@@ -36,6 +36,13 @@ class Draw(StrEnum):
     STANDPIPE = "standpipe"
 
 
+class BedDrain(StrEnum):
+    """How a bed lets its water go."""
+
+    SIPHON = "siphon"
+    STANDPIPE = "standpipe"
+
+
 class Entry(StrEnum):
     """How a pressure run may enter its vessel."""
 
@@ -75,12 +82,19 @@ class BedWater:
         void_fraction: share of the wet volume that is water [-].
         floods_per_s: wished floods [1/s].
         drain_peak: drain flow while emptying, as a multiple of the bed's inflow [-].
+        drain: a bell siphon that floods and empties it in turn, or a standpipe that keeps it full.
     """
 
     flood_m: float
     void_fraction: float
     floods_per_s: float
     drain_peak: float
+    drain: BedDrain = BedDrain.STANDPIPE
+
+    @property
+    def siphon(self) -> bool:
+        """Whether a bell siphon empties it."""
+        return self.drain is BedDrain.SIPHON
 
     def flood_volume_m3(self, area_m2: float) -> float:
         """Water moved per flood [m3]: void fraction x area x flood depth."""

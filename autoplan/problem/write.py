@@ -108,6 +108,7 @@ def _vessel(vessel: Vessel, assumed: Mapping[str, Assumption]) -> Iterator[str]:
         values["flood"] = write(vessel.bed.flood_m, Dimension.LENGTH)
         values["void"] = write(vessel.bed.void_fraction, Dimension.NUMBER)
         values["floods"] = write(vessel.bed.floods_per_s, Dimension.RATE)
+        values["drain"] = str(vessel.bed.drain)
         values["drain_peak"] = write(vessel.bed.drain_peak, Dimension.NUMBER)
     for key, value in values.items():
         places = [f"{section}.{key}", f"vessel.{vessel.name}.{key}"]

@@ -21,6 +21,7 @@ def shelf(catalog: Catalog) -> Iterator[Block]:
         "Valves": catalog.valves,
         "Penetrations": catalog.penetrations,
         "Pumps": catalog.pumps,
+        "Bell siphons": catalog.siphons,
         "Sundries": catalog.sundries,
     }
     yield Heading(f"{catalog.name}: {sum(map(len, groups.values()))} parts")

@@ -14,7 +14,7 @@ from typing import ClassVar, Protocol
 from autoplan.assembly.needs import Want
 from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import Catalog, Penetration, Pipe, Pump, TurnStyle, Way
-from autoplan.drawing import DrawnRun
+from autoplan.drawing import DrawnEnd, DrawnRun
 from autoplan.outcome import Finding
 from autoplan.problem.site import Run, Site
 from autoplan.rules.linear import Linear, Var
@@ -171,6 +171,10 @@ class Draft(Protocol):
     def uses(self) -> Mapping[str, Linear]:
         """Pieces of each part that the choices use, by part id."""
 
+    @property
+    def cut_out_m(self) -> float:
+        """Top of a bell's cut-outs over its bed's floor [m]."""
+
     def spending(self) -> Linear:
         """Purchase and freight."""
 
@@ -217,6 +221,17 @@ class Rule:
         part: Penetration,  # noqa: ARG002
     ) -> bool:
         """Whether the rule allows this part in this wall (or floor)."""
+        return True
+
+    def admits_start(
+        self,
+        site: Site,  # noqa: ARG002
+        catalog: Catalog,  # noqa: ARG002
+        run: Run,  # noqa: ARG002
+        pipe: Pipe,  # noqa: ARG002
+        end: DrawnEnd,  # noqa: ARG002
+    ) -> bool:
+        """Whether the rule allows a drain of this pipe to start so in its bed's floor."""
         return True
 
     def asks_of_end(self, site: Site, run: Run, side: str) -> Need:  # noqa: ARG002

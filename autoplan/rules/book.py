@@ -11,6 +11,7 @@ from autoplan.errors import InputError, Mistake, QuantityError
 from autoplan.problem.site import Assumption, Run, Site
 from autoplan.rules.as_asked import AsAsked
 from autoplan.rules.base import Rule, Setting
+from autoplan.rules.bell_fit import BellFit
 from autoplan.rules.branch_valve import BranchValve
 from autoplan.rules.budget import Budget
 from autoplan.rules.comes_apart import ComesApart
@@ -20,6 +21,7 @@ from autoplan.rules.drain_rigid import DrainRigid
 from autoplan.rules.drain_turns import DrainTurns
 from autoplan.rules.drain_velocity import DrainVelocity
 from autoplan.rules.flexible_joint import FlexibleJoint
+from autoplan.rules.flood_rate import FloodRate
 from autoplan.rules.flow_balance import FlowBalance
 from autoplan.rules.hole_place import HolePlace
 from autoplan.rules.hole_saw import HoleSaw
@@ -33,6 +35,8 @@ from autoplan.rules.pump_duty import PumpDuty
 from autoplan.rules.purchase_list import PurchaseList
 from autoplan.rules.seal_stand import SealStand
 from autoplan.rules.siphon_back import SiphonBack
+from autoplan.rules.siphon_break import SiphonBreak
+from autoplan.rules.siphon_start import SiphonStart
 from autoplan.rules.stock import Stock
 from autoplan.rules.sump_high import SumpHigh
 from autoplan.rules.sump_low import SumpLow
@@ -51,6 +55,10 @@ ALL: tuple[type[Rule], ...] = (
     DrainRigid,
     DrainTurns,
     DrainVelocity,
+    SiphonStart,
+    SiphonBreak,
+    FloodRate,
+    BellFit,
     PumpDuty,
     PressureVelocity,
     PressureRating,

@@ -9,7 +9,7 @@ from itertools import product
 
 from autoplan.assembly.line import DROP_M, assemble
 from autoplan.catalog.parts import Pipe, Way
-from autoplan.drawing import DrawnRun, DrawnTurn
+from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Draw, Entry, Run, RunKind, Site
@@ -160,7 +160,8 @@ class _Builder:
                 return None
             open_tee = tee.id
         elif start_end.in_floor:
-            start_end = replace(start_end, centre_m=self.site.vessels[run.start].floor_m)
+            vessel = self.site.vessels[run.start]
+            start_end = replace(start_end, centre_m=vessel.floor_m, standpipe_top_m=vessel.water_max_m)
         over_rim = finish.end.way is Way.OVER_RIM
         angles = [*([90] if open_tee else []), *run.turns, *([90] if over_rim else [])]
         made = tuple(DrawnTurn(angle, turns[angle].style, turns[angle].parts) for angle in angles)
@@ -168,7 +169,7 @@ class _Builder:
             run=run.name,
             pipe=pipe.id,
             slots_m=(),
-            length_m=run.length_m + self._inside(run) + (DROP_M if over_rim else 0.0),
+            length_m=run.length_m + self._inside(run, start.end) + (DROP_M if over_rim else 0.0),
             turns=made,
             open_tee=open_tee,
             coupling=(),
@@ -184,11 +185,13 @@ class _Builder:
             return None
         return replace(drawn, slots_m=cut.slots_m, coupling=cut.coupling)
 
-    def _inside(self, run: Run) -> float:
+    def _inside(self, run: Run, start: DrawnEnd) -> float:
         """Way of the water inside the vessel that a drain starts from [m]: across the floor, up the riser."""
         if run.kind is RunKind.PRESSURE or run.start not in self.site.vessels or run.draw is Draw.WALL:
             return 0.0
         vessel = self.site.vessels[run.start]
+        if start.standpipe is not None:
+            return 0.0
         across = math.sqrt(vessel.area_m2 / math.pi) if run.draw is Draw.SOLIDS_LIFTING else 0.0
         return across + vessel.water_max_m - vessel.floor_m
 

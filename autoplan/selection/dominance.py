@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from autoplan.hydraulics.gravity import standpipe_head
 from autoplan.rules.base import Candidate
 from autoplan.rules.circuit import inlet_bore, line_of
-from autoplan.selection.counting import candidate_pieces, candidate_uses
+from autoplan.selection.counting import candidate_pieces, candidate_standpipes, candidate_uses
 from autoplan.selection.making import Making, no_worse
 from autoplan.selection.shelf import Bill
 from autoplan.selection.wants import Counting, Needs
@@ -35,10 +35,10 @@ class _Scored:
 class Kept:
     """Candidates that none beats.
 
-    One beats another if both pass their walls in the same way, if it takes no more of anything shared, and if
-    it costs no more by any set of shops, even where it buys the pieces that it has more of at their dearest,
-    leaves unused what the other has more of in packs, and opens another tin, roll or pack of sundries or
-    needs another saw.
+    One beats another if both pass their walls in the same way with the same standpipes, if it takes no more
+    of anything shared, and if it costs no more by any set of shops, even where it buys the pieces that it has
+    more of at their dearest, leaves unused what the other has more of in packs, and opens another tin, roll
+    or pack of sundries or needs another saw.
 
     Args:
         making: the class.
@@ -53,7 +53,8 @@ class Kept:
     def offer(self, candidate: Candidate) -> None:
         """Keep a candidate unless one that is kept beats it; drop those that it beats."""
         scored = self._scored(candidate)
-        group = self._groups.setdefault((candidate.start_way, candidate.finish_way), [])
+        stood = tuple(candidate_standpipes(candidate))
+        group = self._groups.setdefault((candidate.start_way, candidate.finish_way, stood), [])
         if any(self._beats(other, scored) for other in group):
             return
         group[:] = [other for other in group if not self._beats(scored, other)]

@@ -22,7 +22,7 @@ from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.survey import run_out_factor
 from autoplan.selection.candidates import candidates_for
-from autoplan.selection.counting import candidate_pieces, candidate_uses
+from autoplan.selection.counting import candidate_pieces, candidate_standpipes, candidate_uses
 from autoplan.selection.joints import Joint, Size, encode_in_line, encode_tee
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.model import Model
@@ -277,6 +277,11 @@ class Draft:
         """Pieces of each part that the choices use, by part id, pipe left out."""
         return self._uses
 
+    @property
+    def cut_out_m(self) -> float:
+        """Top of a bell's cut-outs over its bed's floor [m]."""
+        return self.book.settings["siphon-break"]["cut_out"]
+
     def spending(self) -> Linear:
         """Purchase and freight [cents]."""
         return self.orders.spending
@@ -331,6 +336,8 @@ class Draft:
         for choices in self._candidates.values():
             for var, candidate in choices:
                 cuts.setdefault(candidate.pipe.id, []).append((var, candidate_pieces(candidate)))
+                for stood, lengths in candidate_standpipes(candidate).items():
+                    cuts.setdefault(stood, []).append((var, lengths))
         first_row = {pipe.family: pipe.id for pipe in self.shelf.pipe_families()}
         for var, parts in self.choices_with_parts():
             for part, count in parts.items():

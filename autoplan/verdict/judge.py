@@ -12,7 +12,9 @@ from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import RuleBook
 from autoplan.rules.pump_duty import duty_head, required_head
 from autoplan.rules.survey import Survey
+from autoplan.verdict.commissioning import commission
 from autoplan.verdict.faults import faults
+from autoplan.verdict.siphons import siphon_facts
 from autoplan.verdict.through_time import running
 from autoplan.verdict.waterworks import Waterworks
 
@@ -25,8 +27,9 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
         drawing: the design; nothing else of the selection's is looked at.
 
     Returns:
-        Findings of every rule, run and pump figures, the cost counted from the order; for a drawing that
-        breaks no hard rule also how it runs through hours, and what comes of each fault.
+        Findings of every rule, run and pump figures, the cost counted from the order, what to measure at
+        the first run; for a drawing that breaks no hard rule also how it runs through hours, and what comes
+        of each fault.
     """
     survey = Survey(site, catalog, drawing)
     findings = tuple(finding for rule in book.rules for finding in rule.check(survey))
@@ -37,6 +40,8 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
         cost=order_cost(survey),
         lines={name: survey.assembled(name) for name in site.runs},
         joints=survey.joints,
+        siphons=siphon_facts(survey),
+        commissioning=commission(survey),
     )
     return _through_time(survey, verdict) if verdict.ok else verdict
 

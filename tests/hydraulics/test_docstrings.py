@@ -17,6 +17,7 @@ MODULES = [
     "fittings",
     "gravity",
     "line",
+    "network",
     "passage",
     "pump",
     "search",

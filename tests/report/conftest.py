@@ -39,11 +39,14 @@ from autoplan.drawing import (
 )
 from autoplan.outcome import (
     BedCycle,
+    Commissioning,
     Cost,
     Design,
     Fault,
     Finding,
+    LevelFacts,
     Outcome,
+    OutletFacts,
     PumpFacts,
     RunFacts,
     Running,
@@ -438,6 +441,10 @@ def _verdict() -> Verdict:
                 (SumpRange("sump", -0.1, 0.1, 0.25),),
                 (BedCycle("north bed", 2.0, 1500.0, 300.0), BedCycle("south bed", 0.0, None, None)),
             ),
+        ),
+        commissioning=Commissioning(
+            (OutletFacts("tank feed", "fish tank", FLOW, FLOW, 0.0008, "tank feed", 0.75),),
+            (LevelFacts("fish tank", 1.2712, None), LevelFacts("sump", 0.1, 0.05)),
         ),
     )
 
