@@ -25,6 +25,7 @@ FIRST_STEP_S = 1.0
 SHORTEST_STEP_S = 1e-6
 MOST_STEPS = 100_000
 
+_STILL: Rate = (0.0, 0.0, 0.0)
 _D = 1.0 / (2.0 + sqrt(2.0))
 _E32 = 6.0 + sqrt(2.0)
 
@@ -198,6 +199,7 @@ class _Walk:
     tolerance_m: float
     ends: list[tuple[int, int]] = field(init=False)
     rims: list[HeadTable] = field(init=False)
+    shapes: list[tuple[float, float]] = field(init=False)
     volumes: list[float] = field(init=False)
     running: set[int] = field(init=False)
     now: float = 0.0
@@ -213,6 +215,7 @@ class _Walk:
             for link in self.links
         ]
         self.ends += [(number, outside) for number in range(len(self.basins))]
+        self.shapes = [(basin.floor_m, basin.wet_m2) for basin in self.basins]
         self.rims = [rim_weir(round_rim(basin.area_m2)) for basin in self.basins]
         self.volumes = [self.start.volumes_m3[basin.name] for basin in self.basins]
         self.running = {number for number, link in enumerate(self.links) if link.name in self.start.running}
@@ -220,7 +223,7 @@ class _Walk:
     # --- the water at one moment -------------------------------------------------------------------------
 
     def levels(self, volumes: Sequence[float]) -> list[float]:
-        return [basin.level(volume) for basin, volume in zip(self.basins, volumes, strict=True)]
+        return [floor + volume / wet for (floor, wet), volume in zip(self.shapes, volumes, strict=True)]
 
     def rates(self, volumes: Sequence[float]) -> list[Rate]:
         """Flow and slopes of every link, then of every rim."""
@@ -235,8 +238,8 @@ class _Walk:
             below = levels[target] if target >= 0 else -inf
             found.append(passage.rate(above, below))
         for basin, rim, level in zip(self.basins, self.rims, levels, strict=True):
-            flow, slope = rim.at(level - basin.rim_m)
-            found.append((flow, slope, 0.0))
+            over = level - basin.rim_m
+            found.append((*rim.at(over), 0.0) if over > 0.0 else _STILL)
         return found
 
     def gained(self, flows: Sequence[float]) -> list[float]:
@@ -276,8 +279,8 @@ class _Walk:
             ]
         )
         error = max(
-            abs(seconds / 6.0 * (k3 - k1 - 2.0 * t)) / basin.wet_m2
-            for basin, k1, t, k3 in zip(self.basins, first, turn, third, strict=True)
+            abs(seconds / 6.0 * (k3 - k1 - 2.0 * t)) / wet
+            for (_, wet), k1, t, k3 in zip(self.shapes, first, turn, third, strict=True)
         )
         return _Step(seconds, volumes, moved, after, error)
 
@@ -286,9 +289,9 @@ class _Walk:
         source, target = self.ends[number]
         found = 0.0
         if rate[1] and source >= 0:
-            found += rate[1] * change[source] / self.basins[source].wet_m2
+            found += rate[1] * change[source] / self.shapes[source][1]
         if rate[2] and target >= 0:
-            found += rate[2] * change[target] / self.basins[target].wet_m2
+            found += rate[2] * change[target] / self.shapes[target][1]
         return found
 
     def _matrix(self, part: float, rates: Sequence[Rate]) -> list[list[float]]:
@@ -298,7 +301,7 @@ class _Walk:
         for (source, target), (_, by_source, by_target) in zip(self.ends, rates, strict=True):
             for at, slope in ((source, by_source), (target, by_target)):
                 if slope and at >= 0:
-                    weight = part * slope / self.basins[at].wet_m2
+                    weight = part * slope / self.shapes[at][1]
                     if source >= 0:
                         matrix[source][at] += weight
                     if target >= 0:
@@ -381,9 +384,11 @@ class _Walk:
 
     def _landing(self, step: _Step, triggers: Sequence[_Trigger], rates: list[Rate]) -> _Step:
         """The step, or the shorter one that ends where the first of the triggers is met."""
+        levels = self.levels(step.volumes)
         for trigger in triggers:
-            if trigger.past(self.levels(step.volumes)) > LANDED_M:
+            if trigger.past(levels) > LANDED_M:
                 step = self._land(step, trigger, rates)
+                levels = self.levels(step.volumes)
         return step
 
     def _land(self, step: _Step, trigger: _Trigger, rates: list[Rate]) -> _Step:
@@ -414,13 +419,13 @@ class _Walk:
         before, after = self.levels(self.volumes), self.levels(step.volumes)
         slopes0 = self.gained([rate[0] for rate in rates])
         slopes1 = self.gained([rate[0] for rate in step.rates])
-        for at, basin in enumerate(self.basins):
-            levels = [after[at]]
+        for at, (was, now) in enumerate(zip(before, after, strict=True)):
+            peak = now
             if slopes0[at] * slopes1[at] < 0.0:
                 turn = step.seconds * slopes0[at] / (slopes0[at] - slopes1[at])
-                levels.append(before[at] + 0.5 * slopes0[at] * turn / basin.wet_m2)
-            highest[at] = max(highest[at], *levels)
-            lowest[at] = min(lowest[at], *levels)
+                peak = was + 0.5 * slopes0[at] * turn / self.shapes[at][1]
+            highest[at] = max(highest[at], now, peak)
+            lowest[at] = min(lowest[at], now, peak)
 
     def _history(
         self,

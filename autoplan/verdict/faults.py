@@ -7,176 +7,157 @@ These are calculated first passes on the safe side; a test with water comes befo
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import replace
 
-from autoplan.hydraulics.basins import History, Link, Watch, Waters, walk
-from autoplan.outcome import FAULT_HOURS, Fault
+from autoplan.hydraulics.basins import History, Watch, walk
+from autoplan.outcome import Fault
 from autoplan.problem.site import VesselKind
-from autoplan.verdict.waterworks import Supply, Waterworks
-
-NIGHT_S = FAULT_HOURS * 3600.0
-
-SETTLING_S = 4 * 3600.0
-"""Running time after which the system counts as running [s]."""
+from autoplan.verdict.supplies import Supplies
+from autoplan.verdict.trials import NIGHT_S, Mood, Trial, Trials
+from autoplan.verdict.waterworks import Waterworks
 
 RISE_M = 0.001
-"""A rise that counts as one [m]."""
+"""A rise over the running system that counts as one [m]."""
 
 DROP_L = 0.05
 """Less than this is not called spilled [L]."""
 
-HALF = 0.5
-"""What a half blocked drain passes of its flow at any level [-]; worst plausible, no source."""
+SHORT = 0.97
+"""Share of its design flow under which an outlet is said to get less [-]."""
 
 
-def faults(works: Waterworks, supply: Supply) -> tuple[Fault, ...]:
+def faults(works: Waterworks, supplies: Supplies) -> tuple[Fault, ...]:
     """Every fault of a drawing, the worst first; alike faults of alike runs once, by the worst of them.
 
     Args:
         works: the drawing as basins and passages.
-        supply: what the pumps deliver as the system runs.
+        supplies: its pumps.
     """
-    trials = Trials(works, supply)
-    worst: dict[tuple[str, str], tuple[Fault, str, int]] = {}
-    for trial in trials.all():
-        fault = trials.judged(trial)
+    judge = Judge(Trials(works, supplies))
+    worst: dict[tuple[str, str], tuple[Fault, Trial, int]] = {}
+    for trial in judge.trials.all():
+        fault = judge.worst(trial)
         key = (trial.what, trial.group)
-        known = worst.get(key)
-        alike = 0 if known is None else known[2]
-        if known is None or _badness(fault) > _badness(known[0]):
-            worst[key] = (fault, trial.place, alike + 1)
-        else:
-            worst[key] = (*known[:2], alike + 1)
-    found = [
-        replace(fault, name=_named(what, place, count)) for (what, _), (fault, place, count) in worst.items()
-    ]
+        known = worst.get(key, (fault, trial, 0))
+        first = _badness(fault) > _badness(known[0])
+        worst[key] = (fault, trial, known[2] + 1) if first else (*known[:2], known[2] + 1)
+    found = [replace(fault, name=_named(trial, count)) for fault, trial, count in worst.values()]
     return tuple(sorted(found, key=_badness, reverse=True))
 
 
-@dataclass(frozen=True, slots=True)
-class Trial:
-    """One fault to be tried.
+class Judge:
+    """What comes of the faults of one drawing."""
 
-    Attributes:
-        what: what goes wrong, in words.
-        place: run or vessel that it befalls; "" for the whole system.
-        group: alike places share it.
-        start: where the water is as it begins.
-        links: how the water runs from then on.
-        powered: vessels whose pumps run.
-        mends: what saves it where nothing happens, or would where something does; "" for the usual words.
-    """
+    def __init__(self, trials: Trials) -> None:
+        self.trials = trials
+        self.works = trials.works
+        self.normal = [self._normal(mood) for mood in trials.moods]
 
-    what: str
-    place: str
-    group: str
-    start: Waters
-    links: Sequence[Link]
-    powered: tuple[str, ...]
-    mends: str = ""
+    def _normal(self, mood: Mood) -> History:
+        """The same night with nothing wrong."""
+        links = [
+            *self.works.drains(None, mood.siphons),
+            *self.trials.supplies.as_set.passages(self.works.covers_m),
+        ]
+        return walk(self.works.basins, links, mood.running, NIGHT_S)
 
+    def worst(self, trial: Trial) -> Fault:
+        """A fault with the beds as is worst: most litres lost, least cover, earliest trouble."""
+        found = [
+            self.judged(trial, mood, normal)
+            for mood, normal in zip(self.trials.moods, self.normal, strict=True)
+        ]
+        fault = max(found, key=_badness)
+        covers = [one.lowest_cover_m for one in found if one.lowest_cover_m is not None]
+        minutes = [one.minutes for one in found if one.minutes is not None]
+        return replace(fault, lowest_cover_m=min(covers, default=None), minutes=min(minutes, default=None))
 
-class Trials:
-    """The faults of one drawing."""
-
-    def __init__(self, works: Waterworks, supply: Supply) -> None:
-        self.survey = works.survey
-        self.works = works
-        self.supply = supply
-
-    def all(self) -> Iterator[Trial]:
-        """Every fault."""
-        yield self._power_cut()
-        yield self._power_back()
-        yield from self._blocked("half blocked", HALF)
-        yield from self._blocked("fully blocked", 0.0)
-
-    # --- each kind ---------------------------------------------------------------------------------------
-
-    def _power_cut(self) -> Trial:
-        return Trial("power cut", "", "", self.cut, self.works.drains(), ())
-
-    def _power_back(self) -> Trial:
-        after = walk(self.works.basins, self.works.drains(), self.cut, NIGHT_S).waters
-        refilled = self._poured(after, -1.0)
-        return Trial("power back", "", "", refilled, self._links(), self.works.pumped)
-
-    def _blocked(self, what: str, open_share: float) -> Iterator[Trial]:
-        for run in self.survey.gravity_runs():
-            links = self._links(blocked={run.name: open_share})
-            yield Trial(what, run.name, run.run_class, self.running, links, self.works.pumped)
-
-    # --- states and passages -----------------------------------------------------------------------------
-
-    @cached_property
-    def running(self) -> Waters:
-        """The system running as designed, after it has settled."""
-        return walk(self.works.basins, self._links(), self.works.at_design(), SETTLING_S).waters
-
-    @cached_property
-    def cut(self) -> Waters:
-        """The moment after the power fails: pressure pipes have run back."""
-        return self._poured(self.running, 1.0)
-
-    def _poured(self, waters: Waters, share: float) -> Waters:
-        """With the water of the pressure pipes added to what they are pumped from, or taken from it."""
-        volumes = dict(waters.volumes_m3)
-        for vessel, held in self.works.in_pipes_m3.items():
-            volumes[vessel] += share * held
-        return replace(waters, volumes_m3=volumes)
-
-    def _links(self, supply: Supply | None = None, blocked: Mapping[str, float] | None = None) -> list[Link]:
-        supply = self.supply if supply is None else supply
-        return [*self.works.drains(blocked), *supply.passages(self.works.covers_m)]
-
-    # --- the judgement -----------------------------------------------------------------------------------
-
-    def judged(self, trial: Trial) -> Fault:
+    def judged(self, trial: Trial, mood: Mood, normal: History) -> Fault:
         """Walk a fault through a night and put what happens in figures."""
-        rims = [Watch(basin.name, basin.rim_m, rising=True) for basin in self.works.basins]
-        dry = [Watch(name, self.works.covers_m[name], rising=False) for name in trial.powered]
-        night = walk(self.works.basins, trial.links, trial.start, NIGHT_S, [*rims, *dry])
-        over = self._walls_left(trial, night)
-        where = min(over, key=over.__getitem__)
+        basins, covers_m = self.works.basins, self.works.covers_m
+        rims = [Watch(basin.name, basin.rim_m, rising=True) for basin in basins]
+        dry = [Watch(name, covers_m[name], rising=False) for name in trial.powered]
+        links = trial.links(mood)
+        night = walk(basins, links, trial.start(mood), NIGHT_S, [*rims, *dry])
+        left = self._walls_left(night, normal)
+        where = min(left, key=left.__getitem__)
         covers = [night.lowest_m[watch.basin] - watch.level_m for watch in dry]
-        lost = 1000.0 * (sum(night.spilled_m3.values()) + _outside(trial.links, night))
+        outside = sum(night.moved_m3[link.name] for link in links if link.target is None)
+        lost = 1000.0 * (sum(night.spilled_m3.values()) + outside)
         fault = Fault(
-            name=_named(trial.what, trial.place, 1),
+            name=_named(trial, 1),
             spilled_l=lost if lost >= DROP_L else 0.0,
-            margin_m=over[where],
-            minutes=min(night.crossed_s.values()) / 60.0 if night.crossed_s else None,
+            margin_m=left[where],
+            minutes=self._minutes(night, outside),
             lowest_cover_m=min(covers, default=None),
             where=where,
         )
         return replace(fault, saved_by=self._saved(trial, fault, night))
 
-    def _walls_left(self, trial: Trial, night: History) -> dict[str, float]:
-        """Wall left over the highest water [m], of those basins whose water rises at all if one does."""
+    @staticmethod
+    def _minutes(night: History, outside_m3: float) -> float | None:
+        """Until water is lost or a pump draws air [min]; a burst loses it from the start."""
+        if outside_m3 * 1000.0 >= DROP_L:
+            return 0.0
+        return min(night.crossed_s.values()) / 60.0 if night.crossed_s else None
+
+    def _walls_left(self, night: History, normal: History) -> dict[str, float]:
+        """Wall left over the highest water [m]: of basins that rise over their usual level, if any does."""
         left = {basin.name: basin.rim_m - night.highest_m[basin.name] for basin in self.works.basins}
         risen = {
-            basin.name: left[basin.name]
-            for basin in self.works.basins
-            if night.highest_m[basin.name] > basin.level(trial.start.volumes_m3[basin.name]) + RISE_M
+            name: wall
+            for name, wall in left.items()
+            if night.highest_m[name] > normal.highest_m[name] + RISE_M
         }
         return risen or left
 
+    # --- the words ---------------------------------------------------------------------------------------
+
     def _saved(self, trial: Trial, fault: Fault, night: History) -> str:
         """One sentence on what saves it, or what would."""
-        if trial.mends:
-            return trial.mends
-        if fault.spilled_l:
+        if trial.kind == "burst" and fault.spilled_l:
+            return (
+                "A float switch that stops the pump just under its lowest running water would keep the rest. "
+                "Reckoned where the run starts, its worst place, with nothing caught."
+            )
+        if sum(night.spilled_m3.values()) * 1000.0 >= DROP_L:
             most = max(night.spilled_m3, key=night.spilled_m3.__getitem__)
-            return _OVER[self.survey.site.vessels[most].kind].format(most)
+            return _OVER[self.works.site.vessels[most].kind].format(most)
         if fault.lowest_cover_m is not None and fault.lowest_cover_m < 0.0:
             return "A float switch that stops the pump at low water would save the pump."
+        return self._harmless(trial, fault)
+
+    def _harmless(self, trial: Trial, fault: Fault) -> str:
+        if trial.kind in _KEPT:
+            return _KEPT[trial.kind].format(where=fault.where, place=self._vessel(trial))
+        thirsty = self._thirsty(trial)
+        if thirsty and min(thirsty.values()) <= 0.0:
+            dry = ", ".join(name for name, share in thirsty.items() if share <= 0.0)
+            return f"Nothing runs over, but {dry} gets no water until someone sees it."
+        if thirsty:
+            least = min(thirsty, key=thirsty.__getitem__)
+            return (
+                f"Opening the valves further may help: {least} gets {100 * thirsty[least]:.0f} % of its flow."
+            )
         return f"The free wall of {fault.where} takes it."
 
+    def _vessel(self, trial: Trial) -> str:
+        """The vessel that a fault befalls."""
+        run = self.works.site.runs.get(trial.place)
+        return trial.place if run is None else run.start
 
-def _outside(links: Sequence[Link], night: History) -> float:
-    """What ran outside through links [m3]."""
-    return sum(night.moved_m3[link.name] for link in links if link.target is None)
+    def _thirsty(self, trial: Trial) -> dict[str, float]:
+        """Vessels that get less than their design flow from a pump, and what share of it they get [-]."""
+        if trial.supply is None:
+            return {}
+        found = {}
+        for vessel, targets in self.works.as_designed().flows_m3_s.items():
+            for target, (wished,) in targets.items():
+                got = trial.supply.flows_m3_s[vessel].get(target, (0.0,))
+                share = got[len(got) // 2] / wished
+                if target is not None and share < SHORT:
+                    found[target] = share
+        return found
 
 
 _OVERFLOW = "An emergency overflow from {} to the sump would save it."
@@ -190,12 +171,19 @@ _OVER = {
     VesselKind.SUMP: "A larger {}, or less water in it, would save it.",
 }
 
+_KEPT = {
+    "power": "The free wall of {where} takes what runs back; a battery air pump keeps the fish.",
+    "back": "The system starts again by itself.",
+    "siphon never starts": "Nothing runs over: {place} stands full, and its roots want air.",
+    "siphon never stops": "Nothing runs over: {place} stays empty, and its roots want water.",
+}
 
-def _named(what: str, place: str, count: int) -> str:
+
+def _named(trial: Trial, count: int) -> str:
     """A fault in words, with how many alike places it speaks of."""
-    if not place:
-        return what
-    return f"{place} {what}" + (f" (or {count - 1} alike)" if count > 1 else "")
+    if not trial.place:
+        return trial.what
+    return f"{trial.place} {trial.what}" + (f" (or {count - 1} alike)" if count > 1 else "")
 
 
 def _badness(fault: Fault) -> tuple[float, bool, float]:

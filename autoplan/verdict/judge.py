@@ -11,12 +11,14 @@ from autoplan.outcome import Cost, PumpFacts, RunFacts, Verdict
 from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import RuleBook
 from autoplan.rules.pump_duty import duty_head, required_head
+from autoplan.rules.siphon_start import SiphonStart
 from autoplan.rules.survey import Survey
 from autoplan.verdict.commissioning import commission
 from autoplan.verdict.faults import faults
 from autoplan.verdict.siphons import siphon_facts
+from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.through_time import running
-from autoplan.verdict.waterworks import Waterworks
+from autoplan.verdict.waterworks import Waterworks, bed_siphons
 
 
 def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Verdict:
@@ -43,14 +45,16 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
         siphons=siphon_facts(survey),
         commissioning=commission(survey),
     )
-    return _through_time(survey, verdict) if verdict.ok else verdict
+    return _through_time(survey, book, verdict) if verdict.ok else verdict
 
 
-def _through_time(survey: Survey, verdict: Verdict) -> Verdict:
+def _through_time(survey: Survey, book: RuleBook, verdict: Verdict) -> Verdict:
     """The verdict with what only shows as time goes by."""
-    works = Waterworks(survey)
-    supply = works.as_designed()
-    return replace(verdict, running=running(works, supply), faults=faults(works, supply))
+    limits = [rule.values for rule in book.rules if isinstance(rule, SiphonStart)]
+    siphons = [bed_siphons(survey, values["froude"], values["flare"]) for values in limits]
+    works = Waterworks(survey, siphons[0] if siphons else bed_siphons(survey))
+    supplies = Supplies(works)
+    return replace(verdict, running=running(works, supplies.as_set), faults=faults(works, supplies))
 
 
 def _run_facts(survey: Survey, name: str) -> RunFacts:

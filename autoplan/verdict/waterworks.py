@@ -7,11 +7,12 @@ free only where its end stands over the water below; water in pressure pipes run
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 from autoplan.hydraulics.basins import Basin, Link, Waters
+from autoplan.hydraulics.gravity import SELF_VENTING_FROUDE
 from autoplan.hydraulics.passage import (
     SHORTAGE_M,
     BellSiphon,
@@ -21,8 +22,11 @@ from autoplan.hydraulics.passage import (
     start_level,
     table_of,
 )
+from autoplan.hydraulics.siphon import start_flow
 from autoplan.problem.graph import pumped_from
 from autoplan.problem.site import Vessel
+from autoplan.rules.circuit import inlet_line
+from autoplan.rules.siphon_break import runs_full
 from autoplan.rules.survey import Survey
 
 POINTS = 40
@@ -32,6 +36,10 @@ FASTEST_M_S = 5.0
 """Velocity to which tables reach [m/s]; no garden drain runs faster."""
 
 SLOWEST_SHARE = 0.002
+"""The slowest point of a table over its fastest [-]."""
+
+FLARE_SHARE = 0.8
+"""Share of the self-venting limit at which a flared standpipe starts [-]; from memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +85,24 @@ class BedSiphon:
     stops: bool = True
 
 
+def bed_siphons(
+    survey: Survey, froude: float = SELF_VENTING_FROUDE, flare: float = FLARE_SHARE
+) -> dict[str, BedSiphon]:
+    """The drawn bell siphons by the name of their drain.
+
+    Args:
+        survey: the drawing measured.
+        froude: self-venting limit of an upright pipe [-].
+        flare: share of that limit at which a standpipe with a flared top starts [-].
+    """
+    found = {}
+    for name, end, siphon in survey.siphons():
+        share = 1.0 if siphon.flare is None else flare
+        start = start_flow(survey.standpipe(name).bore_m, froude, share)
+        found[name] = BedSiphon(start, survey.site.vessels[end.at].floor_m + siphon.cut_out_m)
+    return found
+
+
 class Waterworks:
     """Basins and passages of a drawing.
 
@@ -85,11 +111,11 @@ class Waterworks:
         siphons: bell siphons by the name of the drain that they stand on.
     """
 
-    def __init__(self, survey: Survey, siphons: Mapping[str, BedSiphon] | None = None) -> None:
+    def __init__(self, survey: Survey, siphons: Mapping[str, BedSiphon]) -> None:
         self.survey = survey
         self.site = survey.site
         self.pumped = self.site.pumped_vessels()
-        self.siphons = {} if siphons is None else siphons
+        self.siphons = siphons
 
     @cached_property
     def basins(self) -> tuple[Basin, ...]:
@@ -119,8 +145,32 @@ class Waterworks:
             siphon = others.get(path[0])
             passage = open_drain if siphon is None else self._siphon(path, open_drain, siphon)
             start, finish = self.survey.run(path[0]).start, self.survey.run(path[-1]).finish
-            found.append(Link(" + ".join(path), start, finish, passage))
+            found.append(Link(link_name(path), start, finish, passage))
         return found
+
+    def running_back(self, *, past_check_valves: bool = False) -> list[Link]:
+        """Ways back to a pump that stands still, through outlets that end under water.
+
+        Args:
+            past_check_valves: whether check valves are stuck open.
+        """
+        found = []
+        for path in self.survey.pressure_paths:
+            if self.checked(path) and not past_check_valves:
+                continue
+            end, pipe = self.survey.drawn(path[-1]).finish, self.survey.pipe(path[-1])
+            bottom = -math.inf if end.centre_m is None else end.centre_m - pipe.outside_m / 2
+            if bottom < self.survey.site.vessels[end.at].rim_m:
+                loss = self._loss_back(path)
+                back = Drain(None, bottom, table_of(loss, self._flows(path[-1])), -math.inf)
+                pumped = self.survey.run(path[0]).start
+                found.append(Link(f"back through {link_name(path)}", end.at, pumped, back))
+        return found
+
+    def checked(self, path: Sequence[str]) -> bool:
+        """Whether a check valve stands on a path."""
+        valves = [self.survey.drawn(run).valve for run in path]
+        return any(part is not None and self.survey.catalog.valves[part].style == "check" for part in valves)
 
     @cached_property
     def covers_m(self) -> dict[str, float]:
@@ -169,6 +219,10 @@ class Waterworks:
             held[vessel] += math.pi / 4 * bore * bore * self.survey.drawn(name).length_m
         return held
 
+    def _loss_back(self, path: Sequence[str]) -> Callable[[float], float]:
+        """Head [m] that a flow [m3/s] through one outlet alone needs."""
+        return lambda flow: self.survey.path_loss(path, dict.fromkeys(path, flow))
+
     def _drain(self, path: tuple[str, ...]) -> Drain:
         survey, first = self.survey, path[0]
         peaks = survey.drain_flows()
@@ -195,22 +249,38 @@ class Waterworks:
         return [most * SLOWEST_SHARE ** (1 - step / (POINTS - 1)) for step in range(POINTS)]
 
     def _siphon(self, path: tuple[str, ...], drain: Drain, siphon: BedSiphon) -> BellSiphon:
-        """A drain under a bell: its whole fall drives it once it runs, down to the cut-outs.
-
-        One that does not break there loses its hold between the cut-outs and the floor.
-        """
-        floor, most = self.site.vessels[self.survey.run(path[0]).start].floor_m, self._flows(path[0])[-1]
-        low = siphon.cut_out_m - floor
-        hold = HeadTable((low / 2, low), (most / 2, most))
+        """A drain under a bell: its whole fall drives it once it runs, down to the cut-outs."""
+        run = path[0]
+        floor = self.site.vessels[self.survey.run(run).start].floor_m
         start = math.inf
         if drain.inlet is not None and math.isfinite(siphon.start_m3_s):
             start = start_level(drain.inlet, drain.control_m, siphon.start_m3_s)
         return BellSiphon(
             trickle=drain,
-            primed=replace(drain, inlet=hold, control_m=floor),
+            primed=replace(drain, inlet=self._hold(run, siphon.cut_out_m - floor), control_m=floor),
             start_m=start,
             stop_m=siphon.cut_out_m if siphon.stops else -math.inf,
         )
+
+    def _hold(self, run: str, cut_out_m: float) -> HeadTable:
+        """What a primed standpipe passes at most by the depth of water over the floor.
+
+        Where the drain below does not run full, only that depth drives it. Where it does, nothing limits it
+        down to the cut-outs, under which it loses its hold.
+        """
+        survey, flows = self.survey, self._flows(run)
+        drawn = survey.drawn(run)
+        if not runs_full(survey.pipe(run), survey.design_flow(run)):
+            line = inlet_line(
+                survey.catalog, survey.pipe(run), drawn.start, self.site.vessels[drawn.start.at]
+            )
+            return table_of(lambda flow: line.loss(flow, survey.water), flows)
+        return HeadTable((cut_out_m / 2, cut_out_m), (flows[-1] / 2, flows[-1]))
+
+
+def link_name(path: Sequence[str]) -> str:
+    """A way by gravity or under pressure, named by its runs."""
+    return " + ".join(path)
 
 
 def _basin(vessel: Vessel) -> Basin:

@@ -21,7 +21,7 @@ def with_siphon(plan, start_m3_s: float = START_M3_S) -> Waterworks:
 
 def test_without_siphons_the_sump_stands_still(plan) -> None:
     """With every bed full its level is the drawn one less what the beds hold, and does not move."""
-    works = Waterworks(plan.survey)
+    works = Waterworks(plan.survey, {})
     (found,) = running(works, works.as_designed())
     (sump,) = found.sumps
     assert found.phase == STEADY
