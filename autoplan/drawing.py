@@ -187,6 +187,28 @@ class CutStick:
 
 
 @dataclass(frozen=True, slots=True)
+class DrawnAirLine:
+    """One air line: vessel, part ids of line, diffuser, tap and check valve (or None), and length [m]."""
+
+    vessel: str
+    line: str
+    length_m: float
+    diffuser: str
+    tap: str | None = None
+    check: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnAirPump:
+    """One air pump with the manifolds on its outlets and its lines; `battery`: for power cuts."""
+
+    part: str
+    manifolds: tuple[str, ...]
+    lines: tuple[DrawnAirLine, ...]
+    battery: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Drawing:
     """A whole design.
 
@@ -200,3 +222,4 @@ class Drawing:
     purchases: tuple[Purchase, ...]
     cuts: tuple[CutStick, ...]
     screwed_drains: bool = False
+    air: tuple[DrawnAirPump, ...] = ()

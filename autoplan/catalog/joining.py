@@ -16,6 +16,7 @@ from typing import Any
 from autoplan.catalog.mating import Mating
 from autoplan.catalog.parts import (
     Adaptor,
+    AirPart,
     Catalog,
     End,
     Part,
@@ -399,6 +400,6 @@ def ends_of(part: Part) -> tuple[End, ...]:
         return (part.outlet,)
     if isinstance(part, Turn | Tee | Adaptor | Valve | Penetration):
         return part.ends
-    if isinstance(part, Sundry | SiphonPart):
+    if isinstance(part, Sundry | SiphonPart | AirPart):
         return ()
     raise TypeError(f"{type(part).__name__} has no ends")

@@ -18,6 +18,9 @@ BELL_K = 3.5
 is left for gravel, on the velocity head in the ring between bell and standpipe; handbook values, from memory.
 """
 
+CLOSED_M2 = 1e-8
+"""A ring too narrow for any water [m2]."""
+
 _PARTS = 64
 
 
@@ -49,15 +52,12 @@ def ring_area(bell_inside_m: float, standpipe_outside_m: float) -> float:
 def bell_resistance(bell_inside_m: float, standpipe_outside_m: float) -> Resistance:
     """What a bell puts in the water's way: `BELL_K` on the velocity head in its ring.
 
+    A bell that does not go over what stands in it lets next to nothing past.
+
     Args:
         bell_inside_m, standpipe_outside_m: diameters of the ring [m].
-
-    Raises:
-        ValueError: the standpipe does not go into the bell.
     """
-    area = ring_area(bell_inside_m, standpipe_outside_m)
-    if area <= 0.0:
-        raise ValueError("the standpipe does not go into the bell")
+    area = max(ring_area(bell_inside_m, standpipe_outside_m), CLOSED_M2)
     return Resistance(BELL_K, sqrt(4 * area / pi))
 
 

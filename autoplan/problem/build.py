@@ -224,7 +224,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
             ledger.note(f"{place}.legs", _list(legs), GEOMETRY, "equal legs between the turns")
     draw, entry = table.draw, table.entry
     if table.kind is RunKind.GRAVITY and draw is None and table.start in kinds:
-        draw = DRAWS.get(kinds[table.start], Draw.WALL)
+        draw = Draw.WALL if table.overflow else DRAWS.get(kinds[table.start], Draw.WALL)
         ledger.note(f"{place}.draw", str(draw), PRACTICE, "from where the drain takes its water")
     if table.kind is RunKind.PRESSURE and entry is None and table.finish in kinds:
         entry = Entry.ANY
@@ -248,6 +248,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         draw=draw or Draw.WALL,
         entry=entry or Entry.ANY,
         share=table.share,
+        overflow=bool(table.overflow),
     )
 
 

@@ -44,9 +44,9 @@ def chain_keys(filters: tuple[str, ...]) -> list[str]:
     return [f"{above}_to_{below}" for above, below in pairwise(chain)]
 
 
-def line_keys(filters: tuple[str, ...], beds: int) -> list[str]:
-    """Keys of every line that a short form has, given its filters and its number of beds."""
-    keys = [*chain_keys(filters), "sump_to_tank"]
+def line_keys(filters: tuple[str, ...], beds: int, *, overflow: bool = False) -> list[str]:
+    """Keys of every line that a short form has, given its filters, its number of beds and its overflow."""
+    keys = [*chain_keys(filters), "sump_to_tank", *(["tank_overflow"] if overflow else [])]
     if beds:
         keys += ["sump_to_split", "sump_to_first_bed", "trunk_to_bed", "bed_to_sump"]
     if beds > 1:
@@ -105,6 +105,8 @@ def expand(tables: Mapping[str, VesselTable], wishes: WishesTable, lines: Lines,
         _place(circuit, vessel_from(beds, f"bed {number}", VesselKind.BED, "beds", ledger), "beds")
     _place(circuit, vessel_from(tables["sump"], "sump", VesselKind.SUMP, "sump", ledger), "sump")
     _chain(circuit, tables, filters, lines, ledger)
+    if getattr(tables["tank"], "overflow", None):
+        _overflow(circuit, lines)
     if count:
         _split(circuit, count, lines)
         _bed_drains(circuit, count, lines)
@@ -149,6 +151,14 @@ def _chain(
             ),
             f"distances.{key}",
         )
+
+
+def _overflow(circuit: Circuit, lines: Lines) -> None:
+    """The tank's emergency overflow, straight to the sump."""
+    key = "tank_overflow"
+    legs, turns = equal_legs(lines.length(key), lines.turns(key)), lines.turns(key)
+    run = Run("tank overflow", "tank", "sump", RunKind.GRAVITY, legs, turns, "tank overflow", overflow=True)
+    circuit.add(run, f"distances.{key}")
 
 
 def _line(

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from autoplan.errors import InputError, Mistake
+from autoplan.problem.air import read_air
 from autoplan.problem.build import Ledger, wishes_from
 from autoplan.problem.checks import sound_flows
 from autoplan.problem.defaults import CATALOG
@@ -23,7 +24,7 @@ from autoplan.units import quoted
 
 SHORT = ("arrangement", "tank", "settler", "biofilter", "beds", "sump", "distances", "turns")
 LONG = ("vessel", "junction", "run")
-BOTH = ("name", "catalog", "print_units", "unavailable", "wishes", "rules", "owned", "offcuts")
+BOTH = ("name", "catalog", "print_units", "unavailable", "wishes", "rules", "owned", "offcuts", "air")
 
 
 def load_problem(path: str | Path) -> Site:
@@ -133,6 +134,10 @@ class _Reader:
         else:
             scene, wrong = read_short(self.file, self.tables, wishes, self.ledger)
         self.mistakes += wrong
+        air = None
+        if "air" in self.tables:
+            air, wrong = read_air(self.file, self.tables["air"], scene.vessels, self.ledger)
+            self.mistakes += wrong
         if self.mistakes:
             return None
         found, wrong = sound_flows(scene)
@@ -152,6 +157,7 @@ class _Reader:
             unavailable=unavailable,
             assumptions=tuple(self.ledger.kept.values()),
             print_units=print_units,
+            air=air,
         )
 
     def _say(self, place: str, problem: str, remedy: str) -> None:

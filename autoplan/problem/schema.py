@@ -287,6 +287,7 @@ class LongRun(Table):
     draw: DrawWord | None = None
     entry: EntryWord | None = None
     share: Share | None = None
+    overflow: bool | None = Field(default=None, examples=["true"])
 
 
 class ShortVessel(OpenTable):
@@ -299,6 +300,7 @@ class ShortTank(ShortVessel):
     """`[tank]` of the short form."""
 
     draw: DrawWord | None = None
+    overflow: bool | None = Field(default=None, examples=["true"])
 
 
 class ShortBeds(BedTable):

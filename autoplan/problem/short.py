@@ -98,7 +98,8 @@ def _lines(
 ) -> tuple[Lines, list[Mistake]]:
     """Distances and turns; the way to the tank and to the first bed begins with the way to the split."""
     beds = models["beds"].count if "beds" in models else 0
-    known = line_keys(tuple(name for name in FILTERS if name in models), beds)
+    overflow = bool(models["tank"].overflow)
+    known = line_keys(tuple(name for name in FILTERS if name in models), beds, overflow=overflow)
     lengths = lines_table(tables.get("distances", {}), file, "distances", known, line_length)
     bends = lines_table(tables.get("turns", {}), file, "turns", known, line_turns)
     mistakes = [*lengths.mistakes, *bends.mistakes]

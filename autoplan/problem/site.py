@@ -5,8 +5,8 @@ Heights are metres above one datum for the whole site, so that two levels can be
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Container, Mapping
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 
@@ -165,6 +165,8 @@ class Run:
         entry: how a pressure run may enter its vessel (finish is a vessel).
         share: share of the start vessel's outflow that this gravity run takes, or None to split evenly
             what is left.
+        overflow: whether it is an emergency overflow, which carries nothing unless every other drain of its
+            vessel is blocked.
     """
 
     name: str
@@ -178,6 +180,16 @@ class Run:
     draw: Draw = Draw.WALL
     entry: Entry = Entry.ANY
     share: float | None = None
+    overflow: bool = False
+
+    @property
+    def idle(self) -> bool:
+        """Whether it carries no water at design."""
+        return self.overflow
+
+    def over_overload(self, side: str) -> bool:
+        """Whether the overload level and not the design level places its "start" or "finish"."""
+        return self.kind is RunKind.PRESSURE or (self.overflow and side == "start")
 
     @property
     def length_m(self) -> float:
@@ -194,7 +206,10 @@ class Junction:
 
 @dataclass(frozen=True, slots=True)
 class Flow:
-    """Flow in one run [m3/s]: at design, and the most it must carry as a gravity drain (peak >= design)."""
+    """Flow in one run [m3/s]: at design, and the most it must carry as a gravity drain (peak >= design).
+
+    An overflow carries 0 at design and at its peak all that its vessel gets at design.
+    """
 
     design_m3_s: float
     peak_m3_s: float
@@ -215,6 +230,43 @@ class Assumption:
     text: str
     mark: str
     why: str
+
+
+@dataclass(frozen=True, slots=True)
+class AirPoint:
+    """Air wished in one vessel.
+
+    Attributes:
+        vessel: its name.
+        flow_m3_s: free air [m3/s].
+        depth_m: water above the diffusers [m].
+        line_m: length of line from the air pump to each of them [m].
+    """
+
+    vessel: str
+    flow_m3_s: float
+    depth_m: float
+    line_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class AirWish:
+    """Air for the whole site.
+
+    Attributes:
+        points: a vessel each; neighbours in this order may share a pump.
+        above_water: whether the pumps stand above the highest water, where none can siphon back into them.
+        reserve: share of a tank's air that a battery pump gives in a power cut [-]; 0 for none.
+    """
+
+    points: tuple[AirPoint, ...]
+    above_water: bool = True
+    reserve: float = 0.0
+
+    def in_power_cut(self, tanks: Container[str]) -> tuple[AirPoint, ...]:
+        """What a battery pump must give to the tanks."""
+        points = (point for point in self.points if self.reserve and point.vessel in tanks)
+        return tuple(replace(point, flow_m3_s=point.flow_m3_s * self.reserve) for point in points)
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,6 +309,7 @@ class Site:
         unavailable: part ids that may not be used.
         assumptions: every value the builder did not give.
         print_units: units in which the answer is printed.
+        air: what is wished of air, or None.
     """
 
     name: str
@@ -273,6 +326,11 @@ class Site:
     unavailable: frozenset[str] = frozenset()
     assumptions: tuple[Assumption, ...] = ()
     print_units: PrintUnits = PrintUnits.SI
+    air: AirWish | None = None
+
+    def tanks(self) -> tuple[str, ...]:
+        """Every fish tank, in the order of the file."""
+        return tuple(name for name, vessel in self.vessels.items() if vessel.kind is VesselKind.TANK)
 
     def classes(self) -> dict[str, tuple[Run, ...]]:
         """Runs by class, both in the order of the file."""

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from autoplan.drawing import DrawnJunction
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import RunKind
+from autoplan.report.air import air
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.cutting import cuts
@@ -25,6 +26,7 @@ def full(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     """Every section of one design, its warnings, the assumptions and the cautions."""
     yield from costs(outcome, design)
     yield from pumps(outcome, design, units)
+    yield from air(outcome, design, units)
     yield from runs(outcome, design, units)
     yield from levels(outcome, design, units)
     yield from heights(outcome, design, units)

@@ -12,7 +12,16 @@ from typing import TypeAlias
 
 from autoplan.assembly.joints import Joint
 from autoplan.assembly.line import Item
-from autoplan.drawing import CutStick, Drawing, DrawnEnd, DrawnLevel, DrawnRun, DrawnSiphon, DrawnTurn
+from autoplan.drawing import (
+    CutStick,
+    Drawing,
+    DrawnAirPump,
+    DrawnEnd,
+    DrawnLevel,
+    DrawnRun,
+    DrawnSiphon,
+    DrawnTurn,
+)
 from autoplan.errors import InternalError
 from autoplan.outcome import (
     Commissioning,
@@ -109,6 +118,7 @@ def _design(outcome: Outcome, design: Design) -> Json:
         "traits": dict(design.traits),
         "pump": pumps[0] if pumps else None,
         "pumps": list(pumps),
+        "air": [_air_pump(outcome.site, pump) for pump in drawing.air],
         "runs": [_run(outcome, design, drawn) for drawn in drawing.runs.values()],
         "junctions": _junctions(drawing),
         "levels": [_level(site, level) for level in drawing.levels.values()],
@@ -145,6 +155,27 @@ def _pump(pump: PumpFacts) -> Json:
         "duty_head_m": _number(pump.duty_head_m, "pump.duty_head_m"),
         "required_head_m": _number(pump.required_head_m, "pump.required_head_m"),
         "watts": _number(pump.watts, "pump.watts"),
+    }
+
+
+def _air_pump(site: Site, pump: DrawnAirPump) -> Json:
+    points = {} if site.air is None else {point.vessel: point for point in site.air.points}
+    return {
+        "part": pump.part,
+        "battery": pump.battery,
+        "manifolds": _texts(pump.manifolds),
+        "lines": [
+            {
+                "vessel": line.vessel,
+                "depth_mm": _mm(points[line.vessel].depth_m, "depth_mm"),
+                "line": line.line,
+                "length_m": _number(line.length_m, "length_m"),
+                "diffuser": line.diffuser,
+                "tap": line.tap,
+                "check": line.check,
+            }
+            for line in pump.lines
+        ],
     }
 
 

@@ -23,6 +23,7 @@ def shelf(catalog: Catalog) -> Iterator[Block]:
         "Pumps": catalog.pumps,
         "Bell siphons": catalog.siphons,
         "Sundries": catalog.sundries,
+        "Air": catalog.air,
     }
     yield Heading(f"{catalog.name}: {sum(map(len, groups.values()))} parts")
     for title, parts in groups.items():

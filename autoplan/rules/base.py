@@ -16,7 +16,7 @@ from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import Catalog, Penetration, Pipe, Pump, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun
 from autoplan.outcome import Finding
-from autoplan.problem.site import Run, Site
+from autoplan.problem.site import AirWish, Run, Site
 from autoplan.rules.linear import Linear, Var
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -67,8 +67,8 @@ class Place:
     """Where the hole of one end sits, against the level that governs it [m].
 
     A gravity start lies below its vessel's design level, a gravity finish too; a pressure finish through the
-    wall lies above its vessel's overload level. `offset_m` is centre minus that level, `hole_m` the
-    hole to drill, `bore_m` what the water passes.
+    wall and an overflow's start lie above its vessel's overload level. `offset_m` is centre minus that level,
+    `hole_m` the hole to drill, `bore_m` what the water passes.
     """
 
     offset_m: float
@@ -237,6 +237,14 @@ class Rule:
     def asks_of_end(self, site: Site, run: Run, side: str) -> Need:  # noqa: ARG002
         """What the rule asks of the joint at a run's "start" or "finish" beside holding water."""
         return Need.JOIN
+
+    def admits_air(self, pressure_m: float, needed_m: float) -> bool:  # noqa: ARG002
+        """Whether the rule allows an air line on a pump of this pressure [m of water]."""
+        return True
+
+    def admits_air_line(self, wish: AirWish, check: str | None) -> bool:  # noqa: ARG002
+        """Whether the rule allows an air line with this check valve or with none."""
+        return True
 
     def encode(self, draft: Draft) -> None:
         """Write the rule into the model, rounded against the designer."""

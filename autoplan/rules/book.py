@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from autoplan.catalog.joining import Need
 from autoplan.errors import InputError, Mistake, QuantityError
 from autoplan.problem.site import Assumption, Run, Site
+from autoplan.rules.air_back import AirBack
+from autoplan.rules.air_supply import AirSupply
 from autoplan.rules.as_asked import AsAsked
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.bell_fit import BellFit
@@ -20,6 +22,7 @@ from autoplan.rules.drain_fall import DrainFall
 from autoplan.rules.drain_rigid import DrainRigid
 from autoplan.rules.drain_turns import DrainTurns
 from autoplan.rules.drain_velocity import DrainVelocity
+from autoplan.rules.emergency_overflow import EmergencyOverflow
 from autoplan.rules.flexible_joint import FlexibleJoint
 from autoplan.rules.flood_rate import FloodRate
 from autoplan.rules.flow_balance import FlowBalance
@@ -50,6 +53,7 @@ ALL: tuple[type[Rule], ...] = (
     AsAsked,
     DrainFall,
     OverloadRule,
+    EmergencyOverflow,
     LevelRange,
     DrainBore,
     DrainRigid,
@@ -66,6 +70,8 @@ ALL: tuple[type[Rule], ...] = (
     SiphonBack,
     SumpLow,
     SumpHigh,
+    AirSupply,
+    AirBack,
     PenetrationFit,
     HolePlace,
     HoleSaw,

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import pairwise
 
+from autoplan.assembly.air import air_pieces
 from autoplan.assembly.joints import Joint, joints_of
 from autoplan.assembly.line import Bench, Opening, Role, assemble
 from autoplan.assembly.line import Line as Assembled
@@ -348,6 +349,7 @@ class Survey:
                 used.update(part for part in (end.penetration,) if part is not None)
         used.update(junction.tee for junction in self.drawing.junctions.values() if junction.tee is not None)
         used.update(pump.part for pump in self.drawing.pumps.values())
+        used.update(air_pieces(self.drawing.air))
         for pipe in [part for part in used if part in self.catalog.pipes]:
             del used[pipe]
         return used

@@ -63,6 +63,7 @@ class _Builder:
         self.first = making.first
         self.air_gap_m = making.book.settings["siphon-back"]["air_gap"]
         self._strong = "pressure-rating" not in making.book.off
+        self.overflow_gap_m = making.book.settings["emergency-overflow"]["gap"]
         self.strip_m = making.book.settings["hole-place"]["strip"]
 
     def build(self) -> list[Candidate]:
@@ -220,6 +221,7 @@ class _Builder:
             for path in gravity_paths(self.site)
             if path[-1] == run.name
         ]
+        begins = begins or [self.site.vessels[run.start]]
         return min(vessel.floor_m if vessel.bed else vessel.water_min_m for vessel in begins)
 
     def _places(
@@ -229,8 +231,9 @@ class _Builder:
         flow = self.site.flows[run.name].design_m3_s
         if start.hole_m and not start.end.in_floor:
             bore = inlet_bore(self.making.catalog, drawn)
-            head = part_full_inlet_head(flow, bore, inlet_k(drawn.start))
-            yield (run.name, "start"), Place(bore / 2 - head, start.hole_m, bore)
+            head = 0.0 if run.overflow else part_full_inlet_head(flow, bore, inlet_k(drawn.start))
+            offset = bore / 2 + self.overflow_gap_m if run.overflow else bore / 2 - head
+            yield (run.name, "start"), Place(offset, start.hole_m, bore)
         if finish.hole_m and drawn.finish.centre_m is None:
             above = run.kind is RunKind.PRESSURE
             half = pipe.outside_m / 2

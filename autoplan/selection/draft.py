@@ -21,6 +21,7 @@ from autoplan.rules.book import RuleBook
 from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.survey import run_out_factor
+from autoplan.selection.air import AirChoice, air_choices
 from autoplan.selection.candidates import candidates_for
 from autoplan.selection.counting import candidate_pieces, candidate_standpipes, candidate_uses
 from autoplan.selection.joints import Joint, Size, encode_in_line, encode_tee
@@ -67,6 +68,7 @@ class Draft:
         }
         self._candidates = self._build_candidates()
         self._pumps = self._build_pumps()
+        self._air = self._build_air()
         self._joints = self._build_joints()
         self._levels = self._build_levels("water")
         self._overload_levels = self._build_levels("overload water")
@@ -110,6 +112,20 @@ class Draft:
                 (self.model.choice(f"pump in {vessel} {c.pump.id} {c.speed:g}"), c) for c in choices
             ]
             self.model.exactly_one([var for var, _ in built[vessel]])
+        return built
+
+    def _build_air(self) -> list[list[tuple[Var, AirChoice]]]:
+        """The ways to bring air, and those for a power cut: of each one is chosen."""
+        wish, built = self.site.air, []
+        if wish is None:
+            return []
+        for battery in (False, True):
+            if battery and not wish.in_power_cut(self.site.tanks()):
+                continue
+            found = air_choices(self.shelf, self.book, wish, battery=battery)
+            name = "air in a power cut" if battery else "air"
+            built.append([(self.model.choice(f"{name} #{i}"), choice) for i, choice in enumerate(found)])
+            self.model.exactly_one([var for var, _ in built[-1]])
         return built
 
     def _sizes(self, run_class: str) -> dict[End, Size]:
@@ -221,6 +237,15 @@ class Draft:
         """The pumps for a pumped vessel; exactly one is chosen."""
         return self._pumps[vessel]
 
+    def air(self) -> Sequence[Sequence[tuple[Var, AirChoice]]]:
+        """Groups of ways to bring air; of each exactly one is chosen."""
+        return self._air
+
+    def watts(self) -> list[tuple[Var, float]]:
+        """Every choice that takes mains power, with how much [W]."""
+        pumps = [(var, choice.watts) for choices in self._pumps.values() for var, choice in choices]
+        return pumps + [(var, choice.watts) for group in self._air for var, choice in group if choice.watts]
+
     def joints(self) -> Mapping[str, Sequence[Sequence[tuple[Var, float]]]]:
         """By pumped vessel and junction, groups of choices with their least rating [m of water]."""
         return {name: joint.rated() for name, joint in self._joints.items()}
@@ -302,6 +327,9 @@ class Draft:
         for pumps in self._pumps.values():
             for var, choice in pumps:
                 yield var, {choice.pump.id: 1}
+        for group in self._air:
+            for var, way in group:
+                yield var, way.pieces
 
     def _build_stores(self) -> Stores:
         """Cement, clamps and the like for all that the choices take."""

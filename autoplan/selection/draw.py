@@ -19,7 +19,7 @@ from autoplan.drawing import (
     Purchase,
 )
 from autoplan.hydraulics.gravity import standpipe_head
-from autoplan.problem.site import Draw, RunKind
+from autoplan.problem.site import Draw
 from autoplan.rules.base import Candidate, PumpChoice
 from autoplan.rules.circuit import inlet_bore
 from autoplan.rules.linear import Var
@@ -94,6 +94,7 @@ def draw(
         purchases=(),
         cuts=(),
         screwed_drains=drains_screwed(draft, values),
+        air=tuple(pump for group in draft.air() for pump in _picked(group, values).pumps),
     )
     runs, shorter = _to_length(draft, drawing)
     exact = plan.trimmed(shorter)
@@ -173,8 +174,8 @@ def _placed(
     place = candidate.places.get((run.name, side))
     if place is not None:
         design, overload = levels[end.at]
-        base = overload if run.kind is RunKind.PRESSURE else design
-        rounded = tenth_mm_up if run.kind is RunKind.PRESSURE else tenth_mm_down
+        over = run.over_overload(side)
+        base, rounded = (overload, tenth_mm_up) if over else (design, tenth_mm_down)
         return replace(end, centre_m=(base + rounded(place.offset_m)) * TENTH_MM)
     if side == "start" and run.draw is Draw.STANDPIPE and end.in_floor:
         flow = draft.site.flows[run.name].design_m3_s

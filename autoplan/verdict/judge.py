@@ -95,6 +95,7 @@ def order_cost(survey: Survey) -> Cost:
         watts_at_speed(survey.catalog.pumps[pump.part].watts, pump.speed)
         for pump in survey.drawing.pumps.values()
     )
+    watts += sum(survey.catalog.air[pump.part].watts for pump in survey.drawing.air if not pump.battery)
     running = energy_kwh_per_year(watts) * wishes.power_price_per_kwh
     goods, freight = survey.goods_cents() / 100, survey.freight_cents() / 100
     return Cost(

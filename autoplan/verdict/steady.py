@@ -308,12 +308,17 @@ class _Case:
         site, flows, spilled = self.survey.site, dict(flows), 0.0
         drains = self.survey.gravity_runs()
         for place in nx.topological_sort(gravity_graph(site)):
-            out = [run.name for run in drains if run.start == place]
+            out = [run.name for run in drains if run.start == place and not run.idle]
+            flows |= {run.name: 0.0 for run in drains if run.start == place and run.idle}
             if not out:
                 continue
             inflow = max(0.0, sum(flows[run.name] for run in site.runs.values() if run.finish == place))
             split = outlet_shares(site, place) if place in site.vessels else [1.0]
             shares = [0.0 if name in self.shut else share for name, share in zip(out, split, strict=True)]
+            if not sum(shares):
+                # With every drain shut an emergency overflow carries all of it.
+                spare = [run.name for run in drains if run.start == place and run.idle]
+                out, shares = [*out, *spare], [*shares, *(float(name not in self.shut) for name in spare)]
             for name, share in zip(out, shares, strict=True):
                 flows[name] = inflow * share / sum(shares) if share > 0.0 else 0.0
                 if name == self.burst:
