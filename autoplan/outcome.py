@@ -12,6 +12,9 @@ from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.problem.site import Site
 
+FAULT_HOURS = 12.0
+"""How long a fault lasts with nobody about [h]: a night; assumed, no source."""
+
 
 class Status(StrEnum):
     """Coarse answer; the values are those of the JSON contract."""
@@ -144,13 +147,55 @@ class Commissioning:
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing going wrong: litres spilled, margin left [m], minutes until trouble or None."""
+    """One thing going wrong.
+
+    Attributes:
+        name: what goes wrong, in words.
+        spilled_l: water lost over rims and out of burst pipes [L].
+        margin_m: smallest height from the highest water to a rim [m]; negative where water runs over.
+        minutes: until water runs over or a pump draws air [min]; None where neither happens.
+        saved_by: one sentence on what saves it, or what would.
+        lowest_cover_m: smallest height of the water over what a running pump needs [m]; negative where it
+            draws air, None where no pump runs.
+        where: vessel that the margin speaks of.
+    """
 
     name: str
     spilled_l: float
     margin_m: float
     minutes: float | None
     saved_by: str = ""
+    lowest_cover_m: float | None = None
+    where: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SumpRange:
+    """How far the water of a pumped vessel moves [m above the datum], and its least cover of the pump [m]."""
+
+    vessel: str
+    lowest_m: float
+    highest_m: float
+    cover_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class BedCycle:
+    """Floods an hour of a bed under a bell siphon, and mean times [s]; None where it does not cycle."""
+
+    bed: str
+    floods_per_hour: float
+    filling_s: float | None
+    emptying_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """The system running for hours, with its beds in one phase to each other."""
+
+    phase: str
+    sumps: tuple[SumpRange, ...]
+    beds: tuple[BedCycle, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,6 +217,7 @@ class Verdict:
         findings, runs, pumps, cost, faults: see their classes; runs by name, pumps by vessel.
         lines: each run by name, put together part by part.
         joints: every joint of every line, in the order of the water.
+        running: the system through hours, in each phase of its beds that matters.
         siphons: each bell siphon by the name of its drain.
         commissioning: what to measure at the first run.
     """
@@ -183,6 +229,7 @@ class Verdict:
     faults: tuple[Fault, ...] = ()
     lines: Mapping[str, Line] = field(default_factory=dict)
     joints: tuple[Joint, ...] = ()
+    running: tuple[Running, ...] = ()
     siphons: Mapping[str, SiphonFacts] = field(default_factory=dict)
     commissioning: Commissioning | None = None
 

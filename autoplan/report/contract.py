@@ -30,6 +30,7 @@ from autoplan.outcome import (
     Finding,
     Outcome,
     PumpFacts,
+    Running,
     SiphonFacts,
     SolverReport,
 )
@@ -125,6 +126,7 @@ def _design(outcome: Outcome, design: Design) -> Json:
         "rules": [_rule(found) for found in verdict.findings],
         "siphons": [_siphon_facts(facts) for facts in verdict.siphons.values()],
         "faults": [_fault(fault) for fault in verdict.faults],
+        "running": [_running(running) for running in verdict.running],
         "commissioning": None if verdict.commissioning is None else _commissioning(verdict.commissioning),
         **_variant(design),
     }
@@ -375,6 +377,34 @@ def _fault(fault: Fault) -> Json:
         "margin_mm": _mm(fault.margin_m, "margin_mm"),
         "minutes": None if fault.minutes is None else _or_none(fault.minutes),
         "saved_by": fault.saved_by,
+        "lowest_cover_mm": None
+        if fault.lowest_cover_m is None
+        else _mm(fault.lowest_cover_m, "lowest_cover_mm"),
+        "where": fault.where,
+    }
+
+
+def _running(running: Running) -> Json:
+    return {
+        "phase": running.phase,
+        "sumps": [
+            {
+                "vessel": sump.vessel,
+                "lowest_mm": _mm(sump.lowest_m, "lowest_mm"),
+                "highest_mm": _mm(sump.highest_m, "highest_mm"),
+                "cover_mm": _mm(sump.cover_m, "cover_mm"),
+            }
+            for sump in running.sumps
+        ],
+        "beds": [
+            {
+                "bed": bed.bed,
+                "floods_per_hour": _number(bed.floods_per_hour, "floods_per_hour"),
+                "filling_s": _or_none(bed.filling_s),
+                "emptying_s": _or_none(bed.emptying_s),
+            }
+            for bed in running.beds
+        ],
     }
 
 
