@@ -24,8 +24,10 @@ from autoplan.rules.survey import Survey
 SETTLED_M = 1e-9
 """Change of a tee's loss from one round to the next that no longer matters [m]."""
 
-MOST_ROUNDS = 60
-ROUNDS_AT_WILL = 20
+MOST_ROUNDS = 80
+ROUNDS_AT_WILL = 50
+MIXED = 6
+"""Rounds of tee losses in all, those before the larger of two is taken, and those mixed to pick the next."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,7 +92,8 @@ def steady(
         survey: the drawing.
         levels: water by vessel above the datum [m] where it is not as drawn.
         shut: runs that let nothing through.
-        burst: a run that has come apart at its start: what comes there runs out, and it carries nothing.
+        burst: a run that has come apart at its start: what comes there runs out, and it carries nothing. Out
+            of a run that starts at a pump it runs back into the pumped vessel.
         burst_m: height above the datum at which that water runs out [m]; by default the water of the pumped
             vessel, so that the pump lifts it nowhere, which no place on the site can better.
         balanced: set each balancing valve so that its run carries no more than its design flow; with a pump
@@ -105,8 +108,12 @@ def steady(
 
     Raises:
         NetworkError: no steady flow; not for a sound drawing.
-        ValueError: a drawing that lacks a height or has sizes out of range.
+        ValueError: a run or vessel that is not on the site, or a drawing that lacks a height or has sizes out
+            of range.
     """
+    _check(
+        survey, {*shut, *(settings or {}), *(() if burst is None else (burst,))}, {*(levels or {}), *stopped}
+    )
     case = _Case(
         survey,
         levels or {},
@@ -120,6 +127,13 @@ def steady(
         water or survey.water,
     )
     return case.answer()
+
+
+def _check(survey: Survey, runs: Collection[str], vessels: Collection[str]) -> None:
+    """Refuse names that the site does not know; a slip would otherwise look like a case without effect."""
+    site = survey.site
+    for name in sorted({*(set(runs) - set(site.runs)), *(set(vessels) - set(site.vessels))}):
+        raise ValueError(f"the site has no {name}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,20 +267,21 @@ class _Case:
     # --- what tees cost ---------------------------------------------------------------------------------
 
     def _settle(self, nodes: Mapping[str, Fixed | Free], links: Mapping[str, Link]) -> Solution:
-        """Solve round after round, each with the tee losses of the last."""
-        drops: dict[str, float] = {}
+        """Solve round after round, each with what the tees take at the flows of the last."""
         flows: Mapping[str, float] = self.survey.flows_at()
+        drops = self._drops(flows)
+        rounds = _Rounds()
         for number in range(MOST_ROUNDS):
-            new = self._drops(flows)
-            change = max((abs(drop - drops.get(name, 0.0)) for name, drop in new.items()), default=0.0)
-            if number >= ROUNDS_AT_WILL:
-                new = {name: max(drop, drops[name]) for name, drop in new.items()}
-            drops = new
             dropped = {name: replace(link, drop_m=drops.get(name, 0.0)) for name, link in links.items()}
             solution = solve(nodes, dropped, self.water, flows)
-            if change <= SETTLED_M:
-                break
             flows = solution.flows
+            found = self._drops(flows)
+            if all(abs(found[name] - drops[name]) <= SETTLED_M for name in drops):
+                break
+            if number < ROUNDS_AT_WILL:
+                drops = rounds.after(drops, found)
+            else:
+                drops = {name: max(drop, drops[name]) for name, drop in found.items()}
         return solution
 
     def _drops(self, flows: Mapping[str, float]) -> dict[str, float]:
@@ -326,6 +341,26 @@ class _Case:
         if vessel not in self.levels and out and arrives and self.shut.issuperset(out):
             return inf
         return self.survey.level_at(vessel, flows, self.levels)
+
+
+class _Rounds:
+    """Picks what to try next where each round answers a try: Anderson's mixing (J. ACM 12, 1965)."""
+
+    def __init__(self) -> None:
+        self.tried: list[list[float]] = []
+        self.found: list[list[float]] = []
+
+    def after(self, tried: Mapping[str, float], found: Mapping[str, float]) -> dict[str, float]:
+        """The mix of all rounds so far whose misses, mixed alike, come nearest to nothing."""
+        import numpy as np
+
+        self.tried.append(list(tried.values()))
+        self.found.append([found[name] for name in tried])
+        tries, answers = np.array(self.tried[-MIXED:]), np.array(self.found[-MIXED:])
+        misses = answers - tries
+        share, *_ = np.linalg.lstsq(np.diff(misses, axis=0).T, misses[-1], rcond=1e-10)
+        mixed = answers[-1] - share @ np.diff(answers, axis=0)
+        return dict(zip(tried, np.maximum(mixed, 0.0).tolist(), strict=True))
 
 
 _BURST = "burst\n"
