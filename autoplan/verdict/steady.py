@@ -80,6 +80,7 @@ def steady(
     stopped: Collection[str] = (),
     flat_out: bool = False,
     water: Water | None = None,
+    near: Mapping[str, float] | None = None,
 ) -> Steady:
     """Find the steady flow of a drawing.
 
@@ -95,13 +96,14 @@ def steady(
         burst: a run that has come apart at its start: what comes there runs out, and it carries nothing. Out
             of a run that starts at a pump it runs back into the pumped vessel.
         burst_m: height above the datum at which that water runs out [m]; by default the water of the pumped
-            vessel, so that the pump lifts it nowhere, which no place on the site can better.
+            vessel, so that the pump need not lift it at all.
         balanced: set each balancing valve so that its run carries no more than its design flow; with a pump
             that has too little they stand open as far as that helps.
         settings: valves as set, by run, from the `valves` of an earlier answer; the others stand open.
         stopped: vessels whose pump stands still; water can run back through it.
         flat_out: whether slowed pumps run at full speed.
         water: water at another temperature than the site's.
+        near: flows by run [m3/s] to begin from, such as those a moment before; quicker, with the same answer.
 
     Returns:
         Flows, heads, duties, levels, settings and what is spilled.
@@ -111,29 +113,16 @@ def steady(
         ValueError: a run or vessel that is not on the site, or a drawing that lacks a height or has sizes out
             of range.
     """
-    _check(
-        survey, {*shut, *(settings or {}), *(() if burst is None else (burst,))}, {*(levels or {}), *stopped}
-    )
+    runs = {*shut, *(settings or {}), *(() if burst is None else (burst,))}
+    vessels = {*(levels or {}), *stopped}
+    if unknown := (runs - set(survey.site.runs)) | (vessels - set(survey.site.vessels)):
+        raise ValueError(f"the site has no {', '.join(sorted(unknown))}")
+    begin = {**survey.flows_at(), **(near or {})}
     case = _Case(
-        survey,
-        levels or {},
-        frozenset(shut),
-        burst,
-        burst_m,
-        balanced,
-        settings or {},
-        frozenset(stopped),
-        flat_out,
-        water or survey.water,
+        *(survey, levels or {}, frozenset(shut), burst, burst_m, balanced, settings or {}),
+        *(frozenset(stopped), flat_out, water or survey.water, begin),
     )
     return case.answer()
-
-
-def _check(survey: Survey, runs: Collection[str], vessels: Collection[str]) -> None:
-    """Refuse names that the site does not know; a slip would otherwise look like a case without effect."""
-    site = survey.site
-    for name in sorted({*(set(runs) - set(site.runs)), *(set(vessels) - set(site.vessels))}):
-        raise ValueError(f"the site has no {name}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,6 +137,7 @@ class _Case:
     stopped: frozenset[str]
     flat_out: bool
     water: Water
+    near: Mapping[str, float]
 
     def answer(self) -> Steady:
         nodes, links = self._nodes(), self._links()
@@ -234,7 +224,9 @@ class _Case:
     def _before(self, name: str) -> Iterator[Resistance]:
         """What narrows or widens the way into a run."""
         came = self._came(name)
-        found = self.survey.pump_passage(name) if came is None else self._passages(came, name)[1]
+        found = (
+            self.survey.pump_passage(name) if came is None else self.survey.junction_passages(came, name)[1]
+        )
         if found is not None:
             yield found
 
@@ -242,13 +234,10 @@ class _Case:
         """What narrows or widens the way out of a run into a tee."""
         for goes in self.survey.pressure_runs():
             if goes.start == self.survey.run(name).finish and goes.start in self.survey.site.junctions:
-                found = self._passages(name, goes.name)[0]
+                found = self.survey.junction_passages(name, goes.name)[0]
                 if found is not None:
                     yield found
                 return
-
-    def _passages(self, came: str, goes: str) -> tuple[Resistance | None, Resistance | None]:
-        return self.survey.junction_passages(came, goes)
 
     def _came(self, name: str) -> str | None:
         """The run that leads to the junction at which a run starts."""
@@ -268,7 +257,7 @@ class _Case:
 
     def _settle(self, nodes: Mapping[str, Fixed | Free], links: Mapping[str, Link]) -> Solution:
         """Solve round after round, each with what the tees take at the flows of the last."""
-        flows: Mapping[str, float] = self.survey.flows_at()
+        flows = self.near
         drops = self._drops(flows)
         rounds = _Rounds()
         for number in range(MOST_ROUNDS):

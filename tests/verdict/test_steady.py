@@ -243,3 +243,10 @@ def test_commissioning_tells_bucket_flows_and_levels(plan) -> None:
     assert levels["sump"].low_m == pytest.approx(levels["sump"].water_m - 0.1)
     assert levels["tank"].water_m == pytest.approx(survey.standing_level("tank", 1.0))
     assert levels["tank"].low_m is None
+
+
+def test_where_it_begins_does_not_matter(plan) -> None:
+    """Beginning from other flows, or from the answer, leads to the same flows."""
+    plain = steady(plan.survey)
+    for near in (plain.flows, dict.fromkeys(plan.site.runs, 0.0), dict.fromkeys(plan.site.runs, 1e-3)):
+        assert steady(plan.survey, near=near).flows == pytest.approx(plain.flows, abs=1e-10)
