@@ -10,6 +10,7 @@ import pytest
 from scipy.optimize import root
 
 from autoplan.drawing import DrawnEnd, DrawnJunction
+from autoplan.hydraulics.friction import velocity, velocity_head
 from autoplan.problem.site import Flow, Junction
 from autoplan.rules.survey import Survey
 from autoplan.verdict.steady import steady
@@ -153,3 +154,48 @@ def test_the_trees_are_worth_the_trouble(plan) -> None:
         for found in [steady(survey, balanced=True)]
     }
     assert short == {True, False}
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_a_burst_run_spends_all_head(plan, seed: int) -> None:
+    """Up to where a run came apart, its tee at the split flow and its exit use up what the pump gives."""
+    survey = Grower(plan, seed).survey()
+    draw = random.Random(seed)
+    path = draw.choice([path for path in survey.pressure_paths if len(path) > 1])
+    burst = draw.choice(path[1:])
+    height = draw.uniform(0.0, 0.6)
+    found = steady(survey, burst=burst, burst_m=height)
+    assert found.spilled_m3_s > 0.0
+    assert all(found.flows[name] == 0.0 for name in path[path.index(burst) :])
+    flows = found.flows | {burst: found.spilled_m3_s}
+    before = path[: path.index(burst)]
+    lost = survey.path_loss(before, flows) + survey.junction_loss(before[-1], burst, flows)
+    lost += velocity_head(velocity(found.spilled_m3_s, survey.pipe(burst).bore_m))
+    pump = survey.pump_curve("sump")
+    given = survey.level("sump") + pump.head(flows["main"])
+    assert given - lost == pytest.approx(height, abs=1e-7) or flows["main"] == pump.run_out_m3_s
+
+
+def test_a_valve_on_a_trunk_sets_what_has_none_of_its_own(plan) -> None:
+    """A trunk's valve counts only while something behind it has none, and then holds their sum."""
+    survey = next(
+        survey
+        for survey in (Grower(plan, seed).survey() for seed in range(20))
+        if any(len(path) == 3 for path in survey.pressure_paths)
+    )
+    path = next(path for path in survey.pressure_paths if len(path) == 3)
+    trunk, last = path[1:]
+    valved = replace(
+        survey.drawn(trunk), valve=survey.drawn(last).valve, valve_chain=survey.drawn(last).valve_chain
+    )
+    runs = {**survey.drawing.runs, trunk: valved}
+    useless = Survey(survey.site, survey.catalog, replace(survey.drawing, runs=runs))
+    assert trunk not in steady(useless, balanced=True).valves
+    runs = {**runs, last: replace(survey.drawn(last), valve=None, valve_chain=())}
+    useful = Survey(survey.site, survey.catalog, replace(survey.drawing, runs=runs))
+    found = steady(useful, balanced=True)
+    assert trunk in found.valves
+    assert last not in found.valves
+    assert found.flows[trunk] <= useful.design_flow(trunk) * (1 + 1e-9)
+    # Far less is asked of the whole than the pump has, so every valve holds its flow.
+    assert found.flows[trunk] == pytest.approx(useful.design_flow(trunk), rel=1e-9)
