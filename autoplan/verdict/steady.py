@@ -24,6 +24,9 @@ from autoplan.rules.survey import Survey
 SETTLED_M = 1e-9
 """Change of a tee's loss from one round to the next that no longer matters [m]."""
 
+SHUT_K = 1e9
+"""K of a valve on a run that is to carry nothing: less than 1 L/h in any pipe of such a system [-]."""
+
 MOST_ROUNDS = 80
 ROUNDS_AT_WILL = 50
 MIXED = 6
@@ -302,7 +305,8 @@ class _Case:
                 loss = solution.throttled.get(run.name, 0.0)
                 flow = solution.flows[run.name]
                 head = velocity_head(velocity(flow, self.survey.pipe(run.name).bore_m)) if flow > 0.0 else 0.0
-                found[run.name] = Setting(loss, loss / head if head > 0.0 else 0.0)
+                closed = SHUT_K if self.survey.design_flow(run.name) == 0.0 else 0.0
+                found[run.name] = Setting(loss, loss / head if head > 0.0 else closed)
         return found
 
     def _below(self, flows: Mapping[str, float]) -> tuple[dict[str, float], float]:

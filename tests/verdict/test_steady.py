@@ -153,6 +153,17 @@ def test_a_leg_without_a_valve_takes_what_comes(plan) -> None:
     assert forced(survey, found.flows)["bed feed 1"] == pytest.approx(0.0, abs=1e-7)
 
 
+def test_a_leg_that_is_to_carry_nothing_is_shut(plan) -> None:
+    """Its valve lets through next to nothing, also when the setting is used again."""
+    survey = plan.flow("bed feed 1", 0.0).survey
+    found = steady(survey, balanced=True)
+    assert found.flows["bed feed 1"] == 0.0
+    assert found.flows["tank feed"] == pytest.approx(survey.design_flow("tank feed"), rel=1e-9)
+    again = steady(survey, settings=found.valves)
+    assert 0.0 <= again.flows["bed feed 1"] < 1.0 / 3.6e6
+    assert again.flows["tank feed"] == pytest.approx(survey.design_flow("tank feed"), rel=1e-3)
+
+
 def test_a_burst_feed_takes_the_water(plan) -> None:
     """What runs out is the pump's flow less what still goes to the bed, and less from higher up."""
     survey = plan.survey
