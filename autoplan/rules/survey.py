@@ -364,13 +364,14 @@ def run_out_factor(site: Site, vessel: str, curve: PumpCurve) -> float:
 def backdrain_volume(survey: Survey, vessel: str) -> float:
     """Water [m3] that comes back to a pumped vessel when the power fails, beyond the beds' own.
 
-    Every vessel falls to the invert of its lowest outlet, and every pressure run from this vessel empties.
+    Every vessel that drains to it falls to the invert of its lowest outlet, and every pressure run from it
+    empties.
     """
     site = survey.site
     roots = pumped_from(site)
     volume = 0.0
     for name, place in site.vessels.items():
-        if name in site.pumped_vessels() or place.bed is not None:
+        if place.bed is not None or name in site.pumped_vessels() or vessel not in drained_to(site, name):
             continue
         inverts = [survey.control_height(run.name) for run in survey.gravity_runs() if run.start == name]
         if inverts:
