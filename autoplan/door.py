@@ -151,7 +151,8 @@ class _Planner:
             notes += part_missed(self.site, self.catalog, self.book, without, best, self._of_all)
         if len(variants) > 1:
             notes += _fruitless(found)
-        missing = unlisted(self.catalog)
+        beds = [vessel.bed for vessel in self.site.vessels.values() if vessel.bed is not None]
+        missing = unlisted(self.catalog, with_siphons=any(bed.siphon for bed in beds))
         if found.designs and missing:
             notes = (*notes, f"Not in this price list and not counted: {', '.join(missing)}.")
         site = replace(variants[0].site, left_out=self.site.left_out)

@@ -28,6 +28,30 @@ class DrawnTurn:
 
 
 @dataclass(frozen=True, slots=True)
+class DrawnSiphon:
+    """What makes a bell siphon of a standpipe: part ids, None where the price list has no such part.
+
+    Attributes:
+        bell: stands over the standpipe.
+        guard: keeps the gravel off the bell.
+        snorkel: the air tube that ends at the bell's cut-outs.
+        flare: adaptor on the standpipe's top that widens it, or None.
+        cut_out_m: top of the bell's cut-outs above the bed's floor [m].
+    """
+
+    bell: str | None
+    guard: str | None
+    snorkel: str | None
+    flare: str | None
+    cut_out_m: float
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """Every part of it that there is."""
+        return tuple(part for part in (self.flare, self.bell, self.guard, self.snorkel) if part is not None)
+
+
+@dataclass(frozen=True, slots=True)
 class DrawnEnd:
     """Where a run ends.
 
@@ -41,6 +65,8 @@ class DrawnEnd:
         inner_chain: adaptors from the penetration's inside to the standpipe or tee behind it; the stop on the
             inner end of the piece that passes a seal.
         standpipe_top_m: top of the standpipe on a floor outlet above the datum [m], else None.
+        standpipe: part id of the standpipe's pipe where that is not the run's own, else None.
+        siphon: what makes a bell siphon of the standpipe, or None for a plain one.
     """
 
     at: str
@@ -51,6 +77,8 @@ class DrawnEnd:
     chain: tuple[str, ...] = ()
     inner_chain: tuple[str, ...] = ()
     standpipe_top_m: float | None = None
+    standpipe: str | None = None
+    siphon: DrawnSiphon | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +90,7 @@ class DrawnRun:
         pipe: part id.
         slots_m: by slot, the pieces to cut [m]; a slot is the room between two parts, in the order of
             `autoplan.assembly.line.Line.needed_m`, and is of several pieces where no stick is that long.
-        length_m: length the water travels in the pipe [m], risers and standpipes included.
+        length_m: length the water travels in the run's own pipe [m], risers and standpipes of it included.
         turns: in order.
         open_tee: part id of the open tee of a solids-lifting outlet, or None.
         coupling: adaptors that join two pieces in one slot.
@@ -159,6 +187,28 @@ class CutStick:
 
 
 @dataclass(frozen=True, slots=True)
+class DrawnAirLine:
+    """One air line: vessel, part ids of line, diffuser, tap and check valve (or None), and length [m]."""
+
+    vessel: str
+    line: str
+    length_m: float
+    diffuser: str
+    tap: str | None = None
+    check: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnAirPump:
+    """One air pump with the manifolds on its outlets and its lines; `battery`: for power cuts."""
+
+    part: str
+    manifolds: tuple[str, ...]
+    lines: tuple[DrawnAirLine, ...]
+    battery: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Drawing:
     """A whole design.
 
@@ -172,3 +222,4 @@ class Drawing:
     purchases: tuple[Purchase, ...]
     cuts: tuple[CutStick, ...]
     screwed_drains: bool = False
+    air: tuple[DrawnAirPump, ...] = ()

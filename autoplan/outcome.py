@@ -12,6 +12,9 @@ from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.problem.site import Site
 
+FAULT_HOURS = 12.0
+"""How long a fault lasts with nobody about [h]: a night; assumed, no source."""
+
 
 class Status(StrEnum):
     """Coarse answer; the values are those of the JSON contract."""
@@ -78,14 +81,121 @@ class PumpFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class SiphonFacts:
+    """One bell siphon as the verdict worked it out (SI).
+
+    Attributes:
+        bed: where it stands.
+        bore_m: of the standpipe.
+        inflow_m3_s, starts_m3_s: what the bed gets, and what fills the standpipe, without margin.
+        fastest_m3_s, slowest_m3_s: its flow with the bed full, and down at the cut-outs.
+        filling_s, emptying_s, floods_per_s: its cycle.
+    """
+
+    bed: str
+    bore_m: float
+    inflow_m3_s: float
+    starts_m3_s: float
+    fastest_m3_s: float
+    slowest_m3_s: float
+    filling_s: float
+    emptying_s: float
+    floods_per_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class OutletFacts:
+    """What comes out of one pressure run where it ends in a vessel, when the system is first run.
+
+    Attributes:
+        run, vessel: the run and where it ends.
+        design_m3_s: flow asked of it [m3/s].
+        flow_m3_s: flow with every balancing valve set [m3/s]; less than asked where the pump has too little.
+        open_m3_s: flow with every valve wide open [m3/s].
+        valve_run: the run whose valve sets it, or None.
+        valve_loss_m: head that this valve then takes beyond what it takes wide open [m].
+    """
+
+    run: str
+    vessel: str
+    design_m3_s: float
+    flow_m3_s: float
+    open_m3_s: float
+    valve_run: str | None
+    valve_loss_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class LevelFacts:
+    """Water to expect in a vessel with every valve set, above the datum [m].
+
+    `low_m` is the level of a pumped vessel with every bed full at once, else None.
+    """
+
+    vessel: str
+    water_m: float
+    low_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Commissioning:
+    """What to measure when the system is first run; see the classes of its items."""
+
+    outlets: tuple[OutletFacts, ...]
+    levels: tuple[LevelFacts, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing going wrong: litres spilled, margin left [m], minutes until trouble or None."""
+    """One thing going wrong.
+
+    Attributes:
+        name: what goes wrong, in words.
+        spilled_l: water lost over rims and out of burst pipes [L].
+        margin_m: smallest height from the highest water to a rim [m]; negative where water runs over.
+        minutes: until water runs over or a pump draws air [min]; None where neither happens.
+        saved_by: one sentence on what saves it, or what would.
+        lowest_cover_m: smallest height of the water over what a running pump needs [m]; negative where it
+            draws air, None where no pump runs.
+        where: vessel that the margin speaks of.
+    """
 
     name: str
     spilled_l: float
     margin_m: float
     minutes: float | None
     saved_by: str = ""
+    lowest_cover_m: float | None = None
+    where: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SumpRange:
+    """How far the water of a pumped vessel moves [m above the datum], and its least cover of the pump [m]."""
+
+    vessel: str
+    lowest_m: float
+    highest_m: float
+    cover_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class BedCycle:
+    """Floods an hour of a bed under a bell siphon, and mean times [s]; None where it does not cycle."""
+
+    bed: str
+    floods_per_hour: float
+    filling_s: float | None
+    emptying_s: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Running:
+    """The system running for hours, with its beds in one phase to each other."""
+
+    phase: str
+    sumps: tuple[SumpRange, ...]
+    beds: tuple[BedCycle, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +217,9 @@ class Verdict:
         findings, runs, pumps, cost, faults: see their classes; runs by name, pumps by vessel.
         lines: each run by name, put together part by part.
         joints: every joint of every line, in the order of the water.
+        running: the system through hours, in each phase of its beds that matters.
+        siphons: each bell siphon by the name of its drain.
+        commissioning: what to measure at the first run.
     """
 
     findings: tuple[Finding, ...]
@@ -116,6 +229,9 @@ class Verdict:
     faults: tuple[Fault, ...] = ()
     lines: Mapping[str, Line] = field(default_factory=dict)
     joints: tuple[Joint, ...] = ()
+    running: tuple[Running, ...] = ()
+    siphons: Mapping[str, SiphonFacts] = field(default_factory=dict)
+    commissioning: Commissioning | None = None
 
     @property
     def ok(self) -> bool:

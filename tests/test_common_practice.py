@@ -10,7 +10,7 @@ import pytest
 import autoplan
 from autoplan.assembly.joints import is_poly
 from autoplan.catalog.mating import JointKind
-from autoplan.catalog.parts import Catalog, TurnStyle, Way
+from autoplan.catalog.parts import Catalog, End, TurnStyle, Way
 from autoplan.outcome import Design, Outcome, Status
 from autoplan.problem.site import Draw, RunKind, Site
 from autoplan.rules.survey import Survey
@@ -152,16 +152,16 @@ floor = "-550 mm"
 
 
 def test_a_bulkhead_of_25_in_a_bed_floor(tmp_path: Path) -> None:
-    """Where nothing threaded is to be had the floor gets a bulkhead of 25 mm (common practice, no source)."""
-    ends = {part.id: {end.form for end in part.ends} for part in metric().penetrations.values()}
-    threaded = [part for part, forms in ends.items() if forms & {"male", "female"}]
+    """A bed's floor gets a bulkhead of 25 mm and a standpipe of 20 mm (common practice, no source)."""
     path = tmp_path / "bed.toml"
-    path.write_text(BED.format(unavailable=", ".join(f'"{part}"' for part in threaded)))
+    path.write_text(BED.format(unavailable=""))
     _, design = cheapest(autoplan.load_problem(path))
     drain = design.drawing.runs["bed drain 1"]
     assert drain.start.in_floor
     assert drain.start.way is Way.BULKHEAD
     assert drain.start.penetration == "bulkhead-25"
+    assert drain.start.standpipe is not None
+    assert metric().pipes[drain.start.standpipe].end == End("spigot", "metric", "20")
     # The hole of its row, and the saw for it, are part of the order.
     assert "saw-43" in [line.part for line in design.drawing.purchases]
 

@@ -37,6 +37,12 @@ class Role(StrEnum):
     VALVE = "valve"
     PIPE = "pipe"
     STUB = "stub"
+    STANDPIPE = "standpipe"
+    FLARE = "flare"
+
+
+OTHER_PIPE = (Role.STUB, Role.STANDPIPE)
+"""What is cut of another pipe than the run's own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,9 +96,9 @@ class Line:
     valve_at: int | None
 
     def stubs(self) -> Iterator[tuple[str, float]]:
-        """Pieces cut for adaptor chains: part id and length [m]."""
+        """Pieces of other pipe than the run's own, for adaptor chains or a standpipe: part id, length [m]."""
         for item in self.items:
-            if item.role is Role.STUB and item.length_m is not None:
+            if item.role in OTHER_PIPE and item.length_m is not None:
                 yield item.part, item.length_m
 
 
@@ -261,10 +267,24 @@ class _Assembly:
             self._chain(before, Role.ADAPTOR)
             self._vent(at, tee.ends[1])
         elif end.in_floor:
-            self._slot(self._upright(end), "standpipe", exact=True)
+            self._standpipe(end)
             self._chain(before, Role.ADAPTOR)
         else:
             self._chain(before, Role.STOP)
+
+    def _standpipe(self, end: DrawnEnd) -> None:
+        """The upright pipe on a floor outlet, of the run's own pipe or another, and the flare on its top."""
+        pipe = self.pipe if end.standpipe is None else self.catalog.pipes[end.standpipe]
+        if end.siphon is not None and end.siphon.flare is not None:
+            wide, narrow = self.catalog.adaptors[end.siphon.flare].ends
+            if not self.joining.mates(narrow, pipe.end):
+                wide, narrow = narrow, wide
+            self.items.append(Item(end.siphon.flare, Role.FLARE, (wide, narrow)))
+        if end.standpipe is None:
+            self._slot(self._upright(end), "standpipe", exact=True)
+            return
+        length = self._upright(end)
+        self.items.append(Item(pipe.id, Role.STANDPIPE, (pipe.end, pipe.end), length, "standpipe"))
 
     def _upright(self, end: DrawnEnd) -> float:
         """A riser or standpipe from the floor to where it ends, or could end at most [m]."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from autoplan.assembly.joints import Joint
 from autoplan.assembly.lengths import socket_depth
 from autoplan.catalog.mating import JointKind
-from autoplan.catalog.parts import Catalog, End, Sundry, SundryKind
+from autoplan.catalog.parts import Catalog, End, SiphonKind, Sundry, SundryKind
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -121,9 +121,13 @@ def rows_for(catalog: Catalog, want: Want) -> Iterator[Sundry]:
     return (row for row in catalog.sundries.values() if want.fits(row))
 
 
-def unlisted(catalog: Catalog) -> tuple[SundryKind, ...]:
-    """Kinds of sundries that a price list does not have, and that nobody counts."""
-    return tuple(kind for kind in SundryKind if not is_listed(catalog, kind))
+def unlisted(catalog: Catalog, *, with_siphons: bool) -> tuple[str, ...]:
+    """Kinds of sundries, and of siphon parts if asked, that a price list lacks and that nobody counts."""
+    missing = [str(kind) for kind in SundryKind if not is_listed(catalog, kind)]
+    if with_siphons:
+        there = {part.kind for part in catalog.siphons.values()}
+        missing += [f"{kind} for a siphon" for kind in SiphonKind if kind not in there]
+    return tuple(missing)
 
 
 def is_listed(catalog: Catalog, kind: SundryKind) -> bool:

@@ -16,12 +16,14 @@ from typing import Any
 from autoplan.catalog.mating import Mating
 from autoplan.catalog.parts import (
     Adaptor,
+    AirPart,
     Catalog,
     End,
     Part,
     Penetration,
     Pipe,
     Pump,
+    SiphonPart,
     Sundry,
     Tee,
     Turn,
@@ -398,6 +400,6 @@ def ends_of(part: Part) -> tuple[End, ...]:
         return (part.outlet,)
     if isinstance(part, Turn | Tee | Adaptor | Valve | Penetration):
         return part.ends
-    if isinstance(part, Sundry):
+    if isinstance(part, Sundry | SiphonPart | AirPart):
         return ()
     raise TypeError(f"{type(part).__name__} has no ends")

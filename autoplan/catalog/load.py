@@ -9,16 +9,19 @@ from __future__ import annotations
 import os
 import re
 import tomllib
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 from typing import TypeVar
 
+from autoplan.catalog import rows
+from autoplan.catalog.air import air
 from autoplan.catalog.parts import Catalog, Part, Shop, Size
-from autoplan.catalog.rows import COLUMNS, COMMON, OPTIONAL, READERS, Known, offer_of
+from autoplan.catalog.rows import COLUMNS, COMMON, OPTIONAL, Known, offer_of
 from autoplan.catalog.rows import FILES as PART_FILES
 from autoplan.catalog.sheet import Row, read_sheet, suggest
+from autoplan.catalog.siphons import siphon_part
 from autoplan.catalog.sizes import LIMITS, SYSTEMS, size_of
 from autoplan.errors import InputError, Mistake
 
@@ -26,8 +29,14 @@ P = TypeVar("P", bound=Part)
 
 SHOPS = ("shop", "name", "freight", "free_from")
 OFFERS = ("part", "shop", "price", "pack", "stock")
-MAY_BE_ABSENT = ("offers.csv", PART_FILES["sundries"])
+MAY_BE_ABSENT = ("offers.csv", *(PART_FILES[kind] for kind in ("sundries", "siphons", "air")))
 FILES = ("shops.csv", "systems.csv", *(file for file in PART_FILES.values() if file not in MAY_BE_ABSENT))
+
+READERS: Mapping[str, Callable[[Row, Known], Part]] = {
+    **rows.READERS,
+    "air": air,
+    "siphons": siphon_part,
+}
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
 
@@ -36,7 +45,7 @@ def load_catalog(folder: str | Path) -> Catalog:
     """Read a catalogue.
 
     Args:
-        folder: the folder with `catalog.toml` and the CSV files; `offers.csv`, `sundries.csv` may be absent.
+        folder: the folder with `catalog.toml` and the CSV files; those in `MAY_BE_ABSENT` may be absent.
 
     Raises:
         InputError: with every mistake of every file.

@@ -42,6 +42,26 @@ class SundryKind(StrEnum):
     SAW = "hole saw"
 
 
+class SiphonKind(StrEnum):
+    """What stands round the standpipe of a bell siphon."""
+
+    BELL = "bell"
+    GUARD = "media guard"
+    SNORKEL = "snorkel"
+
+
+class AirKind(StrEnum):
+    """Parts that bring air into the water."""
+
+    PUMP = "air pump"
+    BATTERY = "battery air pump"
+    LINE = "air line"
+    DIFFUSER = "diffuser"
+    TAP = "air tap"
+    MANIFOLD = "manifold"
+    CHECK = "air check valve"
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class End:
     """One opening of a part: form, system and size.
@@ -266,6 +286,45 @@ class Sundry(Part):
 
 
 @dataclass(frozen=True, slots=True)
+class SiphonPart(Part):
+    """A bell, the guard round it or its air tube, bought ready-made or to be made from pipe and a cap.
+
+    Attributes:
+        kind: see `SiphonKind`.
+        inside_m, outside_m: diameters [m].
+        tallest_m: most height that it can be cut to [m].
+    """
+
+    kind: SiphonKind
+    inside_m: float
+    outside_m: float
+    tallest_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class AirPart(Part):
+    """An air pump, or what leads its air to the water.
+
+    Attributes:
+        kind: see `AirKind`.
+        curve: of a pump, (flow of free air [m3/s], pressure [m of water]) from closed to open; else empty.
+        watts: electric power of a pump [W]; else 0.
+        outlets: tails for air line: of a pump, of a manifold; else 1.
+        bore_m: bore of a line [m]; else 0.
+        flow_m3_s: most air through it [m3/s]; of a line and a pump infinite.
+        head_m: pressure that it takes at that flow [m of water].
+    """
+
+    kind: AirKind
+    curve: tuple[tuple[float, float], ...]
+    watts: float
+    outlets: int
+    bore_m: float
+    flow_m3_s: float
+    head_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
     """A shop: freight per order [cents], and the order value from which freight is free [cents] or None."""
 
@@ -326,7 +385,9 @@ class Catalog:
     penetrations: Mapping[str, Penetration]
     pumps: Mapping[str, Pump]
     sundries: Mapping[str, Sundry] = field(default_factory=dict)
+    siphons: Mapping[str, SiphonPart] = field(default_factory=dict)
     systems: Mapping[str, Mapping[str, Size]] = field(default_factory=dict)
+    air: Mapping[str, AirPart] = field(default_factory=dict)
 
     def part(self, part_id: str) -> Part:
         """The part of that id.
@@ -350,4 +411,6 @@ class Catalog:
             self.penetrations,
             self.pumps,
             self.sundries,
+            self.siphons,
+            self.air,
         )

@@ -83,6 +83,8 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     ),
     "pumps": ("outlet", "outlet_bore_mm", "curve_l_h_m", "watts", "slowable", "cover_mm"),
     "sundries": ("kind", "content", "from_mm", "to_mm", "thread"),
+    "siphons": ("kind", "inside_mm", "outside_mm", "tallest_mm"),
+    "air": ("kind", "curve_l_h_m", "watts", "outlets", "bore_mm", "flow_l_h", "head_m"),
 }
 OPTIONAL: Mapping[str, tuple[str, ...]] = {
     "pipes": ("wall_mm",),
@@ -105,7 +107,9 @@ class Known:
         return self.systems.get(end.system, {}).get(end.size)
 
 
-class _Common(TypedDict):
+class Common(TypedDict):
+    """The attributes of a `Part`."""
+
     id: str
     description: str
     offers: tuple[Offer, ...]
@@ -120,7 +124,8 @@ def offer_of(row: Row, shop: str) -> Offer:
     return Offer(shop, row.cents("price"), pack, stock)
 
 
-def _common(row: Row, known: Known) -> _Common:
+def common(row: Row, known: Known) -> Common:
+    """What every row has."""
     offer = offer_of(row, row.choice("shop", known.shops))
     return {
         "id": row.cells.get("id", ""),
@@ -206,7 +211,7 @@ def pipe(row: Row, known: Known) -> Pipe:
     elif radius is not None and radius <= outside / 2:
         row.wrong(f"bend_radius_mm is {radius:g}", f"it must be more than half the outside, {outside / 2:g}")
     return Pipe(
-        **_common(row, known),
+        **common(row, known),
         end=end,
         outside_m=outside / 1000,
         bore_m=bore / 1000,
@@ -244,7 +249,7 @@ def turn(row: Row, known: Known) -> Turn:
     """A row of `turns.csv`."""
     ends = (_end(row, known, "end_a"), _end(row, known, "end_b"))
     return Turn(
-        **_common(row, known),
+        **common(row, known),
         ends=ends,
         angle=int(row.choice("angle_deg", ("45", "90")) or 0),
         style=TurnStyle(row.choice("style", (TurnStyle.TIGHT, TurnStyle.SWEPT)) or "tight"),
@@ -258,7 +263,7 @@ def tee(row: Row, known: Known) -> Tee:
     """A row of `tees.csv`: run, run, branch."""
     ends = (_end(row, known, "end_a"), _end(row, known, "end_b"), _end(row, known, "end_c"))
     return Tee(
-        **_common(row, known),
+        **common(row, known),
         ends=ends,
         angle=int(row.choice("angle_deg", ("45", "90")) or 0),
         bore_m=_bore(row, known, ends),
@@ -270,7 +275,7 @@ def adaptor(row: Row, known: Known) -> Adaptor:
     """A row of `joints.csv`."""
     ends = (_end(row, known, "end_a"), _end(row, known, "end_b"))
     return Adaptor(
-        **_common(row, known),
+        **common(row, known),
         ends=ends,
         bore_m=_bore(row, known, ends),
         rating_m=_rating(row),
@@ -283,7 +288,7 @@ def valve(row: Row, known: Known) -> Valve:
     """A row of `valves.csv`; empty kv_m3_h: to be worked out from the bore."""
     ends = (_end(row, known, "end_a"), _end(row, known, "end_b"))
     return Valve(
-        **_common(row, known),
+        **common(row, known),
         ends=ends,
         style=row.choice("style", ("ball", "check")),
         bore_m=_bore(row, known, ends),
@@ -314,7 +319,7 @@ def penetration(row: Row, known: Known) -> Penetration:
         row.wrong("bore_mm is given for a seal", "leave it empty: the pipe itself passes")
     _check_hole(row, known, ends, hole, bore)
     return Penetration(
-        **_common(row, known),
+        **common(row, known),
         way=Way(way or Way.SEAL),
         ends=ends,
         hole_m=hole,
@@ -342,7 +347,7 @@ def _check_hole(row: Row, known: Known, ends: tuple[End, End], hole: float, bore
 def pump(row: Row, known: Known) -> Pump:
     """A row of `pumps.csv`; curve_l_h_m is "flow:head" in L/h and m, as in "0:2.0 800:1.4 1600:0"."""
     outlet = _end(row, known, "outlet", ("male", "female", "spigot", "socket", "barb"))
-    curve = _curve(row)
+    curve = curve_of(row)
     watts = row.number("watts", most=1e5)
     useful = max((flow * head * WEIGHT for flow, head in curve), default=0.0)
     if useful >= watts:
@@ -353,7 +358,7 @@ def pump(row: Row, known: Known) -> Pump:
     if size is not None and outlet.form != "barb" and bore >= getattr(size, FORMS[outlet.form]):
         row.wrong(f"outlet_bore_mm {bore * 1000:g} is too large for {outlet}", "check the outlet")
     return Pump(
-        **_common(row, known),
+        **common(row, known),
         outlet=outlet,
         outlet_bore_m=bore,
         curve=curve,
@@ -363,7 +368,7 @@ def pump(row: Row, known: Known) -> Pump:
     )
 
 
-def _curve(row: Row) -> tuple[tuple[float, float], ...]:
+def curve_of(row: Row) -> tuple[tuple[float, float], ...]:
     """Points of a pump's curve (flow [m3/s], head [m]); empty if it is wrong."""
     column = "curve_l_h_m"
     points: list[tuple[float, float]] = []
@@ -415,7 +420,7 @@ def sundry(row: Row, known: Known) -> Sundry:
     content = row.optional("content", most=1e6)
     per = 1e-6 if kind is SundryKind.CEMENT else 1.0
     return Sundry(
-        **_common(row, known),
+        **common(row, known),
         kind=kind,
         content=1.0 if content is None else content * per,
         least_m=0.0 if least is None else least / 1000,

@@ -22,6 +22,15 @@ class Resistance:
 
 
 @dataclass(frozen=True, slots=True)
+class Stretch:
+    """A length [m] of another pipe on a line, of its own bore [m] and roughness [m]."""
+
+    bore_m: float
+    roughness_m: float
+    length_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class Line:
     """A pipe of one bore and the local losses along it.
 
@@ -30,12 +39,14 @@ class Line:
         roughness_m: absolute roughness of the pipe [m].
         length_m: length of the pipe [m].
         resistances: local losses, each on its own bore.
+        stretches: lengths of other pipe in line with it.
     """
 
     bore_m: float
     roughness_m: float
     length_m: float
     resistances: tuple[Resistance, ...] = ()
+    stretches: tuple[Stretch, ...] = ()
 
     def loss(self, flow_m3_s: float, water: Water) -> float:
         """Head lost at a flow: pipe friction plus the sum of K v^2 / 2g.
@@ -50,7 +61,11 @@ class Line:
         Raises:
             ValueError: negative flow, or dimensions out of range.
         """
-        friction = friction_head(flow_m3_s, self.bore_m, self.length_m, self.roughness_m, water)
+        own = Stretch(self.bore_m, self.roughness_m, self.length_m)
+        friction = sum(
+            friction_head(flow_m3_s, part.bore_m, part.length_m, part.roughness_m, water)
+            for part in (own, *self.stretches)
+        )
         return friction + sum(resistance.loss(flow_m3_s) for resistance in self.resistances)
 
     def flow(self, head_m: float, water: Water) -> float:

@@ -20,6 +20,7 @@ from autoplan.problem.schema import BedTable, LongRun, OpenTable, Shape, VesselT
 from autoplan.problem.schema import Wishes as WishesTable
 from autoplan.problem.site import (
     Assumption,
+    BedDrain,
     BedWater,
     DrainJoints,
     Draw,
@@ -147,12 +148,17 @@ def _bed(table: BedTable, place: str, ledger: Ledger) -> BedWater:
     def value(key: str, dimension: Dimension) -> float:
         return ledger.value(getattr(table, key), f"{place}.{key}", gap[key], dimension)
 
+    drain = table.drain
+    if drain is None:
+        ledger.note(f"{place}.drain", gap["drain"].text, gap["drain"].mark, gap["drain"].why)
+        drain = BedDrain(gap["drain"].text)
     within = table.floods if isinstance(table.floods, tuple) else None
     return BedWater(
         flood_m=metres(value("flood", Dimension.LENGTH)),
         void_fraction=value("void", Dimension.NUMBER),
         floods_per_s=within[0] if within else value("floods", Dimension.RATE),
         drain_peak=value("drain_peak", Dimension.NUMBER),
+        drain=drain,
         floods_range=within,
     )
 
@@ -234,7 +240,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
             ledger.note(f"{place}.legs", _list(legs), GEOMETRY, "equal legs between the turns")
     draw, entry = table.draw, table.entry
     if table.kind is RunKind.GRAVITY and draw is None and table.start in kinds:
-        draw = DRAWS.get(kinds[table.start], Draw.WALL)
+        draw = Draw.WALL if table.overflow else DRAWS.get(kinds[table.start], Draw.WALL)
         ledger.note(f"{place}.draw", str(draw), PRACTICE, "from where the drain takes its water")
     if table.kind is RunKind.PRESSURE and entry is None and table.finish in kinds:
         entry = Entry.ANY
@@ -258,6 +264,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         draw=draw or Draw.WALL,
         entry=entry or Entry.ANY,
         share=table.share,
+        overflow=bool(table.overflow),
     )
 
 

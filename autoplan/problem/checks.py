@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from autoplan.errors import Mistake
 from autoplan.problem.graph import flows, gravity_graph, pressure_paths
 from autoplan.problem.schema import MOST_HEIGHT_M, closest
-from autoplan.problem.site import Flow, Junction, Run, RunKind, Vessel
+from autoplan.problem.site import Draw, Flow, Junction, Run, RunKind, Vessel
 from autoplan.units import Dimension, write
 
 ALIKE = 1e-6
@@ -74,15 +74,32 @@ def connection_mistakes(scene: Scene) -> Iterator[Mistake]:
         if run.share is not None and not (run.kind is RunKind.GRAVITY and run.start in scene.vessels):
             problem = "only a gravity run that starts at a vessel has a share"
             yield scene.mistake(run.name, "share", problem, "take the share out")
+        if run.overflow:
+            yield from _overflow_mistakes(scene, run)
     for vessel in scene.vessels:
         yield from _share_mistakes(scene, vessel)
     for junction in scene.junctions:
         yield from _junction_mistakes(scene, junction)
 
 
+def _overflow_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
+    """An overflow falls from the wall of a vessel that drains by gravity straight into another vessel."""
+    others = [other for other in scene.starting(run.start) if not other.idle]
+    if run.kind is not RunKind.GRAVITY or run.start in scene.junctions or run.finish in scene.junctions:
+        problem = "an overflow is a gravity run from one vessel straight to another"
+        yield scene.mistake(run.name, "overflow", problem, "let it start and end at a vessel")
+    elif run.draw is not Draw.WALL or run.share is not None:
+        key = "share" if run.share is not None else "draw"
+        problem = "an overflow takes water from the wall, and no share of it at design"
+        yield scene.mistake(run.name, key, problem, 'write draw = "wall" and no share')
+    elif any(other.kind is RunKind.PRESSURE for other in others):
+        problem = f"{run.start} is emptied by a pump and not by drains"
+        yield scene.mistake(run.name, "overflow", problem, "give the overflow to a vessel above it")
+
+
 def _share_mistakes(scene: Scene, vessel: str) -> Iterator[Mistake]:
     """Shares of one vessel's drains must leave something for each, and add up to all of it."""
-    out = [run for run in scene.starting(vessel) if run.kind is RunKind.GRAVITY]
+    out = [run for run in scene.starting(vessel) if run.kind is RunKind.GRAVITY and not run.idle]
     given = [run.share for run in out if run.share is not None]
     if not given:
         return
@@ -221,7 +238,8 @@ def water_mistakes(scene: Scene) -> Iterator[Mistake]:
 
 
 def _through_mistakes(scene: Scene, name: str) -> Iterator[Mistake]:
-    into, out = scene.ending(name), scene.starting(name)
+    into = [run for run in scene.ending(name) if not run.idle]
+    out = [run for run in scene.starting(name) if not run.idle]
     if not into and not out:
         yield scene.mistake(name, "", f"no run leads to or from {name}", "connect it or take it out")
     elif not out:
@@ -249,7 +267,7 @@ def _pump_mistakes(scene: Scene) -> Iterator[Mistake]:
 
 def flow_mistakes(scene: Scene, found: Mapping[str, Flow]) -> Iterator[Mistake]:
     """Runs that nothing asks to carry water, and pumped vessels that would run dry or over."""
-    dry = [name for name, flow in found.items() if flow.design_m3_s <= 0]
+    dry = [name for name, flow in found.items() if flow.design_m3_s <= 0 and not scene.runs[name].idle]
     for name in dry:
         problem = f"no water runs in {name}, since nothing that it feeds asks for any"
         yield scene.mistake(name, "", problem, "give the vessel it feeds a turnover, or take the run out")

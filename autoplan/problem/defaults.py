@@ -81,6 +81,7 @@ VESSEL: Mapping[VesselKind, Mapping[str, Default]] = {
         "flood": Default("250 mm", MEMORY, "depth of water when the bed is full"),
         "void": Default("0.4", MEMORY, "share of the wet gravel or clay that is water (0.35 to 0.5)"),
         "floods": Default("2/hour", PRACTICE, "floods of each bed (1 to 4 an hour are usual)"),
+        "drain": Default("siphon", PRACTICE, "a bell siphon floods and empties it in turn"),
         "drain_peak": Default("3", MEMORY, "drain flow while emptying as a multiple of the inflow"),
     },
     VesselKind.SUMP: _WALL
@@ -118,12 +119,23 @@ WISHES: Mapping[str, Default] = {
     ),
 }
 
+AIR: Mapping[str, Default] = {
+    "vessels": Default("every tank", PRACTICE, "vessels that get air"),
+    "rate": Default("0.5/hour", MEMORY, "air an hour as a share of the water: 8 L/min for each 1000 L"),
+    "depth": Default("to the floor", GEOMETRY, "water above the diffusers"),
+    "line": Default("3 m", MEMORY, "air line from the pump to each diffuser"),
+    "above_water": Default("true", PRACTICE, "air pumps stand above the highest water"),
+    "battery": Default("false", PRACTICE, "whether a battery air pump is bought for power cuts"),
+    "reserve": Default("50 %", MEMORY, "share of a tank's air that it gives in a power cut"),
+}
+
 CATALOG = Default("metric", PRACTICE, "price list to buy from")
 
 LINES: Mapping[str, Line] = {
     "tank_to_settler": Line("2 m", (90,), "pipe from the tank's wall to the settler"),
     "tank_to_biofilter": Line("2 m", (90,), "pipe from the tank's wall to the biofilter"),
     "tank_to_sump": Line("3 m", (90, 90), "pipe from the tank's wall to the sump"),
+    "tank_overflow": Line("3 m", (90, 90), "pipe of the tank's emergency overflow to the sump"),
     "settler_to_biofilter": Line("1 m", (90,), "pipe from the settler to the biofilter"),
     "settler_to_sump": Line("2.5 m", (90, 90), "pipe from the settler to the sump"),
     "biofilter_to_sump": Line("2.5 m", (90, 90), "pipe from the biofilter to the sump"),

@@ -47,17 +47,22 @@ def chain_keys(filters: tuple[str, ...]) -> list[str]:
 
 
 def line_keys(
-    filters: tuple[str, ...], beds: int, arrangement: Arrangement = Arrangement.PARALLEL
+    filters: tuple[str, ...],
+    beds: int,
+    arrangement: Arrangement = Arrangement.PARALLEL,
+    *,
+    overflow: bool = False,
 ) -> list[str]:
-    """Keys of every line that a short form has, given its filters and its number of beds."""
+    """Keys of every line that a short form has, given its filters, its number of beds and its overflow."""
     between = ["between_beds"] if beds > 1 else []
     if arrangement is Arrangement.NO_SUMP:
         return ["tank_to_first_bed", *between, "trunk_to_bed", "bed_to_tank"]
+    over = ["tank_overflow"] if overflow else []
     if arrangement is Arrangement.SERIES:
         chain = ("tank", *filters)
         falls = [f"{above}_to_{below}" for above, below in pairwise(chain)]
-        return [*falls, f"{chain[-1]}_to_bed", *between, "bed_to_sump", "sump_to_tank"]
-    keys = [*chain_keys(filters), "sump_to_tank"]
+        return [*falls, f"{chain[-1]}_to_bed", *between, "bed_to_sump", "sump_to_tank", *over]
+    keys = [*chain_keys(filters), "sump_to_tank", *over]
     if beds:
         keys += ["sump_to_split", "sump_to_first_bed", "trunk_to_bed", "bed_to_sump"]
     if beds > 1:
@@ -128,6 +133,8 @@ def expand(
     _place(circuit, vessel_from(tables["sump"], "sump", VesselKind.SUMP, "sump", ledger), "sump")
     series = arrangement is Arrangement.SERIES and count > 0
     _chain(circuit, tables, ("tank", *filters) if series else ("tank", *filters, "sump"), lines, ledger)
+    if getattr(tables["tank"], "overflow", None):
+        _overflow(circuit, lines)
     if series:
         _filter_to_beds(circuit, tables, count, lines, ledger)
     if count and not series:
@@ -170,6 +177,14 @@ def _chain(
             ),
             f"distances.{key}",
         )
+
+
+def _overflow(circuit: Circuit, lines: Lines) -> None:
+    """The tank's emergency overflow, straight to the sump."""
+    key = "tank_overflow"
+    legs, turns = equal_legs(lines.length(key), lines.turns(key)), lines.turns(key)
+    run = Run("tank overflow", "tank", "sump", RunKind.GRAVITY, legs, turns, "tank overflow", overflow=True)
+    circuit.add(run, f"distances.{key}")
 
 
 def _draw(tables: Mapping[str, VesselTable], above: str, ledger: Ledger) -> Draw:

@@ -86,7 +86,7 @@ def drained_to(site: SiteLike, vessel: str) -> frozenset[str]:
         if place in pumped and place in site.vessels:
             found.add(place)
         else:
-            left += [run.finish for run in site.runs.values() if run.start == place]
+            left += [run.finish for run in _outlets(site, place)]
     return frozenset(found)
 
 
@@ -131,7 +131,8 @@ def flows(
     Returns:
         Flow [m3/s] by run name in the order of `runs`. A pressure run carries the sum of what it feeds. A
         vessel that no pump empties passes its inflow on, split by `outlet_shares`. A bed empties faster than
-        it fills: the peak of its drain is `drain_peak` times the design flow; peaks add where drains join.
+        it fills: the peak of its drain is `drain_peak` times the design flow; peaks add where drains join. An
+        overflow carries nothing at design and at its peak the whole inflow of its vessel.
         A pump gives more than is needed where what comes to it, or what its own vessel asks for, is more.
     """
     site = Places(vessels, junctions, runs)
@@ -144,8 +145,8 @@ def _spread(site: SiteLike, needs: Mapping[str, float], pumps: Mapping[str, floa
     import networkx as nx
 
     vessels, junctions, runs = site.vessels, site.junctions, site.runs
-    design: dict[str, float] = {}
-    peak: dict[str, float] = {}
+    design: dict[str, float] = {run.name: 0.0 for run in runs.values() if run.idle}
+    peak: dict[str, float] = dict(design)
     for path in pressure_paths(site):
         target = runs[path[-1]].finish
         part = needs[target] / len(_inflows(site, target, RunKind.PRESSURE)) * pumps[runs[path[0]].start]
@@ -155,6 +156,7 @@ def _spread(site: SiteLike, needs: Mapping[str, float], pumps: Mapping[str, floa
         out = _outlets(site, place)
         came = [run.name for run in runs.values() if run.finish == place]
         inflow = sum(design[name] for name in came)
+        peak |= {run.name: inflow for run in runs.values() if run.overflow and run.start == place}
         if place in junctions:
             for run in out:
                 design[run.name], peak[run.name] = inflow, sum(peak[name] for name in came)
@@ -287,12 +289,16 @@ def _paths(site: SiteLike, kind: RunKind) -> tuple[tuple[str, ...], ...]:
             for after in by_start.get(run.finish, ()):
                 yield from ((run.name, *rest) for rest in onward(after))
 
-    first = [run for run in site.runs.values() if run.kind is kind and run.start in site.vessels]
+    first = [
+        run for run in site.runs.values() if run.kind is kind and run.start in site.vessels and not run.idle
+    ]
     return tuple(path for run in first for path in onward(run))
 
 
 def _outlets(site: SiteLike, place: str) -> list[Run]:
-    return [run for run in site.runs.values() if run.start == place and run.kind is RunKind.GRAVITY]
+    """Gravity runs that leave a place at design."""
+    runs = site.runs.values()
+    return [run for run in runs if run.start == place and run.kind is RunKind.GRAVITY and not run.idle]
 
 
 def _inflows(site: SiteLike, place: str, kind: RunKind) -> list[Run]:

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from autoplan.errors import InputError, Mistake
+from autoplan.problem.air import read_air
 from autoplan.problem.build import Ledger, wishes_from
 from autoplan.problem.checks import Scene, sound_flows
 from autoplan.problem.defaults import CATALOG
@@ -23,7 +24,7 @@ from autoplan.units import quoted
 
 SHORT = ("arrangement", "tank", "settler", "biofilter", "beds", "sump", "distances", "turns")
 LONG = ("vessel", "junction", "run")
-BOTH = ("name", "catalog", "print_units", "unavailable", "wishes", "rules", "owned", "offcuts")
+BOTH = ("name", "catalog", "print_units", "unavailable", "wishes", "rules", "owned", "offcuts", "air")
 
 
 def load_problem(path: str | Path) -> Site:
@@ -155,6 +156,10 @@ class _Reader:
     ) -> Site | None:
         """A site from its vessels and runs, unless there are mistakes."""
         self.mistakes += wrong
+        air = None
+        if "air" in self.tables and scene is not None:
+            air, wrong = read_air(self.file, self.tables["air"], scene.vessels, self.ledger)
+            self.mistakes += wrong
         if self.mistakes or scene is None:
             return None
         found, wrong = sound_flows(scene)
@@ -167,6 +172,7 @@ class _Reader:
             flows=found,
             wishes=wishes_from(wishes, self.ledger),
             assumptions=tuple(self.ledger.kept.values()),
+            air=air,
         )
 
     def _any(

@@ -25,7 +25,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import Mistake, QuantityError
 from autoplan.problem.defaults import LINES
-from autoplan.problem.site import DrainJoints, Draw, Entry, RunKind, VesselKind
+from autoplan.problem.site import BedDrain, DrainJoints, Draw, Entry, RunKind, VesselKind
 from autoplan.units import Dimension, quoted, read
 
 MOST_LENGTH_M = 500.0
@@ -191,6 +191,7 @@ ShapeWord = Annotated[Shape, Word('"round"', Shape)]
 DrawWord = Annotated[Draw, Word('"wall"', Draw)]
 KindWord = Annotated[VesselKind, Word('"tank"', VesselKind)]
 RunKindWord = Annotated[RunKind, Word('"gravity"', RunKind)]
+BedDrainWord = Annotated[BedDrain, Word('"siphon"', BedDrain)]
 JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
 
@@ -259,6 +260,7 @@ class BedTable(VesselTable):
     void: Void | None = None
     floods: Floods | None = None
     drain_peak: Peak | None = None
+    drain: BedDrainWord | None = None
 
 
 class LongVessel(BedTable, OpenTable):
@@ -270,7 +272,7 @@ class LongVessel(BedTable, OpenTable):
 
     @model_validator(mode="after")
     def _keys_of_kind(self) -> Self:
-        only_beds = ("flood", "void", "floods", "drain_peak")
+        only_beds = ("flood", "void", "floods", "drain_peak", "drain")
         never_beds = ("volume", "freeboard", "water_min", "water_max", "turnover")
         for key in never_beds if self.kind is VesselKind.BED else only_beds:
             if getattr(self, key) is not None:
@@ -301,6 +303,7 @@ class LongRun(Table):
     draw: DrawWord | None = None
     entry: EntryWord | None = None
     share: Share | None = None
+    overflow: bool | None = Field(default=None, examples=["true"])
 
 
 class ShortVessel(OpenTable):
@@ -313,6 +316,7 @@ class ShortTank(ShortVessel):
     """`[tank]` of the short form."""
 
     draw: DrawWord | None = None
+    overflow: bool | None = Field(default=None, examples=["true"])
 
 
 class ShortBeds(BedTable):

@@ -97,7 +97,9 @@ def read_short(
                 mended.add(place)
     beds = models["beds"].count if "beds" in models else 0
     filters = tuple(name for name in FILTERS if name in models)
-    known = list(dict.fromkeys(key for word in arrangements for key in line_keys(filters, beds, word)))
+    overflow = bool(models["tank"].overflow)
+    keys = (key for word in arrangements for key in line_keys(filters, beds, word, overflow=overflow))
+    known = list(dict.fromkeys(keys))
     lengths = lines_table(tables.get("distances", {}), file, "distances", known, line_length)
     bends = lines_table(tables.get("turns", {}), file, "turns", known, line_turns)
     mistakes += [*lengths.mistakes, *bends.mistakes]
@@ -154,6 +156,9 @@ def _misfits(form: ShortForm, arrangement: Arrangement, *, one_of_many: bool) ->
         problem = f'without beds "{arrangement}" is no arrangement'
         yield Mistake(form.file, "beds.count", problem, "write a count of 1 or more")
     if arrangement is Arrangement.NO_SUMP:
+        if form.models["tank"].overflow:
+            problem = "a system without a sump has nowhere for an overflow to go"
+            yield Mistake(form.file, "tank.overflow", problem, "take it out")
         for place in (*FILTERS, *(() if one_of_many else ("sump",))):
             if place in form.given:
                 problem = f"a system without a sump has no [{place}]"

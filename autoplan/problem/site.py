@@ -5,8 +5,8 @@ Heights are metres above one datum for the whole site, so that two levels can be
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Container, Mapping
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 
@@ -33,6 +33,13 @@ class Draw(StrEnum):
 
     WALL = "wall"
     SOLIDS_LIFTING = "solids-lifting"
+    STANDPIPE = "standpipe"
+
+
+class BedDrain(StrEnum):
+    """How a bed lets its water go."""
+
+    SIPHON = "siphon"
     STANDPIPE = "standpipe"
 
 
@@ -88,6 +95,7 @@ class BedWater:
         void_fraction: share of the wet volume that is water [-].
         floods_per_s: wished floods [1/s].
         drain_peak: drain flow while emptying, as a multiple of the bed's inflow [-].
+        drain: a bell siphon that floods and empties it in turn, or a standpipe that keeps it full.
         floods_range: least and most floods wished [1/s], where the program may choose between; `floods_per_s`
             is then a place in it.
     """
@@ -96,7 +104,13 @@ class BedWater:
     void_fraction: float
     floods_per_s: float
     drain_peak: float
+    drain: BedDrain = BedDrain.STANDPIPE
     floods_range: tuple[float, float] | None = None
+
+    @property
+    def siphon(self) -> bool:
+        """Whether a bell siphon empties it."""
+        return self.drain is BedDrain.SIPHON
 
     def flood_volume_m3(self, area_m2: float) -> float:
         """Water moved per flood [m3]: void fraction x area x flood depth."""
@@ -167,6 +181,8 @@ class Run:
         entry: how a pressure run may enter its vessel (finish is a vessel).
         share: share of the start vessel's outflow that this gravity run takes, or None to split evenly
             what is left.
+        overflow: whether it is an emergency overflow, which carries nothing unless every other drain of its
+            vessel is blocked.
     """
 
     name: str
@@ -180,6 +196,16 @@ class Run:
     draw: Draw = Draw.WALL
     entry: Entry = Entry.ANY
     share: float | None = None
+    overflow: bool = False
+
+    @property
+    def idle(self) -> bool:
+        """Whether it carries no water at design."""
+        return self.overflow
+
+    def over_overload(self, side: str) -> bool:
+        """Whether the overload level and not the design level places its "start" or "finish"."""
+        return self.kind is RunKind.PRESSURE or (self.overflow and side == "start")
 
     @property
     def length_m(self) -> float:
@@ -196,7 +222,10 @@ class Junction:
 
 @dataclass(frozen=True, slots=True)
 class Flow:
-    """Flow in one run [m3/s]: at design, and the most it must carry as a gravity drain (peak >= design)."""
+    """Flow in one run [m3/s]: at design, and the most it must carry as a gravity drain (peak >= design).
+
+    An overflow carries 0 at design and at its peak all that its vessel gets at design.
+    """
 
     design_m3_s: float
     peak_m3_s: float
@@ -217,6 +246,43 @@ class Assumption:
     text: str
     mark: str
     why: str
+
+
+@dataclass(frozen=True, slots=True)
+class AirPoint:
+    """Air wished in one vessel.
+
+    Attributes:
+        vessel: its name.
+        flow_m3_s: free air [m3/s].
+        depth_m: water above the diffusers [m].
+        line_m: length of line from the air pump to each of them [m].
+    """
+
+    vessel: str
+    flow_m3_s: float
+    depth_m: float
+    line_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class AirWish:
+    """Air for the whole site.
+
+    Attributes:
+        points: a vessel each; neighbours in this order may share a pump.
+        above_water: whether the pumps stand above the highest water, where none can siphon back into them.
+        reserve: share of a tank's air that a battery pump gives in a power cut [-]; 0 for none.
+    """
+
+    points: tuple[AirPoint, ...]
+    above_water: bool = True
+    reserve: float = 0.0
+
+    def in_power_cut(self, tanks: Container[str]) -> tuple[AirPoint, ...]:
+        """What a battery pump must give to the tanks."""
+        points = (point for point in self.points if self.reserve and point.vessel in tanks)
+        return tuple(replace(point, flow_m3_s=point.flow_m3_s * self.reserve) for point in points)
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,6 +325,7 @@ class Site:
         unavailable: part ids that may not be used.
         assumptions: every value the builder did not give.
         print_units: units in which the answer is printed.
+        air: what is wished of air, or None.
         arrangement: which of several arrangements this is, where the problem leaves that open; else None.
         alternatives: the same problem in its other arrangements.
         left_out: a sentence for each arrangement that cannot be built on this site.
@@ -278,9 +345,14 @@ class Site:
     unavailable: frozenset[str] = frozenset()
     assumptions: tuple[Assumption, ...] = ()
     print_units: PrintUnits = PrintUnits.SI
+    air: AirWish | None = None
     arrangement: Arrangement | None = None
     alternatives: tuple[Site, ...] = ()
     left_out: tuple[str, ...] = ()
+
+    def tanks(self) -> tuple[str, ...]:
+        """Every fish tank, in the order of the file."""
+        return tuple(name for name, vessel in self.vessels.items() if vessel.kind is VesselKind.TANK)
 
     def classes(self) -> dict[str, tuple[Run, ...]]:
         """Runs by class, both in the order of the file."""

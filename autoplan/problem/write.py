@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Mapping
 
-from autoplan.problem.site import Assumption, Overload, Run, RunKind, Site, Vessel
+from autoplan.problem.site import AirWish, Assumption, Overload, Run, RunKind, Site, Vessel
 from autoplan.units import Dimension, write
 
 HEAD = (
@@ -40,6 +40,8 @@ def expand_to_toml(site: Site) -> str:
         lines += ["", "[[junction]]", f"name = {_text(junction.name)}"]
     for run in site.runs.values():
         lines += _run(run, site, assumed)
+    if site.air is not None:
+        lines += _air(site.air)
     if site.owned:
         lines += ["", "[owned]", *(f"{_text(part)} = {count}" for part, count in site.owned.items())]
     if site.offcuts:
@@ -108,6 +110,7 @@ def _vessel(vessel: Vessel, assumed: Mapping[str, Assumption]) -> Iterator[str]:
         values["flood"] = write(vessel.bed.flood_m, Dimension.LENGTH)
         values["void"] = write(vessel.bed.void_fraction, Dimension.NUMBER)
         values["floods"] = write(vessel.bed.floods_per_s, Dimension.RATE)
+        values["drain"] = str(vessel.bed.drain)
         values["drain_peak"] = write(vessel.bed.drain_peak, Dimension.NUMBER)
     within = vessel.bed.floods_range if vessel.bed is not None else None
     for key, value in values.items():
@@ -138,6 +141,19 @@ def _run(run: Run, site: Site, assumed: Mapping[str, Assumption]) -> Iterator[st
         yield f"entry = {_text(run.entry)}{_mark(assumed, f'{place}.entry')}"
     if run.share is not None:
         yield f"share = {write(run.share, Dimension.NUMBER)}"
+    if run.overflow:
+        yield "overflow = true"
+
+
+def _air(air: AirWish) -> Iterator[str]:
+    yield from ("", "[air]", f"vessels = [{', '.join(_text(point.vessel) for point in air.points)}]")
+    yield f"above_water = {_plain(air.above_water)}"
+    yield f"reserve = {write(air.reserve, Dimension.NUMBER)}" if air.reserve else "battery = false"
+    for key, dimension in (("flow", Dimension.FLOW), ("depth", Dimension.LENGTH), ("line", Dimension.LENGTH)):
+        values = [getattr(point, f"{key}_m3_s" if key == "flow" else f"{key}_m") for point in air.points]
+        yield from ("", f"[air.{key}]")
+        for point, value in zip(air.points, values, strict=True):
+            yield f"{_text(point.vessel)} = {_text(write(value, dimension))}"
 
 
 def _text(value: str) -> str:

@@ -45,7 +45,14 @@ class Grid:
     rows: tuple[tuple[str, ...], ...]
 
 
-Block: TypeAlias = Heading | Para | Points | Grid
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """Lines of plain characters that stand under each other as they are, at most 100 wide."""
+
+    lines: tuple[str, ...]
+
+
+Block: TypeAlias = Heading | Para | Points | Grid | Picture
 
 
 def numbers(title: str, width: int) -> Column:
@@ -69,3 +76,5 @@ def map_text(block: Block, change: Callable[[str], str]) -> Block:
             return Points(tuple(map(change, items)))
         case Grid(columns, rows):
             return Grid(columns, tuple(tuple(map(change, row)) for row in rows))
+        case Picture(lines):
+            return Picture(tuple(map(change, lines)))

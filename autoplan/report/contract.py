@@ -12,14 +12,33 @@ from typing import TypeAlias
 
 from autoplan.assembly.joints import Joint
 from autoplan.assembly.line import Item
-from autoplan.drawing import CutStick, Drawing, DrawnEnd, DrawnLevel, DrawnRun, DrawnTurn
+from autoplan.drawing import (
+    CutStick,
+    Drawing,
+    DrawnAirPump,
+    DrawnEnd,
+    DrawnLevel,
+    DrawnRun,
+    DrawnSiphon,
+    DrawnTurn,
+)
 from autoplan.errors import InternalError
-from autoplan.outcome import Design, Fault, Finding, Outcome, PumpFacts, SolverReport
+from autoplan.outcome import (
+    Commissioning,
+    Design,
+    Fault,
+    Finding,
+    Outcome,
+    PumpFacts,
+    Running,
+    SiphonFacts,
+    SolverReport,
+)
 from autoplan.problem.site import Site
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.figures import OrderLine, order_lines, used_gauge
 from autoplan.report.files import replace_files
-from autoplan.report.units import SI, litres_per_hour, mm
+from autoplan.report.units import HOUR_S, LEAST_FLOW_M3_S, LITRE_M3, SI, litres_per_hour, mm
 
 FORMAT = "autoplan-outcome"
 VERSION = 1
@@ -98,13 +117,17 @@ def _design(outcome: Outcome, design: Design) -> Json:
         "traits": dict(design.traits),
         "pump": pumps[0] if pumps else None,
         "pumps": list(pumps),
+        "air": [_air_pump(outcome.site, pump) for pump in drawing.air],
         "runs": [_run(outcome, design, drawn) for drawn in drawing.runs.values()],
         "junctions": _junctions(drawing),
         "levels": [_level(site, level) for level in drawing.levels.values()],
         "purchase": [_line(line) for line in order_lines(outcome.catalog, drawing.purchases)],
         "cuts": _cuts(drawing.cuts),
         "rules": [_rule(found) for found in verdict.findings],
+        "siphons": [_siphon_facts(facts) for facts in verdict.siphons.values()],
         "faults": [_fault(fault) for fault in verdict.faults],
+        "running": [_running(running) for running in verdict.running],
+        "commissioning": None if verdict.commissioning is None else _commissioning(verdict.commissioning),
         **_variant(design),
     }
 
@@ -143,6 +166,27 @@ def _pump(pump: PumpFacts) -> Json:
         "duty_head_m": _number(pump.duty_head_m, "pump.duty_head_m"),
         "required_head_m": _number(pump.required_head_m, "pump.required_head_m"),
         "watts": _number(pump.watts, "pump.watts"),
+    }
+
+
+def _air_pump(site: Site, pump: DrawnAirPump) -> Json:
+    points = {} if site.air is None else {point.vessel: point for point in site.air.points}
+    return {
+        "part": pump.part,
+        "battery": pump.battery,
+        "manifolds": _texts(pump.manifolds),
+        "lines": [
+            {
+                "vessel": line.vessel,
+                "depth_mm": _mm(points[line.vessel].depth_m, "depth_mm"),
+                "line": line.line,
+                "length_m": _number(line.length_m, "length_m"),
+                "diffuser": line.diffuser,
+                "tap": line.tap,
+                "check": line.check,
+            }
+            for line in pump.lines
+        ],
     }
 
 
@@ -225,7 +269,37 @@ def _end(outcome: Outcome, end: DrawnEnd) -> Json:
         "centre_above_floor_mm": _above(end.centre_m, floor, "centre_above_floor_mm"),
         "in_floor": end.in_floor,
         "standpipe_top_above_floor_mm": _above(end.standpipe_top_m, floor, "standpipe_top_above_floor_mm"),
+        "standpipe": end.standpipe,
+        "siphon": None if end.siphon is None else _siphon(end.siphon),
         "chain": _texts(end.chain),
+    }
+
+
+def _siphon(siphon: DrawnSiphon) -> Json:
+    return {
+        "bell": siphon.bell,
+        "guard": siphon.guard,
+        "snorkel": siphon.snorkel,
+        "flare": siphon.flare,
+        "cut_out_mm": _mm(siphon.cut_out_m, "cut_out_mm"),
+    }
+
+
+def _siphon_facts(facts: SiphonFacts) -> Json:
+    flows = {
+        "inflow_l_h": facts.inflow_m3_s,
+        "starts_from_l_h": facts.starts_m3_s,
+        "fastest_l_h": facts.fastest_m3_s,
+        "slowest_l_h": facts.slowest_m3_s,
+    }
+    return {
+        "bed": facts.bed,
+        **{key: _number(litres_per_hour(flow), key) for key, flow in flows.items()},
+        "filling_min": _number(facts.filling_s / 60, "filling_min"),
+        "emptying_min": None
+        if math.isinf(facts.emptying_s)
+        else _number(facts.emptying_s / 60, "emptying_min"),
+        "floods_per_h": _number(facts.floods_per_s * HOUR_S, "floods_per_h"),
     }
 
 
@@ -303,7 +377,68 @@ def _fault(fault: Fault) -> Json:
         "margin_mm": _mm(fault.margin_m, "margin_mm"),
         "minutes": None if fault.minutes is None else _or_none(fault.minutes),
         "saved_by": fault.saved_by,
+        "lowest_cover_mm": None
+        if fault.lowest_cover_m is None
+        else _mm(fault.lowest_cover_m, "lowest_cover_mm"),
+        "where": fault.where,
     }
+
+
+def _running(running: Running) -> Json:
+    return {
+        "phase": running.phase,
+        "sumps": [
+            {
+                "vessel": sump.vessel,
+                "lowest_mm": _mm(sump.lowest_m, "lowest_mm"),
+                "highest_mm": _mm(sump.highest_m, "highest_mm"),
+                "cover_mm": _mm(sump.cover_m, "cover_mm"),
+            }
+            for sump in running.sumps
+        ],
+        "beds": [
+            {
+                "bed": bed.bed,
+                "floods_per_hour": _number(bed.floods_per_hour, "floods_per_hour"),
+                "filling_s": _or_none(bed.filling_s),
+                "emptying_s": _or_none(bed.emptying_s),
+            }
+            for bed in running.beds
+        ],
+    }
+
+
+def _commissioning(found: Commissioning) -> Json:
+    return {
+        "bucket_l": _number(SI.bucket_m3 / LITRE_M3, "bucket_l"),
+        "outlets": [
+            {
+                "run": outlet.run,
+                "vessel": outlet.vessel,
+                "design_flow_l_h": _number(litres_per_hour(outlet.design_m3_s), "design_flow_l_h"),
+                "flow_l_h": _number(litres_per_hour(outlet.flow_m3_s), "flow_l_h"),
+                "bucket_s": _bucket_seconds(outlet.flow_m3_s),
+                "open_flow_l_h": _number(litres_per_hour(outlet.open_m3_s), "open_flow_l_h"),
+                "open_bucket_s": _bucket_seconds(outlet.open_m3_s),
+                "valve_run": outlet.valve_run,
+                "valve_loss_mm": _mm(outlet.valve_loss_m, "valve_loss_mm"),
+            }
+            for outlet in found.outlets
+        ],
+        "levels": [
+            {
+                "vessel": level.vessel,
+                "water_mm": _mm(level.water_m, "water_mm"),
+                "low_mm": None if level.low_m is None else _mm(level.low_m, "low_mm"),
+            }
+            for level in found.levels
+        ],
+    }
+
+
+def _bucket_seconds(flow_m3_s: float) -> float | None:
+    """Seconds in which a flow fills the bucket; None where next to nothing flows."""
+    return _number(SI.bucket_m3 / flow_m3_s, "bucket_s") if flow_m3_s > LEAST_FLOW_M3_S else None
 
 
 def _texts(items: Iterable[str]) -> list[Json]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from autoplan.catalog.parts import Catalog, Offer, Part, Pipe, Shop, Sundry, SundryKind
+from autoplan.catalog.parts import AirKind, AirPart, Catalog, Offer, Part, Pipe, Shop, Sundry, SundryKind
 from autoplan.drawing import DrawnEnd, DrawnTurn, Purchase
 from autoplan.errors import InternalError
 from autoplan.report.units import Gauge, Units, fixed
@@ -96,6 +96,8 @@ def sold_as(part: Part, offer: Offer) -> str:
     """What one pack of an offer is: "stick", "metre", "tin", "roll", "piece" or "pack of N"."""
     if isinstance(part, Pipe):
         return "stick" if part.stick_m else "metre"
+    if isinstance(part, AirPart) and part.kind is AirKind.LINE and offer.pack == 1:
+        return "metre"
     one = (
         {SundryKind.CEMENT: "tin", SundryKind.TAPE: "roll"}.get(part.kind)
         if isinstance(part, Sundry)

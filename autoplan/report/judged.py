@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.outcome import Design, Finding
+from autoplan.outcome import FAULT_HOURS, BedCycle, Design, Fault, Finding, Outcome
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.units import Units, fixed
 
@@ -67,27 +67,81 @@ def _warning(found: Finding, currency: str, units: Units) -> str:
     return f"{units.also(found.place)}: {found.sentence} Here it is {value} {word} against {limit} {word}."
 
 
-def faults(design: Design, units: Units) -> Iterator[Block]:
-    """Each thing going wrong and what comes of it."""
-    if not design.verdict.faults:
+def hours(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
+    """How far the pumped water moves, by the phase of the beds, and how often each bed floods."""
+    found = design.verdict.running
+    if not found:
         return
-    yield Heading("When something goes wrong")
-    yield Grid(
-        (
-            Column("what", 40),
-            numbers(units.volume.title("spilled"), 9),
-            numbers(units.small.title("margin"), 10),
-            numbers("minutes", 8),
-            Column("saved by", 25),
-        ),
-        tuple(
-            (
-                fault.name,
-                units.measure(fault.spilled_l, "L"),
-                units.small.text_down(fault.margin_m),
-                "-" if fault.minutes is None else fixed(fault.minutes, 0),
-                fault.saved_by or "-",
-            )
-            for fault in design.verdict.faults
-        ),
+    yield Heading("Running through the hours")
+    yield Para(
+        f"{units.lengths} of water over the floor inside, and what is left at its lowest over the pump's "
+        f"need. {units.rounding}".strip()
     )
+    rows = []
+    for running in found:
+        for sump in running.sumps:
+            floor = outcome.site.vessels[sump.vessel].floor_m
+            depths = (units.height.text(level - floor) for level in (sump.lowest_m, sump.highest_m))
+            rows.append((running.phase, sump.vessel, *depths, units.height.text_down(sump.cover_m)))
+    levels = (numbers("lowest", 10), numbers("highest", 10), numbers("over pump", 10))
+    yield Grid((Column("with", 34), Column("in", 20), *levels), tuple(rows))
+    cycles = tuple(_cycle(bed) for bed in found[0].beds)
+    if cycles:
+        yield Points(cycles)
+
+
+def _cycle(bed: BedCycle) -> str:
+    if bed.filling_s is None or bed.emptying_s is None:
+        return f"{bed.bed} does not flood and drain in turn."
+    fills, empties = fixed(bed.filling_s / 60, 0), fixed(bed.emptying_s / 60, 1)
+    return (
+        f"{bed.bed} floods {fixed(bed.floods_per_hour, 1)} times an hour: {fills} minutes to fill, "
+        f"{empties} to empty."
+    )
+
+
+def faults(design: Design, units: Units) -> Iterator[Block]:
+    """Each fault that ends badly and what would save it, the worst first; then those that do not."""
+    found = design.verdict.faults
+    if not found:
+        return
+    bad = [fault for fault in found if fault.spilled_l > 0.0 or fault.minutes is not None]
+    yield Heading("When something goes wrong")
+    yield Para(
+        "A calculated first pass, not a promise: each fault meets the system running, and nobody comes by "
+        f"for {fixed(FAULT_HOURS, 0)} hours. To rim: wall left over the highest water. Over pump: lowest "
+        "water over what the pump needs. Minutes: until water runs over or a pump draws air."
+    )
+    if bad:
+        yield Grid(_fault_columns(units), tuple(_fault(fault, units) for fault in bad))
+    good = [fault for fault in found if fault not in bad]
+    if good:
+        yield Para("Nothing runs over and no pump draws air, by this reckoning, with:")
+        yield Points(tuple(_harmless(fault, units) for fault in good))
+
+
+def _fault_columns(units: Units) -> tuple[Column, ...]:
+    return (
+        Column("what", 30),
+        numbers(units.volume.title("spilled"), 8),
+        numbers(units.small.title("to rim"), 8),
+        numbers(units.small.title("over pump"), 9),
+        numbers("minutes", 7),
+        Column("what would save it", 28),
+    )
+
+
+def _fault(fault: Fault, units: Units) -> tuple[str, ...]:
+    return (
+        fault.name,
+        units.measure(fault.spilled_l, "L"),
+        units.small.text_down(fault.margin_m),
+        "-" if fault.lowest_cover_m is None else units.small.text_down(fault.lowest_cover_m),
+        "-" if fault.minutes is None else fixed(fault.minutes, 0),
+        fault.saved_by or "-",
+    )
+
+
+def _harmless(fault: Fault, units: Units) -> str:
+    left = f"{units.small.text_down(fault.margin_m)} {units.small.unit}"
+    return f"{fault.name}: {left} of wall left at {fault.where}."

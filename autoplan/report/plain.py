@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import zip_longest
 
-from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, clean, map_text
+from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Picture, Points, clean, map_text
 
 WIDTH = 100
 """No line of plain output is wider [characters]."""
@@ -39,6 +39,8 @@ def _lines(block: Block) -> Iterator[str]:
             for row in rows:
                 yield from _row(columns, row)
             yield ""
+        case Picture(lines):
+            yield from (*lines, "")
 
 
 def fold(text: str, width: int) -> list[str]:

@@ -21,7 +21,9 @@ def shelf(catalog: Catalog) -> Iterator[Block]:
         "Valves": catalog.valves,
         "Penetrations": catalog.penetrations,
         "Pumps": catalog.pumps,
+        "Bell siphons": catalog.siphons,
         "Sundries": catalog.sundries,
+        "Air": catalog.air,
     }
     yield Heading(f"{catalog.name}: {sum(map(len, groups.values()))} parts")
     for title, parts in groups.items():

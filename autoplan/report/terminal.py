@@ -11,7 +11,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from autoplan.report.blocks import Block, Grid, Heading, Para, Points, clean, map_text
+from autoplan.report.blocks import Block, Grid, Heading, Para, Picture, Points, clean, map_text
 
 GAP = 2
 """Characters between two columns: one of padding, one of divider."""
@@ -35,6 +35,9 @@ def _print(console: Console, block: Block) -> None:
             for item in items:
                 grid.add_row("-", Text(item))
             console.print(Padding(grid, (0, 0, 1, 0)))
+        case Picture(lines):
+            drawn = Text("\n".join(lines), no_wrap=True, overflow="ignore")
+            console.print(Padding(drawn, (0, 0, 1, 0)), crop=False)
         case Grid():
             console.print(Padding(_table(block, console.width), (0, 0, 1, 0)))
 

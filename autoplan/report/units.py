@@ -28,6 +28,10 @@ FINEST = 1_000_000
 """Most steps in a unit, where two figures are told apart."""
 
 
+LEAST_FLOW_M3_S = 1e-8
+"""Flow below which no bucket ever fills, 0.04 L/h [m3/s]."""
+
+
 def mm(metres: float) -> float:
     """Metres -> millimetres."""
     return metres / MM_M

@@ -68,7 +68,7 @@ def least_length(survey: Survey, run: Run) -> float:
         vessel = survey.site.vessels[run.start]
         if lifts_solids(survey, run):
             length += math.sqrt(vessel.area_m2 / math.pi)
-        if run.draw is not Draw.WALL:
+        if run.draw is not Draw.WALL and survey.drawn(run.name).start.standpipe is None:
             length += vessel.water_min_m - vessel.floor_m
     return length
 

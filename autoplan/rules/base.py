@@ -14,9 +14,9 @@ from typing import ClassVar, Protocol
 from autoplan.assembly.needs import Want
 from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import Catalog, Penetration, Pipe, Pump, TurnStyle, Way
-from autoplan.drawing import DrawnRun
+from autoplan.drawing import DrawnEnd, DrawnRun
 from autoplan.outcome import Finding
-from autoplan.problem.site import Run, Site
+from autoplan.problem.site import AirWish, Run, Site
 from autoplan.rules.linear import Linear, Var
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -67,8 +67,8 @@ class Place:
     """Where the hole of one end sits, against the level that governs it [m].
 
     A gravity start lies below its vessel's design level, a gravity finish too; a pressure finish through the
-    wall lies above its vessel's overload level. `offset_m` is centre minus that level, `hole_m` the
-    hole to drill, `bore_m` what the water passes.
+    wall and an overflow's start lie above its vessel's overload level. `offset_m` is centre minus that level,
+    `hole_m` the hole to drill, `bore_m` what the water passes.
     """
 
     offset_m: float
@@ -171,6 +171,10 @@ class Draft(Protocol):
     def uses(self) -> Mapping[str, Linear]:
         """Pieces of each part that the choices use, by part id."""
 
+    @property
+    def cut_out_m(self) -> float:
+        """Top of a bell's cut-outs over its bed's floor [m]."""
+
     def spending(self) -> Linear:
         """Purchase and freight."""
 
@@ -219,9 +223,28 @@ class Rule:
         """Whether the rule allows this part in this wall (or floor)."""
         return True
 
+    def admits_start(
+        self,
+        site: Site,  # noqa: ARG002
+        catalog: Catalog,  # noqa: ARG002
+        run: Run,  # noqa: ARG002
+        pipe: Pipe,  # noqa: ARG002
+        end: DrawnEnd,  # noqa: ARG002
+    ) -> bool:
+        """Whether the rule allows a drain of this pipe to start so in its bed's floor."""
+        return True
+
     def asks_of_end(self, site: Site, run: Run, side: str) -> Need:  # noqa: ARG002
         """What the rule asks of the joint at a run's "start" or "finish" beside holding water."""
         return Need.JOIN
+
+    def admits_air(self, pressure_m: float, needed_m: float) -> bool:  # noqa: ARG002
+        """Whether the rule allows an air line on a pump of this pressure [m of water]."""
+        return True
+
+    def admits_air_line(self, wish: AirWish, check: str | None) -> bool:  # noqa: ARG002
+        """Whether the rule allows an air line with this check valve or with none."""
+        return True
 
     def encode(self, draft: Draft) -> None:
         """Write the rule into the model, rounded against the designer."""

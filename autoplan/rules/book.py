@@ -9,8 +9,11 @@ from dataclasses import dataclass
 from autoplan.catalog.joining import Need
 from autoplan.errors import InputError, Mistake, QuantityError
 from autoplan.problem.site import Assumption, Run, Site
+from autoplan.rules.air_back import AirBack
+from autoplan.rules.air_supply import AirSupply
 from autoplan.rules.as_asked import AsAsked
 from autoplan.rules.base import Rule, Setting
+from autoplan.rules.bell_fit import BellFit
 from autoplan.rules.branch_valve import BranchValve
 from autoplan.rules.budget import Budget
 from autoplan.rules.comes_apart import ComesApart
@@ -19,7 +22,9 @@ from autoplan.rules.drain_fall import DrainFall
 from autoplan.rules.drain_rigid import DrainRigid
 from autoplan.rules.drain_turns import DrainTurns
 from autoplan.rules.drain_velocity import DrainVelocity
+from autoplan.rules.emergency_overflow import EmergencyOverflow
 from autoplan.rules.flexible_joint import FlexibleJoint
+from autoplan.rules.flood_rate import FloodRate
 from autoplan.rules.flow_balance import FlowBalance
 from autoplan.rules.hole_place import HolePlace
 from autoplan.rules.hole_saw import HoleSaw
@@ -33,6 +38,8 @@ from autoplan.rules.pump_duty import PumpDuty
 from autoplan.rules.purchase_list import PurchaseList
 from autoplan.rules.seal_stand import SealStand
 from autoplan.rules.siphon_back import SiphonBack
+from autoplan.rules.siphon_break import SiphonBreak
+from autoplan.rules.siphon_start import SiphonStart
 from autoplan.rules.stock import Stock
 from autoplan.rules.sump_high import SumpHigh
 from autoplan.rules.sump_low import SumpLow
@@ -46,11 +53,16 @@ ALL: tuple[type[Rule], ...] = (
     AsAsked,
     DrainFall,
     OverloadRule,
+    EmergencyOverflow,
     LevelRange,
     DrainBore,
     DrainRigid,
     DrainTurns,
     DrainVelocity,
+    SiphonStart,
+    SiphonBreak,
+    FloodRate,
+    BellFit,
     PumpDuty,
     PressureVelocity,
     PressureRating,
@@ -58,6 +70,8 @@ ALL: tuple[type[Rule], ...] = (
     SiphonBack,
     SumpLow,
     SumpHigh,
+    AirSupply,
+    AirBack,
     PenetrationFit,
     HolePlace,
     HoleSaw,

@@ -23,9 +23,13 @@ from autoplan.hydraulics.fittings import (
     turn_k,
 )
 from autoplan.hydraulics.friction import velocity, velocity_head
-from autoplan.hydraulics.line import Line, Resistance
+from autoplan.hydraulics.line import Line, Resistance, Stretch
+from autoplan.hydraulics.siphon import bell_resistance
 from autoplan.hydraulics.water import Water, water_at
-from autoplan.problem.site import Run, RunKind, Site
+from autoplan.problem.site import Run, RunKind, Site, Vessel
+
+FLARE_WALL = 1.15
+"""Outside of a socket over that of the pipe that it takes; common practice, no source."""
 
 _turn_k = lru_cache(maxsize=None)(turn_k)
 _passage_k = lru_cache(maxsize=None)(passage_k)
@@ -57,6 +61,8 @@ def least_rating(catalog: Catalog, parts: Sequence[str]) -> float:
 
 def inlet_bore(catalog: Catalog, drawn: DrawnRun) -> float:
     """Bore [m] through which a gravity run takes its water at the wall, the floor or the standpipe's lip."""
+    if drawn.start.standpipe is not None:
+        return catalog.pipes[drawn.start.standpipe].bore_m
     pipe = catalog.pipes[drawn.pipe]
     return min(pipe.bore_m, penetration_bore(catalog, drawn.start))
 
@@ -118,15 +124,61 @@ def line_of(catalog: Catalog, run: Run, drawn: DrawnRun) -> Line:
         found.append(valve_resistance(catalog, pipe, drawn.valve))
         found.append(passage(bore, smallest_bore(catalog, drawn.valve_chain), bore))
     if run.kind is RunKind.GRAVITY and drawn.start.way is not None:
-        entry = inlet_bore(catalog, drawn)
-        found.append(Resistance(inlet_k(drawn.start), entry))
-        found.append(passage(bore, entry, bore))
+        found += _inlet(catalog, pipe, drawn)
     if drawn.finish.way is not None:
         way_out = min(bore, penetration_bore(catalog, drawn.finish))
         found.append(passage(bore, way_out, way_out))
         found.append(Resistance(EXIT_K, way_out))
     resistances = tuple(resistance for resistance in found if resistance is not None)
-    return Line(bore, pipe.roughness_m, drawn.length_m, resistances)
+    return Line(bore, pipe.roughness_m, drawn.length_m, resistances, standpipe_stretch(catalog, drawn))
+
+
+def _inlet(catalog: Catalog, pipe: Pipe, drawn: DrawnRun) -> list[Resistance | None]:
+    """How water enters a gravity run at its vessel: bell, lip, wall part."""
+    end, entry = drawn.start, inlet_bore(catalog, drawn)
+    found: list[Resistance | None] = [Resistance(inlet_k(end), entry), *_bell(catalog, pipe, end)]
+    if end.standpipe is None:
+        return [*found, passage(pipe.bore_m, entry, pipe.bore_m)]
+    narrow = min(penetration_bore(catalog, end), smallest_bore(catalog, end.inner_chain))
+    return [*found, passage(entry, narrow, pipe.bore_m)]
+
+
+def inlet_line(catalog: Catalog, pipe: Pipe, end: DrawnEnd, vessel: Vessel) -> Line:
+    """A floor outlet down to its foot: bell, lip, standpipe and wall part, and the jet below it."""
+    stood = catalog.pipes[end.standpipe] if end.standpipe is not None else pipe
+    top = vessel.water_max_m if end.standpipe_top_m is None else end.standpipe_top_m
+    narrow = min(stood.bore_m, penetration_bore(catalog, end), smallest_bore(catalog, end.inner_chain))
+    found = [Resistance(inlet_k(end), stood.bore_m), passage(stood.bore_m, narrow, narrow)]
+    found += _bell(catalog, pipe, end)
+    found.append(Resistance(EXIT_K, narrow))
+    resistances = tuple(resistance for resistance in found if resistance is not None)
+    return Line(stood.bore_m, stood.roughness_m, top - vessel.floor_m, resistances)
+
+
+def _bell(catalog: Catalog, pipe: Pipe, end: DrawnEnd) -> list[Resistance | None]:
+    if end.siphon is None or end.siphon.bell is None:
+        return []
+    return [bell_resistance(catalog.siphons[end.siphon.bell].inside_m, standpipe_outside(catalog, pipe, end))]
+
+
+def standpipe_outside(catalog: Catalog, pipe: Pipe, end: DrawnEnd) -> float:
+    """Widest outside [m] of a standpipe: its pipe's, or its flare's."""
+    widest = (catalog.pipes[end.standpipe] if end.standpipe is not None else pipe).outside_m
+    if end.siphon is not None and end.siphon.flare is not None:
+        sizes = (
+            catalog.systems[mouth.system][mouth.size] for mouth in catalog.adaptors[end.siphon.flare].ends
+        )
+        widest = max(widest, *(FLARE_WALL * (size.outside_m or 0.0) for size in sizes))
+    return widest
+
+
+def standpipe_stretch(catalog: Catalog, drawn: DrawnRun) -> tuple[Stretch, ...]:
+    """A standpipe of other pipe than the run's own as a length of its own."""
+    end = drawn.start
+    if end.standpipe is None or end.standpipe_top_m is None or end.centre_m is None:
+        return ()
+    pipe = catalog.pipes[end.standpipe]
+    return (Stretch(pipe.bore_m, pipe.roughness_m, end.standpipe_top_m - end.centre_m),)
 
 
 def passage_loss(before_m: float, narrow_m: float, after_m: float, flow_m3_s: float) -> float:
@@ -145,6 +197,8 @@ def tee_loss(tee: Tee, came_m3_s: float, goes_m3_s: float, *, by_branch: bool) -
 
     The tee's K is on the velocity head of the whole flow in the tee's smallest bore.
     """
+    if max(came_m3_s, goes_m3_s) <= 0.0:
+        return 0.0
     port = "branch" if by_branch else "run"
     whole, part = max(came_m3_s, goes_m3_s), min(came_m3_s, goes_m3_s)
     k_of = dividing_tee_k if came_m3_s >= goes_m3_s else joining_tee_k

@@ -45,7 +45,8 @@ class DrainBore(Rule):
             return None
         if start is not None and start.kind is VesselKind.BED:
             return self.values["bed"]
-        big = site.flows[run.name].design_m3_s > self.values["above"] + 1e-12
+        flow = site.flows[run.name]
+        big = (flow.peak_m3_s if run.overflow else flow.design_m3_s) > self.values["above"] + 1e-12
         return self.values["large"] if big else self.values["small"]
 
     def admits_pipe(self, site: Site, run: Run, pipe: Pipe) -> bool:

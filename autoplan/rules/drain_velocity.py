@@ -36,5 +36,5 @@ class DrainVelocity(Rule):
         """One finding per drain from a tank."""
         for run in survey.gravity_runs():
             start = survey.site.vessels.get(run.start)
-            if start is not None and start.kind is VesselKind.TANK:
+            if start is not None and start.kind is VesselKind.TANK and not run.idle:
                 yield self.not_under(run.name, survey.velocity(run.name), self.values["least"])

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
-from autoplan.problem.site import RunKind
 from autoplan.rules.base import FAR, Draft, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.survey import Survey
@@ -35,8 +34,8 @@ class HolePlace(Rule):
 
     def _encode_end(self, draft: Draft, run_class: str, run: str, side: str, at: str) -> None:
         vessel = draft.site.vessels[at]
-        pressed = draft.site.runs[run].kind is RunKind.PRESSURE
-        level = draft.overload_level(at) if pressed else draft.level(at)
+        over = draft.site.runs[run].over_overload(side)
+        level = draft.overload_level(at) if over else draft.level(at)
         low, high = [], []
         for var, candidate in draft.candidates(run_class):
             place = candidate.places.get((run, side))

@@ -11,16 +11,18 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import pairwise
 
+from autoplan.assembly.air import air_pieces
 from autoplan.assembly.joints import Joint, joints_of
 from autoplan.assembly.line import Bench, Opening, Role, assemble
 from autoplan.assembly.line import Line as Assembled
 from autoplan.catalog.joining import Joining
 from autoplan.catalog.parts import Adaptor, Catalog, Pipe
-from autoplan.drawing import Drawing, DrawnEnd, DrawnRun
+from autoplan.drawing import Drawing, DrawnEnd, DrawnRun, DrawnSiphon
 from autoplan.hydraulics.friction import velocity
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
-from autoplan.hydraulics.line import Line
+from autoplan.hydraulics.line import Line, Resistance
 from autoplan.hydraulics.pump import PumpCurve
+from autoplan.hydraulics.search import crossing
 from autoplan.hydraulics.water import Water
 from autoplan.problem.graph import drained_to, gravity_paths, pressure_paths, pumped_from, reaches
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site, VesselKind
@@ -28,7 +30,7 @@ from autoplan.rules.circuit import (
     inlet_bore,
     inlet_k,
     line_of,
-    passage_loss,
+    passage,
     site_water,
     smallest_bore,
     tee_loss,
@@ -134,6 +136,37 @@ class Survey:
         """The adaptors between an end's opening and its pipe, stubs left out."""
         return [self.catalog.adaptors[part] for part in end.chain if part in self.catalog.adaptors]
 
+    def siphons(self) -> Iterator[tuple[str, DrawnEnd, DrawnSiphon]]:
+        """Every drain with a bell siphon: its name, its start, the siphon."""
+        for name, drawn in self.drawing.runs.items():
+            if drawn.start.siphon is not None:
+                yield name, drawn.start, drawn.start.siphon
+
+    def standpipe(self, name: str) -> Pipe:
+        """The pipe of a floor outlet's standpipe."""
+        drawn = self.drawn(name)
+        return self.catalog.pipes[drawn.start.standpipe or drawn.pipe]
+
+    def siphon_flow(self, name: str, water_m: float) -> float:
+        """Flow of a drain that runs as a siphon [m3/s], its bed's water at a height above the datum [m].
+
+        What joins it further down runs at its design flow meanwhile.
+        """
+        (path,) = [path for path in self.gravity_paths if path[0] == name]
+        fall = water_m - self.receiving_level(path, self.level(self.run(path[-1]).finish))
+        if fall <= 0:
+            return 0.0
+        own = self.design_flow(name)
+        others = {run: self.design_flow(run) - own for run in path}
+
+        def loss(flow: float) -> float:
+            return self.path_loss(path, {run: flow + other for run, other in others.items()})
+
+        high = own
+        while loss(high) <= fall:
+            high *= 2
+        return crossing(lambda flow: loss(flow) <= fall, 0.0, high)[0]
+
     def level(self, vessel: str) -> float:
         """Design water level above the datum [m]."""
         return self.drawing.levels[vessel].design_m
@@ -168,29 +201,45 @@ class Survey:
         """Loss along a path [m] at the given flows by run [m3/s], with junctions and the pump's outlet."""
         loss = sum(self.line(name).loss(flows[name], self.water) for name in path)
         loss += sum(self.junction_loss(came, goes, flows) for came, goes in pairwise(path))
-        first = path[0]
-        vessel = self.run(first).start
-        if self.run(first).kind is RunKind.PRESSURE and vessel in self.drawing.pumps:
-            pump = self.catalog.pumps[self.drawing.pumps[vessel].part]
-            chain = smallest_bore(self.catalog, self.drawn(first).start.chain)
-            loss += passage_loss(pump.outlet_bore_m, chain, self.pipe(first).bore_m, flows[first])
-        return loss
+        outlet = self.pump_passage(path[0])
+        return loss if outlet is None else loss + outlet.loss(flows[path[0]])
+
+    def pump_passage(self, name: str) -> Resistance | None:
+        """The resistance between a pump's outlet and the pipe of a run that starts at it."""
+        vessel = self.run(name).start
+        if self.run(name).kind is not RunKind.PRESSURE or vessel not in self.drawing.pumps:
+            return None
+        pump = self.catalog.pumps[self.drawing.pumps[vessel].part]
+        chain = smallest_bore(self.catalog, self.drawn(name).start.chain)
+        return passage(pump.outlet_bore_m, chain, self.pipe(name).bore_m)
 
     def junction_loss(self, came: str, goes: str, flows: Mapping[str, float]) -> float:
         """Loss [m] where run `came` meets run `goes`."""
+        into, out = self.junction_passages(came, goes)
+        loss = self.tee_loss(came, goes, flows)
+        if into is not None:
+            loss += into.loss(flows[came])
+        return loss if out is None else loss + out.loss(flows[goes])
+
+    def junction_passages(self, came: str, goes: str) -> tuple[Resistance | None, Resistance | None]:
+        """What narrows or widens the way at a junction, on the flow of `came` and on that of `goes`."""
         junction = self.drawing.junctions[self.run(came).finish]
         into = smallest_bore(self.catalog, self.drawn(came).finish.chain)
         out = smallest_bore(self.catalog, self.drawn(goes).start.chain)
         before, after = self.pipe(came).bore_m, self.pipe(goes).bore_m
         if junction.tee is None:
-            return passage_loss(before, min(into, out), after, flows[goes])
+            return None, passage(before, min(into, out), after)
+        tee = self.catalog.tees[junction.tee]
+        return passage(before, into, tee.bore_m), passage(tee.bore_m, out, after)
+
+    def tee_loss(self, came: str, goes: str, flows: Mapping[str, float]) -> float:
+        """Loss [m] inside the tee between run `came` and run `goes`; 0 where two runs meet without one."""
+        junction = self.drawing.junctions[self.run(came).finish]
+        if junction.tee is None:
+            return 0.0
         tee = self.catalog.tees[junction.tee]
         smaller = goes if flows[goes] <= flows[came] else came
-        return (
-            passage_loss(before, into, tee.bore_m, flows[came])
-            + tee_loss(tee, flows[came], flows[goes], by_branch=junction.ports[2] == smaller)
-            + passage_loss(tee.bore_m, out, after, flows[goes])
-        )
+        return tee_loss(tee, flows[came], flows[goes], by_branch=junction.ports[2] == smaller)
 
     def flows_at(self, factor: float = 1.0) -> dict[str, float]:
         """Design flow of every run times a factor [m3/s]."""
@@ -223,20 +272,28 @@ class Survey:
         return drawn.start.centre_m - inlet_bore(self.catalog, drawn) / 2
 
     def standing_level(self, vessel: str, factor: float) -> float:
-        """Level [m] at which a vessel passes on `factor` x its design inflow.
+        """Level [m] at which a vessel passes on `factor` x its design inflow, as `level_at`."""
+        return self.level_at(vessel, self.flows_at(factor))
 
-        A pumped vessel stands at its drawn level. Elsewhere each outlet asks for a level of its own, either
-        over its inlet or to push the flow down to the next vessel; the highest rules.
+    def level_at(
+        self, vessel: str, flows: Mapping[str, float], known: Mapping[str, float] | None = None
+    ) -> float:
+        """Level [m] at which a vessel passes its inflow on, at the given flows by run [m3/s].
+
+        Vessels in `known` stand at the level given there [m], a pumped vessel at its drawn level. Elsewhere
+        each outlet asks for a level of its own, either over its inlet or to push the flow down to the next
+        vessel; the highest rules.
         """
+        if known is not None and vessel in known:
+            return known[vessel]
         if vessel in self.site.pumped_vessels():
             return self.level(vessel)
-        flows = self.flows_at(factor)
         asked: list[float] = []
         for path in self.gravity_paths:
             first = path[0]
             if self.run(first).start != vessel:
                 continue
-            below = self.receiving_level(path, self.standing_level(self.run(path[-1]).finish, factor))
+            below = self.receiving_level(path, self.level_at(self.run(path[-1]).finish, flows, known))
             asked.append(below + self.path_loss(path, flows))
             asked.append(self.control_height(first) + self.inlet_head(first, flows[first]))
         return max(asked, default=self.level(vessel))
@@ -288,9 +345,11 @@ class Survey:
             for end in (drawn.start, drawn.finish):
                 used.update(end.chain)
                 used.update(end.inner_chain)
+                used.update(() if end.siphon is None else end.siphon.parts)
                 used.update(part for part in (end.penetration,) if part is not None)
         used.update(junction.tee for junction in self.drawing.junctions.values() if junction.tee is not None)
         used.update(pump.part for pump in self.drawing.pumps.values())
+        used.update(air_pieces(self.drawing.air))
         for pipe in [part for part in used if part in self.catalog.pipes]:
             del used[pipe]
         return used

@@ -9,7 +9,7 @@ from itertools import product
 
 from autoplan.assembly.line import DROP_M, assemble
 from autoplan.catalog.parts import Pipe, Way
-from autoplan.drawing import DrawnRun, DrawnTurn
+from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Draw, Entry, Run, RunKind, Site
@@ -63,6 +63,7 @@ class _Builder:
         self.first = making.first
         self.air_gap_m = making.book.settings["siphon-back"]["air_gap"]
         self._strong = "pressure-rating" not in making.book.off
+        self.overflow_gap_m = making.book.settings["emergency-overflow"]["gap"]
         self.strip_m = making.book.settings["hole-place"]["strip"]
 
     def build(self) -> list[Candidate]:
@@ -160,7 +161,8 @@ class _Builder:
                 return None
             open_tee = tee.id
         elif start_end.in_floor:
-            start_end = replace(start_end, centre_m=self.site.vessels[run.start].floor_m)
+            vessel = self.site.vessels[run.start]
+            start_end = replace(start_end, centre_m=vessel.floor_m, standpipe_top_m=vessel.water_max_m)
         over_rim = finish.end.way is Way.OVER_RIM
         angles = [*([90] if open_tee else []), *run.turns, *([90] if over_rim else [])]
         made = tuple(DrawnTurn(angle, turns[angle].style, turns[angle].parts) for angle in angles)
@@ -168,7 +170,7 @@ class _Builder:
             run=run.name,
             pipe=pipe.id,
             slots_m=(),
-            length_m=run.length_m + self._inside(run) + (DROP_M if over_rim else 0.0),
+            length_m=run.length_m + self._inside(run, start.end) + (DROP_M if over_rim else 0.0),
             turns=made,
             open_tee=open_tee,
             coupling=(),
@@ -186,11 +188,13 @@ class _Builder:
             return None
         return replace(drawn, slots_m=cut.slots_m, coupling=cut.coupling)
 
-    def _inside(self, run: Run) -> float:
+    def _inside(self, run: Run, start: DrawnEnd) -> float:
         """Way of the water inside the vessel that a drain starts from [m]: across the floor, up the riser."""
         if run.kind is RunKind.PRESSURE or run.start not in self.site.vessels or run.draw is Draw.WALL:
             return 0.0
         vessel = self.site.vessels[run.start]
+        if start.standpipe is not None:
+            return 0.0
         across = math.sqrt(vessel.area_m2 / math.pi) if run.draw is Draw.SOLIDS_LIFTING else 0.0
         return across + vessel.water_max_m - vessel.floor_m
 
@@ -230,6 +234,7 @@ class _Builder:
             for path in gravity_paths(self.site)
             if path[-1] == run.name
         ]
+        begins = begins or [self.site.vessels[run.start]]
         return min(vessel.floor_m if vessel.bed else vessel.water_min_m for vessel in begins)
 
     def _places(
@@ -239,8 +244,9 @@ class _Builder:
         flow = self.site.flows[run.name].design_m3_s
         if start.hole_m and not start.end.in_floor:
             bore = inlet_bore(self.making.catalog, drawn)
-            head = part_full_inlet_head(flow, bore, inlet_k(drawn.start))
-            yield (run.name, "start"), Place(bore / 2 - head, start.hole_m, bore)
+            head = 0.0 if run.overflow else part_full_inlet_head(flow, bore, inlet_k(drawn.start))
+            offset = bore / 2 + self.overflow_gap_m if run.overflow else bore / 2 - head
+            yield (run.name, "start"), Place(offset, start.hole_m, bore)
         if finish.hole_m and drawn.finish.centre_m is None:
             above = run.kind is RunKind.PRESSURE
             half = pipe.outside_m / 2

@@ -17,7 +17,18 @@ def candidate_uses(candidate: Candidate) -> Counter[str]:
         used.update(drawn.valve_chain)
         for end in (drawn.start, drawn.finish):
             used.update(part for part in (end.penetration, *end.chain, *end.inner_chain) if part is not None)
+            used.update(() if end.siphon is None else end.siphon.parts)
     return used
+
+
+def candidate_standpipes(candidate: Candidate) -> dict[str, list[float]]:
+    """Standpipes of other pipe than the candidate's own: lengths [m], as long as they could be, by row."""
+    lengths: dict[str, list[float]] = {}
+    for drawn in candidate.drawn.values():
+        end = drawn.start
+        if end.standpipe is not None and end.standpipe_top_m is not None and end.centre_m is not None:
+            lengths.setdefault(end.standpipe, []).append(end.standpipe_top_m - end.centre_m)
+    return lengths
 
 
 def candidate_pieces(candidate: Candidate) -> list[float]:

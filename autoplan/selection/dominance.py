@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from autoplan.hydraulics.gravity import standpipe_head
+from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.rules.base import Candidate
-from autoplan.rules.circuit import inlet_bore, line_of
-from autoplan.selection.counting import candidate_pieces, candidate_uses
+from autoplan.rules.circuit import inlet_bore, inlet_k, line_of
+from autoplan.selection.counting import candidate_pieces, candidate_standpipes, candidate_uses
 from autoplan.selection.making import Making, no_worse
 from autoplan.selection.shelf import Bill
 from autoplan.selection.wants import Counting, Needs
@@ -35,10 +35,10 @@ class _Scored:
 class Kept:
     """Candidates that none beats.
 
-    One beats another if both pass their walls in the same way, if it takes no more of anything shared, and if
-    it costs no more by any set of shops, even where it buys the pieces that it has more of at their dearest,
-    leaves unused what the other has more of in packs, and opens another tin, roll or pack of sundries or
-    needs another saw.
+    One beats another if both pass their walls in the same way with the same standpipes, if it takes no more
+    of anything shared, and if it costs no more by any set of shops, even where it buys the pieces that it has
+    more of at their dearest, leaves unused what the other has more of in packs, and opens another tin, roll
+    or pack of sundries or needs another saw.
 
     Args:
         making: the class.
@@ -53,7 +53,8 @@ class Kept:
     def offer(self, candidate: Candidate) -> None:
         """Keep a candidate unless one that is kept beats it; drop those that it beats."""
         scored = self._scored(candidate)
-        group = self._groups.setdefault((candidate.start_way, candidate.finish_way), [])
+        stood = tuple(candidate_standpipes(candidate))
+        group = self._groups.setdefault((candidate.start_way, candidate.finish_way, stood), [])
         if any(self._beats(other, scored) for other in group):
             return
         group[:] = [other for other in group if not self._beats(scored, other)]
@@ -106,6 +107,9 @@ class Kept:
                 place = candidate.places.get((run.name, side))
                 if place is not None:
                     score += [place.hole_m, abs(place.offset_m)]
+            if run.overflow:
+                bore, k = inlet_bore(making.catalog, drawn), inlet_k(drawn.start)
+                score.append(part_full_inlet_head(flow.peak_m3_s, bore, k))
             if drawn.start.in_floor:
                 score.append(standpipe_head(flow.design_m3_s, inlet_bore(making.catalog, drawn)))
         return tuple(score)

@@ -21,8 +21,9 @@ from autoplan.rules.book import RuleBook
 from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.survey import run_out_factor
+from autoplan.selection.air import AirChoice, air_choices
 from autoplan.selection.candidates import candidates_for
-from autoplan.selection.counting import candidate_pieces, candidate_uses
+from autoplan.selection.counting import candidate_pieces, candidate_standpipes, candidate_uses
 from autoplan.selection.joints import Joint, Size, encode_in_line, encode_tee
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.model import Model
@@ -67,6 +68,7 @@ class Draft:
         }
         self._candidates = self._build_candidates()
         self._pumps = self._build_pumps()
+        self._air = self._build_air()
         self._joints = self._build_joints()
         self._levels = self._build_levels("water")
         self._overload_levels = self._build_levels("overload water")
@@ -110,6 +112,20 @@ class Draft:
                 (self.model.choice(f"pump in {vessel} {c.pump.id} {c.speed:g}"), c) for c in choices
             ]
             self.model.exactly_one([var for var, _ in built[vessel]])
+        return built
+
+    def _build_air(self) -> list[list[tuple[Var, AirChoice]]]:
+        """The ways to bring air, and those for a power cut: of each one is chosen."""
+        wish, built = self.site.air, []
+        if wish is None:
+            return []
+        for battery in (False, True):
+            if battery and not wish.in_power_cut(self.site.tanks()):
+                continue
+            found = air_choices(self.shelf, self.book, wish, battery=battery)
+            name = "air in a power cut" if battery else "air"
+            built.append([(self.model.choice(f"{name} #{i}"), choice) for i, choice in enumerate(found)])
+            self.model.exactly_one([var for var, _ in built[-1]])
         return built
 
     def _sizes(self, run_class: str) -> dict[End, Size]:
@@ -221,6 +237,15 @@ class Draft:
         """The pumps for a pumped vessel; exactly one is chosen."""
         return self._pumps[vessel]
 
+    def air(self) -> Sequence[Sequence[tuple[Var, AirChoice]]]:
+        """Groups of ways to bring air; of each exactly one is chosen."""
+        return self._air
+
+    def watts(self) -> list[tuple[Var, float]]:
+        """Every choice that takes mains power, with how much [W]."""
+        pumps = [(var, choice.watts) for choices in self._pumps.values() for var, choice in choices]
+        return pumps + [(var, choice.watts) for group in self._air for var, choice in group if choice.watts]
+
     def joints(self) -> Mapping[str, Sequence[Sequence[tuple[Var, float]]]]:
         """By pumped vessel and junction, groups of choices with their least rating [m of water]."""
         return {name: joint.rated() for name, joint in self._joints.items()}
@@ -277,6 +302,11 @@ class Draft:
         """Pieces of each part that the choices use, by part id, pipe left out."""
         return self._uses
 
+    @property
+    def cut_out_m(self) -> float:
+        """Top of a bell's cut-outs over its bed's floor [m]."""
+        return self.book.settings["siphon-break"]["cut_out"]
+
     def spending(self) -> Linear:
         """Purchase and freight [cents]."""
         return self.orders.spending
@@ -297,6 +327,9 @@ class Draft:
         for pumps in self._pumps.values():
             for var, choice in pumps:
                 yield var, {choice.pump.id: 1}
+        for group in self._air:
+            for var, way in group:
+                yield var, way.pieces
 
     def _build_stores(self) -> Stores:
         """Cement, clamps and the like for all that the choices take."""
@@ -331,6 +364,8 @@ class Draft:
         for choices in self._candidates.values():
             for var, candidate in choices:
                 cuts.setdefault(candidate.pipe.id, []).append((var, candidate_pieces(candidate)))
+                for stood, lengths in candidate_standpipes(candidate).items():
+                    cuts.setdefault(stood, []).append((var, lengths))
         first_row = {pipe.family: pipe.id for pipe in self.shelf.pipe_families()}
         for var, parts in self.choices_with_parts():
             for part, count in parts.items():

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
+from autoplan.assembly.line import OTHER_PIPE, Role
 from autoplan.catalog.parts import SundryKind
 from autoplan.drawing import (
     Drawing,
@@ -18,7 +19,7 @@ from autoplan.drawing import (
     Purchase,
 )
 from autoplan.hydraulics.gravity import standpipe_head
-from autoplan.problem.site import Draw, RunKind
+from autoplan.problem.site import Draw
 from autoplan.rules.base import Candidate, PumpChoice
 from autoplan.rules.circuit import inlet_bore
 from autoplan.rules.linear import Var
@@ -93,6 +94,7 @@ def draw(
         purchases=(),
         cuts=(),
         screwed_drains=drains_screwed(draft, values),
+        air=tuple(pump for group in draft.air() for pump in _picked(group, values).pumps),
     )
     runs, shorter = _to_length(draft, drawing)
     exact = plan.trimmed(shorter)
@@ -114,6 +116,8 @@ def _runs(
         if run.finish in chosen.joints and run.finish in draft.site.junctions:
             finish = replace(finish, chain=chosen.joints[run.finish].chains[name])
         pipe = rows.get(template.pipe, template.pipe)
+        if start.standpipe is not None:
+            start = replace(start, standpipe=rows.get(start.standpipe, start.standpipe))
         runs[name] = replace(template, pipe=pipe, start=start, finish=finish)
     return runs
 
@@ -143,9 +147,15 @@ def _to_length(
             own += zip(map(tenth_mm_up, laid), cut, strict=True)
             slots.append(tuple(piece * TENTH_MM for piece in cut))
         runs[name] = replace(drawn, slots_m=tuple(slots))
-        for pipe, length in line.stubs():
-            stub = tenth_mm_up(length)
-            pairs.setdefault(first_row[draft.catalog.pipes[pipe].family], []).append((stub, stub))
+        for item in line.items:
+            if item.role in OTHER_PIPE and item.length_m is not None:
+                length = tenth_mm_up(item.length_m)
+                longest = length
+                if item.role is Role.STANDPIPE:
+                    vessel = draft.site.vessels[drawn.start.at]
+                    longest = tenth_mm_up(vessel.water_max_m - vessel.floor_m)
+                family = draft.catalog.pipes[item.part].family
+                pairs.setdefault(first_row[family], []).append((longest, length))
     return runs, pairs
 
 
@@ -164,13 +174,17 @@ def _placed(
     place = candidate.places.get((run.name, side))
     if place is not None:
         design, overload = levels[end.at]
-        base = overload if run.kind is RunKind.PRESSURE else design
-        rounded = tenth_mm_up if run.kind is RunKind.PRESSURE else tenth_mm_down
+        over = run.over_overload(side)
+        base, rounded = (overload, tenth_mm_up) if over else (design, tenth_mm_down)
         return replace(end, centre_m=(base + rounded(place.offset_m)) * TENTH_MM)
     if side == "start" and run.draw is Draw.STANDPIPE and end.in_floor:
         flow = draft.site.flows[run.name].design_m3_s
         head = standpipe_head(flow, inlet_bore(draft.catalog, template))
-        return replace(end, standpipe_top_m=levels[end.at][0] * TENTH_MM - head)
+        floor, top = draft.site.vessels[end.at].floor_m, levels[end.at][0] * TENTH_MM - head
+        if end.standpipe is not None:
+            # A piece of its own, and pieces are cut in tenths of a millimetre.
+            top = floor + tenth_mm_down(top - floor) * TENTH_MM
+        return replace(end, standpipe_top_m=top)
     return end
 
 

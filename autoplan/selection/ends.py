@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -12,6 +12,7 @@ from autoplan.drawing import DrawnEnd
 from autoplan.problem.site import Draw, Entry, RunKind
 from autoplan.rules.circuit import least_rating
 from autoplan.selection.making import Fitting, Making
+from autoplan.selection.standpipes import Standing, standings
 
 LEAST_SHARE = 0.6
 """A wall part is not narrower than this share of its pipe's bore; common practice, no source."""
@@ -49,8 +50,9 @@ def finishes(making: Making, pipe: Pipe) -> list[EndOption]:
 
 
 def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[EndOption]:
-    """Wall parts for one end: of each way, those that are not both dearer and narrower than another."""
-    by_way: dict[Way, list[tuple[Fitting, EndOption]]] = {}
+    """Wall parts for one end: of each way and standpipe, those not both dearer and narrower than another."""
+    by_way: dict[object, list[tuple[Fitting, EndOption]]] = {}
+    stood = standings(making, pipe) if in_floor else (None,)
     for part in making.shelf.penetrations():
         refused = [
             rule.id
@@ -58,14 +60,15 @@ def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[E
             for run in making.members
             if not rule.admits_penetration(making.site, run, getattr(run, side), in_floor, part)
         ]
-        for option in _wall_part(making, pipe, part, side, in_floor=in_floor):
+        for option in _wall_part(making, pipe, part, side, stood):
             if refused:
                 making.note("wall part", refused[0])
                 break
             parts = (part.id, *option.end.chain, *option.end.inner_chain)
             rating = least_rating(making.catalog, option.end.chain)
             score = (*making.score_parts(parts, -option.bore_m, rating), option.hole_m)
-            by_way.setdefault(part.way, []).append((Fitting(parts, score), option))
+            key = (part.way, option.end.standpipe, option.end.siphon)
+            by_way.setdefault(key, []).append((Fitting(parts, score), option))
     kept = []
     for options in by_way.values():
         best = {id(fitting) for fitting in making.pareto([fitting for fitting, _ in options])}
@@ -74,32 +77,42 @@ def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[E
 
 
 def _wall_part(
-    making: Making, pipe: Pipe, part: Penetration, side: str, *, in_floor: bool
+    making: Making, pipe: Pipe, part: Penetration, side: str, stood: Sequence[Standing | None]
 ) -> Iterator[EndOption]:
     """A wall part with each set of adaptors that it may have on this pipe; none if it cannot take it."""
     need = making.asked(side)
     at = getattr(making.first, side)
-    behind = _behind(making, pipe) if side == "start" else None
-    if part.way is Way.SEAL:
-        if pipe.bend_radius_m > 0 or not making.shelf.joining.mates(part.ends[1], pipe.end):
-            return
-        outside, inside = making.chains(pipe.end, pipe.end, need), _stops(making, pipe, behind)
-    else:
-        outside = making.chains(part.ends[1], pipe.end, need)
-        inside = (Chain(),) if behind is None else making.chains(part.ends[0], behind)
+    if part.way is Way.SEAL and (
+        pipe.bend_radius_m > 0 or not making.shelf.joining.mates(part.ends[1], pipe.end)
+    ):
+        return
+    outside = making.chains(pipe.end if part.way is Way.SEAL else part.ends[1], pipe.end, need)
     own = part.bore_m or pipe.bore_m
-    for out, within in product(outside, inside):
-        if min(out.bore_m, own) < LEAST_SHARE * pipe.bore_m:
-            continue
-        end = DrawnEnd(
-            at,
-            way=part.way,
-            penetration=part.id,
-            in_floor=in_floor,
-            chain=out.parts,
-            inner_chain=within.parts,
-        )
-        yield EndOption(end, min(pipe.bore_m, own, out.bore_m), part.hole_m)
+    for standing in stood:
+        for out, within in product(outside, _inside(making, pipe, part, side, standing)):
+            if min(out.bore_m, own) < LEAST_SHARE * pipe.bore_m:
+                continue
+            end = DrawnEnd(
+                at,
+                way=part.way,
+                penetration=part.id,
+                in_floor=standing is not None,
+                chain=out.parts,
+                inner_chain=within.parts,
+                standpipe=None if standing is None or standing.pipe is pipe else standing.pipe.id,
+                siphon=None if standing is None else standing.siphon,
+            )
+            yield EndOption(end, min(pipe.bore_m, own, out.bore_m), part.hole_m)
+
+
+def _inside(
+    making: Making, pipe: Pipe, part: Penetration, side: str, standing: Standing | None
+) -> tuple[Chain, ...]:
+    """Adaptors inside the vessel: to the standpipe, to an open tee, or what stops a piece in its seal."""
+    behind = _behind(making, pipe, standing) if side == "start" else None
+    if part.way is Way.SEAL:
+        return _stops(making, pipe, behind)
+    return (Chain(),) if behind is None else making.chains(part.ends[0], behind)
 
 
 def _stops(making: Making, pipe: Pipe, behind: End | None) -> tuple[Chain, ...]:
@@ -109,9 +122,9 @@ def _stops(making: Making, pipe: Pipe, behind: End | None) -> tuple[Chain, ...]:
     return making.chains(pipe.end, pipe.end)
 
 
-def _behind(making: Making, pipe: Pipe) -> End | None:
+def _behind(making: Making, pipe: Pipe, standing: Standing | None) -> End | None:
     """What a wall part carries on the inside of a drain's start: tee, standpipe, or nothing."""
     if making.first.draw is Draw.SOLIDS_LIFTING:
         tee = making.shelf.plain_tee(pipe.end)
         return tee.ends[2] if tee is not None else None
-    return pipe.end if making.first.draw is Draw.STANDPIPE else None
+    return None if standing is None else standing.pipe.end

@@ -26,6 +26,10 @@ PROMISING = 1.1
 TIGHTENINGS = 10
 """Rounds in which rows are looked for that tighten the relaxation."""
 
+SIMPLEX = "use_preprocessing: false use_dual_simplex: true"
+"""From one branch to the next only bounds change, so the last basis is dual feasible: the dual simplex method
+takes it up, where preprocessing would make it start again."""
+
 SLACK = 5.0
 """Allowance for the relaxation's own arithmetic [cents]."""
 
@@ -115,6 +119,7 @@ class Relaxation:
         ]
         self._constant = objective.constant
         self._solver = pywraplp.Solver.CreateSolver("GLOP")
+        self._solver.SetSolverSpecificParametersAsString(SIMPLEX)
         self._variables = [
             self._solver.NumVar(v.low, 0 if Var(i) in out else v.high, "")
             for i, v in enumerate(model.variables)

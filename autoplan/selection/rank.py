@@ -127,12 +127,9 @@ def objective_of(draft: Draft, by_ownership: bool) -> Linear:
     running = [
         (
             var,
-            round(
-                energy_kwh_per_year(choice.watts) * wishes.power_price_per_kwh * wishes.ownership_years * 100
-            ),
+            round(energy_kwh_per_year(watts) * wishes.power_price_per_kwh * wishes.ownership_years * 100),
         )
-        for vessel in draft.site.pumped_vessels()
-        for var, choice in draft.pumps(vessel)
+        for var, watts in draft.watts()
     ]
     return spending + weighted(running)
 
@@ -413,8 +410,7 @@ def _folded(draft: Draft, objective: Linear) -> tuple[int, Linear]:
 
     Plainness is few kinds of part, counted choice by choice, and little power.
     """
-    pumps = [pair for vessel in draft.site.pumped_vessels() for pair in draft.pumps(vessel)]
-    power = weighted((var, round(choice.watts / 10)) for var, choice in pumps)
+    power = weighted((var, round(watts / 10)) for var, watts in draft.watts())
     plain = weighted((var, len(parts)) for var, parts in draft.choices_with_parts()) + power
     most = sum(max(plain.terms.get(var, 0) for var in group) for group in draft.model.groups)
     fold = most + 1
@@ -428,8 +424,7 @@ def _tie_break(draft: Draft) -> Linear:
     Kinds are counted choice by choice: counting them over the whole design takes the solver many times as
     long as finding the design, for the sake of a bush.
     """
-    pumps = [pair for vessel in draft.site.pumped_vessels() for pair in draft.pumps(vessel)]
-    power = weighted((var, round(choice.watts)) for var, choice in pumps)
+    power = weighted((var, round(watts)) for var, watts in draft.watts())
     kinds = weighted((var, len(parts)) for var, parts in draft.choices_with_parts())
     return (kinds * KIND_WEIGHT + power) * PLAIN_WEIGHT + _canonical(draft)
 

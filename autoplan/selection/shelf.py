@@ -158,6 +158,14 @@ class Shelf:
                 total[i] += price
         return tuple(total)
 
+    def metre_cents(self, pipe: Pipe) -> float:
+        """Least price of a metre of a pipe [cents], whole sticks counted."""
+        return min(
+            offer.price_cents / offer.pack / (row.stick_m or 1.0)
+            for row in self.rows_of(pipe)
+            for offer in row.offers
+        )
+
     def bill(self, parts: Iterable[str]) -> Bill:
         """What parts cost as far as it does not hang on what else is bought."""
         counts = Counter(parts)

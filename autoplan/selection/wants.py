@@ -96,7 +96,10 @@ class Counting:
             return {}
         reach = self._reach[drawn.run]
         made = (drawn.pipe, drawn.turns, drawn.open_tee, drawn.coupling, drawn.valve, drawn.valve_chain)
-        ends = tuple((end.penetration, end.chain, end.inner_chain) for end in (drawn.start, drawn.finish))
+        ends = tuple(
+            (end.penetration, end.chain, end.inner_chain, end.standpipe, end.siphon)
+            for end in (drawn.start, drawn.finish)
+        )
         key = (made, ends, tuple(map(len, drawn.slots_m)), reach, screwed)
         if key not in self._of_run_like:
             line = assemble(self.shelf.bench, self.site, drawn)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.hydraulics.pump import energy_kwh_per_year, watts_at_speed
@@ -9,7 +11,14 @@ from autoplan.outcome import Cost, PumpFacts, RunFacts, Verdict
 from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import RuleBook
 from autoplan.rules.pump_duty import duty_head, required_head
+from autoplan.rules.siphon_start import SiphonStart
 from autoplan.rules.survey import Survey
+from autoplan.verdict.commissioning import commission
+from autoplan.verdict.faults import faults
+from autoplan.verdict.siphons import siphon_facts
+from autoplan.verdict.supplies import Supplies
+from autoplan.verdict.through_time import running
+from autoplan.verdict.waterworks import Waterworks, bed_siphons
 
 
 def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Verdict:
@@ -20,18 +29,32 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
         drawing: the design; nothing else of the selection's is looked at.
 
     Returns:
-        Findings of every rule, run and pump figures, and the cost counted from the order.
+        Findings of every rule, run and pump figures, the cost counted from the order, what to measure at
+        the first run; for a drawing that breaks no hard rule also how it runs through hours, and what comes
+        of each fault.
     """
     survey = Survey(site, catalog, drawing)
     findings = tuple(finding for rule in book.rules for finding in rule.check(survey))
-    return Verdict(
+    verdict = Verdict(
         findings=findings,
         runs={name: _run_facts(survey, name) for name in site.runs},
         pumps={vessel: _pump_facts(survey, vessel) for vessel in site.pumped_vessels()},
         cost=order_cost(survey),
         lines={name: survey.assembled(name) for name in site.runs},
         joints=survey.joints,
+        siphons=siphon_facts(survey),
+        commissioning=commission(survey),
     )
+    return _through_time(survey, book, verdict) if verdict.ok else verdict
+
+
+def _through_time(survey: Survey, book: RuleBook, verdict: Verdict) -> Verdict:
+    """The verdict with what only shows as time goes by."""
+    limits = [rule.values for rule in book.rules if isinstance(rule, SiphonStart)]
+    siphons = [bed_siphons(survey, values["froude"], values["flare"]) for values in limits]
+    works = Waterworks(survey, siphons[0] if siphons else bed_siphons(survey))
+    supplies = Supplies(works)
+    return replace(verdict, running=running(works, supplies.as_set), faults=faults(works, supplies))
 
 
 def _run_facts(survey: Survey, name: str) -> RunFacts:
@@ -72,6 +95,7 @@ def order_cost(survey: Survey) -> Cost:
         watts_at_speed(survey.catalog.pumps[pump.part].watts, pump.speed)
         for pump in survey.drawing.pumps.values()
     )
+    watts += sum(survey.catalog.air[pump.part].watts for pump in survey.drawing.air if not pump.battery)
     running = energy_kwh_per_year(watts) * wishes.power_price_per_kwh
     goods, freight = survey.goods_cents() / 100, survey.freight_cents() / 100
     return Cost(

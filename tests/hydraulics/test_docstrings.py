@@ -11,7 +11,19 @@ from collections.abc import Callable, Iterator
 
 import pytest
 
-MODULES = ["friction", "fittings", "gravity", "line", "pump", "search", "vessel", "water"]
+MODULES = [
+    "basins",
+    "friction",
+    "fittings",
+    "gravity",
+    "line",
+    "network",
+    "passage",
+    "pump",
+    "search",
+    "vessel",
+    "water",
+]
 
 
 def public_functions() -> Iterator[tuple[str, Callable[..., object]]]:

@@ -38,15 +38,21 @@ from autoplan.drawing import (
     Purchase,
 )
 from autoplan.outcome import (
+    BedCycle,
+    Commissioning,
     Cost,
     Design,
     Fault,
     Finding,
+    LevelFacts,
     Outcome,
+    OutletFacts,
     PumpFacts,
     RunFacts,
+    Running,
     SolverReport,
     Status,
+    SumpRange,
     Verdict,
 )
 from autoplan.problem.site import (
@@ -429,6 +435,17 @@ def _verdict() -> Verdict:
         ),
         lines=_lines(),
         joints=_joints(),
+        running=(
+            Running(
+                "every bed full at once",
+                (SumpRange("sump", -0.1, 0.1, 0.25),),
+                (BedCycle("north bed", 2.0, 1500.0, 300.0), BedCycle("south bed", 0.0, None, None)),
+            ),
+        ),
+        commissioning=Commissioning(
+            (OutletFacts("tank feed", "fish tank", FLOW, FLOW, 0.0008, "tank feed", 0.75),),
+            (LevelFacts("fish tank", 1.2712, None), LevelFacts("sump", 0.1, 0.05)),
+        ),
     )
 
 

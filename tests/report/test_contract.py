@@ -40,18 +40,25 @@ AGREED = {
 ADDED = {
     "": "problem_file rank_by clash notes cautions",
     "solver": "rejected solves interrupted",
-    "designs[]": "bound objective differs traits pumps junctions",
+    "designs[]": "bound objective differs traits pumps junctions siphons running commissioning air",
+    "designs[].running[]": "phase sumps beds",
+    "designs[].running[].sumps[]": "vessel lowest_mm highest_mm cover_mm",
+    "designs[].running[].beds[]": "bed floods_per_hour filling_s emptying_s",
     "designs[].pump": "vessel speed",
     "designs[].runs[]": "class overload_loss_mm pieces_mm line sides",
     "designs[].runs[].line[]": "part role ends length_mm place through ring",
     "designs[].runs[].joints[]": "kind left right left_end right_end",
     "designs[].runs[].turns[]": "parts",
-    "designs[].runs[].ends[]": "way in_floor standpipe_top_above_floor_mm chain",
+    "designs[].runs[].ends[]": "way in_floor standpipe_top_above_floor_mm standpipe siphon chain",
     "designs[].levels[]": "floor_mm",
     "designs[].purchase[]": "unit sold_as",
     "designs[].cuts[]": "stick_mm owned",
     "designs[].rules[]": "place hard source",
-    "designs[].faults[]": "saved_by",
+    "designs[].faults[]": "saved_by lowest_cover_mm where",
+    "designs[].commissioning": "bucket_l outlets levels",
+    "designs[].commissioning.outlets[]": "run vessel design_flow_l_h flow_l_h bucket_s open_flow_l_h "
+    "open_bucket_s valve_run valve_loss_mm",
+    "designs[].commissioning.levels[]": "vessel water_mm low_mm",
 }
 
 

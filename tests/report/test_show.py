@@ -316,3 +316,18 @@ def test_report_leaves_the_solver_alone() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr
+
+
+def test_the_hours_of_a_running_system(outcome: Outcome) -> None:
+    """The sump's depths over its floor at -400 mm, its pump's cover, and what each bed does, are told."""
+    text = _words(_plain(outcome))
+    assert "every bed full at once sump 300.0 500.0 250.0" in text
+    assert "north bed floods 2.0 times an hour: 25 minutes to fill, 5.0 to empty." in text
+    assert "south bed does not flood and drain in turn." in text
+
+
+def test_faults_with_and_without_harm(outcome: Outcome) -> None:
+    """What spills stands in the table with its minutes; what does no harm is told with the wall left."""
+    text = _words(_plain(outcome))
+    assert "drain half blocked 3 -4.0 - 12 -" in text
+    assert "power cut: 112.0 mm of wall left" in text

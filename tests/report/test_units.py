@@ -197,7 +197,7 @@ def test_a_whole_answer_in_us_units(outcome: Outcome) -> None:
     # 2.1 m of pipe used.
     assert re.search(r"drain-50 .* 6\.89 ft", text)
     # 3 L spilled, margin -4 mm.
-    assert re.search(r"drain half blocked +0\.8 +-0\.16 +12", text)
+    assert re.search(r"drain half blocked +0\.8 +-0\.16 +- +12", text)
     assert "rules.drain-fall.reserve = 10 mm (0.39 in)" in words
 
 

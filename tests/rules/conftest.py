@@ -34,7 +34,7 @@ floor = "-550 mm"
 budget = 900
 """
 
-GROUPS = ("pipes", "turns", "tees", "adaptors", "valves", "penetrations", "pumps", "sundries")
+GROUPS = ("pipes", "turns", "tees", "adaptors", "valves", "penetrations", "pumps", "sundries", "siphons")
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,78 @@
+"""What to measure when the system is first run: a bucket at each outlet, the water in each vessel."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.outcome import Design, LevelFacts, Outcome, OutletFacts
+from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.units import LEAST_FLOW_M3_S, Units
+
+SHORT = 0.995
+"""Share of the design flow under which an outlet counts as short [-]; a bucket shows no less."""
+
+
+def first_run(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
+    """Bucket times and levels to expect, and which outlets stay short."""
+    facts = design.verdict.commissioning
+    if facts is None:
+        return
+    yield Heading("First run")
+    yield Para(
+        f"Open every valve, then close them bit by bit until {units.bucket} run in the time given; go round "
+        "until nothing changes, for each valve changes the others. Wide open is what to see before that: "
+        "much less means that something is blocked, kinked or drawing air."
+    )
+    yield Grid(
+        (
+            Column("outlet at", 18),
+            Column("valve on", 18),
+            numbers(units.flow.title("flow"), 9),
+            numbers(f"{units.bucket} in", 9),
+            numbers(units.flow.title("wide open"), 9),
+            numbers(f"{units.bucket} in", 9),
+        ),
+        tuple(_outlet(outlet, units) for outlet in facts.outlets),
+    )
+    short = tuple(_short(outlet, units) for outlet in facts.outlets if _is_short(outlet))
+    if short:
+        yield Points(short)
+    yield Para(
+        f"{units.lengths} above the site's datum; in brackets above the vessel's own floor inside. A bed "
+        "stands so when it is full and passes its inflow on."
+    )
+    yield Grid(
+        (Column("vessel", 20), numbers("water", 18), numbers("every bed full", 18)),
+        tuple(_level(outcome, level, units) for level in facts.levels),
+    )
+
+
+def _outlet(outlet: OutletFacts, units: Units) -> tuple[str, ...]:
+    return (
+        outlet.vessel,
+        outlet.valve_run or "-",
+        units.flow.text(outlet.flow_m3_s),
+        _seconds(outlet.flow_m3_s, units),
+        units.flow.text(outlet.open_m3_s),
+        _seconds(outlet.open_m3_s, units),
+    )
+
+
+def _seconds(flow_m3_s: float, units: Units) -> str:
+    return f"{units.bucket_seconds(flow_m3_s)} s" if flow_m3_s > LEAST_FLOW_M3_S else "never"
+
+
+def _is_short(outlet: OutletFacts) -> bool:
+    return outlet.flow_m3_s < SHORT * outlet.design_m3_s
+
+
+def _short(outlet: OutletFacts, units: Units) -> str:
+    flow, asked = units.flow.text(outlet.flow_m3_s), units.flow.said(outlet.design_m3_s)
+    return f"{outlet.vessel}: {outlet.run} gives {flow} of the {asked} asked."
+
+
+def _level(outcome: Outcome, level: LevelFacts, units: Units) -> tuple[str, ...]:
+    floor = outcome.site.vessels[level.vessel].floor_m
+    show = units.height.text
+    said = ["-" if at is None else f"{show(at)} ({show(at - floor)})" for at in (level.water_m, level.low_m)]
+    return (level.vessel, *said)

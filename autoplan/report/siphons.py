@@ -1,0 +1,67 @@
+"""The bell siphons: what stands on each bed's floor, how high each piece is cut, how it will run."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.outcome import Design, Outcome
+from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.units import HOUR_S, Units, fixed
+
+
+def siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
+    """A row of figures for each siphon, then its parts and heights; nothing without siphons."""
+    if not design.verdict.siphons:
+        return
+    yield Heading("Bell siphons")
+    yield Para(
+        "A bed fills to the standpipe's lip, then its siphon empties it to the bell's cut-outs and breaks. "
+        "Runs at: flow of the siphon from full to its lowest water. "
+        "Try each with water: if it trickles for ever and does not start, it needs more inflow; if it does "
+        "not stop, less, or the air tube set a little higher."
+    )
+    yield Grid(
+        (
+            Column("bed", 10),
+            numbers(units.bore.title("bore"), 6),
+            numbers(units.flow.title("starts from"), 11),
+            numbers(units.flow.title("inflow"), 8),
+            numbers(units.flow.title("runs at"), 14),
+            numbers("fills min", 9),
+            numbers("empties min", 11),
+            numbers("floods/h", 8),
+        ),
+        tuple(
+            (
+                facts.bed,
+                units.bore.text(facts.bore_m),
+                units.flow.text(facts.starts_m3_s),
+                units.flow.text(facts.inflow_m3_s),
+                f"{units.flow.text(facts.fastest_m3_s)} to {units.flow.text(facts.slowest_m3_s)}",
+                fixed(facts.filling_s / 60, 0),
+                fixed(facts.emptying_s / 60, 1),
+                fixed(facts.floods_per_s * HOUR_S, 1),
+            )
+            for facts in design.verdict.siphons.values()
+        ),
+    )
+    yield Points(tuple(_parts(outcome, design, name, units) for name in design.verdict.siphons))
+
+
+def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> str:
+    """One siphon's parts, in the order in which they are put in."""
+    drawn = design.drawing.runs[name]
+    end = drawn.start
+    assert end.siphon is not None
+    assert end.standpipe_top_m is not None
+    floor = outcome.site.vessels[end.at].floor_m
+    top = units.height.said(end.standpipe_top_m - floor)
+    said = [f"standpipe {end.standpipe or drawn.pipe}, its lip {top} above the floor"]
+    named = {
+        "flared by": end.siphon.flare,
+        f"bell with cut-outs up to {units.height.said(end.siphon.cut_out_m)}": end.siphon.bell,
+        "guard": end.siphon.guard,
+        "air tube from the bell's top to just above the cut-outs": end.siphon.snorkel,
+    }
+    said += [f"{what} ({part})" for what, part in named.items() if part is not None]
+    return f"{end.at}: {'; '.join(said)}."

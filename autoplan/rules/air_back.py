@@ -1,0 +1,36 @@
+"""Water cannot siphon back into an air pump."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.outcome import Finding
+from autoplan.problem.site import AirWish
+from autoplan.rules.base import Rule
+from autoplan.rules.survey import Survey
+
+
+class AirBack(Rule):
+    """When an air pump stops, its lines fill with water, which runs back into a pump below the water's level.
+
+    A pump above the highest water is safe; below it each line has a check valve.
+    """
+
+    id = "air-back"
+    sentence = "An air pump stands above the water, or each of its lines has a check valve."
+    source = "common practice, no source"
+    unit = "lines"
+    negotiable = True
+
+    def admits_air_line(self, wish: AirWish, check: str | None) -> bool:
+        """Whether a line may go without a check valve, or have this one."""
+        return wish.above_water or check is not None
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per air pump; value is lines that could lead water back to it."""
+        wish = survey.site.air
+        if wish is None:
+            return
+        for pump in survey.drawing.air:
+            open_lines = 0 if wish.above_water else sum(line.check is None for line in pump.lines)
+            yield self.at_most(pump.part, float(open_lines), 0.0)

@@ -1,0 +1,64 @@
+"""Bell, guard and standpipe go into one another with room for the water."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import Catalog, Pipe
+from autoplan.drawing import DrawnEnd
+from autoplan.outcome import Finding
+from autoplan.problem.site import Run, Site, Vessel
+from autoplan.rules.base import Rule, Setting
+from autoplan.rules.circuit import standpipe_outside
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension
+
+
+class BellFit(Rule):
+    """The ring between bell and standpipe is wide enough, the bell tall enough, the guard wider still.
+
+    FAO Fisheries and Aquaculture Technical Paper 589, appendix 8, puts a 75 mm bell and a 110 mm guard round
+    a 25 mm standpipe with a 40 mm flare, which is wider than is asked here.
+    """
+
+    id = "bell-fit"
+    sentence = "Bell and guard leave room for the water round the standpipe and reach over its top."
+    source = "FAO Fisheries and Aquaculture Technical Paper 589, app. 8, is wider; limits: from memory"
+    unit = "mm"
+    settings = (
+        Setting("ring", Dimension.NUMBER, "2", "from memory", "ring's area over the standpipe's bore area"),
+        Setting("headroom", Dimension.LENGTH, "25 mm", "from memory", "room from the lip to the bell's top"),
+        Setting("guard_gap", Dimension.LENGTH, "10 mm", "from memory", "room between bell and guard"),
+    )
+
+    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:
+        """Only bells and guards that fit."""
+        measures = self._measures(catalog, pipe, end, site.vessels[run.start])
+        return all(value >= least - 1e-9 for _, value, least in measures)
+
+    def _measures(
+        self, catalog: Catalog, pipe: Pipe, end: DrawnEnd, vessel: Vessel
+    ) -> Iterator[tuple[str, float, float]]:
+        """Each measure in words, what it is and what it must be at least [m]."""
+        siphon = end.siphon
+        if siphon is None or siphon.bell is None:
+            return
+        bell = catalog.siphons[siphon.bell]
+        bore = (catalog.pipes[end.standpipe] if end.standpipe is not None else pipe).bore_m
+        outside = standpipe_outside(catalog, pipe, end)
+        yield "inside of the bell", bell.inside_m, math.sqrt(outside**2 + self.values["ring"] * bore**2)
+        lip = (vessel.water_max_m if end.standpipe_top_m is None else end.standpipe_top_m) - vessel.floor_m
+        tall = lip + self.values["headroom"]
+        yield "height of the bell", bell.tallest_m, tall
+        if siphon.guard is not None:
+            guard = catalog.siphons[siphon.guard]
+            yield "inside of the guard", guard.inside_m, bell.outside_m + 2 * self.values["guard_gap"]
+            yield "height of the guard", guard.tallest_m, tall
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """A finding for each measure of each siphon."""
+        for name, end, _ in survey.siphons():
+            vessel = survey.site.vessels[end.at]
+            for what, value, least in self._measures(survey.catalog, survey.pipe(name), end, vessel):
+                yield self.not_under(f"{end.at}: {what}", value * 1000, least * 1000, 1e-6)

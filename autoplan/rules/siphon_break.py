@@ -1,0 +1,87 @@
+"""A bell siphon out-runs its inflow down to the cut-outs, so that it breaks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import Catalog, Pipe
+from autoplan.drawing import DrawnEnd, DrawnRun
+from autoplan.hydraulics.gravity import self_venting_flow
+from autoplan.hydraulics.line import Line
+from autoplan.outcome import Finding
+from autoplan.problem.site import Run, Site, Vessel
+from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.rules.circuit import inlet_line, site_water
+from autoplan.rules.linear import Linear
+from autoplan.rules.survey import Survey
+from autoplan.rules.turnover import LITRES_PER_HOUR
+from autoplan.units import Dimension, tenth_mm_down
+
+
+class SiphonBreak(Rule):
+    """With the bed down at the bell's cut-outs the siphon still carries (1 + margin) x the inflow.
+
+    If it did not, the water would hang at that level and the siphon would trickle for ever. The flow is that
+    of the full energy equation from the cut-outs to where the drain ends. Where the drain below is so wide
+    that it does not run full, the fall below the floor pulls nothing, and the standpipe alone must do it
+    from the depth of the cut-outs.
+    """
+
+    id = "siphon-break"
+    sentence = "Each bell siphon out-runs its inflow at its lowest water, so that air gets in and it stops."
+    source = "energy equation; margin, cut-outs: from memory"
+    unit = "L/h"
+    negotiable = True
+    settings = (
+        Setting("margin", Dimension.NUMBER, "50 %", "from memory", "siphon's flow over the inflow"),
+        Setting(
+            "cut_out", Dimension.LENGTH, "25 mm", "from memory", "top of the bell's cut-outs over the floor"
+        ),
+    )
+
+    def _flow(self, inflow_m3_s: float) -> float:
+        return (1 + self.values["margin"]) * inflow_m3_s
+
+    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:
+        """Not a standpipe too narrow for the head of the cut-outs where its drain would not run full."""
+        if end.siphon is None:
+            return True
+        flow = self._flow(site.flows[run.name].design_m3_s)
+        if runs_full(pipe, flow):
+            return True
+        line = inlet_line(catalog, pipe, end, site.vessels[run.start])
+        return line.loss(flow, site_water(site)) <= end.siphon.cut_out_m + 1e-9
+
+    def encode(self, draft: Draft) -> None:
+        """Cut-outs - level below - loss at (1 + margin) x the inflow >= 0, on every path from a siphon."""
+        for path in draft.gravity_paths():
+            bed = draft.site.vessels[draft.site.runs[path[0]].start]
+            if bed.bed is None or not bed.bed.siphon:
+                continue
+            drive = Linear(constant=tenth_mm_down(bed.floor_m + self.values["cut_out"]))
+            loss = draft.path_loss(path, 1 + self.values["margin"])
+            for below in draft.receiving_levels(path):
+                draft.at_least(self.id, drive - below - loss, 0)
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per bell siphon; value is its flow at the cut-outs."""
+        for name, end, siphon in survey.siphons():
+            inflow = survey.design_flow(name)
+            depth = survey.site.vessels[end.at].floor_m + siphon.cut_out_m
+            flow = survey.siphon_flow(name, depth)
+            if not runs_full(survey.pipe(name), self._flow(inflow)):
+                flow = min(flow, _foot_flow(survey, survey.drawn(name), siphon.cut_out_m))
+            needed = self._flow(inflow)
+            yield self.not_under(end.at, flow * LITRES_PER_HOUR, needed * LITRES_PER_HOUR, 0.01)
+
+
+def runs_full(pipe: Pipe, flow_m3_s: float) -> bool:
+    """Whether a drain carries its air away at a flow and so runs full."""
+    return flow_m3_s >= self_venting_flow(pipe.bore_m)
+
+
+def _foot_flow(survey: Survey, drawn: DrawnRun, head_m: float) -> float:
+    """Flow [m3/s] of the standpipe alone, open to the air at its foot."""
+    vessel: Vessel = survey.site.vessels[drawn.start.at]
+    line: Line = inlet_line(survey.catalog, survey.pipe(drawn.run), drawn.start, vessel)
+    return line.flow(head_m, survey.water)

@@ -1,0 +1,56 @@
+"""A bell siphon's inflow is enough to start it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import Catalog, Pipe
+from autoplan.drawing import DrawnEnd
+from autoplan.hydraulics.siphon import start_flow
+from autoplan.outcome import Finding
+from autoplan.problem.site import Run, Site
+from autoplan.rules.base import Rule, Setting
+from autoplan.rules.survey import Survey
+from autoplan.rules.turnover import LITRES_PER_HOUR
+from autoplan.units import Dimension
+
+
+class SiphonStart(Rule):
+    """Inflow >= (1 + margin) x the flow below which the standpipe lets air past and never fills.
+
+    Below it the bed stands full for ever and its roots drown; the inflow runs down the pipe as a film.
+    """
+
+    id = "siphon-start"
+    sentence = "Each bell siphon gets enough inflow to fill its standpipe and start."
+    source = "self-venting limit V / sqrt(g D) = 0.3: Simpson 1968, Hills 1983; margin, flare: from memory"
+    unit = "L/h"
+    settings = (
+        Setting("froude", Dimension.NUMBER, "0.3", "Simpson 1968; Hills 1983", "self-venting limit"),
+        Setting("margin", Dimension.NUMBER, "25 %", "from memory", "inflow kept over the limit"),
+        Setting("flare", Dimension.NUMBER, "80 %", "from memory", "share of the limit with a flared top"),
+        Setting(
+            "least_bore", Dimension.LENGTH, "15 mm", "common practice, no source", "least standpipe bore"
+        ),
+    )
+
+    def least_inflow(self, bore_m: float, *, flared: bool) -> float:
+        """Inflow [m3/s] that starts a standpipe of that bore, the margin included."""
+        share = self.values["flare"] if flared else 1.0
+        return (1 + self.values["margin"]) * start_flow(bore_m, self.values["froude"], share)
+
+    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:
+        """Only standpipes that the bed's own inflow starts."""
+        if end.siphon is None:
+            return True
+        bore = (catalog.pipes[end.standpipe] if end.standpipe is not None else pipe).bore_m
+        least = self.least_inflow(bore, flared=end.siphon.flare is not None)
+        return bore >= self.values["least_bore"] - 1e-9 and site.flows[run.name].design_m3_s >= least - 1e-12
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per bell siphon; value is the inflow."""
+        for name, end, siphon in survey.siphons():
+            bore = survey.standpipe(name).bore_m
+            least = self.least_inflow(bore, flared=siphon.flare is not None)
+            inflow = survey.design_flow(name)
+            yield self.not_under(end.at, inflow * LITRES_PER_HOUR, least * LITRES_PER_HOUR, 1e-6)

@@ -1,0 +1,107 @@
+"""What may stand on a bed's floor outlet: a plain standpipe, or one of its own pipe with a bell over it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+from autoplan.catalog.parts import End, Pipe, SiphonKind
+from autoplan.drawing import DrawnEnd, DrawnSiphon
+from autoplan.problem.site import Draw
+from autoplan.selection.making import Fitting, Making
+
+FLARE_SHARE = 1.5
+"""A flare's bore over its standpipe's at least: FAO Technical Paper 589, appendix 8, has 40 mm on 25 mm."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """A standpipe: its pipe, and the siphon made of it, if any."""
+
+    pipe: Pipe
+    siphon: DrawnSiphon | None
+
+
+def standings(making: Making, pipe: Pipe) -> list[Standing]:
+    """Every standpipe worth considering on a drain of this pipe.
+
+    A plain one is of the drain's own pipe. A siphon's may be narrower, for it must run full: of each size of
+    pipe one, with its flare only where it does not start without.
+    """
+    if not _siphon(making):
+        return [Standing(pipe, None)]
+    found: list[Standing] = []
+    for stood in _pipes(making, pipe):
+        for flare in (None, _flare(making, stood)):
+            offered = [Standing(stood, made) for made in _made(making, pipe, stood, flare)]
+            found += offered
+            if offered or flare is not None:
+                break
+    return found
+
+
+def _siphon(making: Making) -> bool:
+    """Whether the class drains beds by bell siphons."""
+    beds = [making.site.vessels[run.start].bed for run in making.members if run.start in making.site.vessels]
+    return making.first.draw is Draw.STANDPIPE and any(bed is not None and bed.siphon for bed in beds)
+
+
+def _pipes(making: Making, pipe: Pipe) -> list[Pipe]:
+    """The drain's own pipe and one narrower rigid pipe of each opening, the cheapest by length."""
+    best: dict[object, Pipe] = {}
+    for other in making.shelf.pipe_families():
+        if other.bend_radius_m > 0 or other.bore_m >= pipe.bore_m or other.end == pipe.end:
+            continue
+        held = best.get(other.end)
+        if held is None or making.shelf.metre_cents(other) < making.shelf.metre_cents(held):
+            best[other.end] = other
+    return [pipe, *best.values()]
+
+
+def _flare(making: Making, stood: Pipe) -> str | None:
+    """The cheapest adaptor that widens a standpipe's top, if there is one."""
+    wide = [
+        part.id
+        for part in making.catalog.adaptors.values()
+        if part.id not in making.shelf.gone and _widens(making, part.ends, stood)
+    ]
+    return min(wide, key=lambda part: (making.shelf.prices([part])[-1], part), default=None)
+
+
+def _widens(making: Making, ends: Sequence[End], stood: Pipe) -> bool:
+    joining = making.shelf.joining
+    for near, far in (ends, ends[::-1]):
+        # The wide end must be an open cup; a bush is as narrow there as the pipe.
+        if near.form == far.form == "socket" and joining.mates(near, stood.end):
+            return making.shelf.nominal(far) >= FLARE_SHARE * stood.bore_m
+    return False
+
+
+def _made(making: Making, pipe: Pipe, stood: Pipe, flare: str | None) -> Iterator[DrawnSiphon]:
+    """Bells, guards and air tubes that fit over a standpipe, none dearer than another of the same use."""
+    cut_out = making.book.settings["siphon-break"]["cut_out"]
+    parts = making.catalog.siphons.values()
+    kinds: list[list[str | None]] = []
+    for kind in SiphonKind:
+        known = [part.id for part in parts if part.kind is kind]
+        kinds.append([part for part in known if part not in making.shelf.gone] if known else [None])
+    made = []
+    for bell, guard, snorkel in product(*kinds):
+        siphon = DrawnSiphon(bell, guard, snorkel, flare, cut_out)
+        if _admitted(making, pipe, stood, siphon):
+            made.append(siphon)
+    kept = making.pareto([Fitting(siphon.parts, ()) for siphon in made])
+    best = {fitting.parts for fitting in kept}
+    yield from (siphon for siphon in made if siphon.parts in best)
+
+
+def _admitted(making: Making, pipe: Pipe, stood: Pipe, siphon: DrawnSiphon) -> bool:
+    own = None if stood is pipe else stood.id
+    for run in making.members:
+        end = DrawnEnd(run.start, in_floor=True, standpipe=own, siphon=siphon)
+        for rule in making.book.rules:
+            if not rule.admits_start(making.site, making.catalog, run, pipe, end):
+                making.note("standpipe for a bell siphon", rule.id)
+                return False
+    return True

@@ -1,0 +1,43 @@
+"""What a builder measures when the system is first run: flow of each outlet, water in each vessel."""
+
+from __future__ import annotations
+
+from autoplan.outcome import Commissioning, LevelFacts, OutletFacts
+from autoplan.rules.survey import Survey
+from autoplan.verdict.steady import Setting, Steady, steady
+
+
+def commission(survey: Survey) -> Commissioning:
+    """Flows and levels to expect, with every valve set for the design flows and with every valve open.
+
+    Args:
+        survey: the drawing; the pumped vessels stand at their drawn levels, which is with every bed empty.
+
+    Raises:
+        NetworkError, ValueError: as `steady`.
+    """
+    balanced, wide_open = steady(survey, balanced=True), steady(survey)
+    site = survey.site
+    pumped = site.pumped_vessels()
+    return Commissioning(
+        outlets=tuple(_outlet(survey, path, balanced, wide_open) for path in survey.pressure_paths),
+        levels=tuple(
+            LevelFacts(name, balanced.levels[name], survey.low_level(name) if name in pumped else None)
+            for name in site.vessels
+        ),
+    )
+
+
+def _outlet(survey: Survey, path: tuple[str, ...], balanced: Steady, wide_open: Steady) -> OutletFacts:
+    last = path[-1]
+    valve_run = next((name for name in reversed(path) if name in balanced.valves), None)
+    setting = Setting(0.0, 0.0) if valve_run is None else balanced.valves[valve_run]
+    return OutletFacts(
+        run=last,
+        vessel=survey.run(last).finish,
+        design_m3_s=survey.design_flow(last),
+        flow_m3_s=balanced.flows[last],
+        open_m3_s=wide_open.flows[last],
+        valve_run=valve_run,
+        valve_loss_m=setting.loss_m,
+    )

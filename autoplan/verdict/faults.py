@@ -1,0 +1,192 @@
+"""What comes of each thing that can go wrong, walked through a night on the finished drawing.
+
+Each fault starts from the system running as designed, lasts a night without anyone about, and ends in
+figures: litres lost, the highest water against a rim, the lowest water over a pump, minutes until trouble.
+These are calculated first passes on the safe side; a test with water comes before fish.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from autoplan.hydraulics.basins import History, Watch, walk
+from autoplan.outcome import Fault
+from autoplan.problem.site import VesselKind
+from autoplan.verdict.supplies import Supplies
+from autoplan.verdict.trials import NIGHT_S, Mood, Trial, Trials
+from autoplan.verdict.waterworks import Waterworks
+
+RISE_M = 0.001
+"""A rise over the running system that counts as one [m]."""
+
+DROP_L = 0.05
+"""Less than this is not called spilled [L]."""
+
+SHORT = 0.97
+"""Share of its design flow under which an outlet is said to get less [-]."""
+
+
+def faults(works: Waterworks, supplies: Supplies) -> tuple[Fault, ...]:
+    """Every fault of a drawing, the worst first; alike faults of alike runs once, by the worst of them.
+
+    Args:
+        works: the drawing as basins and passages.
+        supplies: its pumps.
+    """
+    judge = Judge(Trials(works, supplies))
+    worst: dict[tuple[str, str], tuple[Fault, Trial, int]] = {}
+    for trial in judge.trials.all():
+        fault = judge.worst(trial)
+        key = (trial.what, trial.group)
+        known = worst.get(key, (fault, trial, 0))
+        first = _badness(fault) > _badness(known[0])
+        worst[key] = (fault, trial, known[2] + 1) if first else (*known[:2], known[2] + 1)
+    found = [replace(fault, name=_named(trial, count)) for fault, trial, count in worst.values()]
+    return tuple(sorted(found, key=_badness, reverse=True))
+
+
+class Judge:
+    """What comes of the faults of one drawing."""
+
+    def __init__(self, trials: Trials) -> None:
+        self.trials = trials
+        self.works = trials.works
+        self.normal = [self._normal(mood) for mood in trials.moods]
+
+    def _normal(self, mood: Mood) -> History:
+        """The same night with nothing wrong."""
+        links = [
+            *self.works.drains(None, mood.siphons),
+            *self.trials.supplies.as_set.passages(self.works.covers_m),
+        ]
+        return walk(self.works.basins, links, mood.running, NIGHT_S)
+
+    def worst(self, trial: Trial) -> Fault:
+        """A fault with the beds as is worst: most litres lost, least cover, earliest trouble."""
+        found = [
+            self.judged(trial, mood, normal)
+            for mood, normal in zip(self.trials.moods, self.normal, strict=True)
+        ]
+        fault = max(found, key=_badness)
+        covers = [one.lowest_cover_m for one in found if one.lowest_cover_m is not None]
+        minutes = [one.minutes for one in found if one.minutes is not None]
+        return replace(fault, lowest_cover_m=min(covers, default=None), minutes=min(minutes, default=None))
+
+    def judged(self, trial: Trial, mood: Mood, normal: History) -> Fault:
+        """Walk a fault through a night and put what happens in figures."""
+        basins, covers_m = self.works.basins, self.works.covers_m
+        rims = [Watch(basin.name, basin.rim_m, rising=True) for basin in basins]
+        dry = [Watch(name, covers_m[name], rising=False) for name in trial.powered]
+        links = trial.links(mood)
+        night = walk(basins, links, trial.start(mood), NIGHT_S, [*rims, *dry])
+        left = self._walls_left(night, normal)
+        where = min(left, key=left.__getitem__)
+        covers = [night.lowest_m[watch.basin] - watch.level_m for watch in dry]
+        outside = sum(night.moved_m3[link.name] for link in links if link.target is None)
+        lost = 1000.0 * (sum(night.spilled_m3.values()) + outside)
+        fault = Fault(
+            name=_named(trial, 1),
+            spilled_l=lost if lost >= DROP_L else 0.0,
+            margin_m=left[where],
+            minutes=self._minutes(night, outside),
+            lowest_cover_m=min(covers, default=None),
+            where=where,
+        )
+        return replace(fault, saved_by=self._saved(trial, fault, night))
+
+    @staticmethod
+    def _minutes(night: History, outside_m3: float) -> float | None:
+        """Until water is lost or a pump draws air [min]; a burst loses it from the start."""
+        if outside_m3 * 1000.0 >= DROP_L:
+            return 0.0
+        return min(night.crossed_s.values()) / 60.0 if night.crossed_s else None
+
+    def _walls_left(self, night: History, normal: History) -> dict[str, float]:
+        """Wall left over the highest water [m]: of basins that rise over their usual level, if any does."""
+        left = {basin.name: basin.rim_m - night.highest_m[basin.name] for basin in self.works.basins}
+        risen = {
+            name: wall
+            for name, wall in left.items()
+            if night.highest_m[name] > normal.highest_m[name] + RISE_M
+        }
+        return risen or left
+
+    # --- the words ---------------------------------------------------------------------------------------
+
+    def _saved(self, trial: Trial, fault: Fault, night: History) -> str:
+        """One sentence on what saves it, or what would."""
+        if trial.kind == "burst" and fault.spilled_l:
+            return (
+                "A float switch that stops the pump just under its lowest running water would keep the rest. "
+                "Reckoned where the run starts, its worst place, with nothing caught."
+            )
+        if sum(night.spilled_m3.values()) * 1000.0 >= DROP_L:
+            most = max(night.spilled_m3, key=night.spilled_m3.__getitem__)
+            return _OVER[self.works.site.vessels[most].kind].format(most)
+        if fault.lowest_cover_m is not None and fault.lowest_cover_m < 0.0:
+            return "A float switch that stops the pump at low water would save the pump."
+        return self._harmless(trial, fault)
+
+    def _harmless(self, trial: Trial, fault: Fault) -> str:
+        if trial.kind in _KEPT:
+            return _KEPT[trial.kind].format(where=fault.where, place=self._vessel(trial))
+        thirsty = self._thirsty(trial)
+        if thirsty and min(thirsty.values()) <= 0.0:
+            dry = ", ".join(name for name, share in thirsty.items() if share <= 0.0)
+            return f"Nothing runs over, but {dry} gets no water until someone sees it."
+        if thirsty:
+            least = min(thirsty, key=thirsty.__getitem__)
+            return (
+                f"Opening the valves further may help: {least} gets {100 * thirsty[least]:.0f} % of its flow."
+            )
+        return f"The free wall of {fault.where} takes it."
+
+    def _vessel(self, trial: Trial) -> str:
+        """The vessel that a fault befalls."""
+        run = self.works.site.runs.get(trial.place)
+        return trial.place if run is None else run.start
+
+    def _thirsty(self, trial: Trial) -> dict[str, float]:
+        """Vessels that get less than their design flow from a pump, and what share of it they get [-]."""
+        if trial.supply is None:
+            return {}
+        found = {}
+        for vessel, targets in self.works.as_designed().flows_m3_s.items():
+            for target, (wished,) in targets.items():
+                got = trial.supply.flows_m3_s[vessel].get(target, (0.0,))
+                share = got[len(got) // 2] / wished
+                if target is not None and share < SHORT:
+                    found[target] = share
+        return found
+
+
+_OVERFLOW = "An emergency overflow from {} to the sump would save it."
+
+_OVER = {
+    VesselKind.TANK: _OVERFLOW,
+    VesselKind.SETTLER: _OVERFLOW,
+    VesselKind.BIOFILTER: _OVERFLOW,
+    VesselKind.HEADER: _OVERFLOW,
+    VesselKind.BED: _OVERFLOW,
+    VesselKind.SUMP: "A larger {}, or less water in it, would save it.",
+}
+
+_KEPT = {
+    "power": "The free wall of {where} takes what runs back; a battery air pump keeps the fish.",
+    "back": "The system starts again by itself.",
+    "siphon never starts": "Nothing runs over: {place} stands full, and its roots want air.",
+    "siphon never stops": "Nothing runs over: {place} stays empty, and its roots want water.",
+}
+
+
+def _named(trial: Trial, count: int) -> str:
+    """A fault in words, with how many alike places it speaks of."""
+    if not trial.place:
+        return trial.what
+    return f"{trial.place} {trial.what}" + (f" (or {count - 1} alike)" if count > 1 else "")
+
+
+def _badness(fault: Fault) -> tuple[float, bool, float]:
+    """Litres lost first, then a pump that draws air, then how near the water comes to a rim."""
+    dry = fault.lowest_cover_m is not None and fault.lowest_cover_m < 0.0
+    return fault.spilled_l, dry, -fault.margin_m

@@ -1,0 +1,199 @@
+"""Everything that can go wrong with a drawing, each as a change to how its water runs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, fields, replace
+from functools import cached_property
+from typing import Any
+
+from autoplan.catalog.parts import Catalog
+from autoplan.hydraulics.basins import Link, Waters, walk
+from autoplan.hydraulics.water import water_at
+from autoplan.outcome import FAULT_HOURS
+from autoplan.rules.survey import Survey
+from autoplan.verdict.supplies import Supplies
+from autoplan.verdict.waterworks import BedSiphon, Supply, Waterworks, link_name
+
+NIGHT_S = FAULT_HOURS * 3600.0
+
+SETTLING_S = 4 * 3600.0
+"""Running time after which the system counts as running [s]."""
+
+HALF = 0.5
+"""What a half blocked drain passes of its flow at any level [-]; worst plausible, no source."""
+
+TIGHT = 0.95
+"""Bore of pipe and fittings at their tightest, over the price list's [-]: walls may be 0.4 to 0.5 mm thicker
+than their least by EN ISO 1452-2 and ASTM D1785, which is a twentieth of a 20 mm bore; from memory."""
+
+COLD_C, WARM_C = 5.0, 30.0
+"""Water in a cold and in a hot season [C]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mood:
+    """What the beds do meanwhile: how their siphons behave, and where the water is as a fault begins.
+
+    Beds under bell siphons come and go in any step. Two standstills bound what they do: every bed full, which
+    leaves the pump the least water, and every bed empty, which leaves it the most to lose.
+    """
+
+    siphons: Mapping[str, BedSiphon]
+    running: Waters
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """One fault to be tried.
+
+    Attributes:
+        what: what goes wrong, in words.
+        place: run or vessel that it befalls; "" for the whole system.
+        group: alike places share it.
+        works: the drawing as basins and passages.
+        supply: what the pumps deliver from then on, or None without power.
+        blocked: share of its flow that a blocked run still passes [-].
+        siphons: siphons that behave otherwise.
+        runs_back: whether check valves are stuck open.
+        pipes: 1 where the pressure pipes have just emptied, -1 where they have just been filled again.
+        after: what went before, for as long.
+        kind: what the words on what saves it go by.
+    """
+
+    what: str
+    place: str
+    group: str
+    works: Waterworks
+    supply: Supply | None
+    blocked: Mapping[str, float] = field(default_factory=dict)
+    siphons: Mapping[str, BedSiphon] = field(default_factory=dict)
+    runs_back: bool = False
+    pipes: int = 0
+    after: Trial | None = None
+    kind: str = ""
+
+    @property
+    def powered(self) -> tuple[str, ...]:
+        """Vessels whose pumps run."""
+        return () if self.supply is None else self.works.pumped
+
+    def links(self, mood: Mood) -> list[Link]:
+        """How the water runs from then on."""
+        links = self.works.drains(self.blocked, {**mood.siphons, **self.siphons})
+        if self.supply is None:
+            return [*links, *self.works.running_back(past_check_valves=self.runs_back)]
+        return [*links, *self.supply.passages(self.works.covers_m)]
+
+    def start(self, mood: Mood) -> Waters:
+        """Where the water is as it begins."""
+        before = mood.running
+        if self.after is not None:
+            before = walk(self.works.basins, self.after.links(mood), self.after.start(mood), NIGHT_S).waters
+        volumes = dict(before.volumes_m3)
+        for vessel, held in self.works.in_pipes_m3.items():
+            volumes[vessel] += self.pipes * held
+        return replace(before, volumes_m3=volumes)
+
+
+class Trials:
+    """The faults of one drawing.
+
+    Args:
+        works: the drawing as basins and passages.
+        supplies: its pumps.
+    """
+
+    def __init__(self, works: Waterworks, supplies: Supplies) -> None:
+        self.works = works
+        self.survey = works.survey
+        self.supplies = supplies
+
+    @cached_property
+    def moods(self) -> tuple[Mood, ...]:
+        """What the beds may do meanwhile; one thing only where no siphon is."""
+        siphons = self.works.siphons
+        full = {run: replace(siphon, start_m3_s=math.inf) for run, siphon in siphons.items()}
+        settled = [Mood(full, self._settled(full))]
+        if siphons:
+            empty = {run: replace(siphon, stops=False) for run, siphon in siphons.items()}
+            settled.append(Mood(empty, self._settled(empty)))
+        return tuple(settled)
+
+    def running(self) -> Waters:
+        """The water as it runs with every bed full."""
+        return self.moods[0].running
+
+    def _settled(self, siphons: Mapping[str, BedSiphon]) -> Waters:
+        links = [*self.works.drains(None, siphons), *self.supplies.as_set.passages(self.works.covers_m)]
+        at_work = (path for path in self.works.paths if path[0] in siphons and not siphons[path[0]].stops)
+        start = replace(self.works.at_design(), running=frozenset(map(link_name, at_work)))
+        return walk(self.works.basins, links, start, SETTLING_S).waters
+
+    def all(self) -> Iterator[Trial]:
+        """Every fault."""
+        cut = Trial("power cut", "", "", self.works, None, pipes=1, kind="power")
+        yield cut
+        yield Trial("power back", "", "", self.works, self.supplies.as_set, pipes=-1, after=cut, kind="back")
+        if any(self.works.checked(path) for path in self.survey.pressure_paths):
+            what = "power cut, check valve stuck open"
+            yield Trial(what, "", "", self.works, None, pipes=1, runs_back=True, kind="power")
+        yield from self._blocked("half blocked", HALF)
+        yield from self._blocked("fully blocked", 0.0)
+        yield from self._siphons()
+        yield Trial("pump flat out, valves open", "", "", self.works, self.supplies.flat_out(), kind="pump")
+        yield from self._valves()
+        yield from self._bursts()
+        yield from self._otherwise()
+
+    def _blocked(self, what: str, open_share: float) -> Iterator[Trial]:
+        for run in self.survey.gravity_runs():
+            shares = {run.name: open_share}
+            yield Trial(what, run.name, run.run_class, self.works, self.supplies.as_set, shares, kind="drain")
+
+    def _siphons(self) -> Iterator[Trial]:
+        for run, siphon in self.works.siphons.items():
+            group, supply = self.survey.run(run).run_class, self.supplies.as_set
+            never = {run: replace(siphon, start_m3_s=math.inf)}
+            always = {run: replace(siphon, stops=False)}
+            for what, siphons in (("siphon never starts", never), ("siphon never stops", always)):
+                yield Trial(what, run, group, self.works, supply, siphons=siphons, kind=what)
+
+    def _valves(self) -> Iterator[Trial]:
+        for run in self.survey.pressure_runs():
+            if self.survey.drawn(run.name).valve is not None:
+                supply = self.supplies.shut((run.name,))
+                yield Trial("valve shut", run.name, run.run_class, self.works, supply, kind="valve")
+
+    def _bursts(self) -> Iterator[Trial]:
+        for run in self.survey.pressure_runs():
+            supply = self.supplies.burst(run.name)
+            yield Trial("bursts", run.name, run.run_class, self.works, supply, kind="burst")
+
+    def _otherwise(self) -> Iterator[Trial]:
+        """The same drawing with tighter bores, and with other water."""
+        for celsius in (COLD_C, WARM_C):
+            site = self.survey.site
+            wishes = replace(site.wishes, water_celsius=celsius)
+            survey = Survey(replace(site, wishes=wishes), self.survey.catalog, self.survey.drawing)
+            works = Waterworks(survey, self.works.siphons)
+            supply = self.supplies.at(water_at(celsius))
+            yield Trial(f"water at {celsius:.0f} C", "", "", works, supply, kind="flow")
+        survey = Survey(self.survey.site, tighter(self.survey.catalog, TIGHT), self.survey.drawing)
+        works = Waterworks(survey, self.works.siphons)
+        supply = Supplies(works, self.supplies.settings).as_set
+        yield Trial(f"every bore {100 * (1 - TIGHT):.0f} % less", "", "", works, supply, kind="flow")
+
+
+def tighter(catalog: Catalog, share: float) -> Catalog:
+    """A price list whose parts all have a bore of that share [-]."""
+    groups: dict[str, Any] = {}
+    for name in (entry.name for entry in fields(catalog)):
+        rows = getattr(catalog, name)
+        if isinstance(rows, Mapping) and any(hasattr(row, "bore_m") for row in rows.values()):
+            groups[name] = {
+                part: replace(row, bore_m=row.bore_m * share) if hasattr(row, "bore_m") else row
+                for part, row in rows.items()
+            }
+    return replace(catalog, **groups)

@@ -1,0 +1,288 @@
+"""A finished drawing as basins and passages, ready to be walked through time.
+
+What is taken on the safe side: drains that join run against each other as if all ran at once; a drain falls
+free only where its end stands over the water below; water in pressure pipes runs back whole.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from autoplan.hydraulics.basins import Basin, Link, Waters
+from autoplan.hydraulics.gravity import SELF_VENTING_FROUDE
+from autoplan.hydraulics.passage import (
+    SHORTAGE_M,
+    BellSiphon,
+    Drain,
+    HeadTable,
+    Pumped,
+    start_level,
+    table_of,
+)
+from autoplan.hydraulics.siphon import start_flow
+from autoplan.problem.graph import pumped_from
+from autoplan.problem.site import Vessel
+from autoplan.rules.circuit import inlet_line
+from autoplan.rules.siphon_break import runs_full
+from autoplan.rules.survey import Survey
+
+POINTS = 40
+"""Points of a table of flow against head."""
+
+FASTEST_M_S = 5.0
+"""Velocity to which tables reach [m/s]; no garden drain runs faster."""
+
+SLOWEST_SHARE = 0.002
+"""The slowest point of a table over its fastest [-]."""
+
+FLARE_SHARE = 0.8
+"""Share of the self-venting limit at which a flared standpipe starts [-]; from memory."""
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """What pumps deliver.
+
+    Attributes:
+        levels_m: by pumped vessel, rising levels of its water above the datum [m].
+        flows_m3_s: by pumped vessel and the vessel that the water goes to (None for outside), the flow at
+            each of those levels [m3/s].
+    """
+
+    levels_m: Mapping[str, tuple[float, ...]]
+    flows_m3_s: Mapping[str, Mapping[str | None, tuple[float, ...]]]
+
+    def passages(self, covers_m: Mapping[str, float]) -> list[Link]:
+        """A link per outlet, each fading as its pump loses cover [m above the datum]."""
+        return [
+            Link(
+                f"pump in {vessel} to {target or 'outside'}",
+                vessel,
+                target,
+                Pumped(self.levels_m[vessel], flows, covers_m[vessel]),
+            )
+            for vessel, outlets in self.flows_m3_s.items()
+            for target, flows in outlets.items()
+            if max(flows) > 0.0
+        ]
+
+
+@dataclass(frozen=True, slots=True)
+class BedSiphon:
+    """A bell siphon on a bed's drain.
+
+    Attributes:
+        start_m3_s: flow down the standpipe from which it primes [m3/s]; infinite for one that never does.
+        cut_out_m: the bell's cut-outs above the datum, where it breaks [m].
+        stops: whether it ever breaks.
+    """
+
+    start_m3_s: float
+    cut_out_m: float
+    stops: bool = True
+
+
+def bed_siphons(
+    survey: Survey, froude: float = SELF_VENTING_FROUDE, flare: float = FLARE_SHARE
+) -> dict[str, BedSiphon]:
+    """The drawn bell siphons by the name of their drain.
+
+    Args:
+        survey: the drawing measured.
+        froude: self-venting limit of an upright pipe [-].
+        flare: share of that limit at which a standpipe with a flared top starts [-].
+    """
+    found = {}
+    for name, end, siphon in survey.siphons():
+        share = 1.0 if siphon.flare is None else flare
+        start = start_flow(survey.standpipe(name).bore_m, froude, share)
+        found[name] = BedSiphon(start, survey.site.vessels[end.at].floor_m + siphon.cut_out_m)
+    return found
+
+
+class Waterworks:
+    """Basins and passages of a drawing.
+
+    Args:
+        survey: the drawing measured.
+        siphons: bell siphons by the name of the drain that they stand on.
+    """
+
+    def __init__(self, survey: Survey, siphons: Mapping[str, BedSiphon]) -> None:
+        self.survey = survey
+        self.site = survey.site
+        self.pumped = self.site.pumped_vessels()
+        self.siphons = siphons
+
+    @cached_property
+    def basins(self) -> tuple[Basin, ...]:
+        """A basin per vessel; a bed's gravel takes its share of the volume up to the rim."""
+        return tuple(_basin(vessel) for vessel in self.site.vessels.values())
+
+    @cached_property
+    def paths(self) -> dict[tuple[str, ...], Drain]:
+        """Every way by gravity from vessel to vessel as a plain drain, by the names of its runs."""
+        return {path: self._drain(path) for path in self.survey.gravity_paths}
+
+    def drains(
+        self,
+        open_share: Mapping[str, float] | None = None,
+        siphons: Mapping[str, BedSiphon] | None = None,
+    ) -> list[Link]:
+        """The drains as they are, or with a few things otherwise.
+
+        Args:
+            open_share: share of their flow that blocked runs still pass [-].
+            siphons: siphons that behave otherwise, by drain.
+        """
+        shares, others = open_share or {}, {**self.siphons, **(siphons or {})}
+        found = []
+        for path, drain in self.paths.items():
+            open_drain = replace(drain, open_share=min(shares.get(run, 1.0) for run in path))
+            siphon = others.get(path[0])
+            passage = open_drain if siphon is None else self._siphon(path, open_drain, siphon)
+            start, finish = self.survey.run(path[0]).start, self.survey.run(path[-1]).finish
+            found.append(Link(link_name(path), start, finish, passage))
+        return found
+
+    def running_back(self, *, past_check_valves: bool = False) -> list[Link]:
+        """Ways back to a pump that stands still, through outlets that end under water.
+
+        Args:
+            past_check_valves: whether check valves are stuck open.
+        """
+        found = []
+        for path in self.survey.pressure_paths:
+            if self.checked(path) and not past_check_valves:
+                continue
+            end, pipe = self.survey.drawn(path[-1]).finish, self.survey.pipe(path[-1])
+            bottom = -math.inf if end.centre_m is None else end.centre_m - pipe.outside_m / 2
+            if bottom < self.survey.site.vessels[end.at].rim_m:
+                loss = self._loss_back(path)
+                back = Drain(None, bottom, table_of(loss, self._flows(path[-1])), -math.inf)
+                pumped = self.survey.run(path[0]).start
+                found.append(Link(f"back through {link_name(path)}", end.at, pumped, back))
+        return found
+
+    def checked(self, path: Sequence[str]) -> bool:
+        """Whether a check valve stands on a path."""
+        valves = [self.survey.drawn(run).valve for run in path]
+        return any(part is not None and self.survey.catalog.valves[part].style == "check" for part in valves)
+
+    @cached_property
+    def covers_m(self) -> dict[str, float]:
+        """Level under which each pump draws air [m]."""
+        return {name: self.site.vessels[name].floor_m + self.needed_cover(name) for name in self.pumped}
+
+    def needed_cover(self, vessel: str) -> float:
+        """Water over the floor that the pump in a vessel needs [m]; never less than its flow fades over."""
+        return max(SHORTAGE_M, self.survey.catalog.pumps[self.survey.drawing.pumps[vessel].part].cover_m)
+
+    def as_designed(self) -> Supply:
+        """Every outlet at its design flow."""
+        flows: dict[str, dict[str | None, tuple[float, ...]]] = {vessel: {} for vessel in self.pumped}
+        for path in self.survey.pressure_paths:
+            outlets = flows[self.survey.run(path[0]).start]
+            last = self.survey.run(path[-1])
+            (before,) = outlets.get(last.finish, (0.0,))
+            outlets[last.finish] = (before + self.survey.design_flow(last.name),)
+        return Supply(dict.fromkeys(self.pumped, (0.0,)), flows)
+
+    def at_design(self, filled: Mapping[str, float] | None = None) -> Waters:
+        """The water as drawn: every level at design, beds empty.
+
+        Args:
+            filled: share of its flood that each of some beds holds [-], taken from the pumped vessels.
+        """
+        shares = filled or {}
+        volumes, in_beds = {}, 0.0
+        for basin in self.basins:
+            vessel = self.site.vessels[basin.name]
+            volumes[basin.name] = basin.volume(self.survey.level(basin.name))
+            if vessel.bed is not None:
+                volumes[basin.name] = shares.get(basin.name, 0.0) * vessel.bed.flood_m * basin.wet_m2
+                in_beds += volumes[basin.name]
+        area = sum(self.site.vessels[name].area_m2 for name in self.pumped)
+        for name in self.pumped:
+            volumes[name] -= in_beds * self.site.vessels[name].area_m2 / area
+        return Waters(volumes)
+
+    @cached_property
+    def in_pipes_m3(self) -> dict[str, float]:
+        """Water in the pressure pipes behind each pump, which runs back when the power fails [m3]."""
+        held = dict.fromkeys(self.pumped, 0.0)
+        for name, vessel in pumped_from(self.site).items():
+            bore = self.survey.pipe(name).bore_m
+            held[vessel] += math.pi / 4 * bore * bore * self.survey.drawn(name).length_m
+        return held
+
+    def _loss_back(self, path: Sequence[str]) -> Callable[[float], float]:
+        """Head [m] that a flow [m3/s] through one outlet alone needs."""
+        return lambda flow: self.survey.path_loss(path, dict.fromkeys(path, flow))
+
+    def _drain(self, path: tuple[str, ...]) -> Drain:
+        survey, first = self.survey, path[0]
+        peaks = survey.drain_flows()
+        # A drain that no water is meant for is measured with as much in every run.
+        own = peaks[first] or 1.0
+        flows = self._flows(first)
+
+        def loss(flow: float) -> float:
+            return survey.path_loss(path, {name: (peaks[name] or 1.0) * flow / own for name in path})
+
+        end = survey.drawn(path[-1]).finish
+        against = -math.inf if end.centre_m is None else end.centre_m + survey.pipe(path[-1]).outside_m / 2
+        return Drain(
+            inlet=table_of(lambda flow: survey.inlet_head(first, flow), flows),
+            control_m=survey.control_height(first),
+            line=table_of(loss, flows),
+            against_m=against,
+        )
+
+    def _flows(self, run: str) -> list[float]:
+        """Flows at which a run's table is worked out [m3/s]."""
+        bore = self.survey.pipe(run).bore_m
+        most = FASTEST_M_S * math.pi / 4 * bore * bore
+        return [most * SLOWEST_SHARE ** (1 - step / (POINTS - 1)) for step in range(POINTS)]
+
+    def _siphon(self, path: tuple[str, ...], drain: Drain, siphon: BedSiphon) -> BellSiphon:
+        """A drain under a bell: its whole fall drives it once it runs, down to the cut-outs."""
+        run = path[0]
+        floor = self.site.vessels[self.survey.run(run).start].floor_m
+        start = math.inf
+        if drain.inlet is not None and math.isfinite(siphon.start_m3_s):
+            start = start_level(drain.inlet, drain.control_m, siphon.start_m3_s)
+        return BellSiphon(
+            trickle=drain,
+            primed=replace(drain, inlet=self._hold(run, siphon.cut_out_m - floor), control_m=floor),
+            start_m=start,
+            stop_m=siphon.cut_out_m if siphon.stops else -math.inf,
+        )
+
+    def _hold(self, run: str, cut_out_m: float) -> HeadTable:
+        """What a primed standpipe passes at most by the depth of water over the floor.
+
+        Where the drain below does not run full, only that depth drives it. Where it does, nothing limits it
+        down to the cut-outs, under which it loses its hold.
+        """
+        survey, flows = self.survey, self._flows(run)
+        drawn = survey.drawn(run)
+        if not runs_full(survey.pipe(run), survey.design_flow(run)):
+            line = inlet_line(
+                survey.catalog, survey.pipe(run), drawn.start, self.site.vessels[drawn.start.at]
+            )
+            return table_of(lambda flow: line.loss(flow, survey.water), flows)
+        return HeadTable((cut_out_m / 2, cut_out_m), (flows[-1] / 2, flows[-1]))
+
+
+def link_name(path: Sequence[str]) -> str:
+    """A way by gravity or under pressure, named by its runs."""
+    return " + ".join(path)
+
+
+def _basin(vessel: Vessel) -> Basin:
+    share = 1.0 if vessel.bed is None else vessel.bed.void_fraction
+    return Basin(vessel.name, vessel.area_m2, vessel.floor_m, vessel.rim_m, share)

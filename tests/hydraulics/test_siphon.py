@@ -1,0 +1,72 @@
+"""Bell siphons: starting, the ring under the bell, emptying in time."""
+
+from __future__ import annotations
+
+from math import inf, pi, sqrt
+
+import pytest
+
+from autoplan.hydraulics.gravity import draw_down_time, self_venting_flow
+from autoplan.hydraulics.siphon import (
+    BELL_K,
+    bell_resistance,
+    emptying_time,
+    floods_per_second,
+    ring_area,
+    start_flow,
+)
+
+
+def test_it_starts_where_the_pipe_no_longer_vents() -> None:
+    """V / sqrt(g D) = 0.3 (Simpson 1968; Hills 1983): in 25 mm bore 0.3 sqrt(9.807 x 0.025) = 0.149 m/s."""
+    flow = start_flow(0.025)
+    assert flow / (pi / 4 * 0.025**2) == pytest.approx(0.1485, rel=1e-3)
+    assert flow == self_venting_flow(0.025)
+    assert start_flow(0.025, flare_share=0.8) == pytest.approx(0.8 * flow)
+    # Ten times the bore, 10^2.5 times the flow: a Froude number's scaling.
+    assert start_flow(0.25) == pytest.approx(10**2.5 * flow)
+
+
+@pytest.mark.parametrize("share", [0.0, -0.1, 1.1])
+def test_a_share_is_a_share(share: float) -> None:
+    """A flare cannot raise the limit or do away with it."""
+    with pytest.raises(ValueError, match="share"):
+        start_flow(0.025, flare_share=share)
+
+
+def test_a_bell_as_wide_as_its_ring() -> None:
+    """FAO 589's 75 mm bell (68 inside) over a 25 mm pipe: the ring's area by subtraction, its K on that."""
+    assert ring_area(0.068, 0.025) == pytest.approx(pi / 4 * (0.068**2 - 0.025**2))
+    resistance = bell_resistance(0.068, 0.025)
+    flow = 5e-4
+    speed = flow / ring_area(0.068, 0.025)
+    assert resistance.loss(flow) == pytest.approx(BELL_K * speed**2 / (2 * 9.80665))
+    assert ring_area(0.02, 0.025) == 0.0
+    assert bell_resistance(0.025, 0.025).loss(1e-5) > 1e3
+
+
+def test_emptying_agrees_with_draw_down() -> None:
+    """Without inflow and with Q = Cd a sqrt(2 g h) it is Torricelli's draw-down, in closed form."""
+    area, opening, cd = 0.48, 3e-4, 0.6
+
+    def flow(depth: float) -> float:
+        return cd * opening * sqrt(2 * 9.80665 * depth)
+
+    found = emptying_time(area, 0.25, 0.025, 0.0, flow)
+    assert found == pytest.approx(draw_down_time(area, opening, cd, 0.25, 0.025), rel=1e-3)
+
+
+def test_emptying_against_a_steady_inflow() -> None:
+    """At a constant flow the time is volume over what the siphon gains on the inflow."""
+    assert emptying_time(0.4, 0.25, 0.0, 1e-4, lambda _: 5e-4) == pytest.approx(0.4 * 0.25 / 4e-4)
+
+
+def test_a_siphon_that_never_breaks() -> None:
+    """Where it only just carries the inflow at some depth, it never gets below it."""
+    assert emptying_time(0.4, 0.25, 0.0, 3e-4, lambda depth: 3e-4 if depth < 0.1 else 4e-4) == inf
+    assert floods_per_second(1800, inf) == 0.0
+
+
+def test_floods_in_an_hour() -> None:
+    """Filling for 25 minutes and emptying for 5 is two floods an hour."""
+    assert floods_per_second(25 * 60, 5 * 60) * 3600 == pytest.approx(2.0)

@@ -1,0 +1,72 @@
+"""Bell siphons as a builder and a program read them."""
+
+from __future__ import annotations
+
+import json
+import math
+from dataclasses import replace
+
+import pytest
+
+from autoplan.drawing import DrawnSiphon
+from autoplan.outcome import Outcome, SiphonFacts
+from autoplan.report.contract import json_text
+from autoplan.report.plain import plain_text
+from autoplan.report.siphons import siphons
+from autoplan.report.units import SI
+
+LITRE_H = 1 / 3.6e6
+FACTS = SiphonFacts(
+    "fish tank", 0.0212, 200 * LITRE_H, 160 * LITRE_H, 1900 * LITRE_H, 1600 * LITRE_H, 1620.0, 210.0, 1 / 1830
+)
+
+
+@pytest.fixture
+def flooding(outcome: Outcome) -> Outcome:
+    """The handmade outcome with a siphon on the tank's drain: lip at 0.75 m over a floor at 0.5 m."""
+    first = outcome.designs[0]
+    drain = first.drawing.runs["tank drain"]
+    siphon = DrawnSiphon("bell-75", "guard-110", None, None, 0.025)
+    start = replace(drain.start, in_floor=True, centre_m=0.5, standpipe_top_m=0.75, siphon=siphon)
+    runs = {**first.drawing.runs, "tank drain": replace(drain, start=start)}
+    verdict = replace(first.verdict, siphons={"tank drain": FACTS})
+    return replace(
+        outcome, designs=(replace(first, drawing=replace(first.drawing, runs=runs), verdict=verdict),)
+    )
+
+
+def test_a_siphon_is_told_with_its_heights(flooding: Outcome) -> None:
+    """Figures in a row: 1 620 s is 27 min, 210 s 3.5 min, together 1.97 floods an hour; then its parts."""
+    text = " ".join(plain_text(siphons(flooding, flooding.designs[0], SI)).split())
+    assert "fish tank 21.2 160 200 1900 to 1600 27 3.5 2.0" in text
+    assert "its lip 250.0 mm above the floor; bell with cut-outs up to 25.0 mm (bell-75)" in text
+    assert "guard (guard-110)." in text
+    assert "air tube from" not in text
+
+
+def test_nothing_is_said_without_siphons(outcome: Outcome) -> None:
+    """No heading over nothing."""
+    assert not list(siphons(outcome, outcome.designs[0], SI))
+
+
+@pytest.mark.parametrize(("emptying", "minutes"), [(210.0, 3.5), (math.inf, None)])
+def test_a_siphon_in_json(flooding: Outcome, emptying: float, minutes: float | None) -> None:
+    """Flows in L/h, times in minutes; one that never breaks has no time to empty in."""
+    first = flooding.designs[0]
+    facts = replace(FACTS, emptying_s=emptying)
+    changed = replace(first, verdict=replace(first.verdict, siphons={"tank drain": facts}))
+    design = json.loads(json_text(replace(flooding, designs=(changed,))))["designs"][0]
+    (siphon,) = design["siphons"]
+    assert siphon["bed"] == "fish tank"
+    assert siphon["inflow_l_h"] == pytest.approx(200)
+    assert siphon["starts_from_l_h"] == pytest.approx(160)
+    assert (siphon["fastest_l_h"], siphon["slowest_l_h"]) == pytest.approx((1900, 1600))
+    assert (siphon["filling_min"], siphon["emptying_min"]) == (27, minutes)
+    start = next(run for run in design["runs"] if run["name"] == "tank drain")["ends"][0]
+    assert start["siphon"] == {
+        "bell": "bell-75",
+        "guard": "guard-110",
+        "snorkel": None,
+        "flare": None,
+        "cut_out_mm": 25,
+    }

@@ -1,0 +1,162 @@
+"""Faults of a finished design against hand arithmetic, and every litre of a night accounted for."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from autoplan.hydraulics.basins import Waters, walk
+from autoplan.outcome import Fault
+from autoplan.problem.site import RunKind
+from autoplan.rules.survey import backdrain_volume
+from autoplan.verdict.faults import Judge, faults
+from autoplan.verdict.supplies import Supplies
+from autoplan.verdict.trials import NIGHT_S, Trials
+from autoplan.verdict.waterworks import Waterworks
+
+
+def system(plan) -> tuple[Waterworks, Supplies]:
+    """The plan as basins and passages, and its pump."""
+    works = Waterworks(plan.survey, {})
+    return works, Supplies(works)
+
+
+def found(plan) -> dict[str, Fault]:
+    """Faults by name."""
+    return {fault.name: fault for fault in faults(*system(plan))}
+
+
+def rim_to_water(plan, vessel: str) -> float:
+    """Wall over the running level [m], as the outlets hold it."""
+    return plan.site.vessels[vessel].rim_m - plan.survey.standing_level(vessel, share_of_design(plan, vessel))
+
+
+def share_of_design(plan, vessel: str, missing_m3: float = 0.0) -> float:
+    """What a vessel gets over its design flow, with the beds full and the sump lower by so much water [-]."""
+    trials = Trials(*system(plan))
+    level = (trials.running().volumes_m3["sump"] - missing_m3) / plan.site.vessels["sump"].area_m2
+    supply = trials.supplies.as_set
+    flows = supply.flows_m3_s["sump"][vessel]
+    heights = [height - plan.site.vessels["sump"].floor_m for height in supply.levels_m["sump"]]
+    (feed,) = [run for run in plan.survey.pressure_runs() if run.finish == vessel]
+    return float(np.interp(level, heights, flows)) / plan.survey.design_flow(feed.name)
+
+
+def test_running_levels_are_those_of_the_outlets(plan) -> None:
+    """Walked until it rests, every vessel stands where the survey's own arithmetic has it, to half a mm."""
+    survey, works = plan.survey, Waterworks(plan.survey, {})
+    links = [*works.drains(), *works.as_designed().passages(works.covers_m)]
+    end = walk(works.basins, links, works.at_design(), 6 * 3600.0)
+    for basin in works.basins:
+        if basin.name not in works.pumped:
+            level = basin.level(end.waters.volumes_m3[basin.name])
+            assert level == pytest.approx(survey.standing_level(basin.name, 1.0), abs=5e-4)
+
+
+def test_every_litre_of_every_fault(plan) -> None:
+    """In each fault what was there is there still or was lost, to 1e-9."""
+    trials = Trials(*system(plan))
+    for trial in trials.all():
+        for mood in trials.moods:
+            links, start = trial.links(mood), trial.start(mood)
+            night = walk(trials.works.basins, links, start, NIGHT_S)
+            lost = sum(night.spilled_m3.values())
+            lost += sum(night.moved_m3[link.name] for link in links if link.target is None)
+            had, has = sum(start.volumes_m3.values()), sum(night.waters.volumes_m3.values())
+            assert has + lost == pytest.approx(had, rel=1e-9), trial.what
+
+
+@pytest.mark.parametrize(
+    ("run", "vessel", "water"), [("tank drain", "tank", 1.0), ("bed drain 1", "bed 1", 0.4)]
+)
+def test_a_blocked_drain_by_hand(plan, run: str, vessel: str, water: float) -> None:
+    """With its drain shut a vessel runs over after free wall x area x share of water / inflow."""
+    fault = found(plan)[f"{run} fully blocked"]
+    inflow = plan.survey.design_flow(run) * share_of_design(plan, vessel)
+    free = rim_to_water(plan, vessel) * plan.site.vessels[vessel].area_m2 * water
+    # The sump falls meanwhile, and the pump lifts a little less.
+    assert fault.minutes == pytest.approx(free / inflow / 60, rel=0.02)
+    assert fault.spilled_l > 0.0
+    assert fault.margin_m < 0.0
+    assert fault.where == vessel
+    assert "overflow" in fault.saved_by
+
+
+def test_a_blocked_drain_spills_what_the_pump_can_reach(plan) -> None:
+    """The pump lifts the sump down to its cover; what finds no room in a tank without a drain is lost."""
+    trials = Trials(*system(plan))
+    fault = found(plan)["tank drain fully blocked"]
+    sump, tank = plan.site.vessels["sump"], plan.site.vessels["tank"]
+    start = trials.running().volumes_m3["sump"]
+    dry = trials.works.needed_cover("sump") * sump.area_m2
+    room = rim_to_water(plan, "tank") * tank.area_m2
+    # The last centimetre under the cover is lifted too, and the bed runs down to its standpipe.
+    last = 0.01 * sump.area_m2
+    bed = plan.survey.standing_level("bed 1", share_of_design(plan, "bed 1")) - plan.survey.control_height(
+        "bed drain 1"
+    )
+    last += bed * plan.site.vessels["bed 1"].area_m2 * 0.4
+    assert fault.spilled_l == pytest.approx(1000 * (start - dry + last - room), abs=2.0)
+    assert fault.lowest_cover_m is not None
+    assert -0.0101 <= fault.lowest_cover_m < 0.0
+
+
+def test_a_half_blocked_drain_stands_as_high_as_for_twice_the_flow(plan) -> None:
+    """What passes half of its flow at each level stands where the open drain would for twice as much."""
+    fault = found(plan)["tank drain half blocked"]
+    rise = rim_to_water(plan, "tank") - fault.margin_m
+    held = rise * plan.site.vessels["tank"].area_m2
+    high = plan.survey.standing_level("tank", 2 * share_of_design(plan, "tank", held))
+    assert fault.margin_m == pytest.approx(plan.site.vessels["tank"].rim_m - high, abs=5e-4)
+    assert fault.spilled_l == 0.0
+    assert fault.minutes is None
+
+
+def test_a_power_cut_by_hand(plan) -> None:
+    """The sump rises by what its rule counts: pipes, and vessels down to their outlets."""
+    fault = found(plan)["power cut"]
+    works = Waterworks(plan.survey, {})
+    sump, bed = plan.site.vessels["sump"], plan.site.vessels["bed 1"]
+    # The bed stays full to its standpipe, so that water stays out of the sump.
+    kept = (plan.survey.control_height("bed drain 1") - bed.floor_m) * bed.area_m2 * 0.4
+    rise = (backdrain_volume(plan.survey, "sump") - kept) / sump.area_m2
+    level = plan.survey.level("sump") + rise
+    assert fault.where == "sump"
+    assert fault.margin_m == pytest.approx(sump.rim_m - level, abs=2e-3)
+    pressure = [run.name for run in plan.site.runs.values() if run.kind is RunKind.PRESSURE]
+    held = sum(
+        math.pi / 4 * plan.survey.pipe(name).bore_m ** 2 * plan.drawing.runs[name].length_m
+        for name in pressure
+    )
+    assert works.in_pipes_m3 == {"sump": pytest.approx(held)}
+    assert fault.spilled_l == 0.0
+    assert fault.minutes is None
+    assert fault.lowest_cover_m is None
+
+
+@pytest.mark.parametrize(("spare_mm", "spills"), [(5.0, False), (-5.0, True)])
+def test_a_sump_too_full_for_a_power_cut(plan, spare_mm: float, spills: bool) -> None:
+    """Five millimetres under what a power cut needs it holds, five over it spills as much of its area."""
+    trials, area = Trials(*system(plan)), plan.site.vessels["sump"].area_m2
+    more = found(plan)["power cut"].margin_m - spare_mm / 1000
+    (mood,) = trials.moods
+    volumes = dict(mood.running.volumes_m3)
+    volumes["sump"] += more * area
+    trials.moods = (replace(mood, running=Waters(volumes)),)
+    (cut,) = [trial for trial in trials.all() if trial.what == "power cut"]
+    fault = Judge(trials).worst(cut)
+    assert (fault.spilled_l > 0.0) == (fault.minutes is not None) == spills
+    if spills:
+        assert fault.spilled_l == pytest.approx(5.0 * area, rel=0.1)
+        assert "sump" in fault.saved_by
+
+
+def test_worst_first(plan) -> None:
+    """Litres lost never rise down the table."""
+    litres = [fault.spilled_l for fault in faults(*system(plan))]
+    assert litres == sorted(litres, reverse=True)
+    assert litres[0] > 0.0
+    assert litres[-1] == 0.0
