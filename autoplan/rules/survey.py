@@ -350,6 +350,7 @@ class Survey:
         used.update(junction.tee for junction in self.drawing.junctions.values() if junction.tee is not None)
         used.update(pump.part for pump in self.drawing.pumps.values())
         used.update(air_pieces(self.drawing.air))
+        used.update(vessel.part for vessel in self.site.vessels.values() if vessel.part is not None)
         for pipe in [part for part in used if part in self.catalog.pipes]:
             del used[pipe]
         return used
