@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import difflib
+import math
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
@@ -19,6 +20,9 @@ from autoplan.rules.book import RuleBook, read_rules
 
 if TYPE_CHECKING:
     from autoplan.selection.attempt import Attempt
+    from autoplan.selection.merge import Merged, Placed
+    from autoplan.selection.rank import Judge
+    from autoplan.selection.variants import Variant
 
 Progress = Callable[[str, float | None, float | None], None]
 
@@ -54,7 +58,7 @@ def design(
     started = time.monotonic()
     site = _with_options(site, catalog, budget, without)
     book = read_rules(site)
-    site = replace(site, assumptions=(*site.assumptions, *book.assumptions))
+    site = _everywhere(site, lambda one: replace(one, assumptions=(*one.assumptions, *book.assumptions)))
     deadline = None if time_limit is None else started + time_limit
     return _Planner(site, catalog, book, rank_by, deadline, progress, started).plan(top, without)
 
@@ -79,8 +83,14 @@ def _with_options(site: Site, catalog: Catalog, budget: float | None, without: S
     if mistakes:
         raise InputError(mistakes)
     if budget is not None:
-        site = replace(site, wishes=replace(site.wishes, budget=budget))
-    return replace(site, unavailable=site.unavailable | frozenset(without))
+        site = _everywhere(site, lambda one: replace(one, wishes=replace(one.wishes, budget=budget)))
+    gone = site.unavailable | frozenset(without)
+    return _everywhere(site, lambda one: replace(one, unavailable=gone))
+
+
+def _everywhere(site: Site, change: Callable[[Site], Site]) -> Site:
+    """The site changed, and all its alternatives too."""
+    return replace(change(site), alternatives=tuple(map(change, site.alternatives)))
 
 
 def _no_part(part: str, known: Sequence[str], file: str, place: str) -> Mistake:
@@ -105,6 +115,7 @@ class _Planner:
         self.site = site
         self.catalog = catalog
         self.book = book
+        self.by_ownership = rank_by == "ownership"
         self.rank_by = rank_by
         self.deadline = deadline
         self.progress = progress
@@ -113,70 +124,146 @@ class _Planner:
     def plan(self, top: int, without: Sequence[str]) -> Outcome:
         """Search, judge, and say why if there is nothing."""
         from autoplan.advice.remedies import explain_none, part_missed
-        from autoplan.selection.solve import SEED, WORKERS, Ending
+        from autoplan.selection.attempt import Attempt
+        from autoplan.selection.rank import Ranking
+        from autoplan.selection.solve import Ending
+        from autoplan.selection.variants import variants_of
 
-        found = self._attempt(self.site, self.book, top, self.progress)
+        variants = variants_of(self.site)
+        found = self._ranked(variants, self.book, top, self.progress)
         status = Status.UNDECIDED
-        if found.ranking.designs:
-            proven = all(design.proven for design in found.ranking.designs)
+        if found.designs:
+            proven = all(design.proven for design in found.designs)
             status = Status.PROVEN if proven else Status.FEASIBLE
-        elif found.ranking.ending is Ending.NONE:
+        elif found.ending is Ending.NONE:
             status = Status.NONE
         clash = None
-        notes: tuple[str, ...] = ()
+        notes: tuple[str, ...] = self.site.left_out
         if status is Status.NONE:
-            clash = explain_none(self.site, self.catalog, self.book, found, self._cheapest, self.deadline)
-        elif without and found.ranking.designs:
-            best = found.ranking.designs[0]
-            notes = part_missed(self.site, self.catalog, self.book, without, best, self._cheapest)
+            first = variants[0].site
+            tried = Attempt(Ranking(ending=Ending.NONE), found.trials[0].lacking)
+            clash = explain_none(first, self.catalog, self.book, tried, self._of_one, self.deadline)
+            if len(variants) > 1:
+                of = f"Of {len(variants)} variants none has a design; this is said of {variants[0].said}:"
+                clash = replace(clash, sentences=(of, *clash.sentences))
+        elif without and found.designs:
+            best = found.designs[0].ranked
+            notes += part_missed(self.site, self.catalog, self.book, without, best, self._of_all)
+        if len(variants) > 1:
+            notes += _fruitless(found)
         beds = [vessel.bed for vessel in self.site.vessels.values() if vessel.bed is not None]
         missing = unlisted(self.catalog, with_siphons=any(bed.siphon for bed in beds))
-        if found.ranking.designs and missing:
+        if found.designs and missing:
             notes = (*notes, f"Not in this price list and not counted: {', '.join(missing)}.")
-        report = SolverReport(
-            bound=None if found.ranking.first_bound is None else found.ranking.first_bound / 100,
+        site = replace(variants[0].site, left_out=self.site.left_out)
+        designs = _designs(found, several=len(variants) > 1)
+        report = self._report(found)
+        return Outcome(status, site, self.catalog, designs, report, self.rank_by, clash, notes)
+
+    def _report(self, found: Merged) -> SolverReport:
+        from autoplan.selection.solve import SEED, WORKERS
+
+        return SolverReport(
+            bound=found.designs[0].bound / 100 if found.designs else None,
             wall_s=time.monotonic() - self.started,
             seed=SEED,
             workers=WORKERS,
             versions={name: version(name) for name in ("autoplan", "ortools")},
-            rejected=found.ranking.rejected,
-            solves=found.ranking.solves,
-            interrupted=found.ranking.interrupted,
+            rejected=found.rejected,
+            solves=found.solves,
+            interrupted=found.interrupted,
         )
-        designs = tuple(
-            Design(
-                rank=place,
-                proven=ranked.proven,
-                bound=ranked.bound / 100,
-                objective=ranked.objective / 100,
-                drawing=ranked.drawing,
-                verdict=ranked.verdict,
-                differs=_differs(found.ranking.designs[0].traits, ranked.traits) if place > 1 else (),
-                traits=ranked.traits,
-            )
-            for place, ranked in enumerate(found.ranking.designs, start=1)
-        )
-        return Outcome(status, self.site, self.catalog, designs, report, self.rank_by, clash, notes)
 
-    def _cheapest(self, site: Site, book: RuleBook) -> Attempt:
-        """Search a changed problem for its cheapest design only."""
-        return self._attempt(site, book, 1, None, confirm=False)
-
-    def _attempt(
-        self, site: Site, book: RuleBook, top: int, progress: Progress | None, *, confirm: bool = True
-    ) -> Attempt:
+    def _of_one(self, site: Site, book: RuleBook) -> Attempt:
+        """Search a changed site for its cheapest design only."""
         from autoplan.selection.attempt import attempt
+
+        judge = self._judge(site, book)
+        return attempt(site, self.catalog, book, judge, 1, self.by_ownership, self.deadline, None, False)
+
+    def _of_all(self, site: Site, book: RuleBook) -> Attempt:
+        """Search a changed problem, with all that it stands for, for its cheapest design only."""
+        from autoplan.selection.attempt import Attempt
+        from autoplan.selection.rank import Ranking
+        from autoplan.selection.variants import variants_of
+
+        found = self._ranked(variants_of(site), book, 1, None, confirm=False)
+        ranking = Ranking([placed.ranked for placed in found.designs], found.ending)
+        return Attempt(ranking, found.trials[0].lacking)
+
+    def _ranked(
+        self,
+        variants: Sequence[Variant],
+        book: RuleBook,
+        top: int,
+        progress: Progress | None,
+        *,
+        confirm: bool = True,
+    ) -> Merged:
+        from autoplan.selection.merge import rank_all
+
+        def judge_of(variant: Variant) -> Judge:
+            return self._judge(variant.site, book)
+
+        return rank_all(
+            variants,
+            self.catalog,
+            book,
+            judge_of,
+            top,
+            self.by_ownership,
+            self.deadline,
+            progress,
+            confirm,
+        )
+
+    def _judge(self, site: Site, book: RuleBook) -> Judge:
         from autoplan.verdict.judge import judge
 
         def judged(drawing: Drawing) -> Verdict:
             return judge(site, self.catalog, book, drawing)
 
-        by_ownership = self.rank_by == "ownership"
-        return attempt(site, self.catalog, book, judged, top, by_ownership, self.deadline, progress, confirm)
+        return judged
+
+
+def _designs(found: Merged, *, several: bool) -> tuple[Design, ...]:
+    """The ranked designs as the outcome holds them."""
+    traits = [_traits(placed) for placed in found.designs]
+    return tuple(
+        Design(
+            rank=place,
+            proven=placed.proven,
+            bound=placed.bound / 100,
+            objective=placed.ranked.objective / 100,
+            drawing=placed.ranked.drawing,
+            verdict=placed.ranked.verdict,
+            differs=_differs(traits[0], traits[place - 1]) if place > 1 else (),
+            traits=traits[place - 1],
+            site=placed.variant.site if several else None,
+            variant=placed.variant.said,
+        )
+        for place, placed in enumerate(found.designs, start=1)
+    )
+
+
+def _traits(placed: Placed) -> dict[str, str]:
+    """What a design is told apart by: its variant first, then its parts."""
+    return {**placed.variant.traits, **placed.ranked.traits}
 
 
 def _differs(first: Mapping[str, str], other: Mapping[str, str]) -> tuple[str, ...]:
-    """What a builder would notice, a phrase per trait that is not as in rank 1."""
+    """What a builder would notice, a phrase per trait of both that is not as in rank 1."""
     return tuple(
-        f"{name}: {value} instead of {first[name]}" for name, value in other.items() if first[name] != value
+        f"{name}: {value} instead of {first[name]}"
+        for name, value in other.items()
+        if first.get(name, value) != value
     )
+
+
+def _fruitless(found: Merged) -> tuple[str, ...]:
+    """Which variants came to nothing, and which could not be looked at."""
+    said = {
+        "No design keeps every rule in": [t.variant.said for t in found.trials if t.least == math.inf],
+        "No time was left to look at": [t.variant.said for t in found.trials if t.unread],
+    }
+    return tuple(f"{what}: {'; '.join(names)}." for what, names in said.items() if names)

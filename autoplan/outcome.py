@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from autoplan.assembly.joints import Joint
@@ -251,6 +251,8 @@ class Design:
         drawing, verdict: the design and its judgement.
         differs: what a builder would notice against rank 1, a phrase each; empty for rank 1.
         traits: what ranks are told apart by, name to value.
+        site: the site that it is for, where the problem stands for several; else None.
+        variant: what tells that site from the others, in a line.
     """
 
     rank: int
@@ -261,6 +263,8 @@ class Design:
     verdict: Verdict
     differs: tuple[str, ...] = ()
     traits: Mapping[str, str] = field(default_factory=dict)
+    site: Site | None = None
+    variant: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,7 +296,7 @@ class Clash:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """The whole answer."""
+    """The whole answer; `site` is the problem's own, the first where it stands for several."""
 
     status: Status
     site: Site
@@ -302,3 +306,7 @@ class Outcome:
     rank_by: str = "purchase"
     clash: Clash | None = None
     notes: tuple[str, ...] = ()
+
+    def about(self, design: Design) -> Outcome:
+        """The answer as far as it concerns one design: with the site that this design is for."""
+        return self if design.site is None else replace(self, site=design.site)

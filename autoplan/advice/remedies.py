@@ -171,8 +171,9 @@ def part_missed(
         f"instead of {before:.2f}, {after - before:.2f} more."
     ]
     for name, value in best.traits.items():
-        if with_them[0].traits[name] != value:
-            notes.append(f"{name}: {value} instead of {with_them[0].traits[name]}.")
+        before_it = with_them[0].traits.get(name, value)
+        if before_it != value:
+            notes.append(f"{name}: {value} instead of {before_it}.")
     gone = sorted(_part_ids(with_them[0]) - _part_ids(best))
     come = sorted(_part_ids(best) - _part_ids(with_them[0]))
     notes.append(f"Off the order: {', '.join(gone)}. New on it: {', '.join(come)}.")

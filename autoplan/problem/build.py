@@ -3,9 +3,19 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from autoplan.problem.defaults import GEOMETRY, MEMORY, PRACTICE, TURNOVER, VESSEL, WISHES, Default
+from autoplan.problem.defaults import (
+    GEOMETRY,
+    MEMORY,
+    PRACTICE,
+    PUMPED_TANK_RANGE,
+    TURNOVER,
+    VESSEL,
+    WISHES,
+    Default,
+)
 from autoplan.problem.schema import BedTable, LongRun, OpenTable, Shape, VesselTable
 from autoplan.problem.schema import Wishes as WishesTable
 from autoplan.problem.site import (
@@ -63,6 +73,8 @@ def vessel_from(
     place: str,
     ledger: Ledger,
     turnover_per_s: float = 0.0,
+    *,
+    pumped: bool = False,
 ) -> Vessel:
     """One vessel.
 
@@ -72,8 +84,11 @@ def vessel_from(
         place: key path of the table, for assumptions.
         ledger: where assumptions go.
         turnover_per_s: least inflow as a share of the volume [1/s].
+        pumped: whether a pump stands in it.
     """
-    gap = VESSEL[kind]
+    gap = dict(VESSEL[kind])
+    if pumped and kind is VesselKind.TANK:
+        gap["range"] = PUMPED_TANK_RANGE
 
     def length(key: str) -> float:
         return ledger.value(getattr(table, key), f"{place}.{key}", gap[key], Dimension.LENGTH)
@@ -93,7 +108,7 @@ def vessel_from(
         low = high = bed.flood_m
     else:
         assert isinstance(table, OpenTable)
-        low, high = _water(table, kind, place, depth, ledger)
+        low, high = _water(table, gap, place, depth, ledger)
     return Vessel(
         name=name,
         kind=kind,
@@ -137,20 +152,21 @@ def _bed(table: BedTable, place: str, ledger: Ledger) -> BedWater:
     if drain is None:
         ledger.note(f"{place}.drain", gap["drain"].text, gap["drain"].mark, gap["drain"].why)
         drain = BedDrain(gap["drain"].text)
+    within = table.floods if isinstance(table.floods, tuple) else None
     return BedWater(
         flood_m=metres(value("flood", Dimension.LENGTH)),
         void_fraction=value("void", Dimension.NUMBER),
-        floods_per_s=value("floods", Dimension.RATE),
+        floods_per_s=within[0] if within else value("floods", Dimension.RATE),
         drain_peak=value("drain_peak", Dimension.NUMBER),
         drain=drain,
+        floods_range=within,
     )
 
 
 def _water(
-    table: OpenTable, kind: VesselKind, place: str, depth: float, ledger: Ledger
+    table: OpenTable, gap: Mapping[str, Default], place: str, depth: float, ledger: Ledger
 ) -> tuple[float, float]:
     """Range of the design water above the floor [m]."""
-    gap = VESSEL[kind]
     high, low = table.water_max, table.water_min
     if high is None:
         dry = ledger.value(table.freeboard, f"{place}.freeboard", gap["freeboard"], Dimension.LENGTH)

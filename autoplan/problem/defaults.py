@@ -104,6 +104,9 @@ VESSEL: Mapping[VesselKind, Mapping[str, Default]] = {
 }
 """By kind of vessel. `range` is no key of a file: it is how `water_min` follows from the depth."""
 
+PUMPED_TANK_RANGE = Default("60 %", MEMORY, "lowest water, with every bed full, as a share of the depth")
+"""In place of `range` for a fish tank that a pump stands in: its level moves with the beds."""
+
 TURNOVER = Default("1.5/hour", PRACTICE, "how often the fish tank's volume passes (1 to 2 an hour are usual)")
 
 WISHES: Mapping[str, Default] = {
@@ -144,5 +147,12 @@ LINES: Mapping[str, Line] = {
     "between_beds": Line("1.5 m", (), "trunk between the feeds of neighbouring beds"),
     "trunk_to_bed": Line("1.2 m", (90, 90), "pipe from the trunk up and into a bed"),
     "bed_to_sump": Line("2.5 m", (90, 90), "pipe from the first bed's floor to the sump"),
+    "tank_to_bed": Line("2.5 m", (90, 90), "pipe from the tank's wall to the first bed"),
+    "settler_to_bed": Line("2.5 m", (90, 90), "pipe from the settler to the first bed"),
+    "biofilter_to_bed": Line("2.5 m", (90, 90), "pipe from the biofilter to the first bed"),
+    "tank_to_first_bed": Line(
+        "3 m", (90,), "pipe from the pump out of the tank to where the first bed's feed leaves"
+    ),
+    "bed_to_tank": Line("2.5 m", (90, 90), "pipe from the first bed's floor to the tank"),
 }
 """Pipe lines of the short form; all lengths and turns are from memory."""

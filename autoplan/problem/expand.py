@@ -1,7 +1,9 @@
-"""The short form's parallel circuit as vessels, junctions and runs.
+"""The short form's circuit as vessels, junctions and runs, in each of its arrangements.
 
-Fish tank by gravity through the filters to the sump; pump in the sump; a split to the tank and to the beds;
-each bed back to the sump by its own drain.
+Parallel: fish tank by gravity through the filters to the sump; pump in the sump; a split to the tank and to
+the beds; each bed back to the sump by its own drain. Series: tank, filters, beds, sump, all by gravity, each
+bed fed from the last filter by a line of its own in equal shares; the pump feeds the tank alone. No sump: a
+pump in the tank feeds the beds, which fall back to it; the beds are the filter.
 """
 
 from __future__ import annotations
@@ -14,7 +16,7 @@ from autoplan.problem.build import DRAWS, Ledger, equal_legs, turnover_of, vesse
 from autoplan.problem.defaults import LINES, MEMORY, PRACTICE
 from autoplan.problem.schema import ShortBeds, VesselTable
 from autoplan.problem.schema import Wishes as WishesTable
-from autoplan.problem.site import Draw, Junction, Run, RunKind, Vessel, VesselKind
+from autoplan.problem.site import Arrangement, Draw, Junction, Run, RunKind, Vessel, VesselKind
 from autoplan.problem.write import expand_to_toml
 from autoplan.units import Dimension, read
 
@@ -44,9 +46,23 @@ def chain_keys(filters: tuple[str, ...]) -> list[str]:
     return [f"{above}_to_{below}" for above, below in pairwise(chain)]
 
 
-def line_keys(filters: tuple[str, ...], beds: int, *, overflow: bool = False) -> list[str]:
+def line_keys(
+    filters: tuple[str, ...],
+    beds: int,
+    arrangement: Arrangement = Arrangement.PARALLEL,
+    *,
+    overflow: bool = False,
+) -> list[str]:
     """Keys of every line that a short form has, given its filters, its number of beds and its overflow."""
-    keys = [*chain_keys(filters), "sump_to_tank", *(["tank_overflow"] if overflow else [])]
+    between = ["between_beds"] if beds > 1 else []
+    if arrangement is Arrangement.NO_SUMP:
+        return ["tank_to_first_bed", *between, "trunk_to_bed", "bed_to_tank"]
+    over = ["tank_overflow"] if overflow else []
+    if arrangement is Arrangement.SERIES:
+        chain = ("tank", *filters)
+        falls = [f"{above}_to_{below}" for above, below in pairwise(chain)]
+        return [*falls, f"{chain[-1]}_to_bed", *between, "bed_to_sump", "sump_to_tank", *over]
+    keys = [*chain_keys(filters), "sump_to_tank", *over]
     if beds:
         keys += ["sump_to_split", "sump_to_first_bed", "trunk_to_bed", "bed_to_sump"]
     if beds > 1:
@@ -81,39 +97,54 @@ class Lines:
         return self.bends[key]
 
 
-def expand(tables: Mapping[str, VesselTable], wishes: WishesTable, lines: Lines, ledger: Ledger) -> Circuit:
+def expand(
+    tables: Mapping[str, VesselTable],
+    wishes: WishesTable,
+    lines: Lines,
+    ledger: Ledger,
+    arrangement: Arrangement = Arrangement.PARALLEL,
+) -> Circuit:
     """The long form of a short one.
 
     Args:
-        tables: "tank" and "sump", and where there are some "settler", "biofilter" and "beds".
+        tables: "tank", "sump" unless there is none, and where there are some "settler", "biofilter", "beds".
         wishes: for the turnover.
         lines: lengths and turns.
         ledger: where assumptions go.
+        arrangement: how the vessels stand to each other; any but parallel has beds.
     """
     circuit = Circuit()
     beds = tables.get("beds")
     count = beds.count if isinstance(beds, ShortBeds) else 0
     filters = tuple(name for name in FILTERS if name in tables)
     turnover = turnover_of(wishes.turnover, "wishes.turnover", ledger)
-    for name in ("tank", *filters):
-        vessel = vessel_from(
-            tables[name], name, VesselKind(name), name, ledger, turnover if name == "tank" else 0.0
-        )
-        _place(circuit, vessel, name)
+    bare = arrangement is Arrangement.NO_SUMP
+    tank = vessel_from(tables["tank"], "tank", VesselKind.TANK, "tank", ledger, turnover, pumped=bare)
+    _place(circuit, tank, "tank")
+    for name in () if bare else filters:
+        _place(circuit, vessel_from(tables[name], name, VesselKind(name), name, ledger), name)
     for number in range(1, count + 1):
         assert isinstance(beds, ShortBeds)
         _place(circuit, vessel_from(beds, f"bed {number}", VesselKind.BED, "beds", ledger), "beds")
+    if bare:
+        _tank_to_beds(circuit, count, lines)
+        _bed_drains(circuit, count, "tank", lines)
+        return circuit
     _place(circuit, vessel_from(tables["sump"], "sump", VesselKind.SUMP, "sump", ledger), "sump")
-    _chain(circuit, tables, filters, lines, ledger)
+    series = arrangement is Arrangement.SERIES and count > 0
+    _chain(circuit, tables, ("tank", *filters) if series else ("tank", *filters, "sump"), lines, ledger)
     if getattr(tables["tank"], "overflow", None):
         _overflow(circuit, lines)
-    if count:
+    if series:
+        _filter_to_beds(circuit, tables, count, lines, ledger)
+    if count and not series:
         _split(circuit, count, lines)
-        _bed_drains(circuit, count, lines)
     else:
         _line(
             circuit, "main", ("sump", "tank"), lines.length("sump_to_tank"), "sump_to_tank", lines, valve=True
         )
+    if count:
+        _bed_drains(circuit, count, "sump", lines)
     return circuit
 
 
@@ -125,18 +156,13 @@ def _place(circuit: Circuit, vessel: Vessel, place: str) -> None:
 def _chain(
     circuit: Circuit,
     tables: Mapping[str, VesselTable],
-    filters: tuple[str, ...],
+    chain: tuple[str, ...],
     lines: Lines,
     ledger: Ledger,
 ) -> None:
-    chain = ("tank", *filters, "sump")
+    """A drain from each vessel of a chain to the next."""
     for above, below in pairwise(chain):
-        draw = getattr(tables[above], "draw", None)
-        if draw is None:
-            draw = DRAWS.get(VesselKind(above), Draw.WALL)
-            if above == "tank":
-                why = "the drain's inlet: an open pipe from the floor's centre up to the outlet in the wall"
-                ledger.note("tank.draw", str(draw), PRACTICE, why)
+        draw = _draw(tables, above, ledger)
         key = f"{above}_to_{below}"
         circuit.add(
             Run(
@@ -159,6 +185,17 @@ def _overflow(circuit: Circuit, lines: Lines) -> None:
     legs, turns = equal_legs(lines.length(key), lines.turns(key)), lines.turns(key)
     run = Run("tank overflow", "tank", "sump", RunKind.GRAVITY, legs, turns, "tank overflow", overflow=True)
     circuit.add(run, f"distances.{key}")
+
+
+def _draw(tables: Mapping[str, VesselTable], above: str, ledger: Ledger) -> Draw:
+    """From where a vessel's drain takes its water."""
+    draw: Draw | None = getattr(tables[above], "draw", None)
+    if draw is None:
+        draw = DRAWS.get(VesselKind(above), Draw.WALL)
+        if above == "tank":
+            why = "the drain's inlet: an open pipe from the floor's centre up to the outlet in the wall"
+            ledger.note("tank.draw", str(draw), PRACTICE, why)
+    return draw
 
 
 def _line(
@@ -213,19 +250,57 @@ def _junction(circuit: Circuit, name: str) -> None:
     circuit.junctions[name] = Junction(name)
 
 
-def _bed_drains(circuit: Circuit, count: int, lines: Lines) -> None:
-    """A drain from each bed to the sump, longer by the beds' distance from one to the next."""
-    turns = lines.turns("bed_to_sump")
+def _filter_to_beds(
+    circuit: Circuit, tables: Mapping[str, VesselTable], count: int, lines: Lines, ledger: Ledger
+) -> None:
+    """A line by gravity from the last filter to each bed, all of equal shares; what divides is the filter.
+
+    Each has its own outlet, since a line that divides by itself would share as its lengths happen to be.
+    """
+    last = next(name for name in reversed(("tank", *FILTERS)) if name in tables)
+    key = f"{last}_to_bed"
+    draw = _draw(tables, last, ledger)
     for number in range(1, count + 1):
-        further = (number - 1) * lines.length("between_beds") if number > 1 else 0.0
-        run = Run(
-            name=f"bed drain {number}",
-            start=f"bed {number}",
-            finish="sump",
-            kind=RunKind.GRAVITY,
-            legs_m=equal_legs(lines.length("bed_to_sump") + further, turns),
-            turns=turns,
-            run_class="bed drain",
-            draw=Draw.STANDPIPE,
-        )
-        circuit.add(run, "distances.bed_to_sump")
+        _fall(circuit, f"bed feed {number}", (last, f"bed {number}"), key, number, draw, lines)
+
+
+def _bed_drains(circuit: Circuit, count: int, to: str, lines: Lines) -> None:
+    """A drain from each bed to the sump, or to the tank where there is none."""
+    for number in range(1, count + 1):
+        ends = (f"bed {number}", to)
+        _fall(circuit, f"bed drain {number}", ends, f"bed_to_{to}", number, Draw.STANDPIPE, lines)
+
+
+def _fall(
+    circuit: Circuit, name: str, ends: tuple[str, str], key: str, number: int, draw: Draw, lines: Lines
+) -> None:
+    """A line by gravity to or from a bed, longer by the beds' distance from one to the next."""
+    turns = lines.turns(key)
+    further = (number - 1) * lines.length("between_beds") if number > 1 else 0.0
+    run = Run(
+        name=name,
+        start=ends[0],
+        finish=ends[1],
+        kind=RunKind.GRAVITY,
+        legs_m=equal_legs(lines.length(key) + further, turns),
+        turns=turns,
+        run_class=name.rpartition(" ")[0],
+        draw=draw,
+    )
+    circuit.add(run, f"distances.{key}")
+
+
+def _tank_to_beds(circuit: Circuit, count: int, lines: Lines) -> None:
+    """The tree of a pump in the tank: a trunk with a tee for all but the last bed."""
+    first, riser = lines.length("tank_to_first_bed"), lines.length("trunk_to_bed")
+    if count == 1:
+        _bed_feed(circuit, 1, "tank", first + riser, lines)
+        return
+    above, trunk, key = "tank", first, "tank_to_first_bed"
+    for number in range(1, count):
+        tee = f"bed tee {number}"
+        _junction(circuit, tee)
+        _line(circuit, "main" if number == 1 else f"trunk {number}", (above, tee), trunk, key, lines)
+        _bed_feed(circuit, number, tee, riser, lines)
+        above, trunk, key = tee, lines.length("between_beds"), "between_beds"
+    _bed_feed(circuit, count, above, trunk + riser, lines)

@@ -77,6 +77,19 @@ def pumped_from(site: SiteLike) -> dict[str, str]:
     return {name: site.runs[path[0]].start for path in pressure_paths(site) for name in path}
 
 
+def drained_to(site: SiteLike, vessel: str) -> frozenset[str]:
+    """The pumped vessels that a vessel's water comes to by gravity."""
+    pumped = {run.start for run in site.runs.values() if run.kind is RunKind.PRESSURE}
+    found, left = set(), [vessel]
+    while left:
+        place = left.pop()
+        if place in pumped and place in site.vessels:
+            found.add(place)
+        else:
+            left += [run.finish for run in site.runs.values() if run.start == place]
+    return frozenset(found)
+
+
 class Reach(Enum):
     """How far along a run the pump's head against closed valves can reach."""
 
@@ -120,16 +133,23 @@ def flows(
         vessel that no pump empties passes its inflow on, split by `outlet_shares`. A bed empties faster than
         it fills: the peak of its drain is `drain_peak` times the design flow; peaks add where drains join. An
         overflow carries nothing at design and at its peak the whole inflow of its vessel.
+        A pump gives more than is needed where what comes to it, or what its own vessel asks for, is more.
     """
-    import networkx as nx
-
     site = Places(vessels, junctions, runs)
     needs = _needs(site)
+    return _spread(site, needs, _pump_factors(site, needs))
+
+
+def _spread(site: SiteLike, needs: Mapping[str, float], pumps: Mapping[str, float]) -> dict[str, Flow]:
+    """Flow of every run where each pump gives so many times what its vessels need."""
+    import networkx as nx
+
+    vessels, junctions, runs = site.vessels, site.junctions, site.runs
     design: dict[str, float] = {run.name: 0.0 for run in runs.values() if run.idle}
     peak: dict[str, float] = dict(design)
     for path in pressure_paths(site):
         target = runs[path[-1]].finish
-        part = needs[target] / len(_inflows(site, target, RunKind.PRESSURE))
+        part = needs[target] / len(_inflows(site, target, RunKind.PRESSURE)) * pumps[runs[path[0]].start]
         for name in path:
             design[name] = peak[name] = design.get(name, 0.0) + part
     for place in nx.topological_sort(gravity_graph(site)):
@@ -146,6 +166,62 @@ def flows(
             design[run.name] = inflow * share
             peak[run.name] = design[run.name] * (bed.drain_peak if bed is not None else 1.0)
     return {name: Flow(design[name], peak[name]) for name in runs}
+
+
+def _pump_factors(site: SiteLike, needs: Mapping[str, float]) -> dict[str, float]:
+    """How many times what the vessels that it feeds need each pump must give, 1 or more.
+
+    What comes to a pumped vessel must leave it, and such a vessel may ask for more inflow itself than those
+    that it feeds: a fish tank with a pump in it. The least flows that keep both are those of the stationary
+    circulation, scaled up. Where two pumps feed one vessel nothing says how much each gives, and where water
+    does not come back there is no circulation: there the pumps give what is needed.
+    """
+    import networkx as nx
+
+    pumped = [run.start for run in site.runs.values() if run.kind is RunKind.PRESSURE]
+    pumped = [name for name in dict.fromkeys(pumped) if name in site.vessels]
+    factors = dict.fromkeys(pumped, 1.0)
+    gives: dict[str, float] = {}
+    circuits: nx.DiGraph[str] = nx.DiGraph()
+    for name in pumped:
+        alone = _spread(site, needs, {**dict.fromkeys(pumped, 0.0), name: 1.0})
+        gives[name] = sum(alone[run.name].design_m3_s for run in site.runs.values() if run.start == name)
+        for other in pumped:
+            came = sum(alone[run.name].design_m3_s for run in site.runs.values() if run.finish == other)
+            if came > 0:
+                circuits.add_edge(name, other, share=came / gives[name])
+    sources: dict[str, set[str]] = {}
+    for path in pressure_paths(site):
+        sources.setdefault(site.runs[path[-1]].finish, set()).add(site.runs[path[0]].start)
+    if any(len(pumps) > 1 for pumps in sources.values()):
+        return factors
+    for circle in nx.strongly_connected_components(circuits):
+        names = [name for name in pumped if name in circle]
+        if not circuits.subgraph(names).edges:
+            continue
+        flow = _stationary(circuits, names, gives)
+        scale = max(max(gives[name], site.vessels[name].demand_m3_s) / flow[name] for name in names)
+        factors.update({name: scale * flow[name] / gives[name] for name in names})
+    return factors
+
+
+def _stationary(circuits: nx.DiGraph[str], names: list[str], gives: Mapping[str, float]) -> dict[str, float]:
+    """Flows [m3/s] of which each pump passes on what comes to it, up to one common factor.
+
+    Args:
+        circuits: an edge for each pump whose water comes to another, with the `share` of it that does.
+        names: pumps whose water all comes round to each other.
+        gives: a flow for a pump that stands alone.
+    """
+    if len(names) == 1:
+        return {name: gives[name] for name in names}
+    import numpy as np
+
+    shares = np.array([[circuits.get_edge_data(a, b, {"share": 0.0})["share"] for b in names] for a in names])
+    balance = np.vstack([shares.T - np.eye(len(names)), np.ones(len(names))])
+    whole = np.append(np.zeros(len(names)), sum(gives[name] for name in names))
+    flow = np.linalg.lstsq(balance, whole, rcond=None)[0]
+    return {name: float(value) for name, value in zip(names, flow, strict=True)}
 
 
 def outlet_shares(site: SiteLike, vessel: str, needs: Mapping[str, float] | None = None) -> list[float]:

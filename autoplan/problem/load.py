@@ -6,20 +6,20 @@ import difflib
 import math
 import re
 import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from autoplan.errors import InputError, Mistake
 from autoplan.problem.air import read_air
 from autoplan.problem.build import Ledger, wishes_from
-from autoplan.problem.checks import sound_flows
+from autoplan.problem.checks import Scene, sound_flows
 from autoplan.problem.defaults import CATALOG
 from autoplan.problem.long import read_long
 from autoplan.problem.schema import Wishes, closest, lengths_from, validate
-from autoplan.problem.short import read_short
-from autoplan.problem.site import PrintUnits, Site
+from autoplan.problem.short import ShortForm, arrangements_of, build_short, read_short
+from autoplan.problem.site import Arrangement, PrintUnits, Site
 from autoplan.units import quoted
 
 SHORT = ("arrangement", "tank", "settler", "biofilter", "beds", "sump", "distances", "turns")
@@ -119,10 +119,7 @@ class _Reader:
 
     def site(self) -> Site | None:
         """The site, or None after mistakes that leave none."""
-        name, catalog = self._title("name", Path(self.file).stem), self._catalog()
-        unavailable, owned, rules = self._unavailable(), self._owned(), self._rules()
-        offcuts = self._offcuts()
-        print_units = self._print_units()
+        common = self._common()
         checked = validate(Wishes, self.tables.get("wishes", {}), self.file, "wishes")
         self.mistakes += checked.mistakes
         wishes = checked.model or Wishes()
@@ -131,34 +128,75 @@ class _Reader:
             return None
         if long:
             scene, wrong = read_long(self.file, self.tables, self.ledger)
-        else:
-            scene, wrong = read_short(self.file, self.tables, wishes, self.ledger)
+            return self._built(scene, wrong, wishes, common)
+        words, wrong = arrangements_of(self.file, self.tables)
+        self.mistakes += wrong
+        form, wrong = read_short(self.file, self.tables, words)
+        self.mistakes += wrong
+        if len(words) > 1:
+            return self._any(form, words, wishes, common)
+        built, wrong = build_short(form, wishes, words[0], self.ledger)
+        return self._built(built, wrong, wishes, common)
+
+    def _common(self) -> dict[str, Any]:
+        """What is said of a site beside its vessels and runs, by the site's own words."""
+        return {
+            "name": self._title("name", Path(self.file).stem),
+            "file": self.file,
+            "catalog": self._catalog(),
+            "unavailable": self._unavailable(),
+            "owned": self._owned(),
+            "rule_settings": self._rules(),
+            "offcuts": self._offcuts(),
+            "print_units": self._print_units(),
+        }
+
+    def _built(
+        self, scene: Scene | None, wrong: Sequence[Mistake], wishes: Wishes, common: Mapping[str, Any]
+    ) -> Site | None:
+        """A site from its vessels and runs, unless there are mistakes."""
         self.mistakes += wrong
         air = None
-        if "air" in self.tables:
+        if "air" in self.tables and scene is not None:
             air, wrong = read_air(self.file, self.tables["air"], scene.vessels, self.ledger)
             self.mistakes += wrong
-        if self.mistakes:
+        if self.mistakes or scene is None:
             return None
         found, wrong = sound_flows(scene)
         self.mistakes += wrong
         return Site(
-            name=name,
-            file=self.file,
-            catalog=catalog,
+            **common,
             vessels=scene.vessels,
             junctions=scene.junctions,
             runs=scene.runs,
             flows=found,
             wishes=wishes_from(wishes, self.ledger),
-            rule_settings=rules,
-            owned=owned,
-            offcuts=offcuts,
-            unavailable=unavailable,
             assumptions=tuple(self.ledger.kept.values()),
-            print_units=print_units,
             air=air,
         )
+
+    def _any(
+        self, form: ShortForm, words: Sequence[Arrangement], wishes: Wishes, common: Mapping[str, Any]
+    ) -> Site | None:
+        """A site with every arrangement that can be built; mistakes only where there is none."""
+        sites: list[Site] = []
+        failed: dict[Arrangement, list[Mistake]] = {}
+        for word in words:
+            reader = _Reader(self.file, self.tables, list(self.mistakes), Ledger(dict(self.ledger.kept)))
+            scene, wrong = build_short(form, wishes, word, reader.ledger, one_of_many=True)
+            site = reader._built(scene, wrong, wishes, common)
+            if site is None or reader.mistakes:
+                failed[word] = reader.mistakes[len(self.mistakes) :]
+            else:
+                sites.append(replace(site, arrangement=word))
+        if self.mistakes or not sites:
+            self.mistakes += _of_all(failed, words, named=not self.mistakes)
+            return None
+        left_out = tuple(
+            f"Left out: {word}, since at {wrong[0].place} {wrong[0].problem}; {wrong[0].remedy}."
+            for word, wrong in failed.items()
+        )
+        return replace(sites[0], alternatives=tuple(sites[1:]), left_out=left_out)
 
     def _say(self, place: str, problem: str, remedy: str) -> None:
         self.mistakes.append(Mistake(self.file, place, problem, remedy))
@@ -268,6 +306,21 @@ class _Reader:
             return value
         self._say(key, f"{quoted(value)} is not a table", f"write [{key}] and its keys below it")
         return {}
+
+
+def _of_all(
+    failed: Mapping[Arrangement, Sequence[Mistake]], words: Sequence[Arrangement], *, named: bool
+) -> list[Mistake]:
+    """What is wrong in every arrangement; else, if `named`, what is wrong in each, with its name."""
+    lists = [failed.get(word, ()) for word in words]
+    shared = [wrong for wrong in lists[0] if all(wrong in others for others in lists)]
+    if shared or not named:
+        return shared
+    return [
+        replace(wrong, problem=f"{word}: {wrong.problem}")
+        for word, mistakes in failed.items()
+        for wrong in mistakes
+    ]
 
 
 def _endless(value: object) -> bool:

@@ -93,9 +93,10 @@ def _scene(
     places: dict[str, str] = {}
     vessels: dict[str, Vessel] = {}
     runs: dict[str, Run] = {}
+    pumped = {table.start for table in read["run"] if table.kind is RunKind.PRESSURE}
     for table in read["vessel"]:
         places[table.name] = f"vessel.{table.name}"
-        vessels[table.name] = _vessel(table, places[table.name], ledger)
+        vessels[table.name] = _vessel(table, places[table.name], ledger, table.name in pumped)
     junctions = {table.name: Junction(table.name) for table in read["junction"]}
     places |= {name: f"junction.{name}" for name in junctions}
     kinds = {name: vessel.kind for name, vessel in vessels.items()}
@@ -109,11 +110,11 @@ def _scene(
     return Scene(file, vessels, junctions, runs, places, unread)
 
 
-def _vessel(table: LongVessel, place: str, ledger: Ledger) -> Vessel:
+def _vessel(table: LongVessel, place: str, ledger: Ledger, pumped: bool) -> Vessel:
     turnover = table.turnover or 0.0
     if table.kind is VesselKind.TANK:
         turnover = turnover_of(table.turnover, f"{place}.turnover", ledger)
-    return vessel_from(table, table.name, table.kind, place, ledger, turnover)
+    return vessel_from(table, table.name, table.kind, place, ledger, turnover, pumped=pumped)
 
 
 def _run_keys(file: str, run: LongRun, place: str, junctions: set[str]) -> list[Mistake]:

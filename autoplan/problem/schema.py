@@ -116,6 +116,21 @@ class Word(Converter):
         raise wrong(f"{quoted(value)} is not known here", remedy)
 
 
+def _floods(value: object) -> object:
+    """Floods of a bed [1/s], or the least and the most of them."""
+    if not isinstance(value, list):
+        return floods_rate(value)
+    if len(value) != 2:
+        raise wrong(
+            f"{quoted(value)} is not a range of floods",
+            'write the least and the most, e.g. ["1/hour", "4/hour"], or one value',
+        )
+    least, most = floods_rate(value[0]), floods_rate(value[1])
+    if least >= most:
+        raise wrong(f"{quoted(value)} does not begin with the lesser", 'write e.g. ["1/hour", "4/hour"]')
+    return least, most
+
+
 def _turns(value: object) -> tuple[int, ...]:
     """A list of turns, or how many 90s there are."""
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 20:
@@ -160,7 +175,8 @@ Height = Annotated[float, Quantity('"400 mm"', Dimension.LENGTH, -MOST_HEIGHT_M,
 Water = Annotated[float, Quantity('"750 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M, above=False)]
 Volume = Annotated[float, Quantity('"1600 L"', Dimension.VOLUME, 0, 1000)]
 Area = Annotated[float, Quantity('"1.2 m2"', Dimension.AREA, 0, 1000)]
-Floods = Annotated[float, Quantity('"2/hour"', Dimension.RATE, 0, 1 / 60)]
+floods_rate = Quantity('"2/hour"', Dimension.RATE, 0, 1 / 60)
+Floods = Annotated[float | tuple[float, float], BeforeValidator(_floods), Field(examples=['"2/hour"'])]
 Turnover = Annotated[float, Quantity('"1.5/hour"', Dimension.RATE, 0, 1 / 60)]
 Void = Annotated[float, Quantity("0.4", Dimension.NUMBER, 0, 1)]
 Share = Annotated[float, Quantity('"50 %"', Dimension.NUMBER, 0, 1)]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from autoplan.errors import Mistake
@@ -16,12 +17,13 @@ from autoplan.problem.schema import (
     ShortVessel,
     Table,
     Wishes,
+    closest,
     line_length,
     line_turns,
     lines_table,
     validate,
 )
-from autoplan.problem.site import VesselKind
+from autoplan.problem.site import Arrangement, VesselKind
 from autoplan.units import Dimension, quoted, write
 
 TABLES: Mapping[str, type[Table]] = {
@@ -32,43 +34,136 @@ TABLES: Mapping[str, type[Table]] = {
     "sump": ShortVessel,
 }
 
+ANY = "any"
+"""In place of an arrangement: whichever is cheapest."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShortForm:
+    """The tables of a short form, read and checked one by one.
+
+    Attributes:
+        file: as the user named it.
+        models: each vessel's table, mended where it is wrong so that the others can still be checked.
+        mended: names of the tables that were mended.
+        lengths, bends: lengths [m] and turns of the lines that are given.
+        given: names of the tables that the file has.
+    """
+
+    file: str
+    models: Mapping[str, Any]
+    mended: frozenset[str]
+    lengths: Mapping[str, float]
+    bends: Mapping[str, tuple[int, ...]]
+    given: frozenset[str]
+
+
+def arrangements_of(file: str, tables: Mapping[str, Any]) -> tuple[tuple[Arrangement, ...], list[Mistake]]:
+    """The arrangements that a file asks for: one, or all of them for "any"."""
+    word = tables.get("arrangement", "parallel")
+    known = [*map(str, Arrangement), ANY]
+    if not isinstance(word, str) or word not in known:
+        remedy = f"write one of {', '.join(quoted(name) for name in known)}"
+        if isinstance(word, str):
+            remedy = closest(word, known, remedy)
+        return (Arrangement.PARALLEL,), [
+            Mistake(file, "arrangement", f"{quoted(word)} is not an arrangement that is known here", remedy)
+        ]
+    return (tuple(Arrangement) if word == ANY else (Arrangement(word),)), []
+
 
 def read_short(
-    file: str, tables: Mapping[str, Any], wishes: Wishes, ledger: Ledger
-) -> tuple[Scene, list[Mistake]]:
-    """Read and expand a short form.
+    file: str, tables: Mapping[str, Any], arrangements: Sequence[Arrangement]
+) -> tuple[ShortForm, list[Mistake]]:
+    """Read the tables of a short form.
 
     Args:
         file: as the user named it.
         tables: the whole file.
-        wishes: its wishes, or none where they have mistakes.
-        ledger: where assumptions go.
+        arrangements: those that are to be built from them; where it is one, it must find its tables.
 
     Returns:
-        The expanded system and every mistake. A table with a mistake is mended so that the others can still
-        be checked; nothing is said of heights that a mended table takes part in.
+        The tables and every mistake in them that concerns all arrangements.
     """
     mistakes: list[Mistake] = []
-    arrangement = tables.get("arrangement", "parallel")
-    if arrangement != "parallel":
-        problem = f"{quoted(arrangement)} is not an arrangement that the short form knows"
-        remedy = 'write arrangement = "parallel", or every vessel and run in the long form'
-        mistakes.append(Mistake(file, "arrangement", problem, remedy))
     models: dict[str, Any] = {}
     mended: set[str] = set()
+    needed = {"tank"} if len(arrangements) > 1 else {"tank", *_needed(arrangements[0])}
     for place, kind in TABLES.items():
-        if place in tables or place in ("tank", "sump"):
+        if place in tables or place in needed:
             models[place], wrong = _vessel_table(file, tables, place, kind)
             mistakes += wrong
             if wrong:
                 mended.add(place)
-    lines, wrong = _lines(file, tables, models, ledger)
-    mistakes += wrong
-    circuit = expand(models, wishes, lines, ledger)
+    beds = models["beds"].count if "beds" in models else 0
+    filters = tuple(name for name in FILTERS if name in models)
+    overflow = bool(models["tank"].overflow)
+    keys = (key for word in arrangements for key in line_keys(filters, beds, word, overflow=overflow))
+    known = list(dict.fromkeys(keys))
+    lengths = lines_table(tables.get("distances", {}), file, "distances", known, line_length)
+    bends = lines_table(tables.get("turns", {}), file, "turns", known, line_turns)
+    mistakes += [*lengths.mistakes, *bends.mistakes]
+    if not lengths.mistakes and Arrangement.PARALLEL in arrangements:
+        mistakes += _short_ways(file, Lines(lengths.model, {}, Ledger()), beds)
+    given = frozenset(place for place in TABLES if place in tables)
+    return ShortForm(file, models, frozenset(mended), lengths.model, bends.model, given), mistakes
+
+
+def build_short(
+    form: ShortForm, wishes: Wishes, arrangement: Arrangement, ledger: Ledger, *, one_of_many: bool = False
+) -> tuple[Scene | None, list[Mistake]]:
+    """Expand the tables of a short form in one arrangement.
+
+    Args:
+        form: its tables.
+        wishes: the wishes, or none where they have mistakes.
+        arrangement: how the vessels stand to each other.
+        ledger: where assumptions go.
+        one_of_many: whether the tables are for other arrangements too, so that this one may leave some out.
+
+    Returns:
+        The expanded system, and what of it cannot be built; None where it lacks a vessel. Nothing is said of
+        heights that a mended table takes part in.
+    """
+    mistakes = list(_misfits(form, arrangement, one_of_many=one_of_many))
+    if any(place not in form.models for place in _needed(arrangement)):
+        return None, mistakes
+    lines = Lines(form.lengths, form.bends, ledger)
+    circuit = expand(form.models, wishes, lines, ledger, arrangement)
     places = {**circuit.places, **dict.fromkeys(circuit.junctions, "distances")}
-    sure = {name: vessel for name, vessel in circuit.vessels.items() if places[name] not in mended}
-    mistakes += height_mistakes(Scene(file, sure, circuit.junctions, circuit.runs, places))
-    return Scene(file, circuit.vessels, circuit.junctions, circuit.runs, places), mistakes
+    sure = {name: vessel for name, vessel in circuit.vessels.items() if places[name] not in form.mended}
+    mistakes += height_mistakes(Scene(form.file, sure, circuit.junctions, circuit.runs, places))
+    return Scene(form.file, circuit.vessels, circuit.junctions, circuit.runs, places), mistakes
+
+
+def _needed(arrangement: Arrangement) -> tuple[str, ...]:
+    """Tables that an arrangement cannot do without, beside the tank's."""
+    return {
+        Arrangement.PARALLEL: ("sump",),
+        Arrangement.SERIES: ("beds", "sump"),
+        Arrangement.NO_SUMP: ("beds",),
+    }[arrangement]
+
+
+def _misfits(form: ShortForm, arrangement: Arrangement, *, one_of_many: bool) -> Iterator[Mistake]:
+    """Vessels that an arrangement lacks or has no place for."""
+    for place in _needed(arrangement):
+        if place not in form.models:
+            yield Mistake(
+                form.file, place, f"there is no [{place}]", f"write [{place}] and its keys below it"
+            )
+    if arrangement is not Arrangement.PARALLEL and "beds" in form.models and not form.models["beds"].count:
+        problem = f'without beds "{arrangement}" is no arrangement'
+        yield Mistake(form.file, "beds.count", problem, "write a count of 1 or more")
+    if arrangement is Arrangement.NO_SUMP:
+        if form.models["tank"].overflow:
+            problem = "a system without a sump has nowhere for an overflow to go"
+            yield Mistake(form.file, "tank.overflow", problem, "take it out")
+        for place in (*FILTERS, *(() if one_of_many else ("sump",))):
+            if place in form.given:
+                problem = f"a system without a sump has no [{place}]"
+                remedy = "take it out" if place == "sump" else "take it out: the beds are the filter"
+                yield Mistake(form.file, place, problem, remedy)
 
 
 def _vessel_table(
@@ -93,24 +188,13 @@ def _vessel_table(
     return again.model or kind.model_validate(stand_in), [*found.mistakes, *again.mistakes]
 
 
-def _lines(
-    file: str, tables: Mapping[str, Any], models: Mapping[str, Any], ledger: Ledger
-) -> tuple[Lines, list[Mistake]]:
-    """Distances and turns; the way to the tank and to the first bed begins with the way to the split."""
-    beds = models["beds"].count if "beds" in models else 0
-    overflow = bool(models["tank"].overflow)
-    known = line_keys(tuple(name for name in FILTERS if name in models), beds, overflow=overflow)
-    lengths = lines_table(tables.get("distances", {}), file, "distances", known, line_length)
-    bends = lines_table(tables.get("turns", {}), file, "turns", known, line_turns)
-    mistakes = [*lengths.mistakes, *bends.mistakes]
-    silent = Lines(lengths.model, {}, Ledger())
-    if beds and not lengths.mistakes:
-        main = silent.length("sump_to_split")
-        for key in ("sump_to_tank", "sump_to_first_bed"):
-            if silent.length(key) <= main:
-                whole, first = (write(length, Dimension.LENGTH) for length in (silent.length(key), main))
-                problem = f"the whole way from the pump is {whole}, of which {first} lead to the split"
-                mistakes.append(
-                    Mistake(file, f"distances.{key}", problem, "make it longer than sump_to_split")
-                )
-    return Lines(lengths.model, bends.model, ledger), mistakes
+def _short_ways(file: str, silent: Lines, beds: int) -> Iterator[Mistake]:
+    """The way to the tank and to the first bed begins with the way to the split."""
+    if not beds:
+        return
+    main = silent.length("sump_to_split")
+    for key in ("sump_to_tank", "sump_to_first_bed"):
+        if silent.length(key) <= main:
+            whole, first = (write(length, Dimension.LENGTH) for length in (silent.length(key), main))
+            problem = f"the whole way from the pump is {whole}, of which {first} lead to the split"
+            yield Mistake(file, f"distances.{key}", problem, "make it longer than sump_to_split")

@@ -66,6 +66,19 @@ class Overload(StrEnum):
     PUMP = "pump"
 
 
+class Arrangement(StrEnum):
+    """How the short form's vessels stand to each other.
+
+    Parallel: a pump in the sump feeds tank and beds side by side. Series: it feeds the tank, whose water
+    falls through the filters to the beds and on to the sump. No sump: a pump in the tank feeds the beds,
+    which fall back to it.
+    """
+
+    PARALLEL = "parallel"
+    SERIES = "series"
+    NO_SUMP = "no sump"
+
+
 class PrintUnits(StrEnum):
     """The units in which an answer is printed; arithmetic and JSON know only SI."""
 
@@ -83,6 +96,8 @@ class BedWater:
         floods_per_s: wished floods [1/s].
         drain_peak: drain flow while emptying, as a multiple of the bed's inflow [-].
         drain: a bell siphon that floods and empties it in turn, or a standpipe that keeps it full.
+        floods_range: least and most floods wished [1/s], where the program may choose between; `floods_per_s`
+            is then a place in it.
     """
 
     flood_m: float
@@ -90,6 +105,7 @@ class BedWater:
     floods_per_s: float
     drain_peak: float
     drain: BedDrain = BedDrain.STANDPIPE
+    floods_range: tuple[float, float] | None = None
 
     @property
     def siphon(self) -> bool:
@@ -310,6 +326,9 @@ class Site:
         assumptions: every value the builder did not give.
         print_units: units in which the answer is printed.
         air: what is wished of air, or None.
+        arrangement: which of several arrangements this is, where the problem leaves that open; else None.
+        alternatives: the same problem in its other arrangements.
+        left_out: a sentence for each arrangement that cannot be built on this site.
     """
 
     name: str
@@ -327,6 +346,9 @@ class Site:
     assumptions: tuple[Assumption, ...] = ()
     print_units: PrintUnits = PrintUnits.SI
     air: AirWish | None = None
+    arrangement: Arrangement | None = None
+    alternatives: tuple[Site, ...] = ()
+    left_out: tuple[str, ...] = ()
 
     def tanks(self) -> tuple[str, ...]:
         """Every fish tank, in the order of the file."""

@@ -112,7 +112,11 @@ def _vessel(vessel: Vessel, assumed: Mapping[str, Assumption]) -> Iterator[str]:
         values["floods"] = write(vessel.bed.floods_per_s, Dimension.RATE)
         values["drain"] = str(vessel.bed.drain)
         values["drain_peak"] = write(vessel.bed.drain_peak, Dimension.NUMBER)
+    within = vessel.bed.floods_range if vessel.bed is not None else None
     for key, value in values.items():
+        if key == "floods" and within is not None:
+            yield f"floods = [{', '.join(_text(write(end, Dimension.RATE)) for end in within)}]"
+            continue
         places = [f"{section}.{key}", f"vessel.{vessel.name}.{key}"]
         also = {
             "turnover": ["wishes.turnover"],

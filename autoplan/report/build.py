@@ -48,7 +48,7 @@ def costs(outcome: Outcome, design: Design) -> Iterator[Block]:
     """What the design costs to buy and to run."""
     cost = design.verdict.cost
     years = fixed(outcome.site.wishes.ownership_years, 1).removesuffix(".0")
-    yield Heading(f"Rank {design.rank} in full")
+    yield Heading(f"Rank {design.rank} in full" + (f": {design.variant}" if design.variant else ""))
     yield Para(
         f"Parts {money(cost.purchase, cost.currency)}, freight {money(cost.freight, cost.currency)}, "
         f"together {money(cost.purchase + cost.freight, cost.currency)}. "

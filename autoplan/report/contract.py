@@ -62,9 +62,7 @@ def outcome_json(outcome: Outcome) -> dict[str, Json]:
         "catalog": outcome.catalog.name,
         "rank_by": outcome.rank_by,
         "solver": _solver(outcome.solver),
-        "assumptions": [
-            {"place": a.place, "text": a.text, "mark": a.mark, "why": a.why} for a in outcome.site.assumptions
-        ],
+        "assumptions": _assumptions(outcome.site),
         "designs": [_design(outcome, design) for design in outcome.designs],
         "clash": None
         if clash is None
@@ -99,6 +97,7 @@ def write_json(outcome: Outcome, target: str) -> None:
 
 
 def _design(outcome: Outcome, design: Design) -> Json:
+    outcome = outcome.about(design)
     drawing, verdict, site = design.drawing, design.verdict, outcome.site
     cost = verdict.cost
     pumps = [_pump(pump) for pump in verdict.pumps.values()]
@@ -129,7 +128,19 @@ def _design(outcome: Outcome, design: Design) -> Json:
         "faults": [_fault(fault) for fault in verdict.faults],
         "running": [_running(running) for running in verdict.running],
         "commissioning": None if verdict.commissioning is None else _commissioning(verdict.commissioning),
+        **_variant(design),
     }
+
+
+def _variant(design: Design) -> dict[str, Json]:
+    """Which of several sites a design is for, and what was assumed of that one."""
+    if design.site is None:
+        return {}
+    return {"variant": design.variant, "assumptions": _assumptions(design.site)}
+
+
+def _assumptions(site: Site) -> list[Json]:
+    return [{"place": a.place, "text": a.text, "mark": a.mark, "why": a.why} for a in site.assumptions]
 
 
 def _solver(solver: SolverReport) -> Json:

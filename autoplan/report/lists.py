@@ -31,7 +31,8 @@ def write_lists(outcome: Outcome, folder: str) -> None:
     Raises:
         OSError: the folder cannot be made or a file not be written; no file is then half written.
     """
-    texts = lists(outcome, outcome.designs[0], units_of(outcome.site.print_units))
+    first = outcome.designs[0]
+    texts = lists(outcome.about(first), first, units_of(outcome.site.print_units))
     path = Path(folder)
     made = not path.exists()
     path.mkdir(exist_ok=True)

@@ -18,7 +18,8 @@ def report(outcome: Outcome) -> Iterator[Block]:
     units = units_of(outcome.site.print_units)
     yield from ranked(outcome, units)
     if outcome.designs:
-        yield from full(outcome, outcome.designs[0], units)
+        first = outcome.designs[0]
+        yield from full(outcome.about(first), first, units)
     else:
         yield from assumptions(outcome, units)
 

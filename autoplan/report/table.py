@@ -56,7 +56,9 @@ def answer(outcome: Outcome) -> list[str]:
             "Give it longer with --time-limit.",
             *stopped,
         ]
-    return [*(_sure(design, outcome) for design in outcome.designs[:1]), *stopped]
+    first = outcome.designs[0]
+    which = [f"Rank 1 is: {first.variant}."] if first.variant else []
+    return [_sure(first, outcome), *which, *stopped]
 
 
 def _sure(design: Design, outcome: Outcome) -> str:
@@ -83,6 +85,7 @@ def _differences(outcome: Outcome) -> Iterator[Block]:
 
 
 def _row(outcome: Outcome, design: Design, units: Units) -> tuple[str, ...]:
+    outcome = outcome.about(design)
     pumps = tally(pump.part for pump in design.drawing.pumps.values())
     return (
         str(design.rank),

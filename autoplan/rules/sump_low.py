@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.problem.site import VesselKind
 from autoplan.rules.base import Draft, Rule
 from autoplan.rules.linear import weighted
 from autoplan.rules.survey import Survey, flood_drawdown
@@ -12,7 +13,11 @@ from autoplan.units import tenth_mm_up
 
 
 class SumpLow(Rule):
-    """Running level, less what fills every bed at once, covers the pump by what its row asks."""
+    """Running level, less what fills every bed at once, covers the pump by what its row asks.
+
+    Where the pump stands in a fish tank, that level is also no lower than the tank's lowest water: it is the
+    fish's.
+    """
 
     id = "sump-low"
     sentence = "With every bed full at once the pump is still covered."
@@ -27,10 +32,17 @@ class SumpLow(Rule):
             drawdown = tenth_mm_up(flood_drawdown(draft.site, name))
             floor = tenth_mm_up(draft.site.vessels[name].floor_m)
             draft.at_least(self.id, draft.level(name) - drawdown + cover, floor)
+            vessel = draft.site.vessels[name]
+            if vessel.kind is VesselKind.TANK:
+                draft.at_least(self.id, draft.level(name) - drawdown, tenth_mm_up(vessel.water_min_m))
 
     def check(self, survey: Survey) -> Iterator[Finding]:
-        """One finding per pumped vessel; value is the water over its floor."""
+        """One finding per pumped vessel, two if it is a fish tank; value is the water over its floor."""
         for name in survey.site.pumped_vessels():
             pump = survey.catalog.pumps[survey.drawing.pumps[name].part]
-            water = survey.low_level(name) - survey.site.vessels[name].floor_m
+            vessel = survey.site.vessels[name]
+            water = survey.low_level(name) - vessel.floor_m
             yield self.not_under(name, water * 1000, pump.cover_m * 1000, 1e-6)
+            if vessel.kind is VesselKind.TANK:
+                least = vessel.water_min_m - vessel.floor_m
+                yield self.not_under(f"{name}: water for the fish", water * 1000, least * 1000, 1e-6)

@@ -24,7 +24,7 @@ from autoplan.hydraulics.line import Line, Resistance
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.search import crossing
 from autoplan.hydraulics.water import Water
-from autoplan.problem.graph import gravity_paths, pressure_paths, pumped_from, reaches
+from autoplan.problem.graph import drained_to, gravity_paths, pressure_paths, pumped_from, reaches
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site, VesselKind
 from autoplan.rules.circuit import (
     inlet_bore,
@@ -391,11 +391,13 @@ class Survey:
 
 
 def flood_drawdown(site: Site, vessel: str) -> float:
-    """How far a pumped vessel falls [m] when every bed that it feeds is full at once."""
-    fed = {site.runs[path[-1]].finish for path in pressure_paths(site) if site.runs[path[0]].start == vessel}
-    beds = [site.vessels[name] for name in site.vessels if name in fed and site.vessels[name].bed is not None]
-    volume = sum(bed.bed.flood_volume_m3(bed.area_m2) for bed in beds if bed.bed is not None)
-    return volume / site.vessels[vessel].area_m2
+    """How far a pumped vessel falls [m] when every bed that drains to it is full at once.
+
+    The pump goes on as before; what lacks is the water that does not come back while a bed fills.
+    """
+    beds = [(bed, bed.bed) for bed in site.vessels.values() if bed.bed is not None]
+    held = (water.flood_volume_m3(bed.area_m2) for bed, water in beds if vessel in drained_to(site, bed.name))
+    return sum(held) / site.vessels[vessel].area_m2
 
 
 def least_lift(site: Site, vessel: str) -> float:

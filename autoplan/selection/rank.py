@@ -20,7 +20,7 @@ from autoplan.selection.draft import Draft
 from autoplan.selection.draw import Chosen, draw, read_choices
 from autoplan.selection.levels import settle
 from autoplan.selection.model import ROW_LIMIT
-from autoplan.selection.presolve import Narrowing
+from autoplan.selection.presolve import SLACK, Narrowing
 from autoplan.selection.solve import Answer, Ending, Search, Unless
 from autoplan.selection.sticks import CuttingPlan, cutting_plan, evaluate
 from autoplan.selection.together import Together
@@ -58,7 +58,8 @@ class Ranked:
         drawing, verdict: the design and its judgement.
         objective, bound: what was minimised and its proven bound [cents].
         proven: whether the two meet.
-        traits: what ranks are told apart by.
+        traits: what ranks are told apart by, in plain words and with what is told along.
+        key: what ranks are told apart by, and nothing else.
     """
 
     drawing: Drawing
@@ -67,6 +68,7 @@ class Ranked:
     bound: int
     proven: bool
     traits: Mapping[str, str]
+    key: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -113,7 +115,7 @@ def rank(
     Raises:
         InternalError: costs fell down the ranks, or the verdict refused design after design.
     """
-    return _Ranker(draft, judge, by_ownership, deadline, progress, confirm).run(top)
+    return Ranker(draft, judge, by_ownership, deadline, progress, confirm).run(top)
 
 
 def objective_of(draft: Draft, by_ownership: bool) -> Linear:
@@ -132,7 +134,9 @@ def objective_of(draft: Draft, by_ownership: bool) -> Linear:
     return spending + weighted(running)
 
 
-class _Ranker:
+class Ranker:
+    """One draft's search: asked for more ranks, it goes on where it was; arguments as for `rank`."""
+
     def __init__(
         self,
         draft: Draft,
@@ -151,31 +155,51 @@ class _Ranker:
         self.tie_break = _tie_break(draft)
         self.fold, self.goal = _folded(draft, self.objective)
         self.traits = _trait_groups(draft)
-        partitions: list[list[Sequence[Var]]] = [list(self.traits[0].values())]
+        partitions: list[list[Sequence[Var]]] = [list(next(iter(self.traits.values())).values())]
         dividing = (draft.stores.screwed, *draft.orders.ordered.values())
         partitions += [
             [[var] for var in group] for group in draft.model.groups if any(var in dividing for var in group)
         ]
         self.narrowing = Narrowing(draft.model, self.objective, partitions, Together(draft).rows)
+        bound = self.narrowing.bound
+        self.limit = bound * FIRST_LIMIT
+        self.ended = math.isinf(bound)
+        self.least = 0 if self.ended else max(0, math.floor(bound - SLACK))
         self.rows: list[Linear | Unless] = []
-        self.found = Ranking()
+        self.found = Ranking(ending=Ending.NONE if self.ended else Ending.UNDECIDED)
         self.search = Search(draft.model, deadline, frozenset())
 
     def run(self, top: int) -> Ranking:
         """Search among the choices that a cost limit leaves; raise the limit until it covers every rank."""
-        limit = self.narrowing.bound * FIRST_LIMIT
-        if math.isinf(limit):
-            self.found.ending = Ending.NONE
-        while not math.isinf(self.narrowing.bound) and len(self.found.designs) < top:
-            beyond = self._within(limit, top)
-            if self.found.ending is Ending.UNDECIDED or self.found.interrupted:
-                break
-            if len(self.found.designs) == top or math.isinf(limit):
-                break
-            limit = self._wider(limit, beyond, top)
+        while not self.ended and len(self.found.designs) < top:
+            self.step(top)
         if self.confirm and not self.found.designs and self.found.ending is Ending.NONE:
-            self._confirm_none()
+            self.confirm_none()
         return self.found
+
+    def step(self, top: int, reach: int = 0) -> None:
+        """Search within the cost limit until there are `top` designs, and raise it where there are fewer.
+
+        It is raised so far that `reach` ranks are likely to lie within it. `least` is what is proven to be
+        spent on any further design; `ended` that there is none, or no more time.
+        """
+        within = math.isfinite(self.limit)
+        beyond = self._within(self.limit, top)
+        stopped = self.found.ending is Ending.UNDECIDED or self.found.interrupted
+        if stopped or len(self.found.designs) == top:
+            self.ended = stopped
+            return
+        self.ended = not within
+        if within and self.found.ending in (Ending.NONE, Ending.PROVEN):
+            self.least = max(self.least, math.floor(self.limit))
+        self.limit = self._wider(self.limit, beyond, max(top, reach))
+
+    def forbid(self, key: Mapping[str, str]) -> None:
+        """No design that is told apart by this key: one like it was ranked already, of another site."""
+        same = [self.traits.get(name, {}).get(value) for name, value in key.items()]
+        made = [var for names in same if names is not None for var in names]
+        if set(key) == set(self.traits) and None not in same:
+            self._require(weighted(((var, -1) for var in made), len(same) - 1))
 
     def _within(self, limit: float, top: int) -> int | None:
         """Take every design up to the limit; return the cost of one found beyond it, or None."""
@@ -249,10 +273,10 @@ class _Ranker:
         self.rows.append(row)
         self.search.require(row)
 
-    def _confirm_none(self) -> None:
+    def confirm_none(self, at_most_s: float = CONFIRM_S) -> None:
         """Ask once more, by another road, before telling anyone that there is no design."""
         search = Search(self.draft.model, self.deadline, frozenset())
-        again = search.minimize(self.objective, careful=True, at_most_s=CONFIRM_S)
+        again = search.minimize(self.objective, careful=True, at_most_s=at_most_s)
         self.found.solves += 1
         if again.values:
             raise InternalError("the search found no design where a second search finds one")
@@ -295,13 +319,22 @@ class _Ranker:
         if self.found.first_bound is None:
             self.found.first_bound = bound
         traits = traits_of(self.draft, read_choices(self.draft, values))
-        self.found.designs.append(Ranked(drawing, verdict, objective, bound, proven, traits))
+        key = {
+            name: next(value for value, names in group.items() if _holds(names, values))
+            for name, group in self.traits.items()
+        }
+        self.least = max(self.least, bound)
+        self.found.designs.append(Ranked(drawing, verdict, objective, bound, proven, traits, key))
         self._require(self._differ(values))
 
     def _differ(self, values: Sequence[int]) -> Linear:
         """Not all of what a builder tells designs apart by as in this answer."""
         same = [
-            var for group in self.traits for names in group.values() for var in names if _holds(names, values)
+            var
+            for group in self.traits.values()
+            for names in group.values()
+            for var in names
+            if _holds(names, values)
         ]
         return weighted(((var, -1) for var in same), len(self.traits) - 1)
 
@@ -315,19 +348,19 @@ def _holds(names: Sequence[Var], values: Sequence[int]) -> bool:
     return any(values[var] for var in names)
 
 
-def _trait_groups(draft: Draft) -> list[dict[str, list[Var]]]:
+def _trait_groups(draft: Draft) -> dict[str, dict[str, list[Var]]]:
     """What ranks must differ in: for each trait, the choices by the trait's value."""
-    groups: list[dict[str, list[Var]]] = []
+    groups: dict[str, dict[str, list[Var]]] = {}
     for vessel in draft.site.pumped_vessels():
         group: dict[str, list[Var]] = {}
         for var, choice in draft.pumps(vessel):
             group.setdefault(choice.pump.id, []).append(var)
-        groups.append(group)
+        groups[f"pump in {vessel}"] = group
     for name in _told_apart(draft):
         group = {}
         for var, candidate in draft.candidates(name):
             group.setdefault(_candidate_trait(candidate), []).append(var)
-        groups.append(group)
+        groups[f"runs {name}"] = group
     return groups
 
 

@@ -19,7 +19,7 @@ DATA = Path(__file__).parents[1] / "data"
 
 EXPECTED = {
     "arrangement": [
-        'arrangement: "series" is not an arrangement that the short form knows; write arrangement = "parallel", or every vessel and run in the long form.',
+        'arrangement: "serial" is not an arrangement that is known here; did you mean "series".',
     ],
     "bare-numbers": [
         'tank.volume: 1600 has no unit; write e.g. "1600 L" or "1600 gal".',

@@ -1,0 +1,222 @@
+"""One ranking over the variants of a problem, each searched only as far as it may yet matter.
+
+Every variant has a proven least cost for its next design: at first the bound of its relaxation, later what
+its search has come to. The variant with the least is the only one that is looked at: if its next design is
+found, nothing cheaper exists anywhere and it is the next rank; else its search goes one step on.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from autoplan.catalog.parts import Catalog
+from autoplan.rules.book import RuleBook
+from autoplan.selection.draft import Draft
+from autoplan.selection.making import NoOptionError
+from autoplan.selection.rank import CONFIRM_S, Judge, Progress, Ranked, Ranker
+from autoplan.selection.solve import Ending
+from autoplan.selection.variants import Variant
+
+BOUNDING = 0.5
+"""Most share of the time given that may go into bounds; what is left over is for finding designs."""
+
+
+@dataclass(slots=True)
+class Trial:
+    """A variant on its way.
+
+    Attributes:
+        variant: the site.
+        ranker: its search; None where there is no way to build it, or no time was left to begin.
+        lacking: what it has no way to build, if anything.
+        unread: whether no time was left even for its bound.
+        taken: how many of its designs were ranked or are like one that was.
+    """
+
+    variant: Variant
+    ranker: Ranker | None = None
+    lacking: NoOptionError | None = None
+    unread: bool = False
+    taken: int = 0
+
+    @property
+    def waiting(self) -> Ranked | None:
+        """Its next design, if it is found."""
+        found = self.ranker.found.designs[self.taken :] if self.ranker is not None else []
+        return found[0] if found else None
+
+    @property
+    def least(self) -> float:
+        """What its next design costs at least [cents]; infinite if there is none."""
+        if self.waiting is not None:
+            return self.waiting.bound
+        if self.ranker is None:
+            return 0.0 if self.unread else float("inf")
+        exhausted = self.ranker.ended and self.ranker.found.ending is Ending.NONE
+        return float("inf") if exhausted else float(self.ranker.least)
+
+    @property
+    def open(self) -> bool:
+        """Whether there is a design to take, or more to search."""
+        return self.waiting is not None or (self.ranker is not None and not self.ranker.ended)
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A ranked design and the variant it belongs to; `bound` and `proven` speak of all variants [cents]."""
+
+    variant: Variant
+    ranked: Ranked
+    bound: int
+    proven: bool
+
+
+@dataclass(slots=True)
+class Merged:
+    """What the variants came to together.
+
+    Attributes:
+        designs: in rank order.
+        ending: NONE where it is proven that there is no design.
+        trials: every variant, in the order given.
+        interrupted: whether the user stopped it.
+    """
+
+    designs: list[Placed] = field(default_factory=list)
+    ending: Ending = Ending.UNDECIDED
+    trials: list[Trial] = field(default_factory=list)
+    interrupted: bool = False
+
+    @property
+    def rejected(self) -> int:
+        """Designs that the verdict refused."""
+        return sum(trial.ranker.found.rejected for trial in self.trials if trial.ranker is not None)
+
+    @property
+    def solves(self) -> int:
+        """Searches run."""
+        return sum(trial.ranker.found.solves for trial in self.trials if trial.ranker is not None)
+
+
+def rank_all(
+    variants: Sequence[Variant],
+    catalog: Catalog,
+    book: RuleBook,
+    judge_of: Callable[[Variant], Judge],
+    top: int,
+    by_ownership: bool = False,
+    deadline: float | None = None,
+    progress: Progress | None = None,
+    confirm: bool = True,
+) -> Merged:
+    """Find up to `top` designs over all variants in order of cost.
+
+    Designs of one arrangement that builders would not tell apart by their parts count once, with the cheapest
+    of their variants, the first of equals.
+
+    Args:
+        variants: the sites; the order breaks ties.
+        catalog, book: the price list and the rules in force.
+        judge_of: the independent verdict on a variant's drawings.
+        top, by_ownership, deadline, progress, confirm: as for `rank.rank`.
+
+    Raises:
+        InternalError: as for `rank.rank`.
+    """
+    return _Merger(catalog, book, judge_of, by_ownership, deadline, progress, confirm).run(variants, top)
+
+
+@dataclass(slots=True)
+class _Merger:
+    catalog: Catalog
+    book: RuleBook
+    judge_of: Callable[[Variant], Judge]
+    by_ownership: bool
+    deadline: float | None
+    progress: Progress | None
+    confirm: bool
+    found: Merged = field(default_factory=Merged)
+
+    def run(self, variants: Sequence[Variant], top: int) -> Merged:
+        """Bound every variant, then take designs from where the next is cheapest."""
+        started = time.monotonic()
+        for variant in variants:
+            self.found.trials.append(self._trial(variant, len(variants), started))
+        while len(self.found.designs) < top:
+            stopped = self.found.interrupted
+            trials = [one for one in self.found.trials if (one.waiting is not None if stopped else one.open)]
+            if not trials:
+                break
+            # Of equals a design that is found comes before one that is not.
+            trial = min(trials, key=lambda one: (self._cost(one), one.waiting is None))
+            if trial.waiting is not None:
+                self._take(trial, trial.waiting)
+            else:
+                self._search(trial, top)
+        self._end()
+        return self.found
+
+    def _cost(self, trial: Trial) -> float:
+        return trial.least if trial.waiting is None else trial.waiting.objective
+
+    def _trial(self, variant: Variant, of: int, started: float) -> Trial:
+        """A variant with its bound, if there is time for it."""
+        late = self.deadline is not None and (
+            time.monotonic() > started + BOUNDING * (self.deadline - started)
+        )
+        if late and self.found.trials:
+            return Trial(variant, unread=True)
+        if self.progress is not None and of > 1:
+            self.progress(f"variant {len(self.found.trials) + 1} of {of}", None, None)
+        try:
+            draft = Draft(variant.site, self.catalog, self.book)
+        except NoOptionError as lacking:
+            return Trial(variant, lacking=lacking)
+        watch = self._watcher(variant)
+        judge = self.judge_of(variant)
+        return Trial(variant, Ranker(draft, judge, self.by_ownership, self.deadline, watch, self.confirm))
+
+    def _watcher(self, variant: Variant) -> Progress | None:
+        if self.progress is None or not variant.traits:
+            return self.progress
+        tell = self.progress
+
+        def watch(_stage: str, best: float | None, bound: float | None) -> None:
+            tell(f"rank {len(self.found.designs) + 1}, {variant.said}", best, bound)
+
+        return watch
+
+    def _search(self, trial: Trial, top: int) -> None:
+        """One step of a variant's search for its next design; where it is alone, for all that are left."""
+        assert trial.ranker is not None
+        left = top - len(self.found.designs)
+        trial.ranker.step(trial.taken + (1 if len(self.found.trials) > 1 else left), trial.taken + left)
+        self.found.interrupted = self.found.interrupted or trial.ranker.found.interrupted
+
+    def _take(self, trial: Trial, ranked: Ranked) -> None:
+        """The next rank; designs like it are none any more, in no variant of its kind."""
+        trial.taken += 1
+        others = min((other.least for other in self.found.trials if other is not trial), default=ranked.bound)
+        bound = min(ranked.bound, others)
+        proven = ranked.proven and others >= ranked.objective
+        bound = ranked.objective if proven else int(bound)
+        self.found.designs.append(Placed(trial.variant, ranked, bound, proven))
+        for other in self.found.trials:
+            if other is trial or other.ranker is None or other.variant.kind != trial.variant.kind:
+                continue
+            other.ranker.forbid(ranked.key)
+            if other.waiting is not None and other.waiting.key == ranked.key:
+                other.taken += 1
+
+    def _end(self) -> None:
+        """Whether it is proven that there is none, asked once more by another road."""
+        if self.found.designs:
+            return
+        if any(trial.least < float("inf") for trial in self.found.trials) or self.found.interrupted:
+            return
+        self.found.ending = Ending.NONE
+        rankers = [trial.ranker for trial in self.found.trials if trial.ranker is not None]
+        for ranker in rankers if self.confirm else []:
+            ranker.confirm_none(CONFIRM_S / len(rankers))
