@@ -162,7 +162,7 @@ class Judge:
         return found
 
 
-_OVERFLOW = "An emergency overflow from {} to the sump would save it."
+_OVERFLOW = "An emergency overflow from {} would save it."
 
 _OVER = {
     VesselKind.TANK: _OVERFLOW,
