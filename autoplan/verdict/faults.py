@@ -63,10 +63,8 @@ class Judge:
 
     def worst(self, trial: Trial) -> Fault:
         """A fault with the beds as is worst: most litres lost, least cover, earliest trouble."""
-        found = [
-            self.judged(trial, mood, normal)
-            for mood, normal in zip(self.trials.moods, self.normal, strict=True)
-        ]
+        moods = list(zip(self.trials.moods, self.normal, strict=True))
+        found = [self.judged(trial, *mood) for mood in (moods if trial.by_mood else moods[:1])]
         fault = max(found, key=_badness)
         covers = [one.lowest_cover_m for one in found if one.lowest_cover_m is not None]
         minutes = [one.minutes for one in found if one.minutes is not None]

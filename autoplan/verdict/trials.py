@@ -80,6 +80,11 @@ class Trial:
     kind: str = ""
 
     @property
+    def by_mood(self) -> bool:
+        """Whether it matters what the beds do meanwhile: where water may be lost, or has to find room."""
+        return self.kind in ("drain", "burst", "power", "valve")
+
+    @property
     def powered(self) -> tuple[str, ...]:
         """Vessels whose pumps run."""
         return () if self.supply is None else self.works.pumped
