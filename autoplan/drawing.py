@@ -69,6 +69,7 @@ class DrawnRun:
         valve: part id of the balancing valve, or None.
         valve_chain: adaptors on each side of the valve, each side from the valve to the pipe.
         start, finish: its two ends.
+        screen: part id of the screen on a drain's inlet, or None.
     """
 
     run: str
@@ -82,6 +83,7 @@ class DrawnRun:
     valve_chain: tuple[str, ...]
     start: DrawnEnd
     finish: DrawnEnd
+    screen: str | None = None
 
     @property
     def pieces_m(self) -> tuple[float, ...]:
@@ -90,8 +92,9 @@ class DrawnRun:
 
     @property
     def extras(self) -> tuple[str, ...]:
-        """Further fittings on the line: the open tee, then the couplings."""
-        return (*(() if self.open_tee is None else (self.open_tee,)), *self.couplings)
+        """Further fittings on the line: the open tee, the screen, then the couplings."""
+        single = (part for part in (self.open_tee, self.screen) if part is not None)
+        return (*single, *self.couplings)
 
     @property
     def couplings(self) -> tuple[str, ...]:

@@ -17,6 +17,7 @@ from typing import TypeVar
 
 from autoplan.catalog import rows
 from autoplan.catalog.air import air
+from autoplan.catalog.fixtures import fixture
 from autoplan.catalog.parts import Catalog, Part, Shop, Size
 from autoplan.catalog.rows import COLUMNS, COMMON, OPTIONAL, Known, offer_of
 from autoplan.catalog.rows import FILES as PART_FILES
@@ -28,10 +29,10 @@ P = TypeVar("P", bound=Part)
 
 SHOPS = ("shop", "name", "freight", "free_from")
 OFFERS = ("part", "shop", "price", "pack", "stock")
-MAY_BE_ABSENT = ("offers.csv", PART_FILES["sundries"], PART_FILES["air"])
+MAY_BE_ABSENT = ("offers.csv", *(PART_FILES[kind] for kind in ("sundries", "air", "fixtures")))
 FILES = ("shops.csv", "systems.csv", *(file for file in PART_FILES.values() if file not in MAY_BE_ABSENT))
 
-READERS: Mapping[str, Callable[[Row, Known], Part]] = {**rows.READERS, "air": air}
+READERS: Mapping[str, Callable[[Row, Known], Part]] = {**rows.READERS, "air": air, "fixtures": fixture}
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
 
@@ -41,7 +42,7 @@ def load_catalog(folder: str | Path) -> Catalog:
 
     Args:
         folder: the folder with `catalog.toml` and the CSV files; `offers.csv`, `sundries.csv`,
-            `air.csv` may be absent.
+            `air.csv` and `fixtures.csv` may be absent.
 
     Raises:
         InputError: with every mistake of every file.

@@ -243,6 +243,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         entry=entry or Entry.ANY,
         share=table.share,
         overflow=bool(table.overflow),
+        screen=bool(table.screen),
     )
 
 

@@ -74,6 +74,11 @@ def connection_mistakes(scene: Scene) -> Iterator[Mistake]:
         if run.share is not None and not (run.kind is RunKind.GRAVITY and run.start in scene.vessels):
             problem = "only a gravity run that starts at a vessel has a share"
             yield scene.mistake(run.name, "share", problem, "take the share out")
+        if run.screen and (run.kind is not RunKind.GRAVITY or run.start in scene.junctions or run.overflow):
+            problem = (
+                "only a drain that starts at a vessel has a screen, and an overflow has none to block it"
+            )
+            yield scene.mistake(run.name, "screen", problem, "take the screen out")
         if run.overflow:
             yield from _overflow_mistakes(scene, run)
     for vessel in scene.vessels:

@@ -125,6 +125,8 @@ AIR: Mapping[str, Default] = {
     "reserve": Default("50 %", MEMORY, "share of a tank's air that it gives in a power cut"),
 }
 
+SCREEN = Default("false", PRACTICE, "a media guard on its outlet; fixed media need none")
+
 CATALOG = Default("metric", PRACTICE, "price list to buy from")
 
 LINES: Mapping[str, Line] = {

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 from autoplan.problem.build import DRAWS, Ledger, equal_legs, turnover_of, vessel_from
-from autoplan.problem.defaults import LINES, MEMORY, PRACTICE
+from autoplan.problem.defaults import LINES, MEMORY, PRACTICE, SCREEN
 from autoplan.problem.schema import ShortBeds, VesselTable
 from autoplan.problem.schema import Wishes as WishesTable
 from autoplan.problem.site import Draw, Junction, Run, RunKind, Vessel, VesselKind
@@ -109,7 +109,7 @@ def expand(tables: Mapping[str, VesselTable], wishes: WishesTable, lines: Lines,
         _overflow(circuit, lines)
     if count:
         _split(circuit, count, lines)
-        _bed_drains(circuit, count, lines)
+        _bed_drains(circuit, count, lines, screen=bool(getattr(beds, "screen", None)))
     else:
         _line(
             circuit, "main", ("sump", "tank"), lines.length("sump_to_tank"), "sump_to_tank", lines, valve=True
@@ -138,6 +138,9 @@ def _chain(
                 why = "the drain's inlet: an open pipe from the floor's centre up to the outlet in the wall"
                 ledger.note("tank.draw", str(draw), PRACTICE, why)
         key = f"{above}_to_{below}"
+        screen = getattr(tables[above], "screen", None)
+        if screen is None and above == "biofilter":
+            ledger.note("biofilter.screen", SCREEN.text, SCREEN.mark, SCREEN.why)
         circuit.add(
             Run(
                 name=f"{above} drain",
@@ -148,6 +151,7 @@ def _chain(
                 turns=lines.turns(key),
                 run_class=f"{above} drain",
                 draw=draw,
+                screen=bool(screen),
             ),
             f"distances.{key}",
         )
@@ -213,7 +217,7 @@ def _junction(circuit: Circuit, name: str) -> None:
     circuit.junctions[name] = Junction(name)
 
 
-def _bed_drains(circuit: Circuit, count: int, lines: Lines) -> None:
+def _bed_drains(circuit: Circuit, count: int, lines: Lines, *, screen: bool) -> None:
     """A drain from each bed to the sump, longer by the beds' distance from one to the next."""
     turns = lines.turns("bed_to_sump")
     for number in range(1, count + 1):
@@ -227,5 +231,6 @@ def _bed_drains(circuit: Circuit, count: int, lines: Lines) -> None:
             turns=turns,
             run_class="bed drain",
             draw=Draw.STANDPIPE,
+            screen=screen,
         )
         circuit.add(run, "distances.bed_to_sump")

@@ -286,15 +286,22 @@ class LongRun(Table):
     entry: EntryWord | None = None
     share: Share | None = None
     overflow: bool | None = Field(default=None, examples=["true"])
+    screen: bool | None = Field(default=None, examples=["true"])
 
 
 class ShortVessel(OpenTable):
-    """`[settler]`, `[biofilter]` or `[sump]` of the short form."""
+    """`[sump]` of the short form."""
 
     volume: Volume
 
 
-class ShortTank(ShortVessel):
+class ShortFilter(ShortVessel):
+    """`[settler]` or `[biofilter]` of the short form."""
+
+    screen: bool | None = Field(default=None, examples=["true"])
+
+
+class ShortTank(ShortFilter):
     """`[tank]` of the short form."""
 
     draw: DrawWord | None = None
@@ -304,6 +311,7 @@ class ShortTank(ShortVessel):
 class ShortBeds(BedTable):
     """`[beds]` of the short form, all alike."""
 
+    screen: bool | None = Field(default=None, examples=["true"])
     count: Annotated[int, Field(ge=0, le=MOST_BEDS, examples=["4"])]
     area: Area
 

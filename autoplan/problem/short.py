@@ -12,6 +12,7 @@ from autoplan.problem.defaults import VESSEL
 from autoplan.problem.expand import FILTERS, Lines, expand, line_keys
 from autoplan.problem.schema import (
     ShortBeds,
+    ShortFilter,
     ShortTank,
     ShortVessel,
     Table,
@@ -26,8 +27,8 @@ from autoplan.units import Dimension, quoted, write
 
 TABLES: Mapping[str, type[Table]] = {
     "tank": ShortTank,
-    "settler": ShortVessel,
-    "biofilter": ShortVessel,
+    "settler": ShortFilter,
+    "biofilter": ShortFilter,
     "beds": ShortBeds,
     "sump": ShortVessel,
 }

@@ -153,6 +153,7 @@ class Run:
             what is left.
         overflow: whether it is an emergency overflow, which carries nothing unless every other drain of its
             vessel is blocked.
+        screen: whether a screen on its inlet keeps fish or media out of it.
     """
 
     name: str
@@ -167,6 +168,7 @@ class Run:
     entry: Entry = Entry.ANY
     share: float | None = None
     overflow: bool = False
+    screen: bool = False
 
     @property
     def idle(self) -> bool:

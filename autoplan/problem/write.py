@@ -138,6 +138,8 @@ def _run(run: Run, site: Site, assumed: Mapping[str, Assumption]) -> Iterator[st
         yield f"share = {write(run.share, Dimension.NUMBER)}"
     if run.overflow:
         yield "overflow = true"
+    if run.screen:
+        yield "screen = true"
 
 
 def _air(air: AirWish) -> Iterator[str]:

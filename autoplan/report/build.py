@@ -144,6 +144,8 @@ def _run_fittings(outcome: Outcome, design: Design, name: str, units: Units) -> 
             said.append(f"set the valve so that {units.bucket} run in {seconds} s")
     if drawn.open_tee is not None:
         said.append(f"open tee: {drawn.open_tee}")
+    if drawn.screen is not None:
+        said.append(f"screen on its inlet: {drawn.screen}, to be brushed off whenever the level rises")
     if drawn.couplings:
         said.append(f"couplings: {', '.join(tally(drawn.couplings))}")
     return "; ".join([*said, f"ends at {end_words(drawn.finish, drawn.finish.at)}"]) + "."

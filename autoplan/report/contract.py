@@ -176,6 +176,7 @@ def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
         "pieces_mm": [_mm(piece, "pieces_mm") for piece in drawn.pieces_m],
         "turns": _turns(drawn.turns),
         "ends": [_end(outcome, drawn.start), _end(outcome, drawn.finish)],
+        "screen": drawn.screen,
         "valves": [drawn.valve] if drawn.valve is not None else [],
         "line": [_item(item) for item in line.items] if line else [],
         "sides": [{**_item(side.item), "on": line.items[side.at].part} for side in line.sides]

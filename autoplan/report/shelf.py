@@ -23,6 +23,7 @@ def shelf(catalog: Catalog) -> Iterator[Block]:
         "Pumps": catalog.pumps,
         "Sundries": catalog.sundries,
         "Air": catalog.air,
+        "Fixtures": catalog.fixtures,
     }
     yield Heading(f"{catalog.name}: {sum(map(len, groups.values()))} parts")
     for title, parts in groups.items():

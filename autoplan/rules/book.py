@@ -34,6 +34,7 @@ from autoplan.rules.pressure_rating import PressureRating
 from autoplan.rules.pressure_velocity import PressureVelocity
 from autoplan.rules.pump_duty import PumpDuty
 from autoplan.rules.purchase_list import PurchaseList
+from autoplan.rules.screens import Screens
 from autoplan.rules.seal_stand import SealStand
 from autoplan.rules.siphon_back import SiphonBack
 from autoplan.rules.stock import Stock
@@ -55,6 +56,7 @@ ALL: tuple[type[Rule], ...] = (
     DrainRigid,
     DrainTurns,
     DrainVelocity,
+    Screens,
     PumpDuty,
     PressureVelocity,
     PressureRating,

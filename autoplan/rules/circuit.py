@@ -6,6 +6,7 @@ come here, so that a design is priced and judged on the same physics, each with 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from functools import lru_cache
 
@@ -13,6 +14,7 @@ from autoplan.catalog.parts import Catalog, Pipe, Tee, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.hydraulics.fittings import (
     EXIT_K,
+    SCREEN_K,
     ball_valve_k,
     check_valve_k,
     dividing_tee_k,
@@ -65,6 +67,24 @@ def inlet_k(end: DrawnEnd) -> float:
     """Entrance K of a gravity run: a pipe that stands out from the wall is re-entrant, a fitting is flush."""
     protrudes = end.way is Way.SEAL or end.in_floor
     return entrance_k("re-entrant" if protrudes else "flush")
+
+
+SCREEN_CLEAR = 0.5
+"""Share of a screen's openings that is clear between two cleanings; common practice, no source."""
+
+
+def screen_resistance(catalog: Catalog, drawn: DrawnRun) -> Resistance | None:
+    """The resistance of the screen on a drain's inlet, in one round hole of the area that is clear."""
+    if drawn.screen is None:
+        return None
+    area = catalog.fixtures[drawn.screen].open_m2 * SCREEN_CLEAR
+    return Resistance(SCREEN_K, math.sqrt(4.0 * area / math.pi))
+
+
+def screen_head(catalog: Catalog, drawn: DrawnRun, flow_m3_s: float) -> float:
+    """How much higher the water stands before a drain's screen than behind it [m], at a flow [m3/s]."""
+    resistance = screen_resistance(catalog, drawn)
+    return 0.0 if resistance is None else resistance.loss(flow_m3_s)
 
 
 def penetration_bore(catalog: Catalog, end: DrawnEnd) -> float:
@@ -121,6 +141,7 @@ def line_of(catalog: Catalog, run: Run, drawn: DrawnRun) -> Line:
         entry = inlet_bore(catalog, drawn)
         found.append(Resistance(inlet_k(drawn.start), entry))
         found.append(passage(bore, entry, bore))
+        found.append(screen_resistance(catalog, drawn))
     if drawn.finish.way is not None:
         way_out = min(bore, penetration_bore(catalog, drawn.finish))
         found.append(passage(bore, way_out, way_out))

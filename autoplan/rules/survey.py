@@ -30,6 +30,7 @@ from autoplan.rules.circuit import (
     inlet_k,
     line_of,
     passage_loss,
+    screen_head,
     site_water,
     smallest_bore,
     tee_loss,
@@ -209,10 +210,10 @@ class Survey:
     def inlet_head(self, name: str, flow_m3_s: float) -> float:
         """Head [m] that a gravity run needs over its inlet's invert, or over its standpipe's lip."""
         drawn = self.drawn(name)
-        bore = inlet_bore(self.catalog, drawn)
+        bore, before = inlet_bore(self.catalog, drawn), screen_head(self.catalog, drawn, flow_m3_s)
         if self.run(name).draw is Draw.STANDPIPE:
-            return standpipe_head(flow_m3_s, bore)
-        return part_full_inlet_head(flow_m3_s, bore, inlet_k(drawn.start))
+            return standpipe_head(flow_m3_s, bore) + before
+        return part_full_inlet_head(flow_m3_s, bore, inlet_k(drawn.start)) + before
 
     def control_height(self, name: str) -> float:
         """Height of a gravity run's inlet invert, or its standpipe's lip, above the datum [m]."""

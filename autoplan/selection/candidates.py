@@ -15,9 +15,10 @@ from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Draw, Entry, Run, RunKind, Site
 from autoplan.rules.base import Candidate, Place
 from autoplan.rules.book import RuleBook
-from autoplan.rules.circuit import inlet_bore, inlet_k, least_rating
+from autoplan.rules.circuit import inlet_bore, inlet_k, least_rating, screen_head
 from autoplan.selection.dominance import Kept
 from autoplan.selection.ends import EndOption, finishes, starts
+from autoplan.selection.fittings import screens as screens_on
 from autoplan.selection.fittings import turns as turns_on
 from autoplan.selection.fittings import valves as valves_on
 from autoplan.selection.making import Fitting, Making, NoOptionError
@@ -98,14 +99,17 @@ class _Builder:
         turns = [turns_on(making, pipe, angle) for angle in angles]
         valves = valves_on(making, pipe) if self.first.valve else [Fitting((), ())]
         begin, end = starts(making, pipe), finishes(making, pipe)
+        screens = screens_on(making, pipe)
         options: list[tuple[str, Sequence[object]]] = [("valve", valves), ("start", begin), ("finish", end)]
+        options.append(("screen", screens))
         for what, found in [*options, *(("turn", made) for made in turns)]:
             if not found:
                 making.lost = what
         kept = Kept(making, self.counting)
-        for start, finish, valve in product(begin, end, valves):
+        for start, finish, valve, screen in product(begin, end, valves, screens):
             for made in product(*turns):
-                built = self._candidate(pipe, dict(zip(angles, made, strict=True)), valve, start, finish)
+                turned = dict(zip(angles, made, strict=True))
+                built = self._candidate(pipe, turned, valve, start, finish, screen)
                 if built is not None:
                     kept.offer(built)
         return kept.candidates()
@@ -122,7 +126,13 @@ class _Builder:
     # --- one candidate ----------------------------------------------------------------------------------
 
     def _candidate(
-        self, pipe: Pipe, turns: Mapping[int, Fitting], valve: Fitting, start: EndOption, finish: EndOption
+        self,
+        pipe: Pipe,
+        turns: Mapping[int, Fitting],
+        valve: Fitting,
+        start: EndOption,
+        finish: EndOption,
+        screen: str | None,
     ) -> Candidate | None:
         drawn: dict[str, DrawnRun] = {}
         places: dict[tuple[str, str], Place] = {}
@@ -130,7 +140,7 @@ class _Builder:
             template = self._draw(run, pipe, turns, valve, start, finish)
             if template is None:
                 return None
-            drawn[run.name] = template
+            template = drawn[run.name] = replace(template, screen=screen)
             places.update(self._places(run, pipe, template, start, finish))
         return Candidate(
             self.making.run_class,
@@ -229,6 +239,7 @@ class _Builder:
         if start.hole_m and not start.end.in_floor:
             bore = inlet_bore(self.making.catalog, drawn)
             head = 0.0 if run.overflow else part_full_inlet_head(flow, bore, inlet_k(drawn.start))
+            head += screen_head(self.making.catalog, drawn, flow)
             offset = bore / 2 + self.overflow_gap_m if run.overflow else bore / 2 - head
             yield (run.name, "start"), Place(offset, start.hole_m, bore)
         if finish.hole_m and drawn.finish.centre_m is None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.rules.base import Candidate
-from autoplan.rules.circuit import inlet_bore, inlet_k, line_of
+from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, screen_head
 from autoplan.selection.counting import candidate_pieces, candidate_uses
 from autoplan.selection.making import Making, no_worse
 from autoplan.selection.shelf import Bill
@@ -110,7 +110,8 @@ class Kept:
                 bore, k = inlet_bore(making.catalog, drawn), inlet_k(drawn.start)
                 score.append(part_full_inlet_head(flow.peak_m3_s, bore, k))
             if drawn.start.in_floor:
-                score.append(standpipe_head(flow.design_m3_s, inlet_bore(making.catalog, drawn)))
+                head = standpipe_head(flow.design_m3_s, inlet_bore(making.catalog, drawn))
+                score.append(head + screen_head(making.catalog, drawn, flow.design_m3_s))
         return tuple(score)
 
 

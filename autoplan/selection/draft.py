@@ -18,7 +18,7 @@ from autoplan.problem.graph import gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
 from autoplan.rules.base import Candidate, OverloadCase, PumpChoice
 from autoplan.rules.book import RuleBook
-from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, site_water
+from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, screen_head, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.survey import run_out_factor
 from autoplan.selection.air import AirChoice, air_choices
@@ -295,6 +295,7 @@ class Draft:
             else:
                 k = inlet_k(drawn.start)
                 rise = part_full_inlet_head(flow * factor, bore, k) - part_full_inlet_head(flow, bore, k)
+            rise += screen_head(self.catalog, drawn, flow * factor) - screen_head(self.catalog, drawn, flow)
             pairs.append((var, tenth_mm_up(rise)))
         return weighted(pairs)
 

@@ -20,7 +20,7 @@ from autoplan.drawing import (
 from autoplan.hydraulics.gravity import standpipe_head
 from autoplan.problem.site import Draw
 from autoplan.rules.base import Candidate, PumpChoice
-from autoplan.rules.circuit import inlet_bore
+from autoplan.rules.circuit import inlet_bore, screen_head
 from autoplan.rules.linear import Var
 from autoplan.rules.survey import Survey
 from autoplan.selection.draft import Draft
@@ -171,6 +171,7 @@ def _placed(
     if side == "start" and run.draw is Draw.STANDPIPE and end.in_floor:
         flow = draft.site.flows[run.name].design_m3_s
         head = standpipe_head(flow, inlet_bore(draft.catalog, template))
+        head += screen_head(draft.catalog, template, flow)
         return replace(end, standpipe_top_m=levels[end.at][0] * TENTH_MM - head)
     return end
 

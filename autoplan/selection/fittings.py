@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from itertools import product
 
-from autoplan.catalog.parts import Pipe, TurnStyle
+from autoplan.catalog.parts import Fixture, FixtureKind, Pipe, TurnStyle
 from autoplan.drawing import DrawnTurn
 from autoplan.rules.circuit import turn_resistance, valve_resistance
 from autoplan.selection.making import Fitting, Making
@@ -54,3 +54,31 @@ def valves(making: Making, pipe: Pipe) -> list[Fitting]:
             rating = min(valve.rating_m, before.rating_m, after.rating_m)
             options.append(Fitting(parts, making.score_parts(parts, loss, rating)))
     return making.pareto(options)
+
+
+def screens(making: Making, pipe: Pipe) -> list[str | None]:
+    """Screens that may sit on a drain's inlet, or none where none is asked for."""
+    fits = [
+        part.id
+        for part in making.catalog.fixtures.values()
+        if part.kind is FixtureKind.SCREEN
+        and part.id not in making.shelf.gone
+        and part.least_m - 1e-9 <= pipe.outside_m <= part.most_m + 1e-9
+    ]
+    found: list[str | None] = []
+    for screen in (None, *(fits if any(run.screen for run in making.members) else ())):
+        refused = [
+            rule.id
+            for rule in making.book.rules
+            for run in making.members
+            if not rule.admits_screen(making.site, run, pipe, _fixture(making, screen))
+        ]
+        if refused:
+            making.note("screen", refused[0])
+        else:
+            found.append(screen)
+    return found
+
+
+def _fixture(making: Making, part: str | None) -> Fixture | None:
+    return None if part is None else making.catalog.fixtures[part]
