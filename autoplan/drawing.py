@@ -7,7 +7,7 @@ needs one works it out again from the parts.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from autoplan.catalog.parts import TurnStyle, Way
 
@@ -187,7 +187,8 @@ class DrawnAirPump:
 class Drawing:
     """A whole design.
 
-    `screwed_drains` says whether gravity joints are made with tape and a screw instead of cement.
+    `screwed_drains` says whether gravity joints are made with tape and a screw instead of cement;
+    `hand_pumps` gives by vessel the pump for its waste.
     """
 
     runs: Mapping[str, DrawnRun]
@@ -198,3 +199,4 @@ class Drawing:
     cuts: tuple[CutStick, ...]
     screwed_drains: bool = False
     air: tuple[DrawnAirPump, ...] = ()
+    hand_pumps: Mapping[str, str] = field(default_factory=dict)

@@ -218,14 +218,14 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
             ledger.note(f"{place}.legs", _list(legs), GEOMETRY, "equal legs between the turns")
     draw, entry = table.draw, table.entry
     if table.kind is RunKind.GRAVITY and draw is None and table.start in kinds:
-        draw = Draw.WALL if table.overflow else DRAWS.get(kinds[table.start], Draw.WALL)
+        draw = Draw.WALL if table.overflow or table.waste else DRAWS.get(kinds[table.start], Draw.WALL)
         ledger.note(f"{place}.draw", str(draw), PRACTICE, "from where the drain takes its water")
     if table.kind is RunKind.PRESSURE and entry is None and table.finish in kinds:
         entry = Entry.ANY
         ledger.note(f"{place}.entry", str(entry), PRACTICE, "how the inlet may enter its vessel")
     valve = table.valve
     if valve is None:
-        valve = table.kind is RunKind.PRESSURE and table.finish in kinds
+        valve = bool(table.waste) or (table.kind is RunKind.PRESSURE and table.finish in kinds)
         if table.kind is RunKind.PRESSURE:
             ledger.note(
                 f"{place}.valve", "true" if valve else "false", PRACTICE, "a balancing valve on each leg"
@@ -244,6 +244,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         share=table.share,
         overflow=bool(table.overflow),
         screen=bool(table.screen),
+        waste=bool(table.waste),
     )
 
 

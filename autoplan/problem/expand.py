@@ -10,11 +10,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from autoplan.problem.build import DRAWS, Ledger, equal_legs, turnover_of, vessel_from
-from autoplan.problem.defaults import LINES, MEMORY, PRACTICE, SCREEN
+from autoplan.problem.build import DRAWS, Ledger, equal_legs, metres, turnover_of, vessel_from
+from autoplan.problem.defaults import LINES, MEMORY, PRACTICE, SCREEN, WASTE
 from autoplan.problem.schema import ShortBeds, VesselTable
 from autoplan.problem.schema import Wishes as WishesTable
-from autoplan.problem.site import Draw, Junction, Run, RunKind, Vessel, VesselKind
+from autoplan.problem.site import Draw, HandPumpWish, Junction, Run, RunKind, Vessel, VesselKind, WasteBy
 from autoplan.problem.write import expand_to_toml
 from autoplan.units import Dimension, read
 
@@ -31,6 +31,7 @@ class Circuit:
     junctions: dict[str, Junction] = field(default_factory=dict)
     runs: dict[str, Run] = field(default_factory=dict)
     places: dict[str, str] = field(default_factory=dict)
+    hand_pumps: list[HandPumpWish] = field(default_factory=list)
 
     def add(self, run: Run, place: str) -> None:
         """One more run, from the key path that gives its length."""
@@ -44,9 +45,12 @@ def chain_keys(filters: tuple[str, ...]) -> list[str]:
     return [f"{above}_to_{below}" for above, below in pairwise(chain)]
 
 
-def line_keys(filters: tuple[str, ...], beds: int, *, overflow: bool = False) -> list[str]:
-    """Keys of every line that a short form has, given its filters, its number of beds and its overflow."""
+def line_keys(
+    filters: tuple[str, ...], beds: int, *, overflow: bool = False, wastes: tuple[str, ...] = ()
+) -> list[str]:
+    """Keys of every line of a short form, given its filters, number of beds, overflow and waste drains."""
     keys = [*chain_keys(filters), "sump_to_tank", *(["tank_overflow"] if overflow else [])]
+    keys += [f"{name}_waste" for name in wastes]
     if beds:
         keys += ["sump_to_split", "sump_to_first_bed", "trunk_to_bed", "bed_to_sump"]
     if beds > 1:
@@ -107,6 +111,9 @@ def expand(tables: Mapping[str, VesselTable], wishes: WishesTable, lines: Lines,
     _chain(circuit, tables, filters, lines, ledger)
     if getattr(tables["tank"], "overflow", None):
         _overflow(circuit, lines)
+    for name in filters:
+        if getattr(tables[name], "waste", None):
+            _waste(circuit, tables[name], name, lines, ledger)
     if count:
         _split(circuit, count, lines)
         _bed_drains(circuit, count, lines, screen=bool(getattr(beds, "screen", None)))
@@ -163,6 +170,28 @@ def _overflow(circuit: Circuit, lines: Lines) -> None:
     legs, turns = equal_legs(lines.length(key), lines.turns(key)), lines.turns(key)
     run = Run("tank overflow", "tank", "sump", RunKind.GRAVITY, legs, turns, "tank overflow", overflow=True)
     circuit.add(run, f"distances.{key}")
+
+
+def _waste(circuit: Circuit, table: VesselTable, name: str, lines: Lines, ledger: Ledger) -> None:
+    """A filter's waste: by a drain of its own where there is fall enough, else pumped by hand."""
+    vessel, key = circuit.vessels[name], f"{name}_waste"
+    given = getattr(table, "waste_height", None)
+    height = ledger.value(given, f"{name}.waste_height", WASTE["height"], Dimension.LENGTH)
+    fall, by = vessel.water_min_m - height, getattr(table, "waste_by", None)
+    if by is None:
+        enough = fall >= read(WASTE["fall"].text, Dimension.LENGTH)
+        by = WasteBy.GRAVITY if enough else WasteBy.HAND_PUMP
+        why = f"gravity needs {WASTE['fall'].text} from lowest water to the open end"
+        ledger.note(f"{name}.waste_by", str(by), WASTE["fall"].mark, why)
+    if by is WasteBy.HAND_PUMP:
+        lift = metres(max(height, vessel.rim_m) - vessel.water_min_m)
+        circuit.hand_pumps.append(HandPumpWish(name, lift, lines.length(key)))
+        return
+    end, turns = f"{name} waste end", lines.turns(key)
+    circuit.junctions[end] = Junction(end, metres(height))
+    legs, waste = equal_legs(lines.length(key), turns), f"{name} waste"
+    kind = RunKind.GRAVITY
+    circuit.add(Run(waste, name, end, kind, legs, turns, waste, valve=True, waste=True), f"distances.{key}")
 
 
 def _line(

@@ -16,7 +16,7 @@ from autoplan.problem.air import read_air
 from autoplan.problem.build import Ledger, wishes_from
 from autoplan.problem.checks import sound_flows
 from autoplan.problem.defaults import CATALOG
-from autoplan.problem.long import read_long
+from autoplan.problem.long import read_hand_pumps, read_long
 from autoplan.problem.schema import Wishes, closest, lengths_from, validate
 from autoplan.problem.short import read_short
 from autoplan.problem.site import PrintUnits, Site
@@ -24,7 +24,18 @@ from autoplan.units import quoted
 
 SHORT = ("arrangement", "tank", "settler", "biofilter", "beds", "sump", "distances", "turns")
 LONG = ("vessel", "junction", "run")
-BOTH = ("name", "catalog", "print_units", "unavailable", "wishes", "rules", "owned", "offcuts", "air")
+BOTH = (
+    "name",
+    "catalog",
+    "print_units",
+    "unavailable",
+    "wishes",
+    "rules",
+    "owned",
+    "offcuts",
+    "air",
+    "hand_pumps",
+)
 
 
 def load_problem(path: str | Path) -> Site:
@@ -138,6 +149,8 @@ class _Reader:
         if "air" in self.tables:
             air, wrong = read_air(self.file, self.tables["air"], scene.vessels, self.ledger)
             self.mistakes += wrong
+        by_hand, wrong = read_hand_pumps(self.file, self.tables.get("hand_pumps", {}), scene.vessels)
+        self.mistakes += wrong
         if self.mistakes:
             return None
         found, wrong = sound_flows(scene)
@@ -158,6 +171,7 @@ class _Reader:
             assumptions=tuple(self.ledger.kept.values()),
             print_units=print_units,
             air=air,
+            hand_pumps=(*scene.hand_pumps, *by_hand),
         )
 
     def _say(self, place: str, problem: str, remedy: str) -> None:

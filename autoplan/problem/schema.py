@@ -25,7 +25,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import Mistake, QuantityError
 from autoplan.problem.defaults import LINES
-from autoplan.problem.site import DrainJoints, Draw, Entry, RunKind, VesselKind
+from autoplan.problem.site import DrainJoints, Draw, Entry, RunKind, VesselKind, WasteBy
 from autoplan.units import Dimension, quoted, read
 
 MOST_LENGTH_M = 500.0
@@ -175,6 +175,7 @@ ShapeWord = Annotated[Shape, Word('"round"', Shape)]
 DrawWord = Annotated[Draw, Word('"wall"', Draw)]
 KindWord = Annotated[VesselKind, Word('"tank"', VesselKind)]
 RunKindWord = Annotated[RunKind, Word('"gravity"', RunKind)]
+WasteWord = Annotated[WasteBy, Word('"gravity"', WasteBy)]
 JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
 
@@ -263,9 +264,17 @@ class LongVessel(BedTable, OpenTable):
 
 
 class LongJunction(Table):
-    """One `[[junction]]`."""
+    """One `[[junction]]`; one that is the open end of a waste drain has a height above the datum."""
 
     name: Name
+    open: Height | None = None
+
+
+class HandPumpTable(Table):
+    """One vessel below `[hand_pumps]`."""
+
+    lift: Depth
+    reach: Length
 
 
 class LongRun(Table):
@@ -287,6 +296,7 @@ class LongRun(Table):
     share: Share | None = None
     overflow: bool | None = Field(default=None, examples=["true"])
     screen: bool | None = Field(default=None, examples=["true"])
+    waste: bool | None = Field(default=None, examples=["true"])
 
 
 class ShortVessel(OpenTable):
@@ -296,9 +306,17 @@ class ShortVessel(OpenTable):
 
 
 class ShortFilter(ShortVessel):
-    """`[settler]` or `[biofilter]` of the short form."""
+    """`[tank]`, `[settler]` or `[biofilter]` of the short form."""
 
     screen: bool | None = Field(default=None, examples=["true"])
+
+
+class ShortWaste(ShortFilter):
+    """`[settler]` or `[biofilter]` of the short form, which may have a waste drain."""
+
+    waste: bool | None = Field(default=None, examples=["true"])
+    waste_height: Height | None = None
+    waste_by: WasteWord | None = None
 
 
 class ShortTank(ShortFilter):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from autoplan.errors import Mistake
@@ -12,9 +13,9 @@ from autoplan.problem.defaults import VESSEL
 from autoplan.problem.expand import FILTERS, Lines, expand, line_keys
 from autoplan.problem.schema import (
     ShortBeds,
-    ShortFilter,
     ShortTank,
     ShortVessel,
+    ShortWaste,
     Table,
     Wishes,
     line_length,
@@ -27,8 +28,8 @@ from autoplan.units import Dimension, quoted, write
 
 TABLES: Mapping[str, type[Table]] = {
     "tank": ShortTank,
-    "settler": ShortFilter,
-    "biofilter": ShortFilter,
+    "settler": ShortWaste,
+    "biofilter": ShortWaste,
     "beds": ShortBeds,
     "sump": ShortVessel,
 }
@@ -69,7 +70,8 @@ def read_short(
     places = {**circuit.places, **dict.fromkeys(circuit.junctions, "distances")}
     sure = {name: vessel for name, vessel in circuit.vessels.items() if places[name] not in mended}
     mistakes += height_mistakes(Scene(file, sure, circuit.junctions, circuit.runs, places))
-    return Scene(file, circuit.vessels, circuit.junctions, circuit.runs, places), mistakes
+    scene = Scene(file, circuit.vessels, circuit.junctions, circuit.runs, places)
+    return replace(scene, hand_pumps=tuple(circuit.hand_pumps)), mistakes
 
 
 def _vessel_table(
@@ -100,7 +102,9 @@ def _lines(
     """Distances and turns; the way to the tank and to the first bed begins with the way to the split."""
     beds = models["beds"].count if "beds" in models else 0
     overflow = bool(models["tank"].overflow)
-    known = line_keys(tuple(name for name in FILTERS if name in models), beds, overflow=overflow)
+    filters = tuple(name for name in FILTERS if name in models)
+    wastes = tuple(name for name in filters if models[name].waste)
+    known = line_keys(filters, beds, overflow=overflow, wastes=wastes)
     lengths = lines_table(tables.get("distances", {}), file, "distances", known, line_length)
     bends = lines_table(tables.get("turns", {}), file, "turns", known, line_turns)
     mistakes = [*lengths.mistakes, *bends.mistakes]

@@ -44,6 +44,13 @@ class Entry(StrEnum):
     WALL = "wall"
 
 
+class WasteBy(StrEnum):
+    """How a filter's waste gets to the garden."""
+
+    GRAVITY = "gravity"
+    HAND_PUMP = "hand pump"
+
+
 class DrainJoints(StrEnum):
     """How the socket joints of drains are made."""
 
@@ -154,6 +161,8 @@ class Run:
         overflow: whether it is an emergency overflow, which carries nothing unless every other drain of its
             vessel is blocked.
         screen: whether a screen on its inlet keeps fish or media out of it.
+        waste: whether it is a waste drain, from the foot of a vessel's wall to an open end, its valve shut
+            but to flush.
     """
 
     name: str
@@ -169,11 +178,12 @@ class Run:
     share: float | None = None
     overflow: bool = False
     screen: bool = False
+    waste: bool = False
 
     @property
     def idle(self) -> bool:
         """Whether it carries no water at design."""
-        return self.overflow
+        return self.overflow or self.waste
 
     def over_overload(self, side: str) -> bool:
         """Whether the overload level and not the design level places its "start" or "finish"."""
@@ -187,9 +197,24 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class Junction:
-    """A point where three runs meet (or two, where only the size may change)."""
+    """A point where three runs meet (or two, where only the size may change), or the open end of one.
+
+    Attributes:
+        name: unique on the site.
+        open_m: height of an open end above the datum [m]; None where runs meet.
+    """
 
     name: str
+    open_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class HandPumpWish:
+    """Sludge that is pumped out of a vessel by hand: how high over its lowest water, and how far [m]."""
+
+    vessel: str
+    lift_m: float
+    reach_m: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -298,6 +323,7 @@ class Site:
         assumptions: every value the builder did not give.
         print_units: units in which the answer is printed.
         air: what is wished of air, or None.
+        hand_pumps: vessels whose waste is pumped out by hand.
     """
 
     name: str
@@ -315,6 +341,7 @@ class Site:
     assumptions: tuple[Assumption, ...] = ()
     print_units: PrintUnits = PrintUnits.SI
     air: AirWish | None = None
+    hand_pumps: tuple[HandPumpWish, ...] = ()
 
     def tanks(self) -> tuple[str, ...]:
         """Every fish tank, in the order of the file."""

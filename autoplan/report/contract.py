@@ -100,6 +100,7 @@ def _design(outcome: Outcome, design: Design) -> Json:
         "pump": pumps[0] if pumps else None,
         "pumps": list(pumps),
         "air": [_air_pump(outcome.site, pump) for pump in drawing.air],
+        "hand_pumps": dict(design.drawing.hand_pumps),
         "runs": [_run(outcome, design, drawn) for drawn in drawing.runs.values()],
         "junctions": _junctions(drawing),
         "levels": [_level(site, level) for level in drawing.levels.values()],

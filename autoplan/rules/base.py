@@ -16,7 +16,7 @@ from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import Catalog, Fixture, Penetration, Pipe, Pump, TurnStyle, Way
 from autoplan.drawing import DrawnRun
 from autoplan.outcome import Finding
-from autoplan.problem.site import AirWish, Run, Site
+from autoplan.problem.site import AirWish, HandPumpWish, Run, Site
 from autoplan.rules.linear import Linear, Var
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -231,6 +231,10 @@ class Rule:
         screen: Fixture | None,  # noqa: ARG002
     ) -> bool:
         """Whether the rule allows this screen, or none, on a drain's inlet."""
+        return True
+
+    def admits_hand_pump(self, wish: HandPumpWish, pump: Fixture) -> bool:  # noqa: ARG002
+        """Whether the rule allows this hand pump for a vessel's waste."""
         return True
 
     def admits_air(self, pressure_m: float, needed_m: float) -> bool:  # noqa: ARG002

@@ -42,6 +42,7 @@ from autoplan.rules.sump_high import SumpHigh
 from autoplan.rules.sump_low import SumpLow
 from autoplan.rules.sundries import Sundries
 from autoplan.rules.turnover import Turnover
+from autoplan.rules.waste_drain import WasteDrain
 from autoplan.units import read
 
 ALL: tuple[type[Rule], ...] = (
@@ -57,6 +58,7 @@ ALL: tuple[type[Rule], ...] = (
     DrainTurns,
     DrainVelocity,
     Screens,
+    WasteDrain,
     PumpDuty,
     PressureVelocity,
     PressureRating,

@@ -97,6 +97,8 @@ class Survey:
         if end.at in self.drawing.pumps and end.at not in self.drawing.junctions:
             pump = self.catalog.pumps[self.drawing.pumps[end.at].part]
             return Opening(pump.id, Role.PUMP, pump.outlet, pump.outlet)
+        if end.at not in self.drawing.junctions:
+            return None
         junction = self.drawing.junctions[end.at]
         if junction.tee is not None:
             ends = self.catalog.tees[junction.tee].ends
@@ -294,6 +296,7 @@ class Survey:
         used.update(junction.tee for junction in self.drawing.junctions.values() if junction.tee is not None)
         used.update(pump.part for pump in self.drawing.pumps.values())
         used.update(air_pieces(self.drawing.air))
+        used.update(self.drawing.hand_pumps.values())
         for pipe in [part for part in used if part in self.catalog.pipes]:
             del used[pipe]
         return used
@@ -373,7 +376,8 @@ def backdrain_volume(survey: Survey, vessel: str) -> float:
     for name, place in site.vessels.items():
         if name in site.pumped_vessels() or place.bed is not None:
             continue
-        inverts = [survey.control_height(run.name) for run in survey.gravity_runs() if run.start == name]
+        drains = [run for run in survey.gravity_runs() if run.start == name and not run.idle]
+        inverts = [survey.control_height(run.name) for run in drains]
         if inverts:
             volume += max(0.0, survey.level(name) - min(inverts)) * place.area_m2
     for run in survey.pressure_runs():

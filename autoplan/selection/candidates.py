@@ -24,7 +24,7 @@ from autoplan.selection.fittings import valves as valves_on
 from autoplan.selection.making import Fitting, Making, NoOptionError
 from autoplan.selection.shelf import Shelf
 from autoplan.selection.wants import Counting
-from autoplan.units import tenth_mm_down
+from autoplan.units import tenth_mm_down, tenth_mm_up
 
 RIM_CLEARANCE_M = 0.03
 """Pipe axis over a rim that it crosses, besides half its own outside; common practice, no source."""
@@ -170,6 +170,9 @@ class _Builder:
                 self.making.lost = "tee for the solids-lifting outlet"
                 return None
             open_tee = tee.id
+        elif run.waste:
+            low = self.site.vessels[run.start].floor_m + self.strip_m + start.hole_m / 2
+            start_end = replace(start_end, centre_m=tenth_mm_up(low) * TENTH_MM)
         elif start_end.in_floor:
             start_end = replace(start_end, centre_m=self.site.vessels[run.start].floor_m)
         over_rim = finish.end.way is Way.OVER_RIM
@@ -236,7 +239,7 @@ class _Builder:
     ) -> Iterator[tuple[tuple[str, str], Place]]:
         """The holes that a level decides."""
         flow = self.site.flows[run.name].design_m3_s
-        if start.hole_m and not start.end.in_floor:
+        if start.hole_m and not start.end.in_floor and not run.waste:
             bore = inlet_bore(self.making.catalog, drawn)
             head = 0.0 if run.overflow else part_full_inlet_head(flow, bore, inlet_k(drawn.start))
             head += screen_head(self.making.catalog, drawn, flow)

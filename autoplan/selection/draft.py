@@ -11,7 +11,7 @@ from functools import cache
 from itertools import pairwise
 
 from autoplan.catalog.joining import stub_length
-from autoplan.catalog.parts import Catalog, End, Pump
+from autoplan.catalog.parts import Catalog, End, FixtureKind, Pump
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.hydraulics.pump import PumpCurve, watts_at_speed
 from autoplan.problem.graph import gravity_paths, pressure_paths
@@ -69,6 +69,7 @@ class Draft:
         self._candidates = self._build_candidates()
         self._pumps = self._build_pumps()
         self._air = self._build_air()
+        self._hand_pumps = self._build_hand_pumps()
         self._joints = self._build_joints()
         self._levels = self._build_levels("water")
         self._overload_levels = self._build_levels("overload water")
@@ -128,6 +129,23 @@ class Draft:
             self.model.exactly_one([var for var, _ in built[-1]])
         return built
 
+    def _build_hand_pumps(self) -> dict[str, list[tuple[Var, str]]]:
+        """By vessel whose waste is pumped out by hand, the pumps that will do; of each one is chosen."""
+        built = {}
+        for wish in self.site.hand_pumps:
+            found = [
+                part.id
+                for part in self.catalog.fixtures.values()
+                if part.kind is FixtureKind.HAND_PUMP
+                and part.id not in self.shelf.gone
+                and all(rule.admits_hand_pump(wish, part) for rule in self.book.rules)
+            ]
+            if not found:
+                raise NoOptionError(wish.vessel, "hand pump for its waste", ["waste-drain"])
+            built[wish.vessel] = [(self.model.choice(f"{wish.vessel} by {part}"), part) for part in found]
+            self.model.exactly_one([var for var, _ in built[wish.vessel]])
+        return built
+
     def _sizes(self, run_class: str) -> dict[End, Size]:
         """The openings that a class may have, with the choices that give it each."""
         return _by_opening(
@@ -156,7 +174,9 @@ class Draft:
                 under_pressure=True,
                 need=self.book.asks_of_end(self.site, main, "start"),
             )
-        for junction in self.site.junctions:
+        for junction, point in self.site.junctions.items():
+            if point.open_m is not None:
+                continue
             runs = self._runs_at[junction]
             by_run = {run.name: self._sizes(run.run_class) for run in runs}
             if len(runs) == 3:
@@ -240,6 +260,10 @@ class Draft:
     def air(self) -> Sequence[Sequence[tuple[Var, AirChoice]]]:
         """Groups of ways to bring air; of each exactly one is chosen."""
         return self._air
+
+    def hand_pumps(self) -> Mapping[str, Sequence[tuple[Var, str]]]:
+        """By vessel the hand pumps for its waste; exactly one is chosen."""
+        return self._hand_pumps
 
     def watts(self) -> list[tuple[Var, float]]:
         """Every choice that takes mains power, with how much [W]."""
@@ -326,6 +350,9 @@ class Draft:
         for group in self._air:
             for var, way in group:
                 yield var, way.pieces
+        for hand in self._hand_pumps.values():
+            for var, part in hand:
+                yield var, {part: 1}
 
     def _build_stores(self) -> Stores:
         """Cement, clamps and the like for all that the choices take."""

@@ -40,7 +40,7 @@ AGREED = {
 ADDED = {
     "": "problem_file rank_by clash notes cautions",
     "solver": "rejected solves interrupted",
-    "designs[]": "bound objective differs traits pumps junctions air",
+    "designs[]": "bound objective differs traits pumps junctions air hand_pumps",
     "designs[].pump": "vessel speed",
     "designs[].runs[]": "class overload_loss_mm pieces_mm line sides screen",
     "designs[].runs[].line[]": "part role ends length_mm place through ring",

@@ -444,7 +444,7 @@ CASES = (
 )
 
 
-ELSEWHERE = {"pressure-rating", "air-supply", "air-back", "emergency-overflow", "screens"}
+ELSEWHERE = {"pressure-rating", "air-supply", "air-back", "emergency-overflow", "screens", "waste-drain"}
 """Rules with tests of their own beside this file or below."""
 
 
