@@ -70,6 +70,7 @@ class DrawnRun:
         valve_chain: adaptors on each side of the valve, each side from the valve to the pipe.
         start, finish: its two ends.
         screen: part id of the screen on a drain's inlet, or None.
+        flush: tee and plug of its flushing point, or nothing.
     """
 
     run: str
@@ -84,6 +85,7 @@ class DrawnRun:
     start: DrawnEnd
     finish: DrawnEnd
     screen: str | None = None
+    flush: tuple[str, ...] = ()
 
     @property
     def pieces_m(self) -> tuple[float, ...]:
@@ -92,9 +94,9 @@ class DrawnRun:
 
     @property
     def extras(self) -> tuple[str, ...]:
-        """Further fittings on the line: the open tee, the screen, then the couplings."""
+        """Further fittings on the line: the open tee, the screen, the flushing point, then the couplings."""
         single = (part for part in (self.open_tee, self.screen) if part is not None)
-        return (*single, *self.couplings)
+        return (*single, *self.flush, *self.couplings)
 
     @property
     def couplings(self) -> tuple[str, ...]:

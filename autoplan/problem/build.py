@@ -177,6 +177,7 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         power_price_per_kwh=value("power_price", Dimension.ENERGY_PRICE),
         ownership_years=value("years", Dimension.YEARS),
         drain_joints=_drain_joints(table, ledger),
+        flushing_points=_flushing_points(table, ledger),
     )
 
 
@@ -185,6 +186,14 @@ def _drain_joints(table: WishesTable, ledger: Ledger) -> DrainJoints:
         gap = WISHES["drain_joints"]
         ledger.note("wishes.drain_joints", gap.text, gap.mark, gap.why)
     return table.drain_joints or DrainJoints.ANY
+
+
+def _flushing_points(table: WishesTable, ledger: Ledger) -> bool:
+    gap = WISHES["flushing_points"]
+    if table.flushing_points is None:
+        ledger.note("wishes.flushing_points", gap.text, gap.mark, gap.why)
+        return gap.text == "true"
+    return table.flushing_points
 
 
 def equal_legs(length_m: float, turns: tuple[int, ...]) -> tuple[float, ...]:

@@ -113,6 +113,9 @@ WISHES: Mapping[str, Default] = {
     "drain_joints": Default(
         "any", PRACTICE, "socket joints of drains: welded, or tape and a screw; the cheaper"
     ),
+    "flushing_points": Default(
+        "false", PRACTICE, "whether drains too slow to stay clean get a tee with a plug to flush them by"
+    ),
 }
 
 AIR: Mapping[str, Default] = {

@@ -344,6 +344,7 @@ class Wishes(Table):
     power_price: Price | None = None
     years: Years | None = None
     drain_joints: JointsWord | None = None
+    flushing_points: bool | None = Field(default=None, examples=["true"])
 
 
 @dataclass(frozen=True, slots=True)

@@ -294,6 +294,7 @@ class Wishes:
         power_price_per_kwh: price of electricity in the catalogue's currency.
         ownership_years: years over which running cost counts in cost of ownership.
         drain_joints: how the socket joints of drains are made.
+        flushing_points: whether a drain too slow to stay clean gets a flushing point.
     """
 
     overload: Overload
@@ -303,6 +304,7 @@ class Wishes:
     power_price_per_kwh: float
     ownership_years: float
     drain_joints: DrainJoints = DrainJoints.ANY
+    flushing_points: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -86,6 +86,7 @@ def _wishes(site: Site, assumed: Mapping[str, Assumption]) -> Iterator[str]:
         "power_price": _text(write(wishes.power_price_per_kwh, Dimension.ENERGY_PRICE)),
         "years": _text(write(wishes.ownership_years, Dimension.YEARS)),
         "drain_joints": _text(wishes.drain_joints),
+        "flushing_points": _plain(wishes.flushing_points),
     }
     if wishes.budget is not None:
         values["budget"] = write(wishes.budget, Dimension.NUMBER)

@@ -152,6 +152,8 @@ def _run_fittings(outcome: Outcome, design: Design, name: str, units: Units) -> 
         said.append(f"open tee: {drawn.open_tee}")
     if drawn.screen is not None:
         said.append(f"screen on its inlet: {drawn.screen}, to be brushed off whenever the level rises")
+    if drawn.flush:
+        said.append(f"flushing point: {' with '.join(drawn.flush)}, to put a hose in")
     if drawn.couplings:
         said.append(f"couplings: {', '.join(tally(drawn.couplings))}")
     end = outcome.site.junctions.get(drawn.finish.at)

@@ -178,9 +178,10 @@ def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
         "turns": _turns(drawn.turns),
         "ends": [_end(outcome, drawn.start), _end(outcome, drawn.finish)],
         "screen": drawn.screen,
+        "flush": _texts(drawn.flush),
         "valves": [drawn.valve] if drawn.valve is not None else [],
         "line": [_item(item) for item in line.items] if line else [],
-        "sides": [{**_item(side.item), "on": line.items[side.at].part} for side in line.sides]
+        "sides": [{**_item(side.item), "on": line.items[side.at].part, "at": side.at} for side in line.sides]
         if line
         else [],
         "joints": [_joint(joint) for joint in verdict.joints if joint.run == run.name],

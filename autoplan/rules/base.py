@@ -233,6 +233,10 @@ class Rule:
         """Whether the rule allows this screen, or none, on a drain's inlet."""
         return True
 
+    def admits_flush(self, site: Site, run: Run, pipe: Pipe, *, flush: bool) -> bool:  # noqa: ARG002
+        """Whether the rule allows a drain in this pipe with a flushing point, or without one."""
+        return True
+
     def admits_hand_pump(self, wish: HandPumpWish, pump: Fixture) -> bool:  # noqa: ARG002
         """Whether the rule allows this hand pump for a vessel's waste."""
         return True

@@ -24,6 +24,7 @@ from autoplan.rules.drain_velocity import DrainVelocity
 from autoplan.rules.emergency_overflow import EmergencyOverflow
 from autoplan.rules.flexible_joint import FlexibleJoint
 from autoplan.rules.flow_balance import FlowBalance
+from autoplan.rules.flushing_point import FlushingPoint
 from autoplan.rules.hole_place import HolePlace
 from autoplan.rules.hole_saw import HoleSaw
 from autoplan.rules.joint_fit import JointFit
@@ -57,6 +58,7 @@ ALL: tuple[type[Rule], ...] = (
     DrainRigid,
     DrainTurns,
     DrainVelocity,
+    FlushingPoint,
     Screens,
     WasteDrain,
     PumpDuty,

@@ -134,6 +134,10 @@ def line_of(catalog: Catalog, run: Run, drawn: DrawnRun) -> Line:
         # The open tee of a solids-lifting outlet: everything comes up the run and leaves by the branch.
         narrow = min(bore, catalog.tees[drawn.open_tee].bore_m)
         found.append(Resistance(dividing_tee_k("branch", 1.0, 1.0, narrow, narrow), narrow))
+    if drawn.flush:
+        narrow = min(bore, catalog.tees[drawn.flush[0]].bore_m)
+        found.append(Resistance(dividing_tee_k("run", 1.0, 1.0, narrow, narrow), narrow))
+        found.append(passage(bore, narrow, bore))
     if drawn.valve is not None:
         found.append(valve_resistance(catalog, pipe, drawn.valve))
         found.append(passage(bore, smallest_bore(catalog, drawn.valve_chain), bore))

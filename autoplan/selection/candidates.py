@@ -18,7 +18,7 @@ from autoplan.rules.book import RuleBook
 from autoplan.rules.circuit import inlet_bore, inlet_k, least_rating, screen_head
 from autoplan.selection.dominance import Kept
 from autoplan.selection.ends import EndOption, finishes, starts
-from autoplan.selection.fittings import screens as screens_on
+from autoplan.selection.fittings import Added, added_on
 from autoplan.selection.fittings import turns as turns_on
 from autoplan.selection.fittings import valves as valves_on
 from autoplan.selection.making import Fitting, Making, NoOptionError
@@ -99,17 +99,17 @@ class _Builder:
         turns = [turns_on(making, pipe, angle) for angle in angles]
         valves = valves_on(making, pipe) if self.first.valve else [Fitting((), ())]
         begin, end = starts(making, pipe), finishes(making, pipe)
-        screens = screens_on(making, pipe)
+        added = added_on(making, pipe)
         options: list[tuple[str, Sequence[object]]] = [("valve", valves), ("start", begin), ("finish", end)]
-        options.append(("screen", screens))
+        options.append(("screen or flushing point", added))
         for what, found in [*options, *(("turn", made) for made in turns)]:
             if not found:
                 making.lost = what
         kept = Kept(making, self.counting)
-        for start, finish, valve, screen in product(begin, end, valves, screens):
+        for start, finish, valve, more in product(begin, end, valves, added):
             for made in product(*turns):
                 turned = dict(zip(angles, made, strict=True))
-                built = self._candidate(pipe, turned, valve, start, finish, screen)
+                built = self._candidate(pipe, turned, valve, start, finish, more)
                 if built is not None:
                     kept.offer(built)
         return kept.candidates()
@@ -132,15 +132,15 @@ class _Builder:
         valve: Fitting,
         start: EndOption,
         finish: EndOption,
-        screen: str | None,
+        more: Added,
     ) -> Candidate | None:
         drawn: dict[str, DrawnRun] = {}
         places: dict[tuple[str, str], Place] = {}
         for run in self.making.members:
-            template = self._draw(run, pipe, turns, valve, start, finish)
+            template = self._draw(run, pipe, turns, valve, start, finish, more)
             if template is None:
                 return None
-            template = drawn[run.name] = replace(template, screen=screen)
+            drawn[run.name] = template
             places.update(self._places(run, pipe, template, start, finish))
         return Candidate(
             self.making.run_class,
@@ -160,6 +160,7 @@ class _Builder:
         valve: Fitting,
         start: EndOption,
         finish: EndOption,
+        more: Added,
     ) -> DrawnRun | None:
         """The run as drawn, its heights open where a level decides them, its pieces at their longest."""
         open_tee = None
@@ -190,6 +191,8 @@ class _Builder:
             valve_chain=valve.parts[1:],
             start=start_end,
             finish=replace(finish.end, at=run.finish, centre_m=self._fixed_finish(run, pipe, finish)),
+            screen=more.screen,
+            flush=more.flush,
         )
         needed = assemble(self.shelf.bench, self.site, drawn).needed_m
         cut = self.shelf.cut(pipe, needed, under_pressure=self.making.pressed)

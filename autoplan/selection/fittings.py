@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from itertools import product
 
 from autoplan.catalog.parts import Fixture, FixtureKind, Pipe, TurnStyle
@@ -56,29 +57,65 @@ def valves(making: Making, pipe: Pipe) -> list[Fitting]:
     return making.pareto(options)
 
 
-def screens(making: Making, pipe: Pipe) -> list[str | None]:
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What a drain may have besides pipe and turns: a screen on its inlet, tee and plug to flush it by."""
+
+    screen: str | None = None
+    flush: tuple[str, ...] = ()
+
+
+def added_on(making: Making, pipe: Pipe) -> list[Added]:
+    """Every screen with every flushing point that the rules allow on this pipe, none among them."""
+    screens, flushes = _screens(making, pipe), _flushes(making, pipe)
+    return [Added(screen, flush) for screen, flush in product(screens, flushes)]
+
+
+def _fixtures(making: Making, kind: FixtureKind) -> list[Fixture]:
+    rows = making.catalog.fixtures.values()
+    return [part for part in rows if part.kind is kind and part.id not in making.shelf.gone]
+
+
+def _screens(making: Making, pipe: Pipe) -> list[str | None]:
     """Screens that may sit on a drain's inlet, or none where none is asked for."""
+    wished = any(run.screen for run in making.members)
     fits = [
-        part.id
-        for part in making.catalog.fixtures.values()
-        if part.kind is FixtureKind.SCREEN
-        and part.id not in making.shelf.gone
-        and part.least_m - 1e-9 <= pipe.outside_m <= part.most_m + 1e-9
+        part
+        for part in (_fixtures(making, FixtureKind.SCREEN) if wished else [])
+        if part.least_m - 1e-9 <= pipe.outside_m <= part.most_m + 1e-9
     ]
     found: list[str | None] = []
-    for screen in (None, *(fits if any(run.screen for run in making.members) else ())):
+    for screen in (None, *fits):
         refused = [
             rule.id
             for rule in making.book.rules
             for run in making.members
-            if not rule.admits_screen(making.site, run, pipe, _fixture(making, screen))
+            if not rule.admits_screen(making.site, run, pipe, screen)
         ]
         if refused:
-            making.note("screen", refused[0])
+            making.note("screen or flushing point", refused[0])
         else:
-            found.append(screen)
+            found.append(None if screen is None else screen.id)
     return found
 
 
-def _fixture(making: Making, part: str | None) -> Fixture | None:
-    return None if part is None else making.catalog.fixtures[part]
+def _flushes(making: Making, pipe: Pipe) -> list[tuple[str, ...]]:
+    """Nothing where the rules allow that; else tees on this pipe with the plugs for their third end."""
+    refused = [
+        rule.id
+        for rule in making.book.rules
+        for run in making.members
+        if not rule.admits_flush(making.site, run, pipe, flush=False)
+    ]
+    if not refused:
+        return [()]
+    making.note("screen or flushing point", refused[0])
+    mates, options = making.shelf.joining.mates, []
+    for tee in making.shelf.tees():
+        if not all(mates(end, pipe.end) for end in tee.ends[:2]):
+            continue
+        for plug in _fixtures(making, FixtureKind.PLUG):
+            if plug.end is not None and mates(tee.ends[2], plug.end):
+                parts = (tee.id, plug.id)
+                options.append(Fitting(parts, making.score_parts(parts, -tee.bore_m, tee.rating_m)))
+    return [option.parts for option in making.pareto(options)]

@@ -95,7 +95,10 @@ class Counting:
         if self._amounts is None:
             return {}
         reach = self._reach[drawn.run]
-        made = (drawn.pipe, drawn.turns, drawn.open_tee, drawn.coupling, drawn.valve, drawn.valve_chain)
+        made = (
+            *(drawn.pipe, drawn.turns, drawn.open_tee, drawn.coupling),
+            *(drawn.valve, drawn.valve_chain, drawn.flush),
+        )
         ends = tuple((end.penetration, end.chain, end.inner_chain) for end in (drawn.start, drawn.finish))
         key = (made, ends, tuple(map(len, drawn.slots_m)), reach, screwed)
         if key not in self._of_run_like:

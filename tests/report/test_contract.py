@@ -42,7 +42,7 @@ ADDED = {
     "solver": "rejected solves interrupted",
     "designs[]": "bound objective differs traits pumps junctions air hand_pumps",
     "designs[].pump": "vessel speed",
-    "designs[].runs[]": "class overload_loss_mm pieces_mm line sides screen",
+    "designs[].runs[]": "class overload_loss_mm pieces_mm line sides screen flush",
     "designs[].runs[].line[]": "part role ends length_mm place through ring",
     "designs[].runs[].joints[]": "kind left right left_end right_end",
     "designs[].runs[].turns[]": "parts",
