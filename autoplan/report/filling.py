@@ -16,15 +16,14 @@ def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         return
     site = design.site or outcome.site
     beds = sum(vessel.bed is not None for vessel in site.vessels.values())
-    full = (
-        "every bed" if site.wishes.beds_full is None else f"{min(site.wishes.beds_full, beds)} of {beds} beds"
-    )
+    most = site.wishes.beds_full
+    full = "every bed" if most is None else f"{min(most, beds)} of {beds} beds"
     yield Heading("Filling")
     yield Para(
-        f"The system holds about {units.volume.said(facts.total_m3)}. Fill it with the pump running until the "
-        f"water stands at the running level with every bed empty. It falls to the lowest with {full} full, and "
-        f"rises to the highest when the power fails. {units.lengths} above the vessel's own floor inside, in "
-        f"brackets the water in it."
+        f"The system holds about {units.volume.said(facts.total_m3)}. Fill it with the pump running until "
+        f"the water stands at the running level with every bed empty. It falls to the lowest with {full} "
+        f"full, and rises to the highest when the power fails. {units.lengths} above the vessel's own floor "
+        f"inside, in brackets the water in it."
     )
     yield Grid(
         (
