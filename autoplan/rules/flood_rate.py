@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from autoplan.hydraulics.siphon import emptying_time, floods_per_second
 from autoplan.outcome import Finding
+from autoplan.problem.site import BedWater, Vessel
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.linear import Linear
 from autoplan.rules.survey import Survey
-from autoplan.units import Dimension, tenth_mm_down
+from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 PER_HOUR = 3600.0
 
@@ -31,25 +32,43 @@ class FloodRate(Rule):
     )
 
     def encode(self, draft: Draft) -> None:
+        """The siphon is fast enough for the fewest floods and slow enough for the most."""
+        for path in draft.gravity_paths():
+            bed = draft.site.vessels[draft.site.runs[path[0]].start]
+            if bed.bed is not None and bed.bed.siphon:
+                self._least(draft, path, bed, bed.bed)
+                self._most(draft, path, bed, bed.bed)
+
+    def _least(self, draft: Draft, path: Sequence[str], bed: Vessel, water: BedWater) -> None:
         """The siphon out-runs the inflow by as much, at its lowest water, as the fewest floods ask for.
 
         At f times the inflow the bed floods q/V (f - 1)/f times, so f >= 1 / (1 - least V/q).
         """
-        for path in draft.gravity_paths():
-            run = draft.site.runs[path[0]]
-            bed = draft.site.vessels[run.start]
-            if bed.bed is None or not bed.bed.siphon:
-                continue
-            volume = bed.bed.flood_volume_m3(bed.area_m2)
-            fills = draft.site.flows[run.name].design_m3_s / volume
-            if fills <= self.values["least"] * (1 + 1e-9):
-                draft.at_least(self.id, Linear(constant=-1), 0)
-                continue
-            factor = 1 / (1 - self.values["least"] / fills)
-            drive = Linear(constant=tenth_mm_down(bed.floor_m + draft.cut_out_m))
-            loss = draft.path_loss(path, factor)
-            for below in draft.receiving_levels(path):
-                draft.at_least(self.id, drive - below - loss, 0)
+        fills = draft.site.flows[path[0]].design_m3_s / water.flood_volume_m3(bed.area_m2)
+        if fills <= self.values["least"] * (1 + 1e-9):
+            draft.at_least(self.id, Linear(constant=-1), 0)
+            return
+        drive = Linear(constant=tenth_mm_down(bed.floor_m + draft.cut_out_m))
+        loss = draft.path_loss(path, 1 / (1 - self.values["least"] / fills))
+        for below in draft.receiving_levels(path):
+            draft.at_least(self.id, drive - below - loss, 0)
+
+    def _most(self, draft: Draft, path: Sequence[str], bed: Vessel, water: BedWater) -> None:
+        """The siphon out-runs the inflow by no more, at half its depth, than the most floods let it.
+
+        A siphon's flow is concave in the depth of water, so that it empties its bed no faster than at the
+        flow of half the depth throughout: f <= 1 / (1 - most V/q) there, V without what stays under the
+        cut-outs.
+        """
+        deep = water.flood_m - draft.cut_out_m
+        fills = draft.site.flows[path[0]].design_m3_s / (water.void_fraction * bed.area_m2 * deep)
+        if fills <= self.values["most"] * (1 + 1e-9):
+            return
+        drive = Linear(constant=tenth_mm_up(bed.floor_m + draft.cut_out_m + deep / 2))
+        loss = draft.path_loss(path, 1 / (1 - self.values["most"] / fills))
+        # Losses are rounded up run by run and joint by joint, and here that is not the safe side.
+        water_below = draft.receiving_levels(path)[0]
+        draft.at_least(self.id, loss + water_below - drive, 2 * len(path))
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per bell siphon; value is its floods an hour, against the nearer limit."""
