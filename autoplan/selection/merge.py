@@ -192,7 +192,7 @@ class _Merger:
         """One step of a variant's search for its next design; where it is alone, for all that are left."""
         assert trial.ranker is not None
         left = top - len(self.found.designs)
-        trial.ranker.step(trial.taken + (1 if len(self.found.trials) > 1 else left), trial.taken + left)
+        trial.ranker.step(trial.taken + (1 if len(self.found.trials) > 1 else left))
         self.found.interrupted = self.found.interrupted or trial.ranker.found.interrupted
 
     def _take(self, trial: Trial, ranked: Ranked) -> None:
