@@ -17,6 +17,7 @@ from autoplan.errors import InputError, Mistake
 from autoplan.outcome import Design, Outcome, SolverReport, Status, Verdict
 from autoplan.problem.site import Assumption, Site
 from autoplan.rules.book import RuleBook, read_rules
+from autoplan.selection.variants import choice_mistakes, variants_of
 
 if TYPE_CHECKING:
     from autoplan.selection.attempt import Attempt
@@ -81,6 +82,7 @@ def _with_options(site: Site, catalog: Catalog, budget: float | None, without: S
         for part in site.offcuts
         if part in known and part not in catalog.pipes
     ]
+    mistakes += choice_mistakes(site, catalog)
     if mistakes:
         raise InputError(mistakes)
     if budget is not None:
@@ -136,11 +138,10 @@ class _Planner:
         from autoplan.selection.attempt import Attempt
         from autoplan.selection.rank import Ranking
         from autoplan.selection.solve import Ending
-        from autoplan.selection.variants import variants_of
 
         if self.site.wishes.most_full:
             self.site = self._with_most_full(self.site)
-        variants = variants_of(self.site)
+        variants, left_out = variants_of(self.site, self.catalog)
         found = self._ranked(variants, self.book, top, self.progress)
         status = Status.UNDECIDED
         if found.designs:
@@ -149,7 +150,7 @@ class _Planner:
         elif found.ending is Ending.NONE:
             status = Status.NONE
         clash = None
-        notes: tuple[str, ...] = self.site.left_out
+        notes = left_out
         if status is Status.NONE:
             first = variants[0].site
             tried = Attempt(Ranking(ending=Ending.NONE), found.trials[0].lacking)
@@ -166,10 +167,9 @@ class _Planner:
         missing = unlisted(self.catalog, with_siphons=any(bed.siphon for bed in beds))
         if found.designs and missing:
             notes = (*notes, f"Not in this price list and not counted: {', '.join(missing)}.")
-        site = replace(variants[0].site, left_out=self.site.left_out)
         designs = _designs(found, several=len(variants) > 1)
         report = self._report(found)
-        return Outcome(status, site, self.catalog, designs, report, self.rank_by, clash, notes)
+        return Outcome(status, variants[0].site, self.catalog, designs, report, self.rank_by, clash, notes)
 
     def _with_most_full(self, site: Site) -> Site:
         """The problem with as many beds full at once as leave a design; one where none does."""
@@ -205,9 +205,9 @@ class _Planner:
         """Search a changed problem, with all that it stands for, for its cheapest design only."""
         from autoplan.selection.attempt import Attempt
         from autoplan.selection.rank import Ranking
-        from autoplan.selection.variants import variants_of
 
-        found = self._ranked(variants_of(site), book, 1, None, confirm=False)
+        variants, _ = variants_of(site, self.catalog)
+        found = self._ranked(variants, book, 1, None, confirm=False)
         ranking = Ranking([placed.ranked for placed in found.designs], found.ending)
         return Attempt(ranking, found.trials[0].lacking)
 

@@ -6,10 +6,11 @@ from collections.abc import Iterator
 
 from autoplan.hydraulics.siphon import emptying_time, floods_per_second
 from autoplan.outcome import Finding
+from autoplan.problem.site import BedWater, Vessel
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.linear import Linear
 from autoplan.rules.survey import Survey
-from autoplan.units import Dimension, tenth_mm_down
+from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 PER_HOUR = 3600.0
 
@@ -30,32 +31,58 @@ class FloodRate(Rule):
         Setting("most", Dimension.RATE, "4/hour", "common practice, no source", "most floods"),
     )
 
-    def encode(self, draft: Draft) -> None:
-        """The siphon out-runs the inflow by as much, at its lowest water, as the fewest floods ask for.
+    def limits(self, bed: BedWater) -> tuple[float, float]:
+        """Fewest and most floods [1/s]: the problem's own range for the bed, if it gives one."""
+        return bed.floods_range or (self.values["least"], self.values["most"])
 
-        At f times the inflow the bed floods q/V (f - 1)/f times, so f >= 1 / (1 - least V/q).
+    def encode(self, draft: Draft) -> None:
+        """The siphon out-runs the inflow enough for the fewest floods, and not too much for the most.
+
+        At f times the inflow the bed floods q/V (f - 1)/f times, so f >= 1 / (1 - least V/q); V is the whole
+        flood here, and f that of the lowest water.
         """
         for path in draft.gravity_paths():
             run = draft.site.runs[path[0]]
             bed = draft.site.vessels[run.start]
             if bed.bed is None or not bed.bed.siphon:
                 continue
+            least, _ = self.limits(bed.bed)
             volume = bed.bed.flood_volume_m3(bed.area_m2)
             fills = draft.site.flows[run.name].design_m3_s / volume
-            if fills <= self.values["least"] * (1 + 1e-9):
+            if fills <= least * (1 + 1e-9):
                 draft.at_least(self.id, Linear(constant=-1), 0)
                 continue
-            factor = 1 / (1 - self.values["least"] / fills)
+            factor = 1 / (1 - least / fills)
             drive = Linear(constant=tenth_mm_down(bed.floor_m + draft.cut_out_m))
             loss = draft.path_loss(path, factor)
             for below in draft.receiving_levels(path):
                 draft.at_least(self.id, drive - below - loss, 0)
+            self._not_too_often(draft, path, bed)
+
+    def _not_too_often(self, draft: Draft, path: tuple[str, ...], bed: Vessel) -> None:
+        """Where the bed fills oftener than most: the full siphon is slow enough, f <= 1 / (1 - most V/q).
+
+        V is the water over the cut-outs, and f the ratio at the highest water over the water it falls to; of
+        the path only the bed's own run counts, and of its loss what is left once no length is rounded up.
+        """
+        assert bed.bed is not None
+        _, most = self.limits(bed.bed)
+        top = bed.floor_m + bed.bed.flood_m
+        volume = bed.area_m2 * bed.bed.void_fraction * (bed.bed.flood_m - draft.cut_out_m)
+        fills = draft.site.flows[path[0]].design_m3_s / volume
+        if fills <= most:
+            return
+        loss = draft.path_loss(path[:1], 1 / (1 - most / fills)) - 2
+        below = draft.level(draft.site.runs[path[-1]].finish)
+        draft.at_least(self.id, loss - tenth_mm_up(top) + below, 0)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per bell siphon; value is its floods an hour, against the nearer limit."""
         for name, end, siphon in survey.siphons():
             rate = flood_rate(survey, name, siphon.cut_out_m)
-            least, most = self.values["least"], self.values["most"]
+            bed = survey.site.vessels[end.at].bed
+            assert bed is not None
+            least, most = self.limits(bed)
             if rate - least <= most - rate:
                 yield self.not_under(end.at, rate * PER_HOUR, least * PER_HOUR, 1e-6)
             else:

@@ -350,6 +350,7 @@ class Survey:
         used.update(junction.tee for junction in self.drawing.junctions.values() if junction.tee is not None)
         used.update(pump.part for pump in self.drawing.pumps.values())
         used.update(air_pieces(self.drawing.air))
+        used.update(vessel.part for vessel in self.site.vessels.values() if vessel.part is not None)
         for pipe in [part for part in used if part in self.catalog.pipes]:
             del used[pipe]
         return used
@@ -429,13 +430,14 @@ def run_out_factor(site: Site, vessel: str, curve: PumpCurve) -> float:
 def backdrain_volume(survey: Survey, vessel: str) -> float:
     """Water [m3] that comes back to a pumped vessel when the power fails, beyond the beds' own.
 
-    Every vessel falls to the invert of its lowest outlet, and every pressure run from this vessel empties.
+    Every vessel that drains to it falls to the invert of its lowest outlet, and every pressure run from it
+    empties.
     """
     site = survey.site
     roots = pumped_from(site)
     volume = 0.0
     for name, place in site.vessels.items():
-        if name in site.pumped_vessels() or place.bed is not None:
+        if place.bed is not None or name in site.pumped_vessels() or vessel not in drained_to(site, name):
             continue
         inverts = [survey.control_height(run.name) for run in survey.gravity_runs() if run.start == name]
         if inverts:
