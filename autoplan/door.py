@@ -15,8 +15,9 @@ from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.errors import InputError, Mistake
 from autoplan.outcome import Design, Outcome, SolverReport, Status, Verdict
-from autoplan.problem.site import Site
+from autoplan.problem.site import Assumption, Site
 from autoplan.rules.book import RuleBook, read_rules
+from autoplan.selection.variants import choice_mistakes, variants_of
 
 if TYPE_CHECKING:
     from autoplan.selection.attempt import Attempt
@@ -60,7 +61,8 @@ def design(
     book = read_rules(site)
     site = _everywhere(site, lambda one: replace(one, assumptions=(*one.assumptions, *book.assumptions)))
     deadline = None if time_limit is None else started + time_limit
-    return _Planner(site, catalog, book, rank_by, deadline, progress, started).plan(top, without)
+    planner = _Planner(site, catalog, book, rank_by, deadline, progress, started)
+    return planner.plan(top, without)
 
 
 def _with_options(site: Site, catalog: Catalog, budget: float | None, without: Sequence[str]) -> Site:
@@ -80,6 +82,7 @@ def _with_options(site: Site, catalog: Catalog, budget: float | None, without: S
         for part in site.offcuts
         if part in known and part not in catalog.pipes
     ]
+    mistakes += choice_mistakes(site, catalog)
     if mistakes:
         raise InputError(mistakes)
     if budget is not None:
@@ -91,6 +94,14 @@ def _with_options(site: Site, catalog: Catalog, budget: float | None, without: S
 def _everywhere(site: Site, change: Callable[[Site], Site]) -> Site:
     """The site changed, and all its alternatives too."""
     return replace(change(site), alternatives=tuple(map(change, site.alternatives)))
+
+
+def _with_full(site: Site, count: int) -> Site:
+    """The site with so many beds full at once, as found by trying."""
+    why = "most beds that may be full at once with a design left"
+    found = Assumption("wishes.beds_full", str(count), "chosen by the program", why)
+    wishes = replace(site.wishes, beds_full=count, most_full=False)
+    return replace(site, wishes=wishes, assumptions=(*site.assumptions, found))
 
 
 def _no_part(part: str, known: Sequence[str], file: str, place: str) -> Mistake:
@@ -127,9 +138,10 @@ class _Planner:
         from autoplan.selection.attempt import Attempt
         from autoplan.selection.rank import Ranking
         from autoplan.selection.solve import Ending
-        from autoplan.selection.variants import variants_of
 
-        variants = variants_of(self.site)
+        if self.site.wishes.most_full:
+            self.site = self._with_most_full(self.site)
+        variants, left_out = variants_of(self.site, self.catalog)
         found = self._ranked(variants, self.book, top, self.progress)
         status = Status.UNDECIDED
         if found.designs:
@@ -138,7 +150,7 @@ class _Planner:
         elif found.ending is Ending.NONE:
             status = Status.NONE
         clash = None
-        notes: tuple[str, ...] = self.site.left_out
+        notes = left_out
         if status is Status.NONE:
             first = variants[0].site
             tried = Attempt(Ranking(ending=Ending.NONE), found.trials[0].lacking)
@@ -155,10 +167,18 @@ class _Planner:
         missing = unlisted(self.catalog, with_siphons=any(bed.siphon for bed in beds))
         if found.designs and missing:
             notes = (*notes, f"Not in this price list and not counted: {', '.join(missing)}.")
-        site = replace(variants[0].site, left_out=self.site.left_out)
         designs = _designs(found, several=len(variants) > 1)
         report = self._report(found)
-        return Outcome(status, site, self.catalog, designs, report, self.rank_by, clash, notes)
+        return Outcome(status, variants[0].site, self.catalog, designs, report, self.rank_by, clash, notes)
+
+    def _with_most_full(self, site: Site) -> Site:
+        """The problem with as many beds full at once as leave a design; one where none does."""
+        beds = sum(vessel.bed is not None for vessel in site.vessels.values())
+        for count in range(beds, 0, -1):
+            asked = _everywhere(site, lambda one, n=count: _with_full(one, n))  # type: ignore[misc]
+            if count == 1 or self._of_all(asked, self.book).ranking.designs:
+                return asked
+        return site
 
     def _report(self, found: Merged) -> SolverReport:
         from autoplan.selection.solve import SEED, WORKERS
@@ -185,9 +205,9 @@ class _Planner:
         """Search a changed problem, with all that it stands for, for its cheapest design only."""
         from autoplan.selection.attempt import Attempt
         from autoplan.selection.rank import Ranking
-        from autoplan.selection.variants import variants_of
 
-        found = self._ranked(variants_of(site), book, 1, None, confirm=False)
+        variants, _ = variants_of(site, self.catalog)
+        found = self._ranked(variants, book, 1, None, confirm=False)
         ranking = Ranking([placed.ranked for placed in found.designs], found.ending)
         return Attempt(ranking, found.trials[0].lacking)
 

@@ -149,7 +149,7 @@ class Walk:
             if item["through"] is not None:
                 self.passes(next(told), item)
             for side in run["sides"]:
-                if side["on"] == item["part"]:
+                if (side["on"], item["role"]) == (item["part"], "open tee"):
                     self.vent(next(told), side, item)
         assert next(told, None) is None
         return len(run["joints"])

@@ -26,6 +26,7 @@ from autoplan.catalog.parts import (
     SiphonPart,
     Sundry,
     Tee,
+    Tub,
     Turn,
     Valve,
 )
@@ -400,6 +401,6 @@ def ends_of(part: Part) -> tuple[End, ...]:
         return (part.outlet,)
     if isinstance(part, Turn | Tee | Adaptor | Valve | Penetration):
         return part.ends
-    if isinstance(part, Sundry | SiphonPart | AirPart):
+    if isinstance(part, Sundry | SiphonPart | AirPart | Tub):
         return ()
     raise TypeError(f"{type(part).__name__} has no ends")

@@ -23,19 +23,21 @@ from autoplan.catalog.rows import FILES as PART_FILES
 from autoplan.catalog.sheet import Row, read_sheet, suggest
 from autoplan.catalog.siphons import siphon_part
 from autoplan.catalog.sizes import LIMITS, SYSTEMS, size_of
+from autoplan.catalog.vessels import tub
 from autoplan.errors import InputError, Mistake
 
 P = TypeVar("P", bound=Part)
 
 SHOPS = ("shop", "name", "freight", "free_from")
 OFFERS = ("part", "shop", "price", "pack", "stock")
-MAY_BE_ABSENT = ("offers.csv", *(PART_FILES[kind] for kind in ("sundries", "siphons", "air")))
+MAY_BE_ABSENT = ("offers.csv", *(PART_FILES[kind] for kind in ("sundries", "siphons", "air", "vessels")))
 FILES = ("shops.csv", "systems.csv", *(file for file in PART_FILES.values() if file not in MAY_BE_ABSENT))
 
 READERS: Mapping[str, Callable[[Row, Known], Part]] = {
     **rows.READERS,
     "air": air,
     "siphons": siphon_part,
+    "vessels": tub,
 }
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")

@@ -325,6 +325,18 @@ class AirPart(Part):
 
 
 @dataclass(frozen=True, slots=True)
+class Tub(Part):
+    """A tub that can be bought to stand as a vessel; volume to the rim [m3], surface [m2], the rest [m]."""
+
+    volume_m3: float
+    depth_m: float
+    area_m2: float
+    wall_m: float
+    base_m: float
+    curved: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
     """A shop: freight per order [cents], and the order value from which freight is free [cents] or None."""
 
@@ -388,6 +400,7 @@ class Catalog:
     siphons: Mapping[str, SiphonPart] = field(default_factory=dict)
     systems: Mapping[str, Mapping[str, Size]] = field(default_factory=dict)
     air: Mapping[str, AirPart] = field(default_factory=dict)
+    vessels: Mapping[str, Tub] = field(default_factory=dict)
 
     def part(self, part_id: str) -> Part:
         """The part of that id.
@@ -413,4 +426,5 @@ class Catalog:
             self.sundries,
             self.siphons,
             self.air,
+            self.vessels,
         )

@@ -85,6 +85,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "sundries": ("kind", "content", "from_mm", "to_mm", "thread"),
     "siphons": ("kind", "inside_mm", "outside_mm", "tallest_mm"),
     "air": ("kind", "curve_l_h_m", "watts", "outlets", "bore_mm", "flow_l_h", "head_m"),
+    "vessels": ("volume_l", "depth_mm", "area_m2", "wall_mm", "base_mm", "shape"),
 }
 OPTIONAL: Mapping[str, tuple[str, ...]] = {
     "pipes": ("wall_mm",),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from autoplan.problem.defaults import (
     GEOMETRY,
@@ -16,7 +16,7 @@ from autoplan.problem.defaults import (
     WISHES,
     Default,
 )
-from autoplan.problem.schema import BedTable, LongRun, OpenTable, Shape, VesselTable
+from autoplan.problem.schema import BedTable, ChosenTable, LongRun, OpenTable, Shape, VesselTable
 from autoplan.problem.schema import Wishes as WishesTable
 from autoplan.problem.site import (
     Assumption,
@@ -29,6 +29,7 @@ from autoplan.problem.site import (
     Run,
     RunKind,
     Vessel,
+    VesselChoice,
     VesselKind,
     Wishes,
 )
@@ -86,6 +87,8 @@ def vessel_from(
         turnover_per_s: least inflow as a share of the volume [1/s].
         pumped: whether a pump stands in it.
     """
+    if isinstance(table, ChosenTable) and table.choose is not None:
+        return _to_choose(table, table.choose, name, kind, place, ledger)
     gap = dict(VESSEL[kind])
     if pumped and kind is VesselKind.TANK:
         gap["range"] = PUMPED_TANK_RANGE
@@ -95,10 +98,7 @@ def vessel_from(
 
     depth = metres(length("depth"))
     volume, area = _size(table, kind, place, depth, ledger)
-    shape = table.shape
-    if shape is None:
-        ledger.note(f"{place}.shape", gap["shape"].text, gap["shape"].mark, gap["shape"].why)
-        shape = Shape(gap["shape"].text)
+    shape = _shape(table, gap["shape"], place, ledger)
     wall, base = length("wall"), length("base")
     floor = metres(length("ground") + length("floor"))
     bed = None
@@ -125,6 +125,37 @@ def vessel_from(
         bed=bed,
         uncertain_m=metres(table.uncertain or 0.0),
     )
+
+
+def _shape(table: VesselTable, gap: Default, place: str, ledger: Ledger) -> Shape:
+    """Shape of the walls."""
+    if table.shape is None:
+        ledger.note(f"{place}.shape", gap.text, gap.mark, gap.why)
+    return table.shape or Shape(gap.text)
+
+
+def _to_choose(
+    table: ChosenTable,
+    among: tuple[str, ...],
+    name: str,
+    kind: VesselKind,
+    place: str,
+    ledger: Ledger,
+) -> Vessel:
+    """A vessel whose size the price list will say; until then that of a table that says nothing."""
+    bare = table.model_copy(update={"choose": None, "water_min": None, "water_max": None})
+    stand_in = vessel_from(bare, name, kind, place, Ledger())
+    gap = VESSEL[kind]
+    for key in ("ground", "floor"):
+        ledger.value(getattr(table, key), f"{place}.{key}", gap[key], Dimension.LENGTH)
+    high, low = table.water_max, table.water_min
+    dry = 0.0
+    if high is None:
+        dry = ledger.value(table.freeboard, f"{place}.freeboard", gap["freeboard"], Dimension.LENGTH)
+    if low is None:
+        low = 0.0
+        ledger.note(f"{place}.water_min", "0 mm", gap["range"].mark, gap["range"].why)
+    return replace(stand_in, choice=VesselChoice(f"{place}.choose", among, low, high, dry))
 
 
 def _size(
@@ -199,14 +230,23 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         power_price_per_kwh=value("power_price", Dimension.ENERGY_PRICE),
         ownership_years=value("years", Dimension.YEARS),
         drain_joints=_drain_joints(table, ledger),
+        beds_full=table.beds_full if isinstance(table.beds_full, int) else None,
+        most_full=_said(table, "beds_full", ledger) == "most",
     )
 
 
 def _drain_joints(table: WishesTable, ledger: Ledger) -> DrainJoints:
-    if table.drain_joints is None:
-        gap = WISHES["drain_joints"]
-        ledger.note("wishes.drain_joints", gap.text, gap.mark, gap.why)
-    return table.drain_joints or DrainJoints.ANY
+    return DrainJoints(str(_said(table, "drain_joints", ledger)))
+
+
+def _said(table: WishesTable, key: str, ledger: Ledger) -> object:
+    """A wish that is a word or a count, or its default, written down."""
+    given = getattr(table, key)
+    if given is not None:
+        return given
+    gap = WISHES[key]
+    ledger.note(f"wishes.{key}", gap.text, gap.mark, gap.why)
+    return gap.text
 
 
 def equal_legs(length_m: float, turns: tuple[int, ...]) -> tuple[float, ...]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from autoplan.errors import Mistake
 from autoplan.problem.graph import flows, gravity_graph, pressure_paths
@@ -137,7 +137,12 @@ def _junction_mistakes(scene: Scene, name: str) -> Iterator[Mistake]:
 
 
 def height_mistakes(scene: Scene) -> Iterator[Mistake]:
-    """Vessels that cannot hold their water, and drains that would have to climb; one per key path."""
+    """Vessels that cannot hold their water, and drains that would have to climb; one per key path.
+
+    Of a vessel that is still to be chosen nothing is said.
+    """
+    sized = {name: vessel for name, vessel in scene.vessels.items() if vessel.choice is None}
+    scene = replace(scene, vessels=sized)
     told: set[tuple[str, ...]] = set()
     wrong: set[str] = set()
     for vessel in scene.vessels.values():

@@ -86,7 +86,7 @@ def drained_to(site: SiteLike, vessel: str) -> frozenset[str]:
         if place in pumped and place in site.vessels:
             found.add(place)
         else:
-            left += [run.finish for run in site.runs.values() if run.start == place]
+            left += [run.finish for run in _outlets(site, place)]
     return frozenset(found)
 
 

@@ -16,8 +16,9 @@ from autoplan.problem.air import read_air
 from autoplan.problem.build import Ledger, wishes_from
 from autoplan.problem.checks import Scene, sound_flows
 from autoplan.problem.defaults import CATALOG
+from autoplan.problem.lengths import lengths_from
 from autoplan.problem.long import read_long
-from autoplan.problem.schema import Wishes, closest, lengths_from, validate
+from autoplan.problem.schema import Wishes, closest, validate
 from autoplan.problem.short import ShortForm, arrangements_of, build_short, read_short
 from autoplan.problem.site import Arrangement, PrintUnits, Site
 from autoplan.units import quoted

@@ -6,7 +6,7 @@ Every quantity is text with its unit in the file and an SI float in the model. N
 from __future__ import annotations
 
 import difflib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Annotated, Any, Self, get_args
@@ -24,7 +24,6 @@ from pydantic import (
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import Mistake, QuantityError
-from autoplan.problem.defaults import LINES
 from autoplan.problem.site import BedDrain, DrainJoints, Draw, Entry, RunKind, VesselKind
 from autoplan.units import Dimension, quoted, read
 
@@ -131,6 +130,20 @@ def _floods(value: object) -> object:
     return least, most
 
 
+def _choose(value: object) -> tuple[str, ...]:
+    """Ids of vessels in the price list; none for any of them."""
+    if value == "any":
+        return ()
+    if (
+        isinstance(value, list)
+        and value
+        and all(isinstance(part, str) and part for part in value)
+        and len(set(value)) == len(value)
+    ):
+        return tuple(value)
+    raise wrong(f"{quoted(value)} is not a list of vessels", 'write e.g. ["tub-600", "tub-1000"], or "any"')
+
+
 def _turns(value: object) -> tuple[int, ...]:
     """A list of turns, or how many 90s there are."""
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 20:
@@ -187,6 +200,7 @@ Years = Annotated[float, Quantity("3", Dimension.YEARS, 0, 100, above=False)]
 Celsius = Annotated[float, Quantity('"20 degC"', Dimension.TEMPERATURE, 1, 45, above=False)]
 Name = Annotated[str, BeforeValidator(_text), AfterValidator(_name), Field(examples=['"tank"'])]
 Turns = Annotated[tuple[int, ...], BeforeValidator(_turns), Field(examples=["[90, 45]"])]
+Choose = Annotated[tuple[str, ...], BeforeValidator(_choose), Field(examples=['["tub-600", "tub-1000"]'])]
 ShapeWord = Annotated[Shape, Word('"round"', Shape)]
 DrawWord = Annotated[Draw, Word('"wall"', Draw)]
 KindWord = Annotated[VesselKind, Word('"tank"', VesselKind)]
@@ -206,6 +220,18 @@ def _legs(value: object) -> tuple[float, ...]:
             'write the straight pieces in order, e.g. ["1.2 m", "0.8 m"]',
         )
     return tuple(line_length(leg) for leg in value)
+
+
+def _beds_full(value: object) -> object:
+    """A number of beds, or "all" or "most"."""
+    if type(value) is int and 0 <= value <= MOST_BEDS:
+        return value
+    if value in ("all", "most"):
+        return value
+    raise wrong(
+        f"{quoted(value)} is no number of beds",
+        'write how many may be full at once, or "all", or "most" for as many as the sump can fill',
+    )
 
 
 def _overload(value: object) -> object:
@@ -253,6 +279,19 @@ class OpenTable(VesselTable):
         return self
 
 
+class ChosenTable(OpenTable):
+    """A vessel that may be chosen from those of the price list."""
+
+    choose: Choose | None = None
+
+    @model_validator(mode="after")
+    def _size_of_the_list(self) -> Self:
+        for key in ("volume", "area", "depth", "wall", "base", "shape") if self.choose is not None else ():
+            if getattr(self, key) is not None:
+                raise wrong(f"both choose and {key} are given", f"take {key} out: the price list says it")
+        return self
+
+
 class BedTable(VesselTable):
     """What may be said of a bed."""
 
@@ -263,7 +302,7 @@ class BedTable(VesselTable):
     drain: BedDrainWord | None = None
 
 
-class LongVessel(BedTable, OpenTable):
+class LongVessel(BedTable, ChosenTable):
     """One `[[vessel]]`."""
 
     name: Name
@@ -277,6 +316,8 @@ class LongVessel(BedTable, OpenTable):
         for key in never_beds if self.kind is VesselKind.BED else only_beds:
             if getattr(self, key) is not None:
                 raise wrong(f'a {self.kind} has no "{key}"', "take it out")
+        if self.choose is not None and self.kind is not VesselKind.SUMP:
+            raise wrong(f"a {self.kind} cannot be chosen", "take it out: only a sump can")
         return self
 
 
@@ -312,6 +353,12 @@ class ShortVessel(OpenTable):
     volume: Volume
 
 
+class ShortSump(ChosenTable):
+    """`[sump]` of the short form, chosen from the price list."""
+
+    choose: Choose
+
+
 class ShortTank(ShortVessel):
     """`[tank]` of the short form."""
 
@@ -336,6 +383,7 @@ class Wishes(Table):
     power_price: Price | None = None
     years: Years | None = None
     drain_joints: JointsWord | None = None
+    beds_full: Annotated[int | str, BeforeValidator(_beds_full), Field(examples=['"all"'])] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -428,46 +476,3 @@ def _nested_examples(annotation: object) -> list[Any]:
         if found:
             return list(found)
     return []
-
-
-def lengths_from(values: Sequence[object], file: str, place: str) -> tuple[tuple[float, ...], list[Mistake]]:
-    """The lengths [m] of a list, and a mistake for each that is none."""
-    good: list[float] = []
-    mistakes: list[Mistake] = []
-    for value in values:
-        try:
-            good.append(line_length(value))
-        except PydanticCustomError as error:
-            said = error.context or {}
-            mistakes.append(Mistake(file, place, str(said["problem"]), str(said["remedy"])))
-    return tuple(good), mistakes
-
-
-def lines_table(
-    table: object, file: str, place: str, known: Sequence[str], each: Callable[[object], Any]
-) -> Found:
-    """Check `[distances]` or `[turns]`, whose keys depend on which vessels there are."""
-    if not isinstance(table, Mapping):
-        return Found(
-            {},
-            (
-                Mistake(
-                    file, place, f"{quoted(table)} is not a table", f"write [{place}] and its keys below it"
-                ),
-            ),
-            (),
-        )
-    good: dict[str, Any] = {}
-    mistakes: list[Mistake] = []
-    for key, value in table.items():
-        if key not in known:
-            remedy = closest(key, known, f"known are {', '.join(known)}")
-            what = "this system has no such line" if key in LINES else f'there is no key "{key}" here'
-            mistakes.append(Mistake(file, f"{place}.{key}", what, remedy))
-            continue
-        try:
-            good[key] = each(value)
-        except PydanticCustomError as error:
-            context = error.context or {}
-            mistakes.append(Mistake(file, f"{place}.{key}", context["problem"], context["remedy"]))
-    return Found(good, tuple(mistakes), ())

@@ -11,8 +11,10 @@ from autoplan.problem.build import Ledger
 from autoplan.problem.checks import Scene, height_mistakes
 from autoplan.problem.defaults import VESSEL
 from autoplan.problem.expand import FILTERS, Lines, expand, line_keys
+from autoplan.problem.lengths import lines_table
 from autoplan.problem.schema import (
     ShortBeds,
+    ShortSump,
     ShortTank,
     ShortVessel,
     Table,
@@ -20,7 +22,6 @@ from autoplan.problem.schema import (
     closest,
     line_length,
     line_turns,
-    lines_table,
     validate,
 )
 from autoplan.problem.site import Arrangement, VesselKind
@@ -177,6 +178,8 @@ def _vessel_table(
         remedy = f'write [{place}] and below it e.g. volume = "1000 L"'
         return kind.model_validate(stand_in), [Mistake(file, place, f"there is no [{place}]", remedy)]
     table = tables[place]
+    if place == "sump" and isinstance(table, Mapping) and "choose" in table:
+        kind, stand_in = ShortSump, {"choose": "any"}
     found = validate(kind, table, file, place)
     if found.model is not None:
         return found.model, []

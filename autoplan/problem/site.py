@@ -118,6 +118,25 @@ class BedWater:
 
 
 @dataclass(frozen=True, slots=True)
+class VesselChoice:
+    """That a vessel is chosen from those of the price list; heights are above its own floor.
+
+    Attributes:
+        place: key path of the choice in the file.
+        among: ids of the price list; empty for any that it has.
+        water_min_m: lowest design water [m].
+        water_max_m: highest design water [m], or None where the freeboard says it.
+        freeboard_m: dry wall above the highest design water [m].
+    """
+
+    place: str
+    among: tuple[str, ...]
+    water_min_m: float
+    water_max_m: float | None
+    freeboard_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class Vessel:
     """A container of water standing on the site.
 
@@ -135,6 +154,8 @@ class Vessel:
         turnover_per_s: least inflow as a share of the volume [1/s]; 0 for no demand of its own.
         bed: set for a bed, else None.
         uncertain_m: by how much its height may turn out otherwise [m]: stands settle, levels are guessed.
+        part: id of the row of the price list that it is bought as; None if it is there already.
+        choice: set where it is still to be chosen; its size is then a stand-in.
     """
 
     name: str
@@ -151,6 +172,8 @@ class Vessel:
     turnover_per_s: float = 0.0
     bed: BedWater | None = None
     uncertain_m: float = 0.0
+    part: str | None = None
+    choice: VesselChoice | None = None
 
     @property
     def rim_m(self) -> float:
@@ -297,6 +320,8 @@ class Wishes:
         power_price_per_kwh: price of electricity in the catalogue's currency.
         ownership_years: years over which running cost counts in cost of ownership.
         drain_joints: how the socket joints of drains are made.
+        beds_full: how many beds may be full at once, the largest of them counted; None for all.
+        most_full: whether that is for the program to find: as many as the sump can fill.
     """
 
     overload: Overload
@@ -306,6 +331,8 @@ class Wishes:
     power_price_per_kwh: float
     ownership_years: float
     drain_joints: DrainJoints = DrainJoints.ANY
+    beds_full: int | None = None
+    most_full: bool = False
 
 
 @dataclass(frozen=True, slots=True)

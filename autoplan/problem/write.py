@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Mapping
 
-from autoplan.problem.site import AirWish, Assumption, Overload, Run, RunKind, Site, Vessel
+from autoplan.problem.site import AirWish, Assumption, Overload, Run, RunKind, Site, Vessel, VesselChoice
 from autoplan.units import Dimension, write
 
 HEAD = (
@@ -80,6 +80,9 @@ def _wishes(site: Site, assumed: Mapping[str, Assumption]) -> Iterator[str]:
         "power_price": _text(write(wishes.power_price_per_kwh, Dimension.ENERGY_PRICE)),
         "years": _text(write(wishes.ownership_years, Dimension.YEARS)),
         "drain_joints": _text(wishes.drain_joints),
+        "beds_full": _text("most" if wishes.most_full else "all")
+        if wishes.beds_full is None
+        else str(wishes.beds_full),
     }
     if wishes.budget is not None:
         values["budget"] = write(wishes.budget, Dimension.NUMBER)
@@ -90,6 +93,9 @@ def _wishes(site: Site, assumed: Mapping[str, Assumption]) -> Iterator[str]:
 def _vessel(vessel: Vessel, assumed: Mapping[str, Assumption]) -> Iterator[str]:
     yield from ("", "[[vessel]]", f"name = {_text(vessel.name)}", f"kind = {_text(vessel.kind)}")
     section = "beds" if vessel.bed is not None else vessel.name
+    if vessel.choice is not None:
+        yield from _choice(vessel, vessel.choice, assumed)
+        return
     values: dict[str, str] = {}
     if vessel.turnover_per_s:
         values["volume"] = write(vessel.turnover_volume_m3, Dimension.VOLUME)
@@ -124,6 +130,22 @@ def _vessel(vessel: Vessel, assumed: Mapping[str, Assumption]) -> Iterator[str]:
         }
         places += also.get(key, [])
         yield f"{key} = {_text(value)}{_mark(assumed, *places)}"
+
+
+def _choice(vessel: Vessel, choice: VesselChoice, assumed: Mapping[str, Assumption]) -> Iterator[str]:
+    """The keys of a vessel that is still to be chosen."""
+    among = f"[{', '.join(map(_text, choice.among))}]" if choice.among else '"any"'
+    yield f"choose = {among}"
+    values = {"floor": vessel.floor_m, "ground": 0.0, "water_min": choice.water_min_m}
+    if vessel.uncertain_m:
+        values["uncertain"] = vessel.uncertain_m
+    if choice.water_max_m is None:
+        values["freeboard"] = choice.freeboard_m
+    else:
+        values["water_max"] = choice.water_max_m
+    for key, value in values.items():
+        places = (f"{vessel.name}.{key}", f"vessel.{vessel.name}.{key}")
+        yield f"{key} = {_text(write(value, Dimension.LENGTH))}{_mark(assumed, *places)}"
 
 
 def _run(run: Run, site: Site, assumed: Mapping[str, Assumption]) -> Iterator[str]:

@@ -24,6 +24,7 @@ def shelf(catalog: Catalog) -> Iterator[Block]:
         "Bell siphons": catalog.siphons,
         "Sundries": catalog.sundries,
         "Air": catalog.air,
+        "Vessels": catalog.vessels,
     }
     yield Heading(f"{catalog.name}: {sum(map(len, groups.values()))} parts")
     for title, parts in groups.items():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 
 from autoplan.hydraulics.siphon import emptying_time, floods_per_second
 from autoplan.outcome import Finding
@@ -31,50 +31,58 @@ class FloodRate(Rule):
         Setting("most", Dimension.RATE, "4/hour", "common practice, no source", "most floods"),
     )
 
+    def limits(self, bed: BedWater) -> tuple[float, float]:
+        """Fewest and most floods [1/s]: the problem's own range for the bed, if it gives one."""
+        return bed.floods_range or (self.values["least"], self.values["most"])
+
     def encode(self, draft: Draft) -> None:
-        """The siphon is fast enough for the fewest floods and slow enough for the most."""
+        """The siphon out-runs the inflow enough for the fewest floods, and not too much for the most.
+
+        At f times the inflow the bed floods q/V (f - 1)/f times, so f >= 1 / (1 - least V/q); V is the whole
+        flood here, and f that of the lowest water.
+        """
         for path in draft.gravity_paths():
-            bed = draft.site.vessels[draft.site.runs[path[0]].start]
-            if bed.bed is not None and bed.bed.siphon:
-                self._least(draft, path, bed, bed.bed)
-                self._most(draft, path, bed, bed.bed)
+            run = draft.site.runs[path[0]]
+            bed = draft.site.vessels[run.start]
+            if bed.bed is None or not bed.bed.siphon:
+                continue
+            least, _ = self.limits(bed.bed)
+            volume = bed.bed.flood_volume_m3(bed.area_m2)
+            fills = draft.site.flows[run.name].design_m3_s / volume
+            if fills <= least * (1 + 1e-9):
+                draft.at_least(self.id, Linear(constant=-1), 0)
+                continue
+            factor = 1 / (1 - least / fills)
+            drive = Linear(constant=tenth_mm_down(bed.floor_m + draft.cut_out_m))
+            loss = draft.path_loss(path, factor)
+            for below in draft.receiving_levels(path):
+                draft.at_least(self.id, drive - below - loss, 0)
+            self._not_too_often(draft, path, bed)
 
-    def _least(self, draft: Draft, path: Sequence[str], bed: Vessel, water: BedWater) -> None:
-        """The siphon out-runs the inflow by as much, at its lowest water, as the fewest floods ask for.
+    def _not_too_often(self, draft: Draft, path: tuple[str, ...], bed: Vessel) -> None:
+        """Where the bed fills oftener than most: the full siphon is slow enough, f <= 1 / (1 - most V/q).
 
-        At f times the inflow the bed floods q/V (f - 1)/f times, so f >= 1 / (1 - least V/q).
+        V is the water over the cut-outs, and f the ratio at the highest water over the water it falls to; of
+        the path only the bed's own run counts, and of its loss what is left once no length is rounded up.
         """
-        fills = draft.site.flows[path[0]].design_m3_s / water.flood_volume_m3(bed.area_m2)
-        if fills <= self.values["least"] * (1 + 1e-9):
-            draft.at_least(self.id, Linear(constant=-1), 0)
+        assert bed.bed is not None
+        _, most = self.limits(bed.bed)
+        top = bed.floor_m + bed.bed.flood_m
+        volume = bed.area_m2 * bed.bed.void_fraction * (bed.bed.flood_m - draft.cut_out_m)
+        fills = draft.site.flows[path[0]].design_m3_s / volume
+        if fills <= most:
             return
-        drive = Linear(constant=tenth_mm_down(bed.floor_m + draft.cut_out_m))
-        loss = draft.path_loss(path, 1 / (1 - self.values["least"] / fills))
-        for below in draft.receiving_levels(path):
-            draft.at_least(self.id, drive - below - loss, 0)
-
-    def _most(self, draft: Draft, path: Sequence[str], bed: Vessel, water: BedWater) -> None:
-        """The siphon out-runs the inflow by no more, at half its depth, than the most floods let it.
-
-        A siphon's flow is concave in the depth of water, so that it empties its bed no faster than at the
-        flow of half the depth throughout: f <= 1 / (1 - most V/q) there, V without what stays under the
-        cut-outs.
-        """
-        deep = water.flood_m - draft.cut_out_m
-        fills = draft.site.flows[path[0]].design_m3_s / (water.void_fraction * bed.area_m2 * deep)
-        if fills <= self.values["most"] * (1 + 1e-9):
-            return
-        drive = Linear(constant=tenth_mm_up(bed.floor_m + draft.cut_out_m + deep / 2))
-        loss = draft.path_loss(path, 1 / (1 - self.values["most"] / fills))
-        # Losses are rounded up run by run and joint by joint, and here that is not the safe side.
-        water_below = draft.receiving_levels(path)[0]
-        draft.at_least(self.id, loss + water_below - drive, 2 * len(path))
+        loss = draft.path_loss(path[:1], 1 / (1 - most / fills)) - 2
+        below = draft.level(draft.site.runs[path[-1]].finish)
+        draft.at_least(self.id, loss - tenth_mm_up(top) + below, 0)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per bell siphon; value is its floods an hour, against the nearer limit."""
         for name, end, siphon in survey.siphons():
             rate = flood_rate(survey, name, siphon.cut_out_m)
-            least, most = self.values["least"], self.values["most"]
+            bed = survey.site.vessels[end.at].bed
+            assert bed is not None
+            least, most = self.limits(bed)
             if rate - least <= most - rate:
                 yield self.not_under(end.at, rate * PER_HOUR, least * PER_HOUR, 1e-6)
             else:

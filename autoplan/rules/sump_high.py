@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
-from autoplan.problem.graph import pumped_from
+from autoplan.problem.graph import drained_to, pumped_from
 from autoplan.problem.site import RunKind
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
@@ -29,8 +29,7 @@ class SumpHigh(Rule):
     def encode(self, draft: Draft) -> None:
         """Level + rise of each candidate's share of the run-back <= rim - freeboard."""
         roots = pumped_from(draft.site)
-        pumped = draft.site.pumped_vessels()
-        for name in pumped:
+        for name in draft.site.pumped_vessels():
             vessel = draft.site.vessels[name]
             rise = Linear()
             for run in draft.site.runs.values():
@@ -43,7 +42,8 @@ class SumpHigh(Rule):
                         volume = math.pi / 4 * bore * bore * candidate.drawn[run.name].length_m
                     elif run.kind is RunKind.GRAVITY and start is not None and start.bed is None:
                         place = candidate.places.get((run.name, "start"))
-                        if place is not None and start.name not in pumped and not run.overflow:
+                        drains = name in drained_to(draft.site, start.name) and not run.overflow
+                        if place is not None and drains:
                             volume = (place.bore_m / 2 - place.offset_m) * start.area_m2
                     pairs.append((var, tenth_mm_up(volume / vessel.area_m2)))
                 rise = rise + weighted(pairs)

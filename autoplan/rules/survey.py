@@ -350,6 +350,7 @@ class Survey:
         used.update(junction.tee for junction in self.drawing.junctions.values() if junction.tee is not None)
         used.update(pump.part for pump in self.drawing.pumps.values())
         used.update(air_pieces(self.drawing.air))
+        used.update(vessel.part for vessel in self.site.vessels.values() if vessel.part is not None)
         for pipe in [part for part in used if part in self.catalog.pipes]:
             del used[pipe]
         return used
@@ -391,13 +392,19 @@ class Survey:
 
 
 def flood_drawdown(site: Site, vessel: str) -> float:
-    """How far a pumped vessel falls [m] when every bed that drains to it is full at once.
+    """How far a pumped vessel falls [m] when as many beds that drain to it as may be are full at once.
 
-    The pump goes on as before; what lacks is the water that does not come back while a bed fills.
+    All of them, or so many of the largest as the problem says. The pump goes on as before; what lacks is the
+    water that does not come back while a bed fills.
     """
+    held = sorted(flood_volumes(site, vessel), reverse=True)
+    return sum(held[: site.wishes.beds_full]) / site.vessels[vessel].area_m2
+
+
+def flood_volumes(site: Site, vessel: str) -> list[float]:
+    """Water per flood [m3] of each bed that drains to a vessel."""
     beds = [(bed, bed.bed) for bed in site.vessels.values() if bed.bed is not None]
-    held = (water.flood_volume_m3(bed.area_m2) for bed, water in beds if vessel in drained_to(site, bed.name))
-    return sum(held) / site.vessels[vessel].area_m2
+    return [water.flood_volume_m3(bed.area_m2) for bed, water in beds if vessel in drained_to(site, bed.name)]
 
 
 def least_lift(site: Site, vessel: str) -> float:
@@ -423,13 +430,14 @@ def run_out_factor(site: Site, vessel: str, curve: PumpCurve) -> float:
 def backdrain_volume(survey: Survey, vessel: str) -> float:
     """Water [m3] that comes back to a pumped vessel when the power fails, beyond the beds' own.
 
-    Every vessel falls to the invert of its lowest outlet, and every pressure run from this vessel empties.
+    Every vessel that drains to it falls to the invert of its lowest outlet, and every pressure run from it
+    empties.
     """
     site = survey.site
     roots = pumped_from(site)
     volume = 0.0
     for name, place in site.vessels.items():
-        if name in site.pumped_vessels() or place.bed is not None:
+        if place.bed is not None or name in site.pumped_vessels() or vessel not in drained_to(site, name):
             continue
         inverts = [survey.control_height(run.name) for run in survey.gravity_runs() if run.start == name]
         if inverts:

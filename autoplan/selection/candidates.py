@@ -179,7 +179,9 @@ class _Builder:
             start=start_end,
             finish=replace(finish.end, at=run.finish, centre_m=self._fixed_finish(run, pipe, finish)),
         )
-        needed = assemble(self.shelf.bench, self.site, drawn).needed_m
+        over = self._over_water(run, drawn)
+        laid = replace(drawn, start=replace(drawn.start, centre_m=over)) if over else drawn
+        needed = assemble(self.shelf.bench, self.site, laid).needed_m
         cut = self.shelf.cut(pipe, needed, under_pressure=self.making.pressed)
         if cut is None:
             self.making.lost = "coupling"
@@ -195,6 +197,17 @@ class _Builder:
             return 0.0
         across = math.sqrt(vessel.area_m2 / math.pi) if run.draw is Draw.SOLIDS_LIFTING else 0.0
         return across + vessel.water_max_m - vessel.floor_m
+
+    def _over_water(self, run: Run, drawn: DrawnRun) -> float | None:
+        """Centre of a riser's hole over its vessel's highest water [m], which its pipe must reach.
+
+        Only where little water in a wide pipe fills less than half of it; else None.
+        """
+        if drawn.open_tee is None:
+            return None
+        flow, bore = self.site.flows[run.name].design_m3_s, inlet_bore(self.making.catalog, drawn)
+        over = bore / 2 - part_full_inlet_head(flow, bore, inlet_k(drawn.start))
+        return self.site.vessels[run.start].water_max_m + over if over > 0 else None
 
     def _fixed_finish(self, run: Run, pipe: Pipe, finish: EndOption) -> float | None:
         """Height of a finish that no level decides [m]: over a rim, or high in a sump that a drain falls to.

@@ -69,6 +69,7 @@ class Draft:
         self._candidates = self._build_candidates()
         self._pumps = self._build_pumps()
         self._air = self._build_air()
+        self._tubs = self._build_tubs()
         self._joints = self._build_joints()
         self._levels = self._build_levels("water")
         self._overload_levels = self._build_levels("overload water")
@@ -112,6 +113,18 @@ class Draft:
                 (self.model.choice(f"pump in {vessel} {c.pump.id} {c.speed:g}"), c) for c in choices
             ]
             self.model.exactly_one([var for var, _ in built[vessel]])
+        return built
+
+    def _build_tubs(self) -> list[tuple[Var, str]]:
+        """The vessels that are bought: a choice each that is made."""
+        built = []
+        for vessel in self.site.vessels.values():
+            if vessel.part is None:
+                continue
+            if vessel.part in self.shelf.gone:
+                raise NoOptionError(vessel.name, "vessel to be had", ["stock"])
+            built.append((self.model.choice(f"{vessel.part} as {vessel.name}"), vessel.part))
+            self.model.exactly_one([built[-1][0]])
         return built
 
     def _build_air(self) -> list[list[tuple[Var, AirChoice]]]:
@@ -330,6 +343,8 @@ class Draft:
         for group in self._air:
             for var, way in group:
                 yield var, way.pieces
+        for var, tub in self._tubs:
+            yield var, {tub: 1}
 
     def _build_stores(self) -> Stores:
         """Cement, clamps and the like for all that the choices take."""

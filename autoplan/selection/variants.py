@@ -1,16 +1,21 @@
 """The sites that one problem stands for, where it leaves an outer choice open.
 
-Two things may be open: how the vessels stand to each other (`arrangement = "any"`), and how often beds flood
-(`floods = ["1/hour", "4/hour"]`). Every combination is a site of its own with flows of its own. Floods are
-tried at even steps from the least to the most; usually the least that keeps the rules is cheapest.
+Three things may be open: how the vessels stand to each other (`arrangement = "any"`), how often beds flood
+(`floods = ["1/hour", "4/hour"]`), and which vessel is bought (`choose = ["tub-600", "tub-1000"]`). Every
+combination is a site of its own with flows of its own. Floods are tried at even steps from the least to the
+most; usually the least that keeps the rules is cheapest.
 """
 
 from __future__ import annotations
 
+import difflib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
 
+from autoplan.catalog.parts import Catalog, Tub
+from autoplan.errors import InputError, Mistake
+from autoplan.problem.checks import Scene, height_mistakes
 from autoplan.problem.graph import flows
 from autoplan.problem.site import Assumption, BedWater, Flow, Site, Vessel
 from autoplan.units import Dimension, write
@@ -35,7 +40,7 @@ class Variant:
     Attributes:
         site: with every outer choice made.
         traits: what tells it from the others, name to value; empty if there are no others.
-        kind: what makes two designs different whatever their pipes and pumps: the arrangement.
+        kind: what makes two designs different whatever their pipes and pumps: arrangement, vessels bought.
     """
 
     site: Site
@@ -50,25 +55,112 @@ class Variant:
         )
 
 
-def variants_of(site: Site) -> list[Variant]:
-    """Every site that a problem stands for, in the order of its choices; one where nothing is open."""
+def variants_of(site: Site, catalog: Catalog) -> tuple[list[Variant], tuple[str, ...]]:
+    """Every site that a problem stands for.
+
+    Args:
+        site: the problem.
+        catalog: has the vessels to choose from.
+
+    Returns:
+        The variants in the order of their choices, one where nothing is open; a sentence for each vessel or
+        arrangement that was left out since it cannot be built.
+
+    Raises:
+        InputError: none of the vessels to choose from fits where it would stand.
+    """
     found: list[Variant] = []
+    left_out: dict[str, None] = dict.fromkeys(site.left_out)
+    unfit: list[Mistake] = []
     for arranged in (site, *site.alternatives):
-        found += [_variant(flooded, site) for flooded in by_floods(arranged)]
+        for chosen in by_vessels(arranged, catalog, unfit):
+            found += [_variant(flooded, site, arranged) for flooded in by_floods(chosen)]
+    if not found:
+        raise InputError(list(dict.fromkeys(unfit)))
+    left_out.update((f"Left out: {wrong.place}, since {wrong.problem}.", None) for wrong in unfit)
     if len(found) == 1:
-        return [Variant(found[0].site)]
-    return found
+        found = [Variant(found[0].site)]
+    return found, tuple(left_out)
 
 
-def _variant(made: Site, first: Site) -> Variant:
-    """A made choice with its traits."""
-    traits: dict[str, str] = {}
-    kind: tuple[str, ...] = ()
-    if first.alternatives:
-        traits["arrangement"] = str(made.arrangement)
-        kind = (str(made.arrangement),)
+def _variant(made: Site, first: Site, arranged: Site) -> Variant:
+    """A site with every choice made, with what tells it from the others."""
+    traits = {"arrangement": str(made.arrangement)} if first.alternatives else {}
+    for name, vessel in arranged.vessels.items():
+        if vessel.choice is not None:
+            traits[name] = str(made.vessels[name].part)
+    kind = tuple(traits.values())
     traits |= _floods_told(made)
     return Variant(replace(made, alternatives=(), left_out=()), traits, kind)
+
+
+def choice_mistakes(site: Site, catalog: Catalog) -> Iterator[Mistake]:
+    """Vessels to choose from that the price list does not have."""
+    asked = {vessel.choice for one in (site, *site.alternatives) for vessel in one.vessels.values()}
+    for choice in sorted((one for one in asked if one is not None), key=lambda one: one.place):
+        if not catalog.vessels:
+            problem = f"the price list {catalog.name} has no vessels to choose from"
+            yield Mistake(site.file, choice.place, problem, "give the size of the one you have")
+            continue
+        for part in choice.among:
+            if part not in catalog.vessels:
+                close = difflib.get_close_matches(part, list(catalog.vessels), n=1)
+                remedy = f"did you mean {close[0]!r}" if close else f"it has {', '.join(catalog.vessels)}"
+                yield Mistake(site.file, choice.place, f"the price list has no vessel {part!r}", remedy)
+
+
+def by_vessels(site: Site, catalog: Catalog, unfit: list[Mistake]) -> Iterator[Site]:
+    """A site for each vessel of the price list that may stand where one is still to be chosen.
+
+    Args:
+        site: in one arrangement.
+        catalog: has the vessels, all that are asked for (`choice_mistakes`).
+        unfit: gets what is wrong with those that do not fit where they would stand.
+    """
+    open_ = [vessel for vessel in site.vessels.values() if vessel.choice is not None]
+    among = [
+        [catalog.vessels[part] for part in vessel.choice.among or catalog.vessels]
+        for vessel in open_
+        if vessel.choice is not None
+    ]
+    if not open_:
+        yield site
+        return
+    for tubs in product(*among):
+        vessels = dict(site.vessels)
+        for vessel, tub in zip(open_, tubs, strict=True):
+            vessels[vessel.name] = _bought(vessel, tub)
+        places = {name: name for name in (*vessels, *site.junctions, *site.runs)}
+        wrong = list(height_mistakes(Scene(site.file, vessels, site.junctions, site.runs, places)))
+        if wrong:
+            names = " and ".join(tub.id for tub in tubs)
+            unfit += [replace(mistake, place=f"{_place(open_[0])}, {names}") for mistake in wrong]
+        else:
+            yield replace(site, vessels=vessels)
+
+
+def _place(vessel: Vessel) -> str:
+    return vessel.name if vessel.choice is None else vessel.choice.place
+
+
+def _bought(vessel: Vessel, tub: Tub) -> Vessel:
+    """The vessel as the tub that is bought for it; the water stands as was asked, above its floor."""
+    choice = vessel.choice
+    assert choice is not None
+    high = tub.depth_m - choice.freeboard_m if choice.water_max_m is None else choice.water_max_m
+    low = min(high, choice.water_min_m)
+    return replace(
+        vessel,
+        depth_m=tub.depth_m,
+        area_m2=tub.area_m2,
+        wall_m=tub.wall_m,
+        base_m=tub.base_m,
+        curved=tub.curved,
+        water_min_m=round(vessel.floor_m + low, 9),
+        water_max_m=round(vessel.floor_m + high, 9),
+        part=tub.id,
+        choice=None,
+    )
 
 
 def by_floods(site: Site) -> Iterator[Site]:
