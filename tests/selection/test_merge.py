@@ -103,9 +103,9 @@ def test_floods_of_the_same_parts_count_once(site_of: SITE, corner_shelf: Catalo
     assert bed.bed is not None
     water = replace(bed.bed, floods_range=(1 / 3600, 4 / 3600))
     site = replace(site, vessels={**site.vessels, "bed 1": replace(bed, bed=water)})
-    found = merged(site, corner_shelf, 4)
+    found = merged(site, corner_shelf, 2)
     assert len(found.trials) == 5
-    assert [placed.ranked.objective for placed in found.designs] == one_by_one(site, corner_shelf, 4)
+    assert [placed.ranked.objective for placed in found.designs] == one_by_one(site, corner_shelf, 2)
     keys = [tuple(sorted(placed.ranked.key.items())) for placed in found.designs]
     assert len(set(keys)) == len(keys)
 
