@@ -15,7 +15,7 @@ from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.errors import InputError, Mistake
 from autoplan.outcome import Design, Outcome, SolverReport, Status, Verdict
-from autoplan.problem.site import Site
+from autoplan.problem.site import Assumption, Site
 from autoplan.rules.book import RuleBook, read_rules
 from autoplan.selection.variants import choice_mistakes, variants_of
 
@@ -61,7 +61,8 @@ def design(
     book = read_rules(site)
     site = _everywhere(site, lambda one: replace(one, assumptions=(*one.assumptions, *book.assumptions)))
     deadline = None if time_limit is None else started + time_limit
-    return _Planner(site, catalog, book, rank_by, deadline, progress, started).plan(top, without)
+    planner = _Planner(site, catalog, book, rank_by, deadline, progress, started)
+    return planner.plan(top, without)
 
 
 def _with_options(site: Site, catalog: Catalog, budget: float | None, without: Sequence[str]) -> Site:
@@ -93,6 +94,14 @@ def _with_options(site: Site, catalog: Catalog, budget: float | None, without: S
 def _everywhere(site: Site, change: Callable[[Site], Site]) -> Site:
     """The site changed, and all its alternatives too."""
     return replace(change(site), alternatives=tuple(map(change, site.alternatives)))
+
+
+def _with_full(site: Site, count: int) -> Site:
+    """The site with so many beds full at once, as found by trying."""
+    why = "most beds that may be full at once with a design left"
+    found = Assumption("wishes.beds_full", str(count), "chosen by the program", why)
+    wishes = replace(site.wishes, beds_full=count, most_full=False)
+    return replace(site, wishes=wishes, assumptions=(*site.assumptions, found))
 
 
 def _no_part(part: str, known: Sequence[str], file: str, place: str) -> Mistake:
@@ -130,6 +139,8 @@ class _Planner:
         from autoplan.selection.rank import Ranking
         from autoplan.selection.solve import Ending
 
+        if self.site.wishes.most_full:
+            self.site = self._with_most_full(self.site)
         variants, left_out = variants_of(self.site, self.catalog)
         found = self._ranked(variants, self.book, top, self.progress)
         status = Status.UNDECIDED
@@ -159,6 +170,15 @@ class _Planner:
         designs = _designs(found, several=len(variants) > 1)
         report = self._report(found)
         return Outcome(status, variants[0].site, self.catalog, designs, report, self.rank_by, clash, notes)
+
+    def _with_most_full(self, site: Site) -> Site:
+        """The problem with as many beds full at once as leave a design; one where none does."""
+        beds = sum(vessel.bed is not None for vessel in site.vessels.values())
+        for count in range(beds, 0, -1):
+            asked = _everywhere(site, lambda one, n=count: _with_full(one, n))  # type: ignore[misc]
+            if count == 1 or self._of_all(asked, self.book).ranking.designs:
+                return asked
+        return site
 
     def _report(self, found: Merged) -> SolverReport:
         from autoplan.selection.solve import SEED, WORKERS

@@ -146,6 +146,24 @@ class Commissioning:
 
 
 @dataclass(frozen=True, slots=True)
+class MovingLevel:
+    """A pumped vessel's water above the datum [m]: with beds full, running with beds empty, power off."""
+
+    vessel: str
+    low_m: float
+    running_m: float
+    high_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Filling:
+    """Water in the whole system running with its beds empty [m3], and how each pumped vessel's moves."""
+
+    total_m3: float
+    moving: tuple[MovingLevel, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Fault:
     """One thing going wrong.
 
@@ -219,6 +237,7 @@ class Verdict:
         joints: every joint of every line, in the order of the water.
         running: the system through hours, in each phase of its beds that matters.
         siphons: each bell siphon by the name of its drain.
+        filling: how much water there is, and between which levels it moves.
         commissioning: what to measure at the first run.
     """
 
@@ -231,6 +250,7 @@ class Verdict:
     joints: tuple[Joint, ...] = ()
     running: tuple[Running, ...] = ()
     siphons: Mapping[str, SiphonFacts] = field(default_factory=dict)
+    filling: Filling | None = None
     commissioning: Commissioning | None = None
 
     @property

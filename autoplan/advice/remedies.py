@@ -10,6 +10,7 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+from autoplan.advice.sump import SUMP_RULES, sump_remedies
 from autoplan.catalog.parts import Catalog
 from autoplan.outcome import Clash
 from autoplan.problem.site import Site, Vessel, VesselKind
@@ -71,6 +72,8 @@ def explain_none(
         named = {rule.id: rule.sentence for rule in book.rules}
         sentences += [f"{rule_id}: {named[rule_id]}" for rule_id in mends]
     sentences += _raised(site, book, search, deadline, mends)
+    if set(SUMP_RULES) & set(mends) and not _late(deadline):
+        sentences += sump_remedies(site, catalog, book, search)
     return Clash(tuple(mends), tuple(sentences))
 
 

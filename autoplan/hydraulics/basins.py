@@ -15,7 +15,7 @@ from math import inf, sqrt
 
 from autoplan.hydraulics.passage import BellSiphon, HeadTable, Passage, Rate, rim_weir, round_rim
 
-TOLERANCE_M = 2e-5
+TOLERANCE_M = 5e-5
 """Error that a step may make in any level [m]."""
 
 LANDED_M = 1e-10

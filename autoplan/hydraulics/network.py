@@ -34,18 +34,15 @@ Used on the way to the answer only: in the end such links carry just what they m
 HEAD_CLOSURE = 1e-10
 """Head by which a loop may fail to close [m]."""
 
-ROUGH_CLOSURE = 1e-6
-"""The same on the way to the answer, where a stiff link makes heads of the last digit of a flow [m]."""
+ROUNDED = 2e-15
+"""Share of a head or a flow that is lost to rounding [-]."""
 
-ROUNDED = 1e-14
-"""Share of the heads round a loop that is lost to rounding [-]."""
-
-MOST_STEPS = 100
-MOST_SWEEPS = 2000
-MOST_HEAD = 1e4
-"""Head that no link can be asked to take in a network that makes sense [m]."""
+MOST_STEPS = 300
+"""Newton's steps for one search; random networks of bores from 2 to 160 mm and K to 1e9 took 90 at most."""
 
 _FLATTEST = 1e-3
+"""Least slope that a step reckons with, so that still fittings do not send it to infinity [m/(m3/s)]."""
+
 _TINY_FLOW = 1e-12
 _SLOPE_STEP = 1e-6
 
@@ -100,7 +97,7 @@ class Solution:
 
     Attributes:
         flows: by link [m3/s].
-        heads: by node [m], without nodes that every open way to a fixed head is closed to.
+        heads: by node [m]; nodes that nothing open joins to a fixed head are left out.
         throttled: head [m] that the valve of each link takes which carries its `most_m3_s`.
     """
 
@@ -129,7 +126,7 @@ def solve(
 
     Raises:
         NetworkError: a link names no node or has no resistance, a number is out of range, or draws cannot be
-            met by what is open.
+            met by what is open. Also if the search takes too many steps, which no random network has done.
     """
     _check(nodes, links)
     laws = {name: _Law(link, water) for name, link in links.items() if not link.shut}
@@ -227,11 +224,7 @@ def _descend(
             if end in draws:
                 draws[end] += sign * flow
     free = {name: law for name, law in laws.items() if name not in held}
-    flows = _Loops(nodes, free, draws).solve(guess)
-    for name, flow in flows.items():
-        if abs(flow - min(max(flow, laws[name].least), laws[name].most)) * STIFF > MOST_HEAD:
-            raise NetworkError(f"what is drawn cannot be met through link {name}")
-    return {**flows, **held}
+    return {**_Loops(nodes, free, draws).solve(guess), **held}
 
 
 class _Loops:
@@ -279,12 +272,12 @@ class _Loops:
             return dict(zip(self.names, self.base.tolist(), strict=True))
         for _ in range(MOST_STEPS):
             losses = self._losses(round_loops)
-            if self._closes(round_loops, losses):
-                break
             slopes = self._slopes(round_loops, losses)
+            if self._closes(round_loops, losses, slopes):
+                break
             round_loops = self._step(round_loops, losses, slopes)
         else:
-            round_loops = self._by_turns(round_loops)
+            raise NetworkError(f"the loops do not close in {MOST_STEPS} steps")
         return dict(zip(self.names, self._flows(round_loops).tolist(), strict=True))
 
     def _flows(self, round_loops: Array) -> Array:
@@ -307,54 +300,35 @@ class _Loops:
         whole = (losses + self.fixed).tolist()
         return np.array([law.slope(*at) for law, *at in zip(self.laws, flows, whole, strict=True)])
 
-    def _closes(self, round_loops: Array, losses: Array) -> bool:
-        """Whether every loop closes, finely where no link carries what it may not, else roughly."""
+    def _closes(self, round_loops: Array, losses: Array, slopes: Array) -> bool:
+        """Whether every loop closes, or comes as near to it as the last digit of the flows lets it."""
         import numpy as np
 
-        flows = self._flows(round_loops).tolist()
-        within = all(law.least <= flow <= law.most for law, flow in zip(self.laws, flows, strict=True))
+        passing = np.abs(self.base) + np.abs(self.through) @ np.abs(round_loops)
+        rounding = ROUNDED * (np.abs(losses + self.fixed) + slopes * passing)
         gaps = np.abs(self.through.T @ losses)
-        rounding = ROUNDED * (np.abs(self.through.T) @ np.abs(losses))
-        return bool(np.all(gaps <= (HEAD_CLOSURE if within else ROUGH_CLOSURE) + rounding))
+        return bool(np.all(gaps <= HEAD_CLOSURE + np.abs(self.through.T) @ rounding))
 
     def _step(self, round_loops: Array, losses: Array, slopes: Array) -> Array:
         """Newton's step, shortened to the place along it where the content is least if it goes too far."""
-        from scipy.linalg import solve as solve_matrix
+        import numpy as np
+        from scipy.linalg import cho_factor, cho_solve
         from scipy.optimize import brentq
 
         gaps = self.through.T @ losses
         curvature = self.through.T @ (slopes[:, None] * self.through)
-        step: Array = -solve_matrix(curvature, gaps, assume_a="pos")
+        # Slopes lie up to twelve decades apart: the matrix is scaled, and propped up against rounding.
+        scale = np.sqrt(np.diag(curvature))
+        scaled = curvature / np.outer(scale, scale) + ROUNDED * len(scale) * np.eye(len(scale))
+        step: Array = -cho_solve(cho_factor(scaled), gaps / scale) / scale
 
         def rise(share: float) -> float:
             return float(step @ (self.through.T @ self._losses(round_loops + share * step)))
 
-        if rise(1.0) <= 0.5 * abs(float(step @ gaps)):
+        before = float(step @ gaps)
+        if before >= 0.0 or rise(1.0) <= -0.5 * before:
             return round_loops + step
-        return round_loops + float(brentq(rise, 0.0, 1.0, xtol=1e-15, rtol=1e-12)) * step
-
-    def _by_turns(self, round_loops: Array) -> Array:
-        """One loop after another, each closed in a bracket (Cross 1936): slow, but sure."""
-        from scipy.optimize import brentq
-
-        for _ in range(MOST_SWEEPS):
-            for column in range(len(self.chords)):
-                loop = self.through[:, column]
-
-                def gap(
-                    change: float, round_loops: Array = round_loops, loop: Array = loop, at: int = column
-                ) -> float:
-                    moved = round_loops.copy()
-                    moved[at] += change
-                    return float(loop @ self._losses(moved))
-
-                reach = 1e-9
-                while gap(-reach) > 0.0 or gap(reach) < 0.0:
-                    reach *= 8.0
-                round_loops[column] += brentq(gap, -reach, reach, xtol=1e-18, rtol=1e-14)
-            if self._closes(round_loops, self._losses(round_loops)):
-                return round_loops
-        raise NetworkError("the loops do not close")
+        return round_loops + float(brentq(rise, 0.0, 1.0, xtol=1e-15, rtol=1e-6, maxiter=500)) * step
 
 
 Way: TypeAlias = tuple[tuple[int, float], ...]

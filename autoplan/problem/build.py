@@ -230,14 +230,23 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         power_price_per_kwh=value("power_price", Dimension.ENERGY_PRICE),
         ownership_years=value("years", Dimension.YEARS),
         drain_joints=_drain_joints(table, ledger),
+        beds_full=table.beds_full if isinstance(table.beds_full, int) else None,
+        most_full=_said(table, "beds_full", ledger) == "most",
     )
 
 
 def _drain_joints(table: WishesTable, ledger: Ledger) -> DrainJoints:
-    if table.drain_joints is None:
-        gap = WISHES["drain_joints"]
-        ledger.note("wishes.drain_joints", gap.text, gap.mark, gap.why)
-    return table.drain_joints or DrainJoints.ANY
+    return DrainJoints(str(_said(table, "drain_joints", ledger)))
+
+
+def _said(table: WishesTable, key: str, ledger: Ledger) -> object:
+    """A wish that is a word or a count, or its default, written down."""
+    given = getattr(table, key)
+    if given is not None:
+        return given
+    gap = WISHES[key]
+    ledger.note(f"wishes.{key}", gap.text, gap.mark, gap.why)
+    return gap.text
 
 
 def equal_legs(length_m: float, turns: tuple[int, ...]) -> tuple[float, ...]:

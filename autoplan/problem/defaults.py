@@ -114,6 +114,7 @@ WISHES: Mapping[str, Default] = {
     "water": Default("20 degC", MEMORY, "water temperature, for viscosity"),
     "power_price": Default("0.3", MEMORY, "price of a kWh in the price list's currency"),
     "years": Default("3", MEMORY, "years over which running cost counts in cost of ownership"),
+    "beds_full": Default("all", PRACTICE, "how many beds the sump must be able to fill at once"),
     "drain_joints": Default(
         "any", PRACTICE, "socket joints of drains: welded, or tape and a screw; the cheaper"
     ),

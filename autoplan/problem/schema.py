@@ -222,6 +222,18 @@ def _legs(value: object) -> tuple[float, ...]:
     return tuple(line_length(leg) for leg in value)
 
 
+def _beds_full(value: object) -> object:
+    """A number of beds, or "all" or "most"."""
+    if type(value) is int and 0 <= value <= MOST_BEDS:
+        return value
+    if value in ("all", "most"):
+        return value
+    raise wrong(
+        f"{quoted(value)} is no number of beds",
+        'write how many may be full at once, or "all", or "most" for as many as the sump can fill',
+    )
+
+
 def _overload(value: object) -> object:
     """The word "pump", or a multiple of the design flow."""
     if isinstance(value, str) and value.strip()[:1].isalpha():
@@ -371,6 +383,7 @@ class Wishes(Table):
     power_price: Price | None = None
     years: Years | None = None
     drain_joints: JointsWord | None = None
+    beds_full: Annotated[int | str, BeforeValidator(_beds_full), Field(examples=['"all"'])] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -320,6 +320,8 @@ class Wishes:
         power_price_per_kwh: price of electricity in the catalogue's currency.
         ownership_years: years over which running cost counts in cost of ownership.
         drain_joints: how the socket joints of drains are made.
+        beds_full: how many beds may be full at once, the largest of them counted; None for all.
+        most_full: whether that is for the program to find: as many as the sump can fill.
     """
 
     overload: Overload
@@ -329,6 +331,8 @@ class Wishes:
     power_price_per_kwh: float
     ownership_years: float
     drain_joints: DrainJoints = DrainJoints.ANY
+    beds_full: int | None = None
+    most_full: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -89,6 +89,9 @@ def _wishes(site: Site, assumed: Mapping[str, Assumption]) -> Iterator[str]:
         "power_price": _text(write(wishes.power_price_per_kwh, Dimension.ENERGY_PRICE)),
         "years": _text(write(wishes.ownership_years, Dimension.YEARS)),
         "drain_joints": _text(wishes.drain_joints),
+        "beds_full": _text("most" if wishes.most_full else "all")
+        if wishes.beds_full is None
+        else str(wishes.beds_full),
     }
     if wishes.budget is not None:
         values["budget"] = write(wishes.budget, Dimension.NUMBER)

@@ -13,6 +13,7 @@ from autoplan.report.cautions import CAUTIONS
 from autoplan.report.cutting import cuts
 from autoplan.report.drilling import holes
 from autoplan.report.figures import end_words, money, tally, turn_words
+from autoplan.report.filling import filling
 from autoplan.report.first_run import first_run
 from autoplan.report.heights import heights
 from autoplan.report.joints import joints
@@ -35,6 +36,7 @@ def full(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield from purchase(outcome, design, units)
     yield from cuts(outcome, design, units)
     yield from joints(design)
+    yield from filling(outcome, design, units)
     yield from first_run(outcome, design, units)
     yield from rules(design, units)
     yield from warnings(design, units)

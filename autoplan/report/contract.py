@@ -27,6 +27,7 @@ from autoplan.outcome import (
     Commissioning,
     Design,
     Fault,
+    Filling,
     Finding,
     Outcome,
     PumpFacts,
@@ -124,6 +125,7 @@ def _design(outcome: Outcome, design: Design) -> Json:
         "purchase": [_line(line) for line in order_lines(outcome.catalog, drawing.purchases)],
         "cuts": _cuts(drawing.cuts),
         "rules": [_rule(found) for found in verdict.findings],
+        "filling": None if verdict.filling is None else _filling(verdict.filling),
         "siphons": [_siphon_facts(facts) for facts in verdict.siphons.values()],
         "faults": [_fault(fault) for fault in verdict.faults],
         "running": [_running(running) for running in verdict.running],
@@ -282,6 +284,21 @@ def _siphon(siphon: DrawnSiphon) -> Json:
         "snorkel": siphon.snorkel,
         "flare": siphon.flare,
         "cut_out_mm": _mm(siphon.cut_out_m, "cut_out_mm"),
+    }
+
+
+def _filling(found: Filling) -> Json:
+    return {
+        "total_l": _number(found.total_m3 / LITRE_M3, "total_l"),
+        "levels": [
+            {
+                "vessel": moving.vessel,
+                "low_mm": _mm(moving.low_m, "low_mm"),
+                "running_mm": _mm(moving.running_m, "running_mm"),
+                "high_mm": _mm(moving.high_m, "high_mm"),
+            }
+            for moving in found.moving
+        ],
     }
 
 

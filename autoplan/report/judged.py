@@ -8,6 +8,9 @@ from autoplan.outcome import FAULT_HOURS, BedCycle, Design, Fault, Finding, Outc
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.units import Units, fixed
 
+ABOUT = 0.95
+"""Share of the worst's litres from which a fault stands in one row with it [-]."""
+
 
 def rules(design: Design, units: Units) -> Iterator[Block]:
     """Each rule once, at the place where its margin is smallest."""
@@ -113,7 +116,7 @@ def faults(design: Design, units: Units) -> Iterator[Block]:
         "water over what the pump needs. Minutes: until water runs over or a pump draws air."
     )
     if bad:
-        yield Grid(_fault_columns(units), tuple(_fault(fault, units) for fault in bad))
+        yield Grid(_fault_columns(units), tuple(_fault(alike, units) for alike in _together(bad)))
     good = [fault for fault in found if fault not in bad]
     if good:
         yield Para("Nothing runs over and no pump draws air, by this reckoning, with:")
@@ -131,17 +134,33 @@ def _fault_columns(units: Units) -> tuple[Column, ...]:
     )
 
 
-def _fault(fault: Fault, units: Units) -> tuple[str, ...]:
+def _together(faults: list[Fault]) -> list[list[Fault]]:
+    """Faults that one thing would save and that lose about as much, the worst of them first."""
+    found: list[list[Fault]] = []
+    for fault in faults:
+        for alike in found:
+            worst = alike[0]
+            if fault.saved_by == worst.saved_by and fault.spilled_l >= ABOUT * worst.spilled_l:
+                alike.append(fault)
+                break
+        else:
+            found.append([fault])
+    return found
+
+
+def _fault(alike: list[Fault], units: Units) -> tuple[str, ...]:
+    worst, *rest = alike
+    minutes = "-" if worst.minutes is None else fixed(worst.minutes, 0)
     return (
-        fault.name,
-        units.measure(fault.spilled_l, "L"),
-        units.small.text_down(fault.margin_m),
-        "-" if fault.lowest_cover_m is None else units.small.text_down(fault.lowest_cover_m),
-        "-" if fault.minutes is None else fixed(fault.minutes, 0),
-        fault.saved_by or "-",
+        "; no worse: ".join([worst.name, *([", ".join(fault.name for fault in rest)] if rest else [])]),
+        units.measure(worst.spilled_l, "L"),
+        units.small.text_down(worst.margin_m),
+        "-" if worst.lowest_cover_m is None else units.small.text_down(worst.lowest_cover_m),
+        minutes,
+        worst.saved_by or "-",
     )
 
 
 def _harmless(fault: Fault, units: Units) -> str:
     left = f"{units.small.text_down(fault.margin_m)} {units.small.unit}"
-    return f"{fault.name}: {left} of wall left at {fault.where}."
+    return f"{fault.name}, {left} of wall left at {fault.where}: {fault.saved_by or 'no harm.'}"

@@ -191,6 +191,8 @@ class Rule:
         id, sentence, source, unit: name, one sentence, mark of the limit, unit of its findings.
         hard: whether a design that breaks it is refused.
         negotiable: whether a builder could give way on it.
+        local: whether a finding hangs on nothing but how the run at its place is built; its place is the run,
+            "run at vessel", or the bed that the run drains.
         by_orders: whether what the model needs of it is written with the orders and not by `encode`.
     """
 
@@ -202,6 +204,7 @@ class Rule:
     hard: ClassVar[bool] = True
     negotiable: ClassVar[bool] = False
     by_orders: ClassVar[bool] = False
+    local: ClassVar[bool] = False
     settings: ClassVar[tuple[Setting, ...]] = ()
 
     def admits_pipe(self, site: Site, run: Run, pipe: Pipe) -> bool:  # noqa: ARG002

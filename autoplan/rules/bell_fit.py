@@ -26,6 +26,7 @@ class BellFit(Rule):
     sentence = "Bell and guard leave room for the water round the standpipe and reach over its top."
     source = "FAO Fisheries and Aquaculture Technical Paper 589, app. 8, is wider; limits: from memory"
     unit = "mm"
+    local = True
     settings = (
         Setting("ring", Dimension.NUMBER, "2", "from memory", "ring's area over the standpipe's bore area"),
         Setting("headroom", Dimension.LENGTH, "25 mm", "from memory", "room from the lip to the bell's top"),

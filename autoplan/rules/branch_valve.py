@@ -16,6 +16,7 @@ class BranchValve(Rule):
     sentence = "Each leg that asks for a balancing valve has one."
     source = "common practice, no source"
     unit = "valves"
+    local = True
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per run that asks for a valve."""

@@ -22,6 +22,7 @@ class DrainBore(Rule):
     sentence = "Drains keep the least bore for their flow."
     source = "common practice, no source"
     unit = "mm"
+    local = True
     negotiable = True
     settings = (
         Setting(

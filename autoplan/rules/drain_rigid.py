@@ -18,6 +18,7 @@ class DrainRigid(Rule):
     sentence = "Drains are laid in rigid pipe, which does not sag and hold solids."
     source = "common practice, no source"
     unit = "pipes that sag"
+    local = True
     negotiable = True
 
     def admits_pipe(self, site: Site, run: Run, pipe: Pipe) -> bool:  # noqa: ARG002

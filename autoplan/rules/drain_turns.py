@@ -18,6 +18,7 @@ class DrainTurns(Rule):
     sentence = "Drains turn by swept bends or paired 45s, never by a tight 90."
     source = "common practice, no source"
     unit = "tight turns"
+    local = True
     negotiable = True
 
     def admits_turn(self, run: Run, angle: int, style: TurnStyle) -> bool:

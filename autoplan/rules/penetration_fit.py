@@ -23,6 +23,7 @@ class PenetrationFit(Rule):
     sentence = "Every wall part suits the wall's thickness and shape, the pipe, and the water behind it."
     source = "limits of the part's row; common practice, no source"
     unit = "mm"
+    local = True
     settings = (
         Setting(
             "flexes_under",

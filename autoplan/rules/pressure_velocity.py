@@ -20,6 +20,7 @@ class PressureVelocity(Rule):
     sentence = "Water in pressure pipes moves no faster than the comfortable limit."
     source = "from memory (1.5 m/s comfortable, 2.4 m/s absolute)"
     unit = "m/s"
+    local = True
     negotiable = True
     settings = (
         Setting("most", Dimension.VELOCITY, "1.5 m/s", "from memory", "comfortable limit in pressure pipe"),

@@ -25,6 +25,7 @@ class SiphonStart(Rule):
     sentence = "Each bell siphon gets enough inflow to fill its standpipe and start."
     source = "self-venting limit V / sqrt(g D) = 0.3: Simpson 1968, Hills 1983; margin, flare: from memory"
     unit = "L/h"
+    local = True
     settings = (
         Setting("froude", Dimension.NUMBER, "0.3", "Simpson 1968; Hills 1983", "self-venting limit"),
         Setting("margin", Dimension.NUMBER, "25 %", "from memory", "inflow kept over the limit"),

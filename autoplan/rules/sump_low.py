@@ -13,14 +13,14 @@ from autoplan.units import tenth_mm_up
 
 
 class SumpLow(Rule):
-    """Running level, less what fills every bed at once, covers the pump by what its row asks.
+    """Running level, less what fills the beds that may be full at once, covers the pump as its row asks.
 
     Where the pump stands in a fish tank, that level is also no lower than the tank's lowest water: it is the
     fish's.
     """
 
     id = "sump-low"
-    sentence = "With every bed full at once the pump is still covered."
+    sentence = "With every bed full at once, or as many as the problem says, the pump is still covered."
     source = "water balance; cover from the pump's row"
     unit = "mm"
     negotiable = True

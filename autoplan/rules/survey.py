@@ -392,13 +392,19 @@ class Survey:
 
 
 def flood_drawdown(site: Site, vessel: str) -> float:
-    """How far a pumped vessel falls [m] when every bed that drains to it is full at once.
+    """How far a pumped vessel falls [m] when as many beds that drain to it as may be are full at once.
 
-    The pump goes on as before; what lacks is the water that does not come back while a bed fills.
+    All of them, or so many of the largest as the problem says. The pump goes on as before; what lacks is the
+    water that does not come back while a bed fills.
     """
+    held = sorted(flood_volumes(site, vessel), reverse=True)
+    return sum(held[: site.wishes.beds_full]) / site.vessels[vessel].area_m2
+
+
+def flood_volumes(site: Site, vessel: str) -> list[float]:
+    """Water per flood [m3] of each bed that drains to a vessel."""
     beds = [(bed, bed.bed) for bed in site.vessels.values() if bed.bed is not None]
-    held = (water.flood_volume_m3(bed.area_m2) for bed, water in beds if vessel in drained_to(site, bed.name))
-    return sum(held) / site.vessels[vessel].area_m2
+    return [water.flood_volume_m3(bed.area_m2) for bed, water in beds if vessel in drained_to(site, bed.name)]
 
 
 def least_lift(site: Site, vessel: str) -> float:

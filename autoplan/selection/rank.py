@@ -18,6 +18,7 @@ from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.selection.cutting import CuttingUndecidedError
 from autoplan.selection.draft import Draft
 from autoplan.selection.draw import Chosen, draw, read_choices
+from autoplan.selection.feedback import cut, disagreements
 from autoplan.selection.levels import settle
 from autoplan.selection.model import ROW_LIMIT
 from autoplan.selection.presolve import SLACK, Narrowing
@@ -243,7 +244,10 @@ class Ranker:
         drawing = draw(self.draft, settled, settle(self.draft, settled), plan)
         verdict = self.judge(drawing)
         if not verdict.ok:
-            return self._refused(settled)
+            return self._refused(settled, verdict)
+        wrong = list(disagreements(self.draft, settled, drawing, verdict))
+        if wrong:
+            raise InternalError(f"selection and verdict disagree: {'; '.join(wrong)}")
         self._add(answer, settled, drawing, verdict)
         return answer.ending is Ending.PROVEN and not self.found.interrupted
 
@@ -257,10 +261,10 @@ class Ranker:
             self._require(row)
         return None if plan.short else plan
 
-    def _refused(self, values: Sequence[int]) -> bool:
-        """Never this design again; False once too many were refused."""
+    def _refused(self, values: Sequence[int], verdict: Verdict) -> bool:
+        """Never this design again, nor what else its reasons forbid; False once too many were refused."""
         self.found.rejected += 1
-        self._require(self._never_again(values))
+        self._require(cut(self.draft, values, verdict))
         if not self.confirm and self.found.rejected > MOST_REJECTED:
             self.found.ending = Ending.UNDECIDED
             return False
@@ -337,11 +341,6 @@ class Ranker:
             if _holds(names, values)
         ]
         return weighted(((var, -1) for var in same), len(self.traits) - 1)
-
-    def _never_again(self, values: Sequence[int]) -> Linear:
-        """Not these very choices."""
-        made = read_choices(self.draft, values).variables
-        return weighted(((var, -1) for var in made), len(made) - 1)
 
 
 def _holds(names: Sequence[Var], values: Sequence[int]) -> bool:

@@ -63,10 +63,8 @@ class Judge:
 
     def worst(self, trial: Trial) -> Fault:
         """A fault with the beds as is worst: most litres lost, least cover, earliest trouble."""
-        found = [
-            self.judged(trial, mood, normal)
-            for mood, normal in zip(self.trials.moods, self.normal, strict=True)
-        ]
+        moods = list(zip(self.trials.moods, self.normal, strict=True))
+        found = [self.judged(trial, *mood) for mood in (moods if trial.by_mood else moods[:1])]
         fault = max(found, key=_badness)
         covers = [one.lowest_cover_m for one in found if one.lowest_cover_m is not None]
         minutes = [one.minutes for one in found if one.minutes is not None]
@@ -117,14 +115,17 @@ class Judge:
         """One sentence on what saves it, or what would."""
         if trial.kind == "burst" and fault.spilled_l:
             return (
-                "A float switch that stops the pump just under its lowest running water would keep the rest. "
-                "Reckoned where the run starts, its worst place, with nothing caught."
+                "A float switch just under the pump's lowest running water would keep the rest; reckoned at "
+                "the run's start, its worst place."
             )
         if sum(night.spilled_m3.values()) * 1000.0 >= DROP_L:
             most = max(night.spilled_m3, key=night.spilled_m3.__getitem__)
             return _OVER[self.works.site.vessels[most].kind].format(most)
         if fault.lowest_cover_m is not None and fault.lowest_cover_m < 0.0:
             return "A float switch that stops the pump at low water would save the pump."
+        over = [path[0] for path in self.works.overflows if night.moved_m3[path[0]] * 1000.0 >= DROP_L]
+        if over:
+            return f"The emergency overflow takes it ({', '.join(over)})."
         return self._harmless(trial, fault)
 
     def _harmless(self, trial: Trial, fault: Fault) -> str:
@@ -136,9 +137,8 @@ class Judge:
             return f"Nothing runs over, but {dry} gets no water until someone sees it."
         if thirsty:
             least = min(thirsty, key=thirsty.__getitem__)
-            return (
-                f"Opening the valves further may help: {least} gets {100 * thirsty[least]:.0f} % of its flow."
-            )
+            mend = "Setting" if trial.kind == "pump" else "Opening"
+            return f"{mend} the valves again mends it: {least} gets {100 * thirsty[least]:.0f} % of its flow."
         return f"The free wall of {fault.where} takes it."
 
     def _vessel(self, trial: Trial) -> str:
@@ -160,7 +160,7 @@ class Judge:
         return found
 
 
-_OVERFLOW = "An emergency overflow from {} to the sump would save it."
+_OVERFLOW = "An emergency overflow from {} would save it."
 
 _OVER = {
     VesselKind.TANK: _OVERFLOW,

@@ -15,6 +15,7 @@ from autoplan.rules.siphon_start import SiphonStart
 from autoplan.rules.survey import Survey
 from autoplan.verdict.commissioning import commission
 from autoplan.verdict.faults import faults
+from autoplan.verdict.filling import filling
 from autoplan.verdict.siphons import siphon_facts
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.through_time import running
@@ -43,6 +44,7 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
         lines={name: survey.assembled(name) for name in site.runs},
         joints=survey.joints,
         siphons=siphon_facts(survey),
+        filling=filling(survey),
         commissioning=commission(survey),
     )
     return _through_time(survey, book, verdict) if verdict.ok else verdict

@@ -24,8 +24,13 @@ from autoplan.rules.survey import Survey
 SETTLED_M = 1e-9
 """Change of a tee's loss from one round to the next that no longer matters [m]."""
 
-MOST_ROUNDS = 60
-ROUNDS_AT_WILL = 20
+SHUT_K = 1e9
+"""K of a valve on a run that is to carry nothing: less than 1 L/h in any pipe of such a system [-]."""
+
+MOST_ROUNDS = 80
+ROUNDS_AT_WILL = 50
+MIXED = 6
+"""Rounds of tee losses in all, those before the larger of two is taken, and those mixed to pick the next."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +83,7 @@ def steady(
     stopped: Collection[str] = (),
     flat_out: bool = False,
     water: Water | None = None,
+    near: Mapping[str, float] | None = None,
 ) -> Steady:
     """Find the steady flow of a drawing.
 
@@ -90,34 +96,34 @@ def steady(
         survey: the drawing.
         levels: water by vessel above the datum [m] where it is not as drawn.
         shut: runs that let nothing through.
-        burst: a run that has come apart at its start: what comes there runs out, and it carries nothing.
+        burst: a run that has come apart at its start: what comes there runs out, and it carries nothing. Out
+            of a run that starts at a pump it runs back into the pumped vessel.
         burst_m: height above the datum at which that water runs out [m]; by default the water of the pumped
-            vessel, so that the pump lifts it nowhere, which no place on the site can better.
+            vessel, so that the pump need not lift it at all.
         balanced: set each balancing valve so that its run carries no more than its design flow; with a pump
             that has too little they stand open as far as that helps.
         settings: valves as set, by run, from the `valves` of an earlier answer; the others stand open.
         stopped: vessels whose pump stands still; water can run back through it.
         flat_out: whether slowed pumps run at full speed.
         water: water at another temperature than the site's.
+        near: flows by run [m3/s] to begin from, such as those a moment before; quicker, with the same answer.
 
     Returns:
         Flows, heads, duties, levels, settings and what is spilled.
 
     Raises:
         NetworkError: no steady flow; not for a sound drawing.
-        ValueError: a drawing that lacks a height or has sizes out of range.
+        ValueError: a run or vessel that is not on the site, or a drawing that lacks a height or has sizes out
+            of range.
     """
+    runs = {*shut, *(settings or {}), *(() if burst is None else (burst,))}
+    vessels = {*(levels or {}), *stopped}
+    if unknown := (runs - set(survey.site.runs)) | (vessels - set(survey.site.vessels)):
+        raise ValueError(f"the site has no {', '.join(sorted(unknown))}")
+    begin = {**survey.flows_at(), **(near or {})}
     case = _Case(
-        survey,
-        levels or {},
-        frozenset(shut),
-        burst,
-        burst_m,
-        balanced,
-        settings or {},
-        frozenset(stopped),
-        flat_out,
-        water or survey.water,
+        *(survey, levels or {}, frozenset(shut), burst, burst_m, balanced, settings or {}),
+        *(frozenset(stopped), flat_out, water or survey.water, begin),
     )
     return case.answer()
 
@@ -134,6 +140,7 @@ class _Case:
     stopped: frozenset[str]
     flat_out: bool
     water: Water
+    near: Mapping[str, float]
 
     def answer(self) -> Steady:
         nodes, links = self._nodes(), self._links()
@@ -220,7 +227,9 @@ class _Case:
     def _before(self, name: str) -> Iterator[Resistance]:
         """What narrows or widens the way into a run."""
         came = self._came(name)
-        found = self.survey.pump_passage(name) if came is None else self._passages(came, name)[1]
+        found = (
+            self.survey.pump_passage(name) if came is None else self.survey.junction_passages(came, name)[1]
+        )
         if found is not None:
             yield found
 
@@ -228,13 +237,10 @@ class _Case:
         """What narrows or widens the way out of a run into a tee."""
         for goes in self.survey.pressure_runs():
             if goes.start == self.survey.run(name).finish and goes.start in self.survey.site.junctions:
-                found = self._passages(name, goes.name)[0]
+                found = self.survey.junction_passages(name, goes.name)[0]
                 if found is not None:
                     yield found
                 return
-
-    def _passages(self, came: str, goes: str) -> tuple[Resistance | None, Resistance | None]:
-        return self.survey.junction_passages(came, goes)
 
     def _came(self, name: str) -> str | None:
         """The run that leads to the junction at which a run starts."""
@@ -253,20 +259,21 @@ class _Case:
     # --- what tees cost ---------------------------------------------------------------------------------
 
     def _settle(self, nodes: Mapping[str, Fixed | Free], links: Mapping[str, Link]) -> Solution:
-        """Solve round after round, each with the tee losses of the last."""
-        drops: dict[str, float] = {}
-        flows: Mapping[str, float] = self.survey.flows_at()
+        """Solve round after round, each with what the tees take at the flows of the last."""
+        flows = self.near
+        drops = self._drops(flows)
+        rounds = _Rounds()
         for number in range(MOST_ROUNDS):
-            new = self._drops(flows)
-            change = max((abs(drop - drops.get(name, 0.0)) for name, drop in new.items()), default=0.0)
-            if number >= ROUNDS_AT_WILL:
-                new = {name: max(drop, drops[name]) for name, drop in new.items()}
-            drops = new
             dropped = {name: replace(link, drop_m=drops.get(name, 0.0)) for name, link in links.items()}
             solution = solve(nodes, dropped, self.water, flows)
-            if change <= SETTLED_M:
-                break
             flows = solution.flows
+            found = self._drops(flows)
+            if all(abs(found[name] - drops[name]) <= SETTLED_M for name in drops):
+                break
+            if number < ROUNDS_AT_WILL:
+                drops = rounds.after(drops, found)
+            else:
+                drops = {name: max(drop, drops[name]) for name, drop in found.items()}
         return solution
 
     def _drops(self, flows: Mapping[str, float]) -> dict[str, float]:
@@ -298,7 +305,8 @@ class _Case:
                 loss = solution.throttled.get(run.name, 0.0)
                 flow = solution.flows[run.name]
                 head = velocity_head(velocity(flow, self.survey.pipe(run.name).bore_m)) if flow > 0.0 else 0.0
-                found[run.name] = Setting(loss, loss / head if head > 0.0 else 0.0)
+                closed = SHUT_K if self.survey.design_flow(run.name) == 0.0 else 0.0
+                found[run.name] = Setting(loss, loss / head if head > 0.0 else closed)
         return found
 
     def _below(self, flows: Mapping[str, float]) -> tuple[dict[str, float], float]:
@@ -331,6 +339,26 @@ class _Case:
         if vessel not in self.levels and out and arrives and self.shut.issuperset(out):
             return inf
         return self.survey.level_at(vessel, flows, self.levels)
+
+
+class _Rounds:
+    """Picks what to try next where each round answers a try: Anderson's mixing (J. ACM 12, 1965)."""
+
+    def __init__(self) -> None:
+        self.tried: list[list[float]] = []
+        self.found: list[list[float]] = []
+
+    def after(self, tried: Mapping[str, float], found: Mapping[str, float]) -> dict[str, float]:
+        """The mix of all rounds so far whose misses, mixed alike, come nearest to nothing."""
+        import numpy as np
+
+        self.tried.append(list(tried.values()))
+        self.found.append([found[name] for name in tried])
+        tries, answers = np.array(self.tried[-MIXED:]), np.array(self.found[-MIXED:])
+        misses = answers - tries
+        share, *_ = np.linalg.lstsq(np.diff(misses, axis=0).T, misses[-1], rcond=1e-10)
+        mixed = answers[-1] - share @ np.diff(answers, axis=0)
+        return dict(zip(tried, np.maximum(mixed, 0.0).tolist(), strict=True))
 
 
 _BURST = "burst\n"

@@ -9,11 +9,14 @@ from autoplan.hydraulics.basins import Link, Switch, Waters, walk
 from autoplan.outcome import BedCycle, Running, SumpRange
 from autoplan.verdict.waterworks import Supply, Waterworks
 
-WARM_UP_S = 2 * 3600.0
+WARM_UP_S = 3600.0
 """Running time before anything counts, where no flood is to be caught in step [s]."""
 
-WATCHED_S = 5 * 3600.0
-"""Running time over which levels and floods are watched [s]."""
+WATCHED_S = 2 * 3600.0
+"""Least running time over which levels and floods are watched [s]."""
+
+FLOODS = 3.5
+"""Floods of the slowest bed that are watched [-]."""
 
 IN_STEP, IN_TURN, STEADY = "every bed full at once", "beds in turn", "every bed full all the time"
 
@@ -45,7 +48,7 @@ def _warm(works: Waterworks, links: Sequence[Link], start: Waters) -> Waters:
 
 
 def _watched(works: Waterworks, links: Sequence[Link], start: Waters, phase: str) -> Running:
-    seen = walk(works.basins, links, start, WATCHED_S)
+    seen = walk(works.basins, links, start, _watch_time(works))
     sumps = tuple(
         SumpRange(
             vessel=name,
@@ -62,6 +65,17 @@ def _watched(works: Waterworks, links: Sequence[Link], start: Waters, phase: str
         if link.name.split(" + ")[0] in works.siphons
     )
     return Running(phase, sumps, beds)
+
+
+def _watch_time(works: Waterworks) -> float:
+    """Long enough to see the slowest bed flood a few times [s]."""
+    slowest = 0.0
+    for run in works.siphons:
+        vessel = works.site.vessels[works.survey.run(run).start]
+        if vessel.bed is not None:
+            flood = vessel.bed.flood_volume_m3(vessel.area_m2)
+            slowest = max(slowest, flood / works.survey.design_flow(run))
+    return max(WATCHED_S, FLOODS * slowest)
 
 
 def _cycle(bed: str, switches: Sequence[Switch]) -> BedCycle:

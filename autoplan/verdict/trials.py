@@ -24,6 +24,10 @@ SETTLING_S = 4 * 3600.0
 HALF = 0.5
 """What a half blocked drain passes of its flow at any level [-]; worst plausible, no source."""
 
+SWAMPED = 2.5
+"""Inflow over a bed's design inflow at which a bed that is taken as full primes its siphon [-]: over what a
+half blocked drain makes of it, so that no fault but a flood of its own starts it."""
+
 TIGHT = 0.95
 """Bore of pipe and fittings at their tightest, over the price list's [-]: walls may be 0.4 to 0.5 mm thicker
 than their least by EN ISO 1452-2 and ASTM D1785, which is a twentieth of a 20 mm bore; from memory."""
@@ -37,7 +41,8 @@ class Mood:
     """What the beds do meanwhile: how their siphons behave, and where the water is as a fault begins.
 
     Beds under bell siphons come and go in any step. Two standstills bound what they do: every bed full, which
-    leaves the pump the least water, and every bed empty, which leaves it the most to lose.
+    leaves the pump the least water, and every bed empty, which leaves it the most to lose. A full bed primes
+    its siphon all the same once it gets far more than it should.
     """
 
     siphons: Mapping[str, BedSiphon]
@@ -73,6 +78,11 @@ class Trial:
     pipes: int = 0
     after: Trial | None = None
     kind: str = ""
+
+    @property
+    def by_mood(self) -> bool:
+        """Whether it matters what the beds do meanwhile: where water may be lost, or has to find room."""
+        return self.kind in ("drain", "burst", "power", "valve")
 
     @property
     def powered(self) -> tuple[str, ...]:
@@ -114,7 +124,10 @@ class Trials:
     def moods(self) -> tuple[Mood, ...]:
         """What the beds may do meanwhile; one thing only where no siphon is."""
         siphons = self.works.siphons
-        full = {run: replace(siphon, start_m3_s=math.inf) for run, siphon in siphons.items()}
+        full = {
+            run: replace(siphon, start_m3_s=SWAMPED * self.survey.design_flow(run))
+            for run, siphon in siphons.items()
+        }
         settled = [Mood(full, self._settled(full))]
         if siphons:
             empty = {run: replace(siphon, stops=False) for run, siphon in siphons.items()}
@@ -148,9 +161,14 @@ class Trials:
         yield from self._otherwise()
 
     def _blocked(self, what: str, open_share: float) -> Iterator[Trial]:
-        for run in self.survey.gravity_runs():
+        drains = [run for run in self.survey.gravity_runs() if not run.idle]
+        for run in drains:
             shares = {run.name: open_share}
             yield Trial(what, run.name, run.run_class, self.works, self.supplies.as_set, shares, kind="drain")
+        for vessel in dict.fromkeys(self.survey.run(path[0]).start for path in self.works.overflows):
+            shares = {run.name: open_share for run in drains if run.start == vessel}
+            every = f"with every drain {what}"
+            yield Trial(every, vessel, vessel, self.works, self.supplies.as_set, shares, kind="drain")
 
     def _siphons(self) -> Iterator[Trial]:
         for run, siphon in self.works.siphons.items():

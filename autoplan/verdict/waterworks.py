@@ -125,7 +125,12 @@ class Waterworks:
     @cached_property
     def paths(self) -> dict[tuple[str, ...], Drain]:
         """Every way by gravity from vessel to vessel as a plain drain, by the names of its runs."""
-        return {path: self._drain(path) for path in self.survey.gravity_paths}
+        return {path: self._drain(path) for path in (*self.survey.gravity_paths, *self.overflows)}
+
+    @cached_property
+    def overflows(self) -> tuple[tuple[str, ...], ...]:
+        """The emergency overflows, each a way of one run."""
+        return tuple((run.name,) for run in self.survey.gravity_runs() if run.overflow)
 
     def drains(
         self,

@@ -9,6 +9,9 @@ from pathlib import Path
 
 import pytest
 
+import autoplan
+from autoplan.verdict import judge as verdict
+
 ROOT = Path(__file__).parents[2]
 
 SOLVER = (sys.executable, "-c", "from ortools.sat.python import cp_model")
@@ -34,3 +37,27 @@ def test_design(problem: str) -> None:
     command = (sys.executable, "-m", "autoplan.cli", "design", f"problems/{problem}.toml", "--quiet")
     whole, solver = shortest(command), shortest(SOLVER)
     print(f"\n{problem}: {whole:.2f} s, {whole / solver:.1f} x loading the solver ({solver:.2f} s)")
+
+
+@pytest.mark.benchmark
+@pytest.mark.parametrize("problem", ["one-tank-one-bed", "four-beds"])
+def test_verdict(problem: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Time of the verdicts on five ranks, faults and hours included, over the rest of the search; printed."""
+    spent: list[float] = []
+    judge = verdict.judge
+
+    def timed(*given: object) -> object:
+        started = time.perf_counter()
+        found = judge(*given)
+        spent.append(time.perf_counter() - started)
+        return found
+
+    monkeypatch.setattr(verdict, "judge", timed)
+    site = autoplan.load_problem(ROOT / "problems" / f"{problem}.toml")
+    started = time.perf_counter()
+    autoplan.design(site, autoplan.load_catalog(site.catalog))
+    rest = time.perf_counter() - started - sum(spent)
+    print(
+        f"\n{problem}: {len(spent)} verdicts in {sum(spent):.2f} s, the slowest {max(spent):.2f} s, "
+        f"{sum(spent) / rest:.2f} x the selection ({rest:.2f} s)"
+    )

@@ -105,7 +105,7 @@ def test_a_basin_without_a_drain_runs_over_on_time() -> None:
     end = walk([basin], links, start, 3600.0, [watch])
     assert end.crossed_s[watch] == pytest.approx(1.8 * 0.1 / 5e-4, rel=1e-6)
     over = end.highest_m["tank"] - 1.0
-    assert end.spilled_m3["tank"] == pytest.approx(5e-4 * (3600 - 360) - 1.8 * over, rel=1e-6)
+    assert end.spilled_m3["tank"] == pytest.approx(5e-4 * (3600 - 360) - 1.8 * over, rel=1e-4)
     assert 1.83 * 2 * math.sqrt(math.pi * 1.8) * over**1.5 == pytest.approx(5e-4, rel=1e-2)
     assert missing(start, links, end) < 1e-9
 

@@ -430,7 +430,7 @@ def _verdict() -> Verdict:
         # 35 W x 8760 h x 0.30 = 91.98 a year; 156.30 + 9.90 + 3 x 91.98 = 442.14.
         cost=Cost(156.30, 9.90, 91.98, 442.14, "EUR"),
         faults=(
-            Fault("power cut", 0.0, 0.112, None, "high inlet"),
+            Fault("power cut", 0.0, 0.112, None, "high inlet", None, "sump"),
             Fault("drain half blocked", 3.0, -0.004, 12.0),
         ),
         lines=_lines(),

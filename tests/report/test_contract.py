@@ -40,7 +40,7 @@ AGREED = {
 ADDED = {
     "": "problem_file rank_by clash notes cautions",
     "solver": "rejected solves interrupted",
-    "designs[]": "bound objective differs traits pumps junctions siphons running commissioning air",
+    "designs[]": "bound objective differs traits pumps junctions filling siphons running commissioning air",
     "designs[].running[]": "phase sumps beds",
     "designs[].running[].sumps[]": "vessel lowest_mm highest_mm cover_mm",
     "designs[].running[].beds[]": "bed floods_per_hour filling_s emptying_s",

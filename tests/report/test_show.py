@@ -10,7 +10,7 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.outcome import Clash, Outcome, Status
+from autoplan.outcome import Clash, Fault, Outcome, Status
 from autoplan.report import terminal
 from autoplan.report.blocks import Column, Grid, numbers
 from autoplan.report.cautions import CAUTIONS
@@ -330,4 +330,16 @@ def test_faults_with_and_without_harm(outcome: Outcome) -> None:
     """What spills stands in the table with its minutes; what does no harm is told with the wall left."""
     text = _words(_plain(outcome))
     assert "drain half blocked 3 -4.0 - 12 -" in text
-    assert "power cut: 112.0 mm of wall left" in text
+    assert "power cut, 112.0 mm of wall left at sump: high inlet" in text
+
+
+def test_faults_as_bad_share_a_row(outcome: Outcome) -> None:
+    """Faults that one thing would save stand together if they lose about as much, else apart."""
+    verdict, mend = outcome.designs[0].verdict, "A float switch would."
+    bursts = tuple(
+        Fault(name, litres, 0.1, 0.0, mend)
+        for name, litres in (("main bursts", 100.0), ("feed bursts", 96.0), ("trickle", 94.0))
+    )
+    text = _words(_plain(_with_first(outcome, verdict=replace(verdict, faults=bursts))))
+    assert "main bursts; no worse: feed 100 100.0 - 0 A float switch would. bursts" in text
+    assert "trickle 94" in text

@@ -47,7 +47,7 @@ def cut_down(catalog: Catalog, kept: str) -> Catalog:
     names = frozenset(kept.split())
     missing = names - {part for group in catalog.groups() for part in group}
     assert not missing, missing
-    groups = ("pipes", "turns", "tees", "adaptors", "valves", "penetrations", "pumps")
+    groups = ("pipes", "turns", "tees", "adaptors", "valves", "penetrations", "pumps", "siphons")
     left: dict[str, Any] = {g: {k: p for k, p in getattr(catalog, g).items() if k in names} for g in groups}
     return replace(catalog, **left)
 
@@ -178,6 +178,7 @@ def changed() -> Callable[[Catalog, Mapping[str, object]], Catalog]:
             "penetrations",
             "pumps",
             "sundries",
+            "siphons",
         )
         made: dict[str, Any] = {g: {k: new.get(k, p) for k, p in getattr(catalog, g).items()} for g in groups}
         return replace(catalog, **made)

@@ -32,6 +32,7 @@ from autoplan.drawing import (
 from autoplan.problem.graph import reaches
 from autoplan.problem.site import Draw, Entry, Run, RunKind, Site, VesselKind
 from autoplan.rules.survey import Survey
+from tests.selection.bells import Bells, Standing
 
 DROP_M, RIM_M = 0.15, 0.03
 FILM_M, TURNS, SCREWED_TURNS, CARRIES_M = 0.003, 10, 4, 0.006
@@ -77,6 +78,7 @@ class Ways:
         self.reach = reaches(site)
         self.shut_off_m = max(pump.curve[0][1] for pump in catalog.pumps.values())
         self.first = {pipe.family: pipe for pipe in reversed(list(catalog.pipes.values()))}
+        self.bells = Bells(site, catalog, list(self.first.values()))
 
     # --- what a run can be made of ----------------------------------------------------------------------
 
@@ -134,7 +136,7 @@ class Ways:
                 for made in product(*(self.turns(run, pipe, angle) for angle in kinds)):
                     turns = tuple(dict(zip(kinds, made, strict=True))[angle] for angle in angles)
                     length = run.length_m + (DROP_M if finish.way is Way.OVER_RIM else 0.0)
-                    if start.in_floor:
+                    if start.in_floor and start.standpipe is None:
                         vessel = self.site.vessels[run.start]
                         length += vessel.water_max_m - vessel.floor_m
                     drawn = DrawnRun(
@@ -210,27 +212,32 @@ class Ways:
         at = run.start if side == "start" else run.finish
         vessel = self.site.vessels[at]
         wall = vessel.base_m if in_floor else vessel.wall_m
-        for part in self.catalog.penetrations.values():
+        stood = list(self.bells.standings(run, pipe)) if in_floor else [None]
+        for part, standing in product(self.catalog.penetrations.values(), stood):
             if not part.wall_min_m <= wall <= part.wall_max_m or part.head_max_m < vessel.depth_m:
                 continue
-            for outside, inside in self.wall_part(run, pipe, part, self.asked(run, side), in_floor=in_floor):
+            for outside, inside in self.wall_part(run, pipe, part, self.asked(run, side), standing):
                 bore = min(self.bore(outside), part.bore_m or math.inf)
                 if bore >= LEAST_SHARE * pipe.bore_m:
-                    yield DrawnEnd(at, part.way, part.id, None, in_floor, outside, inside)
+                    end = DrawnEnd(at, part.way, part.id, None, in_floor, outside, inside)
+                    if standing is not None:
+                        end = replace(end, standpipe=standing.own, siphon=standing.siphon)
+                    yield end
 
     def wall_part(
-        self, run: Run, pipe: Pipe, part: Penetration, need: Need, *, in_floor: bool
+        self, run: Run, pipe: Pipe, part: Penetration, need: Need, standing: Standing | None
     ) -> Iterable[tuple[tuple[str, ...], tuple[str, ...]]]:
         """Adaptors outside and inside: a seal's piece of pipe has a coupling outside and a stop inside."""
         pressed, most = run.kind is RunKind.PRESSURE, 1 if need is Need.JOIN else 3
         if part.way is Way.SEAL:
-            if not self.joining.mates(part.ends[1], pipe.end) or pipe.bend_radius_m or in_floor:
+            if not self.joining.mates(part.ends[1], pipe.end) or pipe.bend_radius_m or standing is not None:
                 return ()
             outside = self.chains(pressed, pipe.end, pipe.end, need, most)
             return product(outside, self.chains(pressed, pipe.end, pipe.end, Need.JOIN, 1))
         outside = self.chains(pressed, part.ends[1], pipe.end, need, most)
-        inside = self.chains(pressed, part.ends[0], pipe.end, Need.JOIN, 1) if in_floor else ((),)
-        return product(outside, inside)
+        if standing is None:
+            return product(outside, ((),))
+        return product(outside, self.chains(pressed, part.ends[0], standing.pipe.end, Need.JOIN, 1))
 
     def bore(self, chain: Sequence[str]) -> float:
         """Smallest passage through adaptors and stubs; infinite through none."""
@@ -328,6 +335,15 @@ class Ways:
             for end in (run.start, run.finish):
                 parts.update([*end.chain, *end.inner_chain, *([end.penetration] if end.penetration else [])])
             pieces += [(run.pipe, piece) for piece in run.pieces_m]
+            if run.start.siphon is not None:
+                parts.update(run.start.siphon.parts)
+                # Bells of one bore run alike; the rest of a siphon was fitted when it was made.
+                bell = self.catalog.siphons.get(run.start.siphon.bell or "")
+                shape += [run.start.standpipe, run.start.siphon.flare, self.bore(run.start.inner_chain)]
+                shape.append(bell.inside_m if bell is not None else None)
+            if run.start.standpipe is not None:
+                vessel = self.site.vessels[run.start.at]
+                pieces.append((run.start.standpipe, vessel.water_max_m - vessel.floor_m))
             chains = (run.start.chain, run.finish.chain, run.valve_chain, run.coupling)
             shape += [run.pipe, run.turns, run.valve, run.start.penetration, run.finish.penetration]
             shape += [run.finish.way, *(self.bore(chain) for chain in chains)]

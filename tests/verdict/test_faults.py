@@ -13,9 +13,10 @@ from autoplan.outcome import Fault
 from autoplan.problem.site import RunKind
 from autoplan.rules.survey import backdrain_volume
 from autoplan.verdict.faults import Judge, faults
+from autoplan.verdict.steady import steady
 from autoplan.verdict.supplies import Supplies
-from autoplan.verdict.trials import NIGHT_S, Trials
-from autoplan.verdict.waterworks import Waterworks
+from autoplan.verdict.trials import NIGHT_S, Trials, tighter
+from autoplan.verdict.waterworks import BedSiphon, Waterworks
 
 
 def system(plan) -> tuple[Waterworks, Supplies]:
@@ -160,3 +161,128 @@ def test_worst_first(plan) -> None:
     assert litres == sorted(litres, reverse=True)
     assert litres[0] > 0.0
     assert litres[-1] == 0.0
+
+
+def test_a_burst_loses_what_the_pump_can_reach(plan) -> None:
+    """The pump throws out the sump down to its cover, and all that the tank and the bed let go meanwhile."""
+    fault, trials = found(plan)["main bursts"], Trials(*system(plan))
+    volumes, survey = trials.running().volumes_m3, plan.survey
+    sump, tank, bed = (plan.site.vessels[name] for name in ("sump", "tank", "bed 1"))
+    lost = volumes["sump"] - (trials.works.needed_cover("sump") - 0.01) * sump.area_m2
+    lost += volumes["tank"] - (survey.control_height("tank drain") - tank.floor_m) * tank.area_m2
+    lost += volumes["bed 1"] - (survey.control_height("bed drain 1") - bed.floor_m) * bed.area_m2 * 0.4
+    assert fault.spilled_l == pytest.approx(1000 * lost, rel=5e-3)
+    assert fault.minutes == 0.0
+    assert "float switch" in fault.saved_by
+    assert "worst place" in fault.saved_by
+
+
+def test_a_shut_valve_leaves_its_vessel_without_water(plan) -> None:
+    """With the tank's valve shut its outlet holds the water; sump and bed keep what it let go."""
+    fault, trials = found(plan)["tank feed valve shut"], Trials(*system(plan))
+    (trial,) = [t for t in trials.all() if (t.place, t.what) == ("tank feed", "valve shut")]
+    start = trials.running().volumes_m3
+    end = walk(trials.works.basins, trial.links(trials.moods[0]), Waters(start), NIGHT_S).waters.volumes_m3
+    film = plan.survey.standing_level("tank", share_of_design(plan, "tank"))
+    film -= plan.survey.control_height("tank drain")
+    let_go = film * plan.site.vessels["tank"].area_m2
+    # The bed gets more from a pump that works for it alone, and stands higher.
+    more = end["bed 1"] - start["bed 1"]
+    assert more > 0.0
+    assert end["sump"] - start["sump"] + more == pytest.approx(let_go, abs=1e-3)
+    assert (fault.spilled_l, fault.minutes) == (0.0, None)
+    assert "tank gets no water" in fault.saved_by
+
+
+def test_a_pump_flat_out_is_what_the_network_says(plan) -> None:
+    """With the valves open every vessel stands as its outlet holds the network's flow."""
+    works, supplies = system(plan)
+    trials = Trials(works, supplies)
+    (trial,) = [trial for trial in trials.all() if trial.kind == "pump"]
+    (mood,) = trials.moods
+    end = walk(works.basins, trial.links(mood), trial.start(mood), NIGHT_S).waters
+    sump, tank = (next(b for b in works.basins if b.name == name) for name in ("sump", "tank"))
+    level = sump.level(end.volumes_m3["sump"])
+    flows = steady(plan.survey, flat_out=True, levels={"sump": level}).flows
+    stands = plan.survey.standing_level("tank", flows["tank feed"] / plan.survey.design_flow("tank feed"))
+    assert tank.level(end.volumes_m3["tank"]) == pytest.approx(stands, abs=1e-3)
+
+
+def test_siphons_that_fail_leave_the_bed_full_or_empty(plan) -> None:
+    """One that never starts fills its bed to the lip; one that never stops keeps it near its floor."""
+    floor = plan.site.vessels["bed 1"].floor_m
+    works = Waterworks(plan.survey, {"bed drain 1": BedSiphon(4e-5, floor + 0.03)})
+    named = {fault.name: fault for fault in faults(works, Supplies(works))}
+    never = named["bed drain 1 siphon never starts"]
+    always = named["bed drain 1 siphon never stops"]
+    assert never.spilled_l == always.spilled_l == 0.0
+    assert "full" in never.saved_by
+    assert "empty" in always.saved_by
+    trials = Trials(works, Supplies(works))
+    full, empty = (mood.running.volumes_m3["bed 1"] for mood in trials.moods)
+    area = 0.4 * plan.site.vessels["bed 1"].area_m2
+    assert full / area == pytest.approx(plan.survey.standing_level("bed 1", 1.0) - floor, abs=2e-3)
+    assert empty / area < 0.03
+
+
+def test_a_blocked_drain_loses_more_with_every_bed_empty(plan) -> None:
+    """With a siphon the bed may be empty as the tank's drain blocks, and its water is lost as well."""
+    floor, bed = plan.site.vessels["bed 1"].floor_m, plan.site.vessels["bed 1"]
+    works = Waterworks(plan.survey, {"bed drain 1": BedSiphon(4e-5, floor + 0.03)})
+    named = {fault.name: fault for fault in faults(works, Supplies(works))}
+    more = named["tank drain fully blocked"].spilled_l - found(plan)["tank drain fully blocked"].spilled_l
+    held = plan.survey.control_height("bed drain 1") - floor
+    assert more == pytest.approx(1000 * 0.4 * bed.area_m2 * held, rel=0.05)
+
+
+def under_water(plan, style: str):
+    """The plan with the tank's inlet 200 mm lower, under water, and its valve of a style."""
+    valve = plan.drawing.runs["tank feed"].valve
+    return plan.raised("tank feed", "finish", -200).part(valve, style=style)
+
+
+def test_an_inlet_under_water_siphons_back(plan) -> None:
+    """A power cut draws the tank down to the bottom of its inlet, but not past a check valve that holds."""
+    low = under_water(plan, "ball")
+    works, supplies = system(low)
+    (cut,) = [trial for trial in Trials(works, supplies).all() if trial.what == "power cut"]
+    (mood,) = Trials(works, supplies).moods
+    end = walk(works.basins, cut.links(mood), cut.start(mood), NIGHT_S).waters
+    tank = next(basin for basin in works.basins if basin.name == "tank")
+    bottom = low.drawing.runs["tank feed"].finish.centre_m - low.survey.pipe("tank feed").outside_m / 2
+    assert tank.level(end.volumes_m3["tank"]) == pytest.approx(bottom, abs=1e-3)
+    checked = found(under_water(plan, "check"))
+    stuck, held = checked["power cut, check valve stuck open"], checked["power cut"]
+    assert stuck.margin_m < held.margin_m
+    assert stuck.margin_m == pytest.approx(found(low)["power cut"].margin_m, abs=2e-3)
+    assert not any("stuck" in name for name in found(plan))
+
+
+def test_tighter_bores_and_other_water_change_the_flow(plan) -> None:
+    """Cold water and bores 5 % less pass less of the flow; all three are reported."""
+    works, supplies = system(plan)
+    design = supplies.as_set.flows_m3_s["sump"]["tank"][1]
+    by_name = {trial.what: trial for trial in Trials(works, supplies).all() if trial.kind == "flow"}
+    got = {name: trial.supply.flows_m3_s["sump"]["tank"][1] for name, trial in by_name.items()}
+    assert got["water at 5 C"] < design < got["water at 30 C"]
+    assert got["every bore 5 % less"] < got["water at 5 C"]
+    # Losses go with the fifth power of the bore, and the valve takes up most of the head.
+    assert 0.8 < got["every bore 5 % less"] / design < 0.99
+
+
+def test_tighter_changes_bores_only(plan) -> None:
+    """Every bore is a twentieth less, outsides and prices are as they were."""
+    tight = tighter(plan.catalog, 0.95)
+    for part, row in plan.catalog.pipes.items():
+        assert tight.pipes[part] == replace(row, bore_m=row.bore_m * 0.95)
+    for part, tee in plan.catalog.tees.items():
+        assert tight.tees[part].bore_m == pytest.approx(0.95 * tee.bore_m)
+    assert tight.pumps == plan.catalog.pumps
+
+
+def test_alike_runs_are_told_once(outcome) -> None:
+    """No two faults of one design bear one name, and each drain, valve and pressure run is spoken of."""
+    names = [fault.name for fault in outcome.designs[0].verdict.faults]
+    assert len(names) == len(set(names))
+    for what in ("fully blocked", "half blocked", "valve shut", "bursts"):
+        assert any(what in name for name in names)

@@ -1,0 +1,103 @@
+"""What a refusal by the verdict cuts off, and what happens where verdict and selection disagree."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from autoplan.catalog.parts import Catalog
+from autoplan.drawing import Drawing
+from autoplan.errors import InternalError
+from autoplan.outcome import Finding, Verdict
+from autoplan.problem.site import Site
+from autoplan.rules.book import read_rules
+from autoplan.selection.attempt import attempt
+from autoplan.selection.rank import Judge, Ranking
+from autoplan.verdict.judge import judge
+
+SITE = Callable[..., Site]
+
+
+def ranked(site: Site, shelf: Catalog, change: Callable[[Drawing, Verdict], Verdict]) -> Ranking:
+    """The cheapest design by a judge whose verdicts are changed."""
+    book = read_rules(site)
+
+    def judged(drawing: Drawing) -> Verdict:
+        return change(drawing, judge(site, shelf, book, drawing))
+
+    asked: Judge = judged
+    return attempt(site, shelf, book, asked, 1, confirm=False).ranking
+
+
+def refusing(
+    rule: str, place: str, refused: Callable[[Drawing], bool]
+) -> Callable[[Drawing, Verdict], Verdict]:
+    """A judge that finds one rule broken in some designs."""
+
+    def change(drawing: Drawing, verdict: Verdict) -> Verdict:
+        if not refused(drawing):
+            return verdict
+        found = Finding(rule, "", place, 0.0, 1.0, -1.0, "", False, True, "")
+        return replace(verdict, findings=(*verdict.findings, found))
+
+    return change
+
+
+def drain_of(drawing: Drawing) -> tuple[object, ...]:
+    """How the drain is built, but for its heights and lengths."""
+    drain = drawing.runs["drain"]
+    return drain.pipe, drain.turns, drain.start.penetration, drain.finish.penetration
+
+
+def test_a_local_refusal_cuts_every_design_built_so(site_of: SITE, corner_shelf: Catalog) -> None:
+    """Two refusals of the drain alone, whatever pump and main go with it, leave the third best drain."""
+    site = site_of()
+    seen: list[tuple[object, ...]] = []
+
+    def first_two(drawing: Drawing) -> bool:
+        built = drain_of(drawing)
+        if built not in seen and len(seen) < 2:
+            seen.append(built)
+        return built in seen
+
+    ranking = ranked(site, corner_shelf, refusing("drain-turns", "drain", first_two))
+    assert ranking.rejected == 2
+    assert len(set(seen)) == 2
+    assert drain_of(ranking.designs[0].drawing) not in seen
+
+
+def test_any_other_refusal_cuts_that_design_only(site_of: SITE, corner_shelf: Catalog) -> None:
+    """The same refusals by a rule that looks at levels cost a search for each main and pump there is."""
+    site = site_of()
+    best = ranked(site, corner_shelf, lambda _, verdict: verdict).designs[0]
+    calls: list[Drawing] = []
+
+    def three_times(drawing: Drawing) -> bool:
+        calls.append(drawing)
+        return len(calls) <= 3
+
+    ranking = ranked(site, corner_shelf, refusing("drain-fall", "drain", three_times))
+    assert ranking.rejected == 3
+    assert ranking.designs[0].objective >= best.objective
+    assert any(drain_of(call) == drain_of(calls[0]) for call in calls[1:])
+
+
+def test_a_cent_of_difference_is_a_fault(site_of: SITE, corner_shelf: Catalog) -> None:
+    """A verdict that counts the order a cent dearer than the selection is no verdict to go on with."""
+
+    def dearer(_: Drawing, verdict: Verdict) -> Verdict:
+        return replace(verdict, cost=replace(verdict.cost, purchase=verdict.cost.purchase + 0.01))
+
+    with pytest.raises(InternalError, match="disagree: the order costs"):
+        ranked(site_of(), corner_shelf, dearer)
+
+
+def test_a_loss_rounded_down_is_a_fault(
+    site_of: SITE, corner_shelf: Catalog, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Were the model's losses rounded down, its drain would lose less than the verdict finds."""
+    monkeypatch.setattr("autoplan.selection.draft.tenth_mm_up", lambda metres: int(metres * 1e4) - 1)
+    with pytest.raises(InternalError, match=r"disagree: .* loses"):
+        ranked(site_of(), corner_shelf, lambda _, verdict: verdict)

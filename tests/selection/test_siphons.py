@@ -1,0 +1,166 @@
+"""Beds with bell siphons by trying everything: no siphon that the rules allow makes a cheaper design.
+
+As in `test_enumeration`; standpipes, bells, guards, air tubes and flares are read from the price list by
+`bells`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+import autoplan
+from autoplan.catalog.parts import Catalog
+from autoplan.drawing import Drawing
+from autoplan.outcome import Outcome, Status
+from autoplan.problem.site import BedDrain, BedWater, Entry, Site
+from tests.selection.everything import Everything
+
+CUT = Callable[..., Catalog]
+SITE = Callable[..., Site]
+
+SHELF = """
+    drain-50-3m pn16-25-3m drain-sweep-50-90 elbow-25-45 seal-50 drain-coupling-50 coupling-25
+    union-female-25-34 tee-25 ball-25 pump-1600 pump-2200 bulkhead-25
+"""
+"""A tank's drain, one pressure pipe that drains beds too, two pumps."""
+
+WIDER = """
+    drain-32-3m drain-40-3m elbow-32-45 drain-bend-40-45 bulkhead-40 bulkhead-32 bush-40-32 bush-40-25
+    bush-50-32 bush-32-25 bush-25-20 bell-63 bell-75 bell-90 guard-100 guard-110 guard-125 snorkel-6
+"""
+"""Wider drains for a bed, and what stands round a standpipe."""
+
+PER_FLOOD_M3 = 0.1
+"""A bed of 1 m2 flooded by 0.25 m, two fifths of it water."""
+
+
+def with_siphon(site: Site, per_hour: float, area_m2: float = 1.0, floor_m: float = 0.8) -> Site:
+    """The site's bed with a siphon, its flows left as they are."""
+    bed = site.vessels["bed 1"]
+    flooded = replace(
+        bed,
+        area_m2=area_m2,
+        floor_m=floor_m,
+        water_min_m=floor_m + 0.25,
+        water_max_m=floor_m + 0.25,
+        bed=BedWater(0.25, 0.4, per_hour / 3600, 2.0, BedDrain.SIPHON),
+    )
+    return replace(site, vessels={**site.vessels, "bed 1": flooded})
+
+
+@pytest.fixture(scope="session")
+def flooded(site_of: SITE) -> SITE:
+    """Builds a tank, a sump and a bed that a siphon empties, by the bed's inflow [L/h]."""
+
+    def build(inflow_l_h: float, *, area_m2: float = 1.0, floor_m: float = 0.8, **given: object) -> Site:
+        site = site_of(1, inflow_l_h, sump_water_m=(0.15, 0.15), entry=Entry.OVER_RIM, **given)
+        return with_siphon(site, inflow_l_h / 1000 / (PER_FLOOD_M3 * area_m2), area_m2, floor_m)
+
+    return build
+
+
+def checked(site: Site, catalog: Catalog) -> tuple[Outcome, Drawing, int]:
+    """Design and enumerate; assert the same cost to the cent, and that the verdict sent nothing back."""
+    outcome = autoplan.design(site, catalog, top=1)
+    cents, drawing, refused = Everything(site, catalog).cheapest()
+    assert outcome.status is Status.PROVEN
+    assert round(outcome.designs[0].objective * 100) == cents
+    assert outcome.solver.rejected == 0
+    return outcome, drawing, refused
+
+
+@pytest.mark.parametrize("inflow", [250.0, 330.0, 390.0])
+def test_the_cheapest_siphon(flooded: SITE, shelf_of: CUT, inflow: float) -> None:
+    """Four pipes to stand in three drains, three bells and three guards: nothing that holds is cheaper."""
+    outcome, drawing, refused = checked(flooded(inflow), shelf_of(SHELF + WIDER + "pn16-20-3m"))
+    start = outcome.designs[0].drawing.runs["bed 1 drain"].start
+    assert start.siphon is not None
+    assert start.siphon.bell == drawing.runs["bed 1 drain"].start.siphon.bell  # type: ignore[union-attr]
+    assert refused > 0
+
+
+def test_a_wide_standpipe_needs_its_flare(flooded: SITE, shelf_of: CUT) -> None:
+    """330 L/h do not start a 26 mm bore, a flare of 50 mm does; a narrower pipe on the shelf saves it."""
+    wide = WIDER.replace("bush-32-25", "").replace("bush-40-25", "") + "reducer-50-32"
+    shelf = shelf_of(SHELF.replace("bulkhead-25", "") + wide)
+    flares = []
+    for catalog in (shelf, shelf_of(SHELF + WIDER + "reducer-50-32")):
+        outcome, drawing, _ = checked(flooded(330.0), catalog)
+        for drawn in (outcome.designs[0].drawing, drawing):
+            siphon = drawn.runs["bed 1 drain"].start.siphon
+            assert siphon is not None
+            flares.append(siphon.flare)
+    assert flares == ["reducer-50-32", "reducer-50-32", None, None]
+
+
+def test_little_fall_asks_for_a_wider_drain(flooded: SITE, shelf_of: CUT) -> None:
+    """With 60 mm from the cut-outs to the sump's water a siphon out-runs its inflow in a wider pipe only."""
+    shelf = shelf_of(SHELF + WIDER)
+    bores, costs = [], []
+    for floor in (0.8, 0.185):
+        outcome, drawing, _ = checked(flooded(250.0, floor_m=floor), shelf)
+        bores.append(shelf.pipes[outcome.designs[0].drawing.runs["bed 1 drain"].pipe].bore_m)
+        assert bores[-1] == shelf.pipes[drawing.runs["bed 1 drain"].pipe].bore_m
+        costs.append(outcome.designs[0].objective)
+    assert bores[0] < bores[1]
+    assert costs[0] < costs[1]
+
+
+def test_without_bells_on_the_list(flooded: SITE, shelf_of: CUT) -> None:
+    """Where the list has no bells at all, standpipes are still chosen by what starts and breaks."""
+    outcome, drawing, _ = checked(
+        flooded(175.0), shelf_of(SHELF + "pn16-20-3m bush-25-20 bulkhead-thread-34 thread-male-25-34")
+    )
+    for drawn in (outcome.designs[0].drawing, drawing):
+        start = drawn.runs["bed 1 drain"].start
+        assert start.standpipe == "pn16-20-3m"
+        assert start.siphon is not None
+        assert start.siphon.parts == ()
+
+
+NARROW = "pn16-20-3m bush-25-20"
+
+
+def in_a_range(site: Site) -> Site:
+    """One to four floods an hour left to the program."""
+    bed = site.vessels["bed 1"]
+    assert bed.bed is not None
+    water = replace(bed.bed, floods_range=(1 / 3600, 4 / 3600))
+    return replace(site, vessels={**site.vessels, "bed 1": replace(bed, bed=water)})
+
+
+def cheapest_of_floods(flooded: SITE, catalog: Catalog) -> tuple[int, float, Drawing]:
+    """The cheapest by trying everything at each of five even steps of floods: cents, floods an hour, design."""
+    found: list[tuple[int, float, Drawing]] = []
+    for per_hour in (1.0, 1.75, 2.5, 3.25, 4.0):
+        site = flooded(per_hour * PER_FLOOD_M3 * 1000, flow_l_h=650.0)
+        try:
+            cents, drawing, _ = Everything(site, catalog).cheapest()
+        except AssertionError:
+            continue
+        found.append((cents, per_hour, drawing))
+    return min(found, key=lambda item: item[:2])
+
+
+@pytest.mark.parametrize(
+    ("more", "floods", "pump"), [("", "2.5/hour", "pump-2200"), (NARROW, "1.75/hour", "pump-1600")]
+)
+def test_the_window_of_the_siphon_forces_a_dearer_pump(
+    flooded: SITE, shelf_of: CUT, more: str, floods: str, pump: str
+) -> None:
+    """A 21 mm bore starts at 217 L/h: the bed must take 250, and pump-1600 gives no more than 175 besides.
+
+    With a 17 mm bore to be had, which starts at 125 L/h, the bed takes 175 and the pump stays small. All
+    floods are tried by `autoplan.design`, and by trying everything at each of them.
+    """
+    catalog = shelf_of(SHELF + "bell-63 guard-100 snorkel-6 " + more)
+    outcome = autoplan.design(in_a_range(flooded(250.0, flow_l_h=650.0)), catalog, top=1)
+    cents, per_hour, drawing = cheapest_of_floods(flooded, catalog)
+    (best,) = outcome.designs
+    assert outcome.status is Status.PROVEN
+    assert round(best.objective * 100) == cents
+    assert best.traits["floods"] == floods == f"{per_hour:g}/hour"
+    assert best.drawing.pumps["sump"].part == drawing.pumps["sump"].part == pump
