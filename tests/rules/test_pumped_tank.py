@@ -49,7 +49,7 @@ def test_both_sides_of_the_lowest_water(bench: Plan, over: float, holds: bool) -
 
 @pytest.mark.parametrize(("room_m", "ending"), [(0.100, Ending.NONE), (0.110, Ending.PROVEN)])
 def test_the_model_knows_the_lowest_water(bench: Plan, room_m: float, ending: Ending) -> None:
-    """A range of water that the beds' 107 mm do not fit into leaves no design; one that they fit into does."""
+    """A range of water too narrow for the beds' 107 mm leaves no design; one just wide enough does."""
     tank = bench.site.vessels["tank"]
     narrow = replace(tank, water_min_m=tank.water_max_m - room_m)
     site = replace(bench.site, vessels={**bench.site.vessels, "tank": narrow})
