@@ -178,22 +178,25 @@ class Ranker:
             self.confirm_none()
         return self.found
 
-    def step(self, top: int, reach: int = 0) -> None:
+    def step(self, top: int, reach: int = 0, most: float = math.inf) -> None:
         """Search within the cost limit until there are `top` designs, and raise it where there are fewer.
 
-        It is raised so far that `reach` ranks are likely to lie within it. `least` is what is proven to be
-        spent on any further design; `ended` that there is none, or no more time.
+        It is raised so far that `reach` ranks are likely to lie within it. No design dearer than `most` is
+        looked for: once none is left up to there, the limit stays. `least` is what is proven to be spent on
+        any further design; `ended` that there is none, or no more time.
         """
-        within = math.isfinite(self.limit)
-        beyond = self._within(self.limit, top)
+        limit = min(self.limit, most)
+        within = math.isfinite(limit)
+        beyond = self._within(limit, top)
         stopped = self.found.ending is Ending.UNDECIDED or self.found.interrupted
         if stopped or len(self.found.designs) == top:
             self.ended = stopped
             return
         self.ended = not within
         if within and self.found.ending in (Ending.NONE, Ending.PROVEN):
-            self.least = max(self.least, math.floor(self.limit))
-        self.limit = self._wider(self.limit, beyond, max(top, reach))
+            self.least = max(self.least, math.floor(limit))
+        if limit == self.limit:
+            self.limit = self._wider(self.limit, beyond, max(top, reach))
 
     def forbid(self, key: Mapping[str, str]) -> None:
         """No design that is told apart by this key: one like it was ranked already, of another site."""
