@@ -57,7 +57,7 @@ class Bells:
                     yield Standing(stood, None if stood is pipe else stood.id, siphon)
 
     def starts(self, run: Run, stood: Pipe, flare: Adaptor | None) -> bool:
-        """A quarter over V = 0.3 sqrt(g D) in the bore, four fifths of it with a flare; no bore under 15 mm."""
+        """A quarter over V = 0.3 sqrt(g D) in the bore, four fifths of it flared; no bore under 15 mm."""
         speed = FROUDE * math.sqrt(G * stood.bore_m) * (FLARED if flare else 1.0)
         least = (1 + MARGIN) * speed * math.pi / 4 * stood.bore_m**2
         return stood.bore_m >= LEAST_BORE_M and self.site.flows[run.name].design_m3_s >= least
@@ -83,9 +83,10 @@ class Bells:
 
     def round(self, run: Run, stood: Pipe, flare: Adaptor | None) -> Iterator[DrawnSiphon]:
         """Every bell, guard and air tube that goes round a standpipe; of what the list has none, none."""
-        kinds: list[list[SiphonPart | None]] = []
-        for kind in SiphonKind:
-            kinds.append([part for part in self.catalog.siphons.values() if part.kind is kind] or [None])
+        parts = self.catalog.siphons.values()
+        kinds: list[list[SiphonPart | None]] = [
+            [part for part in parts if part.kind is kind] or [None] for kind in SiphonKind
+        ]
         vessel = self.site.vessels[run.start]
         tall = vessel.water_max_m - vessel.floor_m + HEADROOM_M
         inside = math.hypot(self.outside(stood, flare), math.sqrt(RING) * stood.bore_m)

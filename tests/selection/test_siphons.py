@@ -133,7 +133,7 @@ def in_a_range(site: Site) -> Site:
 
 
 def cheapest_of_floods(flooded: SITE, catalog: Catalog) -> tuple[int, float, Drawing]:
-    """The cheapest by trying everything at each of five even steps of floods: cents, floods an hour, design."""
+    """The cheapest by trying everything at each of five even steps: cents, floods an hour, design."""
     found: list[tuple[int, float, Drawing]] = []
     for per_hour in (1.0, 1.75, 2.5, 3.25, 4.0):
         site = flooded(per_hour * PER_FLOOD_M3 * 1000, flow_l_h=650.0)
