@@ -219,18 +219,21 @@ class Ranker:
             self.confirm_none()
         return self.found
 
-    def step(self, top: int) -> None:
-        """Search within the cost limit until there are `top` designs, and raise it where there are fewer."""
+    def step(self, top: int, most: float = math.inf) -> None:
+        """Search within the cost limit until there are `top` designs, and raise it where there are fewer.
+
+        No design dearer than `most` is looked for: once none is left up to there, the limit stays.
+        """
+        limit = min(self.limit, most)
         if not self.guessed:
             self.guessed = True
-            self._guess(top)
-        limit = self.limit
+            self._guess(top, most)
         if not self.stopped:
-            self._prove(limit, top)
+            self._prove(limit, top, most)
         self._rank(top)
         if self.stopped:
             self.ended = True
-        elif len(self.found.designs) < top:
+        elif len(self.found.designs) < top and limit == self.limit:
             self.ended = math.isinf(limit)
             self.found.ending = Ending.NONE
             self.limit = self._wider(limit)
@@ -248,9 +251,9 @@ class Ranker:
         """Designs known and not yet ranked, cheapest first."""
         return self.known[len(self.found.designs) :]
 
-    def _guess(self, top: int) -> None:
+    def _guess(self, top: int, most: float) -> None:
         """The cheapest designs with traits that the relaxation thinks promising."""
-        limit = math.floor(self.narrowing.bound * GUESS_LIMIT)
+        limit = math.floor(min(self.narrowing.bound * GUESS_LIMIT, most))
         out = self.narrowing.out(limit)
         partitions: list[Partition] = [list(group.values()) for group in self.traits.values()]
         partitions += self.dividing
@@ -288,10 +291,10 @@ class Ranker:
             if taken:
                 return
 
-    def _prove(self, limit: float, top: int) -> None:
+    def _prove(self, limit: float, top: int, cap: float) -> None:
         """Find every design up to a cost limit, or the cheapest that are asked for."""
         while not self.stopped:
-            most = self._most(limit, top)
+            most = self._most(limit, top, cap)
             if most is not None and most < self.others_from:
                 return
             out = self.narrowing.out(math.inf if most is None else most // self.fold)
@@ -306,11 +309,15 @@ class Ranker:
                 self._take(answer, out)
             self.stopped = self.stopped or answer.ending is not Ending.PROVEN or answer.interrupted
 
-    def _most(self, limit: float, top: int) -> int | None:
+    def _most(self, limit: float, top: int, cap: float) -> int | None:
         """What an answer of interest comes to at most: less than the last design asked for, or the limit."""
-        if len(self.known) >= top:
-            return self.known[top - 1].goal - 1
-        return None if math.isinf(limit) else math.floor(limit) * self.fold + self.fold - 1
+        enough = len(self.known) >= top
+        limit = cap if enough else limit
+        within = None if math.isinf(limit) else math.floor(limit) * self.fold + self.fold - 1
+        if not enough:
+            return within
+        last = self.known[top - 1].goal - 1
+        return last if within is None else min(last, within)
 
     def _wider(self, limit: float) -> float:
         """A larger cost limit; at last none."""
