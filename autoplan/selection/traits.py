@@ -42,7 +42,9 @@ def _told_apart(draft: Draft) -> list[str]:
         name
         for name, members in draft.site.classes().items()
         if any(
-            run.kind is RunKind.GRAVITY or flows[run.name].design_m3_s >= whole[roots[run.name]] / 2
+            not run.waste
+            if run.kind is RunKind.GRAVITY
+            else flows[run.name].design_m3_s >= whole[roots[run.name]] / 2
             for run in members
         )
     ]

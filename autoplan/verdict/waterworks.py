@@ -278,9 +278,8 @@ class Waterworks:
         survey, flows = self.survey, self._flows(run)
         drawn = survey.drawn(run)
         if not runs_full(survey.pipe(run), survey.design_flow(run)):
-            line = inlet_line(
-                survey.catalog, survey.pipe(run), drawn.start, self.site.vessels[drawn.start.at]
-            )
+            vessel = self.site.vessels[drawn.start.at]
+            line = inlet_line(survey.catalog, survey.pipe(run), drawn.start, vessel, drawn.screen)
             return table_of(lambda flow: line.loss(flow, survey.water), flows)
         return HeadTable((cut_out_m / 2, cut_out_m), (flows[-1] / 2, flows[-1]))
 
