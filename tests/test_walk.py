@@ -22,6 +22,7 @@ from hypothesis import strategies as st
 
 import autoplan
 from autoplan.report.contract import outcome_json
+from tests.selection.conftest import cut_down
 
 ROOT = Path(__file__).parents[1]
 PROBLEMS = ROOT / "problems"
@@ -130,6 +131,7 @@ class Walk:
         met = sum(self.along(run) for run in self.runs.values())
         self.ports()
         self.drains_are_made_one_way()
+        self.siphons()
         self.bought()
         self.cut()
         return met
@@ -164,7 +166,7 @@ class Walk:
         ends = self.folder.ends(item["part"])
         for end in item["ends"]:
             assert end in ends, item
-        if item["role"] in ("adaptor", "stop inside the wall", "turn", "valve", "wall part"):
+        if item["role"] in ("adaptor", "stop inside the wall", "turn", "valve", "wall part", "flare"):
             assert sorted(item["ends"]) == sorted(ends), item
         if item["role"] in ("pipe", "stub") and item["length_mm"] is not None:
             assert item["length_mm"] > 0
@@ -229,6 +231,58 @@ class Walk:
         assert not {"solvent-welded", "tape-and-screw"} <= made["gravity"]
         assert not made["pressure"] & {"tape-and-screw", "flexible rubber coupling"}
 
+    def standing(self) -> Iterator[tuple[Problem, Problem]]:
+        """Every drain out of a floor, with its start."""
+        for run in self.runs.values():
+            if run["ends"][0]["in_floor"]:
+                yield run, run["ends"][0]
+
+    def siphons(self) -> None:
+        """Each standpipe is as high as its lip and of the pipe that is told; bell and guard go over it."""
+        for run, start in self.standing():
+            line, siphon = run["line"], start["siphon"]
+            flare = None if siphon is None else siphon["flare"]
+            stands = line[0 if flare is None else 1]
+            assert stands["role"] == ("pipe" if start["standpipe"] is None else "standpipe")
+            assert stands["part"] == (start["standpipe"] or run["pipe"])
+            assert abs(stands["length_mm"] - start["standpipe_top_above_floor_mm"]) <= 0.1
+            if flare is not None:
+                self.flares(line[0], flare, stands)
+            if siphon is not None:
+                self.goes_over(siphon, stands, flare)
+
+    def flares(self, item: Problem, flare: str, stands: Problem) -> None:
+        """A flare takes the standpipe in a socket and opens in one half as wide again as its bore."""
+        assert (item["part"], item["role"]) == (flare, "flare")
+        wide, narrow = item["ends"]
+        assert self.folder.kinds(narrow, stands["ends"][0]) == GOES_INTO["spigot", "socket"]
+        assert wide.startswith("socket ")
+        bore = float(self.folder.rows[stands["part"]]["bore_mm"])
+        assert self.opening(wide) >= 1.5 * bore
+
+    def opening(self, end: str) -> float:
+        """Bore of the widest pipe of an end's size [mm]."""
+        size = end.split(" ", 1)[1]
+        rows = [row for row in self.folder.rows.values() if row.get("stick_m") is not None]
+        return max(float(row["bore_mm"]) for row in rows if row["end"].split(" ", 1)[1] == size)
+
+    def goes_over(self, siphon: Problem, stands: Problem, flare: str | None) -> None:
+        """Ring of twice the bore's area, 25 mm over the lip, 10 mm between bell and guard."""
+        rows = self.folder.rows
+        outside = float(rows[stands["part"]]["outside_mm"])
+        if flare is not None:
+            sizes = [
+                self.folder.sizes[system, size] for _, system, size in map(str.split, self.folder.ends(flare))
+            ]
+            outside = 1.15 * max(float(size["outside_mm"]) for size in sizes)
+        bore, lip = float(rows[stands["part"]]["bore_mm"]), stands["length_mm"]
+        bell, guard, tube = (rows[siphon[kind]] for kind in ("bell", "guard", "snorkel"))
+        assert [row["kind"] for row in (bell, guard, tube)] == ["bell", "media guard", "snorkel"]
+        assert float(bell["inside_mm"]) ** 2 - outside**2 >= 2 * bore**2
+        assert float(guard["inside_mm"]) >= float(bell["outside_mm"]) + 20
+        for row in (bell, guard):
+            assert float(row["tallest_mm"]) >= lip + 25
+
     def pieces(self) -> Iterator[Problem]:
         """Everything on the lines and beside them."""
         for run in self.runs.values():
@@ -245,6 +299,9 @@ class Walk:
         needed.update(item["through"] for item in self.pieces() if item["through"] is not None)
         needed.update(j["tee"] for j in self.design["junctions"] if j["tee"] is not None)
         needed.update(pump["part"] for pump in self.design["pumps"])
+        for _, start in self.standing():
+            siphon = start["siphon"] or {}
+            needed.update(siphon[kind] for kind in ("bell", "guard", "snorkel") if siphon.get(kind))
         had: Counter[str] = Counter(dict(self.owned))
         for line in self.design["purchase"]:
             had[line["part"]] += round(line["quantity"]) if line["unit"] == "piece" else 0
@@ -368,9 +425,37 @@ def swap_ports(design: Problem) -> None:
     item["part"] = "tee-25"
 
 
+def siphon_of(design: Problem) -> Problem:
+    """The bell siphon of the bed's drain."""
+    siphon: Problem = next(
+        start["siphon"] for run in design["runs"] for start in run["ends"] if start["siphon"]
+    )
+    return siphon
+
+
+def another_bell(design: Problem) -> None:
+    """A bell too wide for its guard is told."""
+    siphon_of(design)["bell"] = "bell-90"
+
+
+def no_bell_bought(design: Problem) -> None:
+    """The bell is not on the purchase list."""
+    bell = siphon_of(design)["bell"]
+    design["purchase"] = [line for line in design["purchase"] if line["part"] != bell]
+
+
+def a_lip_too_high(design: Problem) -> None:
+    """The lip is told higher than its pipe is long."""
+    start = next(end for run in design["runs"] for end in run["ends"] if end["siphon"])
+    start["standpipe_top_above_floor_mm"] += 5.0
+
+
 @pytest.mark.parametrize(
     "spoil",
     [
+        another_bell,
+        no_bell_bought,
+        a_lip_too_high,
         lose_a_part,
         lose_a_joint,
         another_size,
@@ -408,6 +493,50 @@ def test_what_is_owned_need_not_be_bought() -> None:
     assert {item["part"] for run in design["runs"] for item in run["line"]} >= {"drain-coupling-40"}
     with pytest.raises(AssertionError):
         Walk(answer, design, {}).bought()
+
+
+FLARED = """
+name = "A bed that needs its flare"
+[tank]
+volume = "500 L"
+depth = "750 mm"
+floor = "150 mm"
+[beds]
+count = 1
+area = "1 m2"
+floor = "550 mm"
+floods = "3.3/hour"
+[sump]
+volume = "400 L"
+depth = "500 mm"
+floor = "-450 mm"
+"""
+
+WIDE_ONLY = """drain-40-3m drain-32-3m drain-50-3m pn16-25-3m elbow-32-45 drain-bend-40-45 drain-sweep-40-90
+    drain-tee-40 drain-coupling-40 elbow-25-90 elbow-25-45 seal-40 bulkhead-32 reducer-50-32
+    union-female-25-34 tee-25 ball-25 pump-1600 pump-2200 bell-63 bell-75 bell-90 guard-110 guard-125
+    snorkel-6"""
+
+
+@pytest.mark.parametrize(
+    ("more", "flare", "other"), [("", "reducer-50-32", False), ("pn16-20-3m bush-32-20", None, True)]
+)
+def test_a_flare_and_a_standpipe_of_another_pipe(tmp_path: Path, more: str, flare: str, other: bool) -> None:
+    """A 32 mm drain has a flare on a standpipe of its own pipe, or with a bush one of 20 mm and none."""
+    problem = tmp_path / "flared.toml"
+    problem.write_text(FLARED)
+    shelf = cut_down(autoplan.load_catalog("metric"), WIDE_ONLY + " " + more)
+    outcome = autoplan.design(autoplan.load_problem(problem), shelf, top=1)
+    answer: Problem = dict(outcome_json(outcome))
+    (design,) = answer["designs"]
+    walk = Walk(answer, design, {})
+    assert walk.all() > 0
+    ((run, start),) = walk.standing()
+    assert start["siphon"]["flare"] == flare
+    assert (start["standpipe"] is not None) is other
+    assert [item["role"] for item in run["line"][:2]] == (
+        ["standpipe", "adaptor"] if other else ["flare", "pipe"]
+    )
 
 
 @st.composite

@@ -412,6 +412,10 @@ class Site:
         """Every fish tank, in the order of the file."""
         return tuple(name for name, vessel in self.vessels.items() if vessel.kind is VesselKind.TANK)
 
+    def arranged(self, word: str) -> Site | None:
+        """The problem in one of the arrangements that it leaves open; None where it has no such."""
+        return next((one for one in (self, *self.alternatives) if one.arrangement == word), None)
+
     def classes(self) -> dict[str, tuple[Run, ...]]:
         """Runs by class, both in the order of the file."""
         grouped: dict[str, list[Run]] = {}

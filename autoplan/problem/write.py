@@ -24,7 +24,7 @@ def expand_to_toml(site: Site) -> str:
         TOML text that loads again into an equal site, but for its file name and its assumptions, which are
         now written out: behind the key where the file has that key, and in full at the head.
     """
-    lines = list(HEAD)
+    lines = [*HEAD, *_open(site)]
     if site.assumptions:
         lines += ["#", "# Assumed, because the problem did not say:"]
         lines += [f"#   {assumed.place} = {_said(assumed)}" for assumed in site.assumptions]
@@ -62,6 +62,15 @@ def expand_to_toml(site: Site) -> str:
             *(f"{_text(key)} = {_plain(value)}" for key, value in settings.items()),
         ]
     return "\n".join(lines) + "\n"
+
+
+def _open(site: Site) -> Iterator[str]:
+    """That this is one of several arrangements; a long form has one."""
+    if site.arrangement is not None:
+        yield "#"
+        yield f"# The problem leaves the arrangement open; this is: {site.arrangement}."
+    for other in site.alternatives:
+        yield f'# For another: autoplan expand --arrangement "{other.arrangement}".'
 
 
 def _said(assumed: Assumption) -> str:

@@ -64,4 +64,8 @@ def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> str:
         "air tube from the bell's top to just above the cut-outs": end.siphon.snorkel,
     }
     said += [f"{what} ({part})" for what, part in named.items() if part is not None]
+    needed = {"bell": end.siphon.bell, "guard": end.siphon.guard, "air tube": end.siphon.snorkel}
+    lacking = [what for what, part in needed.items() if part is None]
+    if lacking:
+        said.append(f"not on the price list and not counted: {', '.join(lacking)}")
     return f"{end.at}: {'; '.join(said)}."

@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from autoplan.catalog.load import FILES, find_catalog, load_catalog
-from autoplan.catalog.parts import Catalog, End, Offer, Shop, SundryKind, TurnStyle, Way
+from autoplan.catalog.parts import Catalog, End, Offer, Shop, SiphonKind, SundryKind, TurnStyle, Way
 from autoplan.catalog.sizes import LIMITS as LIMIT_COLUMNS
 from autoplan.errors import InputError, Mistake
 
@@ -96,6 +96,17 @@ def test_sundries_in_si_units(small: Catalog) -> None:
     assert (rows["clamp-25-40"].least_m, rows["clamp-25-40"].most_m) == pytest.approx((0.025, 0.040))
     assert rows["saw-64"].least_m == rows["saw-64"].most_m == pytest.approx(0.064)
     assert rows["saw-64"].thread is None
+
+
+def test_siphons_in_si_units(small: Catalog, overlay: Overlay) -> None:
+    """Diameters and heights in metres, offers as of any part; a list without the file has none."""
+    rows = load_catalog(overlay("siphons")).siphons
+    assert [row.kind for row in rows.values()] == list(SiphonKind)
+    bell = rows["bell-75"]
+    assert (bell.inside_m, bell.outside_m, bell.tallest_m) == pytest.approx((0.0678, 0.075, 0.4))
+    assert bell.offers == (Offer("mill", 620, 1, 4),)
+    assert rows["guard-110"].offers == (Offer("mill", 570, 2),)
+    assert not small.siphons
 
 
 def test_what_comes_apart_and_what_is_flexible(small: Catalog, overlay: Overlay) -> None:
@@ -238,6 +249,22 @@ BROKEN = {
         ("sundries.csv", "line 11", "thread is given for a hole saw", "leave it empty"),
         ("sundries.csv", "line 12", 'kind "glue" is not known', "solvent cement"),
     ],
+    "siphons-wrong": [
+        ("siphons.csv", "line 2", 'kind "dome" is not known', "bell, media guard, snorkel"),
+        ("siphons.csv", "line 3", "kind is empty", "fill it in"),
+        ("siphons.csv", "line 4", "inside_mm 80 is not smaller than outside_mm 75", "under 75"),
+        ("siphons.csv", "line 5", "inside_mm 75 is not smaller than outside_mm 75", "under 75"),
+        ("siphons.csv", "line 6", "inside_mm is empty", "fill it in"),
+        ("siphons.csv", "line 6", "outside_mm is empty", "fill it in"),
+        ("siphons.csv", "line 6", "tallest_mm is empty", "fill it in"),
+        ("siphons.csv", "line 7", "inside_mm is 5001", "up to 5000"),
+        ("siphons.csv", "line 7", "outside_mm is 5002", "up to 5000"),
+        ("siphons.csv", "line 7", "tallest_mm is 6000", "up to 5000"),
+        ("siphons.csv", "line 8", 'inside_mm "four" is not a number', "1.5"),
+        ("siphons.csv", "line 8", "tallest_mm is -500", "more than 0"),
+        ("siphons.csv", "line 9", 'shop "brook" is not known', "mill, pond"),
+        ("siphons.csv", "line 10", 'id "bell-a" is already in siphons.csv, line 2', "its own"),
+    ],
     "bodies-wrong": [
         ("joints.csv", "line 2", "body_mm is -1", "0"),
         ("joints.csv", "line 3", 'body_mm "long" is not a number', "1.5"),
@@ -269,7 +296,7 @@ def test_every_mistake_at_once(name: str, overlay: Overlay) -> None:
 def test_every_broken_folder_is_tested() -> None:
     """No folder of broken files lies about unused."""
     folders = {path.name.removeprefix("catalog-") for path in DATA.glob("catalog-*")}
-    good = {"small", "spreadsheet-habits", "semicolons", "pipe-at-its-limits", "bodies"}
+    good = {"small", "spreadsheet-habits", "semicolons", "pipe-at-its-limits", "bodies", "siphons"}
     assert folders == {*BROKEN, *good}
 
 

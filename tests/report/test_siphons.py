@@ -40,7 +40,7 @@ def test_a_siphon_is_told_with_its_heights(flooding: Outcome) -> None:
     text = " ".join(plain_text(siphons(flooding, flooding.designs[0], SI)).split())
     assert "fish tank 21.2 160 200 1900 to 1600 27 3.5 2.0" in text
     assert "its lip 250.0 mm above the floor; bell with cut-outs up to 25.0 mm (bell-75)" in text
-    assert "guard (guard-110)." in text
+    assert "guard (guard-110); not on the price list and not counted: air tube." in text
     assert "air tube from" not in text
 
 

@@ -20,19 +20,21 @@ def at_share(rule: str, key: str, share: float, unit: str) -> Any:
     return changed
 
 
-def bell(plan: Any) -> str:
-    """The bell of the plan's siphon."""
-    return plan.drawing.runs["bed drain 1"].start.siphon.bell
-
-
-def bored(extra_mm: float) -> Any:
-    """A plan whose bell is as wide inside as it must be, give or take."""
+def fitted(what: str, key: str, extra_mm: float) -> Any:
+    """A plan whose bell or guard measures what it must in one way, give or take."""
 
     def changed(plan: Any) -> Any:
-        finding = plan.findings("bell-fit")["bed 1: inside of the bell"]
-        return plan.part(bell(plan), inside_m=(finding.limit + extra_mm) / 1000)
+        finding = plan.findings("bell-fit")[f"bed 1: {what}"]
+        part = plan.drawing.runs["bed drain 1"].start.siphon
+        changed_part = part.guard if what.endswith("guard") else part.bell
+        return plan.part(changed_part, **{key: (finding.limit + extra_mm) / 1000})
 
     return changed
+
+
+def fit(what: str, key: str) -> Case:
+    """A measure of the bell or of the guard."""
+    return Case("bell-fit", f"bed 1: {what}", fitted(what, key, 0.01), fitted(what, key, -0.01))
 
 
 SIPHON_CASES = (
@@ -55,5 +57,8 @@ SIPHON_CASES = (
         at_share("flood-rate", "most", 1.0001, "/hour"),
         at_share("flood-rate", "most", 0.9999, "/hour"),
     ),
-    Case("bell-fit", "bed 1: inside of the bell", bored(0.01), bored(-0.01)),
+    fit("inside of the bell", "inside_m"),
+    fit("height of the bell", "tallest_m"),
+    fit("inside of the guard", "inside_m"),
+    fit("height of the guard", "tallest_m"),
 )

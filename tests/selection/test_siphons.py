@@ -38,25 +38,31 @@ PER_FLOOD_M3 = 0.1
 
 
 def with_siphon(site: Site, per_hour: float, area_m2: float = 1.0, floor_m: float = 0.8) -> Site:
-    """The site's bed with a siphon, its flows left as they are."""
-    bed = site.vessels["bed 1"]
-    flooded = replace(
-        bed,
-        area_m2=area_m2,
-        floor_m=floor_m,
-        water_min_m=floor_m + 0.25,
-        water_max_m=floor_m + 0.25,
-        bed=BedWater(0.25, 0.4, per_hour / 3600, 2.0, BedDrain.SIPHON),
-    )
-    return replace(site, vessels={**site.vessels, "bed 1": flooded})
+    """The site's beds with siphons, its flows left as they are."""
+    flooded = {
+        name: replace(
+            vessel,
+            area_m2=area_m2,
+            floor_m=floor_m,
+            water_min_m=floor_m + 0.25,
+            water_max_m=floor_m + 0.25,
+            bed=BedWater(0.25, 0.4, per_hour / 3600, 2.0, BedDrain.SIPHON),
+        )
+        for name, vessel in site.vessels.items()
+        if vessel.bed is not None
+    }
+    return replace(site, vessels={**site.vessels, **flooded})
 
 
 @pytest.fixture(scope="session")
 def flooded(site_of: SITE) -> SITE:
-    """Builds a tank, a sump and a bed that a siphon empties, by the bed's inflow [L/h]."""
+    """Builds a tank, a sump and beds that siphons empty, by the inflow of each bed [L/h]."""
 
-    def build(inflow_l_h: float, *, area_m2: float = 1.0, floor_m: float = 0.8, **given: object) -> Site:
-        site = site_of(1, inflow_l_h, sump_water_m=(0.15, 0.15), entry=Entry.OVER_RIM, **given)
+    def build(
+        inflow_l_h: float, *, beds: int = 1, area_m2: float = 1.0, floor_m: float = 0.8, **given: object
+    ) -> Site:
+        given = {"sump_water_m": (0.15, 0.15), "entry": Entry.OVER_RIM, **given}
+        site = site_of(beds, inflow_l_h, **given)
         return with_siphon(site, inflow_l_h / 1000 / (PER_FLOOD_M3 * area_m2), area_m2, floor_m)
 
     return build
@@ -164,3 +170,23 @@ def test_the_window_of_the_siphon_forces_a_dearer_pump(
     assert round(best.objective * 100) == cents
     assert best.traits["floods"] == floods == f"{per_hour:g}/hour"
     assert best.drawing.pumps["sump"].part == drawing.pumps["sump"].part == pump
+
+
+def test_the_sump_forces_fewer_beds_full_at_once(flooded: SITE, shelf_of: CUT) -> None:
+    """Two beds take 222 mm of a sump with 250 mm over its floor, and every pump asks for 40: only one may."""
+    catalog = shelf_of(SHELF + "bell-63 guard-100 snorkel-6")
+    site = flooded(250.0, beds=2, flow_l_h=400.0, sump_water_m=(-0.05, -0.05))
+    everything = [Everything(with_full(site, full), catalog) for full in (1, 2)]
+    assert not any(everything[1].holds(drawing) for _, drawing in everything[1].by_cost())
+    cents, drawing, _ = everything[0].cheapest()
+    open_ = replace(site, wishes=replace(site.wishes, most_full=True))
+    outcome = autoplan.design(open_, catalog, top=1)
+    assert outcome.status is Status.PROVEN
+    assert outcome.site.wishes.beds_full == 1
+    assert round(outcome.designs[0].objective * 100) == cents
+    assert outcome.designs[0].drawing.pumps["sump"].part == drawing.pumps["sump"].part
+
+
+def with_full(site: Site, beds: int) -> Site:
+    """The site where so many beds may be full at once."""
+    return replace(site, wishes=replace(site.wishes, beds_full=beds))

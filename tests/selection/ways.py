@@ -249,24 +249,33 @@ class Ways:
     # --- runs that meet ---------------------------------------------------------------------------------
 
     def options(self) -> list[list[Option]]:
-        """Ways to build what meets: each drain by itself, and all that hangs on the pump."""
+        """Ways to build what meets: drains class by class, and all that hangs on the pump."""
         classes = {run.run_class: run for run in self.site.runs.values()}
         ways = {name: list(self.ways(run)) for name, run in classes.items()}
         assert all(ways.values()), {name: len(found) for name, found in ways.items()}
         found = []
         for kind in RunKind:
             names = [run.name for run in self.site.runs.values() if run.kind is kind]
-            for group in [names] if kind is RunKind.PRESSURE else [[name] for name in names]:
+            alike: dict[str, list[str]] = {}
+            for name in names:
+                alike.setdefault(self.site.runs[name].run_class, []).append(name)
+            for group in [names] if kind is RunKind.PRESSURE else alike.values():
                 of = list(dict.fromkeys(self.site.runs[name].run_class for name in group))
                 made = []
                 for chosen in product(*(ways[name] for name in of)):
                     by_class = dict(zip(of, chosen, strict=True))
-                    runs = {n: replace(by_class[self.site.runs[n].run_class], run=n) for n in group}
+                    runs = {n: self.member(by_class[self.site.runs[n].run_class], n) for n in group}
                     made += list(
                         self.joined(runs) if kind is RunKind.PRESSURE else [self.option(runs, {}, {})]
                     )
                 found.append(made)
         return found
+
+    def member(self, drawn: DrawnRun, name: str) -> DrawnRun:
+        """A run of a class, drawn like another of it."""
+        run = self.site.runs[name]
+        start, finish = replace(drawn.start, at=run.start), replace(drawn.finish, at=run.finish)
+        return replace(drawn, run=name, start=start, finish=finish)
 
     def joined(self, runs: Mapping[str, DrawnRun]) -> Iterator[Option]:
         """The same pressure runs with every pump, tee, way round on the tee, and adaptors."""

@@ -1,0 +1,185 @@
+"""Printed designs of random beds: their siphons start, out-run and flood by arithmetic of this file's own."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+
+import autoplan
+from autoplan.catalog.parts import Catalog
+from autoplan.drawing import DrawnRun
+from autoplan.outcome import Design
+from autoplan.problem.site import BedDrain, BedWater, Site, Vessel
+from tests.selection.conftest import cut_down, tank_and_sump, with_beds
+
+G, VISCOSITY, L_H = 9.80665, 1.004e-6, 3.6e6
+RE_ENTRANT, EXIT, BELL = 1.0, 1.0, 3.5
+FORTY_FIVE_FT, SWEPT_FT = 16.0, 20.0
+"""Crane TP-410, from memory: a 45 degree elbow 16 fT, a 90 degree bend of r/D 1 20 fT."""
+
+TOLERANCE = 0.05
+"""Between two readings of what a handful of fittings lose."""
+
+SHELF = """
+    drain-50-3m pn16-25-3m pn16-20-3m drain-32-3m drain-40-3m drain-sweep-50-90 elbow-25-45 elbow-32-45
+    drain-bend-40-45 seal-50 drain-coupling-50 coupling-25 union-female-25-34 tee-25 ball-25 pump-1600
+    pump-2200 pump-3000 bulkhead-25 bulkhead-32 bulkhead-40 bush-25-20
+    bush-32-25 bush-32-20 bush-40-32 bush-40-25 bush-40-20 reducer-50-32 bell-63 bell-75 bell-90 guard-100
+    guard-110 guard-125 snorkel-6
+"""
+
+
+def friction(speed: float, bore_m: float) -> float:
+    """Factor of Swamee and Jain for drawn tube, 1.5 um; laminar 64 / Re below 2000."""
+    reynolds = speed * bore_m / VISCOSITY
+    if reynolds < 2000:
+        return 64 / reynolds
+    return 0.25 / math.log10(1.5e-6 / bore_m / 3.7 + 5.74 / reynolds**0.9) ** 2
+
+
+def head(flow_m3_s: float, bore_m: float) -> float:
+    """Velocity head [m]."""
+    return (flow_m3_s / (math.pi / 4 * bore_m**2)) ** 2 / (2 * G)
+
+
+def narrowing(flow_m3_s: float, before_m: float, narrow_m: float, after_m: float) -> float:
+    """Contraction 0.5 (1 - b^2) and Borda-Carnot (1 - b^2)^2, both on the narrow velocity [m]."""
+    narrow = min(before_m, narrow_m, after_m)
+    into, out = (1 - (narrow / wide) ** 2 for wide in (before_m, after_m))
+    return (0.5 * into + out**2) * head(flow_m3_s, narrow)
+
+
+def pipe_loss(flow_m3_s: float, bore_m: float, length_m: float) -> float:
+    """Darcy and Weisbach [m]."""
+    speed = flow_m3_s / (math.pi / 4 * bore_m**2)
+    return friction(speed, bore_m) * length_m / bore_m * head(flow_m3_s, bore_m)
+
+
+class Siphon:
+    """One printed siphon with its bed.
+
+    Args:
+        site, catalog, design: what was printed.
+        name: its drain.
+    """
+
+    def __init__(self, site: Site, catalog: Catalog, design: Design, name: str) -> None:
+        self.catalog, self.name = catalog, name
+        self.drawn: DrawnRun = design.drawing.runs[name]
+        self.start, self.finish = self.drawn.start, self.drawn.finish
+        self.bed: Vessel = site.vessels[self.start.at]
+        self.water: BedWater = self.bed.bed  # type: ignore[assignment]
+        self.inflow = site.flows[name].design_m3_s
+        self.pipe = catalog.pipes[self.drawn.pipe]
+        self.stood = catalog.pipes[self.start.standpipe or self.drawn.pipe]
+        self.legs = sum(site.runs[name].legs_m)
+        self.bottom = max(
+            design.drawing.levels[self.finish.at].design_m,
+            (self.finish.centre_m or 0.0) + self.pipe.outside_m / 2,
+        )
+
+    def passages(self, end: Any) -> float:
+        """The narrowest adaptor or wall part at an end [m]."""
+        parts = [self.catalog.adaptors[part].bore_m for part in (*end.chain, *end.inner_chain)]
+        own = self.catalog.penetrations[end.penetration].bore_m
+        return min([own or math.inf, *parts])
+
+    def loss(self, flow: float) -> float:
+        """Everything from the bell to where the drain ends [m]."""
+        bell = self.catalog.siphons[self.start.siphon.bell]  # type: ignore[union-attr,index]
+        outside, bore = self.stood.outside_m, self.pipe.bore_m
+        if self.start.siphon.flare is not None:  # type: ignore[union-attr]
+            outside = 1.15 * 0.050
+        ring = flow / (math.pi / 4 * (bell.inside_m**2 - outside**2))
+        lost = BELL * ring**2 / (2 * G) + RE_ENTRANT * head(flow, self.stood.bore_m)
+        lost += pipe_loss(flow, self.stood.bore_m, self.start.standpipe_top_m - self.bed.floor_m)  # type: ignore[operator]
+        lost += narrowing(flow, self.stood.bore_m, self.passages(self.start), bore)
+        lost += pipe_loss(flow, bore, self.legs)
+        full = 0.25 / math.log10(1.5e-6 / bore / 3.7) ** 2
+        for turn in self.drawn.turns:
+            factors = FORTY_FIVE_FT * len(turn.parts) if len(turn.parts) == 2 else SWEPT_FT
+            lost += factors * full * head(flow, min(bore, self.catalog.turns[turn.parts[0]].bore_m))
+        out = min(bore, self.passages(self.finish))
+        return lost + narrowing(flow, bore, out, out) + EXIT * head(flow, out)
+
+    def flow(self, depth_m: float) -> float:
+        """Flow with so much water over the floor [m3/s], by bisection."""
+        fall = self.bed.floor_m + depth_m - self.bottom
+        low, high = 1e-9, 1e-2
+        for _ in range(60):
+            middle = (low + high) / 2
+            low, high = (middle, high) if self.loss(middle) < fall else (low, middle)
+        return low
+
+    def floods_per_hour(self, cut_out_m: float) -> float:
+        """An hour over the time to fill from the cut-outs and to empty again, in 500 slices."""
+        slice_m = (self.water.flood_m - cut_out_m) / 500
+        litres = self.bed.area_m2 * self.water.void_fraction * slice_m
+        seconds = 0.0
+        for number in range(500):
+            gains = self.flow(cut_out_m + (number + 0.5) * slice_m) - self.inflow
+            seconds += litres / self.inflow + litres / gains
+        return 3600 / seconds
+
+
+@pytest.fixture(scope="module")
+def shelf() -> Catalog:
+    """A shelf of drains, standpipes, bells and guards."""
+    return cut_down(autoplan.load_catalog("metric"), SHELF)
+
+
+@settings(
+    max_examples=12,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
+)
+@given(
+    inflow=st.integers(130, 480),
+    per_hour=st.integers(13, 38),
+    floor=st.integers(20, 80),
+    legs=st.tuples(st.integers(30, 250), st.integers(30, 250)),
+)
+def test_every_printed_siphon_starts_out_runs_and_floods(
+    shelf: Catalog, inflow: int, per_hour: int, floor: int, legs: tuple[int, int]
+) -> None:
+    """Starts: V >= 1.25 x 0.3 sqrt(g D); at its lowest water 1.5 x the inflow; one to four floods an hour."""
+    site = bed_site(inflow, per_hour / 10, floor / 100, (legs[0] / 100, legs[1] / 100))
+    outcome = autoplan.design(site, shelf, top=1)
+    assume(outcome.designs)
+    (design,) = outcome.designs
+    siphon = Siphon(site, shelf, design, "bed 1 drain")
+    made = siphon.start.siphon
+    assert made is not None
+    bore = siphon.stood.bore_m
+    share = 1.0 if made.flare is None else 0.8
+    speed = siphon.inflow / (math.pi / 4 * bore**2)
+    assert speed >= share * 1.25 * 0.3 * math.sqrt(G * bore) * (1 - 1e-9)
+    lowest = siphon.flow(made.cut_out_m)
+    assert lowest >= 1.5 * siphon.inflow * (1 - TOLERANCE)
+    assert 1 - TOLERANCE <= siphon.floods_per_hour(made.cut_out_m) <= 4 * (1 + TOLERANCE)
+    facts = design.verdict.siphons["bed 1 drain"]
+    assert facts.slowest_m3_s == pytest.approx(lowest, rel=0.15)
+
+
+def bed_site(inflow_l_h: int, per_hour: float, floor_m: float, legs: tuple[float, float]) -> Site:
+    """A tank over a sump with one bed on a siphon, its area what that inflow floods so often."""
+    site = with_beds(tank_and_sump(flow_l_h=500.0, sump_water_m=(0.1, 0.15)), 1, float(inflow_l_h))
+    area = inflow_l_h / 1000 / per_hour / (0.25 * 0.4)
+    bed = site.vessels["bed 1"]
+    water = BedWater(0.25, 0.4, per_hour / 3600, 2.0, BedDrain.SIPHON)
+    bed = replace(
+        bed,
+        area_m2=area,
+        floor_m=floor_m,
+        water_min_m=floor_m + 0.24,
+        water_max_m=floor_m + 0.25,
+        bed=water,
+    )
+    drain = replace(site.runs["bed 1 drain"], legs_m=legs)
+    return replace(site, vessels={**site.vessels, bed.name: bed}, runs={**site.runs, drain.name: drain})
