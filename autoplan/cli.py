@@ -96,12 +96,19 @@ def design_command(
 
 
 @app.command("expand")
-def expand_command(problem: Problem) -> int:
+def expand_command(
+    problem: Problem,
+    arrangement: Annotated[
+        str | None,
+        typer.Option(metavar="WORD", help="Which arrangement, where PROBLEM leaves it open."),
+    ] = None,
+) -> int:
     """Print the long form of PROBLEM with every assumption marked."""
     import autoplan
     from autoplan.problem.expand import expand_to_toml
 
-    text = expand_to_toml(autoplan.load_problem(problem))
+    site = autoplan.load_problem(problem)
+    text = expand_to_toml(site if arrangement is None else _arranged(site, arrangement))
     with _standard_output():
         sys.stdout.write(text)
     return FOUND
@@ -192,6 +199,20 @@ def _bad_folder(folder: str | None) -> Iterator[Mistake]:
         why = "it is a price list, whose joints.csv would be replaced"
     if why is not None:
         yield Mistake("--lists", "", f"{folder!r} cannot take the lists ({why})", "name another folder")
+
+
+def _arranged(site: Site, word: str) -> Site:
+    """The problem in one of the arrangements that it leaves open.
+
+    Raises:
+        InputError: it does not leave that one open.
+    """
+    found = site.arranged(word)
+    if found is None:
+        known = [str(one.arrangement) for one in (site, *site.alternatives) if one.arrangement is not None]
+        remedy = f"write one of {', '.join(map(repr, known))}" if known else "take it out"
+        raise InputError([Mistake("--arrangement", "", f"{word!r} is not left open here", remedy)])
+    return found
 
 
 def _unknown_parts(catalog: Catalog, without: Sequence[str]) -> Iterator[Mistake]:

@@ -22,7 +22,7 @@ from autoplan.selection.variants import choice_mistakes, variants_of
 if TYPE_CHECKING:
     from autoplan.selection.attempt import Attempt
     from autoplan.selection.merge import Merged, Placed
-    from autoplan.selection.rank import Judge
+    from autoplan.selection.rank import Judge, Ranked
     from autoplan.selection.variants import Variant
 
 Progress = Callable[[str, float | None, float | None], None]
@@ -159,7 +159,7 @@ class _Planner:
                 of = f"Of {len(variants)} variants none has a design; this is said of {variants[0].said}:"
                 clash = replace(clash, sentences=(of, *clash.sentences))
         elif without and found.designs:
-            best = found.designs[0].ranked
+            best = _told(found.designs[0])
             notes += part_missed(self.site, self.catalog, self.book, without, best, self._of_all)
         if len(variants) > 1:
             notes += _fruitless(found)
@@ -208,7 +208,7 @@ class _Planner:
 
         variants, _ = variants_of(site, self.catalog)
         found = self._ranked(variants, book, 1, None, confirm=False)
-        ranking = Ranking([placed.ranked for placed in found.designs], found.ending)
+        ranking = Ranking([_told(placed) for placed in found.designs], found.ending)
         return Attempt(ranking, found.trials[0].lacking)
 
     def _ranked(
@@ -264,6 +264,11 @@ def _designs(found: Merged, *, several: bool) -> tuple[Design, ...]:
         )
         for place, placed in enumerate(found.designs, start=1)
     )
+
+
+def _told(placed: Placed) -> Ranked:
+    """A design by itself, its variant among its traits."""
+    return replace(placed.ranked, traits=_traits(placed))
 
 
 def _traits(placed: Placed) -> dict[str, str]:

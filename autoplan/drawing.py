@@ -7,7 +7,7 @@ needs one works it out again from the parts.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from autoplan.catalog.parts import TurnStyle, Way
 
@@ -97,6 +97,8 @@ class DrawnRun:
         valve: part id of the balancing valve, or None.
         valve_chain: adaptors on each side of the valve, each side from the valve to the pipe.
         start, finish: its two ends.
+        screen: part id of the screen on a drain's inlet, or None.
+        flush: tee and plug of its flushing point, or nothing.
     """
 
     run: str
@@ -110,6 +112,8 @@ class DrawnRun:
     valve_chain: tuple[str, ...]
     start: DrawnEnd
     finish: DrawnEnd
+    screen: str | None = None
+    flush: tuple[str, ...] = ()
 
     @property
     def pieces_m(self) -> tuple[float, ...]:
@@ -118,8 +122,9 @@ class DrawnRun:
 
     @property
     def extras(self) -> tuple[str, ...]:
-        """Further fittings on the line: the open tee, then the couplings."""
-        return (*(() if self.open_tee is None else (self.open_tee,)), *self.couplings)
+        """Further fittings on the line: the open tee, the screen, the flushing point, then the couplings."""
+        single = (part for part in (self.open_tee, self.screen) if part is not None)
+        return (*single, *self.flush, *self.couplings)
 
     @property
     def couplings(self) -> tuple[str, ...]:
@@ -212,7 +217,8 @@ class DrawnAirPump:
 class Drawing:
     """A whole design.
 
-    `screwed_drains` says whether gravity joints are made with tape and a screw instead of cement.
+    `screwed_drains` says whether gravity joints are made with tape and a screw instead of cement;
+    `hand_pumps` gives by vessel the pump for its waste.
     """
 
     runs: Mapping[str, DrawnRun]
@@ -223,3 +229,4 @@ class Drawing:
     cuts: tuple[CutStick, ...]
     screwed_drains: bool = False
     air: tuple[DrawnAirPump, ...] = ()
+    hand_pumps: Mapping[str, str] = field(default_factory=dict)

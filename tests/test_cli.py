@@ -370,6 +370,23 @@ def test_expand_prints_the_long_form(door: Door, capsys, monkeypatch) -> None:
     assert run(["expand", "p.toml"]) == 2
 
 
+def test_expand_in_an_arrangement_left_open(capsys, tmp_path: Path) -> None:
+    """The first arrangement is printed and the others are named; any of them can be asked for."""
+    path = tmp_path / "open.toml"
+    path.write_text(
+        'arrangement = "any"\n[tank]\nvolume = "400 L"\nfloor = "900 mm"\n[sump]\nvolume = "500 L"\n'
+        '[beds]\ncount = 1\narea = "1 m2"\n'
+    )
+    assert run(["expand", str(path)]) == 0
+    out = capsys.readouterr().out
+    assert "# The problem leaves the arrangement open; this is: parallel." in out
+    assert '# For another: autoplan expand --arrangement "series".' in out
+    assert run(["expand", str(path), "--arrangement", "series"]) == 0
+    assert "this is: series." in capsys.readouterr().out
+    assert run(["expand", str(path), "--arrangement", "no sump"]) == 2
+    assert "'no sump' is not left open here; write one of 'parallel', 'series'" in capsys.readouterr().err
+
+
 def test_parts_lists_the_price_list(door: Door, capsys) -> None:
     """Every part is listed; a wrong price list is exit 2 with its mistakes."""
     assert run(["parts", "riverside"]) == 0

@@ -151,7 +151,8 @@ class Walk:
             if item["through"] is not None:
                 self.passes(next(told), item)
             for side in run["sides"]:
-                if (side["on"], item["role"]) == (item["part"], "open tee"):
+                if side["at"] == place:
+                    assert side["on"] == item["part"]
                     self.vent(next(told), side, item)
         assert next(told, None) is None
         return len(run["joints"])

@@ -30,6 +30,8 @@ class Role(StrEnum):
     PUMP = "pump"
     TEE = "tee"
     OPEN_TEE = "open tee"
+    FLUSH_TEE = "flushing tee"
+    PLUG = "access plug"
     WALL = "wall part"
     STOP = "stop inside the wall"
     ADAPTOR = "adaptor"
@@ -70,7 +72,7 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class Side:
-    """A piece on a third opening, which no water passes: the vent of an open tee."""
+    """What sits on a third opening, which no water passes: an open tee's vent, a flushing tee's plug."""
 
     at: int
     end: End
@@ -209,7 +211,19 @@ class _Assembly:
             self._part(valve.id, Role.VALVE, valve.ends)
             self._chain(after, Role.ADAPTOR)
             taken += stub + bodies
+        if with_valve and self.drawn.flush:
+            taken += self._flushing_point(group)
         self._slot(group.length_m - taken, group.name)
+
+    def _flushing_point(self, group: _Straight) -> float:
+        """A tee with a plug on its third end; returns how much of the straight it takes [m]."""
+        tee, plug = self.catalog.tees[self.drawn.flush[0]], self.catalog.fixtures[self.drawn.flush[1]]
+        self._slot(self.lengths.stub, f"{group.name}, before the flushing point")
+        self._part(tee.id, Role.FLUSH_TEE, (tee.ends[0], tee.ends[1]))
+        if plug.end is not None:
+            item = Item(plug.id, Role.PLUG, (plug.end, plug.end), None, "plug on the flushing point")
+            self.sides.append(Side(len(self.items) - 1, tee.ends[2], item))
+        return self.lengths.stub + 2 * self.lengths.tee_half
 
     def _slot(self, needed: float, place: str, *, exact: bool = False, through: str | None = None) -> None:
         """A length of the run's own pipe, in one piece or in several with couplings between them."""

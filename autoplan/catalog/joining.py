@@ -19,6 +19,7 @@ from autoplan.catalog.parts import (
     AirPart,
     Catalog,
     End,
+    Fixture,
     Part,
     Penetration,
     Pipe,
@@ -403,4 +404,6 @@ def ends_of(part: Part) -> tuple[End, ...]:
         return part.ends
     if isinstance(part, Sundry | SiphonPart | AirPart | Tub):
         return ()
+    if isinstance(part, Fixture):
+        return () if part.end is None else (part.end,)
     raise TypeError(f"{type(part).__name__} has no ends")

@@ -17,6 +17,7 @@ from typing import TypeVar
 
 from autoplan.catalog import rows
 from autoplan.catalog.air import air
+from autoplan.catalog.fixtures import fixture
 from autoplan.catalog.parts import Catalog, Part, Shop, Size
 from autoplan.catalog.rows import COLUMNS, COMMON, OPTIONAL, Known, offer_of
 from autoplan.catalog.rows import FILES as PART_FILES
@@ -30,7 +31,10 @@ P = TypeVar("P", bound=Part)
 
 SHOPS = ("shop", "name", "freight", "free_from")
 OFFERS = ("part", "shop", "price", "pack", "stock")
-MAY_BE_ABSENT = ("offers.csv", *(PART_FILES[kind] for kind in ("sundries", "siphons", "air", "vessels")))
+MAY_BE_ABSENT = (
+    "offers.csv",
+    *(PART_FILES[kind] for kind in ("sundries", "siphons", "air", "vessels", "fixtures")),
+)
 FILES = ("shops.csv", "systems.csv", *(file for file in PART_FILES.values() if file not in MAY_BE_ABSENT))
 
 READERS: Mapping[str, Callable[[Row, Known], Part]] = {
@@ -38,6 +42,7 @@ READERS: Mapping[str, Callable[[Row, Known], Part]] = {
     "air": air,
     "siphons": siphon_part,
     "vessels": tub,
+    "fixtures": fixture,
 }
 
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")

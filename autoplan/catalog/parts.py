@@ -62,6 +62,15 @@ class AirKind(StrEnum):
     CHECK = "air check valve"
 
 
+class FixtureKind(StrEnum):
+    """Parts that hang on the plumbing and pass no water on."""
+
+    SCREEN = "screen"
+    PLUG = "access plug"
+    CAP = "end cap"
+    HAND_PUMP = "hand pump"
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class End:
     """One opening of a part: form, system and size.
@@ -337,6 +346,30 @@ class Tub(Part):
 
 
 @dataclass(frozen=True, slots=True)
+class Fixture(Part):
+    """A screen, an access plug, an end cap or a hand pump.
+
+    Attributes:
+        kind: see `FixtureKind`.
+        end: of a plug or a cap, what it closes with; else None.
+        least_m, most_m: of a screen, outsides of the pipe that it is pushed on [m]; else 0 and infinite.
+        open_m2: of a screen, area of its openings [m2]; else 0.
+        slot_m: of a screen, width of each opening [m]; else 0.
+        lift_m: of a hand pump, how high it lifts [m]; else 0.
+        reach_m: of a hand pump, length of the hose that comes with it [m]; else 0.
+    """
+
+    kind: FixtureKind
+    end: End | None
+    least_m: float
+    most_m: float
+    open_m2: float
+    slot_m: float
+    lift_m: float
+    reach_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
     """A shop: freight per order [cents], and the order value from which freight is free [cents] or None."""
 
@@ -401,6 +434,7 @@ class Catalog:
     systems: Mapping[str, Mapping[str, Size]] = field(default_factory=dict)
     air: Mapping[str, AirPart] = field(default_factory=dict)
     vessels: Mapping[str, Tub] = field(default_factory=dict)
+    fixtures: Mapping[str, Fixture] = field(default_factory=dict)
 
     def part(self, part_id: str) -> Part:
         """The part of that id.
@@ -427,4 +461,5 @@ class Catalog:
             self.siphons,
             self.air,
             self.vessels,
+            self.fixtures,
         )

@@ -86,6 +86,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "siphons": ("kind", "inside_mm", "outside_mm", "tallest_mm"),
     "air": ("kind", "curve_l_h_m", "watts", "outlets", "bore_mm", "flow_l_h", "head_m"),
     "vessels": ("volume_l", "depth_mm", "area_m2", "wall_mm", "base_mm", "shape"),
+    "fixtures": ("kind", "end", "from_mm", "to_mm", "open_area_cm2", "slot_mm", "lift_m", "reach_m"),
 }
 OPTIONAL: Mapping[str, tuple[str, ...]] = {
     "pipes": ("wall_mm",),
@@ -137,7 +138,7 @@ def common(row: Row, known: Known) -> Common:
     }
 
 
-def _end(row: Row, known: Known, column: str, forms: Iterable[str] = FORMS) -> End:
+def end_of(row: Row, known: Known, column: str, forms: Iterable[str] = FORMS) -> End:
     """An end whose form is one of `forms` and whose size the systems know; else a mistake and `NO_END`."""
     end = row.end(column)
     if end == NO_END:
@@ -195,7 +196,7 @@ def _bore(row: Row, known: Known, ends: Iterable[End]) -> float:
 
 def pipe(row: Row, known: Known) -> Pipe:
     """A row of `pipes.csv`; empty stick_m: by the metre; empty bend_radius_mm: rigid."""
-    end = _end(row, known, "end", ("spigot", "plain", "bore"))
+    end = end_of(row, known, "end", ("spigot", "plain", "bore"))
     outside, bore = row.number("outside_mm", most=5000), row.number("bore_mm", most=5000)
     radius = row.optional("bend_radius_mm", most=1e5)
     wall = row.optional("wall_mm", most=5000)
@@ -248,7 +249,7 @@ def _range(least_m: float, most_m: float) -> str:
 
 def turn(row: Row, known: Known) -> Turn:
     """A row of `turns.csv`."""
-    ends = (_end(row, known, "end_a"), _end(row, known, "end_b"))
+    ends = (end_of(row, known, "end_a"), end_of(row, known, "end_b"))
     return Turn(
         **common(row, known),
         ends=ends,
@@ -262,7 +263,7 @@ def turn(row: Row, known: Known) -> Turn:
 
 def tee(row: Row, known: Known) -> Tee:
     """A row of `tees.csv`: run, run, branch."""
-    ends = (_end(row, known, "end_a"), _end(row, known, "end_b"), _end(row, known, "end_c"))
+    ends = (end_of(row, known, "end_a"), end_of(row, known, "end_b"), end_of(row, known, "end_c"))
     return Tee(
         **common(row, known),
         ends=ends,
@@ -274,7 +275,7 @@ def tee(row: Row, known: Known) -> Tee:
 
 def adaptor(row: Row, known: Known) -> Adaptor:
     """A row of `joints.csv`."""
-    ends = (_end(row, known, "end_a"), _end(row, known, "end_b"))
+    ends = (end_of(row, known, "end_a"), end_of(row, known, "end_b"))
     return Adaptor(
         **common(row, known),
         ends=ends,
@@ -287,7 +288,7 @@ def adaptor(row: Row, known: Known) -> Adaptor:
 
 def valve(row: Row, known: Known) -> Valve:
     """A row of `valves.csv`; empty kv_m3_h: to be worked out from the bore."""
-    ends = (_end(row, known, "end_a"), _end(row, known, "end_b"))
+    ends = (end_of(row, known, "end_a"), end_of(row, known, "end_b"))
     return Valve(
         **common(row, known),
         ends=ends,
@@ -310,7 +311,7 @@ def penetration(row: Row, known: Known) -> Penetration:
     """A row of `penetrations.csv`; a seal has no bore of its own."""
     way = row.choice("way", (Way.SEAL, Way.BULKHEAD, Way.THREADED))
     forms = ("seal",) if way == Way.SEAL else tuple(form for form in FORMS if form != "seal" or not way)
-    ends = (_end(row, known, "end_inside", forms), _end(row, known, "end_outside", forms))
+    ends = (end_of(row, known, "end_inside", forms), end_of(row, known, "end_outside", forms))
     low, high = row.number("wall_min_mm", 0.0, 1000, above=False), row.number("wall_max_mm", 0.0, 1000)
     if low > high:
         row.wrong(f"wall_min_mm {low:g} is more than wall_max_mm {high:g}", "swap or correct them")
@@ -347,7 +348,7 @@ def _check_hole(row: Row, known: Known, ends: tuple[End, End], hole: float, bore
 
 def pump(row: Row, known: Known) -> Pump:
     """A row of `pumps.csv`; curve_l_h_m is "flow:head" in L/h and m, as in "0:2.0 800:1.4 1600:0"."""
-    outlet = _end(row, known, "outlet", ("male", "female", "spigot", "socket", "barb"))
+    outlet = end_of(row, known, "outlet", ("male", "female", "spigot", "socket", "barb"))
     curve = curve_of(row)
     watts = row.number("watts", most=1e5)
     useful = max((flow * head * WEIGHT for flow, head in curve), default=0.0)

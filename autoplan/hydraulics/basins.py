@@ -13,6 +13,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import inf, sqrt
 
+from autoplan.hydraulics.elimination import Elimination
 from autoplan.hydraulics.passage import BellSiphon, HeadTable, Passage, Rate, rim_weir, round_rim
 
 TOLERANCE_M = 5e-5
@@ -202,6 +203,7 @@ class _Walk:
     shapes: list[tuple[float, float]] = field(init=False)
     volumes: list[float] = field(init=False)
     running: set[int] = field(init=False)
+    brimming: set[int] = field(default_factory=set)
     now: float = 0.0
 
     def __post_init__(self) -> None:
@@ -237,9 +239,9 @@ class _Walk:
             above = levels[source] if source >= 0 else inf
             below = levels[target] if target >= 0 else -inf
             found.append(passage.rate(above, below))
-        for basin, rim, level in zip(self.basins, self.rims, levels, strict=True):
-            over = level - basin.rim_m
-            found.append((*rim.at(over), 0.0) if over > 0.0 else _STILL)
+        for number, (basin, rim) in enumerate(zip(self.basins, self.rims, strict=True)):
+            spills = number in self.brimming
+            found.append((*rim.at(levels[number] - basin.rim_m), 0.0) if spills else _STILL)
         return found
 
     def gained(self, flows: Sequence[float]) -> list[float]:
@@ -258,7 +260,7 @@ class _Walk:
     def step(self, seconds: float, rates: list[Rate]) -> _Step:
         """A step from the present volumes and their rates."""
         part = seconds * _D
-        solve = _Solver(self._matrix(part, rates))
+        solve = Elimination(self._matrix(part, rates))
         change0 = self.gained([rate[0] for rate in rates])
         first = solve(change0)
         halfway = [v + 0.5 * seconds * k for v, k in zip(self.volumes, first, strict=True)]
@@ -327,9 +329,12 @@ class _Walk:
             if step.error_m > self.tolerance_m and step.seconds > SHORTEST_STEP_S:
                 length = max(SHORTEST_STEP_S, step.seconds * self._growth(step, 0.2, 0.9))
                 continue
-            step = self._landing(step, [*waiting, *self._siphons()], rates)
+            step, turns = self._landing(step, [*waiting, *self._siphons(), *self._rims()], rates)
             length = max(length if step.seconds >= left else 0.0, step.seconds * self._growth(step, 0.2, 5.0))
-            self._extremes(step, rates, highest, lowest)
+            for at, (_, level) in enumerate(turns):
+                highest[at], lowest[at] = max(highest[at], level), min(lowest[at], level)
+            for at, level in enumerate(self.levels(step.volumes)):
+                highest[at], lowest[at] = max(highest[at], level), min(lowest[at], level)
             moved = [a + b for a, b in zip(moved, step.moved, strict=True)]
             self.volumes = step.volumes
             self.now += step.seconds
@@ -361,6 +366,14 @@ class _Walk:
                 found.append(_Trigger(self.ends[number][0], level, -1 if runs else 1, number, None))
         return found
 
+    def _rims(self) -> list[_Trigger]:
+        """Rims that no water has reached: until then nothing spills, however a step is worked out."""
+        return [
+            _Trigger(number, basin.rim_m, 1, None, None)
+            for number, basin in enumerate(self.basins)
+            if number not in self.brimming
+        ]
+
     def _settle(
         self,
         waiting: list[_Trigger],
@@ -380,16 +393,25 @@ class _Walk:
                 running = trigger.link in self.running
                 switches.append(Switch(self.now, self.links[trigger.link].name, running))
                 rates = None
+        full = {at for at, basin in enumerate(self.basins) if levels[at] >= basin.rim_m - LANDED_M}
+        if full != self.brimming:
+            self.brimming, rates = full, None
         return self.rates(self.volumes) if rates is None else rates
 
-    def _landing(self, step: _Step, triggers: Sequence[_Trigger], rates: list[Rate]) -> _Step:
-        """The step, or the shorter one that ends where the first of the triggers is met."""
-        levels = self.levels(step.volumes)
+    def _landing(
+        self, step: _Step, triggers: Sequence[_Trigger], rates: list[Rate]
+    ) -> tuple[_Step, list[tuple[float, float]]]:
+        """The step and where levels turn in it, or a shorter one to where the first trigger is met."""
+        turns = self._turns(step, rates)
         for trigger in triggers:
-            if trigger.past(levels) > LANDED_M:
+            turn, level = turns[trigger.basin]
+            if turn < step.seconds and trigger.sign * (level - trigger.level_m) > LANDED_M:
+                step = self.step(turn, rates)
+                turns = self._turns(step, rates)
+            if trigger.past(self.levels(step.volumes)) > LANDED_M:
                 step = self._land(step, trigger, rates)
-                levels = self.levels(step.volumes)
-        return step
+                turns = self._turns(step, rates)
+        return step, turns
 
     def _land(self, step: _Step, trigger: _Trigger, rates: list[Rate]) -> _Step:
         """A shorter step that ends on one trigger, by false position (Illinois)."""
@@ -414,18 +436,20 @@ class _Walk:
                 side = -1
         return step
 
-    def _extremes(self, step: _Step, rates: list[Rate], highest: list[float], lowest: list[float]) -> None:
-        """Take in the levels of a step, and where a level turned inside it."""
-        before, after = self.levels(self.volumes), self.levels(step.volumes)
+    def _turns(self, step: _Step, rates: list[Rate]) -> list[tuple[float, float]]:
+        """By basin, when in a step its level turned [s] and where [m]; the end where it did not turn."""
         slopes0 = self.gained([rate[0] for rate in rates])
         slopes1 = self.gained([rate[0] for rate in step.rates])
-        for at, (was, now) in enumerate(zip(before, after, strict=True)):
-            peak = now
+        found = []
+        for at, (was, now) in enumerate(
+            zip(self.levels(self.volumes), self.levels(step.volumes), strict=True)
+        ):
+            turn, level = step.seconds, now
             if slopes0[at] * slopes1[at] < 0.0:
                 turn = step.seconds * slopes0[at] / (slopes0[at] - slopes1[at])
-                peak = was + 0.5 * slopes0[at] * turn / self.shapes[at][1]
-            highest[at] = max(highest[at], now, peak)
-            lowest[at] = min(lowest[at], now, peak)
+                level = was + 0.5 * slopes0[at] * turn / self.shapes[at][1]
+            found.append((turn, level))
+        return found
 
     def _history(
         self,
@@ -450,35 +474,3 @@ class _Walk:
             crossed_s=crossed,
             switches=tuple(switches),
         )
-
-
-class _Solver:
-    """A small linear system, solved for several right sides by elimination.
-
-    The matrices here have a row each with its diagonal at least as large as the rest of its column, so no
-    rows need to be exchanged.
-    """
-
-    def __init__(self, matrix: list[list[float]]) -> None:
-        self.matrix = matrix
-        for pivot, top in enumerate(matrix):
-            for row in range(pivot + 1, len(matrix)):
-                line = matrix[row]
-                if line[pivot]:
-                    factor = line[pivot] / top[pivot]
-                    line[pivot] = factor
-                    for column in range(pivot + 1, len(matrix)):
-                        if top[column]:
-                            line[column] -= factor * top[column]
-
-    def __call__(self, right: Sequence[float]) -> list[float]:
-        solved = list(right)
-        size = len(solved)
-        for row in range(size):
-            line = self.matrix[row]
-            solved[row] -= sum(line[column] * solved[column] for column in range(row) if line[column])
-        for row in range(size - 1, -1, -1):
-            line = self.matrix[row]
-            rest = sum(line[column] * solved[column] for column in range(row + 1, size) if line[column])
-            solved[row] = (solved[row] - rest) / line[row]
-        return solved

@@ -115,6 +115,11 @@ def _round_k(
     return float(max(rennels, crane))
 
 
+SCREEN_K = 1.0 / 0.60**2
+"""K of a screen on the velocity head in its openings: 1 / Cd^2, sharp-edged orifices of Cd 0.60 (the value
+that the US EPA's stormwater model reference takes for an orifice)."""
+
+
 def entrance_k(style: str) -> float:
     """K of the way from a vessel into a pipe, on the velocity head of the pipe.
 

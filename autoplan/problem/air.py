@@ -85,7 +85,7 @@ def read_air(
     if mistakes:
         return None, mistakes
     if given.vessels is None:
-        _note(ledger, "vessels")
+        _note(ledger, "vessels", f"[{', '.join(map(quoted, names))}]")
     points = tuple(_point(given, vessels[name], ledger) for name in names)
     for point in points:
         at = vessels[point.vessel]

@@ -232,6 +232,7 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         drain_joints=_drain_joints(table, ledger),
         beds_full=table.beds_full if isinstance(table.beds_full, int) else None,
         most_full=_said(table, "beds_full", ledger) == "most",
+        flushing_points=_said(table, "flushing_points", ledger) in (True, "true"),
     )
 
 
@@ -240,7 +241,7 @@ def _drain_joints(table: WishesTable, ledger: Ledger) -> DrainJoints:
 
 
 def _said(table: WishesTable, key: str, ledger: Ledger) -> object:
-    """A wish that is a word or a count, or its default, written down."""
+    """A wish that is a word, a count or a yes, or its default, written down."""
     given = getattr(table, key)
     if given is not None:
         return given
@@ -280,14 +281,14 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
             ledger.note(f"{place}.legs", _list(legs), GEOMETRY, "equal legs between the turns")
     draw, entry = table.draw, table.entry
     if table.kind is RunKind.GRAVITY and draw is None and table.start in kinds:
-        draw = Draw.WALL if table.overflow else DRAWS.get(kinds[table.start], Draw.WALL)
+        draw = Draw.WALL if table.overflow or table.waste else DRAWS.get(kinds[table.start], Draw.WALL)
         ledger.note(f"{place}.draw", str(draw), PRACTICE, "from where the drain takes its water")
     if table.kind is RunKind.PRESSURE and entry is None and table.finish in kinds:
         entry = Entry.ANY
         ledger.note(f"{place}.entry", str(entry), PRACTICE, "how the inlet may enter its vessel")
     valve = table.valve
     if valve is None:
-        valve = table.kind is RunKind.PRESSURE and table.finish in kinds
+        valve = bool(table.waste) or (table.kind is RunKind.PRESSURE and table.finish in kinds)
         if table.kind is RunKind.PRESSURE:
             ledger.note(
                 f"{place}.valve", "true" if valve else "false", PRACTICE, "a balancing valve on each leg"
@@ -305,6 +306,8 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         entry=entry or Entry.ANY,
         share=table.share,
         overflow=bool(table.overflow),
+        screen=bool(table.screen),
+        waste=bool(table.waste),
     )
 
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from autoplan.errors import Mistake
 from autoplan.problem.graph import flows, gravity_graph, pressure_paths
 from autoplan.problem.schema import MOST_HEIGHT_M, closest
-from autoplan.problem.site import Draw, Flow, Junction, Run, RunKind, Vessel
+from autoplan.problem.site import Draw, Flow, HandPumpWish, Junction, Run, RunKind, Vessel
 from autoplan.units import Dimension, write
 
 ALIKE = 1e-6
@@ -30,6 +30,7 @@ class Scene:
         vessels, junctions, runs: those that could be read.
         places: key path of each vessel and run by name ("vessel.tank", "beds"); junctions by name too.
         unread: names of vessels and junctions whose tables have mistakes; nothing more is said of them.
+        hand_pumps: vessels whose waste is pumped out by hand.
     """
 
     file: str
@@ -38,6 +39,7 @@ class Scene:
     runs: Mapping[str, Run]
     places: Mapping[str, str]
     unread: frozenset[str] = field(default_factory=frozenset)
+    hand_pumps: tuple[HandPumpWish, ...] = ()
 
     def mistake(self, name: str, key: str, problem: str, remedy: str) -> Mistake:
         """A mistake at one key of a vessel, junction or run."""
@@ -74,8 +76,14 @@ def connection_mistakes(scene: Scene) -> Iterator[Mistake]:
         if run.share is not None and not (run.kind is RunKind.GRAVITY and run.start in scene.vessels):
             problem = "only a gravity run that starts at a vessel has a share"
             yield scene.mistake(run.name, "share", problem, "take the share out")
+        if run.screen and (run.kind is not RunKind.GRAVITY or run.start in scene.junctions or run.overflow):
+            problem = (
+                "only a drain that starts at a vessel has a screen, and an overflow has none to block it"
+            )
+            yield scene.mistake(run.name, "screen", problem, "take the screen out")
         if run.overflow:
             yield from _overflow_mistakes(scene, run)
+        yield from _waste_mistakes(scene, run)
     for vessel in scene.vessels:
         yield from _share_mistakes(scene, vessel)
     for junction in scene.junctions:
@@ -95,6 +103,23 @@ def _overflow_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
     elif any(other.kind is RunKind.PRESSURE for other in others):
         problem = f"{run.start} is emptied by a pump and not by drains"
         yield scene.mistake(run.name, "overflow", problem, "give the overflow to a vessel above it")
+
+
+def _waste_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
+    """A waste drain falls from a vessel to an open end, and nothing else ends at one."""
+    end = scene.junctions.get(run.finish)
+    ends_open = end is not None and end.open_m is not None
+    if not run.waste:
+        if ends_open:
+            problem = f"{run.finish} is an open end, where water is lost"
+            yield scene.mistake(run.name, "to", problem, "write waste = true, or let it end elsewhere")
+    elif run.kind is not RunKind.GRAVITY or run.start not in scene.vessels or not ends_open:
+        problem = "a waste drain is a gravity run from a vessel to an open end"
+        remedy = 'let it end at a junction with a height, e.g. open = "100 mm"'
+        yield scene.mistake(run.name, "waste", problem, remedy)
+    elif run.draw is not Draw.WALL or run.share is not None or run.screen or run.overflow:
+        problem = "a waste drain starts at the foot of the wall, without share, screen or overflow"
+        yield scene.mistake(run.name, "waste", problem, 'write draw = "wall" and nothing of the others')
 
 
 def _share_mistakes(scene: Scene, vessel: str) -> Iterator[Mistake]:
@@ -119,7 +144,11 @@ def _junction_mistakes(scene: Scene, name: str) -> Iterator[Mistake]:
     """Two or three runs of one kind; drains join, pressure divides."""
     into, out = scene.ending(name), scene.starting(name)
     kinds = {run.kind for run in (*into, *out)}
-    if len(into) + len(out) not in (2, 3):
+    if scene.junctions[name].open_m is not None:
+        if len(into) + len(out) != 1:
+            problem = f"{_count(len(into) + len(out), 'run')} meet at the open end {name}"
+            yield scene.mistake(name, "", problem, "let one waste drain end there")
+    elif len(into) + len(out) not in (2, 3):
         problem = f"{_count(len(into) + len(out), 'run')} meet at {name}"
         yield scene.mistake(name, "", problem, "let two or three runs meet at a junction")
     elif not into or not out:

@@ -118,6 +118,9 @@ WISHES: Mapping[str, Default] = {
     "drain_joints": Default(
         "any", PRACTICE, "socket joints of drains: welded, or tape and a screw; the cheaper"
     ),
+    "flushing_points": Default(
+        "false", PRACTICE, "whether drains too slow to stay clean get a tee with a plug to flush them by"
+    ),
 }
 
 AIR: Mapping[str, Default] = {
@@ -130,12 +133,21 @@ AIR: Mapping[str, Default] = {
     "reserve": Default("50 %", MEMORY, "share of a tank's air that it gives in a power cut"),
 }
 
+WASTE: Mapping[str, Default] = {
+    "height": Default("0 mm", MEMORY, "open end of the waste drain above the site's datum"),
+    "fall": Default("200 mm", MEMORY, "least fall for a waste drain by gravity"),
+}
+
+SCREEN = Default("false", PRACTICE, "a media guard on its outlet; fixed media need none")
+
 CATALOG = Default("metric", PRACTICE, "price list to buy from")
 
 LINES: Mapping[str, Line] = {
     "tank_to_settler": Line("2 m", (90,), "pipe from the tank's wall to the settler"),
     "tank_to_biofilter": Line("2 m", (90,), "pipe from the tank's wall to the biofilter"),
     "tank_to_sump": Line("3 m", (90, 90), "pipe from the tank's wall to the sump"),
+    "settler_waste": Line("4 m", (90,), "way from the settler to where its waste goes"),
+    "biofilter_waste": Line("4 m", (90,), "way from the biofilter to where its waste goes"),
     "tank_overflow": Line("3 m", (90, 90), "pipe of the tank's emergency overflow to the sump"),
     "settler_to_biofilter": Line("1 m", (90,), "pipe from the settler to the biofilter"),
     "settler_to_sump": Line("2.5 m", (90, 90), "pipe from the settler to the sump"),

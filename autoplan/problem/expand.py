@@ -12,11 +12,21 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from autoplan.problem.build import DRAWS, Ledger, equal_legs, turnover_of, vessel_from
-from autoplan.problem.defaults import LINES, MEMORY, PRACTICE
+from autoplan.problem.build import DRAWS, Ledger, equal_legs, metres, turnover_of, vessel_from
+from autoplan.problem.defaults import LINES, MEMORY, PRACTICE, SCREEN, WASTE
 from autoplan.problem.schema import ShortBeds, VesselTable
 from autoplan.problem.schema import Wishes as WishesTable
-from autoplan.problem.site import Arrangement, Draw, Junction, Run, RunKind, Vessel, VesselKind
+from autoplan.problem.site import (
+    Arrangement,
+    Draw,
+    HandPumpWish,
+    Junction,
+    Run,
+    RunKind,
+    Vessel,
+    VesselKind,
+    WasteBy,
+)
 from autoplan.problem.write import expand_to_toml
 from autoplan.units import Dimension, read
 
@@ -33,6 +43,7 @@ class Circuit:
     junctions: dict[str, Junction] = field(default_factory=dict)
     runs: dict[str, Run] = field(default_factory=dict)
     places: dict[str, str] = field(default_factory=dict)
+    hand_pumps: list[HandPumpWish] = field(default_factory=list)
 
     def add(self, run: Run, place: str) -> None:
         """One more run, from the key path that gives its length."""
@@ -52,17 +63,18 @@ def line_keys(
     arrangement: Arrangement = Arrangement.PARALLEL,
     *,
     overflow: bool = False,
+    wastes: tuple[str, ...] = (),
 ) -> list[str]:
-    """Keys of every line that a short form has, given its filters, its number of beds and its overflow."""
+    """Keys of every line of a short form, given its filters, number of beds, overflow and waste drains."""
     between = ["between_beds"] if beds > 1 else []
     if arrangement is Arrangement.NO_SUMP:
         return ["tank_to_first_bed", *between, "trunk_to_bed", "bed_to_tank"]
-    over = ["tank_overflow"] if overflow else []
+    idle = [*(["tank_overflow"] if overflow else []), *(f"{name}_waste" for name in wastes)]
     if arrangement is Arrangement.SERIES:
         chain = ("tank", *filters)
         falls = [f"{above}_to_{below}" for above, below in pairwise(chain)]
-        return [*falls, f"{chain[-1]}_to_bed", *between, "bed_to_sump", "sump_to_tank", *over]
-    keys = [*chain_keys(filters), "sump_to_tank", *over]
+        return [*falls, f"{chain[-1]}_to_bed", *between, "bed_to_sump", "sump_to_tank", *idle]
+    keys = [*chain_keys(filters), "sump_to_tank", *idle]
     if beds:
         keys += ["sump_to_split", "sump_to_first_bed", "trunk_to_bed", "bed_to_sump"]
     if beds > 1:
@@ -126,15 +138,19 @@ def expand(
     for number in range(1, count + 1):
         assert isinstance(beds, ShortBeds)
         _place(circuit, vessel_from(beds, f"bed {number}", VesselKind.BED, "beds", ledger), "beds")
+    screened = bool(getattr(beds, "screen", None))
     if bare:
         _tank_to_beds(circuit, count, lines)
-        _bed_drains(circuit, count, "tank", lines)
+        _bed_drains(circuit, count, "tank", lines, screen=screened)
         return circuit
     _place(circuit, vessel_from(tables["sump"], "sump", VesselKind.SUMP, "sump", ledger), "sump")
     series = arrangement is Arrangement.SERIES and count > 0
     _chain(circuit, tables, ("tank", *filters) if series else ("tank", *filters, "sump"), lines, ledger)
     if getattr(tables["tank"], "overflow", None):
         _overflow(circuit, lines)
+    for name in filters:
+        if getattr(tables[name], "waste", None):
+            _waste(circuit, tables[name], name, lines, ledger)
     if series:
         _filter_to_beds(circuit, tables, count, lines, ledger)
     if count and not series:
@@ -144,7 +160,7 @@ def expand(
             circuit, "main", ("sump", "tank"), lines.length("sump_to_tank"), "sump_to_tank", lines, valve=True
         )
     if count:
-        _bed_drains(circuit, count, "sump", lines)
+        _bed_drains(circuit, count, "sump", lines, screen=screened)
     return circuit
 
 
@@ -174,6 +190,7 @@ def _chain(
                 turns=lines.turns(key),
                 run_class=f"{above} drain",
                 draw=draw,
+                screen=_screen(tables, above, ledger),
             ),
             f"distances.{key}",
         )
@@ -196,6 +213,36 @@ def _draw(tables: Mapping[str, VesselTable], above: str, ledger: Ledger) -> Draw
             why = "the drain's inlet: an open pipe from the floor's centre up to the outlet in the wall"
             ledger.note("tank.draw", str(draw), PRACTICE, why)
     return draw
+
+
+def _screen(tables: Mapping[str, VesselTable], above: str, ledger: Ledger) -> bool:
+    """Whether a vessel's drain has a screen on its inlet."""
+    given: bool | None = getattr(tables[above], "screen", None)
+    if given is None and above == "biofilter":
+        ledger.note("biofilter.screen", SCREEN.text, SCREEN.mark, SCREEN.why)
+    return bool(given)
+
+
+def _waste(circuit: Circuit, table: VesselTable, name: str, lines: Lines, ledger: Ledger) -> None:
+    """A filter's waste: by a drain of its own where there is fall enough, else pumped by hand."""
+    vessel, key = circuit.vessels[name], f"{name}_waste"
+    given = getattr(table, "waste_height", None)
+    height = ledger.value(given, f"{name}.waste_height", WASTE["height"], Dimension.LENGTH)
+    fall, by = vessel.water_min_m - height, getattr(table, "waste_by", None)
+    if by is None:
+        enough = fall >= read(WASTE["fall"].text, Dimension.LENGTH)
+        by = WasteBy.GRAVITY if enough else WasteBy.HAND_PUMP
+        why = f"gravity needs {WASTE['fall'].text} from lowest water to the open end"
+        ledger.note(f"{name}.waste_by", str(by), WASTE["fall"].mark, why)
+    if by is WasteBy.HAND_PUMP:
+        lift = metres(max(height, vessel.rim_m) - vessel.water_min_m)
+        circuit.hand_pumps.append(HandPumpWish(name, lift, lines.length(key)))
+        return
+    end, turns = f"{name} waste end", lines.turns(key)
+    circuit.junctions[end] = Junction(end, metres(height))
+    legs, waste = equal_legs(lines.length(key), turns), f"{name} waste"
+    kind = RunKind.GRAVITY
+    circuit.add(Run(waste, name, end, kind, legs, turns, waste, valve=True, waste=True), f"distances.{key}")
 
 
 def _line(
@@ -259,20 +306,29 @@ def _filter_to_beds(
     """
     last = next(name for name in reversed(("tank", *FILTERS)) if name in tables)
     key = f"{last}_to_bed"
-    draw = _draw(tables, last, ledger)
+    draw, screen = _draw(tables, last, ledger), _screen(tables, last, ledger)
     for number in range(1, count + 1):
-        _fall(circuit, f"bed feed {number}", (last, f"bed {number}"), key, number, draw, lines)
+        ends = (last, f"bed {number}")
+        _fall(circuit, f"bed feed {number}", ends, key, number, draw, lines, screen=screen)
 
 
-def _bed_drains(circuit: Circuit, count: int, to: str, lines: Lines) -> None:
+def _bed_drains(circuit: Circuit, count: int, to: str, lines: Lines, *, screen: bool) -> None:
     """A drain from each bed to the sump, or to the tank where there is none."""
     for number in range(1, count + 1):
-        ends = (f"bed {number}", to)
-        _fall(circuit, f"bed drain {number}", ends, f"bed_to_{to}", number, Draw.STANDPIPE, lines)
+        name, ends, key = f"bed drain {number}", (f"bed {number}", to), f"bed_to_{to}"
+        _fall(circuit, name, ends, key, number, Draw.STANDPIPE, lines, screen=screen)
 
 
 def _fall(
-    circuit: Circuit, name: str, ends: tuple[str, str], key: str, number: int, draw: Draw, lines: Lines
+    circuit: Circuit,
+    name: str,
+    ends: tuple[str, str],
+    key: str,
+    number: int,
+    draw: Draw,
+    lines: Lines,
+    *,
+    screen: bool,
 ) -> None:
     """A line by gravity to or from a bed, longer by the beds' distance from one to the next."""
     turns = lines.turns(key)
@@ -286,6 +342,7 @@ def _fall(
         turns=turns,
         run_class=name.rpartition(" ")[0],
         draw=draw,
+        screen=screen,
     )
     circuit.add(run, f"distances.{key}")
 

@@ -17,15 +17,26 @@ from autoplan.problem.build import Ledger, wishes_from
 from autoplan.problem.checks import Scene, sound_flows
 from autoplan.problem.defaults import CATALOG
 from autoplan.problem.lengths import lengths_from
-from autoplan.problem.long import read_long
+from autoplan.problem.long import read_hand_pumps, read_long
 from autoplan.problem.schema import Wishes, closest, validate
 from autoplan.problem.short import ShortForm, arrangements_of, build_short, read_short
-from autoplan.problem.site import Arrangement, PrintUnits, Site
+from autoplan.problem.site import Arrangement, HandPumpWish, PrintUnits, Site
 from autoplan.units import quoted
 
 SHORT = ("arrangement", "tank", "settler", "biofilter", "beds", "sump", "distances", "turns")
 LONG = ("vessel", "junction", "run")
-BOTH = ("name", "catalog", "print_units", "unavailable", "wishes", "rules", "owned", "offcuts", "air")
+BOTH = (
+    "name",
+    "catalog",
+    "print_units",
+    "unavailable",
+    "wishes",
+    "rules",
+    "owned",
+    "offcuts",
+    "air",
+    "hand_pumps",
+)
 
 
 def load_problem(path: str | Path) -> Site:
@@ -161,6 +172,10 @@ class _Reader:
         if "air" in self.tables and scene is not None:
             air, wrong = read_air(self.file, self.tables["air"], scene.vessels, self.ledger)
             self.mistakes += wrong
+        by_hand: tuple[HandPumpWish, ...] = ()
+        if scene is not None:
+            by_hand, wrong = read_hand_pumps(self.file, self.tables.get("hand_pumps", {}), scene.vessels)
+            self.mistakes += wrong
         if self.mistakes or scene is None:
             return None
         found, wrong = sound_flows(scene)
@@ -174,6 +189,7 @@ class _Reader:
             wishes=wishes_from(wishes, self.ledger),
             assumptions=tuple(self.ledger.kept.values()),
             air=air,
+            hand_pumps=(*scene.hand_pumps, *by_hand),
         )
 
     def _any(

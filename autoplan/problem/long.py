@@ -8,11 +8,18 @@ from typing import Any
 from autoplan.errors import Mistake
 from autoplan.problem.build import Ledger, run_from, turnover_of, vessel_from
 from autoplan.problem.checks import Scene, connection_mistakes, height_mistakes, repeated, water_mistakes
-from autoplan.problem.schema import LongJunction, LongRun, LongVessel, Table, validate
-from autoplan.problem.site import Junction, Run, RunKind, Vessel, VesselKind
+from autoplan.problem.schema import Depth, Length, LongJunction, LongRun, LongVessel, Table, closest, validate
+from autoplan.problem.site import HandPumpWish, Junction, Run, RunKind, Vessel, VesselKind
 from autoplan.units import quoted
 
 ARRAYS: Mapping[str, type[Table]] = {"vessel": LongVessel, "junction": LongJunction, "run": LongRun}
+
+
+class HandPumpTable(Table):
+    """One vessel below `[hand_pumps]`."""
+
+    lift: Depth
+    reach: Length
 
 
 def read_long(file: str, tables: Mapping[str, Any], ledger: Ledger) -> tuple[Scene, list[Mistake]]:
@@ -97,7 +104,7 @@ def _scene(
     for table in read["vessel"]:
         places[table.name] = f"vessel.{table.name}"
         vessels[table.name] = _vessel(table, places[table.name], ledger, table.name in pumped)
-    junctions = {table.name: Junction(table.name) for table in read["junction"]}
+    junctions = {table.name: Junction(table.name, table.open) for table in read["junction"]}
     places |= {name: f"junction.{name}" for name in junctions}
     kinds = {name: vessel.kind for name, vessel in vessels.items()}
     for table in read["run"]:
@@ -108,6 +115,27 @@ def _scene(
             places[table.name] = place
             runs[table.name] = run_from(table, place, kinds, ledger)
     return Scene(file, vessels, junctions, runs, places, unread)
+
+
+def read_hand_pumps(
+    file: str, tables: object, vessels: Mapping[str, Vessel]
+) -> tuple[tuple[HandPumpWish, ...], list[Mistake]]:
+    """The wishes below `[hand_pumps]`, a table for each vessel, and every mistake in them."""
+    if not isinstance(tables, Mapping):
+        remedy = "write [hand_pumps.NAME] with lift and reach below it"
+        return (), [Mistake(file, "hand_pumps", f"{quoted(tables)} is not a table", remedy)]
+    wishes: list[HandPumpWish] = []
+    mistakes: list[Mistake] = []
+    for name, table in tables.items():
+        place = f"hand_pumps.{name}"
+        found = validate(HandPumpTable, table, file, place)
+        mistakes += found.mistakes
+        if name not in vessels:
+            remedy = closest(name, list(vessels), "name a vessel")
+            mistakes.append(Mistake(file, place, f'no vessel is called "{name}"', remedy))
+        elif found.model is not None:
+            wishes.append(HandPumpWish(name, found.model.lift, found.model.reach))
+    return tuple(wishes), mistakes
 
 
 def _vessel(table: LongVessel, place: str, ledger: Ledger, pumped: bool) -> Vessel:

@@ -24,7 +24,7 @@ from pydantic import (
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import Mistake, QuantityError
-from autoplan.problem.site import BedDrain, DrainJoints, Draw, Entry, RunKind, VesselKind
+from autoplan.problem.site import BedDrain, DrainJoints, Draw, Entry, RunKind, VesselKind, WasteBy
 from autoplan.units import Dimension, quoted, read
 
 MOST_LENGTH_M = 500.0
@@ -206,6 +206,7 @@ DrawWord = Annotated[Draw, Word('"wall"', Draw)]
 KindWord = Annotated[VesselKind, Word('"tank"', VesselKind)]
 RunKindWord = Annotated[RunKind, Word('"gravity"', RunKind)]
 BedDrainWord = Annotated[BedDrain, Word('"siphon"', BedDrain)]
+WasteWord = Annotated[WasteBy, Word('"gravity"', WasteBy)]
 JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
 
@@ -322,9 +323,10 @@ class LongVessel(BedTable, ChosenTable):
 
 
 class LongJunction(Table):
-    """One `[[junction]]`."""
+    """One `[[junction]]`; one that is the open end of a waste drain has a height above the datum."""
 
     name: Name
+    open: Height | None = None
 
 
 class LongRun(Table):
@@ -345,10 +347,12 @@ class LongRun(Table):
     entry: EntryWord | None = None
     share: Share | None = None
     overflow: bool | None = Field(default=None, examples=["true"])
+    screen: bool | None = Field(default=None, examples=["true"])
+    waste: bool | None = Field(default=None, examples=["true"])
 
 
 class ShortVessel(OpenTable):
-    """`[settler]`, `[biofilter]` or `[sump]` of the short form."""
+    """`[sump]` of the short form."""
 
     volume: Volume
 
@@ -359,7 +363,21 @@ class ShortSump(ChosenTable):
     choose: Choose
 
 
-class ShortTank(ShortVessel):
+class ShortFilter(ShortVessel):
+    """`[tank]`, `[settler]` or `[biofilter]` of the short form."""
+
+    screen: bool | None = Field(default=None, examples=["true"])
+
+
+class ShortWaste(ShortFilter):
+    """`[settler]` or `[biofilter]` of the short form, which may have a waste drain."""
+
+    waste: bool | None = Field(default=None, examples=["true"])
+    waste_height: Height | None = None
+    waste_by: WasteWord | None = None
+
+
+class ShortTank(ShortFilter):
     """`[tank]` of the short form."""
 
     draw: DrawWord | None = None
@@ -369,6 +387,7 @@ class ShortTank(ShortVessel):
 class ShortBeds(BedTable):
     """`[beds]` of the short form, all alike."""
 
+    screen: bool | None = Field(default=None, examples=["true"])
     count: Annotated[int, Field(ge=0, le=MOST_BEDS, examples=["4"])]
     area: Area
 
@@ -384,6 +403,7 @@ class Wishes(Table):
     years: Years | None = None
     drain_joints: JointsWord | None = None
     beds_full: Annotated[int | str, BeforeValidator(_beds_full), Field(examples=['"all"'])] | None = None
+    flushing_points: bool | None = Field(default=None, examples=["true"])
 
 
 @dataclass(frozen=True, slots=True)

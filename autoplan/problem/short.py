@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from autoplan.errors import Mistake
@@ -17,6 +17,7 @@ from autoplan.problem.schema import (
     ShortSump,
     ShortTank,
     ShortVessel,
+    ShortWaste,
     Table,
     Wishes,
     closest,
@@ -29,8 +30,8 @@ from autoplan.units import Dimension, quoted, write
 
 TABLES: Mapping[str, type[Table]] = {
     "tank": ShortTank,
-    "settler": ShortVessel,
-    "biofilter": ShortVessel,
+    "settler": ShortWaste,
+    "biofilter": ShortWaste,
     "beds": ShortBeds,
     "sump": ShortVessel,
 }
@@ -99,8 +100,9 @@ def read_short(
     beds = models["beds"].count if "beds" in models else 0
     filters = tuple(name for name in FILTERS if name in models)
     overflow = bool(models["tank"].overflow)
-    keys = (key for word in arrangements for key in line_keys(filters, beds, word, overflow=overflow))
-    known = list(dict.fromkeys(keys))
+    wastes = tuple(name for name in filters if models[name].waste)
+    keys = (line_keys(filters, beds, word, overflow=overflow, wastes=wastes) for word in arrangements)
+    known = list(dict.fromkeys(key for some in keys for key in some))
     lengths = lines_table(tables.get("distances", {}), file, "distances", known, line_length)
     bends = lines_table(tables.get("turns", {}), file, "turns", known, line_turns)
     mistakes += [*lengths.mistakes, *bends.mistakes]
@@ -134,7 +136,8 @@ def build_short(
     places = {**circuit.places, **dict.fromkeys(circuit.junctions, "distances")}
     sure = {name: vessel for name, vessel in circuit.vessels.items() if places[name] not in form.mended}
     mistakes += height_mistakes(Scene(form.file, sure, circuit.junctions, circuit.runs, places))
-    return Scene(form.file, circuit.vessels, circuit.junctions, circuit.runs, places), mistakes
+    scene = Scene(form.file, circuit.vessels, circuit.junctions, circuit.runs, places)
+    return replace(scene, hand_pumps=tuple(circuit.hand_pumps)), mistakes
 
 
 def _needed(arrangement: Arrangement) -> tuple[str, ...]:
@@ -160,6 +163,9 @@ def _misfits(form: ShortForm, arrangement: Arrangement, *, one_of_many: bool) ->
         if form.models["tank"].overflow:
             problem = "a system without a sump has nowhere for an overflow to go"
             yield Mistake(form.file, "tank.overflow", problem, "take it out")
+        if form.models["tank"].screen:
+            problem = "without a sump a pump empties the tank, so it has no drain for a screen"
+            yield Mistake(form.file, "tank.screen", problem, "take it out")
         for place in (*FILTERS, *(() if one_of_many else ("sump",))):
             if place in form.given:
                 problem = f"a system without a sump has no [{place}]"

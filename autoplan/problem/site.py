@@ -51,6 +51,13 @@ class Entry(StrEnum):
     WALL = "wall"
 
 
+class WasteBy(StrEnum):
+    """How a filter's waste gets to the garden."""
+
+    GRAVITY = "gravity"
+    HAND_PUMP = "hand pump"
+
+
 class DrainJoints(StrEnum):
     """How the socket joints of drains are made."""
 
@@ -206,6 +213,9 @@ class Run:
             what is left.
         overflow: whether it is an emergency overflow, which carries nothing unless every other drain of its
             vessel is blocked.
+        screen: whether a screen on its inlet keeps fish or media out of it.
+        waste: whether it is a waste drain, from the foot of a vessel's wall to an open end, its valve shut
+            but to flush.
     """
 
     name: str
@@ -220,11 +230,13 @@ class Run:
     entry: Entry = Entry.ANY
     share: float | None = None
     overflow: bool = False
+    screen: bool = False
+    waste: bool = False
 
     @property
     def idle(self) -> bool:
         """Whether it carries no water at design."""
-        return self.overflow
+        return self.overflow or self.waste
 
     def over_overload(self, side: str) -> bool:
         """Whether the overload level and not the design level places its "start" or "finish"."""
@@ -238,9 +250,24 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class Junction:
-    """A point where three runs meet (or two, where only the size may change)."""
+    """A point where three runs meet (or two, where only the size may change), or the open end of one.
+
+    Attributes:
+        name: unique on the site.
+        open_m: height of an open end above the datum [m]; None where runs meet.
+    """
 
     name: str
+    open_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class HandPumpWish:
+    """Sludge that is pumped out of a vessel by hand: how high over its lowest water, and how far [m]."""
+
+    vessel: str
+    lift_m: float
+    reach_m: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -322,6 +349,7 @@ class Wishes:
         drain_joints: how the socket joints of drains are made.
         beds_full: how many beds may be full at once, the largest of them counted; None for all.
         most_full: whether that is for the program to find: as many as the sump can fill.
+        flushing_points: whether a drain too slow to stay clean gets a flushing point.
     """
 
     overload: Overload
@@ -333,6 +361,7 @@ class Wishes:
     drain_joints: DrainJoints = DrainJoints.ANY
     beds_full: int | None = None
     most_full: bool = False
+    flushing_points: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -356,6 +385,7 @@ class Site:
         arrangement: which of several arrangements this is, where the problem leaves that open; else None.
         alternatives: the same problem in its other arrangements.
         left_out: a sentence for each arrangement that cannot be built on this site.
+        hand_pumps: vessels whose waste is pumped out by hand.
     """
 
     name: str
@@ -376,10 +406,15 @@ class Site:
     arrangement: Arrangement | None = None
     alternatives: tuple[Site, ...] = ()
     left_out: tuple[str, ...] = ()
+    hand_pumps: tuple[HandPumpWish, ...] = ()
 
     def tanks(self) -> tuple[str, ...]:
         """Every fish tank, in the order of the file."""
         return tuple(name for name, vessel in self.vessels.items() if vessel.kind is VesselKind.TANK)
+
+    def arranged(self, word: str) -> Site | None:
+        """The problem in one of the arrangements that it leaves open; None where it has no such."""
+        return next((one for one in (self, *self.alternatives) if one.arrangement == word), None)
 
     def classes(self) -> dict[str, tuple[Run, ...]]:
         """Runs by class, both in the order of the file."""

@@ -24,7 +24,7 @@ def expand_to_toml(site: Site) -> str:
         TOML text that loads again into an equal site, but for its file name and its assumptions, which are
         now written out: behind the key where the file has that key, and in full at the head.
     """
-    lines = list(HEAD)
+    lines = [*HEAD, *_open(site)]
     if site.assumptions:
         lines += ["#", "# Assumed, because the problem did not say:"]
         lines += [f"#   {assumed.place} = {_said(assumed)}" for assumed in site.assumptions]
@@ -38,10 +38,16 @@ def expand_to_toml(site: Site) -> str:
         lines += _vessel(vessel, assumed)
     for junction in site.junctions.values():
         lines += ["", "[[junction]]", f"name = {_text(junction.name)}"]
+        if junction.open_m is not None:
+            lines.append(f"open = {_text(write(junction.open_m, Dimension.LENGTH))}")
     for run in site.runs.values():
         lines += _run(run, site, assumed)
     if site.air is not None:
         lines += _air(site.air)
+    for wish in site.hand_pumps:
+        lines += ["", f"[hand_pumps.{_text(wish.vessel)}]"]
+        lines += [f"lift = {_text(write(wish.lift_m, Dimension.LENGTH))}"]
+        lines += [f"reach = {_text(write(wish.reach_m, Dimension.LENGTH))}"]
     if site.owned:
         lines += ["", "[owned]", *(f"{_text(part)} = {count}" for part, count in site.owned.items())]
     if site.offcuts:
@@ -56,6 +62,15 @@ def expand_to_toml(site: Site) -> str:
             *(f"{_text(key)} = {_plain(value)}" for key, value in settings.items()),
         ]
     return "\n".join(lines) + "\n"
+
+
+def _open(site: Site) -> Iterator[str]:
+    """That this is one of several arrangements; a long form has one."""
+    if site.arrangement is not None:
+        yield "#"
+        yield f"# The problem leaves the arrangement open; this is: {site.arrangement}."
+    for other in site.alternatives:
+        yield f'# For another: autoplan expand --arrangement "{other.arrangement}".'
 
 
 def _said(assumed: Assumption) -> str:
@@ -83,6 +98,7 @@ def _wishes(site: Site, assumed: Mapping[str, Assumption]) -> Iterator[str]:
         "beds_full": _text("most" if wishes.most_full else "all")
         if wishes.beds_full is None
         else str(wishes.beds_full),
+        "flushing_points": _plain(wishes.flushing_points),
     }
     if wishes.budget is not None:
         values["budget"] = write(wishes.budget, Dimension.NUMBER)
@@ -165,6 +181,10 @@ def _run(run: Run, site: Site, assumed: Mapping[str, Assumption]) -> Iterator[st
         yield f"share = {write(run.share, Dimension.NUMBER)}"
     if run.overflow:
         yield "overflow = true"
+    if run.screen:
+        yield "screen = true"
+    if run.waste:
+        yield "waste = true"
 
 
 def _air(air: AirWish) -> Iterator[str]:

@@ -111,6 +111,10 @@ def runs(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         tuple(f"{name}: {_run_fittings(outcome, design, name, units)}" for name in design.drawing.runs)
     )
     joined = [_junction_words(junction) for junction in design.drawing.junctions.values()]
+    joined += [
+        f"Waste of {vessel}: pumped out by hand over the rim with {part}."
+        for vessel, part in design.drawing.hand_pumps.items()
+    ]
     if joined:
         yield Points(tuple(joined))
 
@@ -151,10 +155,20 @@ def _run_fittings(outcome: Outcome, design: Design, name: str, units: Units) -> 
         if facts.flow_m3_s > 0:
             seconds = units.bucket_seconds(facts.flow_m3_s)
             said.append(f"set the valve so that {units.bucket} run in {seconds} s")
+    if outcome.site.runs[name].waste:
+        said.append("valve shut, its handle taken off, but to flush")
     if drawn.open_tee is not None:
         said.append(f"open tee: {drawn.open_tee}")
+    if drawn.screen is not None:
+        said.append(f"screen on its inlet: {drawn.screen}, to be brushed off whenever the level rises")
+    if drawn.flush:
+        said.append(f"flushing point: {' with '.join(drawn.flush)}, to put a hose in")
     if drawn.couplings:
         said.append(f"couplings: {', '.join(tally(drawn.couplings))}")
+    end = outcome.site.junctions.get(drawn.finish.at)
+    if end is not None and end.open_m is not None:
+        height = units.height.said(end.open_m)
+        return "; ".join([*said, f"ends in the open {height} above the site's datum"]) + "."
     return "; ".join([*said, f"ends at {end_words(drawn.finish, drawn.finish.at)}"]) + "."
 
 

@@ -119,6 +119,7 @@ def _design(outcome: Outcome, design: Design) -> Json:
         "pump": pumps[0] if pumps else None,
         "pumps": list(pumps),
         "air": [_air_pump(outcome.site, pump) for pump in drawing.air],
+        "hand_pumps": dict(design.drawing.hand_pumps),
         "runs": [_run(outcome, design, drawn) for drawn in drawing.runs.values()],
         "junctions": _junctions(drawing),
         "levels": [_level(site, level) for level in drawing.levels.values()],
@@ -211,9 +212,11 @@ def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
         "pieces_mm": [_mm(piece, "pieces_mm") for piece in drawn.pieces_m],
         "turns": _turns(drawn.turns),
         "ends": [_end(outcome, drawn.start), _end(outcome, drawn.finish)],
+        "screen": drawn.screen,
+        "flush": _texts(drawn.flush),
         "valves": [drawn.valve] if drawn.valve is not None else [],
         "line": [_item(item) for item in line.items] if line else [],
-        "sides": [{**_item(side.item), "on": line.items[side.at].part} for side in line.sides]
+        "sides": [{**_item(side.item), "on": line.items[side.at].part, "at": side.at} for side in line.sides]
         if line
         else [],
         "joints": [_joint(joint) for joint in verdict.joints if joint.run == run.name],

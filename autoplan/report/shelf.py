@@ -25,6 +25,7 @@ def shelf(catalog: Catalog) -> Iterator[Block]:
         "Sundries": catalog.sundries,
         "Air": catalog.air,
         "Vessels": catalog.vessels,
+        "Fixtures": catalog.fixtures,
     }
     yield Heading(f"{catalog.name}: {sum(map(len, groups.values()))} parts")
     for title, parts in groups.items():

@@ -13,10 +13,10 @@ from typing import ClassVar, Protocol
 
 from autoplan.assembly.needs import Want
 from autoplan.catalog.joining import Need
-from autoplan.catalog.parts import Catalog, Penetration, Pipe, Pump, TurnStyle, Way
+from autoplan.catalog.parts import Catalog, Fixture, Penetration, Pipe, Pump, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun
 from autoplan.outcome import Finding
-from autoplan.problem.site import AirWish, Run, Site
+from autoplan.problem.site import AirWish, HandPumpWish, Run, Site
 from autoplan.rules.linear import Linear, Var
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -240,6 +240,24 @@ class Rule:
     def asks_of_end(self, site: Site, run: Run, side: str) -> Need:  # noqa: ARG002
         """What the rule asks of the joint at a run's "start" or "finish" beside holding water."""
         return Need.JOIN
+
+    def admits_screen(
+        self,
+        site: Site,  # noqa: ARG002
+        run: Run,  # noqa: ARG002
+        pipe: Pipe,  # noqa: ARG002
+        screen: Fixture | None,  # noqa: ARG002
+    ) -> bool:
+        """Whether the rule allows this screen, or none, on a drain's inlet."""
+        return True
+
+    def admits_flush(self, site: Site, run: Run, pipe: Pipe, *, flush: bool) -> bool:  # noqa: ARG002
+        """Whether the rule allows a drain in this pipe with a flushing point, or without one."""
+        return True
+
+    def admits_hand_pump(self, wish: HandPumpWish, pump: Fixture) -> bool:  # noqa: ARG002
+        """Whether the rule allows this hand pump for a vessel's waste."""
+        return True
 
     def admits_air(self, pressure_m: float, needed_m: float) -> bool:  # noqa: ARG002
         """Whether the rule allows an air line on a pump of this pressure [m of water]."""

@@ -26,6 +26,7 @@ from autoplan.rules.emergency_overflow import EmergencyOverflow
 from autoplan.rules.flexible_joint import FlexibleJoint
 from autoplan.rules.flood_rate import FloodRate
 from autoplan.rules.flow_balance import FlowBalance
+from autoplan.rules.flushing_point import FlushingPoint
 from autoplan.rules.hole_place import HolePlace
 from autoplan.rules.hole_saw import HoleSaw
 from autoplan.rules.joint_fit import JointFit
@@ -36,6 +37,7 @@ from autoplan.rules.pressure_rating import PressureRating
 from autoplan.rules.pressure_velocity import PressureVelocity
 from autoplan.rules.pump_duty import PumpDuty
 from autoplan.rules.purchase_list import PurchaseList
+from autoplan.rules.screens import Screens
 from autoplan.rules.seal_stand import SealStand
 from autoplan.rules.siphon_back import SiphonBack
 from autoplan.rules.siphon_break import SiphonBreak
@@ -45,6 +47,7 @@ from autoplan.rules.sump_high import SumpHigh
 from autoplan.rules.sump_low import SumpLow
 from autoplan.rules.sundries import Sundries
 from autoplan.rules.turnover import Turnover
+from autoplan.rules.waste_drain import WasteDrain
 from autoplan.units import read
 
 ALL: tuple[type[Rule], ...] = (
@@ -63,6 +66,9 @@ ALL: tuple[type[Rule], ...] = (
     SiphonBreak,
     FloodRate,
     BellFit,
+    FlushingPoint,
+    Screens,
+    WasteDrain,
     PumpDuty,
     PressureVelocity,
     PressureRating,

@@ -6,6 +6,7 @@ come here, so that a design is priced and judged on the same physics, each with 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from functools import lru_cache
 
@@ -13,6 +14,7 @@ from autoplan.catalog.parts import Catalog, Pipe, Tee, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.hydraulics.fittings import (
     EXIT_K,
+    SCREEN_K,
     ball_valve_k,
     check_valve_k,
     dividing_tee_k,
@@ -73,6 +75,24 @@ def inlet_k(end: DrawnEnd) -> float:
     return entrance_k("re-entrant" if protrudes else "flush")
 
 
+SCREEN_CLEAR = 0.5
+"""Share of a screen's openings that is clear between two cleanings; common practice, no source."""
+
+
+def screen_resistance(catalog: Catalog, screen: str | None) -> Resistance | None:
+    """The resistance of the screen on a drain's inlet, in one round hole of the area that is clear."""
+    if screen is None:
+        return None
+    area = catalog.fixtures[screen].open_m2 * SCREEN_CLEAR
+    return Resistance(SCREEN_K, math.sqrt(4.0 * area / math.pi))
+
+
+def screen_head(catalog: Catalog, drawn: DrawnRun, flow_m3_s: float) -> float:
+    """How much higher the water stands before a drain's screen than behind it [m], at a flow [m3/s]."""
+    resistance = screen_resistance(catalog, drawn.screen)
+    return 0.0 if resistance is None else resistance.loss(flow_m3_s)
+
+
 def penetration_bore(catalog: Catalog, end: DrawnEnd) -> float:
     """Smallest passage [m] at an end: its penetration (a seal leaves the pipe's own) and its adaptors."""
     bore = smallest_bore(catalog, end.chain)
@@ -120,6 +140,10 @@ def line_of(catalog: Catalog, run: Run, drawn: DrawnRun) -> Line:
         # The open tee of a solids-lifting outlet: everything comes up the run and leaves by the branch.
         narrow = min(bore, catalog.tees[drawn.open_tee].bore_m)
         found.append(Resistance(dividing_tee_k("branch", 1.0, 1.0, narrow, narrow), narrow))
+    if drawn.flush:
+        narrow = min(bore, catalog.tees[drawn.flush[0]].bore_m)
+        found.append(Resistance(dividing_tee_k("run", 1.0, 1.0, narrow, narrow), narrow))
+        found.append(passage(bore, narrow, bore))
     if drawn.valve is not None:
         found.append(valve_resistance(catalog, pipe, drawn.valve))
         found.append(passage(bore, smallest_bore(catalog, drawn.valve_chain), bore))
@@ -134,22 +158,25 @@ def line_of(catalog: Catalog, run: Run, drawn: DrawnRun) -> Line:
 
 
 def _inlet(catalog: Catalog, pipe: Pipe, drawn: DrawnRun) -> list[Resistance | None]:
-    """How water enters a gravity run at its vessel: bell, lip, wall part."""
+    """How water enters a gravity run at its vessel: bell, screen, lip, wall part."""
     end, entry = drawn.start, inlet_bore(catalog, drawn)
     found: list[Resistance | None] = [Resistance(inlet_k(end), entry), *_bell(catalog, pipe, end)]
+    found.append(screen_resistance(catalog, drawn.screen))
     if end.standpipe is None:
         return [*found, passage(pipe.bore_m, entry, pipe.bore_m)]
     narrow = min(penetration_bore(catalog, end), smallest_bore(catalog, end.inner_chain))
     return [*found, passage(entry, narrow, pipe.bore_m)]
 
 
-def inlet_line(catalog: Catalog, pipe: Pipe, end: DrawnEnd, vessel: Vessel) -> Line:
-    """A floor outlet down to its foot: bell, lip, standpipe and wall part, and the jet below it."""
+def inlet_line(
+    catalog: Catalog, pipe: Pipe, end: DrawnEnd, vessel: Vessel, screen: str | None = None
+) -> Line:
+    """A floor outlet down to its foot: bell, screen, lip, standpipe and wall part, and the jet below it."""
     stood = catalog.pipes[end.standpipe] if end.standpipe is not None else pipe
     top = vessel.water_max_m if end.standpipe_top_m is None else end.standpipe_top_m
     narrow = min(stood.bore_m, penetration_bore(catalog, end), smallest_bore(catalog, end.inner_chain))
     found = [Resistance(inlet_k(end), stood.bore_m), passage(stood.bore_m, narrow, narrow)]
-    found += _bell(catalog, pipe, end)
+    found += [*_bell(catalog, pipe, end), screen_resistance(catalog, screen)]
     found.append(Resistance(EXIT_K, narrow))
     resistances = tuple(resistance for resistance in found if resistance is not None)
     return Line(stood.bore_m, stood.roughness_m, top - vessel.floor_m, resistances)

@@ -37,4 +37,5 @@ class DrainVelocity(Rule):
         for run in survey.gravity_runs():
             start = survey.site.vessels.get(run.start)
             if start is not None and start.kind is VesselKind.TANK and not run.idle:
-                yield self.not_under(run.name, survey.velocity(run.name), self.values["least"])
+                point = ", flushed by its tee and plug" if survey.drawn(run.name).flush else ""
+                yield self.not_under(f"{run.name}{point}", survey.velocity(run.name), self.values["least"])

@@ -83,5 +83,6 @@ def runs_full(pipe: Pipe, flow_m3_s: float) -> bool:
 def _foot_flow(survey: Survey, drawn: DrawnRun, head_m: float) -> float:
     """Flow [m3/s] of the standpipe alone, open to the air at its foot."""
     vessel: Vessel = survey.site.vessels[drawn.start.at]
-    line: Line = inlet_line(survey.catalog, survey.pipe(drawn.run), drawn.start, vessel)
+    pipe, screen = survey.pipe(drawn.run), drawn.screen
+    line: Line = inlet_line(survey.catalog, pipe, drawn.start, vessel, screen)
     return line.flow(head_m, survey.water)

@@ -42,7 +42,7 @@ class SumpHigh(Rule):
                         volume = math.pi / 4 * bore * bore * candidate.drawn[run.name].length_m
                     elif run.kind is RunKind.GRAVITY and start is not None and start.bed is None:
                         place = candidate.places.get((run.name, "start"))
-                        drains = name in drained_to(draft.site, start.name) and not run.overflow
+                        drains = name in drained_to(draft.site, start.name) and not run.idle
                         if place is not None and drains:
                             volume = (place.bore_m / 2 - place.offset_m) * start.area_m2
                     pairs.append((var, tenth_mm_up(volume / vessel.area_m2)))

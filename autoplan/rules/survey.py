@@ -31,6 +31,7 @@ from autoplan.rules.circuit import (
     inlet_k,
     line_of,
     passage,
+    screen_head,
     site_water,
     smallest_bore,
     tee_loss,
@@ -97,6 +98,8 @@ class Survey:
         if end.at in self.drawing.pumps and end.at not in self.drawing.junctions:
             pump = self.catalog.pumps[self.drawing.pumps[end.at].part]
             return Opening(pump.id, Role.PUMP, pump.outlet, pump.outlet)
+        if end.at not in self.drawing.junctions:
+            return None
         junction = self.drawing.junctions[end.at]
         if junction.tee is not None:
             ends = self.catalog.tees[junction.tee].ends
@@ -257,10 +260,10 @@ class Survey:
     def inlet_head(self, name: str, flow_m3_s: float) -> float:
         """Head [m] that a gravity run needs over its inlet's invert, or over its standpipe's lip."""
         drawn = self.drawn(name)
-        bore = inlet_bore(self.catalog, drawn)
+        bore, before = inlet_bore(self.catalog, drawn), screen_head(self.catalog, drawn, flow_m3_s)
         if self.run(name).draw is Draw.STANDPIPE:
-            return standpipe_head(flow_m3_s, bore)
-        return part_full_inlet_head(flow_m3_s, bore, inlet_k(drawn.start))
+            return standpipe_head(flow_m3_s, bore) + before
+        return part_full_inlet_head(flow_m3_s, bore, inlet_k(drawn.start)) + before
 
     def control_height(self, name: str) -> float:
         """Height of a gravity run's inlet invert, or its standpipe's lip, above the datum [m]."""
@@ -351,6 +354,7 @@ class Survey:
         used.update(pump.part for pump in self.drawing.pumps.values())
         used.update(air_pieces(self.drawing.air))
         used.update(vessel.part for vessel in self.site.vessels.values() if vessel.part is not None)
+        used.update(self.drawing.hand_pumps.values())
         for pipe in [part for part in used if part in self.catalog.pipes]:
             del used[pipe]
         return used
@@ -439,7 +443,8 @@ def backdrain_volume(survey: Survey, vessel: str) -> float:
     for name, place in site.vessels.items():
         if place.bed is not None or name in site.pumped_vessels() or vessel not in drained_to(site, name):
             continue
-        inverts = [survey.control_height(run.name) for run in survey.gravity_runs() if run.start == name]
+        drains = [run for run in survey.gravity_runs() if run.start == name and not run.idle]
+        inverts = [survey.control_height(run.name) for run in drains]
         if inverts:
             volume += max(0.0, survey.level(name) - min(inverts)) * place.area_m2
     for run in survey.pressure_runs():

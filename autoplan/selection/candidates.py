@@ -15,15 +15,16 @@ from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Draw, Entry, Run, RunKind, Site
 from autoplan.rules.base import Candidate, Place
 from autoplan.rules.book import RuleBook
-from autoplan.rules.circuit import inlet_bore, inlet_k, least_rating
+from autoplan.rules.circuit import inlet_bore, inlet_k, least_rating, screen_head
 from autoplan.selection.dominance import Kept
 from autoplan.selection.ends import EndOption, finishes, starts
+from autoplan.selection.fittings import Added, added_on, goes_on
 from autoplan.selection.fittings import turns as turns_on
 from autoplan.selection.fittings import valves as valves_on
 from autoplan.selection.making import Fitting, Making, NoOptionError
 from autoplan.selection.shelf import Shelf
 from autoplan.selection.wants import Counting
-from autoplan.units import tenth_mm_down
+from autoplan.units import tenth_mm_down, tenth_mm_up
 
 RIM_CLEARANCE_M = 0.03
 """Pipe axis over a rim that it crosses, besides half its own outside; common practice, no source."""
@@ -98,14 +99,17 @@ class _Builder:
         turns = [turns_on(making, pipe, angle) for angle in angles]
         valves = valves_on(making, pipe) if self.first.valve else [Fitting((), ())]
         begin, end = starts(making, pipe), finishes(making, pipe)
+        added = added_on(making, pipe)
         options: list[tuple[str, Sequence[object]]] = [("valve", valves), ("start", begin), ("finish", end)]
+        options.append(("screen or flushing point", added))
         for what, found in [*options, *(("turn", made) for made in turns)]:
             if not found:
                 making.lost = what
         kept = Kept(making, self.counting)
-        for start, finish, valve in product(begin, end, valves):
+        for start, finish, valve, more in product(begin, end, valves, added):
             for made in product(*turns):
-                built = self._candidate(pipe, dict(zip(angles, made, strict=True)), valve, start, finish)
+                turned = dict(zip(angles, made, strict=True))
+                built = self._candidate(pipe, turned, valve, start, finish, more)
                 if built is not None:
                     kept.offer(built)
         return kept.candidates()
@@ -122,12 +126,18 @@ class _Builder:
     # --- one candidate ----------------------------------------------------------------------------------
 
     def _candidate(
-        self, pipe: Pipe, turns: Mapping[int, Fitting], valve: Fitting, start: EndOption, finish: EndOption
+        self,
+        pipe: Pipe,
+        turns: Mapping[int, Fitting],
+        valve: Fitting,
+        start: EndOption,
+        finish: EndOption,
+        more: Added,
     ) -> Candidate | None:
         drawn: dict[str, DrawnRun] = {}
         places: dict[tuple[str, str], Place] = {}
         for run in self.making.members:
-            template = self._draw(run, pipe, turns, valve, start, finish)
+            template = self._draw(run, pipe, turns, valve, start, finish, more)
             if template is None:
                 return None
             drawn[run.name] = template
@@ -150,8 +160,12 @@ class _Builder:
         valve: Fitting,
         start: EndOption,
         finish: EndOption,
+        more: Added,
     ) -> DrawnRun | None:
         """The run as drawn, its heights open where a level decides them, its pieces at their longest."""
+        if more.screen is not None and not goes_on(self.making.catalog, more.screen, pipe, start.end):
+            self.making.lost = "screen or flushing point"
+            return None
         open_tee = None
         start_end = replace(start.end, at=run.start)
         if self._lifts():
@@ -160,6 +174,9 @@ class _Builder:
                 self.making.lost = "tee for the solids-lifting outlet"
                 return None
             open_tee = tee.id
+        elif run.waste:
+            low = self.site.vessels[run.start].floor_m + self.strip_m + start.hole_m / 2
+            start_end = replace(start_end, centre_m=tenth_mm_up(low) * TENTH_MM)
         elif start_end.in_floor:
             vessel = self.site.vessels[run.start]
             start_end = replace(start_end, centre_m=vessel.floor_m, standpipe_top_m=vessel.water_max_m)
@@ -178,6 +195,8 @@ class _Builder:
             valve_chain=valve.parts[1:],
             start=start_end,
             finish=replace(finish.end, at=run.finish, centre_m=self._fixed_finish(run, pipe, finish)),
+            screen=more.screen,
+            flush=more.flush,
         )
         over = self._over_water(run, drawn)
         laid = replace(drawn, start=replace(drawn.start, centre_m=over)) if over else drawn
@@ -242,9 +261,10 @@ class _Builder:
     ) -> Iterator[tuple[tuple[str, str], Place]]:
         """The holes that a level decides."""
         flow = self.site.flows[run.name].design_m3_s
-        if start.hole_m and not start.end.in_floor:
+        if start.hole_m and not start.end.in_floor and not run.waste:
             bore = inlet_bore(self.making.catalog, drawn)
             head = 0.0 if run.overflow else part_full_inlet_head(flow, bore, inlet_k(drawn.start))
+            head += screen_head(self.making.catalog, drawn, flow)
             offset = bore / 2 + self.overflow_gap_m if run.overflow else bore / 2 - head
             yield (run.name, "start"), Place(offset, start.hole_m, bore)
         if finish.hole_m and drawn.finish.centre_m is None:

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.rules.base import Candidate
-from autoplan.rules.circuit import inlet_bore, inlet_k, line_of
+from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, screen_head
+from autoplan.rules.waste_drain import flushing_head
 from autoplan.selection.counting import candidate_pieces, candidate_standpipes, candidate_uses
 from autoplan.selection.making import Making, no_worse
 from autoplan.selection.shelf import Bill
@@ -107,11 +108,15 @@ class Kept:
                 place = candidate.places.get((run.name, side))
                 if place is not None:
                     score += [place.hole_m, abs(place.offset_m)]
+            if run.waste:
+                speed = making.book.settings["waste-drain"]["speed"]
+                score.append(flushing_head(making.site, making.catalog, run, drawn, speed))
             if run.overflow:
                 bore, k = inlet_bore(making.catalog, drawn), inlet_k(drawn.start)
                 score.append(part_full_inlet_head(flow.peak_m3_s, bore, k))
             if drawn.start.in_floor:
-                score.append(standpipe_head(flow.design_m3_s, inlet_bore(making.catalog, drawn)))
+                head = standpipe_head(flow.design_m3_s, inlet_bore(making.catalog, drawn))
+                score.append(head + screen_head(making.catalog, drawn, flow.design_m3_s))
         return tuple(score)
 
 

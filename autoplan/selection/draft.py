@@ -11,14 +11,14 @@ from functools import cache
 from itertools import pairwise
 
 from autoplan.catalog.joining import stub_length
-from autoplan.catalog.parts import Catalog, End, Pump
+from autoplan.catalog.parts import Catalog, End, FixtureKind, Pump
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.hydraulics.pump import PumpCurve, watts_at_speed
 from autoplan.problem.graph import gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
 from autoplan.rules.base import Candidate, OverloadCase, PumpChoice
 from autoplan.rules.book import RuleBook
-from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, site_water
+from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, screen_head, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.survey import run_out_factor
 from autoplan.selection.air import AirChoice, air_choices
@@ -70,6 +70,7 @@ class Draft:
         self._pumps = self._build_pumps()
         self._air = self._build_air()
         self._tubs = self._build_tubs()
+        self._hand_pumps = self._build_hand_pumps()
         self._joints = self._build_joints()
         self._levels = self._build_levels("water")
         self._overload_levels = self._build_levels("overload water")
@@ -141,6 +142,23 @@ class Draft:
             self.model.exactly_one([var for var, _ in built[-1]])
         return built
 
+    def _build_hand_pumps(self) -> dict[str, list[tuple[Var, str]]]:
+        """By vessel whose waste is pumped out by hand, the pumps that will do; of each one is chosen."""
+        built = {}
+        for wish in self.site.hand_pumps:
+            found = [
+                part.id
+                for part in self.catalog.fixtures.values()
+                if part.kind is FixtureKind.HAND_PUMP
+                and part.id not in self.shelf.gone
+                and all(rule.admits_hand_pump(wish, part) for rule in self.book.rules)
+            ]
+            if not found:
+                raise NoOptionError(wish.vessel, "hand pump for its waste", ["waste-drain"])
+            built[wish.vessel] = [(self.model.choice(f"{wish.vessel} by {part}"), part) for part in found]
+            self.model.exactly_one([var for var, _ in built[wish.vessel]])
+        return built
+
     def _sizes(self, run_class: str) -> dict[End, Size]:
         """The openings that a class may have, with the choices that give it each."""
         return _by_opening(
@@ -169,7 +187,9 @@ class Draft:
                 under_pressure=True,
                 need=self.book.asks_of_end(self.site, main, "start"),
             )
-        for junction in self.site.junctions:
+        for junction, point in self.site.junctions.items():
+            if point.open_m is not None:
+                continue
             runs = self._runs_at[junction]
             by_run = {run.name: self._sizes(run.run_class) for run in runs}
             if len(runs) == 3:
@@ -254,6 +274,10 @@ class Draft:
         """Groups of ways to bring air; of each exactly one is chosen."""
         return self._air
 
+    def hand_pumps(self) -> Mapping[str, Sequence[tuple[Var, str]]]:
+        """By vessel the hand pumps for its waste; exactly one is chosen."""
+        return self._hand_pumps
+
     def watts(self) -> list[tuple[Var, float]]:
         """Every choice that takes mains power, with how much [W]."""
         pumps = [(var, choice.watts) for choices in self._pumps.values() for var, choice in choices]
@@ -308,6 +332,7 @@ class Draft:
             else:
                 k = inlet_k(drawn.start)
                 rise = part_full_inlet_head(flow * factor, bore, k) - part_full_inlet_head(flow, bore, k)
+            rise += screen_head(self.catalog, drawn, flow * factor) - screen_head(self.catalog, drawn, flow)
             pairs.append((var, tenth_mm_up(rise)))
         return weighted(pairs)
 
@@ -345,6 +370,9 @@ class Draft:
                 yield var, way.pieces
         for var, tub in self._tubs:
             yield var, {tub: 1}
+        for hand in self._hand_pumps.values():
+            for var, part in hand:
+                yield var, {part: 1}
 
     def _build_stores(self) -> Stores:
         """Cement, clamps and the like for all that the choices take."""

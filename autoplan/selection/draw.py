@@ -21,7 +21,7 @@ from autoplan.drawing import (
 from autoplan.hydraulics.gravity import standpipe_head
 from autoplan.problem.site import Draw
 from autoplan.rules.base import Candidate, PumpChoice
-from autoplan.rules.circuit import inlet_bore
+from autoplan.rules.circuit import inlet_bore, screen_head
 from autoplan.rules.linear import Var
 from autoplan.rules.survey import Survey
 from autoplan.selection.draft import Draft
@@ -94,6 +94,7 @@ def draw(
         purchases=(),
         cuts=(),
         screwed_drains=drains_screwed(draft, values),
+        hand_pumps={vessel: _picked(group, values) for vessel, group in draft.hand_pumps().items()},
         air=tuple(pump for group in draft.air() for pump in _picked(group, values).pumps),
     )
     runs, shorter = _to_length(draft, drawing)
@@ -180,6 +181,7 @@ def _placed(
     if side == "start" and run.draw is Draw.STANDPIPE and end.in_floor:
         flow = draft.site.flows[run.name].design_m3_s
         head = standpipe_head(flow, inlet_bore(draft.catalog, template))
+        head += screen_head(draft.catalog, template, flow)
         floor, top = draft.site.vessels[end.at].floor_m, levels[end.at][0] * TENTH_MM - head
         if end.standpipe is not None:
             # A piece of its own, and pieces are cut in tenths of a millimetre.

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 from itertools import product
 
-from autoplan.catalog.parts import Pipe, TurnStyle
-from autoplan.drawing import DrawnTurn
+from autoplan.catalog.parts import Catalog, Fixture, FixtureKind, Pipe, TurnStyle
+from autoplan.drawing import DrawnEnd, DrawnTurn
+from autoplan.problem.site import Draw
 from autoplan.rules.circuit import turn_resistance, valve_resistance
 from autoplan.selection.making import Fitting, Making
 
@@ -54,3 +56,83 @@ def valves(making: Making, pipe: Pipe) -> list[Fitting]:
             rating = min(valve.rating_m, before.rating_m, after.rating_m)
             options.append(Fitting(parts, making.score_parts(parts, loss, rating)))
     return making.pareto(options)
+
+
+@dataclass(frozen=True, slots=True)
+class Added:
+    """What a drain may have besides pipe and turns: a screen on its inlet, tee and plug to flush it by."""
+
+    screen: str | None = None
+    flush: tuple[str, ...] = ()
+
+
+def added_on(making: Making, pipe: Pipe) -> list[Added]:
+    """Every screen with every flushing point that the rules allow on this pipe, none among them."""
+    screens, flushes = _screens(making, pipe), _flushes(making, pipe)
+    return [Added(screen, flush) for screen, flush in product(screens, flushes)]
+
+
+def _fixtures(making: Making, kind: FixtureKind) -> list[Fixture]:
+    rows = making.catalog.fixtures.values()
+    return [part for part in rows if part.kind is kind and part.id not in making.shelf.gone]
+
+
+def _screens(making: Making, pipe: Pipe) -> list[str | None]:
+    """Screens that may sit on a drain's inlet, or none where none is asked for.
+
+    On a standpipe of other pipe than the drain's a screen fits or not with that: see `goes_on`.
+    """
+    wished = any(run.screen for run in making.members)
+    upright = making.first.draw is Draw.STANDPIPE
+    fits = [
+        part
+        for part in (_fixtures(making, FixtureKind.SCREEN) if wished else [])
+        if upright or _wide_enough(part, pipe)
+    ]
+    found: list[str | None] = []
+    for screen in (None, *fits):
+        refused = [
+            rule.id
+            for rule in making.book.rules
+            for run in making.members
+            if not rule.admits_screen(making.site, run, pipe, screen)
+        ]
+        if refused:
+            making.note("screen or flushing point", refused[0])
+        else:
+            found.append(None if screen is None else screen.id)
+    return found
+
+
+def _wide_enough(screen: Fixture, pipe: Pipe) -> bool:
+    return screen.least_m - 1e-9 <= pipe.outside_m <= screen.most_m + 1e-9
+
+
+def goes_on(catalog: Catalog, screen: str, pipe: Pipe, start: DrawnEnd) -> bool:
+    """Whether a screen can be pushed on a drain's inlet: its pipe's, or its standpipe's without a flare."""
+    if start.siphon is not None and start.siphon.flare is not None:
+        return False
+    stood = pipe if start.standpipe is None else catalog.pipes[start.standpipe]
+    return _wide_enough(catalog.fixtures[screen], stood)
+
+
+def _flushes(making: Making, pipe: Pipe) -> list[tuple[str, ...]]:
+    """Nothing where the rules allow that; else tees on this pipe with the plugs for their third end."""
+    refused = [
+        rule.id
+        for rule in making.book.rules
+        for run in making.members
+        if not rule.admits_flush(making.site, run, pipe, flush=False)
+    ]
+    if not refused:
+        return [()]
+    making.note("screen or flushing point", refused[0])
+    mates, options = making.shelf.joining.mates, []
+    for tee in making.shelf.tees():
+        if not all(mates(end, pipe.end) for end in tee.ends[:2]):
+            continue
+        for plug in _fixtures(making, FixtureKind.PLUG):
+            if plug.end is not None and mates(tee.ends[2], plug.end):
+                parts = (tee.id, plug.id)
+                options.append(Fitting(parts, making.score_parts(parts, -tee.bore_m, tee.rating_m)))
+    return [option.parts for option in making.pareto(options)]

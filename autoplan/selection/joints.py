@@ -180,18 +180,20 @@ class Teed:
     def loss(self, came: str, goes: str, flows: Mapping[str, float]) -> Linear:
         """Loss into, through and out of the tee; only paths that use the trunk exist."""
         other = goes if came == self.trunk else came
+        joining = goes == self.trunk
         through = weighted(
             (var, tenth_mm_up(self._tee_loss(way, came, goes, flows))) for var, way in self.tees
         )
         beyond = weighted(
-            (var, tenth_mm_up(worst_passage(way.bores, way.bore_m, flows[other])))
+            (var, tenth_mm_up(worst_passage(way.bores, way.bore_m, flows[other], backwards=joining)))
             for var, way in self.ports[other]
         )
         return total((through, beyond))
 
     def _tee_loss(self, way: TeeWay, came: str, goes: str, flows: Mapping[str, float]) -> float:
         other = goes if came == self.trunk else came
-        at_trunk = worst_passage((way.bores, (way.tee.bore_m,)), math.inf, flows[self.trunk])
+        bores = way.bores, (way.tee.bore_m,)
+        at_trunk = worst_passage(bores, math.inf, flows[self.trunk], backwards=goes == self.trunk)
         return at_trunk + tee_loss(way.tee, flows[came], flows[goes], by_branch=way.ports[2] == other)
 
     def rated(self) -> Sequence[Sequence[tuple[Var, float]]]:
@@ -385,7 +387,12 @@ def _opening_for(way: TeeWay, run: str) -> End:
     return way.tee.ends[way.ports.index(run)]
 
 
-def worst_passage(bores: tuple[Bores, Bores], narrow_m: float, flow_m3_s: float) -> float:
-    """The most that a passage loses [m] over all the bores that may lie on either side of it [m]."""
-    before, after = bores
+def worst_passage(
+    bores: tuple[Bores, Bores], narrow_m: float, flow_m3_s: float, *, backwards: bool = False
+) -> float:
+    """The most that a passage loses [m] over all the bores that may lie on either side of it [m].
+
+    Water goes from the first to the second, or backwards: a step up in bore loses more than one down.
+    """
+    before, after = bores[::-1] if backwards else bores
     return max(passage_loss(a, narrow_m, b, flow_m3_s) for a in before for b in after)

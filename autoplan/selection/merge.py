@@ -7,6 +7,7 @@ found, nothing cheaper exists anywhere and it is the next rank; else its search 
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -53,9 +54,9 @@ class Trial:
         if self.waiting is not None:
             return self.waiting.bound
         if self.ranker is None:
-            return 0.0 if self.unread else float("inf")
+            return 0.0 if self.unread else math.inf
         exhausted = self.ranker.ended and self.ranker.found.ending is Ending.NONE
-        return float("inf") if exhausted else float(self.ranker.least)
+        return math.inf if exhausted else float(self.ranker.least)
 
     @property
     def open(self) -> bool:
@@ -192,7 +193,10 @@ class _Merger:
         """One step of a variant's search for its next design; where it is alone, for all that are left."""
         assert trial.ranker is not None
         left = top - len(self.found.designs)
-        trial.ranker.step(trial.taken + (1 if len(self.found.trials) > 1 else left), trial.taken + left)
+        found = [other.waiting.objective for other in self.found.trials if other.waiting is not None]
+        asked = trial.taken + (1 if len(self.found.trials) > 1 else left)
+        # What is dearer than a design that waits elsewhere is not the next rank.
+        trial.ranker.step(asked, min(found, default=math.inf))
         self.found.interrupted = self.found.interrupted or trial.ranker.found.interrupted
 
     def _take(self, trial: Trial, ranked: Ranked) -> None:
@@ -214,7 +218,7 @@ class _Merger:
         """Whether it is proven that there is none, asked once more by another road."""
         if self.found.designs:
             return
-        if any(trial.least < float("inf") for trial in self.found.trials) or self.found.interrupted:
+        if any(trial.least < math.inf for trial in self.found.trials) or self.found.interrupted:
             return
         self.found.ending = Ending.NONE
         rankers = [trial.ranker for trial in self.found.trials if trial.ranker is not None]

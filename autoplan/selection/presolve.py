@@ -30,6 +30,9 @@ SIMPLEX = "use_preprocessing: false use_dual_simplex: true"
 """From one branch to the next only bounds change, so the last basis is dual feasible: the dual simplex method
 takes it up, where preprocessing would make it start again."""
 
+AFRESH = "use_preprocessing: true use_dual_simplex: false"
+"""Another way to the same answer."""
+
 SLACK = 5.0
 """Allowance for the relaxation's own arithmetic [cents]."""
 
@@ -120,10 +123,14 @@ class Relaxation:
         self._constant = objective.constant
         self._solver = pywraplp.Solver.CreateSolver("GLOP")
         self._solver.SetSolverSpecificParametersAsString(SIMPLEX)
-        self._variables = [
-            self._solver.NumVar(v.low, 0 if Var(i) in out else v.high, "")
+        self._number = len(model.variables)
+        self._variables = {
+            Var(i): self._solver.NumVar(v.low, v.high, "")
             for i, v in enumerate(model.variables)
-        ]
+            if Var(i) not in out
+        }
+        self._shut: set[Var] = set()
+        self.choices = [var for group in model.groups for var in group if var not in out]
         for row in _equalities(model):
             self._add(row, -row.constant)
         for inequality in model.inequalities:
@@ -131,7 +138,8 @@ class Relaxation:
                 self.require(inequality.left)
         goal = self._solver.Objective()
         for var, coef in objective.terms.items():
-            goal.SetCoefficient(self._variables[var], coef)
+            if var in self._variables:
+                goal.SetCoefficient(self._variables[var], coef)
         goal.SetMinimization()
 
     def require(self, row: Linear) -> None:
@@ -141,36 +149,49 @@ class Relaxation:
     def _add(self, row: Linear, high: float) -> None:
         constraint = self._solver.Constraint(-row.constant, high)
         for var, coef in row.terms.items():
-            constraint.SetCoefficient(self._variables[var], coef)
+            if var in self._variables:
+                constraint.SetCoefficient(self._variables[var], coef)
+
+    def _shut_all_but(self, members: tuple[int | None, ...]) -> None:
+        """Close the members of every partition that are not chosen, open the others."""
+        shut = {
+            var
+            for parts, member in zip(self.partitions, members, strict=True)
+            for place, part in enumerate(parts)
+            if member not in (None, place)
+            for var in part
+        }
+        for var in sorted(shut ^ self._shut):
+            self._variables[var].SetUb(0 if var in shut else 1)
+        self._shut = shut
 
     def branch(self, members: tuple[int | None, ...]) -> Branch:
         """The relaxation's answer where a member of each partition is chosen (None: any)."""
-        for parts, member in zip(self.partitions, members, strict=True):
-            for place, part in enumerate(parts):
-                for var in part:
-                    self._variables[var].SetUb(1 if member in (None, place) else 0)
         if any(
             member is not None and not parts[member]
             for parts, member in zip(self.partitions, members, strict=True)
         ):
             return Branch(members, math.inf)
+        self._shut_all_but(members)
         status = self._solver.Solve()
         if status not in (pywraplp.Solver.OPTIMAL, pywraplp.Solver.INFEASIBLE):
             # From the basis of another branch the solver sometimes loses its way; it is asked afresh.
+            self._solver.SetSolverSpecificParametersAsString(AFRESH)
             afresh = pywraplp.MPSolverParameters()
             afresh.SetIntegerParam(afresh.INCREMENTALITY, afresh.INCREMENTALITY_OFF)
             status = self._solver.Solve(afresh)
+            self._solver.SetSolverSpecificParametersAsString(SIMPLEX)
         if status == pywraplp.Solver.INFEASIBLE:
             return Branch(members, math.inf)
         if status != pywraplp.Solver.OPTIMAL:
-            nothing = (0.0,) * len(self._variables)
+            nothing = (0.0,) * self._number
             return Branch(members, 0.0, nothing, nothing)
-        return Branch(
-            members,
-            self._solver.Objective().Value() + self._constant,
-            tuple(variable.reduced_cost() for variable in self._variables),
-            tuple(variable.solution_value() for variable in self._variables),
-        )
+        reduced, values = [0.0] * self._number, [0.0] * self._number
+        for var, variable in self._variables.items():
+            reduced[var] = variable.reduced_cost()
+            values[var] = variable.solution_value()
+        bound = self._solver.Objective().Value() + self._constant
+        return Branch(members, bound, tuple(reduced), tuple(values))
 
 
 Separate = Callable[[Sequence[float]], Sequence[Linear]]
@@ -194,6 +215,7 @@ class Narrowing:
         self._impossible = impossible(model)
         self._relaxation = Relaxation(model, objective, self._impossible, partitions)
         self._partitions = self._relaxation.partitions
+        self.rows: list[Linear] = []
         first, *others = self._partitions
         coarse = [self._relaxation.branch((place, *(None for _ in others))) for place in range(len(first))]
         least = min(branch.bound for branch in coarse)
@@ -212,6 +234,7 @@ class Narrowing:
             if branch is None or not found:
                 break
             added = True
+            self.rows += found
             for row in found:
                 self._relaxation.require(row)
             branch = self._relaxation.branch(branch.members)

@@ -5,26 +5,25 @@ from __future__ import annotations
 import hashlib
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
 from autoplan.hydraulics.pump import energy_kwh_per_year
 from autoplan.outcome import Verdict
-from autoplan.problem.graph import pumped_from
-from autoplan.problem.site import RunKind
-from autoplan.rules.base import Candidate
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.selection.cutting import CuttingUndecidedError
 from autoplan.selection.draft import Draft
-from autoplan.selection.draw import Chosen, draw, read_choices
+from autoplan.selection.draw import draw, read_choices
 from autoplan.selection.feedback import cut, disagreements
 from autoplan.selection.levels import settle
 from autoplan.selection.model import ROW_LIMIT
-from autoplan.selection.presolve import SLACK, Narrowing
-from autoplan.selection.solve import Answer, Ending, Search, Unless
+from autoplan.selection.presolve import SLACK, Narrowing, Partition, Relaxation
+from autoplan.selection.scout import Members, Scout
+from autoplan.selection.solve import FAR, Answer, Ending, Search, Unless
 from autoplan.selection.sticks import CuttingPlan, cutting_plan, evaluate
 from autoplan.selection.together import Together
+from autoplan.selection.traits import trait_groups, traits_of
 
 MOST_REFUSED = 500
 """Designs refused by the verdict before the search is given up as a fault of ours."""
@@ -35,8 +34,17 @@ MOST_REJECTED = 10
 FIRST_LIMIT = 1.05
 """First cost limit, as a multiple of the relaxation's bound."""
 
-STEP = 0.012
-"""By how much dearer each further rank may be expected to be, as a share."""
+GUESS_LIMIT = 1.12
+"""Cost limit of a guess at the cheapest designs, as a multiple of the relaxation's bound."""
+
+MOST_TRIED = 3
+"""Traits tried for each design that is asked for before the guess is given up."""
+
+CLOSE = 0.02
+"""How much dearer a design may be than the relaxation makes us think, as a share."""
+
+SPARE = 3
+"""Traits guessed at beyond as many as designs are asked for."""
 
 KIND_WEIGHT = 20
 """One more kind of part weighs as much as so many watts."""
@@ -70,6 +78,24 @@ class Ranked:
     proven: bool
     traits: Mapping[str, str]
     key: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class _Known:
+    """A design that is the cheapest with its traits.
+
+    Attributes:
+        goal: what it comes to, in the unit of `_folded`.
+        values: of every variable.
+        drawing, verdict: the design and its judgement.
+        differ: the row that other traits keep.
+    """
+
+    goal: int
+    values: tuple[int, ...]
+    drawing: Drawing
+    verdict: Verdict
+    differ: Linear
 
 
 @dataclass(slots=True)
@@ -136,7 +162,13 @@ def objective_of(draft: Draft, by_ownership: bool) -> Linear:
 
 
 class Ranker:
-    """One draft's search: asked for more ranks, it goes on where it was; arguments as for `rank`."""
+    """The search for one site's designs in order of cost, step by step.
+
+    Attributes:
+        found: the designs so far, and how the last search ended.
+        least: what is proven to be spent on any design after those found [cents].
+        ended: whether there is nothing more to find, or no more time.
+    """
 
     def __init__(
         self,
@@ -155,101 +187,180 @@ class Ranker:
         self.objective = objective_of(draft, by_ownership)
         self.tie_break = _tie_break(draft)
         self.fold, self.goal = _folded(draft, self.objective)
-        self.traits = _trait_groups(draft)
-        partitions: list[list[Sequence[Var]]] = [list(next(iter(self.traits.values())).values())]
-        dividing = (draft.stores.screwed, *draft.orders.ordered.values())
-        partitions += [
-            [[var] for var in group] for group in draft.model.groups if any(var in dividing for var in group)
+        self.traits = trait_groups(draft)
+        self.dividing: list[list[Sequence[Var]]] = [
+            [[var] for var in group]
+            for group in draft.model.groups
+            if any(var in (draft.stores.screwed, *draft.orders.ordered.values()) for var in group)
         ]
+        partitions: list[Partition] = [list(next(iter(self.traits.values())).values()), *self.dividing]
         self.narrowing = Narrowing(draft.model, self.objective, partitions, Together(draft).rows)
         bound = self.narrowing.bound
         self.limit = bound * FIRST_LIMIT
         self.ended = math.isinf(bound)
-        self.least = 0 if self.ended else max(0, math.floor(bound - SLACK))
-        self.rows: list[Linear | Unless] = []
         self.found = Ranking(ending=Ending.NONE if self.ended else Ending.UNDECIDED)
-        self.search = Search(draft.model, deadline, frozenset())
+        self.rows: list[Linear | Unless] = []
+        self.known: list[_Known] = []
+        self.others_from = 0 if self.ended else max(0, math.floor(bound - SLACK)) * self.fold
+        """No answer with other traits than those known comes to less."""
+        self.guessed = False
+        self.stopped = False
+
+    @property
+    def least(self) -> int:
+        """What is proven to be spent on any design after those found [cents]."""
+        return min([self.others_from, *(known.goal for known in self._unranked())]) // self.fold
 
     def run(self, top: int) -> Ranking:
-        """Search among the choices that a cost limit leaves; raise the limit until it covers every rank."""
+        """Guess at designs, prove that there are no cheaper ones, raise the limit until all are covered."""
         while not self.ended and len(self.found.designs) < top:
             self.step(top)
         if self.confirm and not self.found.designs and self.found.ending is Ending.NONE:
             self.confirm_none()
         return self.found
 
-    def step(self, top: int, reach: int = 0) -> None:
+    def step(self, top: int, most: float = math.inf) -> None:
         """Search within the cost limit until there are `top` designs, and raise it where there are fewer.
 
-        It is raised so far that `reach` ranks are likely to lie within it. `least` is what is proven to be
-        spent on any further design; `ended` that there is none, or no more time.
+        No design dearer than `most` is looked for: once none is left up to there, the limit stays.
         """
-        within = math.isfinite(self.limit)
-        beyond = self._within(self.limit, top)
-        stopped = self.found.ending is Ending.UNDECIDED or self.found.interrupted
-        if stopped or len(self.found.designs) == top:
-            self.ended = stopped
-            return
-        self.ended = not within
-        if within and self.found.ending in (Ending.NONE, Ending.PROVEN):
-            self.least = max(self.least, math.floor(self.limit))
-        self.limit = self._wider(self.limit, beyond, max(top, reach))
+        limit = min(self.limit, most)
+        if not self.guessed:
+            self.guessed = True
+            self._guess(top, most)
+        if not self.stopped:
+            self._prove(limit, top, most)
+        self._rank(top)
+        if self.stopped:
+            self.ended = True
+        elif len(self.found.designs) < top and limit == self.limit:
+            self.ended = math.isinf(limit)
+            self.found.ending = Ending.NONE
+            self.limit = self._wider(limit)
 
     def forbid(self, key: Mapping[str, str]) -> None:
         """No design that is told apart by this key: one like it was ranked already, of another site."""
         same = [self.traits.get(name, {}).get(value) for name, value in key.items()]
         made = [var for names in same if names is not None for var in names]
         if set(key) == set(self.traits) and None not in same:
-            self._require(weighted(((var, -1) for var in made), len(same) - 1))
+            self.rows.append(weighted(((var, -1) for var in made), len(same) - 1))
+            ranked, waiting = self.known[: len(self.found.designs)], self._unranked()
+            self.known = [*ranked, *(known for known in waiting if self._key(known.values) != key)]
 
-    def _within(self, limit: float, top: int) -> int | None:
-        """Take every design up to the limit; return the cost of one found beyond it, or None."""
-        self.search = Search(self.draft.model, self.deadline, self.narrowing.out(limit))
-        for row in self.rows:
-            self.search.require(row)
-        while len(self.found.designs) < top:
-            answer = self._cheapest()
-            self.found.solves += 1
+    def _unranked(self) -> list[_Known]:
+        """Designs known and not yet ranked, cheapest first."""
+        return self.known[len(self.found.designs) :]
+
+    def _guess(self, top: int, most: float) -> None:
+        """The cheapest designs with traits that the relaxation thinks promising."""
+        limit = math.floor(min(self.narrowing.bound * GUESS_LIMIT, most))
+        out = self.narrowing.out(limit)
+        partitions: list[Partition] = [list(group.values()) for group in self.traits.values()]
+        partitions += self.dividing
+        relaxation = Relaxation(self.draft.model, self.objective, out, partitions)
+        for row in self.narrowing.rows:
+            relaxation.require(row)
+        scout, spread = Scout(relaxation, len(self.traits)), math.inf
+        for tried, (members, bound) in enumerate(scout.promising()):
+            if tried >= (top + SPARE if len(self.known) >= top else MOST_TRIED * top):
+                return
+            self._try(scout, members, min(limit, bound + spread), top)
+            if self.stopped:
+                return
+            if self.known and math.isinf(spread):
+                # Others lie about as far above their bound as the first.
+                first = evaluate(self.objective, self.known[0].values)
+                spread = first - bound + CLOSE * first
+
+    def _try(self, scout: Scout, members: Members, limit: float, top: int) -> None:
+        """Take the cheapest design with these traits, if one within the limit is of interest."""
+        while not self.stopped:
+            most = math.floor(limit) * self.fold + self.fold - 1
+            if len(self.known) >= top:
+                most = min(most, self.known[top - 1].goal - 1)
+            out = scout.left_out(members, most // self.fold)
+            if out is None:
+                return
+            out |= self.narrowing.out(most // self.fold)
+            answer = self._search(out).minimize(self.goal, at_most=most)
+            self._note(answer)
+            if answer.ending is Ending.NONE:
+                return
+            taken = bool(answer.values) and not answer.interrupted and self._take(answer, out)
+            self.stopped = self.stopped or answer.ending is not Ending.PROVEN
+            if taken:
+                return
+
+    def _prove(self, limit: float, top: int, cap: float) -> None:
+        """Find every design up to a cost limit, or the cheapest that are asked for."""
+        while not self.stopped:
+            most = self._most(limit, top, cap)
+            if most is not None and most < self.others_from:
+                return
+            out = self.narrowing.out(math.inf if most is None else most // self.fold)
+            answer = self._cheapest(out, most, top)
             self.found.ending = answer.ending
-            self.found.interrupted = self.found.interrupted or answer.interrupted
-            if not answer.values or answer.interrupted:
-                return None
-            if answer.objective is not None and answer.objective > limit:
-                return answer.objective
-            if not self._take(answer):
-                return None
-        return None
+            if answer.ending is Ending.NONE:
+                self.others_from = max(self.others_from, most + 1) if most is not None else FAR
+                return
+            if answer.bound is not None:
+                self.others_from = max(self.others_from, answer.bound)
+            if answer.values and not answer.interrupted:
+                self._take(answer, out)
+            self.stopped = self.stopped or answer.ending is not Ending.PROVEN or answer.interrupted
 
-    def _wider(self, limit: float, beyond: int | None, top: int) -> float:
-        """A larger cost limit: over a design known to lie beyond it and later ranks; at last none."""
+    def _most(self, limit: float, top: int, cap: float) -> int | None:
+        """What an answer of interest comes to at most: less than the last design asked for, or the limit."""
+        enough = len(self.known) >= top
+        limit = cap if enough else limit
+        within = None if math.isinf(limit) else math.floor(limit) * self.fold + self.fold - 1
+        if not enough:
+            return within
+        last = self.known[top - 1].goal - 1
+        return last if within is None else min(last, within)
+
+    def _wider(self, limit: float) -> float:
+        """A larger cost limit; at last none."""
         bound = self.narrowing.bound
-        if beyond is not None:
-            return beyond * (1 + STEP * (top - len(self.found.designs)))
         larger = bound + 3 * (limit - bound)
         return larger if math.isfinite(larger) and larger < 2 * bound else math.inf
 
-    def _take(self, answer: Answer) -> bool:
-        """Settle, cut and judge an answer; False once the search should stop."""
+    def _search(self, out: frozenset[Var]) -> Search:
+        search = Search(self.draft.model, self.deadline, out)
+        for row in (*self.rows, *(known.differ for known in self.known)):
+            search.require(row)
+        return search
+
+    def _note(self, answer: Answer) -> None:
+        self.found.solves += 1
+        self.found.interrupted = self.found.interrupted or answer.interrupted
+        self.stopped = self.stopped or answer.interrupted
+
+    def _take(self, answer: Answer, out: frozenset[Var]) -> bool:
+        """Settle, cut and judge an answer; False where it is not a design, once that is written down."""
         try:
             plan = self._laid(answer.values)
-            settled = self._tie_broken(answer) if plan is not None else answer.values
+            settled = self._tie_broken(answer, out) if plan is not None else answer.values
             if settled != answer.values:
                 plan = self._laid(settled)
         except CuttingUndecidedError as undecided:
-            self.found.ending = Ending.UNDECIDED
             self.found.interrupted = self.found.interrupted or undecided.interrupted
+            self.stopped = True
             return False
         if plan is None:
-            return True
+            return False
         drawing = draw(self.draft, settled, settle(self.draft, settled), plan)
         verdict = self.judge(drawing)
         if not verdict.ok:
-            return self._refused(settled, verdict)
+            self._refused(settled, verdict)
+            return False
         wrong = list(disagreements(self.draft, settled, drawing, verdict))
         if wrong:
             raise InternalError(f"selection and verdict disagree: {'; '.join(wrong)}")
-        self._add(answer, settled, drawing, verdict)
-        return answer.ending is Ending.PROVEN and not self.found.interrupted
+        goal = evaluate(self.goal, settled)
+        self.known.append(_Known(goal, settled, drawing, verdict, self._differ(settled)))
+        self.known.sort(key=lambda known: known.goal)
+        return True
 
     def _laid(self, values: Sequence[int]) -> CuttingPlan | None:
         """The cutting plan; None where pieces do not fit, once that is written down for the searches to come.
@@ -257,25 +368,17 @@ class Ranker:
         Each such row cuts off this answer and none that can be laid, so this comes to an end.
         """
         plan = cutting_plan(self.draft, values, self.deadline)
-        for row in plan.short:
-            self._require(row)
+        self.rows += plan.short
         return None if plan.short else plan
 
-    def _refused(self, values: Sequence[int], verdict: Verdict) -> bool:
-        """Never this design again, nor what else its reasons forbid; False once too many were refused."""
+    def _refused(self, values: Sequence[int], verdict: Verdict) -> None:
+        """Never this design again, nor what else its reasons forbid; given up once too many were refused."""
         self.found.rejected += 1
-        self._require(cut(self.draft, values, verdict))
+        self.rows.append(cut(self.draft, values, verdict))
         if not self.confirm and self.found.rejected > MOST_REJECTED:
-            self.found.ending = Ending.UNDECIDED
-            return False
-        if self.found.rejected > MOST_REFUSED:
+            self.stopped = True
+        elif self.found.rejected > MOST_REFUSED:
             raise InternalError(f"the verdict sent back {MOST_REFUSED} designs")
-        return True
-
-    def _require(self, row: Linear | Unless) -> None:
-        """A row for this search and every later one."""
-        self.rows.append(row)
-        self.search.require(row)
 
     def confirm_none(self, at_most_s: float = CONFIRM_S) -> None:
         """Ask once more, by another road, before telling anyone that there is no design."""
@@ -285,8 +388,9 @@ class Ranker:
         if again.values:
             raise InternalError("the search found no design where a second search finds one")
 
-    def _cheapest(self) -> Answer:
-        stage = f"rank {len(self.found.designs) + 1}"
+    def _cheapest(self, out: frozenset[Var], most: int | None, top: int) -> Answer:
+        """The cheapest answer with other traits than those known."""
+        stage = f"rank {min(top, len(self.known) + 1)}"
 
         def watch(best: float | None, bound: float | None) -> None:
             if self.progress is not None:
@@ -294,114 +398,56 @@ class Ranker:
                 self.progress(stage, known[0], known[1])
 
         watch(None, None)
-        found = self.search.minimize(self.goal, watcher=watch)
-        if not found.values or found.bound is None:
-            return found
-        cost = evaluate(self.objective, found.values)
-        return replace(found, objective=cost, bound=found.bound // self.fold)
+        answer = self._search(out).minimize(self.goal, watcher=watch, at_most=most)
+        self._note(answer)
+        return answer
 
-    def _tie_broken(self, answer: Answer) -> tuple[int, ...]:
-        """Among designs of this cost always the same one, also where workers raced for it."""
-        if not answer.raced or answer.ending is not Ending.PROVEN or answer.objective is None:
+    def _tie_broken(self, answer: Answer, out: frozenset[Var]) -> tuple[int, ...]:
+        """Among answers of this cost always the same one, also where workers raced for it."""
+        if not answer.raced or answer.ending is not Ending.PROVEN:
             return answer.values
-        search = Search(self.draft.model, self.deadline, self.narrowing.out(answer.objective))
-        for row in self.rows:
-            search.require(row)
-        search.require(Linear(constant=answer.objective) - self.objective)
+        search = self._search(out)
+        search.require(Linear(constant=evaluate(self.objective, answer.values)) - self.objective)
         better = search.minimize(self.tie_break, hint=answer.values)
-        self.found.solves += 1
-        self.found.interrupted = self.found.interrupted or better.interrupted
+        self._note(better)
         return better.values or answer.values
 
-    def _add(self, answer: Answer, values: Sequence[int], drawing: Drawing, verdict: Verdict) -> None:
-        objective = evaluate(self.objective, values)
-        proven = answer.ending is Ending.PROVEN
+    def _rank(self, top: int) -> None:
+        """Rank the designs known, cheapest first, as far as they are proven; the next too if time is up."""
+        for known in self._unranked()[: top - len(self.found.designs)]:
+            proven = known.goal <= self.others_from
+            if not proven and not self.stopped:
+                break
+            self._publish(known, proven=proven)
+            if not proven:
+                break
+        if self.stopped and not self.found.designs:
+            self.found.ending = Ending.UNDECIDED
+
+    def _publish(self, known: _Known, *, proven: bool) -> None:
+        objective = evaluate(self.objective, known.values)
         if self.found.designs and proven and objective < self.found.designs[-1].objective:
             raise InternalError(f"rank {len(self.found.designs) + 1} is cheaper than the one before it")
         # Choices left out by the cost limit are in no cheaper design, so the bound holds for all.
-        bound = objective if proven else math.floor(min(self.narrowing.bound, answer.bound or 0))
+        bound = objective if proven else min(objective, self.others_from // self.fold)
         if self.found.first_bound is None:
             self.found.first_bound = bound
-        traits = traits_of(self.draft, read_choices(self.draft, values))
-        key = {
-            name: next(value for value, names in group.items() if _holds(names, values))
+        traits = traits_of(self.draft, read_choices(self.draft, known.values))
+        key = self._key(known.values)
+        self.found.designs.append(Ranked(known.drawing, known.verdict, objective, bound, proven, traits, key))
+        self.found.ending = Ending.PROVEN if proven else Ending.FEASIBLE
+
+    def _key(self, values: Sequence[int]) -> dict[str, str]:
+        """What a builder tells an answer apart by, name to value."""
+        return {
+            name: next(value for value, names in group.items() if any(values[var] for var in names))
             for name, group in self.traits.items()
         }
-        self.least = max(self.least, bound)
-        self.found.designs.append(Ranked(drawing, verdict, objective, bound, proven, traits, key))
-        self._require(self._differ(values))
 
     def _differ(self, values: Sequence[int]) -> Linear:
         """Not all of what a builder tells designs apart by as in this answer."""
-        same = [
-            var
-            for group in self.traits.values()
-            for names in group.values()
-            for var in names
-            if _holds(names, values)
-        ]
+        same = [var for name, value in self._key(values).items() for var in self.traits[name][value]]
         return weighted(((var, -1) for var in same), len(self.traits) - 1)
-
-
-def _holds(names: Sequence[Var], values: Sequence[int]) -> bool:
-    return any(values[var] for var in names)
-
-
-def _trait_groups(draft: Draft) -> dict[str, dict[str, list[Var]]]:
-    """What ranks must differ in: for each trait, the choices by the trait's value."""
-    groups: dict[str, dict[str, list[Var]]] = {}
-    for vessel in draft.site.pumped_vessels():
-        group: dict[str, list[Var]] = {}
-        for var, choice in draft.pumps(vessel):
-            group.setdefault(choice.pump.id, []).append(var)
-        groups[f"pump in {vessel}"] = group
-    for name in _told_apart(draft):
-        group = {}
-        for var, candidate in draft.candidates(name):
-            group.setdefault(_candidate_trait(candidate), []).append(var)
-        groups[f"runs {name}"] = group
-    return groups
-
-
-def _told_apart(draft: Draft) -> list[str]:
-    """Classes by which ranks differ: every drain, and the pressure runs with half a pump's flow or more.
-
-    A builder does not call it another design because one feed of many is a size narrower.
-    """
-    roots = pumped_from(draft.site)
-    flows = draft.site.flows
-    whole = {
-        run.start: flows[run.name].design_m3_s
-        for run in draft.site.runs.values()
-        if run.start in draft.site.pumped_vessels()
-    }
-    return [
-        name
-        for name, members in draft.site.classes().items()
-        if any(
-            run.kind is RunKind.GRAVITY or flows[run.name].design_m3_s >= whole[roots[run.name]] / 2
-            for run in members
-        )
-    ]
-
-
-def _candidate_trait(candidate: Candidate) -> str:
-    return f"{candidate.pipe.end} {candidate.start_way} {candidate.finish_way}"
-
-
-def traits_of(draft: Draft, chosen: Chosen) -> dict[str, str]:
-    """What a builder tells designs apart by, in plain words: pump, then pipe and wall parts by class."""
-    traits = {
-        f"pump in {vessel}": draft.catalog.pumps[choice.pump.id].description
-        for vessel, choice in chosen.pumps.items()
-    }
-    for name, candidate in chosen.candidates.items():
-        ways = [way for way in (candidate.start_way, candidate.finish_way) if way is not None]
-        end = candidate.pipe.end
-        # Pipe of one size comes to be welded or only to be gripped, as PE is: another way to build it.
-        gripped = " for compression joints" if end.form == "plain" else ""
-        traits[name] = ", ".join((f"{end.system} {end.size}{gripped}", *ways))
-    return traits
 
 
 def _folded(draft: Draft, objective: Linear) -> tuple[int, Linear]:

@@ -33,6 +33,9 @@ It is the same on every machine, and about as many seconds.
 WORKERS = 8
 """The portfolio matters more than the cores: 8 is faster than 2 even on two cores."""
 
+FAR = 2**62
+"""Below every objective."""
+
 Watcher = Callable[[float | None, float | None], None]
 """Told the best objective and the bound while a search runs."""
 
@@ -134,6 +137,7 @@ class Search:
         watcher: Watcher | None = None,
         careful: bool = False,
         at_most_s: float | None = None,
+        at_most: int | None = None,
     ) -> Answer:
         """Search for the least objective.
 
@@ -144,6 +148,7 @@ class Search:
             watcher: told of progress.
             careful: one worker and no presolve: to confirm that there is no answer.
             at_most_s: most time for this search alone [s], or None.
+            at_most: answers beyond it do not count, which helps the proof; or None.
 
         Raises:
             InternalError: the solver called the model invalid.
@@ -152,6 +157,8 @@ class Search:
         for row in also:
             model.add(self._expression(row) >= 0)
         model.minimize(self._expression(objective))
+        if at_most is not None:
+            model.proto.objective.domain.extend([-FAR, at_most - objective.constant])
         self._hint(model, hint)
         if careful:
             return self._run(model, watcher, at_most_s, num_workers=1, cp_model_presolve=False)

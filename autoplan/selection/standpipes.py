@@ -44,7 +44,8 @@ def standings(making: Making, pipe: Pipe) -> list[Standing]:
 def _siphon(making: Making) -> bool:
     """Whether the class drains beds by bell siphons."""
     beds = [making.site.vessels[run.start].bed for run in making.members if run.start in making.site.vessels]
-    return making.first.draw is Draw.STANDPIPE and any(bed is not None and bed.siphon for bed in beds)
+    upright = making.first.draw is Draw.STANDPIPE and not making.first.idle
+    return upright and any(bed is not None and bed.siphon for bed in beds)
 
 
 def _pipes(making: Making, pipe: Pipe) -> list[Pipe]:

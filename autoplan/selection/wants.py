@@ -95,7 +95,10 @@ class Counting:
         if self._amounts is None:
             return {}
         reach = self._reach[drawn.run]
-        made = (drawn.pipe, drawn.turns, drawn.open_tee, drawn.coupling, drawn.valve, drawn.valve_chain)
+        made = (
+            *(drawn.pipe, drawn.turns, drawn.open_tee, drawn.coupling),
+            *(drawn.valve, drawn.valve_chain, drawn.flush),
+        )
         ends = tuple(
             (end.penetration, end.chain, end.inner_chain, end.standpipe, end.siphon)
             for end in (drawn.start, drawn.finish)

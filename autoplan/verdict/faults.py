@@ -100,12 +100,13 @@ class Judge:
         return min(night.crossed_s.values()) / 60.0 if night.crossed_s else None
 
     def _walls_left(self, night: History, normal: History) -> dict[str, float]:
-        """Wall left over the highest water [m]: of basins that rise over their usual level, if any does."""
+        """Wall left over the highest water [m]: of basins that spill or rise unusually, if any does."""
         left = {basin.name: basin.rim_m - night.highest_m[basin.name] for basin in self.works.basins}
         risen = {
             name: wall
             for name, wall in left.items()
-            if night.highest_m[name] > normal.highest_m[name] + RISE_M
+            if night.spilled_m3[name] * 1000.0 >= DROP_L
+            or night.highest_m[name] > normal.highest_m[name] + RISE_M
         }
         return risen or left
 

@@ -325,7 +325,7 @@ class _Case:
             shares = [0.0 if name in self.shut else share for name, share in zip(out, split, strict=True)]
             if not sum(shares):
                 # With every drain shut an emergency overflow carries all of it.
-                spare = [run.name for run in drains if run.start == place and run.idle]
+                spare = [run.name for run in drains if run.start == place and run.overflow]
                 out, shares = [*out, *spare], [*shares, *(float(name not in self.shut) for name in spare)]
             for name, share in zip(out, shares, strict=True):
                 flows[name] = inflow * share / sum(shares) if share > 0.0 else 0.0
@@ -334,7 +334,7 @@ class _Case:
         return flows, spilled
 
     def _level_after(self, vessel: str, flows: Mapping[str, float]) -> float:
-        out = [run.name for run in self.survey.gravity_runs() if run.start == vessel]
+        out = [run.name for run in self.survey.gravity_runs() if run.start == vessel and not run.waste]
         arrives = any(flows[run.name] > 0.0 for run in self.survey.site.runs.values() if run.finish == vessel)
         if vessel not in self.levels and out and arrives and self.shut.issuperset(out):
             return inf

@@ -166,8 +166,10 @@ class Waterworks:
             end, pipe = self.survey.drawn(path[-1]).finish, self.survey.pipe(path[-1])
             bottom = -math.inf if end.centre_m is None else end.centre_m - pipe.outside_m / 2
             if bottom < self.survey.site.vessels[end.at].rim_m:
-                loss = self._loss_back(path)
-                back = Drain(None, bottom, table_of(loss, self._flows(path[-1])), -math.inf)
+                flows = self._flows(path[-1])
+                # Air gets in as the water comes down to the mouth.
+                mouth = HeadTable((SHORTAGE_M / 2, SHORTAGE_M), (flows[-1] / 2, flows[-1]))
+                back = Drain(mouth, bottom, table_of(self._loss_back(path), flows), -math.inf)
                 pumped = self.survey.run(path[0]).start
                 found.append(Link(f"back through {link_name(path)}", end.at, pumped, back))
         return found
@@ -276,9 +278,8 @@ class Waterworks:
         survey, flows = self.survey, self._flows(run)
         drawn = survey.drawn(run)
         if not runs_full(survey.pipe(run), survey.design_flow(run)):
-            line = inlet_line(
-                survey.catalog, survey.pipe(run), drawn.start, self.site.vessels[drawn.start.at]
-            )
+            vessel = self.site.vessels[drawn.start.at]
+            line = inlet_line(survey.catalog, survey.pipe(run), drawn.start, vessel, drawn.screen)
             return table_of(lambda flow: line.loss(flow, survey.water), flows)
         return HeadTable((cut_out_m / 2, cut_out_m), (flows[-1] / 2, flows[-1]))
 

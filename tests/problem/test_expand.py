@@ -234,15 +234,20 @@ def test_an_assumption_written_into_the_file_changes_nothing(tmp_path: Path) -> 
     tables = tomllib.loads(text)
     for assumed in site.assumptions:
         table, _, key = assumed.place.rpartition(".")
-        value = tomllib.loads(f"x = {assumed.text}")["x"] if assumed.text.startswith("[") else assumed.text
+        plain = assumed.text.startswith("[") or assumed.text in ("true", "false")
+        value = tomllib.loads(f"x = {assumed.text}")["x"] if plain else assumed.text
         (tables.setdefault(table, {}) if table else tables)[key] = value
     lines = [f"{key} = {value!r}" for key, value in tables.items() if not isinstance(value, dict)]
     for name, table in tables.items():
         if isinstance(table, dict):
-            lines += [f"[{name}]", *(f"{key} = {value!r}" for key, value in table.items())]
+            lines += [f"[{name}]", *(f"{key} = {_toml(value)}" for key, value in table.items())]
     again = load(tmp_path, "\n".join(lines))
     assert again.assumptions == ()
     assert replace(again, assumptions=site.assumptions) == site
+
+
+def _toml(value: object) -> str:
+    return str(value).lower() if isinstance(value, bool) else repr(value)
 
 
 def test_every_default_is_readable_and_marked() -> None:

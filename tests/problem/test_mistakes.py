@@ -21,6 +21,17 @@ EXPECTED = {
     "arrangement": [
         'arrangement: "serial" is not an arrangement that is known here; did you mean "series".',
     ],
+    "any-has-no-way": [
+        "beds.floor: parallel: the floor of bed 1 at 300 mm is lower than the water that it falls to, up to 520 mm in sump; raise the bed or lower sump, so that the bed can run empty.",
+        "beds.floor: series: the floor of bed 1 at 300 mm is lower than the water that it falls to, up to 520 mm in sump; raise the bed or lower sump, so that the bed can run empty.",
+        "beds.floor: no sump: the floor of bed 1 at 300 mm is lower than the water that it falls to, up to 1.22 m in tank; raise the bed or lower tank, so that the bed can run empty.",
+    ],
+    "any-misspelt": [
+        'tank.volum: there is no key "volum" here; did you mean "volume".',
+        'tank.volume: is missing; write e.g. volume = "1600 L".',
+        'sump.deep: there is no key "deep" here; did you mean "depth".',
+        'distances.settler_to_bed: this system has no such line; did you mean "trunk_to_bed".',
+    ],
     "bare-numbers": [
         'tank.volume: 1600 has no unit; write e.g. "1600 L" or "1600 gal".',
         'tank.depth: "900" has no unit; write e.g. "900 mm" or "900 in".',
@@ -42,6 +53,16 @@ EXPECTED = {
     "empty": [
         'tank: there is no [tank]; write [tank] and below it e.g. volume = "1000 L".',
         'sump: there is no [sump]; write [sump] and below it e.g. volume = "1000 L".',
+    ],
+    "floods-range": [
+        'beds.floods: ["4/hour", "1/hour"] does not begin with the lesser; write e.g. ["1/hour", "4/hour"].',
+        'sump.choose: [] is not a list of vessels; write e.g. ["tub-600", "tub-1000"], or "any".',
+        "sump: both choose and volume are given; take volume out: the price list says it.",
+    ],
+    "floods-three": [
+        "vessel.tank: both choose and volume are given; take volume out: the price list says it.",
+        'vessel.bed.floods: ["1/hour", "2/hour", "4/hour"] is not a range of floods; write the least and the most, e.g. ["1/hour", "4/hour"], or one value.',
+        "vessel.sump: both choose and depth are given; take depth out: the price list says it.",
     ],
     "junctions": [
         "junction.lone: 0 runs meet at lone; let two or three runs meet at a junction.",
@@ -69,6 +90,11 @@ EXPECTED = {
         "run.round.from: no pump feeds round; let a pressure run lead there from a vessel.",
         "run.and round.from: no pump feeds and round; let a pressure run lead there from a vessel.",
         "run.out.from: no pump feeds out; let a pressure run lead there from a vessel.",
+    ],
+    "no-sump-with-sump": [
+        'distances.bed_to_sump: this system has no such line; did you mean "bed_to_tank".',
+        "settler: a system without a sump has no [settler]; take it out: the beds are the filter.",
+        "sump: a system without a sump has no [sump]; take it out.",
     ],
     "no-way-out": [
         "vessel.well: water runs into well but no run leads out of it; add a run from it.",
@@ -130,6 +156,9 @@ EXPECTED = {
     "short-and-long": [
         "[tank] of the short form and [[vessel]] of the long form stand in one file; keep to one form; `autoplan expand` turns the short one into the long one.",
     ],
+    "series-without-beds": [
+        'beds.count: without beds "series" is no arrangement; write a count of 1 or more.',
+    ],
     "sump-runs-dry": [
         "vessel.sump: 1125 L/h run into sump but its pump takes 749.88 L/h; lead back to it what its pump takes out.",
         "vessel.well: 375.12 L/h run into well but its pump takes 749.88 L/h; lead back to it what its pump takes out.",
@@ -148,7 +177,7 @@ EXPECTED = {
         'wishes.turn_over: there is no key "turn_over" here; did you mean "turnover".',
         'budget: there is no key "budget" here; write it below [wishes].',
         'tanks: there is no key "tanks" here; did you mean "tank".',
-        'tank.heigth: there is no key "heigth" here; known are area, depth, wall, base, shape, uncertain, floor, ground, volume, freeboard, water_min, water_max, draw, overflow.',
+        'tank.heigth: there is no key "heigth" here; known are area, depth, wall, base, shape, uncertain, floor, ground, volume, freeboard, water_min, water_max, screen, draw, overflow.',
         'tank.dept: there is no key "dept" here; did you mean "depth".',
         'distances.tank_to_settler: this system has no such line; did you mean "tank_to_sump".',
         'distances.sump_to_tanks: there is no key "sump_to_tanks" here; did you mean "sump_to_tank".',

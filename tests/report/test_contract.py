@@ -40,12 +40,13 @@ AGREED = {
 ADDED = {
     "": "problem_file rank_by clash notes cautions",
     "solver": "rejected solves interrupted",
-    "designs[]": "bound objective differs traits pumps junctions filling siphons running commissioning air",
+    "designs[]": "bound objective differs traits pumps junctions filling siphons running commissioning air"
+    " hand_pumps",
     "designs[].running[]": "phase sumps beds",
     "designs[].running[].sumps[]": "vessel lowest_mm highest_mm cover_mm",
     "designs[].running[].beds[]": "bed floods_per_hour filling_s emptying_s",
     "designs[].pump": "vessel speed",
-    "designs[].runs[]": "class overload_loss_mm pieces_mm line sides",
+    "designs[].runs[]": "class overload_loss_mm pieces_mm line sides screen flush",
     "designs[].runs[].line[]": "part role ends length_mm place through ring",
     "designs[].runs[].joints[]": "kind left right left_end right_end",
     "designs[].runs[].turns[]": "parts",

@@ -421,7 +421,15 @@ CASES = (
 )
 
 
-ELSEWHERE = {"pressure-rating", "air-supply", "air-back", "emergency-overflow"}
+ELSEWHERE = {
+    "pressure-rating",
+    "air-supply",
+    "air-back",
+    "emergency-overflow",
+    "screens",
+    "waste-drain",
+    "flushing-point",
+}
 """Rules with tests of their own beside this file or below."""
 
 

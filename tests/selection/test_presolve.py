@@ -16,7 +16,8 @@ from autoplan.rules.book import read_rules
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.selection.draft import Draft
 from autoplan.selection.model import ROW_LIMIT, Model
-from autoplan.selection.presolve import Narrowing, impossible
+from autoplan.selection.presolve import Narrowing, Relaxation, impossible
+from autoplan.selection.scout import Scout
 from autoplan.selection.solve import Ending, Search
 from autoplan.selection.together import Together
 
@@ -102,6 +103,48 @@ def test_impossible_choices_are_in_no_answer(small: tuple[Model, Linear]) -> Non
     out = impossible(model)
     assert not any(set(made) & out for _, made in answers(model, cost))
     assert Narrowing(model, cost, [[model.groups[0]]], nothing).out(float("inf")) >= out
+
+
+@QUICK
+@given(small=small_models(), spare=st.integers(0, 40))
+def test_nothing_within_the_limit_is_left_out_of_given_traits(
+    small: tuple[Model, Linear], spare: int
+) -> None:
+    """With the first group told apart, every answer with a member of it keeps all its choices there."""
+    model, cost = small
+    partitions = [each(model.groups[0]), each(model.groups[1])]
+    scout = Scout(Relaxation(model, cost, frozenset(), partitions), told=1)
+    found = list(answers(model, cost))
+    limit = min((cents for cents, _ in found), default=0) + spare
+    for place, var in enumerate(model.groups[0]):
+        within = [made for cents, made in found if cents <= limit and var in made]
+        out = scout.left_out((place,), limit)
+        assert out is not None or not within
+        assert not any(set(made) & (out or set()) for made in within)
+        assert out is None or set(model.groups[0]) - {var} <= out
+
+
+def test_the_scout_names_every_trait_in_order_of_the_relaxation() -> None:
+    """Of four choices at 30, 10, 40 and 20 with nothing to bind them, the cheapest comes first, each once."""
+    model = Model()
+    group = [model.choice(name) for name in "abcd"]
+    model.exactly_one(group)
+    cost = weighted(zip(group, (30, 10, 40, 20), strict=True))
+    scout = Scout(Relaxation(model, cost, frozenset(), [each(group)]), told=1)
+    named = list(scout.promising())
+    assert [members for members, _ in named] == [(1,), (3,), (0,), (2,)]
+    assert [bound for _, bound in named] == pytest.approx([10, 20, 30, 40])
+
+
+def test_the_scout_names_nothing_where_the_relaxation_has_no_answer() -> None:
+    """A choice that must be made and cannot be."""
+    model = Model()
+    group = [model.choice(name) for name in "ab"]
+    model.exactly_one(group)
+    model.at_least("never", Linear(), weighted((var, 1) for var in group))
+    scout = Scout(Relaxation(model, weighted([]), frozenset(), [each(group)]), told=1)
+    assert list(scout.promising()) == []
+    assert scout.left_out((0,), 100) is None
 
 
 def test_a_limit_below_the_optimum_leaves_less() -> None:

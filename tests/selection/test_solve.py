@@ -51,6 +51,17 @@ def test_nothing_is_read_once_time_is_up(model_of: object) -> None:
     assert Search(model).minimize(cost, at_most_s=0.0) == Answer(Ending.UNDECIDED)
 
 
+@pytest.mark.parametrize("constant", [0, 7, -7])
+def test_answers_beyond_the_most_do_not_count(constant: int) -> None:
+    """An optimum of exactly the most is proven, constant and all; with a unit less there is no answer."""
+    model, _, cost = three()
+    search = Search(model)
+    best = search.minimize(cost + constant, at_most=10 + constant)
+    assert best == Answer(Ending.PROVEN, (0, 1, 0), 10 + constant, 10 + constant)
+    assert search.minimize(cost + constant, at_most=9 + constant) == Answer(Ending.NONE)
+    assert search.minimize(cost).objective == 10
+
+
 def test_empty_list_of_options_is_refused() -> None:
     """An empty exactly-one would be silently infeasible; it is a fault of ours and said to be."""
     with pytest.raises(InternalError, match="empty list of options"):

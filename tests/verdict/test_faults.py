@@ -102,7 +102,7 @@ def test_a_blocked_drain_spills_what_the_pump_can_reach(plan) -> None:
     last += bed * plan.site.vessels["bed 1"].area_m2 * 0.4
     assert fault.spilled_l == pytest.approx(1000 * (start - dry + last - room), abs=2.0)
     assert fault.lowest_cover_m is not None
-    assert -0.0101 <= fault.lowest_cover_m < 0.0
+    assert -0.0105 <= fault.lowest_cover_m < 0.0
 
 
 def test_a_half_blocked_drain_stands_as_high_as_for_twice_the_flow(plan) -> None:

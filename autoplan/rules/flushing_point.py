@@ -1,0 +1,57 @@
+"""A drain too slow to stay clean has a point to flush it by."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import Pipe
+from autoplan.hydraulics.friction import velocity
+from autoplan.outcome import Finding
+from autoplan.problem.site import Run, RunKind, Site, VesselKind
+from autoplan.rules.base import Rule, Setting
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension
+
+
+class FlushingPoint(Rule):
+    """Where the problem wishes for them: a tee with a plug near a slow drain's start, to put a hose in.
+
+    The selection weighs the tee and its plug against a narrower pipe that is fast enough.
+    """
+
+    id = "flushing-point"
+    sentence = "Where wished for, a drain too slow to stay clean has a flushing point."
+    source = "common practice, no source; speed from memory"
+    unit = "missing"
+    negotiable = True
+    settings = (
+        Setting("below", Dimension.VELOCITY, "0.3 m/s", "from memory", "speed below which solids settle"),
+    )
+
+    def asks(self, site: Site, run: Run, pipe: Pipe) -> bool:
+        """Whether this drain in this pipe needs one."""
+        start = site.vessels.get(run.start)
+        if not site.wishes.flushing_points or run.kind is not RunKind.GRAVITY or run.idle:
+            return False
+        if start is None or start.kind is not VesselKind.TANK:
+            return False
+        return velocity(site.flows[run.name].design_m3_s, pipe.bore_m) < self.values["below"] - 1e-9
+
+    def admits_flush(self, site: Site, run: Run, pipe: Pipe, *, flush: bool) -> bool:
+        """No slow drain without one."""
+        return flush or not self.asks(site, run, pipe)
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per slow drain: a flushing point is missing unless tee and plug are there and mate."""
+        for run in survey.gravity_runs():
+            if self.asks(survey.site, run, survey.pipe(run.name)):
+                yield self.at_most(run.name, 0.0 if _works(survey, run.name) else 1.0, 0.0)
+
+
+def _works(survey: Survey, name: str) -> bool:
+    """Whether a run's flushing point is a tee whose third end its plug closes."""
+    flush = survey.drawn(name).flush
+    if len(flush) != 2 or flush[0] not in survey.catalog.tees or flush[1] not in survey.catalog.fixtures:
+        return False
+    end = survey.catalog.fixtures[flush[1]].end
+    return end is not None and survey.joining.mates(survey.catalog.tees[flush[0]].ends[2], end)

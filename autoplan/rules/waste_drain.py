@@ -1,0 +1,84 @@
+"""A filter's waste gets out: by a drain that falls enough to take the sludge along, or by a hand pump."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import Catalog, Fixture
+from autoplan.drawing import DrawnRun
+from autoplan.hydraulics.friction import velocity_head
+from autoplan.outcome import Finding
+from autoplan.problem.site import HandPumpWish, Run, Site
+from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.rules.circuit import line_of, site_water
+from autoplan.rules.linear import Linear, weighted
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension, tenth_mm_up
+
+
+class WasteDrain(Rule):
+    """With its valve open the fall from the filter's water to the open end drives the pipe at flushing speed.
+
+    The valve is shut otherwise, and the flow is no part of the balance.
+    """
+
+    id = "waste-drain"
+    sentence = "A waste drain falls enough to flush the sludge out; a hand pump lifts and reaches far enough."
+    source = "energy equation; flushing speed: from memory"
+    unit = "mm"
+    negotiable = True
+    settings = (
+        Setting(
+            "speed", Dimension.VELOCITY, "0.6 m/s", "from memory", "speed that takes settled sludge along"
+        ),
+    )
+
+    def admits_hand_pump(self, wish: HandPumpWish, pump: Fixture) -> bool:
+        """Only pumps that lift high and reach far enough."""
+        return pump.lift_m >= wish.lift_m - 1e-9 and pump.reach_m >= wish.reach_m - 1e-9
+
+    def encode(self, draft: Draft) -> None:
+        """Level - open end >= head that each candidate takes at flushing speed."""
+        for run in draft.site.runs.values():
+            if run.waste:
+                heads = [
+                    (var, tenth_mm_up(self.head(draft.site, draft.catalog, run, candidate.drawn[run.name])))
+                    for var, candidate in draft.candidates(run.run_class)
+                ]
+                end = Linear(constant=tenth_mm_up(open_end(draft.site, run)))
+                draft.at_least(self.id, draft.level(run.start), end + weighted(heads))
+
+    def head(self, site: Site, catalog: Catalog, run: Run, drawn: DrawnRun) -> float:
+        """Head [m] that a waste drain takes at flushing speed, the jet at its open end included."""
+        return flushing_head(site, catalog, run, drawn, self.values["speed"])
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per waste drain; two per hand pump, its lift and its hose."""
+        for run in survey.site.runs.values():
+            if run.waste:
+                fall = survey.level(run.start) - open_end(survey.site, run)
+                bore, speed = survey.pipe(run.name).bore_m, self.values["speed"]
+                loss = survey.line(run.name).loss(math.pi / 4 * bore**2 * speed, survey.water)
+                needed = loss + velocity_head(speed)
+                yield self.not_under(run.name, fall * 1000, needed * 1000, 1e-6)
+        for wish in survey.site.hand_pumps:
+            part = survey.drawing.hand_pumps.get(wish.vessel)
+            pump = None if part is None else survey.catalog.fixtures[part]
+            lift, reach = (0.0, 0.0) if pump is None else (pump.lift_m, pump.reach_m)
+            yield self.not_under(f"{wish.vessel}: lift by hand", lift * 1000, wish.lift_m * 1000, 1e-6)
+            yield self.not_under(f"{wish.vessel}: hose", reach * 1000, wish.reach_m * 1000, 1e-6)
+
+
+def flushing_head(site: Site, catalog: Catalog, run: Run, drawn: DrawnRun, speed_m_s: float) -> float:
+    """Head [m] that a waste drain takes at a speed [m/s] in its pipe, with the jet at its open end."""
+    flow = math.pi / 4 * catalog.pipes[drawn.pipe].bore_m ** 2 * speed_m_s
+    return line_of(catalog, run, drawn).loss(flow, site_water(site)) + velocity_head(speed_m_s)
+
+
+def open_end(site: Site, run: Run) -> float:
+    """Height of a waste drain's open end above the datum [m]."""
+    height = site.junctions[run.finish].open_m
+    if height is None:
+        raise ValueError(f"{run.name} does not end in the open")
+    return height

@@ -1,0 +1,115 @@
+"""Flushing points on drains that are too slow to stay clean, against narrower and faster pipe."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import autoplan
+from autoplan.assembly.line import Role
+from autoplan.catalog.parts import Catalog
+from autoplan.drawing import DrawnRun
+from autoplan.outcome import Finding, Outcome, Status
+from autoplan.report.plain import plain_text
+from autoplan.report.show import report
+from autoplan.rules.book import read_rules
+from autoplan.rules.survey import Survey
+
+BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
+WISH = "\n[wishes]\nflushing_points = true\n"
+METRIC = autoplan.load_catalog("metric")
+
+
+def designed(folder: Path, extra: str, catalog: Catalog = METRIC) -> Outcome:
+    """The cheapest design of the smallest shipped problem with something added."""
+    path = folder / "flush.toml"
+    path.write_text(BASE + extra, encoding="utf-8")
+    found = autoplan.design(autoplan.load_problem(path), catalog, top=1)
+    assert found.status is Status.PROVEN
+    return found
+
+
+def drain(outcome: Outcome) -> DrawnRun:
+    """The tank's drain as drawn."""
+    return outcome.designs[0].drawing.runs["tank drain"]
+
+
+@pytest.fixture(scope="module")
+def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+    """With flushing points wished for."""
+    return designed(tmp_path_factory.mktemp("flush"), WISH)
+
+
+def findings(outcome: Outcome, rule_id: str, **changes: object) -> Mapping[str, Finding]:
+    """What a rule says with the tank's drain changed."""
+    drawing = outcome.designs[0].drawing
+    runs = {**drawing.runs, "tank drain": replace(drain(outcome), **changes)}  # type: ignore[arg-type]
+    (rule,) = [rule for rule in read_rules(outcome.site).rules if rule.id == rule_id]
+    survey = Survey(outcome.site, outcome.catalog, replace(drawing, runs=runs))
+    return {found.place: found for found in rule.check(survey)}
+
+
+def test_only_where_wished(tmp_path: Path) -> None:
+    """Left out there is none, and the warning is as it was."""
+    plain = designed(tmp_path, "")
+    assert drain(plain).flush == ()
+    assert not findings(plain, "flushing-point")
+    assert not findings(plain, "drain-velocity")["tank drain"].ok
+
+
+def test_a_slow_drain_has_one(outcome: Outcome) -> None:
+    """At 0.23 m/s it does: tee and plug are on the line, joined and bought, and the warning names them."""
+    tee, plug = drain(outcome).flush
+    assert findings(outcome, "flushing-point")["tank drain"].ok
+    assert not findings(outcome, "drain-velocity")["tank drain, flushed by its tee and plug"].ok
+    verdict = outcome.designs[0].verdict
+    line = verdict.lines["tank drain"]
+    (at,) = [i for i, item in enumerate(line.items) if item.role is Role.FLUSH_TEE]
+    (side,) = [side for side in line.sides if side.at == at]
+    assert (line.items[at].part, side.item.part) == (tee, plug)
+    (joint,) = [joint for joint in verdict.joints if joint.right == plug]
+    assert joint.kind is not None
+    assert {tee, plug} <= {line.part for line in outcome.designs[0].drawing.purchases}
+    text = " ".join(plain_text(report(outcome)).split())
+    assert f"flushing point: {tee} with {plug}, to put a hose in" in text
+
+
+def test_missing_or_not_fitting(outcome: Outcome) -> None:
+    """Without its parts, or with a plug of another size, it is missing."""
+    tee, _ = drain(outcome).flush
+    assert not findings(outcome, "flushing-point", flush=())["tank drain"].ok
+    assert not findings(outcome, "flushing-point", flush=(tee, "plug-75"))["tank drain"].ok
+
+
+@pytest.mark.parametrize(("below", "asked"), [(1e-6, True), (-1e-6, False)])
+def test_limit_of_speed(outcome: Outcome, below: float, asked: bool) -> None:
+    """A drain just slower than the limit needs one, one just faster does not."""
+    survey = Survey(outcome.site, outcome.catalog, outcome.designs[0].drawing)
+    limit = f"{survey.velocity('tank drain') + below!r} m/s"
+    site = replace(outcome.site, rule_settings={"flushing-point": {"below": limit}})
+    assert bool(findings(replace(outcome, site=site), "flushing-point")) is asked
+
+
+def test_weighed_against_a_narrower_pipe(tmp_path: Path) -> None:
+    """Where narrow pipe may be used it costs less than tee and plug; where it is dear, they do."""
+    narrow = f'{WISH}[rules.drain-bore]\nsmall = "25 mm"\n'
+    fast = designed(tmp_path, narrow)
+    survey = Survey(fast.site, METRIC, fast.designs[0].drawing)
+    assert drain(fast).flush == ()
+    assert survey.velocity("tank drain") >= 0.3
+    dear = {
+        name: replace(pipe, offers=tuple(replace(o, price_cents=o.price_cents * 20) for o in pipe.offers))
+        if pipe.bore_m < 0.031 and pipe.outside_m > 0.026
+        else pipe
+        for name, pipe in METRIC.pipes.items()
+    }
+    slow = designed(tmp_path, narrow, replace(METRIC, pipes=dear))
+    assert drain(slow).flush
+
+
+def test_switched_off(tmp_path: Path) -> None:
+    """Without the rule none is bought, wished for or not."""
+    assert drain(designed(tmp_path, f"{WISH}[rules.flushing-point]\noff = true\n")).flush == ()

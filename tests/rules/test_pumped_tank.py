@@ -1,0 +1,68 @@
+"""A pump in the fish tank: its level moves with the beds and must leave the fish enough."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import autoplan
+from autoplan.drawing import Drawing
+from autoplan.outcome import Status, Verdict
+from autoplan.problem.load import load_problem
+from autoplan.rules.book import read_rules
+from autoplan.selection.attempt import attempt
+from autoplan.selection.solve import Ending
+from autoplan.verdict.judge import judge
+from tests.rules.conftest import Plan
+
+PROBLEM = Path(__file__).parents[2] / "problems" / "no-sump.toml"
+FISH = "tank: water for the fish"
+
+
+@pytest.fixture(scope="module")
+def bench() -> Plan:
+    """The cheapest design of the shipped problem without a sump."""
+    outcome = autoplan.design(load_problem(PROBLEM), autoplan.load_catalog("metric"), top=1)
+    assert outcome.status is Status.PROVEN
+    assert outcome.solver.rejected == 0
+    return Plan(outcome.site, outcome.catalog, outcome.designs[0].drawing)
+
+
+def test_both_beds_full_leave_the_fish_their_water(bench: Plan) -> None:
+    """Two beds of 40 L on a tank of 450 L over 600 mm, 0.75 m2: the level falls by 107 mm."""
+    found = bench.findings("sump-low")
+    assert set(found) == {"tank", FISH}
+    running = bench.drawing.levels["tank"].design_m * 1000
+    assert found[FISH].value == pytest.approx(running - 80 / 0.75)
+    assert found[FISH].limit == pytest.approx(360)
+    assert found["tank"].value == pytest.approx(found[FISH].value)
+
+
+@pytest.mark.parametrize(("over", "holds"), [(0.01, True), (-0.01, False)])
+def test_both_sides_of_the_lowest_water(bench: Plan, over: float, holds: bool) -> None:
+    """A hundredth of a millimetre over the tank's lowest water holds, as much under it does not."""
+    margin = bench.findings("sump-low")[FISH].margin
+    assert bench.water("tank", over - margin).findings("sump-low")[FISH].ok is holds
+
+
+@pytest.mark.parametrize(("room_m", "ending"), [(0.100, Ending.NONE), (0.110, Ending.PROVEN)])
+def test_the_model_knows_the_lowest_water(bench: Plan, room_m: float, ending: Ending) -> None:
+    """A range of water too narrow for the beds' 107 mm leaves no design; one just wide enough does."""
+    tank = bench.site.vessels["tank"]
+    narrow = replace(tank, water_min_m=tank.water_max_m - room_m)
+    site = replace(bench.site, vessels={**bench.site.vessels, "tank": narrow})
+    book = read_rules(site)
+
+    def judged(drawing: Drawing) -> Verdict:
+        return judge(site, bench.catalog, book, drawing)
+
+    assert attempt(site, bench.catalog, book, judged, 1, confirm=False).ranking.ending is ending
+
+
+def test_without_a_sump_the_run_back_stays_in_the_tank(bench: Plan) -> None:
+    """With the power off what stands in the pipes comes back to the tank, and stays under its rim."""
+    (finding,) = bench.findings("sump-high").values()
+    assert finding.place == "tank"
+    assert finding.ok

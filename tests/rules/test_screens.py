@@ -1,0 +1,159 @@
+"""Screens on drains: the rule's limits, what a screen does to the water, and how one is chosen."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import autoplan
+from autoplan.errors import InputError
+from autoplan.outcome import Finding, Outcome, Status
+from autoplan.problem.expand import expand_to_toml
+from autoplan.report.contract import outcome_json
+from autoplan.report.plain import plain_text
+from autoplan.report.show import report
+from autoplan.rules.book import read_rules
+from autoplan.rules.circuit import SCREEN_CLEAR, inlet_line, line_of, screen_head
+from autoplan.rules.survey import Survey
+
+BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
+
+
+def load(folder: Path, tank: str, beds: str = "", extra: str = "") -> Any:
+    """The smallest shipped problem with something added to its tables."""
+    path = folder / "screened.toml"
+    text = BASE.replace("[tank]\n", f"[tank]\n{tank}").replace("[beds]\n", f"[beds]\n{beds}")
+    path.write_text(text + extra, encoding="utf-8")
+    return autoplan.load_problem(path)
+
+
+@pytest.fixture(scope="module")
+def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+    """The smallest shipped problem with a screen on every drain."""
+    beds = 'screen = true\ndrain = "standpipe"\n'
+    site = load(tmp_path_factory.mktemp("screens"), "screen = true\n", beds)
+    found = autoplan.design(site, autoplan.load_catalog("metric"), top=1)
+    assert found.status is Status.PROVEN
+    return found
+
+
+def findings(outcome: Outcome, screen: str | None, **changes: float) -> Mapping[str, Finding]:
+    """What the rule says of the tank drain with another screen, its row changed."""
+    drawing, catalog = outcome.designs[0].drawing, outcome.catalog
+    drain = replace(drawing.runs["tank drain"], screen=screen)
+    if screen is not None:
+        row = replace(catalog.fixtures[screen], **changes)
+        catalog = replace(catalog, fixtures={**catalog.fixtures, screen: row})
+    (rule,) = [rule for rule in read_rules(outcome.site).rules if rule.id == "screens"]
+    changed = replace(drawing, runs={**drawing.runs, "tank drain": drain})
+    return {found.place: found for found in rule.check(Survey(outcome.site, catalog, changed))}
+
+
+def test_openings_hold_back_fingerlings(outcome: Outcome) -> None:
+    """Three millimetres hold, a hair more does not, and no screen at all lets everything through."""
+    assert findings(outcome, "screen-40", slot_m=0.003)["tank drain"].ok
+    assert not findings(outcome, "screen-40", slot_m=0.00301)["tank drain"].ok
+    assert not findings(outcome, None)["tank drain"].ok
+    assert findings(outcome, "screen-40")["bed drain 1"].limit == pytest.approx(5.0)
+
+
+def test_openings_are_as_wide_as_the_pipe(outcome: Outcome) -> None:
+    """The area of the pipe's bore holds, one per cent less does not."""
+    drain = outcome.designs[0].drawing.runs["tank drain"]
+    area = math.pi / 4 * outcome.catalog.pipes[drain.pipe].bore_m ** 2
+    place = "tank drain: all openings as one"
+    assert findings(outcome, "screen-40", open_m2=area)[place].ok
+    assert not findings(outcome, "screen-40", open_m2=0.99 * area)[place].ok
+
+
+def test_chosen_bought_and_told(outcome: Outcome) -> None:
+    """Each drain has its own; 3 mm ask for the strainer, 5 mm are met by the cheaper drilled cap."""
+    (design,) = outcome.designs
+    screens = {name: run.screen for name, run in design.drawing.runs.items() if run.screen}
+    assert set(screens) == {"tank drain", "bed drain 1"}
+    assert "cap" not in str(screens["tank drain"])
+    assert "cap" in str(screens["bed drain 1"])
+    bought = {line.part for line in design.drawing.purchases}
+    assert set(screens.values()) <= bought
+    text = " ".join(plain_text(report(outcome)).split())
+    assert f"screen on its inlet: {screens['tank drain']}" in text
+    runs = outcome_json(outcome)["designs"][0]["runs"]  # type: ignore[index, call-overload]
+    assert {run["name"]: run["screen"] for run in runs if run["screen"]} == screens  # type: ignore[index, union-attr, call-overload]
+
+
+def test_half_blocked_orifices(outcome: Outcome) -> None:
+    """The head before a screen is that of orifices: Q = Cd A sqrt(2 g h), Cd 0.60, half the area clear."""
+    drain = outcome.designs[0].drawing.runs["tank drain"]
+    flow = 750 / 3.6e6
+    head = screen_head(outcome.catalog, drain, flow)
+    area = outcome.catalog.fixtures[str(drain.screen)].open_m2 * SCREEN_CLEAR
+    assert 0.60 * area * math.sqrt(2 * 9.80665 * head) == pytest.approx(flow, rel=1e-9)
+    assert screen_head(outcome.catalog, replace(drain, screen=None), flow) == 0.0
+    run, water = (
+        outcome.site.runs["tank drain"],
+        Survey(outcome.site, outcome.catalog, outcome.designs[0].drawing).water,
+    )
+    with_it = line_of(outcome.catalog, run, drain).loss(flow, water)
+    without = line_of(outcome.catalog, run, replace(drain, screen=None)).loss(flow, water)
+    assert with_it - without == pytest.approx(head, rel=1e-6)
+
+
+def test_it_lifts_the_level(outcome: Outcome) -> None:
+    """A screen of a tenth of the openings makes the water stand where the outlets no longer hold it."""
+    drawing, catalog = outcome.designs[0].drawing, outcome.catalog
+    screen = str(drawing.runs["tank drain"].screen)
+    row = catalog.fixtures[screen]
+    before = Survey(outcome.site, catalog, drawing).standing_level("tank", 1.0)
+    tight = replace(catalog, fixtures={**catalog.fixtures, screen: replace(row, open_m2=row.open_m2 / 10)})
+    after = Survey(outcome.site, tight, drawing).standing_level("tank", 1.0)
+    assert after > before + 0.001
+
+
+def test_switched_off_none_is_bought(tmp_path: Path) -> None:
+    """Without the rule the cheapest is no screen."""
+    site = load(tmp_path, "screen = true\n", extra="[rules.screens]\noff = true\n")
+    found = autoplan.design(site, autoplan.load_catalog("metric"), top=1)
+    assert not any(run.screen for run in found.designs[0].drawing.runs.values())
+
+
+def test_written_out_and_wrong(tmp_path: Path) -> None:
+    """The long form keeps it; a pressure run and an overflow cannot have one, nor can a sump."""
+    site = load(tmp_path, "screen = true\n")
+    path = tmp_path / "long.toml"
+    text = expand_to_toml(site)
+    path.write_text(text, encoding="utf-8")
+    assert autoplan.load_problem(path).runs["tank drain"].screen
+    path.write_text(text.replace('name = "main"', 'name = "main"\nscreen = true'), encoding="utf-8")
+    with pytest.raises(InputError, match="has a screen"):
+        autoplan.load_problem(path)
+    path.write_text(BASE.replace("[sump]\n", "[sump]\nscreen = true\n"), encoding="utf-8")
+    with pytest.raises(InputError, match="screen"):
+        autoplan.load_problem(path)
+
+
+def test_under_a_bell_it_sits_on_the_standpipe(tmp_path: Path) -> None:
+    """A siphon has its media guard; a screen asked for besides fits the standpipe and slows it."""
+    catalog = autoplan.load_catalog("metric")
+    assert not load(tmp_path, "").runs["bed drain 1"].screen
+    (design,) = autoplan.design(load(tmp_path, "", "screen = true\n"), catalog, top=1).designs
+    site, drawing = load(tmp_path, "", "screen = true\n"), design.drawing
+    drain = drawing.runs["bed drain 1"]
+    screen, stood = catalog.fixtures[str(drain.screen)], catalog.pipes[drain.start.standpipe or drain.pipe]
+    assert drain.start.siphon is not None
+    assert screen.least_m <= stood.outside_m <= screen.most_m
+    bare = replace(drawing, runs={**drawing.runs, "bed drain 1": replace(drain, screen=None)})
+    water = site.vessels["bed 1"].floor_m + 0.2
+    flows = [Survey(site, catalog, each).siphon_flow("bed drain 1", water) for each in (drawing, bare)]
+    assert flows[0] < flows[1]
+    bed = site.vessels["bed 1"]
+    pipe, start = catalog.pipes[drain.pipe], drain.start
+    feet = [inlet_line(catalog, pipe, start, bed, screen) for screen in (drain.screen, None)]
+    flow = flows[0]
+    more = feet[0].loss(flow, Survey(site, catalog, drawing).water)
+    less = feet[1].loss(flow, Survey(site, catalog, drawing).water)
+    assert more - less == pytest.approx(screen_head(catalog, drain, flow), rel=1e-6)

@@ -1,0 +1,224 @@
+"""Waste of the filters: by a drain that falls far enough, else by a hand pump."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import autoplan
+from autoplan.errors import InputError
+from autoplan.hydraulics.friction import friction_head
+from autoplan.outcome import Finding, Outcome, Status
+from autoplan.problem.expand import expand_to_toml
+from autoplan.problem.site import HandPumpWish, RunKind, Site
+from autoplan.report.plain import plain_text
+from autoplan.report.show import report
+from autoplan.rules.book import read_rules
+from autoplan.rules.survey import Survey
+from autoplan.rules.waste_drain import WasteDrain
+from autoplan.selection.draft import Draft
+from autoplan.selection.making import NoOptionError
+from autoplan.verdict.steady import steady
+from autoplan.verdict.waterworks import Waterworks
+
+PROBLEM = """
+name = "Sludge to the garden"
+[tank]
+volume = "500 L"
+depth = "750 mm"
+floor = "250 mm"
+[settler]
+volume = "150 L"
+waste = true
+waste_height = "50 mm"
+[biofilter]
+volume = "150 L"
+floor = "50 mm"
+waste = true
+waste_height = "1 m"
+[sump]
+volume = "300 L"
+depth = "500 mm"
+floor = "-450 mm"
+"""
+
+
+def load(folder: Path, text: str) -> Site:
+    """The site of a text."""
+    path = folder / "waste.toml"
+    path.write_text(text, encoding="utf-8")
+    return autoplan.load_problem(path)
+
+
+@pytest.fixture(scope="module")
+def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+    """Its cheapest design."""
+    site = load(tmp_path_factory.mktemp("waste"), PROBLEM)
+    found = autoplan.design(site, autoplan.load_catalog("metric"), top=1)
+    assert found.status is Status.PROVEN
+    return found
+
+
+def findings(outcome: Outcome, site: Site, hand: Mapping[str, str] | None = None) -> dict[str, Finding]:
+    """What the rule says of the design on a changed site, with other hand pumps."""
+    drawing = outcome.designs[0].drawing
+    if hand is not None:
+        drawing = replace(drawing, hand_pumps=hand)
+    (rule,) = [rule for rule in read_rules(site).rules if rule.id == "waste-drain"]
+    return {found.place: found for found in rule.check(Survey(site, outcome.catalog, drawing))}
+
+
+def test_gravity_where_it_falls_and_by_hand_where_not(outcome: Outcome) -> None:
+    """The settler stands high enough over its place, the biofilter does not; neither is in the balance."""
+    site, drawing = outcome.site, outcome.designs[0].drawing
+    run = site.runs["settler waste"]
+    assert (run.kind, run.waste, run.valve) == (RunKind.GRAVITY, True, True)
+    assert site.flows[run.name].design_m3_s == 0
+    assert drawing.runs[run.name].valve is not None
+    foot = drawing.runs[run.name].start.centre_m
+    assert foot is not None
+    assert foot - site.vessels["settler"].floor_m < 0.1
+    assert list(drawing.hand_pumps) == ["biofilter"]
+    assert {item.place for item in site.assumptions} >= {"settler.waste_by", "biofilter.waste_by"}
+
+
+def test_fall_just_enough(outcome: Outcome) -> None:
+    """The open end raised by what is to spare still flushes; a tenth of a millimetre more does not."""
+    site = outcome.site
+    spare = findings(outcome, site)["settler waste"].margin
+
+    def raised(by_mm: float) -> Site:
+        end = site.junctions["settler waste end"]
+        assert end.open_m is not None
+        moved = replace(end, open_m=end.open_m + by_mm / 1000)
+        return replace(site, junctions={**site.junctions, end.name: moved})
+
+    assert findings(outcome, raised(spare - 1e-4))["settler waste"].ok
+    assert not findings(outcome, raised(spare + 0.1))["settler waste"].ok
+
+
+def test_head_is_at_least_friction_and_jet(outcome: Outcome) -> None:
+    """What it needs at 0.6 m/s is over v^2 / 2g (18.4 mm) and the friction of its pipe alone."""
+    survey = Survey(outcome.site, outcome.catalog, outcome.designs[0].drawing)
+    pipe = survey.pipe("settler waste")
+    flow = 0.6 * 3.141592653589793 / 4 * pipe.bore_m**2
+    length = survey.drawn("settler waste").length_m
+    friction = friction_head(flow, pipe.bore_m, length, pipe.roughness_m, survey.water)
+    needed = findings(outcome, outcome.site)["settler waste"].limit
+    assert needed > (friction + 0.36 / (2 * 9.80665)) * 1000
+
+
+def test_hand_pump_lifts_and_reaches(outcome: Outcome) -> None:
+    """As much as it can lift and reach holds, a millimetre more does not; none at all is nothing."""
+    site, part = outcome.site, outcome.designs[0].drawing.hand_pumps["biofilter"]
+    row = outcome.catalog.fixtures[part]
+
+    def wished(lift: float, reach: float) -> Site:
+        return replace(site, hand_pumps=(HandPumpWish("biofilter", lift, reach),))
+
+    most = wished(row.lift_m, row.reach_m)
+    assert all(found.ok for found in findings(outcome, most).values())
+    assert not findings(outcome, wished(row.lift_m + 0.001, 1))["biofilter: lift by hand"].ok
+    assert not findings(outcome, wished(0.1, row.reach_m + 0.001))["biofilter: hose"].ok
+    assert not findings(outcome, most, {})["biofilter: hose"].ok
+
+
+def test_the_model_asks_the_rule(outcome: Outcome) -> None:
+    """No hand pump of the list reaches 50 m: none is admitted, unless the rule is off."""
+    far = replace(outcome.site, hand_pumps=(HandPumpWish("biofilter", 0.5, 50.0),))
+    with pytest.raises(NoOptionError, match="hand pump"):
+        Draft(far, outcome.catalog, read_rules(far))
+    book = read_rules(far).without("waste-drain")
+    assert Draft(far, outcome.catalog, book).hand_pumps()["biofilter"]
+
+
+def test_the_model_knows_the_fall(outcome: Outcome) -> None:
+    """With the open end at the settler's highest water no level drives it, and the search says so."""
+    from autoplan.selection.attempt import attempt
+    from autoplan.selection.solve import Ending
+    from autoplan.verdict.judge import judge
+
+    high = outcome.site.vessels["settler"].water_max_m - 0.02
+    end = replace(outcome.site.junctions["settler waste end"], open_m=high)
+    site = replace(outcome.site, junctions={**outcome.site.junctions, end.name: end})
+    for book, ending in (
+        (read_rules(site), Ending.NONE),
+        (read_rules(site).without(WasteDrain.id), Ending.PROVEN),
+    ):
+
+        def judged(drawing: object, book: object = book) -> object:
+            return judge(site, outcome.catalog, book, drawing)  # type: ignore[arg-type]
+
+        found = attempt(site, outcome.catalog, book, judged, 1, confirm=False)  # type: ignore[arg-type]
+        assert found.ranking.ending is ending
+
+
+def test_told_and_bought(outcome: Outcome) -> None:
+    """The list has both, and the text says where the pipe ends and that its valve stays shut."""
+    text = " ".join(plain_text(report(outcome)).split())
+    assert "valve shut, its handle taken off, but to flush" in text
+    assert "ends in the open 50.0 mm above the site's datum" in text
+    part = outcome.designs[0].drawing.hand_pumps["biofilter"]
+    assert f"Waste of biofilter: pumped out by hand over the rim with {part}." in text
+    assert part in {line.part for line in outcome.designs[0].drawing.purchases}
+
+
+def test_long_form(tmp_path: Path, outcome: Outcome) -> None:
+    """Written out and read again it is the same; a waste drain must end in the open, and nothing else may."""
+    text = expand_to_toml(outcome.site)
+    again = load(tmp_path, text)
+    assert (again.runs, again.junctions) == (outcome.site.runs, outcome.site.junctions)
+    assert again.hand_pumps == outcome.site.hand_pumps
+    for old, new, said in (
+        ("waste = true", "waste = false", "an open end"),
+        ('open = "50 mm"\n', "", "waste drain is a gravity run"),
+        ('[hand_pumps."biofilter"]', "[hand_pumps.filter]", "no vessel is called"),
+    ):
+        changed = text.replace(old, new)
+        assert changed != text
+        with pytest.raises(InputError, match=said):
+            load(tmp_path, changed)
+
+
+BEDS = '[beds]\ncount = 2\narea = "1 m2"\nfloor = "-200 mm"\nscreen = true\n'
+
+
+def test_in_series_too(tmp_path: Path) -> None:
+    """Waste, overflow and screens stand in series too; the last filter has its screen on each line."""
+    text = PROBLEM.replace("-450 mm", "-900 mm").replace("[tank]\n", "[tank]\noverflow = true\n")
+    text = text.replace("[biofilter]\n", "[biofilter]\nscreen = true\n")
+    text += BEDS + '[distances]\nsettler_waste = "2 m"\ntank_overflow = "3 m"\n'
+    site = load(tmp_path, 'arrangement = "series"\n' + text)
+    assert site.runs["settler waste"].length_m == pytest.approx(2.0)
+    assert site.runs["settler waste"].idle
+    assert site.runs["tank overflow"].idle
+    assert [wish.vessel for wish in site.hand_pumps] == ["biofilter"]
+    screened = {name for name, run in site.runs.items() if run.screen}
+    assert screened == {"bed feed 1", "bed feed 2", "bed drain 1", "bed drain 2"}
+
+
+def test_without_a_sump_there_is_no_place_for_them(tmp_path: Path) -> None:
+    """No filter has waste where the beds are the filter, and a pumped tank has no drain to screen."""
+    tank = '[tank]\nvolume = "500 L"\nscreen = true\noverflow = true\n'
+    with pytest.raises(InputError) as caught:
+        load(
+            tmp_path,
+            'arrangement = "no sump"\n' + tank + BEDS + '[settler]\nvolume = "150 L"\nwaste = true\n',
+        )
+    places = {mistake.place for mistake in caught.value.mistakes}
+    assert {"tank.screen", "tank.overflow", "settler"} <= places
+
+
+def test_a_blocked_filter_does_not_run_out_by_its_waste(outcome: Outcome) -> None:
+    """With the only drain shut the water has no other way: the waste drain's own valve is shut."""
+    survey = Survey(outcome.site, outcome.catalog, outcome.designs[0].drawing)
+    works = Waterworks(survey, {})
+    assert works.overflows == ()
+    assert ("settler waste",) not in works.paths
+    solution = steady(survey, shut=("settler drain",))
+    assert solution.flows["settler waste"] == 0.0
+    assert solution.levels["settler"] == math.inf
