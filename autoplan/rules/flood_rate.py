@@ -38,8 +38,8 @@ class FloodRate(Rule):
     def encode(self, draft: Draft) -> None:
         """The siphon out-runs the inflow enough for the fewest floods, and not too much for the most.
 
-        At f times the inflow the bed floods q/V (f - 1)/f times, so f >= 1 / (1 - least V/q); V is the whole
-        flood here, and f that of the lowest water.
+        At f times the inflow the bed floods q/V (f - 1)/f times, so f >= 1 / (1 - least V/q); V is the water
+        over the cut-outs, and f here that of the lowest water.
         """
         for path in draft.gravity_paths():
             run = draft.site.runs[path[0]]
@@ -47,7 +47,7 @@ class FloodRate(Rule):
             if bed.bed is None or not bed.bed.siphon:
                 continue
             least, _ = self.limits(bed.bed)
-            volume = bed.bed.flood_volume_m3(bed.area_m2)
+            volume = self._moved_m3(draft, bed)
             fills = draft.site.flows[run.name].design_m3_s / volume
             if fills <= least * (1 + 1e-9):
                 draft.at_least(self.id, Linear(constant=-1), 0)
@@ -59,6 +59,11 @@ class FloodRate(Rule):
                 draft.at_least(self.id, drive - below - loss, 0)
             self._not_too_often(draft, path, bed)
 
+    def _moved_m3(self, draft: Draft, bed: Vessel) -> float:
+        """Water that comes and goes with each flood [m3]: what stands over the cut-outs."""
+        assert bed.bed is not None
+        return bed.area_m2 * bed.bed.void_fraction * (bed.bed.flood_m - draft.cut_out_m)
+
     def _not_too_often(self, draft: Draft, path: tuple[str, ...], bed: Vessel) -> None:
         """Where the bed fills oftener than most: the full siphon is slow enough, f <= 1 / (1 - most V/q).
 
@@ -68,8 +73,7 @@ class FloodRate(Rule):
         assert bed.bed is not None
         _, most = self.limits(bed.bed)
         top = bed.floor_m + bed.bed.flood_m
-        volume = bed.area_m2 * bed.bed.void_fraction * (bed.bed.flood_m - draft.cut_out_m)
-        fills = draft.site.flows[path[0]].design_m3_s / volume
+        fills = draft.site.flows[path[0]].design_m3_s / self._moved_m3(draft, bed)
         if fills <= most:
             return
         loss = draft.path_loss(path[:1], 1 / (1 - most / fills)) - 2

@@ -22,7 +22,7 @@ RE_ENTRANT, EXIT, BELL = 1.0, 1.0, 3.5
 FORTY_FIVE_FT, SWEPT_FT = 16.0, 20.0
 """Crane TP-410, from memory: a 45 degree elbow 16 fT, a 90 degree bend of r/D 1 20 fT."""
 
-TOLERANCE = 0.05
+TOLERANCE = 0.02
 """Between two readings of what a handful of fittings lose."""
 
 SHELF = """
@@ -142,7 +142,7 @@ def shelf() -> Catalog:
 @given(
     inflow=st.integers(130, 480),
     per_hour=st.integers(13, 38),
-    floor=st.integers(20, 80),
+    floor=st.integers(12, 80),
     legs=st.tuples(st.integers(30, 250), st.integers(30, 250)),
 )
 def test_every_printed_siphon_starts_out_runs_and_floods(
@@ -164,7 +164,7 @@ def test_every_printed_siphon_starts_out_runs_and_floods(
     assert lowest >= 1.5 * siphon.inflow * (1 - TOLERANCE)
     assert 1 - TOLERANCE <= siphon.floods_per_hour(made.cut_out_m) <= 4 * (1 + TOLERANCE)
     facts = design.verdict.siphons["bed 1 drain"]
-    assert facts.slowest_m3_s == pytest.approx(lowest, rel=0.15)
+    assert facts.slowest_m3_s == pytest.approx(lowest, rel=0.1)
 
 
 def bed_site(inflow_l_h: int, per_hour: float, floor_m: float, legs: tuple[float, float]) -> Site:

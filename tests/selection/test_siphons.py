@@ -115,6 +115,15 @@ def test_little_fall_asks_for_a_wider_drain(flooded: SITE, shelf_of: CUT) -> Non
     assert costs[0] < costs[1]
 
 
+def test_the_fewest_floods_are_of_what_is_moved(flooded: SITE, shelf_of: CUT) -> None:
+    """A bed filled 1.3 times an hour floods once an hour where its siphon takes 3.3 times the inflow.
+
+    What stays under the cut-outs need not be filled again: 1.3 x 250 / 225 fills an hour.
+    """
+    shelf = shelf_of(SHELF + WIDER + "pn16-20-3m bush-40-20 bush-32-20")
+    checked(flooded(130.0, floor_m=0.19), shelf)
+
+
 def test_without_bells_on_the_list(flooded: SITE, shelf_of: CUT) -> None:
     """Where the list has no bells at all, standpipes are still chosen by what starts and breaks."""
     outcome, drawing, _ = checked(
