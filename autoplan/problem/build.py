@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 from autoplan.problem.defaults import GEOMETRY, MEMORY, PRACTICE, TURNOVER, VESSEL, WISHES, Default
 from autoplan.problem.schema import BedTable, LongRun, OpenTable, Shape, VesselTable
@@ -108,6 +109,7 @@ def vessel_from(
         turnover_per_s=turnover_per_s,
         bed=bed,
         uncertain_m=metres(table.uncertain or 0.0),
+        spare=bool(getattr(table, "spare", None)),
     )
 
 
@@ -255,6 +257,15 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         screen=bool(table.screen),
         waste=bool(table.waste),
     )
+
+
+def marked_spare(vessels: Mapping[str, Vessel], runs: Mapping[str, Run]) -> dict[str, Run]:
+    """The runs, those to and from a bed to come later marked as its own."""
+    spare = {name for name, vessel in vessels.items() if vessel.spare}
+    return {
+        name: replace(run, spare=True) if {run.start, run.finish} & spare else run
+        for name, run in runs.items()
+    }
 
 
 def _list(legs: tuple[float, ...]) -> str:

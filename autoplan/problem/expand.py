@@ -7,10 +7,10 @@ each bed back to the sump by its own drain.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
-from autoplan.problem.build import DRAWS, Ledger, equal_legs, metres, turnover_of, vessel_from
+from autoplan.problem.build import DRAWS, Ledger, equal_legs, marked_spare, metres, turnover_of, vessel_from
 from autoplan.problem.defaults import LINES, MEMORY, PRACTICE, SCREEN, WASTE
 from autoplan.problem.schema import ShortBeds, VesselTable
 from autoplan.problem.schema import Wishes as WishesTable
@@ -96,7 +96,8 @@ def expand(tables: Mapping[str, VesselTable], wishes: WishesTable, lines: Lines,
     """
     circuit = Circuit()
     beds = tables.get("beds")
-    count = beds.count if isinstance(beds, ShortBeds) else 0
+    built = beds.count if isinstance(beds, ShortBeds) else 0
+    count = built + ((beds.spare_beds or 0) if isinstance(beds, ShortBeds) else 0)
     filters = tuple(name for name in FILTERS if name in tables)
     turnover = turnover_of(wishes.turnover, "wishes.turnover", ledger)
     for name in ("tank", *filters):
@@ -106,7 +107,8 @@ def expand(tables: Mapping[str, VesselTable], wishes: WishesTable, lines: Lines,
         _place(circuit, vessel, name)
     for number in range(1, count + 1):
         assert isinstance(beds, ShortBeds)
-        _place(circuit, vessel_from(beds, f"bed {number}", VesselKind.BED, "beds", ledger), "beds")
+        bed = vessel_from(beds, f"bed {number}", VesselKind.BED, "beds", ledger)
+        _place(circuit, replace(bed, spare=number > built), "beds")
     _place(circuit, vessel_from(tables["sump"], "sump", VesselKind.SUMP, "sump", ledger), "sump")
     _chain(circuit, tables, filters, lines, ledger)
     if getattr(tables["tank"], "overflow", None):
@@ -121,6 +123,7 @@ def expand(tables: Mapping[str, VesselTable], wishes: WishesTable, lines: Lines,
         _line(
             circuit, "main", ("sump", "tank"), lines.length("sump_to_tank"), "sump_to_tank", lines, valve=True
         )
+    circuit.runs = marked_spare(circuit.vessels, circuit.runs)
     return circuit
 
 

@@ -12,6 +12,7 @@ from autoplan.problem.checks import Scene, height_mistakes
 from autoplan.problem.defaults import VESSEL
 from autoplan.problem.expand import FILTERS, Lines, expand, line_keys
 from autoplan.problem.schema import (
+    MOST_BEDS,
     ShortBeds,
     ShortTank,
     ShortVessel,
@@ -64,6 +65,7 @@ def read_short(
             mistakes += wrong
             if wrong:
                 mended.add(place)
+    mistakes += _bed_mistakes(file, models)
     lines, wrong = _lines(file, tables, models, ledger)
     mistakes += wrong
     circuit = expand(models, wishes, lines, ledger)
@@ -72,6 +74,20 @@ def read_short(
     mistakes += height_mistakes(Scene(file, sure, circuit.junctions, circuit.runs, places))
     scene = Scene(file, circuit.vessels, circuit.junctions, circuit.runs, places)
     return replace(scene, hand_pumps=tuple(circuit.hand_pumps)), mistakes
+
+
+def _bed_mistakes(file: str, models: Mapping[str, Any]) -> list[Mistake]:
+    """Spare beds are like the others, so there is one at least, and all of them are not too many."""
+    beds = models.get("beds")
+    if beds is None or not beds.spare_beds:
+        return []
+    if not beds.count:
+        remedy = "give a count of one or more, which the spare ones are like"
+        return [Mistake(file, "beds.spare_beds", "there is no bed yet", remedy)]
+    if beds.count + beds.spare_beds > MOST_BEDS:
+        problem = f"with the spare ones there are {beds.count + beds.spare_beds} beds"
+        return [Mistake(file, "beds.spare_beds", problem, f"let there be {MOST_BEDS} at most")]
+    return []
 
 
 def _vessel_table(
@@ -100,7 +116,7 @@ def _lines(
     file: str, tables: Mapping[str, Any], models: Mapping[str, Any], ledger: Ledger
 ) -> tuple[Lines, list[Mistake]]:
     """Distances and turns; the way to the tank and to the first bed begins with the way to the split."""
-    beds = models["beds"].count if "beds" in models else 0
+    beds = models["beds"].count + (models["beds"].spare_beds or 0) if "beds" in models else 0
     overflow = bool(models["tank"].overflow)
     filters = tuple(name for name in FILTERS if name in models)
     wastes = tuple(name for name in filters if models[name].waste)

@@ -112,6 +112,7 @@ class Vessel:
         turnover_per_s: least inflow as a share of the volume [1/s]; 0 for no demand of its own.
         bed: set for a bed, else None.
         uncertain_m: by how much its height may turn out otherwise [m]: stands settle, levels are guessed.
+        spare: whether it is a bed to come later, which all else is sized for.
     """
 
     name: str
@@ -128,6 +129,7 @@ class Vessel:
     turnover_per_s: float = 0.0
     bed: BedWater | None = None
     uncertain_m: float = 0.0
+    spare: bool = False
 
     @property
     def rim_m(self) -> float:
@@ -163,6 +165,7 @@ class Run:
         screen: whether a screen on its inlet keeps fish or media out of it.
         waste: whether it is a waste drain, from the foot of a vessel's wall to an open end, its valve shut
             but to flush.
+        spare: whether it belongs to a bed to come later: of its feed only the capped start is built.
     """
 
     name: str
@@ -179,6 +182,7 @@ class Run:
     overflow: bool = False
     screen: bool = False
     waste: bool = False
+    spare: bool = False
 
     @property
     def idle(self) -> bool:

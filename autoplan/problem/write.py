@@ -118,6 +118,8 @@ def _vessel(vessel: Vessel, assumed: Mapping[str, Assumption]) -> Iterator[str]:
         values["void"] = write(vessel.bed.void_fraction, Dimension.NUMBER)
         values["floods"] = write(vessel.bed.floods_per_s, Dimension.RATE)
         values["drain_peak"] = write(vessel.bed.drain_peak, Dimension.NUMBER)
+    if vessel.spare:
+        yield "spare = true"
     for key, value in values.items():
         places = [f"{section}.{key}", f"vessel.{vessel.name}.{key}"]
         also = {

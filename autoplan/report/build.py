@@ -13,6 +13,7 @@ from autoplan.report.cautions import CAUTIONS
 from autoplan.report.cutting import cuts
 from autoplan.report.drilling import holes
 from autoplan.report.figures import end_words, money, tally, turn_words
+from autoplan.report.growth import growth
 from autoplan.report.joints import joints
 from autoplan.report.judged import faults, rules, warnings
 from autoplan.report.order import purchase
@@ -30,6 +31,7 @@ def full(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield from purchase(outcome, design, units)
     yield from cuts(outcome, design, units)
     yield from joints(design)
+    yield from growth(outcome, design, units)
     yield from rules(design, units)
     yield from warnings(design, units)
     yield from faults(design, units)
@@ -135,6 +137,13 @@ def _run_figures(outcome: Outcome, design: Design, name: str, units: Units) -> t
 
 def _run_fittings(outcome: Outcome, design: Design, name: str, units: Units) -> str:
     drawn, facts = design.drawing.runs[name], design.verdict.runs[name]
+    if drawn.later:
+        at = (
+            f"capped now behind {drawn.start.at} by {drawn.cap}"
+            if drawn.cap
+            else "nothing of it is built now"
+        )
+        return f"to come later; {at}."
     pumped = outcome.site.runs[name].kind is RunKind.PRESSURE and drawn.start.at in design.drawing.pumps
     start = f"the pump in {drawn.start.at}" if pumped else drawn.start.at
     said = [

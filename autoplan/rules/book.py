@@ -38,6 +38,7 @@ from autoplan.rules.purchase_list import PurchaseList
 from autoplan.rules.screens import Screens
 from autoplan.rules.seal_stand import SealStand
 from autoplan.rules.siphon_back import SiphonBack
+from autoplan.rules.spare_bed import SpareBed
 from autoplan.rules.stock import Stock
 from autoplan.rules.sump_high import SumpHigh
 from autoplan.rules.sump_low import SumpLow
@@ -68,6 +69,7 @@ ALL: tuple[type[Rule], ...] = (
     SiphonBack,
     SumpLow,
     SumpHigh,
+    SpareBed,
     AirSupply,
     AirBack,
     PenetrationFit,

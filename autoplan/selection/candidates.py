@@ -176,6 +176,10 @@ class _Builder:
             start_end = replace(start_end, centre_m=tenth_mm_up(low) * TENTH_MM)
         elif start_end.in_floor:
             start_end = replace(start_end, centre_m=self.site.vessels[run.start].floor_m)
+        cap = self.shelf.cap(pipe.end) if run.spare and self.making.pressed else None
+        if run.spare and self.making.pressed and cap is None:
+            self.making.lost = "end cap for a spare connection"
+            return None
         over_rim = finish.end.way is Way.OVER_RIM
         angles = [*([90] if open_tee else []), *run.turns, *([90] if over_rim else [])]
         made = tuple(DrawnTurn(angle, turns[angle].style, turns[angle].parts) for angle in angles)
@@ -193,6 +197,8 @@ class _Builder:
             finish=replace(finish.end, at=run.finish, centre_m=self._fixed_finish(run, pipe, finish)),
             screen=more.screen,
             flush=more.flush,
+            later=run.spare,
+            cap=None if cap is None else cap.id,
         )
         needed = assemble(self.shelf.bench, self.site, drawn).needed_m
         cut = self.shelf.cut(pipe, needed, under_pressure=self.making.pressed)

@@ -11,6 +11,9 @@ def candidate_uses(candidate: Candidate) -> Counter[str]:
     """Pieces of every part that a candidate uses over its whole class, pipe and stubs left out."""
     used: Counter[str] = Counter()
     for drawn in candidate.drawn.values():
+        if drawn.later:
+            used.update(() if drawn.cap is None else (drawn.cap,))
+            continue
         used.update(part for turn in drawn.turns for part in turn.parts)
         used.update(drawn.extras)
         used.update(part for part in (drawn.valve,) if part is not None)

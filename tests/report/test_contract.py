@@ -40,9 +40,9 @@ AGREED = {
 ADDED = {
     "": "problem_file rank_by clash notes cautions",
     "solver": "rejected solves interrupted",
-    "designs[]": "bound objective differs traits pumps junctions air hand_pumps",
+    "designs[]": "bound objective differs traits pumps junctions air hand_pumps growth",
     "designs[].pump": "vessel speed",
-    "designs[].runs[]": "class overload_loss_mm pieces_mm line sides screen flush",
+    "designs[].runs[]": "class overload_loss_mm pieces_mm line sides screen flush later cap",
     "designs[].runs[].line[]": "part role ends length_mm place through ring",
     "designs[].runs[].joints[]": "kind left right left_end right_end",
     "designs[].runs[].turns[]": "parts",
