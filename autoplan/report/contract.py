@@ -205,7 +205,7 @@ def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
         "flush": _texts(drawn.flush),
         "later": drawn.later,
         "cap": drawn.cap,
-        "valves": [drawn.valve] if drawn.valve is not None else [],
+        "valves": [drawn.valve] if drawn.valve is not None and not drawn.later else [],
         "line": [_item(item) for item in line.items] if line else [],
         "sides": [{**_item(side.item), "on": line.items[side.at].part, "at": side.at} for side in line.sides]
         if line
