@@ -132,7 +132,7 @@ def read_rules(site: Site) -> RuleBook:
     settings: dict[str, Mapping[str, float]] = {}
     for kind in ALL:
         given = site.rule_settings.get(kind.id, {})
-        values = _values(site, kind, given, mistakes, assumed)
+        values = _values(site, kind, given, mistakes, assumed if kind.concerns(site) else [])
         settings[kind.id] = values
         if _switched_off(site, kind.id, given, mistakes):
             off.append(kind.id)
