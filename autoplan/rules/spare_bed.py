@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
-from autoplan.problem.site import RunKind
+from autoplan.problem.site import RunKind, Site
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
 
@@ -20,6 +20,11 @@ class SpareBed(Rule):
     sentence = "The feed of each bed to come later begins at a tee and is capped there."
     source = "common practice, no source"
     unit = "missing"
+
+    @classmethod
+    def concerns(cls, site: Site) -> bool:
+        """Only sites with a bed to come later."""
+        return any(vessel.spare for vessel in site.vessels.values())
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per feed to come later."""
