@@ -99,6 +99,8 @@ class DrawnRun:
         start, finish: its two ends.
         screen: part id of the screen on a drain's inlet, or None.
         flush: tee and plug of its flushing point, or nothing.
+        later: whether it is drawn for a bed to come later and not built now.
+        cap: part id of the cap on the start of such a feed, which is built now.
     """
 
     run: str
@@ -114,6 +116,8 @@ class DrawnRun:
     finish: DrawnEnd
     screen: str | None = None
     flush: tuple[str, ...] = ()
+    later: bool = False
+    cap: str | None = None
 
     @property
     def pieces_m(self) -> tuple[float, ...]:

@@ -84,7 +84,7 @@ def _late(deadline: float | None) -> bool:
 def _worth_trying(rule: Rule) -> bool:
     """Rules that shape the model; a rule that only counts afterwards can never be what forbids."""
     kind = type(rule)
-    hooks = ("encode", "admits_pipe", "admits_turn", "admits_penetration", "asks_of_end")
+    hooks = [name for name in vars(Rule) if name in ("encode", "asks_of_end") or name.startswith("admits_")]
     shapes = any(getattr(kind, hook) is not getattr(Rule, hook) for hook in hooks)
     return rule.hard and (shapes or rule.by_orders)
 

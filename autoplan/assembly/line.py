@@ -32,6 +32,7 @@ class Role(StrEnum):
     OPEN_TEE = "open tee"
     FLUSH_TEE = "flushing tee"
     PLUG = "access plug"
+    CAP = "end cap"
     WALL = "wall part"
     STOP = "stop inside the wall"
     ADAPTOR = "adaptor"
@@ -139,16 +140,20 @@ def assemble(
     drawn: DrawnRun,
     start: Opening | None = None,
     finish: Opening | None = None,
+    *,
+    whole: bool = False,
 ) -> Line:
-    """Put a drawn run together.
+    """Put a drawn run together: of one to come later its capped start, or nothing, unless `whole`.
 
     Args:
         bench: the price list, and what mates in it.
         site: says what the run is asked to be, and where its vessels' walls and floors are.
         drawn: the run as drawn; slots that it does not give a length for get what they need.
         start, finish: the tee or pump at either end, where there is one and it is known.
+        whole: whether to put together all of a run that is to come later.
     """
-    return _Assembly(bench, site, drawn, (start, finish)).line()
+    assembly = _Assembly(bench, site, drawn, (start, finish))
+    return assembly.capped() if drawn.later and not whole else assembly.line()
 
 
 class _Assembly:
@@ -194,6 +199,16 @@ class _Assembly:
             tuple(self.needed),
             self.valve_at,
         )
+
+    def capped(self) -> Line:
+        """The start of a feed to come later: adaptors at the tee, a stub and its cap; of a drain nothing."""
+        if self.drawn.cap is not None:
+            self._start()
+            self._slot(self.lengths.stub, "spare connection")
+            cap = self.catalog.fixtures[self.drawn.cap]
+            if cap.end is not None:
+                self.items.append(Item(cap.id, Role.CAP, (cap.end, cap.end)))
+        return Line(self.run.name, tuple(self.items), (), tuple(self.needed), None)
 
     # --- the straights ----------------------------------------------------------------------------------
 

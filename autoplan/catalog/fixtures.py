@@ -36,7 +36,9 @@ def fixture(row: Row, known: Known) -> Fixture:
     return Fixture(
         **common(row, known),
         kind=kind,
-        end=end_of(row, known, "end", ("spigot", "socket", "plain")) if "end" in needed else None,
+        end=end_of(row, known, "end", ("spigot", "socket", "barb", "compression"))
+        if "end" in needed
+        else None,
         least_m=least,
         most_m=most,
         open_m2=given("open_area_cm2", 0.0, 1e-4),

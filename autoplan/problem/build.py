@@ -124,6 +124,7 @@ def vessel_from(
         turnover_per_s=turnover_per_s,
         bed=bed,
         uncertain_m=metres(table.uncertain or 0.0),
+        spare=bool(getattr(table, "spare", None)),
     )
 
 
@@ -309,6 +310,15 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         screen=bool(table.screen),
         waste=bool(table.waste),
     )
+
+
+def marked_spare(vessels: Mapping[str, Vessel], runs: Mapping[str, Run]) -> dict[str, Run]:
+    """The runs, those to and from a bed to come later marked as its own."""
+    spare = {name for name, vessel in vessels.items() if vessel.spare}
+    return {
+        name: replace(run, spare=True) if {run.start, run.finish} & spare else run
+        for name, run in runs.items()
+    }
 
 
 def _list(legs: tuple[float, ...]) -> str:

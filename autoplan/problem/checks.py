@@ -86,6 +86,8 @@ def connection_mistakes(scene: Scene) -> Iterator[Mistake]:
         yield from _waste_mistakes(scene, run)
     for vessel in scene.vessels:
         yield from _share_mistakes(scene, vessel)
+    for vessel in scene.vessels:
+        yield from _spare_mistakes(scene, vessel)
     for junction in scene.junctions:
         yield from _junction_mistakes(scene, junction)
 
@@ -138,6 +140,17 @@ def _share_mistakes(scene: Scene, vessel: str) -> Iterator[Mistake]:
     elif len(given) < len(out) and whole > 1 - ALIKE:
         problem = f"the shares of what leaves {vessel} leave nothing for its other drains"
         yield scene.mistake(out[-1].name, "share", problem, "give each drain a share above zero")
+
+
+def _spare_mistakes(scene: Scene, name: str) -> Iterator[Mistake]:
+    """A bed to come later is fed from a junction, where its feed is capped, and has a drain of its own."""
+    if not scene.vessels[name].spare:
+        return
+    into, out = scene.ending(name), scene.starting(name)
+    fed = len(into) == 1 and into[0].kind is RunKind.PRESSURE and into[0].start in scene.junctions
+    if not fed or len(out) != 1 or out[0].finish not in scene.vessels:
+        problem = "a bed to come later has one feed from a junction and one drain to a vessel"
+        yield scene.mistake(name, "spare", problem, "give it both, or take spare out")
 
 
 def _junction_mistakes(scene: Scene, name: str) -> Iterator[Mistake]:

@@ -9,10 +9,10 @@ pump in the tank feeds the beds, which fall back to it; the beds are the filter.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
-from autoplan.problem.build import DRAWS, Ledger, equal_legs, metres, turnover_of, vessel_from
+from autoplan.problem.build import DRAWS, Ledger, equal_legs, marked_spare, metres, turnover_of, vessel_from
 from autoplan.problem.defaults import LINES, MEMORY, PRACTICE, SCREEN, WASTE
 from autoplan.problem.schema import ShortBeds, VesselTable
 from autoplan.problem.schema import Wishes as WishesTable
@@ -127,7 +127,8 @@ def expand(
     """
     circuit = Circuit()
     beds = tables.get("beds")
-    count = beds.count if isinstance(beds, ShortBeds) else 0
+    built = beds.count if isinstance(beds, ShortBeds) else 0
+    count = built + ((beds.spare_beds or 0) if isinstance(beds, ShortBeds) else 0)
     filters = tuple(name for name in FILTERS if name in tables)
     turnover = turnover_of(wishes.turnover, "wishes.turnover", ledger)
     bare = arrangement is Arrangement.NO_SUMP
@@ -137,11 +138,13 @@ def expand(
         _place(circuit, vessel_from(tables[name], name, VesselKind(name), name, ledger), name)
     for number in range(1, count + 1):
         assert isinstance(beds, ShortBeds)
-        _place(circuit, vessel_from(beds, f"bed {number}", VesselKind.BED, "beds", ledger), "beds")
+        bed = vessel_from(beds, f"bed {number}", VesselKind.BED, "beds", ledger)
+        _place(circuit, replace(bed, spare=number > built), "beds")
     screened = bool(getattr(beds, "screen", None))
     if bare:
         _tank_to_beds(circuit, count, lines)
         _bed_drains(circuit, count, "tank", lines, screen=screened)
+        circuit.runs = marked_spare(circuit.vessels, circuit.runs)
         return circuit
     _place(circuit, vessel_from(tables["sump"], "sump", VesselKind.SUMP, "sump", ledger), "sump")
     series = arrangement is Arrangement.SERIES and count > 0
@@ -161,6 +164,7 @@ def expand(
         )
     if count:
         _bed_drains(circuit, count, "sump", lines, screen=screened)
+    circuit.runs = marked_spare(circuit.vessels, circuit.runs)
     return circuit
 
 

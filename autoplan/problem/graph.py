@@ -112,7 +112,8 @@ def reaches(site: SiteLike) -> dict[str, Reach]:
     }
     found = {}
     for run in site.runs.values():
-        if run.name in closable:
+        # The capped start of a feed to come later is a dead end under whatever the pump gives.
+        if run.name in closable or (run.spare and run.kind is RunKind.PRESSURE):
             found[run.name] = Reach.WHOLE
         else:
             closes = run.valve and run.kind is RunKind.PRESSURE

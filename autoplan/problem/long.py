@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from autoplan.errors import Mistake
-from autoplan.problem.build import Ledger, run_from, turnover_of, vessel_from
+from autoplan.problem.build import Ledger, marked_spare, run_from, turnover_of, vessel_from
 from autoplan.problem.checks import Scene, connection_mistakes, height_mistakes, repeated, water_mistakes
 from autoplan.problem.schema import Depth, Length, LongJunction, LongRun, LongVessel, Table, closest, validate
 from autoplan.problem.site import HandPumpWish, Junction, Run, RunKind, Vessel, VesselKind
@@ -114,7 +114,7 @@ def _scene(
         if table.legs is not None or table.length is not None:
             places[table.name] = place
             runs[table.name] = run_from(table, place, kinds, ledger)
-    return Scene(file, vessels, junctions, runs, places, unread)
+    return Scene(file, vessels, junctions, marked_spare(vessels, runs), places, unread)
 
 
 def read_hand_pumps(

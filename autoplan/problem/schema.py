@@ -309,10 +309,11 @@ class LongVessel(BedTable, ChosenTable):
     name: Name
     kind: KindWord
     turnover: Turnover | None = None
+    spare: bool | None = Field(default=None, examples=["true"])
 
     @model_validator(mode="after")
     def _keys_of_kind(self) -> Self:
-        only_beds = ("flood", "void", "floods", "drain_peak", "drain")
+        only_beds = ("flood", "void", "floods", "drain_peak", "drain", "spare")
         never_beds = ("volume", "freeboard", "water_min", "water_max", "turnover")
         for key in never_beds if self.kind is VesselKind.BED else only_beds:
             if getattr(self, key) is not None:
@@ -390,6 +391,7 @@ class ShortBeds(BedTable):
     screen: bool | None = Field(default=None, examples=["true"])
     count: Annotated[int, Field(ge=0, le=MOST_BEDS, examples=["4"])]
     area: Area
+    spare_beds: Annotated[int, Field(ge=0, le=MOST_BEDS, examples=["1"])] | None = None
 
 
 class Wishes(Table):

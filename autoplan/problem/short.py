@@ -13,6 +13,7 @@ from autoplan.problem.defaults import VESSEL
 from autoplan.problem.expand import FILTERS, Lines, expand, line_keys
 from autoplan.problem.lengths import lines_table
 from autoplan.problem.schema import (
+    MOST_BEDS,
     ShortBeds,
     ShortSump,
     ShortTank,
@@ -97,7 +98,8 @@ def read_short(
             mistakes += wrong
             if wrong:
                 mended.add(place)
-    beds = models["beds"].count if "beds" in models else 0
+    mistakes += _bed_mistakes(file, models)
+    beds = models["beds"].count + (models["beds"].spare_beds or 0) if "beds" in models else 0
     filters = tuple(name for name in FILTERS if name in models)
     overflow = bool(models["tank"].overflow)
     wastes = tuple(name for name in filters if models[name].waste)
@@ -171,6 +173,20 @@ def _misfits(form: ShortForm, arrangement: Arrangement, *, one_of_many: bool) ->
                 problem = f"a system without a sump has no [{place}]"
                 remedy = "take it out" if place == "sump" else "take it out: the beds are the filter"
                 yield Mistake(form.file, place, problem, remedy)
+
+
+def _bed_mistakes(file: str, models: Mapping[str, Any]) -> list[Mistake]:
+    """Spare beds are like the others, so there is one at least, and all of them are not too many."""
+    beds = models.get("beds")
+    if beds is None or not beds.spare_beds:
+        return []
+    if not beds.count:
+        remedy = "give a count of one or more, which the spare ones are like"
+        return [Mistake(file, "beds.spare_beds", "there is no bed yet", remedy)]
+    if beds.count + beds.spare_beds > MOST_BEDS:
+        problem = f"with the spare ones there are {beds.count + beds.spare_beds} beds"
+        return [Mistake(file, "beds.spare_beds", problem, f"let there be {MOST_BEDS} at most")]
+    return []
 
 
 def _vessel_table(

@@ -163,6 +163,7 @@ class Vessel:
         uncertain_m: by how much its height may turn out otherwise [m]: stands settle, levels are guessed.
         part: id of the row of the price list that it is bought as; None if it is there already.
         choice: set where it is still to be chosen; its size is then a stand-in.
+        spare: whether it is a bed to come later, which all else is sized for.
     """
 
     name: str
@@ -181,6 +182,7 @@ class Vessel:
     uncertain_m: float = 0.0
     part: str | None = None
     choice: VesselChoice | None = None
+    spare: bool = False
 
     @property
     def rim_m(self) -> float:
@@ -216,6 +218,7 @@ class Run:
         screen: whether a screen on its inlet keeps fish or media out of it.
         waste: whether it is a waste drain, from the foot of a vessel's wall to an open end, its valve shut
             but to flush.
+        spare: whether it belongs to a bed to come later: of its feed only the capped start is built.
     """
 
     name: str
@@ -232,6 +235,7 @@ class Run:
     overflow: bool = False
     screen: bool = False
     waste: bool = False
+    spare: bool = False
 
     @property
     def idle(self) -> bool:

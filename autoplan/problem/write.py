@@ -135,6 +135,8 @@ def _vessel(vessel: Vessel, assumed: Mapping[str, Assumption]) -> Iterator[str]:
         values["drain"] = str(vessel.bed.drain)
         values["drain_peak"] = write(vessel.bed.drain_peak, Dimension.NUMBER)
     within = vessel.bed.floods_range if vessel.bed is not None else None
+    if vessel.spare:
+        yield "spare = true"
     for key, value in values.items():
         if key == "floods" and within is not None:
             yield f"floods = [{', '.join(_text(write(end, Dimension.RATE)) for end in within)}]"

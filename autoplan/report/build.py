@@ -15,6 +15,7 @@ from autoplan.report.drilling import holes
 from autoplan.report.figures import end_words, money, tally, turn_words
 from autoplan.report.filling import filling
 from autoplan.report.first_run import first_run
+from autoplan.report.growth import growth
 from autoplan.report.heights import heights
 from autoplan.report.joints import joints
 from autoplan.report.judged import faults, hours, rules, warnings
@@ -38,6 +39,7 @@ def full(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield from joints(design)
     yield from filling(outcome, design, units)
     yield from first_run(outcome, design, units)
+    yield from growth(outcome, design, units)
     yield from rules(design, units)
     yield from warnings(design, units)
     yield from hours(outcome, design, units)
@@ -144,6 +146,13 @@ def _run_figures(outcome: Outcome, design: Design, name: str, units: Units) -> t
 
 def _run_fittings(outcome: Outcome, design: Design, name: str, units: Units) -> str:
     drawn, facts = design.drawing.runs[name], design.verdict.runs[name]
+    if drawn.later:
+        at = (
+            f"capped now behind {drawn.start.at} by {drawn.cap}"
+            if drawn.cap
+            else "nothing of it is built now"
+        )
+        return f"to come later; {at}."
     pumped = outcome.site.runs[name].kind is RunKind.PRESSURE and drawn.start.at in design.drawing.pumps
     start = f"the pump in {drawn.start.at}" if pumped else drawn.start.at
     said = [

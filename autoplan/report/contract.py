@@ -39,6 +39,7 @@ from autoplan.problem.site import Site
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.figures import OrderLine, order_lines, used_gauge
 from autoplan.report.files import replace_files
+from autoplan.report.growth import next_bed, spare_beds
 from autoplan.report.units import HOUR_S, LEAST_FLOW_M3_S, LITRE_M3, SI, litres_per_hour, mm
 
 FORMAT = "autoplan-outcome"
@@ -124,6 +125,7 @@ def _design(outcome: Outcome, design: Design) -> Json:
         "junctions": _junctions(drawing),
         "levels": [_level(site, level) for level in drawing.levels.values()],
         "purchase": [_line(line) for line in order_lines(outcome.catalog, drawing.purchases)],
+        "growth": _growth(outcome, design),
         "cuts": _cuts(drawing.cuts),
         "rules": [_rule(found) for found in verdict.findings],
         "filling": None if verdict.filling is None else _filling(verdict.filling),
@@ -172,6 +174,28 @@ def _pump(pump: PumpFacts) -> Json:
     }
 
 
+def _growth(outcome: Outcome, design: Design) -> Json:
+    """Beds to come later, and what the first of them takes; None where there are none."""
+    beds = spare_beds(outcome)
+    if not beds:
+        return None
+    lines = next_bed(outcome, design)
+    return {
+        "spare_beds": _texts(beds),
+        "next": beds[0],
+        "cost": _number(sum(line.cents for line in lines) / 100, "growth.cost"),
+        "parts": [
+            {
+                "part": line.part,
+                "quantity": _number(line.quantity, "quantity"),
+                "packs": line.packs,
+                "cost": _number(line.cents / 100, "cost"),
+            }
+            for line in lines
+        ],
+    }
+
+
 def _air_pump(site: Site, pump: DrawnAirPump) -> Json:
     points = {} if site.air is None else {point.vessel: point for point in site.air.points}
     return {
@@ -214,7 +238,9 @@ def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
         "ends": [_end(outcome, drawn.start), _end(outcome, drawn.finish)],
         "screen": drawn.screen,
         "flush": _texts(drawn.flush),
-        "valves": [drawn.valve] if drawn.valve is not None else [],
+        "later": drawn.later,
+        "cap": drawn.cap,
+        "valves": [drawn.valve] if drawn.valve is not None and not drawn.later else [],
         "line": [_item(item) for item in line.items] if line else [],
         "sides": [{**_item(side.item), "on": line.items[side.at].part, "at": side.at} for side in line.sides]
         if line

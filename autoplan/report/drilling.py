@@ -64,7 +64,7 @@ def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
 
 def _ends_at(design: Design, vessel: Vessel) -> Iterator[tuple[DrawnRun, DrawnEnd]]:
     for drawn in design.drawing.runs.values():
-        for end in (drawn.start, drawn.finish):
+        for end in () if drawn.later else (drawn.start, drawn.finish):
             if end.at == vessel.name:
                 yield drawn, end
 

@@ -125,7 +125,8 @@ def _sizes(outcome: Outcome, design: Design, runs: Iterable[str]) -> list[str]:
 
 def penetration_tally(design: Design) -> list[str]:
     """Each way through a wall or over a rim with its count."""
-    ends = (end for run in design.drawing.runs.values() for end in (run.start, run.finish))
+    built = (run for run in design.drawing.runs.values() if not run.later)
+    ends = (end for run in built for end in (run.start, run.finish))
     return tally(str(end.way) for end in ends if end.way is not None)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
-from autoplan.problem.site import AirWish
+from autoplan.problem.site import AirWish, Site
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
 
@@ -21,6 +21,11 @@ class AirBack(Rule):
     source = "common practice, no source"
     unit = "lines"
     negotiable = True
+
+    @classmethod
+    def concerns(cls, site: Site) -> bool:
+        """Only sites with air."""
+        return site.air is not None
 
     def admits_air_line(self, wish: AirWish, check: str | None) -> bool:
         """Whether a line may go without a check valve, or have this one."""

@@ -9,7 +9,7 @@ from autoplan.drawing import DrawnAirLine, DrawnAirPump
 from autoplan.hydraulics.air import air_line_head
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import Finding
-from autoplan.problem.site import AirPoint
+from autoplan.problem.site import AirPoint, Site
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
 from autoplan.rules.turnover import LITRES_PER_HOUR
@@ -29,6 +29,11 @@ class AirSupply(Rule):
     source = "8 L/min for each 1000 L: from memory"
     unit = "L/h"
     negotiable = True
+
+    @classmethod
+    def concerns(cls, site: Site) -> bool:
+        """Only sites with air."""
+        return site.air is not None
 
     def admits_air(self, pressure_m: float, needed_m: float) -> bool:
         """Whether a pump's pressure at its whole flow covers what a line needs [m of water]."""

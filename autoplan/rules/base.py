@@ -207,6 +207,11 @@ class Rule:
     local: ClassVar[bool] = False
     settings: ClassVar[tuple[Setting, ...]] = ()
 
+    @classmethod
+    def concerns(cls, site: Site) -> bool:  # noqa: ARG003
+        """Whether the rule has anything to say of a site; if not, its settings are no assumptions."""
+        return True
+
     def admits_pipe(self, site: Site, run: Run, pipe: Pipe) -> bool:  # noqa: ARG002
         """Whether the rule allows this pipe on this run."""
         return True

@@ -33,6 +33,11 @@ class BellFit(Rule):
         Setting("guard_gap", Dimension.LENGTH, "10 mm", "from memory", "room between bell and guard"),
     )
 
+    @classmethod
+    def concerns(cls, site: Site) -> bool:
+        """Only beds with a bell siphon."""
+        return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
+
     def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:
         """Only bells and guards that fit."""
         measures = self._measures(catalog, pipe, end, site.vessels[run.start])

@@ -42,6 +42,7 @@ from autoplan.rules.seal_stand import SealStand
 from autoplan.rules.siphon_back import SiphonBack
 from autoplan.rules.siphon_break import SiphonBreak
 from autoplan.rules.siphon_start import SiphonStart
+from autoplan.rules.spare_bed import SpareBed
 from autoplan.rules.stock import Stock
 from autoplan.rules.sump_high import SumpHigh
 from autoplan.rules.sump_low import SumpLow
@@ -76,6 +77,7 @@ ALL: tuple[type[Rule], ...] = (
     SiphonBack,
     SumpLow,
     SumpHigh,
+    SpareBed,
     AirSupply,
     AirBack,
     PenetrationFit,
@@ -138,7 +140,7 @@ def read_rules(site: Site) -> RuleBook:
     settings: dict[str, Mapping[str, float]] = {}
     for kind in ALL:
         given = site.rule_settings.get(kind.id, {})
-        values = _values(site, kind, given, mistakes, assumed)
+        values = _values(site, kind, given, mistakes, assumed if kind.concerns(site) else [])
         settings[kind.id] = values
         if _switched_off(site, kind.id, given, mistakes):
             off.append(kind.id)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.outcome import Finding
-from autoplan.problem.site import Run
+from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.circuit import inlet_bore, inlet_k
 from autoplan.rules.linear import Linear, weighted
@@ -31,6 +31,11 @@ class EmergencyOverflow(Rule):
         Setting("freeboard", Dimension.LENGTH, "10 mm", "from memory", "dry wall left while it runs"),
         Setting("gap", Dimension.LENGTH, "5 mm", "from memory", "overflow's inlet above the overload level"),
     )
+
+    @classmethod
+    def concerns(cls, site: Site) -> bool:
+        """Only sites with an overflow."""
+        return any(run.overflow for run in site.runs.values())
 
     def encode(self, draft: Draft) -> None:
         """Overload level + gap + inlet head <= rim - freeboard; so is the level that pushes it through."""

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.hydraulics.siphon import emptying_time, floods_per_second
 from autoplan.outcome import Finding
-from autoplan.problem.site import BedWater, Vessel
+from autoplan.problem.site import BedWater, Site, Vessel
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.linear import Linear
 from autoplan.rules.survey import Survey
@@ -30,6 +30,11 @@ class FloodRate(Rule):
         Setting("least", Dimension.RATE, "1/hour", "common practice, no source", "fewest floods"),
         Setting("most", Dimension.RATE, "4/hour", "common practice, no source", "most floods"),
     )
+
+    @classmethod
+    def concerns(cls, site: Site) -> bool:
+        """Only beds with a bell siphon."""
+        return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
 
     def limits(self, bed: BedWater) -> tuple[float, float]:
         """Fewest and most floods [1/s]: the problem's own range for the bed, if it gives one."""

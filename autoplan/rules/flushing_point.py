@@ -28,6 +28,11 @@ class FlushingPoint(Rule):
         Setting("below", Dimension.VELOCITY, "0.3 m/s", "from memory", "speed below which solids settle"),
     )
 
+    @classmethod
+    def concerns(cls, site: Site) -> bool:
+        """Only sites that wish for them."""
+        return site.wishes.flushing_points
+
     def asks(self, site: Site, run: Run, pipe: Pipe) -> bool:
         """Whether this drain in this pipe needs one."""
         start = site.vessels.get(run.start)

@@ -36,6 +36,11 @@ class Screens(Rule):
         ),
     )
 
+    @classmethod
+    def concerns(cls, site: Site) -> bool:
+        """Only sites with a screen."""
+        return any(run.screen for run in site.runs.values())
+
     def widest(self, site: Site, run: Run) -> float:
         """Widest opening that holds back what it must [m]."""
         fish = site.vessels[run.start].kind is VesselKind.TANK

@@ -39,6 +39,11 @@ class SiphonBreak(Rule):
         ),
     )
 
+    @classmethod
+    def concerns(cls, site: Site) -> bool:
+        """Only beds with a bell siphon."""
+        return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
+
     def _flow(self, inflow_m3_s: float) -> float:
         return (1 + self.values["margin"]) * inflow_m3_s
 

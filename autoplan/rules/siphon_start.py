@@ -35,6 +35,11 @@ class SiphonStart(Rule):
         ),
     )
 
+    @classmethod
+    def concerns(cls, site: Site) -> bool:
+        """Only beds with a bell siphon."""
+        return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
+
     def least_inflow(self, bore_m: float, *, flared: bool) -> float:
         """Inflow [m3/s] that starts a standpipe of that bore, the margin included."""
         share = self.values["flare"] if flared else 1.0

@@ -130,8 +130,10 @@ class Survey:
         )
 
     def ends(self) -> Iterator[tuple[str, str, DrawnEnd]]:
-        """Every run's name with its "start" and "finish"."""
+        """Every built run's name with its "start" and "finish"."""
         for name, drawn in self.drawing.runs.items():
+            if drawn.later:
+                continue
             yield name, "start", drawn.start
             yield name, "finish", drawn.finish
 
@@ -341,6 +343,9 @@ class Survey:
         """Pieces of every part in the drawing, pipe stubs of adaptor chains left to `used_pipe`."""
         used: Counter[str] = Counter()
         for drawn in self.drawing.runs.values():
+            if drawn.later:
+                used.update(() if drawn.cap is None else (*drawn.start.chain, drawn.cap))
+                continue
             used.update(part for turn in drawn.turns for part in turn.parts)
             used.update(drawn.extras)
             used.update(drawn.valve_chain)

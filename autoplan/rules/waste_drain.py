@@ -34,6 +34,11 @@ class WasteDrain(Rule):
         ),
     )
 
+    @classmethod
+    def concerns(cls, site: Site) -> bool:
+        """Only sites with a waste drain; a hand pump has no setting."""
+        return any(run.waste for run in site.runs.values())
+
     def admits_hand_pump(self, wish: HandPumpWish, pump: Fixture) -> bool:
         """Only pumps that lift high and reach far enough."""
         return pump.lift_m >= wish.lift_m - 1e-9 and pump.reach_m >= wish.reach_m - 1e-9

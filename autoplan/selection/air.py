@@ -115,9 +115,8 @@ class _Writer:
         flow = sum(point.flow_m3_s for point in points)
         for pump in self.parts(AirKind.BATTERY if self.battery else AirKind.PUMP):
             curve = PumpCurve(pump.curve)
-            pressure = curve.head(flow) if flow <= curve.run_out_m3_s else -math.inf
-            if pressure == -math.inf and not self._admits(0.0, math.inf):
-                continue
+            # Past its run-out a pump has no pressure left; only a rule switched off lets it through.
+            pressure = curve.head(flow) if flow <= curve.run_out_m3_s else 0.0
             watts = 0.0 if self.battery else pump.watts
             for divider in (None, *self.parts(AirKind.TAP), *self.parts(AirKind.MANIFOLD)):
                 for lines in self._lines(points, pressure, divider):
@@ -127,7 +126,7 @@ class _Writer:
         return self.worth(found)
 
     def _admits(self, pressure_m: float, needed_m: float) -> bool:
-        return needed_m < math.inf and all(rule.admits_air(pressure_m, needed_m) for rule in self.book.rules)
+        return all(rule.admits_air(pressure_m, needed_m) for rule in self.book.rules)
 
     def _lines(
         self, points: Sequence[AirPoint], pressure: float, divider: AirPart | None

@@ -180,6 +180,10 @@ class _Builder:
         elif start_end.in_floor:
             vessel = self.site.vessels[run.start]
             start_end = replace(start_end, centre_m=vessel.floor_m, standpipe_top_m=vessel.water_max_m)
+        cap = self.shelf.cap(pipe.end) if run.spare and self.making.pressed else None
+        if run.spare and self.making.pressed and cap is None:
+            self.making.lost = "end cap for a spare connection"
+            return None
         over_rim = finish.end.way is Way.OVER_RIM
         angles = [*([90] if open_tee else []), *run.turns, *([90] if over_rim else [])]
         made = tuple(DrawnTurn(angle, turns[angle].style, turns[angle].parts) for angle in angles)
@@ -197,6 +201,8 @@ class _Builder:
             finish=replace(finish.end, at=run.finish, centre_m=self._fixed_finish(run, pipe, finish)),
             screen=more.screen,
             flush=more.flush,
+            later=run.spare,
+            cap=None if cap is None else cap.id,
         )
         over = self._over_water(run, drawn)
         laid = replace(drawn, start=replace(drawn.start, centre_m=over)) if over else drawn

@@ -11,6 +11,9 @@ def candidate_uses(candidate: Candidate) -> Counter[str]:
     """Pieces of every part that a candidate uses over its whole class, pipe and stubs left out."""
     used: Counter[str] = Counter()
     for drawn in candidate.drawn.values():
+        if drawn.later:
+            used.update(() if drawn.cap is None else (drawn.cap,))
+            continue
         used.update(part for turn in drawn.turns for part in turn.parts)
         used.update(drawn.extras)
         used.update(part for part in (drawn.valve,) if part is not None)
@@ -24,7 +27,7 @@ def candidate_uses(candidate: Candidate) -> Counter[str]:
 def candidate_standpipes(candidate: Candidate) -> dict[str, list[float]]:
     """Standpipes of other pipe than the candidate's own: lengths [m], as long as they could be, by row."""
     lengths: dict[str, list[float]] = {}
-    for drawn in candidate.drawn.values():
+    for drawn in (run for run in candidate.drawn.values() if not run.later):
         end = drawn.start
         if end.standpipe is not None and end.standpipe_top_m is not None and end.centre_m is not None:
             lengths.setdefault(end.standpipe, []).append(end.standpipe_top_m - end.centre_m)

@@ -66,11 +66,11 @@ class Draft:
             )
             for name in (*site.vessels, *site.junctions)
         }
-        self._candidates = self._build_candidates()
-        self._pumps = self._build_pumps()
         self._air = self._build_air()
         self._tubs = self._build_tubs()
         self._hand_pumps = self._build_hand_pumps()
+        self._candidates = self._build_candidates()
+        self._pumps = self._build_pumps()
         self._joints = self._build_joints()
         self._levels = self._build_levels("water")
         self._overload_levels = self._build_levels("overload water")

@@ -11,7 +11,19 @@ from itertools import combinations
 
 from autoplan.assembly.line import Bench
 from autoplan.catalog.joining import MOST_PARTS, Chain, Joining, Need, least_price
-from autoplan.catalog.parts import Catalog, End, Part, Penetration, Pipe, Pump, Tee, Turn, Valve
+from autoplan.catalog.parts import (
+    Catalog,
+    End,
+    Fixture,
+    FixtureKind,
+    Part,
+    Penetration,
+    Pipe,
+    Pump,
+    Tee,
+    Turn,
+    Valve,
+)
 from autoplan.problem.site import Site
 from autoplan.selection.fees import JointFees
 
@@ -129,6 +141,18 @@ class Shelf:
             ]
             self._plain_tees[end] = min(fitting, key=lambda t: (self.prices([t.id])[-1], t.id), default=None)
         return self._plain_tees[end]
+
+    def cap(self, end: End) -> Fixture | None:
+        """The cheapest cap that closes a pipe of that end."""
+        fitting = [
+            part
+            for part in self.catalog.fixtures.values()
+            if part.kind is FixtureKind.CAP
+            and part.id not in self.gone
+            and part.end is not None
+            and self.joining.mates(part.end, end)
+        ]
+        return min(fitting, key=lambda part: (self.prices([part.id])[-1], part.id), default=None)
 
     def tees(self) -> list[Tee]:
         """Tees that may be used."""
@@ -269,7 +293,7 @@ class Shelf:
         stick = max(row.stick_m for row in rows)
         counts = [max(1, math.ceil(slot / stick - 1e-9)) for slot in slots]
         coupling: tuple[str, ...] = ()
-        if max(counts) > 1:
+        if max(counts, default=1) > 1:
             chains = self.chains(pipe.end, pipe.end, under_pressure=under_pressure, most=1)
             if not chains:
                 return None

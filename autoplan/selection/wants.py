@@ -68,7 +68,9 @@ class Counting:
         """A saw for each size of hole of a class, once."""
         if not self._saws:
             return ()
-        drawn = next(iter(candidate.drawn.values()))
+        drawn = next((drawn for drawn in candidate.drawn.values() if not drawn.later), None)
+        if drawn is None:
+            return ()
         parts = [end.penetration for end in (drawn.start, drawn.finish) if end.penetration is not None]
         holes = {self.catalog.penetrations[part].hole_m for part in parts}
         return tuple(sorted(by_size(SundryKind.SAW, hole) for hole in holes))
@@ -97,7 +99,7 @@ class Counting:
         reach = self._reach[drawn.run]
         made = (
             *(drawn.pipe, drawn.turns, drawn.open_tee, drawn.coupling),
-            *(drawn.valve, drawn.valve_chain, drawn.flush),
+            *(drawn.valve, drawn.valve_chain, drawn.flush, drawn.later, drawn.cap),
         )
         ends = tuple(
             (end.penetration, end.chain, end.inner_chain, end.standpipe, end.siphon)
@@ -132,6 +134,8 @@ class Counting:
         wants: Counter[Want] = Counter()
         assert self._stand is not None
         for drawn in candidate.drawn.values():
+            if drawn.later:
+                continue
             for end in (drawn.start, drawn.finish):
                 if end.way is Way.SEAL and self._stand.asks_for_stand(self.site.vessels[end.at], end):
                     wants[by_size(SundryKind.STAND, candidate.pipe.outside_m)] += 1

@@ -132,3 +132,14 @@ def test_air_is_told(aired: Outcome) -> None:
     (design,) = outcome_json(aired)["designs"]  # type: ignore[misc, union-attr]
     told = design["air"]  # type: ignore[index, call-overload]
     assert [pump["part"] for pump in told] == [pump.part for pump in pumps]  # type: ignore[index, union-attr]
+
+
+def test_more_air_than_any_pump_gives(tmp_path: Path) -> None:
+    """There is no design, and the answer says that the air is what stands in the way."""
+    text = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
+    path = tmp_path / "much.toml"
+    path.write_text(f'{text}\n[air]\nflow = "9000 L/h"\n', encoding="utf-8")
+    found = autoplan.design(autoplan.load_problem(path), autoplan.load_catalog("metric"), top=1)
+    assert found.status is Status.NONE
+    assert found.clash is not None
+    assert found.clash.rules == ("air-supply",)

@@ -30,11 +30,15 @@ def test_ids_are_unique_and_plain() -> None:
 
 
 def test_all_rules_hold_by_default(plan) -> None:
-    """Without a word in the problem every rule is in force, and every setting an assumption with a mark."""
+    """Without a word in the problem every rule is in force, and every setting an assumption with a mark.
+
+    But for those of rules that have nothing to say of the site.
+    """
     book = read_rules(plan.rules({}).site)
     assert [rule.id for rule in book.rules] == [kind.id for kind in ALL]
     assert book.off == ()
-    places = {f"rules.{kind.id}.{setting.key}" for kind in ALL for setting in kind.settings}
+    speaking = [kind for kind in ALL if kind.concerns(plan.site)]
+    places = {f"rules.{kind.id}.{setting.key}" for kind in speaking for setting in kind.settings}
     assert {assumption.place for assumption in book.assumptions} == places
     assert all(assumption.mark and assumption.why for assumption in book.assumptions)
 
@@ -54,7 +58,7 @@ def test_a_setting_given_is_no_assumption(plan, kind, setting) -> None:
     )
     usual = read_rules(plan.rules({}).site)
     gone = {a.place for a in usual.assumptions} - {a.place for a in book.assumptions}
-    assert gone == {f"rules.{kind.id}.{setting.key}"}
+    assert gone == ({f"rules.{kind.id}.{setting.key}"} if kind.concerns(plan.site) else set())
     changed = {
         (rule, key)
         for rule, values in book.settings.items()
@@ -62,6 +66,15 @@ def test_a_setting_given_is_no_assumption(plan, kind, setting) -> None:
         if value != usual.settings[rule][key]
     }
     assert changed == {(kind.id, setting.key)}
+
+
+def test_settings_of_what_is_not_asked_for_are_no_assumptions(plan) -> None:
+    """Without overflow, screen, waste drain or flushing points theirs are not listed; with one they are."""
+    silent = {kind.id for kind in ALL if not kind.concerns(plan.site)}
+    asked_for = {"emergency-overflow", "flushing-point", "screens", "waste-drain", "spare-bed"}
+    assert silent == asked_for | {"air-supply", "air-back"}
+    site = plan.wishes(flushing_points=True).site
+    assert "rules.flushing-point.below" in {found.place for found in read_rules(site).assumptions}
 
 
 def test_every_mistake_at_once(plan) -> None:

@@ -429,6 +429,7 @@ ELSEWHERE = {
     "screens",
     "waste-drain",
     "flushing-point",
+    "spare-bed",
 }
 """Rules with tests of their own beside this file or below."""
 

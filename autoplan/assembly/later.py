@@ -1,0 +1,83 @@
+"""What a bed to come later will take: the rest of its feed and its drain, as they are drawn."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+from autoplan.assembly.line import Bench, assemble
+from autoplan.catalog.joining import Joining
+from autoplan.catalog.parts import Catalog, Pipe
+from autoplan.drawing import DrawnRun
+from autoplan.problem.site import Site
+
+
+@dataclass(frozen=True, slots=True)
+class LaterLine:
+    """One line of what is bought then.
+
+    Attributes:
+        part: its id.
+        quantity: pieces, or metres of pipe.
+        packs: how many packs, sticks or metres of the cheapest offer.
+        cents: what they cost.
+    """
+
+    part: str
+    quantity: float
+    packs: int
+    cents: int
+
+
+def later_lines(site: Site, catalog: Catalog, drawn: Iterable[DrawnRun]) -> tuple[LaterLine, ...]:
+    """What runs drawn for later take, each part at its cheapest offer, by itself and without freight.
+
+    A feed is cut at its cap and goes on from the stub by a coupling; what is at its tee is there already.
+    """
+    bench = Bench(catalog, Joining(catalog))
+    parts: Counter[str] = Counter()
+    lengths: Counter[str] = Counter()
+    for run in drawn:
+        line = assemble(bench, site, replace(run, slots_m=()), whole=True)
+        there = len(run.start.chain) if run.cap is not None else 0
+        for item in (*line.items[there:], *(side.item for side in line.sides)):
+            if item.length_m is None:
+                parts[item.part] += 1
+            else:
+                lengths[item.part] += item.length_m  # type: ignore[assignment]
+            parts.update(() if item.through is None else (item.through,))
+        parts.update(() if run.screen is None else (run.screen,))
+        if run.cap is not None:
+            end = catalog.pipes[run.pipe].end
+            chain = bench.joining.chain(end, end, most=1)
+            parts.update(() if chain is None else chain.parts)
+    pieces = [_pieces(catalog, part, count) for part, count in parts.items()]
+    return (*(_pipe(catalog, pipe, length) for pipe, length in lengths.items()), *pieces)
+
+
+def _pieces(catalog: Catalog, part: str, count: int) -> LaterLine:
+    offers = [
+        (offer.price_cents * -(-count // offer.pack), -(-count // offer.pack))
+        for offer in catalog.part(part).offers
+    ]
+    cents, packs = min(offers)
+    return LaterLine(part, float(count), packs, cents)
+
+
+def _pipe(catalog: Catalog, pipe: str, length_m: float) -> LaterLine:
+    """The row of the same pipe that gives the length at least cost."""
+    family = [row for row in catalog.pipes.values() if row.family == catalog.pipes[pipe].family]
+    offers = [
+        (offer.price_cents * packs, row.id, packs)
+        for row in family
+        for offer in row.offers
+        for packs in (_packs(row, offer.pack, length_m),)
+    ]
+    cents, row_id, packs = min(offers)
+    return LaterLine(row_id, length_m, packs, cents)
+
+
+def _packs(row: Pipe, pack: int, length_m: float) -> int:
+    return math.ceil(length_m / ((row.stick_m or 1.0) * pack) - 1e-9)
