@@ -383,6 +383,8 @@ class Ranker:
     def confirm_none(self, at_most_s: float = CONFIRM_S) -> None:
         """Ask once more, by another road, before telling anyone that there is no design."""
         search = Search(self.draft.model, self.deadline, frozenset())
+        for row in self.rows:
+            search.require(row)
         again = search.minimize(self.objective, careful=True, at_most_s=at_most_s)
         self.found.solves += 1
         if again.values:
