@@ -237,7 +237,7 @@ class Walk:
     def standing(self) -> Iterator[tuple[Problem, Problem]]:
         """Every drain out of a floor, with its start."""
         for run in self.runs.values():
-            if run["ends"][0]["in_floor"]:
+            if run["ends"][0]["in_floor"] and not run["later"]:
                 yield run, run["ends"][0]
 
     def siphons(self) -> None:

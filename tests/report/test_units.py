@@ -100,7 +100,9 @@ def test_a_tape_figure_is_within_a_thirty_second(length_m: float) -> None:
 
 
 @pytest.mark.parametrize(
-    "gauge", [SI.small, US.small, SI.head, US.head, SI.flow, US.flow, US.height], ids=str
+    "gauge",
+    [SI.small, US.small, SI.head, US.head, SI.flow, US.flow, US.height],
+    ids=lambda gauge: f"{gauge.unit}-{gauge.per_unit}",
 )
 @given(value=st.floats(-5.0, 5.0))
 def test_margins_are_never_overstated(gauge: Gauge, value: float) -> None:
