@@ -124,7 +124,7 @@ def holes(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         )
     else:
         yield Para("None.")
-    heights = [*_inside(outcome, design, units), *_lifting(design)]
+    heights = [*_inside(outcome, design, units), *_lifting(design), *_mouths(outcome, design, units)]
     if heights:
         yield Points(tuple(heights))
 
@@ -165,3 +165,18 @@ def _lifting(design: Design) -> Iterator[str]:
                 f"{drawn.start.at}: {drawn.run} lifts from the middle of the floor: a level piece to a turn, "
                 f"a riser cut so that the branch of {drawn.open_tee} meets the hole, an open piece on top."
             )
+
+
+def _mouths(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
+    """How low an inlet over a rim may hang: a mouth under water siphons its vessel empty in a power cut."""
+    settings = {assumed.place: assumed.text for assumed in outcome.site.assumptions}
+    gap = units.also(settings.get("rules.siphon-back.air_gap", "the air gap"))
+    for vessel in outcome.site.vessels.values():
+        for drawn, end in _ends_at(design, vessel):
+            if end.way is Way.OVER_RIM and not drawn.later:
+                water = design.drawing.levels[vessel.name].overload_m - vessel.floor_m
+                yield (
+                    f"{end.at}: cut the piece of {drawn.run} that turns down so that its mouth stays {gap} "
+                    f"over the highest water, {units.height.said(water)} above the floor, or leave the piece "
+                    f"out: a mouth under water siphons the vessel empty when the power fails."
+                )

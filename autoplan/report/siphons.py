@@ -68,4 +68,5 @@ def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> str:
     lacking = [what for what, part in needed.items() if part is None]
     if lacking:
         said.append(f"not on the price list and not counted: {', '.join(lacking)}")
-    return f"{end.at}: {'; '.join(said)}."
+    later = " (to come later)" if drawn.later else ""
+    return f"{end.at}{later}: {'; '.join(said)}."
