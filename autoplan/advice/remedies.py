@@ -34,6 +34,12 @@ MATTERS_OF_TASTE = (
 )
 """Rules a builder may give way on and still have a system that works; the others are how water behaves."""
 
+HINTS = dict.fromkeys(
+    ("flood-rate", "siphon-start", "siphon-break", "bell-fit"),
+    ', or write drain = "standpipe" for a bed whose inflow suits no siphon',
+)
+"""What else a builder may do about a rule, by its id."""
+
 STEPS_MM = (5, 10, 20, 30, 40, 50, 75, 100, 150, 200, 300, 400, 500)
 """How far a vessel is raised in trying; a builder works in such steps."""
 
@@ -99,9 +105,10 @@ def _giving_way(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
             f"{gap:.2f} {catalog.currency} more than there is."
         )
     if rule.id not in MATTERS_OF_TASTE:
+        hint = HINTS.get(rule.id, "")
         return (
             f"{rule.id} stands in the way: {rule.sentence} This is no rule to drop; "
-            f"change the heights, flows, vessels or parts that it speaks of."
+            f"change the heights, flows, vessels or parts that it speaks of{hint}."
         )
     return (
         f"{rule.id}: without it there is a design for {whole:.2f} {catalog.currency}. "

@@ -33,6 +33,9 @@ from autoplan.selection.sundries import Stores, Taking, encode_sundries
 from autoplan.selection.wants import Counting
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
+HOPELESS = 3_000_000
+"""A loss that no site's heights and no pump can overcome, 300 m [0.1 mm]; more than that is as hopeless."""
+
 SPEEDS = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, LEAST_SPEED)
 """Speeds at which a pump that can be slowed is offered, as shares of full speed."""
 
@@ -315,7 +318,7 @@ class Draft:
             key = (run.name, flow_m3_s, str(var))
             if key not in self._losses:
                 line = line_of(self.catalog, run, candidate.drawn[run.name])
-                self._losses[key] = tenth_mm_up(line.loss(flow_m3_s, self.water))
+                self._losses[key] = min(HOPELESS, tenth_mm_up(line.loss(flow_m3_s, self.water)))
             pairs.append((var, self._losses[key]))
         return weighted(pairs)
 

@@ -9,6 +9,7 @@ from itertools import product
 from autoplan.catalog.parts import End, Pipe, SiphonKind
 from autoplan.drawing import DrawnEnd, DrawnSiphon
 from autoplan.problem.site import Draw
+from autoplan.rules.circuit import standpipe_outside
 from autoplan.selection.making import Fitting, Making
 
 FLARE_SHARE = 1.5
@@ -90,11 +91,18 @@ def _made(making: Making, pipe: Pipe, stood: Pipe, flare: str | None) -> Iterato
     made = []
     for bell, guard, snorkel in product(*kinds):
         siphon = DrawnSiphon(bell, guard, snorkel, flare, cut_out)
-        if _admitted(making, pipe, stood, siphon):
+        if _goes_over(making, stood, siphon) and _admitted(making, pipe, stood, siphon):
             made.append(siphon)
     kept = making.pareto([Fitting(siphon.parts, ()) for siphon in made])
     best = {fitting.parts for fitting in kept}
     yield from (siphon for siphon in made if siphon.parts in best)
+
+
+def _goes_over(making: Making, stood: Pipe, siphon: DrawnSiphon) -> bool:
+    """Whether the bell goes over the standpipe at all, whatever rules are in force."""
+    end = DrawnEnd("", in_floor=True, siphon=siphon)
+    outside = standpipe_outside(making.catalog, stood, end)
+    return siphon.bell is None or making.catalog.siphons[siphon.bell].inside_m > outside
 
 
 def _admitted(making: Making, pipe: Pipe, stood: Pipe, siphon: DrawnSiphon) -> bool:
