@@ -10,17 +10,9 @@ from pydantic import BeforeValidator, Field
 from autoplan.errors import Mistake
 from autoplan.problem.build import Ledger, metres, tidy
 from autoplan.problem.defaults import AIR
-from autoplan.problem.schema import (
-    MOST_DEPTH_M,
-    MOST_LENGTH_M,
-    Quantity,
-    Share,
-    Table,
-    closest,
-    validate,
-    wrong,
-)
+from autoplan.problem.schema import Table, validate
 from autoplan.problem.site import AirPoint, AirWish, Vessel, VesselKind
+from autoplan.problem.values import MOST_DEPTH_M, MOST_LENGTH_M, Quantity, Share, closest, wrong
 from autoplan.units import Dimension, quoted, read, write
 
 _flow = Quantity('"500 L/h"', Dimension.FLOW, 0, 1)

@@ -16,7 +16,7 @@ from autoplan.problem.defaults import (
     WISHES,
     Default,
 )
-from autoplan.problem.schema import BedTable, ChosenTable, LongRun, OpenTable, Shape, VesselTable
+from autoplan.problem.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable
 from autoplan.problem.schema import Wishes as WishesTable
 from autoplan.problem.site import (
     Assumption,
@@ -33,6 +33,7 @@ from autoplan.problem.site import (
     VesselKind,
     Wishes,
 )
+from autoplan.problem.values import Shape
 from autoplan.units import Dimension, read, write
 
 ATOM_M = 9

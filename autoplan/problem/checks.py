@@ -13,8 +13,8 @@ from dataclasses import dataclass, field, replace
 
 from autoplan.errors import Mistake
 from autoplan.problem.graph import flows, gravity_graph, pressure_paths
-from autoplan.problem.schema import MOST_HEIGHT_M, closest
 from autoplan.problem.site import Draw, Flow, HandPumpWish, Junction, Run, RunKind, Vessel
+from autoplan.problem.values import MOST_HEIGHT_M, closest
 from autoplan.units import Dimension, write
 
 ALIKE = 1e-6

@@ -9,7 +9,8 @@ from pydantic_core import PydanticCustomError
 
 from autoplan.errors import Mistake
 from autoplan.problem.defaults import LINES
-from autoplan.problem.schema import Found, closest, line_length
+from autoplan.problem.schema import Found
+from autoplan.problem.values import closest, line_length
 from autoplan.units import quoted
 
 

@@ -18,9 +18,10 @@ from autoplan.problem.checks import Scene, sound_flows
 from autoplan.problem.defaults import CATALOG
 from autoplan.problem.lengths import lengths_from
 from autoplan.problem.long import read_hand_pumps, read_long
-from autoplan.problem.schema import Wishes, closest, validate
+from autoplan.problem.schema import Wishes, validate
 from autoplan.problem.short import ShortForm, arrangements_of, build_short, read_short
 from autoplan.problem.site import Arrangement, HandPumpWish, PrintUnits, Site
+from autoplan.problem.values import closest
 from autoplan.units import quoted
 
 SHORT = ("arrangement", "tank", "settler", "biofilter", "beds", "sump", "distances", "turns")

@@ -8,8 +8,9 @@ from typing import Any
 from autoplan.errors import Mistake
 from autoplan.problem.build import Ledger, marked_spare, run_from, turnover_of, vessel_from
 from autoplan.problem.checks import Scene, connection_mistakes, height_mistakes, repeated, water_mistakes
-from autoplan.problem.schema import Depth, Length, LongJunction, LongRun, LongVessel, Table, closest, validate
+from autoplan.problem.schema import LongJunction, LongRun, LongVessel, Table, validate
 from autoplan.problem.site import HandPumpWish, Junction, Run, RunKind, Vessel, VesselKind
+from autoplan.problem.values import Depth, Length, closest
 from autoplan.units import quoted
 
 ARRAYS: Mapping[str, type[Table]] = {"vessel": LongVessel, "junction": LongJunction, "run": LongRun}

@@ -13,7 +13,6 @@ from autoplan.problem.defaults import VESSEL
 from autoplan.problem.expand import FILTERS, Lines, expand, line_keys
 from autoplan.problem.lengths import lines_table
 from autoplan.problem.schema import (
-    MOST_BEDS,
     ShortBeds,
     ShortSump,
     ShortTank,
@@ -21,12 +20,10 @@ from autoplan.problem.schema import (
     ShortWaste,
     Table,
     Wishes,
-    closest,
-    line_length,
-    line_turns,
     validate,
 )
 from autoplan.problem.site import Arrangement, VesselKind
+from autoplan.problem.values import MOST_BEDS, closest, line_length, line_turns
 from autoplan.units import Dimension, quoted, write
 
 TABLES: Mapping[str, type[Table]] = {
