@@ -67,6 +67,7 @@ class DrawnEnd:
         standpipe_top_m: top of the standpipe on a floor outlet above the datum [m], else None.
         standpipe: part id of the standpipe's pipe where that is not the run's own, else None.
         siphon: what makes a bell siphon of the standpipe, or None for a plain one.
+        mouth_m: over a rim, where the piece that turns down ends above the datum [m].
     """
 
     at: str
@@ -79,6 +80,7 @@ class DrawnEnd:
     standpipe_top_m: float | None = None
     standpipe: str | None = None
     siphon: DrawnSiphon | None = None
+    mouth_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

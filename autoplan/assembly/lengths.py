@@ -69,6 +69,15 @@ class Lengths:
         between = 2 * tangent + self.stub
         return between / math.sqrt(2) + tangent
 
+    def reach(self, turn: DrawnTurn) -> float:
+        """From a corner to the open face of its turn, the depth of its socket past the stop [m].
+
+        Pipe that bends by itself is cut where it has come down by half its outside.
+        """
+        if turn.style is TurnStyle.BEND:
+            return self.pipe.outside_m / 2
+        return self.turn(turn) + self.depth
+
     def chain(self, parts: Sequence[str]) -> Iterator[float]:
         """What each part of a chain takes [m]; a stub takes all of its length."""
         for part in parts:

@@ -17,9 +17,6 @@ from autoplan.catalog.parts import Catalog, End, Pipe, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.problem.site import Run, Site
 
-DROP_M = 0.15
-"""Piece that turns down over a rim towards the water; common practice, no source."""
-
 VENT_STUB_M = 0.15
 """Open pipe above the tee of a solids-lifting outlet; common practice, no source."""
 
@@ -178,16 +175,14 @@ class _Assembly:
         self.needed: list[float] = []
         self.valve_at: int | None = None
         turns = drawn.turns[1:] if drawn.open_tee is not None else drawn.turns
-        legs = [*self.run.legs_m, *([DROP_M] if drawn.finish.way is Way.OVER_RIM else [])]
-        self.groups = _straights(legs, turns)
+        self.groups = _straights([*self.run.legs_m, *self._drop(turns)], turns)
 
     def line(self) -> Line:
         taken = self._start()
         turns = [group.turn for group in self.groups]
         for number, group in enumerate(self.groups):
-            last = number + 1 == len(self.groups)
             left = self.lengths.turn(turns[number - 1]) if number else taken
-            right = self._finish_takes() if last else self.lengths.turn(group.turn)
+            right = self._finish_takes() if group.turn is None else self.lengths.turn(group.turn)
             self._straight(group, left + right, with_valve=number == 0)
             if group.turn is not None:
                 self._turn(group.turn)
@@ -199,6 +194,15 @@ class _Assembly:
             tuple(self.needed),
             self.valve_at,
         )
+
+    def _drop(self, turns: Sequence[DrawnTurn]) -> list[float]:
+        """The leg that turns down over a rim [m], if any: a turn that alone reaches so low has none."""
+        end = self.drawn.finish
+        if end.way is not Way.OVER_RIM or end.centre_m is None or end.mouth_m is None or not turns:
+            return []
+        drop = end.centre_m - end.mouth_m
+        bends = turns[-1].style is TurnStyle.BEND
+        return [drop] if bends or drop > self.lengths.reach(turns[-1]) + 1e-6 else []
 
     def capped(self) -> Line:
         """The start of a feed to come later: adaptors at the tee, a stub and its cap; of a drain nothing."""

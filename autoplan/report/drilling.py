@@ -168,15 +168,14 @@ def _lifting(design: Design) -> Iterator[str]:
 
 
 def _mouths(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
-    """How low an inlet over a rim may hang: a mouth under water siphons its vessel empty in a power cut."""
-    settings = {assumed.place: assumed.text for assumed in outcome.site.assumptions}
-    gap = units.also(settings.get("rules.siphon-back.air_gap", "the air gap"))
+    """How low an inlet over a rim hangs: a mouth under water siphons its vessel empty in a power cut."""
     for vessel in outcome.site.vessels.values():
         for drawn, end in _ends_at(design, vessel):
-            if end.way is Way.OVER_RIM and not drawn.later:
-                water = design.drawing.levels[vessel.name].overload_m - vessel.floor_m
+            if end.way is Way.OVER_RIM and end.mouth_m is not None and not drawn.later:
+                water, mouth = design.drawing.levels[vessel.name].overload_m, end.mouth_m - vessel.floor_m
+                over = units.height.said(end.mouth_m - water)
                 yield (
-                    f"{end.at}: cut the piece of {drawn.run} that turns down so that its mouth stays {gap} "
-                    f"over the highest water, {units.height.said(water)} above the floor, or leave the piece "
-                    f"out: a mouth under water siphons the vessel empty when the power fails."
+                    f"{end.at}: {drawn.run} turns down over the rim with its mouth "
+                    f"{units.height.said(mouth)} above the floor, {over} over the highest water; put no "
+                    f"longer piece on it: a mouth under water siphons the vessel empty when the power fails."
                 )

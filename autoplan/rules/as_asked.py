@@ -44,6 +44,7 @@ class AsAsked(Rule):
         )
         asked = Counter(run.turns) + Counter({90: lifting + (drawn.finish.way is Way.OVER_RIM)})
         yield Counter(turn.angle for turn in drawn.turns) != asked
+        yield survey.hangs(name) > survey.drop(name) + SLACK_M
         yield from (not made_of(survey, name, turn) for turn in drawn.turns)
         yield lifting and drawn.open_tee is None
         yield not _at(survey, drawn.start, run.start)
@@ -62,8 +63,8 @@ def lifts_solids(survey: Survey, run: Run) -> bool:
 
 
 def least_length(survey: Survey, run: Run) -> float:
-    """Length of pipe [m] that the water of a run travels at least: its legs, and the riser inside."""
-    length = run.length_m
+    """Length of pipe [m] that the water of a run travels at least: its legs, riser inside and drop."""
+    length = run.length_m + survey.drop(run.name)
     if run.start in survey.site.vessels and run.kind is RunKind.GRAVITY:
         vessel = survey.site.vessels[run.start]
         if lifts_solids(survey, run):
@@ -90,7 +91,8 @@ def _at(survey: Survey, end: DrawnEnd, asked: str) -> bool:
     if asked in survey.site.junctions or (end.way is None and asked in survey.drawing.pumps):
         return end.penetration is None and end.way is None
     if end.way is Way.OVER_RIM:
-        return end.penetration is None and end.centre_m is not None
+        heights = (end.centre_m, end.mouth_m)
+        return end.penetration is None and None not in heights
     return (
         end.penetration is not None
         and survey.catalog.penetrations[end.penetration].way is end.way

@@ -5,15 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
-from autoplan.rules.base import Rule, Setting
+from autoplan.rules.base import FAR, Draft, Rule, Setting
+from autoplan.rules.linear import weighted
 from autoplan.rules.survey import Survey
-from autoplan.units import Dimension
+from autoplan.units import Dimension, tenth_mm_down
 
 
 class SiphonBack(Rule):
     """The bottom of every pressure inlet stays above the overload level by an air gap.
 
-    The selection draws inlets over the rim, or through the wall at the overload level plus the gap.
+    The selection draws inlets through the wall at the overload level plus the gap, or over the rim: turned
+    down by a plain elbow, the crest as high as keeps the elbow's mouth over the highest water that the wall
+    may hold. A longer piece would only save splashing, and hang in the water.
     """
 
     id = "siphon-back"
@@ -26,12 +29,22 @@ class SiphonBack(Rule):
         ),
     )
 
+    def encode(self, draft: Draft) -> None:
+        """Overload level <= mouth - gap, where the mouth is at a fixed height, over a rim."""
+        for path in draft.pressure_paths():
+            last = draft.site.runs[path[-1]]
+            highest = []
+            for var, candidate in draft.candidates(last.run_class):
+                mouth = candidate.drawn[last.name].finish.mouth_m
+                height = FAR if mouth is None else tenth_mm_down(mouth - self.values["air_gap"])
+                highest.append((var, height))
+            if any(height != FAR for _, height in highest):
+                draft.at_least(self.id, weighted(highest), draft.overload_level(last.finish))
+
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per pressure run into a vessel; value is the air gap."""
         factor = survey.overload_factor()
         for run in survey.pressure_runs():
-            end = survey.drawn(run.name).finish
-            if end.way is not None and end.centre_m is not None:
-                bottom = end.centre_m - survey.pipe(run.name).outside_m / 2
-                gap = bottom - survey.standing_level(run.finish, factor)
+            if survey.drawn(run.name).finish.way is not None:
+                gap = survey.mouth_height(run.name) - survey.standing_level(run.finish, factor)
                 yield self.not_under(run.name, gap * 1000, self.values["air_gap"] * 1000, 0.11)

@@ -16,7 +16,7 @@ from autoplan.assembly.joints import Joint, joints_of
 from autoplan.assembly.line import Bench, Opening, Role, assemble
 from autoplan.assembly.line import Line as Assembled
 from autoplan.catalog.joining import Joining
-from autoplan.catalog.parts import Adaptor, Catalog, Pipe
+from autoplan.catalog.parts import Adaptor, Catalog, Pipe, TurnStyle, Way
 from autoplan.drawing import Drawing, DrawnEnd, DrawnRun, DrawnSiphon
 from autoplan.hydraulics.friction import velocity
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
@@ -338,6 +338,35 @@ class Survey:
         if end.centre_m is None:
             raise ValueError(f"{name}: a pressure run needs a finish height")
         return end.centre_m + self.pipe(name).outside_m / 2
+
+    def mouth_height(self, name: str) -> float:
+        """Lowest water at which a pressure run's open end still draws [m]: where it could siphon back from.
+
+        Over a rim the end of the piece that turns down, through a wall the bottom of the pipe.
+        """
+        end = self.drawn(name).finish
+        mouth = end.mouth_m
+        if end.way is not Way.OVER_RIM and end.centre_m is not None:
+            mouth = end.centre_m - self.pipe(name).outside_m / 2
+        if mouth is None:
+            raise ValueError(f"{name}: a pressure run needs the height of its mouth")
+        return mouth
+
+    def drop(self, name: str) -> float:
+        """How far a run turns down behind a rim that it crosses [m]; 0 where it crosses none."""
+        end = self.drawn(name).finish
+        return 0.0 if end.mouth_m is None or end.centre_m is None else end.centre_m - end.mouth_m
+
+    def hangs(self, name: str) -> float:
+        """How far the last turn and the piece below it reach down behind a rim as cut [m], 0 behind none."""
+        drawn = self.drawn(name)
+        if drawn.finish.mouth_m is None or not drawn.turns:
+            return 0.0
+        turn, lengths = drawn.turns[-1], self._bench.lengths(self.pipe(name))
+        if turn.style is TurnStyle.BEND:
+            return self.drop(name)
+        ends_in_pipe = self.assembled(name).items[-1].role is Role.PIPE
+        return lengths.turn(turn) + sum(drawn.slots_m[-1]) if ends_in_pipe else lengths.reach(turn)
 
     def used_pieces(self) -> Counter[str]:
         """Pieces of every part in the drawing, pipe stubs of adaptor chains left to `used_pipe`."""

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import product
 
-from autoplan.assembly.line import DROP_M, assemble
-from autoplan.catalog.parts import Pipe, Way
+from autoplan.assembly.line import assemble
+from autoplan.catalog.parts import Pipe, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.problem.graph import gravity_paths
@@ -66,6 +66,7 @@ class _Builder:
         self._strong = "pressure-rating" not in making.book.off
         self.overflow_gap_m = making.book.settings["emergency-overflow"]["gap"]
         self.strip_m = making.book.settings["hole-place"]["strip"]
+        self.freeboard_m = making.book.settings["overload"]["freeboard"]
 
     def build(self) -> list[Candidate]:
         making = self.making
@@ -166,39 +167,31 @@ class _Builder:
         if more.screen is not None and not goes_on(self.making.catalog, more.screen, pipe, start.end):
             self.making.lost = "screen or flushing point"
             return None
-        open_tee = None
-        start_end = replace(start.end, at=run.start)
-        if self._lifts():
-            tee = self.shelf.plain_tee(pipe.end)
-            if tee is None:
-                self.making.lost = "tee for the solids-lifting outlet"
-                return None
-            open_tee = tee.id
-        elif run.waste:
-            low = self.site.vessels[run.start].floor_m + self.strip_m + start.hole_m / 2
-            start_end = replace(start_end, centre_m=tenth_mm_up(low) * TENTH_MM)
-        elif start_end.in_floor:
-            vessel = self.site.vessels[run.start]
-            start_end = replace(start_end, centre_m=vessel.floor_m, standpipe_top_m=vessel.water_max_m)
+        tee = self.shelf.plain_tee(pipe.end) if self._lifts() else None
+        if self._lifts() and tee is None:
+            self.making.lost = "tee for the solids-lifting outlet"
+            return None
         cap = self.shelf.cap(pipe.end) if run.spare and self.making.pressed else None
         if run.spare and self.making.pressed and cap is None:
             self.making.lost = "end cap for a spare connection"
             return None
         over_rim = finish.end.way is Way.OVER_RIM
-        angles = [*([90] if open_tee else []), *run.turns, *([90] if over_rim else [])]
+        angles = [*([90] if tee else []), *run.turns, *([90] if over_rim else [])]
         made = tuple(DrawnTurn(angle, turns[angle].style, turns[angle].parts) for angle in angles)
+        end = self._end(run, pipe, finish, made)
+        drop = 0.0 if end.centre_m is None or end.mouth_m is None else end.centre_m - end.mouth_m
         drawn = DrawnRun(
             run=run.name,
             pipe=pipe.id,
             slots_m=(),
-            length_m=run.length_m + self._inside(run, start.end) + (DROP_M if over_rim else 0.0),
+            length_m=run.length_m + self._inside(run, start.end) + drop,
             turns=made,
-            open_tee=open_tee,
+            open_tee=None if tee is None else tee.id,
             coupling=(),
             valve=valve.parts[0] if valve.parts else None,
             valve_chain=valve.parts[1:],
-            start=start_end,
-            finish=replace(finish.end, at=run.finish, centre_m=self._fixed_finish(run, pipe, finish)),
+            start=self._start(run, start),
+            finish=end,
             screen=more.screen,
             flush=more.flush,
             later=run.spare,
@@ -234,18 +227,43 @@ class _Builder:
         over = bore / 2 - part_full_inlet_head(flow, bore, inlet_k(drawn.start))
         return self.site.vessels[run.start].water_max_m + over if over > 0 else None
 
+    def _start(self, run: Run, start: EndOption) -> DrawnEnd:
+        """The start with what heights of it no level decides, or could be at most."""
+        end = replace(start.end, at=run.start)
+        if run.waste:
+            low = self.site.vessels[run.start].floor_m + self.strip_m + start.hole_m / 2
+            return replace(end, centre_m=tenth_mm_up(low) * TENTH_MM)
+        if end.in_floor and not self._lifts():
+            vessel = self.site.vessels[run.start]
+            return replace(end, centre_m=vessel.floor_m, standpipe_top_m=vessel.water_max_m)
+        return end
+
+    def _end(self, run: Run, pipe: Pipe, finish: EndOption, turns: Sequence[DrawnTurn]) -> DrawnEnd:
+        """The finish with what heights of it no level decides."""
+        end = replace(finish.end, at=run.finish)
+        if end.way is Way.OVER_RIM:
+            return self._over_rim(end, pipe, turns[-1])
+        return replace(end, centre_m=self._fixed_finish(run, pipe, finish))
+
+    def _over_rim(self, end: DrawnEnd, pipe: Pipe, turn: DrawnTurn) -> DrawnEnd:
+        """Over a rim by a bare turn, its mouth an air gap over the most that the wall may hold.
+
+        Where the turn reaches further down than that, the crest goes higher: a builder would sooner lift the
+        water those few millimetres than let the mouth hang in it.
+        """
+        rim, reach = self.site.vessels[end.at].rim_m, self.shelf.bench.lengths(pipe).reach(turn)
+        mouth = tenth_mm_up(rim - self.freeboard_m + self.air_gap_m) * TENTH_MM
+        crest = max(rim + RIM_CLEARANCE_M + pipe.outside_m / 2, mouth + reach)
+        return replace(end, centre_m=crest, mouth_m=mouth if turn.style is TurnStyle.BEND else crest - reach)
+
     def _fixed_finish(self, run: Run, pipe: Pipe, finish: EndOption) -> float | None:
-        """Height of a finish that no level decides [m]: over a rim, or high in a sump that a drain falls to.
+        """Height of a finish that no level decides [m]: high in a sump that a drain falls to.
 
         A drain enters a sump as high as the wall allows where its fall is ample, so that the hole of a buried
         sump is not under ground and water; otherwise it ends in the water, where it needs the least fall.
         """
         vessel = self.site.vessels.get(run.finish)
-        if vessel is None:
-            return None
-        if finish.end.way is Way.OVER_RIM:
-            return vessel.rim_m + RIM_CLEARANCE_M + pipe.outside_m / 2
-        if self.making.pressed or run.finish not in self.site.pumped_vessels():
+        if vessel is None or self.making.pressed or run.finish not in self.site.pumped_vessels():
             return None
         high = vessel.rim_m - self.strip_m - finish.hole_m / 2
         if self._least_drive(run) - high - pipe.outside_m / 2 < FREE_FALL_M:

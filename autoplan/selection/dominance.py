@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from autoplan.catalog.parts import Way
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.rules.base import Candidate
 from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, screen_head
@@ -104,6 +105,8 @@ class Kept:
             flow = making.site.flows[run.name]
             line = line_of(making.catalog, run, drawn)
             score.append(line.loss(max(flow.design_m3_s, flow.peak_m3_s), making.water))
+            if drawn.finish.way is Way.OVER_RIM and drawn.finish.centre_m is not None:
+                score.append(drawn.finish.centre_m)
             for side in ("start", "finish"):
                 place = candidate.places.get((run.name, side))
                 if place is not None:

@@ -163,8 +163,7 @@ class Waterworks:
         for path in self.survey.pressure_paths:
             if self.checked(path) and not past_check_valves:
                 continue
-            end, pipe = self.survey.drawn(path[-1]).finish, self.survey.pipe(path[-1])
-            bottom = -math.inf if end.centre_m is None else end.centre_m - pipe.outside_m / 2
+            end, bottom = self.survey.drawn(path[-1]).finish, self.survey.mouth_height(path[-1])
             if bottom < self.survey.site.vessels[end.at].rim_m:
                 flows = self._flows(path[-1])
                 # Air gets in as the water comes down to the mouth.

@@ -126,7 +126,8 @@ def paired(part: str) -> DrawnTurn:
 BEND = DrawnTurn(90, TurnStyle.BEND, ())
 SEAL = DrawnEnd("tank", Way.SEAL, "seal-50", 0.62, chain=("coupling-50",))
 INTO_SUMP = DrawnEnd("sump", Way.SEAL, "seal-50", 0.1, chain=("coupling-50",), inner_chain=("coupling-50",))
-RIM = DrawnEnd("tank", Way.OVER_RIM, None, 0.8)
+RIM = DrawnEnd("tank", Way.OVER_RIM, None, 0.8, mouth_m=0.65)
+BARE = replace(RIM, mouth_m=0.8 - (0.6 * 0.0212 + 0.0185))
 """Ends that several runs have."""
 
 
@@ -193,6 +194,12 @@ def stations(yard: Yard) -> dict[str, tuple[Yard, DrawnRun, Opening | None, Open
         "tee over the rim": (
             yard,
             draw("feed", "pn16-25-3m", DrawnEnd("split"), RIM, [elbow_25(), elbow_25()], valve="ball-25"),
+            tee,
+            None,
+        ),
+        "bare turn over the rim": (
+            yard,
+            draw("feed", "pn16-25-3m", DrawnEnd("split"), BARE, [elbow_25(), elbow_25()], valve="ball-25"),
             tee,
             None,
         ),

@@ -19,6 +19,7 @@ ORDER = {
     "standpipe": "pipe adaptor wall adaptor pipe turn pipe adaptor pipe stop",
     "pump to tee": "pump adaptor pipe turn pipe tee",
     "tee over the rim": "tee pipe valve pipe turn pipe turn pipe",
+    "bare turn over the rim": "tee pipe valve pipe turn pipe turn",
     "valve with adaptors": "tee pipe adaptor adaptor stub valve stub adaptor adaptor "
     "pipe turn pipe turn pipe",
     "hose": "pump adaptor pipe valve pipe",
@@ -63,6 +64,10 @@ LENGTHS = {
     "tee over the rim": (
         *(2 * S25 + 0.008, 1.1 - 0.0125 - (2 * S25 + 0.008) - 0.048 - TIGHT[25]),
         *(0.7 - 2 * TIGHT[25], 0.15 - TIGHT[25]),
+    ),
+    "bare turn over the rim": (
+        *(2 * S25 + 0.008, 1.1 - 0.0125 - (2 * S25 + 0.008) - 0.048 - TIGHT[25]),
+        0.7 - 2 * TIGHT[25],
     ),
     "valve with adaptors": (
         *(2 * S32 + 0.008, 1.1 - 0.016 - (2 * S32 + 0.008) - 2 * STEPPED - 0.048 - TIGHT[32]),

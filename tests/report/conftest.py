@@ -302,7 +302,7 @@ def _drawing() -> Drawing:
             "ball-32",
             ("tail-32-25",),
             DrawnEnd("step"),
-            DrawnEnd("fish tank", Way.OVER_RIM, None, 1.42),
+            DrawnEnd("fish tank", Way.OVER_RIM, None, 1.42, mouth_m=1.27),
         ),
     ]
     orders = [

@@ -82,15 +82,15 @@ def test_stands_carry_the_thinnest_walls(outcome: Outcome, needed: float, stand:
 
 
 def test_a_mouth_over_a_rim_hangs_free(outcome: Outcome) -> None:
-    """Highest water 0.73 m over a floor at 0.5 m is 230 mm: the mouth stays over that, and it is said why."""
+    """A mouth at 0.76 m over a floor at 0.5 m is 260 mm up, 30 mm over water at 0.73 m; it is said why."""
     first = outcome.designs[0]
     level = replace(first.drawing.levels["fish tank"], overload_m=0.73)
     levels = {**first.drawing.levels, "fish tank": level}
     feed = first.drawing.runs["tank feed"]
-    over = replace(feed.finish, at="fish tank", way=Way.OVER_RIM, penetration=None)
+    over = replace(feed.finish, at="fish tank", way=Way.OVER_RIM, penetration=None, mouth_m=0.76)
     runs = {**first.drawing.runs, "tank feed": replace(feed, finish=over)}
     changed = _with_drawing(outcome, levels=levels, runs=runs)
     text = " ".join(plain_text(holes(changed, changed.designs[0], SI)).split())
-    assert "cut the piece of tank feed that turns down" in text
-    assert "over the highest water, 230.0 mm above the floor" in text
+    assert "tank feed turns down over the rim with its mouth 260.0 mm above the floor" in text
+    assert "30.0 mm over the highest water" in text
     assert "siphons the vessel empty" in text

@@ -67,8 +67,9 @@ class Plan:
     def raised(self, name: str, side: str, by_mm: float) -> Plan:
         """The hole or the standpipe of one end moved up."""
         end = getattr(self.drawing.runs[name], side)
-        height = "centre_m" if end.standpipe_top_m is None else "standpipe_top_m"
-        return self.end(name, side, **{height: getattr(end, height) + by_mm / 1000})
+        heights = ["centre_m" if end.standpipe_top_m is None else "standpipe_top_m"]
+        heights += [] if end.mouth_m is None else ["mouth_m"]
+        return self.end(name, side, **{height: getattr(end, height) + by_mm / 1000 for height in heights})
 
     def water(self, vessel: str, by_mm: float) -> Plan:
         """The design level of one vessel moved up."""

@@ -34,7 +34,7 @@ from autoplan.problem.site import Draw, Entry, Run, RunKind, Site, VesselKind
 from autoplan.rules.survey import Survey
 from tests.selection.bells import Bells, Standing
 
-DROP_M, RIM_M = 0.15, 0.03
+RIM_M, OVER_WATER_M = 0.03, 0.03 - 0.02
 FILM_M, TURNS, SCREWED_TURNS, CARRIES_M = 0.003, 10, 4, 0.006
 LEAST_SHARE = 0.6
 
@@ -135,7 +135,10 @@ class Ways:
                 kinds = sorted(set(angles))
                 for made in product(*(self.turns(run, pipe, angle) for angle in kinds)):
                     turns = tuple(dict(zip(kinds, made, strict=True))[angle] for angle in angles)
-                    length = run.length_m + (DROP_M if finish.way is Way.OVER_RIM else 0.0)
+                    if finish.way is Way.OVER_RIM:
+                        finish = self.over_rim(run, pipe, turns[-1])
+                    drop = 0.0 if finish.mouth_m is None else (finish.centre_m or 0.0) - finish.mouth_m
+                    length = run.length_m + drop
                     if start.in_floor and start.standpipe is None:
                         vessel = self.site.vessels[run.start]
                         length += vessel.water_max_m - vessel.floor_m
@@ -202,10 +205,28 @@ class Ways:
             yield DrawnEnd(run.finish)
             return
         if run.kind is RunKind.PRESSURE and run.entry is not Entry.WALL:
-            height = self.site.vessels[run.finish].rim_m + RIM_M + pipe.outside_m / 2
-            yield DrawnEnd(run.finish, Way.OVER_RIM, centre_m=height)
+            yield DrawnEnd(run.finish, Way.OVER_RIM)
         if run.kind is RunKind.GRAVITY or run.entry is not Entry.OVER_RIM:
             yield from self.through(run, pipe, "finish", in_floor=False)
+
+    def over_rim(self, run: Run, pipe: Pipe, turn: DrawnTurn) -> DrawnEnd:
+        """A bare turn over a rim, its mouth 30 mm over water that is 20 mm under the rim, or higher.
+
+        An elbow reaches down by its radius and the depth of its socket, two 45s by what they cut and that.
+        """
+        rim, low = self.site.vessels[run.finish].rim_m, RIM_M + pipe.outside_m / 2
+        if turn.style is TurnStyle.BEND:
+            low = max(low, OVER_WATER_M + pipe.outside_m / 2)
+            return DrawnEnd(run.finish, Way.OVER_RIM, centre_m=rim + low, mouth_m=rim + OVER_WATER_M)
+        socket = self.catalog.systems[pipe.end.system][pipe.end.size].socket_m
+        socket = pipe.outside_m / 2 + 0.006 if socket is None else socket
+        part = self.catalog.turns[turn.parts[0]]
+        reach = part.radius_over_bore * part.bore_m * math.tan(math.radians(part.angle) / 2)
+        if turn.style is TurnStyle.PAIRED:
+            reach += (2 * reach + 2 * socket + 0.008) / math.sqrt(2)
+        reach += socket
+        low = max(low, OVER_WATER_M + reach)
+        return DrawnEnd(run.finish, Way.OVER_RIM, centre_m=rim + low, mouth_m=rim + low - reach)
 
     def through(self, run: Run, pipe: Pipe, side: str, *, in_floor: bool) -> Iterator[DrawnEnd]:
         """Every wall part that the wall and the pipe take, with every set of adaptors."""
