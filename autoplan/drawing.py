@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from autoplan.catalog.parts import TurnStyle, Way
+from autoplan.problem.site import Guard
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +69,9 @@ class DrawnEnd:
         standpipe: part id of the standpipe's pipe where that is not the run's own, else None.
         siphon: what makes a bell siphon of the standpipe, or None for a plain one.
         mouth_m: over a rim, where the piece that turns down ends above the datum [m].
+        guard: what keeps the vessel from siphoning back through a pressure run's finish.
+        air_hole_m: centre of a siphon-break hole in that piece above the datum [m], else None.
+        air_hole_width_m: diameter of that hole [m]; 0 for none.
     """
 
     at: str
@@ -81,6 +85,9 @@ class DrawnEnd:
     standpipe: str | None = None
     siphon: DrawnSiphon | None = None
     mouth_m: float | None = None
+    guard: Guard = Guard.AIR_GAP
+    air_hole_m: float | None = None
+    air_hole_width_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +110,8 @@ class DrawnRun:
         flush: tee and plug of its flushing point, or nothing.
         later: whether it is drawn for a bed to come later and not built now.
         cap: part id of the cap on the start of such a feed, which is built now.
+        check: part id of the check valve behind the balancing valve, or None.
+        check_chain: adaptors on each side of it, as for the valve.
     """
 
     run: str
@@ -120,6 +129,8 @@ class DrawnRun:
     flush: tuple[str, ...] = ()
     later: bool = False
     cap: str | None = None
+    check: str | None = None
+    check_chain: tuple[str, ...] = ()
 
     @property
     def pieces_m(self) -> tuple[float, ...]:
@@ -128,9 +139,9 @@ class DrawnRun:
 
     @property
     def extras(self) -> tuple[str, ...]:
-        """Further fittings on the line: the open tee, the screen, the flushing point, then the couplings."""
-        single = (part for part in (self.open_tee, self.screen) if part is not None)
-        return (*single, *self.flush, *self.couplings)
+        """Further fittings: open tee, screen, check valve, flushing point, then the couplings."""
+        single = (part for part in (self.open_tee, self.screen, self.check) if part is not None)
+        return (*single, *self.check_chain, *self.flush, *self.couplings)
 
     @property
     def couplings(self) -> tuple[str, ...]:

@@ -8,8 +8,8 @@ from dataclasses import replace
 from autoplan.catalog.parts import Catalog
 from autoplan.outcome import Finding
 from autoplan.problem.site import Site
+from autoplan.rules.balance import flood_volumes
 from autoplan.rules.book import RuleBook
-from autoplan.rules.survey import flood_volumes
 from autoplan.selection.attempt import Attempt
 from autoplan.selection.rank import Ranked
 

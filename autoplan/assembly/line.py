@@ -35,6 +35,7 @@ class Role(StrEnum):
     ADAPTOR = "adaptor"
     TURN = "turn"
     VALVE = "valve"
+    CHECK = "check valve"
     PIPE = "pipe"
     STUB = "stub"
     STANDPIPE = "standpipe"
@@ -219,20 +220,23 @@ class _Assembly:
     def _straight(self, group: _Straight, taken: float, *, with_valve: bool) -> None:
         """Pipe between two corners, with the valve in the first of them."""
         if with_valve and self.drawn.valve is not None:
-            half = len(self.drawn.valve_chain) // 2
-            before, after = self.drawn.valve_chain[:half], self.drawn.valve_chain[half:]
-            stub = self.lengths.stub
-            bodies = sum(self.lengths.chain((*before, self.drawn.valve, *after)))
-            self._slot(stub, f"{group.name}, before the valve")
-            self._chain(before[::-1], Role.ADAPTOR)
-            valve = self.catalog.valves[self.drawn.valve]
-            self.valve_at = len(self.items)
-            self._part(valve.id, Role.VALVE, valve.ends)
-            self._chain(after, Role.ADAPTOR)
-            taken += stub + bodies
+            taken += self._valve(group, self.drawn.valve, self.drawn.valve_chain, Role.VALVE)
+        if with_valve and self.drawn.check is not None:
+            taken += self._valve(group, self.drawn.check, self.drawn.check_chain, Role.CHECK)
         if with_valve and self.drawn.flush:
             taken += self._flushing_point(group)
         self._slot(group.length_m - taken, group.name)
+
+    def _valve(self, group: _Straight, part: str, chain: Sequence[str], role: Role) -> float:
+        """A valve with the stub before it and its adaptors; returns how much of the straight it takes [m]."""
+        before, after = chain[: len(chain) // 2], chain[len(chain) // 2 :]
+        self._slot(self.lengths.stub, f"{group.name}, before the {role}")
+        self._chain(before[::-1], Role.ADAPTOR)
+        if role is Role.VALVE:
+            self.valve_at = len(self.items)
+        self._part(part, role, self.catalog.valves[part].ends)
+        self._chain(after, Role.ADAPTOR)
+        return self.lengths.stub + sum(self.lengths.chain((*before, part, *after)))
 
     def _flushing_point(self, group: _Straight) -> float:
         """A tee with a plug on its third end; returns how much of the straight it takes [m]."""

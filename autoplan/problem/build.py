@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 
 from autoplan.problem.defaults import (
     GEOMETRY,
+    GUARD,
     MEMORY,
     PRACTICE,
     PUMPED_TANK_RANGE,
@@ -25,6 +26,7 @@ from autoplan.problem.site import (
     DrainJoints,
     Draw,
     Entry,
+    Guard,
     Overload,
     Run,
     RunKind,
@@ -288,6 +290,11 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
     if table.kind is RunKind.PRESSURE and entry is None and table.finish in kinds:
         entry = Entry.ANY
         ledger.note(f"{place}.entry", str(entry), PRACTICE, "how the inlet may enter its vessel")
+    guard = table.siphon_back
+    open_water = kinds.get(table.finish, VesselKind.BED) is not VesselKind.BED
+    if guard is None and table.kind is RunKind.PRESSURE and open_water:
+        guard = Guard(GUARD.text)
+        ledger.note(f"{place}.siphon_back", GUARD.text, GUARD.mark, GUARD.why)
     valve = table.valve
     if valve is None:
         valve = bool(table.waste) or (table.kind is RunKind.PRESSURE and table.finish in kinds)
@@ -310,6 +317,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         overflow=bool(table.overflow),
         screen=bool(table.screen),
         waste=bool(table.waste),
+        siphon_back=guard or Guard.AIR_GAP,
     )
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 
 from autoplan.errors import Mistake
 from autoplan.problem.graph import flows, gravity_graph, pressure_paths
-from autoplan.problem.site import Draw, Flow, HandPumpWish, Junction, Run, RunKind, Vessel
+from autoplan.problem.site import Draw, Entry, Flow, Guard, HandPumpWish, Junction, Run, RunKind, Vessel
 from autoplan.problem.values import MOST_HEIGHT_M, closest
 from autoplan.units import Dimension, write
 
@@ -83,6 +83,7 @@ def connection_mistakes(scene: Scene) -> Iterator[Mistake]:
             yield scene.mistake(run.name, "screen", problem, "take the screen out")
         if run.overflow:
             yield from _overflow_mistakes(scene, run)
+        yield from _guard_mistakes(scene, run)
         yield from _waste_mistakes(scene, run)
     for vessel in scene.vessels:
         yield from _share_mistakes(scene, vessel)
@@ -90,6 +91,31 @@ def connection_mistakes(scene: Scene) -> Iterator[Mistake]:
         yield from _spare_mistakes(scene, vessel)
     for junction in scene.junctions:
         yield from _junction_mistakes(scene, junction)
+
+
+def _guard_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
+    """Nothing but an air gap where water goes up and down; no hole in a pipe that comes through the wall."""
+    if run.siphon_back is Guard.AIR_GAP:
+        return
+    vessel = scene.vessels.get(run.finish)
+    remedy = 'write siphon_back = "air gap" or take it out'
+    if run.kind is not RunKind.PRESSURE or vessel is None:
+        if run.finish not in scene.unread:
+            problem = "only a pressure run that ends at a vessel can siphon back"
+            yield scene.mistake(run.name, "siphon_back", problem, "take it out")
+    elif run.siphon_back is not Guard.ANY and any(
+        other.kind is RunKind.PRESSURE for other in scene.starting(run.finish)
+    ):
+        problem = f"the water in {run.finish} goes up and down as it is pumped, so its inlet opens above it"
+        yield scene.mistake(run.name, "siphon_back", problem, remedy)
+    elif vessel.bed is not None:
+        problem = "a bed's water goes up and down, so its inlet opens above it"
+        yield scene.mistake(run.name, "siphon_back", problem, remedy)
+    elif run.siphon_back is Guard.HOLE and run.entry is Entry.WALL:
+        problem = "a pipe that comes through the wall has no upright for a siphon-break hole"
+        yield scene.mistake(
+            run.name, "siphon_back", problem, 'write entry = "over the rim", or another siphon_back'
+        )
 
 
 def _overflow_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:

@@ -21,6 +21,13 @@ class Default:
     why: str
 
 
+GUARD = Default(
+    "any",
+    PRACTICE,
+    "what keeps a vessel from siphoning back through its inlet: air gap, hole or check valve, the cheapest",
+)
+
+
 @dataclass(frozen=True, slots=True)
 class Line:
     """One pipe line of the short form.

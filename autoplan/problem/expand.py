@@ -13,12 +13,13 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from autoplan.problem.build import DRAWS, Ledger, equal_legs, marked_spare, metres, turnover_of, vessel_from
-from autoplan.problem.defaults import LINES, MEMORY, PRACTICE, SCREEN, WASTE
+from autoplan.problem.defaults import GUARD, LINES, MEMORY, PRACTICE, SCREEN, WASTE
 from autoplan.problem.schema import ShortBeds, VesselTable
 from autoplan.problem.schema import Wishes as WishesTable
 from autoplan.problem.site import (
     Arrangement,
     Draw,
+    Guard,
     HandPumpWish,
     Junction,
     Run,
@@ -159,9 +160,9 @@ def expand(
     if count and not series:
         _split(circuit, count, lines)
     else:
-        _line(
-            circuit, "main", ("sump", "tank"), lines.length("sump_to_tank"), "sump_to_tank", lines, valve=True
-        )
+        whole = lines.length("sump_to_tank")
+        _line(circuit, "main", ("sump", "tank"), whole, "sump_to_tank", lines, valve=True)
+    _guarded(circuit, tables["tank"], ledger)
     if count:
         _bed_drains(circuit, count, "sump", lines, screen=screened)
     circuit.runs = marked_spare(circuit.vessels, circuit.runs)
@@ -265,6 +266,17 @@ def _line(
     legs = equal_legs(length, turns)
     run = Run(name, *ends, RunKind.PRESSURE, legs, turns, run_class or name, valve=valve)
     circuit.add(run, f"distances.{key}")
+
+
+def _guarded(circuit: Circuit, table: VesselTable, ledger: Ledger) -> None:
+    """What keeps the tank from siphoning back through its inlet."""
+    guard: Guard | None = getattr(table, "siphon_back", None)
+    if guard is None:
+        guard = Guard(GUARD.text)
+        ledger.note("tank.siphon_back", GUARD.text, GUARD.mark, GUARD.why)
+    for name, run in circuit.runs.items():
+        if run.kind is RunKind.PRESSURE and run.finish == "tank":
+            circuit.runs[name] = replace(run, siphon_back=guard)
 
 
 def _split(circuit: Circuit, count: int, lines: Lines) -> None:

@@ -25,6 +25,7 @@ from autoplan.problem.values import (
     DrawWord,
     EntryWord,
     Floods,
+    GuardWord,
     Height,
     JointsWord,
     KindWord,
@@ -154,6 +155,7 @@ class LongRun(Table):
     overflow: bool | None = Field(default=None, examples=["true"])
     screen: bool | None = Field(default=None, examples=["true"])
     waste: bool | None = Field(default=None, examples=["true"])
+    siphon_back: GuardWord | None = None
 
 
 class ShortVessel(OpenTable):
@@ -185,6 +187,7 @@ class ShortWaste(ShortFilter):
 class ShortTank(ShortFilter):
     """`[tank]` of the short form."""
 
+    siphon_back: GuardWord | None = None
     draw: DrawWord | None = None
     overflow: bool | None = Field(default=None, examples=["true"])
 

@@ -165,6 +165,9 @@ def _misfits(form: ShortForm, arrangement: Arrangement, *, one_of_many: bool) ->
         if form.models["tank"].screen:
             problem = "without a sump a pump empties the tank, so it has no drain for a screen"
             yield Mistake(form.file, "tank.screen", problem, "take it out")
+        if form.models["tank"].siphon_back and not one_of_many:
+            problem = "without a sump no inlet of the tank is pumped, so none can siphon back"
+            yield Mistake(form.file, "tank.siphon_back", problem, "take it out")
         for place in (*FILTERS, *(() if one_of_many else ("sump",))):
             if place in form.given:
                 problem = f"a system without a sump has no [{place}]"

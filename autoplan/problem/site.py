@@ -51,6 +51,19 @@ class Entry(StrEnum):
     WALL = "wall"
 
 
+class Guard(StrEnum):
+    """What keeps a vessel from siphoning back through a pressure inlet when its pump stops.
+
+    Air gap: the inlet opens above the highest water. Hole: a siphon-break hole in the upright just under the
+    running water. Check valve: on the leg, which may then open under water.
+    """
+
+    ANY = "any"
+    AIR_GAP = "air gap"
+    HOLE = "hole"
+    CHECK_VALVE = "check valve"
+
+
 class WasteBy(StrEnum):
     """How a filter's waste gets to the garden."""
 
@@ -219,6 +232,7 @@ class Run:
         waste: whether it is a waste drain, from the foot of a vessel's wall to an open end, its valve shut
             but to flush.
         spare: whether it belongs to a bed to come later: of its feed only the capped start is built.
+        siphon_back: how a pressure run's vessel is kept from siphoning back through it.
     """
 
     name: str
@@ -236,15 +250,12 @@ class Run:
     screen: bool = False
     waste: bool = False
     spare: bool = False
+    siphon_back: Guard = Guard.AIR_GAP
 
     @property
     def idle(self) -> bool:
         """Whether it carries no water at design."""
         return self.overflow or self.waste
-
-    def over_overload(self, side: str) -> bool:
-        """Whether the overload level and not the design level places its "start" or "finish"."""
-        return self.kind is RunKind.PRESSURE or (self.overflow and side == "start")
 
     @property
     def length_m(self) -> float:
@@ -426,6 +437,17 @@ class Site:
         for run in self.runs.values():
             grouped.setdefault(run.run_class, []).append(run)
         return {name: tuple(members) for name, members in grouped.items()}
+
+    def guards(self, run: Run) -> tuple[Guard, ...]:
+        """What may keep a pressure run's vessel from siphoning back through it.
+
+        Only an air gap where the water goes up and down: in a bed, or where a pump draws.
+        """
+        vessel = self.vessels.get(run.finish)
+        if vessel is None or vessel.bed is not None or run.finish in self.pumped_vessels():
+            return (Guard.AIR_GAP,)
+        every = (Guard.AIR_GAP, Guard.HOLE, Guard.CHECK_VALVE)
+        return every if run.siphon_back is Guard.ANY else (run.siphon_back,)
 
     def pumped_vessels(self) -> tuple[str, ...]:
         """Vessels from which a pressure run starts: one pump each, in the order of the file."""

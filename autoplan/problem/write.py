@@ -179,6 +179,9 @@ def _run(run: Run, site: Site, assumed: Mapping[str, Assumption]) -> Iterator[st
         yield f"draw = {_text(run.draw)}{_mark(assumed, f'{place}.draw', f'{run.start}.draw')}"
     if run.kind is RunKind.PRESSURE and run.finish in site.vessels:
         yield f"entry = {_text(run.entry)}{_mark(assumed, f'{place}.entry')}"
+        if site.vessels[run.finish].bed is None:
+            guard = _mark(assumed, f"{place}.siphon_back", f"{run.finish}.siphon_back")
+            yield f"siphon_back = {_text(run.siphon_back)}{guard}"
     if run.share is not None:
         yield f"share = {write(run.share, Dimension.NUMBER)}"
     if run.overflow:

@@ -16,7 +16,7 @@ from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import Catalog, Fixture, Penetration, Pipe, Pump, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun
 from autoplan.outcome import Finding
-from autoplan.problem.site import AirWish, HandPumpWish, Run, Site
+from autoplan.problem.site import AirWish, Guard, HandPumpWish, Run, Site
 from autoplan.rules.linear import Linear, Var
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -66,14 +66,16 @@ class PumpChoice:
 class Place:
     """Where the hole of one end sits, against the level that governs it [m].
 
-    A gravity start lies below its vessel's design level, a gravity finish too; a pressure finish through the
-    wall and an overflow's start lie above its vessel's overload level. `offset_m` is centre minus that level,
-    `hole_m` the hole to drill, `bore_m` what the water passes.
+    A gravity start lies below its vessel's design level, a gravity finish and an inlet behind a check valve
+    too; other pressure finishes through the wall and an overflow's start lie above the overload level
+    (`over`). `offset_m` is centre minus that level, `hole_m` the hole to drill, `bore_m` what the water
+    passes.
     """
 
     offset_m: float
     hole_m: float
     bore_m: float
+    over: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +157,9 @@ class Draft(Protocol):
 
     def path_loss(self, path: Sequence[str], factor: float) -> Linear:
         """Loss along runs and what lies between them at `factor` x design flow."""
+
+    def run_loss(self, run: str) -> Linear:
+        """Loss along one run at design flow, without what happens at its ends."""
 
     def drain_loss(self, path: Sequence[str]) -> Linear:
         """Loss along gravity runs and what lies between them at their peak flow."""
@@ -240,6 +245,10 @@ class Rule:
         end: DrawnEnd,  # noqa: ARG002
     ) -> bool:
         """Whether the rule allows a drain of this pipe to start so in its bed's floor."""
+        return True
+
+    def admits_guard(self, site: Site, run: Run, pipe: Pipe, guard: Guard, way: Way) -> bool:  # noqa: ARG002
+        """Whether the rule allows this guard against siphoning back on an inlet of this pipe and way."""
         return True
 
     def asks_of_end(self, site: Site, run: Run, side: str) -> Need:  # noqa: ARG002

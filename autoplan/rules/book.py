@@ -16,6 +16,7 @@ from autoplan.rules.base import Rule, Setting
 from autoplan.rules.bell_fit import BellFit
 from autoplan.rules.branch_valve import BranchValve
 from autoplan.rules.budget import Budget
+from autoplan.rules.check_valve import CheckValve
 from autoplan.rules.comes_apart import ComesApart
 from autoplan.rules.drain_bore import DrainBore
 from autoplan.rules.drain_fall import DrainFall
@@ -31,6 +32,8 @@ from autoplan.rules.hole_place import HolePlace
 from autoplan.rules.hole_saw import HoleSaw
 from autoplan.rules.joint_fit import JointFit
 from autoplan.rules.level_range import LevelRange
+from autoplan.rules.over_rim_fill import OverRimFill
+from autoplan.rules.over_rim_start import OverRimStart
 from autoplan.rules.overload import OverloadRule
 from autoplan.rules.penetration_fit import PenetrationFit
 from autoplan.rules.pressure_rating import PressureRating
@@ -75,6 +78,9 @@ ALL: tuple[type[Rule], ...] = (
     PressureRating,
     BranchValve,
     SiphonBack,
+    CheckValve,
+    OverRimStart,
+    OverRimFill,
     SumpLow,
     SumpHigh,
     SpareBed,

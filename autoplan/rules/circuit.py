@@ -147,6 +147,9 @@ def line_of(catalog: Catalog, run: Run, drawn: DrawnRun) -> Line:
     if drawn.valve is not None:
         found.append(valve_resistance(catalog, pipe, drawn.valve))
         found.append(passage(bore, smallest_bore(catalog, drawn.valve_chain), bore))
+    if drawn.check is not None:
+        found.append(valve_resistance(catalog, pipe, drawn.check))
+        found.append(passage(bore, smallest_bore(catalog, drawn.check_chain), bore))
     if run.kind is RunKind.GRAVITY and drawn.start.way is not None:
         found += _inlet(catalog, pipe, drawn)
     if drawn.finish.way is not None:

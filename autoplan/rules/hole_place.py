@@ -29,17 +29,17 @@ class HolePlace(Rule):
         for name, members in draft.site.classes().items():
             for run in members:
                 for side, at in (("start", run.start), ("finish", run.finish)):
-                    if at in draft.site.vessels:
-                        self._encode_end(draft, name, run.name, side, at)
+                    for over in (False, True) if at in draft.site.vessels else ():
+                        self._encode_end(draft, name, run.name, side, at, over=over)
 
-    def _encode_end(self, draft: Draft, run_class: str, run: str, side: str, at: str) -> None:
+    def _encode_end(self, draft: Draft, run_class: str, run: str, side: str, at: str, *, over: bool) -> None:
+        """The holes that the design level places, or those that the overload level does."""
         vessel = draft.site.vessels[at]
-        over = draft.site.runs[run].over_overload(side)
         level = draft.overload_level(at) if over else draft.level(at)
         low, high = [], []
         for var, candidate in draft.candidates(run_class):
             place = candidate.places.get((run, side))
-            if place is None:
+            if place is None or place.over is not over:
                 low.append((var, FAR))
                 high.append((var, -FAR))
             else:

@@ -58,11 +58,9 @@ def run_rating(survey: Survey, name: str) -> float:
     ratings = [survey.pipe(name).rating_m]
     ratings += [catalog.turns[part].rating_m for turn in drawn.turns for part in turn.parts]
     ratings += [least_rating(catalog, drawn.coupling)]
-    ratings += [
-        least_rating(catalog, chain) for chain in (drawn.valve_chain, drawn.start.chain, drawn.finish.chain)
-    ]
-    if drawn.valve is not None:
-        ratings.append(catalog.valves[drawn.valve].rating_m)
+    chains = (drawn.valve_chain, drawn.check_chain, drawn.start.chain, drawn.finish.chain)
+    ratings += [least_rating(catalog, chain) for chain in chains]
+    ratings += [catalog.valves[part].rating_m for part in (drawn.valve, drawn.check) if part is not None]
     junction = survey.drawing.junctions.get(drawn.start.at)
     if junction is not None and junction.tee is not None:
         ratings.append(catalog.tees[junction.tee].rating_m)

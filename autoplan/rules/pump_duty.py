@@ -6,17 +6,19 @@ from collections.abc import Iterator
 
 from autoplan.catalog.parts import Way
 from autoplan.outcome import Finding
+from autoplan.problem.site import Guard
+from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.linear import weighted
-from autoplan.rules.survey import Survey, flood_drawdown
+from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 
 class PumpDuty(Rule):
     """Head at the design flow >= (1 + margin) x (lift from low water + losses), on every path.
 
-    Lift counts from the pumped vessel's lowest water to the top of the pipe where it discharges. Branches
-    that need less are throttled by their valves.
+    Lift counts from the pumped vessel's lowest water to the top of the pipe where it discharges, or to the
+    water there where it opens under water. Branches that need less are throttled by their valves.
     """
 
     id = "pump-duty"
@@ -29,7 +31,7 @@ class PumpDuty(Rule):
     )
 
     def encode(self, draft: Draft) -> None:
-        """Two inequalities per path: one for outlets over a rim, one for outlets through a wall."""
+        """Inequalities per path: for outlets over a rim, through a wall, and under water."""
         share = 1 + self.values["margin"]
         for path in draft.pressure_paths():
             first, last = draft.site.runs[path[0]], draft.site.runs[path[-1]]
@@ -38,21 +40,30 @@ class PumpDuty(Rule):
             )
             drawdown = tenth_mm_up(flood_drawdown(draft.site, first.start))
             left = head + draft.level(first.start) - drawdown - draft.path_loss(path, 1.0)
-            over, through = [], []
+            over, through, under = [], [], []
             vessel = draft.site.vessels[last.finish]
             for var, candidate in draft.candidates(last.run_class):
                 finish = candidate.drawn[last.name].finish
                 half = candidate.pipe.outside_m / 2
-                if finish.way is Way.OVER_RIM and finish.centre_m is not None:
+                if finish.guard is not Guard.AIR_GAP:
+                    # No water is under its lowest, and no overload level over the rim.
+                    over.append((var, tenth_mm_down(vessel.water_min_m)))
+                    through.append((var, tenth_mm_down(vessel.water_min_m - vessel.rim_m)))
+                elif finish.way is Way.OVER_RIM and finish.centre_m is not None:
                     top = finish.centre_m + half
                     over.append((var, tenth_mm_up(top)))
                     # No overload level is over the rim, so this asks for no more than the lift over it.
                     through.append((var, tenth_mm_down(top - vessel.rim_m)))
+                    under.append((var, tenth_mm_down(top - vessel.rim_m)))
                 else:
                     above = candidate.places[last.name, "finish"].offset_m + half
                     # No water is under its lowest, so this asks for no more than the lift through the wall.
                     over.append((var, tenth_mm_down(vessel.water_min_m + above)))
                     through.append((var, tenth_mm_up(above)))
+                    # The level at overload is never under that at design.
+                    under.append((var, tenth_mm_down(above)))
+            if len(under) < len(over):
+                draft.at_least(self.id, left, draft.level(last.finish) + weighted(under))
             draft.at_least(self.id, left, weighted(over))
             draft.at_least(self.id, left, draft.overload_level(last.finish) + weighted(through))
 

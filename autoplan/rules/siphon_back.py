@@ -1,50 +1,86 @@
-"""A pressure inlet ends above the water, so that a power cut cannot siphon the vessel back."""
+"""No vessel siphons back through its inlet further than a few millimetres when the power fails."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.problem.site import Guard, Run
 from autoplan.rules.base import FAR, Draft, Rule, Setting
 from autoplan.rules.linear import weighted
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down
 
+TOLERANCE_MM = 0.11
+"""Heights are drawn in tenths of a millimetre."""
+
 
 class SiphonBack(Rule):
-    """The bottom of every pressure inlet stays above the overload level by an air gap.
+    """Air gap: the mouth of the inlet stays above the overload level. Hole: it lies under the running water
+    and over the mouth, and is wide enough to let air in. A check valve is asked for by the rule check-valve.
 
-    The selection draws inlets through the wall at the overload level plus the gap, or over the rim: turned
+    The selection draws air gaps through the wall at the overload level plus the gap, or over the rim: turned
     down by a plain elbow, the crest as high as keeps the elbow's mouth over the highest water that the wall
-    may hold. A longer piece would only save splashing, and hang in the water.
+    may hold. A longer piece would only save splashing, and hang in the water. Guarded inlets go down into the
+    water at the same depth whatever the level: hole, then mouth.
     """
 
     id = "siphon-back"
-    sentence = "Every pressure inlet opens above the highest water, so nothing siphons back."
+    sentence = "Each inlet opens above the highest water, or lets air in just under the running water."
     source = "common practice, no source"
     unit = "mm"
     settings = (
         Setting(
             "air_gap", Dimension.LENGTH, "30 mm", "from memory", "air between the highest water and an inlet"
         ),
+        Setting(
+            "hole_depth", Dimension.LENGTH, "20 mm", "from memory", "running water over a siphon-break hole"
+        ),
+        Setting("hole", Dimension.LENGTH, "6 mm", "from memory", "least siphon-break hole"),
+        Setting("hole_share", Dimension.NUMBER, "20 %", "from memory", "the same as a share of the bore"),
+        Setting(
+            "cover", Dimension.LENGTH, "50 mm", "from memory", "from the hole down to a mouth under water"
+        ),
     )
 
     def encode(self, draft: Draft) -> None:
-        """Overload level <= mouth - gap, where the mouth is at a fixed height, over a rim."""
+        """Overload level <= mouth - gap, for air gaps whose mouth is at a fixed height, over a rim."""
         for path in draft.pressure_paths():
             last = draft.site.runs[path[-1]]
             highest = []
             for var, candidate in draft.candidates(last.run_class):
-                mouth = candidate.drawn[last.name].finish.mouth_m
-                height = FAR if mouth is None else tenth_mm_down(mouth - self.values["air_gap"])
+                end = candidate.drawn[last.name].finish
+                fixed = end.mouth_m is not None and end.guard is Guard.AIR_GAP
+                height = tenth_mm_down((end.mouth_m or 0.0) - self.values["air_gap"]) if fixed else FAR
                 highest.append((var, height))
             if any(height != FAR for _, height in highest):
                 draft.at_least(self.id, weighted(highest), draft.overload_level(last.finish))
 
     def check(self, survey: Survey) -> Iterator[Finding]:
-        """One finding per pressure run into a vessel; value is the air gap."""
+        """One finding per air gap; three per hole: water over it, its width, from it to the mouth."""
         factor = survey.overload_factor()
         for run in survey.pressure_runs():
-            if survey.drawn(run.name).finish.way is not None:
+            end = survey.drawn(run.name).finish
+            if end.way is None:
+                continue
+            if end.guard is Guard.AIR_GAP:
                 gap = survey.mouth_height(run.name) - survey.standing_level(run.finish, factor)
-                yield self.not_under(run.name, gap * 1000, self.values["air_gap"] * 1000, 0.11)
+                yield self.not_under(run.name, gap * 1000, self.values["air_gap"] * 1000, TOLERANCE_MM)
+            elif end.guard is Guard.HOLE:
+                yield from self._hole(survey, run)
+
+    def _hole(self, survey: Survey, run: Run) -> Iterator[Finding]:
+        end, values = survey.drawn(run.name).finish, self.values
+        centre = survey.level(run.finish) if end.air_hole_m is None else end.air_hole_m
+        over = survey.level(run.finish) - centre
+        yield self.not_under(
+            f"{run.name}, water over its hole", over * 1000, values["hole_depth"] * 1000, TOLERANCE_MM
+        )
+        least = max(values["hole"], values["hole_share"] * survey.pipe(run.name).bore_m)
+        yield self.not_under(
+            f"{run.name}, width of its hole", end.air_hole_width_m * 1000, least * 1000, 1e-6
+        )
+        below = survey.draws_down_to(run.name) - survey.mouth_height(run.name)
+        yield self.not_under(
+            f"{run.name}, mouth under its hole", below * 1000, values["cover"] * 1000, TOLERANCE_MM
+        )

@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Finding
 from autoplan.problem.site import VesselKind
+from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import Draft, Rule
 from autoplan.rules.linear import weighted
-from autoplan.rules.survey import Survey, flood_drawdown
+from autoplan.rules.survey import Survey
 from autoplan.units import tenth_mm_up
 
 

@@ -24,8 +24,9 @@ from autoplan.hydraulics.line import Line, Resistance
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.search import crossing
 from autoplan.hydraulics.water import Water
-from autoplan.problem.graph import drained_to, gravity_paths, pressure_paths, pumped_from, reaches
-from autoplan.problem.site import Draw, Overload, Run, RunKind, Site, VesselKind
+from autoplan.problem.graph import gravity_paths, pressure_paths, reaches
+from autoplan.problem.site import Draw, Guard, Overload, Run, RunKind, Site, VesselKind
+from autoplan.rules.balance import flood_drawdown, run_out_factor
 from autoplan.rules.circuit import (
     inlet_bore,
     inlet_k,
@@ -332,12 +333,36 @@ class Survey:
         """Level of a pumped vessel with every bed full at once [m]."""
         return self.level(vessel) - flood_drawdown(self.site, vessel)
 
-    def discharge_height(self, name: str) -> float:
-        """Height to which a pressure run must lift at its finish [m]: top of the pipe there."""
+    def crest(self, name: str) -> float:
+        """Top of the pipe where a pressure run enters its vessel, through the wall or over the rim [m]."""
         end = self.drawn(name).finish
         if end.centre_m is None:
             raise ValueError(f"{name}: a pressure run needs a finish height")
         return end.centre_m + self.pipe(name).outside_m / 2
+
+    def discharge_height(self, name: str, water_m: float | None = None) -> float:
+        """Height to which a pressure run must lift at its finish [m], at its vessel's level or another [m].
+
+        Out of an air gap that is its crest. Over a rim and down under water the pipe runs full and the water
+        counts (`over-rim-start`, `over-rim-fill`), through a wall under water too.
+        """
+        end, crest = self.drawn(name).finish, self.crest(name)
+        water = self.level(end.at) if water_m is None else water_m
+        if end.guard is Guard.AIR_GAP:
+            return crest
+        return max(water, self.mouth_height(name) if end.way is Way.OVER_RIM else crest)
+
+    def draws_down_to(self, name: str) -> float:
+        """Level to which a stopped pump lets the vessel behind it siphon back [m]; infinite for not at all.
+
+        A hole lets air in once its lower edge is bare; an open mouth once it is bare itself.
+        """
+        end = self.drawn(name).finish
+        if end.guard is Guard.CHECK_VALVE:
+            return math.inf
+        if end.guard is Guard.HOLE and end.air_hole_m is not None:
+            return end.air_hole_m - end.air_hole_width_m / 2
+        return self.mouth_height(name)
 
     def mouth_height(self, name: str) -> float:
         """Lowest water at which a pressure run's open end still draws [m]: where it could siphon back from.
@@ -427,62 +452,3 @@ class Survey:
     def freight_cents(self) -> int:
         """Freight over all shops ordered from, in cents."""
         return sum(self.catalog.shops[shop].charge_cents(value) for shop, value in self.shop_cents().items())
-
-
-def flood_drawdown(site: Site, vessel: str) -> float:
-    """How far a pumped vessel falls [m] when as many beds that drain to it as may be are full at once.
-
-    All of them, or so many of the largest as the problem says. The pump goes on as before; what lacks is the
-    water that does not come back while a bed fills.
-    """
-    held = sorted(flood_volumes(site, vessel), reverse=True)
-    return sum(held[: site.wishes.beds_full]) / site.vessels[vessel].area_m2
-
-
-def flood_volumes(site: Site, vessel: str) -> list[float]:
-    """Water per flood [m3] of each bed that drains to a vessel."""
-    beds = [(bed, bed.bed) for bed in site.vessels.values() if bed.bed is not None]
-    return [water.flood_volume_m3(bed.area_m2) for bed, water in beds if vessel in drained_to(site, bed.name)]
-
-
-def least_lift(site: Site, vessel: str) -> float:
-    """A lift [m] that no design goes below: highest sump water to the lowest water it could discharge at."""
-    targets = [
-        site.vessels[site.runs[path[-1]].finish].water_min_m
-        for path in pressure_paths(site)
-        if site.runs[path[0]].start == vessel
-    ]
-    return max(0.0, min(targets) - site.vessels[vessel].water_max_m)
-
-
-def run_out_factor(site: Site, vessel: str, curve: PumpCurve) -> float:
-    """Pump flat out with no losses, over the design flow: an upper bound on any overload, at least 1."""
-    design = sum(
-        site.flows[run.name].design_m3_s
-        for run in site.runs.values()
-        if run.kind is RunKind.PRESSURE and run.start == vessel
-    )
-    return max(1.0, curve.flow(least_lift(site, vessel)) / design)
-
-
-def backdrain_volume(survey: Survey, vessel: str) -> float:
-    """Water [m3] that comes back to a pumped vessel when the power fails, beyond the beds' own.
-
-    Every vessel that drains to it falls to the invert of its lowest outlet, and every pressure run from it
-    empties.
-    """
-    site = survey.site
-    roots = pumped_from(site)
-    volume = 0.0
-    for name, place in site.vessels.items():
-        if place.bed is not None or name in site.pumped_vessels() or vessel not in drained_to(site, name):
-            continue
-        drains = [run for run in survey.gravity_runs() if run.start == name and not run.idle]
-        inverts = [survey.control_height(run.name) for run in drains]
-        if inverts:
-            volume += max(0.0, survey.level(name) - min(inverts)) * place.area_m2
-    for run in survey.pressure_runs():
-        if roots[run.name] == vessel:
-            bore = survey.pipe(run.name).bore_m
-            volume += math.pi / 4 * bore * bore * survey.drawn(run.name).length_m
-    return volume

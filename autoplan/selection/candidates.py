@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import product
 
 from autoplan.assembly.line import assemble
-from autoplan.catalog.parts import Pipe, TurnStyle, Way
+from autoplan.catalog.parts import Pipe, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.problem.graph import gravity_paths
-from autoplan.problem.site import Draw, Entry, Run, RunKind, Site
+from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind, Site
 from autoplan.rules.base import Candidate, Place
 from autoplan.rules.book import RuleBook
 from autoplan.rules.circuit import inlet_bore, inlet_k, least_rating, screen_head
@@ -21,15 +21,11 @@ from autoplan.selection.ends import EndOption, finishes, starts
 from autoplan.selection.fittings import Added, added_on, goes_on
 from autoplan.selection.fittings import turns as turns_on
 from autoplan.selection.fittings import valves as valves_on
+from autoplan.selection.inlets import TENTH_MM, Inlets
 from autoplan.selection.making import Fitting, Making, NoOptionError
 from autoplan.selection.shelf import Shelf
 from autoplan.selection.wants import Counting
 from autoplan.units import tenth_mm_down, tenth_mm_up
-
-RIM_CLEARANCE_M = 0.03
-"""Pipe axis over a rim that it crosses, besides half its own outside; common practice, no source."""
-
-TENTH_MM = 1e-4
 
 FREE_FALL_M = 0.25
 """Fall over the crown from which a drain enters a sump high in its wall; common practice, no source."""
@@ -55,6 +51,15 @@ def candidates_for(
     return _Builder(Making(site, shelf, book, run_class, members), counting).build()
 
 
+@dataclass(frozen=True, slots=True)
+class _Fitted:
+    """What stands on a run besides turns and ends: balancing valve, check valve, screen or flushing point."""
+
+    valve: Fitting
+    check: Fitting
+    more: Added
+
+
 class _Builder:
     def __init__(self, making: Making, counting: Counting) -> None:
         self.making = making
@@ -62,11 +67,10 @@ class _Builder:
         self.site = making.site
         self.shelf = making.shelf
         self.first = making.first
-        self.air_gap_m = making.book.settings["siphon-back"]["air_gap"]
+        self.inlets = Inlets.by(making.book)
         self._strong = "pressure-rating" not in making.book.off
         self.overflow_gap_m = making.book.settings["emergency-overflow"]["gap"]
         self.strip_m = making.book.settings["hole-place"]["strip"]
-        self.freeboard_m = making.book.settings["overload"]["freeboard"]
 
     def build(self) -> list[Candidate]:
         making = self.making
@@ -99,6 +103,7 @@ class _Builder:
         angles = sorted({angle for run in making.members for angle in run.turns} | self._extra_angles())
         turns = [turns_on(making, pipe, angle) for angle in angles]
         valves = valves_on(making, pipe) if self.first.valve else [Fitting((), ())]
+        checks = self._checks(pipe)
         begin, end = starts(making, pipe), finishes(making, pipe)
         added = added_on(making, pipe)
         options: list[tuple[str, Sequence[object]]] = [("valve", valves), ("start", begin), ("finish", end)]
@@ -108,12 +113,20 @@ class _Builder:
                 making.lost = what
         kept = Kept(making, self.counting)
         for start, finish, valve, more in product(begin, end, valves, added):
-            for made in product(*turns):
+            for check, *made in product(checks[finish.end.guard], *turns):
                 turned = dict(zip(angles, made, strict=True))
-                built = self._candidate(pipe, turned, valve, start, finish, more)
+                built = self._candidate(pipe, turned, _Fitted(valve, check, more), start, finish)
                 if built is not None:
                     kept.offer(built)
         return kept.candidates()
+
+    def _checks(self, pipe: Pipe) -> dict[Guard, list[Fitting]]:
+        """By guard, the check valves that go with it: none at all but where one is the guard."""
+        found = {guard: [Fitting((), ())] for guard in Guard}
+        asked = any(Guard.CHECK_VALVE in self.site.guards(run) for run in self.making.members)
+        if self.making.pressed and asked:
+            found[Guard.CHECK_VALVE] = valves_on(self.making, pipe, "check")
+        return found
 
     def _extra_angles(self) -> set[int]:
         over_rim = self.first.kind is RunKind.PRESSURE and self.first.finish in self.site.vessels
@@ -130,15 +143,14 @@ class _Builder:
         self,
         pipe: Pipe,
         turns: Mapping[int, Fitting],
-        valve: Fitting,
+        fitted: _Fitted,
         start: EndOption,
         finish: EndOption,
-        more: Added,
     ) -> Candidate | None:
         drawn: dict[str, DrawnRun] = {}
         places: dict[tuple[str, str], Place] = {}
         for run in self.making.members:
-            template = self._draw(run, pipe, turns, valve, start, finish, more)
+            template = self._draw(run, pipe, turns, fitted, start, finish)
             if template is None:
                 return None
             drawn[run.name] = template
@@ -158,12 +170,12 @@ class _Builder:
         run: Run,
         pipe: Pipe,
         turns: Mapping[int, Fitting],
-        valve: Fitting,
+        fitted: _Fitted,
         start: EndOption,
         finish: EndOption,
-        more: Added,
     ) -> DrawnRun | None:
         """The run as drawn, its heights open where a level decides them, its pieces at their longest."""
+        valve, check, more = fitted.valve.parts, fitted.check.parts, fitted.more
         if more.screen is not None and not goes_on(self.making.catalog, more.screen, pipe, start.end):
             self.making.lost = "screen or flushing point"
             return None
@@ -179,6 +191,9 @@ class _Builder:
         angles = [*([90] if tee else []), *run.turns, *([90] if over_rim else [])]
         made = tuple(DrawnTurn(angle, turns[angle].style, turns[angle].parts) for angle in angles)
         end = self._end(run, pipe, finish, made)
+        if end is None:
+            self.making.lost = "room for a mouth under water"
+            return None
         drop = 0.0 if end.centre_m is None or end.mouth_m is None else end.centre_m - end.mouth_m
         drawn = DrawnRun(
             run=run.name,
@@ -188,8 +203,10 @@ class _Builder:
             turns=made,
             open_tee=None if tee is None else tee.id,
             coupling=(),
-            valve=valve.parts[0] if valve.parts else None,
-            valve_chain=valve.parts[1:],
+            valve=valve[0] if valve else None,
+            valve_chain=valve[1:],
+            check=check[0] if check else None,
+            check_chain=check[1:],
             start=self._start(run, start),
             finish=end,
             screen=more.screen,
@@ -238,23 +255,13 @@ class _Builder:
             return replace(end, centre_m=vessel.floor_m, standpipe_top_m=vessel.water_max_m)
         return end
 
-    def _end(self, run: Run, pipe: Pipe, finish: EndOption, turns: Sequence[DrawnTurn]) -> DrawnEnd:
+    def _end(self, run: Run, pipe: Pipe, finish: EndOption, turns: Sequence[DrawnTurn]) -> DrawnEnd | None:
         """The finish with what heights of it no level decides."""
         end = replace(finish.end, at=run.finish)
         if end.way is Way.OVER_RIM:
-            return self._over_rim(end, pipe, turns[-1])
+            lengths = self.shelf.bench.lengths(pipe)
+            return self.inlets.over_rim(self.site.vessels[run.finish], end, turns[-1], lengths)
         return replace(end, centre_m=self._fixed_finish(run, pipe, finish))
-
-    def _over_rim(self, end: DrawnEnd, pipe: Pipe, turn: DrawnTurn) -> DrawnEnd:
-        """Over a rim by a bare turn, its mouth an air gap over the most that the wall may hold.
-
-        Where the turn reaches further down than that, the crest goes higher: a builder would sooner lift the
-        water those few millimetres than let the mouth hang in it.
-        """
-        rim, reach = self.site.vessels[end.at].rim_m, self.shelf.bench.lengths(pipe).reach(turn)
-        mouth = tenth_mm_up(rim - self.freeboard_m + self.air_gap_m) * TENTH_MM
-        crest = max(rim + RIM_CLEARANCE_M + pipe.outside_m / 2, mouth + reach)
-        return replace(end, centre_m=crest, mouth_m=mouth if turn.style is TurnStyle.BEND else crest - reach)
 
     def _fixed_finish(self, run: Run, pipe: Pipe, finish: EndOption) -> float | None:
         """Height of a finish that no level decides [m]: high in a sump that a drain falls to.
@@ -290,19 +297,18 @@ class _Builder:
             head = 0.0 if run.overflow else part_full_inlet_head(flow, bore, inlet_k(drawn.start))
             head += screen_head(self.making.catalog, drawn, flow)
             offset = bore / 2 + self.overflow_gap_m if run.overflow else bore / 2 - head
-            yield (run.name, "start"), Place(offset, start.hole_m, bore)
+            yield (run.name, "start"), Place(offset, start.hole_m, bore, over=run.overflow)
         if finish.hole_m and drawn.finish.centre_m is None:
-            above = run.kind is RunKind.PRESSURE
-            half = pipe.outside_m / 2
-            offset = self.air_gap_m + half if above else -half
-            yield (run.name, "finish"), Place(offset, finish.hole_m, finish.bore_m)
+            place = Place(-pipe.outside_m / 2, finish.hole_m, finish.bore_m)
+            if run.kind is RunKind.PRESSURE:
+                place = self.inlets.through_wall(drawn.finish, pipe.outside_m, finish.hole_m, finish.bore_m)
+            yield (run.name, "finish"), place
 
     def _rating(self, pipe: Pipe, drawn: DrawnRun) -> float:
         """Least rating of what pressure can reach [m of water]."""
         catalog = self.making.catalog
-        chains = (drawn.coupling, drawn.valve_chain, drawn.finish.chain)
+        chains = (drawn.coupling, drawn.valve_chain, drawn.check_chain, drawn.finish.chain)
         ratings = [pipe.rating_m, *(least_rating(catalog, chain) for chain in chains)]
         ratings += [catalog.turns[part].rating_m for turn in drawn.turns for part in turn.parts]
-        if drawn.valve is not None:
-            ratings.append(catalog.valves[drawn.valve].rating_m)
+        ratings += [catalog.valves[part].rating_m for part in (drawn.valve, drawn.check) if part is not None]
         return min(ratings)

@@ -37,10 +37,10 @@ class _Scored:
 class Kept:
     """Candidates that none beats.
 
-    One beats another if both pass their walls in the same way with the same standpipes, if it takes no more
-    of anything shared, and if it costs no more by any set of shops, even where it buys the pieces that it has
-    more of at their dearest, leaves unused what the other has more of in packs, and opens another tin, roll
-    or pack of sundries or needs another saw.
+    One beats another if both pass their walls in the same way with the same standpipes and guards against
+    siphoning back, if it takes no more of anything shared, and if it costs no more by any set of shops, even
+    where it buys the pieces that it has more of at their dearest, leaves unused what the other has more of in
+    packs, and opens another tin, roll or pack of sundries or needs another saw.
 
     Args:
         making: the class.
@@ -56,7 +56,8 @@ class Kept:
         """Keep a candidate unless one that is kept beats it; drop those that it beats."""
         scored = self._scored(candidate)
         stood = tuple(candidate_standpipes(candidate))
-        group = self._groups.setdefault((candidate.start_way, candidate.finish_way, stood), [])
+        guards = tuple(drawn.finish.guard for drawn in candidate.drawn.values())
+        group = self._groups.setdefault((candidate.start_way, candidate.finish_way, guards, stood), [])
         if any(self._beats(other, scored) for other in group):
             return
         group[:] = [other for other in group if not self._beats(scored, other)]

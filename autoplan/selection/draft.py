@@ -16,11 +16,11 @@ from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.hydraulics.pump import PumpCurve, watts_at_speed
 from autoplan.problem.graph import gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
+from autoplan.rules.balance import run_out_factor
 from autoplan.rules.base import Candidate, OverloadCase, PumpChoice
 from autoplan.rules.book import RuleBook
 from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, screen_head, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
-from autoplan.rules.survey import run_out_factor
 from autoplan.selection.air import AirChoice, air_choices
 from autoplan.selection.candidates import candidates_for
 from autoplan.selection.counting import candidate_pieces, candidate_standpipes, candidate_uses
@@ -298,6 +298,10 @@ class Draft:
         """Loss along runs and what lies between them at `factor` x design flow [0.1 mm, rounded up]."""
         flows = {name: flow.design_m3_s * factor for name, flow in self.site.flows.items()}
         return self._loss(path, flows)
+
+    def run_loss(self, run: str) -> Linear:
+        """Loss along one run at design flow, without what happens at its ends [0.1 mm, rounded up]."""
+        return self._run_loss(self.site.runs[run], self.site.flows[run].design_m3_s)
 
     def drain_loss(self, path: Sequence[str]) -> Linear:
         """Loss along gravity runs at their peak flow [0.1 mm, rounded up]."""

@@ -19,12 +19,13 @@ from autoplan.drawing import (
     Purchase,
 )
 from autoplan.hydraulics.gravity import standpipe_head
-from autoplan.problem.site import Draw
+from autoplan.problem.site import Draw, Guard
 from autoplan.rules.base import Candidate, PumpChoice
 from autoplan.rules.circuit import inlet_bore, screen_head
 from autoplan.rules.linear import Var
 from autoplan.rules.survey import Survey
 from autoplan.selection.draft import Draft
+from autoplan.selection.inlets import Inlets
 from autoplan.selection.joints import JointDrawn
 from autoplan.selection.sticks import TENTH_MM, CuttingPlan, evaluate
 from autoplan.selection.wants import GRAIN
@@ -175,9 +176,10 @@ def _placed(
     place = candidate.places.get((run.name, side))
     if place is not None:
         design, overload = levels[end.at]
-        over = run.over_overload(side)
-        base, rounded = (overload, tenth_mm_up) if over else (design, tenth_mm_down)
+        base, rounded = (overload, tenth_mm_up) if place.over else (design, tenth_mm_down)
         return replace(end, centre_m=(base + rounded(place.offset_m)) * TENTH_MM)
+    if end.mouth_m is not None and end.guard is not Guard.AIR_GAP:
+        return Inlets.by(draft.book).under_water(end, candidate.pipe, levels[end.at][0] * TENTH_MM)
     if side == "start" and run.draw is Draw.STANDPIPE and end.in_floor:
         flow = draft.site.flows[run.name].design_m3_s
         head = standpipe_head(flow, inlet_bore(draft.catalog, template))

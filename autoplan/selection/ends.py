@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 from autoplan.catalog.joining import Chain
@@ -11,6 +11,7 @@ from autoplan.catalog.parts import End, Penetration, Pipe, Way
 from autoplan.drawing import DrawnEnd
 from autoplan.problem.site import Draw, Entry, RunKind
 from autoplan.rules.circuit import least_rating
+from autoplan.selection.inlets import guards_for
 from autoplan.selection.making import Fitting, Making
 from autoplan.selection.standpipes import Standing, standings
 
@@ -41,11 +42,16 @@ def finishes(making: Making, pipe: Pipe) -> list[EndOption]:
     if run.finish in making.site.junctions:
         return [EndOption(DrawnEnd(run.finish), pipe.bore_m, 0.0)]
     options: list[EndOption] = []
-    if run.kind is RunKind.GRAVITY or run.entry is not Entry.OVER_RIM:
-        options += _through(making, pipe, "finish", in_floor=False)
-    if run.kind is RunKind.PRESSURE and run.entry is not Entry.WALL:
-        rim = DrawnEnd(run.finish, way=Way.OVER_RIM)
-        options.append(EndOption(rim, pipe.bore_m, 0.0))
+    if run.kind is RunKind.GRAVITY:
+        return _through(making, pipe, "finish", in_floor=False)
+    if run.entry is not Entry.OVER_RIM:
+        walls = _through(making, pipe, "finish", in_floor=False)
+        for guard in guards_for(making, pipe, Way.BULKHEAD) if walls else ():
+            options += [replace(wall, end=replace(wall.end, guard=guard)) for wall in walls]
+    if run.entry is not Entry.WALL:
+        for guard in guards_for(making, pipe, Way.OVER_RIM):
+            rim = DrawnEnd(run.finish, way=Way.OVER_RIM, guard=guard)
+            options.append(EndOption(rim, pipe.bore_m, 0.0))
     return options
 
 

@@ -1,4 +1,4 @@
-"""Turns and balancing valves worth considering on one pipe."""
+"""Turns and valves worth considering on one pipe."""
 
 from __future__ import annotations
 
@@ -41,10 +41,10 @@ def turns(making: Making, pipe: Pipe, angle: int) -> list[Fitting]:
     return making.pareto(options)
 
 
-def valves(making: Making, pipe: Pipe) -> list[Fitting]:
-    """Balancing valves with their adaptors; first the valve, then the chain of each side."""
+def valves(making: Making, pipe: Pipe, style: str = "ball") -> list[Fitting]:
+    """Valves of a style with their adaptors; first the valve, then the chain of each side."""
     options = []
-    for valve in making.shelf.balancing_valves():
+    for valve in making.shelf.valves(style):
         sides = [making.chains(end, pipe.end) for end in valve.ends]
         for before, after in product(*sides):
             if len(before.parts) != len(after.parts):

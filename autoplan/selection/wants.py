@@ -100,6 +100,7 @@ class Counting:
         made = (
             *(drawn.pipe, drawn.turns, drawn.open_tee, drawn.coupling),
             *(drawn.valve, drawn.valve_chain, drawn.flush, drawn.later, drawn.cap),
+            *(drawn.check, drawn.check_chain),
         )
         ends = tuple(
             (end.penetration, end.chain, end.inner_chain, end.standpipe, end.siphon)

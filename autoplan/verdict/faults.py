@@ -145,7 +145,9 @@ class Judge:
     def _vessel(self, trial: Trial) -> str:
         """The vessel that a fault befalls."""
         run = self.works.site.runs.get(trial.place)
-        return trial.place if run is None else run.start
+        if run is None:
+            return trial.place
+        return run.finish if trial.kind == "siphons back" else run.start
 
     def _thirsty(self, trial: Trial) -> dict[str, float]:
         """Vessels that get less than their design flow from a pump, and what share of it they get [-]."""
@@ -174,6 +176,7 @@ _OVER = {
 
 _KEPT = {
     "power": "The free wall of {where} takes what runs back; a battery air pump keeps the fish.",
+    "siphons back": "Nothing runs over: {place} falls to its inlet's mouth, and {where} takes its water.",
     "back": "The system starts again by itself.",
     "siphon never starts": "Nothing runs over: {place} stands full, and its roots want air.",
     "siphon never stops": "Nothing runs over: {place} stays empty, and its roots want water.",

@@ -5,7 +5,9 @@ from __future__ import annotations
 from math import pi
 
 from autoplan.outcome import Filling, MovingLevel
-from autoplan.rules.survey import Survey, backdrain_volume, flood_drawdown
+from autoplan.rules.balance import flood_drawdown
+from autoplan.rules.run_back import backdrain_volume
+from autoplan.rules.survey import Survey
 
 
 def filling(survey: Survey) -> Filling:

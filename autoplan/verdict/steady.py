@@ -18,7 +18,7 @@ from autoplan.hydraulics.network import Fixed, Free, Link, Solution, solve
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.water import Water
 from autoplan.problem.graph import gravity_graph, outlet_shares
-from autoplan.problem.site import RunKind
+from autoplan.problem.site import Guard, Run, RunKind
 from autoplan.rules.survey import Survey
 
 SETTLED_M = 1e-9
@@ -82,6 +82,7 @@ def steady(
     settings: Mapping[str, Setting] | None = None,
     stopped: Collection[str] = (),
     flat_out: bool = False,
+    unfilled: Collection[str] = (),
     water: Water | None = None,
     near: Mapping[str, float] | None = None,
 ) -> Steady:
@@ -105,6 +106,7 @@ def steady(
         settings: valves as set, by run, from the `valves` of an earlier answer; the others stand open.
         stopped: vessels whose pump stands still; water can run back through it.
         flat_out: whether slowed pumps run at full speed.
+        unfilled: inlets over a rim whose down-leg holds air yet, so that they lift to their crest.
         water: water at another temperature than the site's.
         near: flows by run [m3/s] to begin from, such as those a moment before; quicker, with the same answer.
 
@@ -116,14 +118,14 @@ def steady(
         ValueError: a run or vessel that is not on the site, or a drawing that lacks a height or has sizes out
             of range.
     """
-    runs = {*shut, *(settings or {}), *(() if burst is None else (burst,))}
+    runs = {*shut, *unfilled, *(settings or {}), *(() if burst is None else (burst,))}
     vessels = {*(levels or {}), *stopped}
     if unknown := (runs - set(survey.site.runs)) | (vessels - set(survey.site.vessels)):
         raise ValueError(f"the site has no {', '.join(sorted(unknown))}")
     begin = {**survey.flows_at(), **(near or {})}
     case = _Case(
         *(survey, levels or {}, frozenset(shut), burst, burst_m, balanced, settings or {}),
-        *(frozenset(stopped), flat_out, water or survey.water, begin),
+        *(frozenset(stopped), flat_out, frozenset(unfilled), water or survey.water, begin),
     )
     return case.answer()
 
@@ -139,6 +141,7 @@ class _Case:
     settings: Mapping[str, Setting]
     stopped: frozenset[str]
     flat_out: bool
+    unfilled: frozenset[str]
     water: Water
     near: Mapping[str, float]
 
@@ -172,8 +175,7 @@ class _Case:
             nodes[_pump(vessel)] = Free()
         for run in self.survey.pressure_runs():
             if run.finish in site.vessels:
-                height = self.survey.discharge_height(run.name)
-                nodes[_outlet(run.name)] = Fixed(max(height, self._level(run.finish)))
+                nodes[_outlet(run.name)] = Fixed(max(self._outlet(run), self._level(run.finish)))
             else:
                 nodes[run.finish] = Free()
         if self.burst is not None and self.survey.run(self.burst).kind is RunKind.PRESSURE:
@@ -187,7 +189,9 @@ class _Case:
             start, finish = self._start(run.name), run.finish
             falls_free = False
             if finish in self.survey.site.vessels:
-                falls_free = self._level(finish) <= self.survey.discharge_height(run.name)
+                checked = self.survey.drawn(run.name).finish.guard is Guard.CHECK_VALVE
+                falls_free = self._level(finish) < self._outlet(run) or checked
+                falls_free |= self._level(finish) == self._outlet(run) and not self._full(run)
                 finish = _outlet(run.name)
             links[run.name] = Link(
                 start,
@@ -202,6 +206,17 @@ class _Case:
                 opening = Line(bore, 0.0, 0.0, (*self._before(run.name), Resistance(EXIT_K, bore)))
                 links[_BURST] = Link(start, _BURST, (opening,), one_way=True)
         return links
+
+    def _full(self, run: Run) -> bool:
+        """Whether an inlet hangs down under water and is full of it."""
+        end = self.survey.drawn(run.name).finish
+        return end.guard is not Guard.AIR_GAP and run.name not in self.unfilled
+
+    def _outlet(self, run: Run) -> float:
+        """Height [m] to which an inlet lifts: its crest, or where it is full to its mouth the water there."""
+        if not self._full(run):
+            return self.survey.crest(run.name)
+        return self.survey.discharge_height(run.name, self._level(run.finish))
 
     def _start(self, name: str) -> str:
         start = self.survey.run(name).start

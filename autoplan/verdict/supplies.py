@@ -60,6 +60,10 @@ class Supplies:
         """With the valves of some runs shut."""
         return self._carried(steady(self.survey, settings=self.settings, shut=runs))
 
+    def unfilled(self, run: str) -> Supply:
+        """With the down-leg of an inlet over a rim full of air, so that it lifts to the crest."""
+        return self._carried(steady(self.survey, settings=self.settings, unfilled=(run,)))
+
     def flat_out(self) -> Supply:
         """At full speed with every valve open."""
         return self._carried(steady(self.survey, flat_out=True))

@@ -8,10 +8,11 @@ from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
 from typing import Any
 
-from autoplan.catalog.parts import Catalog
+from autoplan.catalog.parts import Catalog, Way
 from autoplan.hydraulics.basins import Link, Waters, walk
 from autoplan.hydraulics.water import water_at
 from autoplan.outcome import FAULT_HOURS
+from autoplan.problem.site import Guard
 from autoplan.rules.survey import Survey
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.waterworks import BedSiphon, Supply, Waterworks, link_name
@@ -61,7 +62,7 @@ class Trial:
         supply: what the pumps deliver from then on, or None without power.
         blocked: share of its flow that a blocked run still passes [-].
         siphons: siphons that behave otherwise.
-        runs_back: whether check valves are stuck open.
+        failed: inlets whose check valve is stuck open, or whose siphon-break hole is blocked.
         pipes: 1 where the pressure pipes have just emptied, -1 where they have just been filled again.
         after: what went before, for as long.
         kind: what the words on what saves it go by.
@@ -74,7 +75,7 @@ class Trial:
     supply: Supply | None
     blocked: Mapping[str, float] = field(default_factory=dict)
     siphons: Mapping[str, BedSiphon] = field(default_factory=dict)
-    runs_back: bool = False
+    failed: tuple[str, ...] = ()
     pipes: int = 0
     after: Trial | None = None
     kind: str = ""
@@ -82,7 +83,7 @@ class Trial:
     @property
     def by_mood(self) -> bool:
         """Whether it matters what the beds do meanwhile: where water may be lost, or has to find room."""
-        return self.kind in ("drain", "burst", "power", "valve")
+        return self.kind in ("drain", "burst", "power", "siphons back", "valve")
 
     @property
     def powered(self) -> tuple[str, ...]:
@@ -93,7 +94,7 @@ class Trial:
         """How the water runs from then on."""
         links = self.works.drains(self.blocked, {**mood.siphons, **self.siphons})
         if self.supply is None:
-            return [*links, *self.works.running_back(past_check_valves=self.runs_back)]
+            return [*links, *self.works.running_back(self.failed)]
         return [*links, *self.supply.passages(self.works.covers_m)]
 
     def start(self, mood: Mood) -> Waters:
@@ -149,9 +150,7 @@ class Trials:
         cut = Trial("power cut", "", "", self.works, None, pipes=1, kind="power")
         yield cut
         yield Trial("power back", "", "", self.works, self.supplies.as_set, pipes=-1, after=cut, kind="back")
-        if any(self.works.checked(path) for path in self.survey.pressure_paths):
-            what = "power cut, check valve stuck open"
-            yield Trial(what, "", "", self.works, None, pipes=1, runs_back=True, kind="power")
+        yield from self._guards()
         yield from self._blocked("half blocked", HALF)
         yield from self._blocked("fully blocked", 0.0)
         yield from self._siphons()
@@ -159,6 +158,22 @@ class Trials:
         yield from self._valves()
         yield from self._bursts()
         yield from self._otherwise()
+
+    def _guards(self) -> Iterator[Trial]:
+        """What guards an inlet fails as the power does; its down-leg behind the rim never fills."""
+        for run in self.survey.pressure_runs():
+            end, group = self.survey.drawn(run.name).finish, run.run_class
+            if end.way is None or end.guard is Guard.AIR_GAP:
+                continue
+            valve = end.guard is Guard.CHECK_VALVE
+            what = "check valve stuck open" if valve else "siphon-break hole blocked"
+            failed = f"{what} in a power cut"
+            yield Trial(
+                failed, run.name, group, self.works, None, failed=(run.name,), pipes=1, kind="siphons back"
+            )
+            if end.way is Way.OVER_RIM:
+                supply = self.supplies.unfilled(run.name)
+                yield Trial("never fills behind the rim", run.name, group, self.works, supply, kind="flow")
 
     def _blocked(self, what: str, open_share: float) -> Iterator[Trial]:
         drains = [run for run in self.survey.gravity_runs() if not run.idle]

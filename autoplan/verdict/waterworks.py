@@ -7,7 +7,7 @@ free only where its end stands over the water below; water in pressure pipes run
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -153,17 +153,17 @@ class Waterworks:
             found.append(Link(link_name(path), start, finish, passage))
         return found
 
-    def running_back(self, *, past_check_valves: bool = False) -> list[Link]:
+    def running_back(self, failed: Container[str] = ()) -> list[Link]:
         """Ways back to a pump that stands still, through outlets that end under water.
 
         Args:
-            past_check_valves: whether check valves are stuck open.
+            failed: inlets whose check valve is stuck open, or whose siphon-break hole is blocked.
         """
         found = []
         for path in self.survey.pressure_paths:
-            if self.checked(path) and not past_check_valves:
-                continue
-            end, bottom = self.survey.drawn(path[-1]).finish, self.survey.mouth_height(path[-1])
+            end, bottom = self.survey.drawn(path[-1]).finish, self.survey.draws_down_to(path[-1])
+            if path[-1] in failed:
+                bottom = self.survey.mouth_height(path[-1])
             if bottom < self.survey.site.vessels[end.at].rim_m:
                 flows = self._flows(path[-1])
                 # Air gets in as the water comes down to the mouth.
@@ -172,11 +172,6 @@ class Waterworks:
                 pumped = self.survey.run(path[0]).start
                 found.append(Link(f"back through {link_name(path)}", end.at, pumped, back))
         return found
-
-    def checked(self, path: Sequence[str]) -> bool:
-        """Whether a check valve stands on a path."""
-        valves = [self.survey.drawn(run).valve for run in path]
-        return any(part is not None and self.survey.catalog.valves[part].style == "check" for part in valves)
 
     @cached_property
     def covers_m(self) -> dict[str, float]:

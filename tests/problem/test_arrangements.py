@@ -11,7 +11,7 @@ from autoplan.problem.expand import expand_to_toml
 from autoplan.problem.graph import drained_to
 from autoplan.problem.load import load_problem
 from autoplan.problem.site import Arrangement, RunKind, Site
-from autoplan.rules.survey import flood_drawdown
+from autoplan.rules.balance import flood_drawdown
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 LITRES_PER_HOUR = 3.6e6

@@ -177,7 +177,7 @@ EXPECTED = {
         'wishes.turn_over: there is no key "turn_over" here; did you mean "turnover".',
         'budget: there is no key "budget" here; write it below [wishes].',
         'tanks: there is no key "tanks" here; did you mean "tank".',
-        'tank.heigth: there is no key "heigth" here; known are area, depth, wall, base, shape, uncertain, floor, ground, volume, freeboard, water_min, water_max, screen, draw, overflow.',
+        'tank.heigth: there is no key "heigth" here; known are area, depth, wall, base, shape, uncertain, floor, ground, volume, freeboard, water_min, water_max, screen, siphon_back, draw, overflow.',
         'tank.dept: there is no key "dept" here; did you mean "depth".',
         'distances.tank_to_settler: this system has no such line; did you mean "tank_to_sump".',
         'distances.sump_to_tanks: there is no key "sump_to_tanks" here; did you mean "sump_to_tank".',

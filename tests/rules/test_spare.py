@@ -21,8 +21,9 @@ from autoplan.problem.site import Site
 from autoplan.report.contract import outcome_json
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
+from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.book import read_rules
-from autoplan.rules.survey import Survey, flood_drawdown
+from autoplan.rules.survey import Survey
 
 PROBLEM = Path("problems/spare-beds.toml")
 METRIC = autoplan.load_catalog("metric")

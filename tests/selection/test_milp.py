@@ -20,9 +20,9 @@ import autoplan
 from autoplan.assembly.needs import Want
 from autoplan.catalog.parts import Catalog, Way
 from autoplan.problem.site import DrainJoints, Overload, RunKind, Site, VesselKind
+from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.book import read_rules
 from autoplan.rules.linear import Linear, Var
-from autoplan.rules.survey import flood_drawdown
 from autoplan.selection.cutting import Stick, cheapest
 from autoplan.selection.draft import Draft
 from autoplan.selection.joints import InLine, Teed

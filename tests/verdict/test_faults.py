@@ -11,7 +11,7 @@ import pytest
 from autoplan.hydraulics.basins import Waters, walk
 from autoplan.outcome import Fault
 from autoplan.problem.site import RunKind
-from autoplan.rules.survey import backdrain_volume
+from autoplan.rules.run_back import backdrain_volume
 from autoplan.verdict.faults import Judge, faults
 from autoplan.verdict.steady import steady
 from autoplan.verdict.supplies import Supplies

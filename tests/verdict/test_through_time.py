@@ -6,7 +6,7 @@ import pytest
 
 from autoplan.hydraulics.gravity import siphon_flow
 from autoplan.hydraulics.water import water_at
-from autoplan.rules.survey import flood_drawdown
+from autoplan.rules.balance import flood_drawdown
 from autoplan.verdict.through_time import IN_STEP, STEADY, running
 from autoplan.verdict.waterworks import BedSiphon, Waterworks
 

@@ -1,0 +1,43 @@
+"""Water and lift that follow from a site alone, whatever is drawn on it."""
+
+from __future__ import annotations
+
+from autoplan.hydraulics.pump import PumpCurve
+from autoplan.problem.graph import drained_to, pressure_paths
+from autoplan.problem.site import RunKind, Site
+
+
+def flood_drawdown(site: Site, vessel: str) -> float:
+    """How far a pumped vessel falls [m] when as many beds that drain to it as may be are full at once.
+
+    All of them, or so many of the largest as the problem says. The pump goes on as before; what lacks is the
+    water that does not come back while a bed fills.
+    """
+    held = sorted(flood_volumes(site, vessel), reverse=True)
+    return sum(held[: site.wishes.beds_full]) / site.vessels[vessel].area_m2
+
+
+def flood_volumes(site: Site, vessel: str) -> list[float]:
+    """Water per flood [m3] of each bed that drains to a vessel."""
+    beds = [(bed, bed.bed) for bed in site.vessels.values() if bed.bed is not None]
+    return [water.flood_volume_m3(bed.area_m2) for bed, water in beds if vessel in drained_to(site, bed.name)]
+
+
+def least_lift(site: Site, vessel: str) -> float:
+    """A lift [m] that no design goes below: highest sump water to the lowest water it could discharge at."""
+    targets = [
+        site.vessels[site.runs[path[-1]].finish].water_min_m
+        for path in pressure_paths(site)
+        if site.runs[path[0]].start == vessel
+    ]
+    return max(0.0, min(targets) - site.vessels[vessel].water_max_m)
+
+
+def run_out_factor(site: Site, vessel: str, curve: PumpCurve) -> float:
+    """Pump flat out with no losses, over the design flow: an upper bound on any overload, at least 1."""
+    design = sum(
+        site.flows[run.name].design_m3_s
+        for run in site.runs.values()
+        if run.kind is RunKind.PRESSURE and run.start == vessel
+    )
+    return max(1.0, curve.flow(least_lift(site, vessel)) / design)

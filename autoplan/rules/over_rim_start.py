@@ -1,0 +1,95 @@
+"""The pump starts the water over the rim where the running inlet opens under water behind it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import Way
+from autoplan.outcome import Finding
+from autoplan.problem.site import Guard, Site
+from autoplan.rules.balance import flood_drawdown
+from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.rules.linear import weighted
+from autoplan.rules.pump_duty import duty_head
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
+
+PARTS = 100
+"""The factor on crest over water is rounded up to hundredths in the model."""
+
+FREE = 30_000
+"""Under any water by more than a pump could lack, 3 m [0.1 mm]: frees ways that the rule does not concern."""
+
+POWER = 1.75
+"""Least power of the flow that losses go with: smooth pipe, Blasius 1913; fittings and valves go with 2."""
+
+
+class OverRimStart(Rule):
+    """Head at the start of the inlet's own run >= water + (crest - water) / (1 - share^1.75).
+
+    Running, an inlet that goes over a rim and down under water lifts to the water, for its down-leg hangs on
+    the crest. As it starts that leg is full of air and the crest counts. All that the head H at the start of
+    the run does over the water W is lost in the run and its valve, with at least the 1.75th power of the
+    flow. With the crest C in place of W it lets through the share s of the design flow, or more, if
+    H - C >= s^1.75 (H - W); H is then no less than running, since the pump gives less. (Energy equation.)
+    From s on the leg fills: see over-rim-fill.
+    """
+
+    id = "over-rim-start"
+    sentence = "The pump brings enough over the rim to fill an inlet's down-leg, its valve as set."
+    source = "energy equation; margin and share: from memory"
+    unit = "m"
+    negotiable = True
+    settings = (
+        Setting("margin", Dimension.NUMBER, "10 %", "from memory", "head kept over what is required"),
+        Setting("share", Dimension.NUMBER, "50 %", "from memory", "share of the design flow at the start"),
+    )
+
+    @classmethod
+    def concerns(cls, site: Site) -> bool:
+        """Whether any inlet may open under water."""
+        return any(set(site.guards(run)) - {Guard.AIR_GAP} for run in site.runs.values())
+
+    @property
+    def factor(self) -> float:
+        """By how much crest over water counts [-]; no share of 1 or more can be had from a crest at all."""
+        share: float = min(self.values["share"], 0.99)
+        return float(1.0 / (1.0 - share**POWER))
+
+    def encode(self, draft: Draft) -> None:
+        """An inequality per path on which such an inlet may be, times `PARTS`."""
+        margin, parts = 1 + self.values["margin"], math.ceil(self.factor * PARTS - 1e-9)
+        for path in draft.pressure_paths():
+            first, last = draft.site.runs[path[0]], draft.site.runs[path[-1]]
+            lowest = tenth_mm_down(draft.site.vessels[last.finish].water_min_m)
+            crests, free = [], lowest * parts - PARTS * FREE
+            for var, candidate in draft.candidates(last.run_class):
+                end = candidate.drawn[last.name].finish
+                if end.way is Way.OVER_RIM and end.guard is not Guard.AIR_GAP and end.centre_m is not None:
+                    crests.append((var, parts * tenth_mm_up(end.centre_m + candidate.pipe.outside_m / 2)))
+                else:
+                    crests.append((var, free))
+            if all(crest == free for _, crest in crests):
+                continue
+            head = weighted(
+                (var, tenth_mm_down(choice.head_m / margin)) for var, choice in draft.pumps(first.start)
+            )
+            drawdown = tenth_mm_up(flood_drawdown(draft.site, first.start))
+            before = draft.path_loss(path, 1.0) - draft.run_loss(last.name)
+            there = head + draft.level(first.start) - drawdown - before
+            water = draft.level(last.finish) * (parts - PARTS)
+            draft.at_least(self.id, there * PARTS + water, weighted(crests))
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per such inlet; value is the head that the pump has there over its vessel's water."""
+        for path in survey.pressure_paths:
+            vessel, name = survey.run(path[0]).start, path[-1]
+            end = survey.drawn(name).finish
+            if end.way is not Way.OVER_RIM or end.guard is Guard.AIR_GAP:
+                continue
+            flows, water = survey.flows_at(), survey.level(survey.run(name).finish)
+            before = survey.path_loss(path, flows) - survey.line(name).loss(flows[name], survey.water)
+            head = duty_head(survey, vessel) / (1 + self.values["margin"])
+            there = survey.low_level(vessel) + head - before
+            yield self.not_under(name, there - water, self.factor * (survey.crest(name) - water), 1e-7)
