@@ -164,6 +164,8 @@ def _run_fittings(outcome: Outcome, design: Design, name: str, units: Units) -> 
         if facts.flow_m3_s > 0:
             seconds = units.bucket_seconds(facts.flow_m3_s)
             said.append(f"set the valve so that {units.bucket} run in {seconds} s")
+    if drawn.check is not None:
+        said.append(f"check valve: {', '.join([drawn.check, *tally(drawn.check_chain)])}")
     if outcome.site.runs[name].waste:
         said.append("valve shut, its handle taken off, but to flush")
     if drawn.open_tee is not None:

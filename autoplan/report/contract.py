@@ -28,7 +28,7 @@ from autoplan.outcome import (
     PumpFacts,
     SolverReport,
 )
-from autoplan.problem.site import Site
+from autoplan.problem.site import RunKind, Site
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.contract_facts import commissioning_json, filling_json, running_json, siphon_json
 from autoplan.report.figures import OrderLine, order_lines, used_gauge
@@ -213,6 +213,7 @@ def _air_pump(site: Site, pump: DrawnAirPump) -> Json:
 def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
     run, verdict = outcome.site.runs[drawn.run], design.verdict
     facts, line = verdict.runs[run.name], verdict.lines.get(run.name)
+    inlet = run.kind is RunKind.PRESSURE and drawn.finish.way is not None
     return {
         "name": run.name,
         "from": run.start,
@@ -228,12 +229,13 @@ def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
         "overload_loss_mm": millimetres(facts.overload_loss_m, "overload_loss_mm"),
         "pieces_mm": [millimetres(piece, "pieces_mm") for piece in drawn.pieces_m],
         "turns": _turns(drawn.turns),
-        "ends": [_end(outcome, drawn.start), _end(outcome, drawn.finish)],
+        "ends": [_end(outcome, drawn.start), _end(outcome, drawn.finish, inlet=inlet)],
         "screen": drawn.screen,
         "flush": _texts(drawn.flush),
         "later": drawn.later,
         "cap": drawn.cap,
         "valves": [drawn.valve] if drawn.valve is not None and not drawn.later else [],
+        "check_valve": drawn.check if not drawn.later else None,
         "line": [_item(item) for item in line.items] if line else [],
         "sides": [{**_item(side.item), "on": line.items[side.at].part, "at": side.at} for side in line.sides]
         if line
@@ -281,7 +283,8 @@ def _turns(turns: Iterable[DrawnTurn]) -> list[Json]:
     ]
 
 
-def _end(outcome: Outcome, end: DrawnEnd) -> Json:
+def _end(outcome: Outcome, end: DrawnEnd, *, inlet: bool = False) -> Json:
+    """One end; `inlet` where a pressure run ends at a vessel."""
     vessel = outcome.site.vessels.get(end.at)
     floor = vessel.floor_m if vessel is not None else None
     hole = outcome.catalog.penetrations[end.penetration].hole_m if end.penetration is not None else None
@@ -296,6 +299,10 @@ def _end(outcome: Outcome, end: DrawnEnd) -> Json:
         "standpipe": end.standpipe,
         "siphon": None if end.siphon is None else _siphon(end.siphon),
         "chain": _texts(end.chain),
+        "siphon_back": str(end.guard) if inlet else None,
+        "mouth_above_floor_mm": _above(end.mouth_m, floor, "mouth_above_floor_mm"),
+        "air_hole_above_floor_mm": _above(end.air_hole_m, floor, "air_hole_above_floor_mm"),
+        "air_hole_mm": millimetres(end.air_hole_width_m, "air_hole_mm") if end.air_hole_m else None,
     }
 
 

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from autoplan.assembly.needs import Want, by_size, rows_for
-from autoplan.catalog.parts import Penetration, SundryKind, Way
+from autoplan.catalog.parts import SundryKind, Way
 from autoplan.drawing import DrawnEnd, DrawnRun
 from autoplan.outcome import Design, Outcome
-from autoplan.problem.site import Vessel
+from autoplan.problem.site import Guard, Vessel
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.figures import tally
 from autoplan.report.units import Units
@@ -26,24 +26,23 @@ class Hole:
         vessel: where.
         run: the run that goes through it.
         centre_m: centre above the vessel's own floor inside [m]; None for a hole in the floor.
-        part: the wall part.
+        width_m: its diameter [m].
+        part: id of the wall part; of the pipe for a siphon-break hole.
         saw: id of a hole saw of its size, or None if the price list has none.
-        saw_from: "owned", "bought", or "not on the list".
+        saw_from: "owned", "bought", or "not on the list"; "a drill" for a siphon-break hole.
         stand: id of the support stand that carries the pipe there, or None.
+        place: wall, floor, or the pipe itself.
     """
 
     vessel: str
     run: str
     centre_m: float | None
-    part: Penetration
+    width_m: float
+    part: str
     saw: str | None
     saw_from: str
     stand: str | None
-
-    @property
-    def place(self) -> str:
-        """Wall or floor."""
-        return "floor" if self.centre_m is None else "wall"
+    place: str
 
 
 def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
@@ -52,13 +51,20 @@ def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
     stood = _carried(outcome, design)
     for vessel in outcome.site.vessels.values():
         for drawn, end in _ends_at(design, vessel):
+            if end.air_hole_m is not None:
+                up = end.air_hole_m - vessel.floor_m
+                where = (vessel.name, drawn.run, up, end.air_hole_width_m)
+                drilled.append(Hole(*where, drawn.pipe, None, "a drill", None, "pipe"))
             if end.penetration is None or end.centre_m is None:
                 continue
             part = outcome.catalog.penetrations[end.penetration]
             centre = None if end.in_floor else end.centre_m - vessel.floor_m
             saw, saw_from = _supply(outcome, design, by_size(SundryKind.SAW, part.hole_m))
             stand = stood.get((drawn.run, vessel.name))
-            drilled.append(Hole(vessel.name, drawn.run, centre, part, saw, saw_from, stand))
+            place = "floor" if end.in_floor else "wall"
+            drilled.append(
+                Hole(vessel.name, drawn.run, centre, part.hole_m, part.id, saw, saw_from, stand, place)
+            )
     return drilled
 
 
@@ -106,7 +112,8 @@ def holes(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     drilled = holes_of(outcome, design)
     if drilled:
         yield Para(
-            f"{units.lengths} from the vessel's own floor inside to the centre of a hole in its wall. "
+            f"{units.lengths} from the vessel's own floor inside to the centre of a hole in its wall or in "
+            "a pipe. "
             f"{units.rounding} Drill round and clean off all swarf."
         )
         yield Grid(
@@ -138,9 +145,9 @@ def _rows(drilled: list[Hole], units: Units) -> Iterator[tuple[str, ...]]:
             hole.run,
             hole.place,
             "-" if hole.centre_m is None else units.height.text(hole.centre_m),
-            units.hole.text(hole.part.hole_m),
+            units.hole.text(hole.width_m),
             f"{hole.saw}: {hole.saw_from}" if hole.saw else hole.saw_from,
-            hole.part.id,
+            hole.part,
             hole.stand or "-",
         )
         named = hole.vessel
@@ -168,14 +175,40 @@ def _lifting(design: Design) -> Iterator[str]:
 
 
 def _mouths(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
-    """How low an inlet over a rim hangs: a mouth under water siphons its vessel empty in a power cut."""
+    """How low each inlet hangs, and what keeps its vessel from siphoning empty in a power cut."""
     for vessel in outcome.site.vessels.values():
         for drawn, end in _ends_at(design, vessel):
-            if end.way is Way.OVER_RIM and end.mouth_m is not None and not drawn.later:
-                water, mouth = design.drawing.levels[vessel.name].overload_m, end.mouth_m - vessel.floor_m
-                over = units.height.said(end.mouth_m - water)
-                yield (
-                    f"{end.at}: {drawn.run} turns down over the rim with its mouth "
-                    f"{units.height.said(mouth)} above the floor, {over} over the highest water; put no "
-                    f"longer piece on it: a mouth under water siphons the vessel empty when the power fails."
-                )
+            if end.mouth_m is not None and end.way is Way.OVER_RIM and not drawn.later:
+                yield _hanging(design, vessel, drawn, end, units)
+            elif end.guard is Guard.CHECK_VALVE and not drawn.later:
+                yield f"{end.at}: {drawn.run} comes in under water. {_CHECKED.format(drawn.check)}"
+
+
+def _hanging(design: Design, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, units: Units) -> str:
+    """An inlet over a rim in words."""
+    assert end.mouth_m is not None
+    level, said = design.drawing.levels[vessel.name], units.height.said
+    up = said(end.mouth_m - vessel.floor_m)
+    if end.guard is Guard.AIR_GAP:
+        return (
+            f"{end.at}: {drawn.run} turns down over the rim with its mouth {up} above the floor, "
+            f"{said(end.mouth_m - level.overload_m)} over the highest water; put no longer piece on it: a "
+            f"mouth under water siphons the vessel empty when the power fails."
+        )
+    hangs = (
+        f"{end.at}: {drawn.run} goes over the rim and straight down to a mouth {up} above the floor, under "
+        f"water; fasten it so that it stays there."
+    )
+    if end.guard is Guard.CHECK_VALVE or end.air_hole_m is None:
+        return f"{hangs} {_CHECKED.format(drawn.check)}"
+    return (
+        f"{hangs} Drill its siphon-break hole through one side, {units.hole.said(end.air_hole_width_m)} wide "
+        f"and {said(level.design_m - end.air_hole_m)} under the running water: it lets air in when the power "
+        f"fails. Keep it clear of slime: stop the pump now and then, and see the water stop at the hole."
+    )
+
+
+_CHECKED = (
+    "Only its check valve {} keeps the vessel from siphoning back: set it where it can be reached, its arrow "
+    "to the vessel, lying flat or with the water going up, and try it now and then by stopping the pump."
+)

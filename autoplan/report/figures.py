@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from autoplan.catalog.parts import AirKind, AirPart, Catalog, Offer, Part, Pipe, Shop, Sundry, SundryKind
 from autoplan.drawing import DrawnEnd, DrawnTurn, Purchase
 from autoplan.errors import InternalError
+from autoplan.problem.site import Guard
 from autoplan.report.units import Gauge, Units, fixed
 
 
@@ -41,9 +42,16 @@ def turn_words(turn: DrawnTurn) -> str:
     return f"{words} ({parts})" if parts else words
 
 
+_GUARDS = {
+    Guard.HOLE: "under water with a siphon-break hole",
+    Guard.CHECK_VALVE: "under water behind the check valve",
+}
+
+
 def end_words(end: DrawnEnd, at: str) -> str:
     """How a run meets what it ends at, then its adaptors: "fish tank: bulkhead fitting (bf-25), tail-25"."""
     how = [f"{end.way} ({end.penetration})" if end.penetration else str(end.way)] if end.way else []
+    how += [_GUARDS[end.guard]] if end.guard in _GUARDS else []
     return f"{at}: {', '.join([*how, *tally(end.chain)]) or 'straight on'}"
 
 

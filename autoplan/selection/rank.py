@@ -11,6 +11,7 @@ from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
 from autoplan.hydraulics.pump import energy_kwh_per_year
 from autoplan.outcome import Verdict
+from autoplan.problem.site import Guard
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.selection.cutting import CuttingUndecidedError
 from autoplan.selection.draft import Draft
@@ -458,7 +459,7 @@ def _folded(draft: Draft, objective: Linear) -> tuple[int, Linear]:
     Plainness is few kinds of part, counted choice by choice, and little power.
     """
     power = weighted((var, round(watts / 10)) for var, watts in draft.watts())
-    plain = weighted((var, len(parts)) for var, parts in draft.choices_with_parts()) + power
+    plain = _kinds(draft) + power
     most = sum(max(plain.terms.get(var, 0) for var in group) for group in draft.model.groups)
     fold = most + 1
     goal = objective * fold + plain
@@ -472,8 +473,18 @@ def _tie_break(draft: Draft) -> Linear:
     long as finding the design, for the sake of a bush.
     """
     power = weighted((var, round(watts)) for var, watts in draft.watts())
-    kinds = weighted((var, len(parts)) for var, parts in draft.choices_with_parts())
-    return (kinds * KIND_WEIGHT + power) * PLAIN_WEIGHT + _canonical(draft)
+    return (_kinds(draft) * KIND_WEIGHT + power) * PLAIN_WEIGHT + _canonical(draft)
+
+
+def _kinds(draft: Draft) -> Linear:
+    """Kinds of part, counted choice by choice; a guarded inlet counts as one, for an air gap cannot fail."""
+    parts = weighted((var, len(parts)) for var, parts in draft.choices_with_parts())
+    return parts + weighted(
+        (var, 1)
+        for run_class in draft.site.classes()
+        for var, candidate in draft.candidates(run_class)
+        if any(drawn.finish.guard is not Guard.AIR_GAP for drawn in candidate.drawn.values())
+    )
 
 
 def _canonical(draft: Draft) -> Linear:

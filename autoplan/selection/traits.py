@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from autoplan.problem.graph import pumped_from
-from autoplan.problem.site import RunKind
+from autoplan.problem.site import Guard, RunKind
 from autoplan.rules.base import Candidate
 from autoplan.rules.linear import Var
 from autoplan.selection.draft import Draft
 from autoplan.selection.draw import Chosen
+
+_GUARDS = {Guard.HOLE: "siphon-break hole", Guard.CHECK_VALVE: "check valve"}
 
 
 def trait_groups(draft: Draft) -> dict[str, dict[str, list[Var]]]:
@@ -61,7 +63,9 @@ def traits_of(draft: Draft, chosen: Chosen) -> dict[str, str]:
         for vessel, choice in chosen.pumps.items()
     }
     for name, candidate in chosen.candidates.items():
-        ways = [way for way in (candidate.start_way, candidate.finish_way) if way is not None]
+        ways = [str(way) for way in (candidate.start_way, candidate.finish_way) if way is not None]
+        guards = {drawn.finish.guard for drawn in candidate.drawn.values()}
+        ways += [words for guard, words in _GUARDS.items() if guard in guards]
         end = candidate.pipe.end
         # Pipe of one size comes to be welded or only to be gripped, as PE is: another way to build it.
         gripped = " for compression joints" if end.form == "plain" else ""

@@ -16,6 +16,7 @@ from autoplan.problem.site import (
     Draw,
     Entry,
     Flow,
+    Guard,
     Junction,
     Overload,
     Run,
@@ -61,6 +62,7 @@ def tank_and_sump(
     drain_legs_m: tuple[float, ...] = (0.9, 0.8),
     entry: Entry = Entry.ANY,
     overload: float = 1.5,
+    guard: Guard = Guard.AIR_GAP,
 ) -> Site:
     """A fish tank that drains into a sump, and a main back; levels are given unless a range is."""
     flow = flow_l_h / 3.6e6
@@ -79,6 +81,7 @@ def tank_and_sump(
             (90,) * (len(main_legs_m) - 1),
             "main",
             entry=entry,
+            siphon_back=guard,
         ),
     ]
     return Site(
@@ -122,7 +125,16 @@ def with_beds(site: Site, beds: int, bed_flow_l_h: float = 300.0) -> Site:
         flows[bed + " drain"] = Flow(share, 2 * share)
         at, left = tee, left - share
     runs["tank feed"] = Run(
-        "tank feed", at, "tank", RunKind.PRESSURE, (0.8,), (), "tank feed", True, entry=old.entry
+        "tank feed",
+        at,
+        "tank",
+        RunKind.PRESSURE,
+        (0.8,),
+        (),
+        "tank feed",
+        True,
+        entry=old.entry,
+        siphon_back=old.siphon_back,
     )
     flows["tank feed"] = Flow(tank_flow, tank_flow)
     return replace(site, vessels=vessels, junctions=junctions, runs=runs, flows=flows)

@@ -15,7 +15,7 @@ from autoplan.drawing import (
     Drawing,
     DrawnLevel,
 )
-from autoplan.problem.site import DrainJoints, Site
+from autoplan.problem.site import DrainJoints, Guard, Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.selection.orders import Orders, is_plain, least_order
@@ -162,7 +162,10 @@ class Everything(Ways):
             if finish.penetration is not None:
                 flood = survey.standing_level(run.finish, survey.overload_factor())
                 half = survey.pipe(run.name).outside_m / 2
-                finish = replace(finish, centre_m=flood + AIR_GAP_M + half)
+                high = flood + AIR_GAP_M + half
+                if finish.guard is Guard.CHECK_VALVE:
+                    high = survey.level(run.finish) - half
+                finish = replace(finish, centre_m=high)
                 runs[run.name] = replace(runs[run.name], finish=finish)
         return replace(drawing, runs=runs)
 

@@ -30,11 +30,14 @@ from autoplan.drawing import (
     DrawnTurn,
 )
 from autoplan.problem.graph import reaches
-from autoplan.problem.site import Draw, Entry, Run, RunKind, Site, VesselKind
+from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind, Site, VesselKind
 from autoplan.rules.survey import Survey
+from autoplan.units import Dimension, read
 from tests.selection.bells import Bells, Standing
 
 RIM_M, OVER_WATER_M = 0.03, 0.03 - 0.02
+HOLE_DEPTH_M, HOLE_M, HOLE_SHARE, COVER_M, OFF_FLOOR_M = 0.020, 0.006, 0.2, 0.050, 0.05
+FASTEST_BUBBLE = 1.2
 FILM_M, TURNS, SCREWED_TURNS, CARRIES_M = 0.003, 10, 4, 0.006
 LEAST_SHARE = 0.6
 
@@ -78,6 +81,8 @@ class Ways:
         self.reach = reaches(site)
         self.shut_off_m = max(pump.curve[0][1] for pump in catalog.pumps.values())
         self.first = {pipe.family: pipe for pipe in reversed(list(catalog.pipes.values()))}
+        given = site.rule_settings.get("siphon-back", {}).get("hole_depth")
+        self.hole_depth_m = HOLE_DEPTH_M if given is None else read(given, Dimension.LENGTH)
         self.bells = Bells(site, catalog, list(self.first.values()))
 
     # --- what a run can be made of ----------------------------------------------------------------------
@@ -128,22 +133,34 @@ class Ways:
             if not self.suits(run, pipe):
                 continue
             valves = list(self.valves(run, pipe)) if run.valve else [(None, ())]
-            for start, finish, (valve, chain) in product(
-                self.starts(run, pipe), self.finishes(run, pipe), valves
+            checks: list[tuple[str | None, tuple[str, ...]]] = [(None, ())]
+            for start, finish, (valve, chain), (check, beside) in product(
+                self.starts(run, pipe),
+                self.finishes(run, pipe),
+                valves,
+                [*checks, *self.valves(run, pipe, "check")]
+                if run.siphon_back is not Guard.AIR_GAP
+                else checks,
             ):
+                if (check is not None) is not (finish.guard is Guard.CHECK_VALVE):
+                    continue
                 angles = [*run.turns, *([90] if finish.way is Way.OVER_RIM else [])]
                 kinds = sorted(set(angles))
                 for made in product(*(self.turns(run, pipe, angle) for angle in kinds)):
                     turns = tuple(dict(zip(kinds, made, strict=True))[angle] for angle in angles)
                     if finish.way is Way.OVER_RIM:
-                        finish = self.over_rim(run, pipe, turns[-1])
+                        finish = self.over_rim(run, pipe, turns[-1], finish.guard)
+                        if (finish.mouth_m or 0.0) < self.site.vessels[run.finish].floor_m + OFF_FLOOR_M:
+                            continue
                     drop = 0.0 if finish.mouth_m is None else (finish.centre_m or 0.0) - finish.mouth_m
                     length = run.length_m + drop
                     if start.in_floor and start.standpipe is None:
                         vessel = self.site.vessels[run.start]
                         length += vessel.water_max_m - vessel.floor_m
                     drawn = DrawnRun(
-                        run.name, pipe.id, (), length, turns, None, (), valve, chain, start, finish
+                        *(run.name, pipe.id, (), length, turns, None, (), valve, chain, start, finish),
+                        check=check,
+                        check_chain=beside,
                     )
                     yield from self.cut(run, pipe, drawn)
 
@@ -183,13 +200,13 @@ class Ways:
             if angle == 90 and turn.angle == 45 and tight:
                 yield DrawnTurn(angle, TurnStyle.PAIRED, (turn.id, turn.id))
 
-    def valves(self, run: Run, pipe: Pipe) -> Iterator[tuple[str, tuple[str, ...]]]:
-        """Ball valves with at most one adaptor on either side, as many on one as on the other."""
+    def valves(self, run: Run, pipe: Pipe, style: str = "ball") -> Iterator[tuple[str, tuple[str, ...]]]:
+        """Valves of a style with at most one adaptor on either side, as many on one as on the other."""
         pressed = run.kind is RunKind.PRESSURE
         for valve in self.catalog.valves.values():
             sides = [self.chains(pressed, end, pipe.end, Need.JOIN, 1) for end in valve.ends]
             for before, after in product(*sides):
-                if valve.style == "ball" and len(before) == len(after):
+                if valve.style == style and len(before) == len(after):
                     yield valve.id, (*before, *after)
 
     def starts(self, run: Run, pipe: Pipe) -> Iterator[DrawnEnd]:
@@ -204,17 +221,29 @@ class Ways:
         if run.finish in self.site.junctions:
             yield DrawnEnd(run.finish)
             return
+        asked = run.siphon_back
+        guards = [g for g in Guard if asked is Guard.ANY or g is asked if g is not Guard.ANY]
         if run.kind is RunKind.PRESSURE and run.entry is not Entry.WALL:
-            yield DrawnEnd(run.finish, Way.OVER_RIM)
-        if run.kind is RunKind.GRAVITY or run.entry is not Entry.OVER_RIM:
+            velocity = self.site.flows[run.name].design_m3_s / (math.pi / 4 * pipe.bore_m**2)
+            fast = velocity / math.sqrt(9.80665 * pipe.bore_m) >= FASTEST_BUBBLE
+            for guard in guards:
+                if guard is Guard.AIR_GAP or fast:
+                    yield DrawnEnd(run.finish, Way.OVER_RIM, guard=guard)
+        if run.kind is RunKind.GRAVITY:
             yield from self.through(run, pipe, "finish", in_floor=False)
+        elif run.entry is not Entry.OVER_RIM:
+            for end in self.through(run, pipe, "finish", in_floor=False):
+                yield from (replace(end, guard=guard) for guard in guards if guard is not Guard.HOLE)
 
-    def over_rim(self, run: Run, pipe: Pipe, turn: DrawnTurn) -> DrawnEnd:
-        """A bare turn over a rim, its mouth 30 mm over water that is 20 mm under the rim, or higher.
+    def over_rim(self, run: Run, pipe: Pipe, turn: DrawnTurn, guard: Guard) -> DrawnEnd:
+        """With an air gap a bare turn over a rim, its mouth 30 mm over water 20 mm under the rim, or higher.
 
         An elbow reaches down by its radius and the depth of its socket, two 45s by what they cut and that.
+        Guarded, a piece hangs down under the water, whose level is given.
         """
         rim, low = self.site.vessels[run.finish].rim_m, RIM_M + pipe.outside_m / 2
+        if guard is not Guard.AIR_GAP:
+            return self.hanging(run, pipe, guard)
         if turn.style is TurnStyle.BEND:
             low = max(low, OVER_WATER_M + pipe.outside_m / 2)
             return DrawnEnd(run.finish, Way.OVER_RIM, centre_m=rim + low, mouth_m=rim + OVER_WATER_M)
@@ -227,6 +256,19 @@ class Ways:
         reach += socket
         low = max(low, OVER_WATER_M + reach)
         return DrawnEnd(run.finish, Way.OVER_RIM, centre_m=rim + low, mouth_m=rim + low - reach)
+
+    def hanging(self, run: Run, pipe: Pipe, guard: Guard) -> DrawnEnd:
+        """Over a rim and down: a hole 20 mm under the water, the mouth 50 mm under its lower edge.
+
+        The rims of these sites stand so high over the water that every turn has room for a piece below it.
+        """
+        vessel, wide = self.site.vessels[run.finish], max(HOLE_M, HOLE_SHARE * pipe.bore_m)
+        wide = math.ceil(wide * 1e4 - 1e-6) / 1e4
+        hole = math.floor((vessel.water_min_m - self.hole_depth_m) * 1e4 + 1e-6) / 1e4
+        mouth = math.floor((hole - wide / 2 - COVER_M) * 1e4 + 1e-6) / 1e4
+        crest = vessel.rim_m + RIM_M + pipe.outside_m / 2
+        end = DrawnEnd(run.finish, Way.OVER_RIM, centre_m=crest, mouth_m=mouth, guard=guard)
+        return replace(end, air_hole_m=hole, air_hole_width_m=wide) if guard is Guard.HOLE else end
 
     def through(self, run: Run, pipe: Pipe, side: str, *, in_floor: bool) -> Iterator[DrawnEnd]:
         """Every wall part that the wall and the pipe take, with every set of adaptors."""
@@ -374,7 +416,8 @@ class Ways:
             if run.start.standpipe is not None:
                 vessel = self.site.vessels[run.start.at]
                 pieces.append((run.start.standpipe, vessel.water_max_m - vessel.floor_m))
-            chains = (run.start.chain, run.finish.chain, run.valve_chain, run.coupling)
+            chains = (run.start.chain, run.finish.chain, run.valve_chain, run.coupling, run.check_chain)
+            shape += [run.finish.guard, run.check]
             shape += [run.pipe, run.turns, run.valve, run.start.penetration, run.finish.penetration]
             shape += [run.finish.way, *(self.bore(chain) for chain in chains)]
         for stub in [part for part in parts if part in self.catalog.pipes]:
