@@ -202,9 +202,10 @@ def _hanging(design: Design, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, uni
     if end.guard is Guard.CHECK_VALVE or end.air_hole_m is None:
         return f"{hangs} {_CHECKED.format(drawn.check)}"
     return (
-        f"{hangs} Drill its siphon-break hole through one side, {units.hole.said(end.air_hole_width_m)} wide "
-        f"and {said(level.design_m - end.air_hole_m)} under the running water: it lets air in when the power "
-        f"fails. Keep it clear of slime: stop the pump now and then, and see the water stop at the hole."
+        f"{hangs} Its siphon-break hole, through one side of the pipe and "
+        f"{units.hole.said(end.air_hole_width_m)} wide, lets air in when the power fails: at the first run, "
+        f"mark the water as it really stands and drill {said(level.design_m - end.air_hole_m)} under the "
+        f"mark. Keep it clear of slime: stop the pump now and then, and see the water stop at the hole."
     )
 
 

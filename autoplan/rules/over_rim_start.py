@@ -7,9 +7,9 @@ from collections.abc import Iterator
 
 from autoplan.catalog.parts import Way
 from autoplan.outcome import Finding
-from autoplan.problem.site import Guard, Site
+from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.balance import flood_drawdown
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.rules.base import FAR, Draft, Rule, Setting
 from autoplan.rules.linear import weighted
 from autoplan.rules.pump_duty import duty_head
 from autoplan.rules.survey import Survey
@@ -33,7 +33,8 @@ class OverRimStart(Rule):
     the run does over the water W is lost in the run and its valve, with at least the 1.75th power of the
     flow. With the crest C in place of W it lets through the share s of the design flow, or more, if
     H - C >= s^1.75 (H - W); H is then no less than running, since the pump gives less. (Energy equation.)
-    From s on the leg fills: see over-rim-fill.
+    From s on the leg fills: see over-rim-fill. Meanwhile the vessel stands lower, and still over a
+    siphon-break hole, which would feed the leg with air.
     """
 
     id = "over-rim-start"
@@ -52,10 +53,14 @@ class OverRimStart(Rule):
         return any(set(site.guards(run)) - {Guard.AIR_GAP} for run in site.runs.values())
 
     @property
+    def share(self) -> float:
+        """Share of the design flow at the start [-]; none of 1 or more can be had from a crest at all."""
+        return min(self.values["share"], 0.99)
+
+    @property
     def factor(self) -> float:
-        """By how much crest over water counts [-]; no share of 1 or more can be had from a crest at all."""
-        share: float = min(self.values["share"], 0.99)
-        return float(1.0 / (1.0 - share**POWER))
+        """By how much crest over water counts [-]."""
+        return float(1.0 / (1.0 - self.share**POWER))
 
     def encode(self, draft: Draft) -> None:
         """An inequality per path on which such an inlet may be, times `PARTS`."""
@@ -80,9 +85,25 @@ class OverRimStart(Rule):
             there = head + draft.level(first.start) - drawdown - before
             water = draft.level(last.finish) * (parts - PARTS)
             draft.at_least(self.id, there * PARTS + water, weighted(crests))
+            self._drown(draft, last)
+
+    def _drown(self, draft: Draft, inlet: Run) -> None:
+        """The vessel falls no further than to a hole's upper edge, by what its drains' inlets say."""
+        lowest, depths = draft.site.vessels[inlet.finish].water_min_m, []
+        for var, candidate in draft.candidates(inlet.run_class):
+            end = candidate.drawn[inlet.name].finish
+            edge = None if end.air_hole_m is None else end.air_hole_m + end.air_hole_width_m / 2
+            depths.append((var, FAR if edge is None else tenth_mm_down(lowest - edge)))
+        for run in draft.site.runs.values():
+            drains = run.kind is RunKind.GRAVITY and run.start == inlet.finish and not run.idle
+            if drains and any(depth != FAR for _, depth in depths):
+                draft.at_least(self.id, weighted(depths) + draft.inlet_rise(run.name, self.share), 0)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
-        """One finding per such inlet; value is the head that the pump has there over its vessel's water."""
+        """One finding per such inlet: the head that the pump has there over its vessel's water.
+
+        One more per hole: the water over its upper edge as the pump starts.
+        """
         for path in survey.pressure_paths:
             vessel, name = survey.run(path[0]).start, path[-1]
             end = survey.drawn(name).finish
@@ -93,3 +114,7 @@ class OverRimStart(Rule):
             head = duty_head(survey, vessel) / (1 + self.values["margin"])
             there = survey.low_level(vessel) + head - before
             yield self.not_under(name, there - water, self.factor * (survey.crest(name) - water), 1e-7)
+            if end.air_hole_m is not None:
+                low = survey.standing_level(end.at, self.share)
+                edge = end.air_hole_m + end.air_hole_width_m / 2
+                yield self.not_under(f"{name}, water over its hole", low - edge, 0.0, 1.1e-4)

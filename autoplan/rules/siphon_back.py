@@ -34,7 +34,7 @@ class SiphonBack(Rule):
             "air_gap", Dimension.LENGTH, "30 mm", "from memory", "air between the highest water and an inlet"
         ),
         Setting(
-            "hole_depth", Dimension.LENGTH, "20 mm", "from memory", "running water over a siphon-break hole"
+            "hole_depth", Dimension.LENGTH, "30 mm", "from memory", "running water over a siphon-break hole"
         ),
         Setting("hole", Dimension.LENGTH, "6 mm", "from memory", "least siphon-break hole"),
         Setting("hole_share", Dimension.NUMBER, "20 %", "from memory", "the same as a share of the bore"),

@@ -36,7 +36,7 @@ from autoplan.units import Dimension, read
 from tests.selection.bells import Bells, Standing
 
 RIM_M, OVER_WATER_M = 0.03, 0.03 - 0.02
-HOLE_DEPTH_M, HOLE_M, HOLE_SHARE, COVER_M, OFF_FLOOR_M = 0.020, 0.006, 0.2, 0.050, 0.05
+HOLE_DEPTH_M, HOLE_M, HOLE_SHARE, COVER_M, OFF_FLOOR_M = 0.030, 0.006, 0.2, 0.050, 0.05
 FASTEST_BUBBLE = 1.2
 FILM_M, TURNS, SCREWED_TURNS, CARRIES_M = 0.003, 10, 4, 0.006
 LEAST_SHARE = 0.6
@@ -258,7 +258,7 @@ class Ways:
         return DrawnEnd(run.finish, Way.OVER_RIM, centre_m=rim + low, mouth_m=rim + low - reach)
 
     def hanging(self, run: Run, pipe: Pipe, guard: Guard) -> DrawnEnd:
-        """Over a rim and down: a hole 20 mm under the water, the mouth 50 mm under its lower edge.
+        """Over a rim and down: a hole 30 mm under the water, the mouth 50 mm under its lower edge.
 
         The rims of these sites stand so high over the water that every turn has room for a piece below it.
         """
