@@ -10,13 +10,13 @@ from autoplan.outcome import Finding
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import FAR, Draft, Rule, Setting
-from autoplan.rules.linear import weighted
+from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.pump_duty import duty_head
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
-PARTS = 100
-"""The factor on crest over water is rounded up to hundredths in the model."""
+PARTS = 40
+"""The factor on crest over water is rounded up to fortieths in the model: 57 of them for a half."""
 
 FREE = 30_000
 """Under any water by more than a pump could lack, 3 m [0.1 mm]: frees ways that the rule does not concern."""
@@ -81,7 +81,9 @@ class OverRimStart(Rule):
                 (var, tenth_mm_down(choice.head_m / margin)) for var, choice in draft.pumps(first.start)
             )
             drawdown = tenth_mm_up(flood_drawdown(draft.site, first.start))
-            before = draft.path_loss(path, 1.0) - draft.run_loss(last.name)
+            lost = draft.path_loss(path, 1.0) - draft.run_loss(last.name)
+            # No pump overcomes 30 m: pump-duty refuses what loses more, and the row stays short.
+            before = Linear({var: min(loss, FAR) for var, loss in lost.terms.items()}, lost.constant)
             there = head + draft.level(first.start) - drawdown - before
             water = draft.level(last.finish) * (parts - PARTS)
             draft.at_least(self.id, there * PARTS + water, weighted(crests))

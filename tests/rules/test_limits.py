@@ -422,6 +422,9 @@ CASES = (
 
 
 ELSEWHERE = {
+    "check-valve",
+    "over-rim-start",
+    "over-rim-fill",
     "pressure-rating",
     "air-supply",
     "air-back",
