@@ -119,4 +119,4 @@ class OverRimStart(Rule):
             if end.air_hole_m is not None:
                 low = survey.standing_level(end.at, self.share)
                 edge = end.air_hole_m + end.air_hole_width_m / 2
-                yield self.not_under(f"{name}, water over its hole", low - edge, 0.0, 1.1e-4)
+                yield self.not_under(f"{name}: water over its hole", low - edge, 0.0, 1.1e-4)

@@ -74,13 +74,13 @@ class SiphonBack(Rule):
         centre = survey.level(run.finish) if end.air_hole_m is None else end.air_hole_m
         over = survey.level(run.finish) - centre
         yield self.not_under(
-            f"{run.name}, water over its hole", over * 1000, values["hole_depth"] * 1000, TOLERANCE_MM
+            f"{run.name}: water over its hole", over * 1000, values["hole_depth"] * 1000, TOLERANCE_MM
         )
         least = max(values["hole"], values["hole_share"] * survey.pipe(run.name).bore_m)
         yield self.not_under(
-            f"{run.name}, width of its hole", end.air_hole_width_m * 1000, least * 1000, 1e-6
+            f"{run.name}: width of its hole", end.air_hole_width_m * 1000, least * 1000, 1e-6
         )
         below = survey.draws_down_to(run.name) - survey.mouth_height(run.name)
         yield self.not_under(
-            f"{run.name}, mouth under its hole", below * 1000, values["cover"] * 1000, TOLERANCE_MM
+            f"{run.name}: mouth under its hole", below * 1000, values["cover"] * 1000, TOLERANCE_MM
         )

@@ -108,6 +108,7 @@ class _Builder:
         added = added_on(making, pipe)
         options: list[tuple[str, Sequence[object]]] = [("valve", valves), ("start", begin), ("finish", end)]
         options.append(("screen or flushing point", added))
+        options.append(("check valve", [valve for way in end for valve in checks[way.end.guard]]))
         for what, found in [*options, *(("turn", made) for made in turns)]:
             if not found:
                 making.lost = what

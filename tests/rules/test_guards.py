@@ -73,7 +73,7 @@ def test_the_hole_as_drawn(hole: Plan) -> None:
 def test_water_over_the_hole(hole: Plan, up_mm: float, ok: bool) -> None:
     """30 mm of running water stand over the hole, or it draws air; tenths are rounding."""
     moved = hole.end("main", "finish", air_hole_m=end(hole).air_hole_m + up_mm / 1000)
-    assert moved.findings("siphon-back")["main, water over its hole"].ok is ok
+    assert moved.findings("siphon-back")["main: water over its hole"].ok is ok
 
 
 @pytest.mark.parametrize(
@@ -85,14 +85,14 @@ def test_width_of_the_hole(hole: Plan, bore_mm: float, width_mm: float, ok: bool
     moved = hole.pipe_of("main", bore_m=bore_mm / 1000).end(
         "main", "finish", air_hole_width_m=width_mm / 1000
     )
-    assert moved.findings("siphon-back")["main, width of its hole"].ok is ok
+    assert moved.findings("siphon-back")["main: width of its hole"].ok is ok
 
 
 @pytest.mark.parametrize(("up_mm", "ok"), [(0.0, True), (0.1, True), (0.2, False)])
 def test_mouth_under_the_hole(hole: Plan, up_mm: float, ok: bool) -> None:
     """The mouth stays 50 mm under what the water falls to."""
     moved = hole.end("main", "finish", mouth_m=end(hole).mouth_m + up_mm / 1000)
-    assert moved.findings("siphon-back")["main, mouth under its hole"].ok is ok
+    assert moved.findings("siphon-back")["main: mouth under its hole"].ok is ok
 
 
 def test_a_mouth_under_water_without_a_guard(hole: Plan, check: Plan) -> None:
@@ -172,7 +172,7 @@ def test_the_hole_is_under_water_at_the_start(hole: Plan, up_mm: float, ok: bool
     low = hole.survey.standing_level("tank", 0.5)
     assert 0.005 < 0.55 - low < 0.030
     moved = hole.end("main", "finish", air_hole_m=low - 0.003 + up_mm / 1000)
-    assert moved.findings("over-rim-start")["main, water over its hole"].ok is ok
+    assert moved.findings("over-rim-start")["main: water over its hole"].ok is ok
 
 
 @pytest.mark.parametrize(("share", "ok"), [(1.001, True), (0.999, False)])
