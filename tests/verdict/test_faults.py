@@ -10,7 +10,7 @@ import pytest
 
 from autoplan.hydraulics.basins import Waters, walk
 from autoplan.outcome import Fault
-from autoplan.problem.site import RunKind
+from autoplan.problem.site import Guard, RunKind
 from autoplan.rules.run_back import backdrain_volume
 from autoplan.verdict.faults import Judge, faults
 from autoplan.verdict.steady import steady
@@ -235,15 +235,17 @@ def test_a_blocked_drain_loses_more_with_every_bed_empty(plan) -> None:
     assert more == pytest.approx(1000 * 0.4 * bed.area_m2 * held, rel=0.05)
 
 
-def under_water(plan, style: str):
-    """The plan with the tank's inlet 200 mm lower, under water, and its valve of a style."""
-    valve = plan.drawing.runs["tank feed"].valve
-    return plan.raised("tank feed", "finish", -200).part(valve, style=style)
+def under_water(plan, guard: Guard):
+    """The plan with the tank's inlet lower, its mouth 100 mm under water, guarded or not."""
+    low = plan.survey.level("tank") - 0.1 - plan.drawing.runs["tank feed"].finish.mouth_m
+    valve = "check-25" if guard is Guard.CHECK_VALVE else None
+    moved = plan.raised("tank feed", "finish", 1000 * low).end("tank feed", "finish", guard=guard)
+    return moved.run("tank feed", check=valve)
 
 
 def test_an_inlet_under_water_siphons_back(plan) -> None:
     """A power cut draws the tank down to the mouth of its inlet, but not past a check valve that holds."""
-    low = under_water(plan, "ball")
+    low = under_water(plan, Guard.AIR_GAP)
     works, supplies = system(low)
     (cut,) = [trial for trial in Trials(works, supplies).all() if trial.what == "power cut"]
     (mood,) = Trials(works, supplies).moods
@@ -251,8 +253,8 @@ def test_an_inlet_under_water_siphons_back(plan) -> None:
     tank = next(basin for basin in works.basins if basin.name == "tank")
     mouth = low.drawing.runs["tank feed"].finish.mouth_m
     assert tank.level(end.volumes_m3["tank"]) == pytest.approx(mouth, abs=1e-3)
-    checked = found(under_water(plan, "check"))
-    stuck, held = checked["power cut, check valve stuck open"], checked["power cut"]
+    checked = found(under_water(plan, Guard.CHECK_VALVE))
+    stuck, held = checked["tank feed check valve stuck open in a power cut"], checked["power cut"]
     assert stuck.margin_m < held.margin_m
     assert stuck.margin_m == pytest.approx(found(low)["power cut"].margin_m, abs=2e-3)
     assert not any("stuck" in name for name in found(plan))
