@@ -52,6 +52,9 @@ THREADS = {
 
 BORE_NAMED = ("barb", "bore")
 
+WALKED = ("adaptor", "stop inside the wall", "turn", "valve", "check valve", "wall part", "flare")
+"""Roles of what is a piece of its own on the way of the water."""
+
 
 Problem = dict[str, Any]
 Row = Mapping[str, str]
@@ -169,7 +172,7 @@ class Walk:
         ends = self.folder.ends(item["part"])
         for end in item["ends"]:
             assert end in ends, item
-        if item["role"] in ("adaptor", "stop inside the wall", "turn", "valve", "wall part", "flare"):
+        if item["role"] in WALKED:
             assert sorted(item["ends"]) == sorted(ends), item
         if item["role"] in ("pipe", "stub") and item["length_mm"] is not None:
             assert item["length_mm"] > 0
