@@ -91,7 +91,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
 OPTIONAL: Mapping[str, tuple[str, ...]] = {
     "pipes": ("wall_mm",),
     "adaptors": ("body_mm",),
-    "valves": ("body_mm", "apart"),
+    "valves": ("body_mm", "apart", "watts"),
 }
 FILES = {kind: "joints.csv" if kind == "adaptors" else f"{kind}.csv" for kind in COLUMNS}
 """The file of each kind of part."""
@@ -289,15 +289,19 @@ def adaptor(row: Row, known: Known) -> Adaptor:
 def valve(row: Row, known: Known) -> Valve:
     """A row of `valves.csv`; empty kv_m3_h: to be worked out from the bore."""
     ends = (end_of(row, known, "end_a"), end_of(row, known, "end_b"))
+    style = row.choice("style", ("ball", "check", "timed"))
+    if style in ("ball", "check") and not row.blank("watts"):
+        row.wrong(f"watts is given for a {style} valve", "leave it empty")
     return Valve(
         **common(row, known),
         ends=ends,
-        style=row.choice("style", ("ball", "check")),
+        style=style,
         bore_m=_bore(row, known, ends),
         kv_m3_h=row.optional("kv_m3_h", most=1e5),
         rating_m=_rating(row),
         apart=not row.blank("apart") and row.yes("apart"),
         body_m=_body(row),
+        watts=row.number("watts", most=1e3) if style == "timed" else 0.0,
     )
 
 

@@ -10,6 +10,7 @@ from autoplan.hydraulics.pump import energy_kwh_per_year, watts_at_speed
 from autoplan.outcome import Cost, PumpFacts, RunFacts, Verdict
 from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import RuleBook
+from autoplan.rules.circuit import timed_watts
 from autoplan.rules.pump_duty import duty_head, required_head
 from autoplan.rules.siphon_start import SiphonStart
 from autoplan.rules.survey import Survey
@@ -91,13 +92,14 @@ def _pump_facts(survey: Survey, vessel: str) -> PumpFacts:
 
 
 def order_cost(survey: Survey) -> Cost:
-    """What the order costs and what the pumps cost to run, in the catalogue's currency."""
+    """What the order costs and what pumps and timed valves cost to run, in the catalogue's currency."""
     wishes = survey.site.wishes
     watts = sum(
         watts_at_speed(survey.catalog.pumps[pump.part].watts, pump.speed)
         for pump in survey.drawing.pumps.values()
     )
     watts += sum(survey.catalog.air[pump.part].watts for pump in survey.drawing.air if not pump.battery)
+    watts += sum(timed_watts(survey.catalog, survey.site, drawn) for drawn in survey.drawing.runs.values())
     running = energy_kwh_per_year(watts) * wishes.power_price_per_kwh
     goods, freight = survey.goods_cents() / 100, survey.freight_cents() / 100
     return Cost(
