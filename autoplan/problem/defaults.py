@@ -106,7 +106,7 @@ VESSEL: Mapping[VesselKind, Mapping[str, Default]] = {
 
 TIMER: Mapping[str, Default] = {
     "on_time": Default("40 %", MEMORY, "time that the feed's valve is open in each cycle: 40 % of it"),
-    "hole_height": Default("25 mm", MEMORY, "drain hole's centre over the floor, clear of the wall part"),
+    "hole_height": Default("40 mm", MEMORY, "drain hole's centre over the floor, clear of the wall part"),
     "least": Default("6 mm", MEMORY, "least drain hole, so that roots and grit do not clog it"),
     "fill": Default("10 %", MEMORY, "time that the valve stays open after the bed is full"),
     "drain": Default("20 %", MEMORY, "time that the valve stays shut after the bed is empty"),

@@ -319,7 +319,7 @@ class Draft:
         for came, goes in pairwise(path):
             parts.append(self._joints[self.site.runs[came].finish].loss(came, goes, flows))
         first = self.site.runs[path[0]]
-        if first.kind is RunKind.PRESSURE and first.start in self._joints:
+        if first.kind is RunKind.PRESSURE and first.start in self._pumps:
             parts.append(self._joints[first.start].loss("", first.name, flows))
         return total(parts)
 
