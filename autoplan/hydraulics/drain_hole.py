@@ -1,4 +1,4 @@
-"""Beds that a timer floods: what leaks by the drain hole meanwhile, how soon a bed fills, how soon it is empty.
+"""Beds that a timer floods: what leaks by the drain hole, how soon a bed fills, how soon it is empty.
 
 A plain standpipe sets the flood's height by its lip; a small hole drilled in its side near the floor lets the
 bed run empty once the feed is shut. Water leaves the hole as by a sharp-edged opening, Q = Cd a sqrt(2 g h)
@@ -71,9 +71,7 @@ def filling_time(
     return 2.0 * wet_m2 * head_m / inflow_m3_s * gone / share**2
 
 
-def running_empty_time(
-    wet_m2: float, hole_m: float, head_m: float, cd: float = ORIFICE_COEFFICIENT
-) -> float:
+def running_empty_time(wet_m2: float, hole_m: float, head_m: float, cd: float = ORIFICE_COEFFICIENT) -> float:
     """Time in which a bed without inflow runs empty by its drain hole, down to the hole's top edge.
 
     The closed form of `gravity.draw_down_time`; under the top edge the hole runs part full and only trickles.

@@ -203,7 +203,7 @@ def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
 
 
 def _timer(table: BedTable, bed: BedWater, place: str, area: float, ledger: Ledger) -> BedTimer:
-    """When the feed of a timed bed is open, the hole that drains the bed, and the flow that fills it meanwhile.
+    """When the feed of a timed bed is open, the hole that drains the bed, and the flow that fills it.
 
     The hole is the smallest that empties the bed in time: a larger one would only ask for more inflow. The
     inflow brings a whole flood in the time there is, and what leaks by the hole with the bed full all along.
@@ -216,16 +216,14 @@ def _timer(table: BedTable, bed: BedWater, place: str, area: float, ledger: Ledg
     if on is None:
         on = float(math.floor(bed.cycle_s * share + 1e-6))
         ledger.note(f"{place}.on_time", write(on, Dimension.TIME), MEMORY, TIMER["on_time"].why)
-    height = ledger.value(
-        table.hole_height, f"{place}.hole_height", TIMER["hole_height"], Dimension.LENGTH
-    )
+    height = ledger.value(table.hole_height, f"{place}.hole_height", TIMER["hole_height"], Dimension.LENGTH)
     head, off = max(bed.flood_m - height, 1e-3), max(bed.cycle_s - on, 1.0)
     hole = table.hole
     if hole is None:
         hole = metres(max(least, least_hole(area * bed.void_fraction, head, (1 - drain) * off)))
         why = (
-            f"drain hole: the smallest in whole millimetres, from {TIMER['least'].text}, that empties the bed "
-            f"and leaves {TIMER['drain'].text} of the time its valve is shut"
+            f"drain hole: the smallest in whole millimetres, from {TIMER['least'].text}, that empties the "
+            f"bed and leaves {TIMER['drain'].text} of the time its valve is shut"
         )
         ledger.note(f"{place}.hole", write(hole, Dimension.LENGTH), GEOMETRY, why)
     inflow = bed.flood_volume_m3(area) / ((1 - fill) * on) + hole_flow(hole, head)

@@ -121,7 +121,9 @@ class BedTable(VesselTable):
     def _by_the_clock(self) -> Self:
         if self.drain is BedDrain.TIMER:
             if isinstance(self.floods, tuple):
-                raise wrong("a timed bed floods by the clock, not within a range", 'write e.g. floods = "2/hour"')
+                raise wrong(
+                    "a timed bed floods by the clock, not within a range", 'write e.g. floods = "2/hour"'
+                )
             return self
         beds = getattr(self, "kind", VesselKind.BED) is VesselKind.BED
         for key in TIMER_KEYS if beds else ():

@@ -96,7 +96,7 @@ class PrintUnits(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class BedTimer:
-    """How a timer floods a bed: its feed's valve opens for a part of each cycle, a hole drains it in the rest.
+    """How a timer floods a bed: the feed is open for a part of each cycle, a hole drains it in the rest.
 
     Attributes:
         on_s: time that the valve is open in each cycle [s].
@@ -120,8 +120,8 @@ class BedWater:
         void_fraction: share of the wet volume that is water [-].
         floods_per_s: wished floods [1/s].
         drain_peak: drain flow while emptying, as a multiple of the bed's inflow [-].
-        drain: a bell siphon that floods and empties it in turn, a standpipe that keeps it full, or a standpipe
-            with a hole at its foot and a timer on the feed.
+        drain: a bell siphon that floods and empties it in turn, a standpipe that keeps it full, or one with
+            a hole at its foot and a timer on the feed.
         floods_range: least and most floods wished [1/s], where the program may choose between; `floods_per_s`
             is then a place in it.
         timer: set where a timer floods it.

@@ -99,7 +99,9 @@ def _pump_mistakes(scene: Scene, timed: set[str]) -> Iterator[Mistake]:
             remedy = "let it feed a vessel that is always open too, or give one bed another drain"
             yield scene.mistake(beds[0], "drain", problem, remedy)
         elif vessel.kind is VesselKind.TANK:
-            problem = f"the water of {pumped} would turn over only while the valves of its timed beds are open"
+            problem = (
+                f"the water of {pumped} would turn over only while the valves of its timed beds are open"
+            )
             remedy = "let a pump in a sump feed them, or give them another drain"
             yield scene.mistake(beds[0], "drain", problem, remedy)
 

@@ -132,7 +132,7 @@ def valve_resistance(catalog: Catalog, pipe: Pipe, valve_id: str) -> Resistance:
 
 
 def timed_watts(catalog: Catalog, site: Site, drawn: DrawnRun) -> float:
-    """Mean power that a run's timed valve takes [W]: its own for the share of time that it is open; else 0."""
+    """Mean power of a run's timed valve [W]: its own for the share of time that it is open; else 0."""
     finish = site.vessels.get(site.runs[drawn.run].finish)
     bed = None if finish is None else finish.bed
     if drawn.later or drawn.valve is None or bed is None or bed.timer is None:

@@ -27,7 +27,9 @@ class DrainHole(Rule):
     local = True
     settings = (
         Setting("least", Dimension.LENGTH, TIMER["least"].text, TIMER["least"].mark, TIMER["least"].why),
-        Setting("share", Dimension.NUMBER, "50 %", "from memory", "drain hole over its standpipe's bore, at most"),
+        Setting(
+            "share", Dimension.NUMBER, "50 %", "from memory", "drain hole over its standpipe's bore, at most"
+        ),
         Setting("guard_gap", Dimension.LENGTH, "10 mm", "from memory", "room between standpipe and guard"),
         Setting("headroom", Dimension.LENGTH, "25 mm", "from memory", "guard over the standpipe's lip"),
     )
@@ -54,7 +56,9 @@ class DrainHole(Rule):
         yield "bore of the standpipe", stood.bore_m, hole.hole_m / self.values["share"]
         if hole.guard is not None:
             guard = catalog.siphons[hole.guard]
-            lip = (vessel.water_max_m if end.standpipe_top_m is None else end.standpipe_top_m) - vessel.floor_m
+            lip = (
+                vessel.water_max_m if end.standpipe_top_m is None else end.standpipe_top_m
+            ) - vessel.floor_m
             yield "inside of the guard", guard.inside_m, stood.outside_m + 2 * self.values["guard_gap"]
             yield "height of the guard", guard.tallest_m, lip + self.values["headroom"]
 

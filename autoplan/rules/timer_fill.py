@@ -26,7 +26,9 @@ class TimerFill(Rule):
     """
 
     id = "timer-fill"
-    sentence = "Each timed bed fills to its standpipe's lip while its valve is open, though its drain hole leaks."
+    sentence = (
+        "Each timed bed fills to its standpipe's lip while its valve is open, though its drain hole leaks."
+    )
     source = "A dh/dt = q - Cd a sqrt(2 g h); margin: from memory"
     unit = "min"
     local = True
@@ -62,7 +64,5 @@ def time_to_fill(survey: Survey, bed: str) -> float:
     for run, end, hole in survey.drain_holes():
         if end.at == bed and end.standpipe_top_m is not None:
             wet, head = vessel.area_m2 * vessel.bed.void_fraction, end.standpipe_top_m - vessel.floor_m
-            time = filling_time(
-                wet, hole.hole_m, survey.design_flow(run), max(0.0, head - hole.height_m)
-            )
+            time = filling_time(wet, hole.hole_m, survey.design_flow(run), max(0.0, head - hole.height_m))
     return time

@@ -19,7 +19,7 @@ from autoplan.rules.turnover import LITRES_PER_HOUR
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 PARTS = 4
-"""The square of the overload factor enters the model in quarters, rounded down: 1.5 squared is nine of them."""
+"""The square of the overload factor enters the model in quarters, rounded down; 1.5 squared is nine."""
 
 
 class TimerShut(Rule):
@@ -43,7 +43,7 @@ class TimerShut(Rule):
         return bool(site.timed_beds())
 
     def encode(self, draft: Draft) -> None:
-        """Lift + loss at f q + f^2 (head at Q - lift - loss at q) >= head at f q, for each outlet left open."""
+        """Lift + loss at f q + f^2 (head at Q - lift - loss at q) >= head at f q, for each open outlet."""
         for path, own in open_outlets(draft.site):
             whole, part = (draft.site.flows[name].design_m3_s for name in (path[0], path[-1]))
             for case in draft.overloads():
@@ -60,7 +60,7 @@ class TimerShut(Rule):
 
 
 def open_outlets(site: Site) -> list[tuple[tuple[str, ...], tuple[str, ...]]]:
-    """Each way from a pump with timed beds to a vessel without a timer, and the part of it that is its own."""
+    """Each way from a pump with timed beds to another vessel, and the part of it that is its own."""
     timed = site.timed_beds()
     paths = pressure_paths(site)
     shared = {name for path in paths if site.runs[path[-1]].finish in timed for name in path}

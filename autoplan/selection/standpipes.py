@@ -92,6 +92,13 @@ def _hole_admitted(making: Making, pipe: Pipe, hole: DrawnDrainHole) -> bool:
     return True
 
 
+def stood_up(site: Site, end: DrawnEnd) -> DrawnEnd:
+    """A floor outlet in its bed: its lip at the highest water, its drain hole as the problem has it."""
+    vessel = site.vessels[end.at]
+    hole = bored(site, end.at, end.drain_hole)
+    return replace(end, centre_m=vessel.floor_m, standpipe_top_m=vessel.water_max_m, drain_hole=hole)
+
+
 def bored(site: Site, bed: str, hole: DrawnDrainHole | None) -> DrawnDrainHole | None:
     """A drain hole as the problem has it for one bed; None without one."""
     timer = site.timed_beds().get(bed)

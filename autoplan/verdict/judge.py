@@ -57,7 +57,7 @@ def _through_time(survey: Survey, book: RuleBook, verdict: Verdict) -> Verdict:
     siphons = [bed_siphons(survey, values["froude"], values["flare"]) for values in limits]
     works = Waterworks(survey, siphons[0] if siphons else bed_siphons(survey))
     supplies = Supplies(works)
-    return replace(verdict, running=running(works, supplies.as_set), faults=faults(works, supplies))
+    return replace(verdict, running=running(works, supplies.with_shut), faults=faults(works, supplies))
 
 
 def _run_facts(survey: Survey, name: str) -> RunFacts:
