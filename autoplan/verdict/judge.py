@@ -20,6 +20,7 @@ from autoplan.verdict.filling import filling
 from autoplan.verdict.siphons import siphon_facts
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.through_time import running
+from autoplan.verdict.timers import timer_facts
 from autoplan.verdict.waterworks import Waterworks, bed_siphons
 
 
@@ -45,6 +46,7 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
         lines={name: survey.assembled(name) for name in site.runs},
         joints=survey.joints,
         siphons=siphon_facts(survey),
+        timers=timer_facts(survey),
         filling=filling(survey),
         commissioning=commission(survey),
     )
