@@ -27,6 +27,7 @@ from autoplan.problem.values import (
     Floods,
     Height,
     Hole,
+    HoleHeight,
     JointsWord,
     KindWord,
     Legs,
@@ -115,7 +116,7 @@ class BedTable(VesselTable):
     drain: BedDrainWord | None = None
     on_time: Minutes | None = None
     hole: Hole | None = None
-    hole_height: Hole | None = None
+    hole_height: HoleHeight | None = None
 
     @model_validator(mode="after")
     def _by_the_clock(self) -> Self:

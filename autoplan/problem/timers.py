@@ -8,10 +8,8 @@ from autoplan.errors import Mistake
 from autoplan.problem.checks import Scene
 from autoplan.problem.graph import pressure_paths, pumped_from
 from autoplan.problem.site import BedTimer, BedWater, Draw, Run, RunKind, VesselKind
+from autoplan.problem.values import WIDEST_HOLE_M
 from autoplan.units import Dimension, write
-
-WIDEST_HOLE_M = 0.05
-"""A bed that wants a wider drain hole than that is not one for a timer [m]; common practice, no source."""
 
 
 def timer_mistakes(scene: Scene) -> Iterator[Mistake]:
