@@ -126,7 +126,7 @@ def hole_table(hole_m: float) -> HeadTable:
     Returns:
         Flow against head over its lowest point.
     """
-    heads = [0.5 * hole_m * (DEEPEST_M / (0.5 * hole_m)) ** (step / 19) for step in range(20)]
+    heads = [0.5 * hole_m * (DEEPEST_M / (0.5 * hole_m)) ** (step / 63) for step in range(64)]
     return HeadTable(
         tuple(head + 0.5 * hole_m for head in heads), tuple(hole_flow(hole_m, head) for head in heads)
     )

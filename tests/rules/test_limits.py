@@ -430,6 +430,10 @@ ELSEWHERE = {
     "waste-drain",
     "flushing-point",
     "spare-bed",
+    "timer-fill",
+    "timer-drain",
+    "drain-hole",
+    "timer-shut",
 }
 """Rules with tests of their own beside this file or below."""
 
