@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.drawing import DrawnRun
 from autoplan.outcome import Design, Outcome, TimerFacts
+from autoplan.report.alike import gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.units import Units, fixed
 
@@ -36,7 +37,7 @@ def timers(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         ),
         tuple(_row(facts, units) for facts in found.values()),
     )
-    yield Points(tuple(_told(outcome, design, facts, units) for facts in found.values()))
+    yield Points(tuple(gathered(_told(outcome, design, facts, units) for facts in found.values())))
 
 
 def _row(facts: TimerFacts, units: Units) -> tuple[str, ...]:
@@ -52,17 +53,16 @@ def _row(facts: TimerFacts, units: Units) -> tuple[str, ...]:
     )
 
 
-def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> str:
-    """One bed's clock, hole and parts."""
+def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> tuple[str, str]:
+    """A bed, and its clock, hole and parts."""
     (drawn,) = [run for run in design.drawing.runs.values() if _drains(run, facts.bed)]
     end, hole = drawn.start, drawn.start.drain_hole
     assert hole is not None
     assert end.standpipe_top_m is not None
     lip = units.height.said(end.standpipe_top_m - outcome.site.vessels[facts.bed].floor_m)
     said = [
-        f"valve {facts.valve} on {facts.feed} open {_minutes(facts.on_s)} min of every "
-        f"{_minutes(facts.cycle_s)}, fills in {fixed(facts.filling_s / 60, 1)}, empties in "
-        f"{fixed(facts.emptying_s / 60, 1)}",
+        f"valve {facts.valve} open {_minutes(facts.on_s)} min of every {_minutes(facts.cycle_s)}, fills in "
+        f"{fixed(facts.filling_s / 60, 1)}, empties in {fixed(facts.emptying_s / 60, 1)}",
         f"standpipe {end.standpipe or drawn.pipe}, its lip {lip} above the floor",
         f"drain hole {units.hole.said(hole.hole_m)}, its centre {units.height.said(hole.height_m)} above the "
         "floor",
@@ -71,7 +71,7 @@ def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> 
         else "not on the price list and not counted: a media guard round it",
     ]
     later = " (to come later)" if drawn.later else ""
-    return f"{facts.bed}{later}: {'; '.join(said)}."
+    return f"{facts.bed}{later}", f"{'; '.join(said)}."
 
 
 def _drains(run: DrawnRun, bed: str) -> bool:

@@ -41,7 +41,7 @@ def test_a_timed_bed_is_told_with_its_clock(clocked: Outcome) -> None:
     """900 s of 1800 are 15 min of 30, 570 s to fill 9.5 and 702 to empty 11.7; then how it is made."""
     text = " ".join(plain_text(timers(clocked, clocked.designs[0], SI)).split())
     assert "fish tank 15 30 640 230 9.5 11.7 2.5" in text
-    assert "valve timed-25 on main open 15 min of every 30, fills in 9.5, empties in 11.7" in text
+    assert "valve timed-25 open 15 min of every 30, fills in 9.5, empties in 11.7" in text
     assert "its lip 250.0 mm above the floor; drain hole 9.0 mm, its centre 40.0 mm above the floor" in text
     assert "guard round it (guard-110)." in text
     assert "All of them may be open at once" in text
