@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 from autoplan.assembly.needs import Want, by_size, rows_for
 from autoplan.catalog.parts import SundryKind, Way
-from autoplan.drawing import DrawnEnd, DrawnRun
+from autoplan.drawing import DrawnDrainHole, DrawnEnd, DrawnRun
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import Vessel
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.figures import tally
-from autoplan.report.units import Units
+from autoplan.report.units import Units, mm
 
 STANDS = "seal-stand"
 """The rule that says how many support stands are needed."""
@@ -164,10 +164,7 @@ def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
                 top = units.height.said(end.standpipe_top_m - vessel.floor_m)
                 yield f"{end.at}: cut the standpipe of {drawn.run} so that its top is {top} above the floor."
             if end.drain_hole is not None:
-                wide, high = (
-                    units.hole.said(end.drain_hole.hole_m),
-                    units.height.said(end.drain_hole.height_m),
-                )
+                wide, high = drill_words(end.drain_hole, units), units.height.said(end.drain_hole.height_m)
                 yield (
                     f"{end.at}: drill one hole of {wide} through one side of the standpipe of {drawn.run}, "
                     f"its centre {high} above the floor and clear of the part that the standpipe sits in."
@@ -175,6 +172,11 @@ def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
             if end.inner_chain and end.penetration is not None:
                 inside = ", ".join(tally(end.inner_chain))
                 yield f"{end.at}: inside the wall part {end.penetration} of {drawn.run}: {inside}."
+
+
+def drill_words(hole: DrawnDrainHole, units: Units) -> str:
+    """The size of a drain hole as drills are sold, in millimetres, and in inches where those are read."""
+    return units.also(f"{mm(hole.hole_m):.6g} mm")
 
 
 def _lifting(design: Design) -> Iterator[str]:

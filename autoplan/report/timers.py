@@ -8,6 +8,7 @@ from autoplan.drawing import DrawnRun
 from autoplan.outcome import Design, Outcome, TimerFacts
 from autoplan.report.alike import gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.drilling import drill_words
 from autoplan.report.units import Units, fixed
 
 
@@ -64,7 +65,7 @@ def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> 
         f"valve {facts.valve} open {_minutes(facts.on_s)} min of every {_minutes(facts.cycle_s)}, fills in "
         f"{fixed(facts.filling_s / 60, 1)}, empties in {fixed(facts.emptying_s / 60, 1)}",
         f"standpipe {end.standpipe or drawn.pipe}, its lip {lip} above the floor",
-        f"drain hole {units.hole.said(hole.hole_m)}, its centre {units.height.said(hole.height_m)} above the "
+        f"drain hole {drill_words(hole, units)}, its centre {units.height.said(hole.height_m)} above the "
         "floor",
         f"guard round it ({hole.guard})"
         if hole.guard is not None

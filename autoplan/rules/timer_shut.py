@@ -10,12 +10,12 @@ from autoplan.hydraulics.search import crossing
 from autoplan.outcome import Finding
 from autoplan.problem.graph import pressure_paths
 from autoplan.problem.site import Site
-from autoplan.rules.base import Draft, PumpChoice, Rule
+from autoplan.rules.base import Draft, PumpChoice, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.pump_duty import discharge_heights, duty_head
 from autoplan.rules.survey import Survey
 from autoplan.rules.turnover import LITRES_PER_HOUR
-from autoplan.units import tenth_mm_down, tenth_mm_up
+from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 FINEST = 25
 """The largest denominator of the fraction as which the overload factor squared enters the model."""
@@ -30,7 +30,8 @@ class TimerShut(Rule):
     Its valve was set with the timed ones open, to take what head it had too much of, X. Shut, more head is
     left for it. At f times its flow q it asks for lift + losses of its own runs + f^2 X; where the pump,
     giving no one else anything, has no more than that, the outlet gets no more. Overload is what the drains
-    below it are sized for. Losses on runs that it shares with timed beds are left out, on the safe side.
+    below it are sized for; a bell siphon must still break. Losses on runs that it shares with timed beds are
+    left out, on the safe side.
     """
 
     id = "timer-shut"
@@ -38,6 +39,9 @@ class TimerShut(Rule):
     source = "energy equation; overload factor: as the rule overload's"
     unit = "L/h"
     negotiable = True
+    settings = (
+        Setting("siphon", Dimension.NUMBER, "50 %", "from memory", "over its flow for a bed with a siphon"),
+    )
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
@@ -49,17 +53,25 @@ class TimerShut(Rule):
         for path, own in open_outlets(draft.site):
             whole, part = (draft.site.flows[name].design_m3_s for name in (path[0], path[-1]))
             for case in draft.overloads():
-                if whole <= case.factor * part:
+                factor = self._allowed(draft.site, path[-1], case.factor)
+                if whole <= factor * part:
                     continue
-                for row in _rows(draft, path, own, case.factor):
+                for row in _rows(draft, path, own, factor):
                     draft.at_least(self.id, row, 0, case.when)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per outlet that stays open; value is the flow that it cannot exceed."""
         for path, own in open_outlets(survey.site):
-            most = survey.overload_factor() * survey.design_flow(path[-1])
+            factor = self._allowed(survey.site, path[-1], survey.overload_factor())
+            most = factor * survey.design_flow(path[-1])
             flow = flow_when_shut(survey, path, own)
             yield self.at_most(path[-1], flow * LITRES_PER_HOUR, most * LITRES_PER_HOUR, 0.01)
+
+    def _allowed(self, site: Site, outlet: str, overload: float) -> float:
+        """How many times its design flow an outlet may get."""
+        vessel = site.vessels[site.runs[outlet].finish]
+        siphon = vessel.bed is not None and vessel.bed.siphon
+        return min(overload, 1 + self.values["siphon"]) if siphon else overload
 
 
 def open_outlets(site: Site) -> list[tuple[tuple[str, ...], tuple[str, ...]]]:

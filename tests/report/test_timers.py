@@ -15,7 +15,7 @@ from autoplan.report.drilling import holes, holes_of
 from autoplan.report.lists import drilling_list
 from autoplan.report.plain import plain_text
 from autoplan.report.timers import timers
-from autoplan.report.units import SI
+from autoplan.report.units import SI, US
 
 LITRE_H = 1 / 3.6e6
 FACTS = TimerFacts(
@@ -42,7 +42,7 @@ def test_a_timed_bed_is_told_with_its_clock(clocked: Outcome) -> None:
     text = " ".join(plain_text(timers(clocked, clocked.designs[0], SI)).split())
     assert "fish tank 15 30 640 230 9.5 11.7 2.5" in text
     assert "valve timed-25 open 15 min of every 30, fills in 9.5, empties in 11.7" in text
-    assert "its lip 250.0 mm above the floor; drain hole 9.0 mm, its centre 40.0 mm above the floor" in text
+    assert "its lip 250.0 mm above the floor; drain hole 9 mm, its centre 40.0 mm above the floor" in text
     assert "guard round it (guard-110)." in text
     assert "All of them may be open at once" in text
 
@@ -70,7 +70,7 @@ def test_the_hole_is_on_the_drilling_list(clocked: Outcome) -> None:
     assert (hole.saw, hole.saw_from, hole.stand) == (None, "a drill", None)
     text = " ".join(plain_text(holes(clocked, first, SI)).split())
     assert "tank drain standpipe 40.0 9.0 a drill" in text
-    assert "drill one hole of 9.0 mm through one side of the standpipe of tank drain, its centre 40.0" in text
+    assert "drill one hole of 9 mm through one side of the standpipe of tank drain, its centre 40.0" in text
     rows = [row for row in drilling_list(clocked, first, SI) if row[2] == "standpipe"]
     assert [row[:7] for row in rows] == [
         ("fish tank", "tank drain", "standpipe", "40.0", "9.0", "", "a drill")
@@ -98,3 +98,9 @@ def test_a_timer_in_json(clocked: Outcome, emptying: float, minutes: float | Non
     start = next(run for run in design["runs"] if run["name"] == "tank drain")["ends"][0]
     assert start["drain_hole"] == {"hole_mm": 9.0, "centre_above_floor_mm": 40.0, "guard": "guard-110"}
     assert design["runs"][1]["ends"][0]["drain_hole"] is None
+
+
+def test_a_drill_is_told_as_it_is_sold(clocked: Outcome) -> None:
+    """In inches too the drill's own millimetres are told: 9 mm are 0.354 in."""
+    text = " ".join(plain_text(holes(clocked, clocked.designs[0], US)).split())
+    assert "drill one hole of 9 mm (0.35 in) through one side" in text

@@ -13,6 +13,7 @@ import pytest
 import autoplan
 from autoplan.advice.remedies import HINTS
 from autoplan.outcome import Outcome, Status
+from autoplan.problem.site import BedDrain, BedWater
 from autoplan.rules.book import read_rules
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
@@ -238,6 +239,17 @@ def test_no_more_runs_to_the_tank_than_the_rule_says(timed: Plan) -> None:
     assert before == pytest.approx(survey.design_flow("tank feed"), rel=1e-3)
     assert before * 1.02 < after < bound
     assert after > 0.9 * bound
+
+
+@pytest.mark.parametrize(("siphon", "times"), [("20 %", 1.2), ("50 %", 1.5), ("90 %", 1.5)])
+def test_a_siphon_beside_must_still_break(timed: Plan, siphon: str, times: float) -> None:
+    """A bed with a siphon may get so much over its flow, never over overload; here the tank is one."""
+    plan = timed.vessel("tank", bed=BedWater(0.25, 0.4, 1 / 3600, 2.0, BedDrain.SIPHON))
+    found = plan.rules({"timer-shut": {"siphon": siphon}}).findings("timer-shut")["tank feed"]
+    assert found.limit == pytest.approx(times * timed.survey.design_flow("tank feed") * 3.6e6)
+    assert timed.findings("timer-shut")["tank feed"].limit == pytest.approx(
+        1.5 * timed.survey.design_flow("tank feed") * 3.6e6
+    )
 
 
 def test_a_wide_hole_asks_for_a_wide_standpipe(answer: Outcome, tmp_path: Path) -> None:
