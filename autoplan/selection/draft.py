@@ -54,7 +54,8 @@ class Draft:
         self.site = site
         self.catalog = catalog
         self.book = book
-        self.shelf = Shelf(site, catalog)
+        rows = (part for group in catalog.groups() for part in group.values())
+        self.shelf = Shelf(site, catalog, frozenset(part.id for part in rows if book.refusing(part)))
         self.counting = Counting(site, self.shelf, book)
         self.model = Model()
         self.water = site_water(site)
@@ -126,7 +127,8 @@ class Draft:
             if vessel.part is None:
                 continue
             if vessel.part in self.shelf.gone:
-                raise NoOptionError(vessel.name, "vessel to be had", ["stock"])
+                refused = self.book.refusing(self.catalog.vessels[vessel.part]) or ("stock",)
+                raise NoOptionError(vessel.name, "vessel to be had", refused)
             built.append((self.model.choice(f"{vessel.part} as {vessel.name}"), vessel.part))
             self.model.exactly_one([built[-1][0]])
         return built

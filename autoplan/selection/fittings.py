@@ -45,6 +45,15 @@ def valves(making: Making, pipe: Pipe) -> list[Fitting]:
     """Balancing valves with their adaptors; first the valve, then the chain of each side."""
     options = []
     for valve in making.shelf.balancing_valves():
+        refused = [
+            rule.id
+            for rule in making.book.rules
+            for run in making.members
+            if not rule.admits_valve(run, valve)
+        ]
+        if refused:
+            making.note("valve", refused[0])
+            continue
         sides = [making.chains(end, pipe.end) for end in valve.ends]
         for before, after in product(*sides):
             if len(before.parts) != len(after.parts):
