@@ -172,6 +172,10 @@ class Draft(Protocol):
         """Pieces of each part that the choices use, by part id."""
 
     @property
+    def reserve(self) -> int:
+        """What is kept over every limit of `rules.margin` besides, where designs are ranked by margin."""
+
+    @property
     def cut_out_m(self) -> float:
         """Top of a bell's cut-outs over its bed's floor [m]."""
 

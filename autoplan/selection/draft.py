@@ -45,13 +45,15 @@ class Draft:
 
     Args:
         site, catalog, book: the problem, the whole price list, the rules in force.
+        reserve: height kept over every limit of `rules.margin` besides [0.1 mm].
 
     Raises:
         NoOptionError: some class, junction or pump has no way to be built at all.
     """
 
-    def __init__(self, site: Site, catalog: Catalog, book: RuleBook) -> None:
+    def __init__(self, site: Site, catalog: Catalog, book: RuleBook, reserve: int = 0) -> None:
         self.site = site
+        self.reserve = reserve
         self.catalog = catalog
         self.book = book
         rows = (part for group in catalog.groups() for part in group.values())
