@@ -58,9 +58,11 @@ def answer(outcome: Outcome) -> list[str]:
             "Give it longer with --time-limit.",
             *stopped,
         ]
+    back = outcome.solver.rejected
+    sent = [f"The verdict refused {back} other answer{'s' * (back > 1)}; the search went on."] if back else []
     first = outcome.designs[0]
     which = [f"Rank 1 is: {first.variant}."] if first.variant else []
-    return [_sure(first, outcome), *which, *stopped]
+    return [_sure(first, outcome), *which, *sent, *stopped]
 
 
 def _sure(design: Design, outcome: Outcome) -> str:
