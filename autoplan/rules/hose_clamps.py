@@ -34,8 +34,11 @@ class HoseClamps(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """Two findings per run with barbs in hose: clamps where they must be, and where they need not.
 
-        And one for each size of clamp: how many are owned or ordered.
+        And one for each size of clamp: how many are owned or ordered. Where there is no hose, only that.
         """
+        if not any(_in_hose(joint) for joint in survey.joints):
+            yield self.at_most("no hose anywhere", 0.0, 0.0)
+            return
         by_run: dict[str, list[tuple[int, Joint]]] = {}
         for joint in survey.joints:
             made = by_run.setdefault(joint.run, [])

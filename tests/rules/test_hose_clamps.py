@@ -29,19 +29,19 @@ def planned(folder: Path, extra: str = "") -> Outcome:
 
 
 @pytest.fixture(scope="module")
-def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+def hosed(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
     """The cheapest design in hose."""
     found = planned(tmp_path_factory.mktemp("hose"))
     assert found.status is Status.PROVEN
     return found
 
 
-def findings(outcome: Outcome, change: Callable[[Survey], None] | None = None) -> dict[str, Finding]:
+def findings(hosed: Outcome, change: Callable[[Survey], None] | None = None) -> dict[str, Finding]:
     """What the rule says of the design, its survey changed."""
-    survey = Survey(outcome.site, outcome.catalog, outcome.designs[0].drawing)
+    survey = Survey(hosed.site, hosed.catalog, hosed.designs[0].drawing)
     if change is not None:
         change(survey)
-    (rule,) = [rule for rule in read_rules(outcome.site).rules if rule.id == "hose-clamps"]
+    (rule,) = [rule for rule in read_rules(hosed.site).rules if rule.id == "hose-clamps"]
     return {found.place: found for found in rule.check(survey)}
 
 
@@ -58,10 +58,10 @@ def clamped(survey: Survey, run: str, kind: JointKind, *, first: bool) -> None:
     survey.__dict__["joints"] = tuple(made)
 
 
-def test_all_of_it_by_hand(outcome: Outcome) -> None:
+def test_all_of_it_by_hand(hosed: Outcome) -> None:
     """Both ends of the main are under the head; of a leg what lies before its valve, and no more."""
-    site: Site = outcome.site
-    found = findings(outcome)
+    site: Site = hosed.site
+    found = findings(hosed)
     assert all(one.ok for one in found.values())
     for run in site.runs.values():
         if run.kind is RunKind.PRESSURE:
@@ -75,25 +75,25 @@ def test_all_of_it_by_hand(outcome: Outcome) -> None:
     )
 
 
-def test_one_clamp_too_few_and_one_too_many(outcome: Outcome) -> None:
+def test_one_clamp_too_few_and_one_too_many(hosed: Outcome) -> None:
     """The first barb of a leg left bare, or its last one clamped past the valve: either is told."""
-    bare = findings(outcome, lambda survey: clamped(survey, "tank feed", JointKind.BARB, first=True))
+    bare = findings(hosed, lambda survey: clamped(survey, "tank feed", JointKind.BARB, first=True))
     assert (bare["tank feed"].ok, bare["tank feed"].margin) == (False, -1.0)
-    more = findings(outcome, lambda survey: clamped(survey, "tank feed", JointKind.CLAMPED, first=False))
+    more = findings(hosed, lambda survey: clamped(survey, "tank feed", JointKind.CLAMPED, first=False))
     assert (more["tank feed: past its last valve"].ok, more["tank feed"].ok) == (False, True)
 
 
-def test_a_pack_short(outcome: Outcome) -> None:
+def test_a_pack_short(hosed: Outcome) -> None:
     """An order without its clamps is told by the size that lacks."""
-    drawing = outcome.designs[0].drawing
-    clamps = {row.id for row in outcome.catalog.sundries.values() if row.kind is SundryKind.CLAMP}
+    drawing = hosed.designs[0].drawing
+    clamps = {row.id for row in hosed.catalog.sundries.values() if row.kind is SundryKind.CLAMP}
     order = tuple(line for line in drawing.purchases if line.part not in clamps)
-    design = replace(outcome.designs[0], drawing=replace(drawing, purchases=order))
-    found = findings(replace(outcome, designs=(design,)))
+    design = replace(hosed.designs[0], drawing=replace(drawing, purchases=order))
+    found = findings(replace(hosed, designs=(design,)))
     assert [one.ok for place, one in found.items() if place.startswith("hose clamp ")].count(False) > 0
 
 
-def test_switched_off_no_clamp_is_bought(outcome: Outcome, tmp_path: Path) -> None:
+def test_switched_off_no_clamp_is_bought(hosed: Outcome, tmp_path: Path) -> None:
     """With the rule the order has clamps; without it none, though cement and tape are counted as before."""
     loose = planned(tmp_path, "\n[rules.hose-clamps]\noff = true\n")
 
@@ -101,6 +101,12 @@ def test_switched_off_no_clamp_is_bought(outcome: Outcome, tmp_path: Path) -> No
         rows = one.catalog.sundries
         return {rows[line.part].kind for line in one.designs[0].drawing.purchases if line.part in rows}
 
-    assert SundryKind.CLAMP in kinds(outcome)
+    assert SundryKind.CLAMP in kinds(hosed)
     assert SundryKind.CLAMP not in kinds(loose)
     assert SundryKind.CEMENT in kinds(loose)
+
+
+def test_without_hose_nothing_is_clamped(plan) -> None:
+    """A plan in rigid pipe and poly line, which grips by itself, says that there is no hose."""
+    (only,) = plan.findings("hose-clamps").values()
+    assert (only.place, only.value, only.limit, only.ok) == ("no hose anywhere", 0.0, 0.0, True)
