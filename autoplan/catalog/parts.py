@@ -214,13 +214,14 @@ class Valve(Part):
 
     Attributes:
         ends: both ends.
-        style: "ball" or "check".
+        style: "ball", "check", or "timed": opened by a clock to a stop set by hand, shut without power.
         bore_m: bore of the seat [m].
         kv_m3_h: measured flow at 1 bar fully open [m3/h], or None to compute K from the bore.
         rating_m: pressure it holds [m of water].
         apart: whether it has unions.
         body_m: length between the ends of what it joins [m], or None if the row does not say.
         handle_off: whether its handle comes off, so that no child can turn it.
+        watts: electric power of a timed valve while it is open [W]; else 0.
     """
 
     ends: tuple[End, End]
@@ -231,6 +232,7 @@ class Valve(Part):
     apart: bool = False
     body_m: float | None = None
     handle_off: bool = False
+    watts: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

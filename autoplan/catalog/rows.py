@@ -94,7 +94,7 @@ OPTIONAL: Mapping[str, tuple[str, ...]] = {
     **dict.fromkeys(COLUMNS, (MATERIAL,)),
     "pipes": ("wall_mm", MATERIAL),
     "adaptors": ("body_mm", MATERIAL),
-    "valves": ("body_mm", "apart", "handle_off", MATERIAL),
+    "valves": ("body_mm", "apart", "handle_off", "watts", MATERIAL),
 }
 FILES = {kind: "joints.csv" if kind == "adaptors" else f"{kind}.csv" for kind in COLUMNS}
 """The file of each kind of part."""
@@ -300,16 +300,20 @@ def adaptor(row: Row, known: Known) -> Adaptor:
 def valve(row: Row, known: Known) -> Valve:
     """A row of `valves.csv`; empty kv_m3_h: to be worked out from the bore; handle_off: no if empty."""
     ends = (end_of(row, known, "end_a"), end_of(row, known, "end_b"))
+    style = row.choice("style", ("ball", "check", "timed"))
+    if style in ("ball", "check") and not row.blank("watts"):
+        row.wrong(f"watts is given for a {style} valve", "leave it empty")
     return Valve(
         **common(row, known),
         ends=ends,
-        style=row.choice("style", ("ball", "check")),
+        style=style,
         bore_m=_bore(row, known, ends),
         kv_m3_h=row.optional("kv_m3_h", most=1e5),
         rating_m=_rating(row),
         apart=not row.blank("apart") and row.yes("apart"),
         body_m=_body(row),
         handle_off=not row.blank("handle_off") and row.yes("handle_off"),
+        watts=row.number("watts", most=1e3) if style == "timed" else 0.0,
     )
 
 

@@ -21,6 +21,7 @@ from autoplan.rules.child_safe import ChildSafe
 from autoplan.rules.comes_apart import ComesApart
 from autoplan.rules.drain_bore import DrainBore
 from autoplan.rules.drain_fall import DrainFall
+from autoplan.rules.drain_hole import DrainHole
 from autoplan.rules.drain_rigid import DrainRigid
 from autoplan.rules.drain_turns import DrainTurns
 from autoplan.rules.drain_velocity import DrainVelocity
@@ -51,6 +52,9 @@ from autoplan.rules.stock import Stock
 from autoplan.rules.sump_high import SumpHigh
 from autoplan.rules.sump_low import SumpLow
 from autoplan.rules.sundries import Sundries
+from autoplan.rules.timer_drain import TimerDrain
+from autoplan.rules.timer_fill import TimerFill
+from autoplan.rules.timer_shut import TimerShut
 from autoplan.rules.turnover import Turnover
 from autoplan.rules.waste_drain import WasteDrain
 from autoplan.units import read
@@ -71,6 +75,10 @@ ALL: tuple[type[Rule], ...] = (
     SiphonBreak,
     FloodRate,
     BellFit,
+    TimerFill,
+    TimerDrain,
+    DrainHole,
+    TimerShut,
     FlushingPoint,
     Screens,
     WasteDrain,

@@ -23,7 +23,12 @@ from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.survey import run_out_factor
 from autoplan.selection.air import AirChoice, air_choices
 from autoplan.selection.candidates import candidates_for
-from autoplan.selection.counting import candidate_pieces, candidate_standpipes, candidate_uses
+from autoplan.selection.counting import (
+    candidate_pieces,
+    candidate_standpipes,
+    candidate_uses,
+    valve_watts,
+)
 from autoplan.selection.joints import Joint, Size, encode_in_line, encode_tee
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.model import Model
@@ -288,7 +293,13 @@ class Draft:
     def watts(self) -> list[tuple[Var, float]]:
         """Every choice that takes mains power, with how much [W]."""
         pumps = [(var, choice.watts) for choices in self._pumps.values() for var, choice in choices]
-        return pumps + [(var, choice.watts) for group in self._air for var, choice in group if choice.watts]
+        valves = [
+            (var, valve_watts(self.catalog, self.site, candidate))
+            for choices in self._candidates.values()
+            for var, candidate in choices
+        ]
+        air = [(var, choice.watts) for group in self._air for var, choice in group]
+        return pumps + [(var, watts) for var, watts in (*valves, *air) if watts]
 
     def joints(self) -> Mapping[str, Sequence[Sequence[tuple[Var, float]]]]:
         """By pumped vessel and junction, groups of choices with their least rating [m of water]."""
@@ -312,7 +323,7 @@ class Draft:
         for came, goes in pairwise(path):
             parts.append(self._joints[self.site.runs[came].finish].loss(came, goes, flows))
         first = self.site.runs[path[0]]
-        if first.kind is RunKind.PRESSURE and first.start in self._joints:
+        if first.kind is RunKind.PRESSURE and first.start in self._pumps:
             parts.append(self._joints[first.start].loss("", first.name, flows))
         return total(parts)
 

@@ -159,9 +159,9 @@ class Shelf:
         """Tees that may be used."""
         return [tee for tee in self.catalog.tees.values() if tee.id not in self.gone]
 
-    def balancing_valves(self) -> list[Valve]:
-        """Valves by which a flow can be set."""
-        return [v for v in self.catalog.valves.values() if v.style == "ball" and v.id not in self.gone]
+    def balancing_valves(self, style: str = "ball") -> list[Valve]:
+        """Valves of a style by which a flow can be set: "ball" by hand, "timed" also opened by a clock."""
+        return [v for v in self.catalog.valves.values() if v.style == style and v.id not in self.gone]
 
     def penetrations(self) -> list[Penetration]:
         """Wall parts that may be used."""

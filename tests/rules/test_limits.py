@@ -432,6 +432,10 @@ ELSEWHERE = {
     "spare-bed",
     "child-safe",
     "fish-safe",
+    "timer-fill",
+    "timer-drain",
+    "drain-hole",
+    "timer-shut",
 }
 """Rules with tests of their own beside this file or below."""
 
