@@ -300,6 +300,8 @@ class Design:
         traits: what ranks are told apart by, name to value.
         site: the site that it is for, where the problem stands for several; else None.
         variant: what tells that site from the others, in a line.
+        margin: the least height to spare over what the rules ask, and where.
+        kept_mm: where margin ranks, the margin that its search kept [mm]; else None.
     """
 
     rank: int
@@ -312,6 +314,8 @@ class Design:
     traits: Mapping[str, str] = field(default_factory=dict)
     site: Site | None = None
     variant: str = ""
+    margin: Finding | None = None
+    kept_mm: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

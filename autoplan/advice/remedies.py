@@ -29,6 +29,7 @@ MATTERS_OF_TASTE = (
     "pressure-velocity",
     "comes-apart",
     "hole-saw",
+    "hose-clamps",
     "sundries",
     "stock",
 )

@@ -11,6 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from autoplan.catalog.materials import Material
+
 
 class TurnStyle(StrEnum):
     """How a change of direction is made."""
@@ -115,6 +117,7 @@ class Part:
         offers: at least one.
         source: where the dimensions come from.
         place: file and line of the row.
+        material: what touches the water.
     """
 
     id: str
@@ -122,6 +125,7 @@ class Part:
     offers: tuple[Offer, ...]
     source: str
     place: str
+    material: Material = field(default=Material.PLASTIC, kw_only=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,6 +220,7 @@ class Valve(Part):
         rating_m: pressure it holds [m of water].
         apart: whether it has unions.
         body_m: length between the ends of what it joins [m], or None if the row does not say.
+        handle_off: whether its handle comes off, so that no child can turn it.
         watts: electric power of a timed valve while it is open [W]; else 0.
     """
 
@@ -226,6 +231,7 @@ class Valve(Part):
     rating_m: float
     apart: bool = False
     body_m: float | None = None
+    handle_off: bool = False
     watts: float = 0.0
 
 

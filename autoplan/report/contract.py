@@ -115,6 +115,8 @@ def _design(outcome: Outcome, design: Design) -> Json:
             "ownership": number(cost.ownership, "cost.ownership"),
             "currency": cost.currency,
         },
+        "margin": None if design.margin is None else _rule(design.margin),
+        "kept_margin_mm": design.kept_mm,
         "differs": _texts(design.differs),
         "traits": dict(design.traits),
         "pump": pumps[0] if pumps else None,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Way
@@ -32,13 +33,15 @@ class PumpDuty(Rule):
     def encode(self, draft: Draft) -> None:
         """Two inequalities per path: one for outlets over a rim, one for outlets through a wall."""
         share = 1 + self.values["margin"]
+        # The rows below are the rule's divided by its share, and so is what is to spare.
+        reserve = math.ceil(draft.reserve / share)
         for path in draft.pressure_paths():
             first, last = draft.site.runs[path[0]], draft.site.runs[path[-1]]
             head = weighted(
                 (var, tenth_mm_down(choice.head_m / share)) for var, choice in draft.pumps(first.start)
             )
             drawdown = tenth_mm_up(flood_drawdown(draft.site, first.start))
-            left = head + draft.level(first.start) - drawdown - draft.path_loss(path, 1.0)
+            left = head + draft.level(first.start) - drawdown - draft.path_loss(path, 1.0) - reserve
             for height in discharge_heights(draft, last):
                 draft.at_least(self.id, left, height)
 

@@ -50,16 +50,19 @@ class Draft:
 
     Args:
         site, catalog, book: the problem, the whole price list, the rules in force.
+        reserve: height kept over every limit of `rules.margin` besides [0.1 mm].
 
     Raises:
         NoOptionError: some class, junction or pump has no way to be built at all.
     """
 
-    def __init__(self, site: Site, catalog: Catalog, book: RuleBook) -> None:
+    def __init__(self, site: Site, catalog: Catalog, book: RuleBook, reserve: int = 0) -> None:
         self.site = site
+        self.reserve = reserve
         self.catalog = catalog
         self.book = book
-        self.shelf = Shelf(site, catalog)
+        rows = (part for group in catalog.groups() for part in group.values())
+        self.shelf = Shelf(site, catalog, frozenset(part.id for part in rows if book.refusing(part)))
         self.counting = Counting(site, self.shelf, book)
         self.model = Model()
         self.water = site_water(site)
@@ -131,7 +134,8 @@ class Draft:
             if vessel.part is None:
                 continue
             if vessel.part in self.shelf.gone:
-                raise NoOptionError(vessel.name, "vessel to be had", ["stock"])
+                refused = self.book.refusing(self.catalog.vessels[vessel.part]) or ("stock",)
+                raise NoOptionError(vessel.name, "vessel to be had", refused)
             built.append((self.model.choice(f"{vessel.part} as {vessel.name}"), vessel.part))
             self.model.exactly_one([built[-1][0]])
         return built

@@ -49,6 +49,15 @@ def valves(making: Making, pipe: Pipe) -> list[Fitting]:
     options = []
     timed = making.first.finish in making.site.timed_beds()
     for valve in making.shelf.balancing_valves("timed" if timed else "ball"):
+        refused = [
+            rule.id
+            for rule in making.book.rules
+            for run in making.members
+            if not rule.admits_valve(run, valve)
+        ]
+        if refused:
+            making.note("valve", refused[0])
+            continue
         sides = [making.chains(end, pipe.end) for end in valve.ends]
         for before, after in product(*sides):
             if len(before.parts) != len(after.parts):

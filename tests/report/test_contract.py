@@ -41,7 +41,7 @@ ADDED = {
     "": "problem_file rank_by clash notes cautions",
     "solver": "rejected solves interrupted",
     "designs[]": "bound objective differs traits pumps junctions filling siphons timers running commissioning"
-    " air hand_pumps growth",
+    " air hand_pumps growth margin kept_margin_mm",
     "designs[].running[]": "phase sumps beds",
     "designs[].running[].sumps[]": "vessel lowest_mm highest_mm cover_mm",
     "designs[].running[].beds[]": "bed floods_per_hour filling_s emptying_s",
