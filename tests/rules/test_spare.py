@@ -109,7 +109,7 @@ def test_no_cap_no_such_pipe(tmp_path: Path, outcome: Outcome) -> None:
 
 
 def test_what_adding_one_takes(outcome: Outcome) -> None:
-    """What the second bed's runs are made of beyond its tee, its siphon, a coupling; at the cheapest offers."""
+    """What the second bed's runs are made of beyond its tee, its siphon, a coupling; at cheapest offers."""
     drawing, lines = outcome.designs[0].drawing, outcome.designs[0].verdict.lines
     later = later_lines(outcome.site, METRIC, [drawing.runs["bed feed 3"], drawing.runs["bed drain 3"]])
     parts: Counter[str] = Counter()
