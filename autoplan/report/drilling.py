@@ -121,14 +121,14 @@ def holes(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         )
         yield Grid(
             (
-                Column("vessel", 12),
+                Column("vessel", 11),
                 Column("run", 14),
                 Column("in the", 9),
                 numbers(units.height.title("centre"), 9),
                 numbers(units.hole.title("hole"), 6),
                 Column("saw", 15),
                 Column("part", 14),
-                Column("stand", 10),
+                Column("stand", 8),
             ),
             tuple(_rows(drilled, units)),
         )
