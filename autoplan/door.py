@@ -7,6 +7,7 @@ import math
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import cached_property
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from autoplan.selection.merge import Merged, Placed
     from autoplan.selection.rank import Judge, Ranked
     from autoplan.selection.variants import Variant
+    from autoplan.selection.workshop import Workshop
 
 Progress = Callable[[str, float | None, float | None], None]
 
@@ -154,7 +156,9 @@ class _Planner:
         if status is Status.NONE:
             first = variants[0].site
             tried = Attempt(Ranking(ending=Ending.NONE), found.trials[0].lacking)
-            clash = explain_none(first, self.catalog, self.book, tried, self._of_one, self.deadline)
+            clash = explain_none(
+                first, self.catalog, self.book, tried, self._of_one, self.workshop, self.deadline
+            )
             if len(variants) > 1:
                 of = f"Of {len(variants)} variants none has a design; this is said of {variants[0].said}:"
                 clash = replace(clash, sentences=(of, *clash.sentences))
@@ -194,14 +198,32 @@ class _Planner:
             interrupted=found.interrupted,
         )
 
-    def _of_one(self, site: Site, book: RuleBook) -> Attempt:
-        """Search a changed site for its cheapest design only."""
+    @cached_property
+    def workshop(self) -> Workshop:
+        """What all drafts of this call share."""
+        from autoplan.selection.workshop import Workshop
+
+        return Workshop(self.catalog)
+
+    def _of_one(self, site: Site, book: RuleBook, *, any_will_do: bool = False) -> Attempt:
+        """Search a changed site for its cheapest design only, or for any."""
         from autoplan.selection.attempt import attempt
 
-        judge = self._judge(site, book)
-        return attempt(site, self.catalog, book, judge, 1, self.by_ownership, self.deadline, None, False)
+        return attempt(
+            site,
+            self.catalog,
+            book,
+            self._judge(site, book),
+            1,
+            self.by_ownership,
+            self.deadline,
+            None,
+            False,
+            self.workshop,
+            any_will_do,
+        )
 
-    def _of_all(self, site: Site, book: RuleBook) -> Attempt:
+    def _of_all(self, site: Site, book: RuleBook, *, any_will_do: bool = False) -> Attempt:  # noqa: ARG002
         """Search a changed problem, with all that it stands for, for its cheapest design only."""
         from autoplan.selection.attempt import Attempt
         from autoplan.selection.rank import Ranking
@@ -235,6 +257,7 @@ class _Planner:
             self.deadline,
             progress,
             confirm,
+            self.workshop,
         )
 
     def _judge(self, site: Site, book: RuleBook) -> Judge:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 
 from autoplan.catalog.parts import Catalog
@@ -10,10 +10,8 @@ from autoplan.outcome import Finding
 from autoplan.problem.site import Site
 from autoplan.rules.book import RuleBook
 from autoplan.rules.survey import flood_volumes
-from autoplan.selection.attempt import Attempt
+from autoplan.selection.attempt import Try
 from autoplan.selection.rank import Ranked
-
-Try = Callable[[Site, RuleBook], Attempt]
 
 LITRES = 5
 """Steps in which litres are told."""
@@ -32,7 +30,7 @@ def sump_remedies(site: Site, catalog: Catalog, book: RuleBook, search: Try) -> 
 
     Args:
         site, catalog, book: a problem without a design.
-        search: searches for the cheapest design of a changed problem or rule book.
+        search: searches a changed problem or rule book.
     """
     free = search(site, book.without(*SUMP_RULES)).ranking.designs
     if not free:
@@ -43,7 +41,7 @@ def sump_remedies(site: Site, catalog: Catalog, book: RuleBook, search: Try) -> 
             continue
         litres = -(-short * 1000 // LITRES) * LITRES
         for more in (litres + step for step in STEPS):
-            if search(_larger(site, name, more / 1000), book).ranking.designs:
+            if search(_larger(site, name, more / 1000), book, any_will_do=True).ranking.designs:
                 yield f"{more:.0f} L more in {name}, at the same depth, would leave a design."
                 break
         yield from _fewer(site, book, name, search)
@@ -80,7 +78,7 @@ def _fewer(site: Site, book: RuleBook, name: str, search: Try) -> Iterator[str]:
     before = beds if site.wishes.beds_full is None else min(beds, site.wishes.beds_full)
     for count in range(before - 1, -1, -1):
         wishes = replace(site.wishes, beds_full=count)
-        if search(replace(site, wishes=wishes), book).ranking.designs:
+        if search(replace(site, wishes=wishes), book, any_will_do=True).ranking.designs:
             yield (
                 f"With at most {count} of {beds} beds full at once there is a design (beds_full = {count}); "
                 f"siphons keep no turns by themselves, so feed the beds one after the other."

@@ -12,9 +12,8 @@ from autoplan.catalog.parts import Pipe, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.problem.graph import gravity_paths
-from autoplan.problem.site import Draw, Entry, Run, RunKind, Site
+from autoplan.problem.site import Draw, Entry, Run, RunKind
 from autoplan.rules.base import Candidate, Place
-from autoplan.rules.book import RuleBook
 from autoplan.rules.circuit import inlet_bore, inlet_k, least_rating, screen_head
 from autoplan.selection.dominance import Kept
 from autoplan.selection.ends import EndOption, finishes, starts
@@ -22,7 +21,6 @@ from autoplan.selection.fittings import Added, added_on, goes_on
 from autoplan.selection.fittings import turns as turns_on
 from autoplan.selection.fittings import valves as valves_on
 from autoplan.selection.making import Fitting, Making, NoOptionError
-from autoplan.selection.shelf import Shelf
 from autoplan.selection.wants import Counting
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
@@ -35,16 +33,13 @@ FREE_FALL_M = 0.25
 """Fall over the crown from which a drain enters a sump high in its wall; common practice, no source."""
 
 
-def candidates_for(
-    site: Site, shelf: Shelf, book: RuleBook, counting: Counting, run_class: str, members: Sequence[Run]
-) -> list[Candidate]:
+def candidates_for(making: Making, counting: Counting) -> list[Candidate]:
     """Every way worth considering to build one class.
 
     Args:
-        site, shelf, book: the problem, the parts that may be used, the rules in force.
+        making: the class, with the problem, the parts that may be used and the rules in force; remembers what
+            was refused by which rule.
         counting: what joints take of cement and the like.
-        run_class: name of the class.
-        members: its runs.
 
     Returns:
         Candidates in the order of the price list, less those that another beats (`dominance`).
@@ -52,7 +47,7 @@ def candidates_for(
     Raises:
         NoOptionError: nothing is left; names the rules that refused the last options.
     """
-    return _Builder(Making(site, shelf, book, run_class, members), counting).build()
+    return _Builder(making, counting).build()
 
 
 class _Builder:

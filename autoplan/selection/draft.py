@@ -22,7 +22,6 @@ from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, screen_head, si
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.survey import run_out_factor
 from autoplan.selection.air import AirChoice, air_choices
-from autoplan.selection.candidates import candidates_for
 from autoplan.selection.counting import candidate_pieces, candidate_standpipes, candidate_uses
 from autoplan.selection.joints import Joint, Size, encode_in_line, encode_tee
 from autoplan.selection.making import NoOptionError
@@ -31,6 +30,7 @@ from autoplan.selection.purchase import Orders, cuts_by_choice, encode_orders
 from autoplan.selection.shelf import LEAST_SPEED, Shelf
 from autoplan.selection.sundries import Stores, Taking, encode_sundries
 from autoplan.selection.wants import Counting
+from autoplan.selection.workshop import Workshop
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 HOPELESS = 3_000_000
@@ -45,16 +45,20 @@ class Draft:
 
     Args:
         site, catalog, book: the problem, the whole price list, the rules in force.
+        workshop: what earlier drafts from the same price list worked out, or None.
 
     Raises:
         NoOptionError: some class, junction or pump has no way to be built at all.
     """
 
-    def __init__(self, site: Site, catalog: Catalog, book: RuleBook) -> None:
+    def __init__(
+        self, site: Site, catalog: Catalog, book: RuleBook, workshop: Workshop | None = None
+    ) -> None:
         self.site = site
         self.catalog = catalog
         self.book = book
-        self.shelf = Shelf(site, catalog)
+        self.workshop = workshop if workshop is not None else Workshop(catalog)
+        self.shelf: Shelf = self.workshop.shelf(site)
         self.counting = Counting(site, self.shelf, book)
         self.model = Model()
         self.water = site_water(site)
@@ -69,6 +73,8 @@ class Draft:
             )
             for name in (*site.vessels, *site.junctions)
         }
+        self.refusing: set[str] = set()
+        """Ids of rules that may have refused something, each the first to refuse it."""
         self._air = self._build_air()
         self._tubs = self._build_tubs()
         self._hand_pumps = self._build_hand_pumps()
@@ -97,7 +103,9 @@ class Draft:
     def _build_candidates(self) -> dict[str, list[tuple[Var, Candidate]]]:
         built = {}
         for name, members in self.site.classes().items():
-            found = candidates_for(self.site, self.shelf, self.book, self.counting, name, members)
+            ways = self.workshop.built(self.site, self.book, self.counting, name, members)
+            self.refusing |= ways.refusing
+            found = ways.candidates
             built[name] = [(self.model.choice(f"{name} #{i}"), found[i]) for i in range(len(found))]
             self.model.exactly_one([var for var, _ in built[name]])
         return built
@@ -139,6 +147,7 @@ class Draft:
         for battery in (False, True):
             if battery and not wish.in_power_cut(self.site.tanks()):
                 continue
+            self.refusing |= {"air-supply", "air-back"}
             found = air_choices(self.shelf, self.book, wish, battery=battery)
             name = "air in a power cut" if battery else "air"
             built.append([(self.model.choice(f"{name} #{i}"), choice) for i, choice in enumerate(found)])
@@ -149,6 +158,7 @@ class Draft:
         """By vessel whose waste is pumped out by hand, the pumps that will do; of each one is chosen."""
         built = {}
         for wish in self.site.hand_pumps:
+            self.refusing.add("waste-drain")
             found = [
                 part.id
                 for part in self.catalog.fixtures.values()

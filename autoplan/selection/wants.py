@@ -22,6 +22,9 @@ from autoplan.selection.shelf import Shelf
 GRAIN = {SundryKind.CEMENT: 1e-8, SundryKind.TAPE: 1e-3}
 """Smallest amount that the model counts: a hundredth of a millilitre [m3], a millimetre [m]; else a piece."""
 
+COUNTED_BY = ("sundries", "seal-stand", "hole-saw")
+"""Rules that say what is counted here; without one of them a class takes less."""
+
 Needs = Mapping[Want, int]
 
 

@@ -1,0 +1,112 @@
+"""What several drafts of one problem share, worked out once.
+
+Saying why there is no design, and trying what would mend it, takes draft after draft that differ from each
+other by one rule or one height. Parts and how they join hang on the stock alone; the ways to build a class
+hang on the site and on the rules that had something to say about that class.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from autoplan.catalog.parts import Catalog
+from autoplan.problem.site import Run, Site
+from autoplan.rules.base import Candidate
+from autoplan.rules.book import RuleBook
+from autoplan.selection.candidates import candidates_for
+from autoplan.selection.making import Making, NoOptionError
+from autoplan.selection.shelf import Shelf
+from autoplan.selection.wants import COUNTED_BY, Counting
+
+
+MOST_KEPT = 8
+"""Of each class the ways to build it that are remembered; those of old sites serve nobody."""
+
+
+@dataclass(frozen=True, slots=True)
+class Built:
+    """The ways to build one class, and whose word shaped them.
+
+    Attributes:
+        site, book: what they were worked out for.
+        candidates: the ways; empty where there are none.
+        refusing: ids of rules that refused something, each the first to refuse it.
+        lacking: why there are none.
+    """
+
+    site: Site
+    book: RuleBook
+    candidates: tuple[Candidate, ...]
+    refusing: frozenset[str]
+    lacking: NoOptionError | None
+
+    def serves(self, site: Site, book: RuleBook, members: Sequence[Run]) -> bool:
+        """Whether they are the same ways for this site under this rule book.
+
+        They are if the books differ only in rules left out that refused nothing here (what a rule refuses
+        that is not the first to do so stays refused without it), ask no more of a joint than others do, and
+        count nothing that the class takes.
+        """
+        if site is not self.site or book.settings != self.book.settings:
+            return False
+        now = {rule.id for rule in book.rules}
+        before = {rule.id for rule in self.book.rules}
+        gone = before - now
+        if now - before or gone & self.refusing or gone & set(COUNTED_BY):
+            return False
+        return all(
+            book.asks_of_end(site, run, side) == self.book.asks_of_end(site, run, side)
+            for run in members
+            for side in ("start", "finish")
+        )
+
+
+class Workshop:
+    """Shelves and ways to build, kept from one draft to the next.
+
+    Args:
+        catalog: the whole price list.
+    """
+
+    def __init__(self, catalog: Catalog) -> None:
+        self.catalog = catalog
+        self._shelves: dict[object, Shelf] = {}
+        self._built: dict[str, deque[Built]] = {}
+
+    def shelf(self, site: Site) -> Shelf:
+        """The parts that may be used on a site; the same for every site with the same stock."""
+        key = (
+            site.unavailable,
+            tuple(sorted(site.owned.items())),
+            tuple(sorted((part, tuple(lengths)) for part, lengths in site.offcuts.items())),
+            site.tanks(),
+        )
+        if key not in self._shelves:
+            self._shelves[key] = Shelf(site, self.catalog)
+        return self._shelves[key]
+
+    def built(self, site: Site, book: RuleBook, counting: Counting, name: str, members: Sequence[Run]) -> Built:
+        """The ways to build a class, from before where they are the same.
+
+        Raises:
+            NoOptionError: there is none; names the rules that refused the last options.
+        """
+        kept = self._built.setdefault(name, deque(maxlen=MOST_KEPT))
+        found = next((one for one in kept if one.serves(site, book, members)), None)
+        if found is None:
+            found = self._build(site, book, counting, Making(site, self.shelf(site), book, name, members))
+            kept.append(found)
+        if found.lacking is not None:
+            raise found.lacking
+        return found
+
+    def _build(self, site: Site, book: RuleBook, counting: Counting, making: Making) -> Built:
+        lacking: NoOptionError | None = None
+        candidates: tuple[Candidate, ...] = ()
+        try:
+            candidates = tuple(candidates_for(making, counting))
+        except NoOptionError as error:
+            lacking = error
+        return Built(site, book, candidates, frozenset(making.refused), lacking)
