@@ -73,8 +73,8 @@ class Draft:
             )
             for name in (*site.vessels, *site.junctions)
         }
-        self.refusing: set[str] = set()
-        """Ids of rules that may have refused something, each the first to refuse it."""
+        self.refusing: dict[str, frozenset[str]] = {}
+        """By class the rules that refused something, each the first to refuse it; so of air and hand pumps."""
         self._air = self._build_air()
         self._tubs = self._build_tubs()
         self._hand_pumps = self._build_hand_pumps()
@@ -104,7 +104,7 @@ class Draft:
         built = {}
         for name, members in self.site.classes().items():
             ways = self.workshop.built(self.site, self.book, self.counting, name, members)
-            self.refusing |= ways.refusing
+            self.refusing[name] = ways.refusing
             found = ways.candidates
             built[name] = [(self.model.choice(f"{name} #{i}"), found[i]) for i in range(len(found))]
             self.model.exactly_one([var for var, _ in built[name]])
@@ -147,7 +147,7 @@ class Draft:
         for battery in (False, True):
             if battery and not wish.in_power_cut(self.site.tanks()):
                 continue
-            self.refusing |= {"air-supply", "air-back"}
+            self.refusing["air"] = frozenset(("air-supply", "air-back"))
             found = air_choices(self.shelf, self.book, wish, battery=battery)
             name = "air in a power cut" if battery else "air"
             built.append([(self.model.choice(f"{name} #{i}"), choice) for i, choice in enumerate(found)])
@@ -158,7 +158,7 @@ class Draft:
         """By vessel whose waste is pumped out by hand, the pumps that will do; of each one is chosen."""
         built = {}
         for wish in self.site.hand_pumps:
-            self.refusing.add("waste-drain")
+            self.refusing["hand pumps"] = frozenset(("waste-drain",))
             found = [
                 part.id
                 for part in self.catalog.fixtures.values()

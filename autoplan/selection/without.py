@@ -8,7 +8,8 @@ holds every way to build that any of the drafts without one of them does, and mo
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
 
 from ortools.linear_solver import pywraplp
 
@@ -16,55 +17,64 @@ from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import Site
 from autoplan.rules.base import Rule
 from autoplan.rules.book import RuleBook
-from autoplan.rules.linear import Var
+from autoplan.rules.linear import Linear, Var
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
-from autoplan.selection.model import Model
 from autoplan.selection.presolve import equalities
 from autoplan.selection.sundries import RULE
 from autoplan.selection.wants import COUNTED_BY
 from autoplan.selection.workshop import Workshop
 
+BOUGHT = ("purchase-list", "stock", "budget", RULE)
+"""Rules whose rows speak of all that is bought together."""
+
 
 class Rows:
-    """The relaxation of a model, without an objective, whose rows can be left aside rule by rule.
+    """The relaxation of a draft, without an objective, whose rows can be left aside.
 
     Args:
-        model: rows that hold only where something is chosen are left out.
-        partition: sets of choices of which every answer makes exactly one; tried one by one where the
-            relaxation as a whole has an answer.
+        draft: its rows that hold only where something is chosen are left out. Each pump of its first vessel
+            is tried by itself where the relaxation as a whole has an answer.
     """
 
-    def __init__(self, model: Model, partition: Sequence[Sequence[Var]]) -> None:
+    def __init__(self, draft: Draft) -> None:
         self._solver = pywraplp.Solver.CreateSolver("GLOP")
-        self._variables = [self._solver.NumVar(v.low, v.high, "") for v in model.variables]
-        self._rows: dict[str, list[tuple[pywraplp.Constraint, int]]] = {}
-        self._partition = partition
-        for row in equalities(model):
-            self._fill(self._solver.Constraint(-row.constant, -row.constant), row.terms.items())
-        for row in model.inequalities:
-            if row.when is None:
-                constraint = self._solver.Constraint(-row.left.constant, self._solver.infinity())
-                self._fill(constraint, row.left.terms.items())
-                self._rows.setdefault(row.rule, []).append((constraint, -row.left.constant))
+        self._variables = [self._solver.NumVar(v.low, v.high, "") for v in draft.model.variables]
+        self._pumps = [var for var, _ in draft.pumps(draft.site.pumped_vessels()[0])]
+        self._rows: list[_Row] = []
+        owner = _owners(draft)
+        for row in equalities(draft.model):
+            self._add("", row, owner, 0.0)
+        for inequality in draft.model.inequalities:
+            if inequality.when is None:
+                self._add(inequality.rule, inequality.left, owner, self._solver.infinity())
 
-    def _fill(self, constraint: pywraplp.Constraint, terms: Iterable[tuple[Var, int]]) -> None:
-        for var, coef in terms:
+    def _add(self, rule: str, row: Linear, owner: Mapping[Var, tuple[str, ...]], most: float) -> None:
+        low, high = -row.constant, most - row.constant
+        constraint = self._solver.Constraint(low, high)
+        for var, coef in row.terms.items():
             constraint.SetCoefficient(self._variables[var], coef)
+        classes = frozenset(name for var in row.terms for name in owner.get(var, ()))
+        self._rows.append(_Row(rule, classes, constraint, low, high))
 
-    def none_without(self, rules: Collection[str]) -> bool:
-        """Whether there is certainly no answer even without the rows of these rules."""
-        loose = [row for rule in sorted(rules) for row in self._rows.get(rule, ())]
-        for constraint, _ in loose:
-            constraint.SetLb(-self._solver.infinity())
-        none = self._none() or all(self._none_with(number) for number in range(len(self._partition)))
-        for constraint, low in loose:
-            constraint.SetLb(low)
+    def none(self, rules: Collection[str], classes: Collection[str] = ()) -> bool:
+        """Whether there is certainly no answer even if some rows are left aside.
+
+        Args:
+            rules: their rows are, and so is what hangs on how the choices are bought where `classes` are.
+            classes: every row is in which a choice for them or for their joints has a part.
+        """
+        aside = {*rules, *(BOUGHT if classes else ())}
+        loose = [row for row in self._rows if row.rule in aside or not row.classes.isdisjoint(classes)]
+        for row in loose:
+            row.constraint.SetBounds(-self._solver.infinity(), self._solver.infinity())
+        none = self._none() or all(self._none_with(pump) for pump in self._pumps)
+        for row in loose:
+            row.constraint.SetBounds(row.low, row.high)
         return none
 
-    def _none_with(self, number: int) -> bool:
-        """Whether there is none with this member of the partition."""
-        others = [var for i, part in enumerate(self._partition) if i != number for var in part]
+    def _none_with(self, pump: Var) -> bool:
+        others = [var for var in self._pumps if var != pump]
         for var in others:
             self._variables[var].SetUb(0)
         none = self._none()
@@ -74,6 +84,28 @@ class Rows:
 
     def _none(self) -> bool:
         return bool(self._solver.Solve() == pywraplp.Solver.INFEASIBLE)
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """A row of the relaxation: whose it is, which classes have a part in it, its bounds."""
+
+    rule: str
+    classes: frozenset[str]
+    constraint: pywraplp.Constraint
+    low: float
+    high: float
+
+
+def _owners(draft: Draft) -> dict[Var, tuple[str, ...]]:
+    """By choice the classes that it is for: one for a way to build, all that meet there for a joint."""
+    owner = {var: (name,) for name in draft.site.classes() for var, _ in draft.candidates(name)}
+    for place, joint in draft.all_joints().items():
+        meeting = tuple(
+            run.run_class for run in draft.site.runs.values() if place in (run.start, run.finish)
+        )
+        owner.update(dict.fromkeys(joint.choices(), meeting))
+    return owner
 
 
 class Without:
@@ -90,51 +122,61 @@ class Without:
         self._book = book
         self._workshop = workshop
         self._known: dict[frozenset[str], Rows | None] = {}
-        self._refusing = frozenset(rule.id for rule in book.rules if _has(rule, "admits_"))
-        self._asking = frozenset(rule.id for rule in book.rules if _has(rule, "asks_"))
+        self._shaping = frozenset(rule.id for rule in book.rules if _has(rule, ("admits_", "asks_")))
+        self._refusing: dict[str, frozenset[str]] = {}
         try:
             draft = Draft(site, catalog, book, workshop)
         except NoOptionError:
             self._known[frozenset()] = None
         else:
-            self._known[frozenset()] = _rows(draft)
-            # What is refused by another rule too stays refused without a rule that is not the first to do so.
-            self._refusing &= draft.refusing
+            self._known[frozenset()] = Rows(draft)
+            self._refusing = draft.refusing
 
     def none_without(self, off: Collection[str]) -> bool:
-        """Whether it is shown that there is no design without these rules; if not, only a search can tell.
+        """Whether it is shown that there is no design without these rules; if not, only a search can tell."""
+        loose = {RULE if rule in COUNTED_BY else rule for rule in off}
+        plain, silent = self._known[frozenset()], self._shaping & frozenset(off)
+        if plain is not None:
+            touched = self._touched(silent)
+            if plain.none(loose, touched):
+                return True
+            if not touched:
+                return False
+        if silent not in self._known:
+            self._known[silent] = self._lenient(silent)
+        rows = self._known[silent]
+        return rows is None or rows.none(loose)
 
-        Joints that must come apart may have more adaptors, so without such a rule there are not more ways to
-        join but others: it is never left aside for the sake of another.
+    def _touched(self, silent: frozenset[str]) -> frozenset[str]:
+        """Classes that may be built otherwise without these rules.
+
+        What is refused by another rule too stays refused without a rule that is not the first to do so.
         """
-        dropped = (self._asking | self._refusing) & frozenset(off)
-        if dropped not in self._known:
-            self._known[dropped] = self._lenient(dropped)
-        rows = self._known[dropped]
-        return rows is None or rows.none_without({RULE if rule in COUNTED_BY else rule for rule in off})
+        less, runs = self._book.without(*silent), self._site.runs.values()
+        asked = {
+            run.run_class
+            for run in (runs if silent else ())
+            for side in ("start", "finish")
+            if self._book.asks_of_end(self._site, run, side) != less.asks_of_end(self._site, run, side)
+        }
+        return frozenset(name for name, rules in self._refusing.items() if rules & silent) | asked
 
-    def _lenient(self, dropped: frozenset[str]) -> Rows | None:
+    def _lenient(self, silent: frozenset[str]) -> Rows | None:
         """The relaxation where some rules neither refuse nor ask anything, but all write their rows.
 
         None where even so something cannot be built at all.
         """
-        book = self._book.without(*dropped)
-        silent = [rule for rule in self._book.rules if rule.id in dropped]
         try:
-            draft = Draft(self._site, self._catalog, book, self._workshop)
+            draft = Draft(self._site, self._catalog, self._book.without(*silent), self._workshop)
         except NoOptionError:
             return None
-        for rule in silent:
-            rule.encode(draft)
-        return _rows(draft)
+        for rule in self._book.rules:
+            if rule.id in silent:
+                rule.encode(draft)
+        return Rows(draft)
 
 
-def _rows(draft: Draft) -> Rows:
-    pumps = draft.pumps(draft.site.pumped_vessels()[0])
-    return Rows(draft.model, [[var] for var, _ in pumps])
-
-
-def _has(rule: Rule, hooks: str) -> bool:
+def _has(rule: Rule, hooks: tuple[str, ...]) -> bool:
     """Whether a rule has a hook of its own of those that begin so."""
     names = [name for name in vars(Rule) if name.startswith(hooks)]
     return any(getattr(type(rule), name) is not getattr(Rule, name) for name in names)
