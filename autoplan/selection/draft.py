@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
 
@@ -30,7 +31,7 @@ from autoplan.selection.purchase import Orders, cuts_by_choice, encode_orders
 from autoplan.selection.shelf import LEAST_SPEED, Shelf
 from autoplan.selection.sundries import Stores, Taking, encode_sundries
 from autoplan.selection.wants import Counting
-from autoplan.selection.workshop import Workshop
+from autoplan.selection.workshop import Built, Workshop
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 HOPELESS = 3_000_000
@@ -39,6 +40,20 @@ HOPELESS = 3_000_000
 SPEEDS = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, LEAST_SPEED)
 """Speeds at which a pump that can be slowed is offered, as shares of full speed."""
 
+MONEY = ("purchase-list", "stock", "budget", "sundries")
+"""Rules whose rows speak of all that is bought together."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leniency:
+    """Rules that refuse and ask nothing in some classes, though their rows are written.
+
+    Of such a draft nothing is bought: it is only for showing that water cannot go that way.
+    """
+
+    rules: frozenset[str]
+    classes: frozenset[str]
+
 
 class Draft:
     """The model of one problem under one rule book.
@@ -46,17 +61,24 @@ class Draft:
     Args:
         site, catalog, book: the problem, the whole price list, the rules in force.
         workshop: what earlier drafts from the same price list worked out, or None.
+        lenient: see there.
 
     Raises:
         NoOptionError: some class, junction or pump has no way to be built at all.
     """
 
     def __init__(
-        self, site: Site, catalog: Catalog, book: RuleBook, workshop: Workshop | None = None
+        self,
+        site: Site,
+        catalog: Catalog,
+        book: RuleBook,
+        workshop: Workshop | None = None,
+        lenient: Leniency | None = None,
     ) -> None:
         self.site = site
         self.catalog = catalog
         self.book = book
+        self._lenient = lenient
         self.workshop = workshop if workshop is not None else Workshop(catalog)
         self.shelf: Shelf = self.workshop.shelf(site)
         self.counting = Counting(site, self.shelf, book)
@@ -78,33 +100,42 @@ class Draft:
         self._air = self._build_air()
         self._tubs = self._build_tubs()
         self._hand_pumps = self._build_hand_pumps()
+        self._ways: dict[str, Built] = {}
         self._candidates = self._build_candidates()
         self._pumps = self._build_pumps()
         self._joints = self._build_joints()
         self._levels = self._build_levels("water")
         self._overload_levels = self._build_levels("overload water")
-        self._losses: dict[tuple[str, float, str], int] = {}
-        self._uses = self._build_uses()
-        self.stores: Stores = self._build_stores()
-        self.orders: Orders = encode_orders(
-            self.model,
-            self.shelf,
-            self.stores.lines,
-            self._uses,
-            self.pipe_pieces(),
-            list(self.choices_with_parts()),
-            book.settings["purchase-list"]["kerf"],
-        )
+        if lenient is None:
+            self._uses = self._build_uses()
+            self.stores: Stores = self._build_stores()
+            self.orders: Orders = encode_orders(
+                self.model,
+                self.shelf,
+                self.stores.lines,
+                self._uses,
+                self.pipe_pieces(),
+                list(self.choices_with_parts()),
+                book.settings["purchase-list"]["kerf"],
+            )
         for rule in book.rules:
-            rule.encode(self)
+            if lenient is None or rule.id not in MONEY:
+                rule.encode(self)
+
+    def _book_for(self, run_class: str) -> RuleBook:
+        """The rules that have a say in how a class is built."""
+        if self._lenient is None or run_class not in self._lenient.classes:
+            return self.book
+        return self.book.without(*self._lenient.rules)
 
     # --- what there is to choose from -------------------------------------------------------------------
 
     def _build_candidates(self) -> dict[str, list[tuple[Var, Candidate]]]:
         built = {}
         for name, members in self.site.classes().items():
-            ways = self.workshop.built(self.site, self.book, self.counting, name, members)
+            ways = self.workshop.built(self.site, self._book_for(name), self.counting, name, members)
             self.refusing[name] = ways.refusing
+            self._ways[name] = ways
             found = ways.candidates
             built[name] = [(self.model.choice(f"{name} #{i}"), found[i]) for i in range(len(found))]
             self.model.exactly_one([var for var, _ in built[name]])
@@ -198,7 +229,7 @@ class Draft:
                 (f"pump in {vessel}", main.name),
                 sizes,
                 under_pressure=True,
-                need=self.book.asks_of_end(self.site, main, "start"),
+                need=self._book_for(main.run_class).asks_of_end(self.site, main, "start"),
             )
         for junction, point in self.site.junctions.items():
             if point.open_m is not None:
@@ -323,14 +354,13 @@ class Draft:
         return total(parts)
 
     def _run_loss(self, run: Run, flow_m3_s: float) -> Linear:
-        pairs = []
-        for var, candidate in self._candidates[run.run_class]:
-            key = (run.name, flow_m3_s, str(var))
-            if key not in self._losses:
-                line = line_of(self.catalog, run, candidate.drawn[run.name])
-                self._losses[key] = min(HOPELESS, tenth_mm_up(line.loss(flow_m3_s, self.water)))
-            pairs.append((var, self._losses[key]))
-        return weighted(pairs)
+        known = self._ways[run.run_class].losses
+        key = (run.name, flow_m3_s)
+        if key not in known:
+            lines = (line_of(self.catalog, run, c.drawn[run.name]) for _, c in self._candidates[run.run_class])
+            known[key] = [min(HOPELESS, tenth_mm_up(line.loss(flow_m3_s, self.water))) for line in lines]
+        variables = (var for var, _ in self._candidates[run.run_class])
+        return weighted(zip(variables, known[key], strict=True))
 
     def inlet_rise(self, run: str, factor: float) -> Linear:
         """How much higher an inlet holds its vessel at `factor` x design flow than at design [0.1 mm, up]."""

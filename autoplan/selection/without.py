@@ -18,16 +18,12 @@ from autoplan.problem.site import Site
 from autoplan.rules.base import Rule
 from autoplan.rules.book import RuleBook
 from autoplan.rules.linear import Linear, Var
-from autoplan.selection.draft import Draft
+from autoplan.selection.draft import MONEY, Draft, Leniency
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.presolve import equalities
 from autoplan.selection.sundries import RULE
 from autoplan.selection.wants import COUNTED_BY
 from autoplan.selection.workshop import Workshop
-
-BOUGHT = ("purchase-list", "stock", "budget", RULE)
-"""Rules whose rows speak of all that is bought together."""
-
 
 class Rows:
     """The relaxation of a draft, without an objective, whose rows can be left aside.
@@ -64,7 +60,7 @@ class Rows:
             rules: their rows are, and so is what hangs on how the choices are bought where `classes` are.
             classes: every row is in which a choice for them or for their joints has a part.
         """
-        aside = {*rules, *(BOUGHT if classes else ())}
+        aside = {*rules, *(MONEY if classes else ())}
         loose = [row for row in self._rows if row.rule in aside or not row.classes.isdisjoint(classes)]
         for row in loose:
             row.constraint.SetBounds(-self._solver.infinity(), self._solver.infinity())
@@ -101,10 +97,11 @@ def _owners(draft: Draft) -> dict[Var, tuple[str, ...]]:
     """By choice the classes that it is for: one for a way to build, all that meet there for a joint."""
     owner = {var: (name,) for name in draft.site.classes() for var, _ in draft.candidates(name)}
     for place, joint in draft.all_joints().items():
-        meeting = tuple(
-            run.run_class for run in draft.site.runs.values() if place in (run.start, run.finish)
-        )
-        owner.update(dict.fromkeys(joint.choices(), meeting))
+        runs = draft.site.runs.values()
+        meeting = {run.run_class for run in runs if place == run.start}
+        if place in draft.site.junctions:
+            meeting |= {run.run_class for run in runs if place == run.finish}
+        owner.update(dict.fromkeys(joint.choices(), tuple(sorted(meeting))))
     return owner
 
 
@@ -121,31 +118,49 @@ class Without:
         self._catalog = catalog
         self._book = book
         self._workshop = workshop
-        self._known: dict[frozenset[str], Rows | None] = {}
         self._shaping = frozenset(rule.id for rule in book.rules if _has(rule, ("admits_", "asks_")))
-        self._refusing: dict[str, frozenset[str]] = {}
+        self._known: dict[object, Rows | None] = {}
         try:
             draft = Draft(site, catalog, book, workshop)
         except NoOptionError:
-            self._known[frozenset()] = None
+            self._plain = None
         else:
-            self._known[frozenset()] = Rows(draft)
+            self._plain = Rows(draft)
             self._refusing = draft.refusing
+            self._needed = frozenset(name for name in site.classes() if not self._plain.none((), (name,)))
+            """Classes that have a part in every clash."""
 
     def none_without(self, off: Collection[str]) -> bool:
         """Whether it is shown that there is no design without these rules; if not, only a search can tell."""
         loose = {RULE if rule in COUNTED_BY else rule for rule in off}
-        plain, silent = self._known[frozenset()], self._shaping & frozenset(off)
-        if plain is not None:
-            touched = self._touched(silent)
-            if plain.none(loose, touched):
-                return True
-            if not touched:
-                return False
-        if silent not in self._known:
-            self._known[silent] = self._lenient(silent)
-        rows = self._known[silent]
-        return rows is None or rows.none(loose)
+        silent = self._shaping & frozenset(off)
+        if self._plain is None:
+            rows = self._rows(silent, None)
+            return rows is None or rows.none(loose)
+        touched = self._touched(silent)
+        if self._plain.none(loose, touched):
+            return True
+        lenient = Leniency(silent, touched & self._needed)
+        if not lenient.classes:
+            return False
+        rows = self._rows(silent, lenient)
+        return rows is None or rows.none(loose, touched - self._needed)
+
+    def _rows(self, silent: frozenset[str], lenient: Leniency | None) -> Rows | None:
+        """The relaxation where some rules neither refuse nor ask anything; None where it cannot be built.
+
+        With a leniency they do so in some classes only, and the others do not count.
+        """
+        key = (silent, lenient)
+        if key not in self._known:
+            book = self._book if lenient is not None else self._book.without(*silent)
+            try:
+                draft = Draft(self._site, self._catalog, book, self._workshop, lenient)
+            except NoOptionError:
+                self._known[key] = None
+            else:
+                self._known[key] = Rows(draft)
+        return self._known[key]
 
     def _touched(self, silent: frozenset[str]) -> frozenset[str]:
         """Classes that may be built otherwise without these rules.
@@ -160,20 +175,6 @@ class Without:
             if self._book.asks_of_end(self._site, run, side) != less.asks_of_end(self._site, run, side)
         }
         return frozenset(name for name, rules in self._refusing.items() if rules & silent) | asked
-
-    def _lenient(self, silent: frozenset[str]) -> Rows | None:
-        """The relaxation where some rules neither refuse nor ask anything, but all write their rows.
-
-        None where even so something cannot be built at all.
-        """
-        try:
-            draft = Draft(self._site, self._catalog, self._book.without(*silent), self._workshop)
-        except NoOptionError:
-            return None
-        for rule in self._book.rules:
-            if rule.id in silent:
-                rule.encode(draft)
-        return Rows(draft)
 
 
 def _has(rule: Rule, hooks: tuple[str, ...]) -> bool:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import deque
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import Run, Site
@@ -34,6 +34,7 @@ class Built:
         candidates: the ways; empty where there are none.
         refusing: ids of rules that refused something, each the first to refuse it.
         lacking: why there are none.
+        losses: what each of them loses, by run and flow [0.1 mm, up]; filled by the drafts.
     """
 
     site: Site
@@ -41,6 +42,7 @@ class Built:
     candidates: tuple[Candidate, ...]
     refusing: frozenset[str]
     lacking: NoOptionError | None
+    losses: dict[tuple[str, float], list[int]] = field(default_factory=dict)
 
     def serves(self, site: Site, book: RuleBook, members: Sequence[Run]) -> bool:
         """Whether they are the same ways for this site under this rule book.
