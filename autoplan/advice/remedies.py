@@ -175,7 +175,7 @@ def _raised(case: _Case, mends: Sequence[str]) -> list[str]:
         return []
     sentences: list[str] = []
     for vessel in case.site.vessels.values():
-        if vessel.kind is not VesselKind.TANK:
+        if vessel.kind is not VesselKind.TANK or case.vain.none_at_any_height(vessel.name):
             continue
         for step in STEPS_MM:
             if case.late:

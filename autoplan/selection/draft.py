@@ -81,7 +81,7 @@ class Draft:
         self._lenient = lenient
         self.workshop = workshop if workshop is not None else Workshop(catalog)
         self.shelf: Shelf = self.workshop.shelf(site)
-        self.counting = Counting(site, self.shelf, book)
+        self.counting = Counting(site, self.shelf, book, free=lenient is not None)
         self.model = Model()
         self.water = site_water(site)
         self._gravity_paths = gravity_paths(site)
@@ -96,7 +96,7 @@ class Draft:
             for name in (*site.vessels, *site.junctions)
         }
         self.refusing: dict[str, frozenset[str]] = {}
-        """By class the rules that refused something, each the first to refuse it; so of air and hand pumps."""
+        """By class the rules that refused something, each the first to do so; so of air and hand pumps."""
         self._air = self._build_air()
         self._tubs = self._build_tubs()
         self._hand_pumps = self._build_hand_pumps()
@@ -357,7 +357,9 @@ class Draft:
         known = self._ways[run.run_class].losses
         key = (run.name, flow_m3_s)
         if key not in known:
-            lines = (line_of(self.catalog, run, c.drawn[run.name]) for _, c in self._candidates[run.run_class])
+            lines = (
+                line_of(self.catalog, run, c.drawn[run.name]) for _, c in self._candidates[run.run_class]
+            )
             known[key] = [min(HOPELESS, tenth_mm_up(line.loss(flow_m3_s, self.water))) for line in lines]
         variables = (var for var, _ in self._candidates[run.run_class])
         return weighted(zip(variables, known[key], strict=True))

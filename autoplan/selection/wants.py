@@ -33,15 +33,17 @@ class Counting:
 
     Args:
         site, shelf, book: the problem, the parts that may be used, the rules in force.
+        free: whether nothing costs anything, so that nothing is counted.
     """
 
-    def __init__(self, site: Site, shelf: Shelf, book: RuleBook) -> None:
+    def __init__(self, site: Site, shelf: Shelf, book: RuleBook, *, free: bool = False) -> None:
         self.site = site
         self.shelf = shelf
+        self.free = free
         self.catalog: Catalog = shelf.catalog
         self._stand = next((rule for rule in book.rules if isinstance(rule, SealStand)), None)
         sundries = next((rule for rule in book.rules if isinstance(rule, Sundries)), None)
-        self._amounts: Amounts | None = None if sundries is None else sundries.amounts
+        self._amounts: Amounts | None = None if sundries is None or free else sundries.amounts
         self._saws = "hole-saw" not in book.off and is_listed(self.catalog, SundryKind.SAW)
         self._stands = self._stand is not None and is_listed(self.catalog, SundryKind.STAND)
         self._reach = reaches(site)
@@ -55,6 +57,8 @@ class Counting:
 
     def of_candidate(self, candidate: Candidate) -> tuple[Needs, Needs]:
         """Needs of a whole class, welded and screwed (the same twice for a pressure run)."""
+        if self.free:
+            return {}, {}
         found = []
         for screwed in (False, True):
             needs: Counter[Want] = Counter()
@@ -69,7 +73,7 @@ class Counting:
 
     def saws(self, candidate: Candidate) -> tuple[Want, ...]:
         """A saw for each size of hole of a class, once."""
-        if not self._saws:
+        if not self._saws or self.free:
             return ()
         drawn = next((drawn for drawn in candidate.drawn.values() if not drawn.later), None)
         if drawn is None:

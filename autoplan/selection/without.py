@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from ortools.linear_solver import pywraplp
 
 from autoplan.catalog.parts import Catalog
+from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Site
 from autoplan.rules.base import Rule
 from autoplan.rules.book import RuleBook
@@ -24,6 +25,7 @@ from autoplan.selection.presolve import equalities
 from autoplan.selection.sundries import RULE
 from autoplan.selection.wants import COUNTED_BY
 from autoplan.selection.workshop import Workshop
+
 
 class Rows:
     """The relaxation of a draft, without an objective, whose rows can be left aside.
@@ -93,9 +95,21 @@ class _Row:
     high: float
 
 
+def _level_of(vessel: str) -> str:
+    return f"water in {vessel}"
+
+
 def _owners(draft: Draft) -> dict[Var, tuple[str, ...]]:
-    """By choice the classes that it is for: one for a way to build, all that meet there for a joint."""
-    owner = {var: (name,) for name in draft.site.classes() for var, _ in draft.candidates(name)}
+    """By choice the classes that it is for: one for a way to build, all that meet there for a joint.
+
+    A level belongs to its vessel.
+    """
+    owner: dict[Var, tuple[str, ...]] = {
+        var: (name,) for name in draft.site.classes() for var, _ in draft.candidates(name)
+    }
+    for vessel in draft.site.vessels:
+        for level in (draft.level(vessel), draft.overload_level(vessel)):
+            owner.update((var, (_level_of(vessel),)) for var in level.terms)
     for place, joint in draft.all_joints().items():
         runs = draft.site.runs.values()
         meeting = {run.run_class for run in runs if place == run.start}
@@ -145,6 +159,22 @@ class Without:
             return False
         rows = self._rows(silent, lenient)
         return rows is None or rows.none(loose, touched - self._needed)
+
+    def none_at_any_height(self, vessel: str) -> bool:
+        """Whether it is shown that there is no design however high or low a vessel stands.
+
+        Rows in which neither its water nor a run that starts, ends or is driven there has a part stay the
+        same.
+        """
+        if self._plain is None:
+            return False
+        runs = self._site.runs
+        here = {run.name for run in runs.values() if vessel in (run.start, run.finish)}
+        driven = {
+            name for path in gravity_paths(self._site) if runs[path[0]].start == vessel for name in path
+        }
+        classes = {runs[name].run_class for name in here | driven}
+        return self._plain.none((), (*classes, _level_of(vessel)))
 
     def _rows(self, silent: frozenset[str], lenient: Leniency | None) -> Rows | None:
         """The relaxation where some rules neither refuse nor ask anything; None where it cannot be built.

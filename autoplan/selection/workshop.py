@@ -20,7 +20,6 @@ from autoplan.selection.making import Making, NoOptionError
 from autoplan.selection.shelf import Shelf
 from autoplan.selection.wants import COUNTED_BY, Counting
 
-
 MOST_KEPT = 8
 """Of each class the ways to build it that are remembered; those of old sites serve nobody."""
 
@@ -31,6 +30,7 @@ class Built:
 
     Attributes:
         site, book: what they were worked out for.
+        free: whether nothing cost anything; see `Counting`.
         candidates: the ways; empty where there are none.
         refusing: ids of rules that refused something, each the first to refuse it.
         lacking: why there are none.
@@ -39,19 +39,20 @@ class Built:
 
     site: Site
     book: RuleBook
+    free: bool
     candidates: tuple[Candidate, ...]
     refusing: frozenset[str]
     lacking: NoOptionError | None
     losses: dict[tuple[str, float], list[int]] = field(default_factory=dict)
 
-    def serves(self, site: Site, book: RuleBook, members: Sequence[Run]) -> bool:
+    def serves(self, site: Site, book: RuleBook, members: Sequence[Run], *, free: bool) -> bool:
         """Whether they are the same ways for this site under this rule book.
 
         They are if the books differ only in rules left out that refused nothing here (what a rule refuses
         that is not the first to do so stays refused without it), ask no more of a joint than others do, and
         count nothing that the class takes.
         """
-        if site is not self.site or book.settings != self.book.settings:
+        if site is not self.site or (self.free and not free) or book.settings != self.book.settings:
             return False
         now = {rule.id for rule in book.rules}
         before = {rule.id for rule in self.book.rules}
@@ -89,14 +90,16 @@ class Workshop:
             self._shelves[key] = Shelf(site, self.catalog)
         return self._shelves[key]
 
-    def built(self, site: Site, book: RuleBook, counting: Counting, name: str, members: Sequence[Run]) -> Built:
+    def built(
+        self, site: Site, book: RuleBook, counting: Counting, name: str, members: Sequence[Run]
+    ) -> Built:
         """The ways to build a class, from before where they are the same.
 
         Raises:
             NoOptionError: there is none; names the rules that refused the last options.
         """
         kept = self._built.setdefault(name, deque(maxlen=MOST_KEPT))
-        found = next((one for one in kept if one.serves(site, book, members)), None)
+        found = next((one for one in kept if one.serves(site, book, members, free=counting.free)), None)
         if found is None:
             found = self._build(site, book, counting, Making(site, self.shelf(site), book, name, members))
             kept.append(found)
@@ -111,4 +114,4 @@ class Workshop:
             candidates = tuple(candidates_for(making, counting))
         except NoOptionError as error:
             lacking = error
-        return Built(site, book, candidates, frozenset(making.refused), lacking)
+        return Built(site, book, counting.free, candidates, frozenset(making.refused), lacking)
