@@ -73,10 +73,10 @@ def _larger(site: Site, name: str, by_m3: float) -> Site:
 
 
 def _fewer(site: Site, book: RuleBook, name: str, search: Try) -> Iterator[str]:
-    """The most beds full at once for which there is a design."""
+    """The most beds full at once for which there is a design; one at least, or none would ever flood."""
     beds = len(flood_volumes(site, name))
     before = beds if site.wishes.beds_full is None else min(beds, site.wishes.beds_full)
-    for count in range(before - 1, -1, -1):
+    for count in range(before - 1, 0, -1):
         wishes = replace(site.wishes, beds_full=count)
         if search(replace(site, wishes=wishes), book, any_will_do=True).ranking.designs:
             yield (
