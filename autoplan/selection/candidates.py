@@ -29,6 +29,9 @@ RIM_CLEARANCE_M = 0.03
 
 TENTH_MM = 1e-4
 
+WEAK = "pressure-rating"
+"""The rule by which pipe that no pump is weak enough for is left out here; it only widens the model."""
+
 FREE_FALL_M = 0.25
 """Fall over the crown from which a drain enters a sump high in its wall; common practice, no source."""
 
@@ -58,7 +61,7 @@ class _Builder:
         self.shelf = making.shelf
         self.first = making.first
         self.air_gap_m = making.book.settings["siphon-back"]["air_gap"]
-        self._strong = "pressure-rating" not in making.book.off
+        self._strong = WEAK not in making.book.off
         self.overflow_gap_m = making.book.settings["emergency-overflow"]["gap"]
         self.strip_m = making.book.settings["hole-place"]["strip"]
 
@@ -78,7 +81,7 @@ class _Builder:
         """Whether no pump is weak enough for this pipe; such a choice only widens the model."""
         weak = self.making.pressed and pipe.rating_m < self.shelf.least_shut_off_m
         if weak:
-            self.making.note("pipe", "pressure-rating")
+            self.making.note("pipe", WEAK)
         return weak
 
     def _admitted(self, questions: Iterable[tuple[object, Run, Pipe]]) -> bool:

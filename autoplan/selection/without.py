@@ -19,6 +19,7 @@ from autoplan.problem.site import Site
 from autoplan.rules.base import Rule
 from autoplan.rules.book import RuleBook
 from autoplan.rules.linear import Linear, Var
+from autoplan.selection.candidates import WEAK
 from autoplan.selection.draft import MONEY, Draft, Leniency
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.presolve import equalities
@@ -132,7 +133,7 @@ class Without:
         self._catalog = catalog
         self._book = book
         self._workshop = workshop
-        self._shaping = frozenset(rule.id for rule in book.rules if _has(rule, ("admits_", "asks_")))
+        self._shaping = frozenset((WEAK, *(rule.id for rule in book.rules if _shapes(rule))))
         self._known: dict[object, Rows | None] = {}
         try:
             draft = Draft(site, catalog, book, workshop)
@@ -207,7 +208,7 @@ class Without:
         return frozenset(name for name, rules in self._refusing.items() if rules & silent) | asked
 
 
-def _has(rule: Rule, hooks: tuple[str, ...]) -> bool:
-    """Whether a rule has a hook of its own of those that begin so."""
-    names = [name for name in vars(Rule) if name.startswith(hooks)]
+def _shapes(rule: Rule) -> bool:
+    """Whether a rule has a say before there are rows."""
+    names = [name for name in vars(Rule) if name.startswith(("admits_", "asks_"))]
     return any(getattr(type(rule), name) is not getattr(Rule, name) for name in names)
