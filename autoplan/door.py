@@ -180,9 +180,16 @@ class _Planner:
         beds = sum(vessel.bed is not None for vessel in site.vessels.values())
         for count in range(beds, 0, -1):
             asked = _everywhere(site, lambda one, n=count: _with_full(one, n))  # type: ignore[misc]
-            if count == 1 or self._of_all(asked, self.book).ranking.designs:
+            if count == 1 or self._has_design(asked):
                 return asked
         return site
+
+    def _has_design(self, site: Site) -> bool:
+        """Whether any of what a problem stands for has a design."""
+        variants, _ = variants_of(site, self.catalog)
+        return any(
+            self._of_one(variant.site, self.book, any_will_do=True).ranking.designs for variant in variants
+        )
 
     def _report(self, found: Merged) -> SolverReport:
         from autoplan.selection.solve import SEED, WORKERS
@@ -223,7 +230,7 @@ class _Planner:
             any_will_do,
         )
 
-    def _of_all(self, site: Site, book: RuleBook, *, any_will_do: bool = False) -> Attempt:  # noqa: ARG002
+    def _of_all(self, site: Site, book: RuleBook) -> Attempt:
         """Search a changed problem, with all that it stands for, for its cheapest design only."""
         from autoplan.selection.attempt import Attempt
         from autoplan.selection.rank import Ranking

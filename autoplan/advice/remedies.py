@@ -8,7 +8,7 @@ is not tried was shown to be in vain (`selection.without`).
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from autoplan.advice.sump import SUMP_RULES, sump_remedies
@@ -201,7 +201,12 @@ def _with_vessel(site: Site, vessel: Vessel) -> Site:
 
 
 def part_missed(
-    site: Site, catalog: Catalog, book: RuleBook, without: Sequence[str], best: Ranked, search: Try
+    site: Site,
+    catalog: Catalog,
+    book: RuleBook,
+    without: Sequence[str],
+    best: Ranked,
+    search: Callable[[Site, RuleBook], Attempt],
 ) -> tuple[str, ...]:
     """What planning without some parts changes and costs, against the plan with them."""
     whole = replace(site, unavailable=site.unavailable - frozenset(without))

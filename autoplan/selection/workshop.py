@@ -20,7 +20,7 @@ from autoplan.selection.making import Making, NoOptionError
 from autoplan.selection.shelf import Shelf
 from autoplan.selection.wants import COUNTED_BY, Counting
 
-MOST_KEPT = 8
+MOST_KEPT = 16
 """Of each class the ways to build it that are remembered; those of old sites serve nobody."""
 
 
@@ -52,7 +52,7 @@ class Built:
         that is not the first to do so stays refused without it), ask no more of a joint than others do, and
         count nothing that the class takes.
         """
-        if site is not self.site or (self.free and not free) or book.settings != self.book.settings:
+        if site != self.site or (self.free and not free) or book.settings != self.book.settings:
             return False
         now = {rule.id for rule in book.rules}
         before = {rule.id for rule in self.book.rules}
