@@ -220,7 +220,7 @@ class _Planner:
             site,
             self.catalog,
             book,
-            self._judge(site, book),
+            self._judge(site, book, walked=False),
             1,
             self.by_ownership,
             self.deadline,
@@ -236,7 +236,7 @@ class _Planner:
         from autoplan.selection.rank import Ranking
 
         variants, _ = variants_of(site, self.catalog)
-        found = self._ranked(variants, book, 1, None, confirm=False)
+        found = self._ranked(variants, book, 1, None, confirm=False, walked=False)
         ranking = Ranking([_told(placed) for placed in found.designs], found.ending)
         return Attempt(ranking, found.trials[0].lacking)
 
@@ -248,11 +248,12 @@ class _Planner:
         progress: Progress | None,
         *,
         confirm: bool = True,
+        walked: bool = True,
     ) -> Merged:
         from autoplan.selection.merge import rank_all
 
         def judge_of(variant: Variant) -> Judge:
-            return self._judge(variant.site, book)
+            return self._judge(variant.site, book, walked=walked)
 
         return rank_all(
             variants,
@@ -267,11 +268,11 @@ class _Planner:
             self.workshop,
         )
 
-    def _judge(self, site: Site, book: RuleBook) -> Judge:
+    def _judge(self, site: Site, book: RuleBook, *, walked: bool = True) -> Judge:
         from autoplan.verdict.judge import judge
 
         def judged(drawing: Drawing) -> Verdict:
-            return judge(site, self.catalog, book, drawing)
+            return judge(site, self.catalog, book, drawing, walked=walked)
 
         return judged
 
