@@ -7,10 +7,10 @@ is not tried was shown to be in vain (`selection.without`).
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
+from autoplan.advice.case import Case
 from autoplan.advice.sump import SUMP_RULES, sump_remedies
 from autoplan.catalog.parts import Catalog
 from autoplan.outcome import Clash
@@ -18,7 +18,7 @@ from autoplan.problem.site import Site, Vessel, VesselKind
 from autoplan.rules.base import Rule
 from autoplan.rules.book import RuleBook
 from autoplan.selection.attempt import Attempt, Try
-from autoplan.selection.rank import Ranked, Ranking
+from autoplan.selection.rank import Ranked
 from autoplan.selection.solve import Ending
 from autoplan.selection.without import Without
 from autoplan.selection.workshop import Workshop
@@ -43,35 +43,6 @@ HINTS = dict.fromkeys(
 
 STEPS_MM = (5, 10, 20, 30, 40, 50, 75, 100, 150, 200, 300, 400, 500)
 """How far a vessel is raised in trying; a builder works in such steps."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Case:
-    """A problem without a design, and what it takes to look into it.
-
-    Attributes:
-        site, book: the problem and the rules that have none.
-        search: searches a changed problem or rule book.
-        vain: shows which rules it is not for.
-        deadline: `time.monotonic()` after which nothing further is tried.
-    """
-
-    site: Site
-    book: RuleBook
-    search: Try
-    vain: Without
-    deadline: float | None
-
-    @property
-    def late(self) -> bool:
-        """Whether time is up."""
-        return self.deadline is not None and time.monotonic() > self.deadline
-
-    def without(self, *rules: str, cheapest: bool = False) -> Attempt:
-        """What is found without some rules: any design, or the cheapest."""
-        if self.vain.none_without(rules):
-            return Attempt(Ranking(ending=Ending.NONE))
-        return self.search(self.site, self.book.without(*rules), any_will_do=not cheapest)
 
 
 def explain_none(
@@ -99,7 +70,7 @@ def explain_none(
     if found.lacking is not None:
         refused = ", ".join(found.lacking.rules) or "the price list"
         sentences.append(f"{found.lacking.run_class}: no {found.lacking.what} is left; refused by {refused}.")
-    case = _Case(site, book, search, Without(site, catalog, book, workshop), deadline)
+    case = Case(site, catalog, book, search, Without(site, catalog, book, workshop), deadline)
     mends: list[str] = []
     for rule in sorted(book.rules, key=lambda r: (r.id != "budget", not r.negotiable)):
         if case.late or not _worth_trying(rule):
@@ -118,7 +89,7 @@ def explain_none(
         sentences += [f"{rule_id}: {named[rule_id]}" for rule_id in mends]
     sentences += _raised(case, mends)
     if set(SUMP_RULES) & set(mends) and not case.late:
-        sentences += sump_remedies(site, catalog, book, search)
+        sentences += sump_remedies(case)
     return Clash(tuple(mends), tuple(sentences))
 
 
@@ -151,7 +122,7 @@ def _giving_way(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
     )
 
 
-def _clashing(case: _Case) -> list[str]:
+def _clashing(case: Case) -> list[str]:
     """A smallest set of rules that cannot hold together: drop each rule that is not needed for the clash.
 
     A rule is dropped only where it is proven that there is no design even without it. Nothing is said where
@@ -169,7 +140,7 @@ def _clashing(case: _Case) -> list[str]:
     return kept
 
 
-def _raised(case: _Case, mends: Sequence[str]) -> list[str]:
+def _raised(case: Case, mends: Sequence[str]) -> list[str]:
     """The least step by which raising a fish tank mends it, where heights are what clashes."""
     if not {"drain-fall", "overload", "level-range", "hole-place"} & set(mends):
         return []
@@ -181,7 +152,7 @@ def _raised(case: _Case, mends: Sequence[str]) -> list[str]:
             if case.late:
                 return sentences
             higher = _with_vessel(case.site, _lifted(vessel, step / 1000))
-            if case.search(higher, case.book, any_will_do=True).ranking.designs:
+            if case.works(higher):
                 sentences.append(f"Raising {vessel.name} by {step} mm would leave a design.")
                 break
     return sentences

@@ -177,6 +177,14 @@ class Without:
         classes = {runs[name].run_class for name in here | driven}
         return self._plain.none((), (*classes, _level_of(vessel)))
 
+    def none_at(self, site: Site) -> bool:
+        """Whether it is shown that water finds no way on a changed site, under all rules."""
+        try:
+            draft = Draft(site, self._catalog, self._book, self._workshop, Leniency(frozenset(), frozenset()))
+        except NoOptionError:
+            return True
+        return Rows(draft).none(())
+
     def _rows(self, silent: frozenset[str], lenient: Leniency | None) -> Rows | None:
         """The relaxation where some rules neither refuse nor ask anything; None where it cannot be built.
 
