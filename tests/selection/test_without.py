@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -28,6 +29,9 @@ SHELF = """drain-40-3m drain-50-3m pn10-32-3m pn16-25-3m pn16-20-metre drain-ben
     drain-tee-40 drain-coupling-40 drain-sweep-50-90 drain-coupling-50 seal-50 elbow-32-90 elbow-25-90
     elbow-25-45 seal-40 bulkhead-25 bush-25-20 union-female-32-1 union-female-25-34 tee-32 tee-25 tee-32-25
     bush-32-25 ball-32 ball-25 pump-1600 pump-2200 pump-3000"""
+
+RUBBER = " rubber-coupling-40 rubber-coupling-50"
+"""Without them no drain of a settler comes apart."""
 
 BEDS = """
 name = "Beds over a sump"
@@ -66,6 +70,7 @@ floor = "-600 mm"
 
 NONE = {
     "levels": SETTLER,
+    "nothing comes apart": SETTLER,
     "a sump too small": BEDS.format(area=1, floods=2, litres=120, wishes=""),
     "floods too often": BEDS.format(area=1, floods=6, litres=900, wishes=""),
     "too little money": BEDS.format(area=1, floods=2, litres=500, wishes="budget = 60"),
@@ -74,10 +79,11 @@ NONE = {
 """Problems without a design, each for a reason of its own."""
 
 
-@pytest.fixture(scope="module")
-def shelf() -> Catalog:
-    """A short price list."""
-    return cut_down(autoplan.load_catalog("metric"), SHELF)
+@pytest.fixture
+def shelf(request: pytest.FixtureRequest) -> Catalog:
+    """A short price list, for the problem that lacks them without rubber couplings."""
+    rigid = "nothing comes apart" in request.node.name
+    return cut_down(autoplan.load_catalog("metric"), SHELF if rigid else SHELF + RUBBER)
 
 
 def read(folder: Path, text: str) -> Site:
@@ -190,3 +196,25 @@ def test_any_design_will_do(tmp_path: Path, shelf: Catalog) -> None:
     assert best.proven
     assert some.objective >= best.objective
     assert some.bound <= best.objective
+
+
+@pytest.mark.parametrize("reason", ["levels", "a sump too small"])
+def test_a_height_in_vain_is_in_vain(tmp_path: Path, shelf: Catalog, reason: str) -> None:
+    """Heights of the tank that are shown to have no design have none; one that has a design is not shown."""
+    site = read(tmp_path, NONE[reason])
+    book = read_rules(site)
+    vain = Without(site, shelf, book, Workshop(shelf))
+    shown = []
+    for by in (0.005, 0.03, 0.1, 0.3):
+        tank = site.vessels["tank"]
+        higher = replace(
+            tank,
+            floor_m=tank.floor_m + by,
+            water_min_m=tank.water_min_m + by,
+            water_max_m=tank.water_max_m + by,
+        )
+        moved = replace(site, vessels={**site.vessels, "tank": higher})
+        shown.append(vain.none_at(moved))
+        assert not (shown[-1] and searched(moved, shelf, book).ranking.designs), by
+    assert any(shown)
+    assert all(shown) == (reason == "a sump too small")
