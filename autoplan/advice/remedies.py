@@ -130,7 +130,13 @@ def _clashing(case: Case) -> list[str]:
     """
     trying = [rule for rule in case.book.rules if _worth_trying(rule)]
     kept = [rule.id for rule in sorted(trying, key=lambda r: r.negotiable)]
+    for rule_id in kept:
+        if case.vain.none_under(rule_id):
+            return [rule_id]
     for rule_id in list(kept):
+        if len(kept) == 1:
+            # Alone it forbids every design, and nothing smaller than one rule can be named.
+            break
         off = [rule.id for rule in trying if rule.id not in kept]
         tried = case.without(*off, rule_id).ranking
         if not tried.designs and tried.ending is Ending.NONE:

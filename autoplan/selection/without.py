@@ -161,6 +161,13 @@ class Without:
         rows = self._rows(silent, lenient)
         return rows is None or rows.none(loose, touched - self._needed)
 
+    def none_under(self, rule: str) -> bool:
+        """Whether one rule's rows alone show that there is no design, however anything is built."""
+        if self._plain is None:
+            return False
+        others = [other.id for other in self._book.rules if other.id != rule]
+        return self._plain.none(others, self._site.classes())
+
     def none_at_any_height(self, vessel: str) -> bool:
         """Whether it is shown that there is no design however high or low a vessel stands.
 

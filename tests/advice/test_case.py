@@ -30,6 +30,10 @@ class Blind:
         """Not shown."""
         return False
 
+    def none_under(self, _: object) -> bool:
+        """Not shown."""
+        return False
+
     def none_at(self, _: object) -> bool:
         """Not shown."""
         return False
@@ -102,7 +106,8 @@ def test_an_undecided_search_drops_no_rule(site: Site) -> None:
     """A rule leaves the clash only where there is proven to be no design without it."""
     tried = {rule.id for rule in read_rules(site).rules if _worth_trying(rule)}
     assert set(_clashing(case(site, Searching(set(), Ending.UNDECIDED)))) == tried
-    assert _clashing(case(site, Searching(set(), Ending.NONE))) == []
+    (last,) = _clashing(case(site, Searching(set(), Ending.NONE)))
+    assert last in tried
 
 
 def test_no_bed_at_all_is_no_advice(tmp_path: Path) -> None:
