@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Design, Outcome
+from autoplan.report.alike import gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.units import HOUR_S, Units, fixed
 
@@ -45,11 +46,12 @@ def siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
             for facts in design.verdict.siphons.values()
         ),
     )
-    yield Points(tuple(_parts(outcome, design, name, units) for name in design.verdict.siphons))
+    parts = (_parts(outcome, design, name, units) for name in design.verdict.siphons)
+    yield Points(tuple(gathered(parts)))
 
 
-def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> str:
-    """One siphon's parts, in the order in which they are put in."""
+def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[str, str]:
+    """A bed, and its siphon's parts in the order in which they are put in."""
     drawn = design.drawing.runs[name]
     end = drawn.start
     assert end.siphon is not None
@@ -69,4 +71,4 @@ def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> str:
     if lacking:
         said.append(f"not on the price list and not counted: {', '.join(lacking)}")
     later = " (to come later)" if drawn.later else ""
-    return f"{end.at}{later}: {'; '.join(said)}."
+    return f"{end.at}{later}", f"{'; '.join(said)}."

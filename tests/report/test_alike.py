@@ -1,0 +1,36 @@
+"""Things of which the same is said are named together."""
+
+from __future__ import annotations
+
+import pytest
+
+from autoplan.report.alike import gathered, together
+
+
+@pytest.mark.parametrize(
+    ("names", "said"),
+    [
+        (["tank"], "tank"),
+        (["tank", "sump"], "tank and sump"),
+        (["bed 1", "bed 2"], "bed 1 and bed 2"),
+        (["bed 1", "bed 2", "bed 3"], "bed 1 to bed 3"),
+        (["tank", "bed 9", "bed 10", "bed 11", "sump"], "tank, bed 9 to bed 11 and sump"),
+        (["bed 1", "bed 3", "bed 5"], "bed 1, bed 3 and bed 5"),
+        (["bed 3", "bed 2", "bed 1"], "bed 3, bed 2 and bed 1"),
+        (["1", "2", "3"], "1 to 3"),
+    ],
+)
+def test_names_are_read_out_together(names: list[str], said: str) -> None:
+    """Three or more in a row become a span; nothing else is taken for a row."""
+    assert together(names) == said
+
+
+def test_the_same_text_is_said_once() -> None:
+    """Lines keep the order in which their texts first came, and no name stands twice."""
+    pairs = [("bed 1", "dry."), ("sump", "wet."), ("bed 2", "dry."), ("bed 3", "dry."), ("bed 3", "dry.")]
+    assert list(gathered(pairs)) == ["bed 1 to bed 3: dry.", "sump: wet."]
+
+
+def test_different_texts_stay_apart() -> None:
+    """A line for each, also where the name is the same."""
+    assert list(gathered([("bed 1", "dry."), ("bed 1", "wet.")])) == ["bed 1: dry.", "bed 1: wet."]
