@@ -18,6 +18,7 @@ from autoplan.errors import InputError, Mistake
 from autoplan.outcome import Design, Outcome, SolverReport, Status, Verdict
 from autoplan.problem.site import Assumption, Site
 from autoplan.rules.book import RuleBook, read_rules
+from autoplan.rules.margin import MARGIN, check_off, least_margin, with_budget
 from autoplan.selection.variants import choice_mistakes, variants_of
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ def design(
         top: how many designs.
         budget: most that may be spent, over the problem's own budget if given [currency].
         without: ids of parts that may not be used.
-        rank_by: "purchase" or "ownership".
+        rank_by: "purchase", "ownership", or "margin": the most height to spare within the budget.
         time_limit: seconds for all searches together, or None.
         progress: told the stage, the best cost and the bound while searching.
 
@@ -56,11 +57,14 @@ def design(
         The outcome; `designs` is empty unless its status is "proven" or "feasible".
 
     Raises:
-        InputError: unknown rules or settings, or part ids that the price list does not have.
+        InputError: unknown rules or settings, part ids that the price list does not have, or a ranking by
+            margin without the rules that it speaks of.
     """
     started = time.monotonic()
     site = _with_options(site, catalog, budget, without)
     book = read_rules(site)
+    if rank_by == MARGIN:
+        check_off(site, book.off)
     site = _everywhere(site, lambda one: replace(one, assumptions=(*one.assumptions, *book.assumptions)))
     deadline = None if time_limit is None else started + time_limit
     planner = _Planner(site, catalog, book, rank_by, deadline, progress, started)
@@ -144,7 +148,7 @@ class _Planner:
         if self.site.wishes.most_full:
             self.site = self._with_most_full(self.site)
         variants, left_out = variants_of(self.site, self.catalog)
-        found = self._ranked(variants, self.book, top, self.progress)
+        found, kept_mm, variants = self._found(variants, top)
         status = Status.UNDECIDED
         if found.designs:
             proven = all(design.proven for design in found.designs)
@@ -164,6 +168,8 @@ class _Planner:
                 clash = replace(clash, sentences=(of, *clash.sentences))
         elif without and found.designs:
             best = _told(found.designs[0])
+            if self.rank_by == MARGIN:
+                best = self._of_all(self.site, self.book).ranking.designs[0]
             notes += part_missed(self.site, self.catalog, self.book, without, best, self._of_all)
         if len(variants) > 1:
             notes += _fruitless(found)
@@ -171,9 +177,35 @@ class _Planner:
         missing = unlisted(self.catalog, with_siphons=any(bed.siphon for bed in beds))
         if found.designs and missing:
             notes = (*notes, f"Not in this price list and not counted: {', '.join(missing)}.")
-        designs = _designs(found, several=len(variants) > 1)
+        designs = _designs(found, kept_mm, several=len(variants) > 1)
         report = self._report(found)
         return Outcome(status, variants[0].site, self.catalog, designs, report, self.rank_by, clash, notes)
+
+    def _found(self, variants: list[Variant], top: int) -> tuple[Merged, Sequence[int | None], list[Variant]]:
+        """The ranking, by rank the margin kept for it [mm] where that is what ranks, and the variants."""
+        if self.rank_by != MARGIN:
+            found = self._ranked(variants, self.book, top, self.progress)
+            return found, [None] * len(found.designs), variants
+        from autoplan.selection.margin import rank_by_margin
+
+        cheapest = None
+        if self.site.wishes.budget is None:
+            cheapest = self._ranked(variants, self.book, 1, self.progress)
+            if not cheapest.designs:
+                return cheapest, [], variants
+            cost = cheapest.designs[0].ranked.verdict.cost
+            whole = cost.purchase + cost.freight
+            self.site = _everywhere(self.site, lambda one: with_budget(one, whole))
+            variants = [replace(one, site=with_budget(one.site, whole)) for one in variants]
+
+        def search(reserve: int, known: Sequence[Placed], count: int) -> Merged:
+            first = reserve == 0 and not known
+            return self._ranked(
+                variants, self.book, count, self.progress, confirm=first, reserve=reserve, known=known
+            )
+
+        spared = rank_by_margin(search, top, cheapest)
+        return spared.merged, spared.kept_mm, variants
 
     def _with_most_full(self, site: Site) -> Site:
         """The problem with as many beds full at once as leave a design; one where none does."""
@@ -249,6 +281,8 @@ class _Planner:
         *,
         confirm: bool = True,
         walked: bool = True,
+        reserve: int = 0,
+        known: Sequence[Placed] = (),
     ) -> Merged:
         from autoplan.selection.merge import rank_all
 
@@ -265,6 +299,8 @@ class _Planner:
             self.deadline,
             progress,
             confirm,
+            reserve,
+            known,
             self.workshop,
         )
 
@@ -277,7 +313,7 @@ class _Planner:
         return judged
 
 
-def _designs(found: Merged, *, several: bool) -> tuple[Design, ...]:
+def _designs(found: Merged, kept_mm: Sequence[int | None], *, several: bool) -> tuple[Design, ...]:
     """The ranked designs as the outcome holds them."""
     traits = [_traits(placed) for placed in found.designs]
     return tuple(
@@ -292,6 +328,8 @@ def _designs(found: Merged, *, several: bool) -> tuple[Design, ...]:
             traits=traits[place - 1],
             site=placed.variant.site if several else None,
             variant=placed.variant.said,
+            margin=least_margin(placed.ranked.verdict.findings),
+            kept_mm=kept_mm[place - 1],
         )
         for place, placed in enumerate(found.designs, start=1)
     )

@@ -52,6 +52,21 @@ class DrawnSiphon:
 
 
 @dataclass(frozen=True, slots=True)
+class DrawnDrainHole:
+    """The hole in a standpipe's side by which a timed bed runs empty.
+
+    Attributes:
+        hole_m: its diameter [m].
+        height_m: its centre above the bed's floor [m].
+        guard: media guard round the standpipe, or None where the price list has none.
+    """
+
+    hole_m: float
+    height_m: float
+    guard: str | None
+
+
+@dataclass(frozen=True, slots=True)
 class DrawnEnd:
     """Where a run ends.
 
@@ -67,6 +82,7 @@ class DrawnEnd:
         standpipe_top_m: top of the standpipe on a floor outlet above the datum [m], else None.
         standpipe: part id of the standpipe's pipe where that is not the run's own, else None.
         siphon: what makes a bell siphon of the standpipe, or None for a plain one.
+        drain_hole: the hole in the side of a timed bed's standpipe, else None.
     """
 
     at: str
@@ -79,6 +95,14 @@ class DrawnEnd:
     standpipe_top_m: float | None = None
     standpipe: str | None = None
     siphon: DrawnSiphon | None = None
+    drain_hole: DrawnDrainHole | None = None
+
+    @property
+    def upright_parts(self) -> tuple[str, ...]:
+        """What stands on a floor outlet besides the standpipe: bell, guard and the like."""
+        own = () if self.siphon is None else self.siphon.parts
+        guard = None if self.drain_hole is None else self.drain_hole.guard
+        return own if guard is None else (*own, guard)
 
 
 @dataclass(frozen=True, slots=True)

@@ -30,6 +30,7 @@ MATTERS_OF_TASTE = (
     "pressure-velocity",
     "comes-apart",
     "hole-saw",
+    "hose-clamps",
     "sundries",
     "stock",
 )
@@ -38,7 +39,12 @@ MATTERS_OF_TASTE = (
 HINTS = dict.fromkeys(
     ("flood-rate", "siphon-start", "siphon-break", "bell-fit"),
     ', or write drain = "standpipe" for a bed whose inflow suits no siphon',
-)
+) | {
+    "timer-fill": ", or give a longer on_time or a smaller hole",
+    "timer-drain": ", or give a larger hole, a shorter on_time or fewer floods",
+    "drain-hole": ", or give a shorter on_time or fewer floods, which ask for a smaller hole",
+    "timer-shut": ", or write a higher overload below [wishes], which makes the drains wider",
+}
 """What else a builder may do about a rule, by its id."""
 
 STEPS_MM = (5, 10, 20, 30, 40, 50, 75, 100, 150, 200, 300, 400, 500)

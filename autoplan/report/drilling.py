@@ -6,13 +6,13 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from autoplan.assembly.needs import Want, by_size, rows_for
-from autoplan.catalog.parts import Penetration, SundryKind, Way
-from autoplan.drawing import DrawnEnd, DrawnRun
+from autoplan.catalog.parts import SundryKind, Way
+from autoplan.drawing import DrawnDrainHole, DrawnEnd, DrawnRun
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import Vessel
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.figures import tally
-from autoplan.report.units import Units
+from autoplan.report.units import Units, mm
 
 STANDS = "seal-stand"
 """The rule that says how many support stands are needed."""
@@ -24,26 +24,25 @@ class Hole:
 
     Attributes:
         vessel: where.
-        run: the run that goes through it.
+        run: the run that goes through it, or that starts at the standpipe.
+        place: "wall", "floor", or "standpipe" for the drain hole of a timed bed.
         centre_m: centre above the vessel's own floor inside [m]; None for a hole in the floor.
-        part: the wall part.
+        hole_m: its diameter [m].
+        part: id of the wall part, or of the standpipe's pipe.
         saw: id of a hole saw of its size, or None if the price list has none.
-        saw_from: "owned", "bought", or "not on the list".
+        saw_from: "owned", "bought", "not on the list", or "a drill".
         stand: id of the support stand that carries the pipe there, or None.
     """
 
     vessel: str
     run: str
+    place: str
     centre_m: float | None
-    part: Penetration
+    hole_m: float
+    part: str
     saw: str | None
     saw_from: str
     stand: str | None
-
-    @property
-    def place(self) -> str:
-        """Wall or floor."""
-        return "floor" if self.centre_m is None else "wall"
 
 
 def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
@@ -58,7 +57,18 @@ def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
             centre = None if end.in_floor else end.centre_m - vessel.floor_m
             saw, saw_from = _supply(outcome, design, by_size(SundryKind.SAW, part.hole_m))
             stand = stood.get((drawn.run, vessel.name))
-            drilled.append(Hole(vessel.name, drawn.run, centre, part, saw, saw_from, stand))
+            place = "floor" if centre is None else "wall"
+            drilled.append(
+                Hole(vessel.name, drawn.run, place, centre, part.hole_m, part.id, saw, saw_from, stand)
+            )
+            if end.drain_hole is not None:
+                hole, pipe = end.drain_hole, end.standpipe or drawn.pipe
+                drilled.append(
+                    Hole(
+                        *(vessel.name, drawn.run, "standpipe", hole.height_m, hole.hole_m, pipe),
+                        *(None, "a drill", None),
+                    )
+                )
     return drilled
 
 
@@ -113,7 +123,7 @@ def holes(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
             (
                 Column("vessel", 12),
                 Column("run", 14),
-                Column("in the", 6),
+                Column("in the", 9),
                 numbers(units.height.title("centre"), 9),
                 numbers(units.hole.title("hole"), 6),
                 Column("saw", 15),
@@ -138,9 +148,9 @@ def _rows(drilled: list[Hole], units: Units) -> Iterator[tuple[str, ...]]:
             hole.run,
             hole.place,
             "-" if hole.centre_m is None else units.height.text(hole.centre_m),
-            units.hole.text(hole.part.hole_m),
+            units.hole.text(hole.hole_m),
             f"{hole.saw}: {hole.saw_from}" if hole.saw else hole.saw_from,
-            hole.part.id,
+            hole.part,
             hole.stand or "-",
         )
         named = hole.vessel
@@ -153,9 +163,20 @@ def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
             if end.standpipe_top_m is not None:
                 top = units.height.said(end.standpipe_top_m - vessel.floor_m)
                 yield f"{end.at}: cut the standpipe of {drawn.run} so that its top is {top} above the floor."
+            if end.drain_hole is not None:
+                wide, high = drill_words(end.drain_hole, units), units.height.said(end.drain_hole.height_m)
+                yield (
+                    f"{end.at}: drill one hole of {wide} through one side of the standpipe of {drawn.run}, "
+                    f"its centre {high} above the floor and clear of the part that the standpipe sits in."
+                )
             if end.inner_chain and end.penetration is not None:
                 inside = ", ".join(tally(end.inner_chain))
                 yield f"{end.at}: inside the wall part {end.penetration} of {drawn.run}: {inside}."
+
+
+def drill_words(hole: DrawnDrainHole, units: Units) -> str:
+    """The size of a drain hole as drills are sold, in millimetres, and in inches where those are read."""
+    return units.also(f"{mm(hole.hole_m):.6g} mm")
 
 
 def _lifting(design: Design) -> Iterator[str]:

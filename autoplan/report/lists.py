@@ -116,8 +116,8 @@ def drilling_list(outcome: Outcome, design: Design, units: Units) -> Iterator[Se
         yield (
             *(hole.vessel, hole.run, hole.place),
             "" if hole.centre_m is None else height.number(hole.centre_m),
-            saw.number(hole.part.hole_m),
-            *(hole.saw or "", hole.saw_from, hole.part.id, hole.stand or ""),
+            saw.number(hole.hole_m),
+            *(hole.saw or "", hole.saw_from, hole.part, hole.stand or ""),
         )
 
 

@@ -47,7 +47,7 @@ class SumpHigh(Rule):
                             volume = (place.bore_m / 2 - place.offset_m) * start.area_m2
                     pairs.append((var, tenth_mm_up(volume / vessel.area_m2)))
                 rise = rise + weighted(pairs)
-            highest = tenth_mm_down(vessel.rim_m - self.values["freeboard"])
+            highest = tenth_mm_down(vessel.rim_m - self.values["freeboard"]) - draft.reserve
             draft.at_least(self.id, Linear(constant=highest), draft.level(name) + rise)
 
     def check(self, survey: Survey) -> Iterator[Finding]:

@@ -50,7 +50,7 @@ def attempt(
 ) -> Attempt:
     """Draft the problem and rank its designs; arguments as for `rank` and `Draft`."""
     try:
-        draft = Draft(site, catalog, book, workshop)
+        draft = Draft(site, catalog, book, workshop=workshop)
     except NoOptionError as lacking:
         return Attempt(Ranking(ending=Ending.NONE), lacking)
     ranking = rank(draft, judge, top, by_ownership, deadline, progress, confirm, any_will_do)

@@ -21,6 +21,7 @@ from autoplan.selection.fittings import Added, added_on, goes_on
 from autoplan.selection.fittings import turns as turns_on
 from autoplan.selection.fittings import valves as valves_on
 from autoplan.selection.making import Fitting, Making, NoOptionError
+from autoplan.selection.standpipes import stood_up
 from autoplan.selection.wants import Counting
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
@@ -176,8 +177,7 @@ class _Builder:
             low = self.site.vessels[run.start].floor_m + self.strip_m + start.hole_m / 2
             start_end = replace(start_end, centre_m=tenth_mm_up(low) * TENTH_MM)
         elif start_end.in_floor:
-            vessel = self.site.vessels[run.start]
-            start_end = replace(start_end, centre_m=vessel.floor_m, standpipe_top_m=vessel.water_max_m)
+            start_end = stood_up(self.site, start_end)
         cap = self.shelf.cap(pipe.end) if run.spare and self.making.pressed else None
         if run.spare and self.making.pressed and cap is None:
             self.making.lost = "end cap for a spare connection"

@@ -9,7 +9,12 @@ from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.rules.base import Candidate
 from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, screen_head
 from autoplan.rules.waste_drain import flushing_head
-from autoplan.selection.counting import candidate_pieces, candidate_standpipes, candidate_uses
+from autoplan.selection.counting import (
+    candidate_pieces,
+    candidate_standpipes,
+    candidate_uses,
+    valve_watts,
+)
 from autoplan.selection.making import Making, no_worse
 from autoplan.selection.shelf import Bill
 from autoplan.selection.wants import Counting, Needs
@@ -104,7 +109,7 @@ class Kept:
         """What a candidate takes of everything shared but money; less is better in every place."""
         making = self._making
         enough = min(candidate.rating_m, making.shelf.shut_off_m) if making.pressed else 0.0
-        score = [-enough]
+        score = [-enough, valve_watts(making.catalog, making.site, candidate)]
         for run in making.members:
             drawn = candidate.drawn[run.name]
             flow = making.site.flows[run.name]

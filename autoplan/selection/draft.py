@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from itertools import pairwise
 
@@ -23,7 +22,12 @@ from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, screen_head, si
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.survey import run_out_factor
 from autoplan.selection.air import AirChoice, air_choices
-from autoplan.selection.counting import candidate_pieces, candidate_standpipes, candidate_uses
+from autoplan.selection.counting import (
+    candidate_pieces,
+    candidate_standpipes,
+    candidate_uses,
+    valve_watts,
+)
 from autoplan.selection.joints import Joint, Size, encode_in_line, encode_tee
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.model import Model
@@ -31,7 +35,7 @@ from autoplan.selection.purchase import Orders, cuts_by_choice, encode_orders
 from autoplan.selection.shelf import LEAST_SPEED, Shelf
 from autoplan.selection.sundries import Stores, Taking, encode_sundries
 from autoplan.selection.wants import Counting
-from autoplan.selection.workshop import Built, Workshop
+from autoplan.selection.workshop import MONEY, Built, Leniency, Workshop
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 HOPELESS = 3_000_000
@@ -40,26 +44,13 @@ HOPELESS = 3_000_000
 SPEEDS = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, LEAST_SPEED)
 """Speeds at which a pump that can be slowed is offered, as shares of full speed."""
 
-MONEY = ("purchase-list", "stock", "budget", "sundries")
-"""Rules whose rows speak of all that is bought together."""
-
-
-@dataclass(frozen=True, slots=True)
-class Leniency:
-    """Rules that refuse and ask nothing in some classes, though their rows are written.
-
-    Of such a draft nothing is bought: it is only for showing that water cannot go that way.
-    """
-
-    rules: frozenset[str]
-    classes: frozenset[str]
-
 
 class Draft:
     """The model of one problem under one rule book.
 
     Args:
         site, catalog, book: the problem, the whole price list, the rules in force.
+        reserve: height kept over every limit of `rules.margin` besides [0.1 mm].
         workshop: what earlier drafts from the same price list worked out, or None.
         lenient: see there.
 
@@ -72,15 +63,17 @@ class Draft:
         site: Site,
         catalog: Catalog,
         book: RuleBook,
+        reserve: int = 0,
         workshop: Workshop | None = None,
         lenient: Leniency | None = None,
     ) -> None:
         self.site = site
+        self.reserve = reserve
         self.catalog = catalog
         self.book = book
         self._lenient = lenient
         self.workshop = workshop if workshop is not None else Workshop(catalog)
-        self.shelf: Shelf = self.workshop.shelf(site)
+        self.shelf: Shelf = self.workshop.shelf(site, book)
         self.counting = Counting(site, self.shelf, book, free=lenient is not None)
         self.model = Model()
         self.water = site_water(site)
@@ -165,7 +158,8 @@ class Draft:
             if vessel.part is None:
                 continue
             if vessel.part in self.shelf.gone:
-                raise NoOptionError(vessel.name, "vessel to be had", ["stock"])
+                refused = self.book.refusing(self.catalog.vessels[vessel.part]) or ("stock",)
+                raise NoOptionError(vessel.name, "vessel to be had", refused)
             built.append((self.model.choice(f"{vessel.part} as {vessel.name}"), vessel.part))
             self.model.exactly_one([built[-1][0]])
         return built
@@ -325,7 +319,13 @@ class Draft:
     def watts(self) -> list[tuple[Var, float]]:
         """Every choice that takes mains power, with how much [W]."""
         pumps = [(var, choice.watts) for choices in self._pumps.values() for var, choice in choices]
-        return pumps + [(var, choice.watts) for group in self._air for var, choice in group if choice.watts]
+        valves = [
+            (var, valve_watts(self.catalog, self.site, candidate))
+            for choices in self._candidates.values()
+            for var, candidate in choices
+        ]
+        air = [(var, choice.watts) for group in self._air for var, choice in group]
+        return pumps + [(var, watts) for var, watts in (*valves, *air) if watts]
 
     def joints(self) -> Mapping[str, Sequence[Sequence[tuple[Var, float]]]]:
         """By pumped vessel and junction, groups of choices with their least rating [m of water]."""
@@ -349,7 +349,7 @@ class Draft:
         for came, goes in pairwise(path):
             parts.append(self._joints[self.site.runs[came].finish].loss(came, goes, flows))
         first = self.site.runs[path[0]]
-        if first.kind is RunKind.PRESSURE and first.start in self._joints:
+        if first.kind is RunKind.PRESSURE and first.start in self._pumps:
             parts.append(self._joints[first.start].loss("", first.name, flows))
         return total(parts)
 

@@ -42,9 +42,22 @@ def turns(making: Making, pipe: Pipe, angle: int) -> list[Fitting]:
 
 
 def valves(making: Making, pipe: Pipe) -> list[Fitting]:
-    """Balancing valves with their adaptors; first the valve, then the chain of each side."""
+    """Balancing valves with their adaptors; first the valve, then the chain of each side.
+
+    The feeds of timed beds get timed ones, whose power counts as well.
+    """
     options = []
-    for valve in making.shelf.balancing_valves():
+    timed = making.first.finish in making.site.timed_beds()
+    for valve in making.shelf.balancing_valves("timed" if timed else "ball"):
+        refused = [
+            rule.id
+            for rule in making.book.rules
+            for run in making.members
+            if not rule.admits_valve(run, valve)
+        ]
+        if refused:
+            making.note("valve", refused[0])
+            continue
         sides = [making.chains(end, pipe.end) for end in valve.ends]
         for before, after in product(*sides):
             if len(before.parts) != len(after.parts):
@@ -54,7 +67,7 @@ def valves(making: Making, pipe: Pipe) -> list[Fitting]:
             narrow = min(before.bore_m, after.bore_m, pipe.bore_m)
             loss = resistance.k / resistance.bore_m**4 + (pipe.bore_m / narrow) ** 4 - 1
             rating = min(valve.rating_m, before.rating_m, after.rating_m)
-            options.append(Fitting(parts, making.score_parts(parts, loss, rating)))
+            options.append(Fitting(parts, (*making.score_parts(parts, loss, rating), valve.watts)))
     return making.pareto(options)
 
 

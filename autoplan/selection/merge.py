@@ -112,6 +112,8 @@ def rank_all(
     deadline: float | None = None,
     progress: Progress | None = None,
     confirm: bool = True,
+    reserve: int = 0,
+    known: Sequence[Placed] = (),
     workshop: Workshop | None = None,
 ) -> Merged:
     """Find up to `top` designs over all variants in order of cost.
@@ -124,13 +126,17 @@ def rank_all(
         catalog, book: the price list and the rules in force.
         judge_of: the independent verdict on a variant's drawings.
         top, by_ownership, deadline, progress, confirm: as for `rank.rank`.
+        reserve: height kept over the limits of `rules.margin` besides [0.1 mm].
+        known: designs ranked before; none that is told apart by the same is found again.
         workshop: as for `Draft`.
 
     Raises:
         InternalError: as for `rank.rank`.
     """
     shared = workshop if workshop is not None else Workshop(catalog)
-    merger = _Merger(catalog, book, judge_of, by_ownership, deadline, progress, confirm, shared)
+    merger = _Merger(
+        catalog, book, judge_of, by_ownership, deadline, progress, confirm, reserve, known, shared
+    )
     return merger.run(variants, top)
 
 
@@ -143,6 +149,8 @@ class _Merger:
     deadline: float | None
     progress: Progress | None
     confirm: bool
+    reserve: int
+    known: Sequence[Placed]
     workshop: Workshop
     found: Merged = field(default_factory=Merged)
 
@@ -178,12 +186,16 @@ class _Merger:
         if self.progress is not None and of > 1:
             self.progress(f"variant {len(self.found.trials) + 1} of {of}", None, None)
         try:
-            draft = Draft(variant.site, self.catalog, self.book, self.workshop)
+            draft = Draft(variant.site, self.catalog, self.book, self.reserve, self.workshop)
         except NoOptionError as lacking:
             return Trial(variant, lacking=lacking)
         watch = self._watcher(variant)
         judge = self.judge_of(variant)
-        return Trial(variant, Ranker(draft, judge, self.by_ownership, self.deadline, watch, self.confirm))
+        ranker = Ranker(draft, judge, self.by_ownership, self.deadline, watch, self.confirm)
+        for placed in self.known:
+            if placed.variant.kind == variant.kind:
+                ranker.forbid(placed.ranked.key)
+        return Trial(variant, ranker)
 
     def _watcher(self, variant: Variant) -> Progress | None:
         if self.progress is None or not variant.traits:

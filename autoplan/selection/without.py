@@ -20,12 +20,12 @@ from autoplan.rules.base import Rule
 from autoplan.rules.book import RuleBook
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.candidates import WEAK
-from autoplan.selection.draft import MONEY, Draft, Leniency
+from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.presolve import equalities
 from autoplan.selection.sundries import RULE
 from autoplan.selection.wants import COUNTED_BY
-from autoplan.selection.workshop import Workshop
+from autoplan.selection.workshop import MONEY, Leniency, Workshop
 
 
 class Rows:
@@ -136,7 +136,7 @@ class Without:
         self._shaping = frozenset((WEAK, *(rule.id for rule in book.rules if _shapes(rule))))
         self._known: dict[object, Rows | None] = {}
         try:
-            draft = Draft(site, catalog, book, workshop)
+            draft = Draft(site, catalog, book, workshop=workshop)
         except NoOptionError:
             self._plain = None
         else:
@@ -147,7 +147,7 @@ class Without:
 
     def none_without(self, off: Collection[str]) -> bool:
         """Whether it is shown that there is no design without these rules; if not, only a search can tell."""
-        loose = {RULE if rule in COUNTED_BY else rule for rule in off}
+        loose = {*off, *(RULE for rule in off if rule in COUNTED_BY)}
         silent = self._shaping & frozenset(off)
         if self._plain is None:
             rows = self._rows(silent, None)
@@ -155,6 +155,9 @@ class Without:
         touched = self._touched(silent)
         if self._plain.none(loose, touched):
             return True
+        if self._workshop.refused(self._book.without(*silent)) != self._workshop.refused(self._book):
+            # A lenient draft has the parts of the whole book; with others only a search can tell.
+            return False
         lenient = Leniency(silent, touched & self._needed)
         if not lenient.classes:
             return False
@@ -187,7 +190,9 @@ class Without:
     def none_at(self, site: Site) -> bool:
         """Whether it is shown that water finds no way on a changed site, under all rules."""
         try:
-            draft = Draft(site, self._catalog, self._book, self._workshop, Leniency(frozenset(), frozenset()))
+            draft = Draft(
+                site, self._catalog, self._book, 0, self._workshop, Leniency(frozenset(), frozenset())
+            )
         except NoOptionError:
             return True
         return Rows(draft).none(())
@@ -201,7 +206,7 @@ class Without:
         if key not in self._known:
             book = self._book if lenient is not None else self._book.without(*silent)
             try:
-                draft = Draft(self._site, self._catalog, book, self._workshop, lenient)
+                draft = Draft(self._site, self._catalog, book, 0, self._workshop, lenient)
             except NoOptionError:
                 self._known[key] = None
             else:
@@ -214,6 +219,8 @@ class Without:
         What is refused by another rule too stays refused without a rule that is not the first to do so.
         """
         less, runs = self._book.without(*silent), self._site.runs.values()
+        if self._workshop.refused(less) != self._workshop.refused(self._book):
+            return frozenset((*self._site.classes(), *self._refusing))
         asked = {
             run.run_class
             for run in (runs if silent else ())

@@ -20,6 +20,21 @@ from autoplan.selection.making import Making, NoOptionError
 from autoplan.selection.shelf import Shelf
 from autoplan.selection.wants import COUNTED_BY, Counting
 
+MONEY = ("purchase-list", "stock", "budget", *COUNTED_BY)
+"""Rules whose rows speak of all that is bought together."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leniency:
+    """Rules that refuse and ask nothing in some classes, though their rows are written.
+
+    Of such a draft nothing is bought: it is only for showing that water cannot go that way.
+    """
+
+    rules: frozenset[str]
+    classes: frozenset[str]
+
+
 MOST_KEPT = 16
 """Of each class the ways to build it that are remembered; those of old sites serve nobody."""
 
@@ -29,7 +44,7 @@ class Built:
     """The ways to build one class, and whose word shaped them.
 
     Attributes:
-        site, book: what they were worked out for.
+        site, book, shelf: what they were worked out for.
         free: whether nothing cost anything; see `Counting`.
         candidates: the ways; empty where there are none.
         refusing: ids of rules that refused something, each the first to refuse it.
@@ -39,6 +54,7 @@ class Built:
 
     site: Site
     book: RuleBook
+    shelf: Shelf
     free: bool
     candidates: tuple[Candidate, ...]
     refusing: frozenset[str]
@@ -75,19 +91,30 @@ class Workshop:
 
     def __init__(self, catalog: Catalog) -> None:
         self.catalog = catalog
+        self._refused: dict[tuple[str, ...], frozenset[str]] = {}
         self._shelves: dict[object, Shelf] = {}
         self._built: dict[str, deque[Built]] = {}
 
-    def shelf(self, site: Site) -> Shelf:
-        """The parts that may be used on a site; the same for every site with the same stock."""
+    def refused(self, book: RuleBook) -> frozenset[str]:
+        """Parts that some rule allows nowhere."""
+        rules = tuple(rule.id for rule in book.rules)
+        if rules not in self._refused:
+            rows = (part for group in self.catalog.groups() for part in group.values())
+            self._refused[rules] = frozenset(part.id for part in rows if book.refusing(part))
+        return self._refused[rules]
+
+    def shelf(self, site: Site, book: RuleBook) -> Shelf:
+        """The parts that may be used on a site; the same where stock and refused parts are the same."""
+        refused = self.refused(book)
         key = (
+            refused,
             site.unavailable,
             tuple(sorted(site.owned.items())),
             tuple(sorted((part, tuple(lengths)) for part, lengths in site.offcuts.items())),
             site.tanks(),
         )
         if key not in self._shelves:
-            self._shelves[key] = Shelf(site, self.catalog)
+            self._shelves[key] = Shelf(site, self.catalog, refused)
         return self._shelves[key]
 
     def built(
@@ -99,9 +126,16 @@ class Workshop:
             NoOptionError: there is none; names the rules that refused the last options.
         """
         kept = self._built.setdefault(name, deque(maxlen=MOST_KEPT))
-        found = next((one for one in kept if one.serves(site, book, members, free=counting.free)), None)
+        found = next(
+            (
+                one
+                for one in kept
+                if one.shelf is counting.shelf and one.serves(site, book, members, free=counting.free)
+            ),
+            None,
+        )
         if found is None:
-            found = self._build(site, book, counting, Making(site, self.shelf(site), book, name, members))
+            found = self._build(site, book, counting, Making(site, counting.shelf, book, name, members))
             kept.append(found)
         if found.lacking is not None:
             raise found.lacking
@@ -114,4 +148,6 @@ class Workshop:
             candidates = tuple(candidates_for(making, counting))
         except NoOptionError as error:
             lacking = error
-        return Built(site, book, counting.free, candidates, frozenset(making.refused), lacking)
+        return Built(
+            site, book, counting.shelf, counting.free, candidates, frozenset(making.refused), lacking
+        )

@@ -20,6 +20,7 @@ from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.model import Model
 from autoplan.selection.solve import Ending
+from autoplan.selection.wants import COUNTED_BY
 from autoplan.selection.without import Without
 from autoplan.selection.workshop import Workshop
 from autoplan.verdict.judge import judge
@@ -144,7 +145,7 @@ def same(one: Model, other: Model) -> bool:
 def drafted(site: Site, catalog: Catalog, book: RuleBook, workshop: Workshop | None) -> Model | str:
     """The model, or what it lacks."""
     try:
-        return Draft(site, catalog, book, workshop).model
+        return Draft(site, catalog, book, workshop=workshop).model
     except NoOptionError as lacking:
         return str(lacking)
 
@@ -167,7 +168,7 @@ def test_a_rule_that_only_writes_rows_takes_them_along(tmp_path: Path, shelf: Ca
     site = read(tmp_path, NONE["a sump too small"])
     book = read_rules(site)
     whole = Draft(site, shelf, book).model
-    shapes = {rule.id for rule in shaping(book)} | {"pressure-rating", "sundries", "seal-stand", "hole-saw"}
+    shapes = {rule.id for rule in shaping(book)} | {"pressure-rating", *COUNTED_BY}
     for rule in book.rules:
         if rule.id in shapes:
             continue
