@@ -7,6 +7,7 @@ import math
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import cached_property
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
     from autoplan.selection.merge import Merged, Placed
     from autoplan.selection.rank import Judge, Ranked
     from autoplan.selection.variants import Variant
+    from autoplan.selection.workshop import Workshop
 
 Progress = Callable[[str, float | None, float | None], None]
 
@@ -158,7 +160,9 @@ class _Planner:
         if status is Status.NONE:
             first = variants[0].site
             tried = Attempt(Ranking(ending=Ending.NONE), found.trials[0].lacking)
-            clash = explain_none(first, self.catalog, self.book, tried, self._of_one, self.deadline)
+            clash = explain_none(
+                first, self.catalog, self.book, tried, self._of_one, self.workshop, self.deadline
+            )
             if len(variants) > 1:
                 of = f"Of {len(variants)} variants none has a design; this is said of {variants[0].said}:"
                 clash = replace(clash, sentences=(of, *clash.sentences))
@@ -208,9 +212,16 @@ class _Planner:
         beds = sum(vessel.bed is not None for vessel in site.vessels.values())
         for count in range(beds, 0, -1):
             asked = _everywhere(site, lambda one, n=count: _with_full(one, n))  # type: ignore[misc]
-            if count == 1 or self._of_all(asked, self.book).ranking.designs:
+            if count == 1 or self._has_design(asked):
                 return asked
         return site
+
+    def _has_design(self, site: Site) -> bool:
+        """Whether any of what a problem stands for has a design."""
+        variants, _ = variants_of(site, self.catalog)
+        return any(
+            self._of_one(variant.site, self.book, any_will_do=True).ranking.designs for variant in variants
+        )
 
     def _report(self, found: Merged) -> SolverReport:
         from autoplan.selection.solve import SEED, WORKERS
@@ -226,12 +237,30 @@ class _Planner:
             interrupted=found.interrupted,
         )
 
-    def _of_one(self, site: Site, book: RuleBook) -> Attempt:
-        """Search a changed site for its cheapest design only."""
+    @cached_property
+    def workshop(self) -> Workshop:
+        """What all drafts of this call share."""
+        from autoplan.selection.workshop import Workshop
+
+        return Workshop(self.catalog)
+
+    def _of_one(self, site: Site, book: RuleBook, *, any_will_do: bool = False) -> Attempt:
+        """Search a changed site for its cheapest design only, or for any."""
         from autoplan.selection.attempt import attempt
 
-        judge = self._judge(site, book)
-        return attempt(site, self.catalog, book, judge, 1, self.by_ownership, self.deadline, None, False)
+        return attempt(
+            site,
+            self.catalog,
+            book,
+            self._judge(site, book, walked=False),
+            1,
+            self.by_ownership,
+            self.deadline,
+            None,
+            False,
+            self.workshop,
+            any_will_do,
+        )
 
     def _of_all(self, site: Site, book: RuleBook) -> Attempt:
         """Search a changed problem, with all that it stands for, for its cheapest design only."""
@@ -239,7 +268,7 @@ class _Planner:
         from autoplan.selection.rank import Ranking
 
         variants, _ = variants_of(site, self.catalog)
-        found = self._ranked(variants, book, 1, None, confirm=False)
+        found = self._ranked(variants, book, 1, None, confirm=False, walked=False)
         ranking = Ranking([_told(placed) for placed in found.designs], found.ending)
         return Attempt(ranking, found.trials[0].lacking)
 
@@ -251,13 +280,14 @@ class _Planner:
         progress: Progress | None,
         *,
         confirm: bool = True,
+        walked: bool = True,
         reserve: int = 0,
         known: Sequence[Placed] = (),
     ) -> Merged:
         from autoplan.selection.merge import rank_all
 
         def judge_of(variant: Variant) -> Judge:
-            return self._judge(variant.site, book)
+            return self._judge(variant.site, book, walked=walked)
 
         return rank_all(
             variants,
@@ -271,13 +301,14 @@ class _Planner:
             confirm,
             reserve,
             known,
+            self.workshop,
         )
 
-    def _judge(self, site: Site, book: RuleBook) -> Judge:
+    def _judge(self, site: Site, book: RuleBook, *, walked: bool = True) -> Judge:
         from autoplan.verdict.judge import judge
 
         def judged(drawing: Drawing) -> Verdict:
-            return judge(site, self.catalog, book, drawing)
+            return judge(site, self.catalog, book, drawing, walked=walked)
 
         return judged
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import NamedTuple
 
 from autoplan.catalog.materials import Material
 
@@ -73,8 +74,7 @@ class FixtureKind(StrEnum):
     HAND_PUMP = "hand pump"
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class End:
+class End(NamedTuple):
     """One opening of a part: form, system and size.
 
     Form is "spigot" (a pipe's outside, to be welded), "plain" (an outside that can only be gripped),

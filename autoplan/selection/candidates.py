@@ -12,9 +12,8 @@ from autoplan.catalog.parts import Pipe, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.problem.graph import gravity_paths
-from autoplan.problem.site import Draw, Entry, Run, RunKind, Site
+from autoplan.problem.site import Draw, Entry, Run, RunKind
 from autoplan.rules.base import Candidate, Place
-from autoplan.rules.book import RuleBook
 from autoplan.rules.circuit import inlet_bore, inlet_k, least_rating, screen_head
 from autoplan.selection.dominance import Kept
 from autoplan.selection.ends import EndOption, finishes, starts
@@ -22,7 +21,6 @@ from autoplan.selection.fittings import Added, added_on, goes_on
 from autoplan.selection.fittings import turns as turns_on
 from autoplan.selection.fittings import valves as valves_on
 from autoplan.selection.making import Fitting, Making, NoOptionError
-from autoplan.selection.shelf import Shelf
 from autoplan.selection.standpipes import stood_up
 from autoplan.selection.wants import Counting
 from autoplan.units import tenth_mm_down, tenth_mm_up
@@ -32,20 +30,20 @@ RIM_CLEARANCE_M = 0.03
 
 TENTH_MM = 1e-4
 
+WEAK = "pressure-rating"
+"""The rule by which pipe that no pump is weak enough for is left out here; it only widens the model."""
+
 FREE_FALL_M = 0.25
 """Fall over the crown from which a drain enters a sump high in its wall; common practice, no source."""
 
 
-def candidates_for(
-    site: Site, shelf: Shelf, book: RuleBook, counting: Counting, run_class: str, members: Sequence[Run]
-) -> list[Candidate]:
+def candidates_for(making: Making, counting: Counting) -> list[Candidate]:
     """Every way worth considering to build one class.
 
     Args:
-        site, shelf, book: the problem, the parts that may be used, the rules in force.
+        making: the class, with the problem, the parts that may be used and the rules in force; remembers what
+            was refused by which rule.
         counting: what joints take of cement and the like.
-        run_class: name of the class.
-        members: its runs.
 
     Returns:
         Candidates in the order of the price list, less those that another beats (`dominance`).
@@ -53,7 +51,7 @@ def candidates_for(
     Raises:
         NoOptionError: nothing is left; names the rules that refused the last options.
     """
-    return _Builder(Making(site, shelf, book, run_class, members), counting).build()
+    return _Builder(making, counting).build()
 
 
 class _Builder:
@@ -64,7 +62,7 @@ class _Builder:
         self.shelf = making.shelf
         self.first = making.first
         self.air_gap_m = making.book.settings["siphon-back"]["air_gap"]
-        self._strong = "pressure-rating" not in making.book.off
+        self._strong = WEAK not in making.book.off
         self.overflow_gap_m = making.book.settings["emergency-overflow"]["gap"]
         self.strip_m = making.book.settings["hole-place"]["strip"]
 
@@ -84,7 +82,7 @@ class _Builder:
         """Whether no pump is weak enough for this pipe; such a choice only widens the model."""
         weak = self.making.pressed and pipe.rating_m < self.shelf.least_shut_off_m
         if weak:
-            self.making.note("pipe", "pressure-rating")
+            self.making.note("pipe", WEAK)
         return weak
 
     def _admitted(self, questions: Iterable[tuple[object, Run, Pipe]]) -> bool:

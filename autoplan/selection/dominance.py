@@ -20,6 +20,8 @@ from autoplan.selection.shelf import Bill
 from autoplan.selection.wants import Counting, Needs
 from autoplan.units import tenth_mm_up
 
+NOTHING = Bill((), {}, {})
+
 
 @dataclass(frozen=True, slots=True)
 class _Scored:
@@ -44,7 +46,7 @@ class Kept:
     One beats another if both pass their walls in the same way with the same standpipes, if it takes no more
     of anything shared, and if it costs no more by any set of shops, even where it buys the pieces that it has
     more of at their dearest, leaves unused what the other has more of in packs, and opens another tin, roll
-    or pack of sundries or needs another saw.
+    or pack of sundries or needs another saw. Where nothing costs anything what pieces it takes is left aside.
 
     Args:
         making: the class.
@@ -72,6 +74,8 @@ class Kept:
             yield from (scored.candidate for scored in group)
 
     def _scored(self, candidate: Candidate) -> _Scored:
+        if self._counting.free:
+            return _Scored(candidate, NOTHING, (), self._score(candidate))
         needs, screwed = self._counting.of_candidate(candidate)
         saws = self._counting.saws(candidate)
         counted = replace(candidate, needs=needs, screwed_needs=screwed, saws=saws)
@@ -82,6 +86,8 @@ class Kept:
     def _beats(self, one: _Scored, other: _Scored) -> bool:
         if not no_worse(one.score, other.score) or not _fits_where(one.pieces, other.pieces):
             return False
+        if self._counting.free:
+            return True
         shelf = self._making.shelf
         return shelf.no_dearer(one.bill, other.bill) and shelf.no_dearer(
             one.bill, other.bill, self._extra(one.candidate, other.candidate)

@@ -19,6 +19,7 @@ from autoplan.selection.making import NoOptionError
 from autoplan.selection.rank import CONFIRM_S, Judge, Progress, Ranked, Ranker
 from autoplan.selection.solve import Ending
 from autoplan.selection.variants import Variant
+from autoplan.selection.workshop import Workshop
 
 BOUNDING = 0.5
 """Most share of the time given that may go into bounds; what is left over is for finding designs."""
@@ -113,6 +114,7 @@ def rank_all(
     confirm: bool = True,
     reserve: int = 0,
     known: Sequence[Placed] = (),
+    workshop: Workshop | None = None,
 ) -> Merged:
     """Find up to `top` designs over all variants in order of cost.
 
@@ -126,11 +128,15 @@ def rank_all(
         top, by_ownership, deadline, progress, confirm: as for `rank.rank`.
         reserve: height kept over the limits of `rules.margin` besides [0.1 mm].
         known: designs ranked before; none that is told apart by the same is found again.
+        workshop: as for `Draft`.
 
     Raises:
         InternalError: as for `rank.rank`.
     """
-    merger = _Merger(catalog, book, judge_of, by_ownership, deadline, progress, confirm, reserve, known)
+    shared = workshop if workshop is not None else Workshop(catalog)
+    merger = _Merger(
+        catalog, book, judge_of, by_ownership, deadline, progress, confirm, reserve, known, shared
+    )
     return merger.run(variants, top)
 
 
@@ -145,6 +151,7 @@ class _Merger:
     confirm: bool
     reserve: int
     known: Sequence[Placed]
+    workshop: Workshop
     found: Merged = field(default_factory=Merged)
 
     def run(self, variants: Sequence[Variant], top: int) -> Merged:
@@ -179,7 +186,7 @@ class _Merger:
         if self.progress is not None and of > 1:
             self.progress(f"variant {len(self.found.trials) + 1} of {of}", None, None)
         try:
-            draft = Draft(variant.site, self.catalog, self.book, self.reserve)
+            draft = Draft(variant.site, self.catalog, self.book, self.reserve, self.workshop)
         except NoOptionError as lacking:
             return Trial(variant, lacking=lacking)
         watch = self._watcher(variant)

@@ -23,6 +23,9 @@ from autoplan.selection.shelf import Shelf
 GRAIN = {SundryKind.CEMENT: 1e-8, SundryKind.TAPE: 1e-3}
 """Smallest amount that the model counts: a hundredth of a millilitre [m3], a millimetre [m]; else a piece."""
 
+COUNTED_BY = ("sundries", "hose-clamps", "seal-stand", "hole-saw")
+"""Rules that say what is counted here; without one of them a class takes less."""
+
 Needs = Mapping[Want, int]
 
 
@@ -31,11 +34,13 @@ class Counting:
 
     Args:
         site, shelf, book: the problem, the parts that may be used, the rules in force.
+        free: whether nothing costs anything, so that nothing is counted.
     """
 
-    def __init__(self, site: Site, shelf: Shelf, book: RuleBook) -> None:
+    def __init__(self, site: Site, shelf: Shelf, book: RuleBook, *, free: bool = False) -> None:
         self.site = site
         self.shelf = shelf
+        self.free = free
         self.catalog: Catalog = shelf.catalog
         self._stand = next((rule for rule in book.rules if isinstance(rule, SealStand)), None)
         sundries = next((rule for rule in book.rules if isinstance(rule, Sundries)), None)
@@ -44,7 +49,8 @@ class Counting:
         self._counted = frozenset(
             kind
             for kind in SundryKind
-            if is_listed(self.catalog, kind)
+            if not free
+            and is_listed(self.catalog, kind)
             and (clamps if kind is SundryKind.CLAMP else sundries is not None)
         )
         self._saws = "hole-saw" not in book.off and is_listed(self.catalog, SundryKind.SAW)
@@ -60,6 +66,8 @@ class Counting:
 
     def of_candidate(self, candidate: Candidate) -> tuple[Needs, Needs]:
         """Needs of a whole class, welded and screwed (the same twice for a pressure run)."""
+        if self.free:
+            return {}, {}
         found = []
         for screwed in (False, True):
             needs: Counter[Want] = Counter()
@@ -74,7 +82,7 @@ class Counting:
 
     def saws(self, candidate: Candidate) -> tuple[Want, ...]:
         """A saw for each size of hole of a class, once."""
-        if not self._saws:
+        if not self._saws or self.free:
             return ()
         drawn = next((drawn for drawn in candidate.drawn.values() if not drawn.later), None)
         if drawn is None:

@@ -24,12 +24,13 @@ from autoplan.verdict.timers import timer_facts
 from autoplan.verdict.waterworks import Waterworks, bed_siphons
 
 
-def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Verdict:
+def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, *, walked: bool = True) -> Verdict:
     """Judge a drawing as if a stranger had made it.
 
     Args:
         site, catalog, book: the problem, the price list, the rules in force.
         drawing: the design; nothing else of the selection's is looked at.
+        walked: whether to walk it through time too, which refuses nothing.
 
     Returns:
         Findings of every rule, run and pump figures, the cost counted from the order, what to measure at
@@ -50,7 +51,7 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
         filling=filling(survey),
         commissioning=commission(survey),
     )
-    return _through_time(survey, book, verdict) if verdict.ok else verdict
+    return _through_time(survey, book, verdict) if walked and verdict.ok else verdict
 
 
 def _through_time(survey: Survey, book: RuleBook, verdict: Verdict) -> Verdict:
