@@ -39,6 +39,7 @@ class RankBy(StrEnum):
 
     PURCHASE = "purchase"
     OWNERSHIP = "ownership"
+    MARGIN = "margin"
 
 
 Problem = Annotated[str, typer.Argument(metavar="PROBLEM", help="The problem file (TOML).")]
@@ -55,7 +56,10 @@ def design_command(
         list[str] | None, typer.Option(metavar="PART", help="A part not to use; may be given again.")
     ] = None,
     rank_by: Annotated[
-        RankBy, typer.Option(help="Cost of the order, or of the order and the power over the years.")
+        RankBy,
+        typer.Option(
+            help="Cost of the order, that and power over the years, or most to spare in the budget."
+        ),
     ] = RankBy.PURCHASE,
     catalog: Annotated[
         str | None, typer.Option(metavar="DIR", help="A price list other than the problem asks for.")

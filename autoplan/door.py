@@ -7,6 +7,7 @@ import math
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import cached_property
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,7 @@ from autoplan.errors import InputError, Mistake
 from autoplan.outcome import Design, Outcome, SolverReport, Status, Verdict
 from autoplan.problem.site import Assumption, Site
 from autoplan.rules.book import RuleBook, read_rules
+from autoplan.rules.margin import MARGIN, check_off, least_margin, with_budget
 from autoplan.selection.variants import choice_mistakes, variants_of
 
 if TYPE_CHECKING:
@@ -24,6 +26,7 @@ if TYPE_CHECKING:
     from autoplan.selection.merge import Merged, Placed
     from autoplan.selection.rank import Judge, Ranked
     from autoplan.selection.variants import Variant
+    from autoplan.selection.workshop import Workshop
 
 Progress = Callable[[str, float | None, float | None], None]
 
@@ -46,7 +49,7 @@ def design(
         top: how many designs.
         budget: most that may be spent, over the problem's own budget if given [currency].
         without: ids of parts that may not be used.
-        rank_by: "purchase" or "ownership".
+        rank_by: "purchase", "ownership", or "margin": the most height to spare within the budget.
         time_limit: seconds for all searches together, or None.
         progress: told the stage, the best cost and the bound while searching.
 
@@ -54,11 +57,14 @@ def design(
         The outcome; `designs` is empty unless its status is "proven" or "feasible".
 
     Raises:
-        InputError: unknown rules or settings, or part ids that the price list does not have.
+        InputError: unknown rules or settings, part ids that the price list does not have, or a ranking by
+            margin without the rules that it speaks of.
     """
     started = time.monotonic()
     site = _with_options(site, catalog, budget, without)
     book = read_rules(site)
+    if rank_by == MARGIN:
+        check_off(site, book.off)
     site = _everywhere(site, lambda one: replace(one, assumptions=(*one.assumptions, *book.assumptions)))
     deadline = None if time_limit is None else started + time_limit
     planner = _Planner(site, catalog, book, rank_by, deadline, progress, started)
@@ -142,7 +148,7 @@ class _Planner:
         if self.site.wishes.most_full:
             self.site = self._with_most_full(self.site)
         variants, left_out = variants_of(self.site, self.catalog)
-        found = self._ranked(variants, self.book, top, self.progress)
+        found, kept_mm, variants = self._found(variants, top)
         status = Status.UNDECIDED
         if found.designs:
             proven = all(design.proven for design in found.designs)
@@ -154,12 +160,16 @@ class _Planner:
         if status is Status.NONE:
             first = variants[0].site
             tried = Attempt(Ranking(ending=Ending.NONE), found.trials[0].lacking)
-            clash = explain_none(first, self.catalog, self.book, tried, self._of_one, self.deadline)
+            clash = explain_none(
+                first, self.catalog, self.book, tried, self._of_one, self.workshop, self.deadline
+            )
             if len(variants) > 1:
                 of = f"Of {len(variants)} variants none has a design; this is said of {variants[0].said}:"
                 clash = replace(clash, sentences=(of, *clash.sentences))
         elif without and found.designs:
             best = _told(found.designs[0])
+            if self.rank_by == MARGIN:
+                best = self._of_all(self.site, self.book).ranking.designs[0]
             notes += part_missed(self.site, self.catalog, self.book, without, best, self._of_all)
         if len(variants) > 1:
             notes += _fruitless(found)
@@ -167,18 +177,51 @@ class _Planner:
         missing = unlisted(self.catalog, with_siphons=any(bed.siphon for bed in beds))
         if found.designs and missing:
             notes = (*notes, f"Not in this price list and not counted: {', '.join(missing)}.")
-        designs = _designs(found, several=len(variants) > 1)
+        designs = _designs(found, kept_mm, several=len(variants) > 1)
         report = self._report(found)
         return Outcome(status, variants[0].site, self.catalog, designs, report, self.rank_by, clash, notes)
+
+    def _found(self, variants: list[Variant], top: int) -> tuple[Merged, Sequence[int | None], list[Variant]]:
+        """The ranking, by rank the margin kept for it [mm] where that is what ranks, and the variants."""
+        if self.rank_by != MARGIN:
+            found = self._ranked(variants, self.book, top, self.progress)
+            return found, [None] * len(found.designs), variants
+        from autoplan.selection.margin import rank_by_margin
+
+        cheapest = None
+        if self.site.wishes.budget is None:
+            cheapest = self._ranked(variants, self.book, 1, self.progress)
+            if not cheapest.designs:
+                return cheapest, [], variants
+            cost = cheapest.designs[0].ranked.verdict.cost
+            whole = cost.purchase + cost.freight
+            self.site = _everywhere(self.site, lambda one: with_budget(one, whole))
+            variants = [replace(one, site=with_budget(one.site, whole)) for one in variants]
+
+        def search(reserve: int, known: Sequence[Placed], count: int) -> Merged:
+            first = reserve == 0 and not known
+            return self._ranked(
+                variants, self.book, count, self.progress, confirm=first, reserve=reserve, known=known
+            )
+
+        spared = rank_by_margin(search, top, cheapest)
+        return spared.merged, spared.kept_mm, variants
 
     def _with_most_full(self, site: Site) -> Site:
         """The problem with as many beds full at once as leave a design; one where none does."""
         beds = sum(vessel.bed is not None for vessel in site.vessels.values())
         for count in range(beds, 0, -1):
             asked = _everywhere(site, lambda one, n=count: _with_full(one, n))  # type: ignore[misc]
-            if count == 1 or self._of_all(asked, self.book).ranking.designs:
+            if count == 1 or self._has_design(asked):
                 return asked
         return site
+
+    def _has_design(self, site: Site) -> bool:
+        """Whether any of what a problem stands for has a design."""
+        variants, _ = variants_of(site, self.catalog)
+        return any(
+            self._of_one(variant.site, self.book, any_will_do=True).ranking.designs for variant in variants
+        )
 
     def _report(self, found: Merged) -> SolverReport:
         from autoplan.selection.solve import SEED, WORKERS
@@ -194,12 +237,30 @@ class _Planner:
             interrupted=found.interrupted,
         )
 
-    def _of_one(self, site: Site, book: RuleBook) -> Attempt:
-        """Search a changed site for its cheapest design only."""
+    @cached_property
+    def workshop(self) -> Workshop:
+        """What all drafts of this call share."""
+        from autoplan.selection.workshop import Workshop
+
+        return Workshop(self.catalog)
+
+    def _of_one(self, site: Site, book: RuleBook, *, any_will_do: bool = False) -> Attempt:
+        """Search a changed site for its cheapest design only, or for any."""
         from autoplan.selection.attempt import attempt
 
-        judge = self._judge(site, book)
-        return attempt(site, self.catalog, book, judge, 1, self.by_ownership, self.deadline, None, False)
+        return attempt(
+            site,
+            self.catalog,
+            book,
+            self._judge(site, book, walked=False),
+            1,
+            self.by_ownership,
+            self.deadline,
+            None,
+            False,
+            self.workshop,
+            any_will_do,
+        )
 
     def _of_all(self, site: Site, book: RuleBook) -> Attempt:
         """Search a changed problem, with all that it stands for, for its cheapest design only."""
@@ -207,7 +268,7 @@ class _Planner:
         from autoplan.selection.rank import Ranking
 
         variants, _ = variants_of(site, self.catalog)
-        found = self._ranked(variants, book, 1, None, confirm=False)
+        found = self._ranked(variants, book, 1, None, confirm=False, walked=False)
         ranking = Ranking([_told(placed) for placed in found.designs], found.ending)
         return Attempt(ranking, found.trials[0].lacking)
 
@@ -219,11 +280,14 @@ class _Planner:
         progress: Progress | None,
         *,
         confirm: bool = True,
+        walked: bool = True,
+        reserve: int = 0,
+        known: Sequence[Placed] = (),
     ) -> Merged:
         from autoplan.selection.merge import rank_all
 
         def judge_of(variant: Variant) -> Judge:
-            return self._judge(variant.site, book)
+            return self._judge(variant.site, book, walked=walked)
 
         return rank_all(
             variants,
@@ -235,18 +299,21 @@ class _Planner:
             self.deadline,
             progress,
             confirm,
+            reserve,
+            known,
+            self.workshop,
         )
 
-    def _judge(self, site: Site, book: RuleBook) -> Judge:
+    def _judge(self, site: Site, book: RuleBook, *, walked: bool = True) -> Judge:
         from autoplan.verdict.judge import judge
 
         def judged(drawing: Drawing) -> Verdict:
-            return judge(site, self.catalog, book, drawing)
+            return judge(site, self.catalog, book, drawing, walked=walked)
 
         return judged
 
 
-def _designs(found: Merged, *, several: bool) -> tuple[Design, ...]:
+def _designs(found: Merged, kept_mm: Sequence[int | None], *, several: bool) -> tuple[Design, ...]:
     """The ranked designs as the outcome holds them."""
     traits = [_traits(placed) for placed in found.designs]
     return tuple(
@@ -261,6 +328,8 @@ def _designs(found: Merged, *, several: bool) -> tuple[Design, ...]:
             traits=traits[place - 1],
             site=placed.variant.site if several else None,
             variant=placed.variant.said,
+            margin=least_margin(placed.ranked.verdict.findings),
+            kept_mm=kept_mm[place - 1],
         )
         for place, placed in enumerate(found.designs, start=1)
     )

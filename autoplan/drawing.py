@@ -53,6 +53,21 @@ class DrawnSiphon:
 
 
 @dataclass(frozen=True, slots=True)
+class DrawnDrainHole:
+    """The hole in a standpipe's side by which a timed bed runs empty.
+
+    Attributes:
+        hole_m: its diameter [m].
+        height_m: its centre above the bed's floor [m].
+        guard: media guard round the standpipe, or None where the price list has none.
+    """
+
+    hole_m: float
+    height_m: float
+    guard: str | None
+
+
+@dataclass(frozen=True, slots=True)
 class DrawnEnd:
     """Where a run ends.
 
@@ -72,6 +87,7 @@ class DrawnEnd:
         guard: what keeps the vessel from siphoning back through a pressure run's finish.
         air_hole_m: centre of a siphon-break hole in that piece above the datum [m], else None.
         air_hole_width_m: diameter of that hole [m]; 0 for none.
+        drain_hole: the hole in the side of a timed bed's standpipe, else None.
     """
 
     at: str
@@ -88,6 +104,14 @@ class DrawnEnd:
     guard: Guard = Guard.AIR_GAP
     air_hole_m: float | None = None
     air_hole_width_m: float = 0.0
+    drain_hole: DrawnDrainHole | None = None
+
+    @property
+    def upright_parts(self) -> tuple[str, ...]:
+        """What stands on a floor outlet besides the standpipe: bell, guard and the like."""
+        own = () if self.siphon is None else self.siphon.parts
+        guard = None if self.drain_hole is None else self.drain_hole.guard
+        return own if guard is None else (*own, guard)
 
 
 @dataclass(frozen=True, slots=True)

@@ -104,6 +104,31 @@ class SiphonFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class TimerFacts:
+    """One timed bed as the verdict worked it out (SI).
+
+    Attributes:
+        bed, feed: the bed, and the run whose valve its timer opens.
+        valve: part id of that valve, or None where none is drawn.
+        on_s, cycle_s: how long it is open, how often [s].
+        inflow_m3_s, leak_m3_s: what the open feed brings, and what leaks by the drain hole with the bed full.
+        filling_s, emptying_s: from empty to the lip while open, from full to empty while shut [s].
+        watts: mean power of the valve [W].
+    """
+
+    bed: str
+    feed: str
+    valve: str | None
+    on_s: float
+    cycle_s: float
+    inflow_m3_s: float
+    leak_m3_s: float
+    filling_s: float
+    emptying_s: float
+    watts: float
+
+
+@dataclass(frozen=True, slots=True)
 class OutletFacts:
     """What comes out of one pressure run where it ends in a vessel, when the system is first run.
 
@@ -199,7 +224,7 @@ class SumpRange:
 
 @dataclass(frozen=True, slots=True)
 class BedCycle:
-    """Floods an hour of a bed under a bell siphon, and mean times [s]; None where it does not cycle."""
+    """Floods an hour of a bed with a siphon or a timer, and mean times [s]; None where it does not cycle."""
 
     bed: str
     floods_per_hour: float
@@ -237,6 +262,7 @@ class Verdict:
         joints: every joint of every line, in the order of the water.
         running: the system through hours, in each phase of its beds that matters.
         siphons: each bell siphon by the name of its drain.
+        timers: each timed bed by its name.
         filling: how much water there is, and between which levels it moves.
         commissioning: what to measure at the first run.
     """
@@ -250,6 +276,7 @@ class Verdict:
     joints: tuple[Joint, ...] = ()
     running: tuple[Running, ...] = ()
     siphons: Mapping[str, SiphonFacts] = field(default_factory=dict)
+    timers: Mapping[str, TimerFacts] = field(default_factory=dict)
     filling: Filling | None = None
     commissioning: Commissioning | None = None
 
@@ -273,6 +300,8 @@ class Design:
         traits: what ranks are told apart by, name to value.
         site: the site that it is for, where the problem stands for several; else None.
         variant: what tells that site from the others, in a line.
+        margin: the least height to spare over what the rules ask, and where.
+        kept_mm: where margin ranks, the margin that its search kept [mm]; else None.
     """
 
     rank: int
@@ -285,6 +314,8 @@ class Design:
     traits: Mapping[str, str] = field(default_factory=dict)
     site: Site | None = None
     variant: str = ""
+    margin: Finding | None = None
+    kept_mm: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

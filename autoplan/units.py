@@ -69,6 +69,7 @@ class Dimension(StrEnum):
     PRESSURE_HEAD = "pressure"  # m of water; also read from bar, kPa, psi
     VELOCITY = "velocity"  # m/s
     POWER = "power"  # W
+    TIME = "time"  # s
     NUMBER = "number"  # a plain number or percent
     YEARS = "time in years"  # a; a plain number is years
     ENERGY_PRICE = "price per kWh"  # money per kWh; a plain number is per kWh
@@ -94,6 +95,7 @@ _BORDERS = {
     Dimension.PRESSURE_HEAD: _Border("m", "m", (" m", " bar")),
     Dimension.VELOCITY: _Border("m/s", "m/s", (" m/s", " ft/s")),
     Dimension.POWER: _Border("W", "W", (" W", " kW")),
+    Dimension.TIME: _Border("s", "min", (" min", " s")),
     Dimension.NUMBER: _Border("", "", ("", " %"), bare=True),
     Dimension.YEARS: _Border("year", "years", (" years", ""), bare=True),
     Dimension.ENERGY_PRICE: _Border("1/kWh", "/kWh", ("/kWh", ""), bare=True),

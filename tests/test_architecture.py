@@ -17,7 +17,8 @@ HOUSE = Path(autoplan.__file__).parent
 FLOORS = (
     ("errors",),
     ("units",),
-    ("catalog", "problem", "hydraulics"),
+    ("hydraulics",),
+    ("catalog", "problem"),
     ("drawing",),
     ("assembly",),
     ("outcome",),

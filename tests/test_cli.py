@@ -115,6 +115,8 @@ def test_options_reach_the_door(door: Door) -> None:
         "rank_by": "ownership",
         "time_limit": 0.5,
     }
+    assert run(["design", "p.toml", "--rank-by", "margin"]) == 0
+    assert door.asked["rank_by"] == "margin"
 
 
 def test_none_is_three_with_remedies(door: Door, capsys) -> None:

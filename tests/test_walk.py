@@ -256,6 +256,19 @@ class Walk:
                 self.flares(line[0], flare, stands)
             if siphon is not None:
                 self.goes_over(siphon, stands, flare)
+            if start["drain_hole"] is not None:
+                assert siphon is None
+                self.is_drilled(start["drain_hole"], stands)
+
+    def is_drilled(self, hole: Problem, stands: Problem) -> None:
+        """A hole of 6 mm or more, half the bore at most, under the lip; a guard that goes round and over."""
+        row, guard = self.folder.rows[stands["part"]], self.folder.rows[hole["guard"]]
+        assert 6 <= hole["hole_mm"] <= float(row["bore_mm"]) / 2
+        assert hole["hole_mm"] / 2 <= hole["centre_above_floor_mm"]
+        assert hole["centre_above_floor_mm"] + hole["hole_mm"] / 2 < stands["length_mm"]
+        assert guard["kind"] == "media guard"
+        assert float(guard["inside_mm"]) >= float(row["outside_mm"]) + 20
+        assert float(guard["tallest_mm"]) >= stands["length_mm"] + 25
 
     def flares(self, item: Problem, flare: str, stands: Problem) -> None:
         """A flare takes the standpipe in a socket and opens in one half as wide again as its bore."""
@@ -308,6 +321,7 @@ class Walk:
         for _, start in self.standing():
             siphon = start["siphon"] or {}
             needed.update(siphon[kind] for kind in ("bell", "guard", "snorkel") if siphon.get(kind))
+            needed.update([start["drain_hole"]["guard"]] if start["drain_hole"] else [])
         had: Counter[str] = Counter(dict(self.owned))
         for line in self.design["purchase"]:
             had[line["part"]] += round(line["quantity"]) if line["unit"] == "piece" else 0

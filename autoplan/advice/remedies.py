@@ -1,26 +1,27 @@
 """Why there is no design, and what would mend it; what a missing part costs.
 
 Nothing is advised that was not tried: each rule that is named as the one to give way on was switched off and
-the problem searched again, and each number of millimetres was put into the problem and searched again.
+the problem searched again, and each number of millimetres was put into the problem and searched again. What
+is not tried was shown to be in vain (`selection.without`).
 """
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+from autoplan.advice.case import Case
 from autoplan.advice.sump import SUMP_RULES, sump_remedies
 from autoplan.catalog.parts import Catalog
 from autoplan.outcome import Clash
 from autoplan.problem.site import Site, Vessel, VesselKind
 from autoplan.rules.base import Rule
 from autoplan.rules.book import RuleBook
-from autoplan.selection.attempt import Attempt
+from autoplan.selection.attempt import Attempt, Try
 from autoplan.selection.rank import Ranked
-
-Try = Callable[[Site, RuleBook], Attempt]
-"""Search a problem under a rule book for its cheapest design only."""
+from autoplan.selection.solve import Ending
+from autoplan.selection.without import Without
+from autoplan.selection.workshop import Workshop
 
 MATTERS_OF_TASTE = (
     "drain-bore",
@@ -29,6 +30,7 @@ MATTERS_OF_TASTE = (
     "pressure-velocity",
     "comes-apart",
     "hole-saw",
+    "hose-clamps",
     "sundries",
     "stock",
 )
@@ -37,7 +39,12 @@ MATTERS_OF_TASTE = (
 HINTS = dict.fromkeys(
     ("flood-rate", "siphon-start", "siphon-break", "bell-fit"),
     ', or write drain = "standpipe" for a bed whose inflow suits no siphon',
-)
+) | {
+    "timer-fill": ", or give a longer on_time or a smaller hole",
+    "timer-drain": ", or give a larger hole, a shorter on_time or fewer floods",
+    "drain-hole": ", or give a shorter on_time or fewer floods, which ask for a smaller hole",
+    "timer-shut": ", or write a higher overload below [wishes], which makes the drains wider",
+}
 """What else a builder may do about a rule, by its id."""
 
 STEPS_MM = (5, 10, 20, 30, 40, 50, 75, 100, 150, 200, 300, 400, 500)
@@ -45,14 +52,21 @@ STEPS_MM = (5, 10, 20, 30, 40, 50, 75, 100, 150, 200, 300, 400, 500)
 
 
 def explain_none(
-    site: Site, catalog: Catalog, book: RuleBook, found: Attempt, search: Try, deadline: float | None
+    site: Site,
+    catalog: Catalog,
+    book: RuleBook,
+    found: Attempt,
+    search: Try,
+    workshop: Workshop,
+    deadline: float | None,
 ) -> Clash:
     """Why there is no design.
 
     Args:
         site, catalog, book: the problem, price list and rules that have none.
         found: the attempt that proved it.
-        search: searches for the cheapest design of a changed problem or rule book.
+        search: searches a changed problem or rule book.
+        workshop: what the drafts of this problem share.
         deadline: `time.monotonic()` after which no further remedy is tried.
 
     Returns:
@@ -62,29 +76,27 @@ def explain_none(
     if found.lacking is not None:
         refused = ", ".join(found.lacking.rules) or "the price list"
         sentences.append(f"{found.lacking.run_class}: no {found.lacking.what} is left; refused by {refused}.")
+    case = Case(site, catalog, book, search, Without(site, catalog, book, workshop), deadline)
     mends: list[str] = []
     for rule in sorted(book.rules, key=lambda r: (r.id != "budget", not r.negotiable)):
-        if _late(deadline) or not _worth_trying(rule):
+        if case.late or not _worth_trying(rule):
             continue
         if "budget" in mends:
             # Money is what lacks; what could be given up to save some is for the builder to say.
             break
-        better = search(site, book.without(rule.id)).ranking.designs
+        priced = rule.id == "budget" or rule.id in MATTERS_OF_TASTE
+        better = case.without(rule.id, cheapest=priced).ranking.designs
         if better:
             mends.append(rule.id)
             sentences.append(_giving_way(rule, site, catalog, better[0]))
     if not mends:
-        mends = _clashing(site, book, search, deadline)
+        mends = _clashing(case)
         named = {rule.id: rule.sentence for rule in book.rules}
         sentences += [f"{rule_id}: {named[rule_id]}" for rule_id in mends]
-    sentences += _raised(site, book, search, deadline, mends)
-    if set(SUMP_RULES) & set(mends) and not _late(deadline):
-        sentences += sump_remedies(site, catalog, book, search)
+    sentences += _raised(case, mends)
+    if set(SUMP_RULES) & set(mends) and not case.late:
+        sentences += sump_remedies(case)
     return Clash(tuple(mends), tuple(sentences))
-
-
-def _late(deadline: float | None) -> bool:
-    return deadline is not None and time.monotonic() > deadline
 
 
 def _worth_trying(rule: Rule) -> bool:
@@ -116,36 +128,43 @@ def _giving_way(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
     )
 
 
-def _clashing(site: Site, book: RuleBook, search: Try, deadline: float | None) -> list[str]:
+def _clashing(case: Case) -> list[str]:
     """A smallest set of rules that cannot hold together: drop each rule that is not needed for the clash.
 
-    Nothing is said where time ran out before each was tried.
+    A rule is dropped only where it is proven that there is no design even without it. Nothing is said where
+    time ran out before each was tried.
     """
-    kept = [rule.id for rule in sorted(book.rules, key=lambda r: r.negotiable) if _worth_trying(rule)]
+    trying = [rule for rule in case.book.rules if _worth_trying(rule)]
+    kept = [rule.id for rule in sorted(trying, key=lambda r: r.negotiable)]
+    for rule_id in kept:
+        if case.vain.none_under(rule_id):
+            return [rule_id]
     for rule_id in list(kept):
-        off = [rule.id for rule in book.rules if _worth_trying(rule) and rule.id not in kept]
-        if not search(site, book.without(*off, rule_id)).ranking.designs:
+        if len(kept) == 1:
+            # Alone it forbids every design, and nothing smaller than one rule can be named.
+            break
+        off = [rule.id for rule in trying if rule.id not in kept]
+        tried = case.without(*off, rule_id).ranking
+        if not tried.designs and tried.ending is Ending.NONE:
             kept.remove(rule_id)
-        if _late(deadline):
+        if case.late:
             return []
     return kept
 
 
-def _raised(
-    site: Site, book: RuleBook, search: Try, deadline: float | None, mends: Sequence[str]
-) -> list[str]:
+def _raised(case: Case, mends: Sequence[str]) -> list[str]:
     """The least step by which raising a fish tank mends it, where heights are what clashes."""
     if not {"drain-fall", "overload", "level-range", "hole-place"} & set(mends):
         return []
     sentences: list[str] = []
-    for vessel in site.vessels.values():
-        if vessel.kind is not VesselKind.TANK:
+    for vessel in case.site.vessels.values():
+        if vessel.kind is not VesselKind.TANK or case.vain.none_at_any_height(vessel.name):
             continue
         for step in STEPS_MM:
-            if _late(deadline):
+            if case.late:
                 return sentences
-            designs = search(_with_vessel(site, _lifted(vessel, step / 1000)), book).ranking.designs
-            if designs:
+            higher = _with_vessel(case.site, _lifted(vessel, step / 1000))
+            if case.works(higher):
                 sentences.append(f"Raising {vessel.name} by {step} mm would leave a design.")
                 break
     return sentences
@@ -165,7 +184,12 @@ def _with_vessel(site: Site, vessel: Vessel) -> Site:
 
 
 def part_missed(
-    site: Site, catalog: Catalog, book: RuleBook, without: Sequence[str], best: Ranked, search: Try
+    site: Site,
+    catalog: Catalog,
+    book: RuleBook,
+    without: Sequence[str],
+    best: Ranked,
+    search: Callable[[Site, RuleBook], Attempt],
 ) -> tuple[str, ...]:
     """What planning without some parts changes and costs, against the plan with them."""
     whole = replace(site, unavailable=site.unavailable - frozenset(without))

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import replace
 
+from autoplan.advice.case import Case
 from autoplan.catalog.parts import Catalog
 from autoplan.outcome import Finding
 from autoplan.problem.site import Site
 from autoplan.rules.balance import flood_volumes
 from autoplan.rules.book import RuleBook
-from autoplan.selection.attempt import Attempt
 from autoplan.selection.rank import Ranked
-
-Try = Callable[[Site, RuleBook], Attempt]
 
 LITRES = 5
 """Steps in which litres are told."""
@@ -24,29 +22,26 @@ STEPS = (0, 5, 10, 15, 20, 30, 40, 60, 80, 120, 160)
 SUMP_RULES = ("sump-low", "sump-high")
 
 
-def sump_remedies(site: Site, catalog: Catalog, book: RuleBook, search: Try) -> Iterator[str]:
+def sump_remedies(case: Case) -> Iterator[str]:
     """What would mend a sump that is too small, each remedy tried.
 
     The shortage is that of the cheapest design which minds no sump's limits: what its lowest and its highest
     water together lack, whatever the level between them, times the sump's surface.
-
-    Args:
-        site, catalog, book: a problem without a design.
-        search: searches for the cheapest design of a changed problem or rule book.
     """
-    free = search(site, book.without(*SUMP_RULES)).ranking.designs
+    free = case.without(*SUMP_RULES, cheapest=True).ranking.designs
     if not free:
         return
-    for name in site.pumped_vessels():
-        short = _shortage_m3(site, catalog, book, free[0], name)
+    for name in case.site.pumped_vessels():
+        short = _shortage_m3(case.site, case.catalog, case.book, free[0], name)
         if short <= 0.0:
             continue
         litres = -(-short * 1000 // LITRES) * LITRES
-        for more in (litres + step for step in STEPS):
-            if search(_larger(site, name, more / 1000), book).ranking.designs:
-                yield f"{more:.0f} L more in {name}, at the same depth, would leave a design."
-                break
-        yield from _fewer(site, book, name, search)
+        more = case.least(
+            [(litres + step, _larger(case.site, name, (litres + step) / 1000)) for step in STEPS]
+        )
+        if more is not None:
+            yield f"{more:.0f} L more in {name}, at the same depth, would leave a design."
+        yield from _fewer(case, name)
 
 
 def _shortage_m3(site: Site, catalog: Catalog, book: RuleBook, ranked: Ranked, name: str) -> float:
@@ -74,15 +69,18 @@ def _larger(site: Site, name: str, by_m3: float) -> Site:
     return replace(site, vessels={**site.vessels, name: larger})
 
 
-def _fewer(site: Site, book: RuleBook, name: str, search: Try) -> Iterator[str]:
-    """The most beds full at once for which there is a design."""
+def _fewer(case: Case, name: str) -> Iterator[str]:
+    """The most beds full at once for which there is a design; one at least, or none would ever flood."""
+    site = case.site
     beds = len(flood_volumes(site, name))
     before = beds if site.wishes.beds_full is None else min(beds, site.wishes.beds_full)
-    for count in range(before - 1, -1, -1):
-        wishes = replace(site.wishes, beds_full=count)
-        if search(replace(site, wishes=wishes), book).ranking.designs:
-            yield (
-                f"With at most {count} of {beds} beds full at once there is a design (beds_full = {count}); "
-                f"siphons keep no turns by themselves, so feed the beds one after the other."
-            )
-            return
+    fewer = [
+        (count, replace(site, wishes=replace(site.wishes, beds_full=count)))
+        for count in range(before - 1, 0, -1)
+    ]
+    count = case.least(fewer)
+    if count is not None:
+        yield (
+            f"With at most {count} of {beds} beds full at once there is a design (beds_full = {count}); "
+            f"siphons keep no turns by themselves, so feed the beds one after the other."
+        )

@@ -49,6 +49,9 @@ def later_lines(site: Site, catalog: Catalog, drawn: Iterable[DrawnRun]) -> tupl
                 lengths[item.part] += item.length_m  # type: ignore[assignment]
             parts.update(() if item.through is None else (item.through,))
         parts.update(() if run.screen is None else (run.screen,))
+        # Bell and guard stand round the line; a flare is on it.
+        on_line = {item.part for item in line.items}
+        parts.update(part for part in run.start.upright_parts if part not in on_line)
         if run.cap is not None:
             end = catalog.pipes[run.pipe].end
             chain = bench.joining.chain(end, end, most=1)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 
 from autoplan.catalog.joining import Joining, ends_of
+from autoplan.catalog.materials import Material, told_by
 from autoplan.catalog.parts import Catalog, End, Part, SundryKind, Way
 from autoplan.errors import Mistake
 
@@ -16,7 +18,7 @@ def audit(catalog: Catalog) -> tuple[Mistake, ...]:
 
     Parts with an end that no other part takes; pipe sizes of one system with no way to the next size; pump
     outlets that no pipe can be brought to; seals whose pipe has no coupling to hold it; holes without a saw,
-    unless the list has no saws at all.
+    unless the list has no saws at all; parts that are brass by their description and plastic by their row.
     """
     return (
         *_lonely(catalog),
@@ -24,6 +26,7 @@ def audit(catalog: Catalog) -> tuple[Mistake, ...]:
         *_stranded(catalog),
         *_slipping(catalog),
         *_unsawn(catalog),
+        *_mistaken(catalog),
     )
 
 
@@ -89,3 +92,13 @@ def _unsawn(catalog: Catalog) -> Iterator[Mistake]:
         if not any(abs(saw.least_m - part.hole_m) < 1e-6 for saw in saws):
             problem = f"no hole saw drills the {part.hole_m * 1000:g} mm that {part.id} asks for"
             yield _note(catalog, part, problem, "add one, or correct the hole")
+
+
+def _mistaken(catalog: Catalog) -> Iterator[Mistake]:
+    """Parts whose description tells a metal that poisons fish while their row says nothing, or plastic."""
+    for group in catalog.groups():
+        for part in group.values():
+            told = told_by(re.findall(r"[a-z]+", part.description.lower()))
+            if told is not None and part.material is Material.PLASTIC:
+                problem = f"the description of {part.id} says {told}, its material is taken as plastic"
+                yield _note(catalog, part, problem, f'write "{told}" under material, or mend the description')

@@ -10,6 +10,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import NamedTuple
+
+from autoplan.catalog.materials import Material
 
 
 class TurnStyle(StrEnum):
@@ -71,8 +74,7 @@ class FixtureKind(StrEnum):
     HAND_PUMP = "hand pump"
 
 
-@dataclass(frozen=True, slots=True, order=True)
-class End:
+class End(NamedTuple):
     """One opening of a part: form, system and size.
 
     Form is "spigot" (a pipe's outside, to be welded), "plain" (an outside that can only be gripped),
@@ -115,6 +117,7 @@ class Part:
         offers: at least one.
         source: where the dimensions come from.
         place: file and line of the row.
+        material: what touches the water.
     """
 
     id: str
@@ -122,6 +125,7 @@ class Part:
     offers: tuple[Offer, ...]
     source: str
     place: str
+    material: Material = field(default=Material.PLASTIC, kw_only=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,12 +214,14 @@ class Valve(Part):
 
     Attributes:
         ends: both ends.
-        style: "ball" or "check".
+        style: "ball", "check", or "timed": opened by a clock to a stop set by hand, shut without power.
         bore_m: bore of the seat [m].
         kv_m3_h: measured flow at 1 bar fully open [m3/h], or None to compute K from the bore.
         rating_m: pressure it holds [m of water].
         apart: whether it has unions.
         body_m: length between the ends of what it joins [m], or None if the row does not say.
+        handle_off: whether its handle comes off, so that no child can turn it.
+        watts: electric power of a timed valve while it is open [W]; else 0.
     """
 
     ends: tuple[End, End]
@@ -225,6 +231,8 @@ class Valve(Part):
     rating_m: float
     apart: bool = False
     body_m: float | None = None
+    handle_off: bool = False
+    watts: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

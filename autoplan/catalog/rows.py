@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TypedDict
 
+from autoplan.catalog.materials import Material
 from autoplan.catalog.mating import RANGE, sleeve_range
 from autoplan.catalog.parts import (
     Adaptor,
@@ -88,10 +89,12 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "vessels": ("volume_l", "depth_mm", "area_m2", "wall_mm", "base_mm", "shape"),
     "fixtures": ("kind", "end", "from_mm", "to_mm", "open_area_cm2", "slot_mm", "lift_m", "reach_m"),
 }
+MATERIAL = "material"
 OPTIONAL: Mapping[str, tuple[str, ...]] = {
-    "pipes": ("wall_mm",),
-    "adaptors": ("body_mm",),
-    "valves": ("body_mm", "apart"),
+    **dict.fromkeys(COLUMNS, (MATERIAL,)),
+    "pipes": ("wall_mm", MATERIAL),
+    "adaptors": ("body_mm", MATERIAL),
+    "valves": ("body_mm", "apart", "handle_off", "watts", MATERIAL),
 }
 FILES = {kind: "joints.csv" if kind == "adaptors" else f"{kind}.csv" for kind in COLUMNS}
 """The file of each kind of part."""
@@ -117,6 +120,7 @@ class Common(TypedDict):
     offers: tuple[Offer, ...]
     source: str
     place: str
+    material: Material
 
 
 def offer_of(row: Row, shop: str) -> Offer:
@@ -135,7 +139,14 @@ def common(row: Row, known: Known) -> Common:
         "offers": (offer,),
         "source": row.text("source"),
         "place": row.place,
+        "material": _material(row),
     }
+
+
+def _material(row: Row) -> Material:
+    """What a row says that it is made of; plastic sold for drinking water if it says nothing."""
+    word = "" if row.blank(MATERIAL) else row.choice(MATERIAL, tuple(Material))
+    return Material(word) if word else Material.PLASTIC
 
 
 def end_of(row: Row, known: Known, column: str, forms: Iterable[str] = FORMS) -> End:
@@ -287,17 +298,22 @@ def adaptor(row: Row, known: Known) -> Adaptor:
 
 
 def valve(row: Row, known: Known) -> Valve:
-    """A row of `valves.csv`; empty kv_m3_h: to be worked out from the bore."""
+    """A row of `valves.csv`; empty kv_m3_h: to be worked out from the bore; handle_off: no if empty."""
     ends = (end_of(row, known, "end_a"), end_of(row, known, "end_b"))
+    style = row.choice("style", ("ball", "check", "timed"))
+    if style in ("ball", "check") and not row.blank("watts"):
+        row.wrong(f"watts is given for a {style} valve", "leave it empty")
     return Valve(
         **common(row, known),
         ends=ends,
-        style=row.choice("style", ("ball", "check")),
+        style=style,
         bore_m=_bore(row, known, ends),
         kv_m3_h=row.optional("kv_m3_h", most=1e5),
         rating_m=_rating(row),
         apart=not row.blank("apart") and row.yes("apart"),
         body_m=_body(row),
+        handle_off=not row.blank("handle_off") and row.yes("handle_off"),
+        watts=row.number("watts", most=1e3) if style == "timed" else 0.0,
     )
 
 

@@ -9,9 +9,10 @@ from bisect import bisect_left
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from itertools import pairwise
-from math import log, pi, sqrt
+from math import inf, log, pi, sqrt
 from typing import Protocol, TypeAlias
 
+from autoplan.hydraulics.drain_hole import hole_flow
 from autoplan.hydraulics.gravity import WEIR_COEFFICIENT
 
 Rate: TypeAlias = tuple[float, float, float]
@@ -19,6 +20,10 @@ Rate: TypeAlias = tuple[float, float, float]
 
 SHORTAGE_M = 0.01
 """Fall of the water under a pump's cover over which its flow fades to nothing [m]; assumed, no source."""
+
+
+DEEPEST_M = 10.0
+"""Water over a drain hole to which its table reaches [m]; no bed is as deep."""
 
 
 class Passage(Protocol):
@@ -112,6 +117,21 @@ def round_rim(area_m2: float) -> float:
     return 2.0 * sqrt(pi * area_m2)
 
 
+def hole_table(hole_m: float) -> HeadTable:
+    """What a hole in a standpipe's side passes (`drain_hole.hole_flow`); part full it fades to nothing.
+
+    Args:
+        hole_m: its diameter, more than 0 [m].
+
+    Returns:
+        Flow against head over its lowest point.
+    """
+    heads = [0.5 * hole_m * (DEEPEST_M / (0.5 * hole_m)) ** (step / 63) for step in range(64)]
+    return HeadTable(
+        tuple(head + 0.5 * hole_m for head in heads), tuple(hole_flow(hole_m, head) for head in heads)
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class Drain:
     """A drain by gravity: the lesser of what its inlet lets in and what the fall pushes through it.
@@ -122,6 +142,8 @@ class Drain:
         line: flow against the fall from level to level, or None where the pipe is no limit.
         against_m: height that the line runs against where the water below is lower [m].
         open_share: share of that flow which still passes, 0 for fully blocked [-].
+        foot: flow by a hole at the foot of a standpipe against the head over `foot_m`, or None without one.
+        foot_m: lowest point of that hole, above the datum [m].
     """
 
     inlet: HeadTable | None
@@ -129,14 +151,20 @@ class Drain:
     line: HeadTable | None
     against_m: float
     open_share: float = 1.0
+    foot: HeadTable | None = None
+    foot_m: float = inf
 
     def rate(self, above_m: float, below_m: float) -> Rate:
         """Flow and slopes; nothing runs back up."""
-        if above_m <= self.control_m or self.open_share <= 0.0:
+        lowest = self.control_m if self.foot is None else min(self.control_m, self.foot_m)
+        if above_m <= lowest or self.open_share <= 0.0:
             return 0.0, 0.0, 0.0
-        flow, slope, back = float("inf"), 0.0, 0.0
+        flow, slope, back = inf, 0.0, 0.0
         if self.inlet is not None:
             flow, slope = self.inlet.at(above_m - self.control_m)
+        if self.foot is not None:
+            by_hole, steeper = self.foot.at(above_m - self.foot_m)
+            flow, slope = flow + by_hole, slope + steeper
         if self.line is not None:
             drowned = below_m > self.against_m
             pushed, by_fall = self.line.at(above_m - (below_m if drowned else self.against_m))

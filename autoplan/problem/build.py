@@ -6,12 +6,14 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from autoplan.hydraulics.drain_hole import hole_flow, least_hole
 from autoplan.problem.defaults import (
     GEOMETRY,
     GUARD,
     MEMORY,
     PRACTICE,
     PUMPED_TANK_RANGE,
+    TIMER,
     TURNOVER,
     VESSEL,
     WISHES,
@@ -22,6 +24,7 @@ from autoplan.problem.schema import Wishes as WishesTable
 from autoplan.problem.site import (
     Assumption,
     BedDrain,
+    BedTimer,
     BedWater,
     DrainJoints,
     Draw,
@@ -107,7 +110,7 @@ def vessel_from(
     bed = None
     if kind is VesselKind.BED:
         assert isinstance(table, BedTable)
-        bed = _bed(table, place, ledger)
+        bed = _bed(table, place, area, ledger)
         low = high = bed.flood_m
     else:
         assert isinstance(table, OpenTable)
@@ -177,8 +180,10 @@ def _size(
     return volume, tidy(volume / depth)
 
 
-def _bed(table: BedTable, place: str, ledger: Ledger) -> BedWater:
-    gap = VESSEL[VesselKind.BED]
+def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
+    gap = dict(VESSEL[VesselKind.BED])
+    if table.drain is BedDrain.TIMER:
+        gap["drain_peak"] = TIMER["drain_peak"]
 
     def value(key: str, dimension: Dimension) -> float:
         return ledger.value(getattr(table, key), f"{place}.{key}", gap[key], dimension)
@@ -188,7 +193,7 @@ def _bed(table: BedTable, place: str, ledger: Ledger) -> BedWater:
         ledger.note(f"{place}.drain", gap["drain"].text, gap["drain"].mark, gap["drain"].why)
         drain = BedDrain(gap["drain"].text)
     within = table.floods if isinstance(table.floods, tuple) else None
-    return BedWater(
+    bed = BedWater(
         flood_m=metres(value("flood", Dimension.LENGTH)),
         void_fraction=value("void", Dimension.NUMBER),
         floods_per_s=within[0] if within else value("floods", Dimension.RATE),
@@ -196,6 +201,35 @@ def _bed(table: BedTable, place: str, ledger: Ledger) -> BedWater:
         drain=drain,
         floods_range=within,
     )
+    return replace(bed, timer=_timer(table, bed, place, area, ledger)) if drain is BedDrain.TIMER else bed
+
+
+def _timer(table: BedTable, bed: BedWater, place: str, area: float, ledger: Ledger) -> BedTimer:
+    """When the feed of a timed bed is open, the hole that drains the bed, and the flow that fills it.
+
+    The hole is the smallest that empties the bed in time: a larger one would only ask for more inflow. The
+    inflow brings a whole flood in the time there is, and what leaks by the hole with the bed full all along.
+    """
+    share, least, fill, drain = (
+        read(TIMER[key].text, Dimension.NUMBER if key != "least" else Dimension.LENGTH)
+        for key in ("on_time", "least", "fill", "drain")
+    )
+    on = table.on_time
+    if on is None:
+        on = float(math.floor(bed.cycle_s * share + 1e-6))
+        ledger.note(f"{place}.on_time", write(on, Dimension.TIME), MEMORY, TIMER["on_time"].why)
+    height = ledger.value(table.hole_height, f"{place}.hole_height", TIMER["hole_height"], Dimension.LENGTH)
+    head, off = max(bed.flood_m - height, 1e-3), max(bed.cycle_s - on, 1.0)
+    hole = table.hole
+    if hole is None:
+        hole = metres(max(least, least_hole(area * bed.void_fraction, head, (1 - drain) * off)))
+        why = (
+            f"drain hole: the smallest in whole millimetres, from {TIMER['least'].text}, that empties the "
+            f"bed and leaves {TIMER['drain'].text} of the time its valve is shut"
+        )
+        ledger.note(f"{place}.hole", write(hole, Dimension.LENGTH), GEOMETRY, why)
+    inflow = bed.flood_volume_m3(area) / ((1 - fill) * on) + hole_flow(hole, head)
+    return BedTimer(on, hole, height, tidy(inflow))
 
 
 def _water(

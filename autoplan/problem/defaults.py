@@ -111,6 +111,16 @@ VESSEL: Mapping[VesselKind, Mapping[str, Default]] = {
 }
 """By kind of vessel. `range` is no key of a file: it is how `water_min` follows from the depth."""
 
+TIMER: Mapping[str, Default] = {
+    "on_time": Default("40 %", MEMORY, "time that the feed's valve is open in each cycle: 40 % of it"),
+    "hole_height": Default("40 mm", MEMORY, "drain hole's centre over the floor, clear of the wall part"),
+    "least": Default("6 mm", MEMORY, "least drain hole, so that roots and grit do not clog it"),
+    "fill": Default("10 %", MEMORY, "time that the valve stays open after the bed is full"),
+    "drain": Default("20 %", MEMORY, "time that the valve stays shut after the bed is empty"),
+    "drain_peak": Default("1", GEOMETRY, "a timed bed drains no faster than it fills"),
+}
+"""Of a timed bed: what its keys stand for, and what its drain hole and inflow follow from."""
+
 PUMPED_TANK_RANGE = Default("60 %", MEMORY, "lowest water, with every bed full, as a share of the depth")
 """In place of `range` for a fish tank that a pump stands in: its level moves with the beds."""
 

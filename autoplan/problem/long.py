@@ -10,6 +10,7 @@ from autoplan.problem.build import Ledger, marked_spare, run_from, turnover_of, 
 from autoplan.problem.checks import Scene, connection_mistakes, height_mistakes, repeated, water_mistakes
 from autoplan.problem.schema import LongJunction, LongRun, LongVessel, Table, validate
 from autoplan.problem.site import HandPumpWish, Junction, Run, RunKind, Vessel, VesselKind
+from autoplan.problem.timers import timer_mistakes
 from autoplan.problem.values import Depth, Length, closest
 from autoplan.units import quoted
 
@@ -47,6 +48,7 @@ def read_long(file: str, tables: Mapping[str, Any], ledger: Ledger) -> tuple[Sce
     mistakes += height_mistakes(scene)
     if whole:
         mistakes += water_mistakes(scene)
+        mistakes += timer_mistakes(scene)
     return scene, mistakes
 
 

@@ -12,7 +12,7 @@ from typing import Annotated, Any, Self, get_args
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from autoplan.errors import Mistake
-from autoplan.problem.site import VesselKind
+from autoplan.problem.site import BedDrain, VesselKind
 from autoplan.problem.values import (
     MOST_BEDS,
     Area,
@@ -27,10 +27,13 @@ from autoplan.problem.values import (
     Floods,
     GuardWord,
     Height,
+    Hole,
+    HoleHeight,
     JointsWord,
     KindWord,
     Legs,
     Length,
+    Minutes,
     Money,
     Name,
     OverloadValue,
@@ -100,6 +103,10 @@ class ChosenTable(OpenTable):
         return self
 
 
+TIMER_KEYS = ("on_time", "hole", "hole_height")
+"""What may be said of a timed bed alone."""
+
+
 class BedTable(VesselTable):
     """What may be said of a bed."""
 
@@ -108,6 +115,23 @@ class BedTable(VesselTable):
     floods: Floods | None = None
     drain_peak: Peak | None = None
     drain: BedDrainWord | None = None
+    on_time: Minutes | None = None
+    hole: Hole | None = None
+    hole_height: HoleHeight | None = None
+
+    @model_validator(mode="after")
+    def _by_the_clock(self) -> Self:
+        if self.drain is BedDrain.TIMER:
+            if isinstance(self.floods, tuple):
+                raise wrong(
+                    "a timed bed floods by the clock, not within a range", 'write e.g. floods = "2/hour"'
+                )
+            return self
+        beds = getattr(self, "kind", VesselKind.BED) is VesselKind.BED
+        for key in TIMER_KEYS if beds else ():
+            if getattr(self, key) is not None:
+                raise wrong(f'"{key}" is for a timed bed', f'write drain = "timer" too, or take {key} out')
+        return self
 
 
 class LongVessel(BedTable, ChosenTable):
@@ -120,7 +144,7 @@ class LongVessel(BedTable, ChosenTable):
 
     @model_validator(mode="after")
     def _keys_of_kind(self) -> Self:
-        only_beds = ("flood", "void", "floods", "drain_peak", "drain", "spare")
+        only_beds = ("flood", "void", "floods", "drain_peak", "drain", "spare", *TIMER_KEYS)
         never_beds = ("volume", "freeboard", "water_min", "water_max", "turnover")
         for key in never_beds if self.kind is VesselKind.BED else only_beds:
             if getattr(self, key) is not None:

@@ -23,6 +23,7 @@ from autoplan.problem.schema import (
     validate,
 )
 from autoplan.problem.site import Arrangement, VesselKind
+from autoplan.problem.timers import timer_mistakes
 from autoplan.problem.values import MOST_BEDS, closest, line_length, line_turns
 from autoplan.units import Dimension, quoted, write
 
@@ -136,6 +137,8 @@ def build_short(
     sure = {name: vessel for name, vessel in circuit.vessels.items() if places[name] not in form.mended}
     mistakes += height_mistakes(Scene(form.file, sure, circuit.junctions, circuit.runs, places))
     scene = Scene(form.file, circuit.vessels, circuit.junctions, circuit.runs, places)
+    if "beds" not in form.mended:
+        mistakes += timer_mistakes(scene)
     return replace(scene, hand_pumps=tuple(circuit.hand_pumps)), mistakes
 
 

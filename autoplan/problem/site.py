@@ -41,6 +41,7 @@ class BedDrain(StrEnum):
 
     SIPHON = "siphon"
     STANDPIPE = "standpipe"
+    TIMER = "timer"
 
 
 class Entry(StrEnum):
@@ -107,6 +108,23 @@ class PrintUnits(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
+class BedTimer:
+    """How a timer floods a bed: the feed is open for a part of each cycle, a hole drains it in the rest.
+
+    Attributes:
+        on_s: time that the valve is open in each cycle [s].
+        hole_m: diameter of the drain hole in the standpipe's side [m].
+        height_m: its centre above the bed's floor [m].
+        inflow_m3_s: flow of the open feed: a flood in the time there is, and what leaks by the hole [m3/s].
+    """
+
+    on_s: float
+    hole_m: float
+    height_m: float
+    inflow_m3_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class BedWater:
     """The water side of a grow bed.
 
@@ -115,9 +133,11 @@ class BedWater:
         void_fraction: share of the wet volume that is water [-].
         floods_per_s: wished floods [1/s].
         drain_peak: drain flow while emptying, as a multiple of the bed's inflow [-].
-        drain: a bell siphon that floods and empties it in turn, or a standpipe that keeps it full.
+        drain: a bell siphon that floods and empties it in turn, a standpipe that keeps it full, or one with
+            a hole at its foot and a timer on the feed.
         floods_range: least and most floods wished [1/s], where the program may choose between; `floods_per_s`
             is then a place in it.
+        timer: set where a timer floods it.
     """
 
     flood_m: float
@@ -126,11 +146,22 @@ class BedWater:
     drain_peak: float
     drain: BedDrain = BedDrain.STANDPIPE
     floods_range: tuple[float, float] | None = None
+    timer: BedTimer | None = None
 
     @property
     def siphon(self) -> bool:
         """Whether a bell siphon empties it."""
         return self.drain is BedDrain.SIPHON
+
+    @property
+    def by_turns(self) -> bool:
+        """Whether it floods and runs empty in turn, and does not stand full."""
+        return self.drain is not BedDrain.STANDPIPE
+
+    @property
+    def cycle_s(self) -> float:
+        """Time from one wished flood to the next [s]."""
+        return 1.0 / self.floods_per_s
 
     def flood_volume_m3(self, area_m2: float) -> float:
         """Water moved per flood [m3]: void fraction x area x flood depth."""
@@ -205,6 +236,8 @@ class Vessel:
     @property
     def demand_m3_s(self) -> float:
         """Inflow that the vessel itself asks for [m3/s]."""
+        if self.bed is not None and self.bed.timer is not None:
+            return self.bed.timer.inflow_m3_s
         if self.bed is not None:
             return self.bed.flood_volume_m3(self.area_m2) * self.bed.floods_per_s
         return self.turnover_volume_m3 * self.turnover_per_s
@@ -422,6 +455,11 @@ class Site:
     alternatives: tuple[Site, ...] = ()
     left_out: tuple[str, ...] = ()
     hand_pumps: tuple[HandPumpWish, ...] = ()
+
+    def timed_beds(self) -> dict[str, BedTimer]:
+        """The beds that a timer floods, in the order of the file."""
+        beds = {name: vessel.bed for name, vessel in self.vessels.items() if vessel.bed is not None}
+        return {name: bed.timer for name, bed in beds.items() if bed.timer is not None}
 
     def tanks(self) -> tuple[str, ...]:
         """Every fish tank, in the order of the file."""

@@ -23,6 +23,7 @@ MOST_LENGTH_M = 500.0
 MOST_DEPTH_M = 10.0
 MOST_HEIGHT_M = 20.0
 MOST_BEDS = 40
+WIDEST_HOLE_M = 0.05
 """Beyond these a number is a slip of the pen and not a backyard system."""
 
 
@@ -186,6 +187,9 @@ Turnover = Annotated[float, Quantity('"1.5/hour"', Dimension.RATE, 0, 1 / 60)]
 Void = Annotated[float, Quantity("0.4", Dimension.NUMBER, 0, 1)]
 Share = Annotated[float, Quantity('"50 %"', Dimension.NUMBER, 0, 1)]
 Peak = Annotated[float, Quantity("3", Dimension.NUMBER, 1, 100, above=False)]
+Minutes = Annotated[float, Quantity('"12 min"', Dimension.TIME, 0, 86400)]
+Hole = Annotated[float, Quantity('"8 mm"', Dimension.LENGTH, 0, WIDEST_HOLE_M)]
+HoleHeight = Annotated[float, Quantity('"40 mm"', Dimension.LENGTH, 0, 0.5)]
 Money = Annotated[float, Quantity("900", Dimension.NUMBER, 0, 1e7)]
 Price = Annotated[float, Quantity("0.3", Dimension.ENERGY_PRICE, 0, 1000, above=False)]
 Years = Annotated[float, Quantity("3", Dimension.YEARS, 0, 100, above=False)]

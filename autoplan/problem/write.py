@@ -134,6 +134,10 @@ def _vessel(vessel: Vessel, assumed: Mapping[str, Assumption]) -> Iterator[str]:
         values["floods"] = write(vessel.bed.floods_per_s, Dimension.RATE)
         values["drain"] = str(vessel.bed.drain)
         values["drain_peak"] = write(vessel.bed.drain_peak, Dimension.NUMBER)
+        if vessel.bed.timer is not None:
+            values["on_time"] = write(vessel.bed.timer.on_s, Dimension.TIME)
+            values["hole"] = write(vessel.bed.timer.hole_m, Dimension.LENGTH)
+            values["hole_height"] = write(vessel.bed.timer.height_m, Dimension.LENGTH)
     within = vessel.bed.floods_range if vessel.bed is not None else None
     if vessel.spare:
         yield "spare = true"

@@ -21,6 +21,7 @@ from autoplan.report.joints import joints
 from autoplan.report.judged import faults, hours, rules, warnings
 from autoplan.report.order import purchase
 from autoplan.report.siphons import siphons
+from autoplan.report.timers import timers
 from autoplan.report.units import Units, fixed
 
 
@@ -34,6 +35,7 @@ def full(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield from heights(outcome, design, units)
     yield from holes(outcome, design, units)
     yield from siphons(outcome, design, units)
+    yield from timers(outcome, design, units)
     yield from purchase(outcome, design, units)
     yield from cuts(outcome, design, units)
     yield from joints(design)

@@ -14,6 +14,7 @@ from autoplan.drawing import (
     CutStick,
     Drawing,
     DrawnAirPump,
+    DrawnDrainHole,
     DrawnEnd,
     DrawnLevel,
     DrawnRun,
@@ -30,7 +31,13 @@ from autoplan.outcome import (
 )
 from autoplan.problem.site import RunKind, Site
 from autoplan.report.cautions import CAUTIONS
-from autoplan.report.contract_facts import commissioning_json, filling_json, running_json, siphon_json
+from autoplan.report.contract_facts import (
+    commissioning_json,
+    filling_json,
+    running_json,
+    siphon_json,
+    timer_json,
+)
 from autoplan.report.figures import OrderLine, order_lines, used_gauge
 from autoplan.report.files import replace_files
 from autoplan.report.growth import next_bed, spare_beds
@@ -108,6 +115,8 @@ def _design(outcome: Outcome, design: Design) -> Json:
             "ownership": number(cost.ownership, "cost.ownership"),
             "currency": cost.currency,
         },
+        "margin": None if design.margin is None else _rule(design.margin),
+        "kept_margin_mm": design.kept_mm,
         "differs": _texts(design.differs),
         "traits": dict(design.traits),
         "pump": pumps[0] if pumps else None,
@@ -123,6 +132,7 @@ def _design(outcome: Outcome, design: Design) -> Json:
         "rules": [_rule(found) for found in verdict.findings],
         "filling": None if verdict.filling is None else filling_json(verdict.filling),
         "siphons": [siphon_json(facts) for facts in verdict.siphons.values()],
+        "timers": [timer_json(facts) for facts in verdict.timers.values()],
         "faults": [_fault(fault) for fault in verdict.faults],
         "running": [running_json(running) for running in verdict.running],
         "commissioning": None if verdict.commissioning is None else commissioning_json(verdict.commissioning),
@@ -298,6 +308,7 @@ def _end(outcome: Outcome, end: DrawnEnd, *, inlet: bool = False) -> Json:
         "standpipe_top_above_floor_mm": _above(end.standpipe_top_m, floor, "standpipe_top_above_floor_mm"),
         "standpipe": end.standpipe,
         "siphon": None if end.siphon is None else _siphon(end.siphon),
+        "drain_hole": None if end.drain_hole is None else _drain_hole(end.drain_hole),
         "chain": _texts(end.chain),
         "siphon_back": str(end.guard) if inlet else None,
         "mouth_above_floor_mm": _above(end.mouth_m, floor, "mouth_above_floor_mm"),
@@ -313,6 +324,14 @@ def _siphon(siphon: DrawnSiphon) -> Json:
         "snorkel": siphon.snorkel,
         "flare": siphon.flare,
         "cut_out_mm": millimetres(siphon.cut_out_m, "cut_out_mm"),
+    }
+
+
+def _drain_hole(hole: DrawnDrainHole) -> Json:
+    return {
+        "hole_mm": millimetres(hole.hole_m, "hole_mm"),
+        "centre_above_floor_mm": millimetres(hole.height_m, "centre_above_floor_mm"),
+        "guard": hole.guard,
     }
 
 

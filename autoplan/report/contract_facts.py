@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from autoplan.outcome import Commissioning, Filling, Running, SiphonFacts
+from autoplan.outcome import Commissioning, Filling, Running, SiphonFacts, TimerFacts
 from autoplan.report.json_values import Json, millimetres, number, or_none
 from autoplan.report.units import HOUR_S, LEAST_FLOW_M3_S, LITRE_M3, SI, litres_per_hour
 
@@ -41,6 +41,22 @@ def siphon_json(facts: SiphonFacts) -> Json:
         if math.isinf(facts.emptying_s)
         else number(facts.emptying_s / 60, "emptying_min"),
         "floods_per_h": number(facts.floods_per_s * HOUR_S, "floods_per_h"),
+    }
+
+
+def timer_json(facts: TimerFacts) -> Json:
+    """See the fields of its argument."""
+    flows = {"inflow_l_h": facts.inflow_m3_s, "leak_l_h": facts.leak_m3_s}
+    times = {"open_min": facts.on_s, "cycle_min": facts.cycle_s}
+    found = {"filling_min": facts.filling_s, "emptying_min": facts.emptying_s}
+    return {
+        "bed": facts.bed,
+        "feed": facts.feed,
+        "valve": facts.valve,
+        **{key: number(time / 60, key) for key, time in times.items()},
+        **{key: number(litres_per_hour(flow), key) for key, flow in flows.items()},
+        **{key: None if math.isinf(time) else number(time / 60, key) for key, time in found.items()},
+        "watts": number(facts.watts, "watts"),
     }
 
 

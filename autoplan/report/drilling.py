@@ -7,12 +7,12 @@ from dataclasses import dataclass
 
 from autoplan.assembly.needs import Want, by_size, rows_for
 from autoplan.catalog.parts import SundryKind, Way
-from autoplan.drawing import DrawnEnd, DrawnRun
+from autoplan.drawing import DrawnDrainHole, DrawnEnd, DrawnRun
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import Guard, Vessel
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.figures import tally
-from autoplan.report.units import Units
+from autoplan.report.units import Units, mm
 
 STANDS = "seal-stand"
 """The rule that says how many support stands are needed."""
@@ -24,25 +24,25 @@ class Hole:
 
     Attributes:
         vessel: where.
-        run: the run that goes through it.
+        run: the run that goes through it, or that starts at the standpipe.
+        place: "wall", "floor", "standpipe" for the drain hole of a timed bed, "pipe" for a siphon-break hole.
         centre_m: centre above the vessel's own floor inside [m]; None for a hole in the floor.
-        width_m: its diameter [m].
-        part: id of the wall part; of the pipe for a siphon-break hole.
+        hole_m: its diameter [m].
+        part: id of the wall part, or of the pipe that the hole is in.
         saw: id of a hole saw of its size, or None if the price list has none.
-        saw_from: "owned", "bought", or "not on the list"; "a drill" for a siphon-break hole.
+        saw_from: "owned", "bought", "not on the list", or "a drill".
         stand: id of the support stand that carries the pipe there, or None.
-        place: wall, floor, or the pipe itself.
     """
 
     vessel: str
     run: str
+    place: str
     centre_m: float | None
-    width_m: float
+    hole_m: float
     part: str
     saw: str | None
     saw_from: str
     stand: str | None
-    place: str
 
 
 def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
@@ -52,19 +52,28 @@ def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
     for vessel in outcome.site.vessels.values():
         for drawn, end in _ends_at(design, vessel):
             if end.air_hole_m is not None:
-                up = end.air_hole_m - vessel.floor_m
-                where = (vessel.name, drawn.run, up, end.air_hole_width_m)
-                drilled.append(Hole(*where, drawn.pipe, None, "a drill", None, "pipe"))
+                up, width = end.air_hole_m - vessel.floor_m, end.air_hole_width_m
+                drilled.append(
+                    Hole(vessel.name, drawn.run, "pipe", up, width, drawn.pipe, None, "a drill", None)
+                )
             if end.penetration is None or end.centre_m is None:
                 continue
             part = outcome.catalog.penetrations[end.penetration]
             centre = None if end.in_floor else end.centre_m - vessel.floor_m
             saw, saw_from = _supply(outcome, design, by_size(SundryKind.SAW, part.hole_m))
             stand = stood.get((drawn.run, vessel.name))
-            place = "floor" if end.in_floor else "wall"
+            place = "floor" if centre is None else "wall"
             drilled.append(
-                Hole(vessel.name, drawn.run, centre, part.hole_m, part.id, saw, saw_from, stand, place)
+                Hole(vessel.name, drawn.run, place, centre, part.hole_m, part.id, saw, saw_from, stand)
             )
+            if end.drain_hole is not None:
+                hole, pipe = end.drain_hole, end.standpipe or drawn.pipe
+                drilled.append(
+                    Hole(
+                        *(vessel.name, drawn.run, "standpipe", hole.height_m, hole.hole_m, pipe),
+                        *(None, "a drill", None),
+                    )
+                )
     return drilled
 
 
@@ -118,14 +127,14 @@ def holes(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         )
         yield Grid(
             (
-                Column("vessel", 12),
+                Column("vessel", 11),
                 Column("run", 14),
-                Column("in the", 6),
+                Column("in the", 9),
                 numbers(units.height.title("centre"), 9),
                 numbers(units.hole.title("hole"), 6),
                 Column("saw", 15),
                 Column("part", 14),
-                Column("stand", 10),
+                Column("stand", 8),
             ),
             tuple(_rows(drilled, units)),
         )
@@ -145,7 +154,7 @@ def _rows(drilled: list[Hole], units: Units) -> Iterator[tuple[str, ...]]:
             hole.run,
             hole.place,
             "-" if hole.centre_m is None else units.height.text(hole.centre_m),
-            units.hole.text(hole.width_m),
+            units.hole.text(hole.hole_m),
             f"{hole.saw}: {hole.saw_from}" if hole.saw else hole.saw_from,
             hole.part,
             hole.stand or "-",
@@ -160,9 +169,20 @@ def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
             if end.standpipe_top_m is not None:
                 top = units.height.said(end.standpipe_top_m - vessel.floor_m)
                 yield f"{end.at}: cut the standpipe of {drawn.run} so that its top is {top} above the floor."
+            if end.drain_hole is not None:
+                wide, high = drill_words(end.drain_hole, units), units.height.said(end.drain_hole.height_m)
+                yield (
+                    f"{end.at}: drill one hole of {wide} through one side of the standpipe of {drawn.run}, "
+                    f"its centre {high} above the floor and clear of the part that the standpipe sits in."
+                )
             if end.inner_chain and end.penetration is not None:
                 inside = ", ".join(tally(end.inner_chain))
                 yield f"{end.at}: inside the wall part {end.penetration} of {drawn.run}: {inside}."
+
+
+def drill_words(hole: DrawnDrainHole, units: Units) -> str:
+    """The size of a drain hole as drills are sold, in millimetres, and in inches where those are read."""
+    return units.also(f"{mm(hole.hole_m):.6g} mm")
 
 
 def _lifting(design: Design) -> Iterator[str]:

@@ -13,7 +13,7 @@ ABOUT = 0.95
 
 
 def rules(design: Design, units: Units) -> Iterator[Block]:
-    """Each rule once, at the place where its margin is smallest."""
+    """Each rule once for each unit that it measures in, at the place where its margin is smallest."""
     grouped = by_rule(design.verdict.findings)
     if not grouped:
         return
@@ -31,11 +31,11 @@ def rules(design: Design, units: Units) -> Iterator[Block]:
     )
 
 
-def by_rule(findings: tuple[Finding, ...]) -> dict[str, list[Finding]]:
-    """Findings by rule in the order they came, the tightest place of each rule first."""
-    grouped: dict[str, list[Finding]] = {}
+def by_rule(findings: tuple[Finding, ...]) -> dict[tuple[str, str], list[Finding]]:
+    """Findings by rule and unit in the order they came, the tightest place of each first."""
+    grouped: dict[tuple[str, str], list[Finding]] = {}
     for found in findings:
-        grouped.setdefault(found.rule, []).append(found)
+        grouped.setdefault((found.rule, found.unit), []).append(found)
     return {rule: sorted(places, key=lambda found: found.margin) for rule, places in grouped.items()}
 
 

@@ -116,7 +116,7 @@ def drilling_list(outcome: Outcome, design: Design, units: Units) -> Iterator[Se
         yield (
             *(hole.vessel, hole.run, hole.place),
             "" if hole.centre_m is None else height.number(hole.centre_m),
-            saw.number(hole.width_m),
+            saw.number(hole.hole_m),
             *(hole.saw or "", hole.saw_from, hole.part, hole.stand or ""),
         )
 

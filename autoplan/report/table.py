@@ -9,6 +9,7 @@ from autoplan.outcome import Design, Outcome, Status
 from autoplan.problem.site import RunKind
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.figures import money, pipe_size, tally
+from autoplan.report.margin import by_margin, sure_of_margin
 from autoplan.report.units import Units, fixed
 
 COLUMNS = (
@@ -27,7 +28,7 @@ COLUMNS = (
 def ranked(outcome: Outcome, units: Units) -> Iterator[Block]:
     """The answer in words, the table, and what sets each further design apart from rank 1."""
     undecided = outcome.status is Status.UNDECIDED
-    found = "undecided" if undecided else _count(len(outcome.designs))
+    found = "undecided" if undecided else _count(outcome)
     yield Heading(f"{outcome.site.name}: {found}")
     yield Para(" ".join(answer(outcome)))
     if outcome.clash is not None and outcome.clash.sentences:
@@ -40,6 +41,7 @@ def ranked(outcome: Outcome, units: Units) -> Iterator[Block]:
             + " Main: pipe from the pump. Spare head: what the pump has over its need and margin."
             " Spare fall: what the tightest drain has over its need and reserve."
         )
+        yield from by_margin(outcome, units)
         yield from _differences(outcome)
     if outcome.notes:
         yield Points(outcome.notes)
@@ -56,13 +58,17 @@ def answer(outcome: Outcome) -> list[str]:
             "Give it longer with --time-limit.",
             *stopped,
         ]
+    back = outcome.solver.rejected
+    sent = [f"The verdict refused {back} other answer{'s' * (back > 1)}; the search went on."] if back else []
     first = outcome.designs[0]
     which = [f"Rank 1 is: {first.variant}."] if first.variant else []
-    return [_sure(first, outcome), *which, *stopped]
+    return [_sure(first, outcome), *which, *sent, *stopped]
 
 
 def _sure(design: Design, outcome: Outcome) -> str:
     by = f", counted over {_years(outcome)}" if outcome.rank_by == "ownership" else ""
+    if design.kept_mm is not None:
+        return sure_of_margin(outcome, design)
     if design.proven:
         return f"Rank {design.rank} is proven cheapest{by}: nothing else that keeps the rules costs less."
     if not math.isfinite(design.bound):
@@ -144,5 +150,7 @@ def _years(outcome: Outcome) -> str:
     return f"{fixed(years, 0 if years == int(years) else 1)} year{'' if years == 1 else 's'}"
 
 
-def _count(designs: int) -> str:
-    return {0: "no design", 1: "one design"}.get(designs, f"{designs} designs, cheapest first")
+def _count(outcome: Outcome) -> str:
+    first = "most margin first" if outcome.rank_by == "margin" else "cheapest first"
+    count = len(outcome.designs)
+    return {0: "no design", 1: "one design"}.get(count, f"{count} designs, {first}")

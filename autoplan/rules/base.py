@@ -13,7 +13,7 @@ from typing import ClassVar, Protocol
 
 from autoplan.assembly.needs import Want
 from autoplan.catalog.joining import Need
-from autoplan.catalog.parts import Catalog, Fixture, Penetration, Pipe, Pump, TurnStyle, Way
+from autoplan.catalog.parts import Catalog, Fixture, Part, Penetration, Pipe, Pump, TurnStyle, Valve, Way
 from autoplan.drawing import DrawnEnd, DrawnRun
 from autoplan.outcome import Finding
 from autoplan.problem.site import AirWish, Guard, HandPumpWish, Run, Site
@@ -177,6 +177,10 @@ class Draft(Protocol):
         """Pieces of each part that the choices use, by part id."""
 
     @property
+    def reserve(self) -> int:
+        """What is kept over every limit of `rules.margin` besides, where designs are ranked by margin."""
+
+    @property
     def cut_out_m(self) -> float:
         """Top of a bell's cut-outs over its bed's floor [m]."""
 
@@ -215,6 +219,14 @@ class Rule:
     @classmethod
     def concerns(cls, site: Site) -> bool:  # noqa: ARG003
         """Whether the rule has anything to say of a site; if not, its settings are no assumptions."""
+        return True
+
+    def admits_part(self, part: Part) -> bool:  # noqa: ARG002
+        """Whether the rule allows this row of the price list anywhere at all."""
+        return True
+
+    def admits_valve(self, run: Run, valve: Valve) -> bool:  # noqa: ARG002
+        """Whether the rule allows this hand valve on this run."""
         return True
 
     def admits_pipe(self, site: Site, run: Run, pipe: Pipe) -> bool:  # noqa: ARG002

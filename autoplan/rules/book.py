@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from autoplan.catalog.joining import Need
+from autoplan.catalog.parts import Part
 from autoplan.errors import InputError, Mistake, QuantityError
 from autoplan.problem.site import Assumption, Run, Site
 from autoplan.rules.air_back import AirBack
@@ -17,19 +18,23 @@ from autoplan.rules.bell_fit import BellFit
 from autoplan.rules.branch_valve import BranchValve
 from autoplan.rules.budget import Budget
 from autoplan.rules.check_valve import CheckValve
+from autoplan.rules.child_safe import ChildSafe
 from autoplan.rules.comes_apart import ComesApart
 from autoplan.rules.drain_bore import DrainBore
 from autoplan.rules.drain_fall import DrainFall
+from autoplan.rules.drain_hole import DrainHole
 from autoplan.rules.drain_rigid import DrainRigid
 from autoplan.rules.drain_turns import DrainTurns
 from autoplan.rules.drain_velocity import DrainVelocity
 from autoplan.rules.emergency_overflow import EmergencyOverflow
+from autoplan.rules.fish_safe import FishSafe
 from autoplan.rules.flexible_joint import FlexibleJoint
 from autoplan.rules.flood_rate import FloodRate
 from autoplan.rules.flow_balance import FlowBalance
 from autoplan.rules.flushing_point import FlushingPoint
 from autoplan.rules.hole_place import HolePlace
 from autoplan.rules.hole_saw import HoleSaw
+from autoplan.rules.hose_clamps import HoseClamps
 from autoplan.rules.joint_fit import JointFit
 from autoplan.rules.level_range import LevelRange
 from autoplan.rules.over_rim_fill import OverRimFill
@@ -50,6 +55,9 @@ from autoplan.rules.stock import Stock
 from autoplan.rules.sump_high import SumpHigh
 from autoplan.rules.sump_low import SumpLow
 from autoplan.rules.sundries import Sundries
+from autoplan.rules.timer_drain import TimerDrain
+from autoplan.rules.timer_fill import TimerFill
+from autoplan.rules.timer_shut import TimerShut
 from autoplan.rules.turnover import Turnover
 from autoplan.rules.waste_drain import WasteDrain
 from autoplan.units import read
@@ -70,6 +78,10 @@ ALL: tuple[type[Rule], ...] = (
     SiphonBreak,
     FloodRate,
     BellFit,
+    TimerFill,
+    TimerDrain,
+    DrainHole,
+    TimerShut,
     FlushingPoint,
     Screens,
     WasteDrain,
@@ -77,6 +89,7 @@ ALL: tuple[type[Rule], ...] = (
     PressureVelocity,
     PressureRating,
     BranchValve,
+    ChildSafe,
     SiphonBack,
     CheckValve,
     OverRimStart,
@@ -93,6 +106,8 @@ ALL: tuple[type[Rule], ...] = (
     JointFit,
     ComesApart,
     FlexibleJoint,
+    FishSafe,
+    HoseClamps,
     Sundries,
     PurchaseList,
     Stock,
@@ -121,6 +136,10 @@ class RuleBook:
     def asks_of_end(self, site: Site, run: Run, side: str) -> Need:
         """The highest of what the rules ask of a joint at a run's "start" or "finish"."""
         return max((rule.asks_of_end(site, run, side) for rule in self.rules), default=Need.JOIN)
+
+    def refusing(self, part: Part) -> tuple[str, ...]:
+        """Ids of the rules that allow a row of the price list nowhere."""
+        return tuple(rule.id for rule in self.rules if not rule.admits_part(part))
 
     def without(self, *ids: str) -> RuleBook:
         """The same book with some rules switched off."""

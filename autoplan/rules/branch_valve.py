@@ -10,16 +10,23 @@ from autoplan.rules.survey import Survey
 
 
 class BranchValve(Rule):
-    """A run that asks for a balancing valve has one; the selection offers nothing else."""
+    """A run that asks for a balancing valve has one, the feed of a timed bed one that a clock opens.
+
+    The selection offers nothing else.
+    """
 
     id = "branch-valve"
-    sentence = "Each leg that asks for a balancing valve has one."
+    sentence = "Each leg that asks for a balancing valve has one, for a timed bed a timed one."
     source = "common practice, no source"
     unit = "valves"
     local = True
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per run that asks for a valve."""
+        timed = survey.timed_feeds().values()
         for run in survey.site.runs.values():
             if run.valve:
-                yield self.not_under(run.name, 0.0 if survey.drawn(run.name).valve is None else 1.0, 1.0)
+                part = survey.drawn(run.name).valve
+                by_clock = part is not None and survey.catalog.valves[part].style == "timed"
+                right = part is not None and by_clock is (run.name in timed)
+                yield self.not_under(run.name, 1.0 if right else 0.0, 1.0)

@@ -131,6 +131,15 @@ def valve_resistance(catalog: Catalog, pipe: Pipe, valve_id: str) -> Resistance:
     return Resistance(ball_valve_k(min(valve.bore_m, pipe.bore_m), pipe.bore_m), pipe.bore_m)
 
 
+def timed_watts(catalog: Catalog, site: Site, drawn: DrawnRun) -> float:
+    """Mean power of a run's timed valve [W]: its own for the share of time that it is open; else 0."""
+    finish = site.vessels.get(site.runs[drawn.run].finish)
+    bed = None if finish is None else finish.bed
+    if drawn.later or drawn.valve is None or bed is None or bed.timer is None:
+        return 0.0
+    return catalog.valves[drawn.valve].watts * min(1.0, bed.timer.on_s * bed.floods_per_s)
+
+
 def line_of(catalog: Catalog, run: Run, drawn: DrawnRun) -> Line:
     """The run as a line from its start to its finish, without what happens at junctions and at the pump."""
     pipe = catalog.pipes[drawn.pipe]

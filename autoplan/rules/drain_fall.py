@@ -29,6 +29,7 @@ class DrainFall(Rule):
 
     def encode(self, draft: Draft) -> None:
         """Level above - level below - loss >= reserve, on every path by gravity."""
+        reserve = tenth_mm_up(self.values["reserve"]) + draft.reserve
         for path in draft.gravity_paths():
             above = draft.site.vessels[draft.site.runs[path[0]].start]
             drive = draft.level(above.name)
@@ -36,7 +37,7 @@ class DrainFall(Rule):
                 drive = Linear(constant=tenth_mm_down(above.floor_m))
             loss = draft.drain_loss(path)
             for below in draft.receiving_levels(path):
-                draft.at_least(self.id, drive - below - loss, tenth_mm_up(self.values["reserve"]))
+                draft.at_least(self.id, drive - below - loss, reserve)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per path; value is the fall left over after the loss."""

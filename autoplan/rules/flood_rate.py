@@ -1,4 +1,4 @@
-"""A bed with a bell siphon floods as often as wished."""
+"""A bed that floods and runs empty in turn does so as often as wished."""
 
 from __future__ import annotations
 
@@ -19,10 +19,11 @@ class FloodRate(Rule):
     """Floods an hour, filling and emptying both counted, lie in the wished range.
 
     A siphon that empties slowly keeps its bed wet and floods less often than the inflow alone would make it.
+    A timer floods its bed as often as its clock says.
     """
 
     id = "flood-rate"
-    sentence = "Each bed with a siphon floods as often in an hour as it should."
+    sentence = "Each bed with a siphon or a timer floods as often in an hour as it should."
     source = "water balance; one to four floods an hour: common practice, no source"
     unit = "1/h"
     negotiable = True
@@ -33,8 +34,8 @@ class FloodRate(Rule):
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
-        """Only beds with a bell siphon."""
-        return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
+        """Only beds that flood and run empty in turn."""
+        return any(vessel.bed is not None and vessel.bed.by_turns for vessel in site.vessels.values())
 
     def limits(self, bed: BedWater) -> tuple[float, float]:
         """Fewest and most floods [1/s]: the problem's own range for the bed, if it gives one."""
@@ -44,25 +45,29 @@ class FloodRate(Rule):
         """The siphon out-runs the inflow enough for the fewest floods, and not too much for the most.
 
         At f times the inflow the bed floods q/V (f - 1)/f times, so f >= 1 / (1 - least V/q); V is the water
-        over the cut-outs, and f here that of the lowest water.
+        over the cut-outs, and f here that of the lowest water. A clock out of the range leaves no design.
         """
+        for bed in _timed(draft.site):
+            least, most = self.limits(bed)
+            if not least * (1 - 1e-9) <= bed.floods_per_s <= most * (1 + 1e-9):
+                draft.at_least(self.id, Linear(constant=-1), 0)
         for path in draft.gravity_paths():
             run = draft.site.runs[path[0]]
-            bed = draft.site.vessels[run.start]
-            if bed.bed is None or not bed.bed.siphon:
+            vessel = draft.site.vessels[run.start]
+            if vessel.bed is None or not vessel.bed.siphon:
                 continue
-            least, _ = self.limits(bed.bed)
-            volume = self._moved_m3(draft, bed)
+            least, _ = self.limits(vessel.bed)
+            volume = self._moved_m3(draft, vessel)
             fills = draft.site.flows[run.name].design_m3_s / volume
             if fills <= least * (1 + 1e-9):
                 draft.at_least(self.id, Linear(constant=-1), 0)
                 continue
             factor = 1 / (1 - least / fills)
-            drive = Linear(constant=tenth_mm_down(bed.floor_m + draft.cut_out_m))
+            drive = Linear(constant=tenth_mm_down(vessel.floor_m + draft.cut_out_m))
             loss = draft.path_loss(path, factor)
             for below in draft.receiving_levels(path):
                 draft.at_least(self.id, drive - below - loss, 0)
-            self._not_too_often(draft, path, bed)
+            self._not_too_often(draft, path, vessel)
 
     def _moved_m3(self, draft: Draft, bed: Vessel) -> float:
         """Water that comes and goes with each flood [m3]: what stands over the cut-outs."""
@@ -86,16 +91,30 @@ class FloodRate(Rule):
         draft.at_least(self.id, loss - tenth_mm_up(top) + below, 0)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
-        """One finding per bell siphon; value is its floods an hour, against the nearer limit."""
+        """One finding per bed that floods in turn; value is its floods an hour, against the nearer limit."""
         for name, end, siphon in survey.siphons():
-            rate = flood_rate(survey, name, siphon.cut_out_m)
             bed = survey.site.vessels[end.at].bed
             assert bed is not None
-            least, most = self.limits(bed)
-            if rate - least <= most - rate:
-                yield self.not_under(end.at, rate * PER_HOUR, least * PER_HOUR, 1e-6)
-            else:
-                yield self.at_most(end.at, rate * PER_HOUR, most * PER_HOUR, 1e-6)
+            yield self._nearer(end.at, flood_rate(survey, name, siphon.cut_out_m), bed)
+        for name in survey.site.timed_beds():
+            bed = survey.site.vessels[name].bed
+            assert bed is not None
+            yield self._nearer(name, bed.floods_per_s, bed)
+
+    def _nearer(self, place: str, rate: float, bed: BedWater) -> Finding:
+        """Floods [1/s] against the nearer of their limits."""
+        least, most = self.limits(bed)
+        if rate - least <= most - rate:
+            return self.not_under(place, rate * PER_HOUR, least * PER_HOUR, 1e-6)
+        return self.at_most(place, rate * PER_HOUR, most * PER_HOUR, 1e-6)
+
+
+def _timed(site: Site) -> Iterator[BedWater]:
+    """The water side of each bed that a timer floods."""
+    for name in site.timed_beds():
+        bed = site.vessels[name].bed
+        if bed is not None:
+            yield bed
 
 
 def flood_rate(survey: Survey, name: str, cut_out_m: float) -> float:

@@ -40,7 +40,7 @@ class OverloadRule(Rule):
                 held = draft.level(start) + draft.inlet_rise(path[0], case.factor)
                 draft.at_least(self.id, level, held, case.when)
         for name, vessel in draft.site.vessels.items():
-            highest = tenth_mm_down(vessel.rim_m - self.values["freeboard"])
+            highest = tenth_mm_down(vessel.rim_m - self.values["freeboard"]) - draft.reserve
             draft.at_least(self.id, Linear(constant=highest), draft.overload_level(name))
 
     def check(self, survey: Survey) -> Iterator[Finding]:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Way
 from autoplan.outcome import Finding
-from autoplan.problem.site import Guard
+from autoplan.problem.site import Guard, Run
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import Draft, Rule, Setting
-from autoplan.rules.linear import weighted
+from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -33,39 +34,17 @@ class PumpDuty(Rule):
     def encode(self, draft: Draft) -> None:
         """Inequalities per path: for outlets over a rim, through a wall, and under water."""
         share = 1 + self.values["margin"]
+        # The rows below are the rule's divided by its share, and so is what is to spare.
+        reserve = math.ceil(draft.reserve / share)
         for path in draft.pressure_paths():
             first, last = draft.site.runs[path[0]], draft.site.runs[path[-1]]
             head = weighted(
                 (var, tenth_mm_down(choice.head_m / share)) for var, choice in draft.pumps(first.start)
             )
             drawdown = tenth_mm_up(flood_drawdown(draft.site, first.start))
-            left = head + draft.level(first.start) - drawdown - draft.path_loss(path, 1.0)
-            over, through, under = [], [], []
-            vessel = draft.site.vessels[last.finish]
-            for var, candidate in draft.candidates(last.run_class):
-                finish = candidate.drawn[last.name].finish
-                half = candidate.pipe.outside_m / 2
-                if finish.guard is not Guard.AIR_GAP:
-                    # No water is under its lowest, and no overload level over the rim.
-                    over.append((var, tenth_mm_down(vessel.water_min_m)))
-                    through.append((var, tenth_mm_down(vessel.water_min_m - vessel.rim_m)))
-                elif finish.way is Way.OVER_RIM and finish.centre_m is not None:
-                    top = finish.centre_m + half
-                    over.append((var, tenth_mm_up(top)))
-                    # No overload level is over the rim, so this asks for no more than the lift over it.
-                    through.append((var, tenth_mm_down(top - vessel.rim_m)))
-                    under.append((var, tenth_mm_down(top - vessel.rim_m)))
-                else:
-                    above = candidate.places[last.name, "finish"].offset_m + half
-                    # No water is under its lowest, so this asks for no more than the lift through the wall.
-                    over.append((var, tenth_mm_down(vessel.water_min_m + above)))
-                    through.append((var, tenth_mm_up(above)))
-                    # The level at overload is never under that at design.
-                    under.append((var, tenth_mm_down(above)))
-            if len(under) < len(over):
-                draft.at_least(self.id, left, draft.level(last.finish) + weighted(under))
-            draft.at_least(self.id, left, weighted(over))
-            draft.at_least(self.id, left, draft.overload_level(last.finish) + weighted(through))
+            left = head + draft.level(first.start) - drawdown - draft.path_loss(path, 1.0) - reserve
+            for height in discharge_heights(draft, last):
+                draft.at_least(self.id, left, height)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per path; value is the head the pump has at the design flow."""
@@ -74,6 +53,38 @@ class PumpDuty(Rule):
             has = duty_head(survey, vessel)
             needs = (1 + self.values["margin"]) * required_head(survey, path)
             yield self.not_under(survey.run(path[-1]).finish, has, needs, tolerance=1e-7)
+
+
+def discharge_heights(draft: Draft, last: Run) -> tuple[Linear, ...]:
+    """What a pressure run must lift to [0.1 mm, up]: over a rim, through a wall, to the water over it.
+
+    Whichever way is chosen, one of them is its height and the others no more than it.
+    """
+    over, through, under = [], [], []
+    vessel = draft.site.vessels[last.finish]
+    for var, candidate in draft.candidates(last.run_class):
+        finish = candidate.drawn[last.name].finish
+        half = candidate.pipe.outside_m / 2
+        if finish.guard is not Guard.AIR_GAP:
+            # No water is under its lowest, and no overload level over the rim.
+            over.append((var, tenth_mm_down(vessel.water_min_m)))
+            through.append((var, tenth_mm_down(vessel.water_min_m - vessel.rim_m)))
+        elif finish.way is Way.OVER_RIM and finish.centre_m is not None:
+            top = finish.centre_m + half
+            over.append((var, tenth_mm_up(top)))
+            # No overload level is over the rim, so this asks for no more than the lift over it.
+            through.append((var, tenth_mm_down(top - vessel.rim_m)))
+            under.append((var, tenth_mm_down(top - vessel.rim_m)))
+        else:
+            above = candidate.places[last.name, "finish"].offset_m + half
+            # No water is under its lowest, so this asks for no more than the lift through the wall.
+            over.append((var, tenth_mm_down(vessel.water_min_m + above)))
+            through.append((var, tenth_mm_up(above)))
+            # The level at overload is never under that at design.
+            under.append((var, tenth_mm_down(above)))
+    heights = weighted(over), draft.overload_level(last.finish) + weighted(through)
+    drowned = len(under) < len(over)
+    return (*heights, draft.level(last.finish) + weighted(under)) if drowned else heights
 
 
 def required_head(survey: Survey, path: tuple[str, ...]) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.drawing import DrawnEnd
@@ -54,9 +55,11 @@ class SiphonStart(Rule):
         return bore >= self.values["least_bore"] - 1e-9 and site.flows[run.name].design_m3_s >= least - 1e-12
 
     def check(self, survey: Survey) -> Iterator[Finding]:
-        """One finding per bell siphon; value is the inflow."""
+        """Two findings per bell siphon: its inflow, and its standpipe's bore in mm."""
         for name, end, siphon in survey.siphons():
             bore = survey.standpipe(name).bore_m
             least = self.least_inflow(bore, flared=siphon.flare is not None)
             inflow = survey.design_flow(name)
             yield self.not_under(end.at, inflow * LITRES_PER_HOUR, least * LITRES_PER_HOUR, 1e-6)
+            narrow = self.not_under(f"{end.at}: bore", bore * 1000, self.values["least_bore"] * 1000, 1e-6)
+            yield replace(narrow, unit="mm", source="common practice, no source")

@@ -33,7 +33,8 @@ class SumpHigh(Rule):
         roots = pumped_from(draft.site)
         for name in draft.site.pumped_vessels():
             vessel = draft.site.vessels[name]
-            highest = Linear(constant=tenth_mm_down(vessel.rim_m - self.values["freeboard"]))
+            dry = tenth_mm_down(vessel.rim_m - self.values["freeboard"])
+            highest = Linear(constant=dry - draft.reserve)
             pipes = total(
                 self._rise(draft, run, vessel, _held)
                 for run in draft.site.runs.values()

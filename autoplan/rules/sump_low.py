@@ -31,11 +31,12 @@ class SumpLow(Rule):
         for name in draft.site.pumped_vessels():
             cover = weighted((var, -tenth_mm_up(choice.pump.cover_m)) for var, choice in draft.pumps(name))
             drawdown = tenth_mm_up(flood_drawdown(draft.site, name))
-            floor = tenth_mm_up(draft.site.vessels[name].floor_m)
+            floor = tenth_mm_up(draft.site.vessels[name].floor_m) + draft.reserve
             draft.at_least(self.id, draft.level(name) - drawdown + cover, floor)
             vessel = draft.site.vessels[name]
             if vessel.kind is VesselKind.TANK:
-                draft.at_least(self.id, draft.level(name) - drawdown, tenth_mm_up(vessel.water_min_m))
+                lowest = tenth_mm_up(vessel.water_min_m) + draft.reserve
+                draft.at_least(self.id, draft.level(name) - drawdown, lowest)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per pumped vessel, two if it is a fish tank; value is the water over its floor."""

@@ -1,10 +1,11 @@
-"""Cement, tape, screws, washers and clamps for every joint."""
+"""Cement, tape, screws and washers for every joint."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from autoplan.assembly.needs import Amounts, Want, is_listed, joint_needs
+from autoplan.catalog.parts import SundryKind
 from autoplan.outcome import Finding
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.supply import short as uncovered
@@ -13,14 +14,14 @@ from autoplan.units import Dimension, read
 
 
 class Sundries(Rule):
-    """Counted joint by joint. Hose is clamped only where the pump's head against closed valves can reach.
+    """Counted joint by joint; the clamps on hose are for `hose-clamps` to say.
 
     A kind that the price list does not have at all is left to the builder. What the model needs is written by
     the orders.
     """
 
     id = "sundries"
-    sentence = "The order holds the cement, tape, screws, washers and clamps that the joints take."
+    sentence = "The order holds the cement, tape, screws and washers that the joints take."
     source = "counting, joint by joint"
     unit = "%"
     negotiable = True
@@ -49,7 +50,7 @@ class Sundries(Rule):
         wanted: dict[Want, float] = {}
         for joint in survey.joints:
             for want, amount in joint_needs(survey.catalog, joint, self.amounts).items():
-                if is_listed(survey.catalog, want.kind):
+                if is_listed(survey.catalog, want.kind) and want.kind is not SundryKind.CLAMP:
                     wanted[want] = wanted.get(want, 0.0) + amount
         return wanted
 

@@ -17,7 +17,7 @@ from autoplan.assembly.line import Bench, Opening, Role, assemble
 from autoplan.assembly.line import Line as Assembled
 from autoplan.catalog.joining import Joining
 from autoplan.catalog.parts import Adaptor, Catalog, Pipe, TurnStyle, Way
-from autoplan.drawing import Drawing, DrawnEnd, DrawnRun, DrawnSiphon
+from autoplan.drawing import Drawing, DrawnDrainHole, DrawnEnd, DrawnRun, DrawnSiphon
 from autoplan.hydraulics.friction import velocity
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.hydraulics.line import Line, Resistance
@@ -147,6 +147,17 @@ class Survey:
         for name, drawn in self.drawing.runs.items():
             if drawn.start.siphon is not None:
                 yield name, drawn.start, drawn.start.siphon
+
+    def drain_holes(self) -> Iterator[tuple[str, DrawnEnd, DrawnDrainHole]]:
+        """Every drain of a timed bed: its name, its start, the hole in its standpipe."""
+        for name, drawn in self.drawing.runs.items():
+            if drawn.start.drain_hole is not None:
+                yield name, drawn.start, drawn.start.drain_hole
+
+    def timed_feeds(self) -> dict[str, str]:
+        """The run that feeds each timed bed, by the bed."""
+        timed = self.site.timed_beds()
+        return {run.finish: run.name for run in self.pressure_runs() if run.finish in timed}
 
     def standpipe(self, name: str) -> Pipe:
         """The pipe of a floor outlet's standpipe."""
@@ -407,7 +418,7 @@ class Survey:
             for end in (drawn.start, drawn.finish):
                 used.update(end.chain)
                 used.update(end.inner_chain)
-                used.update(() if end.siphon is None else end.siphon.parts)
+                used.update(end.upright_parts)
                 used.update(part for part in (end.penetration,) if part is not None)
         used.update(junction.tee for junction in self.drawing.junctions.values() if junction.tee is not None)
         used.update(pump.part for pump in self.drawing.pumps.values())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import Site
@@ -11,6 +12,14 @@ from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.rank import Judge, Progress, Ranking, rank
 from autoplan.selection.solve import Ending
+from autoplan.selection.workshop import Workshop
+
+
+class Try(Protocol):
+    """Searches a changed problem or rule book for its cheapest design only, or for any at all."""
+
+    def __call__(self, site: Site, book: RuleBook, *, any_will_do: bool = False) -> Attempt:
+        """What came of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,10 +45,13 @@ def attempt(
     deadline: float | None = None,
     progress: Progress | None = None,
     confirm: bool = True,
+    workshop: Workshop | None = None,
+    any_will_do: bool = False,
 ) -> Attempt:
-    """Draft the problem and rank its designs; arguments as for `rank`."""
+    """Draft the problem and rank its designs; arguments as for `rank` and `Draft`."""
     try:
-        draft = Draft(site, catalog, book)
+        draft = Draft(site, catalog, book, workshop=workshop)
     except NoOptionError as lacking:
         return Attempt(Ranking(ending=Ending.NONE), lacking)
-    return Attempt(rank(draft, judge, top, by_ownership, deadline, progress, confirm))
+    ranking = rank(draft, judge, top, by_ownership, deadline, progress, confirm, any_will_do)
+    return Attempt(ranking)

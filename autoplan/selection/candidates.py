@@ -12,35 +12,34 @@ from autoplan.catalog.parts import Pipe, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.problem.graph import gravity_paths
-from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind, Site
+from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
 from autoplan.rules.base import Candidate, Place
-from autoplan.rules.book import RuleBook
 from autoplan.rules.circuit import inlet_bore, inlet_k, least_rating, screen_head
 from autoplan.selection.dominance import Kept
 from autoplan.selection.ends import EndOption, finishes, starts
-from autoplan.selection.fittings import Added, added_on, goes_on
+from autoplan.selection.fittings import Added, added_on, goes_on, valves_of
 from autoplan.selection.fittings import turns as turns_on
 from autoplan.selection.fittings import valves as valves_on
 from autoplan.selection.inlets import TENTH_MM, Inlets
 from autoplan.selection.making import Fitting, Making, NoOptionError
-from autoplan.selection.shelf import Shelf
+from autoplan.selection.standpipes import stood_up
 from autoplan.selection.wants import Counting
 from autoplan.units import tenth_mm_down, tenth_mm_up
+
+WEAK = "pressure-rating"
+"""The rule by which pipe that no pump is weak enough for is left out here; it only widens the model."""
 
 FREE_FALL_M = 0.25
 """Fall over the crown from which a drain enters a sump high in its wall; common practice, no source."""
 
 
-def candidates_for(
-    site: Site, shelf: Shelf, book: RuleBook, counting: Counting, run_class: str, members: Sequence[Run]
-) -> list[Candidate]:
+def candidates_for(making: Making, counting: Counting) -> list[Candidate]:
     """Every way worth considering to build one class.
 
     Args:
-        site, shelf, book: the problem, the parts that may be used, the rules in force.
+        making: the class, with the problem, the parts that may be used and the rules in force; remembers what
+            was refused by which rule.
         counting: what joints take of cement and the like.
-        run_class: name of the class.
-        members: its runs.
 
     Returns:
         Candidates in the order of the price list, less those that another beats (`dominance`).
@@ -48,7 +47,7 @@ def candidates_for(
     Raises:
         NoOptionError: nothing is left; names the rules that refused the last options.
     """
-    return _Builder(Making(site, shelf, book, run_class, members), counting).build()
+    return _Builder(making, counting).build()
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +67,7 @@ class _Builder:
         self.shelf = making.shelf
         self.first = making.first
         self.inlets = Inlets.by(making.book)
-        self._strong = "pressure-rating" not in making.book.off
+        self._strong = WEAK not in making.book.off
         self.overflow_gap_m = making.book.settings["emergency-overflow"]["gap"]
         self.strip_m = making.book.settings["hole-place"]["strip"]
 
@@ -88,7 +87,7 @@ class _Builder:
         """Whether no pump is weak enough for this pipe; such a choice only widens the model."""
         weak = self.making.pressed and pipe.rating_m < self.shelf.least_shut_off_m
         if weak:
-            self.making.note("pipe", "pressure-rating")
+            self.making.note("pipe", WEAK)
         return weak
 
     def _admitted(self, questions: Iterable[tuple[object, Run, Pipe]]) -> bool:
@@ -126,7 +125,7 @@ class _Builder:
         found = {guard: [Fitting((), ())] for guard in Guard}
         asked = any(Guard.CHECK_VALVE in self.site.guards(run) for run in self.making.members)
         if self.making.pressed and asked:
-            found[Guard.CHECK_VALVE] = valves_on(self.making, pipe, "check")
+            found[Guard.CHECK_VALVE] = valves_of(self.making, pipe, "check")
         return found
 
     def _extra_angles(self) -> set[int]:
@@ -252,8 +251,7 @@ class _Builder:
             low = self.site.vessels[run.start].floor_m + self.strip_m + start.hole_m / 2
             return replace(end, centre_m=tenth_mm_up(low) * TENTH_MM)
         if end.in_floor and not self._lifts():
-            vessel = self.site.vessels[run.start]
-            return replace(end, centre_m=vessel.floor_m, standpipe_top_m=vessel.water_max_m)
+            return stood_up(self.site, end)
         return end
 
     def _end(self, run: Run, pipe: Pipe, finish: EndOption, turns: Sequence[DrawnTurn]) -> DrawnEnd | None:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 
+from autoplan.catalog.parts import Catalog
+from autoplan.problem.site import Site
 from autoplan.rules.base import Candidate
+from autoplan.rules.circuit import timed_watts
 
 
 def candidate_uses(candidate: Candidate) -> Counter[str]:
@@ -20,7 +23,7 @@ def candidate_uses(candidate: Candidate) -> Counter[str]:
         used.update(drawn.valve_chain)
         for end in (drawn.start, drawn.finish):
             used.update(part for part in (end.penetration, *end.chain, *end.inner_chain) if part is not None)
-            used.update(() if end.siphon is None else end.siphon.parts)
+            used.update(end.upright_parts)
     return used
 
 
@@ -37,3 +40,8 @@ def candidate_standpipes(candidate: Candidate) -> dict[str, list[float]]:
 def candidate_pieces(candidate: Candidate) -> list[float]:
     """Pieces to cut of the candidate's own pipe [m], stubs of adaptor chains left out."""
     return [piece for drawn in candidate.drawn.values() for piece in drawn.pieces_m]
+
+
+def valve_watts(catalog: Catalog, site: Site, candidate: Candidate) -> float:
+    """Mean power that the timed valves of a candidate take over its whole class [W]."""
+    return sum(timed_watts(catalog, site, drawn) for drawn in candidate.drawn.values())

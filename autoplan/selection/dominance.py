@@ -10,11 +10,18 @@ from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.rules.base import Candidate
 from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, screen_head
 from autoplan.rules.waste_drain import flushing_head
-from autoplan.selection.counting import candidate_pieces, candidate_standpipes, candidate_uses
+from autoplan.selection.counting import (
+    candidate_pieces,
+    candidate_standpipes,
+    candidate_uses,
+    valve_watts,
+)
 from autoplan.selection.making import Making, no_worse
 from autoplan.selection.shelf import Bill
 from autoplan.selection.wants import Counting, Needs
 from autoplan.units import tenth_mm_up
+
+NOTHING = Bill((), {}, {})
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +47,8 @@ class Kept:
     One beats another if both pass their walls in the same way with the same standpipes and guards against
     siphoning back, if it takes no more of anything shared, and if it costs no more by any set of shops, even
     where it buys the pieces that it has more of at their dearest, leaves unused what the other has more of in
-    packs, and opens another tin, roll or pack of sundries or needs another saw.
+    packs, and opens another tin, roll or pack of sundries or needs another saw. Where nothing costs anything
+    what pieces it takes is left aside.
 
     Args:
         making: the class.
@@ -69,6 +77,8 @@ class Kept:
             yield from (scored.candidate for scored in group)
 
     def _scored(self, candidate: Candidate) -> _Scored:
+        if self._counting.free:
+            return _Scored(candidate, NOTHING, (), self._score(candidate))
         needs, screwed = self._counting.of_candidate(candidate)
         saws = self._counting.saws(candidate)
         counted = replace(candidate, needs=needs, screwed_needs=screwed, saws=saws)
@@ -79,6 +89,8 @@ class Kept:
     def _beats(self, one: _Scored, other: _Scored) -> bool:
         if not no_worse(one.score, other.score) or not _fits_where(one.pieces, other.pieces):
             return False
+        if self._counting.free:
+            return True
         shelf = self._making.shelf
         return shelf.no_dearer(one.bill, other.bill) and shelf.no_dearer(
             one.bill, other.bill, self._extra(one.candidate, other.candidate)
@@ -100,7 +112,7 @@ class Kept:
         """What a candidate takes of everything shared but money; less is better in every place."""
         making = self._making
         enough = min(candidate.rating_m, making.shelf.shut_off_m) if making.pressed else 0.0
-        score = [-enough]
+        score = [-enough, valve_watts(making.catalog, making.site, candidate)]
         for run in making.members:
             drawn = candidate.drawn[run.name]
             flow = making.site.flows[run.name]

@@ -22,8 +22,12 @@ from autoplan.rules.book import RuleBook
 from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, screen_head, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.selection.air import AirChoice, air_choices
-from autoplan.selection.candidates import candidates_for
-from autoplan.selection.counting import candidate_pieces, candidate_standpipes, candidate_uses
+from autoplan.selection.counting import (
+    candidate_pieces,
+    candidate_standpipes,
+    candidate_uses,
+    valve_watts,
+)
 from autoplan.selection.joints import Joint, Size, encode_in_line, encode_tee
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.model import Model
@@ -31,6 +35,7 @@ from autoplan.selection.purchase import Orders, cuts_by_choice, encode_orders
 from autoplan.selection.shelf import LEAST_SPEED, Shelf
 from autoplan.selection.sundries import Stores, Taking, encode_sundries
 from autoplan.selection.wants import Counting
+from autoplan.selection.workshop import MONEY, Built, Leniency, Workshop
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 HOPELESS = 3_000_000
@@ -45,17 +50,31 @@ class Draft:
 
     Args:
         site, catalog, book: the problem, the whole price list, the rules in force.
+        reserve: height kept over every limit of `rules.margin` besides [0.1 mm].
+        workshop: what earlier drafts from the same price list worked out, or None.
+        lenient: see there.
 
     Raises:
         NoOptionError: some class, junction or pump has no way to be built at all.
     """
 
-    def __init__(self, site: Site, catalog: Catalog, book: RuleBook) -> None:
+    def __init__(
+        self,
+        site: Site,
+        catalog: Catalog,
+        book: RuleBook,
+        reserve: int = 0,
+        workshop: Workshop | None = None,
+        lenient: Leniency | None = None,
+    ) -> None:
         self.site = site
+        self.reserve = reserve
         self.catalog = catalog
         self.book = book
-        self.shelf = Shelf(site, catalog)
-        self.counting = Counting(site, self.shelf, book)
+        self._lenient = lenient
+        self.workshop = workshop if workshop is not None else Workshop(catalog)
+        self.shelf: Shelf = self.workshop.shelf(site, book)
+        self.counting = Counting(site, self.shelf, book, free=lenient is not None)
         self.model = Model()
         self.water = site_water(site)
         self._gravity_paths = gravity_paths(site)
@@ -69,35 +88,48 @@ class Draft:
             )
             for name in (*site.vessels, *site.junctions)
         }
+        self.refusing: dict[str, frozenset[str]] = {}
+        """By class the rules that refused something, each the first to do so; so of air and hand pumps."""
         self._air = self._build_air()
         self._tubs = self._build_tubs()
         self._hand_pumps = self._build_hand_pumps()
+        self._ways: dict[str, Built] = {}
         self._candidates = self._build_candidates()
         self._pumps = self._build_pumps()
         self._joints = self._build_joints()
         self._levels = self._build_levels("water")
         self._overload_levels = self._build_levels("overload water")
-        self._losses: dict[tuple[str, float, str], int] = {}
-        self._uses = self._build_uses()
-        self.stores: Stores = self._build_stores()
-        self.orders: Orders = encode_orders(
-            self.model,
-            self.shelf,
-            self.stores.lines,
-            self._uses,
-            self.pipe_pieces(),
-            list(self.choices_with_parts()),
-            book.settings["purchase-list"]["kerf"],
-        )
+        if lenient is None:
+            self._uses = self._build_uses()
+            self.stores: Stores = self._build_stores()
+            self.orders: Orders = encode_orders(
+                self.model,
+                self.shelf,
+                self.stores.lines,
+                self._uses,
+                self.pipe_pieces(),
+                list(self.choices_with_parts()),
+                book.settings["purchase-list"]["kerf"],
+            )
         for rule in book.rules:
-            rule.encode(self)
+            if lenient is None or rule.id not in MONEY:
+                rule.encode(self)
+
+    def _book_for(self, run_class: str) -> RuleBook:
+        """The rules that have a say in how a class is built."""
+        if self._lenient is None or run_class not in self._lenient.classes:
+            return self.book
+        return self.book.without(*self._lenient.rules)
 
     # --- what there is to choose from -------------------------------------------------------------------
 
     def _build_candidates(self) -> dict[str, list[tuple[Var, Candidate]]]:
         built = {}
         for name, members in self.site.classes().items():
-            found = candidates_for(self.site, self.shelf, self.book, self.counting, name, members)
+            ways = self.workshop.built(self.site, self._book_for(name), self.counting, name, members)
+            self.refusing[name] = ways.refusing
+            self._ways[name] = ways
+            found = ways.candidates
             built[name] = [(self.model.choice(f"{name} #{i}"), found[i]) for i in range(len(found))]
             self.model.exactly_one([var for var, _ in built[name]])
         return built
@@ -126,7 +158,8 @@ class Draft:
             if vessel.part is None:
                 continue
             if vessel.part in self.shelf.gone:
-                raise NoOptionError(vessel.name, "vessel to be had", ["stock"])
+                refused = self.book.refusing(self.catalog.vessels[vessel.part]) or ("stock",)
+                raise NoOptionError(vessel.name, "vessel to be had", refused)
             built.append((self.model.choice(f"{vessel.part} as {vessel.name}"), vessel.part))
             self.model.exactly_one([built[-1][0]])
         return built
@@ -139,6 +172,7 @@ class Draft:
         for battery in (False, True):
             if battery and not wish.in_power_cut(self.site.tanks()):
                 continue
+            self.refusing["air"] = frozenset(("air-supply", "air-back"))
             found = air_choices(self.shelf, self.book, wish, battery=battery)
             name = "air in a power cut" if battery else "air"
             built.append([(self.model.choice(f"{name} #{i}"), choice) for i, choice in enumerate(found)])
@@ -149,6 +183,7 @@ class Draft:
         """By vessel whose waste is pumped out by hand, the pumps that will do; of each one is chosen."""
         built = {}
         for wish in self.site.hand_pumps:
+            self.refusing["hand pumps"] = frozenset(("waste-drain",))
             found = [
                 part.id
                 for part in self.catalog.fixtures.values()
@@ -188,7 +223,7 @@ class Draft:
                 (f"pump in {vessel}", main.name),
                 sizes,
                 under_pressure=True,
-                need=self.book.asks_of_end(self.site, main, "start"),
+                need=self._book_for(main.run_class).asks_of_end(self.site, main, "start"),
             )
         for junction, point in self.site.junctions.items():
             if point.open_m is not None:
@@ -284,7 +319,13 @@ class Draft:
     def watts(self) -> list[tuple[Var, float]]:
         """Every choice that takes mains power, with how much [W]."""
         pumps = [(var, choice.watts) for choices in self._pumps.values() for var, choice in choices]
-        return pumps + [(var, choice.watts) for group in self._air for var, choice in group if choice.watts]
+        valves = [
+            (var, valve_watts(self.catalog, self.site, candidate))
+            for choices in self._candidates.values()
+            for var, candidate in choices
+        ]
+        air = [(var, choice.watts) for group in self._air for var, choice in group]
+        return pumps + [(var, watts) for var, watts in (*valves, *air) if watts]
 
     def joints(self) -> Mapping[str, Sequence[Sequence[tuple[Var, float]]]]:
         """By pumped vessel and junction, groups of choices with their least rating [m of water]."""
@@ -312,19 +353,20 @@ class Draft:
         for came, goes in pairwise(path):
             parts.append(self._joints[self.site.runs[came].finish].loss(came, goes, flows))
         first = self.site.runs[path[0]]
-        if first.kind is RunKind.PRESSURE and first.start in self._joints:
+        if first.kind is RunKind.PRESSURE and first.start in self._pumps:
             parts.append(self._joints[first.start].loss("", first.name, flows))
         return total(parts)
 
     def _run_loss(self, run: Run, flow_m3_s: float) -> Linear:
-        pairs = []
-        for var, candidate in self._candidates[run.run_class]:
-            key = (run.name, flow_m3_s, str(var))
-            if key not in self._losses:
-                line = line_of(self.catalog, run, candidate.drawn[run.name])
-                self._losses[key] = min(HOPELESS, tenth_mm_up(line.loss(flow_m3_s, self.water)))
-            pairs.append((var, self._losses[key]))
-        return weighted(pairs)
+        known = self._ways[run.run_class].losses
+        key = (run.name, flow_m3_s)
+        if key not in known:
+            lines = (
+                line_of(self.catalog, run, c.drawn[run.name]) for _, c in self._candidates[run.run_class]
+            )
+            known[key] = [min(HOPELESS, tenth_mm_up(line.loss(flow_m3_s, self.water))) for line in lines]
+        variables = (var for var, _ in self._candidates[run.run_class])
+        return weighted(zip(variables, known[key], strict=True))
 
     def inlet_rise(self, run: str, factor: float) -> Linear:
         """How much higher an inlet holds its vessel at `factor` x design flow than at design [0.1 mm, up]."""

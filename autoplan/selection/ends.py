@@ -73,7 +73,7 @@ def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[E
             parts = (part.id, *option.end.chain, *option.end.inner_chain)
             rating = least_rating(making.catalog, option.end.chain)
             score = (*making.score_parts(parts, -option.bore_m, rating), option.hole_m)
-            key = (part.way, option.end.standpipe, option.end.siphon)
+            key = (part.way, option.end.standpipe, option.end.siphon, option.end.drain_hole)
             by_way.setdefault(key, []).append((Fitting(parts, score), option))
     kept = []
     for options in by_way.values():
@@ -107,6 +107,7 @@ def _wall_part(
                 inner_chain=within.parts,
                 standpipe=None if standing is None or standing.pipe is pipe else standing.pipe.id,
                 siphon=None if standing is None else standing.siphon,
+                drain_hole=None if standing is None else standing.drain_hole,
             )
             yield EndOption(end, min(pipe.bore_m, own, out.bore_m), part.hole_m)
 

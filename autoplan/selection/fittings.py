@@ -41,10 +41,28 @@ def turns(making: Making, pipe: Pipe, angle: int) -> list[Fitting]:
     return making.pareto(options)
 
 
-def valves(making: Making, pipe: Pipe, style: str = "ball") -> list[Fitting]:
+def valves(making: Making, pipe: Pipe) -> list[Fitting]:
+    """Balancing valves with their adaptors; first the valve, then the chain of each side.
+
+    The feeds of timed beds get timed ones, whose power counts as well.
+    """
+    timed = making.first.finish in making.site.timed_beds()
+    return valves_of(making, pipe, "timed" if timed else "ball")
+
+
+def valves_of(making: Making, pipe: Pipe, style: str) -> list[Fitting]:
     """Valves of a style with their adaptors; first the valve, then the chain of each side."""
     options = []
     for valve in making.shelf.valves(style):
+        refused = [
+            rule.id
+            for rule in making.book.rules
+            for run in making.members
+            if not rule.admits_valve(run, valve)
+        ]
+        if refused:
+            making.note("valve", refused[0])
+            continue
         sides = [making.chains(end, pipe.end) for end in valve.ends]
         for before, after in product(*sides):
             if len(before.parts) != len(after.parts):
@@ -54,7 +72,7 @@ def valves(making: Making, pipe: Pipe, style: str = "ball") -> list[Fitting]:
             narrow = min(before.bore_m, after.bore_m, pipe.bore_m)
             loss = resistance.k / resistance.bore_m**4 + (pipe.bore_m / narrow) ** 4 - 1
             rating = min(valve.rating_m, before.rating_m, after.rating_m)
-            options.append(Fitting(parts, making.score_parts(parts, loss, rating)))
+            options.append(Fitting(parts, (*making.score_parts(parts, loss, rating), valve.watts)))
     return making.pareto(options)
 
 

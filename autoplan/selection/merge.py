@@ -19,6 +19,7 @@ from autoplan.selection.making import NoOptionError
 from autoplan.selection.rank import CONFIRM_S, Judge, Progress, Ranked, Ranker
 from autoplan.selection.solve import Ending
 from autoplan.selection.variants import Variant
+from autoplan.selection.workshop import Workshop
 
 BOUNDING = 0.5
 """Most share of the time given that may go into bounds; what is left over is for finding designs."""
@@ -111,6 +112,9 @@ def rank_all(
     deadline: float | None = None,
     progress: Progress | None = None,
     confirm: bool = True,
+    reserve: int = 0,
+    known: Sequence[Placed] = (),
+    workshop: Workshop | None = None,
 ) -> Merged:
     """Find up to `top` designs over all variants in order of cost.
 
@@ -122,11 +126,18 @@ def rank_all(
         catalog, book: the price list and the rules in force.
         judge_of: the independent verdict on a variant's drawings.
         top, by_ownership, deadline, progress, confirm: as for `rank.rank`.
+        reserve: height kept over the limits of `rules.margin` besides [0.1 mm].
+        known: designs ranked before; none that is told apart by the same is found again.
+        workshop: as for `Draft`.
 
     Raises:
         InternalError: as for `rank.rank`.
     """
-    return _Merger(catalog, book, judge_of, by_ownership, deadline, progress, confirm).run(variants, top)
+    shared = workshop if workshop is not None else Workshop(catalog)
+    merger = _Merger(
+        catalog, book, judge_of, by_ownership, deadline, progress, confirm, reserve, known, shared
+    )
+    return merger.run(variants, top)
 
 
 @dataclass(slots=True)
@@ -138,6 +149,9 @@ class _Merger:
     deadline: float | None
     progress: Progress | None
     confirm: bool
+    reserve: int
+    known: Sequence[Placed]
+    workshop: Workshop
     found: Merged = field(default_factory=Merged)
 
     def run(self, variants: Sequence[Variant], top: int) -> Merged:
@@ -172,12 +186,16 @@ class _Merger:
         if self.progress is not None and of > 1:
             self.progress(f"variant {len(self.found.trials) + 1} of {of}", None, None)
         try:
-            draft = Draft(variant.site, self.catalog, self.book)
+            draft = Draft(variant.site, self.catalog, self.book, self.reserve, self.workshop)
         except NoOptionError as lacking:
             return Trial(variant, lacking=lacking)
         watch = self._watcher(variant)
         judge = self.judge_of(variant)
-        return Trial(variant, Ranker(draft, judge, self.by_ownership, self.deadline, watch, self.confirm))
+        ranker = Ranker(draft, judge, self.by_ownership, self.deadline, watch, self.confirm)
+        for placed in self.known:
+            if placed.variant.kind == variant.kind:
+                ranker.forbid(placed.ranked.key)
+        return Trial(variant, ranker)
 
     def _watcher(self, variant: Variant) -> Progress | None:
         if self.progress is None or not variant.traits:

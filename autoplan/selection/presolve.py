@@ -131,7 +131,7 @@ class Relaxation:
         }
         self._shut: set[Var] = set()
         self.choices = [var for group in model.groups for var in group if var not in out]
-        for row in _equalities(model):
+        for row in equalities(model):
             self._add(row, -row.constant)
         for inequality in model.inequalities:
             if inequality.when is None:
@@ -289,7 +289,8 @@ def _unmet(model: Model, out: set[Var]) -> set[Var]:
     return out
 
 
-def _equalities(model: Model) -> Iterable[Linear]:
+def equalities(model: Model) -> Iterable[Linear]:
+    """Rows that come to 0 in every answer, that of each group one choice is made among them."""
     yield from model.equalities
     for group in model.groups:
         yield Linear(dict.fromkeys(group, 1), -1)

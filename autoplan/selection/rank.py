@@ -128,6 +128,7 @@ def rank(
     deadline: float | None = None,
     progress: Progress | None = None,
     confirm: bool = True,
+    any_will_do: bool = False,
 ) -> Ranking:
     """Find up to `top` designs in order of cost.
 
@@ -139,11 +140,12 @@ def rank(
         deadline: `time.monotonic()` at which to stop, or None.
         progress: told the stage, the best cost and the bound [currency].
         confirm: whether to ask once more, by another road, before answering that there is none.
+        any_will_do: whether to stop at the first design that the verdict passes, proven cheapest or not.
 
     Raises:
         InternalError: costs fell down the ranks, or the verdict refused design after design.
     """
-    return Ranker(draft, judge, by_ownership, deadline, progress, confirm).run(top)
+    return Ranker(draft, judge, by_ownership, deadline, progress, confirm, any_will_do).run(top)
 
 
 def objective_of(draft: Draft, by_ownership: bool) -> Linear:
@@ -179,8 +181,10 @@ class Ranker:
         deadline: float | None,
         progress: Progress | None,
         confirm: bool,
+        any_will_do: bool = False,
     ) -> None:
         self.confirm = confirm
+        self.any_will_do = any_will_do
         self.draft = draft
         self.judge = judge
         self.deadline = deadline
@@ -361,6 +365,7 @@ class Ranker:
         goal = evaluate(self.goal, settled)
         self.known.append(_Known(goal, settled, drawing, verdict, self._differ(settled)))
         self.known.sort(key=lambda known: known.goal)
+        self.stopped = self.stopped or self.any_will_do
         return True
 
     def _laid(self, values: Sequence[int]) -> CuttingPlan | None:

@@ -55,17 +55,18 @@ class Bill:
 
 
 class Shelf:
-    """Parts that may be used: all in the price list but the unavailable, unless owned.
+    """Parts that may be used: all in the price list but the unavailable, unless owned, and the refused.
 
     Args:
         site: names what is unavailable and what is owned.
         catalog: the whole price list.
+        refused: parts that some rule allows nowhere, owned or not.
     """
 
-    def __init__(self, site: Site, catalog: Catalog) -> None:
+    def __init__(self, site: Site, catalog: Catalog, refused: frozenset[str] = frozenset()) -> None:
         self.site = site
         self.catalog = catalog
-        self.gone = frozenset(
+        self.gone = refused | frozenset(
             p for p in site.unavailable if not site.owned.get(p) and not site.offcuts.get(p)
         )
         fees = JointFees(catalog, self.shop_sets)
@@ -159,7 +160,8 @@ class Shelf:
         return [tee for tee in self.catalog.tees.values() if tee.id not in self.gone]
 
     def valves(self, style: str) -> list[Valve]:
-        """Valves of a style that may be used: "ball" to set a flow by, "check" to let none back."""
+        """Valves of a style that may be used: "ball" to set a flow by hand, "timed" also opened by a clock,
+        "check" to let none back."""
         return [v for v in self.catalog.valves.values() if v.style == style and v.id not in self.gone]
 
     def penetrations(self) -> list[Penetration]:

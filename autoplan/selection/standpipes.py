@@ -1,14 +1,14 @@
-"""What may stand on a bed's floor outlet: a plain standpipe, or one of its own pipe with a bell over it."""
+"""What may stand on a bed's floor outlet: a plain standpipe, one with a drain hole, or one under a bell."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 from autoplan.catalog.parts import End, Pipe, SiphonKind
-from autoplan.drawing import DrawnEnd, DrawnSiphon
-from autoplan.problem.site import Draw
+from autoplan.drawing import DrawnDrainHole, DrawnEnd, DrawnSiphon
+from autoplan.problem.site import BedTimer, Draw, Site
 from autoplan.rules.circuit import standpipe_outside
 from autoplan.selection.making import Fitting, Making
 
@@ -18,18 +18,22 @@ FLARE_SHARE = 1.5
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """A standpipe: its pipe, and the siphon made of it, if any."""
+    """A standpipe: its pipe, and the siphon made of it or the drain hole in it, if any."""
 
     pipe: Pipe
     siphon: DrawnSiphon | None
+    drain_hole: DrawnDrainHole | None = None
 
 
 def standings(making: Making, pipe: Pipe) -> list[Standing]:
     """Every standpipe worth considering on a drain of this pipe.
 
-    A plain one is of the drain's own pipe. A siphon's may be narrower, for it must run full: of each size of
-    pipe one, with its flare only where it does not start without.
+    A plain one is of the drain's own pipe, and so is a timed bed's. A siphon's may be narrower, for it must
+    run full: of each size of pipe one, with its flare only where it does not start without.
     """
+    timer = _timer(making)
+    if timer is not None:
+        return [Standing(pipe, None, hole) for hole in _drain_holes(making, pipe, timer)]
     if not _siphon(making):
         return [Standing(pipe, None)]
     found: list[Standing] = []
@@ -47,6 +51,60 @@ def _siphon(making: Making) -> bool:
     beds = [making.site.vessels[run.start].bed for run in making.members if run.start in making.site.vessels]
     upright = making.first.draw is Draw.STANDPIPE and not making.first.idle
     return upright and any(bed is not None and bed.siphon for bed in beds)
+
+
+def _timer(making: Making) -> BedTimer | None:
+    """How a timer floods the first bed that the class drains; runs of one class do so all or none."""
+    if making.first.idle:
+        return None
+    return making.site.timed_beds().get(making.first.start)
+
+
+def _drain_holes(making: Making, pipe: Pipe, timer: BedTimer) -> list[DrawnDrainHole]:
+    """The drain hole with each media guard that the rules allow, none dearer than another.
+
+    Hole and height are the first bed's; where the run is drawn it gets its own.
+    """
+    guards = [part.id for part in making.catalog.siphons.values() if part.kind is SiphonKind.GUARD]
+    found: list[str | None] = [part for part in guards if part not in making.shelf.gone] if guards else [None]
+    admitted = []
+    for guard in found:
+        hole = DrawnDrainHole(timer.hole_m, timer.height_m, guard)
+        if _goes_round(making, pipe, guard) and _hole_admitted(making, pipe, hole):
+            admitted.append(hole)
+    kept = making.pareto([Fitting(() if hole.guard is None else (hole.guard,), ()) for hole in admitted])
+    best = {fitting.parts for fitting in kept}
+    return [hole for hole in admitted if (() if hole.guard is None else (hole.guard,)) in best]
+
+
+def _goes_round(making: Making, pipe: Pipe, guard: str | None) -> bool:
+    """Whether a guard goes round the standpipe at all, whatever rules are in force."""
+    return guard is None or making.catalog.siphons[guard].inside_m > pipe.outside_m
+
+
+def _hole_admitted(making: Making, pipe: Pipe, hole: DrawnDrainHole) -> bool:
+    for run in making.members:
+        end = DrawnEnd(run.start, in_floor=True, drain_hole=bored(making.site, run.start, hole))
+        for rule in making.book.rules:
+            if not rule.admits_start(making.site, making.catalog, run, pipe, end):
+                making.note("standpipe for a timed bed", rule.id)
+                return False
+    return True
+
+
+def stood_up(site: Site, end: DrawnEnd) -> DrawnEnd:
+    """A floor outlet in its bed: its lip at the highest water, its drain hole as the problem has it."""
+    vessel = site.vessels[end.at]
+    hole = bored(site, end.at, end.drain_hole)
+    return replace(end, centre_m=vessel.floor_m, standpipe_top_m=vessel.water_max_m, drain_hole=hole)
+
+
+def bored(site: Site, bed: str, hole: DrawnDrainHole | None) -> DrawnDrainHole | None:
+    """A drain hole as the problem has it for one bed; None without one."""
+    timer = site.timed_beds().get(bed)
+    if hole is None or timer is None:
+        return hole
+    return replace(hole, hole_m=timer.hole_m, height_m=timer.height_m)
 
 
 def _pipes(making: Making, pipe: Pipe) -> list[Pipe]:

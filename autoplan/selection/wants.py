@@ -15,12 +15,16 @@ from autoplan.problem.graph import Reach, reaches
 from autoplan.problem.site import DrainJoints, RunKind, Site
 from autoplan.rules.base import Candidate
 from autoplan.rules.book import RuleBook
+from autoplan.rules.hose_clamps import HoseClamps
 from autoplan.rules.seal_stand import SealStand
-from autoplan.rules.sundries import Sundries
+from autoplan.rules.sundries import Sundries, usual_amounts
 from autoplan.selection.shelf import Shelf
 
 GRAIN = {SundryKind.CEMENT: 1e-8, SundryKind.TAPE: 1e-3}
 """Smallest amount that the model counts: a hundredth of a millilitre [m3], a millimetre [m]; else a piece."""
+
+COUNTED_BY = ("sundries", "hose-clamps", "seal-stand", "hole-saw")
+"""Rules that say what is counted here; without one of them a class takes less."""
 
 Needs = Mapping[Want, int]
 
@@ -30,15 +34,25 @@ class Counting:
 
     Args:
         site, shelf, book: the problem, the parts that may be used, the rules in force.
+        free: whether nothing costs anything, so that nothing is counted.
     """
 
-    def __init__(self, site: Site, shelf: Shelf, book: RuleBook) -> None:
+    def __init__(self, site: Site, shelf: Shelf, book: RuleBook, *, free: bool = False) -> None:
         self.site = site
         self.shelf = shelf
+        self.free = free
         self.catalog: Catalog = shelf.catalog
         self._stand = next((rule for rule in book.rules if isinstance(rule, SealStand)), None)
         sundries = next((rule for rule in book.rules if isinstance(rule, Sundries)), None)
-        self._amounts: Amounts | None = None if sundries is None else sundries.amounts
+        self._amounts: Amounts = usual_amounts() if sundries is None else sundries.amounts
+        clamps = any(isinstance(rule, HoseClamps) for rule in book.rules)
+        self._counted = frozenset(
+            kind
+            for kind in SundryKind
+            if not free
+            and is_listed(self.catalog, kind)
+            and (clamps if kind is SundryKind.CLAMP else sundries is not None)
+        )
         self._saws = "hole-saw" not in book.off and is_listed(self.catalog, SundryKind.SAW)
         self._stands = self._stand is not None and is_listed(self.catalog, SundryKind.STAND)
         self._reach = reaches(site)
@@ -52,6 +66,8 @@ class Counting:
 
     def of_candidate(self, candidate: Candidate) -> tuple[Needs, Needs]:
         """Needs of a whole class, welded and screwed (the same twice for a pressure run)."""
+        if self.free:
+            return {}, {}
         found = []
         for screwed in (False, True):
             needs: Counter[Want] = Counter()
@@ -66,7 +82,7 @@ class Counting:
 
     def saws(self, candidate: Candidate) -> tuple[Want, ...]:
         """A saw for each size of hole of a class, once."""
-        if not self._saws:
+        if not self._saws or self.free:
             return ()
         drawn = next((drawn for drawn in candidate.drawn.values() if not drawn.later), None)
         if drawn is None:
@@ -94,7 +110,7 @@ class Counting:
 
     def _of_run(self, drawn: DrawnRun, *, screwed: bool) -> Needs:
         """Needs of one run; runs that are made of the same things in the same order take the same."""
-        if self._amounts is None:
+        if not self._counted:
             return {}
         reach = self._reach[drawn.run]
         made = (
@@ -120,14 +136,14 @@ class Counting:
 
     def _joint(self, joint: Joint) -> Needs:
         """What one joint takes, rounded up so that a total of them is never short."""
-        if self._amounts is None:
+        if not self._counted:
             return {}
         key = (joint.left, joint.right, joint.left_end, joint.right_end, joint.kind)
         if key not in self._of_joint:
             self._of_joint[key] = {
                 want: math.ceil(amount / GRAIN.get(want.kind, 1.0) - 1e-9)
                 for want, amount in joint_needs(self.catalog, joint, self._amounts).items()
-                if is_listed(self.catalog, want.kind)
+                if want.kind in self._counted
             }
         return self._of_joint[key]
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from autoplan.hydraulics.basins import History, Watch, walk
 from autoplan.outcome import Fault
-from autoplan.problem.site import VesselKind
+from autoplan.problem.site import RunKind, VesselKind
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.trials import NIGHT_S, Mood, Trial, Trials
 from autoplan.verdict.waterworks import Waterworks
@@ -55,10 +55,7 @@ class Judge:
 
     def _normal(self, mood: Mood) -> History:
         """The same night with nothing wrong."""
-        links = [
-            *self.works.drains(None, mood.siphons),
-            *self.trials.supplies.as_set.passages(self.works.covers_m),
-        ]
+        links = self.trials.nothing_wrong.links(mood)
         return walk(self.works.basins, links, mood.running, NIGHT_S)
 
     def worst(self, trial: Trial) -> Fault:
@@ -143,11 +140,11 @@ class Judge:
         return f"The free wall of {fault.where} takes it."
 
     def _vessel(self, trial: Trial) -> str:
-        """The vessel that a fault befalls."""
+        """The vessel that a fault befalls: what a drain drains, what a feed feeds."""
         run = self.works.site.runs.get(trial.place)
         if run is None:
             return trial.place
-        return run.finish if trial.kind == "siphons back" else run.start
+        return run.start if run.kind is RunKind.GRAVITY else run.finish
 
     def _thirsty(self, trial: Trial) -> dict[str, float]:
         """Vessels that get less than their design flow from a pump, and what share of it they get [-]."""
@@ -180,6 +177,9 @@ _KEPT = {
     "back": "The system starts again by itself.",
     "siphon never starts": "Nothing runs over: {place} stands full, and its roots want air.",
     "siphon never stops": "Nothing runs over: {place} stays empty, and its roots want water.",
+    "timed valve stuck open": "Nothing runs over: the standpipe of {place} takes it, and its roots want air.",
+    "timed valve stuck shut": "Nothing runs over: {place} stays empty, and its roots want water.",
+    "drain hole clogged": "Nothing runs over: {place} stands full, and its roots want air.",
 }
 
 

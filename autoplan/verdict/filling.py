@@ -21,7 +21,7 @@ def filling(survey: Survey) -> Filling:
     held = {
         name: (survey.level(name) - vessel.floor_m) * vessel.area_m2
         for name, vessel in site.vessels.items()
-        if vessel.bed is None or not vessel.bed.siphon
+        if vessel.bed is None or not vessel.bed.by_turns
     }
     pipes = sum(
         pi / 4 * survey.pipe(run.name).bore_m ** 2 * survey.drawn(run.name).length_m

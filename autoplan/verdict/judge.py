@@ -10,6 +10,7 @@ from autoplan.hydraulics.pump import energy_kwh_per_year, watts_at_speed
 from autoplan.outcome import Cost, PumpFacts, RunFacts, Verdict
 from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import RuleBook
+from autoplan.rules.circuit import timed_watts
 from autoplan.rules.pump_duty import duty_head, required_head
 from autoplan.rules.siphon_start import SiphonStart
 from autoplan.rules.survey import Survey
@@ -19,15 +20,17 @@ from autoplan.verdict.filling import filling
 from autoplan.verdict.siphons import siphon_facts
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.through_time import running
+from autoplan.verdict.timers import timer_facts
 from autoplan.verdict.waterworks import Waterworks, bed_siphons
 
 
-def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Verdict:
+def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, *, walked: bool = True) -> Verdict:
     """Judge a drawing as if a stranger had made it.
 
     Args:
         site, catalog, book: the problem, the price list, the rules in force.
         drawing: the design; nothing else of the selection's is looked at.
+        walked: whether to walk it through time too, which refuses nothing.
 
     Returns:
         Findings of every rule, run and pump figures, the cost counted from the order, what to measure at
@@ -44,10 +47,11 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
         lines={name: survey.assembled(name) for name in site.runs},
         joints=survey.joints,
         siphons=siphon_facts(survey),
+        timers=timer_facts(survey),
         filling=filling(survey),
         commissioning=commission(survey),
     )
-    return _through_time(survey, book, verdict) if verdict.ok else verdict
+    return _through_time(survey, book, verdict) if walked and verdict.ok else verdict
 
 
 def _through_time(survey: Survey, book: RuleBook, verdict: Verdict) -> Verdict:
@@ -56,7 +60,7 @@ def _through_time(survey: Survey, book: RuleBook, verdict: Verdict) -> Verdict:
     siphons = [bed_siphons(survey, values["froude"], values["flare"]) for values in limits]
     works = Waterworks(survey, siphons[0] if siphons else bed_siphons(survey))
     supplies = Supplies(works)
-    return replace(verdict, running=running(works, supplies.as_set), faults=faults(works, supplies))
+    return replace(verdict, running=running(works, supplies.with_shut), faults=faults(works, supplies))
 
 
 def _run_facts(survey: Survey, name: str) -> RunFacts:
@@ -91,13 +95,14 @@ def _pump_facts(survey: Survey, vessel: str) -> PumpFacts:
 
 
 def order_cost(survey: Survey) -> Cost:
-    """What the order costs and what the pumps cost to run, in the catalogue's currency."""
+    """What the order costs and what pumps and timed valves cost to run, in the catalogue's currency."""
     wishes = survey.site.wishes
     watts = sum(
         watts_at_speed(survey.catalog.pumps[pump.part].watts, pump.speed)
         for pump in survey.drawing.pumps.values()
     )
     watts += sum(survey.catalog.air[pump.part].watts for pump in survey.drawing.air if not pump.battery)
+    watts += sum(timed_watts(survey.catalog, survey.site, drawn) for drawn in survey.drawing.runs.values())
     running = energy_kwh_per_year(watts) * wishes.power_price_per_kwh
     goods, freight = survey.goods_cents() / 100, survey.freight_cents() / 100
     return Cost(

@@ -21,10 +21,18 @@ class Supplies:
     Args:
         works: the drawing as basins and passages.
         settings: valves as set on another measure of the same drawing; by default set on this one.
+        still: runs whose valves are shut in all that is asked, once the others are set.
     """
 
-    def __init__(self, works: Waterworks, settings: Mapping[str, Setting] | None = None) -> None:
+    def __init__(
+        self,
+        works: Waterworks,
+        settings: Mapping[str, Setting] | None = None,
+        still: Collection[str] = (),
+    ) -> None:
         self.works = works
+        self.still = frozenset(still)
+        self._known: dict[frozenset[str], Supply] = {}
         self.survey: Survey = works.survey
         self.settings = steady(self.survey, balanced=True).valves if settings is None else settings
 
@@ -34,6 +42,7 @@ class Supplies:
         answers = [
             steady(
                 self.survey,
+                shut=self.still,
                 settings=self.settings,
                 levels={name: self.levels[name][at] for name in self.levels},
             )
@@ -56,25 +65,40 @@ class Supplies:
             found[name] = (low, drawn, rim)
         return found
 
+    @cached_property
+    def quiet(self) -> Supplies:
+        """The same with every timed valve shut."""
+        return Supplies(self.works, self.settings, self.survey.timed_feeds().values())
+
+    def with_shut(self, runs: frozenset[str]) -> Supply:
+        """With the valves of some runs shut, worked out once; of none as set."""
+        if not runs:
+            return self.as_set
+        if runs not in self._known:
+            self._known[runs] = self.shut(runs)
+        return self._known[runs]
+
     def shut(self, runs: Collection[str]) -> Supply:
         """With the valves of some runs shut."""
-        return self._carried(steady(self.survey, settings=self.settings, shut=runs))
+        return self._carried(steady(self.survey, settings=self.settings, shut=self.still.union(runs)))
 
     def unfilled(self, run: str) -> Supply:
         """With the down-leg of an inlet over a rim full of air, so that it lifts to the crest."""
-        return self._carried(steady(self.survey, settings=self.settings, unfilled=(run,)))
+        return self._carried(steady(self.survey, settings=self.settings, shut=self.still, unfilled=(run,)))
 
     def flat_out(self) -> Supply:
         """At full speed with every valve open."""
-        return self._carried(steady(self.survey, flat_out=True))
+        return self._carried(steady(self.survey, shut=self.still, flat_out=True))
 
     def burst(self, run: str) -> Supply:
         """With a run come apart at its start, its water lost at the height of the water that is pumped."""
-        return self._carried(steady(self.survey, settings=self.settings, burst=run), burst=run)
+        return self._carried(
+            steady(self.survey, settings=self.settings, shut=self.still, burst=run), burst=run
+        )
 
     def at(self, water: Water) -> Supply:
         """With water at another temperature."""
-        return self._carried(steady(self.survey, settings=self.settings, water=water))
+        return self._carried(steady(self.survey, settings=self.settings, shut=self.still, water=water))
 
     def _carried(self, answer: Steady, burst: str | None = None) -> Supply:
         """One answer for the drawn levels, carried over to the others as the flow of the whole pump goes."""

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 
-from autoplan.hydraulics.basins import Link, Switch, Waters, walk
+from autoplan.hydraulics.basins import Switch, Waters
 from autoplan.outcome import BedCycle, Running, SumpRange
-from autoplan.verdict.waterworks import Supply, Waterworks
+from autoplan.verdict.clockwork import Clock, Clockwork, Cycle, SupplyOf
+from autoplan.verdict.waterworks import Waterworks
 
 WARM_UP_S = 3600.0
 """Running time before anything counts, where no flood is to be caught in step [s]."""
@@ -21,34 +22,47 @@ FLOODS = 3.5
 IN_STEP, IN_TURN, STEADY = "every bed full at once", "beds in turn", "every bed full all the time"
 
 
-def running(works: Waterworks, supply: Supply) -> tuple[Running, ...]:
+def running(works: Waterworks, supply_of: SupplyOf) -> tuple[Running, ...]:
     """The running system in the phases that matter.
 
-    Beds under bell siphons drift into every step in the end, for no two fill alike. All full at once is when
-    the pumped water is lowest, and is how they start after all were empty; one after the other it moves
-    least. Without siphons the beds stay full.
+    Beds under bell siphons drift into every step in the end, for no two fill alike, and those with timers are
+    in the step that their clocks are set to. All full at once is when the pumped water is lowest, and is how
+    siphons start after all were empty; one after the other it moves least. Other beds stay full.
 
     Args:
         works: the drawing as basins and passages.
-        supply: what the pumps deliver.
+        supply_of: what the pumps deliver with the valves of some runs shut.
     """
-    links = [*works.drains(), *supply.passages(works.covers_m)]
     beds = list(dict.fromkeys(works.survey.run(run).start for run in works.siphons))
-    if not beds:
-        return (_watched(works, links, _warm(works, links, works.at_design()), STEADY),)
-    turns = {bed: number / len(beds) for number, bed in enumerate(beds)}
-    found = [_watched(works, links, works.at_design(), IN_STEP)]
-    if len(beds) > 1:
-        found.append(_watched(works, links, _warm(works, links, works.at_design(turns)), IN_TURN))
+    timed = works.survey.timed_feeds()
+    if not beds and not timed:
+        return (_watched(Clockwork(works, supply_of), works.at_design(), STEADY, WARM_UP_S),)
+    in_step = Clockwork(works, supply_of, clocks(works))
+    settled = 2 * max((clock.cycle_s for clock in in_step.clocks), default=0.0)
+    # Siphons are in step only as they start.
+    found = [_watched(in_step, works.at_design(), IN_STEP, 0.0 if beds else settled)]
+    if len(beds) + len(timed) > 1:
+        turns = {bed: number / len(beds) for number, bed in enumerate(beds)}
+        by_turns = Clockwork(works, supply_of, clocks(works, in_turn=True))
+        found.append(_watched(by_turns, works.at_design(turns), IN_TURN, max(WARM_UP_S, settled)))
     return tuple(found)
 
 
-def _warm(works: Waterworks, links: Sequence[Link], start: Waters) -> Waters:
-    return walk(works.basins, links, start, WARM_UP_S).waters
+def clocks(works: Waterworks, *, in_turn: bool = False) -> list[Clock]:
+    """The timers of a drawing, set to open together, or each a share of its cycle after the one before."""
+    feeds, found = works.survey.timed_feeds(), []
+    for number, (bed, feed) in enumerate(feeds.items()):
+        water = works.site.vessels[bed].bed
+        if water is not None and water.timer is not None:
+            first = water.cycle_s * number / len(feeds) if in_turn else 0.0
+            found.append(Clock(bed, feed, water.timer.on_s, water.cycle_s, first))
+    return found
 
 
-def _watched(works: Waterworks, links: Sequence[Link], start: Waters, phase: str) -> Running:
-    seen = walk(works.basins, links, start, _watch_time(works))
+def _watched(clockwork: Clockwork, start: Waters, phase: str, warm_up_s: float = 0.0) -> Running:
+    works = clockwork.works
+    hours = clockwork.walk(start, warm_up_s + _watch_time(works), warm_up_s)
+    seen = hours.history
     sumps = tuple(
         SumpRange(
             vessel=name,
@@ -60,11 +74,23 @@ def _watched(works: Waterworks, links: Sequence[Link], start: Waters, phase: str
     )
     names = {" + ".join(path): works.survey.run(path[0]).start for path in works.paths}
     beds = tuple(
-        _cycle(names[link.name], [switch for switch in seen.switches if switch.link == link.name])
-        for link in links
-        if link.name.split(" + ")[0] in works.siphons
+        _cycle(bed, [switch for switch in seen.switches if switch.link == link])
+        for link, bed in names.items()
+        if link.split(" + ")[0] in works.siphons
     )
-    return Running(phase, sumps, beds)
+    return Running(phase, sumps, (*beds, *(_timed(bed, cycle) for bed, cycle in hours.cycles.items())))
+
+
+def _timed(bed: str, cycle: Cycle) -> BedCycle:
+    """Floods an hour of a timed bed, and the mean times of filling and emptying, as they came about."""
+    if len(cycle.full_s) < 2:
+        return BedCycle(bed, 0.0, None, None)
+    return BedCycle(
+        bed,
+        3600.0 * (len(cycle.full_s) - 1) / (cycle.full_s[-1] - cycle.full_s[0]),
+        sum(cycle.filling_s) / len(cycle.filling_s),
+        sum(cycle.emptying_s) / len(cycle.emptying_s) if cycle.emptying_s else None,
+    )
 
 
 def _watch_time(works: Waterworks) -> float:
@@ -75,6 +101,7 @@ def _watch_time(works: Waterworks) -> float:
         if vessel.bed is not None:
             flood = vessel.bed.flood_volume_m3(vessel.area_m2)
             slowest = max(slowest, flood / works.survey.design_flow(run))
+    slowest = max([slowest, *(clock.cycle_s for clock in clocks(works))])
     return max(WATCHED_S, FLOODS * slowest)
 
 

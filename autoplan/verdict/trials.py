@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, fields, replace
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 from autoplan.catalog.parts import Catalog, Way
@@ -43,11 +43,13 @@ class Mood:
 
     Beds under bell siphons come and go in any step. Two standstills bound what they do: every bed full, which
     leaves the pump the least water, and every bed empty, which leaves it the most to lose. A full bed primes
-    its siphon all the same once it gets far more than it should.
+    its siphon all the same once it gets far more than it should. Beds with timers are bounded alike: their
+    valves open all the time, or (`shut`) shut all the time, when what else is fed gets the most.
     """
 
     siphons: Mapping[str, BedSiphon]
     running: Waters
+    shut: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +68,8 @@ class Trial:
         pipes: 1 where the pressure pipes have just emptied, -1 where they have just been filled again.
         after: what went before, for as long.
         kind: what the words on what saves it go by.
+        quiet: what the pumps deliver with the timed valves shut, where there are any.
+        clogged: drains whose drain holes let nothing through.
     """
 
     what: str
@@ -79,10 +83,14 @@ class Trial:
     pipes: int = 0
     after: Trial | None = None
     kind: str = ""
+    quiet: Supply | None = None
+    clogged: tuple[str, ...] = ()
 
     @property
     def by_mood(self) -> bool:
         """Whether it matters what the beds do meanwhile: where water may be lost, or has to find room."""
+        if self.quiet is not None and self.kind in ("pump", "flow", "timed valve stuck open"):
+            return True
         return self.kind in ("drain", "burst", "power", "siphons back", "valve")
 
     @property
@@ -92,10 +100,11 @@ class Trial:
 
     def links(self, mood: Mood) -> list[Link]:
         """How the water runs from then on."""
-        links = self.works.drains(self.blocked, {**mood.siphons, **self.siphons})
-        if self.supply is None:
+        links = self.works.drains(self.blocked, {**mood.siphons, **self.siphons}, self.clogged)
+        supply = self.quiet if mood.shut and self.quiet is not None else self.supply
+        if supply is None:
             return [*links, *self.works.running_back(self.failed)]
-        return [*links, *self.supply.passages(self.works.covers_m)]
+        return [*links, *supply.passages(self.works.covers_m)]
 
     def start(self, mood: Mood) -> Waters:
         """Where the water is as it begins."""
@@ -123,38 +132,58 @@ class Trials:
 
     @cached_property
     def moods(self) -> tuple[Mood, ...]:
-        """What the beds may do meanwhile; one thing only where no siphon is."""
+        """What the beds may do meanwhile; one thing only where no siphon and no timer is."""
         siphons = self.works.siphons
         full = {
             run: replace(siphon, start_m3_s=SWAMPED * self.survey.design_flow(run))
             for run, siphon in siphons.items()
         }
-        settled = [Mood(full, self._settled(full))]
-        if siphons:
+        settled = [self._settled(Mood(full, self.works.at_design()))]
+        if siphons or self.timed:
             empty = {run: replace(siphon, stops=False) for run, siphon in siphons.items()}
-            settled.append(Mood(empty, self._settled(empty)))
+            settled.append(self._settled(Mood(empty, self.works.at_design(), shut=True)))
         return tuple(settled)
+
+    @cached_property
+    def timed(self) -> dict[str, str]:
+        """The run that feeds each timed bed, by the bed."""
+        return self.survey.timed_feeds()
+
+    @cached_property
+    def nothing_wrong(self) -> Trial:
+        """The system as it should run."""
+        return self._pumped("as it should be", "", "", _as_set)
 
     def running(self) -> Waters:
         """The water as it runs with every bed full."""
         return self.moods[0].running
 
-    def _settled(self, siphons: Mapping[str, BedSiphon]) -> Waters:
-        links = [*self.works.drains(None, siphons), *self.supplies.as_set.passages(self.works.covers_m)]
+    def _settled(self, mood: Mood) -> Mood:
+        """A mood with the water where it comes to."""
+        siphons = mood.siphons
         at_work = (path for path in self.works.paths if path[0] in siphons and not siphons[path[0]].stops)
-        start = replace(self.works.at_design(), running=frozenset(map(link_name, at_work)))
-        return walk(self.works.basins, links, start, SETTLING_S).waters
+        start = replace(mood.running, running=frozenset(map(link_name, at_work)))
+        links = self.nothing_wrong.links(mood)
+        return replace(mood, running=walk(self.works.basins, links, start, SETTLING_S).waters)
+
+    def _pumped(
+        self, what: str, place: str, group: str, supply: Callable[[Supplies], Supply], **otherwise: Any
+    ) -> Trial:
+        """A fault with power: what the pumps deliver with the timed valves open, and with all shut."""
+        quiet = supply(self.supplies.quiet) if self.timed else None
+        return Trial(what, place, group, self.works, supply(self.supplies), quiet=quiet, **otherwise)
 
     def all(self) -> Iterator[Trial]:
         """Every fault."""
         cut = Trial("power cut", "", "", self.works, None, pipes=1, kind="power")
         yield cut
-        yield Trial("power back", "", "", self.works, self.supplies.as_set, pipes=-1, after=cut, kind="back")
+        yield self._pumped("power back", "", "", _as_set, pipes=-1, after=cut, kind="back")
         yield from self._guards()
         yield from self._blocked("half blocked", HALF)
         yield from self._blocked("fully blocked", 0.0)
         yield from self._siphons()
-        yield Trial("pump flat out, valves open", "", "", self.works, self.supplies.flat_out(), kind="pump")
+        yield from self._timers()
+        yield self._pumped("pump flat out, valves open", "", "", Supplies.flat_out, kind="pump")
         yield from self._valves()
         yield from self._bursts()
         yield from self._otherwise()
@@ -172,37 +201,58 @@ class Trials:
                 failed, run.name, group, self.works, None, failed=(run.name,), pipes=1, kind="siphons back"
             )
             if end.way is Way.OVER_RIM:
-                supply = self.supplies.unfilled(run.name)
-                yield Trial("never fills behind the rim", run.name, group, self.works, supply, kind="flow")
+                what, supply = "never fills behind the rim", partial(Supplies.unfilled, run=run.name)
+                yield self._pumped(what, run.name, group, supply, kind="flow")
 
     def _blocked(self, what: str, open_share: float) -> Iterator[Trial]:
         drains = [run for run in self.survey.gravity_runs() if not run.idle]
         for run in drains:
             shares = {run.name: open_share}
-            yield Trial(what, run.name, run.run_class, self.works, self.supplies.as_set, shares, kind="drain")
+            yield self._pumped(what, run.name, run.run_class, _as_set, blocked=shares, kind="drain")
         for vessel in dict.fromkeys(self.survey.run(path[0]).start for path in self.works.overflows):
             shares = {run.name: open_share for run in drains if run.start == vessel}
             every = f"with every drain {what}"
-            yield Trial(every, vessel, vessel, self.works, self.supplies.as_set, shares, kind="drain")
+            yield self._pumped(every, vessel, vessel, _as_set, blocked=shares, kind="drain")
 
     def _siphons(self) -> Iterator[Trial]:
         for run, siphon in self.works.siphons.items():
-            group, supply = self.survey.run(run).run_class, self.supplies.as_set
+            group = self.survey.run(run).run_class
             never = {run: replace(siphon, start_m3_s=math.inf)}
             always = {run: replace(siphon, stops=False)}
             for what, siphons in (("siphon never starts", never), ("siphon never stops", always)):
-                yield Trial(what, run, group, self.works, supply, siphons=siphons, kind=what)
+                yield self._pumped(what, run, group, _as_set, siphons=siphons, kind=what)
+
+    def _timers(self) -> Iterator[Trial]:
+        """A timed valve that no longer shuts, while the others do; a drain hole that lets nothing through."""
+        everyone = frozenset(self.timed.values())
+        for feed in self.timed.values():
+            what, group = "timed valve stuck open", self.survey.run(feed).run_class
+            quiet = self.supplies.with_shut(everyone - {feed})
+            yield Trial(what, feed, group, self.works, self.supplies.as_set, kind=what, quiet=quiet)
+        for run, end, _ in self.survey.drain_holes():
+            if end.at in self.timed:
+                group, what = self.survey.run(run).run_class, "drain hole clogged"
+                yield self._pumped(what, run, group, _as_set, clogged=(run,), kind=what)
 
     def _valves(self) -> Iterator[Trial]:
         for run in self.survey.pressure_runs():
             if self.survey.drawn(run.name).valve is not None:
-                supply = self.supplies.shut((run.name,))
-                yield Trial("valve shut", run.name, run.run_class, self.works, supply, kind="valve")
+                timed = run.name in self.timed.values()
+                what = "timed valve stuck shut" if timed else "valve shut"
+                kind = what if timed else "valve"
+                yield self._pumped(
+                    what, run.name, run.run_class, partial(Supplies.shut, runs=(run.name,)), kind=kind
+                )
 
     def _bursts(self) -> Iterator[Trial]:
         for run in self.survey.pressure_runs():
-            supply = self.supplies.burst(run.name)
-            yield Trial("bursts", run.name, run.run_class, self.works, supply, kind="burst")
+            yield self._pumped(
+                "bursts",
+                run.name,
+                run.run_class,
+                partial(Supplies.burst, run=run.name),
+                kind="burst",
+            )
 
     def _otherwise(self) -> Iterator[Trial]:
         """The same drawing with tighter bores, and with other water."""
@@ -211,12 +261,23 @@ class Trials:
             wishes = replace(site.wishes, water_celsius=celsius)
             survey = Survey(replace(site, wishes=wishes), self.survey.catalog, self.survey.drawing)
             works = Waterworks(survey, self.works.siphons)
-            supply = self.supplies.at(water_at(celsius))
-            yield Trial(f"water at {celsius:.0f} C", "", "", works, supply, kind="flow")
+            trial = self._pumped(
+                f"water at {celsius:.0f} C",
+                "",
+                "",
+                partial(Supplies.at, water=water_at(celsius)),
+                kind="flow",
+            )
+            yield replace(trial, works=works)
         survey = Survey(self.survey.site, tighter(self.survey.catalog, TIGHT), self.survey.drawing)
         works = Waterworks(survey, self.works.siphons)
-        supply = Supplies(works, self.supplies.settings).as_set
-        yield Trial(f"every bore {100 * (1 - TIGHT):.0f} % less", "", "", works, supply, kind="flow")
+        tight = Trials(works, Supplies(works, self.supplies.settings))
+        yield tight._pumped(f"every bore {100 * (1 - TIGHT):.0f} % less", "", "", _as_set, kind="flow")
+
+
+def _as_set(pumps: Supplies) -> Supply:
+    """What pumps deliver with their valves as set."""
+    return pumps.as_set
 
 
 def tighter(catalog: Catalog, share: float) -> Catalog:

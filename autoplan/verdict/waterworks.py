@@ -7,10 +7,11 @@ free only where its end stands over the water below; water in pressure pipes run
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Container, Mapping, Sequence
+from collections.abc import Callable, Collection, Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from autoplan.drawing import DrawnDrainHole
 from autoplan.hydraulics.basins import Basin, Link, Waters
 from autoplan.hydraulics.gravity import SELF_VENTING_FROUDE
 from autoplan.hydraulics.passage import (
@@ -19,6 +20,7 @@ from autoplan.hydraulics.passage import (
     Drain,
     HeadTable,
     Pumped,
+    hole_table,
     start_level,
     table_of,
 )
@@ -136,17 +138,21 @@ class Waterworks:
         self,
         open_share: Mapping[str, float] | None = None,
         siphons: Mapping[str, BedSiphon] | None = None,
+        clogged: Collection[str] = (),
     ) -> list[Link]:
         """The drains as they are, or with a few things otherwise.
 
         Args:
             open_share: share of their flow that blocked runs still pass [-].
             siphons: siphons that behave otherwise, by drain.
+            clogged: drains whose drain holes let nothing through.
         """
         shares, others = open_share or {}, {**self.siphons, **(siphons or {})}
         found = []
         for path, drain in self.paths.items():
             open_drain = replace(drain, open_share=min(shares.get(run, 1.0) for run in path))
+            if path[0] in clogged:
+                open_drain = replace(open_drain, foot=None)
             siphon = others.get(path[0])
             passage = open_drain if siphon is None else self._siphon(path, open_drain, siphon)
             start, finish = self.survey.run(path[0]).start, self.survey.run(path[-1]).finish
@@ -236,12 +242,23 @@ class Waterworks:
 
         end = survey.drawn(path[-1]).finish
         against = -math.inf if end.centre_m is None else end.centre_m + survey.pipe(path[-1]).outside_m / 2
+        foot = self._foot(first)
         return Drain(
             inlet=table_of(lambda flow: survey.inlet_head(first, flow), flows),
             control_m=survey.control_height(first),
             line=table_of(loss, flows),
             against_m=against,
+            foot=None if foot is None else hole_table(foot.hole_m),
+            foot_m=math.inf if foot is None else self._floor(first) + foot.height_m - foot.hole_m / 2,
         )
+
+    def _foot(self, run: str) -> DrawnDrainHole | None:
+        """The drain hole in a drain's standpipe."""
+        return self.survey.drawn(run).start.drain_hole
+
+    def _floor(self, run: str) -> float:
+        """Floor of the vessel that a drain starts from [m]."""
+        return self.site.vessels[self.survey.run(run).start].floor_m
 
     def _flows(self, run: str) -> list[float]:
         """Flows at which a run's table is worked out [m3/s]."""
@@ -252,7 +269,7 @@ class Waterworks:
     def _siphon(self, path: tuple[str, ...], drain: Drain, siphon: BedSiphon) -> BellSiphon:
         """A drain under a bell: its whole fall drives it once it runs, down to the cut-outs."""
         run = path[0]
-        floor = self.site.vessels[self.survey.run(run).start].floor_m
+        floor = self._floor(run)
         start = math.inf
         if drain.inlet is not None and math.isfinite(siphon.start_m3_s):
             start = start_level(drain.inlet, drain.control_m, siphon.start_m3_s)

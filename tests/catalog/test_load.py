@@ -270,6 +270,11 @@ BROKEN = {
         ("joints.csv", "line 3", 'body_mm "long" is not a number', "1.5"),
         ("valves.csv", "line 2", 'apart is "perhaps"', '"yes" or "no"'),
     ],
+    "timed-wrong": [
+        ("valves.csv", "line 2", "watts is given for a ball valve", "leave it empty"),
+        ("valves.csv", "line 3", "watts is empty", "fill it in"),
+        ("valves.csv", "line 4", "watts is 0", "more than 0"),
+    ],
     "garbled": [
         ("catalog.toml", "", "cannot be read", "name ="),
         ("shops.csv", "", "there is no shop in it", "row"),
@@ -296,8 +301,18 @@ def test_every_mistake_at_once(name: str, overlay: Overlay) -> None:
 def test_every_broken_folder_is_tested() -> None:
     """No folder of broken files lies about unused."""
     folders = {path.name.removeprefix("catalog-") for path in DATA.glob("catalog-*")}
-    good = {"small", "spreadsheet-habits", "semicolons", "pipe-at-its-limits", "bodies", "siphons"}
+    good = {"small", "spreadsheet-habits", "semicolons", "pipe-at-its-limits", "bodies", "siphons", "timed"}
     assert folders == {*BROKEN, *good}
+
+
+def test_a_timed_valve_takes_power(overlay: Overlay) -> None:
+    """A valve with a clock has its watts; others have none, whether the column is there or not."""
+    valves = load_catalog(overlay("timed")).valves
+    assert {name: (row.style, row.watts) for name, row in valves.items()} == {
+        "ball-50": ("ball", 0.0),
+        "check-32": ("check", 0.0),
+        "timed-32": ("timed", 6.5),
+    }
 
 
 def test_missing_files(tmp_path: Path) -> None:

@@ -60,10 +60,26 @@ def test_no_gaps(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", LISTS)
-def test_no_metal_that_harms_fish(name: str) -> None:
-    """Copper, brass and galvanised parts poison fish (Boyd: copper lethal from 0.05 mg/L)."""
-    for part in parts(listed(name)):
-        assert not re.search("copper|brass|bronze|galvani|zinc", part.description, re.IGNORECASE)
+def test_metal_that_harms_fish_says_so(name: str) -> None:
+    """Copper, brass and galvanised parts poison fish (Boyd: copper lethal from 0.05 mg/L): rows name them."""
+    metal = re.compile("copper|brass|bronze|galvani|zinc", re.IGNORECASE)
+    told = {part.id: bool(metal.search(part.description)) for part in parts(listed(name))}
+    written = {part.id: bool(metal.search(part.material)) for part in parts(listed(name))}
+    assert told == written
+    assert any(written.values())
+
+
+@pytest.mark.parametrize("name", LISTS)
+def test_a_removable_handle_is_a_little_dearer(name: str) -> None:
+    """Rows that speak of a removable handle say so in their column, and cost more than the plain valve."""
+    valves = listed(name).valves
+    for part in valves.values():
+        assert part.handle_off is ("removable handle" in part.description)
+    pairs = [(valves[i.replace("-off", "")], row) for i, row in valves.items() if "-off-" in i]
+    assert len(pairs) == 4
+    for plain, row in pairs:
+        assert 1.05 < row.offers[0].price_cents / plain.offers[0].price_cents < 1.25
+        assert (plain.ends, plain.bore_m, plain.handle_off) == (row.ends, row.bore_m, False)
 
 
 @pytest.mark.parametrize("name", LISTS)

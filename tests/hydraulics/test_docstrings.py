@@ -13,6 +13,7 @@ import pytest
 
 MODULES = [
     "basins",
+    "drain_hole",
     "friction",
     "fittings",
     "gravity",

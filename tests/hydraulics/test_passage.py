@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -13,6 +14,7 @@ from autoplan.hydraulics.passage import (
     Drain,
     HeadTable,
     Pumped,
+    hole_table,
     rim_weir,
     round_rim,
     start_level,
@@ -20,6 +22,7 @@ from autoplan.hydraulics.passage import (
 )
 from autoplan.hydraulics.water import water_at
 
+G = 9.80665
 WATER = water_at(20.0)
 PIPE = Line(0.045, 1.5e-6, 3.0, (Resistance(2.5, 0.045),))
 FLOWS = [8e-3 * 0.002 ** (1 - step / 39) for step in range(40)]
@@ -124,3 +127,35 @@ def test_a_siphon_primes_where_the_trickle_reaches_its_start_flow() -> None:
     trickle = table_of(lambda q: standpipe_head(q, 0.02), FLOWS)
     by_hand = (flow / (1.83 * math.pi * 0.02)) ** (2 / 3)
     assert start_level(trickle, 0.25, flow) - 0.25 == pytest.approx(by_hand, rel=0.01)
+
+
+def test_a_hole_as_a_table() -> None:
+    """0.6 a sqrt(2 g h) over its centre, to a thousandth; down from its top edge it fades to nothing."""
+    table, area = hole_table(0.011), math.pi / 4 * 0.011**2
+    for head in (0.006, 0.02, 0.1, 0.21, 1.0):
+        assert table.at(head + 0.0055)[0] == pytest.approx(0.6 * area * math.sqrt(2 * G * head), rel=1e-3)
+    top = table.at(0.011)[0]
+    assert 0.0 < table.at(0.004)[0] < table.at(0.008)[0] < top
+    assert table.at(0.0) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize(("above", "by_hole", "by_lip"), [(0.03, 0, 0), (0.2, 1, 0), (0.27, 1, 1)])
+def test_a_standpipe_with_a_hole(above: float, by_hole: int, by_lip: int) -> None:
+    """Under the hole nothing runs, under the lip the hole alone, over it both; a clogged hole lets none."""
+    lip = rim_weir(0.15)
+    drain = Drain(lip, 0.25, None, -math.inf, 1.0, hole_table(0.010), 0.035)
+    hole = 0.6 * math.pi / 4 * 0.010**2 * math.sqrt(2 * G * max(0.0, above - 0.04))
+    weir = 1.83 * 0.15 * max(0.0, above - 0.25) ** 1.5
+    flow, slope, back = drain.rate(above, -1.0)
+    assert flow == pytest.approx(by_hole * hole + by_lip * weir, rel=1e-3)
+    assert (slope > 0.0) is bool(by_hole)
+    assert back == 0.0
+    assert replace(drain, foot=None).rate(above, -1.0)[0] == pytest.approx(by_lip * weir, rel=1e-3)
+    assert replace(drain, open_share=0.5).rate(above, -1.0)[0] == pytest.approx(flow / 2)
+
+
+def test_the_pipe_below_limits_hole_and_lip_together() -> None:
+    """What the pipe cannot take does not run, by whichever opening it comes."""
+    pipe = HeadTable((0.1, 1.0), (1e-5, 3e-5))
+    drain = Drain(rim_weir(0.15), 0.25, pipe, -math.inf, 1.0, hole_table(0.010), 0.035)
+    assert drain.rate(0.3, 0.0)[0] == pytest.approx(pipe.at(0.3)[0])

@@ -163,6 +163,43 @@ EXPECTED = {
         "vessel.sump: 1125 L/h run into sump but its pump takes 749.88 L/h; lead back to it what its pump takes out.",
         "vessel.well: 375.12 L/h run into well but its pump takes 749.88 L/h; lead back to it what its pump takes out.",
     ],
+    "timer-hardly-shut": [
+        "beds.on_time: bed 1 would need a drain hole of 129 mm to run empty in the 0.1 min its valve is shut; make it shorter, or let the bed flood less often.",
+    ],
+    "timer-hole-too-high": [
+        "beds.hole_height: the drain hole of bed 1 is not under its flood, which is 60 mm deep; put it near the floor.",
+    ],
+    "timer-hole-too-low": [
+        "beds.hole_height: the drain hole of bed 1 would reach under the bed's floor; put its centre half its diameter up or more.",
+    ],
+    "timer-keys": [
+        'beds: "on_time" is for a timed bed; write drain = "timer" too, or take on_time out.',
+    ],
+    "timer-never-shut": [
+        "beds.on_time: the valve of bed 1 would be open 30 min of every 30 min; make it shorter than the time from flood to flood.",
+    ],
+    "timer-no-sump": [
+        "beds.drain: the pump in tank feeds nothing but timed beds, and would run against shut valves; let it feed a vessel that is always open too, or give one bed another drain.",
+    ],
+    "timer-range": [
+        'beds: a timed bed floods by the clock, not within a range; write e.g. floods = "2/hour".',
+    ],
+    "timer-runs": [
+        "vessel.basil.drain: 2 runs feed basil, which has one timed valve; let one run with a valve feed it.",
+        "run.basil feed.valve: basil feed feeds a timed bed, whose timer works its valve; write valve = true.",
+        'run.basil drain.draw: basil drain drains a timed bed, whose drain hole is in a standpipe; write draw = "standpipe".',
+        "vessel.mint.drain: 2 drains leave mint, whose drain hole is in one standpipe; let one drain leave it.",
+        "vessel.mint.drain: the water of pond would turn over only while the valves of its timed beds are open; let a pump in a sump feed them, or give them another drain.",
+        'run.basil feed.class: runs of the class "feed" go to timed beds and to others; give those of timed beds a class of their own.',
+    ],
+    "timer-series": [
+        "beds.drain: bed 1 is fed by gravity, where a shut valve would only send its water elsewhere; let a pump feed it, or give it another drain.",
+    ],
+    "timer-words": [
+        'beds.drain: "timed" is not known here; did you mean "timer".',
+        'beds.on_time: "12 mm" is a length, a time is needed; write e.g. "12 min" or "12 s".',
+        'beds.hole: "0 mm" is too small; write something like "8 mm".',
+    ],
     "too-high": [
         "vessel.tank.floor: the rim of tank is 25.4 m above the floor of sump; check floor and ground: a site may be at most 20 m high.",
     ],

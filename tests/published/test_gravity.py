@@ -95,3 +95,18 @@ def test_weir_and_orifice_cross(cd: float, ratio: float) -> None:
     assert standpipe_head(2.0 * flow, bore, cd=cd) == pytest.approx(
         (2.0 * flow / (cd * area)) ** 2 / 2 / GRAVITY
     )
+
+
+@pytest.mark.parametrize(("share", "drowned"), [(0.2, False), (0.45, False), (1.0, True), (1.5, True)])
+def test_a_riser_drowns_between_published_heads(share: float, drowned: bool) -> None:
+    """Weir up to H/R 0.45, drowned from 1 (USBR, Design of Small Dams, ch. 9, from memory).
+
+    In between it turns at H/D 0.36, which is H/R 0.72 (US EPA, above).
+    """
+    bore = 0.05
+    head = share * bore / 2
+    weir = 1.83 * pi * bore * head**1.5
+    orifice = 0.6 * 0.25 * pi * bore**2 * (2 * GRAVITY * head) ** 0.5
+    passed = orifice if drowned else weir
+    assert passed == min(weir, orifice)
+    assert standpipe_head(passed, bore, cd=0.6) == pytest.approx(head, rel=1e-9)

@@ -40,8 +40,8 @@ AGREED = {
 ADDED = {
     "": "problem_file rank_by clash notes cautions",
     "solver": "rejected solves interrupted",
-    "designs[]": "bound objective differs traits pumps junctions filling siphons running commissioning air"
-    " hand_pumps growth",
+    "designs[]": "bound objective differs traits pumps junctions filling siphons timers running commissioning"
+    " air hand_pumps growth margin kept_margin_mm",
     "designs[].running[]": "phase sumps beds",
     "designs[].running[].sumps[]": "vessel lowest_mm highest_mm cover_mm",
     "designs[].running[].beds[]": "bed floods_per_hour filling_s emptying_s",
@@ -50,8 +50,8 @@ ADDED = {
     "designs[].runs[].line[]": "part role ends length_mm place through ring",
     "designs[].runs[].joints[]": "kind left right left_end right_end",
     "designs[].runs[].turns[]": "parts",
-    "designs[].runs[].ends[]": "way in_floor standpipe_top_above_floor_mm standpipe siphon chain siphon_back "
-    "mouth_above_floor_mm air_hole_above_floor_mm air_hole_mm",
+    "designs[].runs[].ends[]": "way in_floor standpipe_top_above_floor_mm standpipe siphon drain_hole chain "
+    "siphon_back mouth_above_floor_mm air_hole_above_floor_mm air_hole_mm",
     "designs[].levels[]": "floor_mm",
     "designs[].purchase[]": "unit sold_as",
     "designs[].cuts[]": "stick_mm owned",

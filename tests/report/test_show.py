@@ -138,6 +138,17 @@ def test_an_unproven_design_is_not_called_proven(outcome: Outcome) -> None:
     assert "inf " not in unknown
 
 
+@pytest.mark.parametrize(
+    ("count", "said"),
+    [(0, None), (1, "refused 1 other answer; the search"), (12, "refused 12 other answers; the search")],
+)
+def test_how_often_the_verdict_refused(outcome: Outcome, count: int, said: str | None) -> None:
+    """What the verdict sent back is told by number, and not at all where it was nothing."""
+    text = _words(_plain(replace(outcome, solver=replace(outcome.solver, rejected=count))))
+    assert ("The verdict refused" in text) is (said is not None)
+    assert said is None or said in text
+
+
 def test_no_design_tells_remedies_and_assumptions(outcome: Outcome) -> None:
     """Proven none: the remedies and what was assumed; undecided is not told as none."""
     clash = Clash(("drain-fall",), ("Raise the fish tank by 35 mm.",))

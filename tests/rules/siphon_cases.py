@@ -20,6 +20,16 @@ def at_share(rule: str, key: str, share: float, unit: str) -> Any:
     return changed
 
 
+def least_bore(share: float) -> Any:
+    """A plan whose rule asks for a share of its standpipe's bore."""
+
+    def changed(plan: Any) -> Any:
+        bore = plan.survey.standpipe("bed drain 1").bore_m * 1000 * share
+        return plan.rules({"siphon-start": {"least_bore": f"{bore:.9f} mm"}})
+
+    return changed
+
+
 def fitted(what: str, key: str, extra_mm: float) -> Any:
     """A plan whose bell or guard measures what it must in one way, give or take."""
 
@@ -39,6 +49,7 @@ def fit(what: str, key: str) -> Case:
 
 SIPHON_CASES = (
     scaled_to_limit("siphon-start", "bed 1", "bed drain 1", -1),
+    Case("siphon-start", "bed 1: bore", least_bore(0.9999), least_bore(1.0001)),
     Case(
         "siphon-break",
         "bed 1",

@@ -69,10 +69,11 @@ def test_a_setting_given_is_no_assumption(plan, kind, setting) -> None:
 
 
 def test_settings_of_what_is_not_asked_for_are_no_assumptions(plan) -> None:
-    """Without overflow, screen, waste drain or flushing points theirs are not listed; with one they are."""
+    """Without overflow, screen, waste drain, timer or the like theirs are not listed; with one they are."""
     silent = {kind.id for kind in ALL if not kind.concerns(plan.site)}
-    asked_for = {"emergency-overflow", "flushing-point", "screens", "waste-drain", "spare-bed"}
-    assert silent == asked_for | {"air-supply", "air-back"}
+    asked_for = {"emergency-overflow", "flushing-point", "screens", "waste-drain", "spare-bed", "child-safe"}
+    timed = {"timer-fill", "timer-drain", "timer-shut", "drain-hole"}
+    assert silent == asked_for | timed | {"air-supply", "air-back"}
     site = plan.wishes(flushing_points=True).site
     assert "rules.flushing-point.below" in {found.place for found in read_rules(site).assumptions}
 

@@ -185,13 +185,13 @@ NEW_CASES = (
     Case("sundries", "solvent cement", lambda p: cemented(p, 1e-6), lambda p: packs(p, "cement-500", -1)),
     # Tail and valve's inlet are clamped, the valve's outlet is not (common practice, no source).
     Case(
-        "sundries",
+        "hose-clamps",
         "hose clamp 33 mm",
         lambda p: hosed(p, {"clamp-25-40": 2}),
         lambda p: hosed(p, {"clamp-25-40": 1}),
     ),
     Case(
-        "sundries",
+        "hose-clamps",
         "hose clamp 33 mm",
         lambda p: hosed(p, {"clamp-25-40": 2}),
         lambda p: hosed(p, {"clamp-16-27": 9, "clamp-35-60": 9, "clamp-25-40": 1}),
@@ -433,6 +433,12 @@ ELSEWHERE = {
     "waste-drain",
     "flushing-point",
     "spare-bed",
+    "child-safe",
+    "fish-safe",
+    "timer-fill",
+    "timer-drain",
+    "drain-hole",
+    "timer-shut",
 }
 """Rules with tests of their own beside this file or below."""
 

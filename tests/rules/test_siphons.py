@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 import autoplan
-from autoplan.catalog.parts import Catalog, SiphonKind
+from autoplan.catalog.parts import Catalog, End, SiphonKind
 from autoplan.drawing import DrawnEnd, DrawnSiphon
 from autoplan.outcome import Outcome, Status
 from autoplan.report.plain import plain_text
@@ -222,3 +222,21 @@ def test_bells_that_may_not_be_used(tmp_path: Path, list_: Catalog) -> None:
     none = designed(tmp_path, list_, gone=bells)
     assert none.status is Status.NONE
     assert none.clash is not None
+
+
+def test_the_published_siphon_goes_together(plan) -> None:
+    """A 25 mm standpipe, flared 40 to 25, a 75 mm bell, a 110 mm guard: FAO 589, app. 8, p. 221.
+
+    It keeps `bell-fit`, which asks for less; a 100 mm guard is too tight round that bell.
+    """
+    flare = plan.part("reducer-40-32", ends=(End("socket", "metric", "40"), End("socket", "metric", "25")))
+
+    def fits(bell: str, guard: str) -> bool:
+        siphon = replace(
+            plan.drawing.runs["bed drain 1"].start.siphon, bell=bell, guard=guard, flare="reducer-40-32"
+        )
+        built = flare.end("bed drain 1", "start", standpipe="pn16-25-3m", siphon=siphon)
+        return all(found.ok for found in built.findings("bell-fit").values())
+
+    assert fits("bell-75", "guard-110")
+    assert not fits("bell-75", "guard-100")

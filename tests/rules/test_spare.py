@@ -110,13 +110,17 @@ def test_no_cap_no_such_pipe(tmp_path: Path, outcome: Outcome) -> None:
 
 
 def test_what_adding_one_takes(outcome: Outcome) -> None:
-    """What the second bed's runs are made of beyond its tee, and a coupling; each at its cheapest offer."""
+    """What the second bed's runs are made of beyond its tee, its siphon, a coupling; at cheapest offers."""
     drawing, lines = outcome.designs[0].drawing, outcome.designs[0].verdict.lines
     later = later_lines(outcome.site, METRIC, [drawing.runs["bed feed 3"], drawing.runs["bed drain 3"]])
     parts: Counter[str] = Counter()
     for name in ("bed feed 2", "bed drain 2"):
         tee = len(drawing.runs[name].start.chain) + 1 if name.startswith("bed feed") else 0
         parts.update(item.part for item in lines[name].items[tee:] if item.length_m is None)
+    siphon = drawing.runs["bed drain 2"].start.siphon
+    assert siphon is not None
+    assert siphon.flare is None
+    parts.update(part for part in (siphon.bell, siphon.guard, siphon.snorkel) if part is not None)
     told = Counter({line.part: int(line.quantity) for line in later if line.part not in METRIC.pipes})
     (coupling,) = (told - parts).elements()
     assert not parts - told

@@ -12,8 +12,8 @@ from itertools import product
 
 from autoplan.catalog.joining import Joining
 from autoplan.catalog.parts import Adaptor, Catalog, Pipe, SiphonKind, SiphonPart
-from autoplan.drawing import DrawnSiphon
-from autoplan.problem.site import Run, Site
+from autoplan.drawing import DrawnDrainHole, DrawnSiphon
+from autoplan.problem.site import BedTimer, Run, Site
 
 FROUDE, MARGIN, FLARED, LEAST_BORE_M = 0.3, 0.25, 0.8, 0.015
 RING, HEADROOM_M, GUARD_GAP_M, CUT_OUT_M = 2.0, 0.025, 0.010, 0.025
@@ -23,11 +23,12 @@ G = 9.80665
 
 @dataclass(frozen=True)
 class Standing:
-    """A standpipe: its pipe, that pipe's id where it is not the drain's own, and the siphon made of it."""
+    """A standpipe: its pipe, that pipe's id where it is not the drain's own, its siphon or drain hole."""
 
     pipe: Pipe
     own: str | None = None
     siphon: DrawnSiphon | None = None
+    drain_hole: DrawnDrainHole | None = None
 
 
 class Bells:
@@ -43,8 +44,11 @@ class Bells:
         self.joining = Joining(catalog)
 
     def standings(self, run: Run, pipe: Pipe) -> Iterator[Standing]:
-        """Everything that may stand on a drain of this pipe: plain, or a siphon that starts and goes in."""
+        """Everything that may stand on a drain of this pipe: plain, drilled, or a siphon that goes in."""
         water = self.site.vessels[run.start].bed
+        if water is not None and water.timer is not None:
+            yield from self.drilled(run, pipe, water.timer)
+            return
         if water is None or not water.siphon:
             yield Standing(pipe)
             return
@@ -55,6 +59,20 @@ class Bells:
                     continue
                 for siphon in self.round(run, stood, flare):
                     yield Standing(stood, None if stood is pipe else stood.id, siphon)
+
+    def drilled(self, run: Run, pipe: Pipe, timer: BedTimer) -> Iterator[Standing]:
+        """The drain's own pipe, twice as wide as its hole, in every guard that goes round it and over it."""
+        vessel = self.site.vessels[run.start]
+        tall = vessel.water_max_m - vessel.floor_m + HEADROOM_M
+        guards = [part for part in self.catalog.siphons.values() if part.kind is SiphonKind.GUARD]
+        if pipe.bore_m < 2 * timer.hole_m:
+            return
+        for guard in guards or [None]:
+            if guard is None or (
+                guard.inside_m >= pipe.outside_m + 2 * GUARD_GAP_M and guard.tallest_m >= tall
+            ):
+                hole = DrawnDrainHole(timer.hole_m, timer.height_m, None if guard is None else guard.id)
+                yield Standing(pipe, drain_hole=hole)
 
     def starts(self, run: Run, stood: Pipe, flare: Adaptor | None) -> bool:
         """A quarter over V = 0.3 sqrt(g D) in the bore, four fifths of it flared; no bore under 15 mm."""

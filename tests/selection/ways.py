@@ -200,9 +200,13 @@ class Ways:
             if angle == 90 and turn.angle == 45 and tight:
                 yield DrawnTurn(angle, TurnStyle.PAIRED, (turn.id, turn.id))
 
-    def valves(self, run: Run, pipe: Pipe, style: str = "ball") -> Iterator[tuple[str, tuple[str, ...]]]:
-        """Valves of a style with at most one adaptor on either side, as many on one as on the other."""
+    def valves(self, run: Run, pipe: Pipe, style: str | None = None) -> Iterator[tuple[str, tuple[str, ...]]]:
+        """Valves with at most one adaptor on either side, as many on one as on the other.
+
+        Of a style, or balancing ones: ball valves, on the feed of a timed bed timed valves.
+        """
         pressed = run.kind is RunKind.PRESSURE
+        style = style or ("timed" if run.finish in self.site.timed_beds() else "ball")
         for valve in self.catalog.valves.values():
             sides = [self.chains(pressed, end, pipe.end, Need.JOIN, 1) for end in valve.ends]
             for before, after in product(*sides):
@@ -285,6 +289,7 @@ class Ways:
                     end = DrawnEnd(at, part.way, part.id, None, in_floor, outside, inside)
                     if standing is not None:
                         end = replace(end, standpipe=standing.own, siphon=standing.siphon)
+                        end = replace(end, drain_hole=standing.drain_hole)
                     yield end
 
     def wall_part(
@@ -407,6 +412,9 @@ class Ways:
             for end in (run.start, run.finish):
                 parts.update([*end.chain, *end.inner_chain, *([end.penetration] if end.penetration else [])])
             pieces += [(run.pipe, piece) for piece in run.pieces_m]
+            if run.start.drain_hole is not None and run.start.drain_hole.guard is not None:
+                # A guard was fitted when it was made, and no rule tells one from another.
+                parts[run.start.drain_hole.guard] += 1
             if run.start.siphon is not None:
                 parts.update(run.start.siphon.parts)
                 # Bells of one bore run alike; the rest of a siphon was fitted when it was made.

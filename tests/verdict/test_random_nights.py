@@ -96,7 +96,7 @@ def tried(plan, examples: int, *, hours: bool = False) -> None:
     def one(how: dict[str, float]) -> None:
         works = changed(plan, how)
         accounted_for(works)
-        for phase in running(works, Supplies(works).as_set) if hours else ():
+        for phase in running(works, Supplies(works).with_shut) if hours else ():
             assert all(sump.lowest_m <= sump.highest_m for sump in phase.sumps)
 
     one()

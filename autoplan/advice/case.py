@@ -1,0 +1,71 @@
+"""A problem without a design, and what it takes to look into it."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TypeVar
+
+from autoplan.catalog.parts import Catalog
+from autoplan.problem.site import Site
+from autoplan.rules.book import RuleBook
+from autoplan.selection.attempt import Attempt, Try
+from autoplan.selection.rank import Ranking
+from autoplan.selection.solve import Ending
+from autoplan.selection.without import Without
+
+Step = TypeVar("Step")
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What all remedies are tried on.
+
+    Attributes:
+        site, catalog, book: the problem, the price list and the rules that have none.
+        search: searches a changed problem or rule book.
+        vain: shows what it is not for.
+        deadline: `time.monotonic()` after which nothing further is tried.
+    """
+
+    site: Site
+    catalog: Catalog
+    book: RuleBook
+    search: Try
+    vain: Without
+    deadline: float | None
+
+    @property
+    def late(self) -> bool:
+        """Whether time is up."""
+        return self.deadline is not None and time.monotonic() > self.deadline
+
+    def without(self, *rules: str, cheapest: bool = False) -> Attempt:
+        """What is found without some rules: any design, or the cheapest."""
+        if self.vain.none_without(rules):
+            return Attempt(Ranking(ending=Ending.NONE))
+        return self.search(self.site, self.book.without(*rules), any_will_do=not cheapest)
+
+    def works(self, site: Site) -> bool:
+        """Whether a changed problem has a design; it has none where time is up before one is found."""
+        if self.late or self.vain.none_at(site):
+            return False
+        return bool(self.search(site, self.book, any_will_do=True).ranking.designs)
+
+    def least(self, steps: Sequence[tuple[Step, Site]]) -> Step | None:
+        """The least step whose changed problem has a design; None where the last has none.
+
+        Looked for by halving, so of steps of which a further one may fail where a nearer one works it may
+        miss the nearer.
+        """
+        if not steps or not self.works(steps[-1][1]):
+            return None
+        fails, works = -1, len(steps) - 1
+        while works - fails > 1 and not self.late:
+            middle = (fails + works) // 2
+            if self.works(steps[middle][1]):
+                works = middle
+            else:
+                fails = middle
+        return steps[works][0]

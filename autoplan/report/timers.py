@@ -1,0 +1,84 @@
+"""The timed beds: how their clocks are set, what they get, how soon they fill and run empty."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.drawing import DrawnRun
+from autoplan.outcome import Design, Outcome, TimerFacts
+from autoplan.report.alike import gathered
+from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.drilling import drill_words
+from autoplan.report.units import Units, fixed
+
+
+def timers(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
+    """A row of figures for each timed bed, then how it is set and made; nothing without timers."""
+    found = design.verdict.timers
+    if not found:
+        return
+    yield Heading("Timed beds")
+    yield Para(
+        "A clock opens the valve on a bed's feed: the bed fills to its standpipe's lip, which sets the depth "
+        "and takes what comes after. Shut, the bed runs empty by a hole drilled in the standpipe near the "
+        "floor, which leaks while it fills too. All of them may be open at once: pump, sump and drains are "
+        "sized for that. Set each flow with every clock held open, then set the clocks; opening the beds one "
+        "after the other moves the sump less. The valves shut when the power fails."
+    )
+    yield Grid(
+        (
+            Column("bed", 10),
+            numbers("open min", 8),
+            numbers("of every min", 12),
+            numbers(units.flow.title("inflow"), 8),
+            numbers(units.flow.title("leaks"), 8),
+            numbers("fills min", 9),
+            numbers("empties min", 11),
+            numbers("power W", 7),
+        ),
+        tuple(_row(facts, units) for facts in found.values()),
+    )
+    yield Points(tuple(gathered(_told(outcome, design, facts, units) for facts in found.values())))
+
+
+def _row(facts: TimerFacts, units: Units) -> tuple[str, ...]:
+    return (
+        facts.bed,
+        _minutes(facts.on_s),
+        _minutes(facts.cycle_s),
+        units.flow.text(facts.inflow_m3_s),
+        units.flow.text(facts.leak_m3_s),
+        fixed(facts.filling_s / 60, 1),
+        fixed(facts.emptying_s / 60, 1),
+        fixed(facts.watts, 1),
+    )
+
+
+def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> tuple[str, str]:
+    """A bed, and its clock, hole and parts."""
+    (drawn,) = [run for run in design.drawing.runs.values() if _drains(run, facts.bed)]
+    end, hole = drawn.start, drawn.start.drain_hole
+    assert hole is not None
+    assert end.standpipe_top_m is not None
+    lip = units.height.said(end.standpipe_top_m - outcome.site.vessels[facts.bed].floor_m)
+    said = [
+        f"valve {facts.valve} open {_minutes(facts.on_s)} min of every {_minutes(facts.cycle_s)}, fills in "
+        f"{fixed(facts.filling_s / 60, 1)}, empties in {fixed(facts.emptying_s / 60, 1)}",
+        f"standpipe {end.standpipe or drawn.pipe}, its lip {lip} above the floor",
+        f"drain hole {drill_words(hole, units)}, its centre {units.height.said(hole.height_m)} above the "
+        "floor",
+        f"guard round it ({hole.guard})"
+        if hole.guard is not None
+        else "not on the price list and not counted: a media guard round it",
+    ]
+    later = " (to come later)" if drawn.later else ""
+    return f"{facts.bed}{later}", f"{'; '.join(said)}."
+
+
+def _drains(run: DrawnRun, bed: str) -> bool:
+    return run.start.at == bed and run.start.drain_hole is not None
+
+
+def _minutes(seconds: float) -> str:
+    """Minutes, with a decimal only where there is one."""
+    return fixed(seconds / 60, 1).removesuffix(".0")

@@ -1,0 +1,65 @@
+"""How much a design has to spare: the least height that is left over what the rules ask.
+
+A builder who has money over wants a system that forgives: a drain with a little scale in it, a tank set a
+little low, a pump a little worn. What forgives is height, and every one of these is a height of water: the
+fall that a drain has left, the dry wall at overload, the water over the pump with the beds full, the room in
+the sump when the power fails, the head that the pump has left.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable
+from dataclasses import replace
+
+from autoplan.errors import InputError, Mistake
+from autoplan.outcome import Finding
+from autoplan.problem.site import Assumption, Site
+
+MARGIN = "margin"
+"""The word for ranking by it."""
+
+OVER_CHEAPEST = 0.10
+"""What may be spent over the cheapest design where no budget is given; common practice, no source [-]."""
+
+HEIGHTS = ("drain-fall", "overload", "sump-low", "sump-high", "pump-duty")
+"""Rules whose margins are heights of water that choices can widen."""
+
+IN_MM = {"mm": 1.0, "m": 1000.0}
+
+
+def least_margin(findings: Iterable[Finding]) -> Finding | None:
+    """The finding with the least height to spare; None where no rule of heights was judged."""
+    heights = [found for found in findings if found.rule in HEIGHTS]
+    return min(heights, key=margin_mm, default=None)
+
+
+def margin_mm(found: Finding) -> float:
+    """The margin of a finding of heights [mm]."""
+    return found.margin * IN_MM[found.unit]
+
+
+def with_budget(site: Site, cheapest: float) -> Site:
+    """The site with a budget a share over its cheapest design's cost, for want of one, as an assumption."""
+    budget = math.floor(cheapest * (1 + OVER_CHEAPEST) * 100 + 1e-6) / 100
+    why = f"{OVER_CHEAPEST:.0%} over the cheapest design, to be spent on margin"
+    assumed = Assumption("wishes.budget", f"{budget:.2f}", "common practice, no source", why)
+    wishes = replace(site.wishes, budget=budget)
+    return replace(site, wishes=wishes, assumptions=(*site.assumptions, assumed))
+
+
+def check_off(site: Site, off: Collection[str]) -> None:
+    """Refuse switched-off rules under which a ranking by margin means nothing.
+
+    Raises:
+        InputError: the budget is switched off, or every rule of heights is.
+    """
+    mistakes = []
+    if "budget" in off:
+        problem = "ranking by margin spends up to the budget, and this rule is off"
+        mistakes.append(Mistake(site.file, "rules.budget.off", problem, "take it out"))
+    if set(HEIGHTS) <= set(off):
+        problem = "ranking by margin needs a rule of heights, and all of them are off"
+        mistakes.append(Mistake(site.file, "rules", problem, f"leave one of {', '.join(HEIGHTS)} on"))
+    if mistakes:
+        raise InputError(mistakes)

@@ -1,0 +1,68 @@
+"""A timed bed fills to its standpipe's lip while its valve is open."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import Catalog, Pipe
+from autoplan.drawing import DrawnEnd
+from autoplan.hydraulics.drain_hole import filling_time
+from autoplan.outcome import Finding
+from autoplan.problem.defaults import TIMER
+from autoplan.problem.site import Run, Site
+from autoplan.rules.base import Rule, Setting
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension
+
+MINUTE_S = 60.0
+
+
+class TimerFill(Rule):
+    """Filling time, the drain hole leaking all the while, <= (1 - margin) x the time that the valve is open.
+
+    The problem's inflow counts the leak of a full bed all along, so there is time to spare; a larger hole or
+    a smaller inflow takes it.
+    """
+
+    id = "timer-fill"
+    sentence = (
+        "Each timed bed fills to its standpipe's lip while its valve is open, though its drain hole leaks."
+    )
+    source = "A dh/dt = q - Cd a sqrt(2 g h); margin: from memory"
+    unit = "min"
+    local = True
+    settings = (
+        Setting("margin", Dimension.NUMBER, TIMER["fill"].text, TIMER["fill"].mark, TIMER["fill"].why),
+    )
+
+    @classmethod
+    def concerns(cls, site: Site) -> bool:
+        """Only beds that a timer floods."""
+        return bool(site.timed_beds())
+
+    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:  # noqa: ARG002
+        """Only holes that let the bed fill to its flood in time, which is over the lip."""
+        bed, hole = site.vessels[run.start].bed, end.drain_hole
+        if bed is None or bed.timer is None or hole is None:
+            return True
+        wet = site.vessels[run.start].area_m2 * bed.void_fraction
+        inflow, head = site.flows[run.name].design_m3_s, bed.flood_m - hole.height_m
+        return filling_time(wet, hole.hole_m, inflow, head) <= (1 - self.values["margin"]) * bed.timer.on_s
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per timed bed; value is the time to its lip."""
+        for name, timer in survey.site.timed_beds().items():
+            time, limit = time_to_fill(survey, name), (1 - self.values["margin"]) * timer.on_s
+            yield self.at_most(name, time / MINUTE_S, limit / MINUTE_S, 1e-6)
+
+
+def time_to_fill(survey: Survey, bed: str) -> float:
+    """Time to the lip of a timed bed's standpipe [s], from empty; infinite where it never gets there."""
+    vessel, time = survey.site.vessels[bed], math.inf
+    assert vessel.bed is not None
+    for run, end, hole in survey.drain_holes():
+        if end.at == bed and end.standpipe_top_m is not None:
+            wet, head = vessel.area_m2 * vessel.bed.void_fraction, end.standpipe_top_m - vessel.floor_m
+            time = filling_time(wet, hole.hole_m, survey.design_flow(run), max(0.0, head - hole.height_m))
+    return time

@@ -1,0 +1,301 @@
+"""The rules of timed beds: both sides of each limit on one small plan, and what they make of designs."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import autoplan
+from autoplan.advice.remedies import HINTS
+from autoplan.outcome import Outcome, Status
+from autoplan.problem.site import BedDrain, BedWater
+from autoplan.rules.book import read_rules
+from autoplan.selection.draft import Draft
+from autoplan.selection.making import NoOptionError
+from autoplan.verdict.steady import steady
+from tests.rules.conftest import Plan
+from tests.rules.limits import Case
+
+G = 9.80665
+
+PROBLEM = """
+name = "One bed on a clock"
+[tank]
+volume = "700 L"
+depth = "750 mm"
+floor = "300 mm"
+[beds]
+count = 1
+area = "1.2 m2"
+floor = "600 mm"
+drain = "timer"
+floods = "1/hour"
+{beds}
+[sump]
+volume = "600 L"
+depth = "650 mm"
+floor = "-550 mm"
+{more}
+"""
+
+
+def designed(folder: Path, beds: str = "", more: str = "") -> Outcome:
+    """The cheapest design of the small system with a timed bed."""
+    path = folder / "timed.toml"
+    path.write_text(PROBLEM.format(beds=beds, more=more))
+    return autoplan.design(autoplan.load_problem(path), autoplan.load_catalog("metric"), top=1)
+
+
+@pytest.fixture(scope="module")
+def answer(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+    """The cheapest design: 750 L/h in for 24 min, then out by a hole of 11 mm for 36."""
+    outcome = designed(tmp_path_factory.mktemp("timed"))
+    assert outcome.status is Status.PROVEN
+    assert outcome.solver.rejected == 0
+    return outcome
+
+
+@pytest.fixture(scope="module")
+def timed(answer: Outcome) -> Plan:
+    """The plan of that design."""
+    return Plan(answer.site, answer.catalog, answer.designs[0].drawing)
+
+
+def margin(rule: str, whole_min: float, off: float) -> Callable[[Any], Any]:
+    """A plan whose rule asks for all the time that the finding has to spare, and so much more of it."""
+
+    def changed(plan: Any) -> Any:
+        share = 1 - plan.findings(rule)["bed 1"].value / whole_min
+        return plan.rules({rule: {"margin": f"{(share + off) * 100:.9f} %"}})
+
+    return changed
+
+
+def share_of_value(rule: str, place: str, key: str, share: float, unit: str) -> Callable[[Any], Any]:
+    """A plan whose rule's setting is a share of what the finding has."""
+
+    def changed(plan: Any) -> Any:
+        return plan.rules({rule: {key: f"{plan.findings(rule)[place].value * share:.9f}{unit}"}})
+
+    return changed
+
+
+def guarded(key: str, what: str, extra_mm: float) -> Callable[[Any], Any]:
+    """A plan whose guard measures what it must, give or take."""
+
+    def changed(plan: Any) -> Any:
+        guard = plan.drawing.runs["bed drain 1"].start.drain_hole.guard
+        limit = plan.findings("drain-hole")[f"bed 1: {what}"].limit
+        return plan.part(guard, **{key: (limit + extra_mm) / 1000})
+
+    return changed
+
+
+def overloaded(share: float) -> Callable[[Any], Any]:
+    """A plan whose overload is so many times what its tank gets with the timed valve shut."""
+
+    def changed(plan: Any) -> Any:
+        flow = plan.findings("timer-shut")["tank feed"].value / 3.6e6
+        return plan.wishes(overload_factor=flow / plan.survey.design_flow("tank feed") * share)
+
+    return changed
+
+
+def valved(run: str, part: str) -> Callable[[Any], Any]:
+    """A plan with another valve on a run."""
+    return lambda plan: plan.run(run, valve=part)
+
+
+CASES = (
+    Case("timer-fill", "bed 1", margin("timer-fill", 24.0, -1e-6), margin("timer-fill", 24.0, 1e-6)),
+    Case("timer-drain", "bed 1", margin("timer-drain", 36.0, -1e-6), margin("timer-drain", 36.0, 1e-6)),
+    Case(
+        "drain-hole",
+        "bed 1: drain hole",
+        share_of_value("drain-hole", "bed 1: drain hole", "least", 1.0, " mm"),
+        share_of_value("drain-hole", "bed 1: drain hole", "least", 1.0001, " mm"),
+    ),
+    Case(
+        "drain-hole",
+        "bed 1: bore of the standpipe",
+        lambda plan: plan.pipe_of("bed drain 1", bore_m=0.0220001),
+        lambda plan: plan.pipe_of("bed drain 1", bore_m=0.0219999),
+    ),
+    Case(
+        "drain-hole",
+        "bed 1: inside of the guard",
+        guarded("inside_m", "inside of the guard", 0.01),
+        guarded("inside_m", "inside of the guard", -0.01),
+    ),
+    Case(
+        "drain-hole",
+        "bed 1: height of the guard",
+        guarded("tallest_m", "height of the guard", 0.01),
+        guarded("tallest_m", "height of the guard", -0.01),
+    ),
+    Case("timer-shut", "tank feed", overloaded(1.00001), overloaded(0.9999)),
+    Case(
+        "flood-rate",
+        "bed 1",
+        share_of_value("flood-rate", "bed 1", "least", 0.9999, "/hour"),
+        share_of_value("flood-rate", "bed 1", "least", 1.0001, "/hour"),
+    ),
+    Case(
+        "flood-rate",
+        "bed 1",
+        lambda plan: plan.rules({"flood-rate": {"most": "1.0001/hour", "least": "0.1/hour"}}),
+        lambda plan: plan.rules({"flood-rate": {"most": "0.9999/hour", "least": "0.1/hour"}}),
+    ),
+    Case(
+        "branch-valve",
+        "bed feed 1",
+        valved("bed feed 1", "timed-thread-34"),
+        valved("bed feed 1", "ball-thread-34"),
+    ),
+    Case("branch-valve", "tank feed", valved("tank feed", "ball-25"), valved("tank feed", "timed-25")),
+    Case("branch-valve", "bed feed 1", lambda plan: plan, lambda plan: plan.run("bed feed 1", valve=None)),
+)
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: f"{case.rule} {case.place}")
+def test_both_sides_of_the_limit(timed: Plan, case: Case) -> None:
+    """Just inside the rule holds; just past it does not."""
+    assert isinstance(case.place, str)
+    inside = case.inside(timed).findings(case.rule)[case.place]
+    past = case.past(timed).findings(case.rule)[case.place]
+    assert inside.ok, inside
+    assert not past.ok, past
+    assert past.margin < inside.margin
+    assert inside.hard
+    assert past.hard
+
+
+def test_every_rule_holds(timed: Plan) -> None:
+    """The plan that is spoiled is itself in order, and its rules' settings are assumptions."""
+    rules = read_rules(timed.site).rules
+    found = [finding for rule in rules for finding in rule.check(timed.survey) if finding.hard]
+    assert [finding for finding in found if not finding.ok] == []
+    said = {assumed.place for assumed in read_rules(timed.site).assumptions}
+    assert {"rules.timer-fill.margin", "rules.timer-drain.margin", "rules.drain-hole.least"} <= said
+    assert "rules.bell-fit.ring" not in said
+
+
+def test_times_by_hand(timed: Plan) -> None:
+    """Fill: 2 A h / (q s^2) (-ln(1 - s) - s), s the share that leaks at the lip; empty: Torricelli."""
+    end = timed.drawing.runs["bed drain 1"].start
+    assert end.standpipe_top_m is not None
+    lip, wet, area = end.standpipe_top_m - 0.600 - 0.040, 0.48, math.pi / 4 * 0.011**2
+    inflow = timed.site.flows["bed feed 1"].design_m3_s
+    share = 0.6 * area * math.sqrt(2 * G * lip) / inflow
+    fills = 2 * wet * lip / inflow * (-math.log(1 - share) - share) / share**2
+    assert timed.findings("timer-fill")["bed 1"].value == pytest.approx(fills / 60, rel=1e-6)
+    assert timed.findings("timer-fill")["bed 1"].limit == pytest.approx(0.9 * 24)
+    empties = 2 * wet * (math.sqrt(0.21) - math.sqrt(0.0055)) / (0.6 * area * math.sqrt(2 * G))
+    assert timed.findings("timer-drain")["bed 1"].value == pytest.approx(empties / 60, rel=1e-6)
+    assert timed.findings("timer-drain")["bed 1"].limit == pytest.approx(0.8 * 36)
+
+
+def with_hole(plan: Plan, hole_mm: float) -> Plan:
+    """The plan with another hole drilled than the problem's."""
+    hole = plan.drawing.runs["bed drain 1"].start.drain_hole
+    assert hole is not None
+    return plan.end("bed drain 1", "start", drain_hole=replace(hole, hole_m=hole_mm / 1000))
+
+
+@pytest.mark.parametrize(
+    ("hole_mm", "fills", "empties"), [(10, True, False), (11, True, True), (15, False, True)]
+)
+def test_the_hole_that_is_drilled_counts(timed: Plan, hole_mm: float, fills: bool, empties: bool) -> None:
+    """10 mm do not empty the bed in time, 11 do, and by 15 more leaks than comes in.
+
+    15 mm let out 0.6 x 176.7 mm2 x 1.93 m/s = 737 L/h at a lip of 190 mm over the hole, which 750 L/h just
+    out-run, but not in 21.6 minutes.
+    """
+    plan = with_hole(timed, hole_mm)
+    assert plan.findings("timer-fill")["bed 1"].ok is fills
+    assert plan.findings("timer-drain")["bed 1"].ok is empties
+
+
+def test_a_drawing_without_its_hole_is_refused(timed: Plan) -> None:
+    """A standpipe that nobody drilled never lets its bed run empty."""
+    plan = timed.end("bed drain 1", "start", drain_hole=None)
+    assert not plan.findings("timer-drain")["bed 1"].ok
+    assert not plan.findings("timer-fill")["bed 1"].ok
+
+
+def test_no_more_runs_to_the_tank_than_the_rule_says(timed: Plan) -> None:
+    """The network solved with the timed valve shut gives the tank more than before, less than the bound."""
+    survey = timed.survey
+    settings = steady(survey, balanced=True).valves
+    levels = {"sump": survey.level("sump")}
+    before = steady(survey, settings=settings, levels=levels).flows["tank feed"]
+    after = steady(survey, settings=settings, levels=levels, shut=("bed feed 1",)).flows["tank feed"]
+    bound = timed.findings("timer-shut")["tank feed"].value / 3.6e6
+    assert before == pytest.approx(survey.design_flow("tank feed"), rel=1e-3)
+    assert before * 1.02 < after < bound
+    assert after > 0.9 * bound
+
+
+@pytest.mark.parametrize(("siphon", "times"), [("20 %", 1.2), ("50 %", 1.5), ("90 %", 1.5)])
+def test_a_siphon_beside_must_still_break(timed: Plan, siphon: str, times: float) -> None:
+    """A bed with a siphon may get so much over its flow, never over overload; here the tank is one."""
+    plan = timed.vessel("tank", bed=BedWater(0.25, 0.4, 1 / 3600, 2.0, BedDrain.SIPHON))
+    found = plan.rules({"timer-shut": {"siphon": siphon}}).findings("timer-shut")["tank feed"]
+    assert found.limit == pytest.approx(times * timed.survey.design_flow("tank feed") * 3.6e6)
+    assert timed.findings("timer-shut")["tank feed"].limit == pytest.approx(
+        1.5 * timed.survey.design_flow("tank feed") * 3.6e6
+    )
+
+
+def test_a_wide_hole_asks_for_a_wide_standpipe(answer: Outcome, tmp_path: Path) -> None:
+    """A hole of 15 mm sits in a standpipe of 30 mm or more, so the bed's drain is a size wider."""
+    bores = []
+    for hole, outcome in ((11, answer), (15, designed(tmp_path, 'hole = "15 mm"'))):
+        assert outcome.status is Status.PROVEN
+        drawing = outcome.designs[0].drawing
+        bores.append(outcome.catalog.pipes[drawing.runs["bed drain 1"].pipe].bore_m)
+        assert bores[-1] >= 2 * hole / 1000
+        found = drawing.runs["bed drain 1"].start.drain_hole
+        assert found is not None
+        assert found.hole_m == hole / 1000
+    assert bores[0] < 0.030 <= bores[1]
+
+
+def drafted(folder: Path, text: str) -> Draft:
+    """The model of a problem under its own rules."""
+    path = folder / "drafted.toml"
+    path.write_text(text)
+    site = autoplan.load_problem(path)
+    return Draft(site, autoplan.load_catalog("metric"), read_rules(site))
+
+
+def test_a_small_hole_leaves_no_way_to_build_the_drain(tmp_path: Path) -> None:
+    """Through 10 mm the bed does not run empty in time: nothing is left of its drain."""
+    with pytest.raises(NoOptionError, match="bed drain") as caught:
+        drafted(tmp_path, PROBLEM.format(beds='hole = "10 mm"', more=""))
+    assert "timer-drain" in caught.value.rules
+    assert "larger hole" in HINTS["timer-drain"]
+
+
+@pytest.mark.parametrize(("floods", "refused"), [("0.99/hour", True), ("1/hour", False)])
+def test_a_clock_out_of_the_range_leaves_no_design(tmp_path: Path, floods: str, refused: bool) -> None:
+    """Fewer floods than one an hour are too few by the rule's own setting: a row that nothing can mend."""
+    model = drafted(tmp_path, PROBLEM.format(beds="", more="").replace("1/hour", floods)).model
+    rows = [row.left for row in model.inequalities if row.rule == "flood-rate"]
+    assert any(not row.terms and row.constant < 0 for row in rows) is refused
+
+
+def test_valves_take_power_while_they_are_open(answer: Outcome, timed: Plan) -> None:
+    """A valve of 5 W open 24 of 60 minutes takes 2 W: 17.5 kWh a year beside the pump's."""
+    verdict = answer.designs[0].verdict
+    valve = timed.drawing.runs["bed feed 1"].valve
+    assert valve is not None
+    watts = timed.catalog.valves[valve].watts * 0.4
+    pump = verdict.pumps["sump"].watts
+    assert verdict.timers["bed 1"].watts == pytest.approx(watts)
+    assert verdict.cost.running_per_year == pytest.approx((pump + watts) * 8.760 * 0.3)
