@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -11,14 +10,13 @@ from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
 from autoplan.hydraulics.pump import energy_kwh_per_year
 from autoplan.outcome import Verdict
-from autoplan.problem.site import Guard
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.selection.cutting import CuttingUndecidedError
 from autoplan.selection.draft import Draft
 from autoplan.selection.draw import draw, read_choices
 from autoplan.selection.feedback import cut, disagreements
 from autoplan.selection.levels import settle
-from autoplan.selection.model import ROW_LIMIT
+from autoplan.selection.plain import folded, tie_break
 from autoplan.selection.presolve import SLACK, Narrowing, Partition, Relaxation
 from autoplan.selection.scout import Members, Scout
 from autoplan.selection.solve import FAR, Answer, Ending, Search, Unless
@@ -46,12 +44,6 @@ CLOSE = 0.02
 
 SPARE = 3
 """Traits guessed at beyond as many as designs are asked for."""
-
-KIND_WEIGHT = 20
-"""One more kind of part weighs as much as so many watts."""
-
-PLAIN_WEIGHT = 6400
-"""Keeps the canonical order (at most 255 for each of some 25 groups) below one watt."""
 
 CONFIRM_S = 20.0
 """Most time for confirming that there is no design [s]."""
@@ -86,7 +78,7 @@ class _Known:
     """A design that is the cheapest with its traits.
 
     Attributes:
-        goal: what it comes to, in the unit of `_folded`.
+        goal: what it comes to, in the unit of `plain.folded`.
         values: of every variable.
         drawing, verdict: the design and its judgement.
         differ: the row that other traits keep.
@@ -190,8 +182,8 @@ class Ranker:
         self.deadline = deadline
         self.progress = progress
         self.objective = objective_of(draft, by_ownership)
-        self.tie_break = _tie_break(draft)
-        self.fold, self.goal = _folded(draft, self.objective)
+        self.tie_break = tie_break(draft)
+        self.fold, self.goal = folded(draft, self.objective)
         self.traits = trait_groups(draft)
         self.dividing: list[list[Sequence[Var]]] = [
             [[var] for var in group]
@@ -456,47 +448,3 @@ class Ranker:
         """Not all of what a builder tells designs apart by as in this answer."""
         same = [var for name, value in self._key(values).items() for var in self.traits[name][value]]
         return weighted(((var, -1) for var in same), len(self.traits) - 1)
-
-
-def _folded(draft: Draft, objective: Linear) -> tuple[int, Linear]:
-    """The objective with plainness below its last cent, and what it was multiplied by.
-
-    Plainness is few kinds of part, counted choice by choice, and little power.
-    """
-    power = weighted((var, round(watts / 10)) for var, watts in draft.watts())
-    plain = _kinds(draft) + power
-    most = sum(max(plain.terms.get(var, 0) for var in group) for group in draft.model.groups)
-    fold = most + 1
-    goal = objective * fold + plain
-    return (fold, goal) if goal.size < ROW_LIMIT else (1, objective)
-
-
-def _tie_break(draft: Draft) -> Linear:
-    """Few kinds of part before little power, and then an order that depends on nothing but names.
-
-    Kinds are counted choice by choice: counting them over the whole design takes the solver many times as
-    long as finding the design, for the sake of a bush.
-    """
-    power = weighted((var, round(watts)) for var, watts in draft.watts())
-    return (_kinds(draft) * KIND_WEIGHT + power) * PLAIN_WEIGHT + _canonical(draft)
-
-
-def _kinds(draft: Draft) -> Linear:
-    """Kinds of part, counted choice by choice; a guarded inlet counts as one, for an air gap cannot fail."""
-    parts = weighted((var, len(parts)) for var, parts in draft.choices_with_parts())
-    return parts + weighted(
-        (var, 1)
-        for run_class in draft.site.classes()
-        for var, candidate in draft.candidates(run_class)
-        if any(drawn.finish.guard is not Guard.AIR_GAP for drawn in candidate.drawn.values())
-    )
-
-
-def _canonical(draft: Draft) -> Linear:
-    """A small number for each choice, from its name alone."""
-    pairs = []
-    for group in draft.model.groups:
-        for var in group:
-            digest = hashlib.sha256(draft.model.variables[var].name.encode()).digest()
-            pairs.append((var, digest[0]))
-    return weighted(pairs)
