@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import cache
+from functools import cached_property
 from itertools import pairwise
 
 from autoplan.catalog.joining import stub_length
@@ -107,7 +107,7 @@ class Draft:
                 self.shelf,
                 self.stores.lines,
                 self._uses,
-                self.pipe_pieces(),
+                self.pipe_pieces,
                 list(self.choices_with_parts()),
                 book.settings["purchase-list"]["kerf"],
             )
@@ -439,17 +439,17 @@ class Draft:
                     pairs.setdefault(part, []).append((var, count))
         return {part: weighted(uses) for part, uses in pairs.items()}
 
-    @cache  # noqa: B019
+    @cached_property
     def cuts_by_group(self) -> dict[str, list[list[tuple[Var, list[float]]]]]:
         """As `pipe_pieces`, one entry per choice, gathered by the groups of which one choice is made."""
         by_pipe = {}
-        for pipe, cuts in self.pipe_pieces().items():
+        for pipe, cuts in self.pipe_pieces.items():
             merged = cuts_by_choice(cuts)
             groups = [[(var, merged[var]) for var in group if var in merged] for group in self.model.groups]
             by_pipe[pipe] = [group for group in groups if group]
         return by_pipe
 
-    @cache  # noqa: B019
+    @cached_property
     def pipe_pieces(self) -> dict[str, list[tuple[Var, list[float]]]]:
         """By the first row of each pipe's family: every choice that cuts it, and the pieces [m]."""
         cuts: dict[str, list[tuple[Var, list[float]]]] = {}

@@ -109,7 +109,7 @@ def cutting_plan(draft: Draft, values: Sequence[int], deadline: float | None = N
     kerf = tenth_mm_up(draft.book.settings["purchase-list"]["kerf"])
     found: list[LaidStick] = []
     short: list[Linear | Unless] = []
-    for pipe_id, groups in draft.cuts_by_group().items():
+    for pipe_id, groups in draft.cuts_by_group.items():
         pieces = [tenth_mm_up(p) for group in groups for var, list_ in group if values[var] for p in list_]
         if not pieces:
             continue
@@ -207,7 +207,7 @@ class _Shortage:
     def _used(self) -> list[tuple[tuple[Var, ...], list[int]]]:
         """For each group that cuts the pipe, the choices that cut no less, and the pieces; most first."""
         used = []
-        for group in self.draft.cuts_by_group()[self.pipe_id]:
+        for group in self.draft.cuts_by_group[self.pipe_id]:
             for var, list_ in group:
                 if self.values[var] and list_:
                     as_much = tuple(other for other, cut in group if covers(cut, list_))

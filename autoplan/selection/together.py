@@ -42,7 +42,7 @@ class Together:
         self._kerf = tenth_mm_up(draft.book.settings["purchase-list"]["kerf"])
         self._cutting = {
             pipe: [_Class([(var, _whole(cut)) for var, cut in group]) for group in groups]
-            for pipe, groups in draft.cuts_by_group().items()
+            for pipe, groups in draft.cuts_by_group.items()
         }
         self._buying = self._own_lines()
         self._prices: dict[tuple[str, tuple[int, ...]], int] = {}

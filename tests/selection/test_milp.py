@@ -282,7 +282,7 @@ class Programme:
             row: Row = {column: float(pack) for column, pack in packs(part)}
             self.require(row | self.terms(count, -1.0), 0.0)
         self.sundries(packs)
-        for pipe, groups in self.draft.cuts_by_group().items():
+        for pipe, groups in self.draft.cuts_by_group.items():
             self.sticks(pipe, groups, packs, goods, kerf_m)
         for shop in self.catalog.shops.values():
             if goods[shop.id]:
