@@ -64,7 +64,7 @@ def checked(site: Site, catalog: Catalog) -> tuple[Outcome, Drawing, int]:
     return outcome, drawing, refused
 
 
-@pytest.mark.parametrize(("inflow", "hole_mm", "widest_m"), [(320.0, 7.0, 0.0213), (540.0, 11.0, 1.0)])
+@pytest.mark.parametrize(("inflow", "hole_mm", "widest_m"), [(320.0, 7.0, 0.0213), (500.0, 11.0, 1.0)])
 def test_the_cheapest_timed_bed(
     timed: SITE, shelf_of: CUT, inflow: float, hole_mm: float, widest_m: float
 ) -> None:
