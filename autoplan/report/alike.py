@@ -5,23 +5,28 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Iterator, Sequence
 
+SECOND, THIRD = "\x02", "\x03"
+"""Where the second and third name go in a text; no name has characters that cannot be printed."""
 
-def gathered(said: Iterable[tuple[str, str]]) -> Iterator[str]:
+
+def gathered(said: Iterable[tuple[tuple[str, ...], str]]) -> Iterator[str]:
     """One line for each different text, in the order in which it is first said.
 
     Args:
-        said: pairs of a name and what is said of it, in which the name itself does not stand.
+        said: names, and what is said of the first of them, in which `SECOND` and `THIRD` stand for the
+            others.
 
     Returns:
-        Lines like "bed 1 to bed 4: full at 250 mm.".
+        Lines like "bed 1 to bed 4: cut the standpipe of bed drain 1 to bed drain 4.".
     """
-    names: dict[str, list[str]] = {}
-    for name, text in said:
-        holders = names.setdefault(text, [])
-        if name not in holders:
-            holders.append(name)
-    for text, holders in names.items():
-        yield f"{together(holders)}: {text}"
+    alike: dict[str, list[tuple[str, ...]]] = {}
+    for names, text in said:
+        alike.setdefault(text, []).append(names)
+    for text, holders in alike.items():
+        first, *others = (together(list(dict.fromkeys(names))) for names in zip(*holders, strict=True))
+        for mark, named in zip((SECOND, THIRD), others, strict=False):
+            text = text.replace(mark, named)
+        yield f"{first}: {text}"
 
 
 def together(names: Sequence[str]) -> str:

@@ -8,6 +8,7 @@ from autoplan.drawing import DrawnJunction
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import RunKind
 from autoplan.report.air import air
+from autoplan.report.alike import SECOND, THIRD, gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.cutting import cuts
@@ -111,9 +112,7 @@ def runs(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         ),
         tuple(_run_figures(outcome, design, name, units) for name in design.drawing.runs),
     )
-    yield Points(
-        tuple(f"{name}: {_run_fittings(outcome, design, name, units)}" for name in design.drawing.runs)
-    )
+    yield Points(tuple(gathered(_run_fittings(outcome, design, name, units) for name in design.drawing.runs)))
     joined = [_junction_words(junction) for junction in design.drawing.junctions.values()]
     joined += [
         f"Waste of {vessel}: pumped out by hand over the rim with {part}."
@@ -146,19 +145,23 @@ def _run_figures(outcome: Outcome, design: Design, name: str, units: Units) -> t
     )
 
 
-def _run_fittings(outcome: Outcome, design: Design, name: str, units: Units) -> str:
+def _run_fittings(
+    outcome: Outcome, design: Design, name: str, units: Units
+) -> tuple[tuple[str, str, str], str]:
+    """A run with where it starts and ends, and its fittings from one to the other."""
+    drawn = design.drawing.runs[name]
+    return (name, drawn.start.at, drawn.finish.at), _fitting_words(outcome, design, name, units)
+
+
+def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) -> str:
     drawn, facts = design.drawing.runs[name], design.verdict.runs[name]
     if drawn.later:
-        at = (
-            f"capped now behind {drawn.start.at} by {drawn.cap}"
-            if drawn.cap
-            else "nothing of it is built now"
-        )
+        at = f"capped now behind {SECOND} by {drawn.cap}" if drawn.cap else "nothing of it is built now"
         return f"to come later; {at}."
     pumped = outcome.site.runs[name].kind is RunKind.PRESSURE and drawn.start.at in design.drawing.pumps
-    start = f"the pump in {drawn.start.at}" if pumped else drawn.start.at
+    start = f"the pump in {SECOND}" if pumped else SECOND
     said = [
-        f"starts at {end_words(drawn.start, start)}",
+        f"start at {end_words(drawn.start, start)}",
         "turns: " + (", ".join(tally(map(turn_words, drawn.turns))) or "none"),
     ]
     if drawn.valve is not None:
@@ -181,8 +184,8 @@ def _run_fittings(outcome: Outcome, design: Design, name: str, units: Units) -> 
     end = outcome.site.junctions.get(drawn.finish.at)
     if end is not None and end.open_m is not None:
         height = units.height.said(end.open_m)
-        return "; ".join([*said, f"ends in the open {height} above the site's datum"]) + "."
-    return "; ".join([*said, f"ends at {end_words(drawn.finish, drawn.finish.at)}"]) + "."
+        return "; ".join([*said, f"end in the open {height} above the site's datum"]) + "."
+    return "; ".join([*said, f"end at {end_words(drawn.finish, THIRD)}"]) + "."
 
 
 def levels(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:

@@ -10,9 +10,13 @@ from autoplan.catalog.parts import SundryKind, Way
 from autoplan.drawing import DrawnDrainHole, DrawnEnd, DrawnRun
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import Guard, Vessel
+from autoplan.report.alike import SECOND, gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.figures import tally
 from autoplan.report.units import Units, mm
+
+Told = tuple[tuple[str, str], str]
+"""A vessel and one of its runs, and what is said of them."""
 
 STANDS = "seal-stand"
 """The rule that says how many support stands are needed."""
@@ -122,8 +126,7 @@ def holes(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     if drilled:
         yield Para(
             f"{units.lengths} from the vessel's own floor inside to the centre of a hole in its wall or in "
-            "a pipe. "
-            f"{units.rounding} Drill round and clean off all swarf."
+            f"a pipe. {units.rounding} Drill round and clean off all swarf."
         )
         yield Grid(
             (
@@ -142,7 +145,7 @@ def holes(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         yield Para("None.")
     heights = [*_inside(outcome, design, units), *_lifting(design), *_mouths(outcome, design, units)]
     if heights:
-        yield Points(tuple(heights))
+        yield Points(tuple(gathered(heights)))
 
 
 def _rows(drilled: list[Hole], units: Units) -> Iterator[tuple[str, ...]]:
@@ -162,22 +165,24 @@ def _rows(drilled: list[Hole], units: Units) -> Iterator[tuple[str, ...]]:
         named = hole.vessel
 
 
-def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
-    """What stands behind a wall part, and where a standpipe is cut."""
+def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
+    """By vessel where a standpipe is cut and drilled, and what stands behind its wall parts."""
     for vessel in outcome.site.vessels.values():
         for drawn, end in _ends_at(design, vessel):
+            at = (vessel.name, drawn.run)
             if end.standpipe_top_m is not None:
                 top = units.height.said(end.standpipe_top_m - vessel.floor_m)
-                yield f"{end.at}: cut the standpipe of {drawn.run} so that its top is {top} above the floor."
+                yield at, f"cut the standpipe of {SECOND} so that its top is {top} above the floor."
             if end.drain_hole is not None:
                 wide, high = drill_words(end.drain_hole, units), units.height.said(end.drain_hole.height_m)
                 yield (
-                    f"{end.at}: drill one hole of {wide} through one side of the standpipe of {drawn.run}, "
-                    f"its centre {high} above the floor and clear of the part that the standpipe sits in."
+                    at,
+                    f"drill one hole of {wide} through one side of the standpipe of {SECOND}, its centre "
+                    f"{high} above the floor and clear of the part that the standpipe sits in.",
                 )
             if end.inner_chain and end.penetration is not None:
                 inside = ", ".join(tally(end.inner_chain))
-                yield f"{end.at}: inside the wall part {end.penetration} of {drawn.run}: {inside}."
+                yield at, f"inside the wall part {end.penetration} of {SECOND}: {inside}."
 
 
 def drill_words(hole: DrawnDrainHole, units: Units) -> str:
@@ -185,39 +190,45 @@ def drill_words(hole: DrawnDrainHole, units: Units) -> str:
     return units.also(f"{mm(hole.hole_m):.6g} mm")
 
 
-def _lifting(design: Design) -> Iterator[str]:
+def _lifting(design: Design) -> Iterator[Told]:
     for drawn in design.drawing.runs.values():
         if drawn.open_tee is not None:
             yield (
-                f"{drawn.start.at}: {drawn.run} lifts from the middle of the floor: a level piece to a turn, "
-                f"a riser cut so that the branch of {drawn.open_tee} meets the hole, an open piece on top."
+                (drawn.start.at, drawn.run),
+                f"{SECOND} lifts from the middle of the floor: a level piece to a turn, a riser cut so "
+                f"that the branch of {drawn.open_tee} meets the hole, an open piece on top.",
             )
 
 
-def _mouths(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
-    """How low each inlet hangs, and what keeps its vessel from siphoning empty in a power cut."""
+def _mouths(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
+    """By vessel how low each inlet hangs, and what keeps it from siphoning empty in a power cut."""
     for vessel in outcome.site.vessels.values():
         for drawn, end in _ends_at(design, vessel):
-            if end.mouth_m is not None and end.way is Way.OVER_RIM and not drawn.later:
-                yield _hanging(design, vessel, drawn, end, units)
-            elif end.guard is Guard.CHECK_VALVE and not drawn.later:
-                yield f"{end.at}: {drawn.run} comes in under water. {_CHECKED.format(drawn.check)}"
+            if drawn.later:
+                continue
+            if end.mouth_m is not None and end.way is Way.OVER_RIM:
+                yield (vessel.name, drawn.run), f"{SECOND} {_hanging(design, vessel, drawn, end, units)}"
+            elif end.guard is Guard.CHECK_VALVE:
+                yield (
+                    (vessel.name, drawn.run),
+                    f"{SECOND} in through the wall under water. {_CHECKED.format(drawn.check)}",
+                )
 
 
 def _hanging(design: Design, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, units: Units) -> str:
-    """An inlet over a rim in words."""
+    """What an inlet over a rim does there, in words."""
     assert end.mouth_m is not None
     level, said = design.drawing.levels[vessel.name], units.height.said
     up = said(end.mouth_m - vessel.floor_m)
     if end.guard is Guard.AIR_GAP:
         return (
-            f"{end.at}: {drawn.run} turns down over the rim with its mouth {up} above the floor, "
+            f"turned down over the rim, mouth {up} above the floor, "
             f"{said(end.mouth_m - level.overload_m)} over the highest water; put no longer piece on it: a "
             f"mouth under water siphons the vessel empty when the power fails."
         )
     hangs = (
-        f"{end.at}: {drawn.run} goes over the rim and straight down to a mouth {up} above the floor, under "
-        f"water; fasten it so that it stays there."
+        f"over the rim and straight down, mouth {up} above the floor, under water; fasten it so that it "
+        f"stays there."
     )
     if end.guard is Guard.CHECK_VALVE or end.air_hole_m is None:
         return f"{hangs} {_CHECKED.format(drawn.check)}"

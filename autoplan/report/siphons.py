@@ -50,7 +50,7 @@ def siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield Points(tuple(gathered(parts)))
 
 
-def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[str, str]:
+def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[tuple[str], str]:
     """A bed, and its siphon's parts in the order in which they are put in."""
     drawn = design.drawing.runs[name]
     end = drawn.start
@@ -71,4 +71,4 @@ def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[s
     if lacking:
         said.append(f"not on the price list and not counted: {', '.join(lacking)}")
     later = " (to come later)" if drawn.later else ""
-    return f"{end.at}{later}", f"{'; '.join(said)}."
+    return (f"{end.at}{later}",), f"{'; '.join(said)}."

@@ -54,7 +54,7 @@ def _row(facts: TimerFacts, units: Units) -> tuple[str, ...]:
     )
 
 
-def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> tuple[str, str]:
+def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> tuple[tuple[str], str]:
     """A bed, and its clock, hole and parts."""
     (drawn,) = [run for run in design.drawing.runs.values() if _drains(run, facts.bed)]
     end, hole = drawn.start, drawn.start.drain_hole
@@ -72,7 +72,7 @@ def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> 
         else "not on the price list and not counted: a media guard round it",
     ]
     later = " (to come later)" if drawn.later else ""
-    return f"{facts.bed}{later}", f"{'; '.join(said)}."
+    return (f"{facts.bed}{later}",), f"{'; '.join(said)}."
 
 
 def _drains(run: DrawnRun, bed: str) -> bool:

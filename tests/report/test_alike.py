@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from autoplan.report.alike import gathered, together
+from autoplan.report.alike import SECOND, THIRD, gathered, together
 
 
 @pytest.mark.parametrize(
@@ -27,10 +27,23 @@ def test_names_are_read_out_together(names: list[str], said: str) -> None:
 
 def test_the_same_text_is_said_once() -> None:
     """Lines keep the order in which their texts first came, and no name stands twice."""
-    pairs = [("bed 1", "dry."), ("sump", "wet."), ("bed 2", "dry."), ("bed 3", "dry."), ("bed 3", "dry.")]
+    pairs = [
+        (("bed 1",), "dry."),
+        (("sump",), "wet."),
+        (("bed 2",), "dry."),
+        (("bed 3",), "dry."),
+        (("bed 3",), "dry."),
+    ]
     assert list(gathered(pairs)) == ["bed 1 to bed 3: dry.", "sump: wet."]
 
 
 def test_different_texts_stay_apart() -> None:
     """A line for each, also where the name is the same."""
-    assert list(gathered([("bed 1", "dry."), ("bed 1", "wet.")])) == ["bed 1: dry.", "bed 1: wet."]
+    assert list(gathered([(("bed 1",), "dry."), (("bed 1",), "wet.")])) == ["bed 1: dry.", "bed 1: wet."]
+
+
+def test_names_inside_a_text_are_put_together_too() -> None:
+    """A text alike but for the names in it is said once, each of its names once."""
+    text = f"from {SECOND} to {THIRD}."
+    pairs = [((f"drain {number}", f"bed {number}", "sump"), text) for number in (1, 2, 3)]
+    assert list(gathered(pairs)) == ["drain 1 to drain 3: from bed 1 to bed 3 to sump."]

@@ -91,6 +91,6 @@ def test_a_mouth_over_a_rim_hangs_free(outcome: Outcome) -> None:
     runs = {**first.drawing.runs, "tank feed": replace(feed, finish=over)}
     changed = _with_drawing(outcome, levels=levels, runs=runs)
     text = " ".join(plain_text(holes(changed, changed.designs[0], SI)).split())
-    assert "tank feed turns down over the rim with its mouth 260.0 mm above the floor" in text
+    assert "tank feed turned down over the rim, mouth 260.0 mm above the floor" in text
     assert "30.0 mm over the highest water" in text
     assert "siphons the vessel empty" in text

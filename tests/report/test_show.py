@@ -282,10 +282,10 @@ def test_runs_are_told_from_end_to_end(outcome: Outcome) -> None:
     """Ends, turns, joints and how to set the valve: 1800 L/h fill 10 L in 20 s."""
     text = _words(_plain(outcome))
     assert (
-        "tank drain: starts at fish tank: push-in seal (seal-50); turns: 2 x 90 degree swept (sweep-50)"
+        "tank drain: start at fish tank: push-in seal (seal-50); turns: 2 x 90 degree swept (sweep-50)"
         in text
     )
-    assert "pump main: starts at the pump in sump: straight on" in text
+    assert "pump main: start at the pump in sump: straight on" in text
     assert "90 degree paired 45s (2 x bend-32-45)" in text
     assert "10 L run in 20 s" in text
 

@@ -161,7 +161,7 @@ def test_told_and_bought(outcome: Outcome) -> None:
     """The list has both, and the text says where the pipe ends and that its valve stays shut."""
     text = " ".join(plain_text(report(outcome)).split())
     assert "valve shut, its handle taken off, but to flush" in text
-    assert "ends in the open 50.0 mm above the site's datum" in text
+    assert "end in the open 50.0 mm above the site's datum" in text
     part = outcome.designs[0].drawing.hand_pumps["biofilter"]
     assert f"Waste of biofilter: pumped out by hand over the rim with {part}." in text
     assert part in {line.part for line in outcome.designs[0].drawing.purchases}
