@@ -286,7 +286,7 @@ def test_metres_of_two_shops_are_two_lengths(shelf_of: ShelfOf, corner: Callable
 
 def test_offcuts_lower_the_cost(shelf: Catalog, corner: Callable[..., Site]) -> None:
     """An offcut just as long as a piece saves more than one 1.1 mm shorter; each is drawn as one's own."""
-    site = corner(2.0)
+    site = corner(2.0, 1.0)
     drawing = autoplan.design(site, shelf, top=1).designs[0].drawing
     (pieces,) = [
         tuple(math.ceil(piece * 1e4 - 1e-6) / 1e4 for piece in found)
