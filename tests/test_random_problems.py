@@ -29,6 +29,9 @@ SECONDS = float(os.environ.get("AUTOPLAN_RANDOM_SECONDS", "60"))
 TIMED = 10_000
 """From this seed on beds are flooded by timers."""
 
+THIN = 20_000
+"""From this seed on shops lack many parts, which makes problems quicker and odder."""
+
 SAMPLE = (3, 7, TIMED + 3)
 """Seeds of the everyday sample."""
 
@@ -46,11 +49,12 @@ Tables = dict[str, dict[str, str]]
 def drawn(draw: random.Random, seed: int) -> Tables:
     """The vessels of a problem in the short form, most values drawn, some left out."""
     arrangement = draw.choice(("parallel", "parallel", "parallel", "series", "no sump"))
-    if seed >= TIMED:
+    timed = TIMED <= seed < THIN
+    if timed:
         arrangement = "parallel"
     bare = arrangement == "no sump"
     beds = draw.choice((0, 1, 1, 2, 2, 3, 4)) if arrangement == "parallel" else draw.choice((1, 2))
-    beds = max(1, beds) if seed >= TIMED else beds
+    beds = max(1, beds) if timed else beds
     tank = draw.randrange(300, 2400, 50)
     low = 0 if bare else draw.randrange(250, 600, 10)
     tables: Tables = {"": {"name": f'"Random problem {seed}"'}}
@@ -70,7 +74,7 @@ def drawn(draw: random.Random, seed: int) -> Tables:
         tables["beds"]["floor"] = f'"{high} mm"'
         tables["beds"]["floods"] = f'"{draw.choice((1, 1.5, 2, 3))}/hour"'
         drain = draw.choice(("siphon", "siphon", "standpipe"))
-        tables["beds"]["drain"] = '"timer"' if seed >= TIMED else f'"{drain}"'
+        tables["beds"]["drain"] = '"timer"' if timed else f'"{drain}"'
     if not bare:
         sump, deep = draw.randrange(300, 1600, 50), draw.choice((500, 700))
         tables["sump"] = {"volume": f'"{sump} L"', "depth": f'"{deep} mm"', "floor": '"-600 mm"'}
@@ -123,11 +127,27 @@ def widen(draw: random.Random, tables: Tables) -> None:
         tables["wishes"]["budget"] = str(draw.randrange(200, 900, 50))
 
 
+def thin(draw: random.Random, tables: Tables) -> None:
+    """Takes a share of all parts off the shelves, so that odd ones must do."""
+    share = draw.choice((0.1, 0.25, 0.5))
+    catalog = autoplan.load_catalog(tables[""]["catalog"].strip('"'))
+    owned = tables.get("owned", {})
+    gone = [
+        part
+        for group in catalog.groups()
+        for part in group
+        if part not in owned and part not in catalog.vessels and draw.random() < share
+    ]
+    tables[""]["unavailable"] = f"[{', '.join(map(repr, gone))}]"
+
+
 def problem(seed: int) -> str:
     """A problem file in the short form."""
     draw = random.Random(seed)
     tables = drawn(draw, seed)
     widen(draw, tables)
+    if seed >= THIN:
+        thin(draw, tables)
     written = []
     for name, table in tables.items():
         written += [f"[{name}]"] if name else []

@@ -370,10 +370,13 @@ def smallest() -> Problem:
 
 @pytest.mark.parametrize("name", [name for name in ANSWERED if name != "one-tank-one-bed.toml"])
 def test_the_worked_problems(name: str) -> None:
-    """Every worked problem that has an answer is walked from end to end."""
+    """Every worked problem that has an answer is walked from end to end; its order is what was minimised."""
     met, answer = walked(PROBLEMS / name, top=1)
     assert answer["status"] == "proven"
     assert met > 0
+    (design,) = answer["designs"]
+    ordered = sum(round(100 * line["line_cost"]) for line in design["purchase"])
+    assert ordered + round(100 * design["cost"]["freight"]) == round(100 * design["objective"])
 
 
 def test_the_smallest_problem(smallest: Problem) -> None:
@@ -583,7 +586,7 @@ def yards(draw: st.DrawFn) -> str:
 
 
 @settings(
-    max_examples=8,
+    max_examples=5,
     deadline=None,
     derandomize=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],

@@ -36,7 +36,7 @@ class PurchaseList(Rule):
         """Every piece is cut from a length that was bought or owned, or is all metres of one shop."""
         pipes = survey.catalog.pipes
         family = [row for row in pipes.values() if row.family == pipes[pipe].family]
-        loose = not any(row.stick_m for row in family)
+        loose = not any(row.stick_m and _to_be_had(survey, row) for row in family)
         cuts = [cut for cut in survey.drawing.cuts if cut.pipe in {row.id for row in family}]
         left = Counter(round(piece, 4) for piece in pieces)
         left.subtract(Counter(round(piece, 4) for cut in cuts for piece in cut.pieces_m))
@@ -53,6 +53,11 @@ class PurchaseList(Rule):
         metres = [length for row in family for length in _bought(survey, row)] if loose and not cuts else []
         uncut = sum(length * count for length, count in left.items() if count > 0)
         return self.at_most(pipe, wrong + max(0.0, uncut - max(metres, default=0.0)), 0.0, 1e-6)
+
+
+def _to_be_had(survey: Survey, row: Pipe) -> bool:
+    """Whether a shop may sell a row, or the builder has some of it."""
+    return row.id not in survey.site.unavailable or bool(_owned(survey, row))
 
 
 def _owned(survey: Survey, row: Pipe) -> list[float]:

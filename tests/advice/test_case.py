@@ -9,7 +9,6 @@ from typing import Any, cast
 
 import pytest
 
-import autoplan
 from autoplan.advice.case import Case
 from autoplan.advice.remedies import _clashing, _worth_trying
 from autoplan.advice.sump import sump_remedies
@@ -20,6 +19,7 @@ from autoplan.selection.attempt import Attempt
 from autoplan.selection.rank import Ranked, Ranking
 from autoplan.selection.solve import Ending
 from autoplan.selection.without import Without
+from tests.advice.test_sump import cheapest
 from tests.advice.test_sump import site as small_sump
 
 
@@ -112,8 +112,7 @@ def test_an_undecided_search_drops_no_rule(site: Site) -> None:
 
 def test_no_bed_at_all_is_no_advice(tmp_path: Path) -> None:
     """For a sump that cannot fill one bed no number of beds is told, only litres."""
-    alone = small_sump(tmp_path, 120, "[wishes]\nbeds_full = 1")
-    outcome = autoplan.design(alone, autoplan.load_catalog("metric"), top=1)
+    outcome = cheapest(small_sump(tmp_path, 120, "[wishes]\nbeds_full = 1"))
     assert outcome.clash is not None
     assert "sump-low" in outcome.clash.rules
     said = " ".join(outcome.clash.sentences)

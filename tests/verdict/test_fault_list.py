@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from autoplan.problem.site import RunKind
+from autoplan.problem.site import Guard, RunKind
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.trials import Trials
 from autoplan.verdict.waterworks import Waterworks, bed_siphons
@@ -46,11 +46,12 @@ def test_every_fault_of_the_drawing_is_tried_once(plan, tried: list[tuple[str, s
 
 
 def test_a_check_valve_may_stick(plan) -> None:
-    """Where a valve on a feed is a check valve, that it is stuck open is tried as well."""
-    checked = plan.part(plan.drawing.runs["tank feed"].valve, style="check")
+    """Where a check valve keeps an inlet from siphoning back, that it is stuck open is tried as well."""
+    guarded = plan.run("tank feed", check="check-25")
+    checked = guarded.end("tank feed", "finish", guard=Guard.CHECK_VALVE)
     works = Waterworks(checked.survey, bed_siphons(checked.survey))
     names = [trial.what for trial in Trials(works, Supplies(works)).all()]
-    assert names.count("power cut, check valve stuck open") == 1
+    assert names.count("check valve stuck open in a power cut") == 1
 
 
 def test_each_ends_in_figures_and_a_sentence(outcome) -> None:
