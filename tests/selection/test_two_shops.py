@@ -305,7 +305,7 @@ def test_offcuts_lower_the_cost(shelf: Catalog, corner: Callable[..., Site]) -> 
 
 
 def test_sticks_that_are_not_to_be_had(shelf: Catalog, corner: Callable[..., Site]) -> None:
-    """Where all that is left of a pipe is sold by the metre, the shop cuts it to measure: no saw cuts are lost.
+    """Where all that is left of a pipe is sold by the metre, the shop cuts it to measure.
 
     Four legs of 1 m less what their elbows take, which with three saw cuts of 100 mm would need more metres.
     """
