@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from autoplan.assembly.needs import Want, by_size, rows_for
 from autoplan.catalog.parts import SundryKind, Way
-from autoplan.drawing import DrawnDrainHole, DrawnEnd, DrawnRun
+from autoplan.drawing import DrawnEnd, DrawnRun
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import Guard, Vessel
 from autoplan.report.alike import SECOND, gathered
@@ -174,7 +174,10 @@ def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
                 top = units.height.said(end.standpipe_top_m - vessel.floor_m)
                 yield at, f"cut the standpipe of {SECOND} so that its top is {top} above the floor."
             if end.drain_hole is not None:
-                wide, high = drill_words(end.drain_hole, units), units.height.said(end.drain_hole.height_m)
+                wide, high = (
+                    drill_words(end.drain_hole.hole_m, units),
+                    units.height.said(end.drain_hole.height_m),
+                )
                 yield (
                     at,
                     f"drill one hole of {wide} through one side of the standpipe of {SECOND}, its centre "
@@ -185,9 +188,9 @@ def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
                 yield at, f"inside the wall part {end.penetration} of {SECOND}: {inside}."
 
 
-def drill_words(hole: DrawnDrainHole, units: Units) -> str:
-    """The size of a drain hole as drills are sold, in millimetres, and in inches where those are read."""
-    return units.also(f"{mm(hole.hole_m):.6g} mm")
+def drill_words(width_m: float, units: Units) -> str:
+    """The width of a hole as drills are sold, in millimetres, and in inches where those are read."""
+    return units.also(f"{mm(width_m):.6g} mm")
 
 
 def _lifting(design: Design) -> Iterator[Told]:
@@ -234,9 +237,9 @@ def _hanging(design: Design, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, uni
         return f"{hangs} {_CHECKED.format(drawn.check)}"
     return (
         f"{hangs} Its siphon-break hole, through one side of the pipe and "
-        f"{units.hole.said(end.air_hole_width_m)} wide, lets air in when the power fails: at the first run, "
-        f"mark the water as it really stands and drill {said(level.design_m - end.air_hole_m)} under the "
-        f"mark. Keep it clear of slime: stop the pump now and then, and see the water stop at the hole."
+        f"{drill_words(end.air_hole_width_m, units)} wide, lets air in when the power fails: at the first "
+        f"run, mark the water as it really stands and drill {said(level.design_m - end.air_hole_m)} under "
+        f"the mark. Keep it clear of slime: stop the pump now and then, and see the water stop at the hole."
     )
 
 

@@ -65,8 +65,8 @@ def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> 
         f"valve {facts.valve} open {_minutes(facts.on_s)} min of every {_minutes(facts.cycle_s)}, fills in "
         f"{fixed(facts.filling_s / 60, 1)}, empties in {fixed(facts.emptying_s / 60, 1)}",
         f"standpipe {end.standpipe or drawn.pipe}, its lip {lip} above the floor",
-        f"drain hole {drill_words(hole, units)}, its centre {units.height.said(hole.height_m)} above the "
-        "floor",
+        f"drain hole {drill_words(hole.hole_m, units)}, its centre {units.height.said(hole.height_m)} "
+        "above the floor",
         f"guard round it ({hole.guard})"
         if hole.guard is not None
         else "not on the price list and not counted: a media guard round it",

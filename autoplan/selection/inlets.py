@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 
 from autoplan.assembly.lengths import Lengths
 from autoplan.catalog.parts import Pipe, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnTurn
+from autoplan.hydraulics.drain_hole import DRILL_M
 from autoplan.hydraulics.fittings import entrance_k
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.problem.graph import drained_to, pumped_from
@@ -75,8 +77,8 @@ class Inlets:
         return replace(drawn, centre_m=max(lowest, highest + lengths.turn(turn) + lengths.stub))
 
     def width(self, pipe: Pipe) -> float:
-        """Width of the siphon-break hole in a pipe [m]."""
-        return tenth_mm_up(max(self.least_m, self.share * pipe.bore_m)) * TENTH_MM
+        """Width of the siphon-break hole in a pipe, as drills are sold [m]."""
+        return math.ceil(max(self.least_m, self.share * pipe.bore_m) / DRILL_M - 1e-9) * DRILL_M
 
     def under_water(self, end: DrawnEnd, pipe: Pipe, water_m: float) -> DrawnEnd:
         """A guarded end over a rim with its hole and mouth at their depths under the running water.

@@ -267,7 +267,7 @@ class Ways:
         The rims of these sites stand so high over the water that every turn has room for a piece below it.
         """
         vessel, wide = self.site.vessels[run.finish], max(HOLE_M, HOLE_SHARE * pipe.bore_m)
-        wide = math.ceil(wide * 1e4 - 1e-6) / 1e4
+        wide = math.ceil(wide * 1e3 - 1e-6) / 1e3
         hole = math.floor((vessel.water_min_m - self.hole_depth_m) * 1e4 + 1e-6) / 1e4
         mouth = math.floor((hole - wide / 2 - COVER_M) * 1e4 + 1e-6) / 1e4
         crest = vessel.rim_m + RIM_M + pipe.outside_m / 2
