@@ -65,7 +65,9 @@ class Kept:
         scored = self._scored(candidate)
         stood = tuple(candidate_standpipes(candidate))
         guards = tuple(drawn.finish.guard for drawn in candidate.drawn.values())
-        group = self._groups.setdefault((candidate.start_way, candidate.finish_way, guards, stood), [])
+        # An end at a fixed height and one that goes with the water are never worse than each other.
+        key = (candidate.start_way, candidate.finish_way, guards, stood, tuple(candidate.places))
+        group = self._groups.setdefault(key, [])
         if any(self._beats(other, scored) for other in group):
             return
         group[:] = [other for other in group if not self._beats(scored, other)]
