@@ -193,8 +193,7 @@ class _Planner:
             cheapest = self._ranked(variants, self.book, 1, self.progress)
             if not cheapest.designs:
                 return cheapest, [], variants
-            cost = cheapest.designs[0].ranked.verdict.cost
-            whole = cost.purchase + cost.freight
+            whole = cheapest.designs[0].ranked.verdict.cost.to_pay
             self.site = _everywhere(self.site, lambda one: with_budget(one, whole))
             variants = [replace(one, site=with_budget(one.site, whole)) for one in variants]
 

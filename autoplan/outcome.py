@@ -251,6 +251,11 @@ class Cost:
     ownership: float
     currency: str
 
+    @property
+    def to_pay(self) -> float:
+        """The whole order, freight included."""
+        return self.purchase + self.freight
+
 
 @dataclass(frozen=True, slots=True)
 class Verdict:

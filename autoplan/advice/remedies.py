@@ -108,8 +108,7 @@ def _worth_trying(rule: Rule) -> bool:
 
 
 def _giving_way(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
-    cost = best.verdict.cost
-    whole = cost.purchase + cost.freight
+    whole = best.verdict.cost.to_pay
     if rule.id == "budget" and site.wishes.budget is not None:
         gap = whole - site.wishes.budget
         return (
@@ -196,7 +195,7 @@ def part_missed(
     with_them = search(whole, book).ranking.designs
     if not with_them:
         return ()
-    before, after = (_paid(ranked) for ranked in (with_them[0], best))
+    before, after = (ranked.verdict.cost.to_pay for ranked in (with_them[0], best))
     parts = ", ".join(without)
     if not set(without) & _part_ids(with_them[0]):
         return (f"The cheapest plan does not use {parts}: nothing changes.",)
@@ -212,10 +211,6 @@ def part_missed(
     come = sorted(_part_ids(best) - _part_ids(with_them[0]))
     notes.append(f"Off the order: {', '.join(gone)}. New on it: {', '.join(come)}.")
     return tuple(notes)
-
-
-def _paid(ranked: Ranked) -> float:
-    return ranked.verdict.cost.purchase + ranked.verdict.cost.freight
 
 
 def _part_ids(ranked: Ranked) -> set[str]:

@@ -234,6 +234,11 @@ class Vessel:
         return self.floor_m + self.depth_m
 
     @property
+    def water_area_m2(self) -> float:
+        """Area that the water has as it rises and falls [m2]: of a bed only the voids."""
+        return self.area_m2 * (1.0 if self.bed is None else self.bed.void_fraction)
+
+    @property
     def demand_m3_s(self) -> float:
         """Inflow that the vessel itself asks for [m3/s]."""
         if self.bed is not None and self.bed.timer is not None:

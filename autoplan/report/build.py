@@ -58,7 +58,7 @@ def costs(outcome: Outcome, design: Design) -> Iterator[Block]:
     yield Heading(f"Rank {design.rank} in full" + (f": {design.variant}" if design.variant else ""))
     yield Para(
         f"Parts {money(cost.purchase, cost.currency)}, freight {money(cost.freight, cost.currency)}, "
-        f"together {money(cost.purchase + cost.freight, cost.currency)}. "
+        f"together {money(cost.to_pay, cost.currency)}. "
         f"Power {money(cost.running_per_year, cost.currency)} a year; "
         f"bought and run for {years} years: {money(cost.ownership, cost.currency)}."
     )

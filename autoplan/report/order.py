@@ -24,7 +24,7 @@ def purchase(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield Para(
         f"All together: goods {money(cost.purchase, cost.currency)}, "
         f"freight {money(cost.freight, cost.currency)}, "
-        f"to pay {money(cost.purchase + cost.freight, cost.currency)}."
+        f"to pay {money(cost.to_pay, cost.currency)}."
     )
 
 

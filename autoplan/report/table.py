@@ -108,7 +108,7 @@ def _row(outcome: Outcome, design: Design, units: Units) -> tuple[str, ...]:
 def ranking_cost(outcome: Outcome, design: Design) -> float:
     """What the designs are ranked by, in the catalogue's currency."""
     cost = design.verdict.cost
-    return cost.ownership if outcome.rank_by == "ownership" else cost.purchase + cost.freight
+    return cost.ownership if outcome.rank_by == "ownership" else cost.to_pay
 
 
 def main_runs(outcome: Outcome) -> list[str]:

@@ -72,7 +72,7 @@ class FloodRate(Rule):
     def _moved_m3(self, draft: Draft, bed: Vessel) -> float:
         """Water that comes and goes with each flood [m3]: what stands over the cut-outs."""
         assert bed.bed is not None
-        return bed.area_m2 * bed.bed.void_fraction * (bed.bed.flood_m - draft.cut_out_m)
+        return bed.water_area_m2 * (bed.bed.flood_m - draft.cut_out_m)
 
     def _not_too_often(self, draft: Draft, path: tuple[str, ...], bed: Vessel) -> None:
         """Where the bed fills oftener than most: the full siphon is slow enough, f <= 1 / (1 - most V/q).
@@ -121,7 +121,7 @@ def flood_rate(survey: Survey, name: str, cut_out_m: float) -> float:
     """Floods in a second [1/s] of the bed that a drain empties by its siphon; 0 where it never breaks."""
     vessel = survey.site.vessels[survey.run(name).start]
     assert vessel.bed is not None
-    water_area = vessel.area_m2 * vessel.bed.void_fraction
+    water_area = vessel.water_area_m2
     inflow, top = survey.design_flow(name), vessel.bed.flood_m
     emptying = emptying_time(
         water_area, top, cut_out_m, inflow, lambda depth: survey.siphon_flow(name, vessel.floor_m + depth)

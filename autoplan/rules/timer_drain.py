@@ -42,7 +42,7 @@ class TimerDrain(Rule):
         bed, hole = site.vessels[run.start].bed, end.drain_hole
         if bed is None or bed.timer is None or hole is None:
             return True
-        wet = site.vessels[run.start].area_m2 * bed.void_fraction
+        wet = site.vessels[run.start].water_area_m2
         time = running_empty_time(wet, hole.hole_m, max(hole.hole_m / 2, bed.flood_m - hole.height_m))
         return time <= (1 - self.values["margin"]) * (bed.cycle_s - bed.timer.on_s)
 
@@ -58,9 +58,8 @@ class TimerDrain(Rule):
 def time_to_empty(survey: Survey, bed: str) -> float:
     """Time in which a timed bed runs empty from its design level [s]; infinite without a drain hole."""
     vessel, time = survey.site.vessels[bed], math.inf
-    assert vessel.bed is not None
     for _, end, hole in survey.drain_holes():
         if end.at == bed:
-            wet, depth = vessel.area_m2 * vessel.bed.void_fraction, survey.level(bed) - vessel.floor_m
+            wet, depth = vessel.water_area_m2, survey.level(bed) - vessel.floor_m
             time = running_empty_time(wet, hole.hole_m, max(hole.hole_m / 2, depth - hole.height_m))
     return time

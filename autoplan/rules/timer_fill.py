@@ -46,7 +46,7 @@ class TimerFill(Rule):
         bed, hole = site.vessels[run.start].bed, end.drain_hole
         if bed is None or bed.timer is None or hole is None:
             return True
-        wet = site.vessels[run.start].area_m2 * bed.void_fraction
+        wet = site.vessels[run.start].water_area_m2
         inflow, head = site.flows[run.name].design_m3_s, bed.flood_m - hole.height_m
         return filling_time(wet, hole.hole_m, inflow, head) <= (1 - self.values["margin"]) * bed.timer.on_s
 
@@ -60,9 +60,8 @@ class TimerFill(Rule):
 def time_to_fill(survey: Survey, bed: str) -> float:
     """Time to the lip of a timed bed's standpipe [s], from empty; infinite where it never gets there."""
     vessel, time = survey.site.vessels[bed], math.inf
-    assert vessel.bed is not None
     for run, end, hole in survey.drain_holes():
         if end.at == bed and end.standpipe_top_m is not None:
-            wet, head = vessel.area_m2 * vessel.bed.void_fraction, end.standpipe_top_m - vessel.floor_m
+            wet, head = vessel.water_area_m2, end.standpipe_top_m - vessel.floor_m
             time = filling_time(wet, hole.hole_m, survey.design_flow(run), max(0.0, head - hole.height_m))
     return time

@@ -71,7 +71,7 @@ def disagreements(draft: Draft, values: Sequence[int], drawing: Drawing, verdict
         drawing, verdict: the answer drawn, and judged.
     """
     asked = evaluate(draft.spending(), values)
-    paid = round((verdict.cost.purchase + verdict.cost.freight) * 100)
+    paid = round(verdict.cost.to_pay * 100)
     if asked != paid:
         yield f"the order costs {paid / 100:.2f} by the verdict and {asked / 100:.2f} by the selection"
     survey = Survey(draft.site, draft.catalog, drawing)

@@ -19,10 +19,9 @@ def _facts(survey: Survey, name: str) -> SiphonFacts:
     assert end.siphon is not None
     bed, low = vessel.bed, end.siphon.cut_out_m
     inflow = survey.design_flow(name)
-    water_area = vessel.area_m2 * bed.void_fraction
-    filling = water_area * (bed.flood_m - low) / inflow
+    filling = vessel.water_area_m2 * (bed.flood_m - low) / inflow
     emptying = emptying_time(
-        water_area,
+        vessel.water_area_m2,
         bed.flood_m,
         low,
         inflow,
