@@ -7,6 +7,7 @@ each may take; it prints what came of them. DEVELOPERS.md holds the rates found.
 
 from __future__ import annotations
 
+import json
 import math
 import os
 import random
@@ -22,6 +23,7 @@ from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from autoplan.rules.book import read_rules
 from autoplan.verdict.judge import judge
+from tests.walk import Walk
 
 SECONDS = float(os.environ.get("AUTOPLAN_RANDOM_SECONDS", "60"))
 """Time for the searches of one problem."""
@@ -167,7 +169,8 @@ def answered(folder: Path, seed: int, seconds: float | None) -> Outcome:
 def examine(outcome: Outcome) -> None:
     """The design passes a verdict of its own, each fault has its figure, and all of it can be printed.
 
-    Where there is none, it is said why.
+    A stranger with no more than the JSON and the price list finds that its parts fit, are bought and can be
+    cut. Where there is no design, it is said why.
     """
     for design in outcome.designs:
         site = design.site or outcome.site
@@ -176,7 +179,9 @@ def examine(outcome: Outcome) -> None:
         _faults(design)
     assert outcome.solver.rejected == 0
     assert (outcome.status is Status.NONE) == (outcome.clash is not None)
-    assert json_text(outcome)
+    answer = json.loads(json_text(outcome))
+    for design, told in zip(outcome.designs, answer["designs"], strict=True):
+        assert Walk(answer, told, (design.site or outcome.site).owned).all() > 0
     assert plain_text(report(outcome))
 
 

@@ -1,0 +1,351 @@
+"""A stranger with the printed JSON and the price list walks every run from end to end.
+
+The table of what goes into what is written here, the sizes are read from `systems.csv` by the reader below,
+and nothing of the package is asked but the answer as JSON.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from functools import cache
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import autoplan
+from autoplan.report.contract import outcome_json
+
+ROOT = Path(__file__).parents[1]
+PROBLEMS = ROOT / "problems"
+
+GOES_INTO = {
+    ("spigot", "socket"): {"solvent-welded", "tape-and-screw"},
+    ("spigot", "compression"): {"compression"},
+    ("plain", "compression"): {"compression"},
+    ("spigot", "sleeve"): {"flexible rubber coupling"},
+    ("plain", "sleeve"): {"flexible rubber coupling"},
+    ("spigot", "seal"): {"push-in seal"},
+    ("plain", "seal"): {"push-in seal"},
+    ("barb", "bore"): {"barbed", "barbed with clamp"},
+    ("male", "female"): {"threaded with tape", "threaded with washer"},
+}
+"""(inner form, outer form) to the kinds of joint that they can make."""
+
+THREADS = {
+    ("G", "G"): "threaded with washer",
+    ("G", "Rp"): "threaded with washer",
+    ("R", "G"): "threaded with tape",
+    ("R", "Rp"): "threaded with tape",
+    ("R", "Rc"): "threaded with tape",
+    ("NPT", "NPT"): "threaded with tape",
+}
+"""(male, female) to how they seal: ISO 228-1 parallel threads on a washer, ISO 7-1 tapers on the thread."""
+
+BORE_NAMED = ("barb", "bore")
+
+WALKED = ("adaptor", "stop inside the wall", "turn", "valve", "check valve", "wall part", "flare")
+"""Roles of what is a piece of its own on the way of the water."""
+
+
+Problem = dict[str, Any]
+Row = Mapping[str, str]
+
+
+class Folder:
+    """A price list's folder, read row by row without the package."""
+
+    def __init__(self, folder: Path) -> None:
+        self.rows: dict[str, Row] = {}
+        for file in sorted(folder.glob("*.csv")):
+            with file.open(encoding="utf-8", newline="") as text:
+                for row in csv.DictReader(text):
+                    if row.get("id"):
+                        self.rows[row["id"]] = row
+        with (folder / "systems.csv").open(encoding="utf-8", newline="") as text:
+            self.sizes = {(row["system"], row["size"]): row for row in csv.DictReader(text)}
+
+    def ends(self, part: str) -> list[str]:
+        """The openings of a part, in the order of its row."""
+        names = ("end", "end_inside", "end_outside", "end_a", "end_b", "end_c", "outlet")
+        return [self.rows[part][name] for name in names if self.rows[part].get(name)]
+
+    def is_pipe(self, part: str) -> bool:
+        """Whether the part is cut."""
+        return "stick_m" in self.rows[part]
+
+    def family(self, part: str) -> tuple[str, ...]:
+        """What rows of one pipe share, whatever length they are sold in."""
+        alike = ("end", "outside_mm", "wall_mm", "bore_mm", "rating_bar", "roughness_mm", "bend_radius_mm")
+        return tuple(self.rows[part].get(name) or "" for name in alike)
+
+    def kinds(self, left: str, right: str) -> set[str]:
+        """How two ends can be joined; nothing where they do not mate."""
+        one, other = (end.split(" ", 2) for end in (left, right))
+        if (one[0], other[0]) not in GOES_INTO:
+            one, other = other, one
+        kinds = GOES_INTO.get((one[0], other[0]), set())
+        if other[0] == "sleeve":
+            return kinds if self.closes(other[2], (one[1], one[2])) else set()
+        if one[2] != other[2]:
+            return set()
+        if one[0] == "male":
+            return {THREADS[one[1], other[1]]} if (one[1], other[1]) in THREADS else set()
+        return kinds if one[1] == other[1] else set()
+
+    def closes(self, reach: str, size: tuple[str, str]) -> bool:
+        """Whether a rubber coupling closes on the least and the most outside of a pipe [mm]."""
+        least, most = map(float, reach.split("-"))
+        row = self.sizes[size]
+        thin, thick = (float(row[f"outside_{which}_mm"] or row["outside_mm"]) for which in ("min", "max"))
+        return least <= thin and thick <= most
+
+
+@cache
+def folder(name: str) -> Folder:
+    """A price list of the project by name."""
+    return Folder(ROOT / "catalogs" / name)
+
+
+class Walk:
+    """One design walked along every run.
+
+    Args:
+        answer: the whole JSON.
+        design: one of its designs.
+        owned: pieces that the builder has, by part id.
+    """
+
+    def __init__(self, answer: Problem, design: Problem, owned: Mapping[str, int]) -> None:
+        self.folder = folder(answer["catalog"])
+        self.design, self.owned = design, owned
+        self.runs: dict[str, Problem] = {run["name"]: run for run in design["runs"]}
+
+    def all(self) -> int:
+        """Walk everything; returns how many joints were met."""
+        met = sum(self.along(run) for run in self.runs.values())
+        self.ports()
+        self.drains_are_made_one_way()
+        self.siphons()
+        self.bought()
+        self.cut()
+        return met
+
+    def along(self, run: Problem) -> int:
+        """Every end meets the next, and the list of joints says so, joint by joint, in kind too."""
+        line, told = run["line"], iter(run["joints"])
+        valve = next((i for i, item in enumerate(line) if item["role"] == "valve"), None)
+        if run["later"] and not line:
+            assert not run["joints"]
+            return 0
+        assert len(run["joints"]) == len(line) - 1 + len(run["sides"]) + self.seals(run), run["name"]
+        assert (valve is not None) is bool(run["valves"])
+        for item in line:
+            self.is_itself(item)
+        for place, (before, item) in enumerate(pairwise([None, *line])):
+            held = self.closes_beyond(run) or (valve is not None and place <= valve)
+            if before is not None:
+                self.meets(next(told), before, item, held=held)
+            if item["through"] is not None:
+                self.passes(next(told), item)
+            for side in run["sides"]:
+                if side["at"] == place:
+                    assert side["on"] == item["part"]
+                    self.vent(next(told), side, item)
+        assert next(told, None) is None
+        return len(run["joints"])
+
+    def seals(self, run: Problem) -> int:
+        """Pieces of a line that pass a seal."""
+        return sum(item["through"] is not None for item in run["line"])
+
+    def is_itself(self, item: Problem) -> None:
+        """What stands on a line has the ends that its row has, and a length if it is a piece of pipe."""
+        ends = self.folder.ends(item["part"])
+        for end in item["ends"]:
+            assert end in ends, item
+        if item["role"] in WALKED:
+            assert sorted(item["ends"]) == sorted(ends), item
+        if item["role"] in ("pipe", "stub") and item["length_mm"] is not None:
+            assert item["length_mm"] > 0
+            assert self.folder.is_pipe(item["part"])
+
+    def meets(self, joint: Problem, before: Problem, item: Problem, *, held: bool) -> None:
+        """One joint along the line."""
+        left, right = before["ends"][1], item["ends"][0]
+        assert (joint["left"], joint["right"]) == (before["part"], item["part"])
+        assert (joint["left_end"], joint["right_end"]) == (left, right)
+        assert joint["kind"] in self.folder.kinds(left, right), joint
+        if {left.split()[0], right.split()[0]} == set(BORE_NAMED):
+            hose = not left.split()[1].startswith("poly")
+            assert (joint["kind"] == "barbed with clamp") is (hose and held), joint
+
+    def closes_beyond(self, run: Problem) -> bool:
+        """Whether a valve further on than this run can shut off what stands in it."""
+        if run["kind"] != "pressure":
+            return False
+        ahead = [other for other in self.runs.values() if other["from"] == run["to"]]
+        return any(other["kind"] == "pressure" and self.closable(other) for other in ahead)
+
+    def closable(self, run: Problem) -> bool:
+        """Whether a valve is in a run or beyond it."""
+        return bool(run["valves"]) or self.closes_beyond(run)
+
+    def passes(self, joint: Problem, item: Problem) -> None:
+        """A piece of pipe in the ring of a seal."""
+        ring = self.folder.ends(item["through"])[0]
+        assert self.folder.kinds(item["ends"][0], ring) == {"push-in seal"}
+        assert (joint["kind"], joint["left"], joint["right"]) == (
+            "push-in seal",
+            item["part"],
+            item["through"],
+        )
+
+    def vent(self, joint: Problem, side: Problem, item: Problem) -> None:
+        """The open piece on the third end of a tee: the end that the line does not use."""
+        left = Counter(self.folder.ends(item["part"])) - Counter(item["ends"])
+        (third,) = left.elements()
+        assert joint["kind"] in self.folder.kinds(third, side["ends"][0])
+        assert (joint["left"], joint["right"]) == (item["part"], side["part"])
+
+    def ports(self) -> None:
+        """Each run at a tee begins or ends on the opening that it was given."""
+        for junction in self.design["junctions"]:
+            if junction["tee"] is None:
+                continue
+            ends = self.folder.ends(junction["tee"])
+            for end, name in zip(ends, junction["ports"], strict=True):
+                run = self.runs[name]
+                leaves = run["from"] == junction["junction"]
+                item = run["line"][0 if leaves else -1]
+                assert (item["part"], item["role"]) == (junction["tee"], "tee")
+                assert item["ends"][leaves] == end
+
+    def drains_are_made_one_way(self) -> None:
+        """All socket joints of drains are welded or all screwed; under pressure all are welded."""
+        made: dict[str, set[str]] = {"gravity": set(), "pressure": set()}
+        for run in self.runs.values():
+            made[run["kind"]] |= {joint["kind"] for joint in run["joints"]}
+        assert not {"solvent-welded", "tape-and-screw"} <= made["gravity"]
+        assert not made["pressure"] & {"tape-and-screw", "flexible rubber coupling"}
+
+    def standing(self) -> Iterator[tuple[Problem, Problem]]:
+        """Every drain out of a floor, with its start."""
+        for run in self.runs.values():
+            if run["ends"][0]["in_floor"] and not run["later"]:
+                yield run, run["ends"][0]
+
+    def siphons(self) -> None:
+        """Each standpipe is as high as its lip and of the pipe that is told; bell and guard go over it."""
+        for run, start in self.standing():
+            line, siphon = run["line"], start["siphon"]
+            flare = None if siphon is None else siphon["flare"]
+            stands = line[0 if flare is None else 1]
+            assert stands["role"] == ("pipe" if start["standpipe"] is None else "standpipe")
+            assert stands["part"] == (start["standpipe"] or run["pipe"])
+            assert abs(stands["length_mm"] - start["standpipe_top_above_floor_mm"]) <= 0.1
+            if flare is not None:
+                self.flares(line[0], flare, stands)
+            if siphon is not None:
+                self.goes_over(siphon, stands, flare)
+            if start["drain_hole"] is not None:
+                assert siphon is None
+                self.is_drilled(start["drain_hole"], stands)
+
+    def is_drilled(self, hole: Problem, stands: Problem) -> None:
+        """A hole of 6 mm or more, half the bore at most, under the lip; a guard that goes round and over."""
+        row, guard = self.folder.rows[stands["part"]], self.folder.rows[hole["guard"]]
+        assert 6 <= hole["hole_mm"] <= float(row["bore_mm"]) / 2
+        assert hole["hole_mm"] / 2 <= hole["centre_above_floor_mm"]
+        assert hole["centre_above_floor_mm"] + hole["hole_mm"] / 2 < stands["length_mm"]
+        assert guard["kind"] == "media guard"
+        assert float(guard["inside_mm"]) >= float(row["outside_mm"]) + 20
+        assert float(guard["tallest_mm"]) >= stands["length_mm"] + 25
+
+    def flares(self, item: Problem, flare: str, stands: Problem) -> None:
+        """A flare takes the standpipe in a socket and opens in one half as wide again as its bore."""
+        assert (item["part"], item["role"]) == (flare, "flare")
+        wide, narrow = item["ends"]
+        assert self.folder.kinds(narrow, stands["ends"][0]) == GOES_INTO["spigot", "socket"]
+        assert wide.startswith("socket ")
+        bore = float(self.folder.rows[stands["part"]]["bore_mm"])
+        assert self.opening(wide) >= 1.5 * bore
+
+    def opening(self, end: str) -> float:
+        """Bore of the widest pipe of an end's size [mm]."""
+        size = end.split(" ", 1)[1]
+        rows = [row for row in self.folder.rows.values() if row.get("stick_m") is not None]
+        return max(float(row["bore_mm"]) for row in rows if row["end"].split(" ", 1)[1] == size)
+
+    def goes_over(self, siphon: Problem, stands: Problem, flare: str | None) -> None:
+        """Ring of twice the bore's area, 25 mm over the lip, 10 mm between bell and guard."""
+        rows = self.folder.rows
+        outside = float(rows[stands["part"]]["outside_mm"])
+        if flare is not None:
+            sizes = [
+                self.folder.sizes[system, size] for _, system, size in map(str.split, self.folder.ends(flare))
+            ]
+            outside = 1.15 * max(float(size["outside_mm"]) for size in sizes)
+        bore, lip = float(rows[stands["part"]]["bore_mm"]), stands["length_mm"]
+        bell, guard, tube = (rows[siphon[kind]] for kind in ("bell", "guard", "snorkel"))
+        assert [row["kind"] for row in (bell, guard, tube)] == ["bell", "media guard", "snorkel"]
+        assert float(bell["inside_mm"]) ** 2 - outside**2 >= 2 * bore**2
+        assert float(guard["inside_mm"]) >= float(bell["outside_mm"]) + 20
+        for row in (bell, guard):
+            assert float(row["tallest_mm"]) >= lip + 25
+
+    def pieces(self) -> Iterator[Problem]:
+        """Everything on the lines and beside them."""
+        for run in self.runs.values():
+            yield from run["line"]
+            yield from run["sides"]
+
+    def bought(self) -> None:
+        """Each part on a line is on the purchase list in that number, or owned."""
+        needed = Counter(
+            item["part"]
+            for item in self.pieces()
+            if item["role"] not in ("tee", "pump") and not self.folder.is_pipe(item["part"])
+        )
+        needed.update(item["through"] for item in self.pieces() if item["through"] is not None)
+        needed.update(j["tee"] for j in self.design["junctions"] if j["tee"] is not None)
+        needed.update(pump["part"] for pump in self.design["pumps"])
+        for _, start in self.standing():
+            siphon = start["siphon"] or {}
+            needed.update(siphon[kind] for kind in ("bell", "guard", "snorkel") if siphon.get(kind))
+            needed.update([start["drain_hole"]["guard"]] if start["drain_hole"] else [])
+        had: Counter[str] = Counter(dict(self.owned))
+        for line in self.design["purchase"]:
+            had[line["part"]] += round(line["quantity"]) if line["unit"] == "piece" else 0
+        assert not needed - had
+
+    def cut(self) -> None:
+        """The pieces on the lines are the pieces that are cut; of pipe cut to measure the metres suffice."""
+        needed: dict[tuple[str, ...], Counter[float]] = {}
+        for item in self.pieces():
+            if self.folder.is_pipe(item["part"]) and item["length_mm"] is not None:
+                family = self.folder.family(item["part"])
+                needed.setdefault(family, Counter())[round(item["length_mm"], 1)] += 1
+        cuts: dict[tuple[str, ...], Counter[float]] = {}
+        for cut in self.design["cuts"]:
+            found = cuts.setdefault(self.folder.family(cut["pipe"]), Counter())
+            found.update(round(piece, 1) for piece in cut["pieces_mm"])
+        for family, pieces in needed.items():
+            if family in cuts:
+                assert cuts[family] == pieces
+                continue
+            lines = [line for line in self.design["purchase"] if self.folder.is_pipe(line["part"])]
+            metres = sum(l_["packs"] for l_ in lines if self.folder.family(l_["part"]) == family)
+            assert sum(length * count for length, count in pieces.items()) <= metres * 1000 + 0.05
+
+
+def walked(problem: Path, **options: Any) -> tuple[int, Problem]:
+    """Design, write as JSON, walk every design; the number of joints met, and the JSON."""
+    site = autoplan.load_problem(problem)
+    site = replace(site, owned={**site.owned, **options.pop("owned", {})})
+    outcome = autoplan.design(site, autoplan.load_catalog(site.catalog), **options)
+    answer: Problem = dict(outcome_json(outcome))
+    designs = answer["designs"]
+    return sum(Walk(answer, design, site.owned).all() for design in designs), answer
