@@ -22,6 +22,7 @@ from fluids.fittings import (
     contraction_sharp,
     diffuser_sharp,
     entrance_sharp,
+    v_lift_valve_Crane,
 )
 from fluids.friction import ft_Crane
 
@@ -38,6 +39,10 @@ PAIR_ALLOWANCE = 1.2
 
 BEND_REYNOLDS = 10_000.0
 """Reynolds number at which round bends are taken [-]: the low end of the flows in such systems."""
+
+CHECK_LIFT_M_S = float(v_lift_valve_Crane(rho=983.2, style="swing check angled"))
+"""Velocity that lifts the flap of a swing check valve of 100 fT out of the way, Crane TP-410, in the lightest
+water that can be asked for [m/s]."""
 
 _FLOW_SLACK = 1e-9
 
@@ -226,7 +231,7 @@ def check_valve_k(bore_m: float) -> float:
         bore_m: bore [m].
 
     Returns:
-        K [-]. It holds once the flap is fully open; a spring-loaded valve needs its measured Kv.
+        K [-]. It holds from `CHECK_LIFT_M_S` on; a spring-loaded valve needs its measured Kv.
 
     Raises:
         ValueError: a bore that is not positive.

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from autoplan.hydraulics.friction import friction_head, velocity, velocity_head
 from autoplan.hydraulics.search import crossing
@@ -11,14 +11,26 @@ from autoplan.hydraulics.water import Water
 
 @dataclass(frozen=True, slots=True)
 class Resistance:
-    """A local loss: K [-] on the velocity head in a bore [m]."""
+    """A local loss on the velocity head in a bore.
+
+    Attributes:
+        k: K [-].
+        bore_m: the bore [m].
+        lifts_m_s: velocity [m/s] from which K holds, 0 for any. A flap hangs lower in slower water, and is
+            taken to lose what it does when just lifted: loss rises with flow, so that it is no more.
+    """
 
     k: float
     bore_m: float
+    lifts_m_s: float = 0.0
 
     def loss(self, flow_m3_s: float) -> float:
         """Head lost at a flow, K v^2 / 2g [m]; flow 0 or more [m3/s]."""
-        return self.k * velocity_head(velocity(flow_m3_s, self.bore_m))
+        return self.k * velocity_head(max(velocity(flow_m3_s, self.bore_m), self.lifts_m_s))
+
+    def held_open(self) -> Resistance:
+        """The same with its flap out of the way at any flow."""
+        return replace(self, lifts_m_s=0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +79,10 @@ class Line:
             for part in (own, *self.stretches)
         )
         return friction + sum(resistance.loss(flow_m3_s) for resistance in self.resistances)
+
+    def held_open(self) -> Line:
+        """The same with every flap out of the way at any flow."""
+        return replace(self, resistances=tuple(one.held_open() for one in self.resistances))
 
     def flow(self, head_m: float, water: Water) -> float:
         """Flow that a head drives: the inverse of `loss`, rounded down.

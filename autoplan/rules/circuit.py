@@ -13,6 +13,7 @@ from functools import lru_cache
 from autoplan.catalog.parts import Catalog, Pipe, Tee, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.hydraulics.fittings import (
+    CHECK_LIFT_M_S,
     EXIT_K,
     SCREEN_K,
     ball_valve_k,
@@ -122,12 +123,13 @@ def turn_resistance(catalog: Catalog, pipe: Pipe, turn: DrawnTurn) -> Resistance
 
 
 def valve_resistance(catalog: Catalog, pipe: Pipe, valve_id: str) -> Resistance:
-    """The resistance of a valve fully open, from its measured Kv or else its bore."""
+    """The resistance of a valve fully open, from its measured Kv or its bore, with a check valve's flap."""
     valve = catalog.valves[valve_id]
+    lifts = CHECK_LIFT_M_S if valve.style == "check" else 0.0
     if valve.kv_m3_h is not None:
-        return Resistance(k_from_kv(valve.kv_m3_h, pipe.bore_m), pipe.bore_m)
+        return Resistance(k_from_kv(valve.kv_m3_h, pipe.bore_m), pipe.bore_m, lifts)
     if valve.style == "check":
-        return Resistance(check_valve_k(valve.bore_m), min(valve.bore_m, pipe.bore_m))
+        return Resistance(check_valve_k(valve.bore_m), min(valve.bore_m, pipe.bore_m), lifts)
     return Resistance(ball_valve_k(min(valve.bore_m, pipe.bore_m), pipe.bore_m), pipe.bore_m)
 
 

@@ -214,9 +214,13 @@ class Survey:
         """Velocity in the run's pipe at design flow [m/s]."""
         return velocity(self.design_flow(name), self.pipe(name).bore_m)
 
-    def path_loss(self, path: Sequence[str], flows: Mapping[str, float]) -> float:
-        """Loss along a path [m] at the given flows by run [m3/s], with junctions and the pump's outlet."""
-        loss = sum(self.line(name).loss(flows[name], self.water) for name in path)
+    def path_loss(self, path: Sequence[str], flows: Mapping[str, float], *, held_open: bool = False) -> float:
+        """Loss along a path [m] at the given flows by run [m3/s], with junctions and the pump's outlet.
+
+        With `held_open` every flap of a check valve is out of the way.
+        """
+        lines = {name: self.line(name).held_open() if held_open else self.line(name) for name in path}
+        loss = sum(line.loss(flows[name], self.water) for name, line in lines.items())
         loss += sum(self.junction_loss(came, goes, flows) for came, goes in pairwise(path))
         outlet = self.pump_passage(path[0])
         return loss if outlet is None else loss + outlet.loss(flows[path[0]])

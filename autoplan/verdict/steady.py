@@ -231,13 +231,15 @@ class _Case:
         return Link(vessel, _pump(vessel), pump=curve)
 
     def _line(self, name: str) -> Line:
-        """A run with what happens at its two ends and in its valve as set, all losses on one bore."""
+        """A run with what happens at its two ends and in its valve as set, all but flaps on one bore."""
         line = self.survey.line(name)
         more = [*self._before(name), *self._after(name)]
         if name in self.settings:
             more.append(Resistance(self.settings[name].k, line.bore_m))
-        k = sum(r.k * (line.bore_m / r.bore_m) ** 4 for r in (*line.resistances, *more))
-        return Line(line.bore_m, line.roughness_m, line.length_m, (Resistance(k, line.bore_m),))
+        flaps = [r for r in line.resistances if r.lifts_m_s > 0.0]
+        fixed = [r for r in line.resistances if r.lifts_m_s == 0.0]
+        k = sum(r.k * (line.bore_m / r.bore_m) ** 4 for r in (*fixed, *more))
+        return Line(line.bore_m, line.roughness_m, line.length_m, (Resistance(k, line.bore_m), *flaps))
 
     def _before(self, name: str) -> Iterator[Resistance]:
         """What narrows or widens the way into a run."""

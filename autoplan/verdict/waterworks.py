@@ -227,8 +227,8 @@ class Waterworks:
         return held
 
     def _loss_back(self, path: Sequence[str]) -> Callable[[float], float]:
-        """Head [m] that a flow [m3/s] through one outlet alone needs."""
-        return lambda flow: self.survey.path_loss(path, dict.fromkeys(path, flow))
+        """Head [m] that a flow [m3/s] back through one outlet alone needs, its check valve open."""
+        return lambda flow: self.survey.path_loss(path, dict.fromkeys(path, flow), held_open=True)
 
     def _drain(self, path: tuple[str, ...]) -> Drain:
         survey, first = self.survey, path[0]

@@ -37,6 +37,30 @@ def test_loss_is_the_sum_of_its_parts() -> None:
     assert line.loss(flow, WATER) == pytest.approx(expected, rel=1e-12)
 
 
+def test_a_flap_takes_no_less_in_slow_water() -> None:
+    """Up to the velocity that lifts it a flap takes what it does there; beyond, or held open, K v^2 / 2g."""
+    flap = Resistance(2.3, 0.02, 1.4)
+    lifted = flap.loss(1.4 * pi / 4 * 0.02**2)
+    assert lifted == pytest.approx(2.3 * 1.4**2 / (2 * GRAVITY))
+    for speed in (1e-9, 0.3, 1.0, 1.39):
+        flow = speed * pi / 4 * 0.02**2
+        assert flap.loss(flow) == pytest.approx(lifted)
+        assert flap.held_open().loss(flow) == pytest.approx(2.3 * speed**2 / (2 * GRAVITY))
+    for speed in (1.41, 2.8):
+        flow = speed * pi / 4 * 0.02**2
+        assert flap.loss(flow) == pytest.approx(2.3 * speed**2 / (2 * GRAVITY))
+        assert flap.held_open().loss(flow) == flap.loss(flow)
+
+
+def test_too_little_head_lifts_no_flap() -> None:
+    """What a line with a flap carries is nothing below the head that lifts it, and just above it a little."""
+    line = Line(0.02, 1.5e-6, 1.0, (Resistance(2.0, 0.02, 1.4),))
+    lifts = 2.0 * 1.4**2 / (2 * GRAVITY)
+    assert line.flow(lifts - 1e-6, WATER) == 0.0
+    assert 0.0 < line.flow(lifts + 1e-6, WATER) < 1e-6
+    assert line.held_open().flow(lifts, WATER) > 1e-4
+
+
 @given(lines, st.floats(1e-5, 50.0))
 def test_flow_is_the_inverse_rounded_down(line: Line, head: float) -> None:
     """The flow found loses no more than the head, and a billionth more flow loses more."""

@@ -230,6 +230,39 @@ def test_cut_off_nodes_have_no_head() -> None:
     assert under.heads["mid"] == pytest.approx(2.0)
 
 
+@pytest.mark.parametrize(
+    ("head", "opens"), [(0.30, False), (0.34, False), (0.36, True), (0.60, True), (3.0, True)]
+)
+def test_a_check_valve_opens_when_its_flap_is_carried(head: float, opens: bool) -> None:
+    """A flap that takes 3.5 x 1.4^2 / 2g = 0.350 m is shut below that, alone and beside a free way.
+
+    Above it its line carries what friction leaves of the other head: energy along each way, by hand.
+    """
+    flap = Line(0.02, 1.5e-6, 2.0, (Resistance(3.5, 0.02, 1.4),))
+    bare = Line(0.02, 1.5e-6, 2.0, (Resistance(1.0, 0.02),))
+    nodes = {"source": Fixed(head), "low": Fixed(0.0)}
+    found = solve(nodes, {"checked": Link("source", "low", (flap,), one_way=True)}, WATER)
+    assert (found.flows["checked"] > 0.0) is opens
+    if opens and found.flows["checked"] < 1.4 * math.pi / 4 * 0.02**2:
+        left = Line(0.02, 1.5e-6, 2.0).flow(head - 3.5 * 1.4**2 / (2 * GRAVITY), WATER)
+        assert found.flows["checked"] == pytest.approx(left, rel=1e-6)
+    elif opens:
+        assert flap.held_open().loss(found.flows["checked"], WATER) == pytest.approx(head, abs=1e-9)
+    both = {
+        "way": Link("source", "mid", (bare,)),
+        "checked": Link("mid", "low", (flap,), one_way=True),
+        "free": Link("mid", "low", (bare,)),
+    }
+    beside = solve({**nodes, "mid": Free()}, both, WATER)
+    through = beside.flows["checked"] + beside.flows["free"]
+    assert beside.flows["way"] == pytest.approx(through, rel=1e-9)
+    assert beside.heads["mid"] == pytest.approx(bare.loss(beside.flows["free"], WATER), abs=1e-9)
+    if beside.flows["checked"] > 0.0:
+        assert flap.loss(beside.flows["checked"], WATER) == pytest.approx(beside.heads["mid"], abs=1e-9)
+    else:
+        assert beside.heads["mid"] <= 3.5 * 1.4**2 / (2 * GRAVITY)
+
+
 # --- a second method -------------------------------------------------------------------------------------
 
 

@@ -30,6 +30,10 @@ def shelf(shelf_of: CUT) -> Catalog:
     return shelf_of(SHELF)
 
 
+LIGHT = {25: 25.0, 32: 60.0}
+"""Measured Kv [m3/h] of invented check valves, by size: K is 0.5 and 0.24, a flap takes 55 and 26 mm."""
+
+
 def guard_of(outcome: Outcome) -> tuple[Guard, Way | None]:
     """How the main of the cheapest design is guarded, and how it comes in."""
     end = outcome.designs[0].drawing.runs["main"].finish
@@ -81,7 +85,8 @@ def test_a_check_valve_where_the_sump_has_no_room(
     site_of: SITE, shelf: Catalog, changed: CHANGE, sump_water_m: float, guard: Guard
 ) -> None:
     """A hole 150 mm deep draws 0.153 m x 0.8 m2 = 122 L into 0.9 m2, 136 mm: 180 mm take it, 120 do not."""
-    cheap = changed(shelf, {"check-25": replace(shelf.part("check-25"), offers=(Offer("weir", 400),))})
+    valve = replace(shelf.part("check-25"), offers=(Offer("weir", 400),), kv_m3_h=LIGHT[25])
+    cheap = changed(shelf, {"check-25": valve})
     site = site_of(guard=Guard.ANY, sump_water_m=(sump_water_m, sump_water_m), **LONG)
     site = replace(site, rule_settings={"siphon-back": {"hole_depth": "150 mm"}})
     outcome, _, _ = checked(site, cheap)
@@ -94,7 +99,9 @@ def test_a_check_valve_through_the_wall(site_of: SITE, shelf_of: CUT, changed: C
         " ".join(part for part in SHELF.split() if "25" not in part and part != "pump-3000")
         + " union-female-32-34"
     )
-    wide = changed(wide, {"pump-2200": replace(wide.part("pump-2200"), offers=(Offer("weir", 12_000),))})
+    dear = replace(wide.part("pump-2200"), offers=(Offer("weir", 12_000),))
+    valve = replace(wide.part("check-32"), kv_m3_h=LIGHT[32])
+    wide = changed(wide, {"pump-2200": dear, "check-32": valve})
     given = {"flow_l_h": 950.0, "tank_water_m": (0.55, 0.55), "sump_water_m": (-0.25, -0.25)}
     guards = {}
     for leg in (11.0, 12.0):
