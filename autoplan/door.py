@@ -243,10 +243,13 @@ class _Planner:
 
         return Workshop(self.catalog)
 
-    def _of_one(self, site: Site, book: RuleBook, *, any_will_do: bool = False) -> Attempt:
-        """Search a changed site for its cheapest design only, or for any."""
+    def _of_one(
+        self, site: Site, book: RuleBook, *, any_will_do: bool = False, at_most_s: float = math.inf
+    ) -> Attempt:
+        """Search a changed site for its cheapest design only, or for any, in so many seconds at most."""
         from autoplan.selection.attempt import attempt
 
+        by_then = min(math.inf if self.deadline is None else self.deadline, time.monotonic() + at_most_s)
         return attempt(
             site,
             self.catalog,
@@ -254,7 +257,7 @@ class _Planner:
             self._judge(site, book, walked=False),
             1,
             self.by_ownership,
-            self.deadline,
+            by_then if math.isfinite(by_then) else None,
             None,
             False,
             self.workshop,

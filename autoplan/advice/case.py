@@ -17,6 +17,9 @@ from autoplan.selection.without import Without
 
 Step = TypeVar("Step")
 
+LONGEST_TRY_S = 20.0
+"""Time for trying one thing [s]: what is not found to help by then is not named."""
+
 
 @dataclass(frozen=True, slots=True)
 class Case:
@@ -45,13 +48,15 @@ class Case:
         """What is found without some rules: any design, or the cheapest."""
         if self.vain.none_without(rules):
             return Attempt(Ranking(ending=Ending.NONE))
-        return self.search(self.site, self.book.without(*rules), any_will_do=not cheapest)
+        book = self.book.without(*rules)
+        return self.search(self.site, book, any_will_do=not cheapest, at_most_s=LONGEST_TRY_S)
 
     def works(self, site: Site) -> bool:
         """Whether a changed problem has a design; it has none where time is up before one is found."""
         if self.late or self.vain.none_at(site):
             return False
-        return bool(self.search(site, self.book, any_will_do=True).ranking.designs)
+        tried = self.search(site, self.book, any_will_do=True, at_most_s=LONGEST_TRY_S)
+        return bool(tried.ranking.designs)
 
     def least(self, steps: Sequence[tuple[Step, Site]]) -> Step | None:
         """The least step whose changed problem has a design; None where the last has none.

@@ -7,6 +7,8 @@ is not tried was shown to be in vain (`selection.without`).
 
 from __future__ import annotations
 
+import math
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
@@ -47,6 +49,9 @@ HINTS = dict.fromkeys(
 }
 """What else a builder may do about a rule, by its id."""
 
+EXPLAIN_S = 180.0
+"""Time for all of it [s], where the user sets none: a builder would rather hear part of it than wait."""
+
 STEPS_MM = (5, 10, 20, 30, 40, 50, 75, 100, 150, 200, 300, 400, 500)
 """How far a vessel is raised in trying; a builder works in such steps."""
 
@@ -67,7 +72,7 @@ def explain_none(
         found: the attempt that proved it.
         search: searches a changed problem or rule book.
         workshop: what the drafts of this problem share.
-        deadline: `time.monotonic()` after which no further remedy is tried.
+        deadline: `time.monotonic()` after which no further remedy is tried; None for `EXPLAIN_S` from now.
 
     Returns:
         The rules that clash, and one sentence per remedy that was tried and works.
@@ -76,7 +81,8 @@ def explain_none(
     if found.lacking is not None:
         refused = ", ".join(found.lacking.rules) or "the price list"
         sentences.append(f"{found.lacking.run_class}: no {found.lacking.what} is left; refused by {refused}.")
-    case = Case(site, catalog, book, search, Without(site, catalog, book, workshop), deadline)
+    by_then = min(math.inf if deadline is None else deadline, time.monotonic() + EXPLAIN_S)
+    case = Case(site, catalog, book, search, Without(site, catalog, book, workshop), by_then)
     mends: list[str] = []
     for rule in sorted(book.rules, key=lambda r: (r.id != "budget", not r.negotiable)):
         if case.late or not _worth_trying(rule):
@@ -90,9 +96,13 @@ def explain_none(
             mends.append(rule.id)
             sentences.append(_giving_way(rule, site, catalog, better[0]))
     if not mends:
-        mends = _clashing(case)
+        mends, needed = _clashing(case)
         named = {rule.id: rule.sentence for rule in book.rules}
         sentences += [f"{rule_id}: {named[rule_id]}" for rule_id in mends]
+        if mends and not needed:
+            sentences.append(
+                "These rules cannot all hold. Perhaps fewer of them clash already: it takes long to find out."
+            )
     sentences += _raised(case, mends)
     if set(SUMP_RULES) & set(mends) and not case.late:
         sentences += sump_remedies(case)
@@ -127,28 +137,33 @@ def _giving_way(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
     )
 
 
-def _clashing(case: Case) -> list[str]:
-    """A smallest set of rules that cannot hold together: drop each rule that is not needed for the clash.
+def _clashing(case: Case) -> tuple[list[str], bool]:
+    """Rules that cannot hold together, and whether it is proven that each of them is needed for the clash.
 
-    A rule is dropped only where it is proven that there is no design even without it. Nothing is said where
-    time ran out before each was tried.
+    A rule is dropped only where there is proven to be no design even without it: first what the relaxation
+    shows at once, then what searches do. Nothing is said where time ran out before each was tried.
     """
     trying = [rule for rule in case.book.rules if _worth_trying(rule)]
     kept = [rule.id for rule in sorted(trying, key=lambda r: r.negotiable)]
     for rule_id in kept:
         if case.vain.none_under(rule_id):
-            return [rule_id]
+            return [rule_id], True
+    off: list[str] = []
     for rule_id in list(kept):
-        if len(kept) == 1:
+        if case.vain.none_without((*off, rule_id)):
+            off.append(rule_id)
+    undecided = False
+    for rule_id in [rule_id for rule_id in kept if rule_id not in off]:
+        if len(off) == len(kept) - 1:
             # Alone it forbids every design, and nothing smaller than one rule can be named.
             break
-        off = [rule.id for rule in trying if rule.id not in kept]
         tried = case.without(*off, rule_id).ranking
-        if not tried.designs and tried.ending is Ending.NONE:
-            kept.remove(rule_id)
         if case.late:
-            return []
-    return kept
+            return [], False
+        if not tried.designs and tried.ending is Ending.NONE:
+            off.append(rule_id)
+        undecided = undecided or tried.ending is Ending.UNDECIDED
+    return [rule_id for rule_id in kept if rule_id not in off], not undecided
 
 
 def _raised(case: Case, mends: Sequence[str]) -> list[str]:

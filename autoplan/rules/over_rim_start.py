@@ -68,7 +68,8 @@ class OverRimStart(Rule):
         for path in draft.pressure_paths():
             first, last = draft.site.runs[path[0]], draft.site.runs[path[-1]]
             lowest = tenth_mm_down(draft.site.vessels[last.finish].water_min_m)
-            crests, free = [], lowest * parts - PARTS * FREE
+            # A multiple as well: the model can take a common factor out.
+            crests, free = [], (lowest - math.ceil(PARTS * FREE / parts)) * parts
             for var, candidate in draft.candidates(last.run_class):
                 end = candidate.drawn[last.name].finish
                 if end.way is Way.OVER_RIM and end.guard is not Guard.AIR_GAP and end.centre_m is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -18,8 +19,10 @@ from autoplan.selection.workshop import Workshop
 class Try(Protocol):
     """Searches a changed problem or rule book for its cheapest design only, or for any at all."""
 
-    def __call__(self, site: Site, book: RuleBook, *, any_will_do: bool = False) -> Attempt:
-        """What came of it."""
+    def __call__(
+        self, site: Site, book: RuleBook, *, any_will_do: bool = False, at_most_s: float = math.inf
+    ) -> Attempt:
+        """What came of it, in so many seconds at most."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,9 +38,6 @@ from autoplan.selection.wants import Counting
 from autoplan.selection.workshop import MONEY, Built, Leniency, Workshop
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
-HOPELESS = 3_000_000
-"""A loss that no site's heights and no pump can overcome, 300 m [0.1 mm]; more than that is as hopeless."""
-
 SPEEDS = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, LEAST_SPEED)
 """Speeds at which a pump that can be slowed is offered, as shares of full speed."""
 
@@ -79,6 +76,7 @@ class Draft:
         self.water = site_water(site)
         self._gravity_paths = gravity_paths(site)
         self._pressure_paths = pressure_paths(site)
+        self._hopeless = tenth_mm_up(self.shelf.hopeless_loss_m(site))
         self._runs_at: dict[str, tuple[Run, ...]] = {
             name: tuple(
                 sorted(
@@ -359,12 +357,13 @@ class Draft:
 
     def _run_loss(self, run: Run, flow_m3_s: float) -> Linear:
         known = self._ways[run.run_class].losses
-        key = (run.name, flow_m3_s)
+        key = (run.name, flow_m3_s, self._hopeless)
         if key not in known:
             lines = (
                 line_of(self.catalog, run, c.drawn[run.name]) for _, c in self._candidates[run.run_class]
             )
-            known[key] = [min(HOPELESS, tenth_mm_up(line.loss(flow_m3_s, self.water))) for line in lines]
+            losses = (tenth_mm_up(line.loss(flow_m3_s, self.water)) for line in lines)
+            known[key] = [min(self._hopeless, loss) for loss in losses]
         variables = (var for var, _ in self._candidates[run.run_class])
         return weighted(zip(variables, known[key], strict=True))
 

@@ -26,11 +26,15 @@ PROMISING = 1.1
 TIGHTENINGS = 10
 """Rounds in which rows are looked for that tighten the relaxation."""
 
-SIMPLEX = "use_preprocessing: false use_dual_simplex: true"
+AT_MOST = "max_number_of_iterations: 20000"
+"""The simplex method has been seen to go round in circles for ever; 5000 variables and rows take 2000 steps.
+What is not solved by then bounds nothing."""
+
+SIMPLEX = f"use_preprocessing: false use_dual_simplex: true {AT_MOST}"
 """From one branch to the next only bounds change, so the last basis is dual feasible: the dual simplex method
 takes it up, where preprocessing would make it start again."""
 
-AFRESH = "use_preprocessing: true use_dual_simplex: false"
+AFRESH = f"use_preprocessing: true use_dual_simplex: false {AT_MOST}"
 """Another way to the same answer."""
 
 SLACK = 5.0

@@ -84,6 +84,14 @@ class Shelf:
             if pipe.id not in self.gone:
                 self._families.setdefault(pipe.family, []).append(pipe)
 
+    def hopeless_loss_m(self, site: Site) -> float:
+        """A loss [m] that neither a pump nor a site's heights can overcome: a larger one is just as hopeless.
+
+        The model's losses end there, so that a row can be trusted however many narrow ways there are.
+        """
+        rims = max(vessel.rim_m for vessel in site.vessels.values())
+        return self.shut_off_m + rims - min(vessel.floor_m for vessel in site.vessels.values()) + 1.0
+
     def pipe_families(self) -> list[Pipe]:
         """One row for each pipe that may be used, whatever the lengths it is sold in."""
         return [rows[0] for rows in self._families.values()]

@@ -22,7 +22,7 @@ from autoplan.rules.linear import Linear, Var
 from autoplan.selection.candidates import WEAK
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
-from autoplan.selection.presolve import equalities
+from autoplan.selection.presolve import AT_MOST, equalities
 from autoplan.selection.sundries import RULE
 from autoplan.selection.wants import COUNTED_BY
 from autoplan.selection.workshop import MONEY, Leniency, Workshop
@@ -38,6 +38,7 @@ class Rows:
 
     def __init__(self, draft: Draft) -> None:
         self._solver = pywraplp.Solver.CreateSolver("GLOP")
+        self._solver.SetSolverSpecificParametersAsString(AT_MOST)
         self._variables = [self._solver.NumVar(v.low, v.high, "") for v in draft.model.variables]
         self._pumps = [var for var, _ in draft.pumps(draft.site.pumped_vessels()[0])]
         self._rows: list[_Row] = []

@@ -49,7 +49,7 @@ class Built:
         candidates: the ways; empty where there are none.
         refusing: ids of rules that refused something, each the first to refuse it.
         lacking: why there are none.
-        losses: what each of them loses, by run and flow [0.1 mm, up]; filled by the drafts.
+        losses: what each of them loses, by run, flow and the most that counts [0.1 mm, up]; filled by drafts.
     """
 
     site: Site
@@ -59,7 +59,7 @@ class Built:
     candidates: tuple[Candidate, ...]
     refusing: frozenset[str]
     lacking: NoOptionError | None
-    losses: dict[tuple[str, float], list[int]] = field(default_factory=dict)
+    losses: dict[tuple[str, float, int], list[int]] = field(default_factory=dict)
 
     def serves(self, site: Site, book: RuleBook, members: Sequence[Run], *, free: bool) -> bool:
         """Whether they are the same ways for this site under this rule book.

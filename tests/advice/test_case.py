@@ -9,7 +9,7 @@ from typing import Any, cast
 
 import pytest
 
-from autoplan.advice.case import Case
+from autoplan.advice.case import LONGEST_TRY_S, Case
 from autoplan.advice.remedies import _clashing, _worth_trying
 from autoplan.advice.sump import sump_remedies
 from autoplan.catalog.parts import Catalog
@@ -47,7 +47,7 @@ class Searching:
         self.ending = ending
         self.asked: list[Site] = []
 
-    def __call__(self, site: Site, _: RuleBook, **__: bool) -> Attempt:
+    def __call__(self, site: Site, _: RuleBook, **__: float) -> Attempt:
         """A design, or none, by the number of beds."""
         self.asked.append(site)
         found = site.wishes.beds_full in self.works
@@ -103,11 +103,46 @@ def test_nothing_is_tried_once_time_is_up(site: Site) -> None:
 
 
 def test_an_undecided_search_drops_no_rule(site: Site) -> None:
-    """A rule leaves the clash only where there is proven to be no design without it."""
+    """A rule leaves the clash only where there is proven to be no design without it; if not, that is told."""
     tried = {rule.id for rule in read_rules(site).rules if _worth_trying(rule)}
-    assert set(_clashing(case(site, Searching(set(), Ending.UNDECIDED)))) == tried
-    (last,) = _clashing(case(site, Searching(set(), Ending.NONE)))
+    kept, needed = _clashing(case(site, Searching(set(), Ending.UNDECIDED)))
+    assert set(kept) == tried
+    assert not needed
+    (last,), needed = _clashing(case(site, Searching(set(), Ending.NONE)))
     assert last in tried
+    assert needed
+
+
+def test_what_the_relaxation_shows_is_not_searched(site: Site) -> None:
+    """Only rules that it says nothing of are searched, each with all that it speaks for left aside."""
+    tried = [rule.id for rule in read_rules(site).rules if _worth_trying(rule)]
+    unknown = {"fish-safe", "drain-fall"}
+
+    class Knowing(Blind):
+        def none_without(self, rules: Any) -> bool:
+            return not unknown & set(rules)
+
+    search = Searching(set(), Ending.NONE)
+    looked = replace(case(site, search), vain=cast(Without, Knowing()))
+    (last,), needed = _clashing(looked)
+    assert last in unknown
+    assert needed
+    assert unknown <= set(tried)
+    assert len(search.asked) == 1
+
+
+def test_a_try_is_given_up_in_time(site: Site) -> None:
+    """Every search of a case is told the longest that one try may take."""
+    told: list[float] = []
+
+    def search(*_: object, at_most_s: float, **__: bool) -> Attempt:
+        told.append(at_most_s)
+        return Attempt(Ranking(ending=Ending.UNDECIDED))
+
+    looked = case(site, search)
+    looked.without("drain-bore")
+    looked.works(site)
+    assert told == [LONGEST_TRY_S, LONGEST_TRY_S]
 
 
 def test_no_bed_at_all_is_no_advice(tmp_path: Path) -> None:

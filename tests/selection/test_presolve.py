@@ -14,9 +14,10 @@ from autoplan.errors import InternalError
 from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.linear import Linear, Var, weighted
+from autoplan.selection import presolve
 from autoplan.selection.draft import Draft
 from autoplan.selection.model import ROW_LIMIT, Model
-from autoplan.selection.presolve import Narrowing, Relaxation, impossible
+from autoplan.selection.presolve import AT_MOST, Narrowing, Relaxation, impossible
 from autoplan.selection.scout import Scout
 from autoplan.selection.solve import Ending, Search
 from autoplan.selection.together import Together
@@ -191,6 +192,26 @@ def test_same_optimum_without_narrowing(
     assert (narrowed.ending, narrowed.objective) == (Ending.PROVEN, whole.objective)
 
 
+def test_a_relaxation_that_is_given_up_bounds_nothing(
+    monkeypatch: pytest.MonkeyPatch, site_of: Callable[..., Site], corner_shelf: Catalog
+) -> None:
+    """The simplex method may go round in circles: after so many steps it is left, and rules nothing out."""
+    site = site_of(flow_l_h=750.0, tank_water_m=(0.4, 0.6))
+    draft = Draft(site, corner_shelf, read_rules(site))
+    pumps = each([var for var, _ in draft.pumps("sump")])
+    asked = (draft.model, draft.spending(), frozenset[Var](), [pumps])
+    solved = Relaxation(*asked).branch((None,))
+    assert solved.bound > 0
+    for name in ("SIMPLEX", "AFRESH"):
+        once = getattr(presolve, name).replace(AT_MOST, "max_number_of_iterations: 1")
+        assert once != getattr(presolve, name)
+        monkeypatch.setattr(presolve, name, once)
+    left = Relaxation(*asked).branch((None,))
+    assert (left.bound, any(left.reduced), any(left.values)) == (0.0, False, False)
+    narrowing = Narrowing(draft.model, draft.spending(), [pumps], Together(draft).rows)
+    assert narrowing.out(solved.bound) == impossible(draft.model)
+
+
 @pytest.mark.parametrize("constant", [0, 5, -5])
 def test_rows_past_what_the_solver_can_be_trusted_with(constant: int) -> None:
     """Coefficients and constant of a row add up to less than 2^31, or the row is refused."""
@@ -204,3 +225,22 @@ def test_rows_past_what_the_solver_can_be_trusted_with(constant: int) -> None:
         model.at_least("too much", weighted([(a, most - 10), (b, -11)], constant), 0)
     with pytest.raises(InternalError, match="coefficients"):
         model.equal(weighted([(a, most + 1)], constant), Linear())
+
+
+@pytest.mark.parametrize("limit", [-7, -3, 2, 5, 6, 9])
+def test_a_common_factor_of_a_group_is_taken_out(limit: int) -> None:
+    """3 a, 5 b or nothing, plus -7 d or 1 e, times a factor that no row holds: answers are as without it."""
+    factor = ROW_LIMIT // 12
+    found = []
+    for times in (1, factor):
+        model = Model()
+        a, b, c, d, e = map(model.choice, "abcde")
+        model.exactly_one((a, b, c))
+        model.exactly_one((d, e))
+        terms = [(a, 3), (b, 5), (d, -7), (e, 1)]
+        model.at_least("limit", weighted((var, times * coef) for var, coef in terms), times * limit)
+        assert len(model.variables) == (5 if times == 1 else 7)
+        answer = Search(model).minimize(weighted([(a, 3), (b, 7), (d, 1), (e, 2)]))
+        found.append((answer.ending, answer.objective, answer.values[:5]))
+    assert found[0] == found[1]
+    assert (found[0][0] is Ending.NONE) is (limit > 6)
