@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 Change = Callable[[Any], Any]
@@ -36,3 +36,17 @@ def scaled_to_limit(rule: str, place: str, run: str, sense: int) -> Case:
         return plan.flow(run, finding.limit / finding.value * share)
 
     return Case(rule, place, lambda plan: at(plan, 1 - sense * 1e-6), lambda plan: at(plan, 1 + sense * 1e-6))
+
+
+def packs(plan: Any, part: str, more: int) -> Any:
+    """An order with more or fewer packs of a part."""
+    lines = tuple(
+        replace(line, packs=line.packs + more) if line.part == part else line
+        for line in plan.drawing.purchases
+    )
+    return replace(plan, drawing=replace(plan.drawing, purchases=lines))
+
+
+def owning(plan: Any, part: str, pieces: int) -> Any:
+    """A builder who has some of a part already."""
+    return replace(plan, site=replace(plan.site, owned={part: pieces}))

@@ -17,6 +17,7 @@ from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
+from tests.short_list import from_short_list
 
 BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
 WISH = "\n[wishes]\nflushing_points = true\n"
@@ -26,7 +27,7 @@ METRIC = autoplan.load_catalog("metric")
 def designed(folder: Path, extra: str, catalog: Catalog = METRIC) -> Outcome:
     """The cheapest design of the smallest shipped problem with something added."""
     path = folder / "flush.toml"
-    path.write_text(BASE + extra, encoding="utf-8")
+    path.write_text(from_short_list(BASE) + extra, encoding="utf-8")
     found = autoplan.design(autoplan.load_problem(path), catalog, top=1)
     assert found.status is Status.PROVEN
     return found

@@ -20,6 +20,7 @@ from autoplan.report.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.circuit import SCREEN_CLEAR, inlet_line, line_of, screen_head
 from autoplan.rules.survey import Survey
+from tests.short_list import from_short_list
 
 BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
 
@@ -28,7 +29,7 @@ def load(folder: Path, tank: str, beds: str = "", extra: str = "") -> Any:
     """The smallest shipped problem with something added to its tables."""
     path = folder / "screened.toml"
     text = BASE.replace("[tank]\n", f"[tank]\n{tank}").replace("[beds]\n", f"[beds]\n{beds}")
-    path.write_text(text + extra, encoding="utf-8")
+    path.write_text(from_short_list(text) + extra, encoding="utf-8")
     return autoplan.load_problem(path)
 
 
