@@ -146,16 +146,16 @@ def _clashing(case: Case) -> tuple[list[str], bool]:
     trying = [rule for rule in case.book.rules if _worth_trying(rule)]
     kept = [rule.id for rule in sorted(trying, key=lambda r: r.negotiable)]
     for rule_id in kept:
-        if case.vain.none_under(rule_id):
+        if not case.late and case.vain.none_under(rule_id):
             return [rule_id], True
+    # A rule that is left alone forbids every design, and nothing smaller than one rule can be named.
     off: list[str] = []
-    for rule_id in list(kept):
-        if case.vain.none_without((*off, rule_id)):
+    for rule_id in kept:
+        if len(off) < len(kept) - 1 and not case.late and case.vain.none_without((*off, rule_id)):
             off.append(rule_id)
     undecided = False
     for rule_id in [rule_id for rule_id in kept if rule_id not in off]:
         if len(off) == len(kept) - 1:
-            # Alone it forbids every design, and nothing smaller than one rule can be named.
             break
         tried = case.without(*off, rule_id).ranking
         if case.late:

@@ -131,6 +131,24 @@ def test_what_the_relaxation_shows_is_not_searched(site: Site) -> None:
     assert len(search.asked) == 1
 
 
+def test_one_rule_is_left_where_none_would_help(site: Site) -> None:
+    """Where no set of rules is to blame one is named for all, without a search."""
+
+    class Hopeless(Blind):
+        def none_without(self, _: object) -> bool:
+            return True
+
+    search = Searching(set(), Ending.NONE)
+    kept, needed = _clashing(replace(case(site, search), vain=cast(Without, Hopeless())))
+    assert (len(kept), needed, search.asked) == (1, True, [])
+
+
+def test_no_time_to_find_out(site: Site) -> None:
+    """Once time is up nothing is said of which rules clash, for not each was tried."""
+    late = case(site, Searching(set(), Ending.NONE), time.monotonic() - 1)
+    assert _clashing(late) == ([], False)
+
+
 def test_a_try_is_given_up_in_time(site: Site) -> None:
     """Every search of a case is told the longest that one try may take."""
     told: list[float] = []
