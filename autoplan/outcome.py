@@ -342,7 +342,8 @@ class Clash:
     """Why there is no design: rules that cannot hold together, and what would mend it.
 
     Attributes:
-        rules: ids; giving way on any one of them would leave a design.
+        rules: ids; giving way on any one of them would leave a design, unless a sentence says that time
+            was too short to be sure.
         sentences: one sentence per rule or per remedy, for the builder.
     """
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -40,6 +41,12 @@ class Case:
     deadline: float | None
 
     @property
+    def _a_try_s(self) -> float:
+        """Time for the next try [s]."""
+        left = math.inf if self.deadline is None else self.deadline - time.monotonic()
+        return max(0.0, min(LONGEST_TRY_S, left))
+
+    @property
     def late(self) -> bool:
         """Whether time is up."""
         return self.deadline is not None and time.monotonic() > self.deadline
@@ -49,13 +56,13 @@ class Case:
         if self.vain.none_without(rules):
             return Attempt(Ranking(ending=Ending.NONE))
         book = self.book.without(*rules)
-        return self.search(self.site, book, any_will_do=not cheapest, at_most_s=LONGEST_TRY_S)
+        return self.search(self.site, book, any_will_do=not cheapest, at_most_s=self._a_try_s)
 
     def works(self, site: Site) -> bool:
         """Whether a changed problem has a design; it has none where time is up before one is found."""
         if self.late or self.vain.none_at(site):
             return False
-        tried = self.search(site, self.book, any_will_do=True, at_most_s=LONGEST_TRY_S)
+        tried = self.search(site, self.book, any_will_do=True, at_most_s=self._a_try_s)
         return bool(tried.ranking.designs)
 
     def least(self, steps: Sequence[tuple[Step, Site]]) -> Step | None:

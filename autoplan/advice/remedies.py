@@ -38,6 +38,9 @@ MATTERS_OF_TASTE = (
 )
 """Rules a builder may give way on and still have a system that works; the others are how water behaves."""
 
+LESS_TELLING = ("over-rim-start",)
+"""Rules that ask for what another asks for anyway, and more: that one is named where either would do."""
+
 HINTS = dict.fromkeys(
     ("flood-rate", "siphon-start", "siphon-break", "bell-fit"),
     ', or write drain = "standpipe" for a bed whose inflow suits no siphon',
@@ -121,8 +124,9 @@ def _giving_way(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
     whole = best.verdict.cost.to_pay
     if rule.id == "budget" and site.wishes.budget is not None:
         gap = whole - site.wishes.budget
+        least = "the cheapest design" if best.proven else "the cheapest design found in time"
         return (
-            f"budget: the cheapest design costs {whole:.2f} {catalog.currency}, "
+            f"budget: {least} costs {whole:.2f} {catalog.currency}, "
             f"{gap:.2f} {catalog.currency} more than there is."
         )
     if rule.id not in MATTERS_OF_TASTE:
@@ -144,8 +148,8 @@ def _clashing(case: Case) -> tuple[list[str], bool]:
     shows at once, then what searches do. Nothing is said where time ran out before each was tried.
     """
     trying = [rule for rule in case.book.rules if _worth_trying(rule)]
-    kept = [rule.id for rule in sorted(trying, key=lambda r: r.negotiable)]
-    for rule_id in kept:
+    kept = [rule.id for rule in sorted(trying, key=lambda r: (r.negotiable, r.id not in LESS_TELLING))]
+    for rule_id in reversed(kept):
         if not case.late and case.vain.none_under(rule_id):
             return [rule_id], True
     # A rule that is left alone forbids every design, and nothing smaller than one rule can be named.
@@ -157,8 +161,8 @@ def _clashing(case: Case) -> tuple[list[str], bool]:
     for rule_id in [rule_id for rule_id in kept if rule_id not in off]:
         if len(off) == len(kept) - 1:
             break
-        tried = case.without(*off, rule_id).ranking
-        if case.late:
+        tried = None if case.late else case.without(*off, rule_id).ranking
+        if tried is None or case.late:
             return [], False
         if not tried.designs and tried.ending is Ending.NONE:
             off.append(rule_id)

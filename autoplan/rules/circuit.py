@@ -10,7 +10,7 @@ import math
 from collections.abc import Sequence
 from functools import lru_cache
 
-from autoplan.catalog.parts import Catalog, Pipe, Tee, TurnStyle, Way
+from autoplan.catalog.parts import Catalog, Pipe, Tee, TurnStyle, Valve, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.hydraulics.fittings import (
     CHECK_LIFT_M_S,
@@ -125,12 +125,27 @@ def turn_resistance(catalog: Catalog, pipe: Pipe, turn: DrawnTurn) -> Resistance
 def valve_resistance(catalog: Catalog, pipe: Pipe, valve_id: str) -> Resistance:
     """The resistance of a valve fully open, from its measured Kv or its bore, with a check valve's flap."""
     valve = catalog.valves[valve_id]
-    lifts = CHECK_LIFT_M_S if valve.style == "check" else 0.0
-    if valve.kv_m3_h is not None:
-        return Resistance(k_from_kv(valve.kv_m3_h, pipe.bore_m), pipe.bore_m, lifts)
     if valve.style == "check":
-        return Resistance(check_valve_k(valve.bore_m), min(valve.bore_m, pipe.bore_m), lifts)
+        return _check_resistance(valve, pipe)
+    if valve.kv_m3_h is not None:
+        return Resistance(k_from_kv(valve.kv_m3_h, pipe.bore_m), pipe.bore_m)
     return Resistance(ball_valve_k(min(valve.bore_m, pipe.bore_m), pipe.bore_m), pipe.bore_m)
+
+
+def flap_head(catalog: Catalog, drawn: DrawnRun) -> float:
+    """Head [m] that lifts the flap of a run's check valve; 0 without one."""
+    if drawn.check is None:
+        return 0.0
+    return valve_resistance(catalog, catalog.pipes[drawn.pipe], drawn.check).loss(0.0)
+
+
+def _check_resistance(valve: Valve, pipe: Pipe) -> Resistance:
+    """The resistance of a check valve, whose flap weighs what Crane's does also where its Kv is measured."""
+    k = check_valve_k(valve.bore_m)
+    if valve.kv_m3_h is None:
+        return Resistance(k, min(valve.bore_m, pipe.bore_m), CHECK_LIFT_M_S)
+    measured = k_from_kv(valve.kv_m3_h, valve.bore_m)
+    return Resistance(measured, valve.bore_m, CHECK_LIFT_M_S * math.sqrt(max(1.0, k / measured)))
 
 
 def timed_watts(catalog: Catalog, site: Site, drawn: DrawnRun) -> float:

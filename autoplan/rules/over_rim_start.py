@@ -10,13 +10,14 @@ from autoplan.outcome import Finding
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import FAR, Draft, Rule, Setting
+from autoplan.rules.circuit import flap_head
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.pump_duty import duty_head
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
-PARTS = 40
-"""The factor on crest over water is rounded up to fortieths in the model: 57 of them for a half."""
+PARTS = range(5, 13)
+"""In the model the factor on crest over water is rounded up to so many parts: 10 / 7 for a half."""
 
 FREE = 30_000
 """Under any water by more than a pump could lack, 3 m [0.1 mm]: frees ways that the rule does not concern."""
@@ -26,13 +27,14 @@ POWER = 1.75
 
 
 class OverRimStart(Rule):
-    """Head at the start of the inlet's own run >= water + (crest - water) / (1 - share^1.75).
+    """Head at the start of the inlet's own run >= water + flap + (crest - water) / (1 - share^1.75).
 
     Running, an inlet that goes over a rim and down under water lifts to the water, for its down-leg hangs on
     the crest. As it starts that leg is full of air and the crest counts. All that the head H at the start of
     the run does over the water W is lost in the run and its valve, with at least the 1.75th power of the
     flow. With the crest C in place of W it lets through the share s of the design flow, or more, if
     H - C >= s^1.75 (H - W); H is then no less than running, since the pump gives less. (Energy equation.)
+    The flap of a check valve takes as much at any flow: H - C - F >= s^1.75 (H - W - F).
     From s on the leg fills: see over-rim-fill. Meanwhile the vessel stands lower, and still over a
     siphon-break hole, which would feed the leg with air.
     """
@@ -63,17 +65,19 @@ class OverRimStart(Rule):
         return float(1.0 / (1.0 - self.share**POWER))
 
     def encode(self, draft: Draft) -> None:
-        """An inequality per path on which such an inlet may be, times `PARTS`."""
-        margin, parts = 1 + self.values["margin"], math.ceil(self.factor * PARTS - 1e-9)
+        """An inequality per path on which such an inlet may be, times the parts of the factor."""
+        margin, (parts, whole) = 1 + self.values["margin"], _fraction(self.factor)
         for path in draft.pressure_paths():
             first, last = draft.site.runs[path[0]], draft.site.runs[path[-1]]
             lowest = tenth_mm_down(draft.site.vessels[last.finish].water_min_m)
-            # A multiple as well: the model can take a common factor out.
-            crests, free = [], (lowest - math.ceil(PARTS * FREE / parts)) * parts
+            # Crests are over the lowest water and not over the datum, which may lie far below.
+            crests, free = [], -whole * FREE
             for var, candidate in draft.candidates(last.run_class):
                 end = candidate.drawn[last.name].finish
                 if end.way is Way.OVER_RIM and end.guard is not Guard.AIR_GAP and end.centre_m is not None:
-                    crests.append((var, parts * tenth_mm_up(end.centre_m + candidate.pipe.outside_m / 2)))
+                    crest = tenth_mm_up(end.centre_m + candidate.pipe.outside_m / 2)
+                    flap = tenth_mm_up(flap_head(draft.catalog, candidate.drawn[last.name]))
+                    crests.append((var, parts * (crest - lowest) + whole * flap))
                 else:
                     crests.append((var, free))
             if all(crest == free for _, crest in crests):
@@ -83,11 +87,12 @@ class OverRimStart(Rule):
             )
             drawdown = tenth_mm_up(flood_drawdown(draft.site, first.start))
             lost = draft.path_loss(path, 1.0) - draft.run_loss(last.name)
-            # No pump overcomes 30 m: pump-duty refuses what loses more, and the row stays short.
-            before = Linear({var: min(loss, FAR) for var, loss in lost.terms.items()}, lost.constant)
+            # More than any pump overcomes: pump-duty refuses what loses more, and the row stays short.
+            most = FAR + max(head.terms.values(), default=0)
+            before = Linear({var: min(loss, most) for var, loss in lost.terms.items()}, lost.constant)
             there = head + draft.level(first.start) - drawdown - before
-            water = draft.level(last.finish) * (parts - PARTS)
-            draft.at_least(self.id, there * PARTS + water, weighted(crests))
+            water = draft.level(last.finish) * (parts - whole)
+            draft.at_least(self.id, there * whole + water - lowest * parts, weighted(crests))
             self._drown(draft, last)
 
     def _drown(self, draft: Draft, inlet: Run) -> None:
@@ -116,8 +121,17 @@ class OverRimStart(Rule):
             before = survey.path_loss(path, flows) - survey.line(name).loss(flows[name], survey.water)
             head = duty_head(survey, vessel) / (1 + self.values["margin"])
             there = survey.low_level(vessel) + head - before
-            yield self.not_under(name, there - water, self.factor * (survey.crest(name) - water), 1e-7)
+            flap = survey.line(name).loss(0.0, survey.water)
+            limit = self.factor * (survey.crest(name) - water) + flap
+            yield self.not_under(name, there - water, limit, 1e-7)
             if end.air_hole_m is not None:
                 low = survey.standing_level(end.at, self.share)
                 edge = end.air_hole_m + end.air_hole_width_m / 2
                 yield self.not_under(f"{name}: water over its hole", low - edge, 0.0, 1.1e-4)
+
+
+def _fraction(factor: float) -> tuple[int, int]:
+    """Numerator and denominator of a factor, rounded up to the nearest fraction of so many parts."""
+    return min(
+        ((math.ceil(factor * whole - 1e-9), whole) for whole in PARTS), key=lambda pair: pair[0] / pair[1]
+    )

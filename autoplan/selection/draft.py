@@ -51,6 +51,9 @@ class Draft:
         workshop: what earlier drafts from the same price list worked out, or None.
         lenient: see there.
 
+    Attributes:
+        hopeless: the most that a run is said to lose [0.1 mm]: no pump and no height there overcomes it.
+
     Raises:
         NoOptionError: some class, junction or pump has no way to be built at all.
     """
@@ -76,7 +79,7 @@ class Draft:
         self.water = site_water(site)
         self._gravity_paths = gravity_paths(site)
         self._pressure_paths = pressure_paths(site)
-        self._hopeless = tenth_mm_up(self.shelf.hopeless_loss_m(site))
+        self.hopeless = tenth_mm_up(self.shelf.hopeless_loss_m(site))
         self._runs_at: dict[str, tuple[Run, ...]] = {
             name: tuple(
                 sorted(
@@ -357,13 +360,13 @@ class Draft:
 
     def _run_loss(self, run: Run, flow_m3_s: float) -> Linear:
         known = self._ways[run.run_class].losses
-        key = (run.name, flow_m3_s, self._hopeless)
+        key = (run.name, flow_m3_s, self.hopeless)
         if key not in known:
             lines = (
                 line_of(self.catalog, run, c.drawn[run.name]) for _, c in self._candidates[run.run_class]
             )
             losses = (tenth_mm_up(line.loss(flow_m3_s, self.water)) for line in lines)
-            known[key] = [min(self._hopeless, loss) for loss in losses]
+            known[key] = [min(self.hopeless, loss) for loss in losses]
         variables = (var for var, _ in self._candidates[run.run_class])
         return weighted(zip(variables, known[key], strict=True))
 

@@ -64,7 +64,7 @@ def disagreements(draft: Draft, values: Sequence[int], drawing: Drawing, verdict
     """Numbers on which selection and verdict differ by more than the stated rounding, a sentence each.
 
     The order's cost is the same to the cent. A loss in the model is rounded up part by part, so it is never
-    less than the loss that the verdict works out.
+    less than the loss that the verdict works out, but where it is hopeless, which no rule in force minds.
 
     Args:
         draft, values: the model and its answer.
@@ -78,6 +78,6 @@ def disagreements(draft: Draft, values: Sequence[int], drawing: Drawing, verdict
     for path in (*draft.gravity_paths(), *draft.pressure_paths()):
         real = survey.path_loss(path, survey.flows_at()) / TENTH_MM
         model = evaluate(draft.path_loss(path, 1.0), values)
-        if real > model + NOISE:
+        if real > model + NOISE and model < draft.hopeless:
             name = " + ".join(path)
             yield f"{name} loses {real / 10:.2f} mm by the verdict and {model / 10:.1f} mm by the selection"

@@ -6,7 +6,6 @@ the model again without it, and so that a clash can be told in the builder's wor
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
@@ -69,26 +68,7 @@ class Model:
 
     def at_least(self, rule: str, left: Linear, right: Linear | int, when: Var | None = None) -> None:
         """left >= right, where `when` is chosen or always."""
-        row = left - right
-        if row.size + abs(row.constant) > ROW_LIMIT:
-            row = self._with_sums(row)
-        self.inequalities.append(Inequality(rule, _checked(row), when))
-
-    def _with_sums(self, row: Linear) -> Linear:
-        """The same row with what a group of choices adds to it as one variable, times its common factor."""
-        terms = dict(row.terms)
-        for group in self.groups:
-            own = {var: terms.pop(var) for var in group if terms.get(var)}
-            factor = math.gcd(*own.values())
-            if factor <= 1:
-                terms |= own
-                continue
-            shares = {var: coef // factor for var, coef in own.items()}
-            ends = [shares.get(var, 0) for var in group]
-            added = self.integer(f"sum of {self.variables[group[0]].name} and others", min(ends), max(ends))
-            self.equal(Linear(shares), Linear({added: 1}))
-            terms[added] = factor
-        return Linear(terms, row.constant)
+        self.inequalities.append(Inequality(rule, _checked(left - right), when))
 
 
 def _checked(row: Linear) -> Linear:

@@ -11,6 +11,7 @@ import autoplan
 from autoplan.catalog.parts import Catalog, Way
 from autoplan.outcome import Status
 from autoplan.problem.site import Entry, Guard, Site
+from autoplan.rules.circuit import valve_resistance
 from autoplan.rules.pump_duty import required_head
 from autoplan.rules.run_back import backdrain_volume
 from autoplan.verdict.steady import steady
@@ -150,15 +151,27 @@ def test_both_sides_of_the_start(hole: Plan) -> None:
     assert not scaled(hole, enough * 0.999).findings("over-rim-start")["main"].ok
 
 
-def test_half_of_the_flow_comes_at_the_start(hole: Plan) -> None:
-    """A pump of one head at any flow, just what is asked: with its valve as set half of the flow comes."""
-    survey = hole.survey
+@pytest.mark.parametrize(("check_valve", "heads"), [(None, (0.0, 0.0)), ("check-25", (2.2, 2.4 * 1.1**2))])
+def test_half_of_the_flow_comes_at_the_start(
+    hole: Plan, check_valve: str | None, heads: tuple[float, float]
+) -> None:
+    """A pump of one head at any flow, just what is asked: with its valve as set half of the flow comes.
+
+    The flap of a check valve is one more head to overcome, in velocity heads at 1.35 m/s (see below).
+    """
+    plan = hole
+    if check_valve is not None:
+        plan = hole.run("main", check=check_valve).end("main", "finish", guard=Guard.CHECK_VALVE)
+    survey = plan.survey
     flow, passage = survey.pump_flow("sump"), survey.pump_passage("main")
     assert passage is not None
-    head = hole.findings("over-rim-start")["main"].limit + 0.45 + passage.loss(flow)
-    pump = hole.drawing.pumps["sump"].part
+    limit = plan.findings("over-rim-start")["main"].limit
+    flap = limit - hole.findings("over-rim-start")["main"].limit
+    assert heads[0] <= flap / (1.35**2 / (2 * 9.80665)) <= heads[1]
+    head = limit + 0.45 + passage.loss(flow)
+    pump = plan.drawing.pumps["sump"].part
     flat = ((0.0, head * 1.0001), (2 * flow, head), (3 * flow, 0.0))
-    weak = hole.part(pump, curve=flat).run("main", valve="ball-25").survey
+    weak = plan.part(pump, curve=flat).run("main", valve="ball-25").survey
     set_ = steady(weak, balanced=True).valves
     assert set_["main"].loss_m > 0.0
     start = steady(weak, settings=set_, unfilled=("main",)).flows["main"]
@@ -241,3 +254,14 @@ def test_a_check_valve_lets_nothing_back(check: Plan) -> None:
     drained = 0.8 * (0.55 - survey.control_height("drain"))
     assert math.isinf(survey.draws_down_to("main"))
     assert backdrain_volume(survey, "sump") == pytest.approx(pipe + drained)
+
+
+@pytest.mark.parametrize("pipe", ["pn16-25-3m", "pn10-32-3m", "drain-50-3m"])
+@pytest.mark.parametrize("kv", [8.0, 60.0])
+def test_a_measured_check_valve(check: Plan, pipe: str, kv: float) -> None:
+    """In any pipe it loses 1 bar (10.2 m) at its Kv, and in slow water no less than one unmeasured."""
+    unmeasured = valve_resistance(check.catalog, check.catalog.pipes["drain-50-3m"], "check-32").loss(0.0)
+    measured = check.part("check-32", kv_m3_h=kv).catalog
+    found = valve_resistance(measured, measured.pipes[pipe], "check-32")
+    assert found.loss(kv / 3600) == pytest.approx(10.2, rel=2e-3)
+    assert found.loss(1e-6) >= unmeasured - 1e-9

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
 from itertools import product
 
 import pytest
@@ -19,8 +20,10 @@ from autoplan.selection.draft import Draft
 from autoplan.selection.model import ROW_LIMIT, Model
 from autoplan.selection.presolve import AT_MOST, Narrowing, Relaxation, impossible
 from autoplan.selection.scout import Scout
+from autoplan.selection.shelf import Shelf
 from autoplan.selection.solve import Ending, Search
 from autoplan.selection.together import Together
+from tests.selection.conftest import CORNER_SHELF
 
 
 def each(group: Sequence[Var]) -> list[Sequence[Var]]:
@@ -227,20 +230,26 @@ def test_rows_past_what_the_solver_can_be_trusted_with(constant: int) -> None:
         model.equal(weighted([(a, most + 1)], constant), Linear())
 
 
-@pytest.mark.parametrize("limit", [-7, -3, 2, 5, 6, 9])
-def test_a_common_factor_of_a_group_is_taken_out(limit: int) -> None:
-    """3 a, 5 b or nothing, plus -7 d or 1 e, times a factor that no row holds: answers are as without it."""
-    factor = ROW_LIMIT // 12
+def test_hopeless_losses_are_all_alike(
+    monkeypatch: pytest.MonkeyPatch, site_of: Callable[..., Site], shelf_of: Callable[..., Catalog]
+) -> None:
+    """A loss past all that pumps and heights give counts as just that; the cheapest design is the same."""
+    shelf = shelf_of(CORNER_SHELF + " pn16-20-3m elbow-20-90 coupling-20 bush-25-20 bush-32-20")
+    site = site_of(flow_l_h=900.0, tank_water_m=(0.4, 0.6), main_legs_m=(30.0, 30.0))
+    book = read_rules(
+        replace(site, rule_settings={"drain-bore": {"off": True}, "drain-rigid": {"off": True}})
+    )
+    most = Shelf(site, shelf).hopeless_loss_m(site)
+    strongest = max(head for pump in shelf.pumps.values() for _, head in pump.curve)
+    vessels = site.vessels.values()
+    height = max(vessel.rim_m for vessel in vessels) - min(vessel.floor_m for vessel in vessels)
+    assert most == pytest.approx(strongest + height + 1.0)
     found = []
-    for times in (1, factor):
-        model = Model()
-        a, b, c, d, e = map(model.choice, "abcde")
-        model.exactly_one((a, b, c))
-        model.exactly_one((d, e))
-        terms = [(a, 3), (b, 5), (d, -7), (e, 1)]
-        model.at_least("limit", weighted((var, times * coef) for var, coef in terms), times * limit)
-        assert len(model.variables) == (5 if times == 1 else 7)
-        answer = Search(model).minimize(weighted([(a, 3), (b, 7), (d, 1), (e, 2)]))
-        found.append((answer.ending, answer.objective, answer.values[:5]))
-    assert found[0] == found[1]
-    assert (found[0][0] is Ending.NONE) is (limit > 6)
+    for cap in (most, 1e4):
+        monkeypatch.setattr(Shelf, "hopeless_loss_m", lambda *_, cap=cap: cap)
+        draft = Draft(site, shelf, book)
+        lost = max(draft.path_loss(("main",), 1.0).terms.values())
+        found.append((lost, Search(draft.model).minimize(draft.spending())))
+    assert found[0][0] == round(most * 10_000) < found[1][0]
+    assert found[0][1].ending is found[1][1].ending is Ending.PROVEN
+    assert found[0][1].objective == found[1][1].objective
