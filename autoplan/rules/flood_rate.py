@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from autoplan.catalog.parts import Catalog, Pipe
+from autoplan.drawing import DrawnEnd
 from autoplan.hydraulics.siphon import emptying_time, floods_per_second
 from autoplan.outcome import Finding
-from autoplan.problem.site import BedWater, Site, Vessel
+from autoplan.problem.site import BedWater, Run, Site, Vessel
 from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.rules.circuit import inlet_line, site_water
 from autoplan.rules.linear import Linear
+from autoplan.rules.siphon_break import fills_drain, running_flow
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -40,6 +44,19 @@ class FloodRate(Rule):
     def limits(self, bed: BedWater) -> tuple[float, float]:
         """Fewest and most floods [1/s]: the problem's own range for the bed, if it gives one."""
         return bed.floods_range or (self.values["least"], self.values["most"])
+
+    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:
+        """Not a drain that its siphon does not fill, unless the standpipe alone is quick enough."""
+        bed = site.vessels[run.start]
+        if end.siphon is None or bed.bed is None:
+            return True
+        inflow, low, water = site.flows[run.name].design_m3_s, end.siphon.cut_out_m, site_water(site)
+        line = inlet_line(catalog, pipe, end, bed)
+        if fills_drain(pipe, line, bed.bed.flood_m, inflow, water):
+            return True
+        fills = inflow / (bed.water_area_m2 * (bed.bed.flood_m - low))
+        least, _ = self.limits(bed.bed)
+        return fills > least and line.flow(low, water) * (1 - least / fills) >= inflow
 
     def encode(self, draft: Draft) -> None:
         """The siphon out-runs the inflow enough for the fewest floods, and not too much for the most.
@@ -123,7 +140,5 @@ def flood_rate(survey: Survey, name: str, cut_out_m: float) -> float:
     assert vessel.bed is not None
     water_area = vessel.water_area_m2
     inflow, top = survey.design_flow(name), vessel.bed.flood_m
-    emptying = emptying_time(
-        water_area, top, cut_out_m, inflow, lambda depth: survey.siphon_flow(name, vessel.floor_m + depth)
-    )
+    emptying = emptying_time(water_area, top, cut_out_m, inflow, running_flow(survey, name))
     return floods_per_second(water_area * (top - cut_out_m) / inflow, emptying)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd, DrawnRun
+from autoplan.drawing import DrawnEnd
 from autoplan.hydraulics.gravity import self_venting_flow
 from autoplan.hydraulics.line import Line
+from autoplan.hydraulics.water import Water
 from autoplan.outcome import Finding
 from autoplan.problem.site import Run, Site, Vessel
 from autoplan.rules.base import Draft, Rule, Setting
@@ -75,7 +76,7 @@ class SiphonBreak(Rule):
             depth = survey.site.vessels[end.at].floor_m + siphon.cut_out_m
             flow = survey.siphon_flow(name, depth)
             if not runs_full(survey.pipe(name), self._flow(inflow)):
-                flow = min(flow, _foot_flow(survey, survey.drawn(name), siphon.cut_out_m))
+                flow = min(flow, _standpipe(survey, name).flow(siphon.cut_out_m, survey.water))
             needed = self._flow(inflow)
             yield self.not_under(end.at, flow * LITRES_PER_HOUR, needed * LITRES_PER_HOUR, 0.01)
 
@@ -85,9 +86,37 @@ def runs_full(pipe: Pipe, flow_m3_s: float) -> bool:
     return flow_m3_s >= self_venting_flow(pipe.bore_m)
 
 
-def _foot_flow(survey: Survey, drawn: DrawnRun, head_m: float) -> float:
-    """Flow [m3/s] of the standpipe alone, open to the air at its foot."""
+def fills_drain(pipe: Pipe, standpipe: Line, flood_m: float, inflow_m3_s: float, water: Water) -> bool:
+    """Whether a siphon that starts fills the drain below, so that the whole fall pulls while it runs.
+
+    It does where its first water carries the air away: what the standpipe alone, open at its foot, passes
+    with the bed full, or the inflow. From then on no air gets in but under the bell.
+    """
+    return runs_full(pipe, max(inflow_m3_s, standpipe.flow(flood_m, water)))
+
+
+def drain_fills(survey: Survey, name: str) -> bool:
+    """Whether a drawn siphon fills its drain as it starts."""
+    bed = survey.site.vessels[survey.run(name).start].bed
+    assert bed is not None
+    inflow = survey.design_flow(name)
+    return fills_drain(survey.pipe(name), _standpipe(survey, name), bed.flood_m, inflow, survey.water)
+
+
+def running_flow(survey: Survey, name: str) -> Callable[[float], float]:
+    """Flow [m3/s] of a drawn siphon that runs, by the depth of water over its bed's floor [m].
+
+    That of the whole fall; where the drain does not fill, no more than the standpipe alone passes.
+    """
+    floor, standpipe = survey.site.vessels[survey.run(name).start].floor_m, _standpipe(survey, name)
+    if drain_fills(survey, name):
+        return lambda depth: survey.siphon_flow(name, floor + depth)
+    return lambda depth: min(survey.siphon_flow(name, floor + depth), standpipe.flow(depth, survey.water))
+
+
+def _standpipe(survey: Survey, name: str) -> Line:
+    """The standpipe alone under its bell, open to the air at its foot."""
+    drawn = survey.drawn(name)
     vessel: Vessel = survey.site.vessels[drawn.start.at]
-    pipe, screen = survey.pipe(drawn.run), drawn.screen
-    line: Line = inlet_line(survey.catalog, pipe, drawn.start, vessel, screen)
-    return line.flow(head_m, survey.water)
+    line: Line = inlet_line(survey.catalog, survey.pipe(name), drawn.start, vessel, drawn.screen)
+    return line

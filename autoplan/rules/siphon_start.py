@@ -41,10 +41,13 @@ class SiphonStart(Rule):
         """Only beds with a bell siphon."""
         return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
 
+    def starts_from(self, bore_m: float, *, flared: bool) -> float:
+        """Inflow [m3/s] from which a standpipe of that bore fills and starts, without any margin."""
+        return start_flow(bore_m, self.values["froude"], self.values["flare"] if flared else 1.0)
+
     def least_inflow(self, bore_m: float, *, flared: bool) -> float:
         """Inflow [m3/s] that starts a standpipe of that bore, the margin included."""
-        share = self.values["flare"] if flared else 1.0
-        return (1 + self.values["margin"]) * start_flow(bore_m, self.values["froude"], share)
+        return (1 + self.values["margin"]) * self.starts_from(bore_m, flared=flared)
 
     def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:
         """Only standpipes that the bed's own inflow starts."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from autoplan.catalog.parts import Catalog
@@ -12,7 +13,6 @@ from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import RuleBook
 from autoplan.rules.circuit import timed_watts
 from autoplan.rules.pump_duty import duty_head, required_head
-from autoplan.rules.siphon_start import SiphonStart
 from autoplan.rules.survey import Survey
 from autoplan.verdict.commissioning import commission
 from autoplan.verdict.faults import faults
@@ -21,7 +21,7 @@ from autoplan.verdict.siphons import siphon_facts
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.through_time import running
 from autoplan.verdict.timers import timer_facts
-from autoplan.verdict.waterworks import Waterworks, bed_siphons
+from autoplan.verdict.waterworks import BedSiphon, Waterworks, bed_siphons
 
 
 def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, *, walked: bool = True) -> Verdict:
@@ -39,6 +39,7 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, *, wal
     """
     survey = Survey(site, catalog, drawing)
     findings = tuple(finding for rule in book.rules for finding in rule.check(survey))
+    siphons = bed_siphons(survey, book)
     verdict = Verdict(
         findings=findings,
         runs={name: _run_facts(survey, name) for name in site.runs},
@@ -46,19 +47,17 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, *, wal
         cost=order_cost(survey),
         lines={name: survey.assembled(name) for name in site.runs},
         joints=survey.joints,
-        siphons=siphon_facts(survey),
+        siphons=siphon_facts(survey, siphons),
         timers=timer_facts(survey),
         filling=filling(survey),
         commissioning=commission(survey),
     )
-    return _through_time(survey, book, verdict) if walked and verdict.ok else verdict
+    return _through_time(survey, siphons, verdict) if walked and verdict.ok else verdict
 
 
-def _through_time(survey: Survey, book: RuleBook, verdict: Verdict) -> Verdict:
+def _through_time(survey: Survey, siphons: Mapping[str, BedSiphon], verdict: Verdict) -> Verdict:
     """The verdict with what only shows as time goes by."""
-    limits = [rule.values for rule in book.rules if isinstance(rule, SiphonStart)]
-    siphons = [bed_siphons(survey, values["froude"], values["flare"]) for values in limits]
-    works = Waterworks(survey, siphons[0] if siphons else bed_siphons(survey))
+    works = Waterworks(survey, siphons)
     supplies = Supplies(works)
     return replace(verdict, running=running(works, supplies.with_shut), faults=faults(works, supplies))
 

@@ -2,38 +2,41 @@
 
 from __future__ import annotations
 
-from autoplan.hydraulics.siphon import emptying_time, floods_per_second, start_flow
+from collections.abc import Mapping
+
+from autoplan.hydraulics.siphon import emptying_time, floods_per_second
 from autoplan.outcome import SiphonFacts
+from autoplan.rules.siphon_break import running_flow
 from autoplan.rules.survey import Survey
+from autoplan.verdict.waterworks import BedSiphon
 
 
-def siphon_facts(survey: Survey) -> dict[str, SiphonFacts]:
-    """Figures of every bell siphon by the name of its drain."""
-    return {name: _facts(survey, name) for name, _, _ in survey.siphons()}
+def siphon_facts(survey: Survey, siphons: Mapping[str, BedSiphon]) -> dict[str, SiphonFacts]:
+    """Figures of bell siphons by the name of their drain.
+
+    Args:
+        survey: the drawing measured.
+        siphons: its bell siphons by the name of their drain, which say when each starts.
+    """
+    return {name: _facts(survey, name, siphon.start_m3_s) for name, siphon in siphons.items()}
 
 
-def _facts(survey: Survey, name: str) -> SiphonFacts:
+def _facts(survey: Survey, name: str, starts_m3_s: float) -> SiphonFacts:
     end = survey.drawn(name).start
     vessel = survey.site.vessels[end.at]
     assert vessel.bed is not None
     assert end.siphon is not None
     bed, low = vessel.bed, end.siphon.cut_out_m
-    inflow = survey.design_flow(name)
+    inflow, flow = survey.design_flow(name), running_flow(survey, name)
     filling = vessel.water_area_m2 * (bed.flood_m - low) / inflow
-    emptying = emptying_time(
-        vessel.water_area_m2,
-        bed.flood_m,
-        low,
-        inflow,
-        lambda depth: survey.siphon_flow(name, vessel.floor_m + depth),
-    )
+    emptying = emptying_time(vessel.water_area_m2, bed.flood_m, low, inflow, flow)
     return SiphonFacts(
         bed=end.at,
         bore_m=survey.standpipe(name).bore_m,
         inflow_m3_s=inflow,
-        starts_m3_s=start_flow(survey.standpipe(name).bore_m),
-        fastest_m3_s=survey.siphon_flow(name, vessel.floor_m + bed.flood_m),
-        slowest_m3_s=survey.siphon_flow(name, vessel.floor_m + low),
+        starts_m3_s=starts_m3_s,
+        fastest_m3_s=flow(bed.flood_m),
+        slowest_m3_s=flow(low),
         filling_s=filling,
         emptying_s=emptying,
         floods_per_s=floods_per_second(filling, emptying),

@@ -13,7 +13,6 @@ from functools import cached_property
 
 from autoplan.drawing import DrawnDrainHole
 from autoplan.hydraulics.basins import Basin, Link, Waters
-from autoplan.hydraulics.gravity import SELF_VENTING_FROUDE
 from autoplan.hydraulics.passage import (
     SHORTAGE_M,
     BellSiphon,
@@ -24,11 +23,12 @@ from autoplan.hydraulics.passage import (
     start_level,
     table_of,
 )
-from autoplan.hydraulics.siphon import start_flow
 from autoplan.problem.graph import pumped_from
 from autoplan.problem.site import Vessel
+from autoplan.rules.book import RuleBook, read_rules
 from autoplan.rules.circuit import inlet_line
-from autoplan.rules.siphon_break import runs_full
+from autoplan.rules.siphon_break import drain_fills
+from autoplan.rules.siphon_start import SiphonStart
 from autoplan.rules.survey import Survey
 
 POINTS = 40
@@ -39,9 +39,6 @@ FASTEST_M_S = 5.0
 
 SLOWEST_SHARE = 0.002
 """The slowest point of a table over its fastest [-]."""
-
-FLARE_SHARE = 0.8
-"""Share of the self-venting limit at which a flared standpipe starts [-]; from memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,20 +84,17 @@ class BedSiphon:
     stops: bool = True
 
 
-def bed_siphons(
-    survey: Survey, froude: float = SELF_VENTING_FROUDE, flare: float = FLARE_SHARE
-) -> dict[str, BedSiphon]:
+def bed_siphons(survey: Survey, book: RuleBook | None = None) -> dict[str, BedSiphon]:
     """The drawn bell siphons by the name of their drain.
 
     Args:
         survey: the drawing measured.
-        froude: self-venting limit of an upright pipe [-].
-        flare: share of that limit at which a standpipe with a flared top starts [-].
+        book: the rules, whose `siphon-start` says when one starts; by default those of the problem.
     """
+    limit = SiphonStart((book or read_rules(survey.site)).settings[SiphonStart.id])
     found = {}
     for name, end, siphon in survey.siphons():
-        share = 1.0 if siphon.flare is None else flare
-        start = start_flow(survey.standpipe(name).bore_m, froude, share)
+        start = limit.starts_from(survey.standpipe(name).bore_m, flared=siphon.flare is not None)
         found[name] = BedSiphon(start, survey.site.vessels[end.at].floor_m + siphon.cut_out_m)
     return found
 
@@ -283,12 +277,12 @@ class Waterworks:
     def _hold(self, run: str, cut_out_m: float) -> HeadTable:
         """What a primed standpipe passes at most by the depth of water over the floor.
 
-        Where the drain below does not run full, only that depth drives it. Where it does, nothing limits it
+        Where the drain below does not fill, only that depth drives it. Where it does, nothing limits it
         down to the cut-outs, under which it loses its hold.
         """
         survey, flows = self.survey, self._flows(run)
         drawn = survey.drawn(run)
-        if not runs_full(survey.pipe(run), survey.design_flow(run)):
+        if not drain_fills(survey, run):
             vessel = self.site.vessels[drawn.start.at]
             line = inlet_line(survey.catalog, survey.pipe(run), drawn.start, vessel, drawn.screen)
             return table_of(lambda flow: line.loss(flow, survey.water), flows)
