@@ -7,6 +7,7 @@ These are calculated first passes on the safe side; a test with water comes befo
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from autoplan.hydraulics.basins import History, Watch, walk
@@ -59,35 +60,41 @@ class Judge:
         return walk(self.works.basins, links, mood.running, NIGHT_S)
 
     def worst(self, trial: Trial) -> Fault:
-        """A fault with the beds as is worst: most litres lost, least cover, earliest trouble."""
-        moods = list(zip(self.trials.moods, self.normal, strict=True))
-        found = [self.judged(trial, *mood) for mood in (moods if trial.by_mood else moods[:1])]
-        fault = max(found, key=_badness)
-        covers = [one.lowest_cover_m for one in found if one.lowest_cover_m is not None]
-        minutes = [one.minutes for one in found if one.minutes is not None]
-        return replace(fault, lowest_cover_m=min(covers, default=None), minutes=min(minutes, default=None))
+        """A fault with the beds as is worst: most litres lost, least cover and wall, earliest trouble."""
+        judged = [self.judged(trial, *mood) for mood in zip(self.trials.moods, self.normal, strict=True)]
+        fault, night = max(judged, key=lambda one: _badness(one[0]))
+        left = self._walls_left([night for _, night in judged])
+        where = min(left, key=left.__getitem__)
+        covers = [one.lowest_cover_m for one, _ in judged if one.lowest_cover_m is not None]
+        minutes = [one.minutes for one, _ in judged if one.minutes is not None]
+        fault = replace(
+            fault,
+            margin_m=left[where],
+            minutes=min(minutes, default=None),
+            lowest_cover_m=min(covers, default=None),
+            where=where,
+        )
+        return replace(fault, saved_by=self._saved(trial, fault, night))
 
-    def judged(self, trial: Trial, mood: Mood, normal: History) -> Fault:
-        """Walk a fault through a night and put what happens in figures."""
+    def judged(self, trial: Trial, mood: Mood, normal: History) -> tuple[Fault, History]:
+        """Walk a fault through a night with the beds in one mood, and put what happens in figures."""
         basins, covers_m = self.works.basins, self.works.covers_m
         rims = [Watch(basin.name, basin.rim_m, rising=True) for basin in basins]
         dry = [Watch(name, covers_m[name], rising=False) for name in trial.powered]
         links = trial.links(mood)
         night = walk(basins, links, trial.start(mood), NIGHT_S, [*rims, *dry])
-        left = self._walls_left(night, normal)
-        where = min(left, key=left.__getitem__)
+        left = self._walls(night, self._risen(night, normal))
         covers = [night.lowest_m[watch.basin] - watch.level_m for watch in dry]
         outside = sum(night.moved_m3[link.name] for link in links if link.target is None)
         lost = 1000.0 * (sum(night.spilled_m3.values()) + outside)
         fault = Fault(
             name=_named(trial, 1),
             spilled_l=lost if lost >= DROP_L else 0.0,
-            margin_m=left[where],
+            margin_m=min(left.values()),
             minutes=self._minutes(night, outside),
             lowest_cover_m=min(covers, default=None),
-            where=where,
         )
-        return replace(fault, saved_by=self._saved(trial, fault, night))
+        return fault, night
 
     @staticmethod
     def _minutes(night: History, outside_m3: float) -> float | None:
@@ -96,16 +103,32 @@ class Judge:
             return 0.0
         return min(night.crossed_s.values()) / 60.0 if night.crossed_s else None
 
-    def _walls_left(self, night: History, normal: History) -> dict[str, float]:
-        """Wall left over the highest water [m]: of basins that spill or rise unusually, if any does."""
-        left = {basin.name: basin.rim_m - night.highest_m[basin.name] for basin in self.works.basins}
-        risen = {
-            name: wall
-            for name, wall in left.items()
-            if night.spilled_m3[name] * 1000.0 >= DROP_L
-            or night.highest_m[name] > normal.highest_m[name] + RISE_M
+    def _walls_left(self, nights: Sequence[History]) -> dict[str, float]:
+        """Wall left over the highest water in any mood [m]: of basins that rise unusually in one, if any.
+
+        Whatever the beds do in a fault, they may do something else before someone sees it: so water that the
+        running system has in any mood counts too.
+        """
+        moods = zip(nights, self.normal, strict=True)
+        risen = set().union(*(self._risen(night, normal) for night, normal in moods))
+        by_night = [self._walls(night, risen) for night in (*nights, *self.normal)]
+        return {name: min(left[name] for left in by_night) for name in by_night[0]}
+
+    def _risen(self, night: History, normal: History) -> set[str]:
+        """Basins that spill, or rise over what is usual in that mood."""
+        return {
+            name
+            for name, high in night.highest_m.items()
+            if night.spilled_m3[name] * 1000.0 >= DROP_L or high > normal.highest_m[name] + RISE_M
         }
-        return risen or left
+
+    def _walls(self, night: History, risen: set[str]) -> dict[str, float]:
+        """Wall over the highest water of a night [m]: of some basins, or of all where there are none."""
+        return {
+            basin.name: basin.rim_m - night.highest_m[basin.name]
+            for basin in self.works.basins
+            if basin.name in risen or not risen
+        }
 
     # --- the words ---------------------------------------------------------------------------------------
 

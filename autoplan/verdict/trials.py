@@ -87,13 +87,6 @@ class Trial:
     clogged: tuple[str, ...] = ()
 
     @property
-    def by_mood(self) -> bool:
-        """Whether it matters what the beds do meanwhile: where water may be lost, or has to find room."""
-        if self.quiet is not None and self.kind in ("pump", "flow", "timed valve stuck open"):
-            return True
-        return self.kind in ("drain", "burst", "power", "siphons back", "valve")
-
-    @property
     def powered(self) -> tuple[str, ...]:
         """Vessels whose pumps run."""
         return () if self.supply is None else self.works.pumped

@@ -225,6 +225,33 @@ def test_siphons_that_fail_leave_the_bed_full_or_empty(plan) -> None:
     assert empty / area < 0.03
 
 
+def test_wall_left_is_over_the_water_of_every_mood(plan) -> None:
+    """With beds empty the sump runs at its drawn level less what trickles: no fault leaves more wall.
+
+    Full, the beds keep the sump lower by their floods over its area, far more than the 30 mm allowed here. A
+    bed whose siphon never starts stands at its lip and what runs over it, however empty it was.
+    """
+    bed, sump = plan.site.vessels["bed 1"], plan.site.vessels["sump"]
+    works = Waterworks(plan.survey, {"bed drain 1": BedSiphon(4e-5, bed.floor_m + 0.03)})
+    named = {fault.name: fault for fault in faults(works, Supplies(works))}
+    drawn = sump.rim_m - plan.survey.level("sump")
+    assert plan.survey.level("sump") - plan.survey.low_level("sump") > 0.09
+    stops = named["bed drain 1 siphon never stops"]
+    assert stops.where == "sump"
+    assert drawn - 1e-3 <= stops.margin_m <= drawn + 0.03
+    # Power comes back over what ran down in the cut, less what fills the pipes again.
+    back, filled = named["power back"], works.in_pipes_m3["sump"] / sump.area_m2
+    assert back.where == "sump"
+    assert back.margin_m == pytest.approx(named["power cut"].margin_m + filled, abs=2e-3)
+    never = named["bed drain 1 siphon never starts"]
+    assert never.where == "bed 1"
+    lip = plan.survey.standing_level("bed 1", 1.0)
+    assert never.margin_m == pytest.approx(bed.rim_m - lip, abs=3e-3)
+    for fault in named.values():
+        if fault.where == "sump":
+            assert fault.margin_m <= drawn + 0.03, fault
+
+
 def test_a_blocked_drain_loses_more_with_every_bed_empty(plan) -> None:
     """With a siphon the bed may be empty as the tank's drain blocks, and its water is lost as well."""
     floor, bed = plan.site.vessels["bed 1"].floor_m, plan.site.vessels["bed 1"]

@@ -77,7 +77,7 @@ def accounted_for(works: Waterworks) -> None:
     for trial in trials.all():
         told = judge.worst(trial)
         is_sound(told)
-        for mood in trials.moods if trial.by_mood else trials.moods[:1]:
+        for mood, normal in zip(trials.moods, judge.normal, strict=True):
             links, start = trial.links(mood), trial.start(mood)
             end = walk(works.basins, links, start, NIGHT_S)
             lost = sum(end.spilled_m3.values())
@@ -86,6 +86,8 @@ def accounted_for(works: Waterworks) -> None:
             assert has + lost == pytest.approx(had, rel=1e-9), trial.what
             # Steps that end on other events lie a hair's breadth apart.
             assert told.spilled_l >= 995 * lost - 0.5, trial.what
+            high = max(end.highest_m[told.where], normal.highest_m[told.where])
+            assert told.margin_m <= works.site.vessels[told.where].rim_m - high + 1e-4, trial.what
 
 
 def tried(plan, examples: int, *, hours: bool = False) -> None:
