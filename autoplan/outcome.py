@@ -139,6 +139,7 @@ class OutletFacts:
         open_m3_s: flow with every valve wide open [m3/s].
         valve_run: the run whose valve sets it, or None.
         valve_loss_m: head that this valve then takes beyond what it takes wide open [m].
+        low_m3_s: flow with the valves so set and every bed full at once, the pumped water lowest [m3/s].
     """
 
     run: str
@@ -148,6 +149,7 @@ class OutletFacts:
     open_m3_s: float
     valve_run: str | None
     valve_loss_m: float
+    low_m3_s: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -100,6 +100,7 @@ def commissioning_json(found: Commissioning) -> Json:
                 "open_bucket_s": _bucket_seconds(outlet.open_m3_s),
                 "valve_run": outlet.valve_run,
                 "valve_loss_mm": millimetres(outlet.valve_loss_m, "valve_loss_mm"),
+                "low_flow_l_h": number(litres_per_hour(outlet.low_m3_s), "low_flow_l_h"),
             }
             for outlet in found.outlets
         ],

@@ -37,6 +37,12 @@ def first_run(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]
     short = tuple(_short(outlet, units) for outlet in facts.outlets if _is_short(outlet))
     if short:
         yield Points(short)
+    if any(outlet.low_m3_s < SHORT * outlet.flow_m3_s for outlet in facts.outlets):
+        less = ", ".join(_at_lowest(outlet, units) for outlet in facts.outlets)
+        yield Para(
+            "Set the valves with the beds empty. With every bed full at once the pumped water is lowest, and "
+            f"with the same valves less comes: {less}."
+        )
     yield Para(
         f"{units.lengths} above the site's datum; in brackets above the vessel's own floor inside. A bed "
         "stands so when it is full and passes its inflow on."
@@ -69,6 +75,13 @@ def _is_short(outlet: OutletFacts) -> bool:
 def _short(outlet: OutletFacts, units: Units) -> str:
     flow, asked = units.flow.text(outlet.flow_m3_s), units.flow.said(outlet.design_m3_s)
     return f"{outlet.vessel}: {outlet.run} gives {flow} of the {asked} asked."
+
+
+def _at_lowest(outlet: OutletFacts, units: Units) -> str:
+    share = (
+        f" ({100 * outlet.low_m3_s / outlet.flow_m3_s:.0f} %)" if outlet.flow_m3_s > LEAST_FLOW_M3_S else ""
+    )
+    return f"{outlet.vessel} {units.flow.said(outlet.low_m3_s)}{share}"
 
 
 def _level(outcome: Outcome, level: LevelFacts, units: Units) -> tuple[str, ...]:

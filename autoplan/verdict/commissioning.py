@@ -10,6 +10,8 @@ from autoplan.verdict.steady import Setting, Steady, steady
 def commission(survey: Survey) -> Commissioning:
     """Flows and levels to expect, with every valve set for the design flows and with every valve open.
 
+    Valves are set with the beds empty; as the beds fill the pumped water falls, and each outlet gives less.
+
     Args:
         survey: the drawing; the pumped vessels stand at their drawn levels, which is with every bed empty.
 
@@ -19,16 +21,17 @@ def commission(survey: Survey) -> Commissioning:
     balanced, wide_open = steady(survey, balanced=True), steady(survey)
     site = survey.site
     pumped = site.pumped_vessels()
+    lowest = {name: survey.low_level(name) for name in pumped}
+    low = steady(survey, settings=balanced.valves, levels=lowest)
     return Commissioning(
-        outlets=tuple(_outlet(survey, path, balanced, wide_open) for path in survey.pressure_paths),
-        levels=tuple(
-            LevelFacts(name, balanced.levels[name], survey.low_level(name) if name in pumped else None)
-            for name in site.vessels
-        ),
+        outlets=tuple(_outlet(survey, path, balanced, wide_open, low) for path in survey.pressure_paths),
+        levels=tuple(LevelFacts(name, balanced.levels[name], lowest.get(name)) for name in site.vessels),
     )
 
 
-def _outlet(survey: Survey, path: tuple[str, ...], balanced: Steady, wide_open: Steady) -> OutletFacts:
+def _outlet(
+    survey: Survey, path: tuple[str, ...], balanced: Steady, wide_open: Steady, low: Steady
+) -> OutletFacts:
     last = path[-1]
     valve_run = next((name for name in reversed(path) if name in balanced.valves), None)
     setting = Setting(0.0, 0.0) if valve_run is None else balanced.valves[valve_run]
@@ -40,4 +43,5 @@ def _outlet(survey: Survey, path: tuple[str, ...], balanced: Steady, wide_open: 
         open_m3_s=wide_open.flows[last],
         valve_run=valve_run,
         valve_loss_m=setting.loss_m,
+        low_m3_s=low.flows[last],
     )

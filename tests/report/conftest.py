@@ -443,7 +443,7 @@ def _verdict() -> Verdict:
             ),
         ),
         commissioning=Commissioning(
-            (OutletFacts("tank feed", "fish tank", FLOW, FLOW, 0.0008, "tank feed", 0.75),),
+            (OutletFacts("tank feed", "fish tank", FLOW, FLOW, 0.0008, "tank feed", 0.75, FLOW),),
             (LevelFacts("fish tank", 1.2712, None), LevelFacts("sump", 0.1, 0.05)),
         ),
     )

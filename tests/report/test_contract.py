@@ -59,7 +59,7 @@ ADDED = {
     "designs[].faults[]": "saved_by lowest_cover_mm where",
     "designs[].commissioning": "bucket_l outlets levels",
     "designs[].commissioning.outlets[]": "run vessel design_flow_l_h flow_l_h bucket_s open_flow_l_h "
-    "open_bucket_s valve_run valve_loss_mm",
+    "open_bucket_s valve_run valve_loss_mm low_flow_l_h",
     "designs[].commissioning.levels[]": "vessel water_mm low_mm",
 }
 

@@ -31,9 +31,9 @@ def with_outlets(outcome: Outcome, *outlets: OutletFacts) -> Outcome:
     return replace(outcome, designs=(design, *outcome.designs[1:]))
 
 
-def outlet(flow: float, design: float = 0.0005, wide: float = 0.0008) -> OutletFacts:
-    """The tank's feed with those flows [m3/s]."""
-    return OutletFacts("tank feed", "fish tank", design, flow, wide, "tank feed", 0.75)
+def outlet(flow: float, design: float = 0.0005, wide: float = 0.0008, low: float = 1.0) -> OutletFacts:
+    """The tank's feed with those flows [m3/s], and its share of what is set with every bed full [-]."""
+    return OutletFacts("tank feed", "fish tank", design, flow, wide, "tank feed", 0.75, low * flow)
 
 
 def test_a_bucket_of_ten_litres(outcome: Outcome) -> None:
@@ -66,6 +66,13 @@ def test_an_outlet_that_stays_short_is_told(outcome: Outcome, share: float, told
     assert ("of the 1800 L/h asked" in text) is told
 
 
+def test_less_with_every_bed_full_is_told(outcome: Outcome) -> None:
+    """Of 1800 L/h set with the beds empty 91 % are 1638; under half of one per cent nothing is said."""
+    text = " ".join(printed(outcome, SI, outlet(0.0005, low=0.91)).split())
+    assert "with the same valves less comes: fish tank 1638 L/h (91 %)." in text
+    assert "less comes" not in printed(outcome, SI, outlet(0.0005, low=0.997))
+
+
 def test_a_dry_outlet_never_fills_a_bucket(outcome: Outcome) -> None:
     """Without flow there is no time, in print or in JSON."""
     text = printed(outcome, SI, outlet(0.0, wide=0.0))
@@ -92,6 +99,7 @@ def test_json_is_in_litres_and_millimetres(outcome: Outcome) -> None:
             "open_bucket_s": pytest.approx(12.5),
             "valve_run": "tank feed",
             "valve_loss_mm": pytest.approx(750.0),
+            "low_flow_l_h": pytest.approx(1800.0),
         }
     ]
     assert facts["levels"] == [

@@ -248,6 +248,18 @@ def test_commissioning_tells_bucket_flows_and_levels(plan) -> None:
         assert outlet.open_m3_s == pytest.approx(wide.flows[outlet.run], rel=1e-9)
         assert outlet.valve_run == outlet.run
         assert outlet.valve_loss_m > 0.0
+    # With the bed full the sump is 100 mm lower: the pump's head less that is what the same K's are left.
+    low = {outlet.run: outlet.low_m3_s for outlet in facts.outlets}
+    pump, whole = survey.pump_curve("sump"), sum(outlet.flow_m3_s for outlet in facts.outlets)
+    crest = survey.crest("tank feed")
+    heads = [
+        pump.head(flow) + level - crest
+        for flow, level in ((whole, survey.level("sump")), (sum(low.values()), survey.low_level("sump")))
+    ]
+    # Losses go with the flow to a power between 1.75 (smooth pipe) and 2 (fittings).
+    ratio = low["tank feed"] / facts.outlets[0].flow_m3_s
+    assert ratio < 0.995
+    assert ratio**2 - 2e-3 < heads[1] / heads[0] < ratio**1.75 + 2e-3
     levels = {level.vessel: level for level in facts.levels}
     assert list(levels) == list(survey.site.vessels)
     # One bed of 1 m2 holds 0.4 x 0.25 m of water, and takes it out of a sump of 1 m2.
