@@ -152,7 +152,7 @@ def _long(listed: list[Stick]) -> Iterator[str]:
     long = [place for place in LONG if place in places]
     if long:
         named = together([f'"{place}"' for place in long])
-        yield f"A piece for {named} is listed as long as it can be needed: cut it to fit."
+        yield f"Pieces for {named} are listed as long as they can be needed: cut them to fit."
 
 
 def _rows(stick: Stick, gauge: Gauge) -> Iterator[tuple[str, ...]]:
