@@ -159,13 +159,16 @@ def _root(
 def _load(problem: str, folder: str | None, mistakes: list[Mistake]) -> tuple[Site | None, Catalog | None]:
     """Read problem and price list, adding what is wrong with either to `mistakes`."""
     import autoplan
+    from autoplan.problem.load import named_catalog
 
     site, parts = None, None
+    name = folder
     try:
         site = autoplan.load_problem(problem)
     except InputError as error:
         mistakes += error.mistakes
-    name = site.catalog if folder is None and site is not None else folder
+    if name is None:
+        name = named_catalog(problem) if site is None else site.catalog
     if name is not None:
         try:
             parts = autoplan.load_catalog(name, beside=Path(problem).parent)

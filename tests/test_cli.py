@@ -160,6 +160,19 @@ def test_every_mistake_at_once(door: Door, capsys, tmp_path) -> None:
     assert not target.exists()
 
 
+def test_a_wrong_problem_does_not_hide_its_wrong_price_list(capsys, tmp_path) -> None:
+    """The price list that the file names is looked at too, whatever else is wrong with the file."""
+    path = tmp_path / "site.toml"
+    path.write_text('catalog = "imperial"\n[tank]\nvolum = "500 L"\n[sump]\nvolume = "300 L"\n')
+    assert run(["design", str(path)]) == 2
+    told = capsys.readouterr().err.splitlines()
+    assert len(told) == 3
+    assert told[-1].startswith("imperial: there is no such price list")
+    path.write_text("catalog = 3\n[tank\n")
+    assert run(["design", str(path)]) == 2
+    assert len(capsys.readouterr().err.splitlines()) == 1
+
+
 @pytest.mark.parametrize(
     ("option", "bad", "good"),
     [

@@ -1,8 +1,8 @@
 """What must be true of a site before anyone designs for it: names, connections, heights, and water's way.
 
-Every check yields `Mistake`s; `Scene` says where in the file each thing stands. Checks come in three rounds:
-`connection_mistakes` on the runs alone, `height_mistakes` on what stands where, and `water_mistakes`, which
-needs the first round to be clean.
+Every check yields `Mistake`s; `Scene` says where in the file each thing stands. Checks come in rounds:
+`connection_mistakes` on the runs alone, `height_mistakes` on what stands where, and `water_mistakes` and
+`reach_mistakes`, which need the first round to be clean.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from autoplan.errors import Mistake
-from autoplan.problem.graph import flows, gravity_graph, pressure_paths
+from autoplan.problem.graph import flows, gravity_graph, gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Entry, Flow, Guard, HandPumpWish, Junction, Run, RunKind, Vessel
 from autoplan.problem.values import MOST_HEIGHT_M, closest
 from autoplan.units import Dimension, write
@@ -283,6 +283,33 @@ def _spread_mistakes(scene: Scene) -> Iterator[Mistake]:
         problem = f"the rim of {top.name} is {_length(spread)} above the floor of {bottom.name}"
         remedy = f"check floor and ground: a site may be at most {_length(MOST_HEIGHT_M)} high"
         yield scene.mistake(top.name, "floor", problem, remedy)
+
+
+def reach_mistakes(scene: Scene) -> Iterator[Mistake]:
+    """Pipes too short for the height between the vessels at their ends; one per key path.
+
+    Asked of a scene whose connections are right. Of a vessel that is still to be chosen nothing is said.
+    """
+    told: set[str] = set()
+    for path in (*gravity_paths(scene), *pressure_paths(scene)):
+        first, last = scene.runs[path[0]], scene.runs[path[-1]]
+        ends = (scene.vessels[first.start], scene.vessels[last.finish])
+        low, high = sorted(ends, key=lambda vessel: vessel.floor_m)
+        between = high.floor_m - low.rim_m
+        long = sum(scene.runs[name].length_m for name in path)
+        place = scene.places[last.name]
+        if any(vessel.choice for vessel in ends) or long >= between - ALIKE or place in told:
+            continue
+        if between > MOST_HEIGHT_M:
+            # Told as a height that no site has.
+            continue
+        told.add(place)
+        problem = (
+            f"{_length(long)} of pipe cannot lead from {first.start} to {last.finish}: the floor of "
+            f"{high.name} is {_length(between)} above the rim of {low.name}"
+        )
+        remedy = f"make it {_length(between)} at least, uprights included, or check floor and ground"
+        yield scene.mistake(last.name, "", problem, remedy)
 
 
 def _vessel_below(scene: Scene, run: Run) -> Vessel | None:

@@ -151,7 +151,9 @@ AIR: Mapping[str, Default] = {
 }
 
 WASTE: Mapping[str, Default] = {
-    "height": Default("0 mm", MEMORY, "open end of the waste drain above the site's datum"),
+    "height": Default(
+        "0 mm", MEMORY, "open end of the waste drain above the site's datum: on the ground there"
+    ),
     "fall": Default("200 mm", MEMORY, "least fall for a waste drain by gravity"),
 }
 

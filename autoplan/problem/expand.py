@@ -29,7 +29,7 @@ from autoplan.problem.site import (
     WasteBy,
 )
 from autoplan.problem.write import expand_to_toml
-from autoplan.units import Dimension, read
+from autoplan.units import Dimension, read, write
 
 __all__ = ["Circuit", "chain_keys", "expand", "expand_to_toml", "line_keys"]
 
@@ -231,8 +231,11 @@ def _screen(tables: Mapping[str, VesselTable], above: str, ledger: Ledger) -> bo
 def _waste(circuit: Circuit, table: VesselTable, name: str, lines: Lines, ledger: Ledger) -> None:
     """A filter's waste: by a drain of its own where there is fall enough, else pumped by hand."""
     vessel, key = circuit.vessels[name], f"{name}_waste"
-    given = getattr(table, "waste_height", None)
-    height = ledger.value(given, f"{name}.waste_height", WASTE["height"], Dimension.LENGTH)
+    given, ground = getattr(table, "waste_height", None), getattr(table, "ground", None)
+    default = WASTE["height"]
+    if ground is not None:
+        default = replace(default, text=write(ground, Dimension.LENGTH))
+    height = ledger.value(given, f"{name}.waste_height", default, Dimension.LENGTH)
     fall, by = vessel.water_min_m - height, getattr(table, "waste_by", None)
     if by is None:
         enough = fall >= read(WASTE["fall"].text, Dimension.LENGTH)

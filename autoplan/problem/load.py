@@ -60,6 +60,15 @@ def load_problem(path: str | Path) -> Site:
     return site
 
 
+def named_catalog(path: str | Path) -> str | None:
+    """The price list that a problem file names, whatever else is wrong with it; None where it names none."""
+    try:
+        name = _parse(Path(path), str(path)).get("catalog")
+    except InputError:
+        return None
+    return name if isinstance(name, str) else None
+
+
 def _parse(path: Path, file: str) -> dict[str, Any]:
     """The tables of a file.
 

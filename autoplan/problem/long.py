@@ -7,7 +7,14 @@ from typing import Any
 
 from autoplan.errors import Mistake
 from autoplan.problem.build import Ledger, marked_spare, run_from, turnover_of, vessel_from
-from autoplan.problem.checks import Scene, connection_mistakes, height_mistakes, repeated, water_mistakes
+from autoplan.problem.checks import (
+    Scene,
+    connection_mistakes,
+    height_mistakes,
+    reach_mistakes,
+    repeated,
+    water_mistakes,
+)
 from autoplan.problem.schema import LongJunction, LongRun, LongVessel, Table, validate
 from autoplan.problem.site import HandPumpWish, Junction, Run, RunKind, Vessel, VesselKind
 from autoplan.problem.timers import timer_mistakes
@@ -48,6 +55,7 @@ def read_long(file: str, tables: Mapping[str, Any], ledger: Ledger) -> tuple[Sce
     mistakes += height_mistakes(scene)
     if whole:
         mistakes += water_mistakes(scene)
+        mistakes += reach_mistakes(scene)
         mistakes += timer_mistakes(scene)
     return scene, mistakes
 

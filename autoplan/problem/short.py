@@ -8,7 +8,7 @@ from typing import Any
 
 from autoplan.errors import Mistake
 from autoplan.problem.build import Ledger
-from autoplan.problem.checks import Scene, height_mistakes
+from autoplan.problem.checks import Scene, height_mistakes, reach_mistakes
 from autoplan.problem.defaults import VESSEL
 from autoplan.problem.expand import FILTERS, Lines, expand, line_keys
 from autoplan.problem.lengths import lines_table
@@ -137,6 +137,8 @@ def build_short(
     sure = {name: vessel for name, vessel in circuit.vessels.items() if places[name] not in form.mended}
     mistakes += height_mistakes(Scene(form.file, sure, circuit.junctions, circuit.runs, places))
     scene = Scene(form.file, circuit.vessels, circuit.junctions, circuit.runs, places)
+    if not form.mended:
+        mistakes += reach_mistakes(scene)
     if "beds" not in form.mended:
         mistakes += timer_mistakes(scene)
     return replace(scene, hand_pumps=tuple(circuit.hand_pumps)), mistakes

@@ -332,13 +332,18 @@ volume = "800 L"
         ('"1000 L"', '"1000 L"\nwater_min = "821 mm"', False),
         ('"1000 L"', '"1000 L"\narea = "1.11112 m2"', True),
         ('"1000 L"', '"1000 L"\narea = "1.1111 m2"', False),
+        ("[tank]", '[distances]\ntank_to_sump = "2 m"\n[tank]\nfloor = "2100 mm"', True),
+        ("[tank]", '[distances]\ntank_to_sump = "1.99 m"\n[tank]\nfloor = "2100 mm"', False),
+        ("[tank]", '[distances]\nsump_to_tank = "2 m"\n[tank]\nfloor = "2100 mm"', True),
+        ("[tank]", '[distances]\nsump_to_tank = "1.99 m"\n[tank]\nfloor = "2100 mm"', False),
     ],
 )
 def test_both_sides_of_every_limit(tmp_path: Path, given_text: str, changed: str, right: bool) -> None:
     """At the limit a file loads, a step beyond it does not.
 
     By hand: the sump's water reaches -500 + 600 - 80 = 20 mm; the flood is 250 mm; the split is 1 m from the
-    pump; the tank is 900 mm deep with 80 mm freeboard; 1000 L / 900 mm = 1.1111... m2.
+    pump; the tank is 900 mm deep with 80 mm freeboard; 1000 L / 900 mm = 1.1111... m2; a floor at 2100 mm is
+    2 m over the sump's rim.
     """
     path = tmp_path / "x.toml"
     path.write_text(SMALL.replace(given_text, changed, 1))

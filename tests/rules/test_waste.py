@@ -54,6 +54,18 @@ def load(folder: Path, text: str) -> Site:
     return autoplan.load_problem(path)
 
 
+@pytest.mark.parametrize(("ground", "height_m"), [("", 0.0), ('ground = "300 mm"\n', 0.3)])
+def test_where_nothing_is_said_it_ends_on_the_ground_there(
+    tmp_path: Path, ground: str, height_m: float
+) -> None:
+    """The open end lies on the ground at the filter, and the assumption says so."""
+    text = PROBLEM.replace('waste = true\nwaste_height = "50 mm"', f"{ground}waste = true", 1)
+    site = load(tmp_path, text.replace("[tank]", '[tank]\nground = "600 mm"'))
+    assert site.junctions["settler waste end"].open_m == pytest.approx(height_m)
+    (told,) = [one for one in site.assumptions if one.place == "settler.waste_height"]
+    assert told.text == ("300 mm" if ground else "0 mm")
+
+
 @pytest.fixture(scope="module")
 def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
     """Its cheapest design."""
