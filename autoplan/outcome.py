@@ -39,6 +39,8 @@ class Finding:
         ok: whether the rule holds.
         hard: whether a design that breaks it is refused; a soft rule is shown as a warning.
         source: mark of the limit.
+        warning: what is wrong here and what to do, in a sentence with "{value}" and "{limit}" in it; "" where
+            the rule has none of its own.
     """
 
     rule: str
@@ -51,6 +53,7 @@ class Finding:
     ok: bool
     hard: bool
     source: str
+    warning: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,8 +15,10 @@ from dataclasses import replace
 from autoplan.advice.case import Case
 from autoplan.advice.sump import SUMP_RULES, sump_remedies
 from autoplan.catalog.parts import Catalog
+from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import Clash
-from autoplan.problem.site import Site, Vessel, VesselKind
+from autoplan.problem.site import RunKind, Site, Vessel, VesselKind
+from autoplan.rules.balance import highest_lift
 from autoplan.rules.base import Rule
 from autoplan.rules.book import RuleBook
 from autoplan.selection.attempt import Attempt, Try
@@ -98,10 +100,12 @@ def explain_none(
         if better:
             mends.append(rule.id)
             sentences.append(_giving_way(rule, site, catalog, better[0]))
+            sentences += _strengths(case, rule.id)
     if not mends:
         mends, needed = _clashing(case)
         named = {rule.id: rule.sentence for rule in book.rules}
         sentences += [f"{rule_id}: {named[rule_id]}" for rule_id in mends]
+        sentences += [said for rule_id in mends for said in _strengths(case, rule_id)]
         if mends and not needed:
             sentences.append(
                 "These rules cannot all hold. Perhaps fewer of them clash already: it takes long to find out."
@@ -138,6 +142,38 @@ def _giving_way(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
     return (
         f"{rule.id}: without it there is a design for {whole:.2f} {catalog.currency}. "
         f"The rule says: {rule.sentence}"
+    )
+
+
+def _strengths(case: Case, rule_id: str) -> list[str]:
+    """Where pumps are what lacks, a sentence for each pumped vessel: its lift, and the strongest pump."""
+    return (
+        [] if rule_id != "pump-duty" else [pump_strength(case, name) for name in case.site.pumped_vessels()]
+    )
+
+
+def pump_strength(case: Case, vessel: str) -> str:
+    """What a pump has to lift at least, and what the strongest gives that is to be had, in a sentence."""
+    site = case.site
+    flow = sum(
+        site.flows[run.name].design_m3_s
+        for run in site.runs.values()
+        if run.kind is RunKind.PRESSURE and run.start == vessel
+    )
+    heads = [
+        curve.head(flow)
+        for pump in case.catalog.pumps.values()
+        if (pump.id not in site.unavailable or site.owned.get(pump.id)) and not case.book.refusing(pump)
+        for curve in [PumpCurve(pump.curve)]
+        if flow <= curve.run_out_m3_s
+    ]
+    lift = math.floor(100 * highest_lift(site, vessel) + 1e-6) / 100
+    best = (
+        f"the strongest pump to be had gives {max(heads):.2f} m" if heads else "no pump to be had gives any"
+    )
+    return (
+        f"From the lowest water of {vessel} the lift alone is at least {lift:.2f} m, and "
+        f"losses and a margin come on top; at {flow * 3.6e6:.0f} L/h {best}."
     )
 
 

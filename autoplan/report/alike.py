@@ -8,6 +8,9 @@ from collections.abc import Iterable, Iterator, Sequence
 SECOND, THIRD = "\x02", "\x03"
 """Where the second and third name go in a text; no name has characters that cannot be printed."""
 
+FEW = 2
+"""Most names or spans that stand over a drawn vessel."""
+
 
 def gathered(said: Iterable[tuple[tuple[str, ...], str]]) -> Iterator[str]:
     """One line for each different text, in the order in which it is first said.
@@ -38,14 +41,33 @@ def together(names: Sequence[str]) -> str:
     Returns:
         Text like "tank, bed 1 to bed 4 and sump".
     """
+    words = _words(names)
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def shortly(names: Sequence[str]) -> str:
+    """Names as `together`, or where that would be a long list the first of them and how many more.
+
+    Args:
+        names: at least one, of things that look the same.
+
+    Returns:
+        Text like "bed 1 to bed 4", "bed 1 and bed 3" or "north bed and 4 more like it".
+    """
+    if len(_words(names)) <= FEW:
+        return together(names)
+    return f"{names[0]} and {len(names) - 1} more like it"
+
+
+def _words(names: Sequence[str]) -> list[str]:
+    """Names and spans of names, in their order."""
     rows: list[list[str]] = []
     for name in names:
         if rows and _follows(rows[-1][-1], name):
             rows[-1].append(name)
         else:
             rows.append([name])
-    words = [word for row in rows for word in ([f"{row[0]} to {row[-1]}"] if len(row) > 2 else row)]
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+    return [word for row in rows for word in ([f"{row[0]} to {row[-1]}"] if len(row) > 2 else row)]
 
 
 def _follows(first: str, second: str) -> bool:

@@ -13,7 +13,15 @@ from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, n
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.cutting import cuts
 from autoplan.report.drilling import holes
-from autoplan.report.figures import end_words, money, tally, turn_words
+from autoplan.report.figures import (
+    charge_words,
+    end_words,
+    money,
+    order_lines,
+    shop_orders,
+    tally,
+    turn_words,
+)
 from autoplan.report.filling import filling
 from autoplan.report.first_run import first_run
 from autoplan.report.growth import growth
@@ -55,9 +63,11 @@ def costs(outcome: Outcome, design: Design) -> Iterator[Block]:
     """What the design costs to buy and to run."""
     cost = design.verdict.cost
     years = fixed(outcome.site.wishes.ownership_years, 1).removesuffix(".0")
+    orders = shop_orders(outcome.catalog, order_lines(outcome.catalog, design.drawing.purchases))
     yield Heading(f"Rank {design.rank} in full" + (f": {design.variant}" if design.variant else ""))
     yield Para(
-        f"Parts {money(cost.purchase, cost.currency)}, freight {money(cost.freight, cost.currency)}, "
+        f"Parts {money(cost.purchase, cost.currency)}, "
+        f"{charge_words(orders)} {money(cost.freight, cost.currency)}, "
         f"together {money(cost.to_pay, cost.currency)}. "
         f"Power {money(cost.running_per_year, cost.currency)} a year; "
         f"bought and run for {years} years: {money(cost.ownership, cost.currency)}."

@@ -9,9 +9,13 @@ from dataclasses import dataclass
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import CutStick
 from autoplan.outcome import Design, Outcome
+from autoplan.report.alike import together
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
 from autoplan.report.figures import times
 from autoplan.report.units import DUST, Gauge, Units
+
+LONG = ("riser", "across the floor", "standpipe")
+"""Places whose pieces are listed from floor to end, or from wall to middle, fittings not taken off."""
 
 ALIKE_M = 2e-4
 """A piece of a line and a piece on a stick are the same if they differ by no more [m]."""
@@ -113,6 +117,9 @@ def cuts(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         return
     yield Heading("Cutting list")
     yield Para(f"Pieces in {units.marked}; the saw cut is allowed for. Write on each piece what it is for.")
+    doubts = [*_even(outcome, listed), *_long(listed)]
+    if doubts:
+        yield Para(" ".join(doubts))
     if any(stick.owned for stick in listed):
         yield Para('A stick called "own" is one of those you have.')
     yield Grid(
@@ -126,6 +133,26 @@ def cuts(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         ),
         tuple(row for stick in listed for row in _rows(stick, gauge)),
     )
+
+
+def _even(outcome: Outcome, listed: list[Stick]) -> Iterator[str]:
+    """What to say where a run that is cut has turns between equal legs, which seldom is how a site is."""
+    cut = {piece.run for stick in listed for piece in stick.pieces}
+    legs = [run.legs_m for run in outcome.site.runs.values() if run.name in cut]
+    if any(len(run) > 1 and max(run) - min(run) <= ALIKE_M for run in legs):
+        yield (
+            "Where the problem gives no legs, those between the turns of a run are taken as equal: measure "
+            "on site before you cut."
+        )
+
+
+def _long(listed: list[Stick]) -> Iterator[str]:
+    """Which pieces are cut to fit: those that are listed without what the parts at their ends take off."""
+    places = {piece.place for stick in listed for piece in stick.pieces}
+    long = [place for place in LONG if place in places]
+    if long:
+        named = together([f'"{place}"' for place in long])
+        yield f"Pieces for {named} are listed as long as they can be needed: cut them to fit."
 
 
 def _rows(stick: Stick, gauge: Gauge) -> Iterator[tuple[str, ...]]:

@@ -143,12 +143,20 @@ class ShopOrder:
     @property
     def charge(self) -> str:
         """What is paid beside the goods, in words."""
-        return "spares to make freight free" if self.topped_up else "freight"
+        return charge_words([self])
 
     @property
     def total(self) -> float:
         """What the shop is paid."""
         return round(self.goods + self.freight, 2)
+
+
+def charge_words(orders: Sequence[ShopOrder]) -> str:
+    """What is paid beside the goods of some orders, in words: freight, spares in its place, or both."""
+    topped = {order.topped_up for order in orders if order.freight}
+    if topped == {True}:
+        return "spares instead of freight"
+    return "freight and spares instead of it" if topped == {True, False} else "freight"
 
 
 def shop_orders(catalog: Catalog, lines: Sequence[OrderLine]) -> list[ShopOrder]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Design, MovingLevel, Outcome
+from autoplan.problem.site import Site
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
 from autoplan.report.units import Units
 
@@ -15,15 +16,10 @@ def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     if facts is None:
         return
     site = design.site or outcome.site
-    beds = sum(vessel.bed is not None for vessel in site.vessels.values())
-    most = site.wishes.beds_full
-    full = "every bed" if most is None else f"{min(most, beds)} of {beds} beds"
     yield Heading("Filling")
     yield Para(
-        f"The system holds about {units.volume.said(facts.total_m3)}. Fill it with the pump running until "
-        f"the water stands at the running level with every bed empty. It falls to the lowest with {full} "
-        f"full, and rises to the highest when the power fails. {units.lengths} above the vessel's own floor "
-        f"inside, in brackets the water in it."
+        f"{' '.join(_how(site, units.volume.said(facts.total_m3)))} {units.lengths} above the vessel's own "
+        f"floor inside, in brackets the water in it."
     )
     yield Grid(
         (
@@ -32,6 +28,34 @@ def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         ),
         tuple(_row(outcome, design, moving, units) for moving in facts.moving),
     )
+
+
+def _how(site: Site, volume: str) -> Iterator[str]:
+    """How much to put in, and by which level to see that it is right.
+
+    What stands at the levels is as in `verdict.filling`: beds that flood in turn are empty, others full.
+    """
+    beds = [vessel.bed for vessel in site.vessels.values() if vessel.bed is not None]
+    turning, standing = any(bed.by_turns for bed in beds), any(not bed.by_turns for bed in beds)
+    state = "every bed empty" if turning else "every bed full" if standing else ""
+    if turning and standing:
+        state = "the beds that flood in turn empty and the others full"
+    running = f" and {state}" if state else ""
+    yield f"Put in about {volume}: with the pump running{running}, water then stands at the running level."
+    most = site.wishes.beds_full
+    full = "every bed" if most is None else f"{min(most, len(beds))} of {len(beds)} beds"
+    yield f"It falls to the lowest with {full} full." if turning else "It falls no lower than the lowest."
+    off = f", {state} and all else" if state else " and everything"
+    yield (
+        f"With the pump off{off} run back it stands at the highest or a little under, not over: that is the "
+        "easiest to read."
+    )
+    if sum(bed.siphon for bed in beds) > 1:
+        dry = "" if standing else ", or read it before the beds are first flooded"
+        yield (
+            "Bell siphons seldom leave every bed empty at once, and a bed keeps its water when the pump "
+            f"stops: go by the volume{dry}."
+        )
 
 
 def _row(outcome: Outcome, design: Design, moving: MovingLevel, units: Units) -> tuple[str, ...]:

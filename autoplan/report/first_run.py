@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Design, LevelFacts, Outcome, OutletFacts
+from autoplan.problem.site import RunKind
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.units import LEAST_FLOW_M3_S, Units
 
@@ -34,6 +35,11 @@ def first_run(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]
         ),
         tuple(_outlet(outlet, units) for outlet in facts.outlets),
     )
+    drowned = tuple(
+        _drowned(outcome, outlet, units) for outlet in facts.outlets if _is_drowned(design, outlet)
+    )
+    if drowned:
+        yield Points(drowned)
     short = tuple(_short(outlet, units) for outlet in facts.outlets if _is_short(outlet))
     if short:
         yield Points(short)
@@ -66,6 +72,28 @@ def _outlet(outlet: OutletFacts, units: Units) -> tuple[str, ...]:
 
 def _seconds(flow_m3_s: float, units: Units) -> str:
     return f"{units.bucket_seconds(flow_m3_s)} s" if flow_m3_s > LEAST_FLOW_M3_S else "never"
+
+
+def _is_drowned(design: Design, outlet: OutletFacts) -> bool:
+    """Whether an outlet ends under its vessel's water, where no bucket goes."""
+    end = design.drawing.runs[outlet.run].finish
+    mouth = end.centre_m if end.mouth_m is None else end.mouth_m
+    return mouth is not None and mouth < design.drawing.levels[outlet.vessel].design_m
+
+
+def _drowned(outcome: Outcome, outlet: OutletFacts, units: Units) -> str:
+    """How to measure an outlet under water: rise = flow / area."""
+    said = f"{outlet.vessel}: {outlet.run} ends under water. Time it before the water reaches its end"
+    drained = any(
+        run.start == outlet.vessel and run.kind is RunKind.GRAVITY for run in outcome.site.runs.values()
+    )
+    if outlet.flow_m3_s <= LEAST_FLOW_M3_S or not drained:
+        return f"{said}."
+    rise = outlet.flow_m3_s * 60.0 / outcome.site.vessels[outlet.vessel].water_area_m2
+    return (
+        f"{said}, or stop every drain of {outlet.vessel} for a moment: by this inlet alone its water rises "
+        f"{units.small.said(rise)} a minute."
+    )
 
 
 def _is_short(outlet: OutletFacts) -> bool:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import RunKind, Site, VesselKind
+from autoplan.report.alike import shortly
 from autoplan.report.blocks import Block, Heading, Para, Picture, Points
 from autoplan.report.units import FOOT_M, INCH_M, Units
 
@@ -84,12 +85,7 @@ def _alike(stands: list[_Stand]) -> list[_Stand]:
     grouped: dict[_Stand, list[str]] = {}
     for stand in stands:
         grouped.setdefault(replace(stand, name=""), []).append(stand.name)
-    return [replace(stand, name=_with_others(names)) for stand, names in grouped.items()]
-
-
-def _with_others(names: Sequence[str]) -> str:
-    """The first of some alike, and how many more there are."""
-    return names[0] if len(names) == 1 else f"{names[0]} and {len(names) - 1} alike"
+    return [replace(stand, name=shortly(names)) for stand, names in grouped.items()]
 
 
 def _step(site: Site, units: Units) -> float:
@@ -147,4 +143,5 @@ def _falls(site: Site, design: Design, units: Units) -> Iterator[str]:
         alike = tuple(site.runs[name].run_class for name in path)
         grouped.setdefault((alike, finish, units.small.said(fall)), []).append(start)
     for (_, finish, said), starts in grouped.items():
-        yield f"{_with_others(starts)} to {finish}: a fall of {said} from water to water."
+        named = starts[0] if len(starts) == 1 else f"{shortly(starts)}, each"
+        yield f"{named} to {finish}: a fall of {said} from water to water."

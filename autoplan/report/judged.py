@@ -67,6 +67,9 @@ def warnings(design: Design, units: Units) -> Iterator[Block]:
 def _warning(found: Finding, currency: str, units: Units) -> str:
     value, limit = units.told_apart(found.value, found.limit, found.unit)
     word = units.word(found.unit, currency)
+    if found.warning:
+        said = units.also(found.warning)
+        return said.replace("{value}", f"{value} {word}").replace("{limit}", f"{limit} {word}")
     return f"{units.also(found.place)}: {found.sentence} Here it is {value} {word} against {limit} {word}."
 
 
@@ -113,7 +116,9 @@ def faults(design: Design, units: Units) -> Iterator[Block]:
     yield Para(
         "A calculated first pass, not a promise: each fault meets the system running, and nobody comes by "
         f"for {fixed(FAULT_HOURS, 0)} hours. To rim: wall left over the highest water. Over pump: lowest "
-        "water over what the pump needs. Minutes: until water runs over or a pump draws air."
+        "water over what the pump needs. Minutes: until water runs over or a pump draws air. Where beds "
+        "flood and drain, spilled and to rim are of the worse case, every bed full or every bed empty; "
+        "over pump and minutes are the least of either."
     )
     if bad:
         yield Grid(_fault_columns(units), tuple(_fault(alike, units) for alike in _together(bad)))

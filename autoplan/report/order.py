@@ -6,7 +6,15 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Design, Outcome
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
-from autoplan.report.figures import OrderLine, ShopOrder, money, order_lines, shop_orders, used_gauge
+from autoplan.report.figures import (
+    OrderLine,
+    ShopOrder,
+    charge_words,
+    money,
+    order_lines,
+    shop_orders,
+    used_gauge,
+)
 from autoplan.report.units import Units, fixed
 
 
@@ -14,17 +22,27 @@ def purchase(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     """Each shop's order with its total, then what all of them come to."""
     cost = design.verdict.cost
     yield Heading("Purchase list")
-    for order in shop_orders(outcome.catalog, order_lines(outcome.catalog, design.drawing.purchases)):
+    orders = shop_orders(outcome.catalog, order_lines(outcome.catalog, design.drawing.purchases))
+    for order in orders:
         yield Para(f"{order.shop.name} ({order.shop.id}):")
         yield _table(order, cost.currency, units)
         goods, freight = money(order.goods, cost.currency), money(order.freight, cost.currency)
         yield Para(
             f"Goods {goods}, {order.charge} {freight}, order total {money(order.total, cost.currency)}."
+            + (_spares(order, cost.currency) if order.topped_up else "")
         )
     yield Para(
         f"All together: goods {money(cost.purchase, cost.currency)}, "
-        f"freight {money(cost.freight, cost.currency)}, "
+        f"{charge_words(orders)} {money(cost.freight, cost.currency)}, "
         f"to pay {money(cost.to_pay, cost.currency)}."
+    )
+
+
+def _spares(order: ShopOrder, currency: str) -> str:
+    """Which parts the spares are, and why they cost less than freight."""
+    return (
+        f" The spares are parts of your choice from this shop, for {money(order.freight, currency)} or a "
+        f"little more: freight is free from {money(order.total, currency)}."
     )
 
 

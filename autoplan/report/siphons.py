@@ -7,7 +7,10 @@ from collections.abc import Iterator
 from autoplan.outcome import Design, Outcome
 from autoplan.report.alike import gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
-from autoplan.report.units import HOUR_S, Units, fixed
+from autoplan.report.units import HOUR_S, MM_M, Units, fixed
+
+RULE = "bell-fit"
+"""The rule whose findings say how high bell and guard must be [mm]."""
 
 
 def siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
@@ -59,10 +62,11 @@ def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[t
     floor = outcome.site.vessels[end.at].floor_m
     top = units.height.said(end.standpipe_top_m - floor)
     said = [f"standpipe {end.standpipe or drawn.pipe}, its lip {top} above the floor"]
+    bell, guard = (_tall(design, f"{end.at}: height of the {what}", units) for what in ("bell", "guard"))
     named = {
         "flared by": end.siphon.flare,
-        f"bell with cut-outs up to {units.height.said(end.siphon.cut_out_m)}": end.siphon.bell,
-        "guard": end.siphon.guard,
+        f"bell{bell} with cut-outs up to {units.height.said(end.siphon.cut_out_m)}": end.siphon.bell,
+        f"guard{guard}": end.siphon.guard,
         "air tube from the bell's top to just above the cut-outs": end.siphon.snorkel,
     }
     said += [f"{what} ({part})" for what, part in named.items() if part is not None]
@@ -72,3 +76,13 @@ def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[t
         said.append(f"not on the price list and not counted: {', '.join(lacking)}")
     later = " (to come later)" if drawn.later else ""
     return (f"{end.at}{later}",), f"{'; '.join(said)}."
+
+
+def _tall(design: Design, place: str, units: Units) -> str:
+    """How high a bell or guard must be inside by the rule that knows, rounded up; "" where it is silent."""
+    least = [found.limit for found in design.verdict.findings if (found.rule, found.place) == (RULE, place)]
+    if not least:
+        return ""
+    gauge = units.height
+    high = gauge.figure(-gauge.steps_down(-max(least) * MM_M))
+    return f" at least {high} {gauge.unit} high inside"

@@ -33,6 +33,16 @@ def least_lift(site: Site, vessel: str) -> float:
     return max(0.0, min(targets) - site.vessels[vessel].water_max_m)
 
 
+def highest_lift(site: Site, vessel: str) -> float:
+    """A lift [m] that every design asks for: from the lowest sump water to the highest outlet's lowest."""
+    targets = [
+        site.vessels[site.runs[path[-1]].finish].water_min_m
+        for path in pressure_paths(site)
+        if site.runs[path[0]].start == vessel
+    ]
+    return max(0.0, max(targets) - site.vessels[vessel].water_max_m + flood_drawdown(site, vessel))
+
+
 def run_out_factor(site: Site, vessel: str, curve: PumpCurve) -> float:
     """Pump flat out with no losses, over the design flow: an upper bound on any overload, at least 1."""
     design = sum(

@@ -19,7 +19,10 @@ class DrainBore(Rule):
     """One least bore for small flows, another above a given flow, and one for the clear water of a bed."""
 
     id = "drain-bore"
-    sentence = "Drains keep the least bore for their flow."
+    sentence = (
+        "The pipes of drains have the least bore for their flow, and parts in walls nine tenths of it; bends "
+        "and tees are not measured."
+    )
     source = "common practice, no source"
     unit = "mm"
     local = True

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from autoplan.outcome import Finding
-from autoplan.problem.site import VesselKind
+from autoplan.problem.site import Run, VesselKind
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -38,4 +39,15 @@ class DrainVelocity(Rule):
             start = survey.site.vessels.get(run.start)
             if start is not None and start.kind is VesselKind.TANK and not run.idle:
                 point = ", flushed by its tee and plug" if survey.drawn(run.name).flush else ""
-                yield self.not_under(f"{run.name}{point}", survey.velocity(run.name), self.values["least"])
+                found = self.not_under(f"{run.name}{point}", survey.velocity(run.name), self.values["least"])
+                yield replace(found, warning=_warning(survey, run))
+
+
+def _warning(survey: Survey, run: Run) -> str:
+    """What is wrong with a slow drain, and what to do."""
+    said = f"{run.name} runs at {{value}}, and {{limit}} keeps solids moving: flush it now and then"
+    if survey.drawn(run.name).flush:
+        return f"{said} by its tee and plug."
+    if survey.site.wishes.flushing_points:
+        return f"{said}."
+    return f"{said}; flushing_points = true below [wishes] adds a tee to flush by."

@@ -210,7 +210,10 @@ def _named(trial: Trial, count: int) -> str:
     """A fault in words, with how many alike places it speaks of."""
     if not trial.place:
         return trial.what
-    return f"{trial.place} {trial.what}" + (f" (or {count - 1} alike)" if count > 1 else "")
+    others = "" if count == 1 else " (or another like it)"
+    if count > 2:
+        others = f" (or one of {count - 1} others like it)"
+    return f"{trial.place} {trial.what}{others}"
 
 
 def _badness(fault: Fault) -> tuple[float, bool, float]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from autoplan.report.alike import SECOND, THIRD, gathered, together
+from autoplan.report.alike import SECOND, THIRD, gathered, shortly, together
 
 
 @pytest.mark.parametrize(
@@ -23,6 +23,22 @@ from autoplan.report.alike import SECOND, THIRD, gathered, together
 def test_names_are_read_out_together(names: list[str], said: str) -> None:
     """Three or more in a row become a span; nothing else is taken for a row."""
     assert together(names) == said
+
+
+@pytest.mark.parametrize(
+    ("names", "said"),
+    [
+        (["bed 1"], "bed 1"),
+        (["bed 1", "bed 2", "bed 3", "bed 4"], "bed 1 to bed 4"),
+        (["bed 1", "bed 3"], "bed 1 and bed 3"),
+        (["bed 1", "bed 3", "bed 4", "bed 5"], "bed 1 and bed 3 to bed 5"),
+        (["bed 1", "bed 3", "bed 5", "bed 7"], "bed 1 and 3 more like it"),
+        (["north bed", "south bed", "east bed"], "north bed and 2 more like it"),
+    ],
+)
+def test_things_that_look_the_same_are_named_shortly(names: list[str], said: str) -> None:
+    """No count is taken for a bed's number: a span, two names, or how many more there are."""
+    assert shortly(names) == said
 
 
 def test_the_same_text_is_said_once() -> None:

@@ -91,6 +91,34 @@ def test_a_piece_of_another_length_is_not_taken_for_it(outcome: Outcome) -> None
     assert (1200, "leg 1") in {(piece.steps, piece.place) for stick in listed[1:] for piece in stick.pieces}
 
 
+def _words(outcome: Outcome) -> str:
+    return " ".join(plain_text(cuts(outcome, outcome.designs[0], SI)).split())
+
+
+@pytest.mark.parametrize(
+    ("legs", "told"), [((1.05, 1.05), True), ((1.05, 1.051), False), ((2.1,), False), ((0.7,) * 3, True)]
+)
+def test_equal_legs_are_to_be_measured(outcome: Outcome, legs: tuple[float, ...], told: bool) -> None:
+    """Equal legs between turns are seldom how a site is; a run in one leg has none to measure."""
+    drain = replace(outcome.site.runs["tank drain"], legs_m=legs)
+    site = replace(outcome.site, runs={**outcome.site.runs, "tank drain": drain})
+    assert ("taken as equal: measure on site before you cut." in _words(replace(outcome, site=site))) is told
+
+
+@pytest.mark.parametrize("place", ["riser", "across the floor", "standpipe"])
+def test_pieces_to_cut_to_fit(outcome: Outcome, place: str) -> None:
+    """What is listed from floor to end is told to be cut to fit; a leg is not."""
+    assert "to fit." not in _words(outcome)
+    first = outcome.designs[0]
+    drain = first.verdict.lines["tank drain"]
+    items = (replace(drain.items[0], place=place), *drain.items[1:])
+    lines = {**first.verdict.lines, "tank drain": replace(drain, items=items)}
+    changed = replace(outcome, designs=(replace(first, verdict=replace(first.verdict, lines=lines)),))
+    assert f'Pieces for "{place}" are listed as long as they can be needed: cut them to fit.' in _words(
+        changed
+    )
+
+
 def test_alike_pieces_of_a_stick_are_one_line(outcome: Outcome) -> None:
     """A stick's own line has its length and what is left; further pieces stand below."""
     text = plain_text(cuts(outcome, outcome.designs[0], SI))

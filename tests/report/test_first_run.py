@@ -52,6 +52,24 @@ def test_a_bucket_of_five_gallons(outcome: Outcome) -> None:
     assert " L " not in text
 
 
+def test_an_outlet_under_water_is_timed_otherwise(outcome: Outcome) -> None:
+    """A mouth 1.2 mm under the water at 1271.2: 1800 L/h on 1.2 m2 rise 25.0 mm a minute, 0.98 in."""
+    said = "by this inlet alone its water rises"
+    assert f"{said} 25.0 mm a minute." in " ".join(printed(outcome).split())
+    assert f"{said} 0.98 in a minute." in " ".join(printed(outcome, US).split())
+    assert said not in " ".join(printed(outcome, SI, outlet(0.0)).split())
+
+
+@pytest.mark.parametrize(("mouth", "under"), [(1.271, True), (1.2713, False), (None, False)])
+def test_only_an_outlet_under_water(outcome: Outcome, mouth: float | None, under: bool) -> None:
+    """Over the water a bucket goes under it; without a mouth the hole's centre, here at 1.42, counts."""
+    first = outcome.designs[0]
+    feed = first.drawing.runs["tank feed"]
+    runs = {**first.drawing.runs, "tank feed": replace(feed, finish=replace(feed.finish, mouth_m=mouth))}
+    design = replace(first, drawing=replace(first.drawing, runs=runs))
+    assert ("ends under water" in printed(replace(outcome, designs=(design,)))) is under
+
+
 def test_levels_above_the_datum_and_the_floor(outcome: Outcome) -> None:
     """The tank stands 771.2 mm over its floor at 500 mm; the sump falls to 450 mm over its own."""
     text = printed(outcome)

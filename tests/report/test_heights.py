@@ -96,12 +96,12 @@ def test_where_drains_pass_the_walls(outcome: Outcome) -> None:
 
 
 def test_alike_vessels_are_drawn_once(outcome: Outcome) -> None:
-    """Three tanks of the same heights stand in one place and are counted."""
+    """Three tanks of the same heights stand in one place and are named together."""
     more = _beside(outcome, 3, lower_m=0.0)
     text = plain_text(heights(more, more.designs[0], SI))
-    assert "2 alike" in text
+    assert "tank 1 to" in text
     assert "tank 2" not in text
-    assert "tank 2" not in text
+    assert "alike" not in text
 
 
 def test_many_vessels_fold_into_pictures(outcome: Outcome) -> None:

@@ -11,10 +11,11 @@ from dataclasses import replace
 import pytest
 
 from autoplan.outcome import Clash, Fault, Outcome, Status
+from autoplan.problem.site import PrintUnits
 from autoplan.report import terminal
 from autoplan.report.blocks import Column, Grid, numbers
 from autoplan.report.cautions import CAUTIONS
-from autoplan.report.figures import order_lines, shop_orders
+from autoplan.report.figures import charge_words, order_lines, shop_orders
 from autoplan.report.plain import GAP, WIDTH, fold, plain_text
 from autoplan.report.shelf import shelf
 from autoplan.report.show import report, show
@@ -243,10 +244,27 @@ def test_each_shop_has_its_own_table(outcome: Outcome) -> None:
 
 
 def test_a_top_up_is_told_as_one(outcome: Outcome) -> None:
-    """Within one freight of free freight the shop's total speaks of spares."""
+    """Within one freight of free freight every total speaks of spares, and what they are is said once."""
     shop = replace(outcome.catalog.shops["reed"], free_from_cents=5000)
     topped = replace(outcome, catalog=replace(outcome.catalog, shops={**outcome.catalog.shops, "reed": shop}))
-    assert "spares to make freight free 0.70 EUR, order total 50.00 EUR" in _words(_plain(topped))
+    cost = replace(outcome.designs[0].verdict.cost, freight=0.70)
+    text = _words(_plain(_with_first(topped, verdict=replace(outcome.designs[0].verdict, cost=cost))))
+    assert (
+        "Goods 49.30 EUR, spares instead of freight 0.70 EUR, order total 50.00 EUR. The spares are" in text
+    )
+    assert text.count("for 0.70 EUR or a little more: freight is free from 50.00 EUR.") == 1
+    assert "goods 156.30 EUR, spares instead of freight 0.70 EUR, to pay 157.00 EUR" in text
+    assert "Parts 156.30 EUR, spares instead of freight 0.70 EUR, together 157.00 EUR." in text
+
+
+def test_freight_of_one_shop_and_spares_of_another(outcome: Outcome) -> None:
+    """Two orders, one topped up and one with freight, are called both; what costs nothing is freight."""
+    orders = shop_orders(outcome.catalog, order_lines(outcome.catalog, outcome.designs[0].drawing.purchases))
+    reed, brook = orders
+    assert charge_words(orders) == charge_words([brook]) == "freight"
+    topped = replace(brook, freight=3.0, topped_up=True)
+    assert charge_words([reed, topped]) == "freight and spares instead of it"
+    assert charge_words([brook, topped]) == "spares instead of freight"
 
 
 @pytest.mark.parametrize(("free_from", "freight"), [(4930, 0.0), (4931, 0.01), (5920, 9.90), (None, 9.90)])
@@ -266,6 +284,24 @@ def test_rules_are_told_at_their_tightest(outcome: Outcome) -> None:
     text = _words(_plain(outcome))
     assert "waste drain (of 2" in text
     assert "33.80 EUR" in text
+
+
+@pytest.mark.parametrize(
+    ("print_units", "said"),
+    [
+        (PrintUnits.SI, "the drain runs at 0.29 m/s, and 0.30 m/s keeps it clean."),
+        (PrintUnits.US, "the drain runs at 0.95 ft/s, and 0.98 ft/s keeps it clean."),
+    ],
+)
+def test_a_warning_says_what_is_wrong(outcome: Outcome, print_units: PrintUnits, said: str) -> None:
+    """A rule's own words on what is not held stand instead of the rule."""
+    verdict = outcome.designs[0].verdict
+    own = "the drain runs at {value}, and {limit} keeps it clean."
+    findings = tuple(found if found.ok else replace(found, warning=own) for found in verdict.findings)
+    changed = _with_first(outcome, verdict=replace(verdict, findings=findings))
+    text = _words(_plain(replace(changed, site=replace(outcome.site, print_units=print_units))))
+    assert said in text
+    assert "Here it is" not in text
 
 
 def test_soft_rules_warn(outcome: Outcome) -> None:

@@ -9,11 +9,11 @@ from dataclasses import replace
 import pytest
 
 from autoplan.drawing import DrawnSiphon
-from autoplan.outcome import Outcome, SiphonFacts
+from autoplan.outcome import Finding, Outcome, SiphonFacts
 from autoplan.report.contract import json_text
 from autoplan.report.plain import plain_text
 from autoplan.report.siphons import siphons
-from autoplan.report.units import SI
+from autoplan.report.units import SI, US, Units
 
 LITRE_H = 1 / 3.6e6
 FACTS = SiphonFacts(
@@ -42,6 +42,28 @@ def test_a_siphon_is_told_with_its_heights(flooding: Outcome) -> None:
     assert "its lip 250.0 mm above the floor; bell with cut-outs up to 25.0 mm (bell-75)" in text
     assert "guard (guard-110); not on the price list and not counted: air tube." in text
     assert "air tube from" not in text
+
+
+@pytest.mark.parametrize(
+    ("units", "bell", "guard"),
+    # 275 mm are 10.83 in, rounded up to 10 14/16; 274.96 mm are rounded up to tenths.
+    [(SI, "275.0 mm", "275.0 mm"), (US, "10-7/8 in", "10-7/8 in")],
+)
+def test_bell_and_guard_are_made_high_enough(flooding: Outcome, units: Units, bell: str, guard: str) -> None:
+    """What they must be at least, as the rule found it, rounded up."""
+    first = flooding.designs[0]
+    heights = {"bell": 275.0, "guard": 274.96}
+    findings = tuple(
+        Finding(
+            *("bell-fit", "They fit.", f"fish tank: height of the {what}", 400.0, least, 400.0 - least),
+            *("mm", True, True, "from memory"),
+        )
+        for what, least in heights.items()
+    )
+    design = replace(first, verdict=replace(first.verdict, findings=findings))
+    text = " ".join(plain_text(siphons(flooding, design, units)).split())
+    assert f"bell at least {bell} high inside with cut-outs" in text
+    assert f"guard at least {guard} high inside (guard-110)" in text
 
 
 def test_nothing_is_said_without_siphons(outcome: Outcome) -> None:

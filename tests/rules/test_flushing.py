@@ -58,14 +58,20 @@ def test_only_where_wished(tmp_path: Path) -> None:
     plain = designed(tmp_path, "")
     assert drain(plain).flush == ()
     assert not findings(plain, "flushing-point")
-    assert not findings(plain, "drain-velocity")["tank drain"].ok
+    slow = findings(plain, "drain-velocity")["tank drain"]
+    assert not slow.ok
+    assert "flush it now and then; flushing_points = true below [wishes] adds a tee" in slow.warning
 
 
 def test_a_slow_drain_has_one(outcome: Outcome) -> None:
     """At 0.23 m/s it does: tee and plug are on the line, joined and bought, and the warning names them."""
     tee, plug = drain(outcome).flush
     assert findings(outcome, "flushing-point")["tank drain"].ok
-    assert not findings(outcome, "drain-velocity")["tank drain, flushed by its tee and plug"].ok
+    slow = findings(outcome, "drain-velocity")["tank drain, flushed by its tee and plug"]
+    assert not slow.ok
+    assert slow.warning.endswith("flush it now and then by its tee and plug.")
+    (bare,) = findings(outcome, "drain-velocity", flush=()).values()
+    assert bare.warning.endswith("keeps solids moving: flush it now and then.")
     verdict = outcome.designs[0].verdict
     line = verdict.lines["tank drain"]
     (at,) = [i for i, item in enumerate(line.items) if item.role is Role.FLUSH_TEE]
