@@ -46,8 +46,8 @@ def first_run(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]
     if any(outlet.low_m3_s < SHORT * outlet.flow_m3_s for outlet in facts.outlets):
         less = ", ".join(_at_lowest(outlet, units) for outlet in facts.outlets)
         yield Para(
-            "Set the valves with the beds empty. With every bed full at once the pumped water is lowest, and "
-            f"with the same valves less comes: {less}."
+            "With every bed full at once the pumped water is lowest, and valves set with the beds empty let "
+            f"less through: {less}. Set them with the beds full to have the full flow even then."
         )
     yield Para(
         f"{units.lengths} above the site's datum; in brackets above the vessel's own floor inside. A bed "

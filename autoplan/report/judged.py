@@ -117,8 +117,8 @@ def faults(design: Design, units: Units) -> Iterator[Block]:
         "A calculated first pass, not a promise: each fault meets the system running, and nobody comes by "
         f"for {fixed(FAULT_HOURS, 0)} hours. To rim: wall left over the highest water. Over pump: lowest "
         "water over what the pump needs. Minutes: until water runs over or a pump draws air. Where beds "
-        "flood and drain, spilled and to rim are of the worse case, every bed full or every bed empty; "
-        "over pump and minutes are the least of either."
+        "flood and drain, spilled is of the worse case, every bed full or every bed empty; to rim, over pump "
+        "and minutes are the least of either."
     )
     if bad:
         yield Grid(_fault_columns(units), tuple(_fault(alike, units) for alike in _together(bad)))

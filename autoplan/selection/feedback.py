@@ -8,6 +8,7 @@ from autoplan.drawing import Drawing
 from autoplan.outcome import Finding, Verdict
 from autoplan.problem.site import Draw
 from autoplan.rules.book import ALL
+from autoplan.rules.level_range import LevelRange
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.rules.survey import Survey
 from autoplan.selection.draft import Draft
@@ -65,6 +66,7 @@ def disagreements(draft: Draft, values: Sequence[int], drawing: Drawing, verdict
 
     The order's cost is the same to the cent. A loss in the model is rounded up part by part, so it is never
     less than the loss that the verdict works out, but where it is hopeless, which no rule in force minds.
+    Where levels keep no range nothing is said of losses.
 
     Args:
         draft, values: the model and its answer.
@@ -74,6 +76,9 @@ def disagreements(draft: Draft, values: Sequence[int], drawing: Drawing, verdict
     paid = round(verdict.cost.to_pay * 100)
     if asked != paid:
         yield f"the order costs {paid / 100:.2f} by the verdict and {asked / 100:.2f} by the selection"
+    if LevelRange.id in draft.book.off:
+        # A standpipe then stands as high as the water is put, and not as high as it was measured.
+        return
     survey = Survey(draft.site, draft.catalog, drawing)
     for path in (*draft.gravity_paths(), *draft.pressure_paths()):
         real = survey.path_loss(path, survey.flows_at()) / TENTH_MM

@@ -87,7 +87,7 @@ def test_an_outlet_that_stays_short_is_told(outcome: Outcome, share: float, told
 def test_less_with_every_bed_full_is_told(outcome: Outcome) -> None:
     """Of 1800 L/h set with the beds empty 91 % are 1638; under half of one per cent nothing is said."""
     text = " ".join(printed(outcome, SI, outlet(0.0005, low=0.91)).split())
-    assert "with the same valves less comes: fish tank 1638 L/h (91 %)." in text
+    assert "set with the beds empty let less through: fish tank 1638 L/h (91 %)." in text
     assert "less comes" not in printed(outcome, SI, outlet(0.0005, low=0.997))
 
 

@@ -14,7 +14,9 @@ from autoplan.outcome import Finding, Verdict
 from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 from autoplan.selection.attempt import attempt
-from autoplan.selection.rank import Judge, Ranking
+from autoplan.selection.draft import Draft
+from autoplan.selection.feedback import disagreements
+from autoplan.selection.rank import Judge, Ranker, Ranking
 from autoplan.verdict.judge import judge
 
 SITE = Callable[..., Site]
@@ -101,3 +103,23 @@ def test_a_loss_rounded_down_is_a_fault(
     monkeypatch.setattr("autoplan.selection.draft.tenth_mm_up", lambda metres: int(metres * 1e4) - 1)
     with pytest.raises(InternalError, match=r"disagree: .* loses"):
         ranked(site_of(), corner_shelf, lambda _, verdict: verdict)
+
+
+def test_levels_without_a_range_are_no_disagreement(site_of: SITE, corner_shelf: Catalog) -> None:
+    """A standpipe longer than it was measured loses more: a fault of ours only where levels keep a range."""
+    site = site_of(beds=1)
+    book = read_rules(site)
+    draft = Draft(site, corner_shelf, book)
+    ranker = Ranker(draft, lambda drawing: judge(site, corner_shelf, book, drawing), False, None, None, False)
+    ranker.run(1)
+    (known,) = ranker.known[:1]
+    drain = known.drawing.runs["bed 1 drain"]
+    assert drain.start.standpipe_top_m is not None
+    top = drain.start.standpipe_top_m + 0.3
+    longer = replace(drain, start=replace(drain.start, standpipe=drain.pipe, standpipe_top_m=top))
+    drawing = replace(known.drawing, runs={**known.drawing.runs, drain.run: longer})
+    assert not list(disagreements(draft, known.values, known.drawing, known.verdict))
+    (told,) = disagreements(draft, known.values, drawing, known.verdict)
+    assert told.startswith("bed 1 drain loses ")
+    draft.book = book.without("level-range")
+    assert not list(disagreements(draft, known.values, drawing, known.verdict))
