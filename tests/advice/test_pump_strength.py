@@ -31,6 +31,10 @@ floor = "3 m"
 volume = "300 L"
 depth = "500 mm"
 floor = "-450 mm"
+[distances]
+tank_to_sump = "14 m"
+sump_to_tank = "16 m"
+bed_to_sump = "4 m"
 """
 
 
