@@ -16,8 +16,11 @@ from autoplan.rules.pump_duty import duty_head
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
-PARTS = range(5, 13)
+PARTS = range(5, 41)
 """In the model the factor on crest over water is rounded up to so many parts: 10 / 7 for a half."""
+
+CLOSE = 1.005
+"""Few parts that come this near are taken: rows stay small however many ways there are."""
 
 FREE = 30_000
 """Under any water by more than a pump could lack, 3 m [0.1 mm]: frees ways that the rule does not concern."""
@@ -131,7 +134,7 @@ class OverRimStart(Rule):
 
 
 def _fraction(factor: float) -> tuple[int, int]:
-    """Numerator and denominator of a factor, rounded up to the nearest fraction of so many parts."""
-    return min(
-        ((math.ceil(factor * whole - 1e-9), whole) for whole in PARTS), key=lambda pair: pair[0] / pair[1]
-    )
+    """Numerator and denominator of a factor, rounded up: in the fewest parts that are close, else nearest."""
+    pairs = [(math.ceil(factor * whole - 1e-9), whole) for whole in PARTS]
+    near = [pair for pair in pairs if pair[0] <= CLOSE * factor * pair[1]]
+    return near[0] if near else min(pairs, key=lambda pair: pair[0] / pair[1])

@@ -12,6 +12,7 @@ from autoplan.catalog.parts import Catalog, Way
 from autoplan.outcome import Status
 from autoplan.problem.site import Entry, Guard, Site
 from autoplan.rules.circuit import valve_resistance
+from autoplan.rules.over_rim_start import _fraction
 from autoplan.rules.pump_duty import required_head
 from autoplan.rules.run_back import backdrain_volume
 from autoplan.verdict.steady import steady
@@ -265,3 +266,13 @@ def test_a_measured_check_valve(check: Plan, pipe: str, kv: float) -> None:
     found = valve_resistance(measured, measured.pipes[pipe], "check-32")
     assert found.loss(kv / 3600) == pytest.approx(10.2, rel=2e-3)
     assert found.loss(1e-6) >= unmeasured - 1e-9
+
+
+@pytest.mark.parametrize("share", [0.0, 0.1, 0.3, 0.5, 0.6, 0.8, 0.9, 0.95])
+def test_the_factor_of_the_model_is_no_less_and_hardly_more(share: float) -> None:
+    """Few parts keep rows small however many ways there are: at most 2 % over 1 / (1 - s^1.75)."""
+    factor = 1 / (1 - share**1.75)
+    over, under = _fraction(factor)
+    assert factor <= over / under + 1e-9
+    assert over / under <= 1.02 * factor
+    assert _fraction(1 / (1 - 0.5**1.75)) == (10, 7)
