@@ -64,6 +64,7 @@ def test_tank_and_sump(site_of: SITE, corner_shelf: Catalog, given: Mapping[str,
     checked(site_of(**given), corner_shelf)
 
 
+@pytest.mark.long
 def test_wider_shelf(site_of: SITE, shelf_of: CUT, corner_shelf: Catalog) -> None:
     """Four drains and five pressure pipes in some thousand designs, 80 mm over the drain's end."""
     more = """ drain-40-3m drain-sweep-40-90 drain-bend-40-45 seal-40 bulkhead-40 pn10-40-3m pn10-40-metre
