@@ -13,6 +13,7 @@ from autoplan.problem.site import Site
 from autoplan.rules.book import RuleBook
 from autoplan.selection.attempt import Attempt, Try
 from autoplan.selection.rank import Ranking
+from autoplan.selection.shelf import Shelf
 from autoplan.selection.solve import Ending
 from autoplan.selection.without import Without
 
@@ -30,6 +31,7 @@ class Case:
         site, catalog, book: the problem, the price list and the rules that have none.
         search: searches a changed problem or rule book.
         vain: shows what it is not for.
+        shelf: the parts that may be used.
         deadline: `time.monotonic()` after which nothing further is tried.
     """
 
@@ -38,6 +40,7 @@ class Case:
     book: RuleBook
     search: Try
     vain: Without
+    shelf: Shelf
     deadline: float | None
 
     @property

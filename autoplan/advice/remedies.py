@@ -17,12 +17,13 @@ from autoplan.advice.sump import SUMP_RULES, sump_remedies
 from autoplan.catalog.parts import Catalog
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import Clash
-from autoplan.problem.site import RunKind, Site, Vessel, VesselKind
-from autoplan.rules.balance import highest_lift
+from autoplan.problem.site import Site, Vessel, VesselKind
+from autoplan.rules.balance import highest_lift, pumped_flow
 from autoplan.rules.base import Rule
 from autoplan.rules.book import RuleBook
 from autoplan.selection.attempt import Attempt, Try
 from autoplan.selection.rank import Ranked
+from autoplan.selection.shelf import Shelf
 from autoplan.selection.solve import Ending
 from autoplan.selection.without import Without
 from autoplan.selection.workshop import Workshop
@@ -87,7 +88,8 @@ def explain_none(
         refused = ", ".join(found.lacking.rules) or "the price list"
         sentences.append(f"{found.lacking.run_class}: no {found.lacking.what} is left; refused by {refused}.")
     by_then = min(math.inf if deadline is None else deadline, time.monotonic() + EXPLAIN_S)
-    case = Case(site, catalog, book, search, Without(site, catalog, book, workshop), by_then)
+    vain, shelf = Without(site, catalog, book, workshop), workshop.shelf(site, book)
+    case = Case(site, catalog, book, search, vain, shelf, by_then)
     mends: list[str] = []
     for rule in sorted(book.rules, key=lambda r: (r.id != "budget", not r.negotiable)):
         if case.late or not _worth_trying(rule):
@@ -147,26 +149,16 @@ def _giving_way(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
 
 def _strengths(case: Case, rule_id: str) -> list[str]:
     """Where pumps are what lacks, a sentence for each pumped vessel: its lift, and the strongest pump."""
-    return (
-        [] if rule_id != "pump-duty" else [pump_strength(case, name) for name in case.site.pumped_vessels()]
-    )
+    if rule_id != "pump-duty":
+        return []
+    return [pump_strength(case.site, case.shelf, vessel) for vessel in case.site.pumped_vessels()]
 
 
-def pump_strength(case: Case, vessel: str) -> str:
-    """What a pump has to lift at least, and what the strongest gives that is to be had, in a sentence."""
-    site = case.site
-    flow = sum(
-        site.flows[run.name].design_m3_s
-        for run in site.runs.values()
-        if run.kind is RunKind.PRESSURE and run.start == vessel
-    )
-    heads = [
-        curve.head(flow)
-        for pump in case.catalog.pumps.values()
-        if (pump.id not in site.unavailable or site.owned.get(pump.id)) and not case.book.refusing(pump)
-        for curve in [PumpCurve(pump.curve)]
-        if flow <= curve.run_out_m3_s
-    ]
+def pump_strength(site: Site, shelf: Shelf, vessel: str) -> str:
+    """What a pump has to lift at least, and what the strongest gives that may be used, in a sentence."""
+    flow = pumped_flow(site, vessel)
+    curves = [PumpCurve(pump.curve) for pump in shelf.pumps()]
+    heads = [curve.head(flow) for curve in curves if flow <= curve.run_out_m3_s]
     lift = math.floor(100 * highest_lift(site, vessel) + 1e-6) / 100
     best = (
         f"the strongest pump to be had gives {max(heads):.2f} m" if heads else "no pump to be had gives any"

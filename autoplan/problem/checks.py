@@ -298,10 +298,9 @@ def reach_mistakes(scene: Scene) -> Iterator[Mistake]:
         between = high.floor_m - low.rim_m
         long = sum(scene.runs[name].length_m for name in path)
         place = scene.places[last.name]
-        if any(vessel.choice for vessel in ends) or long >= between - ALIKE or place in told:
-            continue
-        if between > MOST_HEIGHT_M:
-            # Told as a height that no site has.
+        # More than the most height is told as one that no site has.
+        reaches = long >= between - ALIKE or between > MOST_HEIGHT_M
+        if reaches or place in told or any(vessel.choice for vessel in ends):
             continue
         told.add(place)
         problem = (

@@ -43,11 +43,15 @@ def highest_lift(site: Site, vessel: str) -> float:
     return max(0.0, max(targets) - site.vessels[vessel].water_max_m + flood_drawdown(site, vessel))
 
 
-def run_out_factor(site: Site, vessel: str, curve: PumpCurve) -> float:
-    """Pump flat out with no losses, over the design flow: an upper bound on any overload, at least 1."""
-    design = sum(
+def pumped_flow(site: Site, vessel: str) -> float:
+    """Design flow [m3/s] that the pumps of a vessel owe all that they feed."""
+    return sum(
         site.flows[run.name].design_m3_s
         for run in site.runs.values()
         if run.kind is RunKind.PRESSURE and run.start == vessel
     )
-    return max(1.0, curve.flow(least_lift(site, vessel)) / design)
+
+
+def run_out_factor(site: Site, vessel: str, curve: PumpCurve) -> float:
+    """Pump flat out with no losses, over the design flow: an upper bound on any overload, at least 1."""
+    return max(1.0, curve.flow(least_lift(site, vessel)) / pumped_flow(site, vessel))

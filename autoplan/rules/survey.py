@@ -74,6 +74,10 @@ class Survey:
             self._lines[name] = line_of(self.catalog, self.run(name), self.drawn(name))
         return self._lines[name]
 
+    def _line_held_open(self, name: str) -> Line:
+        """The same with the flap of its check valve out of the way."""
+        return self.line(name).held_open()
+
     @cached_property
     def _bench(self) -> Bench:
         return Bench(self.catalog, self.joining)
@@ -219,8 +223,8 @@ class Survey:
 
         With `held_open` every flap of a check valve is out of the way.
         """
-        lines = {name: self.line(name).held_open() if held_open else self.line(name) for name in path}
-        loss = sum(line.loss(flows[name], self.water) for name, line in lines.items())
+        line = self._line_held_open if held_open else self.line
+        loss = sum(line(name).loss(flows[name], self.water) for name in path)
         loss += sum(self.junction_loss(came, goes, flows) for came, goes in pairwise(path))
         outlet = self.pump_passage(path[0])
         return loss if outlet is None else loss + outlet.loss(flows[path[0]])

@@ -120,10 +120,7 @@ class Kept:
             flow = making.site.flows[run.name]
             line = line_of(making.catalog, run, drawn)
             score.append(line.loss(max(flow.design_m3_s, flow.peak_m3_s), making.water))
-            flap = line.loss(0.0, making.water)
-            if flap and making.site.timed_beds():
-                # What more flow costs more is welcome where timed valves shut, and a flap costs no more then.
-                score += [flap, -flap]
+            score += making.score_flap(line.loss(0.0, making.water))
             if drawn.finish.way is Way.OVER_RIM and drawn.finish.centre_m is not None:
                 score.append(drawn.finish.centre_m)
             for side in ("start", "finish"):

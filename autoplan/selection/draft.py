@@ -16,7 +16,7 @@ from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.hydraulics.pump import PumpCurve, watts_at_speed
 from autoplan.problem.graph import gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
-from autoplan.rules.balance import run_out_factor
+from autoplan.rules.balance import pumped_flow, run_out_factor
 from autoplan.rules.base import Candidate, OverloadCase, PumpChoice
 from autoplan.rules.book import RuleBook
 from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, screen_head, site_water
@@ -138,11 +138,7 @@ class Draft:
     def _build_pumps(self) -> dict[str, list[tuple[Var, PumpChoice]]]:
         built = {}
         for vessel in self.site.pumped_vessels():
-            flow = sum(
-                self.site.flows[run.name].design_m3_s
-                for run in self._runs_at[vessel]
-                if run.kind is RunKind.PRESSURE and run.start == vessel
-            )
+            flow = pumped_flow(self.site, vessel)
             choices = [choice for pump in self.shelf.pumps() for choice in _pump_choices(pump, flow)]
             if not choices:
                 raise NoOptionError(vessel, "pump for this flow", ["pump-duty"])

@@ -72,10 +72,8 @@ def valves_of(making: Making, pipe: Pipe, style: str) -> list[Fitting]:
             narrow = min(before.bore_m, after.bore_m, pipe.bore_m)
             loss = resistance.k / resistance.bore_m**4 + (pipe.bore_m / narrow) ** 4 - 1
             rating = min(valve.rating_m, before.rating_m, after.rating_m)
-            flap = resistance.loss(0.0)
-            # Where timed valves shut, it is welcome that more flow costs more, and a flap costs no more then.
-            flaps = (flap, -flap if making.site.timed_beds() else 0.0)
-            options.append(Fitting(parts, (*making.score_parts(parts, loss, rating), valve.watts, *flaps)))
+            score = (*making.score_parts(parts, loss, rating), valve.watts)
+            options.append(Fitting(parts, (*score, *making.score_flap(resistance.loss(0.0)))))
     return making.pareto(options)
 
 

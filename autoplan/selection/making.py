@@ -88,6 +88,14 @@ class Making:
         enough = min(rating_m, self.shelf.shut_off_m) if self.pressed else 0.0
         return (loss, float(len(parts)), -enough)
 
+    def score_flap(self, flap_m: float) -> tuple[float, float]:
+        """What a check valve's flap takes at no flow [m], twice where timed valves shut.
+
+        There it is welcome that more flow costs more, and a flap costs no more then: so neither more nor less
+        of it is better.
+        """
+        return flap_m, -flap_m if self.site.timed_beds() else 0.0
+
     def pareto(self, options: Sequence[Fitting]) -> list[Fitting]:
         """Options that no other is as good as on every count, money among them."""
         kept: list[Fitting] = []

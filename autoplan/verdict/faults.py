@@ -8,7 +8,7 @@ These are calculated first passes on the safe side; a test with water comes befo
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from autoplan.hydraulics.basins import History, Watch, walk
 from autoplan.outcome import Fault
@@ -46,6 +46,27 @@ def faults(works: Waterworks, supplies: Supplies) -> tuple[Fault, ...]:
     return tuple(sorted(found, key=_badness, reverse=True))
 
 
+@dataclass(frozen=True, slots=True)
+class _Night:
+    """What came of a fault with the beds in one mood; see `Fault` for the units.
+
+    Attributes:
+        history: how the water moved.
+        spilled_l, minutes: as told of the fault.
+        cover_m: the smallest over a running pump; None where none runs.
+    """
+
+    history: History
+    spilled_l: float
+    minutes: float | None
+    cover_m: float | None
+
+    @property
+    def dry(self) -> bool:
+        """Whether a pump drew air."""
+        return _is_dry(self.cover_m)
+
+
 class Judge:
     """What comes of the faults of one drawing."""
 
@@ -61,40 +82,36 @@ class Judge:
 
     def worst(self, trial: Trial) -> Fault:
         """A fault with the beds as is worst: most litres lost, least cover and wall, earliest trouble."""
-        judged = [self.judged(trial, *mood) for mood in zip(self.trials.moods, self.normal, strict=True)]
-        fault, night = max(judged, key=lambda one: _badness(one[0]))
-        left = self._walls_left([night for _, night in judged])
+        nights = [self._night(trial, mood) for mood in self.trials.moods]
+        left = self._walls_left([night.history for night in nights])
         where = min(left, key=left.__getitem__)
-        covers = [one.lowest_cover_m for one, _ in judged if one.lowest_cover_m is not None]
-        minutes = [one.minutes for one, _ in judged if one.minutes is not None]
-        fault = replace(
-            fault,
+        worst = max(nights, key=lambda one: (one.spilled_l, one.dry, one.history.highest_m[where]))
+        fault = Fault(
+            name=_named(trial, 1),
+            spilled_l=worst.spilled_l,
             margin_m=left[where],
-            minutes=min(minutes, default=None),
-            lowest_cover_m=min(covers, default=None),
+            minutes=min((one.minutes for one in nights if one.minutes is not None), default=None),
+            lowest_cover_m=min((one.cover_m for one in nights if one.cover_m is not None), default=None),
             where=where,
         )
-        return replace(fault, saved_by=self._saved(trial, fault, night))
+        return replace(fault, saved_by=self._saved(trial, fault, worst.history))
 
-    def judged(self, trial: Trial, mood: Mood, normal: History) -> tuple[Fault, History]:
-        """Walk a fault through a night with the beds in one mood, and put what happens in figures."""
+    def _night(self, trial: Trial, mood: Mood) -> _Night:
+        """Walk a fault through a night with the beds in one mood."""
         basins, covers_m = self.works.basins, self.works.covers_m
         rims = [Watch(basin.name, basin.rim_m, rising=True) for basin in basins]
         dry = [Watch(name, covers_m[name], rising=False) for name in trial.powered]
         links = trial.links(mood)
         night = walk(basins, links, trial.start(mood), NIGHT_S, [*rims, *dry])
-        left = self._walls(night, self._risen(night, normal))
         covers = [night.lowest_m[watch.basin] - watch.level_m for watch in dry]
         outside = sum(night.moved_m3[link.name] for link in links if link.target is None)
         lost = 1000.0 * (sum(night.spilled_m3.values()) + outside)
-        fault = Fault(
-            name=_named(trial, 1),
+        return _Night(
+            history=night,
             spilled_l=lost if lost >= DROP_L else 0.0,
-            margin_m=min(left.values()),
             minutes=self._minutes(night, outside),
-            lowest_cover_m=min(covers, default=None),
+            cover_m=min(covers, default=None),
         )
-        return fault, night
 
     @staticmethod
     def _minutes(night: History, outside_m3: float) -> float | None:
@@ -142,7 +159,7 @@ class Judge:
         if sum(night.spilled_m3.values()) * 1000.0 >= DROP_L:
             most = max(night.spilled_m3, key=night.spilled_m3.__getitem__)
             return _OVER[self.works.site.vessels[most].kind].format(most)
-        if fault.lowest_cover_m is not None and fault.lowest_cover_m < 0.0:
+        if _is_dry(fault.lowest_cover_m):
             return "A float switch that stops the pump at low water would save the pump."
         over = [path[0] for path in self.works.overflows if night.moved_m3[path[0]] * 1000.0 >= DROP_L]
         if over:
@@ -218,5 +235,9 @@ def _named(trial: Trial, count: int) -> str:
 
 def _badness(fault: Fault) -> tuple[float, bool, float]:
     """Litres lost first, then a pump that draws air, then how near the water comes to a rim."""
-    dry = fault.lowest_cover_m is not None and fault.lowest_cover_m < 0.0
-    return fault.spilled_l, dry, -fault.margin_m
+    return fault.spilled_l, _is_dry(fault.lowest_cover_m), -fault.margin_m
+
+
+def _is_dry(cover_m: float | None) -> bool:
+    """Whether a pump draws air at that least cover [m]; None where none runs."""
+    return cover_m is not None and cover_m < 0.0

@@ -17,6 +17,7 @@ from autoplan.problem.site import Site
 from autoplan.rules.book import RuleBook, read_rules
 from autoplan.selection.attempt import Attempt
 from autoplan.selection.rank import Ranked, Ranking
+from autoplan.selection.shelf import Shelf
 from autoplan.selection.solve import Ending
 from autoplan.selection.without import Without
 from tests.advice.test_sump import cheapest
@@ -64,7 +65,8 @@ def site(tmp_path: Path) -> Site:
 def case(site: Site, search: Any, deadline: float | None = None) -> Case:
     """A case that searches by a stub."""
     catalog = cast(Catalog, None)
-    return Case(site, catalog, read_rules(site), search, cast(Without, Blind()), deadline)
+    vain, shelf = cast(Without, Blind()), cast(Shelf, None)
+    return Case(site, catalog, read_rules(site), search, vain, shelf, deadline)
 
 
 def steps(site: Site, count: int) -> list[tuple[int, Site]]:

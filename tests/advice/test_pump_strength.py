@@ -15,7 +15,9 @@ from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import Site
 from autoplan.report.units import US
 from autoplan.rules.book import read_rules
+from autoplan.selection.shelf import Shelf
 from autoplan.selection.without import Without
+from autoplan.selection.workshop import Workshop
 
 HIGH = """
 name = "A tank on a roof"
@@ -52,14 +54,14 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Site:
     return autoplan.load_problem(path)
 
 
-def case(site: Site, catalog: Catalog) -> Case:
-    """A case in which nothing is searched."""
-    return Case(site, catalog, read_rules(site), cast(Any, None), cast(Without, None), None)
+def shelf(site: Site, catalog: Catalog) -> Shelf:
+    """The parts that may be used."""
+    return Workshop(catalog).shelf(site, read_rules(site))
 
 
 def test_lift_and_strongest_pump(site: Site, catalog: Catalog) -> None:
     """Up from 0.03 m less the 100 L of a flood on 0.6 m2: 12.8342 m; 9 to 8.5 m over 1000 L/h at 950."""
-    said = pump_strength(case(site, catalog), "sump")
+    said = pump_strength(site, shelf(site, catalog), "sump")
     assert "of sump the lift alone is at least 12.83 m, and losses and a margin come on top" in said
     assert "at 950 L/h the strongest pump to be had gives 8.5" in said
     assert "12.83 m (42.09 ft)" in US.also(said)
@@ -73,18 +75,21 @@ def test_only_pumps_that_are_to_be_had(
     """Without the stronger of two the other gives 6.5 - 0.36 x 950 / 2400 = 6.3575 m, unless it is owned."""
     two = {part: catalog.pumps[part] for part in ("pump-12000", "pump-5000-high")}
     without = replace(site, unavailable=frozenset({"pump-5000-high"}), owned=owned)
-    assert f"gives {head}" in pump_strength(case(without, replace(catalog, pumps=two)), "sump")
+    assert f"gives {head}" in pump_strength(without, shelf(without, replace(catalog, pumps=two)), "sump")
 
 
 def test_no_pump_reaches_the_flow(site: Site, catalog: Catalog) -> None:
     """Past the end of every curve there is no head to tell."""
     weak = replace(catalog, pumps={"pump-1000": catalog.pumps["pump-1000"]})
     flows = {name: replace(flow, design_m3_s=10 * flow.design_m3_s) for name, flow in site.flows.items()}
-    said = pump_strength(case(replace(site, flows=flows), weak), "sump")
+    more = replace(site, flows=flows)
+    said = pump_strength(more, shelf(more, weak), "sump")
     assert said.endswith("at 9500 L/h no pump to be had gives any.")
 
 
 def test_only_where_pumps_are_what_lacks(site: Site, catalog: Catalog) -> None:
     """A sentence for each pumped vessel beside pump-duty, none beside another rule."""
-    assert len(_strengths(case(site, catalog), "pump-duty")) == 1
-    assert _strengths(case(site, catalog), "drain-fall") == []
+    nothing_searched = (cast(Any, None), cast(Without, None))
+    case = Case(site, catalog, read_rules(site), *nothing_searched, shelf(site, catalog), None)
+    assert len(_strengths(case, "pump-duty")) == 1
+    assert _strengths(case, "drain-fall") == []
