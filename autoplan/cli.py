@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import gc
 import math
 import os
@@ -81,12 +80,17 @@ def design_command(
 ) -> int:
     """Print ranked designs for PROBLEM, and the first in full."""
     import autoplan
+    from autoplan.asked import part_mistakes, problem_mistakes
     from autoplan.report.progress import ProgressLine
 
     mistakes = [*_bad_numbers(top, budget, time_limit), *_bad_target(json, problem), *_bad_folder(lists)]
-    site, parts = _load(problem, catalog, mistakes)
+    site, asking = _read(problem, mistakes)
+    named = None if asking is None else asking.catalog
+    parts = _price_list(problem, named if catalog is None else catalog, mistakes)
     if parts is not None:
-        mistakes += _unknown_parts(parts, without or ())
+        mistakes += part_mistakes(parts, without or (), "--without")
+    if asking is not None:
+        mistakes += problem_mistakes(asking, parts, rank_by)
     if mistakes or site is None or parts is None:
         raise InputError(mistakes)
     with ProgressLine(sys.stderr, quiet=quiet) as line:
@@ -113,10 +117,15 @@ def expand_command(
     ] = None,
 ) -> int:
     """Print the long form of PROBLEM with every assumption marked."""
-    import autoplan
+    from autoplan.asked import rule_mistakes
     from autoplan.problem.expand import expand_to_toml
 
-    site = autoplan.load_problem(problem)
+    mistakes: list[Mistake] = []
+    site, asking = _read(problem, mistakes)
+    if asking is not None:
+        mistakes += rule_mistakes(asking)
+    if mistakes or site is None:
+        raise InputError(mistakes)
     text = expand_to_toml(site if arrangement is None else _arranged(site, arrangement))
     with _standard_output():
         sys.stdout.write(text)
@@ -156,25 +165,30 @@ def _root(
     """Designs the plumbing of a recirculating fish-and-plant system at least cost."""
 
 
-def _load(problem: str, folder: str | None, mistakes: list[Mistake]) -> tuple[Site | None, Catalog | None]:
-    """Read problem and price list, adding what is wrong with either to `mistakes`."""
+def _read(problem: str, mistakes: list[Mistake]) -> tuple[Site | None, Site | None]:
+    """The problem, and what can be told of what it asks for; adds what is wrong with it to `mistakes`."""
     import autoplan
-    from autoplan.problem.load import named_catalog
+    from autoplan.problem.load import bare_problem
 
-    site, parts = None, None
-    name = folder
     try:
         site = autoplan.load_problem(problem)
     except InputError as error:
         mistakes += error.mistakes
+        return None, bare_problem(problem)
+    return site, site
+
+
+def _price_list(problem: str, name: str | None, mistakes: list[Mistake]) -> Catalog | None:
+    """A price list, if its name can be told; adds what is wrong with it to `mistakes`."""
+    import autoplan
+
     if name is None:
-        name = named_catalog(problem) if site is None else site.catalog
-    if name is not None:
-        try:
-            parts = autoplan.load_catalog(name, beside=Path(problem).parent)
-        except InputError as error:
-            mistakes += error.mistakes
-    return site, parts
+        return None
+    try:
+        return autoplan.load_catalog(name, beside=Path(problem).parent)
+    except InputError as error:
+        mistakes += error.mistakes
+        return None
 
 
 def _bad_numbers(top: int, budget: float | None, time_limit: float | None) -> Iterator[Mistake]:
@@ -225,15 +239,6 @@ def _arranged(site: Site, word: str) -> Site:
         remedy = f"write one of {', '.join(map(repr, known))}" if known else "take it out"
         raise InputError([Mistake("--arrangement", "", f"{word!r} is not left open here", remedy)])
     return found
-
-
-def _unknown_parts(catalog: Catalog, without: Sequence[str]) -> Iterator[Mistake]:
-    ids = [part for group in catalog.groups() for part in group]
-    for part in dict.fromkeys(without):
-        if part not in ids:
-            close = difflib.get_close_matches(part, ids, n=1)
-            remedy = f"the nearest is {close[0]!r}" if close else f"see `autoplan parts {catalog.name}`"
-            yield Mistake("--without", "", f"{part!r} is not in the price list {catalog.name}", remedy)
 
 
 def _deliver(outcome: Outcome, target: str | None, folder: str | None) -> None:

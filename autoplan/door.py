@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -11,15 +10,16 @@ from functools import cached_property
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
+from autoplan.asked import part_mistakes, problem_mistakes
 from autoplan.assembly.needs import unlisted
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
-from autoplan.errors import InputError, Mistake
+from autoplan.errors import InputError
 from autoplan.outcome import Design, Outcome, SolverReport, Status, Verdict
 from autoplan.problem.site import Assumption, Site
 from autoplan.rules.book import RuleBook, read_rules
-from autoplan.rules.margin import MARGIN, check_off, least_margin, with_budget
-from autoplan.selection.variants import choice_mistakes, variants_of
+from autoplan.rules.margin import MARGIN, least_margin, with_budget
+from autoplan.selection.variants import variants_of
 
 if TYPE_CHECKING:
     from autoplan.selection.attempt import Attempt
@@ -57,40 +57,22 @@ def design(
         The outcome; `designs` is empty unless its status is "proven" or "feasible".
 
     Raises:
-        InputError: unknown rules or settings, part ids that the price list does not have, or a ranking by
-            margin without the rules that it speaks of.
+        InputError: unknown rules or settings, part ids that the price list does not have, and a ranking by
+            margin without the rules that it speaks of; all at once.
     """
     started = time.monotonic()
-    site = _with_options(site, catalog, budget, without)
+    mistakes = [*part_mistakes(catalog, without, "--without"), *problem_mistakes(site, catalog, rank_by)]
+    if mistakes:
+        raise InputError(mistakes)
+    site = _with_options(site, budget, without)
     book = read_rules(site)
-    if rank_by == MARGIN:
-        check_off(site, book.off)
     site = _everywhere(site, lambda one: replace(one, assumptions=(*one.assumptions, *book.assumptions)))
     deadline = None if time_limit is None else started + time_limit
     planner = _Planner(site, catalog, book, rank_by, deadline, progress, started)
     return planner.plan(top, without)
 
 
-def _with_options(site: Site, catalog: Catalog, budget: float | None, without: Sequence[str]) -> Site:
-    known = [part for group in catalog.groups() for part in group]
-    mistakes = [_no_part(part, known, "--without", "") for part in without if part not in known] + [
-        _no_part(part, known, site.file, place)
-        for place, parts in (
-            ("unavailable", sorted(site.unavailable)),
-            ("owned", list(site.owned)),
-            ("offcuts", list(site.offcuts)),
-        )
-        for part in parts
-        if part not in known
-    ]
-    mistakes += [
-        Mistake(site.file, f"offcuts.{part}", f"{part!r} is not a pipe", "name a pipe of the price list")
-        for part in site.offcuts
-        if part in known and part not in catalog.pipes
-    ]
-    mistakes += choice_mistakes(site, catalog)
-    if mistakes:
-        raise InputError(mistakes)
+def _with_options(site: Site, budget: float | None, without: Sequence[str]) -> Site:
     if budget is not None:
         site = _everywhere(site, lambda one: replace(one, wishes=replace(one.wishes, budget=budget)))
     gone = site.unavailable | frozenset(without)
@@ -108,12 +90,6 @@ def _with_full(site: Site, count: int) -> Site:
     found = Assumption("wishes.beds_full", str(count), "chosen by the program", why)
     wishes = replace(site.wishes, beds_full=count, most_full=False)
     return replace(site, wishes=wishes, assumptions=(*site.assumptions, found))
-
-
-def _no_part(part: str, known: Sequence[str], file: str, place: str) -> Mistake:
-    close = difflib.get_close_matches(part, known, n=1)
-    remedy = f"did you mean {close[0]!r}" if close else "list the price list with autoplan parts"
-    return Mistake(file, place, f"the price list has no part {part!r}", remedy)
 
 
 class _Planner:

@@ -118,7 +118,11 @@ _NAMES = (
     ("1/J", "price per unit of energy"),
 )
 
-_NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?")
+_VALUE = r"(?:\d+[ -])?\d+/\d+|(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+"""A decimal, or a fraction as on a folding rule: 3/4, 1 1/2, 1-1/2."""
+
+_NUMBER = re.compile(rf"([+-]?)({_VALUE})")
+_FEET_AND_INCHES = re.compile(rf"([+-]?)({_VALUE}) ?(?:ft|foot|feet)[ -]?({_VALUE}) ?(?:in|inch|inches)")
 _WORD = r"[A-Za-z_]+(?:\*\*[23])?"
 _UNIT = re.compile(rf"(?:1/)?{_WORD}(?:[*/]{_WORD})*")
 
@@ -127,7 +131,8 @@ def read(text: object, dimension: Dimension) -> float:
     """Read one value of a file.
 
     Args:
-        text: text such as "1600 L" or "65in"; a plain number where the dimension allows one.
+        text: text such as "1600 L", "65in", "1 1/2 in" or "5 ft 6 in"; a plain number where the dimension
+            allows one.
         dimension: what the value must measure.
 
     Returns:
@@ -259,17 +264,46 @@ def _split(text: object, dimension: Dimension) -> tuple[float, str]:
         )
     if re.search("['\"\u2032\u2033\u2019\u201d]", plain):
         raise QuantityError(
-            f"{quoted(text)} has a foot or inch mark", 'write the unit out, as in "6 ft" or "72 in"'
+            f"{quoted(text)} has a foot or inch mark", 'write the unit out, as in "6 ft" or "6 ft 3 in"'
         )
+    if dimension is Dimension.LENGTH and (both := _FEET_AND_INCHES.fullmatch(plain)):
+        return _inches(both[1], both[2], both[3], text), "in"
     found = _NUMBER.match(plain)
     if found is None:
         raise QuantityError(f"{quoted(text)} does not start with a number", _examples(None, dimension))
     rest = plain[found.end() :]
     if re.match(r"\s*(/\s*\d|-\d|\d)", rest):
+        raise _not_one_number(text)
+    return _signed(found[1], _value(found[2], text)), _pint_notation(rest)
+
+
+def _inches(sign: str, feet: str, inches: str, text: object) -> float:
+    """Feet and inches as inches."""
+    rest = _value(inches, text)
+    if rest >= 12:
         raise QuantityError(
-            f"{quoted(text)} is not one number", 'write a fraction as a decimal, as in "1.5 in"'
+            f"{quoted(text)} has a foot or more of inches beside its feet", 'write it as in "5 ft 6 in"'
         )
-    return float(found.group()), _pint_notation(rest)
+    return _signed(sign, 12 * _value(feet, text) + rest)
+
+
+def _signed(sign: str, value: float) -> float:
+    return -value if sign == "-" else value
+
+
+def _value(written: str, text: object) -> float:
+    """A decimal or a fraction as a float; a whole number goes only with less than one."""
+    if "/" not in written:
+        return float(written)
+    *whole, part = re.split("[ -]", written)
+    over, under = (int(number) for number in part.split("/"))
+    if not under or (whole and over >= under):
+        raise _not_one_number(text)
+    return sum(map(float, whole)) + over / under
+
+
+def _not_one_number(text: object) -> QuantityError:
+    return QuantityError(f"{quoted(text)} is not one number", 'write it as in "1.5 in" or "1 1/2 in"')
 
 
 def _pint_notation(unit: str) -> str:

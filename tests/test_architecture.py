@@ -25,6 +25,7 @@ FLOORS = (
     ("rules",),
     ("selection", "verdict"),
     ("advice", "report"),
+    ("asked",),
     ("door",),
     ("autoplan",),
     ("cli",),

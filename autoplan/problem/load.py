@@ -60,13 +60,26 @@ def load_problem(path: str | Path) -> Site:
     return site
 
 
-def named_catalog(path: str | Path) -> str | None:
-    """The price list that a problem file names, whatever else is wrong with it; None where it names none."""
+def bare_problem(path: str | Path) -> Site | None:
+    """What a problem asks of its price list and of the rules, whatever is wrong with its vessels and runs.
+
+    Args:
+        path: as for `load_problem`.
+
+    Returns:
+        A site without vessels; None where the file cannot be read, or its price list not be told.
+    """
+    file = str(path)
     try:
-        name = _parse(Path(path), str(path)).get("catalog")
+        tables = _parse(Path(path), file)
     except InputError:
         return None
-    return name if isinstance(name, str) else None
+    reader = _Reader(file, tables)
+    common = reader.common()
+    if any(mistake.place == "catalog" for mistake in reader.mistakes):
+        return None
+    wishes = wishes_from(Wishes(), reader.ledger)
+    return Site(**common, vessels={}, junctions={}, runs={}, flows={}, wishes=wishes)
 
 
 def _parse(path: Path, file: str) -> dict[str, Any]:
@@ -141,7 +154,7 @@ class _Reader:
 
     def site(self) -> Site | None:
         """The site, or None after mistakes that leave none."""
-        common = self._common()
+        common = self.common()
         checked = validate(Wishes, self.tables.get("wishes", {}), self.file, "wishes")
         self.mistakes += checked.mistakes
         wishes = checked.model or Wishes()
@@ -160,7 +173,7 @@ class _Reader:
         built, wrong = build_short(form, wishes, words[0], self.ledger)
         return self._built(built, wrong, wishes, common)
 
-    def _common(self) -> dict[str, Any]:
+    def common(self) -> dict[str, Any]:
         """What is said of a site beside its vessels and runs, by the site's own words."""
         return {
             "name": self._title("name", Path(self.file).stem),

@@ -9,10 +9,10 @@ the sump when the power fails, the head that the pump has left.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import replace
 
-from autoplan.errors import InputError, Mistake
+from autoplan.errors import Mistake
 from autoplan.outcome import Finding
 from autoplan.problem.site import Assumption, Site
 
@@ -48,18 +48,11 @@ def with_budget(site: Site, cheapest: float) -> Site:
     return replace(site, wishes=wishes, assumptions=(*site.assumptions, assumed))
 
 
-def check_off(site: Site, off: Collection[str]) -> None:
-    """Refuse switched-off rules under which a ranking by margin means nothing.
-
-    Raises:
-        InputError: the budget is switched off, or every rule of heights is.
-    """
-    mistakes = []
+def off_mistakes(site: Site, off: Collection[str]) -> Iterator[Mistake]:
+    """Rules that are off, without which a ranking by margin means nothing: the budget, or all of heights."""
     if "budget" in off:
         problem = "ranking by margin spends up to the budget, and this rule is off"
-        mistakes.append(Mistake(site.file, "rules.budget.off", problem, "take it out"))
+        yield Mistake(site.file, "rules.budget.off", problem, "take it out")
     if set(HEIGHTS) <= set(off):
         problem = "ranking by margin needs a rule of heights, and all of them are off"
-        mistakes.append(Mistake(site.file, "rules", problem, f"leave one of {', '.join(HEIGHTS)} on"))
-    if mistakes:
-        raise InputError(mistakes)
+        yield Mistake(site.file, "rules", problem, f"leave one of {', '.join(HEIGHTS)} on")

@@ -1,0 +1,68 @@
+"""What a problem and its options ask for that the price list or the rule book does not have."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterator, Sequence
+
+from autoplan.catalog.parts import Catalog
+from autoplan.errors import InputError, Mistake
+from autoplan.problem.site import Site
+from autoplan.rules.book import read_rules
+from autoplan.rules.margin import MARGIN, off_mistakes
+from autoplan.selection.variants import choice_mistakes
+
+
+def part_mistakes(catalog: Catalog, parts: Sequence[str], file: str, place: str = "") -> Iterator[Mistake]:
+    """Part ids that the price list does not have, each told once with the nearest that it has.
+
+    Args:
+        catalog: the price list.
+        parts: the ids that were written.
+        file, place: where they were, for the mistake.
+    """
+    known = [part for group in catalog.groups() for part in group]
+    for part in dict.fromkeys(parts):
+        if part not in known:
+            close = difflib.get_close_matches(part, known, n=1)
+            remedy = f"did you mean {close[0]!r}" if close else f"see `autoplan parts {catalog.name}`"
+            yield Mistake(file, place, f"{part!r} is not in the price list {catalog.name}", remedy)
+
+
+def problem_mistakes(site: Site, catalog: Catalog | None, rank_by: str) -> Iterator[Mistake]:
+    """Parts and vessels of a problem that the price list lacks, and its mistakes under `[rules]`.
+
+    Args:
+        site: the problem.
+        catalog: the price list, if it could be read.
+        rank_by: a ranking by margin needs the rules that it speaks of.
+    """
+    if catalog is not None:
+        yield from _lacking(site, catalog)
+    yield from rule_mistakes(site, rank_by)
+
+
+def _lacking(site: Site, catalog: Catalog) -> Iterator[Mistake]:
+    for place, parts in (
+        ("unavailable", sorted(site.unavailable)),
+        ("owned", list(site.owned)),
+        ("offcuts", list(site.offcuts)),
+    ):
+        yield from part_mistakes(catalog, parts, site.file, place)
+    known = {part for group in catalog.groups() for part in group}
+    for part in site.offcuts:
+        if part in known and part not in catalog.pipes:
+            remedy = "name a pipe of the price list"
+            yield Mistake(site.file, f"offcuts.{part}", f"{part!r} is not a pipe", remedy)
+    yield from choice_mistakes(site, catalog)
+
+
+def rule_mistakes(site: Site, rank_by: str = "") -> Iterator[Mistake]:
+    """What is wrong under the `[rules]` of a problem, for this ranking."""
+    try:
+        book = read_rules(site)
+    except InputError as error:
+        yield from error.mistakes
+        return
+    if rank_by == MARGIN:
+        yield from off_mistakes(site, book.off)
