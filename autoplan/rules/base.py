@@ -259,6 +259,21 @@ class Rule:
         """Whether the rule allows a drain of this pipe to start so in its bed's floor."""
         return True
 
+    def admits_inlet(
+        self,
+        site: Site,  # noqa: ARG002
+        catalog: Catalog,  # noqa: ARG002
+        run: Run,  # noqa: ARG002
+        pipe: Pipe,  # noqa: ARG002
+        end: DrawnEnd,  # noqa: ARG002
+        screen: str | None,  # noqa: ARG002
+    ) -> bool:
+        """Whether the rule allows water to get from a bed into a drain of this pipe so.
+
+        Asked twice: of the standpipe alone, which leaves out early what no wall part mends, and of all of it.
+        """
+        return True
+
     def admits_guard(self, site: Site, run: Run, pipe: Pipe, guard: Guard, way: Way) -> bool:  # noqa: ARG002
         """Whether the rule allows this guard against siphoning back on an inlet of this pipe and way."""
         return True

@@ -103,6 +103,15 @@ def penetration_bore(catalog: Catalog, end: DrawnEnd) -> float:
     return bore
 
 
+def start_bore(catalog: Catalog, end: DrawnEnd) -> float:
+    """Smallest passage [m] between what stands in a vessel and the drain outside: wall part and adaptors.
+
+    What only keeps a piece from sliding out of its seal narrows nothing.
+    """
+    bore = penetration_bore(catalog, end)
+    return bore if end.way is Way.SEAL else min(bore, smallest_bore(catalog, end.inner_chain))
+
+
 def passage(before_m: float, narrow_m: float, after_m: float) -> Resistance | None:
     """The resistance of a narrower passage between two bores [m], or None where nothing narrows or widens."""
     narrow = min(narrow_m, before_m, after_m)
@@ -191,10 +200,8 @@ def _inlet(catalog: Catalog, pipe: Pipe, drawn: DrawnRun) -> list[Resistance | N
     end, entry = drawn.start, inlet_bore(catalog, drawn)
     found: list[Resistance | None] = [Resistance(inlet_k(end), entry), *_bell(catalog, pipe, end)]
     found.append(screen_resistance(catalog, drawn.screen))
-    if end.standpipe is None:
-        return [*found, passage(pipe.bore_m, entry, pipe.bore_m)]
-    narrow = min(penetration_bore(catalog, end), smallest_bore(catalog, end.inner_chain))
-    return [*found, passage(entry, narrow, pipe.bore_m)]
+    before = pipe.bore_m if end.standpipe is None else entry
+    return [*found, passage(before, min(entry, start_bore(catalog, end)), pipe.bore_m)]
 
 
 def inlet_line(
@@ -203,7 +210,7 @@ def inlet_line(
     """A floor outlet down to its foot: bell, screen, lip, standpipe and wall part, and the jet below it."""
     stood = catalog.pipes[end.standpipe] if end.standpipe is not None else pipe
     top = vessel.water_max_m if end.standpipe_top_m is None else end.standpipe_top_m
-    narrow = min(stood.bore_m, penetration_bore(catalog, end), smallest_bore(catalog, end.inner_chain))
+    narrow = min(stood.bore_m, start_bore(catalog, end))
     found = [Resistance(inlet_k(end), stood.bore_m), passage(stood.bore_m, narrow, narrow)]
     found += [*_bell(catalog, pipe, end), screen_resistance(catalog, screen)]
     found.append(Resistance(EXIT_K, narrow))

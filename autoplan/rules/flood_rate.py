@@ -45,13 +45,21 @@ class FloodRate(Rule):
         """Fewest and most floods [1/s]: the problem's own range for the bed, if it gives one."""
         return bed.floods_range or (self.values["least"], self.values["most"])
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:
+    def admits_inlet(
+        self,
+        site: Site,
+        catalog: Catalog,
+        run: Run,
+        pipe: Pipe,
+        end: DrawnEnd,
+        screen: str | None,
+    ) -> bool:
         """Not a drain that its siphon does not fill, unless the standpipe alone is quick enough."""
         bed = site.vessels[run.start]
         if end.siphon is None or bed.bed is None:
             return True
         inflow, low, water = site.flows[run.name].design_m3_s, end.siphon.cut_out_m, site_water(site)
-        line = inlet_line(catalog, pipe, end, bed)
+        line = inlet_line(catalog, pipe, end, bed, screen)
         if fills_drain(pipe, line, bed.bed.flood_m, inflow, water):
             return True
         fills = inflow / (bed.water_area_m2 * (bed.bed.flood_m - low))

@@ -48,14 +48,22 @@ class SiphonBreak(Rule):
     def _flow(self, inflow_m3_s: float) -> float:
         return (1 + self.values["margin"]) * inflow_m3_s
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:
+    def admits_inlet(
+        self,
+        site: Site,
+        catalog: Catalog,
+        run: Run,
+        pipe: Pipe,
+        end: DrawnEnd,
+        screen: str | None,
+    ) -> bool:
         """Not a standpipe too narrow for the head of the cut-outs where its drain would not run full."""
         if end.siphon is None:
             return True
         flow = self._flow(site.flows[run.name].design_m3_s)
         if runs_full(pipe, flow):
             return True
-        line = inlet_line(catalog, pipe, end, site.vessels[run.start])
+        line = inlet_line(catalog, pipe, end, site.vessels[run.start], screen)
         return line.loss(flow, site_water(site)) <= end.siphon.cut_out_m + 1e-9
 
     def encode(self, draft: Draft) -> None:

@@ -22,7 +22,7 @@ from autoplan.selection.fittings import turns as turns_on
 from autoplan.selection.fittings import valves as valves_on
 from autoplan.selection.inlets import TENTH_MM, Inlets
 from autoplan.selection.making import Fitting, Making, NoOptionError
-from autoplan.selection.standpipes import stood_up
+from autoplan.selection.standpipes import stands_so, stood_up
 from autoplan.selection.wants import Counting
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
@@ -112,13 +112,22 @@ class _Builder:
             if not found:
                 making.lost = what
         kept = Kept(making, self.counting)
-        for start, finish, valve, more in product(begin, end, valves, added):
+        beginnings = [both for both in product(begin, added) if self._begins(pipe, *both)]
+        for (start, more), finish, valve in product(beginnings, end, valves):
             for check, *made in product(checks[finish.end.guard], *turns):
                 turned = dict(zip(angles, made, strict=True))
                 built = self._candidate(pipe, turned, _Fitted(valve, check, more), start, finish)
                 if built is not None:
                     kept.offer(built)
         return kept.candidates()
+
+    def _begins(self, pipe: Pipe, start: EndOption, more: Added) -> bool:
+        """Whether a drain may start so, once wall part and screen are known."""
+        making = self.making
+        if more.screen is not None and not goes_on(making.catalog, more.screen, pipe, start.end):
+            making.lost = "screen or flushing point"
+            return False
+        return not start.end.in_floor or stands_so(making, pipe, start.end, more.screen)
 
     def _checks(self, pipe: Pipe) -> dict[Guard, list[Fitting]]:
         """By guard, the check valves that go with it: none at all but where one is the guard."""
@@ -176,9 +185,6 @@ class _Builder:
     ) -> DrawnRun | None:
         """The run as drawn, its heights open where a level decides them, its pieces at their longest."""
         valve, check, more = fitted.valve.parts, fitted.check.parts, fitted.more
-        if more.screen is not None and not goes_on(self.making.catalog, more.screen, pipe, start.end):
-            self.making.lost = "screen or flushing point"
-            return None
         tee = self.shelf.plain_tee(pipe.end) if self._lifts() else None
         if self._lifts() and tee is None:
             self.making.lost = "tee for the solids-lifting outlet"

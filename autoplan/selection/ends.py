@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
@@ -21,7 +22,7 @@ LEAST_SHARE = 0.6
 
 @dataclass(frozen=True, slots=True)
 class EndOption:
-    """One way for an end: drawn but for its heights, and the hole it needs [m], 0 for none."""
+    """One way for an end: drawn but for its heights, its smallest passage, its hole [m], 0 for none."""
 
     end: DrawnEnd
     bore_m: float
@@ -96,7 +97,9 @@ def _wall_part(
     own = part.bore_m or pipe.bore_m
     for standing in stood:
         for out, within in product(outside, _inside(making, pipe, part, side, standing)):
-            if min(out.bore_m, own) < LEAST_SHARE * pipe.bore_m:
+            inner = math.inf if part.way is Way.SEAL else within.bore_m
+            stood_bore = pipe.bore_m if standing is None else min(pipe.bore_m, standing.pipe.bore_m)
+            if min(out.bore_m, own) < LEAST_SHARE * pipe.bore_m or inner < LEAST_SHARE * stood_bore:
                 continue
             end = DrawnEnd(
                 at,
@@ -109,7 +112,7 @@ def _wall_part(
                 siphon=None if standing is None else standing.siphon,
                 drain_hole=None if standing is None else standing.drain_hole,
             )
-            yield EndOption(end, min(pipe.bore_m, own, out.bore_m), part.hole_m)
+            yield EndOption(end, min(pipe.bore_m, own, out.bore_m, inner), part.hole_m)
 
 
 def _inside(

@@ -70,7 +70,8 @@ def _drain_holes(making: Making, pipe: Pipe, timer: BedTimer) -> list[DrawnDrain
     admitted = []
     for guard in found:
         hole = DrawnDrainHole(timer.hole_m, timer.height_m, guard)
-        if _goes_round(making, pipe, guard) and _hole_admitted(making, pipe, hole):
+        end = DrawnEnd("", in_floor=True, drain_hole=hole)
+        if _goes_round(making, pipe, guard) and stands_so(making, pipe, end):
             admitted.append(hole)
     kept = making.pareto([Fitting(() if hole.guard is None else (hole.guard,), ()) for hole in admitted])
     best = {fitting.parts for fitting in kept}
@@ -82,12 +83,15 @@ def _goes_round(making: Making, pipe: Pipe, guard: str | None) -> bool:
     return guard is None or making.catalog.siphons[guard].inside_m > pipe.outside_m
 
 
-def _hole_admitted(making: Making, pipe: Pipe, hole: DrawnDrainHole) -> bool:
+def stands_so(making: Making, pipe: Pipe, end: DrawnEnd, screen: str | None = None) -> bool:
+    """Whether the rules allow every drain of the class to start so in its bed's floor, under this screen."""
+    what = "standpipe for a timed bed" if end.siphon is None else "standpipe for a bell siphon"
     for run in making.members:
-        end = DrawnEnd(run.start, in_floor=True, drain_hole=bored(making.site, run.start, hole))
+        own = replace(end, at=run.start, drain_hole=bored(making.site, run.start, end.drain_hole))
         for rule in making.book.rules:
-            if not rule.admits_start(making.site, making.catalog, run, pipe, end):
-                making.note("standpipe for a timed bed", rule.id)
+            asked = (making.site, making.catalog, run, pipe, own)
+            if not rule.admits_start(*asked) or not rule.admits_inlet(*asked, screen):
+                making.note(what, rule.id)
                 return False
     return True
 
@@ -149,7 +153,8 @@ def _made(making: Making, pipe: Pipe, stood: Pipe, flare: str | None) -> Iterato
     made = []
     for bell, guard, snorkel in product(*kinds):
         siphon = DrawnSiphon(bell, guard, snorkel, flare, cut_out)
-        if _goes_over(making, stood, siphon) and _admitted(making, pipe, stood, siphon):
+        end = DrawnEnd("", in_floor=True, standpipe=None if stood is pipe else stood.id, siphon=siphon)
+        if _goes_over(making, stood, siphon) and stands_so(making, pipe, end):
             made.append(siphon)
     kept = making.pareto([Fitting(siphon.parts, ()) for siphon in made])
     best = {fitting.parts for fitting in kept}
@@ -161,14 +166,3 @@ def _goes_over(making: Making, stood: Pipe, siphon: DrawnSiphon) -> bool:
     end = DrawnEnd("", in_floor=True, siphon=siphon)
     outside = standpipe_outside(making.catalog, stood, end)
     return siphon.bell is None or making.catalog.siphons[siphon.bell].inside_m > outside
-
-
-def _admitted(making: Making, pipe: Pipe, stood: Pipe, siphon: DrawnSiphon) -> bool:
-    own = None if stood is pipe else stood.id
-    for run in making.members:
-        end = DrawnEnd(run.start, in_floor=True, standpipe=own, siphon=siphon)
-        for rule in making.book.rules:
-            if not rule.admits_start(making.site, making.catalog, run, pipe, end):
-                making.note("standpipe for a bell siphon", rule.id)
-                return False
-    return True

@@ -60,10 +60,8 @@ def admits(plan: Any, rule_id: str, pipe: str, stood: str | None, flare: str | N
     siphon = DrawnSiphon("bell-75", None, None, flare, 0.025)
     end = DrawnEnd("bed 1", in_floor=True, standpipe=stood, siphon=siphon)
     run = plan.site.runs["bed drain 1"]
-    found: bool = rule(plan, rule_id).admits_start(
-        plan.site, plan.catalog, run, plan.catalog.pipes[pipe], end
-    )
-    return found
+    asked = (plan.site, plan.catalog, run, plan.catalog.pipes[pipe], end)
+    return bool(rule(plan, rule_id).admits_start(*asked) and rule(plan, rule_id).admits_inlet(*asked, None))
 
 
 def inflow(plan: Any, flow_m3_s: float) -> Any:
