@@ -17,7 +17,8 @@ from autoplan.advice.sump import SUMP_RULES, sump_remedies
 from autoplan.catalog.parts import Catalog
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import Clash
-from autoplan.problem.site import Site, Vessel, VesselKind
+from autoplan.problem.graph import drained_to
+from autoplan.problem.site import Site, Vessel
 from autoplan.rules.balance import highest_lift, pumped_flow
 from autoplan.rules.base import Rule
 from autoplan.rules.book import RuleBook
@@ -200,11 +201,10 @@ def _clashing(case: Case) -> tuple[list[str], bool]:
 
 def _raised(case: Case, mends: Sequence[str]) -> list[str]:
     """The least step by which raising a fish tank mends it, where heights are what clashes."""
-    if not {"drain-fall", "overload", "level-range", "hole-place"} & set(mends):
-        return []
     sentences: list[str] = []
-    for vessel in case.site.vessels.values():
-        if vessel.kind is not VesselKind.TANK or case.vain.none_at_any_height(vessel.name):
+    for name in case.site.tanks():
+        vessel = case.site.vessels[name]
+        if not _may_be_low(case.site, vessel, mends) or case.vain.none_at_any_height(name):
             continue
         for step in STEPS_MM:
             if case.late:
@@ -214,6 +214,14 @@ def _raised(case: Case, mends: Sequence[str]) -> list[str]:
                 sentences.append(f"Raising {vessel.name} by {step} mm would leave a design.")
                 break
     return sentences
+
+
+def _may_be_low(site: Site, vessel: Vessel, mends: Sequence[str]) -> bool:
+    """Whether raising a vessel may mend what clashes: rules of heights, or a sump that it keeps down."""
+    if {"drain-fall", "overload", "level-range", "hole-place"} & set(mends):
+        return True
+    sumps = (site.vessels[name] for name in drained_to(site, vessel.name))
+    return "sump-low" in mends and any(vessel.water_max_m < sump.water_max_m for sump in sumps)
 
 
 def _lifted(vessel: Vessel, by_m: float) -> Vessel:

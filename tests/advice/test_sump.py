@@ -18,9 +18,9 @@ name = "Two beds and a small sump"
 [tank]
 volume = "500 L"
 depth = "750 mm"
-floor = "150 mm"
+floor = "{tank}"
 [beds]
-count = 2
+count = {beds}
 area = "1 m2"
 floor = "550 mm"
 [sump]
@@ -31,10 +31,10 @@ floor = "-450 mm"
 """
 
 
-def site(folder: Path, litres: float, wishes: str = "") -> Site:
-    """Two beds of 100 L a flood over a sump of that many litres."""
+def site(folder: Path, litres: float, wishes: str = "", beds: int = 2, tank: str = "150 mm") -> Site:
+    """Two beds of 100 L a flood over a sump of that many litres, and a tank that stands so high."""
     path = folder / "small.toml"
-    path.write_text(PROBLEM.format(litres=litres, wishes=wishes))
+    path.write_text(PROBLEM.format(litres=litres, wishes=wishes, beds=beds, tank=tank))
     return autoplan.load_problem(path)
 
 
@@ -60,6 +60,21 @@ def test_a_small_sump_is_told_what_it_lacks(tmp_path: Path) -> None:
     assert not cheapest(site(tmp_path, 200 + more - 40)).designs
     assert "With at most 1 of 2 beds full at once there is a design (beds_full = 1)" in said
     assert cheapest(site(tmp_path, 200, "[wishes]\nbeds_full = 1")).designs
+    assert "Raising tank" not in said
+
+
+def test_a_tank_that_keeps_its_sump_down(tmp_path: Path) -> None:
+    """A tank whose water stands below its sump's keeps that too low for the pump: the tank must go up."""
+
+    def with_one_bed(tank: str) -> Outcome:
+        return cheapest(site(tmp_path, 400, beds=1, tank=tank))
+
+    low = with_one_bed("-1 m")
+    assert low.clash is not None
+    assert low.clash.rules == ("sump-low",)
+    assert low.clash.sentences[-1] == "Raising tank by 100 mm would leave a design."
+    assert with_one_bed("-900 mm").designs
+    assert with_one_bed("-925 mm").status is Status.NONE
 
 
 @pytest.mark.parametrize(("litres", "beds"), [(200, 1), (300, 2)])
