@@ -129,7 +129,7 @@ def test_levels_without_a_range_are_no_disagreement(site_of: SITE, corner_shelf:
 
 
 def test_no_lip_is_drawn_under_its_floor(site_of: SITE, corner_shelf: Catalog) -> None:
-    """Where no rule holds levels, a standpipe may be so narrow that all of a bed's water is too little head."""
+    """Where no rule holds levels, a standpipe may be so narrow that all of a bed's water is too little."""
     site = site_of(beds=1)
     flood = Flow(3e-3, 3e-3)
     site = replace(site, flows={**site.flows, "bed 1 drain": flood})
