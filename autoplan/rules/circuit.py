@@ -26,10 +26,11 @@ from autoplan.hydraulics.fittings import (
     turn_k,
 )
 from autoplan.hydraulics.friction import velocity, velocity_head
+from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.hydraulics.line import Line, Resistance, Stretch
 from autoplan.hydraulics.siphon import bell_resistance
 from autoplan.hydraulics.water import Water, water_at
-from autoplan.problem.site import Run, RunKind, Site, Vessel
+from autoplan.problem.site import Draw, Run, RunKind, Site, Vessel
 
 FLARE_WALL = 1.15
 """Outside of a socket over that of the pipe that it takes; common practice, no source."""
@@ -74,6 +75,33 @@ def inlet_k(end: DrawnEnd) -> float:
     """Entrance K of a gravity run: a pipe that stands out from the wall is re-entrant, a fitting is flush."""
     protrudes = end.way is Way.SEAL or end.in_floor
     return entrance_k("re-entrant" if protrudes else "flush")
+
+
+def inlet_head(catalog: Catalog, site: Site, drawn: DrawnRun, flow_m3_s: float) -> float:
+    """Head [m] that a drain needs over its inlet's invert, or over its standpipe's lip, at a flow [m3/s].
+
+    Behind a riser the vessel stands higher than the water that enters at the wall by what the riser takes.
+    """
+    bore, before = inlet_bore(catalog, drawn), screen_head(catalog, drawn, flow_m3_s)
+    if site.runs[drawn.run].draw is Draw.STANDPIPE:
+        return standpipe_head(flow_m3_s, bore) + before
+    at_wall = part_full_inlet_head(flow_m3_s, bore, inlet_k(drawn.start))
+    return at_wall + before + _riser_head(catalog, site, drawn, flow_m3_s)
+
+
+def _riser_head(catalog: Catalog, site: Site, drawn: DrawnRun, flow_m3_s: float) -> float:
+    """Head [m] from the middle of a vessel's floor to the open tee at its wall; 0 without one.
+
+    The mouth of a pipe that stands free, level to the wall, a turn, up to the highest water. What turning
+    into the branch takes stands for the entrance there, which `part_full_inlet_head` counts.
+    """
+    if drawn.open_tee is None:
+        return 0.0
+    vessel, pipe = site.vessels[drawn.start.at], catalog.pipes[drawn.pipe]
+    length = math.sqrt(vessel.area_m2 / math.pi) + vessel.water_max_m - vessel.floor_m
+    mouth = Resistance(entrance_k("re-entrant"), pipe.bore_m)
+    turn = turn_resistance(catalog, pipe, drawn.turns[0])
+    return Line(pipe.bore_m, pipe.roughness_m, length, (mouth, turn)).loss(flow_m3_s, site_water(site))
 
 
 SCREEN_CLEAR = 0.5

@@ -19,20 +19,18 @@ from autoplan.catalog.joining import Joining
 from autoplan.catalog.parts import Adaptor, Catalog, Pipe, TurnStyle, Way
 from autoplan.drawing import Drawing, DrawnDrainHole, DrawnEnd, DrawnRun, DrawnSiphon
 from autoplan.hydraulics.friction import velocity
-from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.hydraulics.line import Line, Resistance
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.search import crossing
 from autoplan.hydraulics.water import Water
 from autoplan.problem.graph import gravity_paths, pressure_paths, reaches
-from autoplan.problem.site import Draw, Guard, Overload, Run, RunKind, Site, VesselKind
+from autoplan.problem.site import Guard, Overload, Run, RunKind, Site, VesselKind
 from autoplan.rules.balance import flood_drawdown, run_out_factor
 from autoplan.rules.circuit import (
     inlet_bore,
-    inlet_k,
+    inlet_head,
     line_of,
     passage,
-    screen_head,
     site_water,
     smallest_bore,
     tee_loss,
@@ -281,11 +279,7 @@ class Survey:
 
     def inlet_head(self, name: str, flow_m3_s: float) -> float:
         """Head [m] that a gravity run needs over its inlet's invert, or over its standpipe's lip."""
-        drawn = self.drawn(name)
-        bore, before = inlet_bore(self.catalog, drawn), screen_head(self.catalog, drawn, flow_m3_s)
-        if self.run(name).draw is Draw.STANDPIPE:
-            return standpipe_head(flow_m3_s, bore) + before
-        return part_full_inlet_head(flow_m3_s, bore, inlet_k(drawn.start)) + before
+        return inlet_head(self.catalog, self.site, self.drawn(name), flow_m3_s)
 
     def control_height(self, name: str) -> float:
         """Height of a gravity run's inlet invert, or its standpipe's lip, above the datum [m]."""

@@ -10,11 +10,10 @@ from itertools import product
 from autoplan.assembly.line import assemble
 from autoplan.catalog.parts import Pipe, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
-from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
 from autoplan.rules.base import Candidate, Place
-from autoplan.rules.circuit import inlet_bore, inlet_k, least_rating, screen_head
+from autoplan.rules.circuit import inlet_bore, inlet_head, least_rating
 from autoplan.selection.dominance import Kept
 from autoplan.selection.ends import EndOption, finishes, starts
 from autoplan.selection.fittings import Added, added_on, goes_on, valves_of
@@ -279,7 +278,7 @@ class _Builder:
         if drawn.open_tee is None:
             return None
         flow, bore = self.site.flows[run.name].design_m3_s, inlet_bore(self.making.catalog, drawn)
-        over = bore / 2 - part_full_inlet_head(flow, bore, inlet_k(drawn.start))
+        over = bore / 2 - inlet_head(self.making.catalog, self.site, drawn, flow)
         return self.site.vessels[run.start].water_max_m + over if over > 0 else None
 
     def _start(self, run: Run, start: EndOption) -> DrawnEnd:
@@ -331,9 +330,9 @@ class _Builder:
         flow = self.site.flows[run.name].design_m3_s
         if start.hole_m and not start.end.in_floor and not run.waste:
             bore = inlet_bore(self.making.catalog, drawn)
-            head = 0.0 if run.overflow else part_full_inlet_head(flow, bore, inlet_k(drawn.start))
-            head += screen_head(self.making.catalog, drawn, flow)
-            offset = bore / 2 + self.overflow_gap_m if run.overflow else bore / 2 - head
+            offset = bore / 2 - inlet_head(self.making.catalog, self.site, drawn, flow)
+            if run.overflow:
+                offset = bore / 2 + self.overflow_gap_m
             yield (run.name, "start"), Place(offset, start.hole_m, bore, over=run.overflow)
         if finish.hole_m and drawn.finish.centre_m is None:
             place = Place(-pipe.outside_m / 2, finish.hole_m, finish.bore_m)

@@ -12,14 +12,13 @@ from itertools import pairwise
 
 from autoplan.catalog.joining import stub_length
 from autoplan.catalog.parts import Catalog, End, FixtureKind, Pump
-from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.hydraulics.pump import PumpCurve, watts_at_speed
 from autoplan.problem.graph import gravity_paths, pressure_paths
-from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
+from autoplan.problem.site import Overload, Run, RunKind, Site
 from autoplan.rules.balance import pumped_flow, run_out_factor
 from autoplan.rules.base import Candidate, OverloadCase, PumpChoice
 from autoplan.rules.book import RuleBook
-from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, screen_head, site_water
+from autoplan.rules.circuit import inlet_head, line_of, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.selection.air import AirChoice, air_choices
 from autoplan.selection.counting import (
@@ -373,14 +372,8 @@ class Draft:
         pairs = []
         for var, candidate in self._candidates[asked.run_class]:
             drawn = candidate.drawn[run]
-            bore = inlet_bore(self.catalog, drawn)
-            if asked.draw is Draw.STANDPIPE:
-                rise = standpipe_head(flow * factor, bore) - standpipe_head(flow, bore)
-            else:
-                k = inlet_k(drawn.start)
-                rise = part_full_inlet_head(flow * factor, bore, k) - part_full_inlet_head(flow, bore, k)
-            rise += screen_head(self.catalog, drawn, flow * factor) - screen_head(self.catalog, drawn, flow)
-            pairs.append((var, tenth_mm_up(rise)))
+            high, low = (inlet_head(self.catalog, self.site, drawn, each) for each in (flow * factor, flow))
+            pairs.append((var, tenth_mm_up(high - low)))
         return weighted(pairs)
 
     def uses(self) -> Mapping[str, Linear]:

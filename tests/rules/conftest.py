@@ -22,6 +22,7 @@ name = "A tank, a bed and a sump, with money and a little of everything"
 volume = "1200 L"
 depth = "800 mm"
 floor = "200 mm"
+siphon_back = "air gap"
 [beds]
 count = 1
 area = "1 m2"
