@@ -22,12 +22,12 @@ from autoplan.hydraulics.gravity import standpipe_head
 from autoplan.problem.site import Draw, Guard
 from autoplan.rules.base import Candidate, PumpChoice
 from autoplan.rules.circuit import inlet_bore, screen_head
-from autoplan.rules.linear import Var
+from autoplan.rules.linear import Var, evaluate
 from autoplan.rules.survey import Survey
 from autoplan.selection.draft import Draft
 from autoplan.selection.inlets import Inlets
 from autoplan.selection.joints import JointDrawn
-from autoplan.selection.sticks import TENTH_MM, CuttingPlan, evaluate
+from autoplan.selection.sticks import TENTH_MM, CuttingPlan
 from autoplan.selection.wants import GRAIN
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
@@ -184,7 +184,9 @@ def _placed(
         flow = draft.site.flows[run.name].design_m3_s
         head = standpipe_head(flow, inlet_bore(draft.catalog, template))
         head += screen_head(draft.catalog, template, flow)
-        floor, top = draft.site.vessels[end.at].floor_m, levels[end.at][0] * TENTH_MM - head
+        floor = draft.site.vessels[end.at].floor_m
+        # Where no rule holds the level, the head on the lip may be more than all of the water.
+        top = max(floor, levels[end.at][0] * TENTH_MM - head)
         if end.standpipe is not None:
             # A piece of its own, and pieces are cut in tenths of a millimetre.
             top = floor + tenth_mm_down(top - floor) * TENTH_MM
