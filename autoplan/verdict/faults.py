@@ -25,9 +25,9 @@ RISE_M = 0.001
 DROP_L = 0.05
 """Less than this is not called spilled [L]."""
 
-FISH_SHARE = 0.9
-"""Share of its lowest design depth under which a fish tank is said to have too little left [-]; what stands
-more or less in pipes and over outlets takes less than the rest; assumed, no source."""
+FISH_SHARE = 0.75
+"""Share of its lowest design depth under which a fish tank is said to have too little left [-]: fish a third
+more crowded; assumed, no source."""
 
 SHORT = 0.97
 """Share of its design flow under which an outlet is said to get less [-]."""

@@ -251,12 +251,13 @@ def test_a_pumped_fish_tank_may_lose_its_water(plan) -> None:
 
 
 @pytest.mark.parametrize(("more_mm", "told"), [(-1.0, False), (1.0, True)])
-def test_a_tenth_less_is_too_little_for_the_fish(plan, more_mm: float, told: bool) -> None:
-    """Nine tenths of the lowest design depth are left, to a millimetre more or less."""
+def test_a_quarter_less_is_too_little_for_the_fish(plan, more_mm: float, told: bool) -> None:
+    """Three quarters of the lowest design depth are left, to a millimetre more or less."""
     left = found(plan)["main bursts"].lowest_cover_m + Waterworks(plan.survey, {}).needed_cover("sump")
-    fault = found(with_fish(plan, left / 0.9 + more_mm / 1000))["main bursts"]
+    fault = found(with_fish(plan, left / 0.75 + more_mm / 1000))["main bursts"]
     assert (fault.fish is not None) == told
-    assert fault.spilled_l == pytest.approx(found(plan)["main bursts"].spilled_l)
+    # Steps of the walk end at that level too, and err a little otherwise.
+    assert fault.spilled_l == pytest.approx(found(plan)["main bursts"].spilled_l, abs=0.1)
 
 
 def test_fish_left_too_little_are_the_worst() -> None:
@@ -380,11 +381,11 @@ def test_an_inlet_under_water_siphons_back(plan) -> None:
 
 
 def test_a_tank_siphoned_back_leaves_the_fish_too_little(plan) -> None:
-    """Drawn down to a mouth 200 mm under water a tank without a pump lacks over a tenth of its lowest."""
-    low = under_water(plan, Guard.CHECK_VALVE, 0.2)
+    """Drawn down to a mouth 250 mm under water a tank without a pump lacks over a quarter of its lowest."""
+    low = under_water(plan, Guard.CHECK_VALVE, 0.25)
     checked, tank = found(low), plan.site.vessels["tank"]
     mouth = low.drawing.runs["tank feed"].finish.mouth_m - tank.floor_m
-    assert mouth < 0.9 * (tank.water_min_m - tank.floor_m)
+    assert mouth < 0.75 * (tank.water_min_m - tank.floor_m)
     stuck = checked["tank feed check valve stuck open in a power cut"]
     assert stuck.fish.vessel == "tank"
     assert stuck.fish.depth_m == pytest.approx(mouth, abs=1e-3)
