@@ -4,16 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import pytest
 
-import autoplan
 from autoplan.catalog.parts import TurnStyle
 from autoplan.drawing import DrawnTurn
-from autoplan.outcome import Status
-from tests.short_list import from_short_list
+from autoplan.rules.book import read_rules
+from autoplan.selection.draft import Draft
 
 FEED = "bed feed 1"
 
@@ -74,29 +72,16 @@ def test_rigid_pipe_has_nothing_to_say(plan) -> None:
 
 def _admitted(plan: Any) -> bool:
     drawn = plan.drawing.runs[FEED]
-    (rule,) = [rule for rule in _rules(plan) if rule.id == "bend-room"]
+    (rule,) = [rule for rule in read_rules(plan.site).rules if rule.id == "bend-room"]
     return bool(rule.admits_drawn(plan.site, plan.catalog, drawn))
 
 
-def _rules(plan: Any) -> Any:
-    from autoplan.rules.book import read_rules
-
-    return read_rules(plan.site).rules
-
-
-@pytest.mark.parametrize(("way", "bends"), [("3 m", True), ("700 mm", False)])
-def test_a_short_feed_is_not_bent(tmp_path: Path, way: str, bends: bool) -> None:
-    """Two right angles at 100 mm and a valve take over 400 mm: a feed of 400 mm turns by elbows on its way."""
-    path = tmp_path / "feed.toml"
-    path.write_text(
-        from_short_list(
-            '[tank]\nvolume = "600 L"\ndepth = "750 mm"\nfloor = "200 mm"\n'
-            '[beds]\ncount = 1\narea = "1 m2"\nfloor = "500 mm"\n'
-            '[sump]\nvolume = "500 L"\ndepth = "600 mm"\nfloor = "-500 mm"\n'
-            f'[distances]\nsump_to_split = "300 mm"\nsump_to_first_bed = "{way}"\n'
-        )
-    )
-    outcome = autoplan.design(autoplan.load_problem(path), autoplan.load_catalog("metric"), top=1)
-    assert outcome.status is Status.PROVEN
-    drawn = outcome.designs[0].drawing.runs[FEED]
-    assert any(turn.style is TurnStyle.BEND for turn in drawn.turns[:-1]) is bends
+@pytest.mark.parametrize(("leg_m", "bends"), [(0.30, True), (0.13, False)])
+def test_a_short_feed_is_not_bent(plan, leg_m: float, bends: bool) -> None:
+    """Poly line that bends at 100 mm takes 400 mm for two right angles, and its valve some more."""
+    feed = replace(plan.site.runs[FEED], legs_m=(leg_m,) * 3, turns=(90, 90))
+    site = replace(plan.site, runs={**plan.site.runs, FEED: feed})
+    ways = Draft(site, plan.catalog, read_rules(site)).candidates(feed.run_class)
+    drawn = [candidate.drawn[FEED] for _, candidate in ways]
+    assert drawn
+    assert any(turn.style is TurnStyle.BEND for one in drawn for turn in one.turns[:-1]) is bends
