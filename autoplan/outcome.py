@@ -194,18 +194,40 @@ class Filling:
 
 
 @dataclass(frozen=True, slots=True)
+class FishWater:
+    """What a fault leaves in a fish tank that falls well under its lowest design water.
+
+    Attributes:
+        vessel: the tank.
+        depth_m: least water over its floor [m].
+        volume_m3: the same as a volume [m3].
+        needed_m: its lowest design water over its floor [m].
+        spilled_l: what would still be lost if the pump in the tank stopped there [L]; None where none runs.
+    """
+
+    vessel: str
+    depth_m: float
+    volume_m3: float
+    needed_m: float
+    spilled_l: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class Fault:
     """One thing going wrong.
 
     Attributes:
         name: what goes wrong, in words.
-        spilled_l: water lost over rims and out of burst pipes [L].
+        spilled_l: water lost over rims, out of burst pipes and out of drains that came apart [L].
         margin_m: smallest height from the highest water to a rim [m]; negative where water runs over.
-        minutes: until water runs over or a pump draws air [min]; None where neither happens.
-        saved_by: one sentence on what saves it, or what would.
+        minutes: until water is lost, a pump draws air or a fish tank falls too low [min]; None where none of
+            it happens.
+        saved_by: a sentence or two on what saves it, or what would.
         lowest_cover_m: smallest height of the water over what a running pump needs [m]; negative where it
             draws air, None where no pump runs.
         where: vessel that the margin speaks of.
+        dry_minutes: until a pump draws air [min]; None where none does.
+        fish: what is left in the fish tank that it leaves the least, or None where each keeps enough.
     """
 
     name: str
@@ -215,16 +237,23 @@ class Fault:
     saved_by: str = ""
     lowest_cover_m: float | None = None
     where: str = ""
+    dry_minutes: float | None = None
+    fish: FishWater | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class SumpRange:
-    """How far the water of a pumped vessel moves [m above the datum], and its least cover of the pump [m]."""
+    """How far the water of a pumped vessel moves [m above the datum], and its least cover of the pump [m].
+
+    `reserve_m3` is how much water the vessel holds at its lowest over what its pump needs, in a fish tank
+    also over its lowest design water; below 0 where it lacks some.
+    """
 
     vessel: str
     lowest_m: float
     highest_m: float
     cover_m: float
+    reserve_m3: float
 
 
 @dataclass(frozen=True, slots=True)

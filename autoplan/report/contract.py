@@ -34,6 +34,7 @@ from autoplan.report.cautions import CAUTIONS
 from autoplan.report.contract_facts import (
     commissioning_json,
     filling_json,
+    fish_json,
     running_json,
     siphon_json,
     timer_json,
@@ -413,6 +414,8 @@ def _fault(fault: Fault) -> Json:
         if fault.lowest_cover_m is None
         else millimetres(fault.lowest_cover_m, "lowest_cover_mm"),
         "where": fault.where,
+        "dry_minutes": or_none(fault.dry_minutes),
+        "fish": None if fault.fish is None else fish_json(fault.fish),
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from autoplan.outcome import Commissioning, Filling, Running, SiphonFacts, TimerFacts
+from autoplan.outcome import Commissioning, Filling, FishWater, Running, SiphonFacts, TimerFacts
 from autoplan.report.json_values import Json, millimetres, number, or_none
 from autoplan.report.units import HOUR_S, LEAST_FLOW_M3_S, LITRE_M3, SI, litres_per_hour
 
@@ -60,6 +60,17 @@ def timer_json(facts: TimerFacts) -> Json:
     }
 
 
+def fish_json(left: FishWater) -> Json:
+    """See the fields of its argument."""
+    return {
+        "vessel": left.vessel,
+        "depth_mm": millimetres(left.depth_m, "depth_mm"),
+        "volume_l": number(left.volume_m3 / LITRE_M3, "volume_l"),
+        "needed_mm": millimetres(left.needed_m, "needed_mm"),
+        "spilled_l": None if left.spilled_l is None else number(left.spilled_l, "spilled_l"),
+    }
+
+
 def running_json(running: Running) -> Json:
     """See the fields of its argument."""
     return {
@@ -70,6 +81,7 @@ def running_json(running: Running) -> Json:
                 "lowest_mm": millimetres(sump.lowest_m, "lowest_mm"),
                 "highest_mm": millimetres(sump.highest_m, "highest_mm"),
                 "cover_mm": millimetres(sump.cover_m, "cover_mm"),
+                "reserve_l": number(sump.reserve_m3 / LITRE_M3, "reserve_l"),
             }
             for sump in running.sumps
         ],

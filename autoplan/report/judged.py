@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.outcome import FAULT_HOURS, BedCycle, Design, Fault, Finding, Outcome
+from autoplan.outcome import (
+    FAULT_HOURS,
+    BedCycle,
+    Design,
+    Fault,
+    Finding,
+    FishWater,
+    Outcome,
+    SumpRange,
+)
+from autoplan.problem.site import VesselKind
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.units import Units, fixed
 
@@ -91,9 +101,12 @@ def hours(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
             rows.append((running.phase, sump.vessel, *depths, units.height.text_down(sump.cover_m)))
     levels = (numbers("lowest", 10), numbers("highest", 10), numbers("over pump", 10))
     yield Grid((Column("with", 34), Column("in", 20), *levels), tuple(rows))
-    cycles = tuple(_cycle(bed) for bed in found[0].beds)
-    if cycles:
-        yield Points(cycles)
+    lowest = [
+        min((running.sumps[at] for running in found), key=lambda sump: sump.reserve_m3)
+        for at in range(len(found[0].sumps))
+    ]
+    told = (*(_cycle(bed) for bed in found[0].beds), *(_reserve(outcome, sump, units) for sump in lowest))
+    yield Points(told)
 
 
 def _cycle(bed: BedCycle) -> str:
@@ -106,25 +119,39 @@ def _cycle(bed: BedCycle) -> str:
     )
 
 
+def _reserve(outcome: Outcome, sump: SumpRange, units: Units) -> str:
+    """How much water may leak or evaporate before it tells."""
+    vessel = outcome.site.vessels[sump.vessel]
+    for_fish = vessel.kind is VesselKind.TANK and vessel.water_min_m > sump.lowest_m - sump.cover_m
+    need = "its lowest design water, which is the fish's" if for_fish else "what its pump needs"
+    more = f"{units.volume.text_down(max(0.0, sump.reserve_m3))} {units.volume.unit}"
+    return (
+        f"What evaporates or leaks slowly is missed in {sump.vessel}: at its lowest it holds about {more} "
+        f"over {need}. Top up well before that is gone."
+    )
+
+
 def faults(design: Design, units: Units) -> Iterator[Block]:
     """Each fault that ends badly and what would save it, the worst first; then those that do not."""
     found = design.verdict.faults
     if not found:
         return
-    bad = [fault for fault in found if fault.spilled_l > 0.0 or fault.minutes is not None]
+    bad = [fault for fault in found if fault.spilled_l > 0.0 or fault.minutes is not None or fault.fish]
     yield Heading("When something goes wrong")
     yield Para(
         "A calculated first pass, not a promise: each fault meets the system running, and nobody comes by "
         f"for {fixed(FAULT_HOURS, 0)} hours. To rim: wall left over the highest water. Over pump: lowest "
-        "water over what the pump needs. Minutes: until water runs over or a pump draws air. Where beds "
-        "flood and drain, spilled is of the worse case, every bed full or every bed empty; to rim, over pump "
-        "and minutes are the least of either."
+        "water over what the pump needs. Minutes: until water is lost, a pump draws air or a fish tank falls "
+        "too low. Where beds flood and drain, spilled is of the worse case, every bed full or every bed "
+        "empty; to rim, over pump and minutes are the least of either."
     )
     if bad:
         yield Grid(_fault_columns(units), tuple(_fault(alike, units) for alike in _together(bad)))
     good = [fault for fault in found if fault not in bad]
     if good:
-        yield Para("Nothing runs over and no pump draws air, by this reckoning, with:")
+        fish = any(fault.fish for fault in bad)
+        dry = ", no pump draws air and every fish tank keeps its water" if fish else " and no pump draws air"
+        yield Para(f"Nothing runs over{dry}, by this reckoning, with:")
         yield Points(tuple(_harmless(fault, units) for fault in good))
 
 
@@ -156,14 +183,31 @@ def _together(faults: list[Fault]) -> list[list[Fault]]:
 def _fault(alike: list[Fault], units: Units) -> tuple[str, ...]:
     worst, *rest = alike
     minutes = "-" if worst.minutes is None else fixed(worst.minutes, 0)
+    names = "; no worse: ".join([worst.name, *([", ".join(fault.name for fault in rest)] if rest else [])])
+    mend = worst.saved_by or "-"
+    fish = min((fault.fish for fault in alike if fault.fish), key=lambda left: left.depth_m, default=None)
+    if worst.minutes == 0.0 and worst.dry_minutes:
+        names += f". The pump draws air after {fixed(worst.dry_minutes, 0)} minutes"
+    if fish is not None:
+        names += f". {_left(fish, units)}"
+    if worst.fish is not None and worst.fish.spilled_l:
+        mend += f" About {units.measure(worst.fish.spilled_l, 'L')} {units.volume.unit} would still be lost."
     return (
-        "; no worse: ".join([worst.name, *([", ".join(fault.name for fault in rest)] if rest else [])]),
+        names,
         units.measure(worst.spilled_l, "L"),
         units.small.text_down(worst.margin_m),
         "-" if worst.lowest_cover_m is None else units.small.text_down(worst.lowest_cover_m),
         minutes,
-        worst.saved_by or "-",
+        mend,
     )
+
+
+def _left(fish: FishWater, units: Units) -> str:
+    """What a fault leaves the fish, never more than there is."""
+    depth = f"{units.height.text_down(fish.depth_m)} {units.height.unit}"
+    volume = f"{units.volume.text_down(fish.volume_m3)} {units.volume.unit}"
+    least = units.height.said(fish.needed_m)
+    return f"Leaves the fish in {fish.vessel} {depth} ({volume}); its lowest design water is {least}"
 
 
 def _harmless(fault: Fault, units: Units) -> str:

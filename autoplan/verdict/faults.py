@@ -1,17 +1,19 @@
 """What comes of each thing that can go wrong, walked through a night on the finished drawing.
 
 Each fault starts from the system running as designed, lasts a night without anyone about, and ends in
-figures: litres lost, the highest water against a rim, the lowest water over a pump, minutes until trouble.
+figures: litres lost, the highest water against a rim, the lowest water over a pump, what is left for the
+fish, minutes until trouble.
 These are calculated first passes on the safe side; a test with water comes before fish.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from autoplan.hydraulics.basins import History, Watch, walk
-from autoplan.outcome import Fault
+from autoplan.outcome import Fault, FishWater
 from autoplan.problem.site import RunKind, VesselKind
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.trials import NIGHT_S, Mood, Trial, Trials
@@ -22,6 +24,10 @@ RISE_M = 0.001
 
 DROP_L = 0.05
 """Less than this is not called spilled [L]."""
+
+FISH_SHARE = 0.75
+"""Share of its lowest design depth under which a fish tank is said to have too little left [-]: fish a third
+more crowded; assumed, no source."""
 
 SHORT = 0.97
 """Share of its design flow under which an outlet is said to get less [-]."""
@@ -52,13 +58,14 @@ class _Night:
 
     Attributes:
         history: how the water moved.
-        spilled_l, minutes: as told of the fault.
+        spilled_l, minutes, dry_minutes: as told of the fault.
         cover_m: the smallest over a running pump; None where none runs.
     """
 
     history: History
     spilled_l: float
     minutes: float | None
+    dry_minutes: float | None
     cover_m: float | None
 
     @property
@@ -75,6 +82,12 @@ class Judge:
         self.works = trials.works
         self.normal = [self._normal(mood) for mood in trials.moods]
 
+    @cached_property
+    def fish_m(self) -> dict[str, float]:
+        """Level under which each fish tank has too little left [m]."""
+        tanks = [self.works.site.vessels[name] for name in self.works.fish_tanks]
+        return {tank.name: tank.floor_m + FISH_SHARE * (tank.water_min_m - tank.floor_m) for tank in tanks}
+
     def _normal(self, mood: Mood) -> History:
         """The same night with nothing wrong."""
         links = self.trials.nothing_wrong.links(mood)
@@ -90,9 +103,11 @@ class Judge:
             name=_named(trial, 1),
             spilled_l=worst.spilled_l,
             margin_m=left[where],
-            minutes=min((one.minutes for one in nights if one.minutes is not None), default=None),
-            lowest_cover_m=min((one.cover_m for one in nights if one.cover_m is not None), default=None),
+            minutes=_least(one.minutes for one in nights),
+            lowest_cover_m=_least(one.cover_m for one in nights),
             where=where,
+            dry_minutes=_least(one.dry_minutes for one in nights),
+            fish=self._fish(trial, nights, worst),
         )
         return replace(fault, saved_by=self._saved(trial, fault, worst.history))
 
@@ -101,8 +116,9 @@ class Judge:
         basins, covers_m = self.works.basins, self.works.covers_m
         rims = [Watch(basin.name, basin.rim_m, rising=True) for basin in basins]
         dry = [Watch(name, covers_m[name], rising=False) for name in trial.powered]
+        fish = [Watch(name, level, rising=False) for name, level in self.fish_m.items()]
         links = trial.links(mood)
-        night = walk(basins, links, trial.start(mood), NIGHT_S, [*rims, *dry])
+        night = walk(basins, links, trial.start(mood), NIGHT_S, [*rims, *dry, *fish])
         covers = [night.lowest_m[watch.basin] - watch.level_m for watch in dry]
         outside = sum(night.moved_m3[link.name] for link in links if link.target is None)
         lost = 1000.0 * (sum(night.spilled_m3.values()) + outside)
@@ -110,12 +126,31 @@ class Judge:
             history=night,
             spilled_l=lost if lost >= DROP_L else 0.0,
             minutes=self._minutes(night, outside),
-            cover_m=min(covers, default=None),
+            dry_minutes=_least(night.crossed_s[watch] / 60.0 for watch in dry if watch in night.crossed_s),
+            cover_m=_least(covers),
+        )
+
+    def _fish(self, trial: Trial, nights: Sequence[_Night], worst: _Night) -> FishWater | None:
+        """What is left in the fish tank that falls furthest under what it needs, if any falls far."""
+        left = {name: min(night.history.lowest_m[name] for night in nights) for name in self.fish_m}
+        short = [name for name, level in left.items() if level < self.fish_m[name]]
+        if not short:
+            return None
+        name = min(short, key=lambda tank: left[tank] - self.fish_m[tank])
+        tank = self.works.site.vessels[name]
+        lacking = max(0.0, tank.water_min_m - worst.history.lowest_m[name]) * tank.area_m2
+        return FishWater(
+            vessel=name,
+            depth_m=left[name] - tank.floor_m,
+            volume_m3=(left[name] - tank.floor_m) * tank.area_m2,
+            needed_m=tank.water_min_m - tank.floor_m,
+            # A pump that stops there leaves in the tank what it would have lifted out of it.
+            spilled_l=max(0.0, worst.spilled_l - 1000.0 * lacking) if name in trial.powered else None,
         )
 
     @staticmethod
     def _minutes(night: History, outside_m3: float) -> float | None:
-        """Until water is lost or a pump draws air [min]; a burst loses it from the start."""
+        """Until the first trouble [min]; what runs outside is lost from the start."""
         if outside_m3 * 1000.0 >= DROP_L:
             return 0.0
         return min(night.crossed_s.values()) / 60.0 if night.crossed_s else None
@@ -150,12 +185,20 @@ class Judge:
     # --- the words ---------------------------------------------------------------------------------------
 
     def _saved(self, trial: Trial, fault: Fault, night: History) -> str:
-        """One sentence on what saves it, or what would."""
-        if trial.kind == "burst" and fault.spilled_l:
-            return (
-                "A float switch just under the pump's lowest running water would keep the rest; reckoned at "
-                "the run's start, its worst place."
-            )
+        """A sentence or two on what saves it, or what would."""
+        outside = trial.kind in _SECURED and fault.spilled_l > 0.0
+        if fault.fish is None:
+            return _REST[trial.kind] if outside else self._mended(trial, fault, night)
+        pumped = fault.fish.spilled_l is not None
+        fish = (_FISH_PUMPED if pumped else _FISH).format(fault.fish.vessel)
+        if outside:
+            return f"{_SECURED[trial.kind]}{fish}; {_RECKONED}." if pumped else f"{fish}. {_REST[trial.kind]}"
+        if pumped and not fault.spilled_l:
+            return f"{fish}."
+        return f"{self._mended(trial, fault, night)} {fish}."
+
+    def _mended(self, trial: Trial, fault: Fault, night: History) -> str:
+        """One sentence on what saves all but the fish, or what would."""
         if sum(night.spilled_m3.values()) * 1000.0 >= DROP_L:
             most = max(night.spilled_m3, key=night.spilled_m3.__getitem__)
             return _OVER[self.works.site.vessels[most].kind].format(most)
@@ -200,6 +243,21 @@ class Judge:
         return found
 
 
+_SECURED = {"burst": "", "apart": "Strap the pipe so that no joint can slip. "}
+"""What keeps it from happening, by the kinds of faults that lose water out of a pipe."""
+
+_RECKONED = "reckoned at its first joint outside the vessel, the worst place"
+
+_SWITCH = "A float switch just under the pump's lowest running water would keep the rest"
+
+_REST = {kind: f"{secured}{_SWITCH}; {_RECKONED}." for kind, secured in _SECURED.items()}
+
+_FISH_PUMPED = (
+    "A float switch just under {0}'s lowest design water, or a pump raised until it draws no lower, would "
+    "leave the fish enough"
+)
+_FISH = "A low-water alarm in {0} would call someone in time for the fish"
+
 _OVERFLOW = "An emergency overflow from {} would save it."
 
 _OVER = {
@@ -233,9 +291,14 @@ def _named(trial: Trial, count: int) -> str:
     return f"{trial.place} {trial.what}{others}"
 
 
-def _badness(fault: Fault) -> tuple[float, bool, float]:
-    """Litres lost first, then a pump that draws air, then how near the water comes to a rim."""
-    return fault.spilled_l, _is_dry(fault.lowest_cover_m), -fault.margin_m
+def _badness(fault: Fault) -> tuple[bool, float, bool, float]:
+    """Fish left too little first, then litres lost, a pump that draws air, how near water comes to a rim."""
+    return fault.fish is not None, fault.spilled_l, _is_dry(fault.lowest_cover_m), -fault.margin_m
+
+
+def _least(values: Iterable[float | None]) -> float | None:
+    """The least of what there is; None where there is nothing."""
+    return min((value for value in values if value is not None), default=None)
 
 
 def _is_dry(cover_m: float | None) -> bool:

@@ -91,7 +91,7 @@ class Supplies:
         return self._carried(steady(self.survey, shut=self.still, flat_out=True))
 
     def burst(self, run: str) -> Supply:
-        """With a run come apart at its start, its water lost at the height of the water that is pumped."""
+        """With a run come apart near its start, its water lost at the height of the water that is pumped."""
         return self._carried(
             steady(self.survey, settings=self.settings, shut=self.still, burst=run), burst=run
         )

@@ -69,6 +69,7 @@ def _watched(clockwork: Clockwork, start: Waters, phase: str, warm_up_s: float =
             lowest_m=seen.lowest_m[name],
             highest_m=seen.highest_m[name],
             cover_m=seen.lowest_m[name] - works.covers_m[name],
+            reserve_m3=(seen.lowest_m[name] - works.needed_m[name]) * works.site.vessels[name].area_m2,
         )
         for name in works.pumped
     )

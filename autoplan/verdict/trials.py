@@ -70,6 +70,7 @@ class Trial:
         kind: what the words on what saves it go by.
         quiet: what the pumps deliver with the timed valves shut, where there are any.
         clogged: drains whose drain holes let nothing through.
+        apart: drains that came apart outside, where they leave their vessel or junction.
     """
 
     what: str
@@ -85,6 +86,7 @@ class Trial:
     kind: str = ""
     quiet: Supply | None = None
     clogged: tuple[str, ...] = ()
+    apart: tuple[str, ...] = ()
 
     @property
     def powered(self) -> tuple[str, ...]:
@@ -93,7 +95,8 @@ class Trial:
 
     def links(self, mood: Mood) -> list[Link]:
         """How the water runs from then on."""
-        links = self.works.drains(self.blocked, {**mood.siphons, **self.siphons}, self.clogged)
+        siphons = {**mood.siphons, **self.siphons}
+        links = self.works.drains(self.blocked, siphons, self.clogged, self.apart)
         supply = self.quiet if mood.shut and self.quiet is not None else self.supply
         if supply is None:
             return [*links, *self.works.running_back(self.failed)]
@@ -179,6 +182,7 @@ class Trials:
         yield self._pumped("pump flat out, valves open", "", "", Supplies.flat_out, kind="pump")
         yield from self._valves()
         yield from self._bursts()
+        yield from self._apart()
         yield from self._otherwise()
 
     def _guards(self) -> Iterator[Trial]:
@@ -246,6 +250,17 @@ class Trials:
                 partial(Supplies.burst, run=run.name),
                 kind="burst",
             )
+
+    def _apart(self) -> Iterator[Trial]:
+        """A drain comes apart outside: what stands or lifts inside the vessel stays, and holds its water.
+
+        Also one whose valve at the far end is shut, but no overflow, which holds no water.
+        """
+        for run in self.survey.gravity_runs():
+            if not run.overflow and not self.survey.drawn(run.name).later:
+                yield self._pumped(
+                    "comes apart", run.name, run.run_class, _as_set, apart=(run.name,), kind="apart"
+                )
 
     def _otherwise(self) -> Iterator[Trial]:
         """The same drawing with tighter bores, and with other water."""

@@ -24,7 +24,7 @@ from autoplan.hydraulics.passage import (
     table_of,
 )
 from autoplan.problem.graph import pumped_from
-from autoplan.problem.site import Vessel
+from autoplan.problem.site import Vessel, VesselKind
 from autoplan.rules.book import RuleBook, read_rules
 from autoplan.rules.circuit import inlet_line
 from autoplan.rules.siphon_break import drain_fills
@@ -133,6 +133,7 @@ class Waterworks:
         open_share: Mapping[str, float] | None = None,
         siphons: Mapping[str, BedSiphon] | None = None,
         clogged: Collection[str] = (),
+        apart: Collection[str] = (),
     ) -> list[Link]:
         """The drains as they are, or with a few things otherwise.
 
@@ -140,6 +141,8 @@ class Waterworks:
             open_share: share of their flow that blocked runs still pass [-].
             siphons: siphons that behave otherwise, by drain.
             clogged: drains whose drain holes let nothing through.
+            apart: runs that came apart outside, where they leave their vessel or junction: only the inlet
+                throttles what then runs out. One that is shut at its other end runs out as well.
         """
         shares, others = open_share or {}, {**self.siphons, **(siphons or {})}
         found = []
@@ -147,11 +150,19 @@ class Waterworks:
             open_drain = replace(drain, open_share=min(shares.get(run, 1.0) for run in path))
             if path[0] in clogged:
                 open_drain = replace(open_drain, foot=None)
+            lost = any(run in apart for run in path)
+            if lost:
+                open_drain = replace(open_drain, line=None)
             siphon = others.get(path[0])
             passage = open_drain if siphon is None else self._siphon(path, open_drain, siphon)
             start, finish = self.survey.run(path[0]).start, self.survey.run(path[-1]).finish
-            found.append(Link(link_name(path), start, finish, passage))
-        return found
+            found.append(Link(link_name(path), start, None if lost else finish, passage))
+        shut = [run for run in apart if self.survey.run(run).waste]
+        return [*found, *(self._running_out(run) for run in shut)]
+
+    def _running_out(self, run: str) -> Link:
+        """What runs out of a drain that carries nothing otherwise, with its start come apart."""
+        return Link(run, self.survey.run(run).start, None, replace(self._drain((run,)), line=None))
 
     def running_back(self, failed: Container[str] = ()) -> list[Link]:
         """Ways back to a pump that stands still, through outlets that end under water.
@@ -177,6 +188,17 @@ class Waterworks:
     def covers_m(self) -> dict[str, float]:
         """Level under which each pump draws air [m]."""
         return {name: self.site.vessels[name].floor_m + self.needed_cover(name) for name in self.pumped}
+
+    @cached_property
+    def needed_m(self) -> dict[str, float]:
+        """Level that each pumped vessel is to keep [m]: its pump's cover, the lowest water of a fish tank."""
+        fish = {name: self.site.vessels[name].water_min_m for name in self.fish_tanks}
+        return {name: max(cover, fish.get(name, cover)) for name, cover in self.covers_m.items()}
+
+    @cached_property
+    def fish_tanks(self) -> tuple[str, ...]:
+        """The vessels that fish live in."""
+        return tuple(v.name for v in self.site.vessels.values() if v.kind is VesselKind.TANK)
 
     def needed_cover(self, vessel: str) -> float:
         """Water over the floor that the pump in a vessel needs [m]; never less than its flow fades over."""

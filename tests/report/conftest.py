@@ -438,7 +438,7 @@ def _verdict() -> Verdict:
         running=(
             Running(
                 "every bed full at once",
-                (SumpRange("sump", -0.1, 0.1, 0.25),),
+                (SumpRange("sump", -0.1, 0.1, 0.25, 0.15),),
                 (BedCycle("north bed", 2.0, 1500.0, 300.0), BedCycle("south bed", 0.0, None, None)),
             ),
         ),

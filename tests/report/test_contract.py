@@ -14,7 +14,7 @@ from autoplan.assembly.line import Side
 from autoplan.catalog.parts import End
 from autoplan.drawing import CutStick, Purchase
 from autoplan.errors import InternalError
-from autoplan.outcome import Clash, Outcome, Status
+from autoplan.outcome import Clash, Fault, FishWater, Outcome, Status
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.contract import json_text, outcome_json, write_json
 from autoplan.report.files import why_unwritable
@@ -43,7 +43,7 @@ ADDED = {
     "designs[]": "bound objective differs traits pumps junctions filling siphons timers running commissioning"
     " air hand_pumps growth margin kept_margin_mm",
     "designs[].running[]": "phase sumps beds",
-    "designs[].running[].sumps[]": "vessel lowest_mm highest_mm cover_mm",
+    "designs[].running[].sumps[]": "vessel lowest_mm highest_mm cover_mm reserve_l",
     "designs[].running[].beds[]": "bed floods_per_hour filling_s emptying_s",
     "designs[].pump": "vessel speed",
     "designs[].runs[]": "class overload_loss_mm pieces_mm line sides screen flush later cap check_valve",
@@ -56,7 +56,7 @@ ADDED = {
     "designs[].purchase[]": "unit sold_as",
     "designs[].cuts[]": "stick_mm owned",
     "designs[].rules[]": "place hard source",
-    "designs[].faults[]": "saved_by lowest_cover_mm where",
+    "designs[].faults[]": "saved_by lowest_cover_mm where dry_minutes fish",
     "designs[].commissioning": "bucket_l outlets levels",
     "designs[].commissioning.outlets[]": "run vessel design_flow_l_h flow_l_h bucket_s open_flow_l_h "
     "open_bucket_s valve_run valve_loss_mm low_flow_l_h",
@@ -107,6 +107,26 @@ def test_numbers_carry_the_units_in_their_names(outcome: Outcome) -> None:
         "overload_mm": 1310.5,
     }
     assert first["faults"][1]["margin_mm"] == pytest.approx(-4.0)
+    assert first["running"][0]["sumps"][0]["reserve_l"] == pytest.approx(150.0)
+
+
+def test_what_is_left_for_the_fish(outcome: Outcome) -> None:
+    """A fault's water for the fish stands beside its litres, in millimetres and litres; None where enough."""
+    first = outcome.designs[0]
+    left = FishWater("fish tank", 0.03, 0.0225, 0.36, None)
+    dry = Fault("main bursts", 368.0, 0.06, 0.0, dry_minutes=22.0, fish=left)
+    told = replace(first, verdict=replace(first.verdict, faults=(dry, *first.verdict.faults)))
+    data = json.loads(json_text(replace(outcome, designs=(told, *outcome.designs[1:]))))
+    answer = data["designs"][0]["faults"]
+    assert answer[0]["fish"] == {
+        "vessel": "fish tank",
+        "depth_mm": 30.0,
+        "volume_l": 22.5,
+        "needed_mm": 360.0,
+        "spilled_l": None,
+    }
+    assert answer[0]["dry_minutes"] == 22.0
+    assert answer[1]["fish"] is None
 
 
 def test_ends_without_a_hole_have_none(outcome: Outcome) -> None:

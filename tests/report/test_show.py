@@ -10,12 +10,13 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.outcome import Clash, Fault, Outcome, Status
+from autoplan.outcome import Clash, Fault, FishWater, Outcome, Status
 from autoplan.problem.site import PrintUnits
 from autoplan.report import terminal
 from autoplan.report.blocks import Column, Grid, numbers
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.figures import charge_words, order_lines, shop_orders
+from autoplan.report.judged import faults
 from autoplan.report.plain import GAP, WIDTH, fold, plain_text
 from autoplan.report.shelf import shelf
 from autoplan.report.show import report, show
@@ -371,6 +372,8 @@ def test_the_hours_of_a_running_system(outcome: Outcome) -> None:
     assert "every bed full at once sump 300.0 500.0 250.0" in text
     assert "north bed floods 2.0 times an hour: 25 minutes to fill, 5.0 to empty." in text
     assert "south bed does not flood and drain in turn." in text
+    lost = "What evaporates or leaks slowly is missed in sump: at its lowest it holds about 150 L over"
+    assert f"{lost} what its pump needs. Top up well before that is gone." in text
 
 
 def test_faults_with_and_without_harm(outcome: Outcome) -> None:
@@ -390,3 +393,23 @@ def test_faults_as_bad_share_a_row(outcome: Outcome) -> None:
     text = _words(_plain(_with_first(outcome, verdict=replace(verdict, faults=bursts))))
     assert "main bursts; no worse: feed 100 100.0 - 0 A float switch would. bursts" in text
     assert "trickle 94" in text
+
+
+def test_what_is_left_for_the_fish_is_told(outcome: Outcome) -> None:
+    """The least that alike faults leave stands beside them, rounded down, and what a switch still loses."""
+    first, mend = outcome.designs[0], "A float switch would."
+    bursts = tuple(
+        Fault(name, 368.0, 0.06, 0.0, mend, 0.0, "bed", 22.4, FishWater("tank", left, 0.0229, 0.36, 120.0))
+        for name, left in (("main bursts", 0.04), ("feed bursts", 0.02999))
+    )
+    told = replace(
+        first, verdict=replace(first.verdict, faults=(*bursts, Fault("power cut", 0.0, 0.1, None)))
+    )
+    *_, grid, safe, _ = faults(told, SI)
+    ((what, *_, saved),) = grid.rows
+    assert what == (
+        "main bursts; no worse: feed bursts. The pump draws air after 22 minutes. Leaves the fish in tank "
+        "29.9 mm (22 L); its lowest design water is 360.0 mm"
+    )
+    assert saved == "A float switch would. About 120 L would still be lost."
+    assert safe.text.startswith("Nothing runs over, no pump draws air and every fish tank keeps its water,")

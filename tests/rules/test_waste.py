@@ -11,6 +11,7 @@ import pytest
 
 import autoplan
 from autoplan.errors import InputError
+from autoplan.hydraulics.basins import walk
 from autoplan.hydraulics.friction import friction_head
 from autoplan.outcome import Finding, Outcome, Status
 from autoplan.problem.expand import expand_to_toml
@@ -23,6 +24,8 @@ from autoplan.rules.waste_drain import WasteDrain
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
 from autoplan.verdict.steady import steady
+from autoplan.verdict.supplies import Supplies
+from autoplan.verdict.trials import NIGHT_S, Trials
 from autoplan.verdict.waterworks import Waterworks
 
 PROBLEM = """
@@ -234,3 +237,19 @@ def test_a_blocked_filter_does_not_run_out_by_its_waste(outcome: Outcome) -> Non
     solution = steady(survey, shut=("settler drain",))
     assert solution.flows["settler waste"] == 0.0
     assert solution.levels["settler"] == math.inf
+
+
+def test_a_waste_drain_that_comes_apart_empties_its_filter(outcome: Outcome) -> None:
+    """Off before its valve it lets the settler run down to the foot of its wall."""
+    survey = Survey(outcome.site, outcome.catalog, outcome.designs[0].drawing)
+    works, settler = Waterworks(survey, {}), outcome.site.vessels["settler"]
+    trials = Trials(works, Supplies(works))
+    (off,) = [t for t in trials.all() if (t.place, t.what) == ("settler waste", "comes apart")]
+    (mood,) = trials.moods
+    end = walk(works.basins, off.links(mood), off.start(mood), NIGHT_S)
+    basin = next(basin for basin in works.basins if basin.name == "settler")
+    left = basin.level(end.waters.volumes_m3["settler"]) - settler.floor_m
+    assert left == pytest.approx(survey.control_height("settler waste") - settler.floor_m, abs=3e-3)
+    assert left < 0.1
+    held = survey.control_height("settler drain") - survey.control_height("settler waste")
+    assert end.moved_m3["settler waste"] > held * settler.area_m2

@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from autoplan.hydraulics.basins import Waters, walk
-from autoplan.outcome import Fault
-from autoplan.problem.site import Guard, RunKind
+from autoplan.outcome import Fault, FishWater
+from autoplan.problem.site import Guard, RunKind, VesselKind
 from autoplan.rules.run_back import backdrain_volume
-from autoplan.verdict.faults import Judge, _named, faults
+from autoplan.verdict.faults import Judge, _badness, _named, faults
 from autoplan.verdict.steady import steady
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.trials import NIGHT_S, Trial, Trials, tighter
@@ -166,15 +166,108 @@ def test_worst_first(plan) -> None:
 def test_a_burst_loses_what_the_pump_can_reach(plan) -> None:
     """The pump throws out the sump down to its cover, and all that the tank and the bed let go meanwhile."""
     fault, trials = found(plan)["main bursts"], Trials(*system(plan))
-    volumes, survey = trials.running().volumes_m3, plan.survey
-    sump, tank, bed = (plan.site.vessels[name] for name in ("sump", "tank", "bed 1"))
-    lost = volumes["sump"] - (trials.works.needed_cover("sump") - 0.01) * sump.area_m2
-    lost += volumes["tank"] - (survey.control_height("tank drain") - tank.floor_m) * tank.area_m2
-    lost += volumes["bed 1"] - (survey.control_height("bed drain 1") - bed.floor_m) * bed.area_m2 * 0.4
+    dry = plan.site.vessels["sump"].floor_m + trials.works.needed_cover("sump") - 0.01
+    lost = all_within_reach(plan, trials, least_m=dry)
     assert fault.spilled_l == pytest.approx(1000 * lost, rel=5e-3)
     assert fault.minutes == 0.0
     assert "float switch" in fault.saved_by
     assert "worst place" in fault.saved_by
+
+
+def all_within_reach(plan, trials: Trials, *, least_m: float) -> float:
+    """What a pump lifts out of the sump down to a level and all that tank and bed let go meanwhile [m3]."""
+    volumes, survey = trials.running().volumes_m3, plan.survey
+    sump, tank, bed = (plan.site.vessels[name] for name in ("sump", "tank", "bed 1"))
+    lost = volumes["sump"] - (least_m - sump.floor_m) * sump.area_m2
+    lost += volumes["tank"] - (survey.control_height("tank drain") - tank.floor_m) * tank.area_m2
+    return lost + volumes["bed 1"] - (survey.control_height("bed drain 1") - bed.floor_m) * bed.area_m2 * 0.4
+
+
+@pytest.mark.parametrize(("drain", "feed"), [("tank drain", "tank feed"), ("bed drain 1", "bed feed 1")])
+def test_a_drain_that_comes_apart_by_hand(plan, drain: str, feed: str) -> None:
+    """Its vessel's feed goes to the ground until the pump draws air: water in reach / flow of the feed.
+
+    In the end all is lost that a burst would lose, but the vessels keep what stands under their drains.
+    """
+    works, supplies = system(plan)
+    trials = Trials(works, supplies)
+    fault, start = found(plan)[f"{drain} comes apart"], trials.running().volumes_m3["sump"]
+    vessel, sump = plan.site.runs[drain].start, plan.site.vessels["sump"]
+    assert plan.site.runs[feed].finish == vessel
+    reach = start - works.needed_cover("sump") * sump.area_m2
+    flows, levels = supplies.as_set.flows_m3_s["sump"][vessel], supplies.as_set.levels_m["sump"]
+    # The flow falls with the level, in a straight line or nearly: the mean is that of the middle.
+    flow = float(np.interp(sump.floor_m + (start - reach / 2) / sump.area_m2, levels, flows))
+    assert fault.dry_minutes == pytest.approx(reach / flow / 60, rel=0.03)
+    assert fault.minutes == 0.0
+    dry = sump.floor_m + works.needed_cover("sump") - 0.01
+    most = 1000 * all_within_reach(plan, trials, least_m=dry)
+    assert most - 5.0 <= fault.spilled_l <= most + 0.1
+    assert "Strap" in fault.saved_by
+    (trial,) = [trial for trial in trials.all() if (trial.place, trial.what) == (drain, "comes apart")]
+    end = walk(
+        works.basins, trial.links(trials.moods[0]), Waters(trials.running().volumes_m3), NIGHT_S
+    ).waters
+    basin = next(basin for basin in works.basins if basin.name == vessel)
+    assert basin.level(end.volumes_m3[vessel]) == pytest.approx(plan.survey.control_height(drain), abs=2e-3)
+
+
+def test_drains_that_join_are_lost_where_their_joint_run_comes_apart(plan) -> None:
+    """A way through the broken run ends outside without its pipe; one beside it goes where it went."""
+    works = Waterworks(plan.survey, {})
+    joined, alone = ("bed drain 1", "tank drain"), ("bed drain 1",)
+    works.paths = {joined: works.paths[alone], alone: works.paths[alone]}
+    lost, kept = works.drains(apart=("tank drain",))
+    assert (lost.source, lost.target) == ("bed 1", None)
+    assert lost.passage == replace(kept.passage, line=None)
+    assert (kept.source, kept.target) == ("bed 1", "sump")
+
+
+def with_fish(plan, lowest_m: float):
+    """The plan with fish in its sump, whose lowest design water is so high over its floor [m]."""
+    sump = plan.site.vessels["sump"]
+    return plan.vessel("sump", kind=VesselKind.TANK, water_min_m=sump.floor_m + lowest_m)
+
+
+def test_a_pumped_fish_tank_may_lose_its_water(plan) -> None:
+    """A burst leaves the fish what no pump lifts; stopped at their lowest water it loses what is over it."""
+    fishy, sump = with_fish(plan, 0.2), plan.site.vessels["sump"]
+    trials = Trials(*system(fishy))
+    worst = faults(*system(fishy))[0]
+    left = trials.works.needed_cover("sump") - 0.01
+    assert "comes apart" in worst.name or "bursts" in worst.name
+    assert worst.fish.vessel == "sump"
+    assert worst.fish.depth_m == pytest.approx(left, abs=1e-3)
+    assert worst.fish.volume_m3 == pytest.approx(left * sump.area_m2, rel=0.05)
+    assert worst.fish.needed_m == pytest.approx(0.2)
+    over = all_within_reach(plan, trials, least_m=sump.floor_m + 0.2)
+    assert worst.fish.spilled_l == pytest.approx(1000 * over, rel=0.01)
+    assert "sump's lowest design water" in worst.saved_by
+    assert "fish" in worst.saved_by
+    blocked = found(fishy)["tank drain fully blocked"]
+    assert blocked.fish is not None
+    assert "overflow" in blocked.saved_by
+    assert found(fishy)["power cut"].fish is None
+
+
+@pytest.mark.parametrize(("more_mm", "told"), [(-1.0, False), (1.0, True)])
+def test_a_quarter_less_is_too_little_for_the_fish(plan, more_mm: float, told: bool) -> None:
+    """Three quarters of the lowest design depth are left, to a millimetre more or less."""
+    left = found(plan)["main bursts"].lowest_cover_m + Waterworks(plan.survey, {}).needed_cover("sump")
+    fault = found(with_fish(plan, left / 0.75 + more_mm / 1000))["main bursts"]
+    assert (fault.fish is not None) == told
+    # Steps of the walk end at that level too, and err a little otherwise.
+    assert fault.spilled_l == pytest.approx(found(plan)["main bursts"].spilled_l, abs=0.1)
+
+
+def test_fish_left_too_little_are_the_worst() -> None:
+    """Before any litres lost on the ground come the fish, before a pump that draws air the litres."""
+    water = FishWater("tank", 0.03, 0.02, 0.36, None)
+    fish = Fault("siphons back", 0.0, 0.1, None, fish=water)
+    litres = Fault("bursts", 500.0, 0.1, 0.0, lowest_cover_m=0.1)
+    dry = Fault("dries", 0.0, 0.1, 9.0, lowest_cover_m=-0.01)
+    safe = Fault("power cut", 0.0, 0.05, None)
+    assert sorted([safe, dry, litres, fish], key=_badness, reverse=True) == [fish, litres, dry, safe]
 
 
 def test_a_shut_valve_leaves_its_vessel_without_water(plan) -> None:
@@ -261,9 +354,9 @@ def test_a_blocked_drain_loses_more_with_every_bed_empty(plan) -> None:
     assert more == pytest.approx(1000 * 0.4 * bed.area_m2 * held, rel=0.05)
 
 
-def under_water(plan, guard: Guard):
-    """The plan with the tank's inlet lower, its mouth 100 mm under water, guarded or not."""
-    low = plan.survey.level("tank") - 0.1 - plan.drawing.runs["tank feed"].finish.mouth_m
+def under_water(plan, guard: Guard, depth_m: float = 0.1):
+    """The plan with the tank's inlet lower, its mouth so deep under water, guarded or not."""
+    low = plan.survey.level("tank") - depth_m - plan.drawing.runs["tank feed"].finish.mouth_m
     valve = "check-25" if guard is Guard.CHECK_VALVE else None
     moved = plan.raised("tank feed", "finish", 1000 * low).end("tank feed", "finish", guard=guard)
     return moved.run("tank feed", check=valve)
@@ -284,6 +377,20 @@ def test_an_inlet_under_water_siphons_back(plan) -> None:
     assert stuck.margin_m < held.margin_m
     assert stuck.margin_m == pytest.approx(found(low)["power cut"].margin_m, abs=2e-3)
     assert not any("stuck" in name for name in found(plan))
+
+
+def test_a_tank_siphoned_back_leaves_the_fish_too_little(plan) -> None:
+    """Drawn down to a mouth 250 mm under water a tank without a pump lacks over a quarter of its lowest."""
+    low = under_water(plan, Guard.CHECK_VALVE, 0.25)
+    checked, tank = found(low), plan.site.vessels["tank"]
+    mouth = low.drawing.runs["tank feed"].finish.mouth_m - tank.floor_m
+    assert mouth < 0.75 * (tank.water_min_m - tank.floor_m)
+    stuck = checked["tank feed check valve stuck open in a power cut"]
+    assert stuck.fish.vessel == "tank"
+    assert stuck.fish.depth_m == pytest.approx(mouth, abs=1e-3)
+    assert stuck.fish.spilled_l is None
+    assert "alarm in tank" in stuck.saved_by
+    assert checked["power cut"].fish is None
 
 
 def test_tighter_bores_and_other_water_change_the_flow(plan) -> None:
@@ -322,5 +429,5 @@ def test_alike_runs_are_told_once(outcome) -> None:
     """No two faults of one design bear one name, and each drain, valve and pressure run is spoken of."""
     names = [fault.name for fault in outcome.designs[0].verdict.faults]
     assert len(names) == len(set(names))
-    for what in ("fully blocked", "half blocked", "valve shut", "bursts"):
+    for what in ("fully blocked", "half blocked", "valve shut", "bursts", "comes apart"):
         assert any(what in name for name in names)

@@ -7,6 +7,7 @@ import pytest
 from autoplan.hydraulics.basins import walk
 from autoplan.hydraulics.gravity import siphon_flow
 from autoplan.hydraulics.water import water_at
+from autoplan.problem.site import VesselKind
 from autoplan.rules.balance import flood_drawdown
 from autoplan.verdict.clockwork import SupplyOf
 from autoplan.verdict.through_time import IN_STEP, STEADY, running
@@ -37,6 +38,21 @@ def test_without_siphons_the_sump_stands_still(plan) -> None:
     low = plan.survey.level("sump") - flood_drawdown(plan.site, "sump")
     assert sump.lowest_m == pytest.approx(low, abs=2e-3)
     assert sump.cover_m == pytest.approx(sump.lowest_m - works.covers_m["sump"])
+    # What lies between that and the pump's need may evaporate: height x area.
+    area = plan.site.vessels["sump"].area_m2
+    assert sump.reserve_m3 == pytest.approx(sump.cover_m * area)
+
+
+@pytest.mark.parametrize(("over_need_mm", "fish_mm"), [(-30.0, 0.0), (30.0, 30.0)])
+def test_a_fish_tank_keeps_its_lowest_water(plan, over_need_mm: float, fish_mm: float) -> None:
+    """With fish in the pumped vessel the reserve ends at their lowest water, if over the pump's need."""
+    sump = plan.site.vessels["sump"]
+    need = Waterworks(plan.survey, {}).covers_m["sump"]
+    fishy = plan.vessel("sump", kind=VesselKind.TANK, water_min_m=need + over_need_mm / 1000)
+    works = Waterworks(fishy.survey, {})
+    (phase,) = running(works, designed(works))
+    (found,) = phase.sumps
+    assert found.reserve_m3 == pytest.approx((found.cover_m - fish_mm / 1000) * sump.area_m2)
 
 
 def test_a_siphon_bed_keeps_its_times(plan) -> None:
