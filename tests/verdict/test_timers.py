@@ -13,6 +13,7 @@ from autoplan.outcome import Fault, Outcome, Status
 from autoplan.rules.survey import Survey
 from autoplan.verdict.clockwork import Clock, Clockwork
 from autoplan.verdict.faults import faults
+from autoplan.verdict.filling import filling
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.through_time import IN_STEP, IN_TURN, clocks, running
 from autoplan.verdict.trials import NIGHT_S, Trials
@@ -228,3 +229,10 @@ def test_a_power_cut_drains_the_beds_to_the_sump(works: Waterworks, supplies: Su
     assert night.spilled_m3["sump"] == 0.0
     allowed = works.survey.level("sump")
     assert allowed < night.highest_m["sump"] < rim
+
+
+def test_water_stays_under_the_drain_holes(works: Waterworks) -> None:
+    """Down to its lower edge a hole runs on: 2 x 0.8 m2 x 0.4 x (40 mm - half the hole) stay."""
+    (hole, _) = [hole for _, _, hole in works.survey.drain_holes()]
+    left = 2 * 0.8 * 0.4 * (0.040 - hole.hole_m / 2)
+    assert filling(works.survey).left_m3 == pytest.approx(left, rel=1e-9)
