@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from autoplan.catalog.joining import stub_length
 from autoplan.catalog.parts import Catalog, End, FixtureKind, Pump
-from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
+from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.hydraulics.pump import PumpCurve, watts_at_speed
 from autoplan.problem.graph import gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
@@ -21,6 +21,7 @@ from autoplan.rules.base import Candidate, OverloadCase, PumpChoice
 from autoplan.rules.book import RuleBook
 from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, screen_head, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
+from autoplan.rules.lip import head_over_lip, lip_under_water
 from autoplan.selection.air import AirChoice, air_choices
 from autoplan.selection.counting import (
     candidate_pieces,
@@ -373,13 +374,16 @@ class Draft:
         pairs = []
         for var, candidate in self._candidates[asked.run_class]:
             drawn = candidate.drawn[run]
-            bore = inlet_bore(self.catalog, drawn)
             if asked.draw is Draw.STANDPIPE:
-                rise = standpipe_head(flow * factor, bore) - standpipe_head(flow, bore)
+                # At overload a drain hole counts as clogged. A bed with one has one depth, its flood.
+                bed = self.site.vessels[asked.start]
+                rise = head_over_lip(self.catalog, drawn, flow * factor)
+                rise -= lip_under_water(self.catalog, drawn, flow, bed.water_max_m - bed.floor_m)
             else:
-                k = inlet_k(drawn.start)
+                bore, k = inlet_bore(self.catalog, drawn), inlet_k(drawn.start)
                 rise = part_full_inlet_head(flow * factor, bore, k) - part_full_inlet_head(flow, bore, k)
-            rise += screen_head(self.catalog, drawn, flow * factor) - screen_head(self.catalog, drawn, flow)
+                rise += screen_head(self.catalog, drawn, flow * factor)
+                rise -= screen_head(self.catalog, drawn, flow)
             pairs.append((var, tenth_mm_up(rise)))
         return weighted(pairs)
 
