@@ -55,13 +55,15 @@ class Lengths:
         return wall_m + 2 * self.nipple_outside
 
     def turn(self, turn: DrawnTurn | None) -> float:
-        """From a corner to the stop of its turn [m]; nothing where the pipe bends by itself.
+        """From a corner to the stop of its turn [m], or to where pipe that bends by itself is straight again.
 
         For one bend the tangent of its arc, radius x tan(angle / 2). For two 45s in place of a 90 the corner
         is cut: the centres of the two stand c apart and each stands c / sqrt(2) before the corner.
         """
-        if turn is None or turn.style is TurnStyle.BEND:
+        if turn is None:
             return 0.0
+        if turn.style is TurnStyle.BEND:
+            return self.pipe.bend_radius_m * math.tan(math.radians(turn.angle) / 2)
         part = self.catalog.turns[turn.parts[0]]
         tangent = tangent_of(part)
         if turn.style is not TurnStyle.PAIRED:
@@ -72,11 +74,9 @@ class Lengths:
     def reach(self, turn: DrawnTurn) -> float:
         """From a corner to the open face of its turn, the depth of its socket past the stop [m].
 
-        Pipe that bends by itself is cut where it has come down by half its outside.
+        Pipe that bends by itself may be cut where its bend ends.
         """
-        if turn.style is TurnStyle.BEND:
-            return self.pipe.outside_m / 2
-        return self.turn(turn) + self.depth
+        return self.turn(turn) + (0.0 if turn.style is TurnStyle.BEND else self.depth)
 
     def chain(self, parts: Sequence[str]) -> Iterator[float]:
         """What each part of a chain takes [m]; a stub takes all of its length."""

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from autoplan.assembly.needs import Want, by_size, rows_for
-from autoplan.catalog.parts import SundryKind, Way
+from autoplan.catalog.parts import Catalog, SundryKind, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import Guard, Vessel
@@ -210,12 +210,29 @@ def _mouths(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
             if drawn.later:
                 continue
             if end.mouth_m is not None and end.way is Way.OVER_RIM:
-                yield (vessel.name, drawn.run), f"{SECOND} {_hanging(design, vessel, drawn, end, units)}"
+                over = _over(outcome.catalog, vessel, drawn, end, units)
+                yield (
+                    (vessel.name, drawn.run),
+                    f"{SECOND} {over}{_hanging(design, vessel, drawn, end, units)}",
+                )
             elif end.guard is Guard.CHECK_VALVE:
                 yield (
                     (vessel.name, drawn.run),
                     f"{SECOND} in through the wall under water. {_CHECKED.format(drawn.check)}",
                 )
+
+
+def _over(catalog: Catalog, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, units: Units) -> str:
+    """How an inlet gets over its rim, in words."""
+    if end.centre_m is None or drawn.turns[-1].style is not TurnStyle.BEND:
+        return (
+            "turned down over the rim, " if end.guard is Guard.AIR_GAP else "over the rim and straight down, "
+        )
+    said, radius = units.height.said, catalog.pipes[drawn.pipe].bend_radius_m
+    return (
+        f"bent down over the rim, no tighter than a radius of {said(radius)}, its axis at the top "
+        f"{said(end.centre_m - vessel.floor_m)} above the floor, and held so that it cannot straighten; "
+    )
 
 
 def _hanging(design: Design, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, units: Units) -> str:
@@ -225,14 +242,11 @@ def _hanging(design: Design, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, uni
     up = said(end.mouth_m - vessel.floor_m)
     if end.guard is Guard.AIR_GAP:
         return (
-            f"turned down over the rim, mouth {up} above the floor, "
+            f"mouth {up} above the floor, "
             f"{said(end.mouth_m - level.overload_m)} over the highest water; put no longer piece on it: a "
             f"mouth under water siphons the vessel empty when the power fails."
         )
-    hangs = (
-        f"over the rim and straight down, mouth {up} above the floor, under water; fasten it so that it "
-        f"stays there."
-    )
+    hangs = f"mouth {up} above the floor, under water; fasten it so that it stays there."
     if end.guard is Guard.CHECK_VALVE or end.air_hole_m is None:
         return f"{hangs} {_CHECKED.format(drawn.check)}"
     return (

@@ -274,6 +274,10 @@ class Rule:
         """
         return True
 
+    def admits_drawn(self, site: Site, catalog: Catalog, drawn: DrawnRun) -> bool:  # noqa: ARG002
+        """Whether the rule allows a run that is drawn so; heights that hang on levels are still open."""
+        return True
+
     def admits_guard(self, site: Site, run: Run, pipe: Pipe, guard: Guard, way: Way) -> bool:  # noqa: ARG002
         """Whether the rule allows this guard against siphoning back on an inlet of this pipe and way."""
         return True

@@ -15,6 +15,7 @@ from autoplan.rules.air_supply import AirSupply
 from autoplan.rules.as_asked import AsAsked
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.bell_fit import BellFit
+from autoplan.rules.bend_room import BendRoom
 from autoplan.rules.branch_valve import BranchValve
 from autoplan.rules.budget import Budget
 from autoplan.rules.check_valve import CheckValve
@@ -88,6 +89,7 @@ ALL: tuple[type[Rule], ...] = (
     PumpDuty,
     PressureVelocity,
     PressureRating,
+    BendRoom,
     BranchValve,
     ChildSafe,
     SiphonBack,

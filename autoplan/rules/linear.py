@@ -5,7 +5,7 @@ A variable is an index into the model; an expression is a sum of integer multipl
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NewType
 
@@ -54,3 +54,8 @@ def total(parts: Iterable[Linear]) -> Linear:
         for var, coef in part.terms.items():
             terms[var] = terms.get(var, 0) + coef
     return Linear(terms, constant)
+
+
+def evaluate(expression: Linear, values: Sequence[int]) -> int:
+    """Value of an expression under an answer."""
+    return expression.constant + sum(coef * values[var] for var, coef in expression.terms.items())

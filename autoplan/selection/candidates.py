@@ -52,11 +52,15 @@ def candidates_for(making: Making, counting: Counting) -> list[Candidate]:
 
 @dataclass(frozen=True, slots=True)
 class _Fitted:
-    """What stands on a run besides turns and ends: balancing valve, check valve, screen or flushing point."""
+    """What stands on a run besides turns and ends: balancing valve, check valve, screen or flushing point.
+
+    And how it turns down over a rim, where that is not as it turns elsewhere.
+    """
 
     valve: Fitting
     check: Fitting
     more: Added
+    rim: Fitting | None
 
 
 class _Builder:
@@ -114,9 +118,10 @@ class _Builder:
         kept = Kept(making, self.counting)
         beginnings = [both for both in product(begin, added) if self._begins(pipe, *both)]
         for (start, more), finish, valve in product(beginnings, end, valves):
-            for check, *made in product(checks[finish.end.guard], *turns):
+            standing = product(checks[finish.end.guard], self._rims(pipe, finish))
+            for (check, rim), made in product(standing, product(*turns)):
                 turned = dict(zip(angles, made, strict=True))
-                built = self._candidate(pipe, turned, _Fitted(valve, check, more), start, finish)
+                built = self._candidate(pipe, turned, _Fitted(valve, check, more, rim), start, finish)
                 if built is not None:
                     kept.offer(built)
         return kept.candidates()
@@ -136,6 +141,16 @@ class _Builder:
         if self.making.pressed and asked:
             found[Guard.CHECK_VALVE] = valves_of(self.making, pipe, "check")
         return found
+
+    def _rims(self, pipe: Pipe, finish: EndOption) -> Sequence[Fitting | None]:
+        """How the run may turn down over a rim; None for as it turns elsewhere.
+
+        Pipe that bends by itself along its way may take an elbow there, which asks for less height.
+        """
+        turns = any(90 in run.turns for run in self.making.members)
+        if finish.end.way is not Way.OVER_RIM or not turns or not pipe.bend_radius_m:
+            return (None,)
+        return turns_on(self.making, pipe, 90)
 
     def _extra_angles(self) -> set[int]:
         over_rim = self.first.kind is RunKind.PRESSURE and self.first.finish in self.site.vessels
@@ -193,9 +208,7 @@ class _Builder:
         if run.spare and self.making.pressed and cap is None:
             self.making.lost = "end cap for a spare connection"
             return None
-        over_rim = finish.end.way is Way.OVER_RIM
-        angles = [*([90] if tee else []), *run.turns, *([90] if over_rim else [])]
-        made = tuple(DrawnTurn(angle, turns[angle].style, turns[angle].parts) for angle in angles)
+        made = self._turned(run, turns, fitted.rim, finish)
         end = self._end(run, pipe, finish, made)
         if end is None:
             self.making.lost = "room for a mouth under water"
@@ -220,6 +233,8 @@ class _Builder:
             later=run.spare,
             cap=None if cap is None else cap.id,
         )
+        if not self._has_room(drawn):
+            return None
         over = self._over_water(run, drawn)
         laid = replace(drawn, start=replace(drawn.start, centre_m=over)) if over else drawn
         needed = assemble(self.shelf.bench, self.site, laid).needed_m
@@ -228,6 +243,23 @@ class _Builder:
             self.making.lost = "coupling"
             return None
         return replace(drawn, slots_m=cut.slots_m, coupling=cut.coupling)
+
+    def _turned(
+        self, run: Run, turns: Mapping[int, Fitting], rim: Fitting | None, finish: EndOption
+    ) -> tuple[DrawnTurn, ...]:
+        """The turns of a run in order: under a riser, along its way, down over a rim."""
+        made = [(angle, turns[angle]) for angle in ([90] if self._lifts() else []) + list(run.turns)]
+        if finish.end.way is Way.OVER_RIM:
+            made.append((90, rim or turns[90]))
+        return tuple(DrawnTurn(angle, turn.style, turn.parts) for angle, turn in made)
+
+    def _has_room(self, drawn: DrawnRun) -> bool:
+        """Whether every rule allows the run as it is drawn so far."""
+        for rule in self.making.book.rules:
+            if not rule.admits_drawn(self.site, self.making.catalog, drawn):
+                self.making.note("room for what stands on it", rule.id)
+                return False
+        return True
 
     def _inside(self, run: Run, start: DrawnEnd) -> float:
         """Way of the water inside the vessel that a drain starts from [m]: across the floor, up the riser."""

@@ -20,13 +20,13 @@ from autoplan.drawing import (
 )
 from autoplan.problem.site import Draw, Guard
 from autoplan.rules.base import Candidate, PumpChoice
-from autoplan.rules.linear import Var
+from autoplan.rules.linear import Var, evaluate
 from autoplan.rules.lip import lip_under_water
 from autoplan.rules.survey import Survey
 from autoplan.selection.draft import Draft
 from autoplan.selection.inlets import Inlets
 from autoplan.selection.joints import JointDrawn
-from autoplan.selection.sticks import TENTH_MM, CuttingPlan, evaluate
+from autoplan.selection.sticks import TENTH_MM, CuttingPlan
 from autoplan.selection.wants import GRAIN
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
@@ -182,7 +182,8 @@ def _placed(
     if side == "start" and run.draw is Draw.STANDPIPE and end.in_floor:
         flow, floor = draft.site.flows[run.name].design_m3_s, draft.site.vessels[end.at].floor_m
         water = levels[end.at][0] * TENTH_MM
-        top = water - lip_under_water(draft.catalog, template, flow, water - floor)
+        # Where no rule holds the level, the head on the lip may be more than all of the water.
+        top = max(floor, water - lip_under_water(draft.catalog, template, flow, water - floor))
         if end.standpipe is not None:
             # A piece of its own, and pieces are cut in tenths of a millimetre.
             top = floor + tenth_mm_down(top - floor) * TENTH_MM

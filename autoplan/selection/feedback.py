@@ -9,10 +9,10 @@ from autoplan.outcome import Finding, Verdict
 from autoplan.problem.site import Draw
 from autoplan.rules.book import ALL
 from autoplan.rules.level_range import LevelRange
-from autoplan.rules.linear import Linear, Var, weighted
+from autoplan.rules.linear import Linear, Var, evaluate, weighted
 from autoplan.rules.survey import Survey
 from autoplan.selection.draft import Draft
-from autoplan.selection.sticks import TENTH_MM, evaluate
+from autoplan.selection.sticks import TENTH_MM
 
 LOCAL: frozenset[str] = frozenset(kind.id for kind in ALL if kind.local)
 """Rules whose finding hangs on nothing but how its run is built."""

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from autoplan.catalog.parts import Offer, Part, Pipe
-from autoplan.rules.linear import Linear, Var, total, weighted
+from autoplan.catalog.parts import Offer, Part, Pipe, Shop
+from autoplan.rules.linear import Linear, Var, evaluate, total, weighted
 from autoplan.selection.cutting import CuttingUndecidedError, Stick, cheapest
 from autoplan.selection.model import Model
 from autoplan.selection.shelf import Shelf, is_plain
@@ -38,6 +38,36 @@ class Supply:
 
 
 @dataclass(frozen=True, slots=True)
+class Freight:
+    """What a shop asks for carriage, as choices.
+
+    Attributes:
+        shop: the shop.
+        goods: what is ordered there [cents].
+        used, unused: whether anything is, and whether nothing is.
+        pays: freight or what tops the order up [cents]; None where there is no freight.
+        topped: whether the order counts as topped up; None where none can be.
+    """
+
+    shop: Shop
+    goods: Linear
+    used: Var
+    unused: Var
+    pays: Var | None = None
+    topped: Var | None = None
+
+    def least(self, values: Sequence[int]) -> Iterator[tuple[Var, int]]:
+        """The values of its choices with no more to pay than the goods of an answer ask for."""
+        goods = evaluate(self.goods, values)
+        charge = self.shop.charge_cents(goods) if goods else 0
+        yield from ((self.used, int(goods > 0)), (self.unused, int(goods == 0)))
+        if self.pays is not None:
+            yield self.pays, charge
+        if self.topped is not None:
+            yield self.topped, int(goods > 0 and charge < self.shop.freight_cents)
+
+
+@dataclass(frozen=True, slots=True)
 class Orders:
     """The purchase side of the model.
 
@@ -47,7 +77,7 @@ class Orders:
         spending: goods and freight [cents].
         goods: goods alone [cents].
         pipe_spending: what each pipe costs [cents], by the id of its family's first row.
-        ordered: by shop, whether anything is ordered there.
+        freight: for each shop that anything could be ordered from.
     """
 
     bought: tuple[Bought, ...]
@@ -55,7 +85,20 @@ class Orders:
     spending: Linear
     goods: Linear
     pipe_spending: Mapping[str, Linear]
-    ordered: Mapping[str, Var]
+    freight: tuple[Freight, ...]
+
+    @property
+    def ordered(self) -> dict[str, Var]:
+        """By shop, whether anything is ordered there."""
+        return {freight.shop.id: freight.used for freight in self.freight}
+
+    def with_least_freight(self, values: Sequence[int]) -> tuple[int, ...]:
+        """An answer with the same order and no more freight than it asks for."""
+        least = list(values)
+        for freight in self.freight:
+            for var, value in freight.least(values):
+                least[var] = value
+        return tuple(least)
 
 
 def encode_orders(
@@ -102,8 +145,9 @@ def encode_orders(
         _alone(model, shelf, found, cuts, pipe_spending[pipe_id], kerf_m)
         bought += lines
     goods = total(line.packs * line.offer.price_cents for line in bought)
-    freight, ordered = _freight(model, shelf, bought, choices)
-    return Orders(tuple(bought), supplies, goods + freight, goods, pipe_spending, ordered)
+    freight = tuple(_freight(model, shelf, bought, choices))
+    paid = weighted((one.pays, 1) for one in freight if one.pays is not None)
+    return Orders(tuple(bought), supplies, goods + paid, goods, pipe_spending, freight)
 
 
 def _packs(model: Model, shelf: Shelf, part: Part) -> list[Bought]:
@@ -232,19 +276,17 @@ def _freight(
     shelf: Shelf,
     bought: Sequence[Bought],
     choices: Sequence[tuple[Var, Mapping[str, int]]],
-) -> tuple[Linear, dict[str, Var]]:
+) -> list[Freight]:
     """Freight of every shop ordered from, or the top-up to its free value where that is less."""
-    freight = Linear()
-    ordered: dict[str, Var] = {}
+    found: list[Freight] = []
     only = _needs_shop(shelf, choices)
     for shop in shelf.catalog.shops.values():
         lines = [line for line in bought if line.offer.shop == shop.id]
         if not lines:
             continue
         goods = total(line.packs * line.offer.price_cents for line in lines)
-        used = model.choice(f"order from {shop.id}")
-        model.exactly_one([used, model.choice(f"nothing from {shop.id}")])
-        ordered[shop.id] = used
+        used, unused = model.choice(f"order from {shop.id}"), model.choice(f"nothing from {shop.id}")
+        model.exactly_one([used, unused])
         for line in lines:
             most = sum(max(0, coef) * model.variables[var].high for var, coef in line.packs.terms.items())
             if len(line.packs.terms) == 1 and most:
@@ -253,21 +295,27 @@ def _freight(
             needing = [var for var in group if shop.id in only.get(var, ())]
             if needing:
                 model.at_least("purchase-list", weighted([(used, 1)]), weighted((v, 1) for v in needing))
-        if not shop.freight_cents:
-            continue
-        pays = model.integer(f"freight from {shop.id}", 0, shop.freight_cents)
-        freight = freight + weighted([(pays, 1)])
-        if shop.free_from_cents is None:
-            model.at_least("purchase-list", weighted([(pays, 1)]), weighted([(used, shop.freight_cents)]))
-            continue
-        topped = model.choice(f"top up the order from {shop.id}")
-        charge = weighted([(used, shop.freight_cents), (topped, -shop.freight_cents)])
-        model.at_least("purchase-list", weighted([(pays, 1)]), charge)
-        short = weighted([(topped, shop.free_from_cents)]) - goods
-        model.at_least("purchase-list", weighted([(pays, 1)]), short)
-    if ordered and not shelf.site.owned and not shelf.site.offcuts:
-        model.at_least("purchase-list", weighted((var, 1) for var in ordered.values()), 1)
-    return freight, ordered
+        pays, topped = _charge(model, shop, goods, used)
+        found.append(Freight(shop, goods, used, unused, pays, topped))
+    if found and not shelf.site.owned and not shelf.site.offcuts:
+        model.at_least("purchase-list", weighted((one.used, 1) for one in found), 1)
+    return found
+
+
+def _charge(model: Model, shop: Shop, goods: Linear, used: Var) -> tuple[Var | None, Var | None]:
+    """What is paid for carriage if anything is ordered, and whether the order is topped up instead."""
+    if not shop.freight_cents:
+        return None, None
+    pays = model.integer(f"freight from {shop.id}", 0, shop.freight_cents)
+    if shop.free_from_cents is None:
+        model.at_least("purchase-list", weighted([(pays, 1)]), weighted([(used, shop.freight_cents)]))
+        return pays, None
+    topped = model.choice(f"top up the order from {shop.id}")
+    charge = weighted([(used, shop.freight_cents), (topped, -shop.freight_cents)])
+    model.at_least("purchase-list", weighted([(pays, 1)]), charge)
+    short = weighted([(topped, shop.free_from_cents)]) - goods
+    model.at_least("purchase-list", weighted([(pays, 1)]), short)
+    return pays, topped
 
 
 def _needs_shop(shelf: Shelf, choices: Sequence[tuple[Var, Mapping[str, int]]]) -> dict[Var, set[str]]:

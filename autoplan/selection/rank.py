@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
 from autoplan.hydraulics.pump import energy_kwh_per_year
 from autoplan.outcome import Verdict
-from autoplan.rules.linear import Linear, Var, weighted
+from autoplan.rules.linear import Linear, Var, evaluate, weighted
 from autoplan.selection.cutting import CuttingUndecidedError
 from autoplan.selection.draft import Draft
 from autoplan.selection.draw import draw, read_choices
@@ -20,7 +20,7 @@ from autoplan.selection.plain import folded, tie_break
 from autoplan.selection.presolve import SLACK, Narrowing, Partition, Relaxation
 from autoplan.selection.scout import Members, Scout
 from autoplan.selection.solve import FAR, Answer, Ending, Search, Unless
-from autoplan.selection.sticks import CuttingPlan, cutting_plan, evaluate
+from autoplan.selection.sticks import CuttingPlan, cutting_plan
 from autoplan.selection.together import Together
 from autoplan.selection.traits import trait_groups, traits_of
 
@@ -335,6 +335,8 @@ class Ranker:
 
     def _take(self, answer: Answer, out: frozenset[Var]) -> bool:
         """Settle, cut and judge an answer; False where it is not a design, once that is written down."""
+        # A search that was cut short may pay more freight than its orders ask for.
+        answer = replace(answer, values=self.draft.orders.with_least_freight(answer.values))
         try:
             plan = self._laid(answer.values)
             settled = self._tie_broken(answer, out) if plan is not None else answer.values

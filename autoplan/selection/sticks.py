@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from autoplan.drawing import CutStick
-from autoplan.rules.linear import Linear, Var, weighted
+from autoplan.rules.linear import Linear, Var, evaluate, weighted
 from autoplan.selection.cutting import (
     CuttingUndecidedError,
     Stick,
@@ -276,8 +276,3 @@ def covers(pieces: Sequence[float], others: Sequence[float]) -> bool:
     return len(longer) >= len(shorter) and all(
         tenth_mm_up(a) >= tenth_mm_up(b) for a, b in zip(longer, shorter, strict=False)
     )
-
-
-def evaluate(expression: Linear, values: Sequence[int]) -> int:
-    """Value of an expression under an answer."""
-    return expression.constant + sum(coef * values[var] for var, coef in expression.terms.items())

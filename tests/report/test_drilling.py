@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.catalog.parts import Way
-from autoplan.drawing import Purchase
+from autoplan.catalog.parts import TurnStyle, Way
+from autoplan.drawing import DrawnTurn, Purchase
 from autoplan.outcome import Finding, Outcome
 from autoplan.report.drilling import Hole, holes, holes_of
 from autoplan.report.plain import plain_text
@@ -82,15 +82,28 @@ def test_stands_carry_the_thinnest_walls(outcome: Outcome, needed: float, stand:
 
 
 def test_a_mouth_over_a_rim_hangs_free(outcome: Outcome) -> None:
-    """A mouth at 0.76 m over a floor at 0.5 m is 260 mm up, 30 mm over water at 0.73 m; it is said why."""
+    """A mouth at 0.76 m over a floor at 0.5 m is 260 mm up, 30 mm over water at 0.73 m; it is said why.
+
+    Of pipe that bends by itself it is said how tight, and how high that lifts it: 1.06 m is 560 mm up.
+    """
     first = outcome.designs[0]
     level = replace(first.drawing.levels["fish tank"], overload_m=0.73)
     levels = {**first.drawing.levels, "fish tank": level}
     feed = first.drawing.runs["tank feed"]
     over = replace(feed.finish, at="fish tank", way=Way.OVER_RIM, penetration=None, mouth_m=0.76)
-    runs = {**first.drawing.runs, "tank feed": replace(feed, finish=over)}
-    changed = _with_drawing(outcome, levels=levels, runs=runs)
-    text = " ".join(plain_text(holes(changed, changed.designs[0], SI)).split())
-    assert "tank feed turned down over the rim, mouth 260.0 mm above the floor" in text
-    assert "30.0 mm over the highest water" in text
-    assert "siphons the vessel empty" in text
+    elbow = replace(feed, finish=over, turns=(DrawnTurn(90, TurnStyle.TIGHT, ("elbow-32-90",)),))
+    bent = replace(feed, finish=replace(over, centre_m=1.06), turns=(DrawnTurn(90, TurnStyle.BEND, ()),))
+    radius = 1000 * outcome.catalog.pipes[feed.pipe].bend_radius_m
+    for drawn, said in (
+        (elbow, "turned down over the rim, mouth 260.0 mm above the floor"),
+        (
+            bent,
+            f"bent down over the rim, no tighter than a radius of {radius:.1f} mm, its axis at the top 560.0",
+        ),
+    ):
+        runs = {**first.drawing.runs, "tank feed": drawn}
+        changed = _with_drawing(outcome, levels=levels, runs=runs)
+        text = " ".join(plain_text(holes(changed, changed.designs[0], SI)).split())
+        assert f"tank feed {said}" in text
+        assert "30.0 mm over the highest water" in text
+        assert "siphons the vessel empty" in text

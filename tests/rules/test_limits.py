@@ -32,6 +32,16 @@ def bore(run: str, limit_mm: float, flow: float = 1.0) -> Case:
     )
 
 
+BENT = "bed feed 1"
+"""A run whose pipe bends by itself, over a rim at its end."""
+
+
+def crest(plan: Any, run: str) -> float:
+    """Height of a run's axis over the rim that it crosses [m]."""
+    height: float = plan.drawing.runs[run].finish.centre_m
+    return height
+
+
 def lift(plan: Any, share: float) -> Any:
     """The pump's curve brought to just what the tank asks, times a share."""
     pump = plan.drawing.pumps["sump"].part
@@ -206,8 +216,12 @@ CASES = (
     Case("pump-duty", "tank", lambda p: lift(p, 1 + 1e-6), lambda p: lift(p, 1 - 1e-6)),
     scaled_to_limit("pressure-velocity", "main", "main", 1),
     scaled_to_limit("pressure-velocity", "bed feed 1", "bed feed 1", 1),
+    by_margin(
+        "bend-room",
+        f"{BENT} over the rim",
+        lambda p, mm: p.end(BENT, "finish", centre_m=crest(p, BENT) - mm / 1000),
+    ),
     Case("branch-valve", "tank feed", lambda p: p, lambda p: p.run("tank feed", valve=None)),
-    by_margin("siphon-back", "tank feed", lambda p, mm: p.raised("tank feed", "finish", -mm), least=0.12),
     by_margin("siphon-back", "bed feed 1", lambda p, mm: p.raised("bed feed 1", "finish", -mm), least=0.12),
     by_margin("sump-low", "sump", lambda p, mm: p.water("sump", -mm)),
     by_margin("sump-high", "sump", lambda p, mm: p.water("sump", mm)),

@@ -60,9 +60,9 @@ def test_a_wider_gap_lifts_the_crest(rigid: Catalog, gap_mm: int) -> None:
 @pytest.mark.parametrize(("lower_mm", "ok"), [(-0.1, True), (0.2, False)])
 def test_the_mouth_counts_and_not_the_crest(plan: Plan, lower_mm: float, ok: bool) -> None:
     """A crest far over the rim does not help a mouth that hangs within the gap."""
-    run = "tank feed"
+    run = "bed feed 1"
     end = plan.drawing.runs[run].finish
-    highest = plan.survey.standing_level("tank", plan.survey.overload_factor())
+    highest = plan.survey.standing_level("bed 1", plan.survey.overload_factor())
     mouth = highest + GAP_MM / 1000 - lower_mm / 1000 - 0.00011
     low = plan.end(run, "finish", mouth_m=mouth + 0.00011, centre_m=end.centre_m)
     assert low.findings("siphon-back")[run].ok is ok

@@ -10,8 +10,9 @@ import pytest
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
+from autoplan.hydraulics.gravity import standpipe_head
 from autoplan.outcome import Finding, Verdict
-from autoplan.problem.site import Site
+from autoplan.problem.site import Flow, Site
 from autoplan.rules.book import read_rules
 from autoplan.selection.attempt import attempt
 from autoplan.selection.draft import Draft
@@ -125,3 +126,20 @@ def test_levels_without_a_range_are_no_disagreement(site_of: SITE, corner_shelf:
     assert not list(disagreements(draft, known.values, drawing, known.verdict))
     draft.hopeless, draft.book = 10**9, book.without("level-range")
     assert not list(disagreements(draft, known.values, drawing, known.verdict))
+
+
+def test_no_lip_is_drawn_under_its_floor(site_of: SITE, corner_shelf: Catalog) -> None:
+    """Where no rule holds levels, a standpipe may be so narrow that all of a bed's water is too little."""
+    site = site_of(beds=1)
+    flood = Flow(3e-3, 3e-3)
+    site = replace(site, flows={**site.flows, "bed 1 drain": flood})
+    book = read_rules(site)
+    loose = book.without(*(rule.id for rule in book.rules if rule.id not in ("purchase-list", "joint-fit")))
+    found = attempt(site, corner_shelf, loose, lambda drawing: judge(site, corner_shelf, loose, drawing), 1)
+    end = found.ranking.designs[0].drawing.runs["bed 1 drain"].start
+    bore = corner_shelf.pipes[
+        end.standpipe or found.ranking.designs[0].drawing.runs["bed 1 drain"].pipe
+    ].bore_m
+    bed = site.vessels["bed 1"]
+    assert standpipe_head(flood.design_m3_s, bore) > bed.rim_m - bed.floor_m
+    assert end.standpipe_top_m == bed.floor_m

@@ -144,15 +144,14 @@ class Ways:
             ):
                 if (check is not None) is not (finish.guard is Guard.CHECK_VALVE):
                     continue
-                angles = [*run.turns, *([90] if finish.way is Way.OVER_RIM else [])]
-                kinds = sorted(set(angles))
-                for made in product(*(self.turns(run, pipe, angle) for angle in kinds)):
-                    turns = tuple(dict(zip(kinds, made, strict=True))[angle] for angle in angles)
+                for turns in self.turned(run, pipe, over_rim=finish.way is Way.OVER_RIM):
                     if finish.way is Way.OVER_RIM:
                         finish = self.over_rim(run, pipe, turns[-1], finish.guard)
                         if (finish.mouth_m or 0.0) < self.site.vessels[run.finish].floor_m + OFF_FLOOR_M:
                             continue
                     drop = 0.0 if finish.mouth_m is None else (finish.centre_m or 0.0) - finish.mouth_m
+                    if not self.bends(run, pipe, turns, drop, (valve, *chain), (check, *beside)):
+                        continue
                     length = run.length_m + drop
                     if start.in_floor and start.standpipe is None:
                         vessel = self.site.vessels[run.start]
@@ -163,6 +162,59 @@ class Ways:
                         check_chain=beside,
                     )
                     yield from self.cut(run, pipe, drawn)
+
+    def turned(self, run: Run, pipe: Pipe, *, over_rim: bool) -> Iterator[tuple[DrawnTurn, ...]]:
+        """All turns of one angle alike, but for the last of a pipe that bends, which may be an elbow."""
+        angles = [*run.turns, *([90] if over_rim else [])]
+        kinds = sorted(set(angles))
+        for made in product(*(self.turns(run, pipe, angle) for angle in kinds)):
+            turns = tuple(dict(zip(kinds, made, strict=True))[angle] for angle in angles)
+            if over_rim and pipe.bend_radius_m and 90 in run.turns:
+                yield from ((*turns[:-1], last) for last in self.turns(run, pipe, 90))
+            else:
+                yield turns
+
+    def bends(
+        self,
+        run: Run,
+        pipe: Pipe,
+        turns: Sequence[DrawnTurn],
+        drop: float,
+        *beside: Sequence[str | None],
+    ) -> bool:
+        """Whether legs hold R tan(a / 2) on both sides of each bend, what a valve takes left out, drops R."""
+        own = [turn.angle for turn in turns if turn.style is TurnStyle.BEND]
+        if not own:
+            return True
+        tangents = [pipe.bend_radius_m * math.tan(math.radians(angle) / 2) for angle in own]
+        over = bool(drop) and turns[-1].style is TurnStyle.BEND
+        asked = 2 * sum(tangents) - (tangents[-1] if over else 0.0)
+        for turn in turns:
+            if turn.style is not TurnStyle.BEND:
+                asked += 2 * self.half(pipe, turn)
+        for parts in beside:
+            if parts[0] is not None:
+                asked += self.taken(pipe, [part for part in parts if part is not None])
+        return run.length_m >= asked - 1e-9 and (not over or drop >= tangents[-1] - 1e-9)
+
+    def half(self, pipe: Pipe, turn: DrawnTurn) -> float:
+        """From a corner to the stop of an elbow [m]; two 45s cut the corner."""
+        part = self.catalog.turns[turn.parts[0]]
+        reach = part.radius_over_bore * part.bore_m * math.tan(math.radians(part.angle) / 2)
+        between = (2 * reach + 2 * self.socket(pipe) + 0.008) / math.sqrt(2)
+        return reach + (between if turn.style is TurnStyle.PAIRED else 0.0)
+
+    def socket(self, pipe: Pipe) -> float:
+        """Depth of the sockets for a pipe [m]: stated, or half its outside and 6 mm."""
+        size = self.catalog.systems[pipe.end.system][pipe.end.size]
+        if size.socket_m is not None:
+            return size.socket_m
+        return 0.0 if size.outside_m is None else size.outside_m / 2 + 0.006
+
+    def taken(self, pipe: Pipe, parts: Sequence[str]) -> float:
+        """What a valve and its adaptors take with the stub before them [m], as the price list says."""
+        lengths = self.bench.lengths(pipe)
+        return lengths.stub + sum(lengths.chain(parts))
 
     def cut(self, run: Run, pipe: Pipe, drawn: DrawnRun) -> Iterator[DrawnRun]:
         """The run with its pieces, no longer than a stick; each coupling that may join two of them."""
@@ -247,30 +299,27 @@ class Ways:
         """
         rim, low = self.site.vessels[run.finish].rim_m, RIM_M + pipe.outside_m / 2
         if guard is not Guard.AIR_GAP:
-            return self.hanging(run, pipe, guard)
+            return self.hanging(run, pipe, turn, guard)
         if turn.style is TurnStyle.BEND:
-            low = max(low, OVER_WATER_M + pipe.outside_m / 2)
+            low = max(low, OVER_WATER_M + pipe.bend_radius_m)
             return DrawnEnd(run.finish, Way.OVER_RIM, centre_m=rim + low, mouth_m=rim + OVER_WATER_M)
-        socket = self.catalog.systems[pipe.end.system][pipe.end.size].socket_m
-        socket = pipe.outside_m / 2 + 0.006 if socket is None else socket
-        part = self.catalog.turns[turn.parts[0]]
-        reach = part.radius_over_bore * part.bore_m * math.tan(math.radians(part.angle) / 2)
-        if turn.style is TurnStyle.PAIRED:
-            reach += (2 * reach + 2 * socket + 0.008) / math.sqrt(2)
-        reach += socket
+        reach = self.half(pipe, turn) + self.socket(pipe)
         low = max(low, OVER_WATER_M + reach)
         return DrawnEnd(run.finish, Way.OVER_RIM, centre_m=rim + low, mouth_m=rim + low - reach)
 
-    def hanging(self, run: Run, pipe: Pipe, guard: Guard) -> DrawnEnd:
+    def hanging(self, run: Run, pipe: Pipe, turn: DrawnTurn, guard: Guard) -> DrawnEnd:
         """Over a rim and down: a hole 30 mm under the water, the mouth 50 mm under its lower edge.
 
-        The rims of these sites stand so high over the water that every turn has room for a piece below it.
+        The rims of these sites stand so high over the water that every elbow has room for a piece below it;
+        pipe that bends by itself comes down by its radius first.
         """
         vessel, wide = self.site.vessels[run.finish], max(HOLE_M, HOLE_SHARE * pipe.bore_m)
         wide = math.ceil(wide * 1e3 - 1e-6) / 1e3
         hole = math.floor((vessel.water_min_m - self.hole_depth_m) * 1e4 + 1e-6) / 1e4
         mouth = math.floor((hole - wide / 2 - COVER_M) * 1e4 + 1e-6) / 1e4
         crest = vessel.rim_m + RIM_M + pipe.outside_m / 2
+        if turn.style is TurnStyle.BEND:
+            crest = max(crest, mouth + pipe.bend_radius_m + self.bench.lengths(pipe).stub)
         end = DrawnEnd(run.finish, Way.OVER_RIM, centre_m=crest, mouth_m=mouth, guard=guard)
         return replace(end, air_hole_m=hole, air_hole_width_m=wide) if guard is Guard.HOLE else end
 

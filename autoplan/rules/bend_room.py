@@ -1,0 +1,59 @@
+"""Pipe that bends by itself has length enough for its bends."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.assembly.lengths import Lengths
+from autoplan.catalog.parts import Catalog, TurnStyle
+from autoplan.drawing import DrawnRun
+from autoplan.outcome import Finding
+from autoplan.problem.site import Site
+from autoplan.rules.base import Rule
+from autoplan.rules.survey import Survey
+
+
+class BendRoom(Rule):
+    """The legs of a run, less what fittings take, hold both tangents of every bend; a drop holds its own.
+
+    A bend of radius R through an angle a begins R tan(a / 2) before the corner of its legs and ends as far
+    behind it. Bent tighter than its price list states a pipe kinks, and over a rim it would hang further into
+    the water than drawn. How long each leg is counts only in sum, for a bend may move along the run.
+    """
+
+    id = "bend-room"
+    sentence = "Pipe that bends by itself has room for its bends at the least radius that it takes."
+    source = "geometry of an arc"
+    unit = "mm"
+    local = True
+    negotiable = True
+
+    def admits_drawn(self, site: Site, catalog: Catalog, drawn: DrawnRun) -> bool:
+        """Only runs with that room."""
+        return all(room >= asked - 1e-9 for _, room, asked in measures(site, catalog, drawn))
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per run that bends, and one per rim over which it does; value is what there is."""
+        for name, drawn in survey.drawing.runs.items():
+            for where, room, asked in measures(survey.site, survey.catalog, drawn):
+                yield self.not_under(f"{name}{where}", room * 1000, asked * 1000, 1e-6)
+
+
+def measures(site: Site, catalog: Catalog, drawn: DrawnRun) -> Iterator[tuple[str, float, float]]:
+    """Where a drawn run bends by itself: the place in words, the room there is, and what is needed [m]."""
+    bends = [turn for turn in drawn.turns if turn.style is TurnStyle.BEND]
+    if not bends or drawn.later:
+        return
+    lengths = Lengths(catalog, catalog.pipes[drawn.pipe])
+    end = drawn.finish
+    drop = 0.0 if end.mouth_m is None or end.centre_m is None else end.centre_m - end.mouth_m
+    over = bool(drop) and drawn.turns[-1].style is TurnStyle.BEND
+    fittings = sum(2 * lengths.turn(turn) for turn in drawn.turns if turn.style is not TurnStyle.BEND)
+    for part, chain in ((drawn.valve, drawn.valve_chain), (drawn.check, drawn.check_chain)):
+        if part is not None:
+            fittings += lengths.stub + sum(lengths.chain((part, *chain)))
+    asked = sum(2 * lengths.turn(turn) for turn in bends)
+    if over:
+        asked -= lengths.turn(bends[-1])
+        yield " over the rim", drop, lengths.turn(bends[-1])
+    yield "", site.runs[drawn.run].length_m - fittings, asked
