@@ -177,20 +177,28 @@ class Commissioning:
 
 @dataclass(frozen=True, slots=True)
 class MovingLevel:
-    """A pumped vessel's water above the datum [m]: with beds full, running with beds empty, power off."""
+    """A pumped vessel's water above the datum [m]: with beds full, running with beds empty, power off.
+
+    Once the beds were flooded the last two stand lower by `left_m` [m], for what then stays in the beds.
+    """
 
     vessel: str
     low_m: float
     running_m: float
     high_m: float
+    left_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
 class Filling:
-    """Water in the whole system running with its beds empty [m3], and how each pumped vessel's moves."""
+    """Water in the whole system running with its beds empty [m3], and how each pumped vessel's moves.
+
+    `left_m3` of it stay in the beds once they were flooded, under cut-outs and drain holes.
+    """
 
     total_m3: float
     moving: tuple[MovingLevel, ...]
+    left_m3: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

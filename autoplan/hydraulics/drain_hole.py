@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from math import inf, log1p, pi, sqrt
 
+from autoplan.hydraulics.friction import velocity_head
 from autoplan.hydraulics.gravity import ORIFICE_COEFFICIENT, draw_down_time
 from autoplan.hydraulics.water import GRAVITY
 
@@ -34,6 +35,26 @@ def hole_flow(hole_m: float, head_m: float, cd: float = ORIFICE_COEFFICIENT) -> 
     if not head_m >= 0.0:
         raise ValueError(f"the head must be 0 or more, not {head_m:g} m")
     return cd * pi / 4 * hole_m * hole_m * sqrt(2.0 * GRAVITY * head_m)
+
+
+def head_over_hole(hole_m: float, flow_m3_s: float, cd: float = ORIFICE_COEFFICIENT) -> float:
+    """Head at which a drowned hole lets out a flow, h = (Q / (Cd a))^2 / (2 g): `hole_flow` turned round.
+
+    Args:
+        hole_m: diameter, more than 0 [m].
+        flow_m3_s: flow, 0 or more [m3/s].
+        cd: discharge coefficient, more than 0 [-].
+
+    Returns:
+        Water over its centre [m].
+
+    Raises:
+        ValueError: a diameter or coefficient that is not positive, or a negative flow.
+    """
+    _check(hole_m, cd)
+    if not flow_m3_s >= 0.0:
+        raise ValueError(f"the flow must be 0 or more, not {flow_m3_s:g} m3/s")
+    return velocity_head(flow_m3_s / (cd * pi / 4 * hole_m * hole_m))
 
 
 def filling_time(

@@ -87,9 +87,17 @@ VESSEL: Mapping[VesselKind, Mapping[str, Default]] = {
         "floor": Default("600 mm", MEMORY, "inside floor above the ground"),
         "flood": Default("250 mm", MEMORY, "depth of water when the bed is full"),
         "void": Default("0.4", MEMORY, "share of the wet gravel or clay that is water (0.35 to 0.5)"),
-        "floods": Default("2/hour", PRACTICE, "floods of each bed (1 to 4 an hour are usual)"),
+        "floods": Default(
+            "2/hour",
+            PRACTICE,
+            "floods of each bed by which its inflow is reckoned (1 to 4 an hour are usual)",
+        ),
         "drain": Default("siphon", PRACTICE, "a bell siphon floods and empties it in turn"),
-        "drain_peak": Default("3", MEMORY, "drain flow while emptying as a multiple of the inflow"),
+        "drain_peak": Default(
+            "3",
+            MEMORY,
+            "least flow while emptying that a bed's drain is laid for, as a multiple of its inflow",
+        ),
     },
     VesselKind.SUMP: _WALL
     | {

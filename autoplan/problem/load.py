@@ -16,6 +16,7 @@ from autoplan.problem.air import read_air
 from autoplan.problem.build import Ledger, wishes_from
 from autoplan.problem.checks import Scene, sound_flows
 from autoplan.problem.defaults import CATALOG
+from autoplan.problem.effect import with_effect
 from autoplan.problem.lengths import lengths_from
 from autoplan.problem.long import read_hand_pumps, read_long
 from autoplan.problem.schema import Wishes, validate
@@ -210,7 +211,7 @@ class _Reader:
             runs=scene.runs,
             flows=found,
             wishes=wishes_from(wishes, self.ledger),
-            assumptions=tuple(self.ledger.kept.values()),
+            assumptions=with_effect(scene, found, self.ledger.kept),
             air=air,
             hand_pumps=(*scene.hand_pumps, *by_hand),
         )

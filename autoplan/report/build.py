@@ -175,10 +175,12 @@ def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) ->
         "turns: " + (", ".join(tally(map(turn_words, drawn.turns))) or "none"),
     ]
     if drawn.valve is not None:
+        valve = outcome.catalog.valves[drawn.valve]
         said.append(f"valve: {', '.join([drawn.valve, *tally(drawn.valve_chain)])}")
         if facts.flow_m3_s > 0:
             seconds = units.bucket_seconds(facts.flow_m3_s)
-            said.append(f"set the valve so that {units.bucket} run in {seconds} s")
+            stop = " by the hand-set stop for its opening" if valve.style == "timed" else ""
+            said.append(f"set the valve{stop} so that {units.bucket} run in {seconds} s")
     if drawn.check is not None:
         said.append(f"check valve: {', '.join([drawn.check, *tally(drawn.check_chain)])}")
     if outcome.site.runs[name].waste:

@@ -13,12 +13,14 @@ def filling_json(found: Filling) -> Json:
     """See the fields of its argument."""
     return {
         "total_l": number(found.total_m3 / LITRE_M3, "total_l"),
+        "left_in_beds_l": number(found.left_m3 / LITRE_M3, "left_in_beds_l"),
         "levels": [
             {
                 "vessel": moving.vessel,
                 "low_mm": millimetres(moving.low_m, "low_mm"),
                 "running_mm": millimetres(moving.running_m, "running_mm"),
                 "high_mm": millimetres(moving.high_m, "high_mm"),
+                "lower_once_flooded_mm": millimetres(moving.left_m, "lower_once_flooded_mm"),
             }
             for moving in found.moving
         ],

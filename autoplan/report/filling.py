@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.outcome import Design, MovingLevel, Outcome
+from autoplan.outcome import Design, Filling, MovingLevel, Outcome
 from autoplan.problem.site import Site
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
 from autoplan.report.units import Units
@@ -18,7 +18,7 @@ def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     site = design.site or outcome.site
     yield Heading("Filling")
     yield Para(
-        f"{' '.join(_how(site, units.volume.said(facts.total_m3)))} {units.lengths} above the vessel's own "
+        f"{' '.join(_how(site, facts, units))} {units.lengths} above the vessel's own "
         f"floor inside, in brackets the water in it."
     )
     yield Grid(
@@ -30,7 +30,7 @@ def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     )
 
 
-def _how(site: Site, volume: str) -> Iterator[str]:
+def _how(site: Site, facts: Filling, units: Units) -> Iterator[str]:
     """How much to put in, and by which level to see that it is right.
 
     What stands at the levels is as in `verdict.filling`: beds that flood in turn are empty, others full.
@@ -41,6 +41,7 @@ def _how(site: Site, volume: str) -> Iterator[str]:
     if turning and standing:
         state = "the beds that flood in turn empty and the others full"
     running = f" and {state}" if state else ""
+    volume = units.volume.said(facts.total_m3)
     yield f"Put in about {volume}: with the pump running{running}, water then stands at the running level."
     most = site.wishes.beds_full
     full = "every bed" if most is None else f"{min(most, len(beds))} of {len(beds)} beds"
@@ -50,12 +51,38 @@ def _how(site: Site, volume: str) -> Iterator[str]:
         f"With the pump off{off} run back it stands at the highest or a little under, not over: that is the "
         "easiest to read."
     )
+    if facts.left_m3 > 0:
+        yield from _once_flooded(site, facts, units)
     if sum(bed.siphon for bed in beds) > 1:
-        dry = "" if standing else ", or read it before the beds are first flooded"
         yield (
             "Bell siphons seldom leave every bed empty at once, and a bed keeps its water when the pump "
-            f"stops: go by the volume{dry}."
+            "stops."
         )
+    if facts.left_m3 > 0 or sum(bed.siphon for bed in beds) > 1:
+        dry = "" if standing else ", or read it before the beds are first flooded"
+        yield f"So go by the volume{dry}."
+
+
+def _once_flooded(site: Site, facts: Filling, units: Units) -> Iterator[str]:
+    """How much lower the water stands once the beds were flooded, with nothing missing."""
+    beds = [vessel.bed for vessel in site.vessels.values() if vessel.bed is not None]
+    under = {
+        "siphons' cut-outs": any(bed.siphon for bed in beds),
+        "drain holes": site.timed_beds(),
+    }
+    lower = ", ".join(
+        f"{units.height.said(moving.left_m)} in {moving.vessel}"
+        for moving in facts.moving
+        if moving.left_m > 0
+    )
+    yield (
+        "Running and highest level are those before the beds are first flooded: from then on about "
+        f"{units.volume.said(facts.left_m3)} stay in the beds, under "
+        f"{' and '.join(what for what, there in under.items() if there)}, and both are lower with nothing "
+        f"missing: {lower}."
+    )
+    if site.timed_beds():
+        yield "While timed valves are shut, what they do not feed gets more and holds a little more as well."
 
 
 def _row(outcome: Outcome, design: Design, moving: MovingLevel, units: Units) -> tuple[str, ...]:

@@ -47,7 +47,7 @@ def first_run(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]
         less = ", ".join(_at_lowest(outlet, units) for outlet in facts.outlets)
         yield Para(
             "With every bed full at once the pumped water is lowest, and valves set with the beds empty let "
-            f"less through: {less}. Set them with the beds full to have the full flow even then."
+            f"less through: {less}. {_when_to_set(outcome)}"
         )
     yield Para(
         f"{units.lengths} above the site's datum; in brackets above the vessel's own floor inside. A bed "
@@ -56,6 +56,22 @@ def first_run(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]
     yield Grid(
         (Column("vessel", 20), numbers("water", 18), numbers("every bed full", 18)),
         tuple(_level(outcome, level, units) for level in facts.levels),
+    )
+
+
+def _when_to_set(outcome: Outcome) -> str:
+    """At which water valves are best set.
+
+    Beside timed beds not at the lowest: a valve set there is wider open, and once the timed ones shut its
+    outlet gets more than the rule `timer-shut`, which reckons with it as set at the drawn level, has checked.
+    """
+    if not outcome.site.timed_beds():
+        return "Set them with the beds full to have the full flow even then."
+    return (
+        "Leave it at that, and do not set them with the beds full: wider open, the valves of outlets without "
+        "a timer could let through more than the rule timer-shut allows once the timed ones shut. Set them "
+        "with the pumped water as high as told here under 'water' and the timed beds still near empty; when "
+        "those fill up first, stop the pump, let them run empty and go on."
     )
 
 

@@ -22,8 +22,9 @@ def timers(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         "A clock opens the valve on a bed's feed: the bed fills to its standpipe's lip, which sets the depth "
         "and takes what comes after. Shut, the bed runs empty by a hole drilled in the standpipe near the "
         "floor, which leaks while it fills too. All of them may be open at once: pump, sump and drains are "
-        "sized for that. Set each flow with every clock held open, then set the clocks; opening the beds one "
-        "after the other moves the sump less. The valves shut when the power fails."
+        "sized for that. Each valve needs a hand-set stop for its opening, by which it is set to its flow. "
+        "Set each flow with every clock held open and the beds near empty, then set the clocks; opening the "
+        "beds one after the other moves the sump less. The valves shut when the power fails."
     )
     yield Grid(
         (
@@ -62,8 +63,9 @@ def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> 
     assert end.standpipe_top_m is not None
     lip = units.height.said(end.standpipe_top_m - outcome.site.vessels[facts.bed].floor_m)
     said = [
-        f"valve {facts.valve} open {_minutes(facts.on_s)} min of every {_minutes(facts.cycle_s)}, fills in "
-        f"{fixed(facts.filling_s / 60, 1)}, empties in {fixed(facts.emptying_s / 60, 1)}",
+        f"valve {facts.valve} with a hand-set stop for its opening, open {_minutes(facts.on_s)} min of every "
+        f"{_minutes(facts.cycle_s)}, fills in {fixed(facts.filling_s / 60, 1)}, empties in "
+        f"{fixed(facts.emptying_s / 60, 1)}",
         f"standpipe {end.standpipe or drawn.pipe}, its lip {lip} above the floor",
         f"drain hole {drill_words(hole.hole_m, units)}, its centre {units.height.said(hole.height_m)} "
         "above the floor",

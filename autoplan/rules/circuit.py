@@ -26,11 +26,11 @@ from autoplan.hydraulics.fittings import (
     turn_k,
 )
 from autoplan.hydraulics.friction import velocity, velocity_head
-from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
+from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.hydraulics.line import Line, Resistance, Stretch
 from autoplan.hydraulics.siphon import bell_resistance
 from autoplan.hydraulics.water import Water, water_at
-from autoplan.problem.site import Draw, Run, RunKind, Site, Vessel
+from autoplan.problem.site import Run, RunKind, Site, Vessel
 
 FLARE_WALL = 1.15
 """Outside of a socket over that of the pipe that it takes; common practice, no source."""
@@ -77,15 +77,13 @@ def inlet_k(end: DrawnEnd) -> float:
     return entrance_k("re-entrant" if protrudes else "flush")
 
 
-def inlet_head(catalog: Catalog, site: Site, drawn: DrawnRun, flow_m3_s: float) -> float:
-    """Head [m] that a drain needs over its inlet's invert, or over its standpipe's lip, at a flow [m3/s].
+def head_at_wall(catalog: Catalog, site: Site, drawn: DrawnRun, flow_m3_s: float) -> float:
+    """Head [m] over its hole's invert that a drain through a wall needs at a flow [m3/s], with its screen.
 
     Behind a riser the vessel stands higher than the water that enters at the wall by what the riser takes.
     """
-    bore, before = inlet_bore(catalog, drawn), screen_head(catalog, drawn, flow_m3_s)
-    if site.runs[drawn.run].draw is Draw.STANDPIPE:
-        return standpipe_head(flow_m3_s, bore) + before
-    at_wall = part_full_inlet_head(flow_m3_s, bore, inlet_k(drawn.start))
+    at_wall = part_full_inlet_head(flow_m3_s, inlet_bore(catalog, drawn), inlet_k(drawn.start))
+    before = screen_head(catalog, drawn, flow_m3_s)
     return at_wall + before + _riser_head(catalog, site, drawn, flow_m3_s)
 
 

@@ -62,13 +62,13 @@ class EmergencyOverflow(Rule):
                 rim = survey.site.vessels[run.start].rim_m
                 dry = rim - self._running_level(survey, run, flow)
                 yield self.not_under(run.name, dry * 1000, self.values["freeboard"] * 1000, 1e-6)
-                overload = survey.standing_level(run.start, survey.overload_factor())
+                overload = survey.standing_level(run.start, survey.overload_factor(), clogged=True)
                 gap = survey.control_height(run.name) - overload
                 yield self.not_under(f"{run.name}: inlet", gap * 1000, self.values["gap"] * 1000, 0.11)
 
     def _running_level(self, survey: Survey, run: Run, flow_m3_s: float) -> float:
         """Level [m] at which the overflow carries a flow [m3/s]."""
         over_inlet = survey.control_height(run.name) + survey.inlet_head(run.name, flow_m3_s)
-        water = survey.standing_level(run.finish, survey.overload_factor())
+        water = survey.standing_level(run.finish, survey.overload_factor(), clogged=True)
         below = survey.receiving_level((run.name,), water)
         return max(over_inlet, below + survey.line(run.name).loss(flow_m3_s, survey.water))

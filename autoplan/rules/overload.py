@@ -14,7 +14,8 @@ from autoplan.units import Dimension, tenth_mm_down
 class OverloadRule(Rule):
     """At overload each vessel rises until it passes its inflow on, and stays under its rim.
 
-    Overload is a multiple of the design flow, or the chosen pump flat out against no losses at all.
+    Overload is a multiple of the design flow, or the chosen pump flat out against no losses at all. A timed
+    bed's drain hole counts as clogged, so all of it goes over the standpipe's lip.
     """
 
     id = "overload"
@@ -47,5 +48,5 @@ class OverloadRule(Rule):
         """One finding per vessel; value is the dry wall left."""
         factor = survey.overload_factor()
         for name, vessel in survey.site.vessels.items():
-            dry = vessel.rim_m - survey.standing_level(name, factor)
+            dry = vessel.rim_m - survey.standing_level(name, factor, clogged=True)
             yield self.not_under(name, dry * 1000, self.values["freeboard"] * 1000, 1e-6)

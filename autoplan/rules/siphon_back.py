@@ -64,7 +64,7 @@ class SiphonBack(Rule):
             if end.way is None:
                 continue
             if end.guard is Guard.AIR_GAP:
-                gap = survey.mouth_height(run.name) - survey.standing_level(run.finish, factor)
+                gap = survey.mouth_height(run.name) - survey.standing_level(run.finish, factor, clogged=True)
                 yield self.not_under(run.name, gap * 1000, self.values["air_gap"] * 1000, TOLERANCE_MM)
             elif end.guard is Guard.HOLE:
                 yield from self._hole(survey, run)

@@ -24,17 +24,18 @@ from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.search import crossing
 from autoplan.hydraulics.water import Water
 from autoplan.problem.graph import gravity_paths, pressure_paths, reaches
-from autoplan.problem.site import Guard, Overload, Run, RunKind, Site, VesselKind
+from autoplan.problem.site import Draw, Guard, Overload, Run, RunKind, Site, VesselKind
 from autoplan.rules.balance import flood_drawdown, run_out_factor
 from autoplan.rules.circuit import (
+    head_at_wall,
     inlet_bore,
-    inlet_head,
     line_of,
     passage,
     site_water,
     smallest_bore,
     tee_loss,
 )
+from autoplan.rules.lip import head_over_lip, held_depth
 
 
 class Survey:
@@ -279,7 +280,10 @@ class Survey:
 
     def inlet_head(self, name: str, flow_m3_s: float) -> float:
         """Head [m] that a gravity run needs over its inlet's invert, or over its standpipe's lip."""
-        return inlet_head(self.catalog, self.site, self.drawn(name), flow_m3_s)
+        drawn = self.drawn(name)
+        if self.run(name).draw is Draw.STANDPIPE:
+            return head_over_lip(self.catalog, drawn, flow_m3_s)
+        return head_at_wall(self.catalog, self.site, drawn, flow_m3_s)
 
     def control_height(self, name: str) -> float:
         """Height of a gravity run's inlet invert, or its standpipe's lip, above the datum [m]."""
@@ -290,18 +294,23 @@ class Survey:
             raise ValueError(f"{name}: a gravity run needs a hole")
         return drawn.start.centre_m - inlet_bore(self.catalog, drawn) / 2
 
-    def standing_level(self, vessel: str, factor: float) -> float:
+    def standing_level(self, vessel: str, factor: float, *, clogged: bool = False) -> float:
         """Level [m] at which a vessel passes on `factor` x its design inflow, as `level_at`."""
-        return self.level_at(vessel, self.flows_at(factor))
+        return self.level_at(vessel, self.flows_at(factor), clogged=clogged)
 
     def level_at(
-        self, vessel: str, flows: Mapping[str, float], known: Mapping[str, float] | None = None
+        self,
+        vessel: str,
+        flows: Mapping[str, float],
+        known: Mapping[str, float] | None = None,
+        *,
+        clogged: bool = False,
     ) -> float:
         """Level [m] at which a vessel passes its inflow on, at the given flows by run [m3/s].
 
         Vessels in `known` stand at the level given there [m], a pumped vessel at its drawn level. Elsewhere
         each outlet asks for a level of its own, either over its inlet or to push the flow down to the next
-        vessel; the highest rules.
+        vessel; the highest rules. With `clogged` no drain hole takes anything.
         """
         if known is not None and vessel in known:
             return known[vessel]
@@ -312,10 +321,19 @@ class Survey:
             first = path[0]
             if self.run(first).start != vessel:
                 continue
-            below = self.receiving_level(path, self.level_at(self.run(path[-1]).finish, flows, known))
+            water = self.level_at(self.run(path[-1]).finish, flows, known, clogged=clogged)
+            below = self.receiving_level(path, water)
             asked.append(below + self.path_loss(path, flows))
-            asked.append(self.control_height(first) + self.inlet_head(first, flows[first]))
+            asked.append(self._held_level(first, flows[first], clogged=clogged))
         return max(asked, default=self.level(vessel))
+
+    def _held_level(self, name: str, flow_m3_s: float, *, clogged: bool) -> float:
+        """Level [m] at which a gravity run's inlet, and its drain hole if not clogged, let in a flow."""
+        drawn, control = self.drawn(name), self.control_height(name)
+        if clogged or drawn.start.drain_hole is None:
+            return control + self.inlet_head(name, flow_m3_s)
+        floor = self.site.vessels[self.run(name).start].floor_m
+        return floor + held_depth(self.catalog, drawn, flow_m3_s, control - floor)
 
     def receiving_level(self, path: Sequence[str], water_m: float) -> float:
         """What a path by gravity runs against at its end [m]: the water, or its crown if that is higher."""

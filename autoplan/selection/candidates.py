@@ -13,7 +13,7 @@ from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
 from autoplan.rules.base import Candidate, Place
-from autoplan.rules.circuit import inlet_bore, inlet_head, least_rating
+from autoplan.rules.circuit import head_at_wall, inlet_bore, least_rating
 from autoplan.selection.dominance import Kept
 from autoplan.selection.ends import EndOption, finishes, starts
 from autoplan.selection.fittings import Added, added_on, goes_on, valves_of
@@ -278,7 +278,7 @@ class _Builder:
         if drawn.open_tee is None:
             return None
         flow, bore = self.site.flows[run.name].design_m3_s, inlet_bore(self.making.catalog, drawn)
-        over = bore / 2 - inlet_head(self.making.catalog, self.site, drawn, flow)
+        over = bore / 2 - head_at_wall(self.making.catalog, self.site, drawn, flow)
         return self.site.vessels[run.start].water_max_m + over if over > 0 else None
 
     def _start(self, run: Run, start: EndOption) -> DrawnEnd:
@@ -330,7 +330,7 @@ class _Builder:
         flow = self.site.flows[run.name].design_m3_s
         if start.hole_m and not start.end.in_floor and not run.waste:
             bore = inlet_bore(self.making.catalog, drawn)
-            offset = bore / 2 - inlet_head(self.making.catalog, self.site, drawn, flow)
+            offset = bore / 2 - head_at_wall(self.making.catalog, self.site, drawn, flow)
             if run.overflow:
                 offset = bore / 2 + self.overflow_gap_m
             yield (run.name, "start"), Place(offset, start.hole_m, bore, over=run.overflow)

@@ -134,8 +134,9 @@ class Kept:
                 bore, k = inlet_bore(making.catalog, drawn), inlet_k(drawn.start)
                 score.append(part_full_inlet_head(flow.peak_m3_s, bore, k))
             if drawn.start.in_floor:
-                head = standpipe_head(flow.design_m3_s, inlet_bore(making.catalog, drawn))
-                score.append(head + screen_head(making.catalog, drawn, flow.design_m3_s))
+                # Where either is less at one flow over the lip it is at any, and so is its rise between two.
+                score.append(standpipe_head(flow.design_m3_s, inlet_bore(making.catalog, drawn)))
+                score.append(screen_head(making.catalog, drawn, flow.design_m3_s))
         return tuple(score)
 
 

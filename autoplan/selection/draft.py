@@ -14,12 +14,13 @@ from autoplan.catalog.joining import stub_length
 from autoplan.catalog.parts import Catalog, End, FixtureKind, Pump
 from autoplan.hydraulics.pump import PumpCurve, watts_at_speed
 from autoplan.problem.graph import gravity_paths, pressure_paths
-from autoplan.problem.site import Overload, Run, RunKind, Site
+from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
 from autoplan.rules.balance import pumped_flow, run_out_factor
 from autoplan.rules.base import Candidate, OverloadCase, PumpChoice
 from autoplan.rules.book import RuleBook
-from autoplan.rules.circuit import inlet_head, line_of, site_water
+from autoplan.rules.circuit import head_at_wall, line_of, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
+from autoplan.rules.lip import head_over_lip, lip_under_water
 from autoplan.selection.air import AirChoice, air_choices
 from autoplan.selection.counting import (
     candidate_pieces,
@@ -372,8 +373,15 @@ class Draft:
         pairs = []
         for var, candidate in self._candidates[asked.run_class]:
             drawn = candidate.drawn[run]
-            high, low = (inlet_head(self.catalog, self.site, drawn, each) for each in (flow * factor, flow))
-            pairs.append((var, tenth_mm_up(high - low)))
+            if asked.draw is Draw.STANDPIPE:
+                # At overload a drain hole counts as clogged. A bed with one has one depth, its flood.
+                bed = self.site.vessels[asked.start]
+                rise = head_over_lip(self.catalog, drawn, flow * factor)
+                rise -= lip_under_water(self.catalog, drawn, flow, bed.water_max_m - bed.floor_m)
+            else:
+                rise = head_at_wall(self.catalog, self.site, drawn, flow * factor)
+                rise -= head_at_wall(self.catalog, self.site, drawn, flow)
+            pairs.append((var, tenth_mm_up(rise)))
         return weighted(pairs)
 
     def uses(self) -> Mapping[str, Linear]:

@@ -18,11 +18,10 @@ from autoplan.drawing import (
     DrawnRun,
     Purchase,
 )
-from autoplan.hydraulics.gravity import standpipe_head
 from autoplan.problem.site import Draw, Guard
 from autoplan.rules.base import Candidate, PumpChoice
-from autoplan.rules.circuit import inlet_bore, screen_head
 from autoplan.rules.linear import Var, evaluate
+from autoplan.rules.lip import lip_under_water
 from autoplan.rules.survey import Survey
 from autoplan.selection.draft import Draft
 from autoplan.selection.inlets import Inlets
@@ -181,12 +180,10 @@ def _placed(
     if end.mouth_m is not None and end.guard is not Guard.AIR_GAP:
         return Inlets.by(draft.book).under_water(end, candidate.pipe, levels[end.at][0] * TENTH_MM)
     if side == "start" and run.draw is Draw.STANDPIPE and end.in_floor:
-        flow = draft.site.flows[run.name].design_m3_s
-        head = standpipe_head(flow, inlet_bore(draft.catalog, template))
-        head += screen_head(draft.catalog, template, flow)
-        floor = draft.site.vessels[end.at].floor_m
+        flow, floor = draft.site.flows[run.name].design_m3_s, draft.site.vessels[end.at].floor_m
+        water = levels[end.at][0] * TENTH_MM
         # Where no rule holds the level, the head on the lip may be more than all of the water.
-        top = max(floor, levels[end.at][0] * TENTH_MM - head)
+        top = max(floor, water - lip_under_water(draft.catalog, template, flow, water - floor))
         if end.standpipe is not None:
             # A piece of its own, and pieces are cut in tenths of a millimetre.
             top = floor + tenth_mm_down(top - floor) * TENTH_MM

@@ -5,6 +5,7 @@ from __future__ import annotations
 from math import pi
 
 from autoplan.outcome import Filling, MovingLevel
+from autoplan.problem.graph import drained_to
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.run_back import backdrain_volume
 from autoplan.rules.survey import Survey
@@ -35,14 +36,32 @@ def filling(survey: Survey) -> Filling:
     return Filling(
         total_m3=sum(held.values()) + pipes,
         moving=tuple(_moving(survey, name) for name in site.pumped_vessels()),
+        left_m3=sum(water_left(survey).values()),
     )
 
 
+def water_left(survey: Survey) -> dict[str, float]:
+    """Water that stays in each bed once it was flooded [m3]: void fraction x area x depth.
+
+    A bell siphon breaks at the top of its cut-outs; a drain hole runs on, more and more slowly, to its lower
+    edge. Beds that are not built yet hold none.
+    """
+    depths = {
+        end.at: siphon.cut_out_m for run, end, siphon in survey.siphons() if not survey.drawn(run).later
+    }
+    for run, end, hole in survey.drain_holes():
+        if not survey.drawn(run).later:
+            depths[end.at] = max(0.0, hole.height_m - hole.hole_m / 2)
+    return {bed: depth * survey.site.vessels[bed].water_area_m2 for bed, depth in depths.items()}
+
+
 def _moving(survey: Survey, name: str) -> MovingLevel:
+    left = sum(held for bed, held in water_left(survey).items() if name in drained_to(survey.site, bed))
     area, level = survey.site.vessels[name].area_m2, survey.level(name)
     return MovingLevel(
         vessel=name,
         low_m=level - flood_drawdown(survey.site, name),
         running_m=level,
         high_m=level + backdrain_volume(survey, name) / area,
+        left_m=left / area,
     )

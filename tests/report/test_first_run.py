@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from autoplan.outcome import Commissioning, Outcome, OutletFacts
-from autoplan.problem.site import PrintUnits
+from autoplan.problem.site import BedDrain, BedTimer, BedWater, PrintUnits, Vessel, VesselKind
 from autoplan.report.contract import json_text
 from autoplan.report.first_run import first_run
 from autoplan.report.plain import plain_text
@@ -88,7 +88,20 @@ def test_less_with_every_bed_full_is_told(outcome: Outcome) -> None:
     """Of 1800 L/h set with the beds empty 91 % are 1638; under half of one per cent nothing is said."""
     text = " ".join(printed(outcome, SI, outlet(0.0005, low=0.91)).split())
     assert "set with the beds empty let less through: fish tank 1638 L/h (91 %)." in text
-    assert "less comes" not in printed(outcome, SI, outlet(0.0005, low=0.997))
+    assert "let less through" not in printed(outcome, SI, outlet(0.0005, low=0.997))
+
+
+def test_beside_timed_beds_valves_are_not_set_with_the_beds_full(outcome: Outcome) -> None:
+    """Set there they would be too wide open once the timed ones shut; without timers it is the advice."""
+    short = outlet(0.0005, low=0.91)
+    full = "Set them with the beds full to have the full flow even then."
+    assert full in " ".join(printed(outcome, SI, short).split())
+    water = BedWater(0.18, 0.4, 1 / 3600, 1.0, BedDrain.TIMER, timer=BedTimer(1200.0, 0.008, 0.04, 1e-4))
+    bed = Vessel("bed", VesselKind.BED, 0.5, 0.3, 1.0, 0.006, 0.006, False, 0.68, 0.68, bed=water)
+    site = replace(outcome.site, vessels={**outcome.site.vessels, "bed": bed})
+    text = " ".join(printed(replace(outcome, site=site), SI, short).split())
+    assert full not in text
+    assert "do not set them with the beds full: wider open, the valves of outlets without a timer" in text
 
 
 def test_a_dry_outlet_never_fills_a_bucket(outcome: Outcome) -> None:

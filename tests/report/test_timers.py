@@ -14,6 +14,7 @@ from autoplan.report.contract import json_text
 from autoplan.report.drilling import holes, holes_of
 from autoplan.report.lists import drilling_list
 from autoplan.report.plain import plain_text
+from autoplan.report.show import report
 from autoplan.report.timers import timers
 from autoplan.report.units import SI, US
 
@@ -41,7 +42,10 @@ def test_a_timed_bed_is_told_with_its_clock(clocked: Outcome) -> None:
     """900 s of 1800 are 15 min of 30, 570 s to fill 9.5 and 702 to empty 11.7; then how it is made."""
     text = " ".join(plain_text(timers(clocked, clocked.designs[0], SI)).split())
     assert "fish tank 15 30 640 230 9.5 11.7 2.5" in text
-    assert "valve timed-25 open 15 min of every 30, fills in 9.5, empties in 11.7" in text
+    assert (
+        "valve timed-25 with a hand-set stop for its opening, open 15 min of every 30, fills in 9.5" in text
+    )
+    assert "in 9.5, empties in 11.7;" in text
     assert "its lip 250.0 mm above the floor; drain hole 9 mm, its centre 40.0 mm above the floor" in text
     assert "guard round it (guard-110)." in text
     assert "All of them may be open at once" in text
@@ -104,3 +108,14 @@ def test_a_drill_is_told_as_it_is_sold(clocked: Outcome) -> None:
     """In inches too the drill's own millimetres are told: 9 mm are 0.354 in."""
     text = " ".join(plain_text(holes(clocked, clocked.designs[0], US)).split())
     assert "drill one hole of 9 mm (0.35 in) through one side" in text
+
+
+@pytest.mark.parametrize(
+    ("style", "stop"), [("timed", " by the hand-set stop for its opening"), ("ball", "")]
+)
+def test_a_timed_valve_is_set_by_its_stop(outcome: Outcome, style: str, stop: str) -> None:
+    """A clock opens a valve all the way, so only with a stop it lets through what it is set to."""
+    valve = replace(outcome.catalog.valves["ball-32"], style=style)
+    catalog = replace(outcome.catalog, valves={"ball-32": valve})
+    text = " ".join(plain_text(report(replace(outcome, catalog=catalog))).split())
+    assert f"set the valve{stop} so that 10 L run in 20 s" in text

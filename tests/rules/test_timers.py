@@ -1,4 +1,9 @@
-"""The rules of timed beds: both sides of each limit on one small plan, and what they make of designs."""
+"""The rules of timed beds: both sides of each limit on one small plan, and what they make of designs.
+
+A lip with its drain hole is held against a bisection of its own. Weir all round a lip, Q = 1.83 pi D H^1.5,
+and orifice, Q = 0.6 A sqrt(2 g H): US EPA, Storm Water Management Model reference manual. Drain hole,
+Q = 0.6 a sqrt(2 g h) over its centre: Torricelli, for a sharp edge.
+"""
 
 from __future__ import annotations
 
@@ -12,9 +17,14 @@ import pytest
 
 import autoplan
 from autoplan.advice.remedies import HINTS
+from autoplan.drawing import DrawnDrainHole
+from autoplan.hydraulics.drain_hole import head_over_hole, hole_flow
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import BedDrain, BedWater
 from autoplan.rules.book import read_rules
+from autoplan.rules.circuit import inlet_bore
+from autoplan.rules.lip import head_over_lip, held_depth, lip_under_water
+from autoplan.rules.survey import Survey
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
 from autoplan.verdict.steady import steady
@@ -299,3 +309,124 @@ def test_valves_take_power_while_they_are_open(answer: Outcome, timed: Plan) -> 
     pump = verdict.pumps["sump"].watts
     assert verdict.timers["bed 1"].watts == pytest.approx(watts)
     assert verdict.cost.running_per_year == pytest.approx((pump + watts) * 8.760 * 0.3)
+
+
+def out(depth: float, lip: float, bore: float, hole: float = 0.0, height: float = 0.0) -> float:
+    """What leaves a bed at a depth [m3/s]: over the lip the lesser of weir and orifice, and by the hole."""
+    over = max(0.0, depth - lip)
+    weir = 1.83 * math.pi * bore * over**1.5
+    opening = 0.6 * math.pi / 4 * bore**2 * math.sqrt(2 * G * over)
+    below = 0.6 * math.pi / 4 * hole**2 * math.sqrt(2 * G * max(0.0, depth - height))
+    return min(weir, opening) + below
+
+
+def standing(flow: float, leaves: Callable[[float], float]) -> float:
+    """The depth at which as much leaves as comes [m], by halving."""
+    low, high = 0.0, 2.0
+    for _ in range(100):
+        middle = (low + high) / 2
+        low, high = (middle, high) if leaves(middle) < flow else (low, middle)
+    return high
+
+
+def bed_of(survey: Survey) -> tuple[float, float, float, float, float]:
+    """Inflow [m3/s], lip over the floor, bore of the lip, drain hole and its height [m]."""
+    drawn = survey.drawn("bed drain 1")
+    hole = drawn.start.drain_hole
+    assert hole is not None
+    lip = survey.control_height("bed drain 1") - 0.6
+    bore = inlet_bore(survey.catalog, drawn)
+    return survey.design_flow("bed drain 1"), lip, bore, hole.hole_m, hole.height_m
+
+
+def test_the_flood_asked_for_is_reached(timed: Plan) -> None:
+    """With the hole open as much leaves at 250 mm as comes in; by the lip alone it would be less."""
+    inflow, lip, bore, hole, height = bed_of(timed.survey)
+    stands = standing(inflow, lambda depth: out(depth, lip, bore, hole, height))
+    # The lip is cut to a tenth of a millimetre, never too high.
+    assert 0.250 - 1.0e-4 - 1e-9 <= stands <= 0.250 + 1e-9
+    assert timed.survey.standing_level("bed 1", 1.0) - 0.6 == pytest.approx(stands, abs=1e-7)
+    whole = standing(inflow, lambda depth: out(depth, lip, bore))
+    assert whole > stands + 0.003
+
+
+def test_overload_goes_over_the_lip_whole(answer: Outcome, timed: Plan) -> None:
+    """1.5 times the inflow with the hole clogged; the model's level is that, rounded up."""
+    inflow, lip, bore, hole, height = bed_of(timed.survey)
+    clogged = standing(1.5 * inflow, lambda depth: out(depth, lip, bore))
+    assert timed.survey.standing_level("bed 1", 1.5, clogged=True) - 0.6 == pytest.approx(clogged, abs=1e-7)
+    drawn = answer.designs[0].drawing.levels["bed 1"].overload_m - 0.6
+    assert clogged - 1e-9 <= drawn <= clogged + 3e-4
+    open_hole = standing(1.5 * inflow, lambda depth: out(depth, lip, bore, hole, height))
+    assert timed.survey.standing_level("bed 1", 1.5) - 0.6 == pytest.approx(open_hole, abs=1e-7)
+    assert open_hole < clogged - 0.003
+
+
+@pytest.mark.parametrize(("off_mm", "kept"), [(-0.9, True), (0.9, True), (-1.2, False), (1.2, False)])
+def test_a_lip_cut_wrong_is_refused(timed: Plan, off_mm: float, kept: bool) -> None:
+    """Over 1 mm from what holds the level the rule `level-range` does not agree, upwards and downwards."""
+    end = timed.drawing.runs["bed drain 1"].start
+    assert end.standpipe_top_m is not None
+    assert end.drain_hole is not None
+    inflow, _, bore, *_ = bed_of(timed.survey)
+    exact = 0.6 + lip_for(0.250, inflow, bore, end.drain_hole)
+    spoiled = timed.end("bed drain 1", "start", standpipe_top_m=exact + off_mm / 1000)
+    found = spoiled.findings("level-range")["bed 1: level against outlet"]
+    assert found.ok is kept
+
+
+def over_lip(flow: float, bore: float) -> float:
+    """Head that a flow needs over a lip [m], the larger of weir and orifice."""
+    weir = (flow / (1.83 * math.pi * bore)) ** (2 / 3)
+    return max(weir, (flow / (0.6 * math.pi / 4 * bore**2)) ** 2 / (2 * G))
+
+
+def lip_for(depth: float, flow: float, bore: float, hole: DrawnDrainHole) -> float:
+    """The lip at which a flow stands at a depth [m over the floor]."""
+    by_hole = 0.6 * math.pi / 4 * hole.hole_m**2 * math.sqrt(2 * G * (depth - hole.height_m))
+    return depth - over_lip(flow - by_hole, bore)
+
+
+def test_there_and_back(timed: Plan) -> None:
+    """A lip set under a depth holds that depth; with a hole for all of the flow the water stays lower."""
+    catalog, drawn = timed.catalog, timed.drawing.runs["bed drain 1"]
+    flow = 600 / 3.6e6
+    for depth in (0.10, 0.18, 0.25):
+        lip = depth - lip_under_water(catalog, drawn, flow, depth)
+        assert held_depth(catalog, drawn, flow, lip) == pytest.approx(depth, abs=1e-9)
+    hole = drawn.start.drain_hole
+    assert hole is not None
+    wide = replace(drawn, start=replace(drawn.start, drain_hole=replace(hole, hole_m=0.015)))
+    assert lip_under_water(catalog, wide, flow, 0.250) == 0.0
+    low = held_depth(catalog, wide, flow, 0.250)
+    assert low == pytest.approx(standing(flow, lambda depth: out(depth, 0.250, 0.02, 0.015, 0.040)))
+    assert low < 0.250
+    plain = replace(drawn, start=replace(drawn.start, drain_hole=None))
+    assert held_depth(catalog, plain, flow, 0.250) == 0.250 + head_over_lip(catalog, plain, flow)
+
+
+def test_head_over_a_hole() -> None:
+    """A hole of 8 mm under 0.14 m lets out 0.6 x 50.27 mm2 x 1.657 m/s = 180 L/h, and back."""
+    flow = hole_flow(0.008, 0.14)
+    assert flow * 3.6e6 == pytest.approx(0.6 * math.pi / 4 * 0.008**2 * math.sqrt(2 * G * 0.14) * 3.6e6)
+    assert head_over_hole(0.008, flow) == pytest.approx(0.14, rel=1e-12)
+    assert head_over_hole(0.008, 0.0) == 0.0
+    with pytest.raises(ValueError, match="0 or more"):
+        head_over_hole(0.008, -1e-9)
+    with pytest.raises(ValueError, match="must be positive"):
+        head_over_hole(0.0, 1e-5)
+
+
+def test_the_model_has_the_clogged_hole_at_overload(answer: Outcome) -> None:
+    """Every way to build the drain: the water rises to 1.5 times the flow over the lip, rounded up."""
+    draft = Draft(answer.site, answer.catalog, read_rules(answer.site))
+    flow, rises = answer.site.flows["bed drain 1"].design_m3_s, draft.inlet_rise("bed drain 1", 1.5)
+    candidates = draft.candidates(answer.site.runs["bed drain 1"].run_class)
+    for var, candidate in candidates:
+        drawn = candidate.drawn["bed drain 1"]
+        hole, bore = drawn.start.drain_hole, inlet_bore(answer.catalog, drawn)
+        assert hole is not None
+        lip = lip_for(0.250, flow, bore, hole)
+        rise = lip + over_lip(1.5 * flow, bore) - 0.250
+        assert rise * 1e4 - 1e-3 <= rises.terms[var] <= rise * 1e4 + 1.001
+    assert len(candidates) > 3

@@ -15,7 +15,7 @@ from autoplan.drawing import (
     Drawing,
     DrawnLevel,
 )
-from autoplan.problem.site import DrainJoints, Guard, Site
+from autoplan.problem.site import DrainJoints, Guard, Run, Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.selection.orders import Orders, is_plain, least_order
@@ -132,6 +132,14 @@ class Everything(Ways):
         survey = Survey(self.site, self.catalog, drawing)
         return all(f.ok for rule in self.book.rules for f in rule.check(survey) if f.hard)
 
+    def leaks(self, survey: Survey, run: Run) -> float:
+        """What a drain hole takes with the bed full [m3/s]: Torricelli, with 0.6 for its sharp edge."""
+        hole, bed = survey.drawn(run.name).start.drain_hole, self.site.vessels[run.start].bed
+        if hole is None or bed is None:
+            return 0.0
+        area = math.pi / 4 * hole.hole_m**2
+        return 0.6 * area * math.sqrt(2 * 9.80665 * (bed.flood_m - hole.height_m))
+
     def holed(self, drawing: Drawing) -> Drawing:
         """Outlets where they hold their vessel's level, drains' ends under water, inlets over the flood."""
         runs = dict(drawing.runs)
@@ -139,7 +147,7 @@ class Everything(Ways):
         for run in survey.gravity_runs():
             start, finish = runs[run.name].start, runs[run.name].finish
             vessel, pipe = self.site.vessels[run.start], survey.pipe(run.name)
-            head = survey.inlet_head(run.name, survey.design_flow(run.name))
+            head = survey.inlet_head(run.name, survey.design_flow(run.name) - self.leaks(survey, run))
             if start.in_floor:
                 top = survey.level(run.start) - head
                 start = replace(start, centre_m=vessel.floor_m, standpipe_top_m=top)

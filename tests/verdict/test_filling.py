@@ -8,7 +8,7 @@ from math import pi
 import pytest
 
 from autoplan.rules.survey import Survey
-from autoplan.verdict.filling import filling
+from autoplan.verdict.filling import filling, water_left
 
 
 @pytest.fixture
@@ -53,3 +53,22 @@ def test_fewer_beds_full_at_once(survey) -> None:
     none = Survey(replace(survey.site, wishes=wishes), survey.catalog, survey.drawing)
     (moving,) = filling(none).moving
     assert moving.low_m == moving.running_m
+
+
+def test_water_stays_under_the_cut_outs(survey) -> None:
+    """A siphon breaks at its cut-outs: area x void x their height stays in each bed, out of the sump."""
+    (moving,) = filling(survey).moving
+    left = sum(
+        siphon.cut_out_m * survey.site.vessels[end.at].area_m2 * survey.site.vessels[end.at].bed.void_fraction
+        for _, end, siphon in survey.siphons()
+    )
+    assert left > 0.0
+    assert filling(survey).left_m3 == pytest.approx(left, rel=1e-9)
+    assert moving.left_m == pytest.approx(left / survey.site.vessels["sump"].area_m2, rel=1e-9)
+
+
+def test_no_water_stays_in_a_bed_to_come_later(survey) -> None:
+    """A bed that is not built holds nothing yet."""
+    runs = {name: replace(drawn, later=True) for name, drawn in survey.drawing.runs.items()}
+    later = Survey(survey.site, survey.catalog, replace(survey.drawing, runs=runs))
+    assert water_left(later) == {}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -10,9 +11,11 @@ import autoplan
 from autoplan.hydraulics.basins import walk
 from autoplan.hydraulics.drain_hole import filling_time, hole_flow, running_empty_time
 from autoplan.outcome import Fault, Outcome, Status
+from autoplan.rules.circuit import inlet_bore
 from autoplan.rules.survey import Survey
 from autoplan.verdict.clockwork import Clock, Clockwork
 from autoplan.verdict.faults import faults
+from autoplan.verdict.filling import filling
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.through_time import IN_STEP, IN_TURN, clocks, running
 from autoplan.verdict.trials import NIGHT_S, Trials
@@ -199,19 +202,36 @@ def night_of(trials: Trials, what: str, mood: int):  # type: ignore[no-untyped-d
 
 
 def test_where_the_water_is_after_each(works: Waterworks, supplies: Supplies) -> None:
-    """Stuck open from empty: bed 1 stands at its lip. Stuck shut from full: empty. Clogged: at its flood."""
+    """Stuck open from empty: a little over its flood. Stuck shut from full: empty. Clogged: well over it.
+
+    Stuck open it gets what the other bed's shut valve leaves it, and the hole takes its part. Clogged, all of
+    its own goes over the lip: 1.83 pi D H^1.5 or 0.6 A sqrt(2 g H), whichever takes more head.
+    """
     trials, basin = Trials(works, supplies), works.basins[1]
     assert basin.name == "bed 1"
     lip, flood = works.survey.control_height("bed drain 1"), works.site.vessels["bed 1"].water_max_m
     timer = works.site.timed_beds()["bed 1"]
     stuck_open = night_of(trials, "timed valve stuck open", 1).waters.volumes_m3
-    assert lip < basin.level(stuck_open["bed 1"]) <= flood + 0.002
+    (hole, _) = [hole for _, _, hole in works.survey.drain_holes()]
+    bore = inlet_bore(works.survey.catalog, works.survey.drawn("bed drain 1"))
+
+    def over(flow: float) -> float:
+        weir = (flow / (1.83 * math.pi * bore)) ** (2 / 3)
+        return max(weir, (flow / (0.6 * math.pi / 4 * bore**2)) ** 2 / (2 * 9.80665))
+
+    alone = supplies.with_shut(frozenset({"bed feed 2"})).flows_m3_s["sump"]["bed 1"][1]
+    stands = basin.level(stuck_open["bed 1"])
+    leaks = hole_flow(hole.hole_m, stands - basin.floor_m - hole.height_m)
+    assert stands == pytest.approx(lip + over(alone - leaks), abs=1e-3)
+    assert flood - 1e-4 < stands < flood + 0.01
     assert works.basins[2].level(stuck_open["bed 2"]) < basin.floor_m + timer.height_m
     stuck_shut = night_of(trials, "timed valve stuck shut", 0).waters.volumes_m3
     assert basin.level(stuck_shut["bed 1"]) < basin.floor_m + timer.height_m
     assert works.basins[2].level(stuck_shut["bed 2"]) > lip - 0.01
     clogged, plain = (night_of(trials, what, 0) for what in ("drain hole clogged", "every bore 5 % less"))
-    assert basin.level(clogged.waters.volumes_m3["bed 1"]) == pytest.approx(flood, abs=1e-3)
+    inflow = works.survey.design_flow("bed drain 1")
+    assert lip + over(inflow) > flood + 0.005
+    assert basin.level(clogged.waters.volumes_m3["bed 1"]) == pytest.approx(lip + over(inflow), abs=1e-3)
     assert clogged.highest_m["bed 1"] > plain.waters.volumes_m3["bed 1"] / basin.wet_m2 + basin.floor_m
 
 
@@ -228,3 +248,10 @@ def test_a_power_cut_drains_the_beds_to_the_sump(works: Waterworks, supplies: Su
     assert night.spilled_m3["sump"] == 0.0
     allowed = works.survey.level("sump")
     assert allowed < night.highest_m["sump"] < rim
+
+
+def test_water_stays_under_the_drain_holes(works: Waterworks) -> None:
+    """Down to its lower edge a hole runs on: 2 x 0.8 m2 x 0.4 x (40 mm - half the hole) stay."""
+    (hole, _) = [hole for _, _, hole in works.survey.drain_holes()]
+    left = 2 * 0.8 * 0.4 * (0.040 - hole.hole_m / 2)
+    assert filling(works.survey).left_m3 == pytest.approx(left, rel=1e-9)
