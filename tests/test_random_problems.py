@@ -22,7 +22,11 @@ from autoplan.report.contract import json_text
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from autoplan.rules.book import read_rules
+from autoplan.rules.survey import Survey
+from autoplan.verdict.clockwork import Clockwork
 from autoplan.verdict.judge import judge
+from autoplan.verdict.through_time import clocks
+from autoplan.verdict.waterworks import Waterworks, bed_siphons
 from tests.walk import Walk
 
 SECONDS = float(os.environ.get("AUTOPLAN_RANDOM_SECONDS", "60"))
@@ -36,6 +40,9 @@ THIN = 20_000
 
 SAMPLE = (6, 7, TIMED + 3, 20_393)
 """Seeds of the everyday sample; the last has drains that may end high in a wall or under water."""
+
+HOURS_S = 6 * 3600.0
+"""How long a design is watched running [s]."""
 
 OWNED = {
     "metric": ("pump-3000 = 1", "seal-50 = 2", "ball-25 = 1"),
@@ -177,6 +184,7 @@ def examine(outcome: Outcome) -> None:
         again = judge(site, outcome.catalog, read_rules(site), design.drawing)
         assert again.ok, [found for found in again.findings if not found.ok and found.hard]
         _faults(design)
+        _hours(Survey(site, outcome.catalog, design.drawing))
     assert outcome.solver.rejected == 0
     assert (outcome.status is Status.NONE) == (outcome.clash is not None)
     answer = json.loads(json_text(outcome))
@@ -191,6 +199,14 @@ def _faults(design: Design) -> None:
         assert math.isfinite(fault.spilled_l)
         assert fault.spilled_l >= 0
         assert fault.saved_by
+
+
+def _hours(survey: Survey) -> None:
+    """In hours of running nothing runs over, all beds emptied at once or opened together."""
+    works = Waterworks(survey, bed_siphons(survey))
+    clockwork = Clockwork(works, lambda _: works.as_designed(), clocks(works))
+    seen = clockwork.walk(works.at_design(), HOURS_S, 0.0).history
+    assert not any(seen.spilled_m3.values()), seen.spilled_m3
 
 
 @pytest.mark.parametrize("seed", SAMPLE)

@@ -52,6 +52,7 @@ HINTS = dict.fromkeys(
     "timer-fill": ", or give a longer on_time or a smaller hole",
     "timer-drain": ", or give a larger hole, a shorter on_time or fewer floods",
     "drain-hole": ", or give a shorter on_time or fewer floods, which ask for a smaller hole",
+    "surge": ", or give a larger vessel below the bed, or a smaller flood",
     "timer-shut": ", or write a higher overload below [wishes], which makes the drains wider",
 }
 """What else a builder may do about a rule, by its id."""

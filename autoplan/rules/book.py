@@ -56,6 +56,7 @@ from autoplan.rules.stock import Stock
 from autoplan.rules.sump_high import SumpHigh
 from autoplan.rules.sump_low import SumpLow
 from autoplan.rules.sundries import Sundries
+from autoplan.rules.surge import Surge
 from autoplan.rules.timer_drain import TimerDrain
 from autoplan.rules.timer_fill import TimerFill
 from autoplan.rules.timer_shut import TimerShut
@@ -69,6 +70,7 @@ ALL: tuple[type[Rule], ...] = (
     AsAsked,
     DrainFall,
     OverloadRule,
+    Surge,
     EmergencyOverflow,
     LevelRange,
     DrainBore,

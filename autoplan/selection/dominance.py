@@ -9,6 +9,7 @@ from autoplan.catalog.parts import Way
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.rules.base import Candidate
 from autoplan.rules.circuit import inlet_bore, inlet_k, line_of, screen_head
+from autoplan.rules.surge import surged
 from autoplan.rules.waste_drain import flushing_head
 from autoplan.selection.counting import (
     candidate_pieces,
@@ -59,6 +60,7 @@ class Kept:
         self._making = making
         self._counting = counting
         self._groups: dict[object, list[_Scored]] = {}
+        self._surging = {drain for drains in surged(making.site).values() for drain in drains}
 
     def offer(self, candidate: Candidate) -> None:
         """Keep a candidate unless one that is kept beats it; drop those that it beats."""
@@ -120,6 +122,9 @@ class Kept:
             flow = making.site.flows[run.name]
             line = line_of(making.catalog, run, drawn)
             score.append(line.loss(max(flow.design_m3_s, flow.peak_m3_s), making.water))
+            if run.name in self._surging:
+                # What brings less to the vessel below it may be welcome.
+                score.append(-line.loss(flow.design_m3_s, making.water))
             score += making.score_flap(line.loss(0.0, making.water))
             if drawn.finish.way is Way.OVER_RIM and drawn.finish.centre_m is not None:
                 score.append(drawn.finish.centre_m)

@@ -73,7 +73,7 @@ def test_settings_of_what_is_not_asked_for_are_no_assumptions(plan) -> None:
     silent = {kind.id for kind in ALL if not kind.concerns(plan.site)}
     asked_for = {"emergency-overflow", "flushing-point", "screens", "waste-drain", "spare-bed", "child-safe"}
     timed = {"timer-fill", "timer-drain", "timer-shut", "drain-hole"}
-    guarded = {"check-valve", "over-rim-fill", "over-rim-start"}
+    guarded = {"check-valve", "over-rim-fill", "over-rim-start", "surge"}
     assert silent == asked_for | timed | guarded | {"air-supply", "air-back"}
     site = plan.wishes(flushing_points=True).site
     assert "rules.flushing-point.below" in {found.place for found in read_rules(site).assumptions}

@@ -307,6 +307,7 @@ ELSEWHERE = {
     "air-supply",
     "air-back",
     "emergency-overflow",
+    "surge",
     "screens",
     "waste-drain",
     "flushing-point",
