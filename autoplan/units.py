@@ -118,11 +118,12 @@ _NAMES = (
     ("1/J", "price per unit of energy"),
 )
 
-_VALUE = r"(?:\d+[ -])?\d+/\d+|(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
+_VALUE = r"(?:\d{1,6}[ -])?\d{1,4}/\d{1,4}(?!\d)|(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?"
 """A decimal, or a fraction as on a folding rule: 3/4, 1 1/2, 1-1/2."""
 
 _NUMBER = re.compile(rf"([+-]?)({_VALUE})")
 _FEET_AND_INCHES = re.compile(rf"([+-]?)({_VALUE}) ?(?:ft|foot|feet)[ -]?({_VALUE}) ?(?:in|inch|inches)")
+_FEET_AND_MORE = re.compile(rf"[+-]?(?:{_VALUE}) ?(?:ft|foot|feet)[ -]?(?:{_VALUE})")
 _WORD = r"[A-Za-z_]+(?:\*\*[23])?"
 _UNIT = re.compile(rf"(?:1/)?{_WORD}(?:[*/]{_WORD})*")
 
@@ -268,6 +269,8 @@ def _split(text: object, dimension: Dimension) -> tuple[float, str]:
         )
     if dimension is Dimension.LENGTH and (both := _FEET_AND_INCHES.fullmatch(plain)):
         return _inches(both[1], both[2], both[3], text), "in"
+    if dimension is Dimension.LENGTH and _FEET_AND_MORE.fullmatch(plain):
+        raise QuantityError(f"{quoted(text)} has inches without their unit", 'write it as in "5 ft 6 in"')
     found = _NUMBER.match(plain)
     if found is None:
         raise QuantityError(f"{quoted(text)} does not start with a number", _examples(None, dimension))
@@ -297,7 +300,7 @@ def _value(written: str, text: object) -> float:
         return float(written)
     *whole, part = re.split("[ -]", written)
     over, under = (int(number) for number in part.split("/"))
-    if not under or (whole and over >= under):
+    if not over or not under or (whole and over >= under):
         raise _not_one_number(text)
     return sum(map(float, whole)) + over / under
 

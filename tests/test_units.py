@@ -112,12 +112,21 @@ def test_reads_what_a_builder_writes(text: object, dimension: Dimension, si: flo
                 f'"{text}" is not one number',
                 'write it as in "1.5 in" or "1 1/2 in"',
             )
-            for text in ("1 3/2 in", "1 2/2 in", "1/0 in", "5-6 in", "1 1/2/4 in", "1.5/2 in", "1 2 in")
+            for text in (
+                *("1 3/2 in", "1 2/2 in", "1/0 in", "0/5 in", "5-6 in", "1 1/2/4 in", "1.5/2 in", "1 2 in"),
+                *("1 000/2 in", f"{'9' * 20}/2 in"),
+            )
         ),
         (
             "5 ft 12 in",
             Dimension.LENGTH,
             '"5 ft 12 in" has a foot or more of inches beside its feet',
+            'write it as in "5 ft 6 in"',
+        ),
+        (
+            "5 ft 6",
+            Dimension.LENGTH,
+            '"5 ft 6" has inches without their unit',
             'write it as in "5 ft 6 in"',
         ),
         (

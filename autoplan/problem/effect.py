@@ -17,7 +17,7 @@ SELDOM = 1e-3
 def with_effect(
     scene: Scene, found: Mapping[str, Flow], kept: Mapping[str, Assumption]
 ) -> tuple[Assumption, ...]:
-    """The assumptions, without the floods of beds that get more anyway.
+    """The assumptions, those moot that have no effect: the floods of beds that get more anyway.
 
     A bed's floods ask for an inflow. Where something else sets the flow, as a tank's turnover does where the
     tank's pump feeds the beds, every run carries the same with hardly any floods asked for.
@@ -36,7 +36,7 @@ def with_effect(
         if _same(found, flows(fewer, scene.junctions, scene.runs)):
             idle.add(f"{place}.floods")
             vessels = fewer
-    return tuple(assumed for place, assumed in kept.items() if place not in idle)
+    return tuple(replace(assumed, moot=place in idle) for place, assumed in kept.items())
 
 
 def _timed(vessel: Vessel) -> bool:

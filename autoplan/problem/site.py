@@ -343,12 +343,14 @@ class Assumption:
         text: the value with its unit, as it would be written there.
         mark: "common practice, no source", "from memory", or the published source.
         why: half a sentence on what it is.
+        moot: whether it changes nothing on its site, and so is not told with the answer.
     """
 
     place: str
     text: str
     mark: str
     why: str
+    moot: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -220,13 +220,14 @@ def levels(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
 
 def assumptions(outcome: Outcome, units: Units) -> Iterator[Block]:
     """Every value the builder did not give, with its mark."""
-    if not outcome.site.assumptions:
+    told = [assumed for assumed in outcome.site.assumptions if not assumed.moot]
+    if not told:
         return
     yield Heading("Assumed, because the problem does not say")
     yield Points(
         tuple(
             f"{assumed.place} = {units.also(assumed.text)}: {assumed.why} ({assumed.mark})."
-            for assumed in outcome.site.assumptions
+            for assumed in told
         )
     )
 

@@ -149,7 +149,11 @@ def _variant(design: Design) -> dict[str, Json]:
 
 
 def _assumptions(site: Site) -> list[Json]:
-    return [{"place": a.place, "text": a.text, "mark": a.mark, "why": a.why} for a in site.assumptions]
+    return [
+        {"place": a.place, "text": a.text, "mark": a.mark, "why": a.why}
+        for a in site.assumptions
+        if not a.moot
+    ]
 
 
 def _solver(solver: SolverReport) -> Json:

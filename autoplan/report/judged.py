@@ -101,12 +101,8 @@ def hours(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
             rows.append((running.phase, sump.vessel, *depths, units.height.text_down(sump.cover_m)))
     levels = (numbers("lowest", 10), numbers("highest", 10), numbers("over pump", 10))
     yield Grid((Column("with", 34), Column("in", 20), *levels), tuple(rows))
-    lowest = [
-        min((running.sumps[at] for running in found), key=lambda sump: sump.reserve_m3)
-        for at in range(len(found[0].sumps))
-    ]
-    told = (*(_cycle(bed) for bed in found[0].beds), *(_reserve(outcome, sump, units) for sump in lowest))
-    yield Points(told)
+    lowest = min((sump for running in found for sump in running.sumps), key=lambda sump: sump.reserve_m3)
+    yield Points((*map(_cycle, found[0].beds), _reserve(outcome, lowest, units)))
 
 
 def _cycle(bed: BedCycle) -> str:
@@ -124,11 +120,12 @@ def _reserve(outcome: Outcome, sump: SumpRange, units: Units) -> str:
     vessel = outcome.site.vessels[sump.vessel]
     for_fish = vessel.kind is VesselKind.TANK and vessel.water_min_m > sump.lowest_m - sump.cover_m
     need = "its lowest design water, which is the fish's" if for_fish else "what its pump needs"
-    more = f"{units.volume.text_down(max(0.0, sump.reserve_m3))} {units.volume.unit}"
-    return (
-        f"What evaporates or leaks slowly is missed in {sump.vessel}: at its lowest it holds about {more} "
-        f"over {need}. Top up well before that is gone."
-    )
+    first = "" if len(outcome.site.pumped_vessels()) == 1 else " first"
+    missed = f"What evaporates or leaks slowly is missed{first} in {sump.vessel}: at its lowest it holds"
+    if sump.reserve_m3 <= 0.0:
+        return f"{missed} no more than {need}. Keep it topped up, by a float valve for instance."
+    more = f"{units.volume.text_down(sump.reserve_m3)} {units.volume.unit}"
+    return f"{missed} about {more} over {need}. Top up well before that is gone."
 
 
 def faults(design: Design, units: Units) -> Iterator[Block]:

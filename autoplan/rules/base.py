@@ -158,6 +158,12 @@ class Draft(Protocol):
     def path_loss(self, path: Sequence[str], factor: float) -> Linear:
         """Loss along runs and what lies between them at `factor` x design flow."""
 
+    def loss_at(self, path: Sequence[str], flows: Mapping[str, float]) -> Linear:
+        """Loss along runs and what lies between them at the given flows by run [m3/s]."""
+
+    def one_of(self, *names: str) -> Sequence[Var]:
+        """New choices of which exactly one is made."""
+
     def run_loss(self, run: str) -> Linear:
         """Loss along one run at design flow, without what happens at its ends."""
 

@@ -14,7 +14,7 @@ from autoplan.rules.survey import Survey
 
 
 class BendRoom(Rule):
-    """The legs of a run, less what fittings take, hold both tangents of every bend; a drop holds its own.
+    """The legs of a run, less what elbows and valves take, hold both tangents of every bend, a drop its own.
 
     A bend of radius R through an angle a begins R tan(a / 2) before the corner of its legs and ends as far
     behind it. Bent tighter than its price list states a pipe kinks, and over a rim it would hang further into
@@ -49,11 +49,14 @@ def measures(site: Site, catalog: Catalog, drawn: DrawnRun) -> Iterator[tuple[st
     drop = 0.0 if end.mouth_m is None or end.centre_m is None else end.centre_m - end.mouth_m
     over = bool(drop) and drawn.turns[-1].style is TurnStyle.BEND
     fittings = sum(2 * lengths.turn(turn) for turn in drawn.turns if turn.style is not TurnStyle.BEND)
+    if drop and not over:
+        # Half of an elbow over a rim is in the drop.
+        fittings -= lengths.turn(drawn.turns[-1])
     for part, chain in ((drawn.valve, drawn.valve_chain), (drawn.check, drawn.check_chain)):
         if part is not None:
             fittings += lengths.stub + sum(lengths.chain((part, *chain)))
     asked = sum(2 * lengths.turn(turn) for turn in bends)
     if over:
         asked -= lengths.turn(bends[-1])
-        yield " over the rim", drop, lengths.turn(bends[-1])
+        yield ": over the rim", drop, lengths.turn(bends[-1])
     yield "", site.runs[drawn.run].length_m - fittings, asked

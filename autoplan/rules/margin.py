@@ -22,7 +22,7 @@ MARGIN = "margin"
 OVER_CHEAPEST = 0.10
 """What may be spent over the cheapest design where no budget is given; common practice, no source [-]."""
 
-HEIGHTS = ("drain-fall", "overload", "sump-low", "sump-high", "pump-duty")
+HEIGHTS = ("drain-fall", "overload", "surge", "sump-low", "sump-high", "pump-duty")
 """Rules whose margins are heights of water that choices can widen."""
 
 IN_MM = {"mm": 1.0, "m": 1000.0}

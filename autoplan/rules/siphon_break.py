@@ -103,6 +103,24 @@ def fills_drain(pipe: Pipe, standpipe: Line, flood_m: float, inflow_m3_s: float,
     return runs_full(pipe, max(inflow_m3_s, standpipe.flow(flood_m, water)))
 
 
+def siphon_carries(
+    pipe: Pipe,
+    standpipe: Line,
+    flood_m: float,
+    inflow_m3_s: float,
+    water: Water,
+    whole: Callable[[float], float],
+) -> Callable[[float], float]:
+    """Flow [m3/s] of a siphon that runs, by the depth of water over its bed's floor [m].
+
+    That of the whole fall (`whole`); where the drain does not fill, no more than the standpipe alone passes.
+    The others as for `fills_drain`.
+    """
+    if fills_drain(pipe, standpipe, flood_m, inflow_m3_s, water):
+        return whole
+    return lambda depth: min(whole(depth), standpipe.flow(depth, water))
+
+
 def drain_fills(survey: Survey, name: str) -> bool:
     """Whether a drawn siphon fills its drain as it starts."""
     bed = survey.site.vessels[survey.run(name).start].bed
@@ -112,14 +130,17 @@ def drain_fills(survey: Survey, name: str) -> bool:
 
 
 def running_flow(survey: Survey, name: str) -> Callable[[float], float]:
-    """Flow [m3/s] of a drawn siphon that runs, by the depth of water over its bed's floor [m].
-
-    That of the whole fall; where the drain does not fill, no more than the standpipe alone passes.
-    """
-    floor, standpipe = survey.site.vessels[survey.run(name).start].floor_m, _standpipe(survey, name)
-    if drain_fills(survey, name):
-        return lambda depth: survey.siphon_flow(name, floor + depth)
-    return lambda depth: min(survey.siphon_flow(name, floor + depth), standpipe.flow(depth, survey.water))
+    """Flow [m3/s] of a drawn siphon that runs, by the depth of water over its bed's floor [m]."""
+    vessel = survey.site.vessels[survey.run(name).start]
+    assert vessel.bed is not None
+    return siphon_carries(
+        survey.pipe(name),
+        _standpipe(survey, name),
+        vessel.bed.flood_m,
+        survey.design_flow(name),
+        survey.water,
+        lambda depth: survey.siphon_flow(name, vessel.floor_m + depth),
+    )
 
 
 def _standpipe(survey: Survey, name: str) -> Line:

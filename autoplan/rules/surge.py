@@ -3,41 +3,45 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from itertools import product
 
 from autoplan.drawing import DrawnRun
 from autoplan.outcome import Finding
 from autoplan.problem.graph import gravity_paths
-from autoplan.problem.site import Run, Site, Vessel
+from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.circuit import inlet_line, line_of, site_water
-from autoplan.rules.linear import Linear, Var
-from autoplan.rules.siphon_break import fills_drain, running_flow
+from autoplan.rules.linear import Linear, Var, weighted
+from autoplan.rules.siphon_break import running_flow, siphon_carries
 from autoplan.rules.survey import Survey
-from autoplan.units import Dimension, tenth_mm_down
+from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 STEP = 1.05
-"""Ratio between flows of siphons that the model tells apart; each counts as the next larger [-]."""
+"""Ratio between inflows that the model tells apart; each counts as the next larger [-]."""
+
+A_LITTLE_MORE = 1.01
+"""On the most that a siphon brings [-]: its lip, under the highest water, leaves a shorter standpipe."""
+
+OUT_OF_FORCE = 300_000
+"""More than any row here can lack [0.1 mm]: 30 m."""
 
 
 class Surge(Rule):
     """Every vessel below beds with siphons holds all of their floods at once, or passes them on as they come.
 
     Beds come and go as they like, so all of them may empty together. Of a vessel that the pump empties
-    `sump-high` and `sump-low` speak. What passes one vessel comes to the next no faster.
+    `sump-high` and `sump-low` speak; a bed with a siphon passes on no more than that carries. What passes one
+    vessel comes to the next no faster. In the model a vessel that passes the surge on has the siphons of
+    other classes bring the most that any way to build them does.
     """
 
     id = "surge"
     sentence = "A vessel that siphons empty into stays below its rim while they run, all beds at once."
-    source = "mass balance and energy equation; dry wall: common practice, no source"
+    source = "mass balance and energy equation; dry wall: from memory"
     unit = "mm"
     negotiable = True
-    settings = (
-        Setting(
-            "freeboard", Dimension.LENGTH, "10 mm", "common practice, no source", "dry wall left in a surge"
-        ),
-    )
+    settings = (Setting("freeboard", Dimension.LENGTH, "20 mm", "from memory", "dry wall left in a surge"),)
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
@@ -45,22 +49,22 @@ class Surge(Rule):
         return bool(surged(site))
 
     def encode(self, draft: Draft) -> None:
-        """Overload levels that take the surge as well, for each way to build the siphons' drains."""
+        """Overload levels that take the surge too: held, or passed on for each way to build the siphons."""
         site = draft.site
         for name, drains in surged(site).items():
-            vessel = site.vessels[name]
-            highest = vessel.rim_m - self.values["freeboard"]
-            if vessel.water_max_m + _floods(site, drains) / vessel.water_area_m2 <= highest:
+            vessel, over = site.vessels[name], draft.overload_level(name)
+            highest = tenth_mm_down(vessel.rim_m - self.values["freeboard"]) - draft.reserve
+            floods = tenth_mm_up(_floods(site, drains) / vessel.water_area_m2)
+            draft.at_least(self.id, Linear(constant=highest), over)
+            if tenth_mm_up(vessel.water_max_m) + floods <= highest:
+                draft.at_least(self.id, over, draft.level(name) + floods)
                 continue
-            draft.at_least(self.id, Linear(constant=tenth_mm_down(highest)), draft.overload_level(name))
-            outlets = [path for path in draft.gravity_paths() if site.runs[path[0]].start == name]
-            for factor, chosen in _cases(draft, vessel, drains).items():
-                for path in outlets:
-                    loss = draft.path_loss(path, factor)
-                    asked = [below + loss for below in draft.receiving_levels(path, overloaded=True)]
-                    asked.append(draft.level(name) + draft.inlet_rise(path[0], factor))
-                    for level, var in product(asked, chosen):
-                        draft.at_least(self.id, draft.overload_level(name), level, var)
+            holds, _ = draft.one_of(f"{name} holds the surge", f"{name} passes the surge on")
+            draft.at_least(self.id, over, draft.level(name) + floods, holds)
+            loose = over + weighted([(holds, OUT_OF_FORCE)])
+            for factor, chosen in _cases(draft, name, drains).items():
+                for asked, var in product(_asked(draft, name, factor), chosen):
+                    draft.at_least(self.id, loose, asked, var)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per vessel; value is the dry wall left."""
@@ -75,7 +79,8 @@ def surged(site: Site) -> dict[str, tuple[str, ...]]:
     found: dict[str, dict[str, None]] = {}
 
     def follow(drain: str, place: str) -> None:
-        if place in pumped or drain in found.get(place, {}):
+        bed = site.vessels[place].bed
+        if place in pumped or (bed is not None and bed.siphon) or drain in found.get(place, {}):
             return
         found.setdefault(place, {})[drain] = None
         for path in paths:
@@ -84,10 +89,9 @@ def surged(site: Site) -> dict[str, tuple[str, ...]]:
 
     for path in paths:
         bed = site.vessels[site.runs[path[0]].start].bed
-        if bed is not None and bed.siphon and not site.runs[path[0]].idle:
+        if bed is not None and bed.siphon:
             follow(path[0], site.runs[path[-1]].finish)
-    order = _downwards(site)
-    return {name: tuple(found[name]) for name in reversed(order) if name in found}
+    return {name: tuple(found[name]) for name in reversed(_downwards(site)) if name in found}
 
 
 def surge_levels(survey: Survey) -> dict[str, float]:
@@ -98,11 +102,10 @@ def surge_levels(survey: Survey) -> dict[str, float]:
     """
     site, found = survey.site, dict[str, float]()
     for name, drains in surged(site).items():
-        vessel = site.vessels[name]
-        flows = {drain: running_flow(survey, drain)(_flood_m(site, drain)) for drain in drains}
-        factor = _factor(site, name, flows)
-        passed = survey.level_at(name, survey.flows_at(factor), found)
-        held = survey.level(name) + _floods(site, drains) / vessel.water_area_m2
+        brought = {drain: running_flow(survey, drain)(_flood_m(site, drain)) for drain in drains}
+        flows = _flows(site, name, _factor(site, name, brought))
+        passed = survey.level_at(name, flows, found, clogged=True)
+        held = survey.level(name) + _floods(site, drains) / site.vessels[name].water_area_m2
         found[name] = min(passed, held)
     return found
 
@@ -124,21 +127,46 @@ def _flood_m(site: Site, drain: str) -> float:
     return bed.flood_m
 
 
-def _floods(site: Site, drains: tuple[str, ...]) -> float:
+def _floods(site: Site, drains: Sequence[str]) -> float:
     """Water of all beds' floods [m3]."""
     vessels = {site.runs[drain].start: site.vessels[site.runs[drain].start] for drain in drains}
     return sum(v.bed.flood_volume_m3(v.area_m2) for v in vessels.values() if v.bed is not None)
 
 
-def _factor(site: Site, vessel: str, flows: Mapping[str, float]) -> float:
-    """Inflow with siphons running, over the design inflow [-]: theirs [m3/s] in place of their beds' own."""
-    outlets = [run for run in site.runs.values() if run.start == vessel and not run.idle]
-    design = sum(site.flows[run.name].design_m3_s for run in outlets)
-    more = sum(flow - site.flows[drain].design_m3_s for drain, flow in flows.items())
+def _outlets(site: Site, vessel: str) -> list[tuple[str, ...]]:
+    return [path for path in gravity_paths(site) if site.runs[path[0]].start == vessel]
+
+
+def _factor(site: Site, vessel: str, brought: Mapping[str, float]) -> float:
+    """Inflow with siphons running over design inflow [-]: what they bring [m3/s], not their beds' own."""
+    firsts = {path[0] for path in _outlets(site, vessel)}
+    design = sum(site.flows[run].design_m3_s for run in firsts)
+    more = sum(flow - site.flows[drain].design_m3_s for drain, flow in brought.items())
     return max(1.0, 1.0 + more / design)
 
 
-def _cases(draft: Draft, vessel: Vessel, drains: tuple[str, ...]) -> dict[float, list[Var]]:
+def _flows(site: Site, vessel: str, factor: float) -> dict[str, float]:
+    """Flow of every run [m3/s] where a vessel's own water grows by a factor, and no other's."""
+    flows = {name: flow.design_m3_s for name, flow in site.flows.items()}
+    more: dict[str, float] = {}
+    for path in _outlets(site, vessel):
+        for run in path:
+            more.setdefault(run, 0.0)
+            more[run] += (factor - 1.0) * site.flows[path[0]].design_m3_s
+    return {name: flow + more.get(name, 0.0) for name, flow in flows.items()}
+
+
+def _asked(draft: Draft, vessel: str, factor: float) -> list[Linear]:
+    """The levels that a vessel's drains ask for where its own water grows by a factor."""
+    flows, asked = _flows(draft.site, vessel, factor), []
+    for path in _outlets(draft.site, vessel):
+        loss = draft.loss_at(path, flows)
+        asked += [below + loss for below in draft.receiving_levels(path, overloaded=True)]
+        asked.append(draft.level(vessel) + draft.inlet_rise(path[0], factor))
+    return asked
+
+
+def _cases(draft: Draft, vessel: str, drains: Sequence[str]) -> dict[float, list[Var]]:
     """By how much comes, over the design inflow, the ways to build the drains of one class that bring it.
 
     The drains of other classes bring their most.
@@ -160,22 +188,26 @@ def _cases(draft: Draft, vessel: Vessel, drains: tuple[str, ...]) -> dict[float,
     for name, ways in flows.items():
         others = {drain: flow for other in most if other != name for drain, flow in most[other].items()}
         for var, made in ways:
-            factor = _factor(site, vessel.name, {**others, **made})
+            factor = A_LITTLE_MORE * _factor(site, vessel, {**others, **made})
             cases.setdefault(STEP ** math.ceil(math.log(factor, STEP) - 1e-9), []).append(var)
     return cases
 
 
-def _most_flow(draft: Draft, vessel: Vessel, drawn: DrawnRun) -> float:
+def _most_flow(draft: Draft, vessel: str, drawn: DrawnRun) -> float:
     """The most that a siphon brings through a drain built so [m3/s]: its bed full, the water below low."""
     site, catalog, water = draft.site, draft.catalog, site_water(draft.site)
     run: Run = site.runs[drawn.run]
-    bed = site.vessels[run.start]
+    bed, below = site.vessels[run.start], site.vessels.get(run.finish, site.vessels[vessel])
     assert bed.bed is not None
-    first = site.vessels.get(run.finish, vessel)
-    line = line_of(catalog, run, drawn)
-    whole = line.flow(max(0.0, bed.water_max_m - first.water_min_m), water)
-    standpipe = inlet_line(catalog, catalog.pipes[drawn.pipe], drawn.start, bed, drawn.screen)
-    inflow = site.flows[run.name].design_m3_s
-    if fills_drain(catalog.pipes[drawn.pipe], standpipe, bed.bed.flood_m, inflow, water):
-        return whole
-    return min(whole, standpipe.flow(bed.bed.flood_m, water))
+    pipe, line = catalog.pipes[drawn.pipe], line_of(catalog, run, drawn)
+    standpipe = inlet_line(catalog, pipe, drawn.start, bed, drawn.screen)
+    falls = bed.floor_m - below.water_min_m
+    carries = siphon_carries(
+        pipe,
+        standpipe,
+        bed.bed.flood_m,
+        site.flows[run.name].design_m3_s,
+        water,
+        lambda depth: line.flow(max(0.0, falls + depth), water),
+    )
+    return carries(bed.bed.flood_m)

@@ -60,7 +60,8 @@ class Kept:
         self._making = making
         self._counting = counting
         self._groups: dict[object, list[_Scored]] = {}
-        self._surging = {drain for drains in surged(making.site).values() for drain in drains}
+        ruled = "surge" not in making.book.off
+        self._surging = {d for drains in surged(making.site).values() for d in drains} if ruled else set()
 
     def offer(self, candidate: Candidate) -> None:
         """Keep a candidate unless one that is kept beats it; drop those that it beats."""

@@ -334,8 +334,7 @@ class Draft:
 
     def path_loss(self, path: Sequence[str], factor: float) -> Linear:
         """Loss along runs and what lies between them at `factor` x design flow [0.1 mm, rounded up]."""
-        flows = {name: flow.design_m3_s * factor for name, flow in self.site.flows.items()}
-        return self._loss(path, flows)
+        return self.loss_at(path, {n: flow.design_m3_s * factor for n, flow in self.site.flows.items()})
 
     def run_loss(self, run: str) -> Linear:
         """Loss along one run at design flow, without what happens at its ends [0.1 mm, rounded up]."""
@@ -343,9 +342,10 @@ class Draft:
 
     def drain_loss(self, path: Sequence[str]) -> Linear:
         """Loss along gravity runs at their peak flow [0.1 mm, rounded up]."""
-        return self._loss(path, {name: flow.peak_m3_s for name, flow in self.site.flows.items()})
+        return self.loss_at(path, {name: flow.peak_m3_s for name, flow in self.site.flows.items()})
 
-    def _loss(self, path: Sequence[str], flows: Mapping[str, float]) -> Linear:
+    def loss_at(self, path: Sequence[str], flows: Mapping[str, float]) -> Linear:
+        """Loss along runs and what lies between them at the given flows by run [0.1 mm, rounded up]."""
         parts = [self._run_loss(self.site.runs[name], flows[name]) for name in path]
         for came, goes in pairwise(path):
             parts.append(self._joints[self.site.runs[came].finish].loss(came, goes, flows))
@@ -396,6 +396,12 @@ class Draft:
     def spending(self) -> Linear:
         """Purchase and freight [cents]."""
         return self.orders.spending
+
+    def one_of(self, *names: str) -> Sequence[Var]:
+        """New choices of which exactly one is made."""
+        choices = [self.model.choice(name) for name in names]
+        self.model.exactly_one(choices)
+        return choices
 
     def at_least(self, rule: str, left: Linear, right: Linear | int, when: Var | None = None) -> None:
         """Require left >= right, where `when` is chosen or always."""

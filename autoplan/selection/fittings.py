@@ -38,7 +38,9 @@ def turns(making: Making, pipe: Pipe, angle: int) -> list[Fitting]:
         rating = min((making.catalog.turns[part].rating_m for part in parts), default=math.inf)
         score = making.score_parts(parts, resistance.k / resistance.bore_m**4, rating)
         options.append(Fitting(parts, score, style))
-    return making.pareto(options)
+    # Pipe that bends by itself takes room that an elbow does not.
+    bends = [option for option in options if option.style is TurnStyle.BEND]
+    return bends + making.pareto([option for option in options if option.style is not TurnStyle.BEND])
 
 
 def valves(making: Making, pipe: Pipe) -> list[Fitting]:

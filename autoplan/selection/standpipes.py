@@ -85,7 +85,9 @@ def _goes_round(making: Making, pipe: Pipe, guard: str | None) -> bool:
 
 def stands_so(making: Making, pipe: Pipe, end: DrawnEnd, screen: str | None = None) -> bool:
     """Whether the rules allow every drain of the class to start so in its bed's floor, under this screen."""
-    what = "standpipe for a timed bed" if end.siphon is None else "standpipe for a bell siphon"
+    what = "standpipe"
+    if end.siphon is not None or end.drain_hole is not None:
+        what = "standpipe for a bell siphon" if end.siphon is not None else "standpipe for a timed bed"
     for run in making.members:
         own = replace(end, at=run.start, drain_hole=bored(making.site, run.start, end.drain_hole))
         for rule in making.book.rules:

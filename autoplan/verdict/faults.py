@@ -145,8 +145,14 @@ class Judge:
             volume_m3=(left[name] - tank.floor_m) * tank.area_m2,
             needed_m=tank.water_min_m - tank.floor_m,
             # A pump that stops there leaves in the tank what it would have lifted out of it.
-            spilled_l=max(0.0, worst.spilled_l - 1000.0 * lacking) if name in trial.powered else None,
+            spilled_l=max(0.0, worst.spilled_l - 1000.0 * lacking)
+            if name in trial.powered and not self._own(trial)
+            else None,
         )
+
+    def _own(self, trial: Trial) -> bool:
+        """Whether a drain came apart that empties a pumped vessel by itself, whatever its pump does."""
+        return any(self.works.site.runs[run].start in self.works.pumped for run in trial.apart)
 
     @staticmethod
     def _minutes(night: History, outside_m3: float) -> float | None:
@@ -187,12 +193,13 @@ class Judge:
     def _saved(self, trial: Trial, fault: Fault, night: History) -> str:
         """A sentence or two on what saves it, or what would."""
         outside = trial.kind in _SECURED and fault.spilled_l > 0.0
+        rest = _OWN if self._own(trial) else _REST.get(trial.kind, "")
         if fault.fish is None:
-            return _REST[trial.kind] if outside else self._mended(trial, fault, night)
+            return rest if outside else self._mended(trial, fault, night)
         pumped = fault.fish.spilled_l is not None
         fish = (_FISH_PUMPED if pumped else _FISH).format(fault.fish.vessel)
         if outside:
-            return f"{_SECURED[trial.kind]}{fish}; {_RECKONED}." if pumped else f"{fish}. {_REST[trial.kind]}"
+            return f"{_SECURED[trial.kind]}{fish}; {_RECKONED}." if pumped else f"{fish}. {rest}"
         if pumped and not fault.spilled_l:
             return f"{fish}."
         return f"{self._mended(trial, fault, night)} {fish}."
@@ -246,11 +253,16 @@ class Judge:
 _SECURED = {"burst": "", "apart": "Strap the pipe so that no joint can slip. "}
 """What keeps it from happening, by the kinds of faults that lose water out of a pipe."""
 
-_RECKONED = "reckoned at its first joint outside the vessel, the worst place"
+_RECKONED = "reckoned at its first joint in the open, the worst place"
 
 _SWITCH = "A float switch just under the pump's lowest running water would keep the rest"
 
 _REST = {kind: f"{secured}{_SWITCH}; {_RECKONED}." for kind, secured in _SECURED.items()}
+
+_OWN = (
+    f"{_SECURED['apart']}Its valve close to the wall leaves little that can come apart; stopping the pump "
+    f"keeps nothing; {_RECKONED}."
+)
 
 _FISH_PUMPED = (
     "A float switch just under {0}'s lowest design water, or a pump raised until it draws no lower, would "

@@ -218,7 +218,7 @@ CASES = (
     scaled_to_limit("pressure-velocity", "bed feed 1", "bed feed 1", 1),
     by_margin(
         "bend-room",
-        f"{BENT} over the rim",
+        f"{BENT}: over the rim",
         lambda p, mm: p.end(BENT, "finish", centre_m=crest(p, BENT) - mm / 1000),
     ),
     Case("branch-valve", "tank feed", lambda p: p, lambda p: p.run("tank feed", valve=None)),

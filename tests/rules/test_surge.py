@@ -11,7 +11,7 @@ import autoplan
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
-from autoplan.rules.surge import Surge, surged
+from autoplan.rules.surge import Surge, _flows, surged
 from autoplan.verdict.clockwork import Clockwork
 from autoplan.verdict.waterworks import Waterworks, bed_siphons
 from tests.rules.conftest import Plan
@@ -134,7 +134,7 @@ def six_hours(plan: Plan) -> tuple[float, float]:
 
 def surge(plan: Plan) -> float:
     """Dry wall that the rule finds [m], whether or not it is in force."""
-    (found,) = Surge({"freeboard": 0.010}).check(plan.survey)
+    (found,) = Surge({"freeboard": 0.020}).check(plan.survey)
     assert found.place == "filter"
     return found.value / 1000
 
@@ -143,7 +143,7 @@ def test_without_the_rule_the_filter_runs_over(loose: Outcome) -> None:
     """The walk loses litres each hour that nobody would see coming, and the rule says so."""
     plan = plan_of(loose)
     assert six_hours(plan)[0] > 0.005
-    assert surge(plan) < 0.010
+    assert surge(plan) < 0.020
 
 
 def test_under_the_rule_it_does_not(held: Outcome, loose: Outcome) -> None:
@@ -151,7 +151,7 @@ def test_under_the_rule_it_does_not(held: Outcome, loose: Outcome) -> None:
     plan = plan_of(held)
     spilled, highest = six_hours(plan)
     assert spilled == 0.0
-    assert surge(plan) >= 0.010
+    assert surge(plan) >= 0.020
     assert plan.site.vessels["filter"].rim_m - highest >= surge(plan) - 1e-3
     assert held.solver.rejected == 0
     assert held.designs[0].objective >= loose.designs[0].objective
@@ -160,7 +160,7 @@ def test_under_the_rule_it_does_not(held: Outcome, loose: Outcome) -> None:
 def test_both_sides_of_the_wall(held: Outcome) -> None:
     """A filter lower by its margin is just high enough, by a tenth of a millimetre more it is not."""
     plan = plan_of(held)
-    depth, spare = plan.site.vessels["filter"].depth_m, surge(plan) - 0.010
+    depth, spare = plan.site.vessels["filter"].depth_m, surge(plan) - 0.020
     for lower, ok in ((spare - 1e-5, True), (spare + 1e-4, False)):
         assert plan.vessel("filter", depth_m=depth - lower).findings("surge")["filter"].ok is ok
 
@@ -173,10 +173,106 @@ def test_a_wide_vessel_holds_the_flood(held: Outcome) -> None:
     assert vessel.rim_m - wide.survey.level("filter") - surge(wide) == pytest.approx(0.010, abs=1e-6)
 
 
-def test_a_rule_that_mostly_has_nothing_to_say() -> None:
-    """Beds that empty into a sump or a pumped tank: that is for the sump's own rules."""
-    concerned = [path.name for path in PROBLEMS.glob("*.toml") if Surge.concerns(autoplan.load_problem(path))]
-    assert concerned == []
+def changed(folder: Path, *changes: tuple[str, str]) -> Site:
+    """The problem with some of its text changed."""
+    path, text = folder / "changed.toml", PROBLEM.format(rule="")
+    for old, new in changes:
+        assert text.count(old) == 1, old
+        text = text.replace(old, new)
+    path.write_text(from_short_list(text))
+    return autoplan.load_problem(path)
+
+
+BED_DRAIN, FILTER_DRAIN = 'from = "bed"\nto = "filter"', 'from = "filter"\nto = "sump"'
+TANK_DRAIN = 'from = "tank"\nto = "sump"'
+
+
+def test_whom_it_concerns(tmp_path: Path) -> None:
+    """A plain standpipe brings no surge, and of what a pump empties nothing is said."""
+    standing = ('flood = "250 mm"', 'flood = "250 mm"\ndrain = "standpipe"')
+    assert not Surge.concerns(changed(tmp_path, standing))
+    assert Surge.concerns(changed(tmp_path))
+    assert not Surge.concerns(autoplan.load_problem(PROBLEMS / "one-tank-one-bed.toml"))
+    assert not Surge.concerns(autoplan.load_problem(PROBLEMS / "no-sump.toml"))
+
+
+def test_a_bed_below_a_bed_passes_on_what_its_siphon_carries(tmp_path: Path) -> None:
+    """The filter gets the lower bed's siphon alone, and of that bed itself nothing is said."""
+    lower = """
+[[vessel]]
+name = "lower bed"
+kind = "bed"
+area = "2 m2"
+depth = "320 mm"
+flood = "250 mm"
+floor = "700 mm"
+[[run]]
+name = "lower drain"
+kind = "gravity"
+from = "lower bed"
+to = "filter"
+length = "1.5 m"
+turns = [90]
+"""
+    found = changed(
+        tmp_path,
+        (BED_DRAIN, 'from = "bed"\nto = "lower bed"'),
+        ("[[junction]]", f"{lower}[[junction]]"),
+        ('floor = "900 mm"', 'floor = "1300 mm"'),
+    )
+    assert surged(found) == {"filter": ("lower drain",)}
+
+
+def test_only_its_own_water_grows(tmp_path: Path) -> None:
+    """In a drain that filter and tank share, the tank's water stays what it is."""
+    shared = """
+[[junction]]
+name = "wye"
+[[run]]
+name = "shared drain"
+kind = "gravity"
+from = "wye"
+to = "sump"
+length = "1 m"
+[[junction]]
+name = "split"
+"""
+    joined = (
+        (FILTER_DRAIN, 'from = "filter"\nto = "wye"'),
+        (TANK_DRAIN, 'from = "tank"\nto = "wye"'),
+        ('[[junction]]\nname = "split"\n', shared),
+    )
+    found = changed(tmp_path, *joined)
+    design = {name: flow.design_m3_s for name, flow in found.flows.items()}
+    flows = _flows(found, "filter", 3.0)
+    assert flows["filter drain"] == pytest.approx(3 * design["filter drain"])
+    assert flows["shared drain"] == pytest.approx(design["tank drain"] + 3 * design["filter drain"])
+    assert {name for name in flows if flows[name] != design[name]} == {"filter drain", "shared drain"}
+
+
+def test_a_tank_below_the_filter_holds_what_comes(tmp_path: Path) -> None:
+    """Where the vessel further down has room for the flood, the one above drains against the raised water."""
+    below = changed(
+        tmp_path,
+        (FILTER_DRAIN, 'from = "filter"\nto = "tank"'),
+        (
+            'volume = "700 L"\ndepth = "750 mm"\nfloor = "300 mm"',
+            'volume = "900 L"\ndepth = "750 mm"\nfloor = "0 mm"',
+        ),
+        ('turnover = "1/hour"', 'turnover = "1/hour"\nwater_min = "350 mm"\nwater_max = "450 mm"'),
+        ('floor = "100 mm"', 'floor = "300 mm"'),
+    )
+    assert surged(below) == {"tank": ("bed drain",), "filter": ("bed drain",)}
+    outcome = autoplan.design(below, autoplan.load_catalog("metric"), top=1)
+    assert outcome.solver.rejected == 0
+    plan = plan_of(outcome)
+    found = plan.findings("surge")
+    assert six_hours(plan)[0] == 0.0
+    # 200 L on the tank's surface, over its design level.
+    tank = plan.site.vessels["tank"]
+    held = plan.survey.level("tank") + 0.2 / tank.area_m2
+    assert tank.rim_m - found["tank"].value / 1000 <= held + 1e-6
+    assert all(finding.ok for finding in found.values())
 
 
 def test_what_lies_further_down_is_told_too(held: Outcome) -> None:

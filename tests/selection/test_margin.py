@@ -73,7 +73,7 @@ def test_the_most_margin_within_a_budget(site_of: SITE, corner_shelf: Catalog, b
     assert round(design.objective * 100) == cents
     assert design.margin is not None
     assert margin_mm(design.margin) >= most
-    assert {one.rule for one in design.verdict.findings} >= {"budget", *HEIGHTS}
+    assert {one.rule for one in design.verdict.findings} >= {"budget", *HEIGHTS} - {"surge"}
 
 
 def test_the_budgets_above_are_where_it_turns(site_of: SITE, corner_shelf: Catalog) -> None:

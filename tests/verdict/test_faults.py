@@ -330,7 +330,7 @@ def test_wall_left_is_over_the_water_of_every_mood(plan) -> None:
     drawn = sump.rim_m - plan.survey.level("sump")
     assert plan.survey.level("sump") - plan.survey.low_level("sump") > 0.09
     stops = named["bed drain 1 siphon never stops"]
-    assert stops.margin_m <= drawn + 0.03
+    assert 0.01 < stops.margin_m <= drawn + 0.03
     # Power comes back over what ran down in the cut, less what fills the pipes again.
     back, filled = named["power back"], works.in_pipes_m3["sump"] / sump.area_m2
     assert back.where == "sump"
