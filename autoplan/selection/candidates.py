@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from autoplan.assembly.line import assemble
-from autoplan.catalog.parts import Pipe, Way
+from autoplan.catalog.parts import Pipe, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
@@ -27,6 +27,9 @@ from autoplan.units import tenth_mm_down, tenth_mm_up
 
 WEAK = "pressure-rating"
 """The rule by which pipe that no pump is weak enough for is left out here; it only widens the model."""
+
+FITTINGS_M = 0.5
+"""More than a valve, a check valve and their adaptors take of a run's length; typical, no source [m]."""
 
 FREE_FALL_M = 0.25
 """Fall over the crown from which a drain enters a sump high in its wall; common practice, no source."""
@@ -103,7 +106,7 @@ class _Builder:
     def _with_pipe(self, pipe: Pipe) -> Iterator[Candidate]:
         making = self.making
         angles = sorted({angle for run in making.members for angle in run.turns} | self._extra_angles())
-        turns = [turns_on(making, pipe, angle) for angle in angles]
+        turns = [self._turns(pipe, angle) for angle in angles]
         valves = valves_on(making, pipe) if self.first.valve else [Fitting((), ())]
         checks = self._checks(pipe)
         begin, end = starts(making, pipe), finishes(making, pipe)
@@ -140,6 +143,25 @@ class _Builder:
         if self.making.pressed and asked:
             found[Guard.CHECK_VALVE] = valves_of(self.making, pipe, "check")
         return found
+
+    def _turns(self, pipe: Pipe, angle: int) -> Sequence[Fitting]:
+        """How the runs turn by an angle along their way: pipe that bends and has room to needs no elbow.
+
+        Where no run turns so along its way it is how they turn down over a rim.
+        """
+        found = turns_on(self.making, pipe, angle)
+        bends = [turn for turn in found if turn.style is TurnStyle.BEND]
+        along = any(angle in run.turns for run in self.making.members)
+        return bends if bends and along and self._roomy(pipe) else found
+
+    def _roomy(self, pipe: Pipe) -> bool:
+        """Whether every run has room for all of its bends, whatever valve and adaptors stand on it."""
+        lengths = self.shelf.bench.lengths(pipe)
+        return all(
+            run.length_m - FITTINGS_M
+            >= sum(2 * lengths.turn(DrawnTurn(angle, TurnStyle.BEND, ())) for angle in (*run.turns, 90))
+            for run in self.making.members
+        )
 
     def _rims(self, pipe: Pipe, finish: EndOption) -> Sequence[Fitting | None]:
         """How the run may turn down over a rim; None for as it turns elsewhere.
