@@ -18,6 +18,9 @@ from tests.walk import PROBLEMS, Problem, Walk, walked
 ANSWERED = sorted(path.name for path in PROBLEMS.glob("*.toml") if path.name != "wall-too-low.toml")
 """The worked problems that have a design."""
 
+ELSEWHERE = ("any-way.toml", "spare-beds.toml", "sump-to-buy.toml", "timed-beds.toml")
+"""Those whose like other tests design every day; walked in the long runs."""
+
 
 @pytest.fixture(scope="module")
 def smallest() -> Problem:
@@ -26,7 +29,14 @@ def smallest() -> Problem:
     return answer
 
 
-@pytest.mark.parametrize("name", [name for name in ANSWERED if name != "one-tank-one-bed.toml"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(name, marks=[pytest.mark.long] * (name in ELSEWHERE))
+        for name in ANSWERED
+        if name != "one-tank-one-bed.toml"
+    ],
+)
 def test_the_worked_problems(name: str) -> None:
     """Every worked problem that has an answer is walked from end to end; its order is what was minimised."""
     met, answer = walked(PROBLEMS / name, top=1)
