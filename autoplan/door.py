@@ -153,7 +153,7 @@ class _Planner:
         missing = unlisted(self.catalog, with_siphons=any(bed.siphon for bed in beds))
         if found.designs and missing:
             notes = (*notes, f"Not in this price list and not counted: {', '.join(missing)}.")
-        designs = _designs(found, kept_mm, several=len(variants) > 1)
+        designs = self._designs(found, kept_mm, several=len(variants) > 1)
         report = self._report(found)
         return Outcome(status, variants[0].site, self.catalog, designs, report, self.rank_by, clash, notes)
 
@@ -230,7 +230,7 @@ class _Planner:
             site,
             self.catalog,
             book,
-            self._judge(site, book, walked=False),
+            self._judge(site, book),
             1,
             self.by_ownership,
             by_then if math.isfinite(by_then) else None,
@@ -246,7 +246,7 @@ class _Planner:
         from autoplan.selection.rank import Ranking
 
         variants, _ = variants_of(site, self.catalog)
-        found = self._ranked(variants, book, 1, None, confirm=False, walked=False)
+        found = self._ranked(variants, book, 1, None, confirm=False)
         ranking = Ranking([_told(placed) for placed in found.designs], found.ending)
         return Attempt(ranking, found.trials[0].lacking)
 
@@ -258,14 +258,13 @@ class _Planner:
         progress: Progress | None,
         *,
         confirm: bool = True,
-        walked: bool = True,
         reserve: int = 0,
         known: Sequence[Placed] = (),
     ) -> Merged:
         from autoplan.selection.merge import rank_all
 
         def judge_of(variant: Variant) -> Judge:
-            return self._judge(variant.site, book, walked=walked)
+            return self._judge(variant.site, book)
 
         return rank_all(
             variants,
@@ -282,35 +281,41 @@ class _Planner:
             self.workshop,
         )
 
-    def _judge(self, site: Site, book: RuleBook, *, walked: bool = True) -> Judge:
+    def _judge(self, site: Site, book: RuleBook) -> Judge:
         from autoplan.verdict.judge import judge
 
         def judged(drawing: Drawing) -> Verdict:
-            return judge(site, self.catalog, book, drawing, walked=walked)
+            return judge(site, self.catalog, book, drawing)
 
         return judged
 
-
-def _designs(found: Merged, kept_mm: Sequence[int | None], *, several: bool) -> tuple[Design, ...]:
-    """The ranked designs as the outcome holds them."""
-    traits = [_traits(placed) for placed in found.designs]
-    return tuple(
-        Design(
-            rank=place,
-            proven=placed.proven,
-            bound=placed.bound / 100,
-            objective=placed.ranked.objective / 100,
-            drawing=placed.ranked.drawing,
-            verdict=placed.ranked.verdict,
-            differs=_differs(traits[0], traits[place - 1]) if place > 1 else (),
-            traits=traits[place - 1],
-            site=placed.variant.site if several else None,
-            variant=placed.variant.said,
-            margin=least_margin(placed.ranked.verdict.findings),
-            kept_mm=kept_mm[place - 1],
+    def _designs(self, found: Merged, kept_mm: Sequence[int | None], *, several: bool) -> tuple[Design, ...]:
+        """The ranked designs as the outcome holds them."""
+        traits = [_traits(placed) for placed in found.designs]
+        return tuple(
+            Design(
+                rank=place,
+                proven=placed.proven,
+                bound=placed.bound / 100,
+                objective=placed.ranked.objective / 100,
+                drawing=placed.ranked.drawing,
+                verdict=self._complete(placed),
+                differs=_differs(traits[0], traits[place - 1]) if place > 1 else (),
+                traits=traits[place - 1],
+                site=placed.variant.site if several else None,
+                variant=placed.variant.said,
+                margin=least_margin(placed.ranked.verdict.findings),
+                kept_mm=kept_mm[place - 1],
+            )
+            for place, placed in enumerate(found.designs, start=1)
         )
-        for place, placed in enumerate(found.designs, start=1)
-    )
+
+    def _complete(self, placed: Placed) -> Verdict:
+        """All that is told of a ranked design: hours and faults are walked here, and only here."""
+        from autoplan.verdict.judge import complete
+
+        site, ranked = placed.variant.site, placed.ranked
+        return complete(site, self.catalog, self.book, ranked.drawing, ranked.verdict)
 
 
 def _told(placed: Placed) -> Ranked:

@@ -301,10 +301,11 @@ class Cost:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """A design judged: every rule's findings and what was worked out on the way.
+    """A design judged: every rule's findings, its cost, and for a design that is printed all that is told.
 
     Attributes:
-        findings, runs, pumps, cost, faults: see their classes; runs by name, pumps by vessel.
+        findings, cost, runs, pumps, faults: see their classes; runs by name, pumps by vessel. A design that
+            is only searched has no more than the first two.
         lines: each run by name, put together part by part.
         joints: every joint of every line, in the order of the water.
         running: the system through hours, in each phase of its beds that matters.
@@ -315,9 +316,9 @@ class Verdict:
     """
 
     findings: tuple[Finding, ...]
-    runs: Mapping[str, RunFacts]
-    pumps: Mapping[str, PumpFacts]
     cost: Cost
+    runs: Mapping[str, RunFacts] = field(default_factory=dict)
+    pumps: Mapping[str, PumpFacts] = field(default_factory=dict)
     faults: tuple[Fault, ...] = ()
     lines: Mapping[str, Line] = field(default_factory=dict)
     joints: tuple[Joint, ...] = ()

@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from dataclasses import FrozenInstanceError, replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError
-from autoplan.outcome import Outcome, Status
+from autoplan.outcome import Fault, Outcome, Status
 from autoplan.problem.site import Site
 from autoplan.rules.book import ALL
+from autoplan.verdict.faults import faults
+from autoplan.verdict.supplies import Supplies
+from autoplan.verdict.waterworks import Waterworks
 
 TANK = """
 name = "A tank over a buried sump"
@@ -124,6 +128,45 @@ def test_unknown_parts_all_at_once(site: Site, catalog: Catalog) -> None:
     assert any("'seel-50'" in line and "'seal-50'" in line for line in lines)
     assert any("owned" in line and "'pmp-3000'" in line and "'pump-3000'" in line for line in lines)
     assert any("unavailable" in line and "'zzz'" in line for line in lines)
+
+
+@pytest.fixture
+def walked(monkeypatch: pytest.MonkeyPatch) -> list[Waterworks]:
+    """Every design whose hours and faults are worked out from now on."""
+    found: list[Waterworks] = []
+
+    def counted(works: Waterworks, supplies: Supplies) -> tuple[Fault, ...]:
+        found.append(works)
+        return faults(works, supplies)
+
+    monkeypatch.setattr("autoplan.verdict.judge.faults", counted)
+    return found
+
+
+@pytest.mark.parametrize(
+    "options", [{"top": 1}, {"top": 3}, {"top": 1, "rank_by": "margin", "budget": 300.0}]
+)
+def test_nights_are_walked_for_what_is_printed(
+    site: Site, catalog: Catalog, walked: list[Waterworks], options: dict[str, Any]
+) -> None:
+    """One walk for each design told of, none for guesses at it, halving steps or designs past the last."""
+    told = autoplan.design(site, catalog, **options).designs
+    assert len(told) == options["top"]
+    assert [works.survey.drawing for works in walked] == [design.drawing for design in told]
+    assert all(design.verdict.faults for design in told)
+    assert all(design.verdict.running for design in told)
+
+
+def test_nights_are_not_walked_for_comparison(site: Site, catalog: Catalog, walked: list[Waterworks]) -> None:
+    """Nor for the design that the lost part would have made cheaper, nor for any trial of what would mend."""
+    told = autoplan.design(site, catalog, top=1, without=["pump-3000"])
+    assert any("instead of" in note for note in told.notes)
+    assert [works.survey.drawing for works in walked] == [design.drawing for design in told.designs]
+    walked.clear()
+    none = autoplan.design(site, catalog, top=1, budget=20.0)
+    assert none.status is Status.NONE
+    assert none.clash is not None
+    assert walked == []
 
 
 def test_progress_is_told(site: Site, catalog: Catalog) -> None:
