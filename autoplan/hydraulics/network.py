@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, TypeAlias
 
 from autoplan.hydraulics.line import Line
 from autoplan.hydraulics.pump import PumpCurve
+from autoplan.hydraulics.search import root
 from autoplan.hydraulics.water import Water
 
 if TYPE_CHECKING:
@@ -36,6 +37,9 @@ HEAD_CLOSURE = 1e-10
 
 ROUNDED = 2e-15
 """Share of a head or a flow that is lost to rounding [-]."""
+
+ALONG = 1e-6
+"""How closely the place along a step is found where it goes too far, over the step [-]."""
 
 MOST_STEPS = 300
 """Newton's steps for one search; random networks of bores from 2 to 160 mm and K to 1e9 took 90 at most."""
@@ -258,9 +262,9 @@ class _Loops:
             for number, forward in ways[name]:
                 self.base[number] += forward * draw
             spare[roots[name]] = spare.get(roots[name], 0.0) + draw
-        for root, draw in spare.items():
-            if isinstance(nodes[root], Free) and abs(draw) > _TINY_FLOW:
-                raise NetworkError(f"nothing open leads to {root} for the {draw:g} m3/s drawn there")
+        for begin, draw in spare.items():
+            if isinstance(nodes[begin], Free) and abs(draw) > _TINY_FLOW:
+                raise NetworkError(f"nothing open leads to {begin} for the {draw:g} m3/s drawn there")
         heads = {name: node.head_m for name, node in nodes.items() if isinstance(node, Fixed)}
         self.fixed = np.array([heads.get(start, 0.0) - heads.get(finish, 0.0) for start, finish in ends])
 
@@ -312,15 +316,13 @@ class _Loops:
     def _step(self, round_loops: Array, losses: Array, slopes: Array) -> Array:
         """Newton's step, shortened to the place along it where the content is least if it goes too far."""
         import numpy as np
-        from scipy.linalg import cho_factor, cho_solve
-        from scipy.optimize import brentq
 
         gaps = self.through.T @ losses
         curvature = self.through.T @ (slopes[:, None] * self.through)
         # Slopes lie up to twelve decades apart: the matrix is scaled, and propped up against rounding.
         scale = np.sqrt(np.diag(curvature))
         scaled = curvature / np.outer(scale, scale) + ROUNDED * len(scale) * np.eye(len(scale))
-        step: Array = -cho_solve(cho_factor(scaled), gaps / scale) / scale
+        step: Array = -np.linalg.solve(scaled, gaps / scale) / scale
 
         def rise(share: float) -> float:
             return float(step @ (self.through.T @ self._losses(round_loops + share * step)))
@@ -328,7 +330,7 @@ class _Loops:
         before = float(step @ gaps)
         if before >= 0.0 or rise(1.0) <= -0.5 * before:
             return round_loops + step
-        return round_loops + float(brentq(rise, 0.0, 1.0, xtol=1e-15, rtol=1e-6, maxiter=500)) * step
+        return round_loops + root(rise, 0.0, 1.0, ALONG)[0] * step
 
 
 Way: TypeAlias = tuple[tuple[int, float], ...]
