@@ -105,6 +105,22 @@ def rim_weir(length_m: float) -> HeadTable:
     return HeadTable(heads, tuple(WEIR_COEFFICIENT * length_m * float(head**1.5) for head in heads))
 
 
+@dataclass(frozen=True, slots=True)
+class Rim:
+    """The rim of a round vessel, whose inside has an area [m2], at a height above the datum [m]."""
+
+    area_m2: float
+    rim_m: float
+    weir: HeadTable = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "weir", rim_weir(round_rim(self.area_m2)))
+
+    def rate(self, above_m: float, below_m: float) -> Rate:  # noqa: ARG002 -- what spills falls free
+        """Flow and slopes."""
+        return (*self.weir.at(above_m - self.rim_m), 0.0)
+
+
 def round_rim(area_m2: float) -> float:
     """Rim of a round vessel, the shortest around an area: so the water stands highest over it.
 

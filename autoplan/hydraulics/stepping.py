@@ -1,0 +1,149 @@
+"""One step of water that runs between basins.
+
+Steps are those of the linearly implicit method of L. F. Shampine and M. W. Reichelt, "The MATLAB ODE Suite",
+SIAM J. Sci. Comput. 18(1), 1997: second order, for stiff systems, since a shallow filter answers in seconds
+and a night has 40,000 of them. Volumes move along ways, so whatever leaves one basin arrives in another or
+outside: water is conserved to rounding, whatever the length of a step.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from math import inf, sqrt
+from typing import TypeAlias
+
+from autoplan.hydraulics.elimination import Pattern
+from autoplan.hydraulics.passage import Rate
+
+Way: TypeAlias = tuple[Callable[[float, float], Rate], int, int]
+"""Flow and slopes at two levels [m], the number of the basin above, and that of the basin below.
+
+As many as there are basins stands for outside above, one more for outside below.
+"""
+
+_D = 1.0 / (2.0 + sqrt(2.0))
+_E32 = 6.0 + sqrt(2.0)
+_BESIDES = (inf, -inf)
+"""Levels outside: above, from where water always comes, and below, where it always goes."""
+
+
+@dataclass(slots=True)
+class Step:
+    """A step that could be taken.
+
+    Attributes:
+        seconds: how long it is [s].
+        volumes, levels: by basin after it [m3], [m]; levels also of outside.
+        moved: by way, what passed [m3].
+        rates: by way after it.
+        gains: by basin after it, what it gains [m3/s]; nothing outside.
+        error_m: the most that a level may be out [m].
+    """
+
+    seconds: float
+    volumes: list[float]
+    levels: list[float]
+    moved: list[float]
+    rates: list[Rate]
+    gains: list[float]
+    error_m: float
+
+
+class Ways:
+    """The ways that water has for a while, and its steps along them.
+
+    Args:
+        floors_m: by basin, above the datum [m].
+        wet_m2: by basin, water per metre of depth [m2].
+        ways: the ways.
+        pattern: where basins meet by them, or by more.
+    """
+
+    def __init__(
+        self, floors_m: Sequence[float], wet_m2: Sequence[float], ways: Sequence[Way], pattern: Pattern
+    ) -> None:
+        self.basins = list(zip(floors_m, wet_m2, strict=True))
+        self.per_m2 = [*(1.0 / wet for wet in wet_m2), 0.0, 0.0]
+        self.ways = ways
+        self.pattern = pattern
+        self.ends = [(above, below) for _, above, below in ways]
+        place = pattern.place
+        self.places = [
+            (
+                above,
+                below,
+                place(above, above),
+                place(below, above),
+                place(above, below),
+                place(below, below),
+            )
+            for above, below in self.ends
+        ]
+
+    def levels(self, volumes: Sequence[float]) -> list[float]:
+        """Levels of so much water [m], and of outside."""
+        found = [floor + volume / wet for (floor, wet), volume in zip(self.basins, volumes, strict=True)]
+        found += _BESIDES
+        return found
+
+    def rates(self, levels: Sequence[float]) -> list[Rate]:
+        """Flow and slopes of every way."""
+        return [rate(levels[above], levels[below]) for rate, above, below in self.ways]
+
+    def gains(self, rates: Sequence[Rate]) -> list[float]:
+        """What each basin gains [m3/s]; nothing outside."""
+        found = [0.0] * len(self.per_m2)
+        for (above, below), (flow, _, _) in zip(self.ends, rates, strict=True):
+            found[above] -= flow
+            found[below] += flow
+        found[-2] = found[-1] = 0.0
+        return found
+
+    def step(
+        self, seconds: float, volumes: Sequence[float], rates: Sequence[Rate], gains: list[float]
+    ) -> Step:
+        """A step from volumes [m3], the rates there and what each basin gains by them."""
+        per_m2, pattern = self.per_m2, self.pattern
+        part = seconds * _D
+        # Identity less `part` times the change of gains with volumes.
+        matrix = pattern.identity()
+        slopes: list[tuple[float, float]] = []
+        for (_, by_above, by_below), places in zip(rates, self.places, strict=True):
+            above, below, own, passed_on, against, back = places
+            steep, drowned = by_above * per_m2[above], by_below * per_m2[below]
+            slopes.append((steep, drowned))
+            if steep:
+                matrix[own] += part * steep
+                matrix[passed_on] -= part * steep
+            if drowned:
+                matrix[against] += part * drowned
+                matrix[back] -= part * drowned
+        pattern.eliminate(matrix)
+        first = pattern.solve(matrix, gains.copy())
+        half = 0.5 * seconds
+        midway = self.rates(self.levels([v + half * k for v, k in zip(volumes, first, strict=False)]))
+        gains1 = self.gains(midway)
+        turn = pattern.solve(matrix, [a - b for a, b in zip(gains1, first, strict=True)])
+        moved: list[float] = []
+        after = [*volumes, 0.0, 0.0]
+        for (above, below), (flow, _, _), (steep, drowned) in zip(self.ends, midway, slopes, strict=True):
+            volume = seconds * (flow + part * (steep * turn[above] + drowned * turn[below]))
+            moved.append(volume)
+            after[above] -= volume
+            after[below] += volume
+        del after[-2:]
+        levels = self.levels(after)
+        rates2 = self.rates(levels)
+        gains2 = self.gains(rates2)
+        third = pattern.solve(
+            matrix,
+            [
+                c2 - _E32 * (k1 + t - c1) - 2.0 * (k1 - c0)
+                for c0, c1, c2, k1, t in zip(gains, gains1, gains2, first, turn, strict=True)
+            ],
+        )
+        error = max(
+            abs(k3 - k1 - 2.0 * t) * each for each, k1, t, k3 in zip(per_m2, first, turn, third, strict=True)
+        )
+        return Step(seconds, after, levels, moved, rates2, gains2, seconds / 6.0 * error)
