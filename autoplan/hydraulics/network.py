@@ -13,7 +13,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from math import copysign, inf, isfinite
+from math import inf, isfinite
 from typing import TYPE_CHECKING, TypeAlias
 
 from autoplan.hydraulics.line import Line
@@ -135,13 +135,13 @@ def solve(
     _check(nodes, links)
     laws = {name: _Law(link, water) for name, link in links.items() if not link.shut}
     held: dict[str, float] = {}
-    flows = _descend(nodes, laws, held, guess or {})
-    first = _heads(nodes, laws, flows, laws)
+    flows = whole = _descend(nodes, laws, held, guess or {})
     while beyond := _beyond(laws, flows, held):
         held.update(beyond)
         flows = _descend(nodes, laws, held, flows)
     heads = _heads(nodes, laws, flows, [name for name in laws if name not in held])
     full = [name for name in held if held[name] > 0.0]
+    first = _heads(nodes, laws, whole, laws) if full else {}
     for name in full:
         # Between two valves set to the same flow any head will do: the one on the way to the answer serves.
         for node in (laws[name].link.start, laws[name].link.finish):
@@ -179,16 +179,23 @@ class _Law:
     def __init__(self, link: Link, water: Water) -> None:
         self.link = link
         self.water = water
+        self.lines = link.lines
+        self.back = link.lines if link.back is None else link.back
         self.least = 0.0 if link.one_way or link.pump is not None else -inf
         self.most = min(link.most_m3_s, inf if link.pump is None else link.pump.run_out_m3_s)
 
     def __call__(self, flow: float) -> float:
-        inside = min(max(flow, self.least), self.most)
-        link, size = self.link, abs(inside)
-        lines = link.back if inside < 0.0 and link.back is not None else link.lines
-        lost = copysign(sum(line.loss(size, self.water) for line in lines), inside)
-        gain = 0.0 if link.pump is None else link.pump.head(inside)
-        return lost + link.drop_m - gain + STIFF * (flow - inside)
+        inside = self.least if flow < self.least else self.most if flow > self.most else flow
+        lost = self.link.drop_m
+        if inside < 0.0:
+            for line in self.back:
+                lost -= line.loss(-inside, self.water)
+        else:
+            for line in self.lines:
+                lost += line.loss(inside, self.water)
+        if self.link.pump is not None:
+            lost -= self.link.pump.head(inside)
+        return lost + STIFF * (flow - inside)
 
     def slope(self, flow: float, here: float) -> float:
         """Head for each unit of flow [m/(m3/s)] where the loss is `here`."""
@@ -274,12 +281,12 @@ class _Loops:
         round_loops = np.array([guess.get(self.names[chord], 1e-4) for chord in self.chords])
         if not self.chords:
             return dict(zip(self.names, self.base.tolist(), strict=True))
+        losses = self._losses(round_loops)
         for _ in range(MOST_STEPS):
-            losses = self._losses(round_loops)
             slopes = self._slopes(round_loops, losses)
             if self._closes(round_loops, losses, slopes):
                 break
-            round_loops = self._step(round_loops, losses, slopes)
+            round_loops, losses = self._step(round_loops, losses, slopes)
         else:
             raise NetworkError(f"the loops do not close in {MOST_STEPS} steps")
         return dict(zip(self.names, self._flows(round_loops).tolist(), strict=True))
@@ -313,8 +320,12 @@ class _Loops:
         gaps = np.abs(self.through.T @ losses)
         return bool(np.all(gaps <= HEAD_CLOSURE + np.abs(self.through.T) @ rounding))
 
-    def _step(self, round_loops: Array, losses: Array, slopes: Array) -> Array:
-        """Newton's step, shortened to the place along it where the content is least if it goes too far."""
+    def _step(self, round_loops: Array, losses: Array, slopes: Array) -> tuple[Array, Array]:
+        """Newton's step, shortened to the place along it where the content is least if it goes too far.
+
+        Returns:
+            Flows round the loops [m3/s], and what is lost there along each link [m].
+        """
         import numpy as np
 
         gaps = self.through.T @ losses
@@ -324,13 +335,17 @@ class _Loops:
         scaled = curvature / np.outer(scale, scale) + ROUNDED * len(scale) * np.eye(len(scale))
         step: Array = -np.linalg.solve(scaled, gaps / scale) / scale
 
-        def rise(share: float) -> float:
-            return float(step @ (self.through.T @ self._losses(round_loops + share * step)))
+        along = self.through @ step
 
-        before = float(step @ gaps)
-        if before >= 0.0 or rise(1.0) <= -0.5 * before:
-            return round_loops + step
-        return round_loops + root(rise, 0.0, 1.0, ALONG)[0] * step
+        def rise(share: float) -> float:
+            return float(along @ self._losses(round_loops + share * step))
+
+        before, whole = float(step @ gaps), round_loops + step
+        after = self._losses(whole)
+        if before >= 0.0 or float(along @ after) <= -0.5 * before:
+            return whole, after
+        shorter = round_loops + root(rise, 0.0, 1.0, ALONG)[0] * step
+        return shorter, self._losses(shorter)
 
 
 Way: TypeAlias = tuple[tuple[int, float], ...]

@@ -5,7 +5,6 @@ A search wants a yes or no of many drawings (`judge`); whoever builds one wants 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 
 from autoplan.catalog.parts import Catalog
@@ -21,10 +20,11 @@ from autoplan.verdict.commissioning import commission
 from autoplan.verdict.faults import faults
 from autoplan.verdict.filling import filling
 from autoplan.verdict.siphons import siphon_facts
+from autoplan.verdict.steady import steady
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.through_time import running
 from autoplan.verdict.timers import timer_facts
-from autoplan.verdict.waterworks import BedSiphon, Waterworks, bed_siphons
+from autoplan.verdict.waterworks import Waterworks, bed_siphons
 
 
 def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Verdict:
@@ -57,7 +57,7 @@ def complete(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, ver
         NetworkError: as `steady`.
     """
     survey = Survey(site, catalog, drawing)
-    siphons = bed_siphons(survey, book)
+    siphons, balanced = bed_siphons(survey, book), steady(survey, balanced=True)
     told = replace(
         verdict,
         runs={name: _run_facts(survey, name) for name in site.runs},
@@ -67,16 +67,13 @@ def complete(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, ver
         siphons=siphon_facts(survey, siphons),
         timers=timer_facts(survey),
         filling=filling(survey),
-        commissioning=commission(survey),
+        commissioning=commission(survey, balanced),
     )
-    return _through_time(survey, siphons, told) if told.ok else told
-
-
-def _through_time(survey: Survey, siphons: Mapping[str, BedSiphon], verdict: Verdict) -> Verdict:
-    """The verdict with what only shows as time goes by."""
+    if not told.ok:
+        return told
     works = Waterworks(survey, siphons)
-    supplies = Supplies(works)
-    return replace(verdict, running=running(works, supplies.with_shut), faults=faults(works, supplies))
+    supplies = Supplies(works, balanced.valves)
+    return replace(told, running=running(works, supplies.with_shut), faults=faults(works, supplies))
 
 
 def _run_facts(survey: Survey, name: str) -> RunFacts:
