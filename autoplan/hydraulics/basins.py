@@ -31,6 +31,8 @@ COARSER_AFTER = 4_000
 LONGER, SHORTER = 5.0, 0.2
 """By how much a step may be longer, or shorter, than the one before it [-]."""
 
+NEAREST = 1e-3
+
 PAST_M = 1e-6
 """How far past the level of a kink a step is meant to end where one across it errs too much [m]."""
 
@@ -311,7 +313,7 @@ class _Walk:
                 break
             step = self._step(min(length, left))
             if step.error_m > self.tolerance_m and step.seconds > SHORTEST_STEP_S:
-                shorter = max(step.seconds * self._growth(step, SHORTER, 0.9), self._to_kink(step))
+                shorter = self._to_kink(step) or step.seconds * self._growth(step, SHORTER, 0.9)
                 length = max(SHORTEST_STEP_S, shorter)
                 continue
             step = self._landing(step)
@@ -345,7 +347,7 @@ class _Walk:
             way, slope = level - self.levels[at], self.gains[at] * self.ways.per_m2[at]
             if way * slope > 0.0:
                 soonest = min(soonest, way / slope + PAST_M / abs(slope))
-        return soonest if soonest < step.seconds else 0.0
+        return soonest if NEAREST * step.seconds < soonest < step.seconds else 0.0
 
     def _take(self, step: Step) -> bool:
         """Let a step happen, and whatever it leads to; whether a siphon primed or broke."""

@@ -8,6 +8,7 @@ These are calculated first passes on the safe side; a test with water comes befo
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -303,9 +304,15 @@ def _named(trial: Trial, count: int) -> str:
     return f"{trial.place} {trial.what}{others}"
 
 
-def _badness(fault: Fault) -> tuple[bool, float, bool, float]:
-    """Fish left too little first, then litres lost, a pump that draws air, how near water comes to a rim."""
-    return fault.fish is not None, fault.spilled_l, _is_dry(fault.lowest_cover_m), -fault.margin_m
+def _badness(fault: Fault) -> tuple[float, ...]:
+    """Fish left too little first, then litres lost, a pump that draws air, how near water comes to a rim.
+
+    Then how soon there is trouble and a pump draws air. Each counts as far as a walk can tell it, so that no
+    rounding of a computer's decides.
+    """
+    soon = [math.inf if at is None else round(at, 1) for at in (fault.minutes, fault.dry_minutes)]
+    lost = fault.fish is not None, round(fault.spilled_l, 1), _is_dry(fault.lowest_cover_m)
+    return *lost, -round(fault.margin_m, 4), -soon[0], -soon[1]
 
 
 def _least(values: Iterable[float | None]) -> float | None:
