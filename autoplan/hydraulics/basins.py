@@ -12,8 +12,9 @@ from math import inf
 from typing import TypeAlias
 
 from autoplan.hydraulics.elimination import pattern_of
+from autoplan.hydraulics.manifold import Manifold, Way
 from autoplan.hydraulics.passage import SHORTAGE_M, BellSiphon, Drain, Passage, Pumped, Rim
-from autoplan.hydraulics.stepping import Step, Way, Ways
+from autoplan.hydraulics.stepping import Step, Stepper
 
 TOLERANCE_M = 5e-5
 """Error that a step may make in any level [m]."""
@@ -32,6 +33,7 @@ LONGER, SHORTER = 5.0, 0.2
 """By how much a step may be longer, or shorter, than the one before it [-]."""
 
 NEAREST = 1e-3
+"""Share of a step that erred too much within which a kink is too near to be its only fault [-]."""
 
 PAST_M = 1e-6
 """How far past the level of a kink a step is meant to end where one across it errs too much [m]."""
@@ -232,7 +234,7 @@ class _Walk:
         self.moved = [0.0] * (len(links) + size)
         self.kinks = self._kinks()
         self._open()
-        self.levels = self.ways.levels(self.volumes)
+        self.levels = self.stepper.levels(self.volumes)
         self.highest, self.lowest = self.levels[:size], self.levels[:size]
 
     # --- the ways of the water as siphons and rims are ----------------------------------------------------
@@ -240,22 +242,24 @@ class _Walk:
     def _open(self) -> None:
         """Set out the ways that there are with these siphons running and these basins brimming."""
         ways: list[Way] = []
-        self.numbers: list[int] = []
+        numbers: list[int] = []
         for number, (link, (above, below)) in enumerate(zip(self.links, self.ends, strict=True)):
             passage = link.passage
             if isinstance(passage, BellSiphon):
                 passage = passage.primed if number in self.running else passage.trickle
             if isinstance(passage, Drain) and passage.open_share <= 0.0:
                 continue
-            ways.append((passage.rate, above, below))
-            self.numbers.append(number)
+            ways.append((passage, above, below))
+            numbers.append(number)
         for at in sorted(self.brimming):
             # Until water has reached a rim nothing spills there, however a step is worked out.
             basin = self.basins[at]
-            ways.append((Rim(basin.area_m2, basin.rim_m).rate, at, len(self.basins) + 1))
-            self.numbers.append(len(self.links) + at)
+            ways.append((Rim(basin.area_m2, basin.rim_m), at, len(self.basins) + 1))
+            numbers.append(len(self.links) + at)
         floors, wet = [one.floor_m for one in self.basins], [one.wet_m2 for one in self.basins]
-        self.ways = Ways(floors, wet, ways, self.pattern)
+        manifold = Manifold(ways, len(self.basins))
+        self.numbers = [numbers[place] for place in manifold.order]
+        self.stepper = Stepper(floors, wet, manifold, self.pattern)
         self._wait()
 
     def _wait(self) -> None:
@@ -302,9 +306,9 @@ class _Walk:
 
     def run(self, seconds: float) -> History:
         """Let the water run for so long [s]."""
-        length = FIRST_STEP_S
         self._settle()
         self._ask()
+        length = seconds if self._rests(seconds) else FIRST_STEP_S
         for number in range(MOST_STEPS):
             if number and number % COARSER_AFTER == 0:
                 self.tolerance_m *= 10.0
@@ -322,17 +326,25 @@ class _Walk:
             )
             if self._take(step):
                 length = min(length, FIRST_STEP_S)
+            if self._rests(seconds - self.now):
+                length = seconds
         else:
             raise ArithmeticError(f"the water did not come to rest in {MOST_STEPS} steps")
         return self._history()
 
     def _ask(self) -> None:
         """Work out how the water runs at the moment."""
-        self.rates = self.ways.rates(self.levels)
-        self.gains = self.ways.gains(self.rates)
+        self.rates, self.gains = self.stepper.manifold.rates(self.levels)
+
+    def _rests(self, left: float) -> bool:
+        """Whether the water moves so little that one step may do for all the time left [s]."""
+        for gain, each in zip(self.gains, self.stepper.per_m2, strict=True):
+            if abs(gain) * each * left > self.tolerance_m:
+                return False
+        return True
 
     def _step(self, seconds: float) -> Step:
-        return self.ways.step(seconds, self.volumes, self.rates, self.gains)
+        return self.stepper.step(seconds, self.volumes, self.rates, self.gains)
 
     def _growth(self, step: Step, least: float, most: float) -> float:
         """By how much the next step may be longer than this one."""
@@ -344,7 +356,7 @@ class _Walk:
         """Time until the first kink inside a step that erred too much is passed [s]; 0 if there is none."""
         soonest = inf
         for at, level in self.kinks:
-            way, slope = level - self.levels[at], self.gains[at] * self.ways.per_m2[at]
+            way, slope = level - self.levels[at], self.gains[at] * self.stepper.per_m2[at]
             if way * slope > 0.0:
                 soonest = min(soonest, way / slope + PAST_M / abs(slope))
         return soonest if NEAREST * step.seconds < soonest < step.seconds else 0.0
@@ -368,12 +380,8 @@ class _Walk:
     def _settle(self) -> bool:
         """Let everything happen whose level has been reached; whether the water then runs otherwise."""
         levels = self.levels
-        near = (
-            not ground + LANDED_M < level < ceiling - LANDED_M
-            for level, ground, ceiling in zip(levels, self.grounds, self.ceilings, strict=False)
-        )
         fell = {at for at in self.brimming if levels[at] < self.basins[at].rim_m - LANDED_M}
-        if not fell and not any(near):
+        if not fell and not self._beyond(levels, -LANDED_M):
             return False
         met = [trigger for trigger in self.triggers if trigger.past(levels) >= -LANDED_M]
         for trigger in met:
@@ -413,13 +421,19 @@ class _Walk:
 
     def _passes(self, step: Step, turns: Mapping[int, Turn]) -> bool:
         """Whether a step goes past any level at which something happens."""
+        if self._beyond(step.levels, LANDED_M):
+            return True
         return any(
-            level > ceiling + LANDED_M or level < ground - LANDED_M
-            for level, ground, ceiling in zip(step.levels, self.grounds, self.ceilings, strict=False)
-        ) or any(
             level > self.ceilings[at] + LANDED_M or level < self.grounds[at] - LANDED_M
             for at, (_, level) in turns.items()
         )
+
+    def _beyond(self, levels: Sequence[float], margin_m: float) -> bool:
+        """Whether any level is that far past one at which something happens, or less far before it."""
+        for level, ground, ceiling in zip(levels, self.grounds, self.ceilings, strict=False):
+            if level >= ceiling + margin_m or level <= ground - margin_m:
+                return True
+        return False
 
     def _land(self, step: Step, trigger: _Trigger) -> Step:
         """A shorter step that ends on one trigger or just past it, by Newton's method between brackets.
@@ -427,7 +441,7 @@ class _Walk:
         It begins where a cubic with the step's two levels and slopes says that the level is met.
         """
         at, aim = trigger.basin, 0.5 * LANDED_M
-        per_m2 = trigger.sign * self.ways.per_m2[at]
+        per_m2 = trigger.sign * self.stepper.per_m2[at]
         low, high = 0.0, step.seconds
         seconds = high * _met(
             trigger.past(self.levels) - aim,
@@ -453,7 +467,7 @@ class _Walk:
         for at, (was, now) in enumerate(zip(self.gains, step.gains, strict=True)):
             if was * now < 0.0:
                 turn = step.seconds * was / (was - now)
-                found[at] = turn, self.levels[at] + 0.5 * was * turn * self.ways.per_m2[at]
+                found[at] = turn, self.levels[at] + 0.5 * was * turn * self.stepper.per_m2[at]
         return found
 
     def _history(self) -> History:

@@ -8,19 +8,13 @@ outside: water is conserved to rounding, whatever the length of a step.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import inf, sqrt
-from typing import TypeAlias
 
 from autoplan.hydraulics.elimination import Pattern
+from autoplan.hydraulics.manifold import Manifold
 from autoplan.hydraulics.passage import Rate
-
-Way: TypeAlias = tuple[Callable[[float, float], Rate], int, int]
-"""Flow and slopes at two levels [m], the number of the basin above, and that of the basin below.
-
-As many as there are basins stands for outside above, one more for outside below.
-"""
 
 _D = 1.0 / (2.0 + sqrt(2.0))
 _E32 = 6.0 + sqrt(2.0)
@@ -35,7 +29,7 @@ class Step:
     Attributes:
         seconds: how long it is [s].
         volumes, levels: by basin after it [m3], [m]; levels also of outside.
-        moved: by way, what passed [m3].
+        moved: by way of the manifold, what passed [m3].
         rates: by way after it.
         gains: by basin after it, what it gains [m3/s]; nothing outside.
         error_m: the most that a level may be out [m].
@@ -50,24 +44,23 @@ class Step:
     error_m: float
 
 
-class Ways:
-    """The ways that water has for a while, and its steps along them.
+class Stepper:
+    """Takes the steps of water that has the same ways for a while.
 
     Args:
         floors_m: by basin, above the datum [m].
         wet_m2: by basin, water per metre of depth [m2].
-        ways: the ways.
+        manifold: its ways.
         pattern: where basins meet by them, or by more.
     """
 
     def __init__(
-        self, floors_m: Sequence[float], wet_m2: Sequence[float], ways: Sequence[Way], pattern: Pattern
+        self, floors_m: Sequence[float], wet_m2: Sequence[float], manifold: Manifold, pattern: Pattern
     ) -> None:
         self.basins = list(zip(floors_m, wet_m2, strict=True))
         self.per_m2 = [*(1.0 / wet for wet in wet_m2), 0.0, 0.0]
-        self.ways = ways
+        self.manifold = manifold
         self.pattern = pattern
-        self.ends = [(above, below) for _, above, below in ways]
         place = pattern.place
         self.places = [
             (
@@ -78,7 +71,7 @@ class Ways:
                 place(above, below),
                 place(below, below),
             )
-            for above, below in self.ends
+            for above, below in manifold.ends
         ]
 
     def levels(self, volumes: Sequence[float]) -> list[float]:
@@ -87,24 +80,11 @@ class Ways:
         found += _BESIDES
         return found
 
-    def rates(self, levels: Sequence[float]) -> list[Rate]:
-        """Flow and slopes of every way."""
-        return [rate(levels[above], levels[below]) for rate, above, below in self.ways]
-
-    def gains(self, rates: Sequence[Rate]) -> list[float]:
-        """What each basin gains [m3/s]; nothing outside."""
-        found = [0.0] * len(self.per_m2)
-        for (above, below), (flow, _, _) in zip(self.ends, rates, strict=True):
-            found[above] -= flow
-            found[below] += flow
-        found[-2] = found[-1] = 0.0
-        return found
-
     def step(
         self, seconds: float, volumes: Sequence[float], rates: Sequence[Rate], gains: list[float]
     ) -> Step:
         """A step from volumes [m3], the rates there and what each basin gains by them."""
-        per_m2, pattern = self.per_m2, self.pattern
+        per_m2, pattern, manifold = self.per_m2, self.pattern, self.manifold
         part = seconds * _D
         # Identity less `part` times the change of gains with volumes.
         matrix = pattern.identity()
@@ -122,20 +102,19 @@ class Ways:
         pattern.eliminate(matrix)
         first = pattern.solve(matrix, gains.copy())
         half = 0.5 * seconds
-        midway = self.rates(self.levels([v + half * k for v, k in zip(volumes, first, strict=False)]))
-        gains1 = self.gains(midway)
+        halfway = self.levels([v + half * k for v, k in zip(volumes, first, strict=False)])
+        midway, gains1 = manifold.rates(halfway)
         turn = pattern.solve(matrix, [a - b for a, b in zip(gains1, first, strict=True)])
         moved: list[float] = []
         after = [*volumes, 0.0, 0.0]
-        for (above, below), (flow, _, _), (steep, drowned) in zip(self.ends, midway, slopes, strict=True):
+        for (above, below), (flow, _, _), (steep, drowned) in zip(manifold.ends, midway, slopes, strict=True):
             volume = seconds * (flow + part * (steep * turn[above] + drowned * turn[below]))
             moved.append(volume)
             after[above] -= volume
             after[below] += volume
         del after[-2:]
         levels = self.levels(after)
-        rates2 = self.rates(levels)
-        gains2 = self.gains(rates2)
+        rates2, gains2 = manifold.rates(levels)
         third = pattern.solve(
             matrix,
             [
@@ -143,7 +122,7 @@ class Ways:
                 for c0, c1, c2, k1, t in zip(gains, gains1, gains2, first, turn, strict=True)
             ],
         )
-        error = max(
-            abs(k3 - k1 - 2.0 * t) * each for each, k1, t, k3 in zip(per_m2, first, turn, third, strict=True)
-        )
+        error = 0.0
+        for each, k1, t, k3 in zip(per_m2, first, turn, third, strict=True):
+            error = max(error, abs(k3 - k1 - 2.0 * t) * each)
         return Step(seconds, after, levels, moved, rates2, gains2, seconds / 6.0 * error)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 from autoplan.hydraulics.basins import Basin, History, Link, Watch, Waters, walk
 from autoplan.hydraulics.gravity import draw_down_time
 from autoplan.hydraulics.passage import BellSiphon, Drain, HeadTable, Pumped, start_level
+from autoplan.hydraulics.stepping import Step, Stepper
 from autoplan.hydraulics.water import GRAVITY
 
 FOOT, INCH = 0.3048, 0.0254
@@ -207,6 +209,30 @@ def test_a_turn_inside_a_step_counts() -> None:
     fine = walk([upper, lower], links, start, 3600.0, tolerance_m=1e-8)
     assert fine.highest_m["lower"] > fine.lowest_m["lower"] + 0.1
     assert coarse.highest_m["lower"] == pytest.approx(fine.highest_m["lower"], abs=5e-4)
+
+
+@pytest.mark.parametrize(("off_m", "rests"), [(0.0, True), (1e-6, True), (0.001, False)])
+def test_water_that_runs_as_it_comes_is_not_walked_in_steps(
+    monkeypatch: pytest.MonkeyPatch, off_m: float, rests: bool
+) -> None:
+    """At its level of rest a night takes a step and carries what comes; a millimetre off it takes many."""
+    steps: list[float] = []
+    step = Stepper.step
+
+    def counted(self: Stepper, seconds: float, *given: Any) -> Step:
+        steps.append(seconds)
+        return step(self, seconds, *given)
+
+    monkeypatch.setattr(Stepper, "step", counted)
+    flow, bore, night = 1e-4, 1e-4, 43_200.0
+    rest = (flow / bore) ** 2 / (2 * GRAVITY)
+    links = [Link("in", None, "tank", inflow(flow)), Link("out", "tank", None, opening(bore))]
+    start = Waters({"tank": rest + off_m})
+    end = walk([Basin("tank", 1.0, 0.0, 1.0)], links, start, night)
+    assert (len(steps) == 1) is rests
+    assert end.moved_m3["in"] == pytest.approx(flow * night)
+    assert end.waters.volumes_m3["tank"] == pytest.approx(rest, abs=5e-5)
+    assert missing(start, links, end) < 1e-9
 
 
 @pytest.mark.parametrize(
