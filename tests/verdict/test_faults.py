@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
-from autoplan.hydraulics.basins import Waters, walk
+from autoplan.hydraulics.basins import History, Waters, walk
 from autoplan.outcome import Fault, FishWater
 from autoplan.problem.site import Guard, RunKind, VesselKind
 from autoplan.rules.run_back import backdrain_volume
@@ -68,6 +69,34 @@ def test_every_litre_of_every_fault(plan) -> None:
             lost += sum(night.moved_m3[link.name] for link in links if link.target is None)
             had, has = sum(start.volumes_m3.values()), sum(night.waters.volumes_m3.values())
             assert has + lost == pytest.approx(had, rel=1e-9), trial.what
+
+
+def test_a_shared_start_is_that_walked_alone(plan, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The power comes back on the water that the cut left: walked once for both, with the same figures."""
+    judge = Judge(Trials(*system(plan)))
+    cut, back = list(judge.trials.all())[:2]
+    assert back.after is cut
+    alone = {mood.shut: back.start(mood) for mood in judge.trials.moods}
+    walked: list[float] = []
+
+    def counted(*given: Any) -> History:
+        walked.append(given[3])
+        return walk(*given)
+
+    for module in ("faults", "trials"):
+        monkeypatch.setattr(f"autoplan.verdict.{module}.walk", counted)
+    shared = judge.worst(cut), judge.worst(back)
+    assert walked == [NIGHT_S] * 2 * len(judge.trials.moods)
+    monkeypatch.undo()
+    for mood in judge.trials.moods:
+        night = judge.night(back, mood).history
+        by_itself = walk(judge.works.basins, back.links(mood), alone[mood.shut], NIGHT_S)
+        for name, volume in by_itself.waters.volumes_m3.items():
+            assert night.waters.volumes_m3[name] == pytest.approx(volume, abs=1e-5)
+    fresh = [Judge(judge.trials).worst(trial) for trial in (cut, back)]
+    for told, again in zip(shared, fresh, strict=True):
+        assert told.spilled_l == pytest.approx(again.spilled_l, abs=1e-6)
+        assert told.margin_m == pytest.approx(again.margin_m, abs=1e-6)
 
 
 @pytest.mark.parametrize(
