@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from math import inf
 from typing import TypeAlias
 
+from autoplan.hydraulics import cubic
 from autoplan.hydraulics.elimination import pattern_of
 from autoplan.hydraulics.manifold import Manifold, Way
 from autoplan.hydraulics.passage import SHORTAGE_M, BellSiphon, Drain, Passage, Pumped, Rim
@@ -34,6 +35,9 @@ LONGER, SHORTER = 5.0, 0.2
 
 NEAREST = 1e-3
 """Share of a step that erred too much within which a kink is too near to be its only fault [-]."""
+
+SEEN_M = 1e-4
+"""How far beyond the levels before and after a step one in between may be told to have been [m]."""
 
 PAST_M = 1e-6
 """How far past the level of a kink a step is meant to end where one across it errs too much [m]."""
@@ -208,19 +212,15 @@ class _Walk:
         watches: Sequence[Watch],
         tolerance_m: float,
     ) -> None:
-        place = {basin.name: number for number, basin in enumerate(basins)}
+        place: dict[str | None, int] = {basin.name: number for number, basin in enumerate(basins)}
         size = len(basins)
         self.basins = basins
         self.links = links
         self.tolerance_m = tolerance_m
         self.now = 0.0
-        self.ends = [
-            (
-                size if link.source is None else place[link.source],
-                size + 1 if link.target is None else place[link.target],
-            )
-            for link in links
-        ]
+        above = {**place, None: size}
+        below = {**place, None: size + 1}
+        self.ends = [(above[link.source], below[link.target]) for link in links]
         self.pattern = pattern_of(size, tuple(pair for pair in self.ends if max(pair) < size))
         self.volumes = [start.volumes_m3[basin.name] for basin in basins]
         self.running = {number for number, link in enumerate(links) if link.name in start.running}
@@ -320,7 +320,11 @@ class _Walk:
                 shorter = self._to_kink(step) or step.seconds * self._growth(step, SHORTER, 0.9)
                 length = max(SHORTEST_STEP_S, shorter)
                 continue
-            step = self._landing(step)
+            turns = self._turns(step)
+            if turns and step.seconds > SHORTEST_STEP_S and self._unsure(step, turns):
+                length = max(SHORTEST_STEP_S, step.seconds * SHORTER)
+                continue
+            step = self._landing(step, turns)
             length = max(
                 length if step.seconds >= left else 0.0, step.seconds * self._growth(step, SHORTER, LONGER)
             )
@@ -338,10 +342,8 @@ class _Walk:
 
     def _rests(self, left: float) -> bool:
         """Whether the water moves so little that one step may do for all the time left [s]."""
-        for gain, each in zip(self.gains, self.stepper.per_m2, strict=True):
-            if abs(gain) * each * left > self.tolerance_m:
-                return False
-        return True
+        slopes = zip(self.gains, self.stepper.per_m2, strict=True)
+        return all(abs(gain) * each * left <= self.tolerance_m for gain, each in slopes)
 
     def _step(self, seconds: float) -> Step:
         return self.stepper.step(seconds, self.volumes, self.rates, self.gains)
@@ -402,9 +404,16 @@ class _Walk:
 
     # --- landing on a level ------------------------------------------------------------------------------
 
-    def _landing(self, step: Step) -> Step:
+    def _unsure(self, step: Step, turns: Mapping[int, Turn]) -> bool:
+        """Whether a level turned so far beyond all that it was before and after that nobody saw it there."""
+        return any(
+            level > max(self.highest[at], step.levels[at]) + SEEN_M
+            or level < min(self.lowest[at], step.levels[at]) - SEEN_M
+            for at, (_, level) in turns.items()
+        )
+
+    def _landing(self, step: Step, turns: dict[int, Turn]) -> Step:
         """The step, or a shorter one to where the first trigger is met; levels that turned are noted."""
-        turns = self._turns(step)
         if self._passes(step, turns):
             for trigger in self.triggers:
                 at = trigger.basin
@@ -421,9 +430,7 @@ class _Walk:
 
     def _passes(self, step: Step, turns: Mapping[int, Turn]) -> bool:
         """Whether a step goes past any level at which something happens."""
-        if self._beyond(step.levels, LANDED_M):
-            return True
-        return any(
+        return self._beyond(step.levels, LANDED_M) or any(
             level > self.ceilings[at] + LANDED_M or level < self.grounds[at] - LANDED_M
             for at, (_, level) in turns.items()
         )
@@ -443,7 +450,7 @@ class _Walk:
         at, aim = trigger.basin, 0.5 * LANDED_M
         per_m2 = trigger.sign * self.stepper.per_m2[at]
         low, high = 0.0, step.seconds
-        seconds = high * _met(
+        seconds = high * cubic.met(
             trigger.past(self.levels) - aim,
             trigger.past(step.levels) - aim,
             self.gains[at] * per_m2 * high,
@@ -462,12 +469,17 @@ class _Walk:
         return step
 
     def _turns(self, step: Step) -> dict[int, Turn]:
-        """When and where in a step the levels of some basins turned, by their numbers."""
+        """When and where in a step the levels of some basins turned, by their numbers.
+
+        As a cubic with the step's levels and slopes has it.
+        """
         found = {}
         for at, (was, now) in enumerate(zip(self.gains, step.gains, strict=True)):
             if was * now < 0.0:
-                turn = step.seconds * was / (was - now)
-                found[at] = turn, self.levels[at] + 0.5 * was * turn * self.stepper.per_m2[at]
+                whole = step.seconds * self.stepper.per_m2[at]
+                rise = step.levels[at] - self.levels[at]
+                part, turned = cubic.turn(was * whole, now * whole, rise)
+                found[at] = part * step.seconds, self.levels[at] + turned
         return found
 
     def _history(self) -> History:
@@ -486,16 +498,3 @@ class _Walk:
             crossed_s=self.crossed,
             switches=tuple(self.switches),
         )
-
-
-def _met(before: float, after: float, slope_before: float, slope_after: float) -> float:
-    """Where between 0 and 1 a cubic with these values and slopes at both ends rises past 0."""
-    low, high = 0.0, 1.0
-    for _ in range(20):
-        part = 0.5 * (low + high)
-        left = 1.0 - part
-        value = left * left * (before * (1.0 + 2.0 * part) + slope_before * part) + part * part * (
-            after * (3.0 - 2.0 * part) - slope_after * left
-        )
-        low, high = (low, part) if value > 0.0 else (part, high)
-    return 0.5 * (low + high)
