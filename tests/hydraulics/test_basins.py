@@ -112,6 +112,32 @@ def test_a_basin_without_a_drain_runs_over_on_time() -> None:
     assert missing(start, links, end) < 1e-9
 
 
+@pytest.mark.parametrize("area_m2", [0.05, 0.25, 1.0])
+@pytest.mark.parametrize("flow", [1e-4, 6e-4, 2e-3])
+def test_water_stands_no_higher_over_a_rim_than_its_weir(area_m2: float, flow: float) -> None:
+    """Over the rim it comes to rest at the weir's head, Q = 1.83 L H^1.5, and was never told to be higher."""
+    links = [Link("in", None, "tank", inflow(flow))]
+    end = walk([Basin("tank", area_m2, 0.0, 0.8)], links, Waters({"tank": 0.7 * area_m2}), 12 * 3600.0)
+    head = (flow / (1.83 * 2 * math.sqrt(math.pi * area_m2))) ** (2 / 3)
+    assert end.highest_m["tank"] - 0.8 == pytest.approx(head, abs=1e-4)
+
+
+@pytest.mark.parametrize("bore_m2", [5e-6, 1.5e-5, 5e-5])
+def test_water_sinks_no_lower_than_its_drain(bore_m2: float) -> None:
+    """What a wide drain empties in minutes, while a little comes in, is not told to fall under that drain."""
+    basins = [
+        Basin("upper", 0.67, 3.0, 3.8),
+        Basin("middle", 1.15, 2.0, 2.8),
+        Basin("lower", 1.37, 1.0, 1.8),
+    ]
+    little = Drain(orifice(2 * bore_m2), 3.022, orifice(bore_m2), 2.3)
+    wide = Drain(orifice(2e-3), 2.615, orifice(1e-3), 1.346, open_share=0.5)
+    links = [Link("down", "upper", "middle", little), Link("on", "middle", "lower", wide)]
+    start = Waters({"upper": 0.67 * 0.63, "middle": 1.15 * 0.747, "lower": 1.37 * 0.58})
+    end = walk(basins, links, start, 12 * 3600.0)
+    assert end.lowest_m["middle"] == pytest.approx(2.615, abs=3e-4)
+
+
 def test_gravel_takes_its_share() -> None:
     """A bed with 40 % of water fills in 40 % of the time."""
     basin, watch = Basin("bed", 1.2, 0.0, 0.3, water_share=0.4), Watch("bed", 0.25, rising=True)
@@ -294,3 +320,14 @@ def test_no_litre_is_lost(system: tuple[list[Basin], list[Link], Waters]) -> Non
         assert basin.floor_m - 1e-4 <= level <= basin.rim_m + 0.05
         assert end.lowest_m[basin.name] - 1e-9 <= level <= end.highest_m[basin.name] + 1e-9
         assert end.spilled_m3[basin.name] >= -1e-9
+
+
+@settings(max_examples=40, deadline=None, derandomize=True)
+@given(systems())
+def test_extremes_are_those_of_a_finer_walk(system: tuple[list[Basin], list[Link], Waters]) -> None:
+    """Highest and lowest water are told to a millimetre, also where they fall between two steps."""
+    basins, links, start = system
+    told = walk(basins, links, start, 4 * 3600.0)
+    finer = walk(basins, links, start, 4 * 3600.0, tolerance_m=1e-7)
+    assert told.highest_m == pytest.approx(finer.highest_m, abs=1e-3)
+    assert told.lowest_m == pytest.approx(finer.lowest_m, abs=1e-3)

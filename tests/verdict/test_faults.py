@@ -13,7 +13,7 @@ from autoplan.hydraulics.basins import History, Waters, walk
 from autoplan.outcome import Fault, FishWater
 from autoplan.problem.site import Guard, RunKind, VesselKind
 from autoplan.rules.run_back import backdrain_volume
-from autoplan.verdict.faults import Judge, _badness, _named, faults
+from autoplan.verdict.faults import Judge, _among_alike, _badness, _named, faults
 from autoplan.verdict.steady import steady
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.trials import NIGHT_S, Trial, Trials, tighter
@@ -297,6 +297,15 @@ def test_fish_left_too_little_are_the_worst() -> None:
     dry = Fault("dries", 0.0, 0.1, 9.0, lowest_cover_m=-0.01)
     safe = Fault("power cut", 0.0, 0.05, None)
     assert sorted([safe, dry, litres, fish], key=_badness, reverse=True) == [fish, litres, dry, safe]
+
+
+def test_rounding_does_not_pick_the_worst_of_alike() -> None:
+    """Litres that no walk can tell apart are equal: then the one that gets into trouble sooner is worse."""
+    slow = Fault("bursts", 500.0 + 1e-6, 0.1 - 1e-9, 0.0, lowest_cover_m=-0.01, dry_minutes=30.0)
+    quick = Fault("bursts", 500.0, 0.1, 0.0, lowest_cover_m=-0.01, dry_minutes=25.0)
+    more = replace(slow, spilled_l=500.2)
+    assert _badness(slow) > _badness(quick)
+    assert sorted([slow, quick, more], key=_among_alike) == [slow, quick, more]
 
 
 def test_a_shut_valve_leaves_its_vessel_without_water(plan) -> None:
