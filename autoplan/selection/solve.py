@@ -190,8 +190,16 @@ class Search:
         self._hint(model, hint)
         if careful:
             return self._run(model, watcher, at_most_s, num_workers=1, cp_model_presolve=False)
-        # A narrowed model is proved fastest by one worker that neither probes nor races; what it has not
-        # proved soon goes to the whole portfolio.
+        return self._in_turn(model, watcher, at_most_s, work)
+
+    def _in_turn(
+        self, model: cp_model.CpModel, watcher: Watcher | None, at_most_s: float | None, work: float | None
+    ) -> Answer:
+        """One worker, then the portfolio.
+
+        A narrowed model is proved fastest by one worker that neither probes nor races; what it has not proved
+        soon goes to the whole portfolio.
+        """
         first = self._run(
             model,
             watcher,
@@ -203,22 +211,18 @@ class Search:
             add_lp_constraints_lazily=False,
             max_deterministic_time=QUICK_WORK if work is None else work,
         )
-        if first.ending in (Ending.PROVEN, Ending.NONE) or first.interrupted:
-            return first
-        if work is not None and first.values:
+        decided = first.ending in (Ending.PROVEN, Ending.NONE) or first.interrupted
+        if decided or (work is not None and first.values):
             return first
         if first.values:
             model.clear_hints()  # type: ignore[no-untyped-call]
             self._hint(model, first.values)
         limit = {} if work is None else {"max_deterministic_time": work}
         second = self._run(model, watcher, at_most_s, num_workers=WORKERS, **limit)
-        return (
-            replace(second, raced=True)
-            if second.values
-            else second
-            if second.ending is Ending.NONE
-            else first
-        )
+        if second.values or second.ending is Ending.NONE:
+            return replace(second, raced=bool(second.values))
+        bounds = [bound for bound in (first.bound, second.bound) if bound is not None]
+        return replace(first, bound=max(bounds, default=None), interrupted=second.interrupted)
 
     def _hint(self, model: cp_model.CpModel, values: Sequence[int]) -> None:
         """Hint every variable that is not out: all or none."""
