@@ -34,6 +34,7 @@ class Supplies:
         self.works = works
         self.still = frozenset(still)
         self._known: dict[frozenset[str], Supply] = {}
+        self._answers: dict[frozenset[str], Steady] = {}
         self.survey: Survey = works.survey
         if settings is None:
             settings = steady(self.survey, balanced=True, pressure_only=True).valves
@@ -65,7 +66,9 @@ class Supplies:
     @cached_property
     def quiet(self) -> Supplies:
         """The same with every timed valve shut."""
-        return Supplies(self.works, self.settings, self.survey.timed_feeds().values())
+        quiet = Supplies(self.works, self.settings, self.survey.timed_feeds().values())
+        quiet._answers = self._answers
+        return quiet
 
     def with_shut(self, runs: frozenset[str]) -> Supply:
         """With the valves of some runs shut, worked out once; of none as set."""
@@ -77,7 +80,10 @@ class Supplies:
 
     def shut(self, runs: Collection[str]) -> Supply:
         """With the valves of some runs shut."""
-        return self._carried(self._steady(shut=self.still.union(runs)))
+        asked = self.still.union(runs)
+        if asked not in self._answers:
+            self._answers[asked] = self._steady(shut=asked)
+        return self._carried(self._answers[asked])
 
     def unfilled(self, run: str) -> Supply:
         """With the down-leg of an inlet over a rim full of air, so that it lifts to the crest."""
