@@ -379,6 +379,8 @@ class _Rounds:
 
         self.tried.append(list(tried.values()))
         self.found.append([found[name] for name in tried])
+        if len(self.tried) == 1:
+            return {name: max(0.0, found[name]) for name in tried}
         tries, answers = np.array(self.tried[-MIXED:]), np.array(self.found[-MIXED:])
         misses = answers - tries
         share, *_ = np.linalg.lstsq(np.diff(misses, axis=0).T, misses[-1], rcond=1e-10)
