@@ -11,8 +11,9 @@ from memory) with a bracketed search along each step, which holds where a factor
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
 from math import inf, isfinite
 from typing import TYPE_CHECKING, TypeAlias
 
@@ -95,19 +96,31 @@ class Link:
     most_m3_s: float = inf
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Solution:
-    """Steady flow.
+    """Steady flow; heads are worked out when they are first asked for, since many want only the flows.
 
     Attributes:
         flows: by link [m3/s].
-        heads: by node [m]; nodes that nothing open joins to a fixed head are left out.
-        throttled: head [m] that the valve of each link takes which carries its `most_m3_s`.
+        told: works out `heads` and `throttled`.
     """
 
     flows: Mapping[str, float]
-    heads: Mapping[str, float]
-    throttled: Mapping[str, float]
+    told: Callable[[], tuple[dict[str, float], dict[str, float]]] = field(repr=False, compare=False)
+
+    @cached_property
+    def _told(self) -> tuple[dict[str, float], dict[str, float]]:
+        return self.told()
+
+    @property
+    def heads(self) -> Mapping[str, float]:
+        """Head by node [m]; nodes that nothing open joins to a fixed head are left out."""
+        return self._told[0]
+
+    @property
+    def throttled(self) -> Mapping[str, float]:
+        """Head [m] that the valve of each link takes which carries its `most_m3_s`."""
+        return self._told[1]
 
 
 def solve(
@@ -139,6 +152,24 @@ def solve(
     while beyond := _beyond(laws, flows, held):
         held.update(beyond)
         flows = _descend(nodes, laws, held, flows)
+    found = {name: flows.get(name, 0.0) for name in links}
+    return Solution(found, lambda: _told(nodes, laws, held, flows, whole))
+
+
+def _told(
+    nodes: Mapping[str, Fixed | Free],
+    laws: Mapping[str, _Law],
+    held: Mapping[str, float],
+    flows: Mapping[str, float],
+    whole: Mapping[str, float],
+) -> tuple[dict[str, float], dict[str, float]]:
+    """Heads by node, and what throttled valves take by link [m].
+
+    Args:
+        nodes, laws: the network.
+        held: links that were held at what they may carry [m3/s].
+        flows: all flows with those held; `whole` those before any was [m3/s].
+    """
     heads = _heads(nodes, laws, flows, [name for name in laws if name not in held])
     full = [name for name in held if held[name] > 0.0]
     first = _heads(nodes, laws, whole, laws) if full else {}
@@ -154,7 +185,7 @@ def solve(
         and laws[name].link.start in heads
         and laws[name].link.finish in heads
     }
-    return Solution({name: flows.get(name, 0.0) for name in links}, heads, throttled)
+    return heads, throttled
 
 
 def _check(nodes: Mapping[str, Fixed | Free], links: Mapping[str, Link]) -> None:
