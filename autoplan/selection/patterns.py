@@ -1,9 +1,10 @@
 """Many pieces on few sticks: laid by whole fillings of a stick instead of piece by piece.
 
 Where a hundred pieces leave a few millimetres a stick, filling stick after stick finds no end. The classical
-way out is to ask how often each filling is used (Gilmore and Gomory 1961, Operations Research 9, 849-859): the
-linear programme over all fillings, its columns found one by one by a knapsack, either shows that the pieces
-cannot be laid or names the fillings that matter. With others, filled to the brim, the solver finds a plan.
+way out is to ask how often each filling is used (Gilmore and Gomory 1961, Operations Research 9, 849-859).
+The linear programme over all fillings, its columns found one by one by a knapsack, either shows that the
+pieces cannot be laid or names the fillings that matter. With others, filled to the brim, the solver finds a
+plan.
 """
 
 from __future__ import annotations

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Iterator, Sequence
-from itertools import product
+from itertools import pairwise, product
 
 import pytest
 from hypothesis import given, settings
@@ -17,6 +18,7 @@ from autoplan.selection.cutting import (
     lengths_of,
     most_too_few,
 )
+from autoplan.selection.patterns import lay_by_patterns
 from autoplan.selection.sticks import covers, decide, lay_by_solver
 
 KERF = 30
@@ -279,3 +281,22 @@ def test_a_piece_longer_than_any_stick() -> None:
     """No number of sticks holds it."""
     assert cheapest([1_001], [stick(1_000)], KERF) is None
     assert cheapest([1_000], [stick(1_000)], KERF) == (100, [1])
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_patterns_lay_what_was_cut_from_sticks(seed: int) -> None:
+    """Twenty sticks cut to the last centimetre are put together again, on one fewer they are not."""
+    draw = random.Random(seed)
+    kerf, sticks = 30, [Stick("p", 30100, 350, 40)]
+    pieces = []
+    for _ in range(20):
+        ends = sorted(draw.sample(range(2000, 28000), 3))
+        if min(b - a for a, b in pairwise((0, *ends, 30000))) < 500:
+            ends = [8000, 15500, 24000]
+        whole = [b - a for a, b in pairwise((0, *ends, 30000))]
+        pieces += [length - kerf for length in whole]
+    laid = lay_by_patterns(pieces, sticks, [20], kerf)
+    assert laid is not None
+    assert sorted(piece for stick in laid for piece in stick) == sorted(pieces)
+    assert all(sum(stick) + kerf * (len(stick) - 1) <= 30100 for stick in laid)
+    assert lay_by_patterns(pieces, sticks, [19], kerf) is None
