@@ -31,10 +31,10 @@ MOST_COLUMNS = 600
 SURE = 0.5
 """Length [0.1 mm] that must be left over at least in the linear programme for its word to be taken."""
 
-SEEDS = (30, 60, 60, 60, 120)
+SEEDS = (30, 60, 60)
 """How often all sticks are filled at random for each try at a plan."""
 
-WORK = 20.0
+WORK = 1.0
 """Work on one try, in the solver's own measure."""
 
 NOT_FULL = (0, 50, 100, 200, 300)
@@ -96,12 +96,12 @@ class _Patterns:
 
     def laid(self) -> list[list[int]] | None:
         """The pieces on each length, or None."""
-        if not self._may_fit():
-            return None
         draw = random.Random(len(self.sizes))
-        for times in SEEDS:
+        for turn, times in enumerate(SEEDS):
             for _ in range(times):
                 self.pool.update(dict.fromkeys(self._at_random(draw)))
+            if turn == 0 and not self._may_fit():
+                return None
             chosen = self._chosen()
             if chosen is not None:
                 return self._written(chosen)
@@ -150,7 +150,7 @@ class _Patterns:
         cost = np.concatenate([np.zeros(n), np.array(self.sizes, dtype=float)])
         solved = linprog(cost, A_ub=matrix, b_ub=most, method="highs-ds")
         worth = -np.asarray(solved.ineqlin.marginals)
-        return float(solved.fun), worth[:m], [max(0.0, -float(price)) for price in worth[m:]]
+        return float(solved.fun), worth[:m], [max(0.0, float(price)) for price in worth[m:]]
 
     def _best_filling(self, kind: _Kind, worth: NDArray[np.float64]) -> tuple[float, Counts]:
         """The filling of a stick that is worth most, by dynamic programming over its length."""
