@@ -10,14 +10,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from itertools import combinations_with_replacement, product
+from itertools import combinations, combinations_with_replacement, product
 
 from autoplan.catalog.joining import Chain, stub_length
 from autoplan.catalog.parts import Pipe
 from autoplan.selection.shelf import Shelf
 from autoplan.units import tenth_mm_up
 
-MOST_MIXES = 16
+MOST_MIXES = 32
 """Mixes of ways to lay the straights of a class that are all weighed; of more, one rule lays all of them."""
 
 Slots = tuple[tuple[float, ...], ...]
@@ -93,7 +93,7 @@ class _Laying:
         patterns = dict(zip(runs, needed, strict=True))
         # What may be missing must not decide it: with more parts there are never fewer ways.
         every = [slot for slots in patterns.values() for slot in slots]
-        most = math.prod(1 + len(list(self._coupled(slot, self.listed))) for slot in every)
+        most = math.prod(1 + len(self._coupled(slot, self.listed)) for slot in every)
         mixes = self._each(patterns.values()) if most <= MOST_MIXES else self._by_rule(patterns.values())
         for mix in mixes:
             by_run = dict(zip(patterns, mix, strict=True))
@@ -124,33 +124,45 @@ class _Laying:
         found = [(slot,)] if slot <= self.longest + 1e-9 else []
         return [*found, *self._coupled(slot, self.whole)]
 
-    def _coupled(self, slot: float, lengths: Sequence[float]) -> Iterator[tuple[float, ...]]:
-        """Of as many whole lengths as come short of it, and the rest in one piece or of shorter ones."""
-        for place, whole in enumerate(lengths):
-            if whole < slot - 1e-9:
-                *first, rest = self._halved(slot, whole)
-                yield (*first, rest)
-                yield from ((*first, *more) for more in self._coupled(rest, lengths[:place]))
+    def _coupled(self, slot: float, lengths: Sequence[float]) -> list[tuple[float, ...]]:
+        """The ways to lay one straight of whole lengths and a rest."""
+        ways = dict.fromkeys(self._of(slot, some) for some in _choices(lengths))
+        return [way for way in ways if len(way) > 1]
 
-    def _halved(self, slot: float, whole: float) -> tuple[float, ...]:
-        """Whole lengths and the rest, which is at least as long as what two parts take of it."""
-        count = math.ceil(slot / whole - 1e-9) - 1
-        rest = slot - whole * count
-        more = max(0.0, min(self.least, whole / 2) - rest)
-        return (*(whole,) * (count - 1), whole - more, rest + more)
+    def _of(self, slot: float, lengths: Sequence[float]) -> tuple[float, ...]:
+        """Of given lengths, longest first, as many as come short of it, and the rest.
+
+        The rest is at least as long as what goes into two parts; the last whole length is cut for it.
+        """
+        pieces: list[float] = []
+        rest = slot
+        for whole in sorted(lengths, reverse=True):
+            count = max(0, math.ceil(rest / whole - 1e-9) - 1)
+            pieces += [whole] * count
+            rest -= whole * count
+        if pieces:
+            more = max(0.0, min(self.least, pieces[-1] / 2) - rest)
+            pieces[-1], rest = pieces[-1] - more, rest + more
+        return (*pieces, rest)
 
     def _by_rule(self, patterns: Iterable[Sequence[float]]) -> Iterator[tuple[Slots, ...]]:
-        """All in one piece up to some length, and of whole lengths of one kind beyond it."""
-        runs = list(patterns)
+        """All in one piece up to some length, and of the same whole lengths beyond it."""
         found: dict[tuple[Slots, ...], None] = {}
+        runs = list(patterns)
         for most in dict.fromkeys((*self.whole, self.longest)):
-            for whole in (length for length in self.whole or [math.inf] if length <= most):
+            for some in ((), *_choices([length for length in self.whole if length <= most])):
                 laid = tuple(
-                    tuple((slot,) if slot <= most + 1e-9 else self._halved(slot, whole) for slot in slots)
+                    tuple((slot,) if slot <= most + 1e-9 else self._of(slot, some) for slot in slots)
                     for slots in runs
                 )
-                found[laid] = None
+                if all(max(pieces) <= self.longest + 1e-9 for slots in laid for pieces in slots):
+                    found[laid] = None
         yield from found
+
+
+def _choices(lengths: Sequence[float]) -> list[tuple[float, ...]]:
+    """Every choice of some of the lengths."""
+    return [some for count in range(1, len(lengths) + 1) for some in combinations(lengths, count)]
 
 
 def _finite(lengths: Iterable[float]) -> list[float]:
