@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from autoplan.clock import listening
 from autoplan.errors import InputError, Mistake
 
 if TYPE_CHECKING:
@@ -93,7 +94,7 @@ def design_command(
         mistakes += problem_mistakes(asking, parts, rank_by)
     if mistakes or site is None or parts is None:
         raise InputError(mistakes)
-    with ProgressLine(sys.stderr, quiet=quiet) as line:
+    with listening(), ProgressLine(sys.stderr, quiet=quiet) as line:
         outcome = autoplan.design(
             site,
             parts,

@@ -12,6 +12,7 @@ import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
+from autoplan import clock
 from autoplan.catalog.parts import Catalog
 from autoplan.rules.book import RuleBook
 from autoplan.selection.draft import Draft
@@ -178,9 +179,8 @@ class _Merger:
 
     def _trial(self, variant: Variant, of: int, started: float) -> Trial:
         """A variant with its bound, if there is time for it."""
-        late = self.deadline is not None and (
-            time.monotonic() > started + BOUNDING * (self.deadline - started)
-        )
+        bounded_by = None if self.deadline is None else started + BOUNDING * (self.deadline - started)
+        late = clock.late(bounded_by)
         if late and self.found.trials:
             return Trial(variant, unread=True)
         if self.progress is not None and of > 1:

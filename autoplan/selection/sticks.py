@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from autoplan.drawing import CutStick
@@ -17,6 +18,7 @@ from autoplan.selection.cutting import (
 )
 from autoplan.selection.draft import Draft
 from autoplan.selection.model import Model
+from autoplan.selection.patterns import lay_by_patterns
 from autoplan.selection.purchase import NO_STICKS, Supply, least_cost
 from autoplan.selection.solve import Ending, Search, Unless
 from autoplan.units import tenth_mm_up
@@ -25,6 +27,9 @@ TENTH_MM = 1e-4
 
 THOROUGH = 400_000
 """Steps of a search that decides about an answer before the solver is asked; about a second."""
+
+LAYING_WORK = 30.0
+"""Work of the solver on one answer's pieces, in its own measure."""
 
 Laid = list[list[int]]
 
@@ -162,15 +167,18 @@ def _in_lengths(stick: LaidStick, longest: int, cut: int) -> list[tuple[int, lis
 def decide(
     pieces: Sequence[int], sticks: Sequence[Stick], counts: Sequence[int], kerf: int, deadline: float | None
 ) -> Laid | None:
-    """As `cutting.lay`, by a thorough search and then by the solver, until the deadline.
+    """As `cutting.lay`, by a quick search, by whole fillings and by thorough searches, until the deadline.
 
     Raises:
         CuttingUndecidedError: not decided by then, or the user stopped it.
     """
-    try:
+    with suppress(CuttingUndecidedError):
+        return lay(pieces, sticks, counts, kerf)
+    with suppress(CuttingUndecidedError):
+        return lay_by_patterns(pieces, sticks, counts, kerf, deadline)
+    with suppress(CuttingUndecidedError):
         return lay(pieces, sticks, counts, kerf, THOROUGH)
-    except CuttingUndecidedError:
-        return lay_by_solver(pieces, sticks, counts, kerf, deadline)
+    return lay_by_solver(pieces, sticks, counts, kerf, deadline)
 
 
 def lay_by_solver(
@@ -197,7 +205,7 @@ def lay_by_solver(
         model.at_least("purchase-list", Linear(constant=length + cut), weighted(taken))
     for piece, where in placed.items():
         model.equal(weighted((var, 1) for _, var in where), Linear(constant=number[piece]))
-    answer = Search(model, deadline).minimize(Linear())
+    answer = Search(model, deadline).minimize(Linear(), work=LAYING_WORK)
     if answer.values:
         laid: Laid = [[] for _ in lengths]
         for piece, where in placed.items():

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Iterator, Sequence
-from itertools import product
+from itertools import pairwise, product
 
 import pytest
 from hypothesis import given, settings
@@ -17,6 +18,7 @@ from autoplan.selection.cutting import (
     lengths_of,
     most_too_few,
 )
+from autoplan.selection.patterns import lay_by_patterns
 from autoplan.selection.sticks import covers, decide, lay_by_solver
 
 KERF = 30
@@ -317,3 +319,36 @@ def test_a_dearer_shop_that_cuts_longer_is_not_left_out() -> None:
     near = Stick("m", 10_000, 100, 99, by_metre=True, to_measure=True, shop="mill", longest=30_000)
     assert cheapest([50_000], [far, near], KERF) == (600, [5, 0])
     assert cheapest([30_000], [far, near], KERF) == (300, [0, 3])
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_patterns_lay_what_was_cut_from_sticks(seed: int) -> None:
+    """Twenty sticks cut to the last centimetre are put together again, on one fewer they are not."""
+    draw = random.Random(seed)
+    kerf, sticks = 30, [Stick("p", 30100, 350, 40)]
+    pieces = []
+    for _ in range(20):
+        ends = sorted(draw.sample(range(2000, 28000), 3))
+        if min(b - a for a, b in pairwise((0, *ends, 30000))) < 500:
+            ends = [8000, 15500, 24000]
+        whole = [b - a for a, b in pairwise((0, *ends, 30000))]
+        pieces += [length - kerf for length in whole]
+    laid = lay_by_patterns(pieces, sticks, [20], kerf)
+    assert laid is not None
+    assert sorted(piece for stick in laid for piece in stick) == sorted(pieces)
+    assert all(sum(stick) + kerf * (len(stick) - 1) <= 30100 for stick in laid)
+    assert lay_by_patterns(pieces, sticks, [19], kerf) is None
+
+
+@pytest.mark.parametrize("longest", [10_000, 20_000, None])
+def test_patterns_know_the_longest_piece(longest: int | None) -> None:
+    """Six of 1.5 m and six of 0.9 m: metres that come up to 1 m hold only the short ones, else any."""
+    pieces = [15_000] * 6 + [9_000] * 6
+    metres = Stick("m", 10_000, 100, 99, by_metre=True, shop="mill", longest=longest)
+    kinds = [metres, stick(32_000)]
+    for counts, fits in (([6, 3], True), ([15, 0], longest != 10_000)):
+        laid = lay_by_patterns(pieces, kinds, counts, KERF)
+        assert (laid is not None) is fits
+        if laid is not None:
+            assert sorted(piece for on in laid for piece in on) == sorted(pieces)
+            assert well_laid(laid, cut_from(kinds, counts, KERF))

@@ -426,7 +426,7 @@ def optimum(draft: Draft) -> int:
     pumps: dict[str, list[Var]] = {}
     for var, choice in draft.pumps(sump):
         pumps.setdefault(choice.pump.id, []).append(var)
-    narrowing = Narrowing(draft.model, cost, [list(pumps.values())], lambda _: ())
+    narrowing = Narrowing(draft.model, cost, [list(pumps.values())])
     for share in (1.06, 1.3, 2.0):
         limit = narrowing.bound * share
         answer = Search(draft.model, out=narrowing.out(limit)).minimize(cost)
