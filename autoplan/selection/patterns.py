@@ -49,10 +49,11 @@ Counts = tuple[int, ...]
 
 @dataclass(frozen=True, slots=True)
 class _Kind:
-    """Sticks of one room: length and one cut, width of a cut, and where they are among all lengths."""
+    """Sticks of one room: length and one cut, width of a cut, longest piece, and where they are among all."""
 
     room: int
     cut: int
+    longest: int
     places: tuple[int, ...]
 
 
@@ -86,12 +87,13 @@ class _Patterns:
         self.deadline = deadline
         lengths = lengths_of(sticks, counts)
         self.empty = len(lengths)
-        where: dict[tuple[int, int], list[int]] = {}
+        where: dict[tuple[int, int, int], list[int]] = {}
         for place, (kind, length) in enumerate(lengths):
             cut = 0 if kind.to_measure else kerf
-            if length >= self.sizes[-1]:
-                where.setdefault((length + cut, cut), []).append(place)
-        self.kinds = [_Kind(room, cut, tuple(places)) for (room, cut), places in sorted(where.items())]
+            longest = length if kind.longest is None else min(length, kind.longest)
+            if longest >= self.sizes[-1]:
+                where.setdefault((length + cut, cut, longest), []).append(place)
+        self.kinds = [_Kind(*key, tuple(places)) for key, places in sorted(where.items())]
         self.pool: dict[tuple[int, Counts], None] = {}
 
     def laid(self) -> list[list[int]] | None:
@@ -158,7 +160,8 @@ class _Patterns:
         steps: list[tuple[int, NDArray[np.bool_]]] = []
         for size, length in enumerate(self.sizes):
             takes = length + kind.cut
-            for _ in range(min(int(self.number[size]), kind.room // takes)):
+            most = kind.room // takes if length <= kind.longest else 0
+            for _ in range(min(int(self.number[size]), most)):
                 if worth[size] <= 1e-9:
                     break
                 better = best[:-takes] + worth[size]
@@ -181,12 +184,13 @@ class _Patterns:
         short = draw.choice(NOT_FULL)
         for place, kind in enumerate(self.kinds):
             for _ in kind.places:
-                first = next((i for i in left if self.sizes[i] + kind.cut <= kind.room), None)
+                first = next((i for i in left if self.sizes[i] <= kind.longest), None)
                 if first is None:
                     break
                 left.remove(first)
                 shake = draw.choice(SHAKES)
-                order = sorted(left, key=lambda i: -self.sizes[i] * (1 + shake * draw.random()))
+                fitting = [i for i in left if self.sizes[i] <= kind.longest]
+                order = sorted(fitting, key=lambda i: -self.sizes[i] * (1 + shake * draw.random()))
                 filling = [0] * len(self.sizes)
                 for size in (
                     first,
