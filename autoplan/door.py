@@ -162,6 +162,7 @@ class _Planner:
         if self.rank_by != MARGIN:
             found = self._ranked(variants, self.book, top, self.progress)
             return found, [None] * len(found.designs), variants
+        from autoplan.advice.contradiction import never_cheaper
         from autoplan.selection.margin import rank_by_margin
 
         cheapest = None
@@ -180,6 +181,9 @@ class _Planner:
             )
 
         spared = rank_by_margin(search, top, cheapest)
+        if cheapest is not None:
+            for placed in spared.merged.designs:
+                never_cheaper(_told(cheapest.designs[0]), placed.ranked, "with a margin kept")
         return spared.merged, spared.kept_mm, variants
 
     def _with_most_full(self, site: Site) -> Site:
@@ -319,8 +323,8 @@ class _Planner:
 
 
 def _told(placed: Placed) -> Ranked:
-    """A design by itself, its variant among its traits."""
-    return replace(placed.ranked, traits=_traits(placed))
+    """A design by itself, its variant among its traits, its proof that of all variants."""
+    return replace(placed.ranked, proven=placed.proven, traits=_traits(placed))
 
 
 def _traits(placed: Placed) -> dict[str, str]:

@@ -20,6 +20,7 @@ from autoplan.selection.fittings import Added, added_on, goes_on, valves_of
 from autoplan.selection.fittings import turns as turns_on
 from autoplan.selection.fittings import valves as valves_on
 from autoplan.selection.inlets import TENTH_MM, Inlets
+from autoplan.selection.laying import layings
 from autoplan.selection.making import Fitting, Making, NoOptionError
 from autoplan.selection.standpipes import stands_so, stood_up
 from autoplan.selection.wants import Counting
@@ -123,8 +124,7 @@ class _Builder:
             standing = product(checks[finish.end.guard], self._rims(pipe, finish))
             for (check, rim), made in product(standing, product(*turns)):
                 turned = dict(zip(angles, made, strict=True))
-                built = self._candidate(pipe, turned, _Fitted(valve, check, more, rim), start, finish)
-                if built is not None:
+                for built in self._candidates(pipe, turned, _Fitted(valve, check, more, rim), start, finish):
                     kept.offer(built)
         return kept.candidates()
 
@@ -184,31 +184,41 @@ class _Builder:
 
     # --- one candidate ----------------------------------------------------------------------------------
 
-    def _candidate(
+    def _candidates(
         self,
         pipe: Pipe,
         turns: Mapping[int, Fitting],
         fitted: _Fitted,
         start: EndOption,
         finish: EndOption,
-    ) -> Candidate | None:
+    ) -> Iterator[Candidate]:
+        """The class with these parts, once for each way to lay its straights (`laying`)."""
         drawn: dict[str, DrawnRun] = {}
         places: dict[tuple[str, str], Place] = {}
+        needed: list[tuple[float, ...]] = []
         for run in self.making.members:
             template = self._draw(run, pipe, turns, fitted, start, finish)
             if template is None:
-                return None
-            drawn[run.name] = template
-            places.update(self._places(run, pipe, template, start, finish))
-        return Candidate(
-            self.making.run_class,
-            pipe,
-            start.end.way,
-            finish.end.way,
-            self._rating(pipe, drawn[self.first.name]),
-            drawn,
-            places,
-        )
+                return
+            drawn[run.name], least = template
+            needed.append(least)
+            places.update(self._places(run, pipe, drawn[run.name], start, finish))
+        lost, self.making.lost = self.making.lost, "coupling"
+        for slots, coupling in layings(self.shelf, pipe, needed, under_pressure=self.making.pressed):
+            self.making.lost = lost
+            laid = {
+                name: replace(template, slots_m=pieces, coupling=coupling)
+                for (name, template), pieces in zip(drawn.items(), slots, strict=True)
+            }
+            yield Candidate(
+                self.making.run_class,
+                pipe,
+                start.end.way,
+                finish.end.way,
+                self._rating(pipe, laid[self.first.name]),
+                laid,
+                places,
+            )
 
     def _draw(
         self,
@@ -218,8 +228,8 @@ class _Builder:
         fitted: _Fitted,
         start: EndOption,
         finish: EndOption,
-    ) -> DrawnRun | None:
-        """The run as drawn, its heights open where a level decides them, its pieces at their longest."""
+    ) -> tuple[DrawnRun, tuple[float, ...]] | None:
+        """The run as drawn, its heights open where a level decides them, and its slots at their longest."""
         valve, check, more = fitted.valve.parts, fitted.check.parts, fitted.more
         tee = self.shelf.plain_tee(pipe.end) if self._lifts() else None
         if self._lifts() and tee is None:
@@ -258,12 +268,7 @@ class _Builder:
             return None
         over = self._over_water(run, drawn)
         laid = replace(drawn, start=replace(drawn.start, centre_m=over)) if over else drawn
-        needed = assemble(self.shelf.bench, self.site, laid).needed_m
-        cut = self.shelf.cut(pipe, needed, under_pressure=self.making.pressed)
-        if cut is None:
-            self.making.lost = "coupling"
-            return None
-        return replace(drawn, slots_m=cut.slots_m, coupling=cut.coupling)
+        return drawn, assemble(self.shelf.bench, self.site, laid).needed_m
 
     def _turned(
         self, run: Run, turns: Mapping[int, Fitting], rim: Fitting | None, finish: EndOption

@@ -1,9 +1,10 @@
 """Many pieces on few sticks: laid by whole fillings of a stick instead of piece by piece.
 
 Where a hundred pieces leave a few millimetres a stick, filling stick after stick finds no end. The classical
-way out is to ask how often each filling is used (Gilmore and Gomory 1961, Operations Research 9, 849-859): the
-linear programme over all fillings, its columns found one by one by a knapsack, either shows that the pieces
-cannot be laid or names the fillings that matter. With others, filled to the brim, the solver finds a plan.
+way out is to ask how often each filling is used (Gilmore and Gomory 1961, Operations Research 9, 849-859).
+The linear programme over all fillings, its columns found one by one by a knapsack, either shows that the
+pieces cannot be laid or names the fillings that matter. With others, filled to the brim, the solver finds a
+plan.
 """
 
 from __future__ import annotations
@@ -30,10 +31,10 @@ MOST_COLUMNS = 600
 SURE = 0.5
 """Length [0.1 mm] that must be left over at least in the linear programme for its word to be taken."""
 
-SEEDS = (30, 60, 60, 60, 120)
+SEEDS = (30, 60, 60)
 """How often all sticks are filled at random for each try at a plan."""
 
-WORK = 20.0
+WORK = 1.0
 """Work on one try, in the solver's own measure."""
 
 NOT_FULL = (0, 50, 100, 200, 300)
@@ -48,10 +49,11 @@ Counts = tuple[int, ...]
 
 @dataclass(frozen=True, slots=True)
 class _Kind:
-    """Sticks of one room: length and one cut, width of a cut, and where they are among all lengths."""
+    """Sticks of one room: length and one cut, width of a cut, longest piece, and where they are among all."""
 
     room: int
     cut: int
+    longest: int
     places: tuple[int, ...]
 
 
@@ -85,22 +87,23 @@ class _Patterns:
         self.deadline = deadline
         lengths = lengths_of(sticks, counts)
         self.empty = len(lengths)
-        where: dict[tuple[int, int], list[int]] = {}
+        where: dict[tuple[int, int, int], list[int]] = {}
         for place, (kind, length) in enumerate(lengths):
             cut = 0 if kind.to_measure else kerf
-            if length >= self.sizes[-1]:
-                where.setdefault((length + cut, cut), []).append(place)
-        self.kinds = [_Kind(room, cut, tuple(places)) for (room, cut), places in sorted(where.items())]
+            longest = length if kind.longest is None else min(length, kind.longest)
+            if longest >= self.sizes[-1]:
+                where.setdefault((length + cut, cut, longest), []).append(place)
+        self.kinds = [_Kind(*key, tuple(places)) for key, places in sorted(where.items())]
         self.pool: dict[tuple[int, Counts], None] = {}
 
     def laid(self) -> list[list[int]] | None:
         """The pieces on each length, or None."""
-        if not self._may_fit():
-            return None
         draw = random.Random(len(self.sizes))
-        for times in SEEDS:
+        for turn, times in enumerate(SEEDS):
             for _ in range(times):
                 self.pool.update(dict.fromkeys(self._at_random(draw)))
+            if turn == 0 and not self._may_fit():
+                return None
             chosen = self._chosen()
             if chosen is not None:
                 return self._written(chosen)
@@ -149,7 +152,7 @@ class _Patterns:
         cost = np.concatenate([np.zeros(n), np.array(self.sizes, dtype=float)])
         solved = linprog(cost, A_ub=matrix, b_ub=most, method="highs-ds")
         worth = -np.asarray(solved.ineqlin.marginals)
-        return float(solved.fun), worth[:m], [max(0.0, -float(price)) for price in worth[m:]]
+        return float(solved.fun), worth[:m], [max(0.0, float(price)) for price in worth[m:]]
 
     def _best_filling(self, kind: _Kind, worth: NDArray[np.float64]) -> tuple[float, Counts]:
         """The filling of a stick that is worth most, by dynamic programming over its length."""
@@ -157,7 +160,8 @@ class _Patterns:
         steps: list[tuple[int, NDArray[np.bool_]]] = []
         for size, length in enumerate(self.sizes):
             takes = length + kind.cut
-            for _ in range(min(int(self.number[size]), kind.room // takes)):
+            most = kind.room // takes if length <= kind.longest else 0
+            for _ in range(min(int(self.number[size]), most)):
                 if worth[size] <= 1e-9:
                     break
                 better = best[:-takes] + worth[size]
@@ -180,12 +184,13 @@ class _Patterns:
         short = draw.choice(NOT_FULL)
         for place, kind in enumerate(self.kinds):
             for _ in kind.places:
-                first = next((i for i in left if self.sizes[i] + kind.cut <= kind.room), None)
+                first = next((i for i in left if self.sizes[i] <= kind.longest), None)
                 if first is None:
                     break
                 left.remove(first)
                 shake = draw.choice(SHAKES)
-                order = sorted(left, key=lambda i: -self.sizes[i] * (1 + shake * draw.random()))
+                fitting = [i for i in left if self.sizes[i] <= kind.longest]
+                order = sorted(fitting, key=lambda i: -self.sizes[i] * (1 + shake * draw.random()))
                 filling = [0] * len(self.sizes)
                 for size in (
                     first,
