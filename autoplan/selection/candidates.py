@@ -7,13 +7,14 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
-from autoplan.assembly.line import assemble
+from autoplan.assembly.line import slots_needed
 from autoplan.catalog.parts import Pipe, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
+from autoplan.hydraulics.line import Line, Resistance
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
 from autoplan.rules.base import Candidate, Place
-from autoplan.rules.circuit import head_at_wall, inlet_bore, least_rating
+from autoplan.rules.circuit import head_at_wall, inlet_bore, least_rating, resistances_of, standpipe_stretch
 from autoplan.selection.dominance import Kept
 from autoplan.selection.ends import EndOption, finishes, starts
 from autoplan.selection.fittings import Added, added_on, goes_on, valves_of
@@ -79,15 +80,17 @@ class _Builder:
 
     def build(self) -> list[Candidate]:
         making = self.making
-        found: list[Candidate] = []
+        offered: list[Candidate] = []
         for pipe in self.shelf.pipe_families():
             if self._strong and self._too_weak(pipe):
                 continue
-            if self._admitted([(r, run, pipe) for r in making.book.rules for run in making.members]):
-                found += self._with_pipe(pipe)
-        if not found:
+            if self._admitted(
+                [(r, run, pipe) for r in making.book.answering("admits_pipe") for run in making.members]
+            ):
+                offered += self._with_pipe(pipe)
+        if not offered:
             raise NoOptionError(making.run_class, making.lost, list(dict.fromkeys(making.refused)))
-        return found
+        return Kept(making, self.counting).best(offered)
 
     def _too_weak(self, pipe: Pipe) -> bool:
         """Whether no pump is weak enough for this pipe; such a choice only widens the model."""
@@ -117,7 +120,6 @@ class _Builder:
         for what, found in [*options, *(("turn", made) for made in turns)]:
             if not found:
                 making.lost = what
-        kept = Kept(making, self.counting)
         beginnings = [both for both in product(begin, added) if self._begins(pipe, *both)]
         for (start, more), finish, valve in product(beginnings, end, valves):
             standing = product(checks[finish.end.guard], self._rims(pipe, finish))
@@ -125,8 +127,7 @@ class _Builder:
                 turned = dict(zip(angles, made, strict=True))
                 built = self._candidate(pipe, turned, _Fitted(valve, check, more, rim), start, finish)
                 if built is not None:
-                    kept.offer(built)
-        return kept.candidates()
+                    yield built
 
     def _begins(self, pipe: Pipe, start: EndOption, more: Added) -> bool:
         """Whether a drain may start so, once wall part and screen are known."""
@@ -194,12 +195,21 @@ class _Builder:
     ) -> Candidate | None:
         drawn: dict[str, DrawnRun] = {}
         places: dict[tuple[str, str], Place] = {}
+        lines: dict[str, Line] = {}
+        fittings: dict[tuple[DrawnTurn, ...], tuple[Resistance, ...]] = {}
+        catalog = self.making.catalog
         for run in self.making.members:
             template = self._draw(run, pipe, turns, fitted, start, finish)
             if template is None:
                 return None
             drawn[run.name] = template
             places.update(self._places(run, pipe, template, start, finish))
+            # But for their turns and lengths the runs of a class are fitted alike.
+            if template.turns not in fittings:
+                fittings[template.turns] = resistances_of(catalog, run, template)
+            also = standpipe_stretch(catalog, template)
+            made = fittings[template.turns]
+            lines[run.name] = Line(pipe.bore_m, pipe.roughness_m, template.length_m, made, also)
         return Candidate(
             self.making.run_class,
             pipe,
@@ -208,6 +218,7 @@ class _Builder:
             self._rating(pipe, drawn[self.first.name]),
             drawn,
             places,
+            lines,
         )
 
     def _draw(
@@ -258,7 +269,7 @@ class _Builder:
             return None
         over = self._over_water(run, drawn)
         laid = replace(drawn, start=replace(drawn.start, centre_m=over)) if over else drawn
-        needed = assemble(self.shelf.bench, self.site, laid).needed_m
+        needed = slots_needed(self.shelf.bench, self.site, laid)
         cut = self.shelf.cut(pipe, needed, under_pressure=self.making.pressed)
         if cut is None:
             self.making.lost = "coupling"
@@ -276,7 +287,7 @@ class _Builder:
 
     def _has_room(self, drawn: DrawnRun) -> bool:
         """Whether every rule allows the run as it is drawn so far."""
-        for rule in self.making.book.rules:
+        for rule in self.making.book.answering("admits_drawn"):
             if not rule.admits_drawn(self.site, self.making.catalog, drawn):
                 self.making.note("room for what stands on it", rule.id)
                 return False

@@ -12,19 +12,19 @@ from autoplan.rules.circuit import timed_watts
 
 def candidate_uses(candidate: Candidate) -> Counter[str]:
     """Pieces of every part that a candidate uses over its whole class, pipe and stubs left out."""
-    used: Counter[str] = Counter()
+    used: list[str | None] = []
     for drawn in candidate.drawn.values():
         if drawn.later:
-            used.update(() if drawn.cap is None else (drawn.cap,))
+            used.append(drawn.cap)
             continue
-        used.update(part for turn in drawn.turns for part in turn.parts)
-        used.update(drawn.extras)
-        used.update(part for part in (drawn.valve,) if part is not None)
-        used.update(drawn.valve_chain)
+        for turn in drawn.turns:
+            used += turn.parts
+        used += (*drawn.extras, drawn.valve, *drawn.valve_chain)
         for end in (drawn.start, drawn.finish):
-            used.update(part for part in (end.penetration, *end.chain, *end.inner_chain) if part is not None)
-            used.update(end.upright_parts)
-    return used
+            used += (end.penetration, *end.chain, *end.inner_chain, *end.upright_parts)
+    counts = Counter(used)
+    del counts[None]
+    return counts  # type: ignore[return-value]
 
 
 def candidate_standpipes(candidate: Candidate) -> dict[str, list[float]]:

@@ -10,6 +10,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import pairwise
 
+import numpy as np
+
 from autoplan.catalog.joining import stub_length
 from autoplan.catalog.parts import Catalog, End, FixtureKind, Pump
 from autoplan.hydraulics.pump import PumpCurve, watts_at_speed
@@ -18,7 +20,7 @@ from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
 from autoplan.rules.balance import pumped_flow, run_out_factor
 from autoplan.rules.base import Candidate, OverloadCase, PumpChoice
 from autoplan.rules.book import RuleBook
-from autoplan.rules.circuit import head_at_wall, line_of, site_water
+from autoplan.rules.circuit import head_at_wall, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.lip import head_over_lip, lip_under_water
 from autoplan.selection.air import AirChoice, air_choices
@@ -36,7 +38,7 @@ from autoplan.selection.shelf import LEAST_SPEED, Shelf
 from autoplan.selection.sundries import Stores, Taking, encode_sundries
 from autoplan.selection.wants import Counting
 from autoplan.selection.workshop import MONEY, Built, Leniency, Workshop
-from autoplan.units import tenth_mm_down, tenth_mm_up
+from autoplan.units import tenth_mm_down, tenth_mm_up, tenths_mm_up
 
 SPEEDS = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, LEAST_SPEED)
 """Speeds at which a pump that can be slowed is offered, as shares of full speed."""
@@ -358,11 +360,9 @@ class Draft:
         known = self._ways[run.run_class].losses
         key = (run.name, flow_m3_s, self.hopeless)
         if key not in known:
-            lines = (
-                line_of(self.catalog, run, c.drawn[run.name]) for _, c in self._candidates[run.run_class]
-            )
-            losses = (tenth_mm_up(line.loss(flow_m3_s, self.water)) for line in lines)
-            known[key] = [min(self.hopeless, loss) for loss in losses]
+            lines = self._ways[run.run_class].lines(run.name)
+            losses = tenths_mm_up(lines.loss(flow_m3_s, self.water))
+            known[key] = np.minimum(losses, self.hopeless).tolist()
         variables = (var for var, _ in self._candidates[run.run_class])
         return weighted(zip(variables, known[key], strict=True))
 

@@ -201,12 +201,20 @@ class Shelf:
         )
 
     def bill(self, parts: Iterable[str]) -> Bill:
-        """What parts cost as far as it does not hang on what else is bought."""
-        counts = Counter(parts)
-        stubs = {part: counts.pop(part) for part in list(counts) if part in self.catalog.pipes}
-        limited = {part: count for part, count in counts.items() if part in self.limited}
-        plain = (part for part in counts.elements() if part not in limited)
-        return Bill(self.prices(plain), limited, stubs)
+        """What parts, or counts of them, cost as far as it does not hang on what else is bought."""
+        stubs: dict[str, int] = {}
+        limited: dict[str, int] = {}
+        total = [0.0] * len(self.shop_sets)
+        for part, count in Counter(parts).items():
+            if part in self.catalog.pipes:
+                stubs[part] = count
+            elif part in self.limited:
+                limited[part] = count
+            else:
+                total = [
+                    old + price * count for old, price in zip(total, self._piece_prices[part], strict=True)
+                ]
+        return Bill(tuple(total), limited, stubs)
 
     def no_dearer(self, one: Bill, other: Bill, extra: Sequence[float] = ()) -> bool:
         """Whether one never adds more to an order than the other, by any set of shops.

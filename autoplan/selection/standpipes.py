@@ -90,8 +90,8 @@ def stands_so(making: Making, pipe: Pipe, end: DrawnEnd, screen: str | None = No
         what = "standpipe for a bell siphon" if end.siphon is not None else "standpipe for a timed bed"
     for run in making.members:
         own = replace(end, at=run.start, drain_hole=bored(making.site, run.start, end.drain_hole))
-        for rule in making.book.rules:
-            asked = (making.site, making.catalog, run, pipe, own)
+        asked = (making.site, making.catalog, run, pipe, own)
+        for rule in making.book.answering("admits_start", "admits_inlet"):
             if not rule.admits_start(*asked) or not rule.admits_inlet(*asked, screen):
                 making.note(what, rule.id)
                 return False
@@ -107,7 +107,7 @@ def stood_up(site: Site, end: DrawnEnd) -> DrawnEnd:
 
 def bored(site: Site, bed: str, hole: DrawnDrainHole | None) -> DrawnDrainHole | None:
     """A drain hole as the problem has it for one bed; None without one."""
-    timer = site.timed_beds().get(bed)
+    timer = None if hole is None else site.timed_beds().get(bed)
     if hole is None or timer is None:
         return hole
     return replace(hole, hole_m=timer.hole_m, height_m=timer.height_m)

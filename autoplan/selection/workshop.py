@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from autoplan.catalog.parts import Catalog
+from autoplan.hydraulics.lines import Lines
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Candidate
 from autoplan.rules.book import RuleBook
@@ -60,6 +61,13 @@ class Built:
     refusing: frozenset[str]
     lacking: NoOptionError | None
     losses: dict[tuple[str, float, int], list[int]] = field(default_factory=dict)
+    _lines: dict[str, Lines] = field(default_factory=dict)
+
+    def lines(self, run: str) -> Lines:
+        """A run as each of the ways makes it."""
+        if run not in self._lines:
+            self._lines[run] = Lines([way.lines[run] for way in self.candidates])
+        return self._lines[run]
 
     def serves(self, site: Site, book: RuleBook, members: Sequence[Run], *, free: bool) -> bool:
         """Whether they are the same ways for this site under this rule book.
