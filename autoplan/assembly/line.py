@@ -430,7 +430,15 @@ class _Straight:
 
     length_m: float
     turn: DrawnTurn | None
-    name: str
+    first: int
+    last: int
+
+    @property
+    def name(self) -> str:
+        """In words."""
+        if self.first == self.last:
+            return f"leg {self.first}"
+        return f"legs {self.first} to {self.last}"
 
 
 def _straights(legs: Sequence[float], turns: Sequence[DrawnTurn]) -> list[_Straight]:
@@ -441,7 +449,6 @@ def _straights(legs: Sequence[float], turns: Sequence[DrawnTurn]) -> list[_Strai
         turn = turns[number - 1] if number <= len(turns) else None
         if turn is not None and turn.style is TurnStyle.BEND:
             continue
-        name = f"leg {first}" if first == number else f"legs {first} to {number}"
-        found.append(_Straight(length, turn, name))
+        found.append(_Straight(length, turn, first, number))
         length, first = 0.0, number + 1
     return found

@@ -7,6 +7,7 @@ Nodes of the graph are openings, edges are adaptors and stubs of pipe. Which ope
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import IntEnum
@@ -290,7 +291,8 @@ class Joining:
 
     def _rating_step(self, need: float) -> float:
         """The least rating in the catalogue that will do, so that equal questions have one answer kept."""
-        return min((rating for rating in self._ratings if rating >= need), default=math.inf)
+        place = bisect_left(self._ratings, need)
+        return self._ratings[place] if place < len(self._ratings) else math.inf
 
     @cached_property
     def _ratings(self) -> tuple[float, ...]:

@@ -77,6 +77,12 @@ class _Builder:
         self._strong = WEAK not in making.book.off
         self.overflow_gap_m = making.book.settings["emergency-overflow"]["gap"]
         self.strip_m = making.book.settings["hole-place"]["strip"]
+        gravity = self.first.kind is RunKind.GRAVITY and self.first.start in self.site.vessels
+        self.lifts = gravity and self.first.draw is Draw.SOLIDS_LIFTING
+        """Whether the runs rise from their vessel's floor to an open tee at the wall."""
+        self._starts: dict[tuple[str, int], DrawnEnd] = {}
+        self._finishes: dict[tuple[str, int, DrawnTurn | None], DrawnEnd | None] = {}
+        # Of one pipe: ends as drawn, by run, place of the option in memory and turn over the rim.
 
     def build(self) -> list[Candidate]:
         making = self.making
@@ -108,6 +114,8 @@ class _Builder:
 
     def _with_pipe(self, pipe: Pipe) -> Iterator[Candidate]:
         making = self.making
+        self._starts.clear()
+        self._finishes.clear()
         angles = sorted({angle for run in making.members for angle in run.turns} | self._extra_angles())
         turns = [self._turns(pipe, angle) for angle in angles]
         valves = valves_on(making, pipe) if self.first.valve else [Fitting((), ())]
@@ -176,12 +184,7 @@ class _Builder:
 
     def _extra_angles(self) -> set[int]:
         over_rim = self.first.kind is RunKind.PRESSURE and self.first.finish in self.site.vessels
-        return {90} if self._lifts() or (over_rim and self.first.entry is not Entry.WALL) else set()
-
-    def _lifts(self) -> bool:
-        """Whether the run rises from its vessel's floor to an open tee at the wall."""
-        gravity = self.first.kind is RunKind.GRAVITY and self.first.start in self.site.vessels
-        return gravity and self.first.draw is Draw.SOLIDS_LIFTING
+        return {90} if self.lifts or (over_rim and self.first.entry is not Entry.WALL) else set()
 
     # --- one candidate ----------------------------------------------------------------------------------
 
@@ -232,8 +235,8 @@ class _Builder:
     ) -> DrawnRun | None:
         """The run as drawn, its heights open where a level decides them, its pieces at their longest."""
         valve, check, more = fitted.valve.parts, fitted.check.parts, fitted.more
-        tee = self.shelf.plain_tee(pipe.end) if self._lifts() else None
-        if self._lifts() and tee is None:
+        tee = self.shelf.plain_tee(pipe.end) if self.lifts else None
+        if self.lifts and tee is None:
             self.making.lost = "tee for the solids-lifting outlet"
             return None
         cap = self.shelf.cap(pipe.end) if run.spare and self.making.pressed else None
@@ -241,7 +244,11 @@ class _Builder:
             self.making.lost = "end cap for a spare connection"
             return None
         made = self._turned(run, turns, fitted.rim, finish)
-        end = self._end(run, pipe, finish, made)
+        last = made[-1] if finish.end.way is Way.OVER_RIM else None
+        finishing = (run.name, id(finish), last)
+        if finishing not in self._finishes:
+            self._finishes[finishing] = self._end(run, pipe, finish, made)
+        end = self._finishes[finishing]
         if end is None:
             self.making.lost = "room for a mouth under water"
             return None
@@ -280,7 +287,7 @@ class _Builder:
         self, run: Run, turns: Mapping[int, Fitting], rim: Fitting | None, finish: EndOption
     ) -> tuple[DrawnTurn, ...]:
         """The turns of a run in order: under a riser, along its way, down over a rim."""
-        made = [(angle, turns[angle]) for angle in ([90] if self._lifts() else []) + list(run.turns)]
+        made = [(angle, turns[angle]) for angle in ([90] if self.lifts else []) + list(run.turns)]
         if finish.end.way is Way.OVER_RIM:
             made.append((90, rim or turns[90]))
         return tuple(DrawnTurn(angle, turn.style, turn.parts) for angle, turn in made)
@@ -316,11 +323,17 @@ class _Builder:
 
     def _start(self, run: Run, start: EndOption) -> DrawnEnd:
         """The start with what heights of it no level decides, or could be at most."""
+        starting = (run.name, id(start))
+        if starting not in self._starts:
+            self._starts[starting] = self._started(run, start)
+        return self._starts[starting]
+
+    def _started(self, run: Run, start: EndOption) -> DrawnEnd:
         end = replace(start.end, at=run.start)
         if run.waste:
             low = self.site.vessels[run.start].floor_m + self.strip_m + start.hole_m / 2
             return replace(end, centre_m=tenth_mm_up(low) * TENTH_MM)
-        if end.in_floor and not self._lifts():
+        if end.in_floor and not self.lifts:
             return stood_up(self.site, end)
         return end
 

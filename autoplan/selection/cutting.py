@@ -59,6 +59,11 @@ class Stick:
         needed = -(-(sum(pieces) + kerf * len(pieces)) // self.length) if self.by_metre else len(pieces)
         return min(self.most, -(-needed // self.pack))
 
+    def holds_each(self, pieces: Sequence[int], packs: int) -> bool:
+        """Whether so many packs have a stick of its own for every piece."""
+        each = packs * self.pack >= len(pieces) and self.length >= max(pieces, default=0)
+        return each and not self.by_metre
+
 
 class CuttingUndecidedError(Exception):
     """The pieces could neither be laid nor shown not to fit within the search's budget.
@@ -109,10 +114,10 @@ def lay(
     cuts = [0 if kind.to_measure else kerf for kind, _ in lengths]
     # With a cut's width added to each stick, every piece takes one cut.
     rooms = [length + cut for (_, length), cut in zip(lengths, cuts, strict=True)]
-    if _too_many(pieces, rooms, cuts):
-        return None
     laid = _best_fit(pieces, rooms, cuts)
-    return laid if laid is not None else _Filling(pieces, rooms, cuts, most_steps).laid()
+    if laid is not None:
+        return laid
+    return None if _too_many(pieces, rooms, cuts) else _Filling(pieces, rooms, cuts, most_steps).laid()
 
 
 def _too_many(pieces: Sequence[int], rooms: Sequence[int], cuts: Sequence[int]) -> bool:
@@ -270,7 +275,8 @@ def cheapest(pieces: Sequence[int], sticks: Sequence[Stick], kerf: int) -> tuple
     each: the first that holds them is the cheapest.
     """
     enough = [kind.enough(pieces, kerf) for kind in sticks]
-    if _fit(pieces, sticks, enough, kerf) is False:
+    plenty = any(kind.holds_each(pieces, n) for kind, n in zip(sticks, enough, strict=True))
+    if not plenty and _fit(pieces, sticks, enough, kerf) is False:
         return None
     free = tuple(n if kind.cents == 0 else 0 for kind, n in zip(sticks, enough, strict=True))
     buys = [i for i in range(len(sticks)) if sticks[i].cents and not _outdone(sticks, enough, i)]
@@ -278,10 +284,18 @@ def cheapest(pieces: Sequence[int], sticks: Sequence[Stick], kerf: int) -> tuple
     need = sum(pieces) + cut * len(pieces)
     gain = {i: (sticks[i].length + cut) * sticks[i].pack for i in buys}
 
+    # The metres of one kind are one length, and a length needs no cut after its last piece.
+    need -= cut * sum(kind.by_metre for kind in sticks)
+    holds = [(kind.length + (0 if kind.by_metre else cut)) * kind.pack for kind in sticks]
+
+    def short(counts: tuple[int, ...]) -> int:
+        """Length that is still lacking [0.1 mm]."""
+        return need - sum(hold * count for hold, count in zip(holds, counts, strict=True))
+
     def lacking(counts: tuple[int, ...]) -> int:
         """What the length that is still lacking costs at least [cents]."""
-        short = need - sum(length + cut for _, length in lengths_of(sticks, counts))
-        return max(0, min((-(-short * sticks[i].cents // gain[i]) for i in buys), default=0))
+        missing = max(0, short(counts))
+        return min((-(-missing * sticks[i].cents // gain[i]) for i in buys), default=0)
 
     heap = [(lacking(free), free, 0)]
     cents = 0
@@ -289,7 +303,7 @@ def cheapest(pieces: Sequence[int], sticks: Sequence[Stick], kerf: int) -> tuple
         if not heap:
             return None
         cents, counts, place = heappop(heap)
-        fits = _fit(pieces, sticks, counts, kerf)
+        fits = False if short(counts) > 0 else _fit(pieces, sticks, counts, kerf)
         if fits is None:
             break
         if fits:

@@ -5,7 +5,6 @@ This is what a rule sees (`autoplan.rules.base.Draft`) and what the solver gets 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import pairwise
@@ -13,8 +12,8 @@ from itertools import pairwise
 import numpy as np
 
 from autoplan.catalog.joining import stub_length
-from autoplan.catalog.parts import Catalog, End, FixtureKind, Pump
-from autoplan.hydraulics.pump import PumpCurve, watts_at_speed
+from autoplan.catalog.parts import Catalog, End, FixtureKind
+from autoplan.hydraulics.pump import PumpCurve
 from autoplan.problem.graph import gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
 from autoplan.rules.balance import pumped_flow, run_out_factor
@@ -34,14 +33,12 @@ from autoplan.selection.joints import Joint, Size, encode_in_line, encode_tee
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.model import Model
 from autoplan.selection.purchase import Orders, cuts_by_choice, encode_orders
-from autoplan.selection.shelf import LEAST_SPEED, Shelf
+from autoplan.selection.shelf import Shelf
+from autoplan.selection.speeds import pump_choices
 from autoplan.selection.sundries import Stores, Taking, encode_sundries
 from autoplan.selection.wants import Counting
 from autoplan.selection.workshop import MONEY, Built, Leniency, Workshop
 from autoplan.units import tenth_mm_down, tenth_mm_up, tenths_mm_up
-
-SPEEDS = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, LEAST_SPEED)
-"""Speeds at which a pump that can be slowed is offered, as shares of full speed."""
 
 
 class Draft:
@@ -111,7 +108,7 @@ class Draft:
                 self.stores.lines,
                 self._uses,
                 self.pipe_pieces,
-                list(self.choices_with_parts()),
+                self.choices_with_parts(),
                 book.settings["purchase-list"]["kerf"],
             )
         for rule in book.rules:
@@ -141,7 +138,7 @@ class Draft:
         built = {}
         for vessel in self.site.pumped_vessels():
             flow = pumped_flow(self.site, vessel)
-            choices = [choice for pump in self.shelf.pumps() for choice in _pump_choices(pump, flow)]
+            choices = [choice for pump in self.shelf.pumps() for choice in pump_choices(pump, flow)]
             if not choices:
                 raise NoOptionError(vessel, "pump for this flow", ["pump-duty"])
             built[vessel] = [
@@ -409,8 +406,15 @@ class Draft:
 
     # --- counting ---------------------------------------------------------------------------------------
 
-    def choices_with_parts(self) -> Iterator[tuple[Var, Mapping[str, int]]]:
+    def choices_with_parts(self) -> Sequence[tuple[Var, Mapping[str, int]]]:
         """Every choice with the pieces of each part that it uses, stubs of pipe among them."""
+        return self._with_parts
+
+    @cached_property
+    def _with_parts(self) -> list[tuple[Var, Mapping[str, int]]]:
+        return list(self._every_choice_with_parts())
+
+    def _every_choice_with_parts(self) -> Iterator[tuple[Var, Mapping[str, int]]]:
         for choices in self._candidates.values():
             for var, candidate in choices:
                 yield var, candidate_uses(candidate)
@@ -481,17 +485,3 @@ def _by_opening(found: Iterable[tuple[End, float, Var]]) -> dict[End, Size]:
         bores.setdefault(end, set()).add(bore)
         choices.setdefault(end, []).append(var)
     return {end: Size(tuple(sorted(bores[end])), tuple(choices[end])) for end in choices}
-
-
-def _pump_choices(pump: Pump, flow_m3_s: float) -> Iterator[PumpChoice]:
-    """The ways to run one pump that still give the flow at all."""
-    full = PumpCurve(pump.curve)
-    for speed in SPEEDS if pump.slowable else (1.0,):
-        curve = full.at_speed(speed)
-        if flow_m3_s > curve.run_out_m3_s:
-            continue
-        head = curve.head(flow_m3_s)
-        if head <= 0 or math.isnan(head):
-            continue
-        mode = "throttled" if speed == 1.0 else "slowed"
-        yield PumpChoice(pump, mode, speed, head, curve.shut_off_m, watts_at_speed(pump.watts, speed))

@@ -68,6 +68,7 @@ class Making:
         self.water = site_water(site)
         self.refused: list[str] = []
         self.lost = "pipe"
+        self._asked: dict[str, Need] = {}
 
     def note(self, what: str, rule_id: str) -> None:
         """Remember what was refused last, and by which rule."""
@@ -76,7 +77,9 @@ class Making:
 
     def asked(self, side: str) -> Need:
         """The highest that the rules ask of the joint at one end of any run of the class."""
-        return max(self.book.asks_of_end(self.site, run, side) for run in self.members)
+        if side not in self._asked:
+            self._asked[side] = max(self.book.asks_of_end(self.site, run, side) for run in self.members)
+        return self._asked[side]
 
     def chains(self, a: End, b: End, need: Need = Need.JOIN) -> tuple[Chain, ...]:
         """Adaptors between two openings, few and worth considering; none lets a pump's head through."""

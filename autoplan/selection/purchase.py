@@ -238,12 +238,15 @@ def _alone(
 
     Without it a relaxation buys a third of a stick for a third of a stick's pieces.
     """
-    sticks, kerf = [supply.stick for supply in supplies], tenth_mm_up(kerf_m)
+    sticks, kerf = tuple(supply.stick for supply in supplies), tenth_mm_up(kerf_m)
+    known = shelf.cuts_of(sticks, kerf)
     pieces = cuts_by_choice(cuts)
 
     def alone(var: Var) -> int:
-        cut = tuple(sorted(tenth_mm_up(piece) for piece in pieces[var]))
-        return shelf.remember((tuple(sticks), cut), lambda: least_cost(cut, sticks, kerf))
+        cut = tuple(sorted(map(tenth_mm_up, pieces[var])))
+        if cut not in known:
+            known[cut] = least_cost(cut, sticks, kerf)
+        return known[cut]
 
     for group in model.groups:
         costs = [(var, alone(var)) for var in group if pieces.get(var)]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
@@ -25,6 +25,7 @@ from autoplan.catalog.parts import (
     Valve,
 )
 from autoplan.problem.site import Site
+from autoplan.selection.cutting import Stick
 from autoplan.selection.fees import JointFees
 
 LEAST_SPEED = 0.5
@@ -77,7 +78,7 @@ class Shelf:
         self.least_shut_off_m = min(heads, default=0.0) * LEAST_SPEED**2
         self._by_end: dict[End, list[Turn]] = {}
         self._plain_tees: dict[End, Tee | None] = {}
-        self._known: dict[object, int] = {}
+        self._cuts: dict[tuple[tuple[Stick, ...], int], dict[tuple[int, ...], int]] = {}
         self._dearest: dict[tuple[str, int], tuple[float, ...]] = {}
         self._families: dict[object, list[Pipe]] = {}
         for pipe in catalog.pipes.values():
@@ -110,11 +111,9 @@ class Shelf:
                 return tee.id
         return next(pipe.id for pipe in self.catalog.pipes.values() if pipe.end == end)
 
-    def remember(self, key: object, work_out: Callable[[], int]) -> int:
-        """A number that is asked for again and again, worked out once."""
-        if key not in self._known:
-            self._known[key] = work_out()
-        return self._known[key]
+    def cuts_of(self, sticks: tuple[Stick, ...], kerf: int) -> dict[tuple[int, ...], int]:
+        """What pieces cut from these sticks with that saw cost [cents], as far as it was worked out."""
+        return self._cuts.setdefault((sticks, kerf), {})
 
     def rows_of(self, pipe: Pipe) -> list[Pipe]:
         """Every row of the same pipe."""

@@ -88,11 +88,9 @@ class _Writer:
 
     def stores(self) -> Stores:
         wants: dict[Want, tuple[Linear, Linear]] = {}
-        for want in sorted({want for t in self.takings for want in (*t.welded, *t.screwed)}):
-            wants[want] = (
-                weighted((t.var, t.welded.get(want, 0)) for t in self.takings if want in t.welded),
-                weighted((t.var, t.screwed.get(want, 0)) for t in self.takings if want in t.screwed),
-            )
+        glued, taped = self._pairs("welded"), self._pairs("screwed")
+        for want in sorted({*glued, *taped}):
+            wants[want] = weighted(glued.get(want, ())), weighted(taped.get(want, ()))
         for want, needs in wants.items():
             self.greediest[want] = max(map(self._most, needs))
         self.greediest |= dict.fromkeys(self.saws, 1)
@@ -107,6 +105,15 @@ class _Writer:
             wants[want] = (Linear(), Linear())
         lines = tuple(line for found in self.lines.values() for line in found)
         return Stores(lines, wants, covers, self.screwed)
+
+    def _pairs(self, way: str) -> dict[Want, list[tuple[Var, int]]]:
+        """By want, the choices that take it and how much, welded or screwed."""
+        pairs: dict[Want, list[tuple[Var, int]]] = {}
+        for taking in self.takings:
+            needs: Needs = getattr(taking, way)
+            for want, amount in needs.items():
+                pairs.setdefault(want, []).append((taking.var, amount))
+        return pairs
 
     def _covers(self, wants: Sequence[Want]) -> dict[Want, list[tuple[str, Linear]]]:
         """By want, the rows that meet it and how much of it each covers; a row for many is shared out."""

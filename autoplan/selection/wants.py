@@ -59,7 +59,8 @@ class Counting:
         self._stands = self._stand is not None and is_listed(self.catalog, SundryKind.STAND)
         self._reach = reaches(site)
         self._of_joint: dict[object, Needs] = {}
-        self._of_place: dict[tuple[str, Reach], dict[_Place, tuple[Needs, Needs]]] = {}
+        self._of_place: dict[tuple[str, Reach], dict[_Place, tuple[int, int]]] = {}
+        self._needs: list[Needs] = []
         self._prices: dict[tuple[Want, int], tuple[float, ...]] = {}
         self.screwed = site.wishes.drain_joints is DrainJoints.SCREWED
         """Whether drains are screwed for certain."""
@@ -70,18 +71,17 @@ class Counting:
         """Needs of a whole class, welded and screwed (the same twice for a pressure run)."""
         if self.free:
             return {}, {}
-        welded: Counter[Want] = Counter()
-        screwed: Counter[Want] = Counter()
-        for drawn in candidate.drawn.values():
-            for one, other in self._of_run(drawn):
-                welded.update(one)
-                screwed.update(other)
-        if self._stands:
-            stands = self._stand_wants(candidate)
-            welded.update(stands)
-            screwed.update(stands)
+        welded: dict[Want, int] = {}
+        screwed: dict[Want, int] = {}
+        for (one, other), count in self._of_runs(candidate.drawn.values()).items():
+            for total, needs in ((welded, self._needs[one]), (screwed, self._needs[other])):
+                for want, amount in needs.items():
+                    total[want] = total.get(want, 0) + amount * count
+        for want, amount in self._stand_wants(candidate).items() if self._stands else ():
+            welded[want] = welded.get(want, 0) + amount
+            screwed[want] = screwed.get(want, 0) + amount
         pressed = self.site.runs[next(iter(candidate.drawn))].kind is RunKind.PRESSURE
-        return dict(welded), dict(welded if pressed else screwed)
+        return welded, welded if pressed else screwed
 
     def saws(self, candidate: Candidate) -> tuple[Want, ...]:
         """A saw for each size of hole of a class, once."""
@@ -111,25 +111,29 @@ class Counting:
         )
         return self._sum(joints)
 
-    def _of_run(self, drawn: DrawnRun) -> Iterator[tuple[Needs, Needs]]:
-        """Needs of each place on a run's line, welded and screwed.
+    def _of_runs(self, runs: Iterable[DrawnRun]) -> Counter[tuple[int, int]]:
+        """Places on the lines of runs, as the numbers of their needs welded and screwed, with how many.
 
         Between any two places there is pipe, so what a place's joints take hangs on its parts and the pipe.
         A pump's head reaches as far as the valve's inlet or all along: the valve stands with the start.
         """
-        if not self._counted:
-            return
-        lengths = self.shelf.bench.lengths(self.catalog.pipes[drawn.pipe])
-        known = self._of_place.setdefault((drawn.pipe, self._reach[drawn.run]), {})
-        for key, count in _places(drawn, lengths):
-            if key not in known:
-                alone = assemble(self.shelf.bench, self.site, _alone(drawn, key))
-                known[key] = self._joints(alone, screwed=False), self._joints(alone, screwed=True)
-            for _ in range(count):
-                yield known[key]
+        found: Counter[tuple[int, int]] = Counter()
+        for drawn in runs if self._counted else ():
+            lengths = self.shelf.bench.lengths(self.catalog.pipes[drawn.pipe])
+            known = self._of_place.setdefault((drawn.pipe, self._reach[drawn.run]), {})
+            for key, count in _places(drawn, lengths):
+                pair = known.get(key)
+                if pair is None:
+                    line = assemble(self.shelf.bench, self.site, _alone(drawn, key))
+                    pair = known[key] = self._number(line, screwed=False), self._number(line, screwed=True)
+                found[pair] += count
+        return found
 
-    def _joints(self, line: Line, *, screwed: bool) -> Needs:
-        return self._sum(joints_of(line, self.shelf.joining, self._reach[line.run], screwed=screwed))
+    def _number(self, line: Line, *, screwed: bool) -> int:
+        """The number by which a line's needs are remembered."""
+        reach = self._reach[line.run]
+        self._needs.append(self._sum(joints_of(line, self.shelf.joining, reach, screwed=screwed)))
+        return len(self._needs) - 1
 
     def _sum(self, joints: Iterable[Joint]) -> Needs:
         needs: Counter[Want] = Counter()
