@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from functools import cached_property
 from typing import Any
@@ -94,11 +95,14 @@ class _Label:
     score: tuple[float, ...]
     parts: tuple[str, ...]
     limited: tuple[str, ...]
+    few: tuple[str, ...] = ()
 
     def beats(self, other: _Label) -> bool:
         """Whether the other is not worth keeping beside this one."""
-        return self.limited == other.limited and all(
-            mine <= its for mine, its in zip(self.score, other.score, strict=True)
+        return (
+            self.limited == other.limited
+            and (not self.few or not Counter(self.few) - Counter(other.few))
+            and all(mine <= its for mine, its in zip(self.score, other.score, strict=True))
         )
 
 
@@ -121,9 +125,12 @@ class Joining:
         catalog: where the adaptors and the pipe for stubs come from.
         without: ids of parts that may not be used.
         prices: what one piece of a part (one stub of a pipe) costs by set of shops; the least offer if None.
-        limited: parts whose pieces do not simply cost their price (in packs, few, or owned); chains with
-            different ones are never weighed against each other.
+        limited: parts whose pieces do not simply cost their price (few, or owned); no chain beats another by
+            price that has not all of its.
         fee: what a joint costs besides its parts, or None for nothing.
+        few: of those the ones that cost their price, as far as there are any: a chain with more of them, and
+            else with the same, is worse.
+        tick: called again and again; may raise.
     """
 
     def __init__(
@@ -133,12 +140,16 @@ class Joining:
         prices: Callable[[str], Prices] | None = None,
         limited: frozenset[str] = frozenset(),
         fee: Fee | None = None,
+        few: frozenset[str] = frozenset(),
+        tick: Callable[[], None] = lambda: None,
     ) -> None:
         self._catalog = catalog
         self._without = without
         self._prices = prices or (lambda part: (least_price(catalog, part),))
         self._limited = limited
         self._fee = fee
+        self._few = few
+        self._tick = tick
         self._mating = Mating(catalog.systems)
         self._reached: dict[tuple[End, float, int], dict[End, list[_Label]]] = {}
         self._chains: dict[tuple[End, End, float, Need, int], tuple[Chain, ...]] = {}
@@ -210,7 +221,7 @@ class Joining:
                 for label in labels:
                     if -label.score[-1] >= need:
                         score = self._charged(label, end, ("", b))
-                        _keep(kept, _Label((*score[:-1], 0.0), label.parts, label.limited))
+                        _keep(kept, replace(label, score=(*score[:-1], 0.0)))
         kept.sort(
             key=lambda label: (min(label.score[: self._width]), label.score, len(label.parts), label.parts)
         )
@@ -240,6 +251,7 @@ class Joining:
             for _ in range(most):
                 ahead = []
                 for end, label in frontier:
+                    self._tick()
                     for step in self._steps_from(end, rating):
                         longer = self._longer(label, end, step)
                         if _keep(found.setdefault(step.far, []), longer):
@@ -252,10 +264,12 @@ class Joining:
         score = self._charged(label, end, (step.part, step.near))
         prices = (old + more for old, more in zip(score, step.prices, strict=False))
         bore, can = max(label.score[-2], -step.bore_m), min(label.score[-1], -float(step.can))
-        limited = label.limited
-        if step.part in self._limited:
+        limited, few = label.limited, label.few
+        if step.part in self._few:
+            few = (*few, step.part)
+        elif step.part in self._limited:
             limited = tuple(sorted((*limited, step.part)))
-        return _Label((*prices, score[-3], bore, can), (*label.parts, step.part), limited)
+        return _Label((*prices, score[-3], bore, can), (*label.parts, step.part), limited, few)
 
     def _steps_from(self, opening: End, rating: float) -> list[_Step]:
         """The edges from an opening that hold a pressure, without those that another beats.

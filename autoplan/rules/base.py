@@ -185,6 +185,9 @@ class Draft(Protocol):
     def uses(self) -> Mapping[str, Linear]:
         """Pieces of each part that the choices use, by part id."""
 
+    def may_run_short(self, part: str) -> bool:
+        """Whether some answer might want more of a part than a shop says that it has."""
+
     @property
     def reserve(self) -> int:
         """What is kept over every limit of `rules.margin` besides, where designs are ranked by margin."""

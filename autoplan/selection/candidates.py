@@ -133,6 +133,7 @@ class _Builder:
             standing = product(checks[finish.end.guard], self._rims(pipe, finish))
             for (check, rim), made in product(standing, product(*turns)):
                 turned = dict(zip(angles, made, strict=True))
+                self.shelf.clock.check()
                 built = self._candidate(pipe, turned, _Fitted(valve, check, more, rim), start, finish)
                 if built is not None:
                     yield built

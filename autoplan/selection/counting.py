@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable, Mapping
 
+from autoplan.catalog.joining import stub_length
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import Site
 from autoplan.rules.base import Candidate
 from autoplan.rules.circuit import timed_watts
+from autoplan.rules.linear import Var
+from autoplan.selection.shelf import Shelf
 
 
 def candidate_uses(candidate: Candidate) -> Counter[str]:
@@ -45,3 +49,30 @@ def candidate_pieces(candidate: Candidate) -> list[float]:
 def valve_watts(catalog: Catalog, site: Site, candidate: Candidate) -> float:
     """Mean power that the timed valves of a candidate take over its whole class [W]."""
     return sum(timed_watts(catalog, site, drawn) for drawn in candidate.drawn.values())
+
+
+def pieces_by_pipe(
+    shelf: Shelf,
+    candidates: Iterable[tuple[Var, Candidate]],
+    choices: Iterable[tuple[Var, Mapping[str, int]]],
+) -> dict[str, list[tuple[Var, list[float]]]]:
+    """By the first row of each pipe's family: every choice that cuts it, and the pieces [m].
+
+    Args:
+        shelf: the pipes.
+        candidates: the choices that cut a pipe of their own.
+        choices: every choice with the pieces of each part that it uses, stubs of pipe among them.
+    """
+    cuts: dict[str, list[tuple[Var, list[float]]]] = {}
+    for var, candidate in candidates:
+        cuts.setdefault(candidate.pipe.id, []).append((var, candidate_pieces(candidate)))
+        for stood, lengths in candidate_standpipes(candidate).items():
+            cuts.setdefault(stood, []).append((var, lengths))
+    pipes = shelf.catalog.pipes
+    first_row = {pipe.family: pipe.id for pipe in shelf.pipe_families()}
+    for var, parts in choices:
+        for part, count in parts.items():
+            if part in pipes:
+                length = stub_length(shelf.catalog, pipes[part])
+                cuts.setdefault(first_row[pipes[part].family], []).append((var, [length] * count))
+    return cuts

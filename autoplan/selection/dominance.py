@@ -85,6 +85,7 @@ class Kept:
         no_more = np.stack([(scores >= mine).all(axis=1) for mine in scores])
         kept: list[int] = []
         for new, weighed in enumerate(group):
+            self._making.shelf.clock.check()
             if any(no_more[old, new] and self._beats(group[old], weighed) for old in kept):
                 continue
             kept = [old for old in kept if not (no_more[new, old] and self._beats(weighed, group[old]))]

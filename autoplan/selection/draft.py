@@ -5,13 +5,13 @@ This is what a rule sees (`autoplan.rules.base.Draft`) and what the solver gets 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 
-from autoplan.catalog.joining import stub_length
+from autoplan.assembly.needs import Want
 from autoplan.catalog.parts import Catalog, End, FixtureKind
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.problem.graph import gravity_paths, pressure_paths
@@ -23,15 +23,12 @@ from autoplan.rules.circuit import head_at_wall, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.lip import head_over_lip, lip_under_water
 from autoplan.selection.air import AirChoice, air_choices
-from autoplan.selection.counting import (
-    candidate_pieces,
-    candidate_standpipes,
-    candidate_uses,
-    valve_watts,
-)
-from autoplan.selection.joints import Joint, Size, encode_in_line, encode_tee
+from autoplan.selection.clock import Clock
+from autoplan.selection.counting import candidate_uses, pieces_by_pipe, valve_watts
+from autoplan.selection.joints import Joint, Size, by_opening, encode_in_line, encode_tee
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.model import Model
+from autoplan.selection.plenty import likely, run_short, stated
 from autoplan.selection.purchase import Orders, cuts_by_choice, encode_orders
 from autoplan.selection.shelf import Shelf
 from autoplan.selection.speeds import pump_choices
@@ -49,12 +46,14 @@ class Draft:
         reserve: height kept over every limit of `rules.margin` besides [0.1 mm].
         workshop: what earlier drafts from the same price list worked out, or None.
         lenient: see there.
+        deadline: `time.monotonic()` by which the draft must be made, or None.
 
     Attributes:
         hopeless: the most that a run is said to lose [0.1 mm]: no pump and no height there overcomes it.
 
     Raises:
         NoOptionError: some class, junction or pump has no way to be built at all.
+        DraftLateError: the deadline was passed.
     """
 
     def __init__(
@@ -65,40 +64,20 @@ class Draft:
         reserve: int = 0,
         workshop: Workshop | None = None,
         lenient: Leniency | None = None,
+        deadline: float | None = None,
     ) -> None:
         self.site = site
         self.reserve = reserve
         self.catalog = catalog
         self.book = book
         self._lenient = lenient
+        self._clock = Clock(deadline)
         self.workshop = workshop if workshop is not None else Workshop(catalog)
-        self.shelf: Shelf = self.workshop.shelf(site, book)
-        self.counting = Counting(site, self.shelf, book, free=lenient is not None)
-        self.model = Model()
-        self.water = site_water(site)
-        self._gravity_paths = gravity_paths(site)
-        self._pressure_paths = pressure_paths(site)
-        self.hopeless = tenth_mm_up(self.shelf.hopeless_loss_m(site))
-        self._runs_at: dict[str, tuple[Run, ...]] = {
-            name: tuple(
-                sorted(
-                    (run for run in site.runs.values() if name in (run.start, run.finish)),
-                    key=lambda run: run.finish != name,
-                )
-            )
-            for name in (*site.vessels, *site.junctions)
-        }
-        self.refusing: dict[str, frozenset[str]] = {}
-        """By class the rules that refused something, each the first to do so; so of air and hand pumps."""
-        self._air = self._build_air()
-        self._tubs = self._build_tubs()
-        self._hand_pumps = self._build_hand_pumps()
-        self._ways: dict[str, Built] = {}
-        self._candidates = self._build_candidates()
-        self._pumps = self._build_pumps()
-        self._joints = self._build_joints()
-        self._levels = self._build_levels("water")
-        self._overload_levels = self._build_levels("overload water")
+        self.workshop.scarce |= likely(site, catalog)
+        self._choose()
+        while scarce := self._scarce():
+            self.workshop.scarce |= scarce
+            self._choose()
         if lenient is None:
             self._uses = self._build_uses()
             self.stores: Stores = self._build_stores()
@@ -112,8 +91,50 @@ class Draft:
                 book.settings["purchase-list"]["kerf"],
             )
         for rule in book.rules:
+            self._clock.check()
             if lenient is None or rule.id not in MONEY:
                 rule.encode(self)
+
+    def _choose(self) -> None:
+        """The choices there are, by the stocks that are known to be scarce."""
+        self.shelf: Shelf = self.workshop.shelf(self.site, self.book)
+        self.shelf.clock = self._clock
+        self.counting = Counting(self.site, self.shelf, self.book, free=self._lenient is not None)
+        self.model = Model()
+        self.water = site_water(self.site)
+        self._gravity_paths = gravity_paths(self.site)
+        self._pressure_paths = pressure_paths(self.site)
+        self.hopeless = tenth_mm_up(self.shelf.hopeless_loss_m(self.site))
+        self._runs_at: dict[str, tuple[Run, ...]] = {
+            name: tuple(
+                sorted(
+                    (run for run in self.site.runs.values() if name in (run.start, run.finish)),
+                    key=lambda run: run.finish != name,
+                )
+            )
+            for name in (*self.site.vessels, *self.site.junctions)
+        }
+        self.refusing: dict[str, frozenset[str]] = {}
+        """By class the rules that refused something, each the first to do so; so of air and hand pumps."""
+        self._air = self._build_air()
+        self._tubs = self._build_tubs()
+        self._hand_pumps = self._build_hand_pumps()
+        self._ways: dict[str, Built] = {}
+        self._candidates = self._build_candidates()
+        self._pumps = self._build_pumps()
+        self._joints = self._build_joints()
+        self._levels = self._build_levels("water")
+        self._overload_levels = self._build_levels("overload water")
+
+    def _scarce(self) -> frozenset[str]:
+        """Parts whose stated stocks may bind, of those that were taken not to."""
+        if self._lenient is not None or not stated(self.catalog):
+            return frozenset()
+        takings, saws = self._takings()
+        needs = [(one.var, way) for one in takings for way in (one.welded, one.screwed)]
+        kerf = self.book.settings["purchase-list"]["kerf"]
+        every = self._every_choice_with_parts()
+        return run_short(self.model, self.counting, every, self._cuts(), needs, saws, kerf)
 
     def _book_for(self, run_class: str) -> RuleBook:
         """The rules that have a say in how a class is built."""
@@ -195,7 +216,7 @@ class Draft:
 
     def _sizes(self, run_class: str) -> dict[End, Size]:
         """The openings that a class may have, with the choices that give it each."""
-        return _by_opening(
+        return by_opening(
             (candidate.pipe.end, candidate.pipe.bore_m, var) for var, candidate in self._candidates[run_class]
         )
 
@@ -208,7 +229,7 @@ class Draft:
             ]
             if others:
                 raise NoOptionError(vessel, "single main from its pump", ["joint-fit"])
-            outlets = _by_opening(
+            outlets = by_opening(
                 (choice.pump.outlet, choice.pump.outlet_bore_m, var) for var, choice in self._pumps[vessel]
             )
             sizes = (outlets, self._sizes(main.run_class))
@@ -390,6 +411,10 @@ class Draft:
         """Top of a bell's cut-outs over its bed's floor [m]."""
         return self.book.settings["siphon-break"]["cut_out"]
 
+    def may_run_short(self, part: str) -> bool:
+        """Whether some answer might want more of a part than a shop says that it has."""
+        return part in self.shelf.scarce
+
     def spending(self) -> Linear:
         """Purchase and freight [cents]."""
         return self.orders.spending
@@ -434,11 +459,14 @@ class Draft:
 
     def _build_stores(self) -> Stores:
         """Cement, clamps and the like for all that the choices take."""
+        return encode_sundries(self.model, self.counting, *self._takings())
+
+    def _takings(self) -> tuple[list[Taking], list[tuple[Var, tuple[Want, ...]]]]:
+        """What the choices take of sundries, and the saws for their holes."""
         chosen = [pair for choices in self._candidates.values() for pair in choices]
         takings = [Taking(var, candidate.needs, candidate.screwed_needs) for var, candidate in chosen]
         takings += [Taking(*taken) for joint in self._joints.values() for taken in joint.needs()]
-        saws = [(var, candidate.saws) for var, candidate in chosen]
-        return encode_sundries(self.model, self.counting, takings, saws)
+        return takings, [(var, candidate.saws) for var, candidate in chosen]
 
     def _build_uses(self) -> dict[str, Linear]:
         pairs: dict[str, list[tuple[Var, int]]] = {}
@@ -461,27 +489,8 @@ class Draft:
     @cached_property
     def pipe_pieces(self) -> dict[str, list[tuple[Var, list[float]]]]:
         """By the first row of each pipe's family: every choice that cuts it, and the pieces [m]."""
-        cuts: dict[str, list[tuple[Var, list[float]]]] = {}
-        for choices in self._candidates.values():
-            for var, candidate in choices:
-                cuts.setdefault(candidate.pipe.id, []).append((var, candidate_pieces(candidate)))
-                for stood, lengths in candidate_standpipes(candidate).items():
-                    cuts.setdefault(stood, []).append((var, lengths))
-        first_row = {pipe.family: pipe.id for pipe in self.shelf.pipe_families()}
-        for var, parts in self.choices_with_parts():
-            for part, count in parts.items():
-                if part in self.catalog.pipes:
-                    row = first_row[self.catalog.pipes[part].family]
-                    length = stub_length(self.catalog, self.catalog.pipes[part])
-                    cuts.setdefault(row, []).append((var, [length] * count))
-        return cuts
+        return self._cuts()
 
-
-def _by_opening(found: Iterable[tuple[End, float, Var]]) -> dict[End, Size]:
-    """Choices gathered by the opening that they give, with the bores behind it."""
-    bores: dict[End, set[float]] = {}
-    choices: dict[End, list[Var]] = {}
-    for end, bore, var in found:
-        bores.setdefault(end, set()).add(bore)
-        choices.setdefault(end, []).append(var)
-    return {end: Size(tuple(sorted(bores[end])), tuple(choices[end])) for end in choices}
+    def _cuts(self) -> dict[str, list[tuple[Var, list[float]]]]:
+        chosen = (pair for choices in self._candidates.values() for pair in choices)
+        return pieces_by_pipe(self.shelf, chosen, self._every_choice_with_parts())

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -44,6 +44,17 @@ class Size:
 
 
 Sizes = Mapping[End, Size]
+
+
+def by_opening(found: Iterable[tuple[End, float, Var]]) -> dict[End, Size]:
+    """Choices gathered by the opening that they give, with the bores behind it."""
+    bores: dict[End, set[float]] = {}
+    choices: dict[End, list[Var]] = {}
+    for end, bore, var in found:
+        bores.setdefault(end, set()).add(bore)
+        choices.setdefault(end, []).append(var)
+    return {end: Size(tuple(sorted(bores[end])), tuple(choices[end])) for end in choices}
+
 
 MOST_ADAPTORS = 3
 """Longest chain of adaptors from a tee to a run: each joint is one more to leak."""

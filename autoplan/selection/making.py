@@ -108,6 +108,7 @@ class Making:
             return no_worse(one.score, other.score) and self.shelf.no_dearer(bills[id(one)], bills[id(other)])
 
         for option in sorted(options, key=lambda o: (o.score, o.style, o.parts)):
+            self.shelf.clock.check()
             if not any(beats(other, option) for other in kept):
                 kept = [other for other in kept if not beats(option, other)]
                 kept.append(option)

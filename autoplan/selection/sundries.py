@@ -146,7 +146,8 @@ class _Writer:
         """Pieces of a row, owned and bought; no more than could be needed."""
         lines = []
         for offer in row.offers:
-            most = min(-(-pieces // offer.pack), MOST_PACKS if offer.stock is None else offer.stock)
+            stock = self.shelf.stock(row.id, offer)
+            most = min(-(-pieces // offer.pack), MOST_PACKS if stock is None else stock)
             if row.id in self.shelf.site.unavailable:
                 most = 0
             packs = self.model.integer(f"{row.id} from {offer.shop}", 0, most)
@@ -170,7 +171,7 @@ class _Writer:
 
     def _most(self, needs: Linear) -> int:
         """The most that any set of choices takes: of each group the greediest."""
-        return sum(max((needs.terms.get(var, 0) for var in group), default=0) for group in self.model.groups)
+        return self.model.most(needs.terms)
 
     def _first_pack(self, want: Want, covers: Sequence[tuple[str, Linear]]) -> None:
         """A pack is opened as soon as one choice takes anything in either way of joining drains."""

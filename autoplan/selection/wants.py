@@ -184,7 +184,7 @@ class Counting:
                     for row in rows_for(self.catalog, want)
                     if row.id not in self.shelf.gone
                     for offer in row.offers
-                    if offer.shop in shops and offer.stock is None
+                    if offer.shop in shops and self.shelf.stock(row.id, offer) is None
                 ]
                 totals.append(min(offers, default=math.inf))
             self._prices[key] = tuple(totals)
@@ -199,7 +199,8 @@ def _places(drawn: DrawnRun, lengths: Lengths) -> Iterator[tuple[_Place, int]]:
     """The places on a drawn run's line, and how many alike there are."""
     start, finish, turns = drawn.start, drawn.finish, drawn.turns
     flare = None if start.siphon is None else start.siphon.flare
-    begins = (start.way, start.penetration, start.chain, start.inner_chain, start.standpipe, flare)
+    upright = (start.in_floor, start.standpipe, flare)
+    begins = (start.way, start.penetration, start.chain, start.inner_chain, *upright)
     if drawn.later:
         yield ("later", drawn.cap, *begins), 1
         return

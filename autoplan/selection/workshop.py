@@ -101,6 +101,8 @@ class Workshop:
         self.catalog = catalog
         self._refused: dict[tuple[str, ...], frozenset[str]] = {}
         self._shelves: dict[object, Shelf] = {}
+        self.scarce: frozenset[str] = frozenset()
+        """Parts of which some draft might have wanted more than a stated stock."""
         self._built: dict[str, deque[Built]] = {}
 
     def refused(self, book: RuleBook) -> frozenset[str]:
@@ -120,9 +122,10 @@ class Workshop:
             tuple(sorted(site.owned.items())),
             tuple(sorted((part, tuple(lengths)) for part, lengths in site.offcuts.items())),
             site.tanks(),
+            self.scarce,
         )
         if key not in self._shelves:
-            self._shelves[key] = Shelf(site, self.catalog, refused)
+            self._shelves[key] = Shelf(site, self.catalog, refused, self.scarce)
         return self._shelves[key]
 
     def built(

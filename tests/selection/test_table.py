@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,7 @@ from autoplan.assembly.joints import joints_of
 from autoplan.assembly.line import assemble, slots_needed
 from autoplan.assembly.needs import Want, joint_needs
 from autoplan.problem.graph import Reach, reaches
-from autoplan.problem.site import RunKind
+from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.circuit import line_of
 from autoplan.rules.sundries import usual_amounts
@@ -25,10 +26,14 @@ HOME = Path(__file__).parents[2]
 PROBLEMS = ("spare-beds", "two-drains", "timed-beds")
 
 
-@pytest.fixture(scope="module", params=PROBLEMS)
-def draft(request: pytest.FixtureRequest) -> Draft:
-    """Solids-lifting and plain drains, siphons, clocks, spare connections, check valves, bends over rims."""
-    site = load_problem(HOME / "problems" / f"{request.param}.toml")
+@pytest.fixture(scope="module", params=[*PROBLEMS, "plain standpipes"])
+def draft(request: pytest.FixtureRequest, site_of: Callable[..., Site]) -> Draft:
+    """Solids-lifting and plain drains, siphons, clocks, spare connections, check valves, bends over rims.
+
+    And one part in a wall of the tank and under a standpipe in the floors of its beds.
+    """
+    file = HOME / "problems" / f"{request.param}.toml"
+    site = load_problem(file) if file.exists() else site_of(beds=2)
     return Draft(site, load_catalog(HOME / "catalogs" / "metric"), read_rules(site))
 
 
