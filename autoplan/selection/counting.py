@@ -26,9 +26,7 @@ def candidate_uses(candidate: Candidate) -> Counter[str]:
         used += (*drawn.extras, drawn.valve, *drawn.valve_chain)
         for end in (drawn.start, drawn.finish):
             used += (end.penetration, *end.chain, *end.inner_chain, *end.upright_parts)
-    counts = Counter(used)
-    del counts[None]
-    return counts  # type: ignore[return-value]
+    return Counter(part for part in used if part is not None)
 
 
 def candidate_standpipes(candidate: Candidate) -> dict[str, list[float]]:

@@ -28,7 +28,7 @@ from autoplan.selection.counting import candidate_uses, pieces_by_pipe, valve_wa
 from autoplan.selection.joints import Joint, Size, by_opening, encode_in_line, encode_tee
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.model import Model
-from autoplan.selection.plenty import likely, run_short, stated
+from autoplan.selection.plenty import in_doubt, likely, run_short
 from autoplan.selection.purchase import Orders, cuts_by_choice, encode_orders
 from autoplan.selection.shelf import Shelf
 from autoplan.selection.speeds import pump_choices
@@ -128,7 +128,7 @@ class Draft:
 
     def _scarce(self) -> frozenset[str]:
         """Parts whose stated stocks may bind, of those that were taken not to."""
-        if self._lenient is not None or not stated(self.catalog):
+        if self._lenient is not None or not in_doubt(self.shelf):
             return frozenset()
         takings, saws = self._takings()
         needs = [(one.var, way) for one in takings for way in (one.welded, one.screwed)]

@@ -28,12 +28,13 @@ FEW = 4
 """Pieces that a small system may well want of one part."""
 
 
-def stated(catalog: Catalog) -> bool:
-    """Whether any shop says how much it has of anything."""
+def in_doubt(shelf: Shelf) -> bool:
+    """Whether any shop says how much it has of anything that is not known to be scarce."""
     return any(
         offer.stock is not None
-        for group in catalog.groups()
+        for group in shelf.catalog.groups()
         for part in group.values()
+        if part.id not in shelf.scarce
         for offer in part.offers
     )
 

@@ -100,6 +100,8 @@ class Shelf:
         self.least_shut_off_m = min(heads, default=0.0) * LEAST_SPEED**2
         self._by_end: dict[End, list[Turn]] = {}
         self._plain_tees: dict[End, Tee | None] = {}
+        self.flares: dict[str, str | None] = {}
+        """By standpipe what widens its top, as far as it was looked for."""
         self._cuts: dict[tuple[tuple[Stick, ...], int], dict[tuple[int, ...], int]] = {}
         self._families: dict[object, list[Pipe]] = {}
         for pipe in catalog.pipes.values():
@@ -227,7 +229,7 @@ class Shelf:
         stubs: dict[str, int] = {}
         limited: dict[str, int] = {}
         total = [0.0] * (self.ends * len(self.shop_sets))
-        for part, count in Counter(parts).items():
+        for part, count in (parts if isinstance(parts, Counter) else Counter(parts)).items():
             if part in self.catalog.pipes:
                 stubs[part] = count
             elif part in self.limited:

@@ -127,6 +127,13 @@ def _pipes(making: Making, pipe: Pipe) -> list[Pipe]:
 
 def _flare(making: Making, stood: Pipe) -> str | None:
     """The cheapest adaptor that widens a standpipe's top, if there is one."""
+    known = making.shelf.flares
+    if stood.id not in known:
+        known[stood.id] = _found_flare(making, stood)
+    return known[stood.id]
+
+
+def _found_flare(making: Making, stood: Pipe) -> str | None:
     wide = [
         part.id
         for part in making.catalog.adaptors.values()
