@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from heapq import heappop, heappush
 from itertools import islice
 from operator import itemgetter
@@ -282,38 +283,30 @@ def cheapest(pieces: Sequence[int], sticks: Sequence[Stick], kerf: int) -> tuple
     buys = [i for i in range(len(sticks)) if sticks[i].cents and not _outdone(sticks, enough, i)]
     cut = 0 if any(kind.to_measure for kind in sticks) else kerf
     need = sum(pieces) + cut * len(pieces)
-    gain = {i: (sticks[i].length + cut) * sticks[i].pack for i in buys}
-
     # The metres of one kind are one length, and a length needs no cut after its last piece.
     need -= cut * sum(kind.by_metre for kind in sticks)
     holds = [(kind.length + (0 if kind.by_metre else cut)) * kind.pack for kind in sticks]
-
-    def short(counts: tuple[int, ...]) -> int:
-        """Length that is still lacking [0.1 mm]."""
-        return need - sum(hold * count for hold, count in zip(holds, counts, strict=True))
-
-    def lacking(counts: tuple[int, ...]) -> int:
-        """What the length that is still lacking costs at least [cents]."""
-        missing = max(0, short(counts))
-        return min((-(-missing * sticks[i].cents // gain[i]) for i in buys), default=0)
-
-    heap = [(lacking(free), free, 0)]
+    # What the length that is still lacking costs at least, at the best rate; else nothing helps.
+    rates = [(kind.cents, (kind.length + cut) * kind.pack) for kind in (sticks[i] for i in buys)]
+    best, gains = min(rates, key=lambda rate: Fraction(*rate), default=(0, 1))
+    missing = need - sum(hold * count for hold, count in zip(holds, free, strict=True))
+    heap = [(-(-max(0, missing) * best // gains), free, 0, 0, missing)]
     cents = 0
     for _ in range(MOST_COUNTS):
         if not heap:
             return None
-        cents, counts, place = heappop(heap)
-        fits = False if short(counts) > 0 else _fit(pieces, sticks, counts, kerf)
+        cents, counts, place, spent, missing = heappop(heap)
+        fits = False if missing > 0 else _fit(pieces, sticks, counts, kerf)
         if fits is None:
             break
         if fits:
             return cents, list(counts)
-        spent = sum(kind.cents * n for kind, n in zip(sticks, counts, strict=True))
         for j in range(place, len(buys)):
             i = buys[j]
             if counts[i] < enough[i]:
                 more = (*counts[:i], counts[i] + 1, *counts[i + 1 :])
-                heappush(heap, (spent + sticks[i].cents + lacking(more), more, j))
+                paid, left = spent + sticks[i].cents, missing - holds[i]
+                heappush(heap, (paid - (-max(0, left) * best // gains), more, j, paid, left))
     raise CuttingUndecidedError(at_least=cents)
 
 

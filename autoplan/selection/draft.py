@@ -120,6 +120,7 @@ class Draft:
         self._tubs = self._build_tubs()
         self._hand_pumps = self._build_hand_pumps()
         self._ways: dict[str, Built] = {}
+        self._lost: dict[tuple[str, float, int], Linear] = {}
         self._candidates = self._build_candidates()
         self._pumps = self._build_pumps()
         self._joints = self._build_joints()
@@ -381,8 +382,10 @@ class Draft:
             lines = self._ways[run.run_class].lines(run.name)
             losses = tenths_mm_up(lines.loss(flow_m3_s, self.water))
             known[key] = np.minimum(losses, self.hopeless).tolist()
-        variables = (var for var, _ in self._candidates[run.run_class])
-        return weighted(zip(variables, known[key], strict=True))
+        if key not in self._lost:
+            variables = (var for var, _ in self._candidates[run.run_class])
+            self._lost[key] = weighted(zip(variables, known[key], strict=True))
+        return self._lost[key]
 
     def inlet_rise(self, run: str, factor: float) -> Linear:
         """How much higher an inlet holds its vessel at `factor` x design flow than at design [0.1 mm, up]."""

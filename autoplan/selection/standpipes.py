@@ -89,7 +89,9 @@ def stands_so(making: Making, pipe: Pipe, end: DrawnEnd, screen: str | None = No
     if end.siphon is not None or end.drain_hole is not None:
         what = "standpipe for a bell siphon" if end.siphon is not None else "standpipe for a timed bed"
     for run in making.members:
-        own = replace(end, at=run.start, drain_hole=bored(making.site, run.start, end.drain_hole))
+        own = end
+        if end.at != run.start or end.drain_hole is not None:
+            own = replace(end, at=run.start, drain_hole=bored(making.site, run.start, end.drain_hole))
         asked = (making.site, making.catalog, run, pipe, own)
         for rule in making.book.answering("admits_start", "admits_inlet"):
             if not rule.admits_start(*asked) or not rule.admits_inlet(*asked, screen):
@@ -162,7 +164,8 @@ def _made(making: Making, pipe: Pipe, stood: Pipe, flare: str | None) -> Iterato
     made = []
     for bell, guard, snorkel in product(*kinds):
         siphon = DrawnSiphon(bell, guard, snorkel, flare, cut_out)
-        end = DrawnEnd("", in_floor=True, standpipe=None if stood is pipe else stood.id, siphon=siphon)
+        other = None if stood is pipe else stood.id
+        end = DrawnEnd(making.first.start, in_floor=True, standpipe=other, siphon=siphon)
         if _goes_over(making, stood, siphon) and stands_so(making, pipe, end):
             made.append(siphon)
     kept = making.pareto([Fitting(siphon.parts, ()) for siphon in made])
