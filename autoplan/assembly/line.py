@@ -248,7 +248,7 @@ class _Assembly:
             self.valve_at = len(self.items)
         self._part(part, role, self.catalog.valves[part].ends)
         self._chain(after, Role.ADAPTOR)
-        return self.lengths.stub + sum(self.lengths.chain((*before, part, *after)))
+        return self.lengths.stub + self.lengths.taken((*before, part, *after))
 
     def _flushing_point(self, group: _Straight) -> float:
         """A tee with a plug on its third end; returns how much of the straight it takes [m]."""
@@ -289,7 +289,7 @@ class _Assembly:
             if opening is not None:
                 self.items.append(Item(opening.part, opening.role, (opening.far, opening.end)))
             self._chain(end.chain, Role.ADAPTOR)
-            known = sum(self.lengths.chain(end.chain))
+            known = self.lengths.taken(end.chain)
             return (
                 known + self.lengths.tee_half if opening is not None and opening.role is Role.TEE else known
             )
@@ -300,7 +300,7 @@ class _Assembly:
         else:
             self._wall_part(end, inwards=False)
         self._chain(end.chain, Role.ADAPTOR)
-        return sum(self.lengths.chain(end.chain)) + (self.lengths.nipple_outside if seal else 0.0)
+        return self.lengths.taken(end.chain) + (self.lengths.nipple_outside if seal else 0.0)
 
     def _behind(self, end: DrawnEnd) -> None:
         """What a drain draws through inside its vessel: riser and open tee, standpipe, or a stop."""
@@ -363,7 +363,7 @@ class _Assembly:
     def _finish_takes(self) -> float:
         """How much of the last straight its end takes [m]."""
         end = self.drawn.finish
-        known = sum(self.lengths.chain(end.chain))
+        known = self.lengths.taken(end.chain)
         if end.way is not None:
             return known + self.lengths.nipple_outside if end.way is Way.SEAL else known
         met = sum(end.at in (run.start, run.finish) for run in self.site.runs.values())

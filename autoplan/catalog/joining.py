@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
 from functools import cached_property
+from operator import gt
 from typing import Any
 
 from autoplan.catalog.mating import Mating
@@ -99,11 +100,9 @@ class _Label:
 
     def beats(self, other: _Label) -> bool:
         """Whether the other is not worth keeping beside this one."""
-        return (
-            self.limited == other.limited
-            and (not self.few or not Counter(self.few) - Counter(other.few))
-            and all(mine <= its for mine, its in zip(self.score, other.score, strict=True))
-        )
+        if self.limited != other.limited or (self.few and Counter(self.few) - Counter(other.few)):
+            return False
+        return not any(map(gt, self.score, other.score))
 
 
 @dataclass(frozen=True, slots=True)
@@ -262,8 +261,8 @@ class Joining:
 
     def _longer(self, label: _Label, end: End, step: _Step) -> _Label:
         score = self._charged(label, end, (step.part, step.near))
-        prices = (old + more for old, more in zip(score, step.prices, strict=False))
-        bore, can = max(label.score[-2], -step.bore_m), min(label.score[-1], -float(step.can))
+        prices = [old + more for old, more in zip(score, step.prices, strict=False)]
+        bore, can = max(score[-2], -step.bore_m), min(score[-1], -float(step.can))
         limited, few = label.limited, label.few
         if step.part in self._few:
             few = (*few, step.part)
@@ -297,7 +296,7 @@ class Joining:
         if self._fee is None:
             return label.score
         fee, pieces = self._fee((label.parts[-1] if label.parts else "", end), right)
-        prices = (old + more for old, more in zip(label.score, fee, strict=False))
+        prices = [old + more for old, more in zip(label.score, fee, strict=False)]
         return (*prices, label.score[-3] + pieces, *label.score[-2:])
 
     def _is_stick(self, part: str) -> bool:

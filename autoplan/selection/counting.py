@@ -13,6 +13,9 @@ from autoplan.rules.circuit import timed_watts
 from autoplan.rules.linear import Var
 from autoplan.selection.shelf import Shelf
 
+Cuts = dict[str, list[tuple[Var, list[float]]]]
+"""By the first row of a pipe's family, every choice that cuts it, and the pieces [m]."""
+
 
 def candidate_uses(candidate: Candidate) -> Counter[str]:
     """Pieces of every part that a candidate uses over its whole class, pipe and stubs left out."""
@@ -23,7 +26,15 @@ def candidate_uses(candidate: Candidate) -> Counter[str]:
             continue
         for turn in drawn.turns:
             used += turn.parts
-        used += (*drawn.extras, drawn.valve, *drawn.valve_chain)
+        used += (
+            drawn.open_tee,
+            drawn.screen,
+            drawn.check,
+            *drawn.check_chain,
+            *drawn.flush,
+            *drawn.couplings,
+        )
+        used += (drawn.valve, *drawn.valve_chain)
         for end in (drawn.start, drawn.finish):
             used += (end.penetration, *end.chain, *end.inner_chain, *end.upright_parts)
     return Counter(part for part in used if part is not None)
@@ -53,7 +64,7 @@ def pieces_by_pipe(
     shelf: Shelf,
     candidates: Iterable[tuple[Var, Candidate]],
     choices: Iterable[tuple[Var, Mapping[str, int]]],
-) -> dict[str, list[tuple[Var, list[float]]]]:
+) -> Cuts:
     """By the first row of each pipe's family: every choice that cuts it, and the pieces [m].
 
     Args:
@@ -61,7 +72,7 @@ def pieces_by_pipe(
         candidates: the choices that cut a pipe of their own.
         choices: every choice with the pieces of each part that it uses, stubs of pipe among them.
     """
-    cuts: dict[str, list[tuple[Var, list[float]]]] = {}
+    cuts: Cuts = {}
     for var, candidate in candidates:
         cuts.setdefault(candidate.pipe.id, []).append((var, candidate_pieces(candidate)))
         for stood, lengths in candidate_standpipes(candidate).items():

@@ -24,7 +24,7 @@ from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.lip import head_over_lip, lip_under_water
 from autoplan.selection.air import AirChoice, air_choices
 from autoplan.selection.clock import Clock
-from autoplan.selection.counting import candidate_uses, pieces_by_pipe, valve_watts
+from autoplan.selection.counting import Cuts, candidate_uses, pieces_by_pipe, valve_watts
 from autoplan.selection.joints import Joint, Size, by_opening, encode_in_line, encode_tee
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.model import Model
@@ -134,8 +134,8 @@ class Draft:
         takings, saws = self._takings()
         needs = [(one.var, way) for one in takings for way in (one.welded, one.screwed)]
         kerf = self.book.settings["purchase-list"]["kerf"]
-        every = self._every_choice_with_parts()
-        return run_short(self.model, self.counting, every, self._cuts(), needs, saws, kerf)
+        every = list(self._every_choice_with_parts())
+        return run_short(self.model, self.counting, every, self._cuts(every), needs, saws, kerf)
 
     def _book_for(self, run_class: str) -> RuleBook:
         """The rules that have a say in how a class is built."""
@@ -490,10 +490,10 @@ class Draft:
         return by_pipe
 
     @cached_property
-    def pipe_pieces(self) -> dict[str, list[tuple[Var, list[float]]]]:
+    def pipe_pieces(self) -> Cuts:
         """By the first row of each pipe's family: every choice that cuts it, and the pieces [m]."""
-        return self._cuts()
+        return self._cuts(self.choices_with_parts())
 
-    def _cuts(self) -> dict[str, list[tuple[Var, list[float]]]]:
-        chosen = (pair for choices in self._candidates.values() for pair in choices)
-        return pieces_by_pipe(self.shelf, chosen, self._every_choice_with_parts())
+    def _cuts(self, choices: Sequence[tuple[Var, Mapping[str, int]]]) -> Cuts:
+        chosen = (pair for candidates in self._candidates.values() for pair in candidates)
+        return pieces_by_pipe(self.shelf, chosen, choices)

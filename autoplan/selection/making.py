@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from operator import gt
 
 from autoplan.catalog.joining import Chain, Need
 from autoplan.catalog.parts import Catalog, End, TurnStyle
@@ -117,4 +118,4 @@ class Making:
 
 def no_worse(a: Sequence[float], b: Sequence[float]) -> bool:
     """Whether a is no greater than b in any place."""
-    return all(x <= y for x, y in zip(a, b, strict=True))
+    return not any(map(gt, a, b))

@@ -50,11 +50,11 @@ class Model:
         """The most that terms of 0 or more come to: of each group the greediest choice is made."""
         greediest: dict[int, int] = {}
         for var, amount in terms.items():
-            group = self._group_of(var)
+            group = self.group_of(var)
             greediest[group] = max(greediest.get(group, 0), amount)
         return sum(greediest.values())
 
-    def _group_of(self, var: Var) -> int:
+    def group_of(self, var: Var) -> int:
         """The place of the group of which a variable is a choice, -1 for none."""
         if self._placed != len(self.groups):
             self._place = {var: number for number, group in enumerate(self.groups) for var in group}
@@ -99,7 +99,7 @@ class Model:
         """
         members: dict[int, list[Var]] = {}
         for var in row.terms:
-            members.setdefault(self._group_of(var), []).append(var)
+            members.setdefault(self.group_of(var), []).append(var)
         terms, constant = dict(row.terms), row.constant
         for number, inside in members.items():
             group = self.groups[number] if number >= 0 else ()

@@ -333,12 +333,22 @@ def _charge(model: Model, order: Freight) -> Freight:
 def _needs_shop(shelf: Shelf, choices: Sequence[tuple[Var, Mapping[str, int]]]) -> dict[Var, set[str]]:
     """For each choice, the shops that alone sell some part of it."""
     needs: dict[Var, set[str]] = {}
+    alone: dict[str, str | None] = {}
     for var, parts in choices:
         for part in parts:
-            offers = {offer.shop for offer in shelf.catalog.part(part).offers}
-            if len(offers) == 1 and part not in shelf.catalog.pipes and not shelf.site.owned.get(part):
-                needs.setdefault(var, set()).update(offers)
+            if part not in alone:
+                alone[part] = _only_shop(shelf, part)
+            shop = alone[part]
+            if shop is not None:
+                needs.setdefault(var, set()).add(shop)
     return needs
+
+
+def _only_shop(shelf: Shelf, part: str) -> str | None:
+    """The shop that alone sells a part of which the builder has none; None for pipe."""
+    offers = {offer.shop for offer in shelf.catalog.part(part).offers}
+    bought = part not in shelf.catalog.pipes and not shelf.site.owned.get(part)
+    return offers.pop() if bought and len(offers) == 1 else None
 
 
 def money_step(catalog: Catalog) -> int:

@@ -98,7 +98,7 @@ class _Writer:
         for want, (welded, screwed) in wants.items():
             supply = total(amount for _, amount in covers[want])
             self._cover(supply, welded, screwed)
-            self._first_pack(want, covers[want])
+            self._first_pack(welded, screwed, covers[want])
         for want, needing in sorted(self.saws.items()):
             self._once(total(amount for _, amount in covers[want]), needing)
         for want in self.saws:
@@ -173,21 +173,20 @@ class _Writer:
         """The most that any set of choices takes: of each group the greediest."""
         return self.model.most(needs.terms)
 
-    def _first_pack(self, want: Want, covers: Sequence[tuple[str, Linear]]) -> None:
+    def _first_pack(self, welded: Linear, screwed: Linear, covers: Sequence[tuple[str, Linear]]) -> None:
         """A pack is opened as soon as one choice takes anything in either way of joining drains."""
         parts = [part for part, _ in covers]
         if any(self.shelf.site.owned.get(part) for part in parts):
             return
-        needing = [t.var for t in self.takings if t.welded.get(want) and t.screwed.get(want)]
+        needing = [var for var in welded.terms if var in screwed.terms]
         if self.screwed is None:
-            either = [t.screwed if self.counting.screwed else t.welded for t in self.takings]
-            needing = [t.var for t, needs in zip(self.takings, either, strict=True) if needs.get(want)]
+            needing = list((screwed if self.counting.screwed else welded).terms)
         self._once(total(line.packs for part in parts for line in self.lines[part]), needing)
 
     def _once(self, supply: Linear, needing: Sequence[Var]) -> None:
         """At least one, where some choice of a group needs it."""
-        wanted = set(needing)
-        for group in self.model.groups:
-            inside = [var for var in group if var in wanted]
-            if inside:
-                self.model.at_least(RULE, supply, weighted((var, 1) for var in inside))
+        groups: dict[int, list[Var]] = {}
+        for var in sorted(set(needing)):
+            groups.setdefault(self.model.group_of(var), []).append(var)
+        for _, inside in sorted(groups.items()):
+            self.model.at_least(RULE, supply, weighted((var, 1) for var in inside))

@@ -61,6 +61,7 @@ class Counting:
         self._of_joint: dict[object, Needs] = {}
         self._of_place: dict[tuple[str, Reach], dict[_Place, tuple[int, int]]] = {}
         self._needs: list[Needs] = []
+        self._of_chain: dict[object, Needs] = {}
         self._prices: dict[tuple[Want, int], tuple[float, ...]] = {}
         self.screwed = site.wishes.drain_joints is DrainJoints.SCREWED
         """Whether drains are screwed for certain."""
@@ -106,10 +107,13 @@ class Counting:
         """Needs of a chain of adaptors at an end of a run, the joints of both its openings among them."""
         reach = self._reach[run]
         pressed = reach is Reach.WHOLE or (at_start and reach is Reach.TO_VALVE)
-        joints = chain_joints(
-            self.catalog, self.shelf.joining, run, ends, chain, pressed=pressed, screwed=screwed
-        )
-        return self._sum(joints)
+        key = (pressed, screwed, ends, tuple(chain))
+        if key not in self._of_chain:
+            joints = chain_joints(
+                self.catalog, self.shelf.joining, run, ends, chain, pressed=pressed, screwed=screwed
+            )
+            self._of_chain[key] = self._sum(joints)
+        return self._of_chain[key]
 
     def _of_runs(self, runs: Iterable[DrawnRun]) -> Counter[tuple[int, int]]:
         """Places on the lines of runs, as the numbers of their needs welded and screwed, with how many.
