@@ -170,6 +170,8 @@ class DrawnRun:
     @property
     def couplings(self) -> tuple[str, ...]:
         """Every adaptor that joins two pieces in one slot."""
+        if not self.coupling:
+            return ()
         return self.coupling * sum(max(0, len(slot) - 1) for slot in self.slots_m)
 
 

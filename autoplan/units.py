@@ -14,6 +14,9 @@ from enum import StrEnum
 from functools import cache
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
 from autoplan.errors import QuantityError
 
 DEFINITIONS = """
@@ -199,6 +202,17 @@ def tenth_mm_up(metres: float) -> int:
         ValueError: not a finite number.
     """
     return _up(metres * 1e4)
+
+
+def tenths_mm_up(metres: NDArray[np.float64]) -> NDArray[np.int64]:
+    """`tenth_mm_up` of many values at once, with its tolerance and errors.
+
+    Args:
+        metres: lengths or heads [m].
+    """
+    if not np.isfinite(metres).all():
+        raise ValueError("what is not finite cannot be rounded to a whole step")
+    return np.ceil(metres * 1e4 - STEP_TOLERANCE).astype(np.int64)
 
 
 def tenth_mm_down(metres: float) -> int:

@@ -37,6 +37,7 @@ class Lengths:
         self.catalog = catalog
         self.pipe = pipe
         self.stub = stub_length(catalog, pipe)
+        self._taken: dict[tuple[str, ...], float] = {}
         self.tee_half = pipe.outside_m / 2
         """From the centre of a tee to the stop in it, at least: half of what crosses there [m]."""
 
@@ -77,6 +78,14 @@ class Lengths:
         Pipe that bends by itself may be cut where its bend ends.
         """
         return self.turn(turn) + (0.0 if turn.style is TurnStyle.BEND else self.depth)
+
+    def taken(self, parts: tuple[str, ...]) -> float:
+        """What a whole chain takes [m], worked out once."""
+        if not parts:
+            return 0.0
+        if parts not in self._taken:
+            self._taken[parts] = sum(self.chain(parts))
+        return self._taken[parts]
 
     def chain(self, parts: Sequence[str]) -> Iterator[float]:
         """What each part of a chain takes [m]; a stub takes all of its length."""

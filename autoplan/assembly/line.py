@@ -154,6 +154,20 @@ def assemble(
     return assembly.capped() if drawn.later and not whole else assembly.line()
 
 
+def has_drop(lengths: Lengths, end: DrawnEnd, turn: DrawnTurn) -> bool:
+    """Whether an end over a rim has pipe below its last turn, which does not reach to the mouth alone."""
+    if end.way is not Way.OVER_RIM or end.centre_m is None or end.mouth_m is None:
+        return False
+    bends = turn.style is TurnStyle.BEND
+    return bends or end.centre_m - end.mouth_m > lengths.reach(turn) + 1e-6
+
+
+def slots_needed(bench: Bench, site: Site, drawn: DrawnRun) -> tuple[float, ...]:
+    """Least length of each slot of a drawn run [m], as `assemble` finds it, without its parts."""
+    measure = _Measure(bench, site, drawn, (None, None))
+    return (measure.capped() if drawn.later else measure.line()).needed_m
+
+
 class _Assembly:
     def __init__(
         self,
@@ -199,11 +213,9 @@ class _Assembly:
     def _drop(self, turns: Sequence[DrawnTurn]) -> list[float]:
         """The leg that turns down over a rim [m], if any: a turn that alone reaches so low has none."""
         end = self.drawn.finish
-        if end.way is not Way.OVER_RIM or end.centre_m is None or end.mouth_m is None or not turns:
+        if end.centre_m is None or end.mouth_m is None or not turns:
             return []
-        drop = end.centre_m - end.mouth_m
-        bends = turns[-1].style is TurnStyle.BEND
-        return [drop] if bends or drop > self.lengths.reach(turns[-1]) + 1e-6 else []
+        return [end.centre_m - end.mouth_m] if has_drop(self.lengths, end, turns[-1]) else []
 
     def capped(self) -> Line:
         """The start of a feed to come later: adaptors at the tee, a stub and its cap; of a drain nothing."""
@@ -236,7 +248,7 @@ class _Assembly:
             self.valve_at = len(self.items)
         self._part(part, role, self.catalog.valves[part].ends)
         self._chain(after, Role.ADAPTOR)
-        return self.lengths.stub + sum(self.lengths.chain((*before, part, *after)))
+        return self.lengths.stub + self.lengths.taken((*before, part, *after))
 
     def _flushing_point(self, group: _Straight) -> float:
         """A tee with a plug on its third end; returns how much of the straight it takes [m]."""
@@ -277,7 +289,7 @@ class _Assembly:
             if opening is not None:
                 self.items.append(Item(opening.part, opening.role, (opening.far, opening.end)))
             self._chain(end.chain, Role.ADAPTOR)
-            known = sum(self.lengths.chain(end.chain))
+            known = self.lengths.taken(end.chain)
             return (
                 known + self.lengths.tee_half if opening is not None and opening.role is Role.TEE else known
             )
@@ -288,7 +300,7 @@ class _Assembly:
         else:
             self._wall_part(end, inwards=False)
         self._chain(end.chain, Role.ADAPTOR)
-        return sum(self.lengths.chain(end.chain)) + (self.lengths.nipple_outside if seal else 0.0)
+        return self.lengths.taken(end.chain) + (self.lengths.nipple_outside if seal else 0.0)
 
     def _behind(self, end: DrawnEnd) -> None:
         """What a drain draws through inside its vessel: riser and open tee, standpipe, or a stop."""
@@ -351,12 +363,12 @@ class _Assembly:
     def _finish_takes(self) -> float:
         """How much of the last straight its end takes [m]."""
         end = self.drawn.finish
-        known = sum(self.lengths.chain(end.chain))
-        if end.way is Way.SEAL:
-            return known + self.lengths.nipple_outside
+        known = self.lengths.taken(end.chain)
+        if end.way is not None:
+            return known + self.lengths.nipple_outside if end.way is Way.SEAL else known
         met = sum(end.at in (run.start, run.finish) for run in self.site.runs.values())
         # Where only two runs meet they are in line, without a tee.
-        return known + self.lengths.tee_half if end.way is None and met > 2 else known
+        return known + self.lengths.tee_half if met > 2 else known
 
     def _finish(self) -> None:
         end = self.drawn.finish
@@ -390,6 +402,22 @@ class _Assembly:
         self.items.append(Item(part, role, ends))
 
 
+class _Measure(_Assembly):
+    """Takes the lengths alone: what it gives of its parts is of no use."""
+
+    def _slot(self, needed: float, place: str, *, exact: bool = False, through: str | None = None) -> None:  # noqa: ARG002
+        self.needed.append(needed if exact else max(needed, self.lengths.stub))
+
+    def _vent(self, at: int, opening: End) -> None:  # noqa: ARG002
+        self.needed.append(VENT_STUB_M)
+
+    def _chain(self, parts: Sequence[str], role: Role) -> None:
+        pass
+
+    def _part(self, part: str, role: Role, ends: tuple[End, End]) -> None:
+        pass
+
+
 def turned(joining: Joining, here: End, ends: tuple[End, End]) -> tuple[End, End]:
     """A part's ends in the order in which it mates with what comes before, if it can be turned so."""
     near, far = ends
@@ -402,7 +430,15 @@ class _Straight:
 
     length_m: float
     turn: DrawnTurn | None
-    name: str
+    first: int
+    last: int
+
+    @property
+    def name(self) -> str:
+        """In words."""
+        if self.first == self.last:
+            return f"leg {self.first}"
+        return f"legs {self.first} to {self.last}"
 
 
 def _straights(legs: Sequence[float], turns: Sequence[DrawnTurn]) -> list[_Straight]:
@@ -413,7 +449,6 @@ def _straights(legs: Sequence[float], turns: Sequence[DrawnTurn]) -> list[_Strai
         turn = turns[number - 1] if number <= len(turns) else None
         if turn is not None and turn.style is TurnStyle.BEND:
             continue
-        name = f"leg {first}" if first == number else f"legs {first} to {number}"
-        found.append(_Straight(length, turn, name))
+        found.append(_Straight(length, turn, first, number))
         length, first = 0.0, number + 1
     return found

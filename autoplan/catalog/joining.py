@@ -7,10 +7,13 @@ Nodes of the graph are openings, edges are adaptors and stubs of pipe. Which ope
 from __future__ import annotations
 
 import math
+from bisect import bisect_left
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import IntEnum
 from functools import cached_property
+from operator import gt
 from typing import Any
 
 from autoplan.catalog.mating import Mating
@@ -93,12 +96,13 @@ class _Label:
     score: tuple[float, ...]
     parts: tuple[str, ...]
     limited: tuple[str, ...]
+    few: tuple[str, ...] = ()
 
     def beats(self, other: _Label) -> bool:
         """Whether the other is not worth keeping beside this one."""
-        return self.limited == other.limited and all(
-            mine <= its for mine, its in zip(self.score, other.score, strict=True)
-        )
+        if self.limited != other.limited or (self.few and Counter(self.few) - Counter(other.few)):
+            return False
+        return not any(map(gt, self.score, other.score))
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,9 +124,12 @@ class Joining:
         catalog: where the adaptors and the pipe for stubs come from.
         without: ids of parts that may not be used.
         prices: what one piece of a part (one stub of a pipe) costs by set of shops; the least offer if None.
-        limited: parts whose pieces do not simply cost their price (in packs, few, or owned); chains with
-            different ones are never weighed against each other.
+        limited: parts whose pieces do not simply cost their price (few, or owned); no chain beats another by
+            price that has not all of its.
         fee: what a joint costs besides its parts, or None for nothing.
+        few: of those the ones that cost their price, as far as there are any: a chain with more of them, and
+            else with the same, is worse.
+        tick: called again and again; may raise.
     """
 
     def __init__(
@@ -132,12 +139,16 @@ class Joining:
         prices: Callable[[str], Prices] | None = None,
         limited: frozenset[str] = frozenset(),
         fee: Fee | None = None,
+        few: frozenset[str] = frozenset(),
+        tick: Callable[[], None] = lambda: None,
     ) -> None:
         self._catalog = catalog
         self._without = without
         self._prices = prices or (lambda part: (least_price(catalog, part),))
         self._limited = limited
         self._fee = fee
+        self._few = few
+        self._tick = tick
         self._mating = Mating(catalog.systems)
         self._reached: dict[tuple[End, float, int], dict[End, list[_Label]]] = {}
         self._chains: dict[tuple[End, End, float, Need, int], tuple[Chain, ...]] = {}
@@ -209,7 +220,7 @@ class Joining:
                 for label in labels:
                     if -label.score[-1] >= need:
                         score = self._charged(label, end, ("", b))
-                        _keep(kept, _Label((*score[:-1], 0.0), label.parts, label.limited))
+                        _keep(kept, replace(label, score=(*score[:-1], 0.0)))
         kept.sort(
             key=lambda label: (min(label.score[: self._width]), label.score, len(label.parts), label.parts)
         )
@@ -239,6 +250,7 @@ class Joining:
             for _ in range(most):
                 ahead = []
                 for end, label in frontier:
+                    self._tick()
                     for step in self._steps_from(end, rating):
                         longer = self._longer(label, end, step)
                         if _keep(found.setdefault(step.far, []), longer):
@@ -249,12 +261,14 @@ class Joining:
 
     def _longer(self, label: _Label, end: End, step: _Step) -> _Label:
         score = self._charged(label, end, (step.part, step.near))
-        prices = (old + more for old, more in zip(score, step.prices, strict=False))
-        bore, can = max(label.score[-2], -step.bore_m), min(label.score[-1], -float(step.can))
-        limited = label.limited
-        if step.part in self._limited:
+        prices = [old + more for old, more in zip(score, step.prices, strict=False)]
+        bore, can = max(score[-2], -step.bore_m), min(score[-1], -float(step.can))
+        limited, few = label.limited, label.few
+        if step.part in self._few:
+            few = (*few, step.part)
+        elif step.part in self._limited:
             limited = tuple(sorted((*limited, step.part)))
-        return _Label((*prices, score[-3], bore, can), (*label.parts, step.part), limited)
+        return _Label((*prices, score[-3], bore, can), (*label.parts, step.part), limited, few)
 
     def _steps_from(self, opening: End, rating: float) -> list[_Step]:
         """The edges from an opening that hold a pressure, without those that another beats.
@@ -282,7 +296,7 @@ class Joining:
         if self._fee is None:
             return label.score
         fee, pieces = self._fee((label.parts[-1] if label.parts else "", end), right)
-        prices = (old + more for old, more in zip(label.score, fee, strict=False))
+        prices = [old + more for old, more in zip(label.score, fee, strict=False)]
         return (*prices, label.score[-3] + pieces, *label.score[-2:])
 
     def _is_stick(self, part: str) -> bool:
@@ -290,7 +304,8 @@ class Joining:
 
     def _rating_step(self, need: float) -> float:
         """The least rating in the catalogue that will do, so that equal questions have one answer kept."""
-        return min((rating for rating in self._ratings if rating >= need), default=math.inf)
+        place = bisect_left(self._ratings, need)
+        return self._ratings[place] if place < len(self._ratings) else math.inf
 
     @cached_property
     def _ratings(self) -> tuple[float, ...]:

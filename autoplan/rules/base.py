@@ -15,6 +15,7 @@ from autoplan.assembly.needs import Want
 from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import Catalog, Fixture, Part, Penetration, Pipe, Pump, TurnStyle, Valve, Way
 from autoplan.drawing import DrawnEnd, DrawnRun
+from autoplan.hydraulics.line import Line
 from autoplan.outcome import Finding
 from autoplan.problem.site import AirWish, Guard, HandPumpWish, Run, Site
 from autoplan.rules.linear import Linear, Var
@@ -89,6 +90,7 @@ class Candidate:
         rating_m: least pressure rating among its parts [m of water].
         drawn: by run name, the run as it would be drawn, its heights still open.
         places: by (run name, "start" | "finish"), the hole of each end that has one in a wall.
+        lines: by run name, the run as a line, without what happens at junctions and at the pump.
         needs: cement, clamps and the like, in the model's whole amounts.
         screwed_needs: the same where drains are screwed and not welded; `needs` for a pressure run.
         saws: hole saws wanted.
@@ -101,6 +103,7 @@ class Candidate:
     rating_m: float
     drawn: Mapping[str, DrawnRun]
     places: Mapping[tuple[str, str], Place]
+    lines: Mapping[str, Line] = field(repr=False, compare=False)
     needs: Mapping[Want, int] = field(default_factory=dict)
     screwed_needs: Mapping[Want, int] = field(default_factory=dict)
     saws: tuple[Want, ...] = ()
@@ -181,6 +184,9 @@ class Draft(Protocol):
 
     def uses(self) -> Mapping[str, Linear]:
         """Pieces of each part that the choices use, by part id."""
+
+    def may_run_short(self, part: str) -> bool:
+        """Whether some answer might want more of a part than a shop says that it has."""
 
     @property
     def reserve(self) -> int:

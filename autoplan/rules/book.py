@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import Part
@@ -136,14 +136,31 @@ class RuleBook:
     off: tuple[str, ...]
     assumptions: tuple[Assumption, ...]
     settings: Mapping[str, Mapping[str, float]]
+    _answering: dict[tuple[str, ...], tuple[Rule, ...]] = field(
+        default_factory=dict, init=False, repr=False, compare=False
+    )
+
+    def answering(self, *questions: str) -> tuple[Rule, ...]:
+        """The rules that answer any of these questions ("admits_turn") in their own way, in their order.
+
+        The others admit everything and ask nothing, and a draft puts its questions thousands of times.
+        """
+        if questions not in self._answering:
+            self._answering[questions] = tuple(
+                rule
+                for rule in self.rules
+                if any(getattr(type(rule), asked) is not getattr(Rule, asked) for asked in questions)
+            )
+        return self._answering[questions]
 
     def asks_of_end(self, site: Site, run: Run, side: str) -> Need:
         """The highest of what the rules ask of a joint at a run's "start" or "finish"."""
-        return max((rule.asks_of_end(site, run, side) for rule in self.rules), default=Need.JOIN)
+        asked = (rule.asks_of_end(site, run, side) for rule in self.answering("asks_of_end"))
+        return max(asked, default=Need.JOIN)
 
     def refusing(self, part: Part) -> tuple[str, ...]:
         """Ids of the rules that allow a row of the price list nowhere."""
-        return tuple(rule.id for rule in self.rules if not rule.admits_part(part))
+        return tuple(rule.id for rule in self.answering("admits_part") if not rule.admits_part(part))
 
     def without(self, *ids: str) -> RuleBook:
         """The same book with some rules switched off."""

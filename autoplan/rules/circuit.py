@@ -37,7 +37,13 @@ FLARE_WALL = 1.15
 
 _turn_k = lru_cache(maxsize=None)(turn_k)
 _passage_k = lru_cache(maxsize=None)(passage_k)
-# A plan asks for the K of a few hundred turns and passages tens of thousands of times.
+_entrance_k = lru_cache(maxsize=None)(entrance_k)
+_ball_valve_k = lru_cache(maxsize=None)(ball_valve_k)
+_check_valve_k = lru_cache(maxsize=None)(check_valve_k)
+_k_from_kv = lru_cache(maxsize=None)(k_from_kv)
+_tee_k = lru_cache(maxsize=1000)(dividing_tee_k)
+_inlet_head = lru_cache(maxsize=4096)(part_full_inlet_head)
+# A plan asks for the K of a few hundred fittings tens of thousands of times.
 
 
 def site_water(site: Site) -> Water:
@@ -74,7 +80,7 @@ def inlet_bore(catalog: Catalog, drawn: DrawnRun) -> float:
 def inlet_k(end: DrawnEnd) -> float:
     """Entrance K of a gravity run: a pipe that stands out from the wall is re-entrant, a fitting is flush."""
     protrudes = end.way is Way.SEAL or end.in_floor
-    return entrance_k("re-entrant" if protrudes else "flush")
+    return _entrance_k("re-entrant" if protrudes else "flush")
 
 
 def head_at_wall(catalog: Catalog, site: Site, drawn: DrawnRun, flow_m3_s: float) -> float:
@@ -82,7 +88,7 @@ def head_at_wall(catalog: Catalog, site: Site, drawn: DrawnRun, flow_m3_s: float
 
     Behind a riser the vessel stands higher than the water that enters at the wall by what the riser takes.
     """
-    at_wall = part_full_inlet_head(flow_m3_s, inlet_bore(catalog, drawn), inlet_k(drawn.start))
+    at_wall = _inlet_head(flow_m3_s, inlet_bore(catalog, drawn), inlet_k(drawn.start))
     before = screen_head(catalog, drawn, flow_m3_s)
     return at_wall + before + _riser_head(catalog, site, drawn, flow_m3_s)
 
@@ -163,8 +169,8 @@ def valve_resistance(catalog: Catalog, pipe: Pipe, valve_id: str) -> Resistance:
     if valve.style == "check":
         return _check_resistance(valve, pipe)
     if valve.kv_m3_h is not None:
-        return Resistance(k_from_kv(valve.kv_m3_h, pipe.bore_m), pipe.bore_m)
-    return Resistance(ball_valve_k(min(valve.bore_m, pipe.bore_m), pipe.bore_m), pipe.bore_m)
+        return Resistance(_k_from_kv(valve.kv_m3_h, pipe.bore_m), pipe.bore_m)
+    return Resistance(_ball_valve_k(min(valve.bore_m, pipe.bore_m), pipe.bore_m), pipe.bore_m)
 
 
 def flap_head(catalog: Catalog, drawn: DrawnRun) -> float:
@@ -176,10 +182,10 @@ def flap_head(catalog: Catalog, drawn: DrawnRun) -> float:
 
 def _check_resistance(valve: Valve, pipe: Pipe) -> Resistance:
     """The resistance of a check valve, whose flap weighs what Crane's does also where its Kv is measured."""
-    k = check_valve_k(valve.bore_m)
+    k = _check_valve_k(valve.bore_m)
     if valve.kv_m3_h is None:
         return Resistance(k, min(valve.bore_m, pipe.bore_m), CHECK_LIFT_M_S)
-    measured = k_from_kv(valve.kv_m3_h, valve.bore_m)
+    measured = _k_from_kv(valve.kv_m3_h, valve.bore_m)
     return Resistance(measured, valve.bore_m, CHECK_LIFT_M_S * math.sqrt(max(1.0, k / measured)))
 
 
@@ -195,15 +201,22 @@ def timed_watts(catalog: Catalog, site: Site, drawn: DrawnRun) -> float:
 def line_of(catalog: Catalog, run: Run, drawn: DrawnRun) -> Line:
     """The run as a line from its start to its finish, without what happens at junctions and at the pump."""
     pipe = catalog.pipes[drawn.pipe]
+    fittings = resistances_of(catalog, run, drawn)
+    return Line(pipe.bore_m, pipe.roughness_m, drawn.length_m, fittings, standpipe_stretch(catalog, drawn))
+
+
+def resistances_of(catalog: Catalog, run: Run, drawn: DrawnRun) -> tuple[Resistance, ...]:
+    """What stands in the water's way along a run besides its pipe; no length or height has a say in it."""
+    pipe = catalog.pipes[drawn.pipe]
     bore = pipe.bore_m
     found: list[Resistance | None] = [turn_resistance(catalog, pipe, turn) for turn in drawn.turns]
     if drawn.open_tee is not None:
         # The open tee of a solids-lifting outlet: everything comes up the run and leaves by the branch.
         narrow = min(bore, catalog.tees[drawn.open_tee].bore_m)
-        found.append(Resistance(dividing_tee_k("branch", 1.0, 1.0, narrow, narrow), narrow))
+        found.append(Resistance(_tee_k("branch", 1.0, 1.0, narrow, narrow), narrow))
     if drawn.flush:
         narrow = min(bore, catalog.tees[drawn.flush[0]].bore_m)
-        found.append(Resistance(dividing_tee_k("run", 1.0, 1.0, narrow, narrow), narrow))
+        found.append(Resistance(_tee_k("run", 1.0, 1.0, narrow, narrow), narrow))
         found.append(passage(bore, narrow, bore))
     joins = sum(len(slot) - 1 for slot in drawn.slots_m)
     if joins:
@@ -220,8 +233,7 @@ def line_of(catalog: Catalog, run: Run, drawn: DrawnRun) -> Line:
         way_out = min(bore, penetration_bore(catalog, drawn.finish))
         found.append(passage(bore, way_out, way_out))
         found.append(Resistance(EXIT_K, way_out))
-    resistances = tuple(resistance for resistance in found if resistance is not None)
-    return Line(bore, pipe.roughness_m, drawn.length_m, resistances, standpipe_stretch(catalog, drawn))
+    return tuple(resistance for resistance in found if resistance is not None)
 
 
 def _inlet(catalog: Catalog, pipe: Pipe, drawn: DrawnRun) -> list[Resistance | None]:

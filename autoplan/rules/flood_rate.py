@@ -64,7 +64,7 @@ class FloodRate(Rule):
             return True
         fills = inflow / (bed.water_area_m2 * (bed.bed.flood_m - low))
         least, _ = self.limits(bed.bed)
-        return fills > least and line.flow(low, water) * (1 - least / fills) >= inflow
+        return fills > least and line.loss(inflow / (1 - least / fills), water) <= low
 
     def encode(self, draft: Draft) -> None:
         """The siphon out-runs the inflow enough for the fewest floods, and not too much for the most.

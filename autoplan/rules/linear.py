@@ -51,6 +51,9 @@ def total(parts: Iterable[Linear]) -> Linear:
     constant = 0
     for part in parts:
         constant += part.constant
+        if terms.keys().isdisjoint(part.terms):
+            terms.update(part.terms)
+            continue
         for var, coef in part.terms.items():
             terms[var] = terms.get(var, 0) + coef
     return Linear(terms, constant)

@@ -100,7 +100,8 @@ def fills_drain(pipe: Pipe, standpipe: Line, flood_m: float, inflow_m3_s: float,
     It does where its first water carries the air away: what the standpipe alone, open at its foot, passes
     with the bed full, or the inflow. From then on no air gets in but under the bell.
     """
-    return runs_full(pipe, max(inflow_m3_s, standpipe.flow(flood_m, water)))
+    venting = self_venting_flow(pipe.bore_m)
+    return inflow_m3_s >= venting or standpipe.loss(venting, water) <= flood_m
 
 
 def siphon_carries(

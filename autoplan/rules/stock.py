@@ -21,10 +21,10 @@ class Stock(Rule):
     negotiable = True
 
     def encode(self, draft: Draft) -> None:
-        """Bound each part's use where every one of its offers states a stock."""
+        """Bound each part's use where every one of its offers states a stock that some answer might pass."""
         for part_id, uses in draft.uses().items():
             most = pieces_to_be_had(draft.catalog.part(part_id), draft.site.owned.get(part_id, 0))
-            if most is not None:
+            if most is not None and draft.may_run_short(part_id):
                 draft.at_least(self.id, Linear(constant=most), uses)
 
     def check(self, survey: Survey) -> Iterator[Finding]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Catalog, Fixture
+from autoplan.catalog.parts import Catalog, Fixture, Pipe
 from autoplan.drawing import DrawnRun
 from autoplan.hydraulics.friction import velocity_head
 from autoplan.outcome import Finding
@@ -77,8 +77,13 @@ class WasteDrain(Rule):
 
 def flushing_head(site: Site, catalog: Catalog, run: Run, drawn: DrawnRun, speed_m_s: float) -> float:
     """Head [m] that a waste drain takes at a speed [m/s] in its pipe, with the jet at its open end."""
-    flow = math.pi / 4 * catalog.pipes[drawn.pipe].bore_m ** 2 * speed_m_s
+    flow = flushing_flow(catalog.pipes[drawn.pipe], speed_m_s)
     return line_of(catalog, run, drawn).loss(flow, site_water(site)) + velocity_head(speed_m_s)
+
+
+def flushing_flow(pipe: Pipe, speed_m_s: float) -> float:
+    """Flow [m3/s] at which water runs at a speed [m/s] in a waste drain's pipe."""
+    return math.pi / 4 * pipe.bore_m**2 * speed_m_s
 
 
 def open_end(site: Site, run: Run) -> float:

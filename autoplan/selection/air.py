@@ -126,7 +126,7 @@ class _Writer:
         return self.worth(found)
 
     def _admits(self, pressure_m: float, needed_m: float) -> bool:
-        return all(rule.admits_air(pressure_m, needed_m) for rule in self.book.rules)
+        return all(rule.admits_air(pressure_m, needed_m) for rule in self.book.answering("admits_air"))
 
     def _lines(
         self, points: Sequence[AirPoint], pressure: float, divider: AirPart | None
@@ -151,7 +151,9 @@ class _Writer:
             flow = point.flow_m3_s / count
             for check in (None, *self.parts(AirKind.CHECK)):
                 part = None if check is None else check.id
-                if not all(rule.admits_air_line(self.wish, part) for rule in self.book.rules):
+                if not all(
+                    rule.admits_air_line(self.wish, part) for rule in self.book.answering("admits_air_line")
+                ):
                     continue
                 if check is not None and flow > check.flow_m3_s:
                     continue

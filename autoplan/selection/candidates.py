@@ -7,13 +7,14 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
-from autoplan.assembly.line import assemble
+from autoplan.assembly.line import slots_needed
 from autoplan.catalog.parts import Pipe, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
+from autoplan.hydraulics.line import Line, Resistance
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
 from autoplan.rules.base import Candidate, Place
-from autoplan.rules.circuit import head_at_wall, inlet_bore, least_rating
+from autoplan.rules.circuit import head_at_wall, inlet_bore, least_rating, resistances_of, standpipe_stretch
 from autoplan.selection.dominance import Kept
 from autoplan.selection.ends import EndOption, finishes, starts
 from autoplan.selection.fittings import Added, added_on, goes_on, valves_of
@@ -77,18 +78,26 @@ class _Builder:
         self._strong = WEAK not in making.book.off
         self.overflow_gap_m = making.book.settings["emergency-overflow"]["gap"]
         self.strip_m = making.book.settings["hole-place"]["strip"]
+        gravity = self.first.kind is RunKind.GRAVITY and self.first.start in self.site.vessels
+        self.lifts = gravity and self.first.draw is Draw.SOLIDS_LIFTING
+        """Whether the runs rise from their vessel's floor to an open tee at the wall."""
+        self._starts: dict[tuple[str, int], DrawnEnd] = {}
+        self._finishes: dict[tuple[str, int, DrawnTurn | None], DrawnEnd | None] = {}
+        # Of one pipe: ends as drawn, by run, place of the option in memory and turn over the rim.
 
     def build(self) -> list[Candidate]:
         making = self.making
-        found: list[Candidate] = []
+        offered: list[Candidate] = []
         for pipe in self.shelf.pipe_families():
             if self._strong and self._too_weak(pipe):
                 continue
-            if self._admitted([(r, run, pipe) for r in making.book.rules for run in making.members]):
-                found += self._with_pipe(pipe)
-        if not found:
+            if self._admitted(
+                [(r, run, pipe) for r in making.book.answering("admits_pipe") for run in making.members]
+            ):
+                offered += self._with_pipe(pipe)
+        if not offered:
             raise NoOptionError(making.run_class, making.lost, list(dict.fromkeys(making.refused)))
-        return found
+        return Kept(making, self.counting).best(offered)
 
     def _too_weak(self, pipe: Pipe) -> bool:
         """Whether no pump is weak enough for this pipe; such a choice only widens the model."""
@@ -106,6 +115,8 @@ class _Builder:
 
     def _with_pipe(self, pipe: Pipe) -> Iterator[Candidate]:
         making = self.making
+        self._starts.clear()
+        self._finishes.clear()
         angles = sorted({angle for run in making.members for angle in run.turns} | self._extra_angles())
         turns = [self._turns(pipe, angle) for angle in angles]
         valves = valves_on(making, pipe) if self.first.valve else [Fitting((), ())]
@@ -118,15 +129,13 @@ class _Builder:
         for what, found in [*options, *(("turn", made) for made in turns)]:
             if not found:
                 making.lost = what
-        kept = Kept(making, self.counting)
         beginnings = [both for both in product(begin, added) if self._begins(pipe, *both)]
         for (start, more), finish, valve in product(beginnings, end, valves):
             standing = product(checks[finish.end.guard], self._rims(pipe, finish))
             for (check, rim), made in product(standing, product(*turns)):
                 turned = dict(zip(angles, made, strict=True))
-                for built in self._candidates(pipe, turned, _Fitted(valve, check, more, rim), start, finish):
-                    kept.offer(built)
-        return kept.candidates()
+                self.shelf.clock.check()
+                yield from self._candidates(pipe, turned, _Fitted(valve, check, more, rim), start, finish)
 
     def _begins(self, pipe: Pipe, start: EndOption, more: Added) -> bool:
         """Whether a drain may start so, once wall part and screen are known."""
@@ -175,12 +184,7 @@ class _Builder:
 
     def _extra_angles(self) -> set[int]:
         over_rim = self.first.kind is RunKind.PRESSURE and self.first.finish in self.site.vessels
-        return {90} if self._lifts() or (over_rim and self.first.entry is not Entry.WALL) else set()
-
-    def _lifts(self) -> bool:
-        """Whether the run rises from its vessel's floor to an open tee at the wall."""
-        gravity = self.first.kind is RunKind.GRAVITY and self.first.start in self.site.vessels
-        return gravity and self.first.draw is Draw.SOLIDS_LIFTING
+        return {90} if self.lifts or (over_rim and self.first.entry is not Entry.WALL) else set()
 
     # --- one candidate ----------------------------------------------------------------------------------
 
@@ -218,7 +222,21 @@ class _Builder:
                 self._rating(pipe, laid[self.first.name]),
                 laid,
                 places,
+                self._lines(pipe, laid),
             )
+
+    def _lines(self, pipe: Pipe, laid: Mapping[str, DrawnRun]) -> dict[str, Line]:
+        """The runs as the water meets them; but for turns, couplings and lengths they are fitted alike."""
+        catalog, lines = self.making.catalog, {}
+        fittings: dict[tuple[tuple[DrawnTurn, ...], int], tuple[Resistance, ...]] = {}
+        for run in self.making.members:
+            drawn = laid[run.name]
+            alike = drawn.turns, sum(len(slot) - 1 for slot in drawn.slots_m)
+            if alike not in fittings:
+                fittings[alike] = resistances_of(catalog, run, drawn)
+            also = standpipe_stretch(catalog, drawn)
+            lines[run.name] = Line(pipe.bore_m, pipe.roughness_m, drawn.length_m, fittings[alike], also)
+        return lines
 
     def _draw(
         self,
@@ -231,8 +249,8 @@ class _Builder:
     ) -> tuple[DrawnRun, tuple[float, ...]] | None:
         """The run as drawn, its heights open where a level decides them, and its slots at their longest."""
         valve, check, more = fitted.valve.parts, fitted.check.parts, fitted.more
-        tee = self.shelf.plain_tee(pipe.end) if self._lifts() else None
-        if self._lifts() and tee is None:
+        tee = self.shelf.plain_tee(pipe.end) if self.lifts else None
+        if self.lifts and tee is None:
             self.making.lost = "tee for the solids-lifting outlet"
             return None
         cap = self.shelf.cap(pipe.end) if run.spare and self.making.pressed else None
@@ -240,7 +258,11 @@ class _Builder:
             self.making.lost = "end cap for a spare connection"
             return None
         made = self._turned(run, turns, fitted.rim, finish)
-        end = self._end(run, pipe, finish, made)
+        last = made[-1] if finish.end.way is Way.OVER_RIM else None
+        finishing = (run.name, id(finish), last)
+        if finishing not in self._finishes:
+            self._finishes[finishing] = self._end(run, pipe, finish, made)
+        end = self._finishes[finishing]
         if end is None:
             self.making.lost = "room for a mouth under water"
             return None
@@ -268,20 +290,20 @@ class _Builder:
             return None
         over = self._over_water(run, drawn)
         laid = replace(drawn, start=replace(drawn.start, centre_m=over)) if over else drawn
-        return drawn, assemble(self.shelf.bench, self.site, laid).needed_m
+        return drawn, slots_needed(self.shelf.bench, self.site, laid)
 
     def _turned(
         self, run: Run, turns: Mapping[int, Fitting], rim: Fitting | None, finish: EndOption
     ) -> tuple[DrawnTurn, ...]:
         """The turns of a run in order: under a riser, along its way, down over a rim."""
-        made = [(angle, turns[angle]) for angle in ([90] if self._lifts() else []) + list(run.turns)]
+        made = [(angle, turns[angle]) for angle in ([90] if self.lifts else []) + list(run.turns)]
         if finish.end.way is Way.OVER_RIM:
             made.append((90, rim or turns[90]))
         return tuple(DrawnTurn(angle, turn.style, turn.parts) for angle, turn in made)
 
     def _has_room(self, drawn: DrawnRun) -> bool:
         """Whether every rule allows the run as it is drawn so far."""
-        for rule in self.making.book.rules:
+        for rule in self.making.book.answering("admits_drawn"):
             if not rule.admits_drawn(self.site, self.making.catalog, drawn):
                 self.making.note("room for what stands on it", rule.id)
                 return False
@@ -310,11 +332,17 @@ class _Builder:
 
     def _start(self, run: Run, start: EndOption) -> DrawnEnd:
         """The start with what heights of it no level decides, or could be at most."""
+        starting = (run.name, id(start))
+        if starting not in self._starts:
+            self._starts[starting] = self._started(run, start)
+        return self._starts[starting]
+
+    def _started(self, run: Run, start: EndOption) -> DrawnEnd:
         end = replace(start.end, at=run.start)
         if run.waste:
             low = self.site.vessels[run.start].floor_m + self.strip_m + start.hole_m / 2
             return replace(end, centre_m=tenth_mm_up(low) * TENTH_MM)
-        if end.in_floor and not self._lifts():
+        if end.in_floor and not self.lifts:
             return stood_up(self.site, end)
         return end
 

@@ -3,28 +3,41 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable, Mapping
 
+from autoplan.catalog.joining import stub_length
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import Site
 from autoplan.rules.base import Candidate
 from autoplan.rules.circuit import timed_watts
+from autoplan.rules.linear import Var
+from autoplan.selection.shelf import Shelf
+
+Cuts = dict[str, list[tuple[Var, list[float]]]]
+"""By the first row of a pipe's family, every choice that cuts it, and the pieces [m]."""
 
 
 def candidate_uses(candidate: Candidate) -> Counter[str]:
     """Pieces of every part that a candidate uses over its whole class, pipe and stubs left out."""
-    used: Counter[str] = Counter()
+    used: list[str | None] = []
     for drawn in candidate.drawn.values():
         if drawn.later:
-            used.update(() if drawn.cap is None else (drawn.cap,))
+            used.append(drawn.cap)
             continue
-        used.update(part for turn in drawn.turns for part in turn.parts)
-        used.update(drawn.extras)
-        used.update(part for part in (drawn.valve,) if part is not None)
-        used.update(drawn.valve_chain)
+        for turn in drawn.turns:
+            used += turn.parts
+        used += (
+            drawn.open_tee,
+            drawn.screen,
+            drawn.check,
+            *drawn.check_chain,
+            *drawn.flush,
+            *drawn.couplings,
+        )
+        used += (drawn.valve, *drawn.valve_chain)
         for end in (drawn.start, drawn.finish):
-            used.update(part for part in (end.penetration, *end.chain, *end.inner_chain) if part is not None)
-            used.update(end.upright_parts)
-    return used
+            used += (end.penetration, *end.chain, *end.inner_chain, *end.upright_parts)
+    return Counter(part for part in used if part is not None)
 
 
 def candidate_standpipes(candidate: Candidate) -> dict[str, list[float]]:
@@ -45,3 +58,30 @@ def candidate_pieces(candidate: Candidate) -> list[float]:
 def valve_watts(catalog: Catalog, site: Site, candidate: Candidate) -> float:
     """Mean power that the timed valves of a candidate take over its whole class [W]."""
     return sum(timed_watts(catalog, site, drawn) for drawn in candidate.drawn.values())
+
+
+def pieces_by_pipe(
+    shelf: Shelf,
+    candidates: Iterable[tuple[Var, Candidate]],
+    choices: Iterable[tuple[Var, Mapping[str, int]]],
+) -> Cuts:
+    """By the first row of each pipe's family: every choice that cuts it, and the pieces [m].
+
+    Args:
+        shelf: the pipes.
+        candidates: the choices that cut a pipe of their own.
+        choices: every choice with the pieces of each part that it uses, stubs of pipe among them.
+    """
+    cuts: Cuts = {}
+    for var, candidate in candidates:
+        cuts.setdefault(candidate.pipe.id, []).append((var, candidate_pieces(candidate)))
+        for stood, lengths in candidate_standpipes(candidate).items():
+            cuts.setdefault(stood, []).append((var, lengths))
+    pipes = shelf.catalog.pipes
+    first_row = {pipe.family: pipe.id for pipe in shelf.pipe_families()}
+    for var, parts in choices:
+        for part, count in parts.items():
+            if part in pipes:
+                length = stub_length(shelf.catalog, pipes[part])
+                cuts.setdefault(first_row[pipes[part].family], []).append((var, [length] * count))
+    return cuts

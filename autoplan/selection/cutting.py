@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from heapq import heappop, heappush
 from itertools import islice
 from operator import itemgetter
@@ -64,6 +65,11 @@ class Stick:
         """Packs of which more would be of no use, or as many as there are."""
         needed = -(-(sum(pieces) + kerf * len(pieces)) // self.length) if self.by_metre else len(pieces)
         return min(self.most, -(-needed // self.pack))
+
+    def holds_each(self, pieces: Sequence[int], packs: int) -> bool:
+        """Whether so many packs have a stick of its own for every piece."""
+        each = packs * self.pack >= len(pieces) and self.length >= max(pieces, default=0)
+        return each and not self.by_metre
 
 
 class CuttingUndecidedError(Exception):
@@ -119,10 +125,12 @@ def lay(
     # With a cut's width added to each stick, every piece takes one cut.
     rooms = [length + cut for (_, length), cut in zip(lengths, cuts, strict=True)]
     longest = [length if kind.longest is None else min(length, kind.longest) for kind, length in lengths]
+    laid = _best_fit(pieces, rooms, cuts, longest)
+    if laid is not None:
+        return laid
     if _too_many(pieces, rooms, cuts, longest):
         return None
-    laid = _best_fit(pieces, rooms, cuts, longest)
-    return laid if laid is not None else _Filling(pieces, rooms, cuts, longest, most_steps).laid()
+    return _Filling(pieces, rooms, cuts, longest, most_steps).laid()
 
 
 def _too_many(
@@ -291,36 +299,37 @@ def cheapest(pieces: Sequence[int], sticks: Sequence[Stick], kerf: int) -> tuple
     each: the first that holds them is the cheapest.
     """
     enough = [kind.enough(pieces, kerf) for kind in sticks]
-    if _fit(pieces, sticks, enough, kerf) is False:
+    plenty = any(kind.holds_each(pieces, n) for kind, n in zip(sticks, enough, strict=True))
+    if not plenty and _fit(pieces, sticks, enough, kerf) is False:
         return None
     free = tuple(n if kind.cents == 0 else 0 for kind, n in zip(sticks, enough, strict=True))
     buys = [i for i in range(len(sticks)) if sticks[i].cents and not _outdone(sticks, enough, i)]
     cut = 0 if any(kind.to_measure for kind in sticks) else kerf
     need = sum(pieces) + cut * len(pieces)
-    gain = {i: (sticks[i].length + cut) * sticks[i].pack for i in buys}
-
-    def lacking(counts: tuple[int, ...]) -> int:
-        """What the length that is still lacking costs at least [cents]."""
-        short = need - sum(length + cut for _, length in lengths_of(sticks, counts))
-        return max(0, min((-(-short * sticks[i].cents // gain[i]) for i in buys), default=0))
-
-    heap = [(lacking(free), free, 0)]
+    # The metres of one kind are one length, and a length needs no cut after its last piece.
+    need -= cut * sum(kind.by_metre for kind in sticks)
+    holds = [(kind.length + (0 if kind.by_metre else cut)) * kind.pack for kind in sticks]
+    # What the length that is still lacking costs at least, at the best rate; else nothing helps.
+    rates = [(kind.cents, (kind.length + cut) * kind.pack) for kind in (sticks[i] for i in buys)]
+    best, gains = min(rates, key=lambda rate: Fraction(*rate), default=(0, 1))
+    missing = need - sum(hold * count for hold, count in zip(holds, free, strict=True))
+    heap = [(-(-max(0, missing) * best // gains), free, 0, 0, missing)]
     cents = 0
     for _ in range(MOST_COUNTS):
         if not heap:
             return None
-        cents, counts, place = heappop(heap)
-        fits = _fit(pieces, sticks, counts, kerf)
+        cents, counts, place, spent, missing = heappop(heap)
+        fits = False if missing > 0 else _fit(pieces, sticks, counts, kerf)
         if fits is None:
             break
         if fits:
             return cents, list(counts)
-        spent = sum(kind.cents * n for kind, n in zip(sticks, counts, strict=True))
         for j in range(place, len(buys)):
             i = buys[j]
             if counts[i] < enough[i]:
                 more = (*counts[:i], counts[i] + 1, *counts[i + 1 :])
-                heappush(heap, (spent + sticks[i].cents + lacking(more), more, j))
+                paid, left = spent + sticks[i].cents, missing - holds[i]
+                heappush(heap, (paid - (-max(0, left) * best // gains), more, j, paid, left))
     raise CuttingUndecidedError(at_least=cents)
 
 

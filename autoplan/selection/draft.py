@@ -5,41 +5,37 @@ This is what a rule sees (`autoplan.rules.base.Draft`) and what the solver gets 
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import pairwise
 
-from autoplan.catalog.joining import stub_length
-from autoplan.catalog.parts import Catalog, End, FixtureKind, Pump
-from autoplan.hydraulics.pump import PumpCurve, watts_at_speed
+import numpy as np
+
+from autoplan.assembly.needs import Want
+from autoplan.catalog.parts import Catalog, End, FixtureKind
+from autoplan.hydraulics.pump import PumpCurve
 from autoplan.problem.graph import gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
 from autoplan.rules.balance import pumped_flow, run_out_factor
 from autoplan.rules.base import Candidate, OverloadCase, PumpChoice
 from autoplan.rules.book import RuleBook
-from autoplan.rules.circuit import head_at_wall, line_of, site_water
+from autoplan.rules.circuit import head_at_wall, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.lip import head_over_lip, lip_under_water
 from autoplan.selection.air import AirChoice, air_choices
-from autoplan.selection.counting import (
-    candidate_pieces,
-    candidate_standpipes,
-    candidate_uses,
-    valve_watts,
-)
-from autoplan.selection.joints import Joint, Size, encode_in_line, encode_tee
+from autoplan.selection.clock import Clock
+from autoplan.selection.counting import Cuts, candidate_uses, pieces_by_pipe, valve_watts
+from autoplan.selection.joints import Joint, Size, by_opening, encode_in_line, encode_tee
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.model import Model
+from autoplan.selection.plenty import in_doubt, likely, run_short
 from autoplan.selection.purchase import Orders, cuts_by_choice, encode_orders
-from autoplan.selection.shelf import LEAST_SPEED, Shelf
+from autoplan.selection.shelf import Shelf
+from autoplan.selection.speeds import pump_choices
 from autoplan.selection.sundries import Stores, Taking, encode_sundries
 from autoplan.selection.wants import Counting
 from autoplan.selection.workshop import MONEY, Built, Leniency, Workshop
-from autoplan.units import tenth_mm_down, tenth_mm_up
-
-SPEEDS = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75, 0.7, 0.65, 0.6, 0.55, LEAST_SPEED)
-"""Speeds at which a pump that can be slowed is offered, as shares of full speed."""
+from autoplan.units import tenth_mm_down, tenth_mm_up, tenths_mm_up
 
 
 class Draft:
@@ -50,12 +46,14 @@ class Draft:
         reserve: height kept over every limit of `rules.margin` besides [0.1 mm].
         workshop: what earlier drafts from the same price list worked out, or None.
         lenient: see there.
+        deadline: `time.monotonic()` by which the draft must be made, or None.
 
     Attributes:
         hopeless: the most that a run is said to lose [0.1 mm]: no pump and no height there overcomes it.
 
     Raises:
         NoOptionError: some class, junction or pump has no way to be built at all.
+        DraftLateError: the deadline was passed.
     """
 
     def __init__(
@@ -66,40 +64,20 @@ class Draft:
         reserve: int = 0,
         workshop: Workshop | None = None,
         lenient: Leniency | None = None,
+        deadline: float | None = None,
     ) -> None:
         self.site = site
         self.reserve = reserve
         self.catalog = catalog
         self.book = book
         self._lenient = lenient
+        self._clock = Clock(deadline)
         self.workshop = workshop if workshop is not None else Workshop(catalog)
-        self.shelf: Shelf = self.workshop.shelf(site, book)
-        self.counting = Counting(site, self.shelf, book, free=lenient is not None)
-        self.model = Model()
-        self.water = site_water(site)
-        self._gravity_paths = gravity_paths(site)
-        self._pressure_paths = pressure_paths(site)
-        self.hopeless = tenth_mm_up(self.shelf.hopeless_loss_m(site))
-        self._runs_at: dict[str, tuple[Run, ...]] = {
-            name: tuple(
-                sorted(
-                    (run for run in site.runs.values() if name in (run.start, run.finish)),
-                    key=lambda run: run.finish != name,
-                )
-            )
-            for name in (*site.vessels, *site.junctions)
-        }
-        self.refusing: dict[str, frozenset[str]] = {}
-        """By class the rules that refused something, each the first to do so; so of air and hand pumps."""
-        self._air = self._build_air()
-        self._tubs = self._build_tubs()
-        self._hand_pumps = self._build_hand_pumps()
-        self._ways: dict[str, Built] = {}
-        self._candidates = self._build_candidates()
-        self._pumps = self._build_pumps()
-        self._joints = self._build_joints()
-        self._levels = self._build_levels("water")
-        self._overload_levels = self._build_levels("overload water")
+        self.workshop.scarce |= likely(site, catalog)
+        self._choose()
+        while scarce := self._scarce():
+            self.workshop.scarce |= scarce
+            self._choose()
         if lenient is None:
             self._uses = self._build_uses()
             self.stores: Stores = self._build_stores()
@@ -109,12 +87,55 @@ class Draft:
                 self.stores.lines,
                 self._uses,
                 self.pipe_pieces,
-                list(self.choices_with_parts()),
+                self.choices_with_parts(),
                 book.settings["purchase-list"]["kerf"],
             )
         for rule in book.rules:
+            self._clock.check()
             if lenient is None or rule.id not in MONEY:
                 rule.encode(self)
+
+    def _choose(self) -> None:
+        """The choices there are, by the stocks that are known to be scarce."""
+        self.shelf: Shelf = self.workshop.shelf(self.site, self.book)
+        self.shelf.clock = self._clock
+        self.counting = Counting(self.site, self.shelf, self.book, free=self._lenient is not None)
+        self.model = Model()
+        self.water = site_water(self.site)
+        self._gravity_paths = gravity_paths(self.site)
+        self._pressure_paths = pressure_paths(self.site)
+        self.hopeless = tenth_mm_up(self.shelf.hopeless_loss_m(self.site))
+        self._runs_at: dict[str, tuple[Run, ...]] = {
+            name: tuple(
+                sorted(
+                    (run for run in self.site.runs.values() if name in (run.start, run.finish)),
+                    key=lambda run: run.finish != name,
+                )
+            )
+            for name in (*self.site.vessels, *self.site.junctions)
+        }
+        self.refusing: dict[str, frozenset[str]] = {}
+        """By class the rules that refused something, each the first to do so; so of air and hand pumps."""
+        self._air = self._build_air()
+        self._tubs = self._build_tubs()
+        self._hand_pumps = self._build_hand_pumps()
+        self._ways: dict[str, Built] = {}
+        self._lost: dict[tuple[str, float, int], Linear] = {}
+        self._candidates = self._build_candidates()
+        self._pumps = self._build_pumps()
+        self._joints = self._build_joints()
+        self._levels = self._build_levels("water")
+        self._overload_levels = self._build_levels("overload water")
+
+    def _scarce(self) -> frozenset[str]:
+        """Parts whose stated stocks may bind, of those that were taken not to."""
+        if self._lenient is not None or not in_doubt(self.shelf):
+            return frozenset()
+        takings, saws = self._takings()
+        needs = [(one.var, way) for one in takings for way in (one.welded, one.screwed)]
+        kerf = self.book.settings["purchase-list"]["kerf"]
+        every = list(self._every_choice_with_parts())
+        return run_short(self.model, self.counting, every, self._cuts(every), needs, saws, kerf)
 
     def _book_for(self, run_class: str) -> RuleBook:
         """The rules that have a say in how a class is built."""
@@ -139,7 +160,7 @@ class Draft:
         built = {}
         for vessel in self.site.pumped_vessels():
             flow = pumped_flow(self.site, vessel)
-            choices = [choice for pump in self.shelf.pumps() for choice in _pump_choices(pump, flow)]
+            choices = [choice for pump in self.shelf.pumps() for choice in pump_choices(pump, flow)]
             if not choices:
                 raise NoOptionError(vessel, "pump for this flow", ["pump-duty"])
             built[vessel] = [
@@ -196,7 +217,7 @@ class Draft:
 
     def _sizes(self, run_class: str) -> dict[End, Size]:
         """The openings that a class may have, with the choices that give it each."""
-        return _by_opening(
+        return by_opening(
             (candidate.pipe.end, candidate.pipe.bore_m, var) for var, candidate in self._candidates[run_class]
         )
 
@@ -209,7 +230,7 @@ class Draft:
             ]
             if others:
                 raise NoOptionError(vessel, "single main from its pump", ["joint-fit"])
-            outlets = _by_opening(
+            outlets = by_opening(
                 (choice.pump.outlet, choice.pump.outlet_bore_m, var) for var, choice in self._pumps[vessel]
             )
             sizes = (outlets, self._sizes(main.run_class))
@@ -358,13 +379,13 @@ class Draft:
         known = self._ways[run.run_class].losses
         key = (run.name, flow_m3_s, self.hopeless)
         if key not in known:
-            lines = (
-                line_of(self.catalog, run, c.drawn[run.name]) for _, c in self._candidates[run.run_class]
-            )
-            losses = (tenth_mm_up(line.loss(flow_m3_s, self.water)) for line in lines)
-            known[key] = [min(self.hopeless, loss) for loss in losses]
-        variables = (var for var, _ in self._candidates[run.run_class])
-        return weighted(zip(variables, known[key], strict=True))
+            lines = self._ways[run.run_class].lines(run.name)
+            losses = tenths_mm_up(lines.loss(flow_m3_s, self.water))
+            known[key] = np.minimum(losses, self.hopeless).tolist()
+        if key not in self._lost:
+            variables = (var for var, _ in self._candidates[run.run_class])
+            self._lost[key] = weighted(zip(variables, known[key], strict=True))
+        return self._lost[key]
 
     def inlet_rise(self, run: str, factor: float) -> Linear:
         """How much higher an inlet holds its vessel at `factor` x design flow than at design [0.1 mm, up]."""
@@ -393,6 +414,10 @@ class Draft:
         """Top of a bell's cut-outs over its bed's floor [m]."""
         return self.book.settings["siphon-break"]["cut_out"]
 
+    def may_run_short(self, part: str) -> bool:
+        """Whether some answer might want more of a part than a shop says that it has."""
+        return part in self.shelf.scarce
+
     def spending(self) -> Linear:
         """Purchase and freight [cents]."""
         return self.orders.spending
@@ -409,8 +434,15 @@ class Draft:
 
     # --- counting ---------------------------------------------------------------------------------------
 
-    def choices_with_parts(self) -> Iterator[tuple[Var, Mapping[str, int]]]:
+    def choices_with_parts(self) -> Sequence[tuple[Var, Mapping[str, int]]]:
         """Every choice with the pieces of each part that it uses, stubs of pipe among them."""
+        return self._with_parts
+
+    @cached_property
+    def _with_parts(self) -> list[tuple[Var, Mapping[str, int]]]:
+        return list(self._every_choice_with_parts())
+
+    def _every_choice_with_parts(self) -> Iterator[tuple[Var, Mapping[str, int]]]:
         for choices in self._candidates.values():
             for var, candidate in choices:
                 yield var, candidate_uses(candidate)
@@ -430,11 +462,14 @@ class Draft:
 
     def _build_stores(self) -> Stores:
         """Cement, clamps and the like for all that the choices take."""
+        return encode_sundries(self.model, self.counting, *self._takings())
+
+    def _takings(self) -> tuple[list[Taking], list[tuple[Var, tuple[Want, ...]]]]:
+        """What the choices take of sundries, and the saws for their holes."""
         chosen = [pair for choices in self._candidates.values() for pair in choices]
         takings = [Taking(var, candidate.needs, candidate.screwed_needs) for var, candidate in chosen]
         takings += [Taking(*taken) for joint in self._joints.values() for taken in joint.needs()]
-        saws = [(var, candidate.saws) for var, candidate in chosen]
-        return encode_sundries(self.model, self.counting, takings, saws)
+        return takings, [(var, candidate.saws) for var, candidate in chosen]
 
     def _build_uses(self) -> dict[str, Linear]:
         pairs: dict[str, list[tuple[Var, int]]] = {}
@@ -455,43 +490,10 @@ class Draft:
         return by_pipe
 
     @cached_property
-    def pipe_pieces(self) -> dict[str, list[tuple[Var, list[float]]]]:
+    def pipe_pieces(self) -> Cuts:
         """By the first row of each pipe's family: every choice that cuts it, and the pieces [m]."""
-        cuts: dict[str, list[tuple[Var, list[float]]]] = {}
-        for choices in self._candidates.values():
-            for var, candidate in choices:
-                cuts.setdefault(candidate.pipe.id, []).append((var, candidate_pieces(candidate)))
-                for stood, lengths in candidate_standpipes(candidate).items():
-                    cuts.setdefault(stood, []).append((var, lengths))
-        first_row = {pipe.family: pipe.id for pipe in self.shelf.pipe_families()}
-        for var, parts in self.choices_with_parts():
-            for part, count in parts.items():
-                if part in self.catalog.pipes:
-                    row = first_row[self.catalog.pipes[part].family]
-                    length = stub_length(self.catalog, self.catalog.pipes[part])
-                    cuts.setdefault(row, []).append((var, [length] * count))
-        return cuts
+        return self._cuts(self.choices_with_parts())
 
-
-def _by_opening(found: Iterable[tuple[End, float, Var]]) -> dict[End, Size]:
-    """Choices gathered by the opening that they give, with the bores behind it."""
-    bores: dict[End, set[float]] = {}
-    choices: dict[End, list[Var]] = {}
-    for end, bore, var in found:
-        bores.setdefault(end, set()).add(bore)
-        choices.setdefault(end, []).append(var)
-    return {end: Size(tuple(sorted(bores[end])), tuple(choices[end])) for end in choices}
-
-
-def _pump_choices(pump: Pump, flow_m3_s: float) -> Iterator[PumpChoice]:
-    """The ways to run one pump that still give the flow at all."""
-    full = PumpCurve(pump.curve)
-    for speed in SPEEDS if pump.slowable else (1.0,):
-        curve = full.at_speed(speed)
-        if flow_m3_s > curve.run_out_m3_s:
-            continue
-        head = curve.head(flow_m3_s)
-        if head <= 0 or math.isnan(head):
-            continue
-        mode = "throttled" if speed == 1.0 else "slowed"
-        yield PumpChoice(pump, mode, speed, head, curve.shut_off_m, watts_at_speed(pump.watts, speed))
+    def _cuts(self, choices: Sequence[tuple[Var, Mapping[str, int]]]) -> Cuts:
+        chosen = (pair for candidates in self._candidates.values() for pair in candidates)
+        return pieces_by_pipe(self.shelf, chosen, choices)

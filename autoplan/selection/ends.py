@@ -63,7 +63,7 @@ def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[E
     for part in making.shelf.penetrations():
         refused = [
             rule.id
-            for rule in making.book.rules
+            for rule in making.book.answering("admits_penetration")
             for run in making.members
             if not rule.admits_penetration(making.site, run, getattr(run, side), in_floor, part)
         ]

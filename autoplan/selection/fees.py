@@ -29,6 +29,7 @@ class JointFees:
         self._shop_sets = shop_sets
         self._usual = usual_amounts()
         self._joints: dict[object, tuple[tuple[float, ...], int]] = {}
+        self._known: dict[Want, tuple[float, ...]] = {}
 
     def __call__(self, left: tuple[str, End], right: tuple[str, End]) -> tuple[tuple[float, ...], int]:
         """The fee of two ends (part id, end); an id may be empty; nothing for what no shop of a set sells."""
@@ -37,12 +38,17 @@ class JointFees:
             kind = kind_of(left[1], right[1], pressed=False, screwed=False)
             joint = Joint("", left[0], right[0], left[1], right[1], kind)
             needs = joint_needs(self._catalog, joint, self._usual)
-            cents = tuple(
-                sum(amount * self._rate(want, shops) for want, amount in needs.items())
-                for shops in self._shop_sets
-            )
-            self._joints[key] = cents, int(kind is JointKind.WASHER and bool(needs))
+            cents = [0.0] * len(self._shop_sets)
+            for want, amount in needs.items():
+                cents = [old + amount * rate for old, rate in zip(cents, self._rates(want), strict=True)]
+            self._joints[key] = tuple(cents), int(kind is JointKind.WASHER and bool(needs))
         return self._joints[key]
+
+    def _rates(self, want: Want) -> tuple[float, ...]:
+        """What one of a want costs at the best rate [cents], by set of shops."""
+        if want not in self._known:
+            self._known[want] = tuple(self._rate(want, shops) for shops in self._shop_sets)
+        return self._known[want]
 
     def _rate(self, want: Want, shops: frozenset[str]) -> float:
         rates = (

@@ -27,7 +27,7 @@ def turns(making: Making, pipe: Pipe, angle: int) -> list[Fitting]:
     for style, parts in made:
         refused = [
             rule.id
-            for rule in making.book.rules
+            for rule in making.book.answering("admits_turn")
             for run in making.members
             if not rule.admits_turn(run, angle, style)
         ]
@@ -58,7 +58,7 @@ def valves_of(making: Making, pipe: Pipe, style: str) -> list[Fitting]:
     for valve in making.shelf.valves(style):
         refused = [
             rule.id
-            for rule in making.book.rules
+            for rule in making.book.answering("admits_valve")
             for run in making.members
             if not rule.admits_valve(run, valve)
         ]
@@ -114,7 +114,7 @@ def _screens(making: Making, pipe: Pipe) -> list[str | None]:
     for screen in (None, *fits):
         refused = [
             rule.id
-            for rule in making.book.rules
+            for rule in making.book.answering("admits_screen")
             for run in making.members
             if not rule.admits_screen(making.site, run, pipe, screen)
         ]
@@ -141,7 +141,7 @@ def _flushes(making: Making, pipe: Pipe) -> list[tuple[str, ...]]:
     """Nothing where the rules allow that; else tees on this pipe with the plugs for their third end."""
     refused = [
         rule.id
-        for rule in making.book.rules
+        for rule in making.book.answering("admits_flush")
         for run in making.members
         if not rule.admits_flush(making.site, run, pipe, flush=False)
     ]

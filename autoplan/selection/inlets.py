@@ -127,7 +127,7 @@ def guards_for(making: Making, pipe: Pipe, way: Way) -> list[Guard]:
     for guard in (guard for guard in Guard if all(guard in guards for guards in asked)):
         refused = [
             rule.id
-            for rule in making.book.rules
+            for rule in making.book.answering("admits_guard")
             for run in making.members
             if not rule.admits_guard(making.site, run, pipe, guard, way)
         ]

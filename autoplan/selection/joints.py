@@ -12,8 +12,9 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Protocol
 
 from autoplan.catalog.joining import Need
@@ -44,6 +45,17 @@ class Size:
 
 
 Sizes = Mapping[End, Size]
+
+
+def by_opening(found: Iterable[tuple[End, float, Var]]) -> dict[End, Size]:
+    """Choices gathered by the opening that they give, with the bores behind it."""
+    bores: dict[End, set[float]] = {}
+    choices: dict[End, list[Var]] = {}
+    for end, bore, var in found:
+        bores.setdefault(end, set()).add(bore)
+        choices.setdefault(end, []).append(var)
+    return {end: Size(tuple(sorted(bores[end])), tuple(choices[end])) for end in choices}
+
 
 MOST_ADAPTORS = 3
 """Longest chain of adaptors from a tee to a run: each joint is one more to leak."""
@@ -176,9 +188,16 @@ class Teed:
         self.trunk = trunk
         self.tees = tees
         self.ports = ports
+        self._losses: dict[tuple[str, str, float, float], Linear] = {}
 
     def loss(self, came: str, goes: str, flows: Mapping[str, float]) -> Linear:
         """Loss into, through and out of the tee; only paths that use the trunk exist."""
+        key = (came, goes, flows[came], flows[goes])
+        if key not in self._losses:
+            self._losses[key] = self._loss(came, goes, flows)
+        return self._losses[key]
+
+    def _loss(self, came: str, goes: str, flows: Mapping[str, float]) -> Linear:
         other = goes if came == self.trunk else came
         joining = goes == self.trunk
         through = weighted(
@@ -387,6 +406,7 @@ def _opening_for(way: TeeWay, run: str) -> End:
     return way.tee.ends[way.ports.index(run)]
 
 
+@lru_cache(maxsize=20_000)
 def worst_passage(
     bores: tuple[Bores, Bores], narrow_m: float, flow_m3_s: float, *, backwards: bool = False
 ) -> float:

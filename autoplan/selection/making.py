@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from operator import gt
 
 from autoplan.catalog.joining import Chain, Need
 from autoplan.catalog.parts import Catalog, End, TurnStyle
@@ -77,6 +78,7 @@ class Making:
         self.water = site_water(site)
         self.refused: list[str] = []
         self.lost = "pipe"
+        self._asked: dict[str, Need] = {}
 
     def note(self, what: str, rule_id: str) -> None:
         """Remember what was refused last, and by which rule."""
@@ -85,7 +87,9 @@ class Making:
 
     def asked(self, side: str) -> Need:
         """The highest that the rules ask of the joint at one end of any run of the class."""
-        return max(self.book.asks_of_end(self.site, run, side) for run in self.members)
+        if side not in self._asked:
+            self._asked[side] = max(self.book.asks_of_end(self.site, run, side) for run in self.members)
+        return self._asked[side]
 
     def chains(self, a: End, b: End, need: Need = Need.JOIN) -> tuple[Chain, ...]:
         """Adaptors between two openings, few and worth considering; none lets a pump's head through."""
@@ -114,6 +118,7 @@ class Making:
             return no_worse(one.score, other.score) and self.shelf.no_dearer(bills[id(one)], bills[id(other)])
 
         for option in sorted(options, key=lambda o: (o.score, o.style, o.parts)):
+            self.shelf.clock.check()
             if not any(beats(other, option) for other in kept):
                 kept = [other for other in kept if not beats(option, other)]
                 kept.append(option)
@@ -122,4 +127,4 @@ class Making:
 
 def no_worse(a: Sequence[float], b: Sequence[float]) -> bool:
     """Whether a is no greater than b in any place."""
-    return all(x <= y for x, y in zip(a, b, strict=True))
+    return not any(map(gt, a, b))

@@ -6,7 +6,8 @@ the model again without it, and so that a clash can be told in the builder's wor
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from autoplan.errors import InternalError
@@ -42,6 +43,23 @@ class Model:
     groups: list[tuple[Var, ...]] = field(default_factory=list)
     equalities: list[Linear] = field(default_factory=list)
     inequalities: list[Inequality] = field(default_factory=list)
+    _place: dict[Var, int] = field(default_factory=dict, repr=False)
+    _placed: int = 0
+
+    def most(self, terms: Mapping[Var, int]) -> int:
+        """The most that terms of 0 or more come to: of each group the greediest choice is made."""
+        greediest: dict[int, int] = {}
+        for var, amount in terms.items():
+            group = self.group_of(var)
+            greediest[group] = max(greediest.get(group, 0), amount)
+        return sum(greediest.values())
+
+    def group_of(self, var: Var) -> int:
+        """The place of the group of which a variable is a choice, -1 for none."""
+        if self._placed != len(self.groups):
+            self._place = {var: number for number, group in enumerate(self.groups) for var in group}
+            self._placed = len(self.groups)
+        return self._place.get(var, -1)
 
     def choice(self, name: str) -> Var:
         """A new yes-or-no variable."""
@@ -68,11 +86,47 @@ class Model:
 
     def at_least(self, rule: str, left: Linear, right: Linear | int, when: Var | None = None) -> None:
         """left >= right, where `when` is chosen or always."""
-        self.inequalities.append(Inequality(rule, _checked(left - right), when))
+        row = left - right
+        if _weight(row) > ROW_LIMIT:
+            row = _in_steps(self._centred(row))
+        self.inequalities.append(Inequality(rule, _checked(row), when))
+
+    def _centred(self, row: Linear) -> Linear:
+        """The same row with smaller coefficients: one choice of each group is made.
+
+        So any number may be taken from all coefficients of a group and given to the constant; the middle one
+        leaves the least. A row that frees most options by a large number comes to little so.
+        """
+        members: dict[int, list[Var]] = {}
+        for var in row.terms:
+            members.setdefault(self.group_of(var), []).append(var)
+        terms, constant = dict(row.terms), row.constant
+        for number, inside in members.items():
+            group = self.groups[number] if number >= 0 else ()
+            # Those that the row does not name have a coefficient of 0.
+            middle = sorted([row.terms[var] for var in inside] + [0] * (len(group) - len(inside)))
+            shift = middle[len(middle) // 2] if group else 0
+            if shift:
+                constant += shift
+                terms |= {var: row.terms.get(var, 0) - shift for var in group}
+        return Linear({var: coef for var, coef in terms.items() if coef}, constant)
+
+
+def _weight(row: Linear) -> int:
+    return row.size + abs(row.constant)
+
+
+def _in_steps(row: Linear) -> Linear:
+    """A row >= 0 divided by what all of its coefficients are multiples of, as money without small change is.
+
+    What is left of the constant is no whole step, and can be of no use.
+    """
+    step = math.gcd(*row.terms.values()) or 1
+    return Linear({var: coef // step for var, coef in row.terms.items()}, row.constant // step)
 
 
 def _checked(row: Linear) -> Linear:
-    if row.size + abs(row.constant) > ROW_LIMIT:
+    if _weight(row) > ROW_LIMIT:
         raise InternalError(
             f"a row's coefficients add up to {row.size}, past what the solver can be trusted with"
         )

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from autoplan.catalog.parts import Offer, Part, Pipe, Shop
+from autoplan.catalog.parts import Catalog, Offer, Part, Pipe, Shop
 from autoplan.rules.linear import Linear, Var, evaluate, total, weighted
 from autoplan.selection.cutting import CuttingUndecidedError, Stick, cheapest
 from autoplan.selection.model import Model
-from autoplan.selection.shelf import Shelf, is_plain
+from autoplan.selection.shelf import Shelf
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 NO_STICKS = -1
@@ -46,8 +46,9 @@ class Freight:
         shop: the shop.
         goods: what is ordered there [cents].
         used, unused: whether anything is, and whether nothing is.
-        pays: freight or what tops the order up [cents]; None where there is no freight.
+        pays: freight or what tops the order up [steps]; None where there is no freight.
         topped: whether the order counts as topped up; None where none can be.
+        step: what a step is worth [cents].
     """
 
     shop: Shop
@@ -56,6 +57,12 @@ class Freight:
     unused: Var
     pays: Var | None = None
     topped: Var | None = None
+    step: int = 1
+
+    @property
+    def paid(self) -> Linear:
+        """What is paid [cents]."""
+        return Linear() if self.pays is None else weighted([(self.pays, self.step)])
 
     def least(self, values: Sequence[int]) -> Iterator[tuple[Var, int]]:
         """The values of its choices with no more to pay than the goods of an answer ask for."""
@@ -63,7 +70,7 @@ class Freight:
         charge = self.shop.charge_cents(goods) if goods else 0
         yield from ((self.used, int(goods > 0)), (self.unused, int(goods == 0)))
         if self.pays is not None:
-            yield self.pays, charge
+            yield self.pays, -(-charge // self.step)
         if self.topped is not None:
             yield self.topped, int(goods > 0 and charge < self.shop.freight_cents)
 
@@ -129,10 +136,10 @@ def encode_orders(
     bought: list[Bought] = list(sundries)
     for part_id, count in uses.items():
         part = shelf.catalog.part(part_id)
-        if is_plain(part, shelf.site):
+        if shelf.is_plain(part):
             bought.append(Bought(part_id, part.offers[0], count))
             continue
-        lines = _packs(model, shelf, part)
+        lines = _packs(model, shelf, part, model.most(count.terms))
         owned = shelf.site.owned.get(part_id, 0)
         model.at_least("purchase-list", total(line.packs * line.offer.pack for line in lines) + owned, count)
         bought += lines
@@ -147,14 +154,18 @@ def encode_orders(
         bought += lines
     goods = total(line.packs * line.offer.price_cents for line in bought)
     freight = tuple(_freight(model, shelf, bought, choices))
-    paid = weighted((one.pays, 1) for one in freight if one.pays is not None)
+    paid = total(one.paid for one in freight)
     return Orders(tuple(bought), supplies, goods + paid, goods, pipe_spending, freight)
 
 
-def _packs(model: Model, shelf: Shelf, part: Part) -> list[Bought]:
+def _packs(model: Model, shelf: Shelf, part: Part, pieces: int | None = None) -> list[Bought]:
+    """The lines that may be ordered of a part, none of more packs than hold the pieces, if known."""
     lines = []
     for offer in part.offers:
-        most = MOST_PIECES if offer.stock is None else min(MOST_PIECES, offer.stock)
+        stock = shelf.stock(part.id, offer)
+        most = MOST_PIECES if stock is None else min(MOST_PIECES, stock)
+        if pieces is not None:
+            most = min(most, -(-pieces // offer.pack))
         # What is not to be had stays on the shelf only for the pieces that the builder owns.
         if part.id in shelf.site.unavailable:
             most = 0
@@ -201,8 +212,7 @@ def _bounds(
     cut = 0 if any(kind.to_measure for kind in kinds) else tenth_mm_up(kerf_m)
     pieces = [(var, [tenth_mm_up(piece) for piece in list_]) for var, list_ in cuts]
 
-    by_group = _greediest(model, {var: sum(list_) + cut * len(list_) for var, list_ in pieces})
-    most = max(1, by_group)
+    most = max(1, model.most({var: sum(list_) + cut * len(list_) for var, list_ in pieces}))
 
     def room(supply: Supply) -> Linear:
         """Length, and for each single length the cut that its last piece does not need."""
@@ -230,11 +240,6 @@ def _bounds(
         model.at_least("purchase-list", lengths, whole)
 
 
-def _greediest(model: Model, needs: Mapping[Var, int]) -> int:
-    """The most that any set of choices needs: of each group the greediest."""
-    return sum(max((needs.get(var, 0) for var in group), default=0) for group in model.groups)
-
-
 def _alone(
     model: Model,
     shelf: Shelf,
@@ -247,14 +252,18 @@ def _alone(
 
     Without it a relaxation buys a third of a stick for a third of a stick's pieces.
     """
-    sticks, kerf = [supply.stick for supply in supplies], tenth_mm_up(kerf_m)
+    sticks, kerf = tuple(supply.stick for supply in supplies), tenth_mm_up(kerf_m)
+    known = shelf.cuts_of(sticks, kerf)
     pieces = cuts_by_choice(cuts)
 
     def alone(var: Var) -> int:
-        cut = tuple(sorted(tenth_mm_up(piece) for piece in pieces[var]))
-        return shelf.remember((tuple(sticks), cut), lambda: least_cost(cut, sticks, kerf))
+        cut = tuple(sorted(map(tenth_mm_up, pieces[var])))
+        if cut not in known:
+            known[cut] = least_cost(cut, sticks, kerf)
+        return known[cut]
 
     for group in model.groups:
+        shelf.clock.check()
         costs = [(var, alone(var)) for var in group if pieces.get(var)]
         never = [var for var, cents in costs if cents == NO_STICKS]
         if never:
@@ -288,6 +297,7 @@ def _freight(
 ) -> list[Freight]:
     """Freight of every shop ordered from, or the top-up to its free value where that is less."""
     found: list[Freight] = []
+    step = money_step(shelf.catalog)
     only = _needs_shop(shelf, choices)
     for shop in shelf.catalog.shops.values():
         lines = [line for line in bought if line.offer.shop == shop.id]
@@ -304,35 +314,54 @@ def _freight(
             needing = [var for var in group if shop.id in only.get(var, ())]
             if needing:
                 model.at_least("purchase-list", weighted([(used, 1)]), weighted((v, 1) for v in needing))
-        pays, topped = _charge(model, shop, goods, used)
-        found.append(Freight(shop, goods, used, unused, pays, topped))
+        found.append(_charge(model, Freight(shop, goods, used, unused, step=step)))
     if found and not shelf.site.owned and not shelf.site.offcuts:
         model.at_least("purchase-list", weighted((one.used, 1) for one in found), 1)
     return found
 
 
-def _charge(model: Model, shop: Shop, goods: Linear, used: Var) -> tuple[Var | None, Var | None]:
+def _charge(model: Model, order: Freight) -> Freight:
     """What is paid for carriage if anything is ordered, and whether the order is topped up instead."""
+    shop, used = order.shop, order.used
     if not shop.freight_cents:
-        return None, None
-    pays = model.integer(f"freight from {shop.id}", 0, shop.freight_cents)
+        return order
+    pays = model.integer(f"freight from {shop.id}", 0, shop.freight_cents // order.step)
+    order = replace(order, pays=pays)
     if shop.free_from_cents is None:
-        model.at_least("purchase-list", weighted([(pays, 1)]), weighted([(used, shop.freight_cents)]))
-        return pays, None
+        model.at_least("purchase-list", order.paid, weighted([(used, shop.freight_cents)]))
+        return order
     topped = model.choice(f"top up the order from {shop.id}")
     charge = weighted([(used, shop.freight_cents), (topped, -shop.freight_cents)])
-    model.at_least("purchase-list", weighted([(pays, 1)]), charge)
-    short = weighted([(topped, shop.free_from_cents)]) - goods
-    model.at_least("purchase-list", weighted([(pays, 1)]), short)
-    return pays, topped
+    model.at_least("purchase-list", order.paid, charge)
+    short = weighted([(topped, shop.free_from_cents)]) - order.goods
+    model.at_least("purchase-list", order.paid, short)
+    return replace(order, topped=topped)
 
 
 def _needs_shop(shelf: Shelf, choices: Sequence[tuple[Var, Mapping[str, int]]]) -> dict[Var, set[str]]:
     """For each choice, the shops that alone sell some part of it."""
     needs: dict[Var, set[str]] = {}
+    alone: dict[str, str | None] = {}
     for var, parts in choices:
         for part in parts:
-            offers = {offer.shop for offer in shelf.catalog.part(part).offers}
-            if len(offers) == 1 and part not in shelf.catalog.pipes and not shelf.site.owned.get(part):
-                needs.setdefault(var, set()).update(offers)
+            if part not in alone:
+                alone[part] = _only_shop(shelf, part)
+            shop = alone[part]
+            if shop is not None:
+                needs.setdefault(var, set()).add(shop)
     return needs
+
+
+def _only_shop(shelf: Shelf, part: str) -> str | None:
+    """The shop that alone sells a part of which the builder has none; None for pipe."""
+    offers = {offer.shop for offer in shelf.catalog.part(part).offers}
+    bought = part not in shelf.catalog.pipes and not shelf.site.owned.get(part)
+    return offers.pop() if bought and len(offers) == 1 else None
+
+
+def money_step(catalog: Catalog) -> int:
+    """What every price, freight and free value is a multiple of [cents]: 100 where there are no cents."""
+    money = [shop.freight_cents for shop in catalog.shops.values()]
+    money += [shop.free_from_cents or 0 for shop in catalog.shops.values()]
+    parts = (part for group in catalog.groups() for part in group.values())
+    return math.gcd(*money, *(offer.price_cents for part in parts for offer in part.offers)) or 1

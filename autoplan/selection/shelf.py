@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
@@ -16,6 +16,7 @@ from autoplan.catalog.parts import (
     End,
     Fixture,
     FixtureKind,
+    Offer,
     Part,
     Penetration,
     Pipe,
@@ -25,6 +26,8 @@ from autoplan.catalog.parts import (
     Valve,
 )
 from autoplan.problem.site import Site
+from autoplan.selection.clock import Clock
+from autoplan.selection.cutting import Stick
 from autoplan.selection.fees import JointFees
 
 LEAST_SPEED = 0.5
@@ -36,7 +39,8 @@ class Bill:
     """What parts cost.
 
     Attributes:
-        prices: of those that simply cost their price, by set of shops [cents].
+        prices: of those that simply cost their price, by set of shops [cents]; then, if adaptors come in
+            packs, once more with whole packs of them.
         limited: pieces of the others.
         stubs: pieces of pipe, whose cost hangs on the stick that they are cut from.
     """
@@ -53,24 +57,44 @@ class Shelf:
         site: names what is unavailable and what is owned.
         catalog: the whole price list.
         refused: parts that some rule allows nowhere, owned or not.
+        scarce: parts whose stated stock may be too little for some answer; any other stock is no limit.
     """
 
-    def __init__(self, site: Site, catalog: Catalog, refused: frozenset[str] = frozenset()) -> None:
+    def __init__(
+        self,
+        site: Site,
+        catalog: Catalog,
+        refused: frozenset[str] = frozenset(),
+        scarce: frozenset[str] = frozenset(),
+    ) -> None:
         self.site = site
         self.catalog = catalog
+        self.scarce = scarce
+        self.clock = Clock()
+        """Of the draft that is being made."""
+        self._dearest: dict[tuple[str, int], tuple[float, ...]] = {}
         self.gone = refused | frozenset(
             p for p in site.unavailable if not site.owned.get(p) and not site.offcuts.get(p)
         )
         fees = JointFees(catalog, self.shop_sets)
-        self.joining = Joining(catalog, self.gone, self._prices_of, self.limited, fees)
+        self.ends = 2 if self.packed else 1
+        """Prices that are told for each set of shops; see `packed`."""
+
+        def fee(left: tuple[str, End], right: tuple[str, End]) -> tuple[tuple[float, ...], int]:
+            cents, washers = fees(left, right)
+            return cents * self.ends, washers
+
+        few = scarce - self._own
+        self.joining = Joining(catalog, self.gone, self._prices_of, self._few, fee, few, self._tick)
         self.bench = Bench(catalog, self.joining)
         heads = [pump.curve[0][1] for pump in self.pumps()]
         self.shut_off_m = max(heads, default=0.0)
         self.least_shut_off_m = min(heads, default=0.0) * LEAST_SPEED**2
         self._by_end: dict[End, list[Turn]] = {}
         self._plain_tees: dict[End, Tee | None] = {}
-        self._known: dict[object, int] = {}
-        self._dearest: dict[tuple[str, int], tuple[float, ...]] = {}
+        self.flares: dict[str, str | None] = {}
+        """By standpipe what widens its top, as far as it was looked for."""
+        self._cuts: dict[tuple[tuple[Stick, ...], int], dict[tuple[int, ...], int]] = {}
         self._families: dict[object, list[Pipe]] = {}
         for pipe in catalog.pipes.values():
             if pipe.id not in self.gone:
@@ -102,11 +126,9 @@ class Shelf:
                 return tee.id
         return next(pipe.id for pipe in self.catalog.pipes.values() if pipe.end == end)
 
-    def remember(self, key: object, work_out: Callable[[], int]) -> int:
-        """A number that is asked for again and again, worked out once."""
-        if key not in self._known:
-            self._known[key] = work_out()
-        return self._known[key]
+    def cuts_of(self, sticks: tuple[Stick, ...], kerf: int) -> dict[tuple[int, ...], int]:
+        """What pieces cut from these sticks with that saw cost [cents], as far as it was worked out."""
+        return self._cuts.setdefault((sticks, kerf), {})
 
     def rows_of(self, pipe: Pipe) -> list[Pipe]:
         """Every row of the same pipe."""
@@ -175,10 +197,12 @@ class Shelf:
     def prices(self, parts: Iterable[str]) -> tuple[float, ...]:
         """What pieces cost by every set of shops one might order from [cents], infinite where they lack one.
 
+        What comes in packs costs its share of a pack; if adaptors do (`packed`), all once more by whole ones.
+
         A plan whose pieces cost no more by any set of shops never makes the order dearer: freight is by shop,
         and what an order lacks to free freight can be topped up.
         """
-        total = [0.0] * len(self.shop_sets)
+        total = [0.0] * (self.ends * len(self.shop_sets))
         for part in parts:
             for i, price in enumerate(self._piece_prices[part]):
                 total[i] += price
@@ -193,12 +217,21 @@ class Shelf:
         )
 
     def bill(self, parts: Iterable[str]) -> Bill:
-        """What parts cost as far as it does not hang on what else is bought."""
-        counts = Counter(parts)
-        stubs = {part: counts.pop(part) for part in list(counts) if part in self.catalog.pipes}
-        limited = {part: count for part, count in counts.items() if part in self.limited}
-        plain = (part for part in counts.elements() if part not in limited)
-        return Bill(self.prices(plain), limited, stubs)
+        """What parts, or counts of them, cost as far as it does not hang on what else is bought."""
+        stubs: dict[str, int] = {}
+        limited: dict[str, int] = {}
+        total = [0.0] * (self.ends * len(self.shop_sets))
+        for part, count in (parts if isinstance(parts, Counter) else Counter(parts)).items():
+            if part in self.catalog.pipes:
+                stubs[part] = count
+            elif part in self.limited:
+                limited[part] = count
+            else:
+                mine = tuple(price * count for price in self._piece_prices[part])
+                if count > 1 and part in self.packed:
+                    mine = (*mine[: len(self.shop_sets)], *self.dearest(part, count))
+                total = [old + cents for old, cents in zip(total, mine, strict=True)]
+        return Bill(tuple(total), limited, stubs)
 
     def no_dearer(self, one: Bill, other: Bill, extra: Sequence[float] = ()) -> bool:
         """Whether one never adds more to an order than the other, by any set of shops.
@@ -209,6 +242,7 @@ class Shelf:
         if any(count > other.stubs.get(part, 0) for part, count in one.stubs.items()):
             return False
         more = list(extra) or [0.0] * len(self.shop_sets)
+        # What is weighed here is the same at either end of what packs cost.
         for part in (*one.limited, *(part for part in other.limited if part not in one.limited)):
             surplus = one.limited.get(part, 0) - other.limited.get(part, 0)
             if surplus > 0:
@@ -217,7 +251,7 @@ class Shelf:
                 more = [old - new for old, new in zip(more, self.saved(part, -surplus), strict=True)]
         return all(
             mine + cents <= its or its == math.inf
-            for mine, cents, its in zip(one.prices, more, other.prices, strict=True)
+            for mine, cents, its in zip(one.prices, more * self.ends, other.prices, strict=True)
         )
 
     def saved(self, part: str, count: int) -> tuple[float, ...]:
@@ -229,7 +263,8 @@ class Shelf:
         row = self.catalog.part(part)
         if self.site.owned.get(part) or any(offer.pack > 1 for offer in row.offers):
             return (0.0,) * len(self.shop_sets)
-        return tuple(price * count if price < math.inf else 0.0 for price in self._piece_prices[part])
+        prices = self._piece_prices[part][: len(self.shop_sets)]
+        return tuple(price * count if price < math.inf else 0.0 for price in prices)
 
     def dearest(self, part: str, count: int) -> tuple[float, ...]:
         """The most by which pieces of a limited part add to an order [cents], by set of shops.
@@ -244,7 +279,7 @@ class Shelf:
                     (
                         float(offer.price_cents * -(-count // offer.pack))
                         for offer in offers
-                        if offer.shop in shops and offer.stock is None
+                        if offer.shop in shops and self.stock(part, offer) is None
                     ),
                     default=math.inf,
                 )
@@ -256,6 +291,16 @@ class Shelf:
         """Bore [m] that stands for the size of an opening: the widest pipe that ends in it, or its name's."""
         return self.joining.nominal(end)
 
+    def stock(self, part: str, offer: Offer) -> int | None:
+        """Packs of an offer that there are, or None where no answer could want as many."""
+        return offer.stock if part in self.scarce else None
+
+    def is_plain(self, part: Part) -> bool:
+        """Whether a part costs so much a piece and there is enough of it: one offer, singly, none owned."""
+        (offer, *others) = part.offers
+        single = not others and offer.pack == 1
+        return single and self.stock(part.id, offer) is None and not self.site.owned.get(part.id)
+
     @cached_property
     def shop_sets(self) -> list[frozenset[str]]:
         """Sets of shops that one might order from."""
@@ -265,30 +310,46 @@ class Shelf:
         sets = [frozenset(c) for n in range(1, len(shops) + 1) for c in combinations(shops, n)]
         return sets or [frozenset()]
 
+    def _tick(self) -> None:
+        self.clock.check()
+
     def _prices_of(self, part: str) -> tuple[float, ...]:
         return self._piece_prices[part]
 
     @cached_property
     def _piece_prices(self) -> dict[str, tuple[float, ...]]:
-        parts = [part for group in self.catalog.groups() for part in group]
-        return {
-            part: tuple(least_price(self.catalog, part, shops) for shops in self.shop_sets) for part in parts
-        }
+        found = {}
+        for part in (part for group in self.catalog.groups() for part in group):
+            shares = tuple(least_price(self.catalog, part, shops) for shops in self.shop_sets)
+            whole = self.dearest(part, 1) if part in self.packed else shares
+            found[part] = (*shares, *whole) if self.ends == 2 else shares
+        return found
 
     @cached_property
     def limited(self) -> frozenset[str]:
         """Parts whose pieces do not simply cost their price: in packs, few of them, or some owned."""
-        return frozenset(
-            part.id
-            for group in self.catalog.groups()
-            for part in group.values()
-            if self.site.owned.get(part.id)
-            or self.site.offcuts.get(part.id)
-            or any(o.pack > 1 or o.stock is not None for o in part.offers)
-        )
+        parts = (part for group in self.catalog.groups() for part in group.values())
+        in_packs = {part.id for part in parts if any(offer.pack > 1 for offer in part.offers)}
+        return self._few | (in_packs - self.packed)
 
+    @cached_property
+    def packed(self) -> frozenset[str]:
+        """Adaptors that come in packs.
 
-def is_plain(part: Part, site: Site) -> bool:
-    """Whether a part costs so much a piece and there is enough of it: one offer, singly, none owned."""
-    (offer, *others) = part.offers
-    return not others and offer.pack == 1 and offer.stock is None and not site.owned.get(part.id)
+        Weighed by every pack that an answer might have opened already, chains of them would hardly ever beat
+        each other. So they are weighed at the two ends: at their share of a pack, and by whole packs.
+        """
+        rows = self.catalog.adaptors.values()
+        return frozenset(row.id for row in rows if any(offer.pack > 1 for offer in row.offers)) - self._few
+
+    @cached_property
+    def _few(self) -> frozenset[str]:
+        """Parts of which there may be too few, or some are owned."""
+        parts = (part for group in self.catalog.groups() for part in group.values())
+        short = (part.id for part in parts if any(self.stock(part.id, o) is not None for o in part.offers))
+        return self._own | frozenset(short)
+
+    @cached_property
+    def _own(self) -> frozenset[str]:
+        """Parts of which the builder has some."""
+        return frozenset(part for had in (self.site.owned, self.site.offcuts) for part in had if had[part])

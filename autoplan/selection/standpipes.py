@@ -89,9 +89,11 @@ def stands_so(making: Making, pipe: Pipe, end: DrawnEnd, screen: str | None = No
     if end.siphon is not None or end.drain_hole is not None:
         what = "standpipe for a bell siphon" if end.siphon is not None else "standpipe for a timed bed"
     for run in making.members:
-        own = replace(end, at=run.start, drain_hole=bored(making.site, run.start, end.drain_hole))
-        for rule in making.book.rules:
-            asked = (making.site, making.catalog, run, pipe, own)
+        own = end
+        if end.at != run.start or end.drain_hole is not None:
+            own = replace(end, at=run.start, drain_hole=bored(making.site, run.start, end.drain_hole))
+        asked = (making.site, making.catalog, run, pipe, own)
+        for rule in making.book.answering("admits_start", "admits_inlet"):
             if not rule.admits_start(*asked) or not rule.admits_inlet(*asked, screen):
                 making.note(what, rule.id)
                 return False
@@ -107,7 +109,7 @@ def stood_up(site: Site, end: DrawnEnd) -> DrawnEnd:
 
 def bored(site: Site, bed: str, hole: DrawnDrainHole | None) -> DrawnDrainHole | None:
     """A drain hole as the problem has it for one bed; None without one."""
-    timer = site.timed_beds().get(bed)
+    timer = None if hole is None else site.timed_beds().get(bed)
     if hole is None or timer is None:
         return hole
     return replace(hole, hole_m=timer.hole_m, height_m=timer.height_m)
@@ -127,6 +129,13 @@ def _pipes(making: Making, pipe: Pipe) -> list[Pipe]:
 
 def _flare(making: Making, stood: Pipe) -> str | None:
     """The cheapest adaptor that widens a standpipe's top, if there is one."""
+    known = making.shelf.flares
+    if stood.id not in known:
+        known[stood.id] = _found_flare(making, stood)
+    return known[stood.id]
+
+
+def _found_flare(making: Making, stood: Pipe) -> str | None:
     wide = [
         part.id
         for part in making.catalog.adaptors.values()
@@ -155,7 +164,8 @@ def _made(making: Making, pipe: Pipe, stood: Pipe, flare: str | None) -> Iterato
     made = []
     for bell, guard, snorkel in product(*kinds):
         siphon = DrawnSiphon(bell, guard, snorkel, flare, cut_out)
-        end = DrawnEnd("", in_floor=True, standpipe=None if stood is pipe else stood.id, siphon=siphon)
+        other = None if stood is pipe else stood.id
+        end = DrawnEnd(making.first.start, in_floor=True, standpipe=other, siphon=siphon)
         if _goes_over(making, stood, siphon) and stands_so(making, pipe, end):
             made.append(siphon)
     kept = making.pareto([Fitting(siphon.parts, ()) for siphon in made])

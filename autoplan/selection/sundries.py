@@ -88,11 +88,9 @@ class _Writer:
 
     def stores(self) -> Stores:
         wants: dict[Want, tuple[Linear, Linear]] = {}
-        for want in sorted({want for t in self.takings for want in (*t.welded, *t.screwed)}):
-            wants[want] = (
-                weighted((t.var, t.welded.get(want, 0)) for t in self.takings if want in t.welded),
-                weighted((t.var, t.screwed.get(want, 0)) for t in self.takings if want in t.screwed),
-            )
+        glued, taped = self._pairs("welded"), self._pairs("screwed")
+        for want in sorted({*glued, *taped}):
+            wants[want] = weighted(glued.get(want, ())), weighted(taped.get(want, ()))
         for want, needs in wants.items():
             self.greediest[want] = max(map(self._most, needs))
         self.greediest |= dict.fromkeys(self.saws, 1)
@@ -100,13 +98,22 @@ class _Writer:
         for want, (welded, screwed) in wants.items():
             supply = total(amount for _, amount in covers[want])
             self._cover(supply, welded, screwed)
-            self._first_pack(want, covers[want])
+            self._first_pack(welded, screwed, covers[want])
         for want, needing in sorted(self.saws.items()):
             self._once(total(amount for _, amount in covers[want]), needing)
         for want in self.saws:
             wants[want] = (Linear(), Linear())
         lines = tuple(line for found in self.lines.values() for line in found)
         return Stores(lines, wants, covers, self.screwed)
+
+    def _pairs(self, way: str) -> dict[Want, list[tuple[Var, int]]]:
+        """By want, the choices that take it and how much, welded or screwed."""
+        pairs: dict[Want, list[tuple[Var, int]]] = {}
+        for taking in self.takings:
+            needs: Needs = getattr(taking, way)
+            for want, amount in needs.items():
+                pairs.setdefault(want, []).append((taking.var, amount))
+        return pairs
 
     def _covers(self, wants: Sequence[Want]) -> dict[Want, list[tuple[str, Linear]]]:
         """By want, the rows that meet it and how much of it each covers; a row for many is shared out."""
@@ -139,7 +146,8 @@ class _Writer:
         """Pieces of a row, owned and bought; no more than could be needed."""
         lines = []
         for offer in row.offers:
-            most = min(-(-pieces // offer.pack), MOST_PACKS if offer.stock is None else offer.stock)
+            stock = self.shelf.stock(row.id, offer)
+            most = min(-(-pieces // offer.pack), MOST_PACKS if stock is None else stock)
             if row.id in self.shelf.site.unavailable:
                 most = 0
             packs = self.model.integer(f"{row.id} from {offer.shop}", 0, most)
@@ -163,23 +171,22 @@ class _Writer:
 
     def _most(self, needs: Linear) -> int:
         """The most that any set of choices takes: of each group the greediest."""
-        return sum(max((needs.terms.get(var, 0) for var in group), default=0) for group in self.model.groups)
+        return self.model.most(needs.terms)
 
-    def _first_pack(self, want: Want, covers: Sequence[tuple[str, Linear]]) -> None:
+    def _first_pack(self, welded: Linear, screwed: Linear, covers: Sequence[tuple[str, Linear]]) -> None:
         """A pack is opened as soon as one choice takes anything in either way of joining drains."""
         parts = [part for part, _ in covers]
         if any(self.shelf.site.owned.get(part) for part in parts):
             return
-        needing = [t.var for t in self.takings if t.welded.get(want) and t.screwed.get(want)]
+        needing = [var for var in welded.terms if var in screwed.terms]
         if self.screwed is None:
-            either = [t.screwed if self.counting.screwed else t.welded for t in self.takings]
-            needing = [t.var for t, needs in zip(self.takings, either, strict=True) if needs.get(want)]
+            needing = list((screwed if self.counting.screwed else welded).terms)
         self._once(total(line.packs for part in parts for line in self.lines[part]), needing)
 
     def _once(self, supply: Linear, needing: Sequence[Var]) -> None:
         """At least one, where some choice of a group needs it."""
-        wanted = set(needing)
-        for group in self.model.groups:
-            inside = [var for var in group if var in wanted]
-            if inside:
-                self.model.at_least(RULE, supply, weighted((var, 1) for var in inside))
+        groups: dict[int, list[Var]] = {}
+        for var in sorted(set(needing)):
+            groups.setdefault(self.model.group_of(var), []).append(var)
+        for _, inside in sorted(groups.items()):
+            self.model.at_least(RULE, supply, weighted((var, 1) for var in inside))

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 
 from autoplan.assembly.joints import Joint, chain_joints, joints_of
-from autoplan.assembly.line import assemble
+from autoplan.assembly.lengths import Lengths
+from autoplan.assembly.line import Line, assemble, has_drop
 from autoplan.assembly.needs import Amounts, Want, by_size, is_listed, joint_needs, rows_for
-from autoplan.catalog.parts import Catalog, End, SundryKind, Way
-from autoplan.drawing import DrawnRun
+from autoplan.catalog.parts import Catalog, End, SundryKind, TurnStyle, Way
+from autoplan.drawing import DrawnEnd, DrawnRun
 from autoplan.problem.graph import Reach, reaches
 from autoplan.problem.site import DrainJoints, RunKind, Site
 from autoplan.rules.base import Candidate
@@ -57,7 +59,9 @@ class Counting:
         self._stands = self._stand is not None and is_listed(self.catalog, SundryKind.STAND)
         self._reach = reaches(site)
         self._of_joint: dict[object, Needs] = {}
-        self._of_run_like: dict[object, Needs] = {}
+        self._of_place: dict[tuple[str, Reach], dict[_Place, tuple[int, int]]] = {}
+        self._needs: list[Needs] = []
+        self._of_chain: dict[object, Needs] = {}
         self._prices: dict[tuple[Want, int], tuple[float, ...]] = {}
         self.screwed = site.wishes.drain_joints is DrainJoints.SCREWED
         """Whether drains are screwed for certain."""
@@ -68,17 +72,17 @@ class Counting:
         """Needs of a whole class, welded and screwed (the same twice for a pressure run)."""
         if self.free:
             return {}, {}
-        found = []
-        for screwed in (False, True):
-            needs: Counter[Want] = Counter()
-            for drawn in candidate.drawn.values():
-                needs.update(self._of_run(drawn, screwed=screwed))
-            if self._stands:
-                needs.update(self._stand_wants(candidate))
-            found.append(dict(needs))
-            if self.site.runs[next(iter(candidate.drawn))].kind is RunKind.PRESSURE:
-                return found[0], found[0]
-        return found[0], found[1]
+        welded: dict[Want, int] = {}
+        screwed: dict[Want, int] = {}
+        for (one, other), count in self._of_runs(candidate.drawn.values()).items():
+            for total, needs in ((welded, self._needs[one]), (screwed, self._needs[other])):
+                for want, amount in needs.items():
+                    total[want] = total.get(want, 0) + amount * count
+        for want, amount in self._stand_wants(candidate).items() if self._stands else ():
+            welded[want] = welded.get(want, 0) + amount
+            screwed[want] = screwed.get(want, 0) + amount
+        pressed = self.site.runs[next(iter(candidate.drawn))].kind is RunKind.PRESSURE
+        return welded, welded if pressed else screwed
 
     def saws(self, candidate: Candidate) -> tuple[Want, ...]:
         """A saw for each size of hole of a class, once."""
@@ -103,30 +107,37 @@ class Counting:
         """Needs of a chain of adaptors at an end of a run, the joints of both its openings among them."""
         reach = self._reach[run]
         pressed = reach is Reach.WHOLE or (at_start and reach is Reach.TO_VALVE)
-        joints = chain_joints(
-            self.catalog, self.shelf.joining, run, ends, chain, pressed=pressed, screwed=screwed
-        )
-        return self._sum(joints)
+        key = (pressed, screwed, ends, tuple(chain))
+        if key not in self._of_chain:
+            joints = chain_joints(
+                self.catalog, self.shelf.joining, run, ends, chain, pressed=pressed, screwed=screwed
+            )
+            self._of_chain[key] = self._sum(joints)
+        return self._of_chain[key]
 
-    def _of_run(self, drawn: DrawnRun, *, screwed: bool) -> Needs:
-        """Needs of one run; runs that are made of the same things in the same order take the same."""
-        if not self._counted:
-            return {}
-        reach = self._reach[drawn.run]
-        made = (
-            *(drawn.pipe, drawn.turns, drawn.open_tee, drawn.coupling),
-            *(drawn.valve, drawn.valve_chain, drawn.flush, drawn.later, drawn.cap),
-            *(drawn.check, drawn.check_chain),
-        )
-        ends = tuple(
-            (end.penetration, end.chain, end.inner_chain, end.standpipe, end.siphon)
-            for end in (drawn.start, drawn.finish)
-        )
-        key = (made, ends, tuple(map(len, drawn.slots_m)), reach, screwed)
-        if key not in self._of_run_like:
-            line = assemble(self.shelf.bench, self.site, drawn)
-            self._of_run_like[key] = self._sum(joints_of(line, self.shelf.joining, reach, screwed=screwed))
-        return self._of_run_like[key]
+    def _of_runs(self, runs: Iterable[DrawnRun]) -> Counter[tuple[int, int]]:
+        """Places on the lines of runs, as the numbers of their needs welded and screwed, with how many.
+
+        Between any two places there is pipe, so what a place's joints take hangs on its parts and the pipe.
+        A pump's head reaches as far as the valve's inlet or all along: the valve stands with the start.
+        """
+        found: Counter[tuple[int, int]] = Counter()
+        for drawn in runs if self._counted else ():
+            lengths = self.shelf.bench.lengths(self.catalog.pipes[drawn.pipe])
+            known = self._of_place.setdefault((drawn.pipe, self._reach[drawn.run]), {})
+            for key, count in _places(drawn, lengths):
+                pair = known.get(key)
+                if pair is None:
+                    line = assemble(self.shelf.bench, self.site, _alone(drawn, key))
+                    pair = known[key] = self._number(line, screwed=False), self._number(line, screwed=True)
+                found[pair] += count
+        return found
+
+    def _number(self, line: Line, *, screwed: bool) -> int:
+        """The number by which a line's needs are remembered."""
+        reach = self._reach[line.run]
+        self._needs.append(self._sum(joints_of(line, self.shelf.joining, reach, screwed=screwed)))
+        return len(self._needs) - 1
 
     def _sum(self, joints: Iterable[Joint]) -> Needs:
         needs: Counter[Want] = Counter()
@@ -177,8 +188,67 @@ class Counting:
                     for row in rows_for(self.catalog, want)
                     if row.id not in self.shelf.gone
                     for offer in row.offers
-                    if offer.shop in shops and offer.stock is None
+                    if offer.shop in shops and self.shelf.stock(row.id, offer) is None
                 ]
                 totals.append(min(offers, default=math.inf))
             self._prices[key] = tuple(totals)
         return self._prices[key]
+
+
+_Place = tuple[object, ...]
+"""What stands at one place on a line: its name, then its parts."""
+
+
+def _places(drawn: DrawnRun, lengths: Lengths) -> Iterator[tuple[_Place, int]]:
+    """The places on a drawn run's line, and how many alike there are."""
+    start, finish, turns = drawn.start, drawn.finish, drawn.turns
+    flare = None if start.siphon is None else start.siphon.flare
+    upright = (start.in_floor, start.standpipe, flare)
+    begins = (start.way, start.penetration, start.chain, start.inner_chain, *upright)
+    if drawn.later:
+        yield ("later", drawn.cap, *begins), 1
+        return
+    riser: tuple[str, ...] = ()
+    if drawn.open_tee is not None:
+        riser, turns = turns[0].parts, turns[1:]
+    yield ("start", *begins, drawn.open_tee, riser, drawn.valve, drawn.valve_chain), 1
+    if finish.way is Way.OVER_RIM and turns:
+        last, turns = turns[-1], turns[:-1]
+        yield ("rim", last.parts, has_drop(lengths, finish, last)), 1
+    yield ("finish", finish.way, finish.penetration, finish.chain, finish.inner_chain), 1
+    for turn in turns:
+        if turn.parts:
+            yield ("turn", turn.parts), 1
+    if drawn.check is not None:
+        yield ("check", drawn.check, drawn.check_chain), 1
+    if drawn.flush:
+        yield ("flush", drawn.flush), 1
+    cuts = sum(len(slot) - 1 for slot in drawn.slots_m if slot)
+    if cuts:
+        yield ("coupling", drawn.coupling), cuts
+
+
+def _alone(drawn: DrawnRun, place: _Place) -> DrawnRun:
+    """A run of the same pipe with nothing on it but one place's parts."""
+    what, parts = place[0], place[1]
+    if what == "later":
+        return drawn
+    at_ends = DrawnEnd(drawn.start.at), DrawnEnd(drawn.finish.at)
+    bare = DrawnRun(drawn.run, drawn.pipe, (), drawn.length_m, (), None, (), None, (), *at_ends)
+    if what == "start":
+        riser = drawn.turns[:1] if drawn.open_tee is not None else ()
+        bare = replace(bare, start=drawn.start, open_tee=drawn.open_tee, turns=riser)
+        return replace(bare, valve=drawn.valve, valve_chain=drawn.valve_chain)
+    if what == "turn":
+        return replace(bare, turns=tuple(turn for turn in drawn.turns if turn.parts == parts)[:1])
+    if what == "check":
+        return replace(bare, check=drawn.check, check_chain=drawn.check_chain)
+    if what == "flush":
+        return replace(bare, flush=drawn.flush)
+    if what == "coupling":
+        return replace(bare, slots_m=((1.0, 1.0),), coupling=drawn.coupling)
+    if what == "rim":
+        # Whatever it turns by before the rim counts as one straight.
+        before = tuple(replace(turn, style=TurnStyle.BEND, parts=()) for turn in drawn.turns[:-1])
+        bare = replace(bare, turns=(*before, drawn.turns[-1]))
+    return replace(bare, finish=drawn.finish)

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from autoplan.catalog.parts import Catalog
+from autoplan.hydraulics.lines import Lines
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Candidate
 from autoplan.rules.book import RuleBook
@@ -60,6 +61,13 @@ class Built:
     refusing: frozenset[str]
     lacking: NoOptionError | None
     losses: dict[tuple[str, float, int], list[int]] = field(default_factory=dict)
+    _lines: dict[str, Lines] = field(default_factory=dict)
+
+    def lines(self, run: str) -> Lines:
+        """A run as each of the ways makes it."""
+        if run not in self._lines:
+            self._lines[run] = Lines([way.lines[run] for way in self.candidates])
+        return self._lines[run]
 
     def serves(self, site: Site, book: RuleBook, members: Sequence[Run], *, free: bool) -> bool:
         """Whether they are the same ways for this site under this rule book.
@@ -96,6 +104,8 @@ class Workshop:
         self.ranked = ranked
         self._refused: dict[tuple[str, ...], frozenset[str]] = {}
         self._shelves: dict[object, Shelf] = {}
+        self.scarce: frozenset[str] = frozenset()
+        """Parts of which some draft might have wanted more than a stated stock."""
         self._built: dict[str, deque[Built]] = {}
 
     def refused(self, book: RuleBook) -> frozenset[str]:
@@ -115,9 +125,10 @@ class Workshop:
             tuple(sorted(site.owned.items())),
             tuple(sorted((part, tuple(lengths)) for part, lengths in site.offcuts.items())),
             site.tanks(),
+            self.scarce,
         )
         if key not in self._shelves:
-            self._shelves[key] = Shelf(site, self.catalog, refused)
+            self._shelves[key] = Shelf(site, self.catalog, refused, self.scarce)
         return self._shelves[key]
 
     def built(

@@ -101,7 +101,7 @@ def test_a_loss_rounded_down_is_a_fault(
     site_of: SITE, corner_shelf: Catalog, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Were the model's losses rounded down, its drain would lose less than the verdict finds."""
-    monkeypatch.setattr("autoplan.selection.draft.tenth_mm_up", lambda metres: int(metres * 1e4) - 1)
+    monkeypatch.setattr("autoplan.selection.draft.tenths_mm_up", lambda m: (m * 1e4).astype(int) - 1)
     with pytest.raises(InternalError, match=r"disagree: .* loses"):
         ranked(site_of(), corner_shelf, lambda _, verdict: verdict)
 
