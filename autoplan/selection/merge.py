@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field
 
 from autoplan import clock
 from autoplan.catalog.parts import Catalog
+from autoplan.outcome import Kind
 from autoplan.rules.book import RuleBook
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
@@ -116,6 +117,7 @@ def rank_all(
     reserve: int = 0,
     known: Sequence[Placed] = (),
     workshop: Workshop | None = None,
+    differ: Collection[Kind] = (),
 ) -> Merged:
     """Find up to `top` designs over all variants in order of cost.
 
@@ -130,13 +132,14 @@ def rank_all(
         reserve: height kept over the limits of `rules.margin` besides [0.1 mm].
         known: designs ranked before; none that is told apart by the same is found again.
         workshop: as for `Draft`.
+        differ: as for `rank.rank`; of which `Kind.ARRANGEMENT` is what variants differ in by themselves.
 
     Raises:
         InternalError: as for `rank.rank`.
     """
     shared = workshop if workshop is not None else Workshop(catalog)
     merger = _Merger(
-        catalog, book, judge_of, by_ownership, deadline, progress, confirm, reserve, known, shared
+        catalog, book, judge_of, by_ownership, deadline, progress, confirm, reserve, known, shared, differ
     )
     return merger.run(variants, top)
 
@@ -153,6 +156,7 @@ class _Merger:
     reserve: int
     known: Sequence[Placed]
     workshop: Workshop
+    differ: Collection[Kind] = ()
     found: Merged = field(default_factory=Merged)
 
     def run(self, variants: Sequence[Variant], top: int) -> Merged:
@@ -191,9 +195,11 @@ class _Merger:
             return Trial(variant, lacking=lacking)
         watch = self._watcher(variant)
         judge = self.judge_of(variant)
-        ranker = Ranker(draft, judge, self.by_ownership, self.deadline, watch, self.confirm)
+        ranker = Ranker(
+            draft, judge, self.by_ownership, self.deadline, watch, self.confirm, differ=self.differ
+        )
         for placed in self.known:
-            if placed.variant.kind == variant.kind:
+            if self._alike(placed.variant, variant):
                 ranker.forbid(placed.ranked.key)
         return Trial(variant, ranker)
 
@@ -218,7 +224,7 @@ class _Merger:
         self.found.interrupted = self.found.interrupted or trial.ranker.found.interrupted
 
     def _take(self, trial: Trial, ranked: Ranked) -> None:
-        """The next rank; designs like it are none any more, in no variant of its kind."""
+        """The next rank; designs like it are none any more, in this variant and in those alike."""
         trial.taken += 1
         others = min((other.least for other in self.found.trials if other is not trial), default=ranked.bound)
         bound = min(ranked.bound, others)
@@ -226,11 +232,16 @@ class _Merger:
         bound = ranked.objective if proven else int(bound)
         self.found.designs.append(Placed(trial.variant, ranked, bound, proven))
         for other in self.found.trials:
-            if other is trial or other.ranker is None or other.variant.kind != trial.variant.kind:
+            if other is trial or other.ranker is None or not self._alike(other.variant, trial.variant):
                 continue
             other.ranker.forbid(ranked.key)
             if other.waiting is not None and other.waiting.key == ranked.key:
                 other.taken += 1
+
+    def _alike(self, one: Variant, other: Variant) -> bool:
+        """Whether nothing outside their parts makes designs of two variants different."""
+        told = not self.differ or Kind.ARRANGEMENT in self.differ
+        return not told or one.kind == other.kind
 
     def _end(self) -> None:
         """Whether it is proven that there is none, asked once more by another road."""
@@ -242,3 +253,38 @@ class _Merger:
         rankers = [trial.ranker for trial in self.found.trials if trial.ranker is not None]
         for ranker in rankers if self.confirm else []:
             ranker.confirm_none(CONFIRM_S / len(rankers))
+
+
+def closed_kinds(found: Merged, differ: Collection[Kind], top: int) -> tuple[str, ...]:
+    """A sentence for each kind asked for that leaves no choice, and one where there are no more designs.
+
+    Args:
+        found: the ranking, with a design at least.
+        differ: the kinds in which alone designs were asked to differ.
+        top: how many designs were asked for.
+    """
+    notes = [
+        f"Nothing to differ in for {kind}: {why}."
+        for kind, why in ((kind, _why_closed(found, kind)) for kind in differ)
+        if why
+    ]
+    ended = all(trial.least == math.inf for trial in found.trials)
+    if len(notes) < len(differ) and ended and len(found.designs) < top:
+        what = " and ".join(map(str, differ))
+        notes.append(f"No further design that keeps the rules differs in {what}.")
+    return tuple(notes)
+
+
+def _why_closed(found: Merged, kind: Kind) -> str:
+    """Why designs cannot differ in a kind; nothing where they might."""
+    if kind is Kind.ARRANGEMENT:
+        several = len({trial.variant.kind for trial in found.trials}) > 1
+        return "" if several else "the problem leaves no arrangement and no vessel to be chosen"
+    rankers = [trial.ranker for trial in found.trials if trial.ranker is not None]
+    traits = [trait for ranker in rankers for trait in ranker.traits if trait.kind is kind]
+    names = list(dict.fromkeys(trait.name for trait in traits))
+    if any(trait.open for trait in traits) or len({(t.name, t.order) for t in traits}) > len(names):
+        return ""
+    first = found.designs[0].ranked.traits
+    said = ", ".join(f"{name} {first[name]}" for name in names if name in first)
+    return f"every design has {said}" if said else "there is nothing of the kind in this problem"
