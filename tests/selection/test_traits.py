@@ -222,7 +222,7 @@ class Small:
         book = read_rules(self.site)
 
         def judged(drawing: Drawing) -> Verdict:
-            return judge(self.site, self.catalog, book, drawing, walked=False)
+            return judge(self.site, self.catalog, book, drawing)
 
         found = rank(Draft(self.site, self.catalog, book), judged, top, differ=kinds)
         assert all(ranked.proven and ranked.verdict.ok for ranked in found.designs)
