@@ -37,6 +37,7 @@ class Trial:
         lacking: what it has no way to build, if anything.
         unread: whether no time was left even for its bound.
         taken: how many of its designs were ranked or are like one that was.
+        passed_over: whether designs of it were left out unsearched, as like one that was ranked.
     """
 
     variant: Variant
@@ -44,6 +45,7 @@ class Trial:
     lacking: NoOptionError | None = None
     unread: bool = False
     taken: int = 0
+    passed_over: bool = False
 
     @property
     def waiting(self) -> Ranked | None:
@@ -60,6 +62,11 @@ class Trial:
             return 0.0 if self.unread else math.inf
         exhausted = self.ranker.ended and self.ranker.found.ending is Ending.NONE
         return math.inf if exhausted else float(self.ranker.least)
+
+    @property
+    def fruitless(self) -> bool:
+        """Whether it is proven to have no design at all."""
+        return self.least == math.inf and not self.taken and not self.passed_over
 
     @property
     def open(self) -> bool:
@@ -198,10 +205,10 @@ class _Merger:
         ranker = Ranker(
             draft, judge, self.by_ownership, self.deadline, watch, self.confirm, differ=self.differ
         )
-        for placed in self.known:
-            if self._alike(placed.variant, variant):
-                ranker.forbid(placed.ranked.key)
-        return Trial(variant, ranker)
+        like = [placed for placed in self.known if self._alike(placed.variant, variant)]
+        for placed in like:
+            ranker.forbid(placed.ranked.key)
+        return Trial(variant, ranker, passed_over=bool(like))
 
     def _watcher(self, variant: Variant) -> Progress | None:
         if self.progress is None or not variant.traits:
@@ -235,6 +242,7 @@ class _Merger:
             if other is trial or other.ranker is None or not self._alike(other.variant, trial.variant):
                 continue
             other.ranker.forbid(ranked.key)
+            other.passed_over = True
             if other.waiting is not None and other.waiting.key == ranked.key:
                 other.taken += 1
 

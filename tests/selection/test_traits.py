@@ -366,6 +366,7 @@ def test_each_arrangement_and_each_pump(site_of: SITE, corner_shelf: Catalog) ->
         assert all(placed.proven for placed in merged.designs)
         (note,) = closed_kinds(merged, [kind], 9)
         assert note == f"No further design that keeps the rules differs in {kind}."
+        assert not any(trial.fruitless for trial in merged.trials)
         return [
             (p.variant.said, p.ranked.drawing.pumps["sump"].part, p.ranked.objective) for p in merged.designs
         ]
