@@ -360,7 +360,7 @@ def _differs(first: Placed, other: Placed) -> tuple[str, ...]:
 def _fruitless(found: Merged) -> tuple[str, ...]:
     """Which variants came to nothing, and which could not be looked at."""
     said = {
-        "No design keeps every rule in": [t.variant.said for t in found.trials if t.fruitless],
+        "No design keeps every rule in": [variant.said for variant in found.fruitless],
         "No time was left to look at": [t.variant.said for t in found.trials if t.unread],
     }
     return tuple(f"{what}: {'; '.join(names)}." for what, names in said.items() if names)

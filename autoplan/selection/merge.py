@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 
 from autoplan import clock
 from autoplan.catalog.parts import Catalog
@@ -20,8 +21,12 @@ from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.rank import CONFIRM_S, Judge, Progress, Ranked, Ranker
 from autoplan.selection.solve import Ending
+from autoplan.selection.traits import Value, keys_of, traits_in
 from autoplan.selection.variants import Variant
 from autoplan.selection.workshop import Workshop
+
+MOST_ALONE = 40
+"""Most values of the kinds asked for that are searched each by itself; more are told apart by rows."""
 
 BOUNDING = 0.5
 """Most share of the time given that may go into bounds; what is left over is for finding designs."""
@@ -29,7 +34,7 @@ BOUNDING = 0.5
 
 @dataclass(slots=True)
 class Trial:
-    """A variant on its way.
+    """A variant on its way, or the designs of a variant that are told apart by one key.
 
     Attributes:
         variant: the site.
@@ -38,6 +43,7 @@ class Trial:
         unread: whether no time was left even for its bound.
         taken: how many of its designs were ranked or are like one that was.
         passed_over: whether designs of it were left out unsearched, as like one that was ranked.
+        only: that key, of which one design is wanted.
     """
 
     variant: Variant
@@ -46,16 +52,21 @@ class Trial:
     unread: bool = False
     taken: int = 0
     passed_over: bool = False
+    only: Mapping[str, Value] | None = None
 
     @property
     def waiting(self) -> Ranked | None:
         """Its next design, if it is found."""
+        if self.done:
+            return None
         found = self.ranker.found.designs[self.taken :] if self.ranker is not None else []
         return found[0] if found else None
 
     @property
     def least(self) -> float:
         """What its next design costs at least [cents]; infinite if there is none."""
+        if self.done:
+            return math.inf
         if self.waiting is not None:
             return self.waiting.bound
         if self.ranker is None:
@@ -64,14 +75,16 @@ class Trial:
         return math.inf if exhausted else float(self.ranker.least)
 
     @property
-    def fruitless(self) -> bool:
-        """Whether it is proven to have no design at all."""
-        return self.least == math.inf and not self.taken and not self.passed_over
-
-    @property
     def open(self) -> bool:
         """Whether there is a design to take, or more to search."""
+        if self.done:
+            return False
         return self.waiting is not None or (self.ranker is not None and not self.ranker.ended)
+
+    @property
+    def done(self) -> bool:
+        """Whether the one design that was wanted is ranked, of this variant or of one alike."""
+        return self.only is not None and (self.taken > 0 or self.passed_over)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +112,13 @@ class Merged:
     ending: Ending = Ending.UNDECIDED
     trials: list[Trial] = field(default_factory=list)
     interrupted: bool = False
+
+    @property
+    def fruitless(self) -> list[Variant]:
+        """The variants that are proven to have no design at all."""
+        some = {t.variant.said for t in self.trials if t.least < math.inf or t.taken or t.passed_over}
+        every = {trial.variant.said: trial.variant for trial in self.trials}
+        return [variant for said, variant in every.items() if said not in some]
 
     @property
     def rejected(self) -> int:
@@ -170,7 +190,7 @@ class _Merger:
         """Bound every variant, then take designs from where the next is cheapest."""
         started = time.monotonic()
         for variant in variants:
-            self.found.trials.append(self._trial(variant, len(variants), started))
+            self.found.trials += self._trials(variant, len(variants), started)
         while len(self.found.designs) < top:
             stopped = self.found.interrupted
             trials = [one for one in self.found.trials if (one.waiting is not None if stopped else one.open)]
@@ -188,27 +208,34 @@ class _Merger:
     def _cost(self, trial: Trial) -> float:
         return trial.least if trial.waiting is None else trial.waiting.objective
 
-    def _trial(self, variant: Variant, of: int, started: float) -> Trial:
-        """A variant with its bound, if there is time for it."""
+    def _trials(self, variant: Variant, of: int, started: float) -> list[Trial]:
+        """A variant with its bound, if there is time for it; value by value of the kinds asked for."""
         bounded_by = None if self.deadline is None else started + BOUNDING * (self.deadline - started)
         late = clock.late(bounded_by)
         if late and self.found.trials:
-            return Trial(variant, unread=True)
+            return [Trial(variant, unread=True)]
         if self.progress is not None and of > 1:
             self.progress(f"variant {len(self.found.trials) + 1} of {of}", None, None)
         try:
             draft = Draft(variant.site, self.catalog, self.book, self.reserve, self.workshop)
         except NoOptionError as lacking:
-            return Trial(variant, lacking=lacking)
-        watch = self._watcher(variant)
-        judge = self.judge_of(variant)
-        ranker = Ranker(
-            draft, judge, self.by_ownership, self.deadline, watch, self.confirm, differ=self.differ
-        )
-        like = [placed for placed in self.known if self._alike(placed.variant, variant)]
-        for placed in like:
-            ranker.forbid(placed.ranked.key)
-        return Trial(variant, ranker, passed_over=bool(like))
+            return [Trial(variant, lacking=lacking)]
+        like = [placed.ranked.key for placed in self.known if self._alike(placed.variant, variant)]
+        keys = list(islice(keys_of(traits_in(draft, self.differ)), MOST_ALONE + 1)) if self.differ else []
+        if not keys or len(keys) > MOST_ALONE:
+            ranker = self._ranker(variant, draft)
+            for key in like:
+                ranker.forbid(key)
+            return [Trial(variant, ranker, passed_over=bool(like))]
+        return [
+            Trial(variant, self._ranker(variant, draft, key), passed_over=key in like, only=key)
+            for key in keys
+        ]
+
+    def _ranker(self, variant: Variant, draft: Draft, only: Mapping[str, Value] | None = None) -> Ranker:
+        watch, judge = self._watcher(variant), self.judge_of(variant)
+        asked = (self.by_ownership, self.deadline, watch, self.confirm)
+        return Ranker(draft, judge, *asked, differ=self.differ, only=only)
 
     def _watcher(self, variant: Variant) -> Progress | None:
         if self.progress is None or not variant.traits:
@@ -225,7 +252,7 @@ class _Merger:
         assert trial.ranker is not None
         left = top - len(self.found.designs)
         found = [other.waiting.objective for other in self.found.trials if other.waiting is not None]
-        asked = trial.taken + (1 if len(self.found.trials) > 1 else left)
+        asked = trial.taken + (1 if len(self.found.trials) > 1 or trial.only is not None else left)
         # What is dearer than a design that waits elsewhere is not the next rank.
         trial.ranker.step(asked, min(found, default=math.inf))
         self.found.interrupted = self.found.interrupted or trial.ranker.found.interrupted
@@ -241,10 +268,11 @@ class _Merger:
         for other in self.found.trials:
             if other is trial or other.ranker is None or not self._alike(other.variant, trial.variant):
                 continue
-            other.ranker.forbid(ranked.key)
-            other.passed_over = True
-            if other.waiting is not None and other.waiting.key == ranked.key:
-                other.taken += 1
+            other.passed_over = other.passed_over or other.only in (None, ranked.key)
+            if other.only is None:
+                other.ranker.forbid(ranked.key)
+                if other.waiting is not None and other.waiting.key == ranked.key:
+                    other.taken += 1
 
     def _alike(self, one: Variant, other: Variant) -> bool:
         """Whether nothing outside their parts makes designs of two variants different."""

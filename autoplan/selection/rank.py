@@ -172,6 +172,8 @@ class Ranker:
     The first regions hold few choices and give designs at once; each next one is wider, until the limit
     is what a design must stay below to be of interest, and the search of that region is the proof.
 
+    Where a key is given only designs that are told apart by it are looked for.
+
     Attributes:
         found: the designs so far, and how the last search ended.
         least: what is proven to be spent on any design after those found [cents].
@@ -188,6 +190,7 @@ class Ranker:
         confirm: bool,
         any_will_do: bool = False,
         differ: Collection[Kind] = (),
+        only: Mapping[str, Value] | None = None,
     ) -> None:
         self.confirm = confirm
         self.any_will_do = any_will_do
@@ -199,14 +202,15 @@ class Ranker:
         self.tie_break = tie_break(draft)
         self.fold, self.goal = folded(draft, self.objective)
         self.traits = traits_in(draft, differ)
-        out = impossible(draft.model)
+        alone = [] if only is None else [trait.only(only[trait.name]) for trait in self.traits]
+        out = impossible(draft.model).union(*(shut for shut, _ in alone))
         self.narrowing = Narrowing(
             draft.model, self.objective, _partitions(draft), Separator(draft, out), self._late, out
         )
         bound = self.narrowing.bound
         self.ended = math.isinf(bound)
         self.found = Ranking(ending=Ending.NONE if self.ended else Ending.UNDECIDED)
-        self.rows: list[Row] = []
+        self.rows: list[Row] = [row for _, rows in alone for row in rows]
         self.known: list[_Known] = []
         self.others_from = FAR if self.ended else self._goal_from(bound)
         """No answer but those known comes to less, and none like those known and unranked does."""

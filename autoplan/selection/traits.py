@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import combinations, product
 
 from autoplan.catalog.mating import PipeKind, pipe_kind
 from autoplan.catalog.parts import Catalog, End, Pipe, Way
@@ -107,6 +108,39 @@ class Trait:
         left = weighted((var, 1) for group in self._beside(value) for var in group)
         return Unless(left, tuple(nothing))
 
+    def values(self) -> list[Value]:
+        """Whatever it may come to, as far as each group of choices by itself tells."""
+        if self.partition is not None:
+            return list(dict.fromkeys(self._come_to(own) for own in self.groups[0].values()))
+        nothing: list[Value] = [()] if self.where is not None or (self.groups and self._could(())) else []
+        if self.fixed:
+            return [(self.fixed,), *nothing]
+        most = 1 if self.mixes else len(self.order)
+        found = [
+            used for n in range(1, most + 1) for used in combinations(self.order, n) if self._could(used)
+        ]
+        mixed = [MIXED] if self.mixes and len(self.order) > 1 else []
+        return [*found, *mixed, *nothing]
+
+    def only(self, value: Value) -> tuple[frozenset[Var], list[Linear]]:
+        """Choices that are not made where it comes to this value, and rows that answers keep beside that."""
+        if self.partition is not None:
+            return frozenset(v for v, own in self.groups[0].items() if self._come_to(own) != value), []
+        rows = [] if self.where is None else [_some_of(self.where)]
+        if value == MIXED:
+            return frozenset(), [*rows, *(_some_of(self._beside({mark})) for mark in self.order)]
+        if self.where is not None and not value:
+            return frozenset(var for group in self.where for var in group), []
+        if self.fixed:
+            return frozenset(), rows
+        shut = frozenset(var for group in self._beside(value) for var in group)
+        return shut, [*rows, *(_some_of(self._using(mark)) for mark in value)]
+
+    def _could(self, used: Value) -> bool:
+        """Whether each group has a choice that uses nothing else, and each thing is used by one."""
+        left = [[own for own in group.values() if own <= set(used)] for group in self.groups]
+        return all(left) and all(any(mark in own for group in left for own in group) for mark in used)
+
     def _in_order(self, used: Collection[str]) -> Value:
         return tuple(mark for mark in self.order if mark in used)
 
@@ -127,6 +161,17 @@ class Trait:
 def _none_of(groups: Sequence[Sequence[Var]]) -> tuple[Linear, int]:
     """A count, and what it comes to where none of these choices is made; never below 0."""
     return weighted(((var, -1) for group in groups for var in group), len(groups)), len(groups)
+
+
+def _some_of(groups: Sequence[Sequence[Var]]) -> Linear:
+    """A row: one of these choices is made at least."""
+    return weighted(((var, 1) for group in groups for var in group), -1)
+
+
+def keys_of(traits: Sequence[Trait]) -> Iterator[dict[str, Value]]:
+    """Everything that plans may be told apart by."""
+    for values in product(*(trait.values() for trait in traits)):
+        yield {trait.name: value for trait, value in zip(traits, values, strict=True)}
 
 
 def unlike(traits: Sequence[Trait], key: Mapping[str, Value]) -> Linear | Unless:

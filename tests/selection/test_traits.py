@@ -27,7 +27,7 @@ from autoplan.selection.model import Model
 from autoplan.selection.rank import Ranked, rank
 from autoplan.selection.solve import Ending, Search, Unless
 from autoplan.selection.traits import MIXED, Trait, traits_in, unlike
-from autoplan.selection.variants import variants_of
+from autoplan.selection.variants import Variant, variants_of
 from autoplan.selection.workshop import Workshop
 from autoplan.verdict.judge import judge
 from tests.selection.everything import Everything
@@ -105,6 +105,22 @@ def test_the_row_is_kept_by_just_the_other_values(made: tuple[Model, Trait]) -> 
         row = unlike([trait], {"walls": value})
         for values, own in found.items():
             assert kept(row, list(values)) == (own != value), (value, own)
+
+
+@settings(max_examples=150, deadline=None, derandomize=True)
+@given(made=traits())
+def test_values_and_what_has_only_one(made: tuple[Model, Trait]) -> None:
+    """Every answer's value is among those named, and of each value just the answers that have it are left."""
+    model, trait = made
+    found = {tuple(values): trait.of(values) for values in answers(model)}
+    named = trait.values()
+    assert set(found.values()) <= set(named)
+    assert len(set(named)) == len(named)
+    for value in named:
+        shut, rows = trait.only(value)
+        for values, own in found.items():
+            left = not any(values[var] for var in shut) and all(kept(row, list(values)) for row in rows)
+            assert left == (own == value), (value, own)
 
 
 @settings(max_examples=25, deadline=None, derandomize=True)
@@ -217,17 +233,24 @@ class Small:
                     break
         return found
 
+    def judged(self, drawing: Drawing) -> Verdict:
+        """The independent verdict."""
+        return judge(self.site, self.catalog, read_rules(self.site), drawing)
+
     def ranked(self, top: int, *kinds: Kind) -> list[Ranked]:
-        """The ranks, each proven."""
-        book = read_rules(self.site)
-
-        def judged(drawing: Drawing) -> Verdict:
-            return judge(self.site, self.catalog, book, drawing)
-
-        found = rank(Draft(self.site, self.catalog, book), judged, top, differ=kinds)
+        """The ranks told apart by rows, each proven."""
+        found = rank(Draft(self.site, self.catalog, read_rules(self.site)), self.judged, top, differ=kinds)
         assert all(ranked.proven and ranked.verdict.ok for ranked in found.designs)
         assert len(found.designs) == top or found.ending is Ending.NONE
         return found.designs
+
+    def one_by_one(self, top: int, *kinds: Kind) -> list[Ranked]:
+        """The ranks searched value by value, each proven."""
+        variants, book = [Variant(self.site)], read_rules(self.site)
+        found = rank_all(variants, self.catalog, book, lambda _: self.judged, top, differ=kinds)
+        assert all(placed.proven and placed.ranked.verdict.ok for placed in found.designs)
+        assert all(trial.only is not None for trial in found.trials)
+        return [placed.ranked for placed in found.designs]
 
 
 @pytest.fixture(scope="module")
@@ -246,9 +269,10 @@ def flooded(site_of: SITE, shelf_of: CUT) -> Small:
 def matches(small: Small, kind: Kind) -> int:
     """Assert that ranks of one kind are the cheapest of each of its values, and say how many there are."""
     expected = small.cheapest(kind)
-    ranks = small.ranked(len(expected) + 1, kind)
-    assert {(small.value(kind, one.drawing),): one.objective for one in ranks} == expected
-    assert [one.objective for one in ranks] == sorted(expected.values())
+    for search in (small.one_by_one, small.ranked):
+        ranks = search(len(expected) + 1, kind)
+        assert {(small.value(kind, one.drawing),): one.objective for one in ranks} == expected
+        assert [one.objective for one in ranks] == sorted(expected.values())
     return len(expected)
 
 
@@ -284,9 +308,10 @@ def test_ranks_of_every_kind_by_trying_everything(guarded: Small) -> None:
 def test_kinds_together(guarded: Small) -> None:
     """Two kinds at once rank the cheapest of every pair of their values."""
     expected = guarded.cheapest(Kind.JOINTS, Kind.DRAIN)
-    ranks = guarded.ranked(len(expected) + 1, Kind.DRAIN, Kind.JOINTS)
-    found = [tuple(guarded.value(kind, r.drawing) for kind in (Kind.JOINTS, Kind.DRAIN)) for r in ranks]
-    assert dict(zip(found, (one.objective for one in ranks), strict=True)) == expected
+    for search in (guarded.one_by_one, guarded.ranked):
+        ranks = search(len(expected) + 1, Kind.DRAIN, Kind.JOINTS)
+        found = [tuple(guarded.value(kind, r.drawing) for kind in (Kind.JOINTS, Kind.DRAIN)) for r in ranks]
+        assert dict(zip(found, (one.objective for one in ranks), strict=True)) == expected
 
 
 def test_traits_are_told_as_drawn(guarded: Small, flooded: Small) -> None:
@@ -366,7 +391,7 @@ def test_each_arrangement_and_each_pump(site_of: SITE, corner_shelf: Catalog) ->
         assert all(placed.proven for placed in merged.designs)
         (note,) = closed_kinds(merged, [kind], 9)
         assert note == f"No further design that keeps the rules differs in {kind}."
-        assert not any(trial.fruitless for trial in merged.trials)
+        assert merged.fruitless == []
         return [
             (p.variant.said, p.ranked.drawing.pumps["sump"].part, p.ranked.objective) for p in merged.designs
         ]
