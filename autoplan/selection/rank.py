@@ -23,7 +23,7 @@ from autoplan.selection.presolve import SLACK, Narrowing, Partition, impossible
 from autoplan.selection.separate import Separator
 from autoplan.selection.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
 from autoplan.selection.sticks import CuttingPlan, cutting_plan
-from autoplan.selection.traits import Value, traits_in, unlike
+from autoplan.selection.traits import Value, traits_in, unlike, with_only
 
 MOST_REFUSED = 500
 """Designs refused by the verdict before the search is given up as a fault of ours."""
@@ -202,15 +202,15 @@ class Ranker:
         self.tie_break = tie_break(draft)
         self.fold, self.goal = folded(draft, self.objective)
         self.traits = traits_in(draft, differ)
-        alone = [] if only is None else [trait.only(only[trait.name]) for trait in self.traits]
-        out = impossible(draft.model).union(*(shut for shut, _ in alone))
+        self.model = draft.model if only is None else with_only(draft.model, self.traits, only)
+        out = impossible(self.model)
         self.narrowing = Narrowing(
-            draft.model, self.objective, _partitions(draft), Separator(draft, out), self._late, out
+            self.model, self.objective, _partitions(draft), Separator(draft, out), self._late, out
         )
         bound = self.narrowing.bound
         self.ended = math.isinf(bound)
         self.found = Ranking(ending=Ending.NONE if self.ended else Ending.UNDECIDED)
-        self.rows: list[Row] = [row for _, rows in alone for row in rows]
+        self.rows: list[Row] = []
         self.known: list[_Known] = []
         self.others_from = FAR if self.ended else self._goal_from(bound)
         """No answer but those known comes to less, and none like those known and unranked does."""
@@ -303,12 +303,12 @@ class Ranker:
         if limit >= most:
             return most
         if cap < FAR - 1:
-            sizes = [len(self.draft.model.variables) - len(self.narrowing.out(x)) for x in (limit, most)]
+            sizes = [len(self.model.variables) - len(self.narrowing.out(x)) for x in (limit, most)]
             return most if sizes[1] <= HARDLY_WIDER * sizes[0] else limit
         return limit if limit < FURTHEST * bound else math.inf
 
     def _search(self, out: frozenset[Var], cap: int | None = None) -> Search:
-        search = Search(self.draft.model, self.deadline, out)
+        search = Search(self.model, self.deadline, out)
         ranked = len(self.found.designs)
         for row in (*self.rows, *(known.differ for known in self.known[:ranked])):
             search.require(row)
@@ -379,7 +379,7 @@ class Ranker:
 
     def confirm_none(self, at_most_s: float = CONFIRM_S) -> None:
         """Ask once more, by another road, before telling anyone that there is no design."""
-        search = Search(self.draft.model, self.deadline, frozenset())
+        search = Search(self.model, self.deadline, frozenset())
         for row in self.rows:
             search.require(row)
         again = search.minimize(self.objective, careful=True, at_most_s=at_most_s)

@@ -9,7 +9,7 @@ because one feed of many is of hose.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import combinations, product
 
 from autoplan.catalog.mating import PipeKind, pipe_kind
@@ -19,6 +19,7 @@ from autoplan.problem.site import Draw, Guard, Run, RunKind, Site, VesselKind
 from autoplan.rules.base import Candidate
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.selection.draft import Draft
+from autoplan.selection.model import Inequality, Model
 from autoplan.selection.solve import Unless
 
 Value = tuple[str, ...]
@@ -29,6 +30,9 @@ MIXED: Value = ("mixed",)
 
 Carried = Mapping[Var, frozenset[str]]
 """Choices of which one is made, with what each uses."""
+
+RULE = "differ"
+"""What rows that leave one value are tagged by; no rule of the book."""
 
 _GUARDS = {Guard.HOLE: "siphon-break hole"}
 
@@ -172,6 +176,14 @@ def keys_of(traits: Sequence[Trait]) -> Iterator[dict[str, Value]]:
     """Everything that plans may be told apart by."""
     for values in product(*(trait.values() for trait in traits)):
         yield {trait.name: value for trait, value in zip(traits, values, strict=True)}
+
+
+def with_only(model: Model, traits: Sequence[Trait], key: Mapping[str, Value]) -> Model:
+    """The same model with only the answers that are told apart by this key."""
+    parts = [trait.only(key[trait.name]) for trait in traits]
+    shut = [weighted((var, -1) for var in sorted(out)) for out, _ in parts if out]
+    rows = [Inequality(RULE, row, None) for row in (*shut, *(row for _, rows in parts for row in rows))]
+    return replace(model, inequalities=[*model.inequalities, *rows])
 
 
 def unlike(traits: Sequence[Trait], key: Mapping[str, Value]) -> Linear | Unless:
