@@ -17,6 +17,7 @@ from autoplan import clock
 from autoplan.catalog.parts import Catalog
 from autoplan.outcome import Kind
 from autoplan.rules.book import RuleBook
+from autoplan.selection.clock import DraftLateError
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.rank import CONFIRM_S, Judge, Progress, Ranked, Ranker
@@ -214,12 +215,17 @@ class _Merger:
         late = clock.late(bounded_by)
         if late and self.found.trials:
             return [Trial(variant, unread=True)]
-        if self.progress is not None and of > 1:
-            self.progress(f"variant {len(self.found.trials) + 1} of {of}", None, None)
+        if self.progress is not None:
+            which = f", variant {len(self.found.trials) + 1} of {of}" if of > 1 else ""
+            self.progress(f"ways to build it{which}", None, None)
         try:
-            draft = Draft(variant.site, self.catalog, self.book, self.reserve, self.workshop)
+            draft = Draft(
+                variant.site, self.catalog, self.book, self.reserve, self.workshop, deadline=self.deadline
+            )
         except NoOptionError as lacking:
             return [Trial(variant, lacking=lacking)]
+        except DraftLateError:
+            return [Trial(variant, unread=True)]
         like = [placed.ranked.key for placed in self.known if self._alike(placed.variant, variant)]
         keys = list(islice(keys_of(traits_in(draft, self.differ)), MOST_ALONE + 1)) if self.differ else []
         if not keys or len(keys) > MOST_ALONE:

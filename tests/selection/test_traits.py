@@ -235,7 +235,7 @@ class Small:
 
     def judged(self, drawing: Drawing) -> Verdict:
         """The independent verdict."""
-        return judge(self.site, self.catalog, read_rules(self.site), drawing, walked=False)
+        return judge(self.site, self.catalog, read_rules(self.site), drawing)
 
     def ranked(self, top: int, *kinds: Kind) -> list[Ranked]:
         """The ranks told apart by rows, each proven."""
