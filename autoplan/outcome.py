@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
@@ -23,6 +23,19 @@ class Status(StrEnum):
     FEASIBLE = "feasible"
     NONE = "none"
     UNDECIDED = "undecided"
+
+
+class Kind(StrEnum):
+    """In what two designs are not the same for a person; the next size of a main is not among it."""
+
+    ARRANGEMENT = "arrangement"
+    PUMP = "pump"
+    WALLS = "walls"
+    JOINTS = "joints"
+    MATERIAL = "material"
+    DRAIN = "drain"
+    BEDS = "beds"
+    GUARD = "guard"
 
 
 @dataclass(frozen=True, slots=True)
@@ -396,7 +409,10 @@ class Clash:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """The whole answer; `site` is the problem's own, the first where it stands for several."""
+    """The whole answer; `site` is the problem's own, the first where it stands for several.
+
+    `differ` are the kinds in which alone designs were asked to differ, if any.
+    """
 
     status: Status
     site: Site
@@ -406,6 +422,7 @@ class Outcome:
     rank_by: str = "purchase"
     clash: Clash | None = None
     notes: tuple[str, ...] = ()
+    differ: Sequence[Kind] = ()
 
     def about(self, design: Design) -> Outcome:
         """The answer as far as it concerns one design: with the site that this design is for."""

@@ -11,12 +11,13 @@ import pytest
 import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError
-from autoplan.outcome import Fault, Outcome, Status
-from autoplan.problem.site import Site
+from autoplan.outcome import Fault, Kind, Outcome, Status
+from autoplan.problem.site import DrainJoints, Site
 from autoplan.rules.book import ALL
 from autoplan.verdict.faults import faults
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.waterworks import Waterworks
+from tests.short_list import gone
 
 TANK = """
 name = "A tank over a buried sump"
@@ -62,18 +63,65 @@ def test_ranks_rise(outcome: Outcome) -> None:
 
 
 def test_ranks_differ_in_what_a_builder_sees(outcome: Outcome) -> None:
-    """No two designs share all their traits; the phrases of difference are those that differ from rank 1."""
+    """No two designs share all their traits; the phrases of difference are those that differ from rank 1.
+
+    Of a trait that is a mix in both, which words tell in full, none is said.
+    """
     traits = [tuple(sorted(design.traits.items())) for design in outcome.designs]
     assert len(set(traits)) == len(traits)
     first, *others = outcome.designs
     assert first.differs == ()
     for other in others:
-        assert set(other.differs) == {
+        phrases = {
             f"{name}: {value} instead of {first.traits[name]}"
             for name, value in other.traits.items()
             if first.traits[name] != value
         }
+        mixes = {
+            phrase for phrase in phrases if phrase.count(" and ") == 2 and not phrase.startswith("drains")
+        }
+        assert phrases - mixes <= set(other.differs) <= phrases
         assert other.differs
+
+
+def test_one_kind_alone(site: Site, catalog: Catalog) -> None:
+    """Ranks by pump: each pump once, and each as cheap as where the list has no other pump."""
+    short = replace(site, unavailable=frozenset(gone()))
+    found = autoplan.design(short, catalog, top=3, differ=["pump"])
+    assert found.status is Status.PROVEN
+    assert found.differ == (Kind.PUMP,)
+    assert found.notes == ()
+    pumps = [design.drawing.pumps["sump"].part for design in found.designs]
+    assert len(set(pumps)) == 3
+    for pump, design in zip(pumps, found.designs, strict=True):
+        others = short.unavailable | catalog.pumps.keys() - {pump}
+        (alone,) = autoplan.design(replace(site, unavailable=others), catalog, top=1).designs
+        assert alone.objective == pytest.approx(design.objective)
+        assert set(design.traits) == {"pump"}
+
+
+def test_nothing_to_differ_in(site: Site, catalog: Catalog) -> None:
+    """No beds, one arrangement, drains welded as asked: one design, and it is said why there are no more."""
+    wishes = replace(site.wishes, drain_joints=DrainJoints.WELDED)
+    welded = replace(site, wishes=wishes, unavailable=frozenset(gone()))
+    found = autoplan.design(welded, catalog, top=2, differ=["beds", "arrangement", "joints", "beds"])
+    assert [design.proven for design in found.designs] == [True]
+    assert found.notes == (
+        "Nothing to differ in for beds: there is nothing of the kind in this problem.",
+        "Nothing to differ in for arrangement: the problem leaves no arrangement and no vessel to be chosen.",
+        "Nothing to differ in for joints: every design has drain joints welded.",
+    )
+
+
+def test_unknown_kinds(site: Site, catalog: Catalog) -> None:
+    """Each kind that there is not is a mistake of one sentence, told once, beside all others."""
+    with pytest.raises(InputError) as caught:
+        autoplan.design(site, catalog, differ=["pmp", "pump", "colour", "pmp"], without=["zzz"])
+    told = [str(mistake) for mistake in caught.value.mistakes]
+    assert len(told) == 3
+    assert "--differ: designs cannot be asked to differ in 'pmp'; did you mean 'pump'." in told
+    (other,) = [line for line in told if "'colour'" in line]
+    assert all(str(kind) in other for kind in Kind)
 
 
 def test_more_ranks_do_not_change_the_first(site: Site, catalog: Catalog, outcome: Outcome) -> None:

@@ -3,27 +3,27 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from autoplan import clock
 from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
 from autoplan.hydraulics.pump import energy_kwh_per_year
-from autoplan.outcome import Verdict
+from autoplan.outcome import Kind, Verdict
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
 from autoplan.selection.cutting import CuttingUndecidedError
 from autoplan.selection.draft import Draft
-from autoplan.selection.draw import draw, read_choices
+from autoplan.selection.draw import draw
 from autoplan.selection.feedback import cut, disagreements
 from autoplan.selection.levels import settle
 from autoplan.selection.model import ROW_LIMIT
 from autoplan.selection.plain import folded, tie_break
 from autoplan.selection.presolve import SLACK, Narrowing, Partition, impossible
 from autoplan.selection.separate import Separator
-from autoplan.selection.solve import FAR, Answer, Ending, Row, Search, Unbettered
+from autoplan.selection.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
 from autoplan.selection.sticks import CuttingPlan, cutting_plan
-from autoplan.selection.traits import trait_groups, traits_of
+from autoplan.selection.traits import Value, traits_in, unlike, with_only
 
 MOST_REFUSED = 500
 """Designs refused by the verdict before the search is given up as a fault of ours."""
@@ -64,8 +64,8 @@ class Ranked:
         drawing, verdict: the design and its judgement.
         objective, bound: what was minimised and its proven bound [cents].
         proven: whether the two meet.
-        traits: what ranks are told apart by, in plain words and with what is told along.
-        key: what ranks are told apart by, and nothing else.
+        traits: what ranks are told apart by, in plain words.
+        key: the same as it is compared.
     """
 
     drawing: Drawing
@@ -74,7 +74,7 @@ class Ranked:
     bound: int
     proven: bool
     traits: Mapping[str, str]
-    key: Mapping[str, str] = field(default_factory=dict)
+    key: Mapping[str, Value] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +92,7 @@ class _Known:
     values: tuple[int, ...]
     drawing: Drawing
     verdict: Verdict
-    differ: Linear
+    differ: Linear | Unless
 
 
 @dataclass(slots=True)
@@ -125,6 +125,7 @@ def rank(
     progress: Progress | None = None,
     confirm: bool = True,
     any_will_do: bool = False,
+    differ: Collection[Kind] = (),
 ) -> Ranking:
     """Find up to `top` designs in order of cost.
 
@@ -137,11 +138,13 @@ def rank(
         progress: told the stage, the best cost and the bound [currency].
         confirm: whether to ask once more, by another road, before answering that there is none.
         any_will_do: whether to stop at the first design that the verdict passes, proven cheapest or not.
+        differ: the kinds of trait that designs must differ in; all where none is named.
 
     Raises:
         InternalError: costs fell down the ranks, or the verdict refused design after design.
     """
-    return Ranker(draft, judge, by_ownership, deadline, progress, confirm, any_will_do).run(top)
+    ranker = Ranker(draft, judge, by_ownership, deadline, progress, confirm, any_will_do, differ)
+    return ranker.run(top)
 
 
 def objective_of(draft: Draft, by_ownership: bool) -> Linear:
@@ -169,6 +172,8 @@ class Ranker:
     The first regions hold few choices and give designs at once; each next one is wider, until the limit
     is what a design must stay below to be of interest, and the search of that region is the proof.
 
+    Where a key is given only designs that are told apart by it are looked for.
+
     Attributes:
         found: the designs so far, and how the last search ended.
         least: what is proven to be spent on any design after those found [cents].
@@ -184,6 +189,8 @@ class Ranker:
         progress: Progress | None,
         confirm: bool,
         any_will_do: bool = False,
+        differ: Collection[Kind] = (),
+        only: Mapping[str, Value] | None = None,
     ) -> None:
         self.confirm = confirm
         self.any_will_do = any_will_do
@@ -194,10 +201,11 @@ class Ranker:
         self.objective = objective_of(draft, by_ownership)
         self.tie_break = tie_break(draft)
         self.fold, self.goal = folded(draft, self.objective)
-        self.traits = trait_groups(draft)
-        out = impossible(draft.model)
+        self.traits = traits_in(draft, differ)
+        self.model = draft.model if only is None else with_only(draft.model, self.traits, only)
+        out = impossible(self.model)
         self.narrowing = Narrowing(
-            draft.model, self.objective, _partitions(draft), Separator(draft, out), self._late, out
+            self.model, self.objective, _partitions(draft), Separator(draft, out), self._late, out
         )
         bound = self.narrowing.bound
         self.ended = math.isinf(bound)
@@ -236,12 +244,10 @@ class Ranker:
             self.ended = True
             self.found.ending = Ending.NONE
 
-    def forbid(self, key: Mapping[str, str]) -> None:
+    def forbid(self, key: Mapping[str, Value]) -> None:
         """No design that is told apart by this key: one like it was ranked already, of another site."""
-        same = [self.traits.get(name, {}).get(value) for name, value in key.items()]
-        made = [var for names in same if names is not None for var in names]
-        if set(key) == set(self.traits) and None not in same:
-            self.rows.append(weighted(((var, -1) for var in made), len(same) - 1))
+        if set(key) == {trait.name for trait in self.traits}:
+            self.rows.append(unlike(self.traits, key))
             ranked, waiting = self.known[: len(self.found.designs)], self._unranked()
             self.known = [*ranked, *(known for known in waiting if self._key(known.values) != key)]
 
@@ -297,12 +303,12 @@ class Ranker:
         if limit >= most:
             return most
         if cap < FAR - 1:
-            sizes = [len(self.draft.model.variables) - len(self.narrowing.out(x)) for x in (limit, most)]
+            sizes = [len(self.model.variables) - len(self.narrowing.out(x)) for x in (limit, most)]
             return most if sizes[1] <= HARDLY_WIDER * sizes[0] else limit
         return limit if limit < FURTHEST * bound else math.inf
 
     def _search(self, out: frozenset[Var], cap: int | None = None) -> Search:
-        search = Search(self.draft.model, self.deadline, out)
+        search = Search(self.model, self.deadline, out)
         ranked = len(self.found.designs)
         for row in (*self.rows, *(known.differ for known in self.known[:ranked])):
             search.require(row)
@@ -373,7 +379,7 @@ class Ranker:
 
     def confirm_none(self, at_most_s: float = CONFIRM_S) -> None:
         """Ask once more, by another road, before telling anyone that there is no design."""
-        search = Search(self.draft.model, self.deadline, frozenset())
+        search = Search(self.model, self.deadline, frozenset())
         for row in self.rows:
             search.require(row)
         again = search.minimize(self.objective, careful=True, at_most_s=at_most_s)
@@ -431,22 +437,18 @@ class Ranker:
         bound = objective if proven else min(objective, self.others_from // self.fold)
         if self.found.first_bound is None:
             self.found.first_bound = bound
-        traits = traits_of(self.draft, read_choices(self.draft, known.values))
         key = self._key(known.values)
+        traits = {trait.name: trait.told(known.values) for trait in self.traits}
         self.found.designs.append(Ranked(known.drawing, known.verdict, objective, bound, proven, traits, key))
         self.found.ending = Ending.PROVEN if proven else Ending.FEASIBLE
 
-    def _key(self, values: Sequence[int]) -> dict[str, str]:
-        """What a builder tells an answer apart by, name to value."""
-        return {
-            name: next(value for value, names in group.items() if any(values[var] for var in names))
-            for name, group in self.traits.items()
-        }
+    def _key(self, values: Sequence[int]) -> dict[str, Value]:
+        """What a builder tells an answer apart by."""
+        return {trait.name: trait.of(values) for trait in self.traits}
 
-    def _differ(self, values: Sequence[int]) -> Linear:
+    def _differ(self, values: Sequence[int]) -> Linear | Unless:
         """Not all of what a builder tells designs apart by as in this answer."""
-        same = [var for name, value in self._key(values).items() for var in self.traits[name][value]]
-        return weighted(((var, -1) for var in same), len(self.traits) - 1)
+        return unlike(self.traits, self._key(values))
 
 
 def _partitions(draft: Draft) -> Sequence[Partition]:

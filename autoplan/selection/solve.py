@@ -83,11 +83,11 @@ class Unbettered:
     """A row that is left aside for answers that come to little: left >= 0 unless goal <= most.
 
     Attributes:
-        left: an expression that is never below -1.
+        left: an expression that is never below -1, with or without exceptions.
         goal, most: what answers must come to, at most, to be free of it.
     """
 
-    left: Linear
+    left: Linear | Unless
     goal: Linear
     most: int
 
@@ -140,19 +140,19 @@ class Search:
 
     def require(self, row: Row) -> None:
         """Add row >= 0 for every search from now on."""
-        if isinstance(row, Linear):
-            self._model.add(self._expression(row) >= 0)
-            return
+        free: list[cp_model.LinearExprT] = []
         if isinstance(row, Unbettered):
             better = self._model.new_bool_var("")
             self._model.add(self._expression(row.goal) <= row.most).only_enforce_if(better)
-            left = self._expression(row.left)
-            self._model.add(cp_model.LinearExpr.sum([left, better]) >= 0)
-            return
-        met = [self._model.new_bool_var("") for _ in row.enough]
-        for (count, least), enough in zip(row.enough, met, strict=True):
-            self._model.add(self._expression(count) >= least * enough)
-        self._model.add(cp_model.LinearExpr.sum([self._expression(row.left), *met]) >= 0)
+            free.append(better)
+            row = row.left
+        if isinstance(row, Unless):
+            for count, least in row.enough:
+                met = self._model.new_bool_var("")
+                self._model.add(self._expression(count) >= least * met)
+                free.append(met)
+            row = row.left
+        self._model.add(cp_model.LinearExpr.sum([self._expression(row), *free]) >= 0)
 
     def minimize(
         self,
