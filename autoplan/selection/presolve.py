@@ -36,12 +36,12 @@ AT_MOST = "max_number_of_iterations: 20000"
 """The simplex method has been seen to go round in circles for ever; 5000 variables and rows take 2000 steps.
 What is not solved by then bounds nothing."""
 
-SIMPLEX = f"use_preprocessing: false use_dual_simplex: true {AT_MOST}"
+SIMPLEX = "use_preprocessing: false use_dual_simplex: true max_number_of_iterations: 2000"
 """From one branch to the next only bounds change, so the last basis is dual feasible: the dual simplex method
-takes it up, where preprocessing would make it start again."""
+takes it up, where preprocessing would make it start again. Where that takes long, starting again is quicker."""
 
 AFRESH = f"use_preprocessing: true use_dual_simplex: false {AT_MOST}"
-"""Another way to the same answer."""
+"""From nothing, preprocessing and the primal method are the quickest."""
 
 SLACK = 5.0
 """Allowance for the relaxation's own arithmetic [cents]."""
@@ -132,7 +132,7 @@ class Relaxation:
         ]
         self._constant = objective.constant
         self._solver = pywraplp.Solver.CreateSolver("GLOP")
-        self._solver.SetSolverSpecificParametersAsString(SIMPLEX)
+        self._solver.SetSolverSpecificParametersAsString(AFRESH)
         self._number = len(model.variables)
         self._variables = {
             Var(i): self._solver.NumVar(v.low, v.high, "")
@@ -184,8 +184,9 @@ class Relaxation:
             return Branch(members, math.inf)
         self._shut_all_but(members)
         status = self._solver.Solve()
+        self._solver.SetSolverSpecificParametersAsString(SIMPLEX)
         if status not in (pywraplp.Solver.OPTIMAL, pywraplp.Solver.INFEASIBLE):
-            # From the basis of another branch the solver sometimes loses its way; it is asked afresh.
+            # From the basis of another branch the solver sometimes loses its way.
             self._solver.SetSolverSpecificParametersAsString(AFRESH)
             afresh = pywraplp.MPSolverParameters()
             afresh.SetIntegerParam(afresh.INCREMENTALITY, afresh.INCREMENTALITY_OFF)
