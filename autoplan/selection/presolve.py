@@ -36,9 +36,9 @@ AT_MOST = "max_number_of_iterations: 20000"
 """The simplex method has been seen to go round in circles for ever; 5000 variables and rows take 2000 steps.
 What is not solved by then bounds nothing."""
 
-SIMPLEX = "use_preprocessing: false use_dual_simplex: true max_number_of_iterations: 2000"
+SIMPLEX = f"use_preprocessing: false use_dual_simplex: true {AT_MOST}"
 """From one branch to the next only bounds change, so the last basis is dual feasible: the dual simplex method
-takes it up, where preprocessing would make it start again. Where that takes long, starting again is quicker."""
+takes it up, where preprocessing would make it start again."""
 
 AFRESH = f"use_preprocessing: true use_dual_simplex: false {AT_MOST}"
 """From nothing, preprocessing and the primal method are the quickest."""
