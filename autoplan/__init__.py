@@ -59,6 +59,7 @@ def design(
     budget: float | None = None,
     without: Sequence[str] = (),
     rank_by: str = "purchase",
+    differ: Sequence[str] = (),
     time_limit: float | None = None,
     progress: Callable[[str, float | None, float | None], None] | None = None,
 ) -> Outcome:
@@ -72,6 +73,7 @@ def design(
         budget=budget,
         without=without,
         rank_by=rank_by,
+        differ=differ,
         time_limit=time_limit,
         progress=progress,
     )

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError, Mistake
+from autoplan.outcome import Kind
 from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.margin import MARGIN, off_mistakes
@@ -27,6 +28,16 @@ def part_mistakes(catalog: Catalog, parts: Sequence[str], file: str, place: str 
             close = difflib.get_close_matches(part, known, n=1)
             remedy = f"did you mean {close[0]!r}" if close else f"see `autoplan parts {catalog.name}`"
             yield Mistake(file, place, f"{part!r} is not in the price list {catalog.name}", remedy)
+
+
+def kind_mistakes(kinds: Sequence[str]) -> Iterator[Mistake]:
+    """Kinds in which designs cannot be asked to differ, each told once with the nearest that there is."""
+    known = list(map(str, Kind))
+    for kind in dict.fromkeys(kinds):
+        if kind not in known:
+            close = difflib.get_close_matches(kind, known, n=1)
+            remedy = f"did you mean {close[0]!r}" if close else f"write one of {', '.join(known)}"
+            yield Mistake("--differ", "", f"designs cannot be asked to differ in {kind!r}", remedy)
 
 
 def problem_mistakes(site: Site, catalog: Catalog | None, rank_by: str) -> Iterator[Mistake]:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from autoplan.clock import listening
 from autoplan.errors import InputError, Mistake
 
 if TYPE_CHECKING:
@@ -48,6 +49,15 @@ class RankBy(StrEnum):
 
 Problem = Annotated[str, typer.Argument(metavar="PROBLEM", help="The problem file (TOML).")]
 
+Differ = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="KIND",
+        help="Rank the cheapest of each pump alone; or of walls, joints, material, drain, beds, "
+        "arrangement, guard; may be given again.",
+    ),
+]
+
 
 @app.command("design")
 def design_command(
@@ -65,6 +75,7 @@ def design_command(
             help="Cost of the order, that and power over the years, or most to spare in the budget."
         ),
     ] = RankBy.PURCHASE,
+    differ: Differ = None,
     catalog: Annotated[
         str | None, typer.Option(metavar="DIR", help="A price list other than the problem asks for.")
     ] = None,
@@ -80,10 +91,11 @@ def design_command(
 ) -> int:
     """Print ranked designs for PROBLEM, and the first in full."""
     import autoplan
-    from autoplan.asked import part_mistakes, problem_mistakes
+    from autoplan.asked import kind_mistakes, part_mistakes, problem_mistakes
     from autoplan.report.progress import ProgressLine
 
-    mistakes = [*_bad_numbers(top, budget, time_limit), *_bad_target(json, problem), *_bad_folder(lists)]
+    mistakes = [*_bad_numbers(top, budget, time_limit), *kind_mistakes(differ or ())]
+    mistakes += [*_bad_target(json, problem), *_bad_folder(lists)]
     site, asking = _read(problem, mistakes)
     named = None if asking is None else asking.catalog
     parts = _price_list(problem, named if catalog is None else catalog, mistakes)
@@ -93,7 +105,7 @@ def design_command(
         mistakes += problem_mistakes(asking, parts, rank_by)
     if mistakes or site is None or parts is None:
         raise InputError(mistakes)
-    with ProgressLine(sys.stderr, quiet=quiet) as line:
+    with listening(), ProgressLine(sys.stderr, quiet=quiet) as line:
         outcome = autoplan.design(
             site,
             parts,
@@ -101,6 +113,7 @@ def design_command(
             budget=budget,
             without=tuple(without or ()),
             rank_by=str(rank_by),
+            differ=tuple(differ or ()),
             time_limit=time_limit,
             progress=line.update,
         )

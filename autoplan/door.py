@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import cached_property
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
-from autoplan.asked import part_mistakes, problem_mistakes
+from autoplan.asked import kind_mistakes, part_mistakes, problem_mistakes
 from autoplan.assembly.needs import unlisted
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.errors import InputError
-from autoplan.outcome import Design, Outcome, SolverReport, Status, Verdict
+from autoplan.outcome import Design, Kind, Outcome, SolverReport, Status, Verdict
 from autoplan.problem.site import Assumption, Site
 from autoplan.rules.book import RuleBook, read_rules
 from autoplan.rules.margin import MARGIN, least_margin, with_budget
@@ -39,6 +39,7 @@ def design(
     budget: float | None = None,
     without: Sequence[str] = (),
     rank_by: str = "purchase",
+    differ: Sequence[str] = (),
     time_limit: float | None = None,
     progress: Progress | None = None,
 ) -> Outcome:
@@ -50,6 +51,8 @@ def design(
         budget: most that may be spent, over the problem's own budget if given [currency].
         without: ids of parts that may not be used.
         rank_by: "purchase", "ownership", or "margin": the most height to spare within the budget.
+        differ: the kinds (`outcome.Kind`) in which alone designs must differ, each the cheapest of its own;
+            in any of them where none is named.
         time_limit: seconds for all searches together, or None.
         progress: told the stage, the best cost and the bound while searching.
 
@@ -57,18 +60,20 @@ def design(
         The outcome; `designs` is empty unless its status is "proven" or "feasible".
 
     Raises:
-        InputError: unknown rules or settings, part ids that the price list does not have, and a ranking by
-            margin without the rules that it speaks of; all at once.
+        InputError: unknown rules or settings, part ids that the price list does not have, kinds that there
+            are not, and a ranking by margin without the rules that it speaks of; all at once.
     """
     started = time.monotonic()
-    mistakes = [*part_mistakes(catalog, without, "--without"), *problem_mistakes(site, catalog, rank_by)]
+    mistakes = [*part_mistakes(catalog, without, "--without"), *kind_mistakes(differ)]
+    mistakes += problem_mistakes(site, catalog, rank_by)
     if mistakes:
         raise InputError(mistakes)
     site = _with_options(site, budget, without)
     book = read_rules(site)
     site = _everywhere(site, lambda one: replace(one, assumptions=(*one.assumptions, *book.assumptions)))
     deadline = None if time_limit is None else started + time_limit
-    planner = _Planner(site, catalog, book, rank_by, deadline, progress, started)
+    kinds = tuple(dict.fromkeys(map(Kind, differ)))
+    planner = _Planner(site, catalog, book, rank_by, kinds, deadline, progress, started)
     return planner.plan(top, without)
 
 
@@ -101,6 +106,7 @@ class _Planner:
         catalog: Catalog,
         book: RuleBook,
         rank_by: str,
+        differ: Sequence[Kind],
         deadline: float | None,
         progress: Progress | None,
         started: float,
@@ -110,17 +116,21 @@ class _Planner:
         self.book = book
         self.by_ownership = rank_by == "ownership"
         self.rank_by = rank_by
+        self.differ = differ
         self.deadline = deadline
         self.progress = progress
         self.started = started
+        self.ranked = False
 
     def plan(self, top: int, without: Sequence[str]) -> Outcome:
         """Search, judge, and say why if there is nothing."""
         from autoplan.advice.remedies import explain_none, part_missed
         from autoplan.selection.attempt import Attempt
+        from autoplan.selection.merge import closed_kinds
         from autoplan.selection.rank import Ranking
         from autoplan.selection.solve import Ending
 
+        self.ranked = top > 1 and (not self.differ or Kind.GUARD in self.differ)
         if self.site.wishes.most_full:
             self.site = self._with_most_full(self.site)
         variants, left_out = variants_of(self.site, self.catalog)
@@ -147,21 +157,26 @@ class _Planner:
             if self.rank_by == MARGIN:
                 best = self._of_all(self.site, self.book).ranking.designs[0]
             notes += part_missed(self.site, self.catalog, self.book, without, best, self._of_all)
+        if found.designs:
+            notes += closed_kinds(found, self.differ, top)
         if len(variants) > 1:
             notes += _fruitless(found)
         beds = [vessel.bed for vessel in self.site.vessels.values() if vessel.bed is not None]
         missing = unlisted(self.catalog, with_siphons=any(bed.siphon for bed in beds))
         if found.designs and missing:
             notes = (*notes, f"Not in this price list and not counted: {', '.join(missing)}.")
-        designs = _designs(found, kept_mm, several=len(variants) > 1)
+        designs = self._designs(found, kept_mm, several=len(variants) > 1)
         report = self._report(found)
-        return Outcome(status, variants[0].site, self.catalog, designs, report, self.rank_by, clash, notes)
+        return Outcome(
+            status, variants[0].site, self.catalog, designs, report, self.rank_by, clash, notes, self.differ
+        )
 
     def _found(self, variants: list[Variant], top: int) -> tuple[Merged, Sequence[int | None], list[Variant]]:
         """The ranking, by rank the margin kept for it [mm] where that is what ranks, and the variants."""
         if self.rank_by != MARGIN:
             found = self._ranked(variants, self.book, top, self.progress)
             return found, [None] * len(found.designs), variants
+        from autoplan.advice.contradiction import never_cheaper
         from autoplan.selection.margin import rank_by_margin
 
         cheapest = None
@@ -180,6 +195,9 @@ class _Planner:
             )
 
         spared = rank_by_margin(search, top, cheapest)
+        if cheapest is not None:
+            for placed in spared.merged.designs:
+                never_cheaper(_told(cheapest.designs[0]), placed.ranked, "with a margin kept")
         return spared.merged, spared.kept_mm, variants
 
     def _with_most_full(self, site: Site) -> Site:
@@ -217,7 +235,7 @@ class _Planner:
         """What all drafts of this call share."""
         from autoplan.selection.workshop import Workshop
 
-        return Workshop(self.catalog)
+        return Workshop(self.catalog, ranked=self.ranked)
 
     def _of_one(
         self, site: Site, book: RuleBook, *, any_will_do: bool = False, at_most_s: float = math.inf
@@ -230,7 +248,7 @@ class _Planner:
             site,
             self.catalog,
             book,
-            self._judge(site, book, walked=False),
+            self._judge(site, book),
             1,
             self.by_ownership,
             by_then if math.isfinite(by_then) else None,
@@ -246,7 +264,7 @@ class _Planner:
         from autoplan.selection.rank import Ranking
 
         variants, _ = variants_of(site, self.catalog)
-        found = self._ranked(variants, book, 1, None, confirm=False, walked=False)
+        found = self._ranked(variants, book, 1, None, confirm=False)
         ranking = Ranking([_told(placed) for placed in found.designs], found.ending)
         return Attempt(ranking, found.trials[0].lacking)
 
@@ -258,14 +276,13 @@ class _Planner:
         progress: Progress | None,
         *,
         confirm: bool = True,
-        walked: bool = True,
         reserve: int = 0,
         known: Sequence[Placed] = (),
     ) -> Merged:
         from autoplan.selection.merge import rank_all
 
         def judge_of(variant: Variant) -> Judge:
-            return self._judge(variant.site, book, walked=walked)
+            return self._judge(variant.site, book)
 
         return rank_all(
             variants,
@@ -280,42 +297,48 @@ class _Planner:
             reserve,
             known,
             self.workshop,
+            self.differ,
         )
 
-    def _judge(self, site: Site, book: RuleBook, *, walked: bool = True) -> Judge:
+    def _judge(self, site: Site, book: RuleBook) -> Judge:
         from autoplan.verdict.judge import judge
 
         def judged(drawing: Drawing) -> Verdict:
-            return judge(site, self.catalog, book, drawing, walked=walked)
+            return judge(site, self.catalog, book, drawing)
 
         return judged
 
-
-def _designs(found: Merged, kept_mm: Sequence[int | None], *, several: bool) -> tuple[Design, ...]:
-    """The ranked designs as the outcome holds them."""
-    traits = [_traits(placed) for placed in found.designs]
-    return tuple(
-        Design(
-            rank=place,
-            proven=placed.proven,
-            bound=placed.bound / 100,
-            objective=placed.ranked.objective / 100,
-            drawing=placed.ranked.drawing,
-            verdict=placed.ranked.verdict,
-            differs=_differs(traits[0], traits[place - 1]) if place > 1 else (),
-            traits=traits[place - 1],
-            site=placed.variant.site if several else None,
-            variant=placed.variant.said,
-            margin=least_margin(placed.ranked.verdict.findings),
-            kept_mm=kept_mm[place - 1],
+    def _designs(self, found: Merged, kept_mm: Sequence[int | None], *, several: bool) -> tuple[Design, ...]:
+        """The ranked designs as the outcome holds them."""
+        return tuple(
+            Design(
+                rank=place,
+                proven=placed.proven,
+                bound=placed.bound / 100,
+                objective=placed.ranked.objective / 100,
+                drawing=placed.ranked.drawing,
+                verdict=self._complete(placed),
+                differs=_differs(found.designs[0], placed),
+                traits=_traits(placed),
+                site=placed.variant.site if several else None,
+                variant=placed.variant.said,
+                margin=least_margin(placed.ranked.verdict.findings),
+                kept_mm=kept_mm[place - 1],
+            )
+            for place, placed in enumerate(found.designs, start=1)
         )
-        for place, placed in enumerate(found.designs, start=1)
-    )
+
+    def _complete(self, placed: Placed) -> Verdict:
+        """All that is told of a ranked design: hours and faults are walked here, and only here."""
+        from autoplan.verdict.judge import complete
+
+        site, ranked = placed.variant.site, placed.ranked
+        return complete(site, self.catalog, self.book, ranked.drawing, ranked.verdict)
 
 
 def _told(placed: Placed) -> Ranked:
-    """A design by itself, its variant among its traits."""
-    return replace(placed.ranked, traits=_traits(placed))
+    """A design by itself, its variant among its traits, its proof that of all variants."""
+    return replace(placed.ranked, proven=placed.proven, traits=_traits(placed))
 
 
 def _traits(placed: Placed) -> dict[str, str]:
@@ -323,19 +346,21 @@ def _traits(placed: Placed) -> dict[str, str]:
     return {**placed.variant.traits, **placed.ranked.traits}
 
 
-def _differs(first: Mapping[str, str], other: Mapping[str, str]) -> tuple[str, ...]:
-    """What a builder would notice, a phrase per trait of both that is not as in rank 1."""
+def _differs(first: Placed, other: Placed) -> tuple[str, ...]:
+    """What a builder would notice against rank 1, a phrase per trait of both; one mix is as another."""
+    before, alike = _traits(first), first.ranked.key
     return tuple(
-        f"{name}: {value} instead of {first[name]}"
-        for name, value in other.items()
-        if first.get(name, value) != value
+        f"{name}: {value} instead of {before[name]}"
+        for name, value in _traits(other).items()
+        if before.get(name, value) != value
+        and (name not in alike or alike[name] != other.ranked.key.get(name, alike[name]))
     )
 
 
 def _fruitless(found: Merged) -> tuple[str, ...]:
     """Which variants came to nothing, and which could not be looked at."""
     said = {
-        "No design keeps every rule in": [t.variant.said for t in found.trials if t.least == math.inf],
+        "No design keeps every rule in": [variant.said for variant in found.fruitless],
         "No time was left to look at": [t.variant.said for t in found.trials if t.unread],
     }
     return tuple(f"{what}: {'; '.join(names)}." for what, names in said.items() if names)

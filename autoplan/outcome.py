@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
@@ -23,6 +23,19 @@ class Status(StrEnum):
     FEASIBLE = "feasible"
     NONE = "none"
     UNDECIDED = "undecided"
+
+
+class Kind(StrEnum):
+    """In what two designs are not the same for a person; the next size of a main is not among it."""
+
+    ARRANGEMENT = "arrangement"
+    PUMP = "pump"
+    WALLS = "walls"
+    JOINTS = "joints"
+    MATERIAL = "material"
+    DRAIN = "drain"
+    BEDS = "beds"
+    GUARD = "guard"
 
 
 @dataclass(frozen=True, slots=True)
@@ -301,10 +314,11 @@ class Cost:
 
 @dataclass(frozen=True, slots=True)
 class Verdict:
-    """A design judged: every rule's findings and what was worked out on the way.
+    """A design judged: every rule's findings, its cost, and for a design that is printed all that is told.
 
     Attributes:
-        findings, runs, pumps, cost, faults: see their classes; runs by name, pumps by vessel.
+        findings, cost, runs, pumps, faults: see their classes; runs by name, pumps by vessel. A design that
+            is only searched has no more than the first two.
         lines: each run by name, put together part by part.
         joints: every joint of every line, in the order of the water.
         running: the system through hours, in each phase of its beds that matters.
@@ -315,9 +329,9 @@ class Verdict:
     """
 
     findings: tuple[Finding, ...]
-    runs: Mapping[str, RunFacts]
-    pumps: Mapping[str, PumpFacts]
     cost: Cost
+    runs: Mapping[str, RunFacts] = field(default_factory=dict)
+    pumps: Mapping[str, PumpFacts] = field(default_factory=dict)
     faults: tuple[Fault, ...] = ()
     lines: Mapping[str, Line] = field(default_factory=dict)
     joints: tuple[Joint, ...] = ()
@@ -395,7 +409,10 @@ class Clash:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """The whole answer; `site` is the problem's own, the first where it stands for several."""
+    """The whole answer; `site` is the problem's own, the first where it stands for several.
+
+    `differ` are the kinds in which alone designs were asked to differ, if any.
+    """
 
     status: Status
     site: Site
@@ -405,6 +422,7 @@ class Outcome:
     rank_by: str = "purchase"
     clash: Clash | None = None
     notes: tuple[str, ...] = ()
+    differ: Sequence[Kind] = ()
 
     def about(self, design: Design) -> Outcome:
         """The answer as far as it concerns one design: with the site that this design is for."""

@@ -15,7 +15,7 @@ import autoplan
 HOUSE = Path(autoplan.__file__).parent
 
 FLOORS = (
-    ("errors",),
+    ("clock", "errors"),
     ("units",),
     ("hydraulics",),
     ("catalog", "problem"),

@@ -100,10 +100,12 @@ def test_options_reach_the_door(door: Door) -> None:
         "budget": None,
         "without": (),
         "rank_by": "purchase",
+        "differ": (),
         "time_limit": None,
     }
     line = "design p.toml --top 2 --budget 99.5 --without seal-50 --without bulk-50 --rank-by ownership"
-    assert run([*line.split(), "--catalog", "my/list", "--time-limit", "0.5", "--quiet"]) == 0
+    asked = [*line.split(), "--differ", "pump", "--differ", "walls", "--catalog", "my/list"]
+    assert run([*asked, "--time-limit", "0.5", "--quiet"]) == 0
     door.asked.pop("progress")
     assert door.asked == {
         "problem": "p.toml",
@@ -113,6 +115,7 @@ def test_options_reach_the_door(door: Door) -> None:
         "budget": 99.5,
         "without": ("seal-50", "bulk-50"),
         "rank_by": "ownership",
+        "differ": ("pump", "walls"),
         "time_limit": 0.5,
     }
     assert run(["design", "p.toml", "--rank-by", "margin"]) == 0

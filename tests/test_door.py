@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from dataclasses import FrozenInstanceError, replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError
-from autoplan.outcome import Outcome, Status
-from autoplan.problem.site import Site
+from autoplan.outcome import Fault, Kind, Outcome, Status
+from autoplan.problem.site import DrainJoints, Site
 from autoplan.rules.book import ALL
+from autoplan.verdict.faults import faults
+from autoplan.verdict.supplies import Supplies
+from autoplan.verdict.waterworks import Waterworks
+from tests.short_list import gone
 
 TANK = """
 name = "A tank over a buried sump"
@@ -58,18 +63,65 @@ def test_ranks_rise(outcome: Outcome) -> None:
 
 
 def test_ranks_differ_in_what_a_builder_sees(outcome: Outcome) -> None:
-    """No two designs share all their traits; the phrases of difference are those that differ from rank 1."""
+    """No two designs share all their traits; the phrases of difference are those that differ from rank 1.
+
+    Of a trait that is a mix in both, which words tell in full, none is said.
+    """
     traits = [tuple(sorted(design.traits.items())) for design in outcome.designs]
     assert len(set(traits)) == len(traits)
     first, *others = outcome.designs
     assert first.differs == ()
     for other in others:
-        assert set(other.differs) == {
+        phrases = {
             f"{name}: {value} instead of {first.traits[name]}"
             for name, value in other.traits.items()
             if first.traits[name] != value
         }
+        mixes = {
+            phrase for phrase in phrases if phrase.count(" and ") == 2 and not phrase.startswith("drains")
+        }
+        assert phrases - mixes <= set(other.differs) <= phrases
         assert other.differs
+
+
+def test_one_kind_alone(site: Site, catalog: Catalog) -> None:
+    """Ranks by pump: each pump once, and each as cheap as where the list has no other pump."""
+    short = replace(site, unavailable=frozenset(gone()))
+    found = autoplan.design(short, catalog, top=3, differ=["pump"])
+    assert found.status is Status.PROVEN
+    assert found.differ == (Kind.PUMP,)
+    assert found.notes == ()
+    pumps = [design.drawing.pumps["sump"].part for design in found.designs]
+    assert len(set(pumps)) == 3
+    for pump, design in zip(pumps, found.designs, strict=True):
+        others = short.unavailable | catalog.pumps.keys() - {pump}
+        (alone,) = autoplan.design(replace(site, unavailable=others), catalog, top=1).designs
+        assert alone.objective == pytest.approx(design.objective)
+        assert set(design.traits) == {"pump"}
+
+
+def test_nothing_to_differ_in(site: Site, catalog: Catalog) -> None:
+    """No beds, one arrangement, drains welded as asked: one design, and it is said why there are no more."""
+    wishes = replace(site.wishes, drain_joints=DrainJoints.WELDED)
+    welded = replace(site, wishes=wishes, unavailable=frozenset(gone()))
+    found = autoplan.design(welded, catalog, top=2, differ=["beds", "arrangement", "joints", "beds"])
+    assert [design.proven for design in found.designs] == [True]
+    assert found.notes == (
+        "Nothing to differ in for beds: there is nothing of the kind in this problem.",
+        "Nothing to differ in for arrangement: the problem leaves no arrangement and no vessel to be chosen.",
+        "Nothing to differ in for joints: every design has drain joints welded.",
+    )
+
+
+def test_unknown_kinds(site: Site, catalog: Catalog) -> None:
+    """Each kind that there is not is a mistake of one sentence, told once, beside all others."""
+    with pytest.raises(InputError) as caught:
+        autoplan.design(site, catalog, differ=["pmp", "pump", "colour", "pmp"], without=["zzz"])
+    told = [str(mistake) for mistake in caught.value.mistakes]
+    assert len(told) == 3
+    assert "--differ: designs cannot be asked to differ in 'pmp'; did you mean 'pump'." in told
+    (other,) = [line for line in told if "'colour'" in line]
+    assert all(str(kind) in other for kind in Kind)
 
 
 def test_more_ranks_do_not_change_the_first(site: Site, catalog: Catalog, outcome: Outcome) -> None:
@@ -124,6 +176,45 @@ def test_unknown_parts_all_at_once(site: Site, catalog: Catalog) -> None:
     assert any("'seel-50'" in line and "'seal-50'" in line for line in lines)
     assert any("owned" in line and "'pmp-3000'" in line and "'pump-3000'" in line for line in lines)
     assert any("unavailable" in line and "'zzz'" in line for line in lines)
+
+
+@pytest.fixture
+def walked(monkeypatch: pytest.MonkeyPatch) -> list[Waterworks]:
+    """Every design whose hours and faults are worked out from now on."""
+    found: list[Waterworks] = []
+
+    def counted(works: Waterworks, supplies: Supplies) -> tuple[Fault, ...]:
+        found.append(works)
+        return faults(works, supplies)
+
+    monkeypatch.setattr("autoplan.verdict.judge.faults", counted)
+    return found
+
+
+@pytest.mark.parametrize(
+    "options", [{"top": 1}, {"top": 3}, {"top": 1, "rank_by": "margin", "budget": 300.0}]
+)
+def test_nights_are_walked_for_what_is_printed(
+    site: Site, catalog: Catalog, walked: list[Waterworks], options: dict[str, Any]
+) -> None:
+    """One walk for each design told of, none for guesses at it, halving steps or designs past the last."""
+    told = autoplan.design(site, catalog, **options).designs
+    assert len(told) == options["top"]
+    assert [works.survey.drawing for works in walked] == [design.drawing for design in told]
+    assert all(design.verdict.faults for design in told)
+    assert all(design.verdict.running for design in told)
+
+
+def test_nights_are_not_walked_for_comparison(site: Site, catalog: Catalog, walked: list[Waterworks]) -> None:
+    """Nor for the design that the lost part would have made cheaper, nor for any trial of what would mend."""
+    told = autoplan.design(site, catalog, top=1, without=["pump-3000"])
+    assert any("instead of" in note for note in told.notes)
+    assert [works.survey.drawing for works in walked] == [design.drawing for design in told.designs]
+    walked.clear()
+    none = autoplan.design(site, catalog, top=1, budget=20.0)
+    assert none.status is Status.NONE
+    assert none.clash is not None
+    assert walked == []
 
 
 def test_progress_is_told(site: Site, catalog: Catalog) -> None:

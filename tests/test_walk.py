@@ -54,6 +54,46 @@ def test_the_smallest_problem(smallest: Problem) -> None:
     )
 
 
+@pytest.fixture(scope="module")
+def far_apart(tmp_path_factory: pytest.TempPathFactory) -> Problem:
+    """The answer for a tank 13 m from its sump."""
+    path = tmp_path_factory.mktemp("far") / "far.toml"
+    path.write_text(
+        """name = "Far apart"
+        [tank]
+        volume = "600 L"
+        floor = "150 mm"
+        [sump]
+        volume = "500 L"
+        floor = "-600 mm"
+        [distances]
+        tank_to_sump = "13 m"
+        """
+    )
+    return walked(path, top=1)[1]
+
+
+def test_legs_longer_than_a_stick(far_apart: Problem) -> None:
+    """A drain of 13 m is laid of pieces with couplings, which the stranger finds joined."""
+    drain = next(run for run in far_apart["designs"][0]["runs"] if run["kind"] == "gravity")
+    legs = [item["place"] for item in drain["line"] if item["place"].startswith("leg")]
+    assert len(legs) > len(set(legs))
+
+
+@pytest.mark.parametrize("longer", [0.0, 0.2])
+def test_a_stick_longer_than_any_shop_has(far_apart: Problem, longer: float) -> None:
+    """The stranger lets every stick pass as it is printed and sees one that is longer than it is sold."""
+    answer = copy.deepcopy(far_apart)
+    design = answer["designs"][0]
+    longest = max((cut for cut in design["cuts"] if not cut["owned"]), key=lambda cut: cut["stick_mm"])
+    longest["stick_mm"] += longer
+    if not longer:
+        assert Walk(answer, design, {}).all() > 0
+        return
+    with pytest.raises(AssertionError):
+        Walk(answer, design, {}).all()
+
+
 def first(design: Problem, role: str) -> Problem:
     """The first thing of a role on any line."""
     found: Problem = next(item for run in design["runs"] for item in run["line"] if item["role"] == role)

@@ -7,8 +7,9 @@ and nothing of the package is asked but the answer as JSON.
 from __future__ import annotations
 
 import csv
+import math
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 from itertools import pairwise
@@ -126,6 +127,8 @@ class Walk:
     def all(self) -> int:
         """Walk everything; returns how many joints were met."""
         met = sum(self.along(run) for run in self.runs.values())
+        for run in self.runs.values():
+            self.coupled(run)
         self.ports()
         self.drains_are_made_one_way()
         self.siphons()
@@ -156,6 +159,31 @@ class Walk:
                     self.vent(next(told), side, item)
         assert next(told, None) is None
         return len(run["joints"])
+
+    def coupled(self, run: Problem) -> None:
+        """Pieces of one leg have one coupling between each two, and go far enough into it on either side.
+
+        None is longer than what can be bought of that pipe.
+        """
+        where = [i for i, item in enumerate(run["line"]) if item["role"] == "pipe"]
+        for i, j in pairwise(where):
+            before, after = run["line"][i], run["line"][j]
+            if before["place"] != after["place"] or not before["place"].startswith("leg"):
+                continue
+            between = run["line"][i + 1 : j]
+            assert [item["role"] for item in between] == ["adaptor"]
+            assert before["part"] == after["part"] == run["pipe"]
+            size = self.folder.sizes[tuple(before["ends"][1].split()[1:])]  # type: ignore[index]
+            for item in (before, after):
+                assert item["length_mm"] >= 2 * float(size["socket_mm"] or 0)
+
+    def longest(self, part: str) -> float:
+        """The longest piece to be had of a row [mm]: a stick, what is said of metres, 6 m of rigid pipe."""
+        row = self.folder.rows[part]
+        told = row["stick_m"] or row.get("longest_piece_m")
+        if told:
+            return 1000 * float(told)
+        return math.inf if row["bend_radius_mm"] else 6000.0
 
     def seals(self, run: Problem) -> int:
         """Pieces of a line that pass a seal."""
@@ -332,13 +360,28 @@ class Walk:
         for cut in self.design["cuts"]:
             found = cuts.setdefault(self.folder.family(cut["pipe"]), Counter())
             found.update(round(piece, 1) for piece in cut["pieces_mm"])
+        lines = [line for line in self.design["purchase"] if self.folder.is_pipe(line["part"])]
+        self.metres(lines)
         for family, pieces in needed.items():
             if family in cuts:
                 assert cuts[family] == pieces
                 continue
-            lines = [line for line in self.design["purchase"] if self.folder.is_pipe(line["part"])]
+            bought = [l_["part"] for l_ in lines if self.folder.family(l_["part"]) == family]
+            assert max(pieces) <= max(map(self.longest, bought)) + 0.05
             metres = sum(l_["packs"] for l_ in lines if self.folder.family(l_["part"]) == family)
             assert sum(length * count for length, count in pieces.items()) <= metres * 1000 + 0.05
+
+    def metres(self, lines: Sequence[Problem]) -> None:
+        """Pieces fit the length they are cut of; a shop cuts none too long, and no more than is ordered."""
+        taken: Counter[str] = Counter()
+        for cut in self.design["cuts"]:
+            assert sum(cut["pieces_mm"]) <= cut["stick_mm"] + 0.05
+            if not cut["owned"]:
+                assert cut["stick_mm"] <= self.longest(cut["pipe"]) + 0.05
+                taken[cut["pipe"]] += cut["stick_mm"]
+        for part, length in taken.items():
+            packs = sum(line["packs"] for line in lines if line["part"] == part)
+            assert length <= packs * 1000 * float(self.folder.rows[part]["stick_m"] or 1) + 0.05
 
 
 def walked(problem: Path, **options: Any) -> tuple[int, Problem]:

@@ -13,8 +13,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from autoplan.advice.case import Case
+from autoplan.advice.contradiction import never_cheaper
 from autoplan.advice.sump import SUMP_RULES, sump_remedies
 from autoplan.catalog.parts import Catalog
+from autoplan.errors import InternalError
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import Clash
 from autoplan.problem.graph import drained_to
@@ -132,6 +134,8 @@ def _giving_way(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
     whole = best.verdict.cost.to_pay
     if rule.id == "budget" and site.wishes.budget is not None:
         gap = whole - site.wishes.budget
+        if gap <= 0:
+            raise InternalError(f"a design for {whole:.2f} keeps the budget that none was proven to keep")
         least = "the cheapest design" if best.proven else "the cheapest design found in time"
         return (
             f"budget: {least} costs {whole:.2f} {catalog.currency}, "
@@ -246,18 +250,30 @@ def part_missed(
     best: Ranked,
     search: Callable[[Site, RuleBook], Attempt],
 ) -> tuple[str, ...]:
-    """What planning without some parts changes and costs, against the plan with them."""
+    """What planning without some parts changes and costs, against the plan with them.
+
+    Raises:
+        InternalError: the plan without them is cheaper than what is proven cheapest with them.
+    """
     whole = replace(site, unavailable=site.unavailable - frozenset(without))
     with_them = search(whole, book).ranking.designs
     if not with_them:
         return ()
     before, after = (ranked.verdict.cost.to_pay for ranked in (with_them[0], best))
     parts = ", ".join(without)
+    never_cheaper(with_them[0], best, f"without {parts}")
+    if best.objective < with_them[0].objective:
+        return (
+            f"Without {parts} the plan costs {after:.2f} {catalog.currency}; "
+            "with it none that is cheaper was found in the time given.",
+        )
     if not set(without) & _part_ids(with_them[0]):
         return (f"The cheapest plan does not use {parts}: nothing changes.",)
+    # Ranked by ownership a plan that is dearer over the years may be cheaper to buy.
+    change = f"{abs(after - before):.2f} {'less to buy' if after < before else 'more'}"
     notes = [
         f"Without {parts} the cheapest plan costs {after:.2f} {catalog.currency} "
-        f"instead of {before:.2f}, {after - before:.2f} more."
+        f"instead of {before:.2f}, {change}."
     ]
     for name, value in best.traits.items():
         before_it = with_them[0].traits.get(name, value)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from autoplan.assembly.line import Item, Line, Role, turned
 from autoplan.catalog.joining import Joining, adaptor_like
-from autoplan.catalog.mating import JointKind, joint_kind
+from autoplan.catalog.mating import JointKind, is_poly, joint_kind
 from autoplan.catalog.parts import Catalog, End, Pipe
 from autoplan.problem.graph import Reach
 
@@ -82,11 +82,6 @@ def kind_of(a: End, b: End, *, pressed: bool, screwed: bool) -> JointKind:
     if kind is JointKind.WELDED and screwed:
         return JointKind.SCREWED
     return kind
-
-
-def is_poly(end: End) -> bool:
-    """Whether a bore-named system is poly line, which grips barbs by itself (common practice, no source)."""
-    return end.system.startswith("poly")
 
 
 def chain_joints(

@@ -31,6 +31,15 @@ class JointKind(StrEnum):
     RUBBER = "flexible rubber coupling"
 
 
+class PipeKind(StrEnum):
+    """What a builder calls a pipe, whatever its size and wall."""
+
+    RIGID = "rigid pipe"
+    POLYETHYLENE = "polyethylene pipe"
+    POLY_LINE = "poly line"
+    HOSE = "hose"
+
+
 _KINDS = {
     frozenset(("socket", "spigot")): JointKind.WELDED,
     frozenset(("compression", "spigot")): JointKind.COMPRESSION,
@@ -111,3 +120,15 @@ def joint_kind(a: End, b: End) -> JointKind:
     if kind is JointKind.TAPE and {a.system, b.system} <= _PARALLEL:
         return JointKind.WASHER
     return kind
+
+
+def pipe_kind(end: End) -> PipeKind:
+    """What pipe with such a cut end is: rigid where it can be welded, polyethylene where only gripped."""
+    if end.form != "bore":
+        return PipeKind.POLYETHYLENE if end.form == "plain" else PipeKind.RIGID
+    return PipeKind.POLY_LINE if is_poly(end) else PipeKind.HOSE
+
+
+def is_poly(end: End) -> bool:
+    """Whether a bore-named system is poly line, which grips barbs by itself (common practice, no source)."""
+    return end.system.startswith("poly")

@@ -7,12 +7,17 @@ with which is said in `autoplan.catalog.mating`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import NamedTuple
 
 from autoplan.catalog.materials import Material
+
+LONGEST_RIGID_M = 6.0
+"""Longest piece that a shop cuts of rigid pipe by the metre where its list does not say; sticks of 6 m are
+what it is delivered in, common practice, no source [m]."""
 
 
 class TurnStyle(StrEnum):
@@ -139,6 +144,7 @@ class Pipe(Part):
         roughness_m: absolute roughness of the bore [m].
         stick_m: length of a stick [m], or 0 if sold by the metre.
         bend_radius_m: least radius to which it bends by itself [m], or 0 for rigid pipe.
+        longest_piece_m: longest piece that a shop cuts of its metres [m], or None if it does not say.
     """
 
     end: End
@@ -148,6 +154,16 @@ class Pipe(Part):
     roughness_m: float
     stick_m: float
     bend_radius_m: float
+    longest_piece_m: float | None = None
+
+    @property
+    def longest_m(self) -> float:
+        """The longest piece that can be bought [m]: a stick, or what the shop cuts of its metres."""
+        if self.stick_m:
+            return self.stick_m
+        if self.longest_piece_m is not None:
+            return self.longest_piece_m
+        return math.inf if self.bend_radius_m else LONGEST_RIGID_M
 
     @property
     def family(self) -> tuple[End, float, float, float, float, float]:

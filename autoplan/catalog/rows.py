@@ -92,7 +92,7 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
 MATERIAL = "material"
 OPTIONAL: Mapping[str, tuple[str, ...]] = {
     **dict.fromkeys(COLUMNS, (MATERIAL,)),
-    "pipes": ("wall_mm", MATERIAL),
+    "pipes": ("wall_mm", "longest_piece_m", MATERIAL),
     "adaptors": ("body_mm", MATERIAL),
     "valves": ("body_mm", "apart", "handle_off", "watts", MATERIAL),
 }
@@ -219,6 +219,10 @@ def pipe(row: Row, known: Known) -> Pipe:
         remedy = f"by outside and bore it is {(outside - bore) / 2:g}"
         row.wrong(f"wall_mm {wall:g} does not agree with outside_mm {outside:g} and bore_mm {bore:g}", remedy)
     _check_name(row, known, end, outside, bore)
+    longest = row.optional("longest_piece_m", most=1000)
+    if longest is not None and not row.blank("stick_m"):
+        remedy = "leave it empty for sticks and coils; it is for pipe by the metre"
+        row.wrong(f"longest_piece_m is {longest:g} where stick_m is given", remedy)
     if end.form == "bore" and row.blank("bend_radius_mm"):
         row.wrong(f"bend_radius_mm is empty for {end}", "give the least radius to which it bends")
     elif radius is not None and radius <= outside / 2:
@@ -232,6 +236,7 @@ def pipe(row: Row, known: Known) -> Pipe:
         roughness_m=row.number("roughness_mm", 0.0, 10.0, above=False) / 1000,
         stick_m=row.optional("stick_m", most=1000) or 0.0,
         bend_radius_m=(radius or 0.0) / 1000,
+        longest_piece_m=longest,
     )
 
 

@@ -1,26 +1,27 @@
 """Water standing in basins and running between them, walked through time.
 
-Volumes move along links, so whatever leaves one basin arrives in another or outside: water is conserved to
-rounding, whatever the length of a step. Steps are those of the linearly implicit method of L. F. Shampine and
-M. W. Reichelt, "The MATLAB ODE Suite", SIAM J. Sci. Comput. 18(1), 1997 (second order, for stiff systems):
-a shallow filter answers in seconds and a night has 40,000 of them. Whatever happens at a level (a siphon
-primes, water reaches a rim) ends a step exactly there.
+Step by step (`stepping`), each as long as the error allows. Whatever happens at a level (a siphon primes,
+water reaches a rim) ends a step exactly there.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from math import inf, sqrt
+from dataclasses import dataclass
+from math import inf
+from typing import TypeAlias
 
-from autoplan.hydraulics.elimination import Elimination
-from autoplan.hydraulics.passage import BellSiphon, HeadTable, Passage, Rate, rim_weir, round_rim
+from autoplan.hydraulics import cubic
+from autoplan.hydraulics.elimination import pattern_of
+from autoplan.hydraulics.manifold import Manifold, Way
+from autoplan.hydraulics.passage import SHORTAGE_M, BellSiphon, Drain, Passage, Pumped, Rim
+from autoplan.hydraulics.stepping import Step, Stepper
 
 TOLERANCE_M = 5e-5
 """Error that a step may make in any level [m]."""
 
-LANDED_M = 1e-10
-"""How close to its level an event is brought [m]."""
+LANDED_M = 1e-9
+"""How far past its level an event is let happen at most [m]."""
 
 FIRST_STEP_S = 1.0
 SHORTEST_STEP_S = 1e-6
@@ -29,9 +30,17 @@ MOST_STEPS = 100_000
 COARSER_AFTER = 4_000
 """Steps after which levels may err ten times as much, where water trembles for hours; none is lost."""
 
-_STILL: Rate = (0.0, 0.0, 0.0)
-_D = 1.0 / (2.0 + sqrt(2.0))
-_E32 = 6.0 + sqrt(2.0)
+LONGER, SHORTER = 5.0, 0.2
+"""By how much a step may be longer, or shorter, than the one before it [-]."""
+
+NEAREST = 1e-3
+"""Share of a step that erred too much within which a kink is too near to be its only fault [-]."""
+
+SEEN_M = 1e-4
+"""How far beyond the levels before and after a step one in between may be told to have been [m]."""
+
+PAST_M = 1e-6
+"""How far past the level of a kink a step is meant to end where one across it errs too much [m]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,183 +192,87 @@ class _Trigger:
         return self.sign * (levels[self.basin] - self.level_m)
 
 
-@dataclass(slots=True)
-class _Step:
-    """A step that could be taken: volumes after it, volume moved by link, rates there, error [m]."""
-
-    seconds: float
-    volumes: list[float]
-    moved: list[float]
-    rates: list[Rate]
-    error_m: float
+Turn: TypeAlias = tuple[float, float]
+"""When in a step a level turned [s], and where [m]."""
 
 
-@dataclass(slots=True)
 class _Walk:
-    basins: Sequence[Basin]
-    links: Sequence[Link]
-    start: Waters
-    watches: Sequence[Watch]
-    tolerance_m: float
-    ends: list[tuple[int, int]] = field(init=False)
-    rims: list[HeadTable] = field(init=False)
-    shapes: list[tuple[float, float]] = field(init=False)
-    volumes: list[float] = field(init=False)
-    running: set[int] = field(init=False)
-    brimming: set[int] = field(default_factory=set)
-    now: float = 0.0
+    """The water on its way.
 
-    def __post_init__(self) -> None:
-        place = {basin.name: number for number, basin in enumerate(self.basins)}
-        outside = -1
-        self.ends = [
-            (
-                outside if link.source is None else place[link.source],
-                outside if link.target is None else place[link.target],
-            )
-            for link in self.links
+    Attributes:
+        volumes, levels, rates, gains: of the water at the moment, as for `stepping.Step`.
+        running: links whose siphons run. brimming: basins whose water has reached the rim.
+    """
+
+    def __init__(
+        self,
+        basins: Sequence[Basin],
+        links: Sequence[Link],
+        start: Waters,
+        watches: Sequence[Watch],
+        tolerance_m: float,
+    ) -> None:
+        place: dict[str | None, int] = {basin.name: number for number, basin in enumerate(basins)}
+        size = len(basins)
+        self.basins = basins
+        self.links = links
+        self.tolerance_m = tolerance_m
+        self.now = 0.0
+        above = {**place, None: size}
+        below = {**place, None: size + 1}
+        self.ends = [(above[link.source], below[link.target]) for link in links]
+        self.pattern = pattern_of(size, tuple(pair for pair in self.ends if max(pair) < size))
+        self.volumes = [start.volumes_m3[basin.name] for basin in basins]
+        self.running = {number for number, link in enumerate(links) if link.name in start.running}
+        self.brimming: set[int] = set()
+        self.waiting = [
+            _Trigger(place[watch.basin], watch.level_m, 1 if watch.rising else -1, None, watch)
+            for watch in watches
         ]
-        self.ends += [(number, outside) for number in range(len(self.basins))]
-        self.shapes = [(basin.floor_m, basin.wet_m2) for basin in self.basins]
-        self.rims = [rim_weir(round_rim(basin.area_m2)) for basin in self.basins]
-        self.volumes = [self.start.volumes_m3[basin.name] for basin in self.basins]
-        self.running = {number for number, link in enumerate(self.links) if link.name in self.start.running}
+        self.crossed: dict[Watch, float] = {}
+        self.switches: list[Switch] = []
+        self.moved = [0.0] * (len(links) + size)
+        self.kinks = self._kinks()
+        self._open()
+        self.levels = self.stepper.levels(self.volumes)
+        self.highest, self.lowest = self.levels[:size], self.levels[:size]
 
-    # --- the water at one moment -------------------------------------------------------------------------
+    # --- the ways of the water as siphons and rims are ----------------------------------------------------
 
-    def levels(self, volumes: Sequence[float]) -> list[float]:
-        return [floor + volume / wet for (floor, wet), volume in zip(self.shapes, volumes, strict=True)]
-
-    def rates(self, volumes: Sequence[float]) -> list[Rate]:
-        """Flow and slopes of every link, then of every rim."""
-        levels = self.levels(volumes)
-        found: list[Rate] = []
-        for number, link in enumerate(self.links):
-            source, target = self.ends[number]
+    def _open(self) -> None:
+        """Set out the ways that there are with these siphons running and these basins brimming."""
+        ways: list[Way] = []
+        numbers: list[int] = []
+        for number, (link, (above, below)) in enumerate(zip(self.links, self.ends, strict=True)):
             passage = link.passage
             if isinstance(passage, BellSiphon):
                 passage = passage.primed if number in self.running else passage.trickle
-            above = levels[source] if source >= 0 else inf
-            below = levels[target] if target >= 0 else -inf
-            found.append(passage.rate(above, below))
-        for number, (basin, rim) in enumerate(zip(self.basins, self.rims, strict=True)):
-            spills = number in self.brimming
-            found.append((*rim.at(levels[number] - basin.rim_m), 0.0) if spills else _STILL)
-        return found
-
-    def gained(self, flows: Sequence[float]) -> list[float]:
-        """What each basin gains from flows or volumes by link."""
-        gains = [0.0] * len(self.basins)
-        for (source, target), flow in zip(self.ends, flows, strict=True):
-            if flow:
-                if source >= 0:
-                    gains[source] -= flow
-                if target >= 0:
-                    gains[target] += flow
-        return gains
-
-    # --- one step ----------------------------------------------------------------------------------------
-
-    def step(self, seconds: float, rates: list[Rate]) -> _Step:
-        """A step from the present volumes and their rates."""
-        part = seconds * _D
-        solve = Elimination(self._matrix(part, rates))
-        change0 = self.gained([rate[0] for rate in rates])
-        first = solve(change0)
-        halfway = [v + 0.5 * seconds * k for v, k in zip(self.volumes, first, strict=True)]
-        flows1 = [rate[0] for rate in self.rates(halfway)]
-        change1 = self.gained(flows1)
-        turn = solve([a - b for a, b in zip(change1, first, strict=True)])
-        moved = [
-            seconds * (flow + part * self._by_slope(number, rates[number], turn))
-            for number, flow in enumerate(flows1)
-        ]
-        volumes = [v + gain for v, gain in zip(self.volumes, self.gained(moved), strict=True)]
-        after = self.rates(volumes)
-        change2 = self.gained([rate[0] for rate in after])
-        third = solve(
-            [
-                c2 - _E32 * (k1 + t - c1) - 2.0 * (k1 - c0)
-                for c0, c1, c2, k1, t in zip(change0, change1, change2, first, turn, strict=True)
-            ]
-        )
-        error = max(
-            abs(seconds / 6.0 * (k3 - k1 - 2.0 * t)) / wet
-            for (_, wet), k1, t, k3 in zip(self.shapes, first, turn, third, strict=True)
-        )
-        return _Step(seconds, volumes, moved, after, error)
-
-    def _by_slope(self, number: int, rate: Rate, change: Sequence[float]) -> float:
-        """Change of a link's flow with a change of volumes."""
-        source, target = self.ends[number]
-        found = 0.0
-        if rate[1] and source >= 0:
-            found += rate[1] * change[source] / self.shapes[source][1]
-        if rate[2] and target >= 0:
-            found += rate[2] * change[target] / self.shapes[target][1]
-        return found
-
-    def _matrix(self, part: float, rates: Sequence[Rate]) -> list[list[float]]:
-        """Identity less `part` times the change of gains with volumes."""
-        size = len(self.basins)
-        matrix = [[1.0 if row == column else 0.0 for column in range(size)] for row in range(size)]
-        for (source, target), (_, by_source, by_target) in zip(self.ends, rates, strict=True):
-            for at, slope in ((source, by_source), (target, by_target)):
-                if slope and at >= 0:
-                    weight = part * slope / self.shapes[at][1]
-                    if source >= 0:
-                        matrix[source][at] += weight
-                    if target >= 0:
-                        matrix[target][at] -= weight
-        return matrix
-
-    # --- the whole walk ----------------------------------------------------------------------------------
-
-    def run(self, seconds: float) -> History:
-        waiting = [self._watching(watch) for watch in self.watches]
-        levels = self.levels(self.volumes)
-        highest, lowest = list(levels), list(levels)
-        moved = [0.0] * len(self.ends)
-        crossed: dict[Watch, float] = {}
-        switches: list[Switch] = []
-        length = FIRST_STEP_S
-        rates = self._settle(waiting, crossed, switches)
-        for number in range(MOST_STEPS):
-            if number and number % COARSER_AFTER == 0:
-                self.tolerance_m *= 10.0
-            left = seconds - self.now
-            if left <= SHORTEST_STEP_S:
-                break
-            step = self.step(min(length, left), rates)
-            if step.error_m > self.tolerance_m and step.seconds > SHORTEST_STEP_S:
-                length = max(SHORTEST_STEP_S, step.seconds * self._growth(step, 0.2, 0.9))
+            if isinstance(passage, Drain) and passage.open_share <= 0.0:
                 continue
-            step, turns = self._landing(step, [*waiting, *self._siphons(), *self._rims()], rates)
-            length = max(length if step.seconds >= left else 0.0, step.seconds * self._growth(step, 0.2, 5.0))
-            for at, (_, level) in enumerate(turns):
-                highest[at], lowest[at] = max(highest[at], level), min(lowest[at], level)
-            for at, level in enumerate(self.levels(step.volumes)):
-                highest[at], lowest[at] = max(highest[at], level), min(lowest[at], level)
-            moved = [a + b for a, b in zip(moved, step.moved, strict=True)]
-            self.volumes = step.volumes
-            self.now += step.seconds
-            before = len(switches)
-            rates = self._settle(waiting, crossed, switches, step.rates)
-            if len(switches) > before:
-                length = min(length, FIRST_STEP_S)
-        else:
-            raise ArithmeticError(f"the water did not come to rest in {MOST_STEPS} steps")
-        return self._history(moved, highest, lowest, crossed, switches)
+            ways.append((passage, above, below))
+            numbers.append(number)
+        for at in sorted(self.brimming):
+            # Until water has reached a rim nothing spills there, however a step is worked out.
+            basin = self.basins[at]
+            ways.append((Rim(basin.area_m2, basin.rim_m), at, len(self.basins) + 1))
+            numbers.append(len(self.links) + at)
+        floors, wet = [one.floor_m for one in self.basins], [one.wet_m2 for one in self.basins]
+        manifold = Manifold(ways, len(self.basins))
+        self.numbers = [numbers[place] for place in manifold.order]
+        self.stepper = Stepper(floors, wet, manifold, self.pattern)
+        self._wait()
 
-    def _growth(self, step: _Step, least: float, most: float) -> float:
-        """By how much the next step may be longer than this one."""
-        if step.error_m == 0.0:
-            return most
-        return float(min(most, max(least, 0.8 * (self.tolerance_m / step.error_m) ** (1.0 / 3.0))))
-
-    def _watching(self, watch: Watch) -> _Trigger:
-        names = [basin.name for basin in self.basins]
-        return _Trigger(names.index(watch.basin), watch.level_m, 1 if watch.rising else -1, None, watch)
+    def _wait(self) -> None:
+        """Set out the levels at which something happens next: all, and by basin the nearest either way."""
+        self.triggers = [*self.waiting, *self._siphons(), *self._rims()]
+        self.ceilings = [inf] * len(self.basins)
+        self.grounds = [-inf] * len(self.basins)
+        for trigger in self.triggers:
+            at = trigger.basin
+            if trigger.sign > 0:
+                self.ceilings[at] = min(self.ceilings[at], trigger.level_m)
+            else:
+                self.grounds[at] = max(self.grounds[at], trigger.level_m)
 
     def _siphons(self) -> list[_Trigger]:
         """What each siphon waits for."""
@@ -372,98 +285,204 @@ class _Walk:
         return found
 
     def _rims(self) -> list[_Trigger]:
-        """Rims that no water has reached: until then nothing spills, however a step is worked out."""
+        """Rims that no water has reached."""
         return [
             _Trigger(number, basin.rim_m, 1, None, None)
             for number, basin in enumerate(self.basins)
             if number not in self.brimming
         ]
 
-    def _settle(
-        self,
-        waiting: list[_Trigger],
-        crossed: dict[Watch, float],
-        switches: list[Switch],
-        rates: list[Rate] | None = None,
-    ) -> list[Rate]:
-        """Let everything happen whose level has been reached; returns the rates from here on."""
-        levels = self.levels(self.volumes)
-        for trigger in [trigger for trigger in waiting if trigger.past(levels) >= -LANDED_M]:
-            waiting.remove(trigger)
+    def _kinks(self) -> list[tuple[int, float]]:
+        """Basins and their levels where a pump begins or ends to fade, by no step to be crossed at ease."""
+        found = {
+            (at, level)
+            for link, (at, _) in zip(self.links, self.ends, strict=True)
+            if isinstance(link.passage, Pumped)
+            for level in (link.passage.cover_m, link.passage.cover_m - SHORTAGE_M)
+        }
+        return sorted(found)
+
+    # --- the whole walk ----------------------------------------------------------------------------------
+
+    def run(self, seconds: float) -> History:
+        """Let the water run for so long [s]."""
+        self._settle()
+        self._ask()
+        length = seconds if self._rests(seconds) else FIRST_STEP_S
+        for number in range(MOST_STEPS):
+            if number and number % COARSER_AFTER == 0:
+                self.tolerance_m *= 10.0
+            left = seconds - self.now
+            if left <= SHORTEST_STEP_S:
+                break
+            step = self._step(min(length, left))
+            if step.error_m > self.tolerance_m and step.seconds > SHORTEST_STEP_S:
+                shorter = self._to_kink(step) or step.seconds * self._growth(step, SHORTER, 0.9)
+                length = max(SHORTEST_STEP_S, shorter)
+                continue
+            turns = self._turns(step)
+            if turns and step.seconds > SHORTEST_STEP_S and self._unsure(step, turns):
+                length = max(SHORTEST_STEP_S, step.seconds * SHORTER)
+                continue
+            step = self._landing(step, turns)
+            length = max(
+                length if step.seconds >= left else 0.0, step.seconds * self._growth(step, SHORTER, LONGER)
+            )
+            if self._take(step):
+                length = min(length, FIRST_STEP_S)
+            if self._rests(seconds - self.now):
+                length = seconds
+        else:
+            raise ArithmeticError(f"the water did not come to rest in {MOST_STEPS} steps")
+        return self._history()
+
+    def _ask(self) -> None:
+        """Work out how the water runs at the moment."""
+        self.rates, self.gains = self.stepper.manifold.rates(self.levels)
+
+    def _rests(self, left: float) -> bool:
+        """Whether the water moves so little that one step may do for all the time left [s]."""
+        slopes = zip(self.gains, self.stepper.per_m2, strict=True)
+        return all(abs(gain) * each * left <= self.tolerance_m for gain, each in slopes)
+
+    def _step(self, seconds: float) -> Step:
+        return self.stepper.step(seconds, self.volumes, self.rates, self.gains)
+
+    def _growth(self, step: Step, least: float, most: float) -> float:
+        """By how much the next step may be longer than this one."""
+        if step.error_m == 0.0:
+            return most
+        return float(min(most, max(least, 0.8 * (self.tolerance_m / step.error_m) ** (1.0 / 3.0))))
+
+    def _to_kink(self, step: Step) -> float:
+        """Time until the first kink inside a step that erred too much is passed [s]; 0 if there is none."""
+        soonest = inf
+        for at, level in self.kinks:
+            way, slope = level - self.levels[at], self.gains[at] * self.stepper.per_m2[at]
+            if way * slope > 0.0:
+                soonest = min(soonest, way / slope + PAST_M / abs(slope))
+        return soonest if NEAREST * step.seconds < soonest < step.seconds else 0.0
+
+    def _take(self, step: Step) -> bool:
+        """Let a step happen, and whatever it leads to; whether a siphon primed or broke."""
+        for at, level in enumerate(step.levels[: len(self.basins)]):
+            if level > self.highest[at]:
+                self.highest[at] = level
+            elif level < self.lowest[at]:
+                self.lowest[at] = level
+        for number, volume in zip(self.numbers, step.moved, strict=True):
+            self.moved[number] += volume
+        self.volumes, self.levels, self.rates, self.gains = step.volumes, step.levels, step.rates, step.gains
+        self.now += step.seconds
+        before = len(self.switches)
+        if self._settle():
+            self._ask()
+        return len(self.switches) > before
+
+    def _settle(self) -> bool:
+        """Let everything happen whose level has been reached; whether the water then runs otherwise."""
+        levels = self.levels
+        fell = {at for at in self.brimming if levels[at] < self.basins[at].rim_m - LANDED_M}
+        if not fell and not self._beyond(levels, -LANDED_M):
+            return False
+        met = [trigger for trigger in self.triggers if trigger.past(levels) >= -LANDED_M]
+        for trigger in met:
             if trigger.watch is not None:
-                crossed[trigger.watch] = self.now
-        for trigger in self._siphons():
-            if trigger.link is not None and trigger.past(levels) >= -LANDED_M:
+                self.waiting.remove(trigger)
+                self.crossed[trigger.watch] = self.now
+            elif trigger.link is not None:
                 self.running ^= {trigger.link}
                 running = trigger.link in self.running
-                switches.append(Switch(self.now, self.links[trigger.link].name, running))
-                rates = None
-        full = {at for at, basin in enumerate(self.basins) if levels[at] >= basin.rim_m - LANDED_M}
-        if full != self.brimming:
-            self.brimming, rates = full, None
-        return self.rates(self.volumes) if rates is None else rates
+                self.switches.append(Switch(self.now, self.links[trigger.link].name, running))
+        rose = {trigger.basin for trigger in met if trigger.watch is None and trigger.link is None}
+        self.brimming = (self.brimming | rose) - fell
+        if fell or any(trigger.watch is None for trigger in met):
+            self._open()
+            return True
+        self._wait()
+        return False
 
-    def _landing(
-        self, step: _Step, triggers: Sequence[_Trigger], rates: list[Rate]
-    ) -> tuple[_Step, list[tuple[float, float]]]:
-        """The step and where levels turn in it, or a shorter one to where the first trigger is met."""
-        turns = self._turns(step, rates)
-        for trigger in triggers:
-            turn, level = turns[trigger.basin]
-            if turn < step.seconds and trigger.sign * (level - trigger.level_m) > LANDED_M:
-                step = self.step(turn, rates)
-                turns = self._turns(step, rates)
-            if trigger.past(self.levels(step.volumes)) > LANDED_M:
-                step = self._land(step, trigger, rates)
-                turns = self._turns(step, rates)
-        return step, turns
+    # --- landing on a level ------------------------------------------------------------------------------
 
-    def _land(self, step: _Step, trigger: _Trigger, rates: list[Rate]) -> _Step:
-        """A shorter step that ends on one trigger, by false position (Illinois)."""
-        low, low_past = 0.0, trigger.past(self.levels(self.volumes))
-        high, high_past = step.seconds, trigger.past(self.levels(step.volumes))
-        side = 0
-        for _ in range(60):
-            middle = high - high_past * (high - low) / (high_past - low_past)
-            if not low < middle < high:
-                middle = 0.5 * (low + high)
-            step = self.step(middle, rates)
-            past = trigger.past(self.levels(step.volumes))
-            if abs(past) <= LANDED_M or high - low <= SHORTEST_STEP_S * 1e-3:
-                break
-            if past > 0.0:
-                high, high_past = middle, past
-                low_past = low_past / 2 if side == 1 else low_past
-                side = 1
-            else:
-                low, low_past = middle, past
-                high_past = high_past / 2 if side == -1 else high_past
-                side = -1
+    def _unsure(self, step: Step, turns: Mapping[int, Turn]) -> bool:
+        """Whether a level turned so far beyond all that it was before and after that nobody saw it there."""
+        return any(
+            level > max(self.highest[at], step.levels[at]) + SEEN_M
+            or level < min(self.lowest[at], step.levels[at]) - SEEN_M
+            for at, (_, level) in turns.items()
+        )
+
+    def _landing(self, step: Step, turns: dict[int, Turn]) -> Step:
+        """The step, or a shorter one to where the first trigger is met; levels that turned are noted."""
+        if self._passes(step, turns):
+            for trigger in self.triggers:
+                at = trigger.basin
+                if at in turns and trigger.sign * (turns[at][1] - trigger.level_m) > LANDED_M:
+                    step = self._step(turns[at][0])
+                    turns = self._turns(step)
+                if trigger.past(step.levels) > LANDED_M:
+                    step = self._land(step, trigger)
+                    turns = self._turns(step)
+        for at, (_, level) in turns.items():
+            self.highest[at] = max(self.highest[at], level)
+            self.lowest[at] = min(self.lowest[at], level)
         return step
 
-    def _turns(self, step: _Step, rates: list[Rate]) -> list[tuple[float, float]]:
-        """By basin, when in a step its level turned [s] and where [m]; the end where it did not turn."""
-        slopes0 = self.gained([rate[0] for rate in rates])
-        slopes1 = self.gained([rate[0] for rate in step.rates])
-        found = []
-        for at, (was, now) in enumerate(
-            zip(self.levels(self.volumes), self.levels(step.volumes), strict=True)
-        ):
-            turn, level = step.seconds, now
-            if slopes0[at] * slopes1[at] < 0.0:
-                turn = step.seconds * slopes0[at] / (slopes0[at] - slopes1[at])
-                level = was + 0.5 * slopes0[at] * turn / self.shapes[at][1]
-            found.append((turn, level))
+    def _passes(self, step: Step, turns: Mapping[int, Turn]) -> bool:
+        """Whether a step goes past any level at which something happens."""
+        return self._beyond(step.levels, LANDED_M) or any(
+            level > self.ceilings[at] + LANDED_M or level < self.grounds[at] - LANDED_M
+            for at, (_, level) in turns.items()
+        )
+
+    def _beyond(self, levels: Sequence[float], margin_m: float) -> bool:
+        """Whether any level is that far past one at which something happens, or less far before it."""
+        for level, ground, ceiling in zip(levels, self.grounds, self.ceilings, strict=False):
+            if level >= ceiling + margin_m or level <= ground - margin_m:
+                return True
+        return False
+
+    def _land(self, step: Step, trigger: _Trigger) -> Step:
+        """A shorter step that ends on one trigger or just past it, by Newton's method between brackets.
+
+        It begins where a cubic with the step's two levels and slopes says that the level is met.
+        """
+        at, aim = trigger.basin, 0.5 * LANDED_M
+        per_m2 = trigger.sign * self.stepper.per_m2[at]
+        low, high = 0.0, step.seconds
+        seconds = high * cubic.met(
+            trigger.past(self.levels) - aim,
+            trigger.past(step.levels) - aim,
+            self.gains[at] * per_m2 * high,
+            step.gains[at] * per_m2 * high,
+        )
+        for _ in range(60):
+            if not low < seconds < high:
+                seconds = 0.5 * (low + high)
+            step = self._step(seconds)
+            over = trigger.past(step.levels) - aim
+            if abs(over) <= aim or high - low <= SHORTEST_STEP_S * 1e-3:
+                break
+            low, high = (low, seconds) if over > 0.0 else (seconds, high)
+            slope = step.gains[at] * per_m2
+            seconds = seconds - over / slope if slope > 0.0 else low
+        return step
+
+    def _turns(self, step: Step) -> dict[int, Turn]:
+        """When and where in a step the levels of some basins turned, by their numbers.
+
+        As a cubic with the step's levels and slopes has it.
+        """
+        found = {}
+        for at, (was, now) in enumerate(zip(self.gains, step.gains, strict=True)):
+            if was * now < 0.0:
+                whole = step.seconds * self.stepper.per_m2[at]
+                rise = step.levels[at] - self.levels[at]
+                part, turned = cubic.turn(was * whole, now * whole, rise)
+                found[at] = part * step.seconds, self.levels[at] + turned
         return found
 
-    def _history(
-        self,
-        moved: list[float],
-        highest: list[float],
-        lowest: list[float],
-        crossed: Mapping[Watch, float],
-        switches: Sequence[Switch],
-    ) -> History:
+    def _history(self) -> History:
         names = [basin.name for basin in self.basins]
         count = len(self.links)
         return History(
@@ -472,10 +491,10 @@ class _Walk:
                 dict(zip(names, self.volumes, strict=True)),
                 frozenset(self.links[number].name for number in self.running),
             ),
-            moved_m3={link.name: moved[number] for number, link in enumerate(self.links)},
-            spilled_m3=dict(zip(names, moved[count:], strict=True)),
-            highest_m=dict(zip(names, highest, strict=True)),
-            lowest_m=dict(zip(names, lowest, strict=True)),
-            crossed_s=crossed,
-            switches=tuple(switches),
+            moved_m3={link.name: self.moved[number] for number, link in enumerate(self.links)},
+            spilled_m3=dict(zip(names, self.moved[count:], strict=True)),
+            highest_m=dict(zip(names, self.highest, strict=True)),
+            lowest_m=dict(zip(names, self.lowest, strict=True)),
+            crossed_s=self.crossed,
+            switches=tuple(self.switches),
         )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from autoplan.hydraulics.friction import friction_head, velocity, velocity_head
-from autoplan.hydraulics.search import crossing
+from autoplan.hydraulics.search import root
 from autoplan.hydraulics.water import Water
 
 
@@ -26,7 +26,8 @@ class Resistance:
 
     def loss(self, flow_m3_s: float) -> float:
         """Head lost at a flow, K v^2 / 2g [m]; flow 0 or more [m3/s]."""
-        return self.k * velocity_head(max(velocity(flow_m3_s, self.bore_m), self.lifts_m_s))
+        speed = velocity(flow_m3_s, self.bore_m)
+        return self.k * velocity_head(speed if speed >= self.lifts_m_s else self.lifts_m_s)
 
     def held_open(self) -> Resistance:
         """The same with its flap out of the way at any flow."""
@@ -73,12 +74,13 @@ class Line:
         Raises:
             ValueError: negative flow, or dimensions out of range.
         """
-        own = Stretch(self.bore_m, self.roughness_m, self.length_m)
-        friction = sum(
-            friction_head(flow_m3_s, part.bore_m, part.length_m, part.roughness_m, water)
-            for part in (own, *self.stretches)
-        )
-        return friction + sum(resistance.loss(flow_m3_s) for resistance in self.resistances)
+        friction = friction_head(flow_m3_s, self.bore_m, self.length_m, self.roughness_m, water)
+        for part in self.stretches:
+            friction += friction_head(flow_m3_s, part.bore_m, part.length_m, part.roughness_m, water)
+        local = 0.0
+        for one in self.resistances:
+            local += one.loss(flow_m3_s)
+        return friction + local
 
     def held_open(self) -> Line:
         """The same with every flap out of the way at any flow."""
@@ -103,8 +105,7 @@ class Line:
             raise ValueError("a line without length or fittings passes any flow")
         if head_m == 0.0:
             return 0.0
-        high = self.bore_m * self.bore_m
+        low, high = 0.0, self.bore_m * self.bore_m
         while self.loss(high, water) <= head_m:
-            high *= 4.0
-        low, _ = crossing(lambda flow: self.loss(flow, water) <= head_m, 0.0, high)
-        return low
+            low, high = high, high * 4.0
+        return root(lambda flow: self.loss(flow, water) - head_m, low, high)[0]

@@ -11,13 +11,15 @@ from memory) with a bracketed search along each step, which holds where a factor
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from math import copysign, inf, isfinite
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from math import inf, isfinite
 from typing import TYPE_CHECKING, TypeAlias
 
 from autoplan.hydraulics.line import Line
 from autoplan.hydraulics.pump import PumpCurve
+from autoplan.hydraulics.search import root
 from autoplan.hydraulics.water import Water
 
 if TYPE_CHECKING:
@@ -36,6 +38,9 @@ HEAD_CLOSURE = 1e-10
 
 ROUNDED = 2e-15
 """Share of a head or a flow that is lost to rounding [-]."""
+
+ALONG = 1e-6
+"""How closely the place along a step is found where it goes too far, over the step [-]."""
 
 MOST_STEPS = 300
 """Newton's steps for one search; random networks of bores from 2 to 160 mm and K to 1e9 took 90 at most."""
@@ -91,19 +96,31 @@ class Link:
     most_m3_s: float = inf
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Solution:
-    """Steady flow.
+    """Steady flow; heads are worked out when they are first asked for, since many want only the flows.
 
     Attributes:
         flows: by link [m3/s].
-        heads: by node [m]; nodes that nothing open joins to a fixed head are left out.
-        throttled: head [m] that the valve of each link takes which carries its `most_m3_s`.
+        told: works out `heads` and `throttled`.
     """
 
     flows: Mapping[str, float]
-    heads: Mapping[str, float]
-    throttled: Mapping[str, float]
+    told: Callable[[], tuple[dict[str, float], dict[str, float]]] = field(repr=False, compare=False)
+
+    @cached_property
+    def _told(self) -> tuple[dict[str, float], dict[str, float]]:
+        return self.told()
+
+    @property
+    def heads(self) -> Mapping[str, float]:
+        """Head by node [m]; nodes that nothing open joins to a fixed head are left out."""
+        return self._told[0]
+
+    @property
+    def throttled(self) -> Mapping[str, float]:
+        """Head [m] that the valve of each link takes which carries its `most_m3_s`."""
+        return self._told[1]
 
 
 def solve(
@@ -131,13 +148,31 @@ def solve(
     _check(nodes, links)
     laws = {name: _Law(link, water) for name, link in links.items() if not link.shut}
     held: dict[str, float] = {}
-    flows = _descend(nodes, laws, held, guess or {})
-    first = _heads(nodes, laws, flows, laws)
+    flows = whole = _descend(nodes, laws, held, guess or {})
     while beyond := _beyond(laws, flows, held):
         held.update(beyond)
         flows = _descend(nodes, laws, held, flows)
+    found = {name: flows.get(name, 0.0) for name in links}
+    return Solution(found, lambda: _told(nodes, laws, held, flows, whole))
+
+
+def _told(
+    nodes: Mapping[str, Fixed | Free],
+    laws: Mapping[str, _Law],
+    held: Mapping[str, float],
+    flows: Mapping[str, float],
+    whole: Mapping[str, float],
+) -> tuple[dict[str, float], dict[str, float]]:
+    """Heads by node, and what throttled valves take by link [m].
+
+    Args:
+        nodes, laws: the network.
+        held: links that were held at what they may carry [m3/s].
+        flows: all flows with those held; `whole` those before any was [m3/s].
+    """
     heads = _heads(nodes, laws, flows, [name for name in laws if name not in held])
     full = [name for name in held if held[name] > 0.0]
+    first = _heads(nodes, laws, whole, laws) if full else {}
     for name in full:
         # Between two valves set to the same flow any head will do: the one on the way to the answer serves.
         for node in (laws[name].link.start, laws[name].link.finish):
@@ -150,7 +185,7 @@ def solve(
         and laws[name].link.start in heads
         and laws[name].link.finish in heads
     }
-    return Solution({name: flows.get(name, 0.0) for name in links}, heads, throttled)
+    return heads, throttled
 
 
 def _check(nodes: Mapping[str, Fixed | Free], links: Mapping[str, Link]) -> None:
@@ -175,16 +210,23 @@ class _Law:
     def __init__(self, link: Link, water: Water) -> None:
         self.link = link
         self.water = water
+        self.lines = link.lines
+        self.back = link.lines if link.back is None else link.back
         self.least = 0.0 if link.one_way or link.pump is not None else -inf
         self.most = min(link.most_m3_s, inf if link.pump is None else link.pump.run_out_m3_s)
 
     def __call__(self, flow: float) -> float:
-        inside = min(max(flow, self.least), self.most)
-        link, size = self.link, abs(inside)
-        lines = link.back if inside < 0.0 and link.back is not None else link.lines
-        lost = copysign(sum(line.loss(size, self.water) for line in lines), inside)
-        gain = 0.0 if link.pump is None else link.pump.head(inside)
-        return lost + link.drop_m - gain + STIFF * (flow - inside)
+        inside = self.least if flow < self.least else self.most if flow > self.most else flow
+        lost = self.link.drop_m
+        if inside < 0.0:
+            for line in self.back:
+                lost -= line.loss(-inside, self.water)
+        else:
+            for line in self.lines:
+                lost += line.loss(inside, self.water)
+        if self.link.pump is not None:
+            lost -= self.link.pump.head(inside)
+        return lost + STIFF * (flow - inside)
 
     def slope(self, flow: float, here: float) -> float:
         """Head for each unit of flow [m/(m3/s)] where the loss is `here`."""
@@ -258,9 +300,9 @@ class _Loops:
             for number, forward in ways[name]:
                 self.base[number] += forward * draw
             spare[roots[name]] = spare.get(roots[name], 0.0) + draw
-        for root, draw in spare.items():
-            if isinstance(nodes[root], Free) and abs(draw) > _TINY_FLOW:
-                raise NetworkError(f"nothing open leads to {root} for the {draw:g} m3/s drawn there")
+        for begin, draw in spare.items():
+            if isinstance(nodes[begin], Free) and abs(draw) > _TINY_FLOW:
+                raise NetworkError(f"nothing open leads to {begin} for the {draw:g} m3/s drawn there")
         heads = {name: node.head_m for name, node in nodes.items() if isinstance(node, Fixed)}
         self.fixed = np.array([heads.get(start, 0.0) - heads.get(finish, 0.0) for start, finish in ends])
 
@@ -270,12 +312,12 @@ class _Loops:
         round_loops = np.array([guess.get(self.names[chord], 1e-4) for chord in self.chords])
         if not self.chords:
             return dict(zip(self.names, self.base.tolist(), strict=True))
+        losses = self._losses(round_loops)
         for _ in range(MOST_STEPS):
-            losses = self._losses(round_loops)
             slopes = self._slopes(round_loops, losses)
             if self._closes(round_loops, losses, slopes):
                 break
-            round_loops = self._step(round_loops, losses, slopes)
+            round_loops, losses = self._step(round_loops, losses, slopes)
         else:
             raise NetworkError(f"the loops do not close in {MOST_STEPS} steps")
         return dict(zip(self.names, self._flows(round_loops).tolist(), strict=True))
@@ -309,26 +351,32 @@ class _Loops:
         gaps = np.abs(self.through.T @ losses)
         return bool(np.all(gaps <= HEAD_CLOSURE + np.abs(self.through.T) @ rounding))
 
-    def _step(self, round_loops: Array, losses: Array, slopes: Array) -> Array:
-        """Newton's step, shortened to the place along it where the content is least if it goes too far."""
+    def _step(self, round_loops: Array, losses: Array, slopes: Array) -> tuple[Array, Array]:
+        """Newton's step, shortened to the place along it where the content is least if it goes too far.
+
+        Returns:
+            Flows round the loops [m3/s], and what is lost there along each link [m].
+        """
         import numpy as np
-        from scipy.linalg import cho_factor, cho_solve
-        from scipy.optimize import brentq
 
         gaps = self.through.T @ losses
         curvature = self.through.T @ (slopes[:, None] * self.through)
         # Slopes lie up to twelve decades apart: the matrix is scaled, and propped up against rounding.
         scale = np.sqrt(np.diag(curvature))
         scaled = curvature / np.outer(scale, scale) + ROUNDED * len(scale) * np.eye(len(scale))
-        step: Array = -cho_solve(cho_factor(scaled), gaps / scale) / scale
+        step: Array = -np.linalg.solve(scaled, gaps / scale) / scale
+
+        along = self.through @ step
 
         def rise(share: float) -> float:
-            return float(step @ (self.through.T @ self._losses(round_loops + share * step)))
+            return float(along @ self._losses(round_loops + share * step))
 
-        before = float(step @ gaps)
-        if before >= 0.0 or rise(1.0) <= -0.5 * before:
-            return round_loops + step
-        return round_loops + float(brentq(rise, 0.0, 1.0, xtol=1e-15, rtol=1e-6, maxiter=500)) * step
+        before, whole = float(step @ gaps), round_loops + step
+        after = self._losses(whole)
+        if before >= 0.0 or float(along @ after) <= -0.5 * before:
+            return whole, after
+        shorter = round_loops + root(rise, 0.0, 1.0, ALONG)[0] * step
+        return shorter, self._losses(shorter)
 
 
 Way: TypeAlias = tuple[tuple[int, float], ...]

@@ -43,6 +43,8 @@ class HeadTable:
 
     Attributes:
         heads_m, flows_m3_s: points, both rising from more than 0.
+        bases_m, bases_m3_s, powers: by how many points lie under a head, the point that it is reckoned from
+            and the power of the head there.
 
     Raises:
         ValueError: fewer than two points, or points that do not rise from more than 0.
@@ -50,6 +52,8 @@ class HeadTable:
 
     heads_m: tuple[float, ...]
     flows_m3_s: tuple[float, ...]
+    bases_m: tuple[float, ...] = field(init=False)
+    bases_m3_s: tuple[float, ...] = field(init=False)
     powers: tuple[float, ...] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -60,15 +64,16 @@ class HeadTable:
             raise ValueError("flow and head must rise from more than 0")
         between = tuple(log(b[1] / a[1]) / log(b[0] / a[0]) for a, b in pairwise(points))
         object.__setattr__(self, "powers", (max(1.0, between[0]), *between, between[-1]))
+        object.__setattr__(self, "bases_m", (self.heads_m[0], *self.heads_m))
+        object.__setattr__(self, "bases_m3_s", (self.flows_m3_s[0], *self.flows_m3_s))
 
     def at(self, head_m: float) -> tuple[float, float]:
         """Flow [m3/s] at a head and its slope [m2/s]; nothing at and below a head of 0."""
         if head_m <= 0.0:
             return 0.0, 0.0
-        after = bisect_left(self.heads_m, head_m)
-        known = max(0, after - 1)
-        power = self.powers[after]
-        flow = float(self.flows_m3_s[known] * (head_m / self.heads_m[known]) ** power)
+        under = bisect_left(self.heads_m, head_m)
+        power = self.powers[under]
+        flow = float(self.bases_m3_s[under] * (head_m / self.bases_m[under]) ** power)
         return flow, power * flow / head_m
 
 
@@ -103,6 +108,22 @@ def rim_weir(length_m: float) -> HeadTable:
     """
     heads = (1e-5, 1.0)
     return HeadTable(heads, tuple(WEIR_COEFFICIENT * length_m * float(head**1.5) for head in heads))
+
+
+@dataclass(frozen=True, slots=True)
+class Rim:
+    """The rim of a round vessel, whose inside has an area [m2], at a height above the datum [m]."""
+
+    area_m2: float
+    rim_m: float
+    weir: HeadTable = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "weir", rim_weir(round_rim(self.area_m2)))
+
+    def rate(self, above_m: float, below_m: float) -> Rate:  # noqa: ARG002 -- what spills falls free
+        """Flow and slopes."""
+        return (*self.weir.at(above_m - self.rim_m), 0.0)
 
 
 def round_rim(area_m2: float) -> float:

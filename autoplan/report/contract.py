@@ -41,6 +41,7 @@ from autoplan.report.contract_facts import (
 )
 from autoplan.report.figures import OrderLine, order_lines, used_gauge
 from autoplan.report.files import replace_files
+from autoplan.report.gets import Gain, gets, is_what
 from autoplan.report.growth import next_bed, spare_beds
 from autoplan.report.json_values import Json, millimetres, number, or_none
 from autoplan.report.units import SI, litres_per_hour
@@ -64,6 +65,7 @@ def outcome_json(outcome: Outcome) -> dict[str, Json]:
         "problem_file": outcome.site.file,
         "catalog": outcome.catalog.name,
         "rank_by": outcome.rank_by,
+        "differ": _texts(outcome.differ),
         "solver": _solver(outcome.solver),
         "assumptions": _assumptions(outcome.site),
         "designs": [_design(outcome, design) for design in outcome.designs],
@@ -99,8 +101,8 @@ def write_json(outcome: Outcome, target: str) -> None:
     replace_files({path: text})
 
 
-def _design(outcome: Outcome, design: Design) -> Json:
-    outcome = outcome.about(design)
+def _design(whole: Outcome, design: Design) -> Json:
+    outcome = whole.about(design)
     drawing, verdict, site = design.drawing, design.verdict, outcome.site
     cost = verdict.cost
     pumps = [_pump(pump) for pump in verdict.pumps.values()]
@@ -120,6 +122,8 @@ def _design(outcome: Outcome, design: Design) -> Json:
         "kept_margin_mm": design.kept_mm,
         "differs": _texts(design.differs),
         "traits": dict(design.traits),
+        "kind": is_what(design),
+        "gets": [_gain(gain) for gain in gets(whole, design, SI)],
         "pump": pumps[0] if pumps else None,
         "pumps": list(pumps),
         "air": [_air_pump(outcome.site, pump) for pump in drawing.air],
@@ -138,6 +142,17 @@ def _design(outcome: Outcome, design: Design) -> Json:
         "running": [running_json(running) for running in verdict.running],
         "commissioning": None if verdict.commissioning is None else commissioning_json(verdict.commissioning),
         **_variant(design),
+    }
+
+
+def _gain(gain: Gain) -> Json:
+    return {
+        "what": gain.what,
+        "unit": gain.unit,
+        "first": number(gain.first, "gets.first"),
+        "this": number(gain.this, "gets.this"),
+        "better": gain.better,
+        "text": gain.text,
     }
 
 

@@ -9,6 +9,7 @@ from autoplan.outcome import Design, Outcome, Status
 from autoplan.problem.site import RunKind
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.figures import money, pipe_size, tally
+from autoplan.report.gets import in_words, is_what
 from autoplan.report.margin import by_margin, sure_of_margin
 from autoplan.report.units import Units, fixed
 
@@ -42,7 +43,7 @@ def ranked(outcome: Outcome, units: Units) -> Iterator[Block]:
             " Spare fall: what the tightest drain has over its need and reserve."
         )
         yield from by_margin(outcome, units)
-        yield from _differences(outcome)
+        yield from _differences(outcome, units)
     if outcome.notes:
         yield Points(outcome.notes)
 
@@ -62,7 +63,8 @@ def answer(outcome: Outcome) -> list[str]:
     sent = [f"The verdict refused {back} other answer{'s' * (back > 1)}; the search went on."] if back else []
     first = outcome.designs[0]
     which = [f"Rank 1 is: {first.variant}."] if first.variant else []
-    return [_sure(first, outcome), *which, *sent, *stopped]
+    alone = [f"Ranks differ in {' and '.join(outcome.differ)} alone."] if outcome.differ else []
+    return [_sure(first, outcome), *which, *alone, *sent, *stopped]
 
 
 def _sure(design: Design, outcome: Outcome) -> str:
@@ -80,14 +82,17 @@ def _sure(design: Design, outcome: Outcome) -> str:
     )
 
 
-def _differences(outcome: Outcome) -> Iterator[Block]:
-    items = []
-    for design in outcome.designs[1:]:
+def _differences(outcome: Outcome, units: Units) -> Iterator[Block]:
+    """A line for each rank: the first as it is, the others by what sets them apart and what is got for it."""
+    first, *others = outcome.designs
+    items = [f"Rank 1 has: {is_what(first)}."] if first.traits else []
+    for design in others:
         what = "; ".join(design.differs) or "small parts only"
         proof = "" if design.proven else " Not proven cheapest of those left."
-        items.append(f"Rank {design.rank} differs from rank 1: {what}.{proof}")
+        got = in_words(outcome, design, units)
+        items.append(f"Rank {design.rank} differs from rank 1: {what}. {got}{proof}")
     if items:
-        yield Points(tuple(items))
+        yield Points(tuple(map(units.also, items)))
 
 
 def _row(outcome: Outcome, design: Design, units: Units) -> tuple[str, ...]:

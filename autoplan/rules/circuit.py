@@ -218,6 +218,9 @@ def resistances_of(catalog: Catalog, run: Run, drawn: DrawnRun) -> tuple[Resista
         narrow = min(bore, catalog.tees[drawn.flush[0]].bore_m)
         found.append(Resistance(_tee_k("run", 1.0, 1.0, narrow, narrow), narrow))
         found.append(passage(bore, narrow, bore))
+    joins = sum(len(slot) - 1 for slot in drawn.slots_m)
+    if joins:
+        found += [passage(bore, smallest_bore(catalog, drawn.coupling), bore)] * joins
     if drawn.valve is not None:
         found.append(valve_resistance(catalog, pipe, drawn.valve))
         found.append(passage(bore, smallest_bore(catalog, drawn.valve_chain), bore))

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.assembly.joints import Joint, is_poly
+from autoplan.assembly.joints import Joint
 from autoplan.assembly.needs import Want, joint_needs
-from autoplan.catalog.mating import JointKind
+from autoplan.catalog.mating import JointKind, is_poly
 from autoplan.catalog.parts import SundryKind
 from autoplan.outcome import Finding
 from autoplan.problem.site import RunKind

@@ -49,9 +49,12 @@ class PurchaseList(Rule):
         for row in family:
             for owned, lengths in ((True, _owned(survey, row)), (False, _bought(survey, row))):
                 used = [cut.stick_m for cut in cuts if cut.pipe == row.id and cut.owned is owned]
-                wrong += _too_long(used, lengths)
+                by_metre = not row.stick_m and not owned
+                wrong += _not_cut(used, lengths, row.longest_m) if by_metre else _too_long(used, lengths)
         metres = [length for row in family for length in _bought(survey, row)] if loose and not cuts else []
         uncut = sum(length * count for length, count in left.items() if count > 0)
+        longest = max(row.longest_m for row in family)
+        wrong += sum(count for length, count in left.items() if length > longest + 1e-6 and count > 0)
         return self.at_most(pipe, wrong + max(0.0, uncut - max(metres, default=0.0)), 0.0, 1e-6)
 
 
@@ -88,3 +91,25 @@ def _too_long(used: list[float], lengths: list[float]) -> int:
         else:
             wrong += 1
     return wrong
+
+
+def _not_cut(used: list[float], metres: list[float], longest: float) -> int:
+    """1 unless the shops cut all the lengths that are cut from, none over the longest, of the metres ordered.
+
+    Args:
+        used: the lengths [m].
+        metres: what is ordered of each shop [m].
+        longest: the longest that a shop cuts [m].
+    """
+    too_long = any(length > longest + 1e-6 for length in used)
+    return int(too_long or not _handed_out(sorted(used, reverse=True), metres))
+
+
+def _handed_out(used: list[float], metres: list[float]) -> bool:
+    """Whether every length comes out of some shop's metres; each is tried on each."""
+    if not used:
+        return True
+    return any(
+        room >= used[0] - 1e-6 and _handed_out(used[1:], [*metres[:i], room - used[0], *metres[i + 1 :]])
+        for i, room in enumerate(metres)
+    )

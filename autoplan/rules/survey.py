@@ -21,7 +21,7 @@ from autoplan.drawing import Drawing, DrawnDrainHole, DrawnEnd, DrawnRun, DrawnS
 from autoplan.hydraulics.friction import velocity
 from autoplan.hydraulics.line import Line, Resistance
 from autoplan.hydraulics.pump import PumpCurve
-from autoplan.hydraulics.search import crossing
+from autoplan.hydraulics.search import root
 from autoplan.hydraulics.water import Water
 from autoplan.problem.graph import gravity_paths, pressure_paths, reaches
 from autoplan.problem.site import Draw, Guard, Overload, Run, RunKind, Site, VesselKind
@@ -182,10 +182,10 @@ class Survey:
         def loss(flow: float) -> float:
             return self.path_loss(path, {run: flow + other for run, other in others.items()})
 
-        high = own
+        low, high = 0.0, own
         while loss(high) <= fall:
-            high *= 2
-        return crossing(lambda flow: loss(flow) <= fall, 0.0, high)[0]
+            low, high = high, 2 * high
+        return root(lambda flow: loss(flow) - fall, low, high)[0]
 
     def level(self, vessel: str) -> float:
         """Design water level above the datum [m]."""

@@ -9,6 +9,7 @@ from typing import Protocol
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import Site
 from autoplan.rules.book import RuleBook
+from autoplan.selection.clock import DraftLateError
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.rank import Judge, Progress, Ranking, rank
@@ -53,8 +54,10 @@ def attempt(
 ) -> Attempt:
     """Draft the problem and rank its designs; arguments as for `rank` and `Draft`."""
     try:
-        draft = Draft(site, catalog, book, workshop=workshop)
+        draft = Draft(site, catalog, book, workshop=workshop, deadline=deadline)
     except NoOptionError as lacking:
         return Attempt(Ranking(ending=Ending.NONE), lacking)
+    except DraftLateError:
+        return Attempt(Ranking())
     ranking = rank(draft, judge, top, by_ownership, deadline, progress, confirm, any_will_do)
     return Attempt(ranking)

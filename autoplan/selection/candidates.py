@@ -21,6 +21,7 @@ from autoplan.selection.fittings import Added, added_on, goes_on, valves_of
 from autoplan.selection.fittings import turns as turns_on
 from autoplan.selection.fittings import valves as valves_on
 from autoplan.selection.inlets import TENTH_MM, Inlets
+from autoplan.selection.laying import layings
 from autoplan.selection.making import Fitting, Making, NoOptionError
 from autoplan.selection.standpipes import stands_so, stood_up
 from autoplan.selection.wants import Counting
@@ -134,9 +135,7 @@ class _Builder:
             for (check, rim), made in product(standing, product(*turns)):
                 turned = dict(zip(angles, made, strict=True))
                 self.shelf.clock.check()
-                built = self._candidate(pipe, turned, _Fitted(valve, check, more, rim), start, finish)
-                if built is not None:
-                    yield built
+                yield from self._candidates(pipe, turned, _Fitted(valve, check, more, rim), start, finish)
 
     def _begins(self, pipe: Pipe, start: EndOption, more: Added) -> bool:
         """Whether a drain may start so, once wall part and screen are known."""
@@ -189,41 +188,55 @@ class _Builder:
 
     # --- one candidate ----------------------------------------------------------------------------------
 
-    def _candidate(
+    def _candidates(
         self,
         pipe: Pipe,
         turns: Mapping[int, Fitting],
         fitted: _Fitted,
         start: EndOption,
         finish: EndOption,
-    ) -> Candidate | None:
+    ) -> Iterator[Candidate]:
+        """The class with these parts, once for each way to lay its straights (`laying`)."""
         drawn: dict[str, DrawnRun] = {}
         places: dict[tuple[str, str], Place] = {}
-        lines: dict[str, Line] = {}
-        fittings: dict[tuple[DrawnTurn, ...], tuple[Resistance, ...]] = {}
-        catalog = self.making.catalog
+        needed: list[tuple[float, ...]] = []
         for run in self.making.members:
             template = self._draw(run, pipe, turns, fitted, start, finish)
             if template is None:
-                return None
-            drawn[run.name] = template
-            places.update(self._places(run, pipe, template, start, finish))
-            # But for their turns and lengths the runs of a class are fitted alike.
-            if template.turns not in fittings:
-                fittings[template.turns] = resistances_of(catalog, run, template)
-            also = standpipe_stretch(catalog, template)
-            made = fittings[template.turns]
-            lines[run.name] = Line(pipe.bore_m, pipe.roughness_m, template.length_m, made, also)
-        return Candidate(
-            self.making.run_class,
-            pipe,
-            start.end.way,
-            finish.end.way,
-            self._rating(pipe, drawn[self.first.name]),
-            drawn,
-            places,
-            lines,
-        )
+                return
+            drawn[run.name], least = template
+            needed.append(least)
+            places.update(self._places(run, pipe, drawn[run.name], start, finish))
+        lost, self.making.lost = self.making.lost, "coupling"
+        for slots, coupling in layings(self.shelf, pipe, needed, under_pressure=self.making.pressed):
+            self.making.lost = lost
+            laid = {
+                name: replace(template, slots_m=pieces, coupling=coupling)
+                for (name, template), pieces in zip(drawn.items(), slots, strict=True)
+            }
+            yield Candidate(
+                self.making.run_class,
+                pipe,
+                start.end.way,
+                finish.end.way,
+                self._rating(pipe, laid[self.first.name]),
+                laid,
+                places,
+                self._lines(pipe, laid),
+            )
+
+    def _lines(self, pipe: Pipe, laid: Mapping[str, DrawnRun]) -> dict[str, Line]:
+        """The runs as the water meets them; but for turns, couplings and lengths they are fitted alike."""
+        catalog, lines = self.making.catalog, {}
+        fittings: dict[tuple[tuple[DrawnTurn, ...], int], tuple[Resistance, ...]] = {}
+        for run in self.making.members:
+            drawn = laid[run.name]
+            alike = drawn.turns, sum(len(slot) - 1 for slot in drawn.slots_m)
+            if alike not in fittings:
+                fittings[alike] = resistances_of(catalog, run, drawn)
+            also = standpipe_stretch(catalog, drawn)
+            lines[run.name] = Line(pipe.bore_m, pipe.roughness_m, drawn.length_m, fittings[alike], also)
+        return lines
 
     def _draw(
         self,
@@ -233,8 +246,8 @@ class _Builder:
         fitted: _Fitted,
         start: EndOption,
         finish: EndOption,
-    ) -> DrawnRun | None:
-        """The run as drawn, its heights open where a level decides them, its pieces at their longest."""
+    ) -> tuple[DrawnRun, tuple[float, ...]] | None:
+        """The run as drawn, its heights open where a level decides them, and its slots at their longest."""
         valve, check, more = fitted.valve.parts, fitted.check.parts, fitted.more
         tee = self.shelf.plain_tee(pipe.end) if self.lifts else None
         if self.lifts and tee is None:
@@ -277,12 +290,7 @@ class _Builder:
             return None
         over = self._over_water(run, drawn)
         laid = replace(drawn, start=replace(drawn.start, centre_m=over)) if over else drawn
-        needed = slots_needed(self.shelf.bench, self.site, laid)
-        cut = self.shelf.cut(pipe, needed, under_pressure=self.making.pressed)
-        if cut is None:
-            self.making.lost = "coupling"
-            return None
-        return replace(drawn, slots_m=cut.slots_m, coupling=cut.coupling)
+        return drawn, slots_needed(self.shelf.bench, self.site, laid)
 
     def _turned(
         self, run: Run, turns: Mapping[int, Fitting], rim: Fitting | None, finish: EndOption

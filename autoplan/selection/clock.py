@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import time
-
+from autoplan.clock import late
 from autoplan.errors import AutoplanError
 
 
@@ -28,7 +27,7 @@ class Clock:
         """Go on.
 
         Raises:
-            DraftLateError: time is up.
+            DraftLateError: time is up, or the user asked to stop.
         """
-        if self.deadline is not None and time.monotonic() > self.deadline:
+        if late(self.deadline):
             raise DraftLateError

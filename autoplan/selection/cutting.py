@@ -44,6 +44,7 @@ class Stick:
         pack: sticks, or metres, in a pack.
         to_measure: whether the shop cuts it, so that no saw cut is lost.
         shop: where it is sold; empty for the builder's own.
+        longest: of metres the longest piece that the shop cuts [0.1 mm]; None where there is no limit.
     """
 
     pipe: str
@@ -54,6 +55,11 @@ class Stick:
     pack: int = 1
     to_measure: bool = False
     shop: str = ""
+    longest: int | None = None
+
+    def holds(self, piece: int) -> bool:
+        """Whether a piece comes out of it at all."""
+        return self.longest is None or piece <= self.longest
 
     def enough(self, pieces: Sequence[int], kerf: int) -> int:
         """Packs of which more would be of no use, or as many as there are."""
@@ -81,7 +87,10 @@ class CuttingUndecidedError(Exception):
 
 
 def lengths_of(sticks: Sequence[Stick], counts: Sequence[int]) -> list[tuple[Stick, int]]:
-    """Every single length there is [0.1 mm], kind by kind; the metres of one kind are one length."""
+    """Every single length there is [0.1 mm], kind by kind; the metres of one kind are one length.
+
+    A shop cuts them in pieces no longer than `Stick.longest`, and what counts is their sum.
+    """
     found: list[tuple[Stick, int]] = []
     for kind, count in zip(sticks, counts, strict=True):
         number = count * kind.pack
@@ -115,33 +124,40 @@ def lay(
     cuts = [0 if kind.to_measure else kerf for kind, _ in lengths]
     # With a cut's width added to each stick, every piece takes one cut.
     rooms = [length + cut for (_, length), cut in zip(lengths, cuts, strict=True)]
-    laid = _best_fit(pieces, rooms, cuts)
+    longest = [length if kind.longest is None else min(length, kind.longest) for kind, length in lengths]
+    laid = _best_fit(pieces, rooms, cuts, longest)
     if laid is not None:
         return laid
-    return None if _too_many(pieces, rooms, cuts) else _Filling(pieces, rooms, cuts, most_steps).laid()
+    if _too_many(pieces, rooms, cuts, longest):
+        return None
+    return _Filling(pieces, rooms, cuts, longest, most_steps).laid()
 
 
-def _too_many(pieces: Sequence[int], rooms: Sequence[int], cuts: Sequence[int]) -> bool:
+def _too_many(
+    pieces: Sequence[int], rooms: Sequence[int], cuts: Sequence[int], longest: Sequence[int]
+) -> bool:
     """Whether length, or the number of pieces of some length or more, alone shows that they do not fit."""
     least = min(cuts, default=0)
     if sum(pieces) + least * len(pieces) > sum(rooms):
         return True
-    alike = Counter(zip(rooms, cuts, strict=True)).items()
+    alike = Counter(zip(rooms, cuts, longest, strict=True)).items()
     ranked = sorted(pieces, reverse=True)
     for i, piece in enumerate(ranked):
         if i + 1 < len(ranked) and ranked[i + 1] == piece:
             continue
-        if i + 1 > sum(count * (room // (piece + cut)) for (room, cut), count in alike):
+        if i + 1 > sum(n * (room // (piece + cut)) for (room, cut, most), n in alike if piece <= most):
             return True
     return False
 
 
-def _best_fit(pieces: Sequence[int], rooms: Sequence[int], cuts: Sequence[int]) -> list[list[int]] | None:
+def _best_fit(
+    pieces: Sequence[int], rooms: Sequence[int], cuts: Sequence[int], longest: Sequence[int]
+) -> list[list[int]] | None:
     """Longest piece first, on the stick that it leaves the least of; None where one finds no room."""
     left = list(rooms)
     laid: list[list[int]] = [[] for _ in rooms]
     for piece in sorted(pieces, reverse=True):
-        fitting = [s for s, room in enumerate(left) if room >= piece + cuts[s]]
+        fitting = [s for s, room in enumerate(left) if room >= piece + cuts[s] and piece <= longest[s]]
         if not fitting:
             return None
         stick = min(fitting, key=lambda s: left[s] - cuts[s])
@@ -161,19 +177,25 @@ class _Filling:
         pieces: lengths.
         rooms: length of each stick and one cut.
         cuts: width of a cut on each stick.
+        longest: the longest piece that comes out of each stick.
         most_steps: budget.
     """
 
     def __init__(
-        self, pieces: Sequence[int], rooms: Sequence[int], cuts: Sequence[int], most_steps: int
+        self,
+        pieces: Sequence[int],
+        rooms: Sequence[int],
+        cuts: Sequence[int],
+        longest: Sequence[int],
+        most_steps: int,
     ) -> None:
         self.steps = most_steps
         self.sizes = sorted(set(pieces), reverse=True)
         number = Counter(pieces)
         self.left = [number[size] for size in self.sizes]
         self.least_cut = min(cuts, default=0)
-        where: dict[tuple[int, int], list[int]] = {}
-        for stick, key in enumerate(zip(rooms, cuts, strict=True)):
+        where: dict[tuple[int, int, int], list[int]] = {}
+        for stick, key in enumerate(zip(rooms, cuts, longest, strict=True)):
             where.setdefault(key, []).append(stick)
         self.kinds = sorted(where)
         self.free = [where[key] for key in self.kinds]
@@ -197,10 +219,11 @@ class _Filling:
         state = (tuple(self.left), tuple(map(len, self.free)))
         if state in self.dead:
             return False
-        for (room, cut), free in zip(self.kinds, self.free, strict=True):
-            if not free or room < self.sizes[first] + cut:
+        for (room, cut, longest), free in zip(self.kinds, self.free, strict=True):
+            if not free or room < self.sizes[first] + cut or longest < self.sizes[first]:
                 continue
             stick = free.pop()
+            # It holds the longest piece left, so it holds every other too.
             for filling, waste in self._ways(first, room, cut, slack):
                 for i, count in filling.items():
                     self.left[i] -= count
@@ -354,6 +377,7 @@ def _outdone(sticks: Sequence[Stick], enough: Sequence[int], i: int) -> bool:
     return (kind.to_measure or not kind.by_metre) and any(
         (other.length, other.by_metre, other.to_measure, other.pack)
         == (kind.length, kind.by_metre, kind.to_measure, kind.pack)
+        and (other.longest is None or (kind.longest is not None and other.holds(kind.longest)))
         and (other.cents, j) < (kind.cents, i)
         and enough[j] < other.most
         for j, other in enumerate(sticks)

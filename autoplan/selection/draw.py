@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from autoplan.assembly.line import OTHER_PIPE, Role
+from autoplan.catalog.joining import stub_length
 from autoplan.catalog.parts import SundryKind
 from autoplan.drawing import (
     Drawing,
@@ -140,11 +141,14 @@ def _to_length(
         line = survey.assembled(name)
         slots = []
         own = pairs.setdefault(first_row[draft.catalog.pipes[drawn.pipe].family], [])
+        least = tenth_mm_up(stub_length(draft.catalog, draft.catalog.pipes[drawn.pipe]))
         for laid, needed in zip(drawn.slots_m, line.needed_m, strict=True):
             spare = max(0, sum(map(tenth_mm_up, laid)) - tenth_mm_up(needed))
             cut = [tenth_mm_up(piece) for piece in laid]
-            cut[-1], rest = max(1, cut[-1] - spare), max(0, spare - cut[-1] + 1)
-            cut[0] -= rest
+            # What goes into a coupling and the part beyond it must stay on the rest.
+            rest = min(spare, max(0, cut[-1] - (least if len(cut) > 1 else 1)))
+            cut[-1] -= rest
+            cut[0] -= spare - rest
             own += zip(map(tenth_mm_up, laid), cut, strict=True)
             slots.append(tuple(piece * TENTH_MM for piece in cut))
         runs[name] = replace(drawn, slots_m=tuple(slots))

@@ -135,7 +135,8 @@ def guards_for(making: Making, pipe: Pipe, way: Way) -> list[Guard]:
             making.note("inlet", refused[0])
         elif guard is not Guard.HOLE or way is Way.OVER_RIM:
             found.append(guard)
-    inlets = Inlets.by(making.book)
-    if way is Way.OVER_RIM and Guard.HOLE in found and inlets.costs_no_room(making, pipe):
+    if making.ranked or way is not Way.OVER_RIM or Guard.HOLE not in found:
+        return found
+    if Inlets.by(making.book).costs_no_room(making, pipe):
         found = [guard for guard in found if guard is not Guard.CHECK_VALVE]
     return found

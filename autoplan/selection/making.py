@@ -53,10 +53,18 @@ class Making:
         site, shelf, book: the problem, the parts that may be used, the rules in force.
         run_class: name of the class.
         members: its runs.
+        ranked: as for `Workshop`.
     """
 
     def __init__(
-        self, site: Site, shelf: Shelf, book: RuleBook, run_class: str, members: Sequence[Run]
+        self,
+        site: Site,
+        shelf: Shelf,
+        book: RuleBook,
+        run_class: str,
+        members: Sequence[Run],
+        *,
+        ranked: bool = True,
     ) -> None:
         self.site = site
         self.shelf = shelf
@@ -64,6 +72,7 @@ class Making:
         self.book = book
         self.run_class = run_class
         self.members = members
+        self.ranked = ranked
         self.first = members[0]
         self.pressed = self.first.kind is RunKind.PRESSURE
         self.water = site_water(site)

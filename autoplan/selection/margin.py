@@ -71,6 +71,9 @@ def rank_by_margin(search: Search, top: int, cheapest: Merged | None = None) -> 
         left = top - len(known)
         again = left > 1 or level.found is cheapest
         found = level.found if not again else search(level.most_mm * TENTHS, known, left)
+        if not found.designs:
+            # Time ran out between finding the most and ranking what keeps it.
+            found, sure = level.found, False
         _take(whole, found, level.most_mm, sure=sure)
         if not sure or found.interrupted:
             break

@@ -9,17 +9,25 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import islice
 
+from autoplan import clock
 from autoplan.catalog.parts import Catalog
+from autoplan.outcome import Kind
 from autoplan.rules.book import RuleBook
+from autoplan.selection.clock import DraftLateError
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.rank import CONFIRM_S, Judge, Progress, Ranked, Ranker
 from autoplan.selection.solve import Ending
+from autoplan.selection.traits import Value, keys_of, traits_in
 from autoplan.selection.variants import Variant
 from autoplan.selection.workshop import Workshop
+
+MOST_ALONE = 40
+"""Most values of the kinds asked for that are searched each by itself; more are told apart by rows."""
 
 BOUNDING = 0.5
 """Most share of the time given that may go into bounds; what is left over is for finding designs."""
@@ -27,7 +35,7 @@ BOUNDING = 0.5
 
 @dataclass(slots=True)
 class Trial:
-    """A variant on its way.
+    """A variant on its way, or the designs of a variant that are told apart by one key.
 
     Attributes:
         variant: the site.
@@ -35,6 +43,8 @@ class Trial:
         lacking: what it has no way to build, if anything.
         unread: whether no time was left even for its bound.
         taken: how many of its designs were ranked or are like one that was.
+        passed_over: whether designs of it were left out unsearched, as like one that was ranked.
+        only: that key, of which one design is wanted.
     """
 
     variant: Variant
@@ -42,16 +52,22 @@ class Trial:
     lacking: NoOptionError | None = None
     unread: bool = False
     taken: int = 0
+    passed_over: bool = False
+    only: Mapping[str, Value] | None = None
 
     @property
     def waiting(self) -> Ranked | None:
         """Its next design, if it is found."""
+        if self.done:
+            return None
         found = self.ranker.found.designs[self.taken :] if self.ranker is not None else []
         return found[0] if found else None
 
     @property
     def least(self) -> float:
         """What its next design costs at least [cents]; infinite if there is none."""
+        if self.done:
+            return math.inf
         if self.waiting is not None:
             return self.waiting.bound
         if self.ranker is None:
@@ -62,7 +78,14 @@ class Trial:
     @property
     def open(self) -> bool:
         """Whether there is a design to take, or more to search."""
+        if self.done:
+            return False
         return self.waiting is not None or (self.ranker is not None and not self.ranker.ended)
+
+    @property
+    def done(self) -> bool:
+        """Whether the one design that was wanted is ranked, of this variant or of one alike."""
+        return self.only is not None and (self.taken > 0 or self.passed_over)
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +115,13 @@ class Merged:
     interrupted: bool = False
 
     @property
+    def fruitless(self) -> list[Variant]:
+        """The variants that are proven to have no design at all."""
+        some = {t.variant.said for t in self.trials if t.least < math.inf or t.taken or t.passed_over}
+        every = {trial.variant.said: trial.variant for trial in self.trials}
+        return [variant for said, variant in every.items() if said not in some]
+
+    @property
     def rejected(self) -> int:
         """Designs that the verdict refused."""
         return sum(trial.ranker.found.rejected for trial in self.trials if trial.ranker is not None)
@@ -115,6 +145,7 @@ def rank_all(
     reserve: int = 0,
     known: Sequence[Placed] = (),
     workshop: Workshop | None = None,
+    differ: Collection[Kind] = (),
 ) -> Merged:
     """Find up to `top` designs over all variants in order of cost.
 
@@ -129,13 +160,14 @@ def rank_all(
         reserve: height kept over the limits of `rules.margin` besides [0.1 mm].
         known: designs ranked before; none that is told apart by the same is found again.
         workshop: as for `Draft`.
+        differ: as for `rank.rank`; of which `Kind.ARRANGEMENT` is what variants differ in by themselves.
 
     Raises:
         InternalError: as for `rank.rank`.
     """
     shared = workshop if workshop is not None else Workshop(catalog)
     merger = _Merger(
-        catalog, book, judge_of, by_ownership, deadline, progress, confirm, reserve, known, shared
+        catalog, book, judge_of, by_ownership, deadline, progress, confirm, reserve, known, shared, differ
     )
     return merger.run(variants, top)
 
@@ -152,13 +184,14 @@ class _Merger:
     reserve: int
     known: Sequence[Placed]
     workshop: Workshop
+    differ: Collection[Kind] = ()
     found: Merged = field(default_factory=Merged)
 
     def run(self, variants: Sequence[Variant], top: int) -> Merged:
         """Bound every variant, then take designs from where the next is cheapest."""
         started = time.monotonic()
         for variant in variants:
-            self.found.trials.append(self._trial(variant, len(variants), started))
+            self.found.trials += self._trials(variant, len(variants), started)
         while len(self.found.designs) < top:
             stopped = self.found.interrupted
             trials = [one for one in self.found.trials if (one.waiting is not None if stopped else one.open)]
@@ -176,26 +209,39 @@ class _Merger:
     def _cost(self, trial: Trial) -> float:
         return trial.least if trial.waiting is None else trial.waiting.objective
 
-    def _trial(self, variant: Variant, of: int, started: float) -> Trial:
-        """A variant with its bound, if there is time for it."""
-        late = self.deadline is not None and (
-            time.monotonic() > started + BOUNDING * (self.deadline - started)
-        )
+    def _trials(self, variant: Variant, of: int, started: float) -> list[Trial]:
+        """A variant with its bound, if there is time for it; value by value of the kinds asked for."""
+        bounded_by = None if self.deadline is None else started + BOUNDING * (self.deadline - started)
+        late = clock.late(bounded_by)
         if late and self.found.trials:
-            return Trial(variant, unread=True)
-        if self.progress is not None and of > 1:
-            self.progress(f"variant {len(self.found.trials) + 1} of {of}", None, None)
+            return [Trial(variant, unread=True)]
+        if self.progress is not None:
+            which = f", variant {len(self.found.trials) + 1} of {of}" if of > 1 else ""
+            self.progress(f"ways to build it{which}", None, None)
         try:
-            draft = Draft(variant.site, self.catalog, self.book, self.reserve, self.workshop)
+            draft = Draft(
+                variant.site, self.catalog, self.book, self.reserve, self.workshop, deadline=self.deadline
+            )
         except NoOptionError as lacking:
-            return Trial(variant, lacking=lacking)
-        watch = self._watcher(variant)
-        judge = self.judge_of(variant)
-        ranker = Ranker(draft, judge, self.by_ownership, self.deadline, watch, self.confirm)
-        for placed in self.known:
-            if placed.variant.kind == variant.kind:
-                ranker.forbid(placed.ranked.key)
-        return Trial(variant, ranker)
+            return [Trial(variant, lacking=lacking)]
+        except DraftLateError:
+            return [Trial(variant, unread=True)]
+        like = [placed.ranked.key for placed in self.known if self._alike(placed.variant, variant)]
+        keys = list(islice(keys_of(traits_in(draft, self.differ)), MOST_ALONE + 1)) if self.differ else []
+        if not keys or len(keys) > MOST_ALONE:
+            ranker = self._ranker(variant, draft)
+            for key in like:
+                ranker.forbid(key)
+            return [Trial(variant, ranker, passed_over=bool(like))]
+        return [
+            Trial(variant, self._ranker(variant, draft, key), passed_over=key in like, only=key)
+            for key in keys
+        ]
+
+    def _ranker(self, variant: Variant, draft: Draft, only: Mapping[str, Value] | None = None) -> Ranker:
+        watch, judge = self._watcher(variant), self.judge_of(variant)
+        asked = (self.by_ownership, self.deadline, watch, self.confirm)
+        return Ranker(draft, judge, *asked, differ=self.differ, only=only)
 
     def _watcher(self, variant: Variant) -> Progress | None:
         if self.progress is None or not variant.traits:
@@ -212,13 +258,13 @@ class _Merger:
         assert trial.ranker is not None
         left = top - len(self.found.designs)
         found = [other.waiting.objective for other in self.found.trials if other.waiting is not None]
-        asked = trial.taken + (1 if len(self.found.trials) > 1 else left)
+        asked = trial.taken + (1 if len(self.found.trials) > 1 or trial.only is not None else left)
         # What is dearer than a design that waits elsewhere is not the next rank.
         trial.ranker.step(asked, min(found, default=math.inf))
         self.found.interrupted = self.found.interrupted or trial.ranker.found.interrupted
 
     def _take(self, trial: Trial, ranked: Ranked) -> None:
-        """The next rank; designs like it are none any more, in no variant of its kind."""
+        """The next rank; designs like it are none any more, in this variant and in those alike."""
         trial.taken += 1
         others = min((other.least for other in self.found.trials if other is not trial), default=ranked.bound)
         bound = min(ranked.bound, others)
@@ -226,11 +272,18 @@ class _Merger:
         bound = ranked.objective if proven else int(bound)
         self.found.designs.append(Placed(trial.variant, ranked, bound, proven))
         for other in self.found.trials:
-            if other is trial or other.ranker is None or other.variant.kind != trial.variant.kind:
+            if other is trial or other.ranker is None or not self._alike(other.variant, trial.variant):
                 continue
-            other.ranker.forbid(ranked.key)
-            if other.waiting is not None and other.waiting.key == ranked.key:
-                other.taken += 1
+            other.passed_over = other.passed_over or other.only in (None, ranked.key)
+            if other.only is None:
+                other.ranker.forbid(ranked.key)
+                if other.waiting is not None and other.waiting.key == ranked.key:
+                    other.taken += 1
+
+    def _alike(self, one: Variant, other: Variant) -> bool:
+        """Whether nothing outside their parts makes designs of two variants different."""
+        told = not self.differ or Kind.ARRANGEMENT in self.differ
+        return not told or one.kind == other.kind
 
     def _end(self) -> None:
         """Whether it is proven that there is none, asked once more by another road."""
@@ -242,3 +295,38 @@ class _Merger:
         rankers = [trial.ranker for trial in self.found.trials if trial.ranker is not None]
         for ranker in rankers if self.confirm else []:
             ranker.confirm_none(CONFIRM_S / len(rankers))
+
+
+def closed_kinds(found: Merged, differ: Collection[Kind], top: int) -> tuple[str, ...]:
+    """A sentence for each kind asked for that leaves no choice, and one where there are no more designs.
+
+    Args:
+        found: the ranking, with a design at least.
+        differ: the kinds in which alone designs were asked to differ.
+        top: how many designs were asked for.
+    """
+    notes = [
+        f"Nothing to differ in for {kind}: {why}."
+        for kind, why in ((kind, _why_closed(found, kind)) for kind in differ)
+        if why
+    ]
+    ended = all(trial.least == math.inf for trial in found.trials)
+    if len(notes) < len(differ) and ended and len(found.designs) < top:
+        what = " and ".join(map(str, differ))
+        notes.append(f"No further design that keeps the rules differs in {what}.")
+    return tuple(notes)
+
+
+def _why_closed(found: Merged, kind: Kind) -> str:
+    """Why designs cannot differ in a kind; nothing where they might."""
+    if kind is Kind.ARRANGEMENT:
+        several = len({trial.variant.kind for trial in found.trials}) > 1
+        return "" if several else "the problem leaves no arrangement and no vessel to be chosen"
+    rankers = [trial.ranker for trial in found.trials if trial.ranker is not None]
+    traits = [trait for ranker in rankers for trait in ranker.traits if trait.kind is kind]
+    names = list(dict.fromkeys(trait.name for trait in traits))
+    if any(trait.open for trait in traits) or len({(t.name, t.order) for t in traits}) > len(names):
+        return ""
+    first = found.designs[0].ranked.traits
+    said = ", ".join(f"{name} {first[name]}" for name in names if name in first)
+    return f"every design has {said}" if said else "there is nothing of the kind in this problem"

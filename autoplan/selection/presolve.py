@@ -8,10 +8,10 @@ in no answer of that cost or less.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
-from itertools import product
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
+import numpy as np
 from ortools.linear_solver import pywraplp
 
 from autoplan.rules.linear import Linear, Var
@@ -20,22 +20,28 @@ from autoplan.selection.model import Model
 ROUNDS = 4
 """Passes over the rows; later ones find little."""
 
-PROMISING = 1.1
-"""Branches whose bound is within this multiple of the best are divided further."""
+TIGHTENINGS = 25
+"""Most rounds in which rows are looked for that tighten one branch of the relaxation."""
 
-TIGHTENINGS = 10
-"""Rounds in which rows are looked for that tighten the relaxation."""
+UNASKED = -1
+"""In place of how many rows a branch was solved with: it was not solved by itself yet."""
+
+AT_LEAST = 3
+"""Rounds before it counts how little the last one gained."""
+
+WORTH_CENTS = 1.0
+"""Least gain of a round that is worth another [cents]."""
 
 AT_MOST = "max_number_of_iterations: 20000"
 """The simplex method has been seen to go round in circles for ever; 5000 variables and rows take 2000 steps.
 What is not solved by then bounds nothing."""
 
-SIMPLEX = f"use_preprocessing: false use_dual_simplex: true {AT_MOST}"
+SIMPLEX = "use_preprocessing: false use_dual_simplex: true max_number_of_iterations: 2000"
 """From one branch to the next only bounds change, so the last basis is dual feasible: the dual simplex method
-takes it up, where preprocessing would make it start again."""
+takes it up, where preprocessing would make it start again. Where that takes long, starting again is quicker."""
 
 AFRESH = f"use_preprocessing: true use_dual_simplex: false {AT_MOST}"
-"""Another way to the same answer."""
+"""From nothing, preprocessing and the primal method are the quickest."""
 
 SLACK = 5.0
 """Allowance for the relaxation's own arithmetic [cents]."""
@@ -126,7 +132,7 @@ class Relaxation:
         ]
         self._constant = objective.constant
         self._solver = pywraplp.Solver.CreateSolver("GLOP")
-        self._solver.SetSolverSpecificParametersAsString(SIMPLEX)
+        self._solver.SetSolverSpecificParametersAsString(AFRESH)
         self._number = len(model.variables)
         self._variables = {
             Var(i): self._solver.NumVar(v.low, v.high, "")
@@ -178,8 +184,9 @@ class Relaxation:
             return Branch(members, math.inf)
         self._shut_all_but(members)
         status = self._solver.Solve()
+        self._solver.SetSolverSpecificParametersAsString(SIMPLEX)
         if status not in (pywraplp.Solver.OPTIMAL, pywraplp.Solver.INFEASIBLE):
-            # From the basis of another branch the solver sometimes loses its way; it is asked afresh.
+            # From the basis of another branch the solver sometimes loses its way.
             self._solver.SetSolverSpecificParametersAsString(AFRESH)
             afresh = pywraplp.MPSolverParameters()
             afresh.SetIntegerParam(afresh.INCREMENTALITY, afresh.INCREMENTALITY_OFF)
@@ -205,73 +212,153 @@ Separate = Callable[[Sequence[float]], Sequence[Linear]]
 class Narrowing:
     """Which choices can be in an answer of at most a given cost.
 
+    The answers are divided by the partitions, one after the other, as a tree of branches. Only the branch
+    with the least bound is looked at: it is solved anew with the rows found since, rows that it breaks are
+    looked for, and it is divided further; so nothing is worked out that no cost asks for.
+
     Args:
-        model: the model; what `separate` finds stays with the relaxation, as it only slows the search.
+        model: the model.
         objective: what is minimised.
-        partitions: see `Relaxation`; the first divides all answers, the others only the promising ones.
+        partitions: see `Relaxation`; all answers are divided by the first, best the one that matters most.
         separate: finds rows that make the relaxation tighter.
+        late: whether time is up; then branches keep the bounds that they have.
+        out: choices that are in no answer, where that was worked out before.
+
+    Attributes:
+        rows: what `separate` found so far.
     """
 
     def __init__(
-        self, model: Model, objective: Linear, partitions: Sequence[Partition], separate: Separate
+        self,
+        model: Model,
+        objective: Linear,
+        partitions: Sequence[Partition],
+        separate: Separate | None = None,
+        late: Callable[[], bool] = lambda: False,
+        out: frozenset[Var] | None = None,
     ) -> None:
         self._model = model
-        self._impossible = impossible(model)
-        self._relaxation = Relaxation(model, objective, self._impossible, partitions)
+        self.impossible = impossible(model) if out is None else out
+        self._relaxation = Relaxation(model, objective, self.impossible, partitions)
         self._partitions = self._relaxation.partitions
+        self._separate = separate
+        self._late = late
         self.rows: list[Linear] = []
-        first, *others = self._partitions
-        coarse = [self._relaxation.branch((place, *(None for _ in others))) for place in range(len(first))]
-        least = min(branch.bound for branch in coarse)
-        far = [branch for branch in coarse if branch.bound > PROMISING * least]
-        near = [fine for branch in coarse if branch not in far for fine in self._divided(branch)]
-        if self._tighten(separate, min(near, key=lambda branch: branch.bound, default=None)):
-            near = [self._relaxation.branch(branch.members) for branch in near]
-        self._branches = far + near
-        self.bound = min(branch.bound for branch in self._branches)
+        whole = self._relaxation.branch((None,) * len(partitions))
+        self._leaves = [_Leaf(whole, asked=0)]
 
-    def _tighten(self, separate: Separate, branch: Branch | None) -> bool:
-        """Add rows that the best branch's answer breaks, as long as there are any; whether there were."""
-        added = False
-        for _ in range(TIGHTENINGS):
-            found = separate(branch.values) if branch is not None and branch.values else ()
-            if branch is None or not found:
-                break
-            added = True
+    @property
+    def bound(self) -> float:
+        """What every answer comes to at least [the objective's unit]; infinite if there is none."""
+        self._settle(-math.inf)
+        return self._least().branch.bound
+
+    @property
+    def likely(self) -> Sequence[float]:
+        """The values of every variable in the relaxation's best branch; empty if it has no answer."""
+        self._settle(-math.inf)
+        return self._least().branch.values
+
+    def _least(self) -> _Leaf:
+        return min(self._leaves, key=lambda leaf: leaf.branch.bound)
+
+    def _settle(self, limit: float) -> None:
+        """Solve, tighten and divide branches until the least, and all up to a limit, have been."""
+        while True:
+            leaf = self._next(limit)
+            if leaf is None or self._late():
+                return
+            if leaf.asked < len(self.rows):
+                self._solve(leaf)
+            elif None in leaf.branch.members:
+                self._leaves.remove(leaf)
+                self._leaves += self._divided(leaf.branch)
+            else:
+                self._tighten(leaf)
+                leaf.tight = True
+
+    def _next(self, limit: float) -> _Leaf | None:
+        """The branch of least bound that something is to be done with yet, if least or within the limit."""
+        least = self._least()
+        open_ = [leaf for leaf in self._leaves if leaf is least or leaf.branch.bound <= limit + SLACK]
+        open_ = [leaf for leaf in open_ if not self._done(leaf) and leaf.branch.bound < math.inf]
+        return min(open_, key=lambda leaf: leaf.branch.bound, default=None)
+
+    def _done(self, leaf: _Leaf) -> bool:
+        return leaf.tight and leaf.asked == len(self.rows)
+
+    def _divided(self, branch: Branch) -> Iterator[_Leaf]:
+        """A branch divided by the first partition that it is not divided by yet.
+
+        What the parts come to is not worked out before it matters: at least what the whole does, and the
+        reduced cost of the member that is chosen.
+        """
+        place = branch.members.index(None)
+        for member, part in enumerate(self._partitions[place]):
+            members = (*branch.members[:place], member, *branch.members[place + 1 :])
+            more = min((branch.reduced[var] for var in part), default=math.inf)
+            yield _Leaf(replace(branch, members=members, bound=branch.bound + max(0.0, more)), UNASKED)
+
+    def _tighten(self, leaf: _Leaf) -> None:
+        """Add rows that a branch's answer breaks, as long as there are any that help."""
+        for turn in range(TIGHTENINGS):
+            found = self._separate(leaf.branch.values) if self._separate and leaf.branch.values else ()
+            if not found or self._late():
+                return
             self.rows += found
             for row in found:
                 self._relaxation.require(row)
-            branch = self._relaxation.branch(branch.members)
-        return added
+            before = leaf.branch.bound
+            self._solve(leaf)
+            if leaf.branch.bound < before + WORTH_CENTS and turn >= AT_LEAST:
+                return
 
-    def _divided(self, branch: Branch) -> Iterable[Branch]:
-        """A branch of the first partition divided by all others."""
-        places = [range(len(parts)) for parts in self._partitions[1:]]
-        for rest in product(*places):
-            yield self._relaxation.branch((branch.members[0], *rest))
+    def _solve(self, leaf: _Leaf) -> None:
+        """A branch with all rows found; they only lift its bound, so what cannot be solved keeps its own."""
+        found = self._relaxation.branch(leaf.branch.members)
+        leaf.asked = len(self.rows)
+        if found.bound >= leaf.branch.bound:
+            leaf.branch = found
 
     def out(self, cost: float) -> frozenset[Var]:
         """Choices that are in no answer of at most this cost [the objective's unit].
 
         A choice stays if in some branch its reduced cost leaves the bound within the cost; a member of a
-        partition stays if the bound of a branch with it is. What could only meet choices that are out is out
-        too.
+        partition stays if a branch with it has a bound within it. What could only meet choices that are out
+        is out too.
         """
         if math.isinf(cost):
-            return self._impossible
+            return self.impossible
         limit = cost + SLACK
-        alive = [branch for branch in self._branches if branch.bound <= limit]
-        out = set(self._impossible)
+        self._settle(cost)
+        alive = [leaf.branch for leaf in self._leaves if leaf.branch.bound <= limit]
+        out = set(self.impossible)
         for number, parts in enumerate(self._partitions):
             for place, part in enumerate(parts):
                 if not any(branch.members[number] in (None, place) for branch in alive):
                     out.update(part)
         members = {var for parts in self._partitions for part in parts for var in part}
+        if alive:
+            more = np.min([branch.bound + np.asarray(branch.reduced) for branch in alive], axis=0)
+            dear = set(map(Var, np.flatnonzero(more > limit).tolist()))
         for group in self._model.groups:
-            for var in group:
-                if var not in members and not any(b.bound + b.reduced[var] <= limit for b in alive):
-                    out.add(var)
+            out.update(var for var in group if var not in members and (not alive or var in dear))
         return frozenset(_unmet(self._model, out))
+
+
+@dataclass(slots=True)
+class _Leaf:
+    """A branch that is not divided further yet.
+
+    Attributes:
+        branch: as solved last.
+        asked: how many of the rows found it was solved with.
+        tight: whether rows were looked for that it breaks.
+    """
+
+    branch: Branch
+    asked: int
+    tight: bool = False
 
 
 def _unmet(model: Model, out: set[Var]) -> set[Var]:

@@ -192,10 +192,16 @@ def _supplies(model: Model, shelf: Shelf, pipe: Pipe) -> tuple[list[Supply], lis
         for line in _packs(model, shelf, row):
             (packs,) = line.packs.terms
             offer, most = line.offer, model.variables[packs].high
-            kind = Stick(row.id, length, offer.price_cents, most, by_metre, offer.pack, loose, offer.shop)
+            cents, limit = offer.price_cents, longest_piece(row)
+            kind = Stick(row.id, length, cents, most, by_metre, offer.pack, loose, offer.shop, limit)
             sold.append(Supply(kind, line.packs))
             lines.append(line)
     return own + sold, lines
+
+
+def longest_piece(row: Pipe) -> int | None:
+    """The longest piece that a shop cuts of a row by the metre [0.1 mm]; None where there is no limit."""
+    return None if row.stick_m or math.isinf(row.longest_m) else tenth_mm_down(row.longest_m)
 
 
 def _bounds(
@@ -220,13 +226,15 @@ def _bounds(
     model.at_least("purchase-list", total(room(supply) for supply in supplies), needed)
     longest = max((kind.length for kind in kinds if not kind.by_metre), default=0)
     metres = [supply for supply in supplies if supply.stick.by_metre]
-    if not metres:
-        half = max(kind.length for kind in kinds) // 2
-        count = weighted((var, sum(1 for piece in list_ if piece > half)) for var, list_ in pieces)
-        # A stick holds one piece longer than half the longest stick, a short one none.
-        holding = [s.packs * s.stick.pack for s in supplies if s.stick.length > half]
+    limits = [supply.stick.longest for supply in metres]
+    if None not in limits and longest:
+        alone = max(longest // 2, *(limit for limit in limits if limit is not None), 0)
+        count = weighted((var, sum(1 for piece in list_ if piece > alone)) for var, list_ in pieces)
+        # Metres hold no piece so long; a stick holds one that is over half the longest, a short one none.
+        sticks = (supply for supply in supplies if not supply.stick.by_metre)
+        holding = [s.packs * s.stick.pack for s in sticks if s.stick.length > alone]
         model.at_least("purchase-list", total(holding), count)
-    elif longest:
+    if metres and longest:
         whole = weighted((var, sum(piece for piece in list_ if piece > longest)) for var, list_ in pieces)
         lengths = total(supply.packs * (supply.stick.length * supply.stick.pack) for supply in metres)
         model.at_least("purchase-list", lengths, whole)

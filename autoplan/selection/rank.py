@@ -3,26 +3,27 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from autoplan import clock
 from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
 from autoplan.hydraulics.pump import energy_kwh_per_year
-from autoplan.outcome import Verdict
+from autoplan.outcome import Kind, Verdict
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
 from autoplan.selection.cutting import CuttingUndecidedError
 from autoplan.selection.draft import Draft
-from autoplan.selection.draw import draw, read_choices
+from autoplan.selection.draw import draw
 from autoplan.selection.feedback import cut, disagreements
 from autoplan.selection.levels import settle
+from autoplan.selection.model import ROW_LIMIT
 from autoplan.selection.plain import folded, tie_break
-from autoplan.selection.presolve import SLACK, Narrowing, Partition, Relaxation
-from autoplan.selection.scout import Members, Scout
-from autoplan.selection.solve import FAR, Answer, Ending, Search, Unless
+from autoplan.selection.presolve import SLACK, Narrowing, Partition, impossible
+from autoplan.selection.separate import Separator
+from autoplan.selection.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
 from autoplan.selection.sticks import CuttingPlan, cutting_plan
-from autoplan.selection.together import Together
-from autoplan.selection.traits import trait_groups, traits_of
+from autoplan.selection.traits import Value, traits_in, unlike, with_only
 
 MOST_REFUSED = 500
 """Designs refused by the verdict before the search is given up as a fault of ours."""
@@ -30,20 +31,23 @@ MOST_REFUSED = 500
 MOST_REJECTED = 10
 """Designs refused by the verdict before a trial of a remedy is given up; it is only a trial."""
 
-FIRST_LIMIT = 1.05
-"""First cost limit, as a multiple of the relaxation's bound."""
+FIRST_SPREAD = 0.0005
+"""How far over the relaxation's bound the first region reaches, as a share of it."""
 
-GUESS_LIMIT = 1.12
-"""Cost limit of a guess at the cheapest designs, as a multiple of the relaxation's bound."""
+LEAST_SPREAD = 10.0
+"""The same at least [cents]."""
 
-MOST_TRIED = 3
-"""Traits tried for each design that is asked for before the guess is given up."""
+WIDER = 4.0
+"""How much further each next region reaches."""
 
-CLOSE = 0.02
-"""How much dearer a design may be than the relaxation makes us think, as a share."""
+FURTHEST = 2.0
+"""A region that reaches further than this multiple of the bound is no region any more: all choices are in."""
 
-SPARE = 3
-"""Traits guessed at beyond as many as designs are asked for."""
+HARDLY_WIDER = 2.0
+"""A region of so many times the choices is searched at once in place of the next."""
+
+STAGE_WORK = 10.0
+"""Work on a region that is not the last, in the solver's own measure; what it found by then is taken."""
 
 CONFIRM_S = 20.0
 """Most time for confirming that there is no design [s]."""
@@ -60,8 +64,8 @@ class Ranked:
         drawing, verdict: the design and its judgement.
         objective, bound: what was minimised and its proven bound [cents].
         proven: whether the two meet.
-        traits: what ranks are told apart by, in plain words and with what is told along.
-        key: what ranks are told apart by, and nothing else.
+        traits: what ranks are told apart by, in plain words.
+        key: the same as it is compared.
     """
 
     drawing: Drawing
@@ -70,7 +74,7 @@ class Ranked:
     bound: int
     proven: bool
     traits: Mapping[str, str]
-    key: Mapping[str, str] = field(default_factory=dict)
+    key: Mapping[str, Value] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +92,7 @@ class _Known:
     values: tuple[int, ...]
     drawing: Drawing
     verdict: Verdict
-    differ: Linear
+    differ: Linear | Unless
 
 
 @dataclass(slots=True)
@@ -121,6 +125,7 @@ def rank(
     progress: Progress | None = None,
     confirm: bool = True,
     any_will_do: bool = False,
+    differ: Collection[Kind] = (),
 ) -> Ranking:
     """Find up to `top` designs in order of cost.
 
@@ -133,11 +138,13 @@ def rank(
         progress: told the stage, the best cost and the bound [currency].
         confirm: whether to ask once more, by another road, before answering that there is none.
         any_will_do: whether to stop at the first design that the verdict passes, proven cheapest or not.
+        differ: the kinds of trait that designs must differ in; all where none is named.
 
     Raises:
         InternalError: costs fell down the ranks, or the verdict refused design after design.
     """
-    return Ranker(draft, judge, by_ownership, deadline, progress, confirm, any_will_do).run(top)
+    ranker = Ranker(draft, judge, by_ownership, deadline, progress, confirm, any_will_do, differ)
+    return ranker.run(top)
 
 
 def objective_of(draft: Draft, by_ownership: bool) -> Linear:
@@ -159,6 +166,14 @@ def objective_of(draft: Draft, by_ownership: bool) -> Linear:
 class Ranker:
     """The search for one site's designs in order of cost, step by step.
 
+    It goes by regions: only choices whose reduced cost in the relaxation leaves the bound within a limit may
+    be made. All answers up to that limit are in the region, so what is found or refused there is proven up to
+    it.
+    The first regions hold few choices and give designs at once; each next one is wider, until the limit
+    is what a design must stay below to be of interest, and the search of that region is the proof.
+
+    Where a key is given only designs that are told apart by it are looked for.
+
     Attributes:
         found: the designs so far, and how the last search ended.
         least: what is proven to be spent on any design after those found [cents].
@@ -174,6 +189,8 @@ class Ranker:
         progress: Progress | None,
         confirm: bool,
         any_will_do: bool = False,
+        differ: Collection[Kind] = (),
+        only: Mapping[str, Value] | None = None,
     ) -> None:
         self.confirm = confirm
         self.any_will_do = any_will_do
@@ -184,23 +201,20 @@ class Ranker:
         self.objective = objective_of(draft, by_ownership)
         self.tie_break = tie_break(draft)
         self.fold, self.goal = folded(draft, self.objective)
-        self.traits = trait_groups(draft)
-        self.dividing: list[list[Sequence[Var]]] = [
-            [[var] for var in group]
-            for group in draft.model.groups
-            if any(var in (draft.stores.screwed, *draft.orders.ordered.values()) for var in group)
-        ]
-        partitions: list[Partition] = [list(next(iter(self.traits.values())).values()), *self.dividing]
-        self.narrowing = Narrowing(draft.model, self.objective, partitions, Together(draft).rows)
+        self.traits = traits_in(draft, differ)
+        self.model = draft.model if only is None else with_only(draft.model, self.traits, only)
+        out = impossible(self.model)
+        self.narrowing = Narrowing(
+            self.model, self.objective, _partitions(draft), Separator(draft, out), self._late, out
+        )
         bound = self.narrowing.bound
-        self.limit = bound * FIRST_LIMIT
         self.ended = math.isinf(bound)
         self.found = Ranking(ending=Ending.NONE if self.ended else Ending.UNDECIDED)
-        self.rows: list[Linear | Unless] = []
+        self.rows: list[Row] = []
         self.known: list[_Known] = []
-        self.others_from = 0 if self.ended else max(0, math.floor(bound - SLACK)) * self.fold
-        """No answer with other traits than those known comes to less."""
-        self.guessed = False
+        self.others_from = FAR if self.ended else self._goal_from(bound)
+        """No answer but those known comes to less, and none like those known and unranked does."""
+        self.spread = max(LEAST_SPREAD, FIRST_SPREAD * bound)
         self.stopped = False
 
     @property
@@ -209,7 +223,7 @@ class Ranker:
         return min([self.others_from, *(known.goal for known in self._unranked())]) // self.fold
 
     def run(self, top: int) -> Ranking:
-        """Guess at designs, prove that there are no cheaper ones, raise the limit until all are covered."""
+        """Find and prove so many designs, or all there are."""
         while not self.ended and len(self.found.designs) < top:
             self.step(top)
         if self.confirm and not self.found.designs and self.found.ending is Ending.NONE:
@@ -217,115 +231,93 @@ class Ranker:
         return self.found
 
     def step(self, top: int, most: float = math.inf) -> None:
-        """Search within the cost limit until there are `top` designs, and raise it where there are fewer.
-
-        No design dearer than `most` is looked for: once none is left up to there, the limit stays.
-        """
-        limit = min(self.limit, most)
-        if not self.guessed:
-            self.guessed = True
-            self._guess(top, most)
-        if not self.stopped:
-            self._prove(limit, top, most)
+        """Search until so many designs are proven, or there is none left that is no dearer than `most`."""
+        while not self.stopped:
+            cap = self._cap(top, most)
+            if self.others_from > cap:
+                break
+            self._search_region(cap, top)
         self._rank(top)
         if self.stopped:
             self.ended = True
-        elif len(self.found.designs) < top and limit == self.limit:
-            self.ended = math.isinf(limit)
+        elif len(self.found.designs) < top and self.others_from >= FAR:
+            self.ended = True
             self.found.ending = Ending.NONE
-            self.limit = self._wider(limit)
 
-    def forbid(self, key: Mapping[str, str]) -> None:
+    def forbid(self, key: Mapping[str, Value]) -> None:
         """No design that is told apart by this key: one like it was ranked already, of another site."""
-        same = [self.traits.get(name, {}).get(value) for name, value in key.items()]
-        made = [var for names in same if names is not None for var in names]
-        if set(key) == set(self.traits) and None not in same:
-            self.rows.append(weighted(((var, -1) for var in made), len(same) - 1))
+        if set(key) == {trait.name for trait in self.traits}:
+            self.rows.append(unlike(self.traits, key))
             ranked, waiting = self.known[: len(self.found.designs)], self._unranked()
             self.known = [*ranked, *(known for known in waiting if self._key(known.values) != key)]
+
+    def _late(self) -> bool:
+        return clock.late(self.deadline)
 
     def _unranked(self) -> list[_Known]:
         """Designs known and not yet ranked, cheapest first."""
         return self.known[len(self.found.designs) :]
 
-    def _guess(self, top: int, most: float) -> None:
-        """The cheapest designs with traits that the relaxation thinks promising."""
-        limit = math.floor(min(self.narrowing.bound * GUESS_LIMIT, most))
-        out = self.narrowing.out(limit)
-        partitions: list[Partition] = [list(group.values()) for group in self.traits.values()]
-        partitions += self.dividing
-        relaxation = Relaxation(self.draft.model, self.objective, out, partitions)
-        for row in self.narrowing.rows:
-            relaxation.require(row)
-        scout, spread = Scout(relaxation, len(self.traits)), math.inf
-        for tried, (members, bound) in enumerate(scout.promising()):
-            if tried >= (top + SPARE if len(self.known) >= top else MOST_TRIED * top):
-                return
-            self._try(scout, members, min(limit, bound + spread), top)
-            if self.stopped:
-                return
-            if self.known and math.isinf(spread):
-                # Others lie about as far above their bound as the first.
-                first = evaluate(self.objective, self.known[0].values)
-                spread = first - bound + CLOSE * first
+    def _goal_from(self, cents: float) -> int:
+        """The least goal of an answer that costs at least so much."""
+        return max(0, math.floor(cents - SLACK)) * self.fold
 
-    def _try(self, scout: Scout, members: Members, limit: float, top: int) -> None:
-        """Take the cheapest design with these traits, if one within the limit is of interest."""
-        while not self.stopped:
-            most = math.floor(limit) * self.fold + self.fold - 1
-            if len(self.known) >= top:
-                most = min(most, self.known[top - 1].goal - 1)
-            out = scout.left_out(members, most // self.fold)
-            if out is None:
-                return
-            out |= self.narrowing.out(most // self.fold)
-            answer = self._search(out).minimize(self.goal, at_most=most)
-            self._note(answer)
-            if answer.ending is Ending.NONE:
-                return
-            taken = bool(answer.values) and not answer.interrupted and self._take(answer, out)
-            self.stopped = self.stopped or answer.ending is not Ending.PROVEN
-            if taken:
-                return
+    def _goal_to(self, cents: float) -> int:
+        """The greatest goal of an answer that costs no more than so much."""
+        return FAR - 1 if math.isinf(cents) else math.floor(cents) * self.fold + self.fold - 1
 
-    def _prove(self, limit: float, top: int, cap: float) -> None:
-        """Find every design up to a cost limit, or the cheapest that are asked for."""
-        while not self.stopped:
-            most = self._most(limit, top, cap)
-            if most is not None and most < self.others_from:
-                return
-            out = self.narrowing.out(math.inf if most is None else most // self.fold)
-            answer = self._cheapest(out, most, top)
-            self.found.ending = answer.ending
-            if answer.ending is Ending.NONE:
-                self.others_from = max(self.others_from, most + 1) if most is not None else FAR
-                return
-            if answer.bound is not None:
-                self.others_from = max(self.others_from, answer.bound)
-            if answer.values and not answer.interrupted:
-                self._take(answer, out)
-            self.stopped = self.stopped or answer.ending is not Ending.PROVEN or answer.interrupted
-
-    def _most(self, limit: float, top: int, cap: float) -> int | None:
-        """What an answer of interest comes to at most: less than the last design asked for, or the limit."""
+    def _cap(self, top: int, most: float) -> int:
+        """What an answer of interest comes to at most: less than the last design asked for, and the limit."""
         enough = len(self.known) >= top
-        limit = cap if enough else limit
-        within = None if math.isinf(limit) else math.floor(limit) * self.fold + self.fold - 1
-        if not enough:
-            return within
-        last = self.known[top - 1].goal - 1
-        return last if within is None else min(last, within)
+        return min(self._goal_to(most), self.known[top - 1].goal - 1 if enough else FAR)
 
-    def _wider(self, limit: float) -> float:
-        """A larger cost limit; at last none."""
-        bound = self.narrowing.bound
-        larger = bound + 3 * (limit - bound)
-        return larger if math.isfinite(larger) and larger < 2 * bound else math.inf
+    def _search_region(self, cap: int, top: int) -> None:
+        """One search: the cheapest answer of interest that can be made of the choices in the next region."""
+        limit = self._limit(cap)
+        out = self.narrowing.out(limit)
+        if self._late():
+            self.stopped = True
+            return
+        reach = min(cap, self._goal_to(limit))
+        closing = reach == cap
+        answer = self._cheapest(out, cap, top, None if closing else STAGE_WORK)
+        self.found.ending = answer.ending
+        if answer.ending is Ending.NONE:
+            self.others_from = max(self.others_from, reach + 1)
+            self.spread *= WIDER
+            return
+        if answer.bound is not None:
+            self.others_from = max(self.others_from, min(answer.bound, reach + 1))
+        taken = bool(answer.values) and not answer.interrupted and self._take(answer, out)
+        undecided = answer.ending is not Ending.PROVEN
+        if undecided and (closing or self._late()):
+            self.stopped = True
+        elif undecided or (taken and self._cap(top, math.inf) < (answer.objective or 0)):
+            # Nothing cheaper is left in this region, or it is too hard to tell.
+            self.spread *= WIDER
 
-    def _search(self, out: frozenset[Var]) -> Search:
-        search = Search(self.draft.model, self.deadline, out)
-        for row in (*self.rows, *(known.differ for known in self.known)):
+    def _limit(self, cap: int) -> float:
+        """The next region's cost limit [cents]: all that is of interest, where that is hardly wider."""
+        bound, most = self.narrowing.bound, cap / self.fold
+        limit = bound + self.spread
+        if limit >= most:
+            return most
+        if cap < FAR - 1:
+            sizes = [len(self.model.variables) - len(self.narrowing.out(x)) for x in (limit, most)]
+            return most if sizes[1] <= HARDLY_WIDER * sizes[0] else limit
+        return limit if limit < FURTHEST * bound else math.inf
+
+    def _search(self, out: frozenset[Var], cap: int | None = None) -> Search:
+        search = Search(self.model, self.deadline, out)
+        ranked = len(self.found.designs)
+        for row in (*self.rows, *(known.differ for known in self.known[:ranked])):
             search.require(row)
+        for known in self._unranked():
+            if cap is None or known.goal <= cap:
+                search.require(Unbettered(known.differ, self.goal, known.goal - 1))
+        for tight in self.narrowing.rows:
+            if tight.size < ROW_LIMIT:
+                search.require(tight)
         return search
 
     def _note(self, answer: Answer) -> None:
@@ -356,11 +348,16 @@ class Ranker:
         wrong = list(disagreements(self.draft, settled, drawing, verdict))
         if wrong:
             raise InternalError(f"selection and verdict disagree: {'; '.join(wrong)}")
-        goal = evaluate(self.goal, settled)
-        self.known.append(_Known(goal, settled, drawing, verdict, self._differ(settled)))
-        self.known.sort(key=lambda known: known.goal)
+        self._learn(_Known(evaluate(self.goal, settled), settled, drawing, verdict, self._differ(settled)))
         self.stopped = self.stopped or self.any_will_do
         return True
+
+    def _learn(self, known: _Known) -> None:
+        """A design more, in the place of a dearer one like it."""
+        clock.hold()
+        ranked, key = self.known[: len(self.found.designs)], self._key(known.values)
+        others = [other for other in self._unranked() if self._key(other.values) != key]
+        self.known = ranked + sorted([*others, known], key=lambda one: one.goal)
 
     def _laid(self, values: Sequence[int]) -> CuttingPlan | None:
         """The cutting plan; None where pieces do not fit, once that is written down for the searches to come.
@@ -382,7 +379,7 @@ class Ranker:
 
     def confirm_none(self, at_most_s: float = CONFIRM_S) -> None:
         """Ask once more, by another road, before telling anyone that there is no design."""
-        search = Search(self.draft.model, self.deadline, frozenset())
+        search = Search(self.model, self.deadline, frozenset())
         for row in self.rows:
             search.require(row)
         again = search.minimize(self.objective, careful=True, at_most_s=at_most_s)
@@ -390,19 +387,27 @@ class Ranker:
         if again.values:
             raise InternalError("the search found no design where a second search finds one")
 
-    def _cheapest(self, out: frozenset[Var], most: int | None, top: int) -> Answer:
-        """The cheapest answer with other traits than those known."""
-        stage = f"rank {min(top, len(self.known) + 1)}"
+    def _cheapest(self, out: frozenset[Var], cap: int, top: int, work: float | None) -> Answer:
+        """The cheapest answer of interest."""
+        stage = self._stage(top, work)
 
         def watch(best: float | None, bound: float | None) -> None:
             if self.progress is not None:
                 known = [None if value is None else value / self.fold / 100 for value in (best, bound)]
                 self.progress(stage, known[0], known[1])
 
-        watch(None, None)
-        answer = self._search(out).minimize(self.goal, watcher=watch, at_most=most)
+        best = self.known[0].goal if self.known else None
+        watch(best, self.others_from)
+        at_most = cap if cap < FAR - 1 else None
+        answer = self._search(out, cap).minimize(self.goal, watcher=watch, at_most=at_most, work=work)
         self._note(answer)
         return answer
+
+    def _stage(self, top: int, work: float | None) -> str:
+        """What the search is for, in a word or two."""
+        if len(self.known) < top:
+            return f"rank {len(self.known) + 1}"
+        return "proof" if work is None else "anything better"
 
     def _tie_broken(self, answer: Answer, out: frozenset[Var]) -> tuple[int, ...]:
         """Among answers of this cost always the same one, also where workers raced for it."""
@@ -415,14 +420,12 @@ class Ranker:
         return better.values or answer.values
 
     def _rank(self, top: int) -> None:
-        """Rank the designs known, cheapest first, as far as they are proven; the next too if time is up."""
+        """Rank the designs known, cheapest first, as far as they are proven; all of them if time is up."""
         for known in self._unranked()[: top - len(self.found.designs)]:
             proven = known.goal <= self.others_from
             if not proven and not self.stopped:
                 break
             self._publish(known, proven=proven)
-            if not proven:
-                break
         if self.stopped and not self.found.designs:
             self.found.ending = Ending.UNDECIDED
 
@@ -434,19 +437,26 @@ class Ranker:
         bound = objective if proven else min(objective, self.others_from // self.fold)
         if self.found.first_bound is None:
             self.found.first_bound = bound
-        traits = traits_of(self.draft, read_choices(self.draft, known.values))
         key = self._key(known.values)
+        traits = {trait.name: trait.told(known.values) for trait in self.traits}
         self.found.designs.append(Ranked(known.drawing, known.verdict, objective, bound, proven, traits, key))
         self.found.ending = Ending.PROVEN if proven else Ending.FEASIBLE
 
-    def _key(self, values: Sequence[int]) -> dict[str, str]:
-        """What a builder tells an answer apart by, name to value."""
-        return {
-            name: next(value for value, names in group.items() if any(values[var] for var in names))
-            for name, group in self.traits.items()
-        }
+    def _key(self, values: Sequence[int]) -> dict[str, Value]:
+        """What a builder tells an answer apart by."""
+        return {trait.name: trait.of(values) for trait in self.traits}
 
-    def _differ(self, values: Sequence[int]) -> Linear:
+    def _differ(self, values: Sequence[int]) -> Linear | Unless:
         """Not all of what a builder tells designs apart by as in this answer."""
-        same = [var for name, value in self._key(values).items() for var in self.traits[name][value]]
-        return weighted(((var, -1) for var in same), len(self.traits) - 1)
+        return unlike(self.traits, self._key(values))
+
+
+def _partitions(draft: Draft) -> Sequence[Partition]:
+    """What to divide answers by: the pump, how drains are joined, which shops are ordered from."""
+    pumps: dict[str, list[Var]] = {}
+    for var, choice in draft.pumps(draft.site.pumped_vessels()[0]):
+        pumps.setdefault(choice.pump.id, []).append(var)
+    ways = (draft.stores.screwed, *draft.orders.ordered.values())
+    return [list(pumps.values())] + [
+        [[var] for var in group] for group in draft.model.groups if any(var in ways for var in group)
+    ]

@@ -1,4 +1,4 @@
-"""The price list as the selection uses it: what may be used, what a piece costs, how pipe is cut."""
+"""The price list as the selection uses it: what may be used, and what a piece costs."""
 
 from __future__ import annotations
 
@@ -32,14 +32,6 @@ from autoplan.selection.fees import JointFees
 
 LEAST_SPEED = 0.5
 """Least share of its speed at which a slowed pump is offered; its head goes with the square."""
-
-
-@dataclass(frozen=True, slots=True)
-class Cut:
-    """By slot, pieces [m] no longer than a stick, and the adaptors that join two of them in one slot."""
-
-    slots_m: tuple[tuple[float, ...], ...]
-    coupling: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -361,24 +353,3 @@ class Shelf:
     def _own(self) -> frozenset[str]:
         """Parts of which the builder has some."""
         return frozenset(part for had in (self.site.owned, self.site.offcuts) for part in had if had[part])
-
-    def cut(self, pipe: Pipe, slots: Sequence[float], *, under_pressure: bool) -> Cut | None:
-        """Split what is longer than the longest stick; None if that needs a coupling there is not."""
-        rows = self.rows_of(pipe)
-        if any(row.stick_m == 0 for row in rows):
-            return Cut(tuple((slot,) for slot in slots), ())
-        stick = max(row.stick_m for row in rows)
-        counts = [max(1, math.ceil(slot / stick - 1e-9)) for slot in slots]
-        coupling: tuple[str, ...] = ()
-        if max(counts, default=1) > 1:
-            chains = self.chains(pipe.end, pipe.end, under_pressure=under_pressure, most=1)
-            if not chains:
-                return None
-            coupling = chains[0].parts
-        return Cut(
-            tuple(
-                (stick,) * (count - 1) + (slot - stick * (count - 1),)
-                for slot, count in zip(slots, counts, strict=True)
-            ),
-            coupling,
-        )

@@ -7,12 +7,13 @@ open, so both are read here and nowhere else.
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
 
 from ortools.sat.python import cp_model
 
+from autoplan import clock
 from autoplan.errors import InternalError
 from autoplan.outcome import Status
 from autoplan.rules.linear import Linear, Var
@@ -21,8 +22,8 @@ from autoplan.selection.model import Model
 SEED = 20
 """Fixed, so that the same problem takes the same search."""
 
-EARLY_S = 0.3
-"""A search that ends unfinished by more than this before its time was stopped by the user [s]."""
+HEARING_S = 0.1
+"""How often it is asked whether the user wants to stop [s]."""
 
 QUICK_WORK = 60.0
 """How much work one worker does before the portfolio takes over, in the solver's own measure.
@@ -77,6 +78,24 @@ class Unless:
     enough: tuple[tuple[Linear, int], ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Unbettered:
+    """A row that is left aside for answers that come to little: left >= 0 unless goal <= most.
+
+    Attributes:
+        left: an expression that is never below -1, with or without exceptions.
+        goal, most: what answers must come to, at most, to be free of it.
+    """
+
+    left: Linear | Unless
+    goal: Linear
+    most: int
+
+
+Row = Linear | Unless | Unbettered
+"""What may be added to a model: an expression that is not below 0, with or without exceptions."""
+
+
 class Search:
     """A model loaded once, searched again and again with rows added for good or for one search only.
 
@@ -119,15 +138,21 @@ class Search:
         variables, coefs = zip(*terms, strict=True)
         return cp_model.LinearExpr.weighted_sum(variables, coefs) + row.constant
 
-    def require(self, row: Linear | Unless) -> None:
+    def require(self, row: Row) -> None:
         """Add row >= 0 for every search from now on."""
-        if isinstance(row, Linear):
-            self._model.add(self._expression(row) >= 0)
-            return
-        met = [self._model.new_bool_var("") for _ in row.enough]
-        for (count, least), enough in zip(row.enough, met, strict=True):
-            self._model.add(self._expression(count) >= least * enough)
-        self._model.add(cp_model.LinearExpr.sum([self._expression(row.left), *met]) >= 0)
+        free: list[cp_model.LinearExprT] = []
+        if isinstance(row, Unbettered):
+            better = self._model.new_bool_var("")
+            self._model.add(self._expression(row.goal) <= row.most).only_enforce_if(better)
+            free.append(better)
+            row = row.left
+        if isinstance(row, Unless):
+            for count, least in row.enough:
+                met = self._model.new_bool_var("")
+                self._model.add(self._expression(count) >= least * met)
+                free.append(met)
+            row = row.left
+        self._model.add(cp_model.LinearExpr.sum([self._expression(row), *free]) >= 0)
 
     def minimize(
         self,
@@ -138,6 +163,7 @@ class Search:
         careful: bool = False,
         at_most_s: float | None = None,
         at_most: int | None = None,
+        work: float | None = None,
     ) -> Answer:
         """Search for the least objective.
 
@@ -149,6 +175,8 @@ class Search:
             careful: one worker and no presolve: to confirm that there is no answer.
             at_most_s: most time for this search alone [s], or None.
             at_most: answers beyond it do not count, which helps the proof; or None.
+            work: most work of the one worker, in the solver's own measure, and none of the portfolio where an
+                answer was found by then; None for as much as it takes.
 
         Raises:
             InternalError: the solver called the model invalid.
@@ -162,8 +190,16 @@ class Search:
         self._hint(model, hint)
         if careful:
             return self._run(model, watcher, at_most_s, num_workers=1, cp_model_presolve=False)
-        # A narrowed model is proved fastest by one worker that neither probes nor races; what it has not
-        # proved soon goes to the whole portfolio.
+        return self._in_turn(model, watcher, at_most_s, work)
+
+    def _in_turn(
+        self, model: cp_model.CpModel, watcher: Watcher | None, at_most_s: float | None, work: float | None
+    ) -> Answer:
+        """One worker, then the portfolio.
+
+        A narrowed model is proved fastest by one worker that neither probes nor races; what it has not proved
+        soon goes to the whole portfolio.
+        """
         first = self._run(
             model,
             watcher,
@@ -173,21 +209,20 @@ class Search:
             cp_model_probing_level=0,
             symmetry_level=0,
             add_lp_constraints_lazily=False,
-            max_deterministic_time=QUICK_WORK,
+            max_deterministic_time=QUICK_WORK if work is None else work,
         )
-        if first.ending in (Ending.PROVEN, Ending.NONE) or first.interrupted:
+        decided = first.ending in (Ending.PROVEN, Ending.NONE) or first.interrupted
+        if decided or (work is not None and first.values):
             return first
         if first.values:
             model.clear_hints()  # type: ignore[no-untyped-call]
             self._hint(model, first.values)
-        second = self._run(model, watcher, at_most_s, num_workers=WORKERS)
-        return (
-            replace(second, raced=True)
-            if second.values
-            else second
-            if second.ending is Ending.NONE
-            else first
-        )
+        limit = {} if work is None else {"max_deterministic_time": work}
+        second = self._run(model, watcher, at_most_s, num_workers=WORKERS, **limit)
+        if second.values or second.ending is Ending.NONE:
+            return replace(second, raced=bool(second.values))
+        bounds = [bound for bound in (first.bound, second.bound) if bound is not None]
+        return replace(first, bound=max(bounds, default=None), interrupted=second.interrupted)
 
     def _hint(self, model: cp_model.CpModel, values: Sequence[int]) -> None:
         """Hint every variable that is not out: all or none."""
@@ -203,24 +238,36 @@ class Search:
         **parameters: float,
     ) -> Answer:
         """One call of the solver."""
-        left = math.inf if at_most_s is None else at_most_s
-        if self.deadline is not None:
-            left = min(left, self.deadline - time.monotonic())
+        left = min(math.inf if at_most_s is None else at_most_s, clock.left(self.deadline))
         if left <= 0:
-            return Answer(Ending.UNDECIDED)
+            return Answer(Ending.UNDECIDED, interrupted=clock.stopped())
         solver = cp_model.CpSolver()
         solver.parameters.random_seed = SEED
+        # Left to the solver, Ctrl-C would be swallowed by this search and kill the program in the next.
+        solver.parameters.catch_sigint_signal = False
         for name, value in parameters.items():
             setattr(solver.parameters, name, value)
         if math.isfinite(left):
             solver.parameters.max_time_in_seconds = left
-        started = time.monotonic()
-        status = solver.solve(model, _Progress(watcher) if watcher else None)
-        # Ctrl-C during a search is swallowed by the solver: it shows only as an end before its time.
-        worked_out = solver.deterministic_time >= 0.98 * solver.parameters.max_deterministic_time
-        early = time.monotonic() - started < left - EARLY_S and not worked_out
+        status = _solved(solver, model, _Progress(watcher) if watcher else None)
         unfinished = status in (cp_model.FEASIBLE, cp_model.UNKNOWN)
-        return _read(solver, status, self._vars, interrupted=early and unfinished)
+        return _read(solver, status, self._vars, interrupted=clock.stopped() and unfinished)
+
+
+def _solved(
+    solver: cp_model.CpSolver, model: cp_model.CpModel, progress: _Progress | None
+) -> cp_model.CpSolverStatus:
+    """Solve in a thread of its own, so that Ctrl-C is heard here while it runs."""
+    with ThreadPoolExecutor(1) as worker:
+        running = worker.submit(solver.solve, model, progress)
+        try:
+            while not wait([running], timeout=HEARING_S).done:
+                if clock.stopped():
+                    solver.stop_search()
+        except KeyboardInterrupt:
+            solver.stop_search()
+            raise
+        return running.result()
 
 
 class _Progress(cp_model.CpSolverSolutionCallback):
@@ -246,10 +293,10 @@ def _read(
         raise InternalError("the solver refused the model as invalid")
     if status == cp_model.INFEASIBLE:
         return Answer(Ending.NONE)
-    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return Answer(Ending.UNDECIDED, interrupted=interrupted)
-    objective = round(solver.objective_value)
     bound = math.ceil(solver.best_objective_bound - 1e-6)
+    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        return Answer(Ending.UNDECIDED, bound=bound, interrupted=interrupted)
+    objective = round(solver.objective_value)
     proven = status == cp_model.OPTIMAL and bound >= objective
     values = tuple(int(solver.value(var)) for var in variables)
     return Answer(

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from autoplan.drawing import CutStick
@@ -17,6 +18,7 @@ from autoplan.selection.cutting import (
 )
 from autoplan.selection.draft import Draft
 from autoplan.selection.model import Model
+from autoplan.selection.patterns import lay_by_patterns
 from autoplan.selection.purchase import NO_STICKS, Supply, least_cost
 from autoplan.selection.solve import Ending, Search, Unless
 from autoplan.units import tenth_mm_up
@@ -25,6 +27,9 @@ TENTH_MM = 1e-4
 
 THOROUGH = 400_000
 """Steps of a search that decides about an answer before the solver is asked; about a second."""
+
+LAYING_WORK = 30.0
+"""Work of the solver on one answer's pieces, in its own measure."""
 
 Laid = list[list[int]]
 
@@ -66,9 +71,7 @@ class CuttingPlan:
     @property
     def cuts(self) -> tuple[CutStick, ...]:
         """The sticks as drawn; none for a pipe that one shop cuts to measure."""
-        return tuple(
-            _cut(stick.kind, stick.length, stick.pieces, self.kerf) for stick in self.laid if not stick.alone
-        )
+        return tuple(cut for stick in self.laid if not stick.alone for cut in _cut(stick, self.kerf))
 
     @property
     def used_m(self) -> Mapping[tuple[str, str], float]:
@@ -127,26 +130,55 @@ def cutting_plan(draft: Draft, values: Sequence[int], deadline: float | None = N
     return CuttingPlan(tuple(found), kerf, tuple(short))
 
 
-def _cut(kind: Stick, length: int, pieces: Sequence[int], kerf: int) -> CutStick:
-    """One stick, or one length bought by the metre, and what is left of it after a cut behind each piece."""
-    cut = 0 if kind.to_measure else kerf
-    left = max(0, length - sum(pieces) - cut * len(pieces))
-    made = tuple(piece * TENTH_MM for piece in pieces)
-    return CutStick(kind.pipe, length * TENTH_MM, made, left * TENTH_MM, owned=not kind.shop)
+def _cut(stick: LaidStick, kerf: int) -> Iterator[CutStick]:
+    """One stick, or metres in few lengths that the shop cuts, and what is left after a cut behind each piece.
+
+    Metres that come in several lengths need no saw cut between them; what that saves goes to the last that
+    have room for it.
+    """
+    kind, cut = stick.kind, 0 if stick.kind.to_measure else kerf
+    lengths = [(stick.length, list(stick.pieces))]
+    if kind.longest is not None and stick.length > kind.longest:
+        lengths = _in_lengths(stick, kind.longest, cut)
+    for length, pieces in lengths:
+        left = max(0, length - sum(pieces) - cut * len(pieces))
+        made = tuple(piece * TENTH_MM for piece in pieces)
+        yield CutStick(kind.pipe, length * TENTH_MM, made, left * TENTH_MM, owned=not kind.shop)
+
+
+def _in_lengths(stick: LaidStick, longest: int, cut: int) -> list[tuple[int, list[int]]]:
+    """Lengths no longer than a shop cuts, together no longer than the metres bought, and what each holds."""
+    bins: list[list[int]] = []
+    for piece in sorted(stick.pieces, reverse=True):
+        roomy = (held for held in bins if sum(held) + cut * len(held) + piece <= longest)
+        held = next(roomy, None)
+        if held is None:
+            bins.append([piece])
+        else:
+            held.append(piece)
+    lengths = [sum(held) + cut * (len(held) - 1) for held in bins]
+    spare = stick.length - sum(lengths)
+    for place in reversed(range(len(lengths))):
+        more = min(spare, longest - lengths[place])
+        lengths[place], spare = lengths[place] + more, spare - more
+    return list(zip(lengths, bins, strict=True))
 
 
 def decide(
     pieces: Sequence[int], sticks: Sequence[Stick], counts: Sequence[int], kerf: int, deadline: float | None
 ) -> Laid | None:
-    """As `cutting.lay`, by a thorough search and then by the solver, until the deadline.
+    """As `cutting.lay`, by a quick search, by whole fillings and by thorough searches, until the deadline.
 
     Raises:
         CuttingUndecidedError: not decided by then, or the user stopped it.
     """
-    try:
+    with suppress(CuttingUndecidedError):
+        return lay(pieces, sticks, counts, kerf)
+    with suppress(CuttingUndecidedError):
+        return lay_by_patterns(pieces, sticks, counts, kerf, deadline)
+    with suppress(CuttingUndecidedError):
         return lay(pieces, sticks, counts, kerf, THOROUGH)
-    except CuttingUndecidedError:
-        return lay_by_solver(pieces, sticks, counts, kerf, deadline)
+    return lay_by_solver(pieces, sticks, counts, kerf, deadline)
 
 
 def lay_by_solver(
@@ -165,7 +197,7 @@ def lay_by_solver(
         cut = 0 if kind.to_measure else kerf
         taken = []
         for piece, count in number.items():
-            most = min(count, (length + cut) // (piece + cut))
+            most = min(count, (length + cut) // (piece + cut)) if kind.holds(piece) else 0
             if most:
                 var = model.integer(f"{piece} on {stick}", 0, most)
                 placed[piece].append((stick, var))
@@ -173,7 +205,7 @@ def lay_by_solver(
         model.at_least("purchase-list", Linear(constant=length + cut), weighted(taken))
     for piece, where in placed.items():
         model.equal(weighted((var, 1) for _, var in where), Linear(constant=number[piece]))
-    answer = Search(model, deadline).minimize(Linear())
+    answer = Search(model, deadline).minimize(Linear(), work=LAYING_WORK)
     if answer.values:
         laid: Laid = [[] for _ in lengths]
         for piece, where in placed.items():

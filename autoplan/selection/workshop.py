@@ -95,10 +95,13 @@ class Workshop:
 
     Args:
         catalog: the whole price list.
+        ranked: whether designs are ranked behind the cheapest: then guards against siphoning back that lose
+            everywhere are kept, since designs differ in them.
     """
 
-    def __init__(self, catalog: Catalog) -> None:
+    def __init__(self, catalog: Catalog, *, ranked: bool = True) -> None:
         self.catalog = catalog
+        self.ranked = ranked
         self._refused: dict[tuple[str, ...], frozenset[str]] = {}
         self._shelves: dict[object, Shelf] = {}
         self.scarce: frozenset[str] = frozenset()
@@ -146,7 +149,9 @@ class Workshop:
             None,
         )
         if found is None:
-            found = self._build(site, book, counting, Making(site, counting.shelf, book, name, members))
+            found = self._build(
+                site, book, counting, Making(site, counting.shelf, book, name, members, ranked=self.ranked)
+            )
             kept.append(found)
         if found.lacking is not None:
             raise found.lacking

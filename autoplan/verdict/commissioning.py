@@ -7,18 +7,19 @@ from autoplan.rules.survey import Survey
 from autoplan.verdict.steady import Setting, Steady, steady
 
 
-def commission(survey: Survey) -> Commissioning:
+def commission(survey: Survey, balanced: Steady) -> Commissioning:
     """Flows and levels to expect, with every valve set for the design flows and with every valve open.
 
     Valves are set with the beds empty; as the beds fill the pumped water falls, and each outlet gives less.
 
     Args:
         survey: the drawing; the pumped vessels stand at their drawn levels, which is with every bed empty.
+        balanced: its steady flow with the valves set.
 
     Raises:
         NetworkError, ValueError: as `steady`.
     """
-    balanced, wide_open = steady(survey, balanced=True), steady(survey)
+    wide_open = steady(survey)
     site = survey.site
     pumped = site.pumped_vessels()
     lowest = {name: survey.low_level(name) for name in pumped}

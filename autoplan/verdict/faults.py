@@ -8,6 +8,7 @@ These are calculated first passes on the safe side; a test with water comes befo
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -46,14 +47,14 @@ def faults(works: Waterworks, supplies: Supplies) -> tuple[Fault, ...]:
         fault = judge.worst(trial)
         key = (trial.what, trial.group)
         known = worst.get(key, (fault, trial, 0))
-        first = _badness(fault) > _badness(known[0])
+        first = _among_alike(fault) > _among_alike(known[0])
         worst[key] = (fault, trial, known[2] + 1) if first else (*known[:2], known[2] + 1)
     found = [replace(fault, name=_named(trial, count)) for fault, trial, count in worst.values()]
     return tuple(sorted(found, key=_badness, reverse=True))
 
 
 @dataclass(frozen=True, slots=True)
-class _Night:
+class Night:
     """What came of a fault with the beds in one mood; see `Fault` for the units.
 
     Attributes:
@@ -81,6 +82,7 @@ class Judge:
         self.trials = trials
         self.works = trials.works
         self.normal = [self._normal(mood) for mood in trials.moods]
+        self._walked: dict[tuple[str, str, bool], Night] = {}
 
     @cached_property
     def fish_m(self) -> dict[str, float]:
@@ -95,7 +97,7 @@ class Judge:
 
     def worst(self, trial: Trial) -> Fault:
         """A fault with the beds as is worst: most litres lost, least cover and wall, earliest trouble."""
-        nights = [self._night(trial, mood) for mood in self.trials.moods]
+        nights = [self.night(trial, mood) for mood in self.trials.moods]
         left = self._walls_left([night.history for night in nights])
         where = min(left, key=left.__getitem__)
         worst = max(nights, key=lambda one: (one.spilled_l, one.dry, one.history.highest_m[where]))
@@ -111,18 +113,26 @@ class Judge:
         )
         return replace(fault, saved_by=self._saved(trial, fault, worst.history))
 
-    def _night(self, trial: Trial, mood: Mood) -> _Night:
-        """Walk a fault through a night with the beds in one mood."""
+    def night(self, trial: Trial, mood: Mood) -> Night:
+        """What comes of a fault with the beds in one mood; walked once, also for what follows on it."""
+        asked = trial.what, trial.place, mood.shut
+        if asked not in self._walked:
+            self._walked[asked] = self._night(trial, mood)
+        return self._walked[asked]
+
+    def _night(self, trial: Trial, mood: Mood) -> Night:
+        """Walk a fault through a night, from where what went before it has left the water."""
+        before = None if trial.after is None else self.night(trial.after, mood).history.waters
         basins, covers_m = self.works.basins, self.works.covers_m
         rims = [Watch(basin.name, basin.rim_m, rising=True) for basin in basins]
         dry = [Watch(name, covers_m[name], rising=False) for name in trial.powered]
         fish = [Watch(name, level, rising=False) for name, level in self.fish_m.items()]
         links = trial.links(mood)
-        night = walk(basins, links, trial.start(mood), NIGHT_S, [*rims, *dry, *fish])
+        night = walk(basins, links, trial.start(mood, before), NIGHT_S, [*rims, *dry, *fish])
         covers = [night.lowest_m[watch.basin] - watch.level_m for watch in dry]
         outside = sum(night.moved_m3[link.name] for link in links if link.target is None)
         lost = 1000.0 * (sum(night.spilled_m3.values()) + outside)
-        return _Night(
+        return Night(
             history=night,
             spilled_l=lost if lost >= DROP_L else 0.0,
             minutes=self._minutes(night, outside),
@@ -130,7 +140,7 @@ class Judge:
             cover_m=_least(covers),
         )
 
-    def _fish(self, trial: Trial, nights: Sequence[_Night], worst: _Night) -> FishWater | None:
+    def _fish(self, trial: Trial, nights: Sequence[Night], worst: Night) -> FishWater | None:
         """What is left in the fish tank that falls furthest under what it needs, if any falls far."""
         left = {name: min(night.history.lowest_m[name] for night in nights) for name in self.fish_m}
         short = [name for name, level in left.items() if level < self.fish_m[name]]
@@ -306,6 +316,16 @@ def _named(trial: Trial, count: int) -> str:
 def _badness(fault: Fault) -> tuple[bool, float, bool, float]:
     """Fish left too little first, then litres lost, a pump that draws air, how near water comes to a rim."""
     return fault.fish is not None, fault.spilled_l, _is_dry(fault.lowest_cover_m), -fault.margin_m
+
+
+def _among_alike(fault: Fault) -> tuple[float, ...]:
+    """The same as far as a walk can tell it, then how soon there is trouble and a pump draws air.
+
+    So it is not a computer's rounding that picks the worst of those that come to the same.
+    """
+    fish, spilled, dry, rise = _badness(fault)
+    soon = [math.inf if at is None else round(at, 1) for at in (fault.minutes, fault.dry_minutes)]
+    return fish, round(spilled, 1), dry, round(rise, 4), -soon[0], -soon[1]
 
 
 def _least(values: Iterable[float | None]) -> float | None:

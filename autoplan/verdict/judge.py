@@ -1,8 +1,10 @@
-"""The verdict: every rule's check on a finished drawing, and the numbers a builder asks for."""
+"""The verdict: every rule's check on a finished drawing, and the numbers a builder asks for.
+
+A search wants a yes or no of many drawings (`judge`); whoever builds one wants everything (`complete`).
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
 
 from autoplan.catalog.parts import Catalog
@@ -18,48 +20,60 @@ from autoplan.verdict.commissioning import commission
 from autoplan.verdict.faults import faults
 from autoplan.verdict.filling import filling
 from autoplan.verdict.siphons import siphon_facts
+from autoplan.verdict.steady import steady
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.through_time import running
 from autoplan.verdict.timers import timer_facts
-from autoplan.verdict.waterworks import BedSiphon, Waterworks, bed_siphons
+from autoplan.verdict.waterworks import Waterworks, bed_siphons
 
 
-def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, *, walked: bool = True) -> Verdict:
-    """Judge a drawing as if a stranger had made it.
+def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Verdict:
+    """Accept or refuse a drawing as if a stranger had made it; all that a search needs to know of it.
 
     Args:
         site, catalog, book: the problem, the price list, the rules in force.
         drawing: the design; nothing else of the selection's is looked at.
-        walked: whether to walk it through time too, which refuses nothing.
 
     Returns:
-        Findings of every rule, run and pump figures, the cost counted from the order, what to measure at
-        the first run; for a drawing that breaks no hard rule also how it runs through hours, and what comes
-        of each fault.
+        Findings of every rule and the cost counted from the order; the rest is for `complete`.
     """
     survey = Survey(site, catalog, drawing)
     findings = tuple(finding for rule in book.rules for finding in rule.check(survey))
-    siphons = bed_siphons(survey, book)
-    verdict = Verdict(
-        findings=findings,
+    return Verdict(findings=findings, cost=order_cost(survey))
+
+
+def complete(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, verdict: Verdict) -> Verdict:
+    """The verdict on a drawing with everything that is told of it, none of which refuses it.
+
+    Args:
+        site, catalog, book, drawing: as for `judge`.
+        verdict: what `judge` said of the drawing.
+
+    Returns:
+        Also run and pump figures and what to measure at the first run; for a drawing that breaks no hard rule
+        how it runs through hours, and what comes of each fault.
+
+    Raises:
+        NetworkError: as `steady`.
+    """
+    survey = Survey(site, catalog, drawing)
+    siphons, balanced = bed_siphons(survey, book), steady(survey, balanced=True)
+    told = replace(
+        verdict,
         runs={name: _run_facts(survey, name) for name in site.runs},
         pumps={vessel: _pump_facts(survey, vessel) for vessel in site.pumped_vessels()},
-        cost=order_cost(survey),
         lines={name: survey.assembled(name) for name in site.runs},
         joints=survey.joints,
         siphons=siphon_facts(survey, siphons),
         timers=timer_facts(survey),
         filling=filling(survey),
-        commissioning=commission(survey),
+        commissioning=commission(survey, balanced),
     )
-    return _through_time(survey, siphons, verdict) if walked and verdict.ok else verdict
-
-
-def _through_time(survey: Survey, siphons: Mapping[str, BedSiphon], verdict: Verdict) -> Verdict:
-    """The verdict with what only shows as time goes by."""
+    if not told.ok:
+        return told
     works = Waterworks(survey, siphons)
-    supplies = Supplies(works)
-    return replace(verdict, running=running(works, supplies.with_shut), faults=faults(works, supplies))
+    supplies = Supplies(works, balanced.valves)
+    return replace(told, running=running(works, supplies.with_shut), faults=faults(works, supplies))
 
 
 def _run_facts(survey: Survey, name: str) -> RunFacts:

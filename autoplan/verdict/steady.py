@@ -85,6 +85,7 @@ def steady(
     unfilled: Collection[str] = (),
     water: Water | None = None,
     near: Mapping[str, float] | None = None,
+    pressure_only: bool = False,
 ) -> Steady:
     """Find the steady flow of a drawing.
 
@@ -109,6 +110,7 @@ def steady(
         unfilled: inlets over a rim whose down-leg holds air yet, so that they lift to their crest.
         water: water at another temperature than the site's.
         near: flows by run [m3/s] to begin from, such as those a moment before; quicker, with the same answer.
+        pressure_only: leave out what follows below: gravity runs have no flow told, and vessels no level.
 
     Returns:
         Flows, heads, duties, levels, settings and what is spilled.
@@ -127,7 +129,7 @@ def steady(
         *(survey, levels or {}, frozenset(shut), burst, burst_m, balanced, settings or {}),
         *(frozenset(stopped), flat_out, frozenset(unfilled), water or survey.water, begin),
     )
-    return case.answer()
+    return case.answer(pressure_only=pressure_only)
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,18 +147,21 @@ class _Case:
     water: Water
     near: Mapping[str, float]
 
-    def answer(self) -> Steady:
+    def answer(self, *, pressure_only: bool) -> Steady:
         nodes, links = self._nodes(), self._links()
         solution = self._settle(nodes, links)
         flows = {name: solution.flows[name] for name in links if name in self.survey.site.runs}
         spilled = solution.flows.get(_BURST, 0.0)
-        flows, spilled_below = self._below(flows)
+        spilled_below, levels = 0.0, dict[str, float]()
         site, heads = self.survey.site, solution.heads
+        if not pressure_only:
+            flows, spilled_below = self._below(flows)
+            levels = {name: self._level_after(name, flows) for name in site.vessels}
         return Steady(
-            flows={name: flows[name] for name in site.runs},
+            flows={name: flows[name] for name in site.runs if name in flows},
             heads={name: heads[name] for name in site.junctions if name in heads},
             pumps=dict(self._duties(links, solution)),
-            levels={name: self._level_after(name, flows) for name in site.vessels},
+            levels=levels,
             valves=self._valves(solution),
             spilled_m3_s=spilled + spilled_below,
         )
@@ -281,7 +286,10 @@ class _Case:
         drops = self._drops(flows)
         rounds = _Rounds()
         for number in range(MOST_ROUNDS):
-            dropped = {name: replace(link, drop_m=drops.get(name, 0.0)) for name, link in links.items()}
+            dropped = {
+                name: replace(link, drop_m=drops[name]) if name in drops else link
+                for name, link in links.items()
+            }
             solution = solve(nodes, dropped, self.water, flows)
             flows = solution.flows
             found = self._drops(flows)
@@ -298,10 +306,10 @@ class _Case:
         at = {name: max(0.0, flow) for name, flow in flows.items()}
         if self.burst is not None:
             at[self.burst] = at.get(_BURST, 0.0)
+        meeting = dict.fromkeys(pair for path in self.survey.pressure_paths for pair in pairwise(path))
         return {
             _BURST if goes == self.burst else goes: self.survey.tee_loss(came, goes, at)
-            for path in self.survey.pressure_paths
-            for came, goes in pairwise(path)
+            for came, goes in meeting
         }
 
     # --- what comes of it -------------------------------------------------------------------------------
@@ -371,6 +379,8 @@ class _Rounds:
 
         self.tried.append(list(tried.values()))
         self.found.append([found[name] for name in tried])
+        if len(self.tried) == 1:
+            return {name: max(0.0, found[name]) for name in tried}
         tries, answers = np.array(self.tried[-MIXED:]), np.array(self.found[-MIXED:])
         misses = answers - tries
         share, *_ = np.linalg.lstsq(np.diff(misses, axis=0).T, misses[-1], rcond=1e-10)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from functools import cached_property
+from typing import Any
 
 from autoplan.hydraulics.water import Water
 from autoplan.rules.survey import Survey
@@ -33,20 +34,17 @@ class Supplies:
         self.works = works
         self.still = frozenset(still)
         self._known: dict[frozenset[str], Supply] = {}
+        self._answers: dict[frozenset[str], Steady] = {}
         self.survey: Survey = works.survey
-        self.settings = steady(self.survey, balanced=True).valves if settings is None else settings
+        if settings is None:
+            settings = steady(self.survey, balanced=True, pressure_only=True).valves
+        self.settings = settings
 
     @cached_property
     def as_set(self) -> Supply:
         """With the valves as set and nothing wrong."""
         answers = [
-            steady(
-                self.survey,
-                shut=self.still,
-                settings=self.settings,
-                levels={name: self.levels[name][at] for name in self.levels},
-            )
-            for at in range(3)
+            self._steady(levels={name: self.levels[name][at] for name in self.levels}) for at in range(3)
         ]
         by_level = [self._outlets(answer) for answer in answers]
         flows = {
@@ -68,7 +66,9 @@ class Supplies:
     @cached_property
     def quiet(self) -> Supplies:
         """The same with every timed valve shut."""
-        return Supplies(self.works, self.settings, self.survey.timed_feeds().values())
+        quiet = Supplies(self.works, self.settings, self.survey.timed_feeds().values())
+        quiet._answers = self._answers
+        return quiet
 
     def with_shut(self, runs: frozenset[str]) -> Supply:
         """With the valves of some runs shut, worked out once; of none as set."""
@@ -80,25 +80,31 @@ class Supplies:
 
     def shut(self, runs: Collection[str]) -> Supply:
         """With the valves of some runs shut."""
-        return self._carried(steady(self.survey, settings=self.settings, shut=self.still.union(runs)))
+        asked = self.still.union(runs)
+        if asked not in self._answers:
+            self._answers[asked] = self._steady(shut=asked)
+        return self._carried(self._answers[asked])
 
     def unfilled(self, run: str) -> Supply:
         """With the down-leg of an inlet over a rim full of air, so that it lifts to the crest."""
-        return self._carried(steady(self.survey, settings=self.settings, shut=self.still, unfilled=(run,)))
+        return self._carried(self._steady(unfilled=(run,)))
 
     def flat_out(self) -> Supply:
         """At full speed with every valve open."""
-        return self._carried(steady(self.survey, shut=self.still, flat_out=True))
+        return self._carried(self._steady(settings=None, flat_out=True))
 
     def burst(self, run: str) -> Supply:
         """With a run come apart near its start, its water lost at the height of the water that is pumped."""
-        return self._carried(
-            steady(self.survey, settings=self.settings, shut=self.still, burst=run), burst=run
-        )
+        return self._carried(self._steady(burst=run), burst=run)
 
     def at(self, water: Water) -> Supply:
         """With water at another temperature."""
-        return self._carried(steady(self.survey, settings=self.settings, shut=self.still, water=water))
+        return self._carried(self._steady(water=water))
+
+    def _steady(self, **otherwise: Any) -> Steady:
+        """Steady flow under pressure with the valves as set, or with something otherwise."""
+        asked = {"settings": self.settings, "shut": self.still, **otherwise}
+        return steady(self.survey, pressure_only=True, **asked)
 
     def _carried(self, answer: Steady, burst: str | None = None) -> Supply:
         """One answer for the drawn levels, carried over to the others as the flow of the whole pump goes."""

@@ -102,11 +102,18 @@ class Trial:
             return [*links, *self.works.running_back(self.failed)]
         return [*links, *supply.passages(self.works.covers_m)]
 
-    def start(self, mood: Mood) -> Waters:
-        """Where the water is as it begins."""
-        before = mood.running
-        if self.after is not None:
-            before = walk(self.works.basins, self.after.links(mood), self.after.start(mood), NIGHT_S).waters
+    def start(self, mood: Mood, before: Waters | None = None) -> Waters:
+        """Where the water is as it begins.
+
+        Args:
+            mood: what the beds do meanwhile.
+            before: where it was until then, if that is known; else what went before is walked for it.
+        """
+        if before is None:
+            before = mood.running
+            if self.after is not None:
+                links, start = self.after.links(mood), self.after.start(mood)
+                before = walk(self.works.basins, links, start, NIGHT_S).waters
         volumes = dict(before.volumes_m3)
         for vessel, held in self.works.in_pipes_m3.items():
             volumes[vessel] += self.pipes * held

@@ -112,6 +112,8 @@ class Waterworks:
         self.site = survey.site
         self.pumped = self.site.pumped_vessels()
         self.siphons = siphons
+        self._passages: dict[tuple[object, ...], Drain | BellSiphon] = {}
+        self._holds: dict[tuple[str, float], HeadTable] = {}
 
     @cached_property
     def basins(self) -> tuple[Basin, ...]:
@@ -146,19 +148,28 @@ class Waterworks:
         """
         shares, others = open_share or {}, {**self.siphons, **(siphons or {})}
         found = []
-        for path, drain in self.paths.items():
-            open_drain = replace(drain, open_share=min(shares.get(run, 1.0) for run in path))
-            if path[0] in clogged:
-                open_drain = replace(open_drain, foot=None)
+        for path in self.paths:
+            share = min(shares.get(run, 1.0) for run in path)
             lost = any(run in apart for run in path)
-            if lost:
-                open_drain = replace(open_drain, line=None)
-            siphon = others.get(path[0])
-            passage = open_drain if siphon is None else self._siphon(path, open_drain, siphon)
+            passage = self._passage(path, share, others.get(path[0]), clogged=path[0] in clogged, lost=lost)
             start, finish = self.survey.run(path[0]).start, self.survey.run(path[-1]).finish
             found.append(Link(link_name(path), start, None if lost else finish, passage))
         shut = [run for run in apart if self.survey.run(run).waste]
         return [*found, *(self._running_out(run) for run in shut)]
+
+    def _passage(
+        self, path: tuple[str, ...], open_share: float, siphon: BedSiphon | None, *, clogged: bool, lost: bool
+    ) -> Drain | BellSiphon:
+        """A way by gravity as it is in some fault, put together once for all nights that have it."""
+        asked = path, open_share, siphon, clogged, lost
+        if asked not in self._passages:
+            drain = replace(self.paths[path], open_share=open_share)
+            if clogged:
+                drain = replace(drain, foot=None)
+            if lost:
+                drain = replace(drain, line=None)
+            self._passages[asked] = drain if siphon is None else self._siphon(path, drain, siphon)
+        return self._passages[asked]
 
     def _running_out(self, run: str) -> Link:
         """What runs out of a drain that carries nothing otherwise, with its start come apart."""
@@ -297,11 +308,17 @@ class Waterworks:
         )
 
     def _hold(self, run: str, cut_out_m: float) -> HeadTable:
-        """What a primed standpipe passes at most by the depth of water over the floor.
+        """What a primed standpipe passes at most by the depth of water over the floor, worked out once.
 
         Where the drain below does not fill, only that depth drives it. Where it does, nothing limits it
         down to the cut-outs, under which it loses its hold.
         """
+        asked = run, cut_out_m
+        if asked not in self._holds:
+            self._holds[asked] = self._held(run, cut_out_m)
+        return self._holds[asked]
+
+    def _held(self, run: str, cut_out_m: float) -> HeadTable:
         survey, flows = self.survey, self._flows(run)
         drawn = survey.drawn(run)
         if not drain_fills(survey, run):

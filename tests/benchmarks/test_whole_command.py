@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -43,21 +44,28 @@ def test_design(problem: str) -> None:
 @pytest.mark.parametrize("problem", ["one-tank-one-bed", "four-beds"])
 def test_verdict(problem: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Time of the verdicts on five ranks, faults and hours included, over the rest of the search; printed."""
-    spent: list[float] = []
-    judge = verdict.judge
+    spent: dict[str, list[float]] = {"judge": [], "complete": []}
 
-    def timed(*given: object, **more: object) -> object:
-        started = time.perf_counter()
-        found = judge(*given, **more)
-        spent.append(time.perf_counter() - started)
-        return found
+    def timed(name: str) -> Callable[..., object]:
+        asked = getattr(verdict, name)
 
-    monkeypatch.setattr(verdict, "judge", timed)
+        def answered(*given: object) -> object:
+            started = time.perf_counter()
+            found: object = asked(*given)
+            spent[name].append(time.perf_counter() - started)
+            return found
+
+        return answered
+
+    for name in spent:
+        monkeypatch.setattr(verdict, name, timed(name))
     site = autoplan.load_problem(ROOT / "problems" / f"{problem}.toml")
     started = time.perf_counter()
     autoplan.design(site, autoplan.load_catalog(site.catalog))
-    rest = time.perf_counter() - started - sum(spent)
-    print(
-        f"\n{problem}: {len(spent)} verdicts in {sum(spent):.2f} s, the slowest {max(spent):.2f} s, "
-        f"{sum(spent) / rest:.2f} x the selection ({rest:.2f} s)"
-    )
+    whole = time.perf_counter() - started
+    rest = whole - sum(map(sum, spent.values()))
+    for name, times in spent.items():
+        print(
+            f"\n{problem}: {name} {len(times)} times in {sum(times):.2f} s, the slowest {max(times):.2f} s, "
+            f"{sum(times) / rest:.2f} x the selection ({rest:.2f} s)"
+        )

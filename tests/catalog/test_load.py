@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -33,6 +34,40 @@ def test_an_empty_stick_is_by_the_metre(small: Catalog) -> None:
     """Pipe without a stick length is sold by the metre; a bend radius makes it flexible."""
     line = small.pipes["line-25"]
     assert (line.stick_m, line.bend_radius_m) == (0.0, 0.3)
+
+
+def with_longest(folder: Path, **cells: str) -> Path:
+    """The small price list with a column for the longest piece, filled in for some rows (with _ for -)."""
+    small = DATA / "catalog-small"
+    shutil.copytree(small, folder, dirs_exist_ok=True)
+    head, *rows = (small / "pipes.csv").read_text(encoding="utf-8").splitlines()
+    told = {name.replace("_", "-"): cell for name, cell in cells.items()}
+    lines = [f"{head},longest_piece_m", *(f"{row},{told.get(row.split(',')[0], '')}" for row in rows)]
+    (folder / "pipes.csv").write_text("\n".join(lines), encoding="utf-8")
+    return folder
+
+
+def test_the_longest_piece(tmp_path: Path, small: Catalog) -> None:
+    """A stick's length, what the list says of metres, or 6 m of rigid pipe; poly line has no longest."""
+    usual = {"pipe-32": 3, "pipe-50": 3, "pipe-50-metre": 6, "line-25": math.inf, "hose-25": math.inf}
+    for catalog in (small, load_catalog(with_longest(tmp_path / "empty"))):
+        assert {name: row.longest_m for name, row in catalog.pipes.items()} == usual
+    told = load_catalog(with_longest(tmp_path / "told", pipe_50_metre="4.5", line_25="25"))
+    assert {name: row.longest_m for name, row in told.pipes.items()} == {
+        **usual,
+        "pipe-50-metre": 4.5,
+        "line-25": 25,
+    }
+
+
+def test_a_longest_piece_that_cannot_be(tmp_path: Path) -> None:
+    """A stick has no longest piece but itself, and no piece is of nothing."""
+    with pytest.raises(InputError) as caught:
+        load_catalog(with_longest(tmp_path / "wrong", pipe_50="3", pipe_50_metre="0"))
+    stick, metre = caught.value.mistakes
+    assert (stick.place, stick.problem) == ("line 3", "longest_piece_m is 3 where stick_m is given")
+    assert "by the metre" in stick.remedy
+    assert metre.problem == "longest_piece_m is 0"
 
 
 def test_every_kind_of_part_is_read(small: Catalog) -> None:

@@ -7,7 +7,7 @@ from itertools import product
 
 import pytest
 
-from autoplan.catalog.mating import JointKind, Mating, joint_kind, sleeve_range
+from autoplan.catalog.mating import JointKind, Mating, joint_kind, pipe_kind, sleeve_range
 from autoplan.catalog.parts import Catalog, End, Size
 from autoplan.catalog.rows import FORMS
 
@@ -190,3 +190,20 @@ def test_plain_pipe_is_never_welded(metric: Catalog) -> None:
     ends = {e for group in metric.groups() for part in group.values() for e in ends_of(part)}
     made = {joint_kind(a, b) for a in plain for b in ends if mating.mates(a, b)}
     assert made == {JointKind.COMPRESSION, JointKind.SEAL, JointKind.RUBBER}
+
+
+@pytest.mark.parametrize(
+    ("end", "kind"),
+    [
+        ("spigot metric 50", "rigid pipe"),
+        ("spigot inch 2", "rigid pipe"),
+        ("plain metric 25", "polyethylene pipe"),
+        ("bore poly 19", "poly line"),
+        ("bore poly-inch 1", "poly line"),
+        ("bore hose 19", "hose"),
+        ("bore hose-inch 3/4", "hose"),
+    ],
+)
+def test_what_a_builder_calls_a_pipe(end: str, kind: str) -> None:
+    """What can be welded is rigid, what is only gripped polyethylene; poly line says so."""
+    assert pipe_kind(End(*end.split())) == kind

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -11,6 +12,7 @@ from hypothesis import strategies as st
 from autoplan.hydraulics.basins import Basin, History, Link, Watch, Waters, walk
 from autoplan.hydraulics.gravity import draw_down_time
 from autoplan.hydraulics.passage import BellSiphon, Drain, HeadTable, Pumped, start_level
+from autoplan.hydraulics.stepping import Step, Stepper
 from autoplan.hydraulics.water import GRAVITY
 
 FOOT, INCH = 0.3048, 0.0254
@@ -108,6 +110,32 @@ def test_a_basin_without_a_drain_runs_over_on_time() -> None:
     assert end.spilled_m3["tank"] == pytest.approx(5e-4 * (3600 - 360) - 1.8 * over, rel=1e-4)
     assert 1.83 * 2 * math.sqrt(math.pi * 1.8) * over**1.5 == pytest.approx(5e-4, rel=1e-2)
     assert missing(start, links, end) < 1e-9
+
+
+@pytest.mark.parametrize("area_m2", [0.05, 0.25, 1.0])
+@pytest.mark.parametrize("flow", [1e-4, 6e-4, 2e-3])
+def test_water_stands_no_higher_over_a_rim_than_its_weir(area_m2: float, flow: float) -> None:
+    """Over the rim it comes to rest at the weir's head, Q = 1.83 L H^1.5, and was never told to be higher."""
+    links = [Link("in", None, "tank", inflow(flow))]
+    end = walk([Basin("tank", area_m2, 0.0, 0.8)], links, Waters({"tank": 0.7 * area_m2}), 12 * 3600.0)
+    head = (flow / (1.83 * 2 * math.sqrt(math.pi * area_m2))) ** (2 / 3)
+    assert end.highest_m["tank"] - 0.8 == pytest.approx(head, abs=1e-4)
+
+
+@pytest.mark.parametrize("bore_m2", [5e-6, 1.5e-5, 5e-5])
+def test_water_sinks_no_lower_than_its_drain(bore_m2: float) -> None:
+    """What a wide drain empties in minutes, while a little comes in, is not told to fall under that drain."""
+    basins = [
+        Basin("upper", 0.67, 3.0, 3.8),
+        Basin("middle", 1.15, 2.0, 2.8),
+        Basin("lower", 1.37, 1.0, 1.8),
+    ]
+    little = Drain(orifice(2 * bore_m2), 3.022, orifice(bore_m2), 2.3)
+    wide = Drain(orifice(2e-3), 2.615, orifice(1e-3), 1.346, open_share=0.5)
+    links = [Link("down", "upper", "middle", little), Link("on", "middle", "lower", wide)]
+    start = Waters({"upper": 0.67 * 0.63, "middle": 1.15 * 0.747, "lower": 1.37 * 0.58})
+    end = walk(basins, links, start, 12 * 3600.0)
+    assert end.lowest_m["middle"] == pytest.approx(2.615, abs=3e-4)
 
 
 def test_gravel_takes_its_share() -> None:
@@ -209,6 +237,30 @@ def test_a_turn_inside_a_step_counts() -> None:
     assert coarse.highest_m["lower"] == pytest.approx(fine.highest_m["lower"], abs=5e-4)
 
 
+@pytest.mark.parametrize(("off_m", "rests"), [(0.0, True), (1e-6, True), (0.001, False)])
+def test_water_that_runs_as_it_comes_is_not_walked_in_steps(
+    monkeypatch: pytest.MonkeyPatch, off_m: float, rests: bool
+) -> None:
+    """At its level of rest a night takes a step and carries what comes; a millimetre off it takes many."""
+    steps: list[float] = []
+    step = Stepper.step
+
+    def counted(self: Stepper, seconds: float, *given: Any) -> Step:
+        steps.append(seconds)
+        return step(self, seconds, *given)
+
+    monkeypatch.setattr(Stepper, "step", counted)
+    flow, bore, night = 1e-4, 1e-4, 43_200.0
+    rest = (flow / bore) ** 2 / (2 * GRAVITY)
+    links = [Link("in", None, "tank", inflow(flow)), Link("out", "tank", None, opening(bore))]
+    start = Waters({"tank": rest + off_m})
+    end = walk([Basin("tank", 1.0, 0.0, 1.0)], links, start, night)
+    assert (len(steps) == 1) is rests
+    assert end.moved_m3["in"] == pytest.approx(flow * night)
+    assert end.waters.volumes_m3["tank"] == pytest.approx(rest, abs=5e-5)
+    assert missing(start, links, end) < 1e-9
+
+
 @pytest.mark.parametrize(
     ("change", "reason"),
     [
@@ -268,3 +320,14 @@ def test_no_litre_is_lost(system: tuple[list[Basin], list[Link], Waters]) -> Non
         assert basin.floor_m - 1e-4 <= level <= basin.rim_m + 0.05
         assert end.lowest_m[basin.name] - 1e-9 <= level <= end.highest_m[basin.name] + 1e-9
         assert end.spilled_m3[basin.name] >= -1e-9
+
+
+@settings(max_examples=40, deadline=None, derandomize=True)
+@given(systems())
+def test_extremes_are_those_of_a_finer_walk(system: tuple[list[Basin], list[Link], Waters]) -> None:
+    """Highest and lowest water are told to a millimetre, also where they fall between two steps."""
+    basins, links, start = system
+    told = walk(basins, links, start, 4 * 3600.0)
+    finer = walk(basins, links, start, 4 * 3600.0, tolerance_m=1e-7)
+    assert told.highest_m == pytest.approx(finer.highest_m, abs=1e-3)
+    assert told.lowest_m == pytest.approx(finer.lowest_m, abs=1e-3)

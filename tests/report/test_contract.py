@@ -38,10 +38,11 @@ AGREED = {
 """The contract's keys by place; "[]" stands for every item of a list."""
 
 ADDED = {
-    "": "problem_file rank_by clash notes cautions",
+    "": "problem_file rank_by differ clash notes cautions",
     "solver": "rejected solves interrupted",
     "designs[]": "bound objective differs traits pumps junctions filling siphons timers running commissioning"
-    " air hand_pumps growth margin kept_margin_mm",
+    " air hand_pumps growth margin kept_margin_mm kind gets",
+    "designs[].gets[]": "what unit first this better text",
     "designs[].running[]": "phase sumps beds",
     "designs[].running[].sumps[]": "vessel lowest_mm highest_mm cover_mm reserve_l",
     "designs[].running[].beds[]": "bed floods_per_hour filling_s emptying_s",

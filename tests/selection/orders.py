@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from itertools import product
 
-from autoplan.catalog.parts import Catalog, Offer, Shop, Sundry, SundryKind
+from autoplan.catalog.parts import Catalog, Offer, Pipe, Shop, Sundry, SundryKind
 
 KERF_M = 0.003
 
@@ -86,10 +86,13 @@ class Orders:
         for cents, counts in sorted(tries, key=lambda item: sum(item[0])):
             if any(all(a <= b for a, b in zip(old, cents, strict=True)) for old in found):
                 continue
-            sticks = [row.stick_m for (row, _), n in zip(lines, counts, strict=True) for _ in range(n)]
-            pools = [float(n) for (row, _), n in zip(lines, counts, strict=True) if n and not row.stick_m]
-            rooms = tuple(room + kerf for room in (*(stick for stick in sticks if stick), *pools))
-            if packs(pieces[::-1], rooms, kerf):
+            rooms: list[tuple[float, float]] = []
+            for (row, _), n in zip(lines, counts, strict=True):
+                if row.stick_m:
+                    rooms += [(row.stick_m + kerf, row.stick_m)] * n
+                elif n:
+                    rooms.append((n + kerf, longest_of(row)))
+            if packs(pieces[::-1], tuple(rooms), kerf):
                 found.append(cents)
         return frozenset(found)
 
@@ -120,17 +123,29 @@ def meets(wanted: Sequence[tuple[float, Sequence[str]]], supply: Mapping[str, fl
     return any(supply.get(row, 0.0) >= 1 and meets(rest, {**supply, row: supply[row] - 1}) for row in rows)
 
 
-def packs(pieces: tuple[float, ...], rooms: tuple[float, ...], kerf: float) -> bool:
-    """Whether pieces, each with a saw cut, fit on sticks; every piece tried on every stick."""
+def longest_of(row: Pipe) -> float:
+    """The longest piece that a shop cuts of its metres [m]: 6 m of rigid pipe if it does not say."""
+    if row.longest_piece_m is not None:
+        return row.longest_piece_m
+    return math.inf if row.bend_radius_m else 6.0
+
+
+def packs(pieces: tuple[float, ...], rooms: tuple[tuple[float, float], ...], kerf: float) -> bool:
+    """Whether pieces, each with a saw cut, fit on sticks; every piece tried on every stick.
+
+    A room is what is left of it and the longest piece that it gives.
+    """
     if not pieces:
         return True
-    if sum(pieces) + kerf * len(pieces) > sum(rooms) + 1e-9:
+    if sum(pieces) + kerf * len(pieces) > sum(room for room, _ in rooms) + 1e-9:
         return False
     need = pieces[0] + kerf
     return any(
-        room >= need - 1e-9 and packs(pieces[1:], (*rooms[:i], room - need, *rooms[i + 1 :]), kerf)
-        for i, room in enumerate(rooms)
-        if room not in rooms[:i]
+        room >= need - 1e-9
+        and pieces[0] <= longest + 1e-9
+        and packs(pieces[1:], (*rooms[:i], (room - need, longest), *rooms[i + 1 :]), kerf)
+        for i, (room, longest) in enumerate(rooms)
+        if (room, longest) not in rooms[:i]
     )
 
 

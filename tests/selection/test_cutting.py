@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Iterator, Sequence
-from itertools import product
+from itertools import pairwise, product
 
 import pytest
 from hypothesis import given, settings
@@ -17,6 +18,7 @@ from autoplan.selection.cutting import (
     lengths_of,
     most_too_few,
 )
+from autoplan.selection.patterns import lay_by_patterns
 from autoplan.selection.sticks import covers, decide, lay_by_solver
 
 KERF = 30
@@ -32,14 +34,18 @@ def holds(pieces: Sequence[int], length: int, kerf: int) -> bool:
     return sum(pieces) + kerf * max(0, len(pieces) - 1) <= length
 
 
-def can_be_laid(
-    pieces: Sequence[int], lengths: Sequence[tuple[int, int]], laid: Sequence[list[int]] = ()
-) -> bool:
-    """Every way to give each piece a length, tried one by one; each length with the width of a cut on it."""
+Length = tuple[int, int, int]
+"""A length, the width of a cut on it, and the longest piece that is cut of it."""
+
+
+def can_be_laid(pieces: Sequence[int], lengths: Sequence[Length], laid: Sequence[list[int]] = ()) -> bool:
+    """Every way to give each piece a length, tried one by one."""
     on = laid or [[] for _ in lengths]
     if not pieces:
-        return all(holds(list_, length, cut) for list_, (length, cut) in zip(on, lengths, strict=True))
-    for list_, (length, cut) in zip(on, lengths, strict=True):
+        return all(holds(list_, length, cut) for list_, (length, cut, _) in zip(on, lengths, strict=True))
+    for list_, (length, cut, longest) in zip(on, lengths, strict=True):
+        if pieces[0] > longest:
+            continue
         list_.append(pieces[0])
         fits = holds(list_, length, cut) and can_be_laid(pieces[1:], lengths, on)
         list_.pop()
@@ -48,13 +54,22 @@ def can_be_laid(
     return False
 
 
-def cut_from(kinds: Sequence[Stick], counts: Sequence[int], kerf: int) -> list[tuple[int, int]]:
-    """Single lengths with the width of a cut: a pack is of several, metres of one kind are in one."""
+def cut_from(kinds: Sequence[Stick], counts: Sequence[int], kerf: int) -> list[Length]:
+    """Single lengths: a pack is of several, metres of one kind are in one."""
     found = []
     for kind, packs in zip(kinds, counts, strict=True):
         cut, number = 0 if kind.to_measure else kerf, packs * kind.pack
-        found += [(kind.length * number, cut)] if kind.by_metre else [(kind.length, cut)] * number
+        length, count = (kind.length * number, 1) if kind.by_metre else (kind.length, number)
+        found += [(length, cut, length if kind.longest is None else kind.longest)] * count
     return found
+
+
+def well_laid(laid: Sequence[Sequence[int]], lengths: Sequence[Length]) -> bool:
+    """Whether each length holds what was laid on it, no piece too long for it."""
+    return all(
+        holds(on, length, cut) and max(on, default=0) <= longest
+        for on, (length, cut, longest) in zip(laid, lengths, strict=True)
+    )
 
 
 def first_fit_decreasing(pieces: Sequence[int], length: int, kerf: int) -> int:
@@ -70,9 +85,12 @@ def first_fit_decreasing(pieces: Sequence[int], length: int, kerf: int) -> int:
     return len(sticks)
 
 
+LIMITS = st.one_of(st.none(), st.integers(10, 120))
+
+
 @st.composite
 def supplies(draw: st.DrawFn) -> tuple[list[Stick], list[int]]:
-    """Two lengths of stick, metres of two shops, offcuts and metres of one's own; how many of each."""
+    """Two lengths of stick, metres of two shops that cut so far, offcuts and own metres; how many of each."""
     kinds = [
         Stick("a", 150, draw(st.integers(60, 160)), 9, shop="mill"),
         Stick(
@@ -83,8 +101,13 @@ def supplies(draw: st.DrawFn) -> tuple[list[Stick], list[int]]:
             pack=draw(st.integers(1, 2)),
             shop="mill",
         ),
-        Stick("m", 40, draw(st.integers(20, 50)), 9, by_metre=True, shop="mill"),
-        Stick("m", 40, draw(st.integers(20, 50)), draw(st.integers(0, 2)), by_metre=True, shop="pond"),
+        Stick("m", 40, draw(st.integers(20, 50)), 9, by_metre=True, shop="mill", longest=draw(LIMITS)),
+        Stick(
+            *("m", 40, draw(st.integers(20, 50)), draw(st.integers(0, 2))),
+            by_metre=True,
+            shop="pond",
+            longest=draw(LIMITS),
+        ),
         *(Stick("a", draw(st.integers(10, 160)), 0, 1) for _ in range(draw(st.integers(0, 2)))),
     ]
     if draw(st.booleans()):
@@ -107,7 +130,7 @@ def test_lay_is_exact(pieces: list[int], given: tuple[list[Stick], list[int]], k
         assert (laid is not None) == can_be_laid(pieces, lengths)
         if laid is not None:
             assert sorted(piece for on in laid for piece in on) == sorted(pieces)
-            assert all(holds(on, length, cut) for on, (length, cut) in zip(laid, lengths, strict=True))
+            assert well_laid(laid, lengths)
 
 
 @FEW
@@ -120,7 +143,7 @@ def test_the_solver_lays_as_well(pieces: list[int], given: tuple[list[Stick], li
     assert (laid is not None) == can_be_laid(pieces, lengths)
     if laid is not None:
         assert sorted(piece for on in laid for piece in on) == sorted(pieces)
-        assert all(holds(on, length, cut) for on, (length, cut) in zip(laid, lengths, strict=True))
+        assert well_laid(laid, lengths)
 
 
 @FEW
@@ -129,7 +152,7 @@ def test_a_shop_that_cuts_to_measure_loses_no_cut(pieces: list[int], kerf: int) 
     """Metres cut by the shop need only the pieces' length; the builder's own loses a cut between two."""
     kinds = [Stick("hose", 40, 30, 12, by_metre=True, to_measure=True, shop="mill"), Stick("hose", 75, 0, 1)]
     found = cheapest(pieces, kinds, kerf)
-    costs = [30 * n for n in range(13) if can_be_laid(pieces, [(40 * n, 0), (75, kerf)])]
+    costs = [30 * n for n in range(13) if can_be_laid(pieces, [(40 * n, 0, 480), (75, kerf, 75)])]
     assert (None if found is None else found[0]) == min(costs, default=None)
 
 
@@ -194,7 +217,7 @@ def test_longer_pieces_cover_shorter_ones(pieces: list[int], longer: list[int], 
     """Where as many pieces, each as long, can be laid, so can the shorter ones."""
     others = [a + b for a, b in zip([*pieces, 0, 0, 0, 0, 0, 0, 0], longer, strict=False) if a + b]
     assert covers([p / 1e4 for p in others], [p / 1e4 for p in pieces])
-    lengths = [(150, kerf), (90, kerf), (60, kerf)]
+    lengths = [(150, kerf, 150), (90, kerf, 90), (60, kerf, 60)]
     if len(others) <= 6 and can_be_laid(others, lengths):
         assert can_be_laid(pieces, lengths)
     assert not covers([p / 1e4 for p in pieces[1:]], [p / 1e4 for p in pieces])
@@ -279,3 +302,51 @@ def test_a_piece_longer_than_any_stick() -> None:
     """No number of sticks holds it."""
     assert cheapest([1_001], [stick(1_000)], KERF) is None
     assert cheapest([1_000], [stick(1_000)], KERF) == (100, [1])
+
+
+@pytest.mark.parametrize(("longest", "fits"), [(60_000, True), (59_999, False), (None, True)])
+def test_both_sides_of_the_longest_piece(longest: int | None, fits: bool) -> None:
+    """A shop that cuts up to 6 m sells two pieces of 6 m, but no piece a tenth of a millimetre longer."""
+    metres = Stick("m", 10_000, 100, 99, by_metre=True, shop="mill", longest=longest)
+    assert (lay([60_000, 60_000], [metres], [13], KERF) is not None) is fits
+    assert (cheapest([60_000], [metres], KERF) is not None) is fits
+    assert (lay_by_solver([60_000, 60_000], [metres], [13], KERF, None) is not None) is fits
+
+
+def test_a_dearer_shop_that_cuts_longer_is_not_left_out() -> None:
+    """A piece of 5 m comes from the shop that cuts so far, though another sells the metre for less."""
+    far = Stick("m", 10_000, 120, 99, by_metre=True, to_measure=True, shop="pond")
+    near = Stick("m", 10_000, 100, 99, by_metre=True, to_measure=True, shop="mill", longest=30_000)
+    assert cheapest([50_000], [far, near], KERF) == (600, [5, 0])
+    assert cheapest([30_000], [far, near], KERF) == (300, [0, 3])
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_patterns_lay_what_was_cut_from_sticks(seed: int) -> None:
+    """Twenty sticks cut to the last centimetre are put together again, on one fewer they are not."""
+    draw = random.Random(seed)
+    kerf, sticks = 30, [Stick("p", 30100, 350, 40)]
+    pieces = []
+    for _ in range(20):
+        ends = sorted(draw.sample(range(2000, 28000, 1300), 3))
+        whole = [b - a for a, b in pairwise((0, *ends, 30000))]
+        pieces += [length - kerf for length in whole]
+    laid = lay_by_patterns(pieces, sticks, [20], kerf)
+    assert laid is not None
+    assert sorted(piece for stick in laid for piece in stick) == sorted(pieces)
+    assert all(sum(stick) + kerf * (len(stick) - 1) <= 30100 for stick in laid)
+    assert lay_by_patterns(pieces, sticks, [19], kerf) is None
+
+
+@pytest.mark.parametrize("longest", [10_000, 20_000, None])
+def test_patterns_know_the_longest_piece(longest: int | None) -> None:
+    """Six of 1.5 m and six of 0.9 m: metres that come up to 1 m hold only the short ones, else any."""
+    pieces = [15_000] * 6 + [9_000] * 6
+    metres = Stick("m", 10_000, 100, 99, by_metre=True, shop="mill", longest=longest)
+    kinds = [metres, stick(32_000)]
+    for counts, fits in (([6, 3], True), ([15, 0], longest != 10_000)):
+        laid = lay_by_patterns(pieces, kinds, counts, KERF)
+        assert (laid is not None) is fits
+        if laid is not None:
+            assert sorted(piece for on in laid for piece in on) == sorted(pieces)
+            assert well_laid(laid, cut_from(kinds, counts, KERF))

@@ -11,6 +11,7 @@ pump; adaptors hold any pump of the list; a tee sits in its trunk's own size and
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from itertools import product
@@ -172,6 +173,89 @@ def test_whole_metres(site_of: SITE, shelf_of: CUT, corner_shelf: Catalog, leg: 
     checked(site_of(main_legs_m=(leg,), entry=Entry.WALL), shelf_of(" ".join(kept)))
 
 
+COUPLED = [
+    {"main_legs_m": (4.1,), "entry": Entry.WALL},
+    {"main_legs_m": (3.4, 3.4), "entry": Entry.WALL},
+    {"main_legs_m": (7.9,), "entry": Entry.WALL},
+    {"main_legs_m": (9.9, 1.4), "entry": Entry.WALL},
+    {"drain_legs_m": (2.3, 2.2)},
+    {"drain_legs_m": (4.6, 0.8)},
+    {"drain_legs_m": (3.3, 2.6)},
+]
+
+
+@pytest.mark.parametrize("given", COUPLED, ids=str)
+def test_legs_of_sticks_and_couplings(
+    site_of: SITE, shelf_of: CUT, changed: Callable[..., Catalog], given: Mapping[str, object]
+) -> None:
+    """Legs longer than a stick: whole sticks and the rest, one long stick, or metres up to 6 m each."""
+    shelf = one_shop(shelf_of(STICKS), changed)
+    _, drawing, _ = checked(site_of(**given), shelf)
+    longest = {"drain": 3.0, "main": 6.0}
+    for name, drawn in drawing.runs.items():
+        assert max(drawn.pieces_m) <= longest[name]
+
+
+def some_legs(draw: random.Random, longest_m: float) -> tuple[float, ...]:
+    """One or two legs [m]."""
+    return tuple(round(draw.uniform(0.9, longest_m), 2) for _ in range(draw.randint(1, 2)))
+
+
+def some_prices(draw: random.Random, shelf: Catalog) -> dict[str, object]:
+    """Pipe at half to one and a half of its price, cut up to some length; dear and cheap couplings."""
+    new: dict[str, object] = {}
+    for row in shelf.pipes.values():
+        cents = max(20, int(row.offers[0].price_cents * draw.uniform(0.5, 1.5)))
+        longest = None if row.stick_m else draw.choice([None, 2.0, 4.0, 9.0])
+        new[row.id] = replace(row, offers=(Offer("weir", cents),), longest_piece_m=longest)
+    for name in ("coupling-32", "drain-coupling-50"):
+        new[name] = replace(shelf.part(name), offers=(Offer("weir", draw.choice([10, 50, 100, 300])),))
+    return new
+
+
+@pytest.mark.parametrize(
+    "seeds", [range(20), pytest.param(range(20, 1000), marks=pytest.mark.long)], ids=["few", "many"]
+)
+def test_legs_drawn_at_random(
+    site_of: SITE, shelf_of: CUT, changed: Callable[..., Catalog], seeds: range
+) -> None:
+    """Legs up to 9 m, any two or three lengths of pipe, whatever pipe and couplings cost."""
+    shelf = one_shop(shelf_of(STICKS + "pn10-32-6m"), changed)
+    for seed in seeds:
+        draw = random.Random(seed)
+        legs = {"main_legs_m": some_legs(draw, 7.9), "drain_legs_m": some_legs(draw, 4.5)}
+        gone = draw.choice(["pn10-32-metre", "pn10-32-6m", "pn10-32-3m", "drain-50-2m"])
+        pipes = {name: row for name, row in shelf.pipes.items() if name != gone}
+        priced = changed(replace(shelf, pipes=pipes), some_prices(draw, shelf))
+        checked(site_of(entry=Entry.WALL, **legs), priced)
+
+
+@pytest.mark.parametrize(("metre", "coupled"), [(110, False), (165, True)])
+def test_metres_or_sticks_as_they_cost(
+    site_of: SITE, shelf_of: CUT, changed: Callable[..., Catalog], metre: int, coupled: bool
+) -> None:
+    """A leg of 5.7 m in one piece where the metre is 1.10; at 1.65 two sticks at 3.65 and a coupling."""
+    shelf = one_shop(shelf_of(STICKS), changed)
+    metres = replace(shelf.part("pn10-32-metre"), offers=(Offer("weir", metre),))
+    site = site_of(main_legs_m=(5.7,), entry=Entry.WALL)
+    outcome, drawing, _ = checked(site, changed(shelf, {"pn10-32-metre": metres}))
+    for made in (outcome.designs[0].drawing, drawing):
+        assert bool(made.runs["main"].couplings) is coupled
+
+
+@pytest.mark.parametrize(("bore_mm", "taken"), [(8, "coupling-32"), (20, "compression-32")])
+def test_a_dearer_coupling_that_is_wide(
+    site_of: SITE, shelf_of: CUT, changed: Callable[..., Catalog], bore_mm: int, taken: str
+) -> None:
+    """A cheaper coupling is taken where it is wide; of 8 mm bore it would ask for a dearer pump."""
+    shelf = one_shop(shelf_of(STICKS.replace("pn10-32-metre", "") + "compression-32"), changed)
+    cheap = replace(shelf.part("compression-32"), bore_m=bore_mm / 1000, offers=(Offer("weir", 10),))
+    site = site_of(main_legs_m=(8.0,), entry=Entry.WALL, flow_l_h=950.0)
+    outcome, drawing, _ = checked(site, changed(shelf, {"compression-32": cheap}))
+    for made in (outcome.designs[0].drawing, drawing):
+        assert set(made.runs["main"].couplings) == {taken}
+
+
 def test_nothing_holds(site_of: SITE, corner_shelf: Catalog) -> None:
     """Where trying everything finds nothing, the status says there is none."""
     site = site_of(entry=Entry.WALL, flow_l_h=1200.0, tank_water_m=(0.70, 0.70))
@@ -267,6 +351,12 @@ def test_hose_takes_clamps(site_of: SITE, shelf_of: CUT) -> None:
 ONE_SIZE = """
     drain-50-2m drain-50-3m pn16-25-3m pn16-25-metre drain-sweep-50-90 elbow-25-90 seal-50 drain-coupling-50
     coupling-25 union-female-25-34 pump-1600
+"""
+
+
+STICKS = """
+    drain-50-2m drain-50-3m pn10-32-3m pn10-32-metre drain-sweep-50-90 elbow-32-90 seal-50 bulkhead-32
+    drain-coupling-50 coupling-32 union-female-32-1 union-female-32-34 pump-1600 pump-2200 pump-3000
 """
 
 

@@ -29,6 +29,7 @@ from autoplan.selection.joints import InLine, Teed
 from autoplan.selection.presolve import Narrowing
 from autoplan.selection.solve import Ending, Search
 from autoplan.selection.wants import Needs
+from tests.selection.orders import longest_of
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 MM = 10
@@ -358,15 +359,14 @@ class Programme:
         kerf = kerf_m * 1e4 if any(row.stick_m for row in rows) else 0.0
         room: Row = {}
         price: Row = {}
-        holding: Row = {}
+        holding: list[tuple[int, int, float]] = []
         metres: list[int] = []
         longest = max(row.stick_m for row in rows)
         for row in rows:
             for column, pack in packs(row.id):
                 room[column] = (row.stick_m * 1e4 + kerf if row.stick_m else 1e4) * pack
                 metres += [] if row.stick_m else [column]
-                if row.stick_m > longest / 2:
-                    holding[column] = float(pack)
+                holding += [(column, pack, row.stick_m)] if row.stick_m else []
                 price[column] = next(cents[column] for cents in goods.values() if column in cents)
         cuts = [(self.column[var], list_) for group in groups for var, list_ in group]
         length = {x: -sum(math.ceil(p * 1e4 - 1e-6) + kerf for p in list_) for x, list_ in cuts}
@@ -374,9 +374,13 @@ class Programme:
         if longest and metres:
             over = {x: -sum(p * 1e4 for p in list_ if p > longest + 1e-9) for x, list_ in cuts}
             self.require(dict.fromkeys(metres, 1e4) | over, 0.0)
-        if not metres:
-            large = {x: -float(sum(p > longest / 2 for p in list_)) for x, list_ in cuts}
-            self.require(holding | large, 0.0)
+        # A shop's metres hold no piece longer than it cuts; of what is beyond half a stick each takes one.
+        cut_m = max((longest_of(row) for row in rows if not row.stick_m), default=0.0)
+        alone = max(cut_m, longest / 2)
+        if longest and math.isfinite(alone):
+            large = {x: -float(sum(p > alone + 1e-9 for p in list_)) for x, list_ in cuts}
+            hold = {column: float(pack) for column, pack, m in holding if m > alone + 1e-9}
+            self.require(hold | large, 0.0)
         kinds = [
             Stick(
                 row.id,
@@ -384,6 +388,7 @@ class Programme:
                 min(math.floor(o.price_cents / o.pack) for o in row.offers),
                 300,
                 not row.stick_m,
+                longest=None if row.stick_m or row.bend_radius_m else round(longest_of(row) * 1e4),
             )
             for row in rows
         ]
@@ -421,7 +426,7 @@ def optimum(draft: Draft) -> int:
     pumps: dict[str, list[Var]] = {}
     for var, choice in draft.pumps(sump):
         pumps.setdefault(choice.pump.id, []).append(var)
-    narrowing = Narrowing(draft.model, cost, [list(pumps.values())], lambda _: ())
+    narrowing = Narrowing(draft.model, cost, [list(pumps.values())])
     for share in (1.06, 1.3, 2.0):
         limit = narrowing.bound * share
         answer = Search(draft.model, out=narrowing.out(limit)).minimize(cost)
@@ -456,3 +461,27 @@ def test_one_tank_one_bed(metric: Catalog) -> None:
 def test_four_beds(metric: Catalog) -> None:
     """The demo of four beds on the whole price list."""
     whole_problem("four-beds.toml", metric, 600.0)
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        {"drain_legs_m": (8.3,), "main_legs_m": (1.2, 1.4)},
+        {"drain_legs_m": (2.4, 3.3), "main_legs_m": (7.2,)},
+        {"drain_legs_m": (0.9, 0.8), "main_legs_m": (4.0, 9.5)},
+    ],
+    ids=str,
+)
+def test_long_legs(site_of: Callable[..., Site], corner_shelf: Catalog, given: dict[str, object]) -> None:
+    """Legs longer than a stick, whole sticks with couplings or metres in pieces of 6 m, a bed on the main."""
+    site = site_of(beds=1, flow_l_h=750.0, tank_water_m=(0.4, 0.6), sump_water_m=(0.05, 0.15), **given)
+    draft = Draft(site, corner_shelf, read_rules(site))
+    coupled = [
+        bool(drawn.couplings)
+        for name in site.classes()
+        for _, candidate in draft.candidates(name)
+        for drawn in candidate.drawn.values()
+    ]
+    assert any(coupled)
+    assert not all(coupled)
+    assert Programme(draft).least_cost(30.0) == (optimum(draft), True)

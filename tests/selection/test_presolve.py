@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from itertools import product
@@ -18,22 +19,16 @@ from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.selection import presolve
 from autoplan.selection.draft import Draft
 from autoplan.selection.model import ROW_LIMIT, Model
-from autoplan.selection.presolve import AT_MOST, Narrowing, Relaxation, impossible
-from autoplan.selection.scout import Scout
+from autoplan.selection.presolve import Narrowing, Relaxation, impossible
+from autoplan.selection.separate import Separator
 from autoplan.selection.shelf import Shelf
 from autoplan.selection.solve import Ending, Search
-from autoplan.selection.together import Together
 from tests.selection.conftest import CORNER_SHELF
 
 
 def each(group: Sequence[Var]) -> list[Sequence[Var]]:
     """A group of choices as a partition: each by itself."""
     return [[var] for var in group]
-
-
-def nothing(_: Sequence[float]) -> Sequence[Linear]:
-    """No rows that tighten the relaxation."""
-    return ()
 
 
 QUICK = settings(max_examples=60, deadline=None, derandomize=True)
@@ -87,7 +82,7 @@ def test_no_choice_of_an_answer_within_the_limit_is_out(small: tuple[Model, Line
     """Of every answer within the limit every choice stays; so the optimum does, and its proof holds."""
     model, cost = small
     found = list(answers(model, cost))
-    narrowing = Narrowing(model, cost, [each(model.groups[0]), each(model.groups[1])], nothing)
+    narrowing = Narrowing(model, cost, [each(model.groups[0]), each(model.groups[1])])
     if not found:
         assert Search(model).minimize(cost).ending is Ending.NONE
         return
@@ -106,49 +101,7 @@ def test_impossible_choices_are_in_no_answer(small: tuple[Model, Linear]) -> Non
     model, cost = small
     out = impossible(model)
     assert not any(set(made) & out for _, made in answers(model, cost))
-    assert Narrowing(model, cost, [[model.groups[0]]], nothing).out(float("inf")) >= out
-
-
-@QUICK
-@given(small=small_models(), spare=st.integers(0, 40))
-def test_nothing_within_the_limit_is_left_out_of_given_traits(
-    small: tuple[Model, Linear], spare: int
-) -> None:
-    """With the first group told apart, every answer with a member of it keeps all its choices there."""
-    model, cost = small
-    partitions = [each(model.groups[0]), each(model.groups[1])]
-    scout = Scout(Relaxation(model, cost, frozenset(), partitions), told=1)
-    found = list(answers(model, cost))
-    limit = min((cents for cents, _ in found), default=0) + spare
-    for place, var in enumerate(model.groups[0]):
-        within = [made for cents, made in found if cents <= limit and var in made]
-        out = scout.left_out((place,), limit)
-        assert out is not None or not within
-        assert not any(set(made) & (out or set()) for made in within)
-        assert out is None or set(model.groups[0]) - {var} <= out
-
-
-def test_the_scout_names_every_trait_in_order_of_the_relaxation() -> None:
-    """Of four choices at 30, 10, 40 and 20 with nothing to bind them, the cheapest comes first, each once."""
-    model = Model()
-    group = [model.choice(name) for name in "abcd"]
-    model.exactly_one(group)
-    cost = weighted(zip(group, (30, 10, 40, 20), strict=True))
-    scout = Scout(Relaxation(model, cost, frozenset(), [each(group)]), told=1)
-    named = list(scout.promising())
-    assert [members for members, _ in named] == [(1,), (3,), (0,), (2,)]
-    assert [bound for _, bound in named] == pytest.approx([10, 20, 30, 40])
-
-
-def test_the_scout_names_nothing_where_the_relaxation_has_no_answer() -> None:
-    """A choice that must be made and cannot be."""
-    model = Model()
-    group = [model.choice(name) for name in "ab"]
-    model.exactly_one(group)
-    model.at_least("never", Linear(), weighted((var, 1) for var in group))
-    scout = Scout(Relaxation(model, weighted([]), frozenset(), [each(group)]), told=1)
-    assert list(scout.promising()) == []
-    assert scout.left_out((0,), 100) is None
+    assert Narrowing(model, cost, [[model.groups[0]]]).out(float("inf")) >= out
 
 
 def test_a_limit_below_the_optimum_leaves_less() -> None:
@@ -157,7 +110,7 @@ def test_a_limit_below_the_optimum_leaves_less() -> None:
     group = [model.choice(name) for name in "abc"]
     model.exactly_one(group)
     cost = weighted(zip(group, (10, 20, 300), strict=True))
-    narrowing = Narrowing(model, cost, [each(group)], nothing)
+    narrowing = Narrowing(model, cost, [each(group)])
     assert narrowing.bound == pytest.approx(10)
     assert narrowing.out(20) == {group[2]}
     assert narrowing.out(300) == set()
@@ -186,7 +139,7 @@ def test_same_optimum_without_narrowing(
     whole = Search(draft.model).minimize(cost)
     assert whole.ending is Ending.PROVEN
     assert whole.objective is not None
-    narrowing = Narrowing(draft.model, cost, partitions, Together(draft).rows)
+    narrowing = Narrowing(draft.model, cost, partitions, Separator(draft))
     out = narrowing.out(whole.objective)
     made = {var for group in draft.model.groups for var in group if whole.values[var]}
     assert out
@@ -206,12 +159,12 @@ def test_a_relaxation_that_is_given_up_bounds_nothing(
     solved = Relaxation(*asked).branch((None,))
     assert solved.bound > 0
     for name in ("SIMPLEX", "AFRESH"):
-        once = getattr(presolve, name).replace(AT_MOST, "max_number_of_iterations: 1")
+        once = re.sub(r"iterations: \d+", "iterations: 1", getattr(presolve, name))
         assert once != getattr(presolve, name)
         monkeypatch.setattr(presolve, name, once)
     left = Relaxation(*asked).branch((None,))
     assert (left.bound, any(left.reduced), any(left.values)) == (0.0, False, False)
-    narrowing = Narrowing(draft.model, draft.spending(), [pumps], Together(draft).rows)
+    narrowing = Narrowing(draft.model, draft.spending(), [pumps], Separator(draft))
     assert narrowing.out(solved.bound) == impossible(draft.model)
 
 

@@ -7,7 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cache
-from itertools import product
+from itertools import combinations, product
 
 from autoplan.assembly.joints import joints_of
 from autoplan.assembly.line import Bench, assemble
@@ -34,6 +34,7 @@ from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind, Site, Vessel
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, read
 from tests.selection.bells import Bells, Standing
+from tests.selection.orders import longest_of
 
 RIM_M, OVER_WATER_M = 0.03, 0.03 - 0.02
 HOLE_DEPTH_M, HOLE_M, HOLE_SHARE, COVER_M, OFF_FLOOR_M = 0.030, 0.006, 0.2, 0.050, 0.05
@@ -217,19 +218,15 @@ class Ways:
         return lengths.stub + sum(lengths.chain(parts))
 
     def cut(self, run: Run, pipe: Pipe, drawn: DrawnRun) -> Iterator[DrawnRun]:
-        """The run with its pieces, no longer than a stick; each coupling that may join two of them."""
+        """The run with its pieces, laid in every way; each coupling that may join two of them."""
         needed = assemble(self.bench, self.site, drawn).needed_m
         rows = [row for row in self.catalog.pipes.values() if row.family == pipe.family]
-        stick = math.inf if any(not row.stick_m for row in rows) else max(row.stick_m for row in rows)
-        slots = []
-        for need in needed:
-            whole = max(0, math.ceil(need / stick - 1e-9) - 1)
-            slots.append((stick,) * whole + (need - stick * whole if whole else need,))
-        if all(len(slot) == 1 for slot in slots):
-            yield replace(drawn, slots_m=tuple(slots))
-            return
-        for chain in self.chains(run.kind is RunKind.PRESSURE, pipe.end, pipe.end, Need.JOIN, 1):
-            yield replace(drawn, slots_m=tuple(slots), coupling=chain)
+        lengths = sorted({row.stick_m or longest_of(row) for row in rows}, reverse=True)
+        chains = self.chains(run.kind is RunKind.PRESSURE, pipe.end, pipe.end, Need.JOIN, 1)
+        least = 2 * self.socket(pipe) + 0.008
+        for slots in product(*(laid(need, lengths, least) for need in needed)):
+            for chain in chains if any(len(slot) > 1 for slot in slots) else ((),):
+                yield replace(drawn, slots_m=slots, coupling=chain)
 
     def suits(self, run: Run, pipe: Pipe) -> bool:
         """Least bores of drains (34 mm, 45 mm over 1000 L/h, 20 mm for a bed), 1.5 m/s under pressure."""
@@ -547,3 +544,27 @@ class Ways:
 def chained(drawn: DrawnRun, chain: tuple[str, ...]) -> DrawnRun:
     """The run with adaptors at its start."""
     return replace(drawn, start=replace(drawn.start, chain=chain))
+
+
+def laid(need: float, lengths: Sequence[float], least: float) -> set[tuple[float, ...]]:
+    """Every way to lay a straight: of any set of lengths, longest first, as many whole ones as leave a rest.
+
+    Args:
+        need: the straight [m].
+        lengths: what can be bought in one piece, longest first [m].
+        least: what two parts take of the rest [m], which the last whole one is cut for.
+    """
+    found = set()
+    for some in (c for n in range(len(lengths) + 1) for c in combinations(lengths, n)):
+        pieces: list[float] = []
+        rest = need
+        for length in some:
+            while rest > length + 1e-9:
+                pieces.append(length)
+                rest -= length
+        if pieces and rest < least:
+            pieces[-1] -= least - rest
+            rest = least
+        if rest <= lengths[0] + 1e-9:
+            found.add((*pieces, rest))
+    return found

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
-from autoplan.hydraulics.basins import Waters, walk
+from autoplan.hydraulics.basins import History, Waters, walk
 from autoplan.outcome import Fault, FishWater
 from autoplan.problem.site import Guard, RunKind, VesselKind
 from autoplan.rules.run_back import backdrain_volume
-from autoplan.verdict.faults import Judge, _badness, _named, faults
+from autoplan.verdict.faults import Judge, _among_alike, _badness, _named, faults
 from autoplan.verdict.steady import steady
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.trials import NIGHT_S, Trial, Trials, tighter
@@ -68,6 +69,34 @@ def test_every_litre_of_every_fault(plan) -> None:
             lost += sum(night.moved_m3[link.name] for link in links if link.target is None)
             had, has = sum(start.volumes_m3.values()), sum(night.waters.volumes_m3.values())
             assert has + lost == pytest.approx(had, rel=1e-9), trial.what
+
+
+def test_a_shared_start_is_that_walked_alone(plan, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The power comes back on the water that the cut left: walked once for both, with the same figures."""
+    judge = Judge(Trials(*system(plan)))
+    cut, back = list(judge.trials.all())[:2]
+    assert back.after is cut
+    alone = {mood.shut: back.start(mood) for mood in judge.trials.moods}
+    walked: list[float] = []
+
+    def counted(*given: Any) -> History:
+        walked.append(given[3])
+        return walk(*given)
+
+    for module in ("faults", "trials"):
+        monkeypatch.setattr(f"autoplan.verdict.{module}.walk", counted)
+    shared = judge.worst(cut), judge.worst(back)
+    assert walked == [NIGHT_S] * 2 * len(judge.trials.moods)
+    monkeypatch.undo()
+    for mood in judge.trials.moods:
+        night = judge.night(back, mood).history
+        by_itself = walk(judge.works.basins, back.links(mood), alone[mood.shut], NIGHT_S)
+        for name, volume in by_itself.waters.volumes_m3.items():
+            assert night.waters.volumes_m3[name] == pytest.approx(volume, abs=1e-5)
+    fresh = [Judge(judge.trials).worst(trial) for trial in (cut, back)]
+    for told, again in zip(shared, fresh, strict=True):
+        assert told.spilled_l == pytest.approx(again.spilled_l, abs=1e-6)
+        assert told.margin_m == pytest.approx(again.margin_m, abs=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -268,6 +297,15 @@ def test_fish_left_too_little_are_the_worst() -> None:
     dry = Fault("dries", 0.0, 0.1, 9.0, lowest_cover_m=-0.01)
     safe = Fault("power cut", 0.0, 0.05, None)
     assert sorted([safe, dry, litres, fish], key=_badness, reverse=True) == [fish, litres, dry, safe]
+
+
+def test_rounding_does_not_pick_the_worst_of_alike() -> None:
+    """Litres that no walk can tell apart are equal: then the one that gets into trouble sooner is worse."""
+    slow = Fault("bursts", 500.0 + 1e-6, 0.1 - 1e-9, 0.0, lowest_cover_m=-0.01, dry_minutes=30.0)
+    quick = Fault("bursts", 500.0, 0.1, 0.0, lowest_cover_m=-0.01, dry_minutes=25.0)
+    more = replace(slow, spilled_l=500.2)
+    assert _badness(slow) > _badness(quick)
+    assert sorted([slow, quick, more], key=_among_alike) == [slow, quick, more]
 
 
 def test_a_shut_valve_leaves_its_vessel_without_water(plan) -> None:

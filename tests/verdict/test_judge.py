@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
+from dataclasses import fields, replace
 from itertools import pairwise
 
 import pytest
@@ -14,7 +14,7 @@ from autoplan.drawing import DrawnPump, DrawnTurn
 from autoplan.hydraulics.fittings import ball_valve_k, dividing_tee_k, turn_k
 from autoplan.outcome import Verdict
 from autoplan.rules.book import read_rules
-from autoplan.verdict.judge import judge
+from autoplan.verdict.judge import complete, judge
 
 GRAVITY = 9.80665
 VISCOSITY = 1.0034e-6
@@ -22,8 +22,10 @@ VISCOSITY = 1.0034e-6
 
 
 def judged(plan) -> Verdict:
-    """The verdict on a plan under the rules of its problem."""
-    return judge(plan.site, plan.catalog, read_rules(plan.site), plan.drawing)
+    """The whole verdict on a plan under the rules of its problem."""
+    book = read_rules(plan.site)
+    verdict = judge(plan.site, plan.catalog, book, plan.drawing)
+    return complete(plan.site, plan.catalog, book, plan.drawing, verdict)
 
 
 def pump_of(plan) -> str:
@@ -82,11 +84,31 @@ def test_the_good_plan_stands(plan, outcome) -> None:
     assert verdict == outcome.designs[0].verdict
 
 
+def test_a_search_is_told_yes_or_no(plan) -> None:
+    """The quick verdict has the same findings and cost as the whole one, and works nothing else out."""
+    quick = judge(plan.site, plan.catalog, read_rules(plan.site), plan.drawing)
+    whole = judged(plan)
+    assert (quick.findings, quick.cost, quick.ok) == (whole.findings, whole.cost, True)
+    told = {field.name for field in fields(Verdict) if getattr(quick, field.name)}
+    assert told == {"findings", "cost"}
+    # A single tank and bed have no timers; all else is told of the design that is printed.
+    assert {field.name for field in fields(Verdict) if not getattr(whole, field.name)} == {"timers"}
+
+
+def test_a_refused_plan_is_not_walked(plan) -> None:
+    """What breaks a hard rule is told with its flows, and its nights are left alone."""
+    refused = judged(SPOILT["sump 50 mm too full"][0](plan))
+    assert not refused.ok
+    assert refused.commissioning
+    assert refused.running == refused.faults == ()
+
+
 @pytest.mark.parametrize("spoilt", SPOILT)
 def test_a_spoilt_plan_is_refused(plan, spoilt: str) -> None:
     """Each defect is refused, and the rule it breaks is among those named."""
     spoil, rule = SPOILT[spoilt]
-    verdict = judged(spoil(plan))
+    spoilt_plan = spoil(plan)
+    verdict = judge(spoilt_plan.site, spoilt_plan.catalog, read_rules(spoilt_plan.site), spoilt_plan.drawing)
     assert not verdict.ok
     assert rule in {finding.rule for finding in verdict.findings if finding.hard and not finding.ok}
 

@@ -9,7 +9,7 @@ import pytest
 
 from autoplan.outcome import SiphonFacts
 from autoplan.rules.book import read_rules
-from autoplan.verdict.judge import judge
+from autoplan.verdict.siphons import siphon_facts
 from autoplan.verdict.through_time import running
 from autoplan.verdict.waterworks import Waterworks, bed_siphons
 
@@ -19,7 +19,7 @@ DRAIN = "bed drain 1"
 
 def facts(plan) -> SiphonFacts:
     """The siphon's row of the table."""
-    return judge(plan.site, plan.catalog, read_rules(plan.site), plan.drawing, walked=False).siphons[DRAIN]
+    return siphon_facts(plan.survey, bed_siphons(plan.survey, read_rules(plan.site)))[DRAIN]
 
 
 def self_venting(bore_m: float, froude: float = 0.3) -> float:

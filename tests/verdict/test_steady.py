@@ -237,7 +237,7 @@ def test_unknown_names_are_refused(plan, case) -> None:
 def test_commissioning_tells_bucket_flows_and_levels(plan) -> None:
     """Each outlet's flow with valves set is its design flow; levels are what the rules expect at it."""
     survey = plan.survey
-    facts = commission(survey)
+    facts = commission(survey, steady(survey, balanced=True))
     assert [(outlet.run, outlet.vessel) for outlet in facts.outlets] == [
         ("tank feed", "tank"),
         ("bed feed 1", "bed 1"),

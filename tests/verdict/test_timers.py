@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -16,6 +17,7 @@ from autoplan.rules.survey import Survey
 from autoplan.verdict.clockwork import Clock, Clockwork
 from autoplan.verdict.faults import faults
 from autoplan.verdict.filling import filling
+from autoplan.verdict.steady import Steady, steady
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.through_time import IN_STEP, IN_TURN, clocks, running
 from autoplan.verdict.trials import NIGHT_S, Trials
@@ -152,6 +154,23 @@ def test_what_stays_open_gets_more(works: Waterworks, supplies: Supplies) -> Non
     assert supplies.with_shut(frozenset(("bed feed 1",))) is supplies.with_shut(frozenset(("bed feed 1",)))
     quiet = supplies.quiet.as_set.flows_m3_s["sump"]["tank"]
     assert quiet[1] == pytest.approx(got[2], rel=1e-6)
+
+
+def test_no_network_is_solved_twice(works: Waterworks, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Through hours and all faults the pumps are never asked the same again, whichever valves stay shut."""
+    asked: list[tuple[object, ...]] = []
+
+    def counted(survey: Survey, **case: Any) -> Steady:
+        levels, shut = case.get("levels", {}), frozenset(case.get("shut", ()))
+        rest = [case.get(name) for name in ("burst", "flat_out", "unfilled", "water", "balanced")]
+        asked.append((id(survey), tuple(levels.items()), shut, *rest))
+        return steady(survey, **case)
+
+    monkeypatch.setattr("autoplan.verdict.supplies.steady", counted)
+    pumps = Supplies(works)
+    running(works, pumps.with_shut)
+    faults(works, pumps)
+    assert len(asked) == len(set(asked)) > 20
 
 
 def test_every_litre_of_every_fault(works: Waterworks, supplies: Supplies) -> None:

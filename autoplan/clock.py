@@ -1,0 +1,66 @@
+"""When to stop: time that runs out, and Ctrl-C.
+
+A search that has something to show is not ended by force: from then on Ctrl-C is noted here, every loop asks
+`late`, and the call ends with what it has. Before that Ctrl-C ends the program as usual. Signals belong to
+the process, so this is one state for the process.
+"""
+
+from __future__ import annotations
+
+import math
+import signal
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from types import FrameType
+
+_noted = threading.Event()
+_holding = threading.Event()
+
+
+def stopped() -> bool:
+    """Whether the user asked to stop a call that has something to show."""
+    return _noted.is_set()
+
+
+def hold() -> None:
+    """From now on there is something to show: Ctrl-C is noted instead of ending the program."""
+    _holding.set()
+
+
+def left(deadline: float | None) -> float:
+    """Time until a deadline of `time.monotonic()` [s]: infinite for None, 0 once the user asked to stop."""
+    if stopped():
+        return 0.0
+    return math.inf if deadline is None else max(0.0, deadline - time.monotonic())
+
+
+def late(deadline: float | None) -> bool:
+    """Whether time is up, or the user asked to stop."""
+    return left(deadline) <= 0
+
+
+@contextmanager
+def listening() -> Iterator[None]:
+    """Within, Ctrl-C is noted once `hold` was called; a second one ends the program all the same."""
+
+    def note(_number: int, _frame: FrameType | None) -> None:
+        if _holding.is_set() and not _noted.is_set():
+            _noted.set()
+        else:
+            raise KeyboardInterrupt
+
+    _noted.clear()
+    _holding.clear()
+    if threading.current_thread() is not threading.main_thread():
+        # Signals reach the main thread alone.
+        yield
+        return
+    before = signal.signal(signal.SIGINT, note)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+        _noted.clear()
+        _holding.clear()

@@ -1,0 +1,161 @@
+"""What a rank is in a line, and what a builder gets for the difference to rank 1."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+
+from autoplan.catalog.mating import JointKind
+from autoplan.outcome import Design, Outcome
+from autoplan.report.figures import money
+from autoplan.report.units import LITRE_M3, Units
+
+COST = "cost"
+
+
+@dataclass(frozen=True, slots=True)
+class Gain:
+    """One thing that can be measured, by which a rank is better or worse than rank 1.
+
+    Attributes:
+        what: its name.
+        unit: of both numbers; "money" in the price list's currency.
+        first, this: of rank 1 and of this rank.
+        better: whether this rank is better by it.
+        text: the difference in plain words.
+    """
+
+    what: str
+    unit: str
+    first: float
+    this: float
+    better: bool
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Measure:
+    """How one thing is measured and told.
+
+    Attributes:
+        what, unit: as for `Gain`.
+        more_is_better: which way is better.
+        of: the number of a design; None where it was not worked out.
+        shown: a difference above 0 as a figure with its unit.
+        less, more: the phrases of a difference, with "{}" for the figure.
+    """
+
+    what: str
+    unit: str
+    more_is_better: bool
+    of: Callable[[Design], float | None]
+    shown: Callable[[float], str]
+    less: str
+    more: str
+
+
+def is_what(design: Design) -> str:
+    """What a design is told apart by, in a line of plain words; "" where nothing was asked to differ."""
+    return "; ".join(f"{name} {value}" for name, value in design.traits.items())
+
+
+def gets(outcome: Outcome, design: Design, units: Units) -> list[Gain]:
+    """What is better or worse than in rank 1, as far as it shows in the figures; cost comes first.
+
+    Args:
+        outcome: has rank 1.
+        design: the rank; of rank 1 itself nothing is told.
+        units: in which the words are put; the numbers are SI.
+    """
+    first, found = outcome.designs[0], []
+    for measure in _measures(design.verdict.cost.currency, units):
+        before, now = measure.of(first), measure.of(design)
+        if before is None or now is None or not math.isfinite(now - before):
+            continue
+        figure = measure.shown(abs(now - before))
+        if figure == measure.shown(0.0):
+            continue
+        text = (measure.more if now > before else measure.less).format(figure)
+        better = (now > before) == measure.more_is_better
+        found.append(Gain(measure.what, measure.unit, before, now, better, text))
+    return found
+
+
+def in_words(outcome: Outcome, design: Design, units: Units) -> str:
+    """The same in a sentence or three."""
+    found = gets(outcome, design, units)
+    cost = [gain.text for gain in found if gain.what == COST]
+    rest = [gain for gain in found if gain.what != COST]
+    better = "; ".join(gain.text for gain in rest if gain.better) or "nothing that is measured"
+    worse = "; ".join(gain.text for gain in rest if not gain.better)
+    said = f"It costs {cost[0] if cost else 'the same'}. Better: {better}."
+    return f"{said} Worse: {worse}." if worse else said
+
+
+def _measures(currency: str, units: Units) -> Iterator[_Measure]:
+    """What is compared, in the order in which it is told."""
+
+    def cash(value: float) -> str:
+        return money(value, currency)
+
+    def count(value: float) -> str:
+        return str(round(value))
+
+    def litres(value: float) -> str:
+        return units.volume.said(value * LITRE_M3)
+
+    yield _Measure(COST, "money", False, lambda one: one.verdict.cost.to_pay, cash, "{} less", "{} more")
+    yield _Measure(
+        "power a year",
+        "money",
+        False,
+        lambda one: one.verdict.cost.running_per_year,
+        cash,
+        "{} a year less for power",
+        "{} a year more for power",
+    )
+    head = units.head.said
+    yield _Measure("spare head", "m", True, _spare_head, head, "{} less spare head", "{} more spare head")
+    yield _Measure(
+        "worst spill",
+        "L",
+        False,
+        _worst_spill,
+        litres,
+        "{} less spilled by the worst fault",
+        "{} more spilled by the worst fault",
+    )
+    counts = (
+        ("holes in walls", _holes),
+        ("joints welded for good", _welded),
+        ("kinds of part to buy", _kinds),
+    )
+    for what, of in counts:
+        yield _Measure(what, "", False, of, count, f"{what}: {{}} fewer", f"{what}: {{}} more")
+
+
+def _spare_head(design: Design) -> float | None:
+    margins = [found.margin for found in design.verdict.findings if found.rule == "pump-duty"]
+    return min(margins, default=None)
+
+
+def _worst_spill(design: Design) -> float | None:
+    """Most water that one fault spills in a night [L]."""
+    return max((fault.spilled_l for fault in design.verdict.faults), default=None)
+
+
+def _holes(design: Design) -> float:
+    """Holes to drill in walls and floors."""
+    built = (run for run in design.drawing.runs.values() if not run.later)
+    return float(sum(end.penetration is not None for run in built for end in (run.start, run.finish)))
+
+
+def _welded(design: Design) -> float:
+    """Joints that cannot be taken apart."""
+    return float(sum(joint.kind is JointKind.WELDED for joint in design.verdict.joints))
+
+
+def _kinds(design: Design) -> float:
+    """Different parts on the order."""
+    return float(len({line.part for line in design.drawing.purchases}))

@@ -1,0 +1,34 @@
+"""All rows that tighten the relaxation of one draft, looked for together."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+
+from autoplan.rules.linear import Linear, Var
+from autoplan.selection.covers import Covers
+from autoplan.selection.draft import Draft
+from autoplan.selection.rounding import Rounding
+from autoplan.selection.stick_rows import StickRows
+from autoplan.selection.together import Together
+
+
+class Separator:
+    """Finds rows (>= 0) that every plan keeps and that given values of every variable break.
+
+    Args:
+        draft: the model, and what its choices cut and take.
+        out: choices that are in no answer.
+    """
+
+    def __init__(self, draft: Draft, out: Collection[Var] = ()) -> None:
+        kerf = draft.book.settings["purchase-list"]["kerf"]
+        self._families = (
+            Covers(draft.model, out),
+            StickRows(draft.orders.supplies, draft.cuts_by_group, kerf, out),
+            Rounding(draft.model, out),
+            Together(draft),
+        )
+
+    def __call__(self, values: Sequence[float]) -> list[Linear]:
+        """Such rows, of every family."""
+        return [row for family in self._families for row in family.rows(values)]
