@@ -23,7 +23,7 @@ from autoplan.rules.circuit import head_at_wall, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.lip import head_over_lip, lip_under_water
 from autoplan.selection.air import AirChoice, air_choices
-from autoplan.selection.clock import Clock
+from autoplan.selection.clock import Clock, Unhurried
 from autoplan.selection.counting import Cuts, candidate_uses, pieces_by_pipe, valve_watts
 from autoplan.selection.joints import Joint, Size, by_opening, encode_in_line, encode_tee
 from autoplan.selection.making import NoOptionError
@@ -81,8 +81,8 @@ class Draft:
                 self._choose()
             self._write()
         finally:
-            # What is drawn from the shelf later on has time of its own.
-            self.shelf.clock = Clock()
+            # What is drawn from the shelf later on is drawn, late or not.
+            self.shelf.clock = Unhurried()
 
     def _write(self) -> None:
         """Buying, and every rule."""
