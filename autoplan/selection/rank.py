@@ -38,16 +38,16 @@ FIRST_SPREAD = 0.0005
 LEAST_SPREAD = 10.0
 """The same at least [cents]."""
 
-WIDER = 4.0
+WIDER = 3.0
 """How much further each next region reaches."""
 
 FURTHEST = 2.0
 """A region that reaches further than this multiple of the bound is no region any more: all choices are in."""
 
-HARDLY_WIDER = 2.0
+HARDLY_WIDER = 1.4
 """A region of so many times the choices is searched at once in place of the next."""
 
-STAGE_WORK = 10.0
+STAGE_WORK = 15.0
 """Work on a region that is not the last, in the solver's own measure; what it found by then is taken."""
 
 CONFIRM_S = 20.0
@@ -426,7 +426,10 @@ class Ranker:
         best = self.known[0].goal if self.known else None
         watch(best, self.others_from)
         at_most = cap if cap < FAR - 1 else None
-        answer = self._search(out, cap).minimize(self.goal, watcher=watch, at_most=at_most, work=work)
+        beaten = self.known[0].values if top == 1 and self.known and best == cap + 1 else ()
+        answer = self._search(out, cap).minimize(
+            self.goal, watcher=watch, at_most=at_most, work=work, beaten=beaten
+        )
         self._note(answer)
         return answer
 
