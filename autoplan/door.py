@@ -10,11 +10,12 @@ from functools import cached_property
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
+from autoplan import clock
 from autoplan.asked import kind_mistakes, part_mistakes, problem_mistakes
 from autoplan.assembly.needs import unlisted
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
-from autoplan.errors import InputError
+from autoplan.errors import InputError, InternalError
 from autoplan.outcome import Design, Kind, Outcome, SolverReport, Status, Verdict
 from autoplan.problem.site import Assumption, Site
 from autoplan.rules.book import RuleBook, read_rules
@@ -29,6 +30,12 @@ if TYPE_CHECKING:
     from autoplan.selection.workshop import Workshop
 
 Progress = Callable[[str, float | None, float | None], None]
+
+HOURS_S = 0.3
+"""Time to walk one design through hours and faults [s], as measured on the shipped problems."""
+
+MOST_KEPT_BACK = 0.2
+"""Most share of the time given that is kept back for that."""
 
 
 def design(
@@ -71,10 +78,15 @@ def design(
     site = _with_options(site, budget, without)
     book = read_rules(site)
     site = _everywhere(site, lambda one: replace(one, assumptions=(*one.assumptions, *book.assumptions)))
-    deadline = None if time_limit is None else started + time_limit
+    deadline = None if time_limit is None else started + time_limit - _kept_back_s(time_limit, top)
     kinds = tuple(dict.fromkeys(map(Kind, differ)))
     planner = _Planner(site, catalog, book, rank_by, kinds, deadline, progress, started)
     return planner.plan(top, without)
+
+
+def _kept_back_s(time_limit: float, top: int) -> float:
+    """Time for hours and faults of the designs that are printed [s]."""
+    return min(MOST_KEPT_BACK * time_limit, HOURS_S * top)
 
 
 def _with_options(site: Site, budget: float | None, without: Sequence[str]) -> Site:
@@ -89,9 +101,11 @@ def _everywhere(site: Site, change: Callable[[Site], Site]) -> Site:
     return replace(change(site), alternatives=tuple(map(change, site.alternatives)))
 
 
-def _with_full(site: Site, count: int) -> Site:
+def _with_full(site: Site, count: int, *, sure: bool = True) -> Site:
     """The site with so many beds full at once, as found by trying."""
     why = "most beds that may be full at once with a design left"
+    if not sure:
+        why = "more beds may be full at once: that was not decided in the time given"
     found = Assumption("wishes.beds_full", str(count), "chosen by the program", why)
     wishes = replace(site.wishes, beds_full=count, most_full=False)
     return replace(site, wishes=wishes, assumptions=(*site.assumptions, found))
@@ -121,10 +135,12 @@ class _Planner:
         self.progress = progress
         self.started = started
         self.ranked = False
+        self.fallback: Placed | None = None
+        """A design found on the way, told where the search proper comes to none in time."""
 
     def plan(self, top: int, without: Sequence[str]) -> Outcome:
         """Search, judge, and say why if there is nothing."""
-        from autoplan.advice.remedies import explain_none, part_missed
+        from autoplan.advice.remedies import explain_none
         from autoplan.selection.attempt import Attempt
         from autoplan.selection.merge import closed_kinds
         from autoplan.selection.rank import Ranking
@@ -144,19 +160,19 @@ class _Planner:
         clash = None
         notes = left_out
         if status is Status.NONE:
+            # That there is none stands; what would mend it may be cut short.
+            clock.hold()
             first = variants[0].site
             tried = Attempt(Ranking(ending=Ending.NONE), found.trials[0].lacking)
+            self._say("no design: what would mend it", none_under=math.inf)
             clash = explain_none(
-                first, self.catalog, self.book, tried, self._of_one, self.workshop, self.deadline
+                first, self.catalog, self.book, tried, self._mended, self.workshop, self.deadline
             )
             if len(variants) > 1:
                 of = f"Of {len(variants)} variants none has a design; this is said of {variants[0].said}:"
                 clash = replace(clash, sentences=(of, *clash.sentences))
         elif without and found.designs:
-            best = _told(found.designs[0])
-            if self.rank_by == MARGIN:
-                best = self._of_all(self.site, self.book).ranking.designs[0]
-            notes += part_missed(self.site, self.catalog, self.book, without, best, self._of_all)
+            notes += self._missed(found, without)
         if found.designs:
             notes += closed_kinds(found, self.differ, top)
         if len(variants) > 1:
@@ -174,14 +190,14 @@ class _Planner:
     def _found(self, variants: list[Variant], top: int) -> tuple[Merged, Sequence[int | None], list[Variant]]:
         """The ranking, by rank the margin kept for it [mm] where that is what ranks, and the variants."""
         if self.rank_by != MARGIN:
-            found = self._ranked(variants, self.book, top, self.progress)
+            found = self._at_least(self._ranked(variants, self.book, top, self.progress))
             return found, [None] * len(found.designs), variants
         from autoplan.advice.contradiction import never_cheaper
         from autoplan.selection.margin import rank_by_margin
 
         cheapest = None
         if self.site.wishes.budget is None:
-            cheapest = self._ranked(variants, self.book, 1, self.progress)
+            cheapest = self._at_least(self._ranked(variants, self.book, 1, self.progress))
             if not cheapest.designs:
                 return cheapest, [], variants
             whole = cheapest.designs[0].ranked.verdict.cost.to_pay
@@ -190,9 +206,11 @@ class _Planner:
 
         def search(reserve: int, known: Sequence[Placed], count: int) -> Merged:
             first = reserve == 0 and not known
-            return self._ranked(
-                variants, self.book, count, self.progress, confirm=first, reserve=reserve, known=known
+            told = self._with_stage(f"at least {reserve / 10:g} mm to spare") if reserve else self.progress
+            found = self._ranked(
+                variants, self.book, count, told, confirm=first, reserve=reserve, known=known
             )
+            return self._at_least(found) if first else found
 
         spared = rank_by_margin(search, top, cheapest)
         if cheapest is not None:
@@ -201,20 +219,89 @@ class _Planner:
         return spared.merged, spared.kept_mm, variants
 
     def _with_most_full(self, site: Site) -> Site:
-        """The problem with as many beds full at once as leave a design; one where none does."""
-        beds = sum(vessel.bed is not None for vessel in site.vessels.values())
-        for count in range(beds, 0, -1):
-            asked = _everywhere(site, lambda one, n=count: _with_full(one, n))  # type: ignore[misc]
-            if count == 1 or self._has_design(asked):
-                return asked
-        return site
+        """The problem with as many beds full at once as leave a design; one where none does.
 
-    def _has_design(self, site: Site) -> bool:
-        """Whether any of what a problem stands for has a design."""
+        Without a time limit the first count that has one, from all beds down, is the most. With one, counts
+        are tried from one bed up for a part of the time, and the last that has a design is taken.
+        """
+        beds = sum(vessel.bed is not None for vessel in site.vessels.values())
+        limited = self.deadline is not None
+        by_then = None if self.deadline is None else (time.monotonic() + self.deadline) / 2
+        most, sure = 1, True
+        for count in range(1, beds + 1) if limited else range(beds, 0, -1):
+            if count == 1 and not limited:
+                break
+            decided = False
+            if not clock.late(by_then):
+                self._say(f"whether {count} of {beds} beds may be full at once")
+                asked = _everywhere(site, lambda one, n=count: _with_full(one, n))  # type: ignore[misc]
+                found, decided = self._any_design(asked, clock.left(by_then))
+                if found is not None:
+                    most, self.fallback = count, found
+                    if not limited:
+                        break
+                    sure = True
+            sure = sure and decided
+        return _everywhere(site, lambda one: _with_full(one, most, sure=sure))
+
+    def _any_design(self, site: Site, at_most_s: float) -> tuple[Placed | None, bool]:
+        """A design of any of what a problem stands for, and whether it was decided if there is one."""
+        from autoplan.selection.merge import Placed
+        from autoplan.selection.solve import Ending
+
         variants, _ = variants_of(site, self.catalog)
-        return any(
-            self._of_one(variant.site, self.book, any_will_do=True).ranking.designs for variant in variants
-        )
+        by_then, decided = time.monotonic() + at_most_s, True
+        for variant in variants:
+            left = by_then - time.monotonic()
+            ranking = self._of_one(variant.site, self.book, any_will_do=True, at_most_s=left).ranking
+            if ranking.designs:
+                first = ranking.designs[0]
+                # What the other variants may come to is not known.
+                bound = first.bound if len(variants) == 1 else 0
+                return Placed(variant, first, bound, False), True
+            decided = decided and ranking.ending is Ending.NONE
+        return None, decided
+
+    def _at_least(self, found: Merged) -> Merged:
+        """What was found; where that is nothing yet, the design that was found on the way.
+
+        Raises:
+            InternalError: it is proven that there is none, and there is one.
+        """
+        from autoplan.selection.solve import Ending
+
+        if self.fallback is not None and not found.designs:
+            if found.ending is Ending.NONE:
+                raise InternalError("the search found no design where an earlier one of the same call did")
+            found.designs.append(self.fallback)
+        return found
+
+    def _missed(self, found: Merged, without: Sequence[str]) -> tuple[str, ...]:
+        """What it costs to do without some parts, as far as there was time to find that out."""
+        from autoplan.advice.remedies import part_missed
+
+        best: Ranked | None = _told(found.designs[0])
+        self._say(f"what losing {', '.join(without)} costs")
+        if self.rank_by == MARGIN:
+            designs = self._of_all(self.site, self.book).ranking.designs
+            best = designs[0] if designs else None
+        if best is not None:
+            said = part_missed(self.site, self.catalog, self.book, without, best, self._of_all)
+            if said:
+                return said
+        return (f"What losing {', '.join(without)} costs was not found out in the time given.",)
+
+    def _say(self, stage: str, best: float | None = None, none_under: float | None = None) -> None:
+        """Tell what is done now."""
+        if self.progress is not None:
+            self.progress(stage, best, none_under)
+
+    def _with_stage(self, what: str) -> Progress | None:
+        """The progress, with something said in front of each stage."""
+        if self.progress is None:
+            return None
+        tell = self.progress
+        return lambda stage, best, bound: tell(f"{what}, {stage}", best, bound)
 
     def _report(self, found: Merged) -> SolverReport:
         from autoplan.selection.solve import SEED, WORKERS
@@ -257,6 +344,16 @@ class _Planner:
             self.workshop,
             any_will_do,
         )
+
+    def _mended(
+        self, site: Site, book: RuleBook, *, any_will_do: bool = False, at_most_s: float = math.inf
+    ) -> Attempt:
+        """As `_of_one`, for a remedy."""
+        known = {rule.id for rule in book.rules}
+        off = [rule.id for rule in self.book.rules if rule.id not in known]
+        what = f"without {', '.join(off[:3])}{', ...' * (len(off) > 3)}" if off else "with other vessels"
+        self._say(f"no design: what would mend it, {what}", none_under=math.inf)
+        return self._of_one(site, book, any_will_do=any_will_do, at_most_s=at_most_s)
 
     def _of_all(self, site: Site, book: RuleBook) -> Attempt:
         """Search a changed problem, with all that it stands for, for its cheapest design only."""
@@ -333,6 +430,7 @@ class _Planner:
         from autoplan.verdict.judge import complete
 
         site, ranked = placed.variant.site, placed.ranked
+        self._say("hours and faults", ranked.objective / 100, placed.bound / 100)
         return complete(site, self.catalog, self.book, ranked.drawing, ranked.verdict)
 
 

@@ -29,6 +29,7 @@ FLOORS = (
     ("door",),
     ("autoplan",),
     ("cli",),
+    ("__main__",),
 )
 """Rooms from the ground up; a room imports from floors below and from itself, never from its neighbours."""
 

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import math
-import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
+from autoplan import clock
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import Site
 from autoplan.rules.book import RuleBook
@@ -46,13 +45,12 @@ class Case:
     @property
     def _a_try_s(self) -> float:
         """Time for the next try [s]."""
-        left = math.inf if self.deadline is None else self.deadline - time.monotonic()
-        return max(0.0, min(LONGEST_TRY_S, left))
+        return min(LONGEST_TRY_S, clock.left(self.deadline))
 
     @property
     def late(self) -> bool:
-        """Whether time is up."""
-        return self.deadline is not None and time.monotonic() > self.deadline
+        """Whether time is up, or the user asked to stop."""
+        return clock.late(self.deadline)
 
     def without(self, *rules: str, cheapest: bool = False) -> Attempt:
         """What is found without some rules: any design, or the cheapest."""

@@ -92,7 +92,7 @@ def explain_none(
         refused = ", ".join(found.lacking.rules) or "the price list"
         sentences.append(f"{found.lacking.run_class}: no {found.lacking.what} is left; refused by {refused}.")
     by_then = min(math.inf if deadline is None else deadline, time.monotonic() + EXPLAIN_S)
-    vain, shelf = Without(site, catalog, book, workshop), workshop.shelf(site, book)
+    vain, shelf = Without(site, catalog, book, workshop, by_then), workshop.shelf(site, book)
     case = Case(site, catalog, book, search, vain, shelf, by_then)
     mends: list[str] = []
     for rule in sorted(book.rules, key=lambda r: (r.id != "budget", not r.negotiable)):

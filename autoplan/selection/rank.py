@@ -203,9 +203,11 @@ class Ranker:
         self.fold, self.goal = folded(draft, self.objective)
         self.traits = traits_in(draft, differ)
         self.model = draft.model if only is None else with_only(draft.model, self.traits, only)
+        self._tell("the least that a design can cost", None, None)
         out = impossible(self.model)
+        tight = Separator(draft, out)
         self.narrowing = Narrowing(
-            self.model, self.objective, _partitions(draft), Separator(draft, out), self._late, out
+            self.model, self.objective, _partitions(draft), tight, self._late, out, deadline
         )
         bound = self.narrowing.bound
         self.ended = math.isinf(bound)
@@ -253,6 +255,12 @@ class Ranker:
 
     def _late(self) -> bool:
         return clock.late(self.deadline)
+
+    def _tell(self, stage: str, best: float | None, bound: float | None) -> None:
+        """Pass on where the work stands, in the unit of `plain.folded`."""
+        if self.progress is not None:
+            known = [None if value is None else value / self.fold / 100 for value in (best, bound)]
+            self.progress(stage, known[0], known[1])
 
     def _unranked(self) -> list[_Known]:
         """Designs known and not yet ranked, cheapest first."""
@@ -379,6 +387,7 @@ class Ranker:
 
     def confirm_none(self, at_most_s: float = CONFIRM_S) -> None:
         """Ask once more, by another road, before telling anyone that there is no design."""
+        self._tell("making sure that there is no design", None, None)
         search = Search(self.model, self.deadline, frozenset())
         for row in self.rows:
             search.require(row)
@@ -392,9 +401,7 @@ class Ranker:
         stage = self._stage(top, work)
 
         def watch(best: float | None, bound: float | None) -> None:
-            if self.progress is not None:
-                known = [None if value is None else value / self.fold / 100 for value in (best, bound)]
-                self.progress(stage, known[0], known[1])
+            self._tell(stage, best, bound)
 
         best = self.known[0].goal if self.known else None
         watch(best, self.others_from)
@@ -404,10 +411,10 @@ class Ranker:
         return answer
 
     def _stage(self, top: int, work: float | None) -> str:
-        """What the search is for, in a word or two."""
+        """What the search is for, in a few words."""
         if len(self.known) < top:
-            return f"rank {len(self.known) + 1}"
-        return "proof" if work is None else "anything better"
+            return f"looking for rank {len(self.known) + 1}"
+        return "proving that none is cheaper" if work is None else "looking for anything cheaper"
 
     def _tie_broken(self, answer: Answer, out: frozenset[Var]) -> tuple[int, ...]:
         """Among answers of this cost always the same one, also where workers raced for it."""

@@ -20,9 +20,10 @@ from autoplan.rules.base import Rule
 from autoplan.rules.book import RuleBook
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.candidates import WEAK
+from autoplan.selection.clock import DraftLateError
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
-from autoplan.selection.presolve import AT_MOST, equalities
+from autoplan.selection.presolve import AT_MOST, equalities, solve_by
 from autoplan.selection.sundries import RULE
 from autoplan.selection.wants import COUNTED_BY
 from autoplan.selection.workshop import MONEY, Leniency, Workshop
@@ -34,9 +35,11 @@ class Rows:
     Args:
         draft: its rows that hold only where something is chosen are left out. Each pump of its first vessel
             is tried by itself where the relaxation as a whole has an answer.
+        deadline: `time.monotonic()` after which nothing is shown any more, or None.
     """
 
-    def __init__(self, draft: Draft) -> None:
+    def __init__(self, draft: Draft, deadline: float | None = None) -> None:
+        self._deadline = deadline
         self._solver = pywraplp.Solver.CreateSolver("GLOP")
         self._solver.SetSolverSpecificParametersAsString(AT_MOST)
         self._variables = [self._solver.NumVar(v.low, v.high, "") for v in draft.model.variables]
@@ -83,7 +86,7 @@ class Rows:
         return none
 
     def _none(self) -> bool:
-        return bool(self._solver.Solve() == pywraplp.Solver.INFEASIBLE)
+        return solve_by(self._deadline, self._solver) == int(pywraplp.Solver.INFEASIBLE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,27 +130,49 @@ class Without:
     Args:
         site, catalog, book: the problem, the whole price list, the rules in force.
         workshop: as for `Draft`.
+        deadline: `time.monotonic()` after which nothing is shown any more, or None.
     """
 
-    def __init__(self, site: Site, catalog: Catalog, book: RuleBook, workshop: Workshop) -> None:
+    def __init__(
+        self,
+        site: Site,
+        catalog: Catalog,
+        book: RuleBook,
+        workshop: Workshop,
+        deadline: float | None = None,
+    ) -> None:
         self._site = site
         self._catalog = catalog
         self._book = book
         self._workshop = workshop
+        self._deadline = deadline
         self._shaping = frozenset((WEAK, *(rule.id for rule in book.rules if _shapes(rule))))
         self._known: dict[object, Rows | None] = {}
+        self._plain: Rows | None = None
+        """Under all rules; None where it cannot be built, or was not in time."""
         try:
-            draft = Draft(site, catalog, book, workshop=workshop)
-        except NoOptionError:
-            self._plain = None
+            draft = Draft(site, catalog, book, workshop=workshop, deadline=deadline)
+        except (NoOptionError, DraftLateError):
+            pass
         else:
-            self._plain = Rows(draft)
+            self._plain = Rows(draft, deadline)
             self._refusing = draft.refusing
             self._needed = frozenset(name for name in site.classes() if not self._plain.none((), (name,)))
             """Classes that have a part in every clash."""
 
     def none_without(self, off: Collection[str]) -> bool:
         """Whether it is shown that there is no design without these rules; if not, only a search can tell."""
+        try:
+            return self._none_without(off)
+        except DraftLateError:
+            return False
+
+    def _none_without(self, off: Collection[str]) -> bool:
+        """As `none_without`.
+
+        Raises:
+            DraftLateError: time was up before that was known.
+        """
         loose = {*off, *(RULE for rule in off if rule in COUNTED_BY)}
         silent = self._shaping & frozenset(off)
         if self._plain is None:
@@ -191,12 +216,13 @@ class Without:
     def none_at(self, site: Site) -> bool:
         """Whether it is shown that water finds no way on a changed site, under all rules."""
         try:
-            draft = Draft(
-                site, self._catalog, self._book, 0, self._workshop, Leniency(frozenset(), frozenset())
-            )
+            nowhere = Leniency(frozenset(), frozenset())
+            draft = Draft(site, self._catalog, self._book, 0, self._workshop, nowhere, self._deadline)
         except NoOptionError:
             return True
-        return Rows(draft).none(())
+        except DraftLateError:
+            return False
+        return Rows(draft, self._deadline).none(())
 
     def _rows(self, silent: frozenset[str], lenient: Leniency | None) -> Rows | None:
         """The relaxation where some rules neither refuse nor ask anything; None where it cannot be built.
@@ -207,11 +233,11 @@ class Without:
         if key not in self._known:
             book = self._book if lenient is not None else self._book.without(*silent)
             try:
-                draft = Draft(self._site, self._catalog, book, 0, self._workshop, lenient)
+                draft = Draft(self._site, self._catalog, book, 0, self._workshop, lenient, self._deadline)
             except NoOptionError:
                 self._known[key] = None
             else:
-                self._known[key] = Rows(draft)
+                self._known[key] = Rows(draft, self._deadline)
         return self._known[key]
 
     def _touched(self, silent: frozenset[str]) -> frozenset[str]:
