@@ -41,6 +41,11 @@ def late(deadline: float | None) -> bool:
     return left(deadline) <= 0
 
 
+def halfway(deadline: float | None) -> float | None:
+    """The time half way from now to a deadline, of `time.monotonic()`; None for no deadline."""
+    return None if deadline is None else (time.monotonic() + deadline) / 2
+
+
 @contextmanager
 def listening() -> Iterator[None]:
     """Within, Ctrl-C is noted once `hold` was called; a second one ends the program all the same."""

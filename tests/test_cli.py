@@ -434,7 +434,7 @@ handmade = runpy.run_path(sys.argv.pop(1))["handmade"]()
 autoplan.load_problem = lambda path: handmade.site
 autoplan.load_catalog = lambda name, beside=None: handmade.catalog
 autoplan.design = lambda site, catalog, **options: handmade
-from autoplan.cli import main
+from autoplan.__main__ import main
 main()
 """
 

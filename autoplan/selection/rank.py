@@ -204,10 +204,11 @@ class Ranker:
         self.traits = traits_in(draft, differ)
         self.model = draft.model if only is None else with_only(draft.model, self.traits, only)
         self._tell("the least that a design can cost", None, None)
+        self._bound_by = clock.halfway(deadline)
         out = impossible(self.model)
         tight = Separator(draft, out)
         self.narrowing = Narrowing(
-            self.model, self.objective, _partitions(draft), tight, self._late, out, deadline
+            self.model, self.objective, _partitions(draft), tight, self._bounded, out, deadline
         )
         bound = self.narrowing.bound
         self.ended = math.isinf(bound)
@@ -256,6 +257,10 @@ class Ranker:
     def _late(self) -> bool:
         return clock.late(self.deadline)
 
+    def _bounded(self) -> bool:
+        """Whether bounds have had their share of the time: a loose bound still proves, and finds more."""
+        return clock.late(self._bound_by)
+
     def _tell(self, stage: str, best: float | None, bound: float | None) -> None:
         """Pass on where the work stands, in the unit of `plain.folded`."""
         if self.progress is not None:
@@ -281,6 +286,7 @@ class Ranker:
 
     def _search_region(self, cap: int, top: int) -> None:
         """One search: the cheapest answer of interest that can be made of the choices in the next region."""
+        self._bound_by = clock.halfway(self.deadline)
         limit = self._limit(cap)
         out = self.narrowing.out(limit)
         if self._late():
