@@ -105,7 +105,7 @@ def _with_full(site: Site, count: int, *, sure: bool = True) -> Site:
     """The site with so many beds full at once, as found by trying."""
     why = "most beds that may be full at once with a design left"
     if not sure:
-        why = "more beds may be full at once: that was not decided in the time given"
+        why = "whether more beds may be full at once was not decided in the time given"
     found = Assumption("wishes.beds_full", str(count), "chosen by the program", why)
     wishes = replace(site.wishes, beds_full=count, most_full=False)
     return replace(site, wishes=wishes, assumptions=(*site.assumptions, found))
