@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from autoplan.clock import listening
+from autoplan.clock import hold, listening, stopped
 from autoplan.errors import InputError, Mistake
 
 if TYPE_CHECKING:
@@ -91,33 +91,30 @@ def design_command(
 ) -> int:
     """Print ranked designs for PROBLEM, and the first in full."""
     import autoplan
-    from autoplan.asked import kind_mistakes, part_mistakes, problem_mistakes
+    from autoplan.asked import kind_mistakes
     from autoplan.report.progress import ProgressLine
 
-    mistakes = [*_bad_numbers(top, budget, time_limit), *kind_mistakes(differ or ())]
-    mistakes += [*_bad_target(json, problem), *_bad_folder(lists)]
-    site, asking = _read(problem, mistakes)
-    named = None if asking is None else asking.catalog
-    parts = _price_list(problem, named if catalog is None else catalog, mistakes)
-    if parts is not None:
-        mistakes += part_mistakes(parts, without or (), "--without")
-    if asking is not None:
-        mistakes += problem_mistakes(asking, parts, rank_by)
-    if mistakes or site is None or parts is None:
-        raise InputError(mistakes)
-    with listening(), ProgressLine(sys.stderr, quiet=quiet) as line:
-        outcome = autoplan.design(
-            site,
-            parts,
-            top=top,
-            budget=budget,
-            without=tuple(without or ()),
-            rank_by=str(rank_by),
-            differ=tuple(differ or ()),
-            time_limit=time_limit,
-            progress=line.update,
-        )
-    _deliver(outcome, json, lists)
+    with listening():
+        with ProgressLine(sys.stderr, quiet=quiet) as line:
+            line.update("reading", None, None)
+            mistakes = [*_bad_numbers(top, budget, time_limit), *kind_mistakes(differ or ())]
+            mistakes += [*_bad_target(json, problem), *_bad_folder(lists)]
+            site, parts = _asked(problem, catalog, without or (), rank_by, mistakes)
+            outcome = autoplan.design(
+                site,
+                parts,
+                top=top,
+                budget=budget,
+                without=tuple(without or ()),
+                rank_by=str(rank_by),
+                differ=tuple(differ or ()),
+                time_limit=time_limit,
+                progress=line.update,
+            )
+        if outcome.status == "undecided" and stopped():
+            raise KeyboardInterrupt
+        hold()
+        _deliver(outcome, json, lists)
     return {"none": NONE, "undecided": UNDECIDED}.get(outcome.status, FOUND)
 
 
@@ -176,6 +173,28 @@ def _root(
     ] = False,
 ) -> None:
     """Designs the plumbing of a recirculating fish-and-plant system at least cost."""
+
+
+def _asked(
+    problem: str, catalog: str | None, without: Sequence[str], rank_by: str, mistakes: list[Mistake]
+) -> tuple[Site, Catalog]:
+    """The problem and its price list.
+
+    Raises:
+        InputError: the mistakes known before, and all that is wrong with these.
+    """
+    from autoplan.asked import part_mistakes, problem_mistakes
+
+    site, asking = _read(problem, mistakes)
+    named = None if asking is None else asking.catalog
+    parts = _price_list(problem, named if catalog is None else catalog, mistakes)
+    if parts is not None:
+        mistakes += part_mistakes(parts, without, "--without")
+    if asking is not None:
+        mistakes += problem_mistakes(asking, parts, rank_by)
+    if mistakes or site is None or parts is None:
+        raise InputError(mistakes)
+    return site, parts
 
 
 def _read(problem: str, mistakes: list[Mistake]) -> tuple[Site | None, Site | None]:
@@ -255,25 +274,40 @@ def _arranged(site: Site, word: str) -> Site:
 
 
 def _deliver(outcome: Outcome, target: str | None, folder: str | None) -> None:
-    """Show the outcome, then write its files; the answer is on screen even if a file then fails."""
+    """Show the outcome, then write its files; each is tried, whichever of them fails.
+
+    Raises:
+        InputError: what could not be written.
+    """
     from autoplan.report.contract import write_json
+    from autoplan.report.lists import write_lists
     from autoplan.report.show import report, show
 
-    with _standard_output():
+    failed: list[Mistake] = []
+    with _noting(failed), _standard_output():
         if target == "-":
             write_json(outcome, "-")
         else:
             show(report(outcome), sys.stdout)
     if target is not None and target != "-":
-        with _file(target):
+        with _noting(failed), _file(target):
             write_json(outcome, target)
     if folder is not None and outcome.designs:
-        from autoplan.report.lists import write_lists
-
-        with _file(folder):
+        with _noting(failed), _file(folder):
             write_lists(outcome, folder)
     elif folder is not None:
         _complain(FOUND, f"{folder}: no lists were written, since there is no design.")
+    if failed:
+        raise InputError(failed)
+
+
+@contextmanager
+def _noting(failed: list[Mistake]) -> Iterator[None]:
+    """Go on after a mistake, once it is written down."""
+    try:
+        yield
+    except InputError as error:
+        failed += error.mistakes
 
 
 @contextmanager

@@ -1,8 +1,8 @@
 """When to stop: time that runs out, and Ctrl-C.
 
 A search that has something to show is not ended by force: from then on Ctrl-C is noted here, every loop asks
-`late`, and the call ends with what it has. Before that Ctrl-C ends the program as usual. Signals belong to
-the process, so this is one state for the process.
+`late`, and the call ends with what it has. Before that Ctrl-C ends the program. Signals belong to the
+process, so this is one state for the process.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ _holding = threading.Event()
 
 
 def stopped() -> bool:
-    """Whether the user asked to stop a call that has something to show."""
+    """Whether the user asked to stop."""
     return _noted.is_set()
 
 
@@ -41,14 +41,20 @@ def late(deadline: float | None) -> bool:
     return left(deadline) <= 0
 
 
+def halfway(deadline: float | None) -> float | None:
+    """The time half way from now to a deadline, of `time.monotonic()`; None for no deadline."""
+    return None if deadline is None else (time.monotonic() + deadline) / 2
+
+
 @contextmanager
 def listening() -> Iterator[None]:
     """Within, Ctrl-C is noted once `hold` was called; a second one ends the program all the same."""
 
     def note(_number: int, _frame: FrameType | None) -> None:
-        if _holding.is_set() and not _noted.is_set():
-            _noted.set()
-        else:
+        first = not _noted.is_set()
+        # Noted in any case: where a library swallows what is raised here, loops that ask end all the same.
+        _noted.set()
+        if not (first and _holding.is_set()):
             raise KeyboardInterrupt
 
     _noted.clear()

@@ -1,38 +1,24 @@
-"""Wiring: one problem and one price list in, one outcome out."""
+"""The public door: one problem and one price list in, one outcome out."""
 
 from __future__ import annotations
 
-import math
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
-from functools import cached_property
-from importlib.metadata import version
-from typing import TYPE_CHECKING
 
 from autoplan.asked import kind_mistakes, part_mistakes, problem_mistakes
-from autoplan.assembly.needs import unlisted
 from autoplan.catalog.parts import Catalog
-from autoplan.drawing import Drawing
 from autoplan.errors import InputError
-from autoplan.outcome import Clash, Design, Kind, Outcome, SolverReport, Status, Verdict
-from autoplan.problem.site import Assumption, Site
-from autoplan.rules.book import RuleBook, read_rules
-from autoplan.rules.margin import MARGIN, least_margin, with_budget
-from autoplan.selection.variants import variants_of
+from autoplan.outcome import Kind, Outcome
+from autoplan.plan import Planner, Progress, everywhere
+from autoplan.problem.site import Site
+from autoplan.rules.book import read_rules
 
-if TYPE_CHECKING:
-    from autoplan.selection.attempt import Attempt
-    from autoplan.selection.merge import Merged, Placed
-    from autoplan.selection.rank import Judge, Ranked
-    from autoplan.selection.variants import Variant
-    from autoplan.selection.workshop import Workshop
+HOURS_S = 0.05
+"""Time to walk one design through hours and faults, for each vessel [s], measured on 1 to 24 beds."""
 
-Progress = Callable[[str, float | None, float | None], None]
-
-WITHIN_BUDGET = 0.6
-"""Share of the time given in which a design within the budget is looked for; the rest is for saying what the
-cheapest costs."""
+MOST_KEPT_BACK = 0.1
+"""Most share of the time given that is kept back for that."""
 
 
 def design(
@@ -74,374 +60,20 @@ def design(
         raise InputError(mistakes)
     site = _with_options(site, budget, without)
     book = read_rules(site)
-    site = _everywhere(site, lambda one: replace(one, assumptions=(*one.assumptions, *book.assumptions)))
-    deadline = None if time_limit is None else started + time_limit
+    site = everywhere(site, lambda one: replace(one, assumptions=(*one.assumptions, *book.assumptions)))
+    deadline = None if time_limit is None else started + time_limit - _kept_back_s(site, time_limit, top)
     kinds = tuple(dict.fromkeys(map(Kind, differ)))
-    planner = _Planner(site, catalog, book, rank_by, kinds, deadline, progress, started)
+    planner = Planner(site, catalog, book, rank_by, kinds, deadline, progress, started)
     return planner.plan(top, without)
+
+
+def _kept_back_s(site: Site, time_limit: float, top: int) -> float:
+    """Time for hours and faults of the designs that are printed [s]."""
+    return min(MOST_KEPT_BACK * time_limit, HOURS_S * len(site.vessels) * top)
 
 
 def _with_options(site: Site, budget: float | None, without: Sequence[str]) -> Site:
     if budget is not None:
-        site = _everywhere(site, lambda one: replace(one, wishes=replace(one.wishes, budget=budget)))
+        site = everywhere(site, lambda one: replace(one, wishes=replace(one.wishes, budget=budget)))
     gone = site.unavailable | frozenset(without)
-    return _everywhere(site, lambda one: replace(one, unavailable=gone))
-
-
-def _everywhere(site: Site, change: Callable[[Site], Site]) -> Site:
-    """The site changed, and all its alternatives too."""
-    return replace(change(site), alternatives=tuple(map(change, site.alternatives)))
-
-
-def _with_full(site: Site, count: int) -> Site:
-    """The site with so many beds full at once, as found by trying."""
-    why = "most beds that may be full at once with a design left"
-    found = Assumption("wishes.beds_full", str(count), "chosen by the program", why)
-    wishes = replace(site.wishes, beds_full=count, most_full=False)
-    return replace(site, wishes=wishes, assumptions=(*site.assumptions, found))
-
-
-class _Planner:
-    """One call of `design`, from rule book to outcome."""
-
-    def __init__(
-        self,
-        site: Site,
-        catalog: Catalog,
-        book: RuleBook,
-        rank_by: str,
-        differ: Sequence[Kind],
-        deadline: float | None,
-        progress: Progress | None,
-        started: float,
-    ) -> None:
-        self.site = site
-        self.catalog = catalog
-        self.book = book
-        self.by_ownership = rank_by == "ownership"
-        self.rank_by = rank_by
-        self.differ = differ
-        self.deadline = deadline
-        self.progress = progress
-        self.started = started
-        self.ranked = False
-
-    def plan(self, top: int, without: Sequence[str]) -> Outcome:
-        """Search, judge, and say why if there is nothing."""
-        from autoplan.advice.remedies import part_missed
-        from autoplan.selection.merge import Merged, Trial, closed_kinds
-        from autoplan.selection.solve import Ending
-
-        self._say("laying out what there is to choose from")
-        self.ranked = top > 1 and (not self.differ or Kind.GUARD in self.differ)
-        if self.site.wishes.most_full:
-            self.site = self._with_most_full(self.site)
-        variants, left_out = variants_of(self.site, self.catalog)
-        refused = {id(one) for one in variants if self._refused(one)}
-        vain = [one for one in variants if id(one) in refused]
-        variants = [one for one in variants if id(one) not in refused]
-        found, kept_mm = Merged(ending=Ending.NONE), list[int | None]()
-        if variants:
-            found, kept_mm, variants = self._found(variants, top)
-        clash, notes = None, left_out
-        if not found.designs and found.ending is not Ending.NONE:
-            found, clash, said = self._without_budget(found, variants)
-            kept_mm, notes = [None] * len(found.designs), (*notes, *said)
-        found.trials += map(Trial, vain)
-        variants += vain
-        status = Status.UNDECIDED if clash is None else Status.NONE
-        if found.designs:
-            proven = all(design.proven for design in found.designs)
-            status = Status.PROVEN if proven else Status.FEASIBLE
-        elif found.ending is Ending.NONE:
-            status, clash = Status.NONE, self._why_none(found, variants)
-        if without and found.designs:
-            best = _told(found.designs[0])
-            if self.rank_by == MARGIN:
-                best = self._of_all(self.site, self.book).ranking.designs[0]
-            notes += part_missed(self.site, self.catalog, self.book, without, best, self._of_all)
-        if found.designs:
-            notes += closed_kinds(found, self.differ, top)
-        if len(variants) > 1:
-            notes += _fruitless(found)
-        beds = [vessel.bed for vessel in self.site.vessels.values() if vessel.bed is not None]
-        missing = unlisted(self.catalog, with_siphons=any(bed.siphon for bed in beds))
-        if found.designs and missing:
-            notes = (*notes, f"Not in this price list and not counted: {', '.join(missing)}.")
-        designs = self._designs(found, kept_mm, several=len(variants) > 1)
-        report = self._report(found)
-        return Outcome(
-            status, variants[0].site, self.catalog, designs, report, self.rank_by, clash, notes, self.differ
-        )
-
-    def _say(self, stage: str) -> None:
-        """Tell what is being done, where nothing is known of costs."""
-        if self.progress is not None:
-            self.progress(stage, None, None)
-
-    def _refused(self, variant: Variant) -> bool:
-        """Whether a variant certainly has no design, told without drafting it."""
-        from autoplan.advice.at_once import refused_at_once
-
-        return bool(refused_at_once(variant.site, self.book, self.workshop.shelf(variant.site, self.book)))
-
-    def _why_none(self, found: Merged, variants: Sequence[Variant]) -> Clash:
-        """Why no variant has a design, said of the first."""
-        from autoplan.advice.remedies import explain_none
-
-        first = variants[0]
-        lacking = next((trial.lacking for trial in found.trials if trial.variant is first), None)
-        clash = explain_none(
-            first.site,
-            self.catalog,
-            self.book,
-            lacking,
-            self._of_one,
-            self.workshop,
-            self.deadline,
-            lambda what: self._say(f"no design: {what}"),
-        )
-        if len(variants) > 1:
-            of = f"Of {len(variants)} variants none has a design; this is said of {first.said}:"
-            clash = replace(clash, sentences=(of, *clash.sentences))
-        return clash
-
-    def _without_budget(
-        self, found: Merged, variants: Sequence[Variant]
-    ) -> tuple[Merged, Clash | None, tuple[str, ...]]:
-        """What the cheapest design costs, where none within the budget was found in time.
-
-        Returns:
-            The design, if it is within the budget after all; the clash, where it is proven to cost more than
-            there is; else a note on what is known.
-        """
-        from autoplan.advice.remedies import least_against, over_budget
-
-        budget = self.site.wishes.budget
-        if not self._keeps_time(variants) or found.interrupted or budget is None:
-            return found, None, ()
-        self._say("no design yet within the budget: trying without it")
-        free = self._ranked(variants, self.book.without("budget"), 1, self.progress, confirm=False)
-        if not free.designs:
-            cents = min(trial.least for trial in free.trials)
-            return found, *least_against(cents, budget, self.catalog)
-        (best,) = free.designs
-        if best.ranked.verdict.cost.to_pay <= budget:
-            verdict = self._judge(best.variant.site, self.book)(best.ranked.drawing)
-            free.designs = [replace(best, ranked=replace(best.ranked, verdict=verdict))]
-            return free, None, ()
-        ranked = replace(best.ranked, bound=best.bound, proven=best.proven)
-        return found, *over_budget(ranked, budget, self.catalog)
-
-    def _keeps_time(self, variants: Sequence[Variant]) -> bool:
-        """Whether some of the time is kept to say what the cheapest design costs, whatever the budget."""
-        asked = variants[0].site.wishes.budget is not None and "budget" not in self.book.off
-        return asked and self.deadline is not None and self.rank_by == "purchase"
-
-    def _found(self, variants: list[Variant], top: int) -> tuple[Merged, list[int | None], list[Variant]]:
-        """The ranking, by rank the margin kept for it [mm] where that is what ranks, and the variants."""
-        if self.rank_by != MARGIN:
-            found = self._ranked(variants, self.book, top, self.progress, until=self._until(variants))
-            return found, [None] * len(found.designs), variants
-        from autoplan.advice.contradiction import never_cheaper
-        from autoplan.selection.margin import rank_by_margin
-
-        cheapest = None
-        if self.site.wishes.budget is None:
-            cheapest = self._ranked(variants, self.book, 1, self.progress)
-            if not cheapest.designs:
-                return cheapest, [], variants
-            whole = cheapest.designs[0].ranked.verdict.cost.to_pay
-            self.site = _everywhere(self.site, lambda one: with_budget(one, whole))
-            variants = [replace(one, site=with_budget(one.site, whole)) for one in variants]
-
-        def search(reserve: int, known: Sequence[Placed], count: int) -> Merged:
-            first = reserve == 0 and not known
-            return self._ranked(
-                variants, self.book, count, self.progress, confirm=first, reserve=reserve, known=known
-            )
-
-        spared = rank_by_margin(search, top, cheapest)
-        if cheapest is not None:
-            for placed in spared.merged.designs:
-                never_cheaper(_told(cheapest.designs[0]), placed.ranked, "with a margin kept")
-        return spared.merged, list(spared.kept_mm), variants
-
-    def _until(self, variants: Sequence[Variant]) -> float | None:
-        """Until when a design within the budget is looked for."""
-        if self.deadline is None or not self._keeps_time(variants):
-            return self.deadline
-        now = time.monotonic()
-        return now + WITHIN_BUDGET * max(0.0, self.deadline - now)
-
-    def _with_most_full(self, site: Site) -> Site:
-        """The problem with as many beds full at once as leave a design; one where none does."""
-        beds = sum(vessel.bed is not None for vessel in site.vessels.values())
-        for count in range(beds, 0, -1):
-            asked = _everywhere(site, lambda one, n=count: _with_full(one, n))  # type: ignore[misc]
-            self._say(f"trying {count} beds full at once")
-            if count == 1 or self._has_design(asked):
-                return asked
-        return site
-
-    def _has_design(self, site: Site) -> bool:
-        """Whether any of what a problem stands for has a design."""
-        variants, _ = variants_of(site, self.catalog)
-        return any(
-            self._of_one(variant.site, self.book, any_will_do=True).ranking.designs
-            for variant in variants
-            if not self._refused(variant)
-        )
-
-    def _report(self, found: Merged) -> SolverReport:
-        from autoplan.selection.solve import SEED, WORKERS
-
-        return SolverReport(
-            bound=found.designs[0].bound / 100 if found.designs else None,
-            wall_s=time.monotonic() - self.started,
-            seed=SEED,
-            workers=WORKERS,
-            versions={name: version(name) for name in ("autoplan", "ortools")},
-            rejected=found.rejected,
-            solves=found.solves,
-            interrupted=found.interrupted,
-        )
-
-    @cached_property
-    def workshop(self) -> Workshop:
-        """What all drafts of this call share."""
-        from autoplan.selection.workshop import Workshop
-
-        return Workshop(self.catalog, ranked=self.ranked)
-
-    def _of_one(
-        self, site: Site, book: RuleBook, *, any_will_do: bool = False, at_most_s: float = math.inf
-    ) -> Attempt:
-        """Search a changed site for a design that costs least to buy, or for any, in so many seconds at most.
-
-        What is told of its cost is told of the order, whatever designs are ranked by.
-        """
-        from autoplan.selection.attempt import attempt
-
-        by_then = min(math.inf if self.deadline is None else self.deadline, time.monotonic() + at_most_s)
-        return attempt(
-            site,
-            self.catalog,
-            book,
-            self._judge(site, book),
-            1,
-            False,
-            by_then if math.isfinite(by_then) else None,
-            None,
-            False,
-            self.workshop,
-            any_will_do,
-        )
-
-    def _of_all(self, site: Site, book: RuleBook) -> Attempt:
-        """Search a changed problem, with all that it stands for, for its cheapest design only."""
-        from autoplan.selection.attempt import Attempt
-        from autoplan.selection.rank import Ranking
-
-        variants, _ = variants_of(site, self.catalog)
-        found = self._ranked(variants, book, 1, None, confirm=False)
-        ranking = Ranking([_told(placed) for placed in found.designs], found.ending)
-        return Attempt(ranking, found.trials[0].lacking)
-
-    def _ranked(
-        self,
-        variants: Sequence[Variant],
-        book: RuleBook,
-        top: int,
-        progress: Progress | None,
-        *,
-        confirm: bool = True,
-        reserve: int = 0,
-        known: Sequence[Placed] = (),
-        until: float | None = None,
-    ) -> Merged:
-        from autoplan.selection.merge import rank_all
-
-        def judge_of(variant: Variant) -> Judge:
-            return self._judge(variant.site, book)
-
-        return rank_all(
-            variants,
-            self.catalog,
-            book,
-            judge_of,
-            top,
-            self.by_ownership,
-            self.deadline if until is None else until,
-            progress,
-            confirm,
-            reserve,
-            known,
-            self.workshop,
-            self.differ,
-        )
-
-    def _judge(self, site: Site, book: RuleBook) -> Judge:
-        from autoplan.verdict.judge import judge
-
-        def judged(drawing: Drawing) -> Verdict:
-            return judge(site, self.catalog, book, drawing)
-
-        return judged
-
-    def _designs(self, found: Merged, kept_mm: Sequence[int | None], *, several: bool) -> tuple[Design, ...]:
-        """The ranked designs as the outcome holds them."""
-        return tuple(
-            Design(
-                rank=place,
-                proven=placed.proven,
-                bound=placed.bound / 100,
-                objective=placed.ranked.objective / 100,
-                drawing=placed.ranked.drawing,
-                verdict=self._complete(placed),
-                differs=_differs(found.designs[0], placed),
-                traits=_traits(placed),
-                site=placed.variant.site if several else None,
-                variant=placed.variant.said,
-                margin=least_margin(placed.ranked.verdict.findings),
-                kept_mm=kept_mm[place - 1],
-            )
-            for place, placed in enumerate(found.designs, start=1)
-        )
-
-    def _complete(self, placed: Placed) -> Verdict:
-        """All that is told of a ranked design: hours and faults are walked here, and only here."""
-        from autoplan.verdict.judge import complete
-
-        site, ranked = placed.variant.site, placed.ranked
-        return complete(site, self.catalog, self.book, ranked.drawing, ranked.verdict)
-
-
-def _told(placed: Placed) -> Ranked:
-    """A design by itself, its variant among its traits, its proof that of all variants."""
-    return replace(placed.ranked, proven=placed.proven, traits=_traits(placed))
-
-
-def _traits(placed: Placed) -> dict[str, str]:
-    """What a design is told apart by: its variant first, then its parts."""
-    return {**placed.variant.traits, **placed.ranked.traits}
-
-
-def _differs(first: Placed, other: Placed) -> tuple[str, ...]:
-    """What a builder would notice against rank 1, a phrase per trait of both; one mix is as another."""
-    before, alike = _traits(first), first.ranked.key
-    return tuple(
-        f"{name}: {value} instead of {before[name]}"
-        for name, value in _traits(other).items()
-        if before.get(name, value) != value
-        and (name not in alike or alike[name] != other.ranked.key.get(name, alike[name]))
-    )
-
-
-def _fruitless(found: Merged) -> tuple[str, ...]:
-    """Which variants came to nothing, and which could not be looked at."""
-    said = {
-        "No design keeps every rule in": [variant.said for variant in found.fruitless],
-        "No time was left to look at": [t.variant.said for t in found.trials if t.unread],
-    }
-    return tuple(f"{what}: {'; '.join(names)}." for what, names in said.items() if names)
+    return everywhere(site, lambda one: replace(one, unavailable=gone))

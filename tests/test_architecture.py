@@ -26,9 +26,11 @@ FLOORS = (
     ("selection", "verdict"),
     ("advice", "report"),
     ("asked",),
+    ("plan",),
     ("door",),
     ("autoplan",),
     ("cli",),
+    ("__main__",),
 )
 """Rooms from the ground up; a room imports from floors below and from itself, never from its neighbours."""
 

@@ -434,7 +434,7 @@ handmade = runpy.run_path(sys.argv.pop(1))["handmade"]()
 autoplan.load_problem = lambda path: handmade.site
 autoplan.load_catalog = lambda name, beside=None: handmade.catalog
 autoplan.design = lambda site, catalog, **options: handmade
-from autoplan.cli import main
+from autoplan.__main__ import main
 main()
 """
 
@@ -472,6 +472,48 @@ def test_a_full_disk_behind_standard_output() -> None:
         "standard output: could not be written (no space left on device); send it somewhere else."
     ]
     assert process.returncode == 2
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+def test_a_full_disk_behind_standard_output_keeps_the_json(tmp_path) -> None:
+    """The plan cannot be printed, but its file is written all the same."""
+    target = tmp_path / "plan.json"
+    with open("/dev/full", "wb") as full:
+        process = _process(["design", "p.toml", "--json", str(target)], stdout=full)
+        process.communicate(timeout=30)
+    assert process.returncode == 2
+    assert json.loads(target.read_text())["designs"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="closes streams as a shell does")
+@pytest.mark.parametrize("closing", [">&-", "2>&-", ">&- 2>&-", "<&- >&- 2>&-"])
+def test_closed_streams(tmp_path, closing: str) -> None:
+    """With standard output or error closed the exit code is the answer's and the file is written whole."""
+    target = tmp_path / "plan.json"
+    fixture = str(Path(__file__).parent / "report" / "conftest.py")
+    command = [sys.executable, "-c", SCRIPT, fixture, "design", "p.toml", "--json", str(target)]
+    line = f'"$@" {closing}'
+    done = subprocess.run(["sh", "-c", line, "sh", *command], capture_output=True, timeout=30)
+    assert done.returncode == 0
+    assert done.stderr == b""
+    assert json.loads(target.read_text())["designs"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="signals as a shell sends them")
+def test_stopped_while_it_is_loaded() -> None:
+    """Ctrl-C before anything is loaded: exit 130 with one line and no trace."""
+    code = (
+        "import signal, sys\n"
+        "class Press:\n"
+        "    def find_spec(self, name, *rest):\n"
+        "        if name == 'autoplan.cli':\n"
+        "            signal.raise_signal(signal.SIGINT)\n"
+        "sys.meta_path.insert(0, Press())\n"
+        "from autoplan.__main__ import main\n"
+        "main()\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code, "--version"], capture_output=True, text=True)
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "Stopped from the keyboard.\n")
 
 
 def test_start_up_is_light() -> None:

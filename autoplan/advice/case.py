@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -11,6 +10,7 @@ from typing import TypeVar
 
 from autoplan.advice.at_once import refused_at_once
 from autoplan.catalog.parts import Catalog
+from autoplan.clock import left
 from autoplan.problem.site import Site
 from autoplan.rules.book import RuleBook
 from autoplan.selection.attempt import Attempt, Try
@@ -71,8 +71,8 @@ class Clock:
 
     @property
     def left(self) -> float:
-        """Time left [s]."""
-        return math.inf if self.deadline is None else self.deadline - time.monotonic()
+        """Time left [s]; none once the user asked to stop."""
+        return left(self.deadline)
 
     def allows(self, what: str) -> bool:
         """Whether there is time to do something once more."""

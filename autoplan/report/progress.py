@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import shutil
 import threading
 import time
@@ -9,7 +10,7 @@ from collections.abc import Callable
 from types import TracebackType
 from typing import Self, TextIO
 
-FIRST_S = 1.0
+FIRST_S = 0.5
 """Nothing is said about work shorter than this [s]."""
 
 EVERY_S = 5.0
@@ -112,7 +113,8 @@ class ProgressLine:
 
 
 def _line(seconds: float, stage: str, best: float | None, bound: float | None) -> str:
-    if stage.startswith(NO_DESIGN):
+    if stage.startswith(NO_DESIGN) or bound == math.inf:
+        # It is proven that there is none, and the stage says what is done about it.
         return f"{seconds:.0f} s  {stage}"
     found = "no design yet" if best is None else f"best {best:.2f}"
     least = "" if bound is None else f", none under {bound:.2f}"

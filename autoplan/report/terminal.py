@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterable
 from typing import Literal, TextIO
 
@@ -20,6 +21,9 @@ GAP = 2
 def show(blocks: Iterable[Block], stream: TextIO, width: int | None = None) -> None:
     """Write the blocks to a terminal; texts are taken literally, never as markup."""
     console = Console(file=stream, highlight=False, markup=False, emoji=False, width=width)
+    if console.width < 1:
+        # COLUMNS=0, as some shells and editors set it, would print nothing at all.
+        console.width = shutil.get_terminal_size().columns
     for block in blocks:
         _print(console, map_text(block, clean))
 

@@ -1,9 +1,18 @@
-"""The clock that every long loop of a draft looks at."""
+"""The clock that every long loop of a draft looks at, and Ctrl-C while a solver works."""
 
 from __future__ import annotations
 
-from autoplan.clock import late
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor, wait
+from typing import TypeVar
+
+from autoplan.clock import late, stopped
 from autoplan.errors import AutoplanError
+
+Done = TypeVar("Done")
+
+HEARING_S = 0.1
+"""How often it is asked whether the user wants to stop [s]."""
 
 
 class DraftLateError(AutoplanError):
@@ -38,3 +47,24 @@ class Unhurried(Clock):
 
     def check(self) -> None:
         """Go on."""
+
+
+def aside(work: Callable[[], Done], stop: Callable[[], object]) -> Done:
+    """Let a solver work in a thread of its own, so that Ctrl-C is heard here while it runs.
+
+    Args:
+        work: the call; signals would reach Python only after it.
+        stop: makes it end soon; called until it does.
+    """
+    worker = ThreadPoolExecutor(1)
+    try:
+        running = worker.submit(work)
+        while not wait([running], timeout=HEARING_S).done:
+            if stopped():
+                stop()
+        return running.result()
+    except KeyboardInterrupt:
+        stop()
+        raise
+    finally:
+        worker.shutdown(wait=False)

@@ -217,7 +217,7 @@ class _Merger:
             return [Trial(variant, unread=True)]
         if self.progress is not None:
             which = f", variant {len(self.found.trials) + 1} of {of}" if of > 1 else ""
-            self.progress(f"ways to build it{which}", None, None)
+            self.progress(f"listing the ways to build it{which}", None, None)
         try:
             draft = Draft(
                 variant.site, self.catalog, self.book, self.reserve, self.workshop, deadline=self.deadline
@@ -248,8 +248,8 @@ class _Merger:
             return self.progress
         tell = self.progress
 
-        def watch(_stage: str, best: float | None, bound: float | None) -> None:
-            tell(f"rank {len(self.found.designs) + 1}, {variant.said}", best, bound)
+        def watch(stage: str, best: float | None, bound: float | None) -> None:
+            tell(f"{stage} ({variant.said}, rank {len(self.found.designs) + 1})", best, bound)
 
         return watch
 
@@ -292,6 +292,8 @@ class _Merger:
         if any(trial.least < math.inf for trial in self.found.trials) or self.found.interrupted:
             return
         self.found.ending = Ending.NONE
+        # Proven, so there is something to tell, however soon the user stops what follows.
+        clock.hold()
         rankers = [trial.ranker for trial in self.found.trials if trial.ranker is not None]
         for ranker in rankers if self.confirm else []:
             ranker.confirm_none(CONFIRM_S / len(rankers))

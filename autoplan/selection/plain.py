@@ -1,9 +1,10 @@
-"""Which of several designs of one cost is taken: few kinds of part, little power, and then a fixed order."""
+"""What is minimised, and which of several designs of one cost is taken: few kinds of part, little power."""
 
 from __future__ import annotations
 
 import hashlib
 
+from autoplan.hydraulics.pump import energy_kwh_per_year
 from autoplan.problem.site import Guard
 from autoplan.rules.linear import Linear, weighted
 from autoplan.selection.draft import Draft
@@ -14,6 +15,22 @@ KIND_WEIGHT = 20
 
 PLAIN_WEIGHT = 6400
 """Keeps the canonical order (at most 255 for each of some 25 groups) below one watt."""
+
+
+def objective_of(draft: Draft, by_ownership: bool) -> Linear:
+    """Purchase and freight [cents], with the running cost over the years if asked."""
+    spending = draft.spending()
+    if not by_ownership:
+        return spending
+    wishes = draft.site.wishes
+    running = [
+        (
+            var,
+            round(energy_kwh_per_year(watts) * wishes.power_price_per_kwh * wishes.ownership_years * 100),
+        )
+        for var, watts in draft.watts()
+    ]
+    return spending + weighted(running)
 
 
 def folded(draft: Draft, objective: Linear) -> tuple[int, Linear]:

@@ -14,7 +14,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from ortools.linear_solver import pywraplp
 
+from autoplan import clock
 from autoplan.rules.linear import Linear, Var
+from autoplan.selection.clock import aside
 from autoplan.selection.model import Model
 
 ROUNDS = 4
@@ -122,11 +124,18 @@ class Relaxation:
         objective: what is minimised.
         out: choices known to be impossible.
         partitions: what to divide the answers by, best what matters most: pumps, how drains are joined.
+        deadline: `time.monotonic()` after which nothing more is solved, or None.
     """
 
     def __init__(
-        self, model: Model, objective: Linear, out: frozenset[Var], partitions: Sequence[Partition]
+        self,
+        model: Model,
+        objective: Linear,
+        out: frozenset[Var],
+        partitions: Sequence[Partition],
+        deadline: float | None = None,
     ) -> None:
+        self._deadline = deadline
         self.partitions = [
             [[var for var in part if var not in out] for part in parts] for parts in partitions
         ]
@@ -183,14 +192,14 @@ class Relaxation:
         ):
             return Branch(members, math.inf)
         self._shut_all_but(members)
-        status = self._solver.Solve()
+        status = solve_by(self._deadline, self._solver)
         self._solver.SetSolverSpecificParametersAsString(SIMPLEX)
         if status not in (pywraplp.Solver.OPTIMAL, pywraplp.Solver.INFEASIBLE):
             # From the basis of another branch the solver sometimes loses its way.
             self._solver.SetSolverSpecificParametersAsString(AFRESH)
             afresh = pywraplp.MPSolverParameters()
             afresh.SetIntegerParam(afresh.INCREMENTALITY, afresh.INCREMENTALITY_OFF)
-            status = self._solver.Solve(afresh)
+            status = solve_by(self._deadline, self._solver, afresh)
             self._solver.SetSolverSpecificParametersAsString(SIMPLEX)
         if status == pywraplp.Solver.INFEASIBLE:
             return Branch(members, math.inf)
@@ -203,6 +212,18 @@ class Relaxation:
             values[var] = variable.solution_value()
         bound = self._solver.Objective().Value() + self._constant
         return Branch(members, bound, tuple(reduced), tuple(values))
+
+
+def solve_by(
+    deadline: float | None, solver: pywraplp.Solver, parameters: pywraplp.MPSolverParameters | None = None
+) -> int:
+    """Solve a linear programme until a deadline, or until the user stops it: the status, NOT_SOLVED if so."""
+    left = clock.left(deadline)
+    if left <= 0:
+        return int(pywraplp.Solver.NOT_SOLVED)
+    solver.SetTimeLimit(0 if math.isinf(left) else math.ceil(1000 * left))
+    asked = () if parameters is None else (parameters,)
+    return int(aside(lambda: solver.Solve(*asked), solver.InterruptSolve))
 
 
 Separate = Callable[[Sequence[float]], Sequence[Linear]]
@@ -223,6 +244,7 @@ class Narrowing:
         separate: finds rows that make the relaxation tighter.
         late: whether time is up; then branches keep the bounds that they have.
         out: choices that are in no answer, where that was worked out before.
+        deadline: as for `Relaxation`.
 
     Attributes:
         rows: what `separate` found so far.
@@ -236,10 +258,11 @@ class Narrowing:
         separate: Separate | None = None,
         late: Callable[[], bool] = lambda: False,
         out: frozenset[Var] | None = None,
+        deadline: float | None = None,
     ) -> None:
         self._model = model
         self.impossible = impossible(model) if out is None else out
-        self._relaxation = Relaxation(model, objective, self.impossible, partitions)
+        self._relaxation = Relaxation(model, objective, self.impossible, partitions, deadline)
         self._partitions = self._relaxation.partitions
         self._separate = separate
         self._late = late

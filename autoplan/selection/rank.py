@@ -10,7 +10,6 @@ from dataclasses import dataclass, field, replace
 from autoplan import clock
 from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
-from autoplan.hydraulics.pump import energy_kwh_per_year
 from autoplan.outcome import Kind, Verdict
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
 from autoplan.selection.cutting import CuttingUndecidedError
@@ -19,7 +18,7 @@ from autoplan.selection.draw import draw
 from autoplan.selection.feedback import cut, disagreements
 from autoplan.selection.levels import settle
 from autoplan.selection.model import ROW_LIMIT
-from autoplan.selection.plain import folded, tie_break
+from autoplan.selection.plain import folded, objective_of, tie_break
 from autoplan.selection.presolve import SLACK, Narrowing, Partition, impossible
 from autoplan.selection.separate import Separator
 from autoplan.selection.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
@@ -148,22 +147,6 @@ def rank(
     return ranker.run(top)
 
 
-def objective_of(draft: Draft, by_ownership: bool) -> Linear:
-    """Purchase and freight [cents], with the running cost over the years if asked."""
-    spending = draft.spending()
-    if not by_ownership:
-        return spending
-    wishes = draft.site.wishes
-    running = [
-        (
-            var,
-            round(energy_kwh_per_year(watts) * wishes.power_price_per_kwh * wishes.ownership_years * 100),
-        )
-        for var, watts in draft.watts()
-    ]
-    return spending + weighted(running)
-
-
 class Ranker:
     """The search for one site's designs in order of cost, step by step.
 
@@ -204,9 +187,12 @@ class Ranker:
         self.fold, self.goal = folded(draft, self.objective)
         self.traits = traits_in(draft, differ)
         self.model = draft.model if only is None else with_only(draft.model, self.traits, only)
+        self._tell("the least that a design can cost", None, None)
+        self._bound_by = clock.halfway(deadline)
         out = impossible(self.model)
+        tight = Separator(draft, out)
         self.narrowing = Narrowing(
-            self.model, self.objective, _partitions(draft), Separator(draft, out), self._late, out
+            self.model, self.objective, _partitions(draft), tight, self._bounded, out, deadline
         )
         bound = self.narrowing.bound
         self.ended = math.isinf(bound)
@@ -262,6 +248,16 @@ class Ranker:
     def _late(self) -> bool:
         return clock.late(self.deadline)
 
+    def _bounded(self) -> bool:
+        """Whether bounds have had their share of the time: a loose bound still proves, and finds more."""
+        return clock.late(self._bound_by)
+
+    def _tell(self, stage: str, best: float | None, bound: float | None) -> None:
+        """Pass on where the work stands, in the unit of `plain.folded`."""
+        if self.progress is not None:
+            known = [None if value is None else value / self.fold / 100 for value in (best, bound)]
+            self.progress(stage, known[0], known[1])
+
     def _unranked(self) -> list[_Known]:
         """Designs known and not yet ranked, cheapest first."""
         return self.known[len(self.found.designs) :]
@@ -281,6 +277,7 @@ class Ranker:
 
     def _search_region(self, cap: int, top: int) -> None:
         """One search: the cheapest answer of interest that can be made of the choices in the next region."""
+        self._bound_by = clock.halfway(self.deadline)
         limit = self._limit(cap)
         out = self.narrowing.out(limit)
         if self._late():
@@ -406,6 +403,7 @@ class Ranker:
 
     def confirm_none(self, at_most_s: float = CONFIRM_S) -> None:
         """Ask once more, by another road, before telling anyone that there is no design."""
+        self._tell("making sure that there is no design", None, None)
         search = Search(self.model, self.deadline, frozenset())
         for row in self.rows:
             search.require(row)
@@ -419,9 +417,7 @@ class Ranker:
         stage = self._stage(top, work)
 
         def watch(best: float | None, bound: float | None) -> None:
-            if self.progress is not None:
-                known = [None if value is None else value / self.fold / 100 for value in (best, bound)]
-                self.progress(stage, known[0], known[1])
+            self._tell(stage, best, bound)
 
         best = self.known[0].goal if self.known else None
         watch(best, self.others_from)
@@ -434,10 +430,10 @@ class Ranker:
         return answer
 
     def _stage(self, top: int, work: float | None) -> str:
-        """What the search is for, in a word or two."""
+        """What the search is for, in a few words."""
         if len(self.known) < top:
-            return f"rank {len(self.known) + 1}"
-        return "proof" if work is None else "anything better"
+            return f"looking for rank {len(self.known) + 1}"
+        return "proving that none is cheaper" if work is None else "looking for anything cheaper"
 
     def _tie_broken(self, answer: Answer, out: frozenset[Var]) -> tuple[int, ...]:
         """Among answers of this cost always the same one, also where workers raced for it."""

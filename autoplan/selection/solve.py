@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass, replace
 
 from ortools.sat.python import cp_model
@@ -17,13 +16,11 @@ from autoplan import clock
 from autoplan.errors import InternalError
 from autoplan.outcome import Status
 from autoplan.rules.linear import Linear, Var
+from autoplan.selection.clock import aside
 from autoplan.selection.model import Model
 
 SEED = 20
 """Fixed, so that the same problem takes the same search."""
-
-HEARING_S = 0.1
-"""How often it is asked whether the user wants to stop [s]."""
 
 QUICK_WORK = 60.0
 """How much work one worker does before the portfolio takes over, in the solver's own measure.
@@ -266,25 +263,10 @@ class Search:
             setattr(solver.parameters, name, value)
         if math.isfinite(left):
             solver.parameters.max_time_in_seconds = left
-        status = _solved(solver, model, _Progress(watcher) if watcher else None)
+        callback = _Progress(watcher) if watcher else None
+        status = aside(lambda: solver.solve(model, callback), solver.stop_search)
         unfinished = status in (cp_model.FEASIBLE, cp_model.UNKNOWN)
         return _read(solver, status, self._vars, interrupted=clock.stopped() and unfinished)
-
-
-def _solved(
-    solver: cp_model.CpSolver, model: cp_model.CpModel, progress: _Progress | None
-) -> cp_model.CpSolverStatus:
-    """Solve in a thread of its own, so that Ctrl-C is heard here while it runs."""
-    with ThreadPoolExecutor(1) as worker:
-        running = worker.submit(solver.solve, model, progress)
-        try:
-            while not wait([running], timeout=HEARING_S).done:
-                if clock.stopped():
-                    solver.stop_search()
-        except KeyboardInterrupt:
-            solver.stop_search()
-            raise
-        return running.result()
 
 
 class _Progress(cp_model.CpSolverSolutionCallback):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 import time
 
 from autoplan.report.progress import ProgressLine
@@ -32,15 +33,24 @@ def _at(line: ProgressLine, clock: Clock, seconds: float) -> None:
     line.tick()
 
 
-def test_silent_for_the_first_second() -> None:
-    """Nothing just under a second, a line at one second."""
+def test_silent_at_first() -> None:
+    """Nothing just under half a second, a line at half a second, so that there is one within a second."""
     stream, clock = io.StringIO(), Clock()
     line = ProgressLine(stream, clock)
     line.update("least cost", 412.5, 398.0)
-    _at(line, clock, 0.99)
+    _at(line, clock, 0.49)
     assert stream.getvalue() == ""
-    _at(line, clock, 1.0)
-    assert stream.getvalue() == "1 s  least cost: best 412.50, none under 398.00\n"
+    _at(line, clock, 0.5)
+    assert stream.getvalue() == "0 s  least cost: best 412.50, none under 398.00\n"
+
+
+def test_where_there_is_none_no_best_is_told() -> None:
+    """Once it is proven that there is no design the line names what is done, without any cost."""
+    stream, clock = io.StringIO(), Clock()
+    line = ProgressLine(stream, clock)
+    line.update("no design: what would mend it", None, math.inf)
+    _at(line, clock, 3.0)
+    assert stream.getvalue() == "3 s  no design: what would mend it\n"
 
 
 def test_where_there_is_none_no_cost_is_told() -> None:

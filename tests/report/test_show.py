@@ -97,6 +97,18 @@ def test_terminal_shows_the_same_words(outcome: Outcome, width: int) -> None:
     assert "\N{HORIZONTAL ELLIPSIS}" not in text
 
 
+def test_a_terminal_of_no_columns(outcome: Outcome, monkeypatch: pytest.MonkeyPatch) -> None:
+    """COLUMNS=0, as some editors set it, prints what a terminal of the usual width does."""
+    shown = []
+    for columns in ("0", "80"):
+        monkeypatch.setenv("COLUMNS", columns)
+        stream = io.StringIO()
+        terminal.show(report(outcome), stream)
+        shown.append(stream.getvalue())
+    assert shown[0].strip()
+    assert shown[0] == shown[1]
+
+
 def test_terminal_columns_break_no_word_that_fits() -> None:
     """Spare room goes where most is missing; words break only when all columns are too wide."""
     grid = Grid((Column("run", 9), numbers("flow L/h", 9)), (("fish tank drain", "1800"), ("feed", "12345")))
