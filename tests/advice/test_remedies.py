@@ -13,6 +13,7 @@ from autoplan.catalog.parts import Catalog, Way
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import Site
 from autoplan.rules.book import ALL
+from tests.short_list import from_short_list, gone
 
 TOO_LOW = """
 name = "The tank's water stands two millimetres over the settler's at most"
@@ -61,7 +62,7 @@ def none_for(text: str, folder, catalog: Catalog) -> Outcome:
 @pytest.fixture(scope="module")
 def too_low(tmp_path_factory: pytest.TempPathFactory, catalog: Catalog) -> Outcome:
     """The drain between tank and settler has no fall to run by."""
-    return none_for(TOO_LOW, tmp_path_factory.mktemp("too-low"), catalog)
+    return none_for(from_short_list(TOO_LOW), tmp_path_factory.mktemp("too-low"), catalog)
 
 
 def solved(site: Site, catalog: Catalog) -> bool:
@@ -108,15 +109,15 @@ def test_raising_the_tank_mends_it(too_low: Outcome, catalog: Catalog) -> None:
 
 def test_no_part_suits_the_wall(tmp_path, catalog: Catalog) -> None:
     """A thin curved wall takes seals alone: without them the class and the rule are told."""
-    seals = ", ".join(f'"{part.id}"' for part in catalog.penetrations.values() if part.way is Way.SEAL)
-    outcome = none_for(f"unavailable = [{seals}]" + WALL, tmp_path, catalog)
+    seals = [part.id for part in catalog.penetrations.values() if part.way is Way.SEAL]
+    outcome = none_for(f"unavailable = {[*seals, *gone()]}" + WALL, tmp_path, catalog)
     assert outcome.clash is not None
     assert "penetration-fit" in outcome.clash.rules
     first = outcome.clash.sentences[0]
     assert re.match(r"tank drain: no .+ is left; refused by .*penetration-fit", first)
     # A flat wall of the same thickness takes a bulkhead fitting.
     square = tmp_path / "square.toml"
-    square.write_text(WALL.replace('wall = "1.5 mm"', 'wall = "1.5 mm"\nshape = "square"'))
+    square.write_text(from_short_list(WALL).replace('wall = "1.5 mm"', 'wall = "1.5 mm"\nshape = "square"'))
     assert solved(autoplan.load_problem(square), catalog)
 
 

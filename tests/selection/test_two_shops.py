@@ -447,7 +447,7 @@ def test_an_undecided_plan_is_no_fault(
 @pytest.mark.parametrize(
     "file",
     [
-        pytest.param(path, marks=() if path.stem in ("no-sump", "two-tanks") else pytest.mark.long)
+        pytest.param(path, marks=() if path.stem == "no-sump" else pytest.mark.long)
         for path in sorted(PROBLEMS.glob("*.toml"))
     ],
     ids=lambda path: path.stem,
