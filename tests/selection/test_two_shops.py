@@ -426,11 +426,12 @@ def undecided(*_: object) -> None:
 def test_the_solver_decides_where_the_search_does_not(
     shelf: Catalog, corner: Callable[..., Site], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """With the search always out of steps the cost is the same, and that of the best order."""
+    """With the searches always out of steps the cost is the same, and that of the best order."""
     offers = {"pn10-32-3m": [Offer("weir", 300, 1, 2)], "pn10-32-6m": [Offer("weir", 600)]}
     site, catalog = corner(4.0, 1.7, 2.0), priced(shelf, offers)
     before = checked(site, catalog).designs[0].objective
     monkeypatch.setattr(sticks, "lay", undecided)
+    monkeypatch.setattr(sticks, "lay_by_patterns", undecided)
     assert checked(site, catalog).designs[0].objective == before
 
 
@@ -439,6 +440,7 @@ def test_an_undecided_plan_is_no_fault(
 ) -> None:
     """Where the solver runs out of time too, the answer is that nothing was found or shown, and no design."""
     monkeypatch.setattr(sticks, "lay", undecided)
+    monkeypatch.setattr(sticks, "lay_by_patterns", undecided)
     monkeypatch.setattr(sticks, "lay_by_solver", undecided)
     outcome = autoplan.design(corner(1.2, 1.4), shelf, top=1)
     assert (outcome.status, outcome.designs) == (Status.UNDECIDED, ())
