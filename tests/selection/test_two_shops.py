@@ -16,7 +16,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import autoplan
@@ -32,6 +31,7 @@ from autoplan.selection import sticks
 from autoplan.selection.attempt import attempt
 from autoplan.selection.cutting import CuttingUndecidedError
 from autoplan.verdict.judge import judge
+from tests.bulk import few_and_many
 
 KERF = 30
 """Width of a saw cut [0.1 mm], as the rule has it if the problem says nothing."""
@@ -384,14 +384,7 @@ def markets(draw: st.DrawFn) -> dict[str, Any]:
     }
 
 
-@settings(
-    max_examples=40,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
-)
-@given(market=markets())
-def test_whatever_the_shops_have(shelf: Catalog, corner: Callable[..., Site], market: dict[str, Any]) -> None:
+def whatever_the_shops_have(shelf: Catalog, corner: Callable[..., Site], market: dict[str, Any]) -> None:
     """At any prices, stocks and freights, with anything owned: the cost is that of the best of all orders."""
     second = replace(
         shelf.shops["alder"],
@@ -400,6 +393,11 @@ def test_whatever_the_shops_have(shelf: Catalog, corner: Callable[..., Site], ma
     )
     catalog = priced(shelf, market["offers"], alder=second)
     checked(replace(corner(*market["legs"]), **market["given"]), catalog)
+
+
+test_whatever_the_shops_have, test_whatever_the_shops_have_at_length = few_and_many(
+    whatever_the_shops_have, 15, 400, market=markets()
+)
 
 
 @pytest.mark.parametrize("beds", [1, 2])
