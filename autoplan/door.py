@@ -15,7 +15,7 @@ from autoplan.assembly.needs import unlisted
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.errors import InputError
-from autoplan.outcome import Design, Kind, Outcome, SolverReport, Status, Verdict
+from autoplan.outcome import Clash, Design, Kind, Outcome, SolverReport, Status, Verdict
 from autoplan.problem.site import Assumption, Site
 from autoplan.rules.book import RuleBook, read_rules
 from autoplan.rules.margin import MARGIN, least_margin, with_budget
@@ -29,6 +29,10 @@ if TYPE_CHECKING:
     from autoplan.selection.workshop import Workshop
 
 Progress = Callable[[str, float | None, float | None], None]
+
+WITHIN_BUDGET = 0.6
+"""Share of the time given in which a design within the budget is looked for; the rest is for saying what the
+cheapest costs."""
 
 
 def design(
@@ -124,35 +128,34 @@ class _Planner:
 
     def plan(self, top: int, without: Sequence[str]) -> Outcome:
         """Search, judge, and say why if there is nothing."""
-        from autoplan.advice.remedies import explain_none, part_missed
-        from autoplan.selection.attempt import Attempt
-        from autoplan.selection.merge import closed_kinds
-        from autoplan.selection.rank import Ranking
+        from autoplan.advice.remedies import part_missed
+        from autoplan.selection.merge import Merged, Trial, closed_kinds
         from autoplan.selection.solve import Ending
 
+        self._say("laying out what there is to choose from")
         self.ranked = top > 1 and (not self.differ or Kind.GUARD in self.differ)
         if self.site.wishes.most_full:
             self.site = self._with_most_full(self.site)
         variants, left_out = variants_of(self.site, self.catalog)
-        found, kept_mm, variants = self._found(variants, top)
-        status = Status.UNDECIDED
+        refused = {id(one) for one in variants if self._refused(one)}
+        vain = [one for one in variants if id(one) in refused]
+        variants = [one for one in variants if id(one) not in refused]
+        found, kept_mm = Merged(ending=Ending.NONE), list[int | None]()
+        if variants:
+            found, kept_mm, variants = self._found(variants, top)
+        clash, notes = None, left_out
+        if not found.designs and found.ending is not Ending.NONE:
+            found, clash, said = self._without_budget(found, variants)
+            kept_mm, notes = [None] * len(found.designs), (*notes, *said)
+        found.trials += map(Trial, vain)
+        variants += vain
+        status = Status.UNDECIDED if clash is None else Status.NONE
         if found.designs:
             proven = all(design.proven for design in found.designs)
             status = Status.PROVEN if proven else Status.FEASIBLE
         elif found.ending is Ending.NONE:
-            status = Status.NONE
-        clash = None
-        notes = left_out
-        if status is Status.NONE:
-            first = variants[0].site
-            tried = Attempt(Ranking(ending=Ending.NONE), found.trials[0].lacking)
-            clash = explain_none(
-                first, self.catalog, self.book, tried, self._of_one, self.workshop, self.deadline
-            )
-            if len(variants) > 1:
-                of = f"Of {len(variants)} variants none has a design; this is said of {variants[0].said}:"
-                clash = replace(clash, sentences=(of, *clash.sentences))
-        elif without and found.designs:
+            status, clash = Status.NONE, self._why_none(found, variants)
+        if without and found.designs:
             best = _told(found.designs[0])
             if self.rank_by == MARGIN:
                 best = self._of_all(self.site, self.book).ranking.designs[0]
@@ -171,10 +174,74 @@ class _Planner:
             status, variants[0].site, self.catalog, designs, report, self.rank_by, clash, notes, self.differ
         )
 
-    def _found(self, variants: list[Variant], top: int) -> tuple[Merged, Sequence[int | None], list[Variant]]:
+    def _say(self, stage: str) -> None:
+        """Tell what is being done, where nothing is known of costs."""
+        if self.progress is not None:
+            self.progress(stage, None, None)
+
+    def _refused(self, variant: Variant) -> bool:
+        """Whether a variant certainly has no design, told without drafting it."""
+        from autoplan.advice.at_once import refused_at_once
+
+        return bool(refused_at_once(variant.site, self.book, self.workshop.shelf(variant.site, self.book)))
+
+    def _why_none(self, found: Merged, variants: Sequence[Variant]) -> Clash:
+        """Why no variant has a design, said of the first."""
+        from autoplan.advice.remedies import explain_none
+
+        first = variants[0]
+        lacking = next((trial.lacking for trial in found.trials if trial.variant is first), None)
+        clash = explain_none(
+            first.site,
+            self.catalog,
+            self.book,
+            lacking,
+            self._of_one,
+            self.workshop,
+            self.deadline,
+            lambda what: self._say(f"no design: {what}"),
+        )
+        if len(variants) > 1:
+            of = f"Of {len(variants)} variants none has a design; this is said of {first.said}:"
+            clash = replace(clash, sentences=(of, *clash.sentences))
+        return clash
+
+    def _without_budget(
+        self, found: Merged, variants: Sequence[Variant]
+    ) -> tuple[Merged, Clash | None, tuple[str, ...]]:
+        """What the cheapest design costs, where none within the budget was found in time.
+
+        Returns:
+            The design, if it is within the budget after all; the clash, where it is proven to cost more than
+            there is; else a note on what is known.
+        """
+        from autoplan.advice.remedies import least_against, over_budget
+
+        budget = self.site.wishes.budget
+        if not self._keeps_time(variants) or found.interrupted or budget is None:
+            return found, None, ()
+        self._say("no design yet within the budget: trying without it")
+        free = self._ranked(variants, self.book.without("budget"), 1, self.progress, confirm=False)
+        if not free.designs:
+            cents = min(trial.least for trial in free.trials)
+            return found, *least_against(cents, budget, self.catalog)
+        (best,) = free.designs
+        if best.ranked.verdict.cost.to_pay <= budget:
+            verdict = self._judge(best.variant.site, self.book)(best.ranked.drawing)
+            free.designs = [replace(best, ranked=replace(best.ranked, verdict=verdict))]
+            return free, None, ()
+        ranked = replace(best.ranked, bound=best.bound, proven=best.proven)
+        return found, *over_budget(ranked, budget, self.catalog)
+
+    def _keeps_time(self, variants: Sequence[Variant]) -> bool:
+        """Whether some of the time is kept to say what the cheapest design costs, whatever the budget."""
+        asked = variants[0].site.wishes.budget is not None and "budget" not in self.book.off
+        return asked and self.deadline is not None and self.rank_by == "purchase"
+
+    def _found(self, variants: list[Variant], top: int) -> tuple[Merged, list[int | None], list[Variant]]:
         """The ranking, by rank the margin kept for it [mm] where that is what ranks, and the variants."""
         if self.rank_by != MARGIN:
-            found = self._ranked(variants, self.book, top, self.progress)
+            found = self._ranked(variants, self.book, top, self.progress, until=self._until(variants))
             return found, [None] * len(found.designs), variants
         from autoplan.advice.contradiction import never_cheaper
         from autoplan.selection.margin import rank_by_margin
@@ -198,13 +265,21 @@ class _Planner:
         if cheapest is not None:
             for placed in spared.merged.designs:
                 never_cheaper(_told(cheapest.designs[0]), placed.ranked, "with a margin kept")
-        return spared.merged, spared.kept_mm, variants
+        return spared.merged, list(spared.kept_mm), variants
+
+    def _until(self, variants: Sequence[Variant]) -> float | None:
+        """Until when a design within the budget is looked for."""
+        if self.deadline is None or not self._keeps_time(variants):
+            return self.deadline
+        now = time.monotonic()
+        return now + WITHIN_BUDGET * max(0.0, self.deadline - now)
 
     def _with_most_full(self, site: Site) -> Site:
         """The problem with as many beds full at once as leave a design; one where none does."""
         beds = sum(vessel.bed is not None for vessel in site.vessels.values())
         for count in range(beds, 0, -1):
             asked = _everywhere(site, lambda one, n=count: _with_full(one, n))  # type: ignore[misc]
+            self._say(f"trying {count} beds full at once")
             if count == 1 or self._has_design(asked):
                 return asked
         return site
@@ -213,7 +288,9 @@ class _Planner:
         """Whether any of what a problem stands for has a design."""
         variants, _ = variants_of(site, self.catalog)
         return any(
-            self._of_one(variant.site, self.book, any_will_do=True).ranking.designs for variant in variants
+            self._of_one(variant.site, self.book, any_will_do=True).ranking.designs
+            for variant in variants
+            if not self._refused(variant)
         )
 
     def _report(self, found: Merged) -> SolverReport:
@@ -240,7 +317,10 @@ class _Planner:
     def _of_one(
         self, site: Site, book: RuleBook, *, any_will_do: bool = False, at_most_s: float = math.inf
     ) -> Attempt:
-        """Search a changed site for its cheapest design only, or for any, in so many seconds at most."""
+        """Search a changed site for a design that costs least to buy, or for any, in so many seconds at most.
+
+        What is told of its cost is told of the order, whatever designs are ranked by.
+        """
         from autoplan.selection.attempt import attempt
 
         by_then = min(math.inf if self.deadline is None else self.deadline, time.monotonic() + at_most_s)
@@ -250,7 +330,7 @@ class _Planner:
             book,
             self._judge(site, book),
             1,
-            self.by_ownership,
+            False,
             by_then if math.isfinite(by_then) else None,
             None,
             False,
@@ -278,6 +358,7 @@ class _Planner:
         confirm: bool = True,
         reserve: int = 0,
         known: Sequence[Placed] = (),
+        until: float | None = None,
     ) -> Merged:
         from autoplan.selection.merge import rank_all
 
@@ -291,7 +372,7 @@ class _Planner:
             judge_of,
             top,
             self.by_ownership,
-            self.deadline,
+            self.deadline if until is None else until,
             progress,
             confirm,
             reserve,

@@ -1,35 +1,40 @@
 """Why there is no design, and what would mend it; what a missing part costs.
 
 Nothing is advised that was not tried: each rule that is named as the one to give way on was switched off and
-the problem searched again, and each number of millimetres was put into the problem and searched again. What
-is not tried was shown to be in vain (`selection.without`).
+the problem searched again, and each number of millimetres, litres or litres an hour was put into the problem
+and searched again. What is not tried was shown to be in vain, by heights that do not sum up or by the
+relaxation (`selection.without`), or is said to be left out for lack of time.
 """
 
 from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
-from autoplan.advice.case import Case
+from autoplan.advice.at_once import refused_at_once, too_weak
+from autoplan.advice.case import WITHOUT, Case, Clock, Tell
 from autoplan.advice.contradiction import never_cheaper
+from autoplan.advice.flow import OF_FLOW, less_flow
+from autoplan.advice.heights import Refusal, asked_by, clashing
+from autoplan.advice.missing import missing
+from autoplan.advice.moves import moved
+from autoplan.advice.pumps import duty, unsuited
 from autoplan.advice.sump import SUMP_RULES, sump_remedies
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InternalError
-from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import Clash
-from autoplan.problem.graph import drained_to
-from autoplan.problem.site import Site, Vessel
-from autoplan.rules.balance import highest_lift, pumped_flow
+from autoplan.problem.site import Site
 from autoplan.rules.base import Rule
 from autoplan.rules.book import RuleBook
+from autoplan.rules.margin import HEIGHTS
 from autoplan.selection.attempt import Attempt, Try
+from autoplan.selection.making import NoOptionError
 from autoplan.selection.rank import Ranked
-from autoplan.selection.shelf import Shelf
 from autoplan.selection.solve import Ending
 from autoplan.selection.without import Without
-from autoplan.selection.workshop import Workshop
+from autoplan.selection.workshop import OutOfTimeError, Workshop
 
 MATTERS_OF_TASTE = (
     "drain-bore",
@@ -62,90 +67,215 @@ HINTS = dict.fromkeys(
 EXPLAIN_S = 180.0
 """Time for all of it [s], where the user sets none: a builder would rather hear part of it than wait."""
 
-STEPS_MM = (5, 10, 20, 30, 40, 50, 75, 100, 150, 200, 300, 400, 500)
-"""How far a vessel is raised in trying; a builder works in such steps."""
+SLACK_CENTS = 5.0
+"""Allowance for the relaxation's own arithmetic [cents]."""
+
+NO_TIME = "No time was left to look for what would mend it."
+
+MOST_UNTRIED = 4
+"""Rules that are named one by one among what there was no time for."""
+
+OF_HEIGHTS = (*HEIGHTS, "level-range", "hole-place")
+"""Rules that moving a vessel may mend."""
 
 
 def explain_none(
     site: Site,
     catalog: Catalog,
     book: RuleBook,
-    found: Attempt,
+    lacking: NoOptionError | None,
     search: Try,
     workshop: Workshop,
     deadline: float | None,
+    tell: Tell = lambda _: None,
 ) -> Clash:
     """Why there is no design.
 
     Args:
         site, catalog, book: the problem, price list and rules that have none.
-        found: the attempt that proved it.
+        lacking: what it has no way to build, if that is why.
         search: searches a changed problem or rule book.
         workshop: what the drafts of this problem share.
         deadline: `time.monotonic()` after which no further remedy is tried; None for `EXPLAIN_S` from now.
+        tell: told what is being tried.
 
     Returns:
         The rules that clash, and one sentence per remedy that was tried and works.
     """
-    sentences: list[str] = []
-    if found.lacking is not None:
-        refused = ", ".join(found.lacking.rules) or "the price list"
-        sentences.append(f"{found.lacking.run_class}: no {found.lacking.what} is left; refused by {refused}.")
-    by_then = min(math.inf if deadline is None else deadline, time.monotonic() + EXPLAIN_S)
-    vain, shelf = Without(site, catalog, book, workshop), workshop.shelf(site, book)
-    case = Case(site, catalog, book, search, vain, shelf, by_then)
-    mends: list[str] = []
-    for rule in sorted(book.rules, key=lambda r: (r.id != "budget", not r.negotiable)):
-        if case.late or not _worth_trying(rule):
-            continue
-        if "budget" in mends:
-            # Money is what lacks; what could be given up to save some is for the builder to say.
-            break
-        priced = rule.id == "budget" or rule.id in MATTERS_OF_TASTE
-        better = case.without(rule.id, cheapest=priced).ranking.designs
-        if better:
-            mends.append(rule.id)
-            sentences.append(_giving_way(rule, site, catalog, better[0]))
-            sentences += _strengths(case, rule.id)
-    if not mends:
-        mends, needed = _clashing(case)
-        named = {rule.id: rule.sentence for rule in book.rules}
-        sentences += [f"{rule_id}: {named[rule_id]}" for rule_id in mends]
-        sentences += [said for rule_id in mends for said in _strengths(case, rule_id)]
-        if mends and not needed:
-            sentences.append(
-                "These rules cannot all hold. Perhaps fewer of them clash already: it takes long to find out."
-            )
-    sentences += _raised(case, mends)
-    if set(SUMP_RULES) & set(mends) and not case.late:
-        sentences += sump_remedies(case)
+    tell("looking for why")
+    until = min(math.inf if deadline is None else deadline, time.monotonic() + EXPLAIN_S)
+    workshop.until = until
+    try:
+        return _explained(site, catalog, book, lacking, search, workshop, Clock(until), tell)
+    except OutOfTimeError:
+        refused = refused_at_once(site, book, workshop.shelf(site, book))
+        return Clash(_rules(refused), (*(one.sentence for one in refused), NO_TIME))
+    finally:
+        workshop.until = None
+
+
+def _explained(
+    site: Site,
+    catalog: Catalog,
+    book: RuleBook,
+    lacking: NoOptionError | None,
+    search: Try,
+    workshop: Workshop,
+    clock: Clock,
+    tell: Tell,
+) -> Clash:
+    """The same in the time of a clock, which may run out in the first draft."""
+    refused = refused_at_once(site, book, workshop.shelf(site, book))
+    with clock.taking("draft"):
+        pumped = not any(too_weak(site, book, workshop.shelf(site, book)))
+        vain = Without(site, catalog, book, workshop, water_only=bool(refused), drafted=pumped)
+    clock.expect(sum(workshop.took.values()))
+    case = Case(site, catalog, book, search, vain, workshop, clock, tell)
+    refused = _sharpest(refused, vain)
+    mends, sentences = list(_rules(refused)), [one.sentence for one in refused]
+    if refused:
+        sentences += _numbers(case, mends)
+        if vain.lacking is not None:
+            # Nothing mends the heights while this lacks too.
+            blamed, lacks = missing(case, vain.lacking)
+            sentences += lacks
+            mends += [rule for rule in blamed if rule not in mends]
+        found, said = _giving_way(case, [rule.id for rule in book.rules if rule.id not in mends])
+    elif lacking is not None:
+        blamed, sentences = missing(case, lacking)
+        found, said = _giving_way(case, blamed)
+        mends += [rule for rule in blamed if rule not in found]
+    else:
+        found, said = _giving_way(case, [rule.id for rule in book.rules])
+        if not found:
+            found, said = _clash(case)
+    mends += found
+    sentences += said
+    if not refused or vain.lacking is None:
+        sentences += _remedies(case, mends)
+    if clock.untried:
+        sentences.append(_untried(clock.untried))
     return Clash(tuple(mends), tuple(sentences))
 
 
-def _worth_trying(rule: Rule) -> bool:
-    """Rules that shape the model; a rule that only counts afterwards can never be what forbids."""
+def _untried(what: Sequence[str]) -> str:
+    """What there was no time for; of many rules only how many."""
+    names = list(dict.fromkeys(what))
+    rules = [name for name in names if name.startswith(WITHOUT)]
+    if len(rules) > MOST_UNTRIED:
+        names = [f"leaving {len(rules)} more rules aside, one by one", *(n for n in names if n not in rules)]
+    return f"Not tried for lack of time: {', '.join(names)}."
+
+
+def _rules(refused: Sequence[Refusal]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(rule for one in refused for rule in one.rules))
+
+
+def _sharpest(refused: tuple[Refusal, ...], vain: Without) -> tuple[Refusal, ...]:
+    """What refuses the site, by its heights alone or with the least losses of what can be built.
+
+    With losses fewer rules may clash, or heights that would sum up without them.
+    """
+    if vain.plain is None or len(refused) > 1:
+        return refused
+    chain = clashing(list(asked_by(vain.plain.draft)))
+    if chain is None or (refused and not set(chain.rules) < set(refused[0].rules)):
+        return refused
+    return (chain,)
+
+
+def _numbers(case: Case, rules: Sequence[str]) -> Iterator[str]:
+    """What a pump would have to give, where pumps have a part in it, and what to do about heights."""
+    if "pump-duty" in rules:
+        yield from (duty(case, vessel).sentence for vessel in case.site.pumped_vessels())
+    hints = "".join(HINTS.get(rule, "") for rule in rules)
+    they = "this is no rule to drop" if len(rules) == 1 else "these are no rules to drop"
+    change = f"change the heights, flows, vessels or parts that the numbers come from{hints}"
+    if rules:
+        yield f"{', '.join(rules)}: {they}; {change}."
+
+
+def _remedies(case: Case, mends: Sequence[str]) -> Iterator[str]:
+    """What would mend it besides rules: vessels moved, a larger sump, fewer beds full at once, less flow."""
+    if set(OF_HEIGHTS) & set(mends):
+        yield from moved(case)
+    if set(SUMP_RULES) & set(mends):
+        yield from sump_remedies(case)
+    if set(OF_FLOW) & set(mends):
+        yield from less_flow(case)
+
+
+def _giving_way(case: Case, among: Sequence[str]) -> tuple[list[str], list[str]]:
+    """Rules, of some, without which there is a design, and a sentence on each."""
+    mends: list[str] = []
+    sentences: list[str] = []
+    for rule in sorted(case.book.rules, key=lambda r: (r.id != "budget", not r.negotiable)):
+        if rule.id not in among or not _worth_trying(rule, case.site):
+            continue
+        priced = rule.id == "budget" or rule.id in MATTERS_OF_TASTE
+        tried = case.without(rule.id, cheapest=priced)
+        if tried is not None and tried.ranking.designs:
+            mends.append(rule.id)
+            sentences.append(_without(rule, case.site, case.catalog, tried.ranking.designs[0]))
+            if rule.id == "budget":
+                # Money is what lacks; what could be given up to save some is for the builder to say.
+                return mends, sentences
+        elif rule.id == "budget" and tried is not None and tried.ranking.ending is not Ending.NONE:
+            sentences += _least_cost(case)
+    return _blamed(case, mends, sentences)
+
+
+def _blamed(case: Case, mends: list[str], sentences: list[str]) -> tuple[list[str], list[str]]:
+    """Without the blame on pumps whose own numbers clear them, where another rule may be blamed."""
+    if "pump-duty" not in mends:
+        return mends, sentences
+    duties = [duty(case, vessel) for vessel in case.site.pumped_vessels()]
+    said = [one.sentence for one in duties]
+    if any(one.lacking for one in duties):
+        return mends, [*sentences, *said]
+    sentences = [text for text in sentences if not text.startswith("pump-duty")]
+    others = [rule for rule in mends if rule != "pump-duty"]
+    return others or mends, [*sentences, *said, *unsuited(case)]
+
+
+def _clash(case: Case) -> tuple[list[str], list[str]]:
+    """Rules that cannot hold together where no single one is to blame, and what they say."""
+    mends, needed = _clashing(case)
+    named = {rule.id: rule.sentence for rule in case.book.rules}
+    sentences = [f"{rule_id}: {named[rule_id]}" for rule_id in mends]
+    if "pump-duty" in mends:
+        sentences += [duty(case, vessel).sentence for vessel in case.site.pumped_vessels()]
+    if mends and not needed:
+        sentences.append(
+            "These rules cannot all hold. Perhaps fewer of them clash already: it takes long to find out."
+        )
+    return mends, sentences
+
+
+def _worth_trying(rule: Rule, site: Site) -> bool:
+    """Rules that shape the model; a rule that only counts afterwards can never be what forbids.
+
+    Nor one that has nothing to say of the site, or of money where none was named.
+    """
     kind = type(rule)
+    if not kind.concerns(site) or (rule.id == "budget" and site.wishes.budget is None):
+        return False
     hooks = [name for name in vars(Rule) if name in ("encode", "asks_of_end") or name.startswith("admits_")]
     shapes = any(getattr(kind, hook) is not getattr(Rule, hook) for hook in hooks)
     return rule.hard and (shapes or rule.by_orders)
 
 
-def _giving_way(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
+def _without(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
+    """What comes of giving way on a rule."""
     whole = best.verdict.cost.to_pay
     if rule.id == "budget" and site.wishes.budget is not None:
-        gap = whole - site.wishes.budget
-        if gap <= 0:
+        if whole <= site.wishes.budget:
             raise InternalError(f"a design for {whole:.2f} keeps the budget that none was proven to keep")
-        least = "the cheapest design" if best.proven else "the cheapest design found in time"
-        return (
-            f"budget: {least} costs {whole:.2f} {catalog.currency}, "
-            f"{gap:.2f} {catalog.currency} more than there is."
-        )
+        return _cheapest(best, site.wishes.budget, catalog)
     if rule.id not in MATTERS_OF_TASTE:
-        hint = HINTS.get(rule.id, "")
         return (
             f"{rule.id} stands in the way: {rule.sentence} This is no rule to drop; "
-            f"change the heights, flows, vessels or parts that it speaks of{hint}."
+            f"change the heights, flows, vessels or parts that it speaks of{HINTS.get(rule.id, '')}."
         )
     return (
         f"{rule.id}: without it there is a design for {whole:.2f} {catalog.currency}. "
@@ -153,26 +283,48 @@ def _giving_way(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
     )
 
 
-def _strengths(case: Case, rule_id: str) -> list[str]:
-    """Where pumps are what lacks, a sentence for each pumped vessel: its lift, and the strongest pump."""
-    if rule_id != "pump-duty":
-        return []
-    return [pump_strength(case.site, case.shelf, vessel) for vessel in case.site.pumped_vessels()]
+def _cheapest(best: Ranked, budget: float, catalog: Catalog) -> str:
+    """What the cheapest design costs, or is known to cost at least, against a budget."""
+    whole, currency = best.verdict.cost.to_pay, catalog.currency
+    least = "the cheapest design"
+    if not best.proven:
+        least = f"no design costs less than {best.bound / 100:.2f} {currency}; the cheapest found in time"
+    more = f"{whole - budget:.2f} {currency} more than there is" if whole > budget else "within the budget"
+    return f"budget: {least} costs {whole:.2f} {currency}, {more}."
 
 
-def pump_strength(site: Site, shelf: Shelf, vessel: str) -> str:
-    """What a pump has to lift at least, and what the strongest gives that may be used, in a sentence."""
-    flow = pumped_flow(site, vessel)
-    curves = [PumpCurve(pump.curve) for pump in shelf.pumps()]
-    heads = [curve.head(flow) for curve in curves if flow <= curve.run_out_m3_s]
-    lift = math.floor(100 * highest_lift(site, vessel) + 1e-6) / 100
-    best = (
-        f"the strongest pump to be had gives {max(heads):.2f} m" if heads else "no pump to be had gives any"
+def over_budget(best: Ranked, budget: float, catalog: Catalog) -> tuple[Clash | None, tuple[str, ...]]:
+    """A clash with the budget where the cheapest design is proven to cost more; else a note on what is known.
+
+    Args:
+        best: the cheapest design found without the budget, ranked by what is paid for it.
+        budget: what may be spent [currency].
+        catalog: for its currency.
+    """
+    said = _cheapest(best, budget, catalog)
+    if best.bound / 100 > budget:
+        return Clash(("budget",), (said,)), ()
+    return None, (said,)
+
+
+def _least_cost(case: Case) -> Iterator[str]:
+    """What any design costs at least, where none was found without the budget either."""
+    cents, budget = case.vain.least_cost(), case.site.wishes.budget
+    if cents is not None and budget is not None:
+        clash, said = least_against(cents - SLACK_CENTS, budget, case.catalog)
+        yield from said if clash is None else clash.sentences
+
+
+def least_against(cents: float, budget: float, catalog: Catalog) -> tuple[Clash | None, tuple[str, ...]]:
+    """As `over_budget`, where no design was found: what any costs at least, as far as known [cents]."""
+    if not 0 < cents < math.inf:
+        return None, ()
+    least, currency = math.floor(cents) / 100, catalog.currency
+    said = (
+        f"budget: {budget:.2f} {currency} are given, and whatever is built costs at least {least:.2f} "
+        f"{currency}; what the cheapest design costs was not found in time."
     )
-    return (
-        f"From the lowest water of {vessel} the lift alone is at least {lift:.2f} m, and "
-        f"losses and a margin come on top; at {flow * 3.6e6:.0f} L/h {best}."
-    )
+    return (Clash(("budget",), (said,)), ()) if least > budget else (None, (said,))
 
 
 def _clashing(case: Case) -> tuple[list[str], bool]:
@@ -181,65 +333,27 @@ def _clashing(case: Case) -> tuple[list[str], bool]:
     A rule is dropped only where there is proven to be no design even without it: first what the relaxation
     shows at once, then what searches do. Nothing is said where time ran out before each was tried.
     """
-    trying = [rule for rule in case.book.rules if _worth_trying(rule)]
+    trying = [rule for rule in case.book.rules if _worth_trying(rule, case.site)]
     kept = [rule.id for rule in sorted(trying, key=lambda r: (r.negotiable, r.id not in LESS_TELLING))]
     for rule_id in reversed(kept):
-        if not case.late and case.vain.none_under(rule_id):
+        if case.clock.allows("") and case.vain.none_under(rule_id):
             return [rule_id], True
     # A rule that is left alone forbids every design, and nothing smaller than one rule can be named.
     off: list[str] = []
     for rule_id in kept:
-        if len(off) < len(kept) - 1 and not case.late and case.vain.none_without((*off, rule_id)):
+        if len(off) < len(kept) - 1 and case.none_without(*off, rule_id):
             off.append(rule_id)
     undecided = False
     for rule_id in [rule_id for rule_id in kept if rule_id not in off]:
         if len(off) == len(kept) - 1:
             break
-        tried = None if case.late else case.without(*off, rule_id).ranking
-        if tried is None or case.late:
+        tried = case.without(*off, rule_id)
+        if tried is None:
             return [], False
-        if not tried.designs and tried.ending is Ending.NONE:
+        if not tried.ranking.designs and tried.ranking.ending is Ending.NONE:
             off.append(rule_id)
-        undecided = undecided or tried.ending is Ending.UNDECIDED
+        undecided = undecided or tried.ranking.ending is Ending.UNDECIDED
     return [rule_id for rule_id in kept if rule_id not in off], not undecided
-
-
-def _raised(case: Case, mends: Sequence[str]) -> list[str]:
-    """The least step by which raising a fish tank mends it, where heights are what clashes."""
-    sentences: list[str] = []
-    for name in case.site.tanks():
-        vessel = case.site.vessels[name]
-        if not _may_be_low(case.site, vessel, mends) or case.vain.none_at_any_height(name):
-            continue
-        for step in STEPS_MM:
-            if case.late:
-                return sentences
-            higher = _with_vessel(case.site, _lifted(vessel, step / 1000))
-            if case.works(higher):
-                sentences.append(f"Raising {vessel.name} by {step} mm would leave a design.")
-                break
-    return sentences
-
-
-def _may_be_low(site: Site, vessel: Vessel, mends: Sequence[str]) -> bool:
-    """Whether raising a vessel may mend what clashes: rules of heights, or a sump that it keeps down."""
-    if {"drain-fall", "overload", "level-range", "hole-place"} & set(mends):
-        return True
-    sumps = (site.vessels[name] for name in drained_to(site, vessel.name))
-    return "sump-low" in mends and any(vessel.water_max_m < sump.water_max_m for sump in sumps)
-
-
-def _lifted(vessel: Vessel, by_m: float) -> Vessel:
-    return replace(
-        vessel,
-        floor_m=vessel.floor_m + by_m,
-        water_min_m=vessel.water_min_m + by_m,
-        water_max_m=vessel.water_max_m + by_m,
-    )
-
-
-def _with_vessel(site: Site, vessel: Vessel) -> Site:
-    return replace(site, vessels={**site.vessels, vessel.name: vessel})
 
 
 def part_missed(

@@ -2,84 +2,108 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 
 from autoplan.advice.case import Case
-from autoplan.catalog.parts import Catalog
-from autoplan.outcome import Finding
 from autoplan.problem.site import Site
 from autoplan.rules.balance import flood_volumes
-from autoplan.rules.book import RuleBook
-from autoplan.selection.rank import Ranked
-
-LITRES = 5
-"""Steps in which litres are told."""
-
-STEPS = (0, 5, 10, 15, 20, 30, 40, 60, 80, 120, 160)
-"""Litres tried on top of what the balance alone lacks: holes and the highest water ask for room of theirs."""
+from autoplan.selection.without import Rows
 
 SUMP_RULES = ("sump-low", "sump-high")
 
+MOST_TIMES = 4
+"""Largest multiple of its size that a sump is made in trying; common practice, no source."""
+
+GUESSES = 6
+"""Rounds of guessing how many litres lack; each comes closer from below."""
+
+STEPS_IN_A_M = 10_000
+
 
 def sump_remedies(case: Case) -> Iterator[str]:
-    """What would mend a sump that is too small, each remedy tried.
-
-    The shortage is that of the cheapest design which minds no sump's limits: what its lowest and its highest
-    water together lack, whatever the level between them, times the sump's surface.
-    """
-    free = case.without(*SUMP_RULES, cheapest=True).ranking.designs
-    if not free:
-        return
+    """What would mend a sump that is too small, each remedy tried."""
     for name in case.site.pumped_vessels():
-        short = _shortage_m3(case.site, case.catalog, case.book, free[0], name)
-        if short <= 0.0:
-            continue
-        litres = -(-short * 1000 // LITRES) * LITRES
-        more = case.least(
-            [(litres + step, _larger(case.site, name, (litres + step) / 1000)) for step in STEPS]
-        )
-        if more is not None:
-            yield f"{more:.0f} L more in {name}, at the same depth, would leave a design."
-        yield from _fewer(case, name)
+        yield from _more_litres(case, name)
+        yield from _fewer_beds(case, name)
 
 
-def _shortage_m3(site: Site, catalog: Catalog, book: RuleBook, ranked: Ranked, name: str) -> float:
-    """Water [m3] that lacks between a pump's least cover and the rim, for all that comes and goes."""
-    from autoplan.rules.survey import Survey
-
-    survey = Survey(site, catalog, ranked.drawing)
-    margins = [
-        found.margin / 1000
-        for rule in book.rules
-        if rule.id in SUMP_RULES
-        for found in _at(rule.check(survey), name)
-    ]
-    return -sum(margins) * site.vessels[name].area_m2
-
-
-def _at(findings: Iterator[Finding], name: str) -> list[Finding]:
-    return [found for found in findings if found.place == name]
+def _more_litres(case: Case, name: str) -> Iterator[str]:
+    """The least number of litres more, at the same depth."""
+    vessel = case.site.vessels[name]
+    most = math.floor(1000 * (MOST_TIMES - 1) * vessel.area_m2 * vessel.depth_m)
+    what = f"a larger {name}"
+    if not case.begin(what):
+        return
+    first = _guess(case, name, most)
+    least = case.remedy(what, lambda by: larger(case.site, name, by), first, most)
+    if least is not None:
+        by = f"{least.step} L" if least.proven else f"At most {least.step} L"
+        yield f"{by} more in {name}, at the same depth, would leave a design."
 
 
-def _larger(site: Site, name: str, by_m3: float) -> Site:
+def larger(site: Site, name: str, litres: int) -> Site:
     """The site with a vessel so much larger, at the same depth."""
     vessel = site.vessels[name]
-    larger = replace(vessel, area_m2=vessel.area_m2 + by_m3 / vessel.depth_m)
-    return replace(site, vessels={**site.vessels, name: larger})
+    grown = replace(vessel, area_m2=vessel.area_m2 + litres / 1000 / vessel.depth_m)
+    return replace(site, vessels={**site.vessels, name: grown})
 
 
-def _fewer(case: Case, name: str) -> Iterator[str]:
+def _guess(case: Case, name: str, most: int) -> int | None:
+    """How many litres the relaxation would have more; None where none would help, by its lights.
+
+    What comes and goes stands the lower the larger the sump is, in proportion to one over its surface, so
+    that each step along the tangent is too short and the next comes closer.
+    """
+    litres, rows = 0, case.vain.plain
+    moving = max(1e-3, _comes_and_goes(case.site, name))
+    for _ in range(GUESSES):
+        missing = None if rows is None else rows.least_given(_low_rows(rows, name))
+        if missing is None:
+            return None
+        if missing <= 0.5:
+            break
+        vessel = larger(case.site, name, litres).vessels[name]
+        more_m2 = missing / STEPS_IN_A_M * vessel.area_m2**2 / moving
+        litres += max(1, math.ceil(1000 * more_m2 * vessel.depth_m - 1e-6))
+        if litres > most:
+            return None
+        rows = case.rows_at(larger(case.site, name, litres))
+    return max(1, litres)
+
+
+def _comes_and_goes(site: Site, name: str) -> float:
+    """Water of as many beds as may be full at once [m3]."""
+    return sum(sorted(flood_volumes(site, name), reverse=True)[: site.wishes.beds_full])
+
+
+def _low_rows(rows: Rows, name: str) -> dict[int, int]:
+    """The rows of a pump's cover, each once."""
+    levels = set(rows.draft.level(name).terms)
+    return {
+        place: 1
+        for place, row in enumerate(rows.rows)
+        if row.rule == "sump-low" and not levels.isdisjoint(row.left.terms)
+    }
+
+
+def _fewer_beds(case: Case, name: str) -> Iterator[str]:
     """The most beds full at once for which there is a design; one at least, or none would ever flood."""
     site = case.site
     beds = len(flood_volumes(site, name))
     before = beds if site.wishes.beds_full is None else min(beds, site.wishes.beds_full)
-    fewer = [
-        (count, replace(site, wishes=replace(site.wishes, beds_full=count)))
-        for count in range(before - 1, 0, -1)
-    ]
-    count = case.least(fewer)
-    if count is not None:
+    what = "fewer beds full at once"
+    if before < 2 or not case.begin(what):
+        return
+    fewer = case.remedy(
+        what,
+        lambda less: replace(site, wishes=replace(site.wishes, beds_full=before - less)),
+        1,
+        before - 1,
+    )
+    if fewer is not None:
+        count = before - fewer.step
         yield (
             f"With at most {count} of {beds} beds full at once there is a design (beds_full = {count}); "
             f"siphons keep no turns by themselves, so feed the beds one after the other."

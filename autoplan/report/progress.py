@@ -15,6 +15,9 @@ FIRST_S = 1.0
 EVERY_S = 5.0
 """Least time between two lines where lines cannot be rewritten [s]."""
 
+NO_DESIGN = "no design"
+"""How a stage begins in which it is known, or feared, that there is none."""
+
 WAKE_S = 0.25
 """How often the line's own thread looks at the clock [s]."""
 
@@ -109,6 +112,8 @@ class ProgressLine:
 
 
 def _line(seconds: float, stage: str, best: float | None, bound: float | None) -> str:
+    if stage.startswith(NO_DESIGN):
+        return f"{seconds:.0f} s  {stage}"
     found = "no design yet" if best is None else f"best {best:.2f}"
     least = "" if bound is None else f", none under {bound:.2f}"
     return f"{seconds:.0f} s  {stage}: {found}{least}"

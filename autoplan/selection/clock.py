@@ -31,3 +31,10 @@ class Clock:
         """
         if late(self.deadline):
             raise DraftLateError
+
+
+class Unhurried(Clock):
+    """Never says so: for what is asked of a shelf once a draft is made, as when its answer is drawn."""
+
+    def check(self) -> None:
+        """Go on."""

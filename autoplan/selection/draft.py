@@ -23,7 +23,7 @@ from autoplan.rules.circuit import head_at_wall, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.lip import head_over_lip, lip_under_water
 from autoplan.selection.air import AirChoice, air_choices
-from autoplan.selection.clock import Clock
+from autoplan.selection.clock import Clock, Unhurried
 from autoplan.selection.counting import Cuts, candidate_uses, pieces_by_pipe, valve_watts
 from autoplan.selection.joints import Joint, Size, by_opening, encode_in_line, encode_tee
 from autoplan.selection.making import NoOptionError
@@ -74,25 +74,27 @@ class Draft:
         self._clock = Clock(deadline)
         self.workshop = workshop if workshop is not None else Workshop(catalog)
         self.workshop.scarce |= likely(site, catalog)
-        self._choose()
-        while scarce := self._scarce():
-            self.workshop.scarce |= scarce
+        try:
             self._choose()
-        if lenient is None:
+            while scarce := self._scarce():
+                self.workshop.scarce |= scarce
+                self._choose()
+            self._write()
+        finally:
+            # What is drawn from the shelf later on is drawn, late or not.
+            self.shelf.clock = Unhurried()
+
+    def _write(self) -> None:
+        """Buying, and every rule."""
+        if self._lenient is None:
             self._uses = self._build_uses()
             self.stores: Stores = self._build_stores()
-            self.orders: Orders = encode_orders(
-                self.model,
-                self.shelf,
-                self.stores.lines,
-                self._uses,
-                self.pipe_pieces,
-                self.choices_with_parts(),
-                book.settings["purchase-list"]["kerf"],
-            )
-        for rule in book.rules:
+            kerf = self.book.settings["purchase-list"]["kerf"]
+            taken = self._uses, self.pipe_pieces, self.choices_with_parts()
+            self.orders: Orders = encode_orders(self.model, self.shelf, self.stores.lines, *taken, kerf)
+        for rule in self.book.rules:
             self._clock.check()
-            if lenient is None or rule.id not in MONEY:
+            if self._lenient is None or rule.id not in MONEY:
                 rule.encode(self)
 
     def _choose(self) -> None:
@@ -431,8 +433,6 @@ class Draft:
     def at_least(self, rule: str, left: Linear, right: Linear | int, when: Var | None = None) -> None:
         """Require left >= right, where `when` is chosen or always."""
         self.model.at_least(rule, left, right, when)
-
-    # --- counting ---------------------------------------------------------------------------------------
 
     def choices_with_parts(self) -> Sequence[tuple[Var, Mapping[str, int]]]:
         """Every choice with the pieces of each part that it uses, stubs of pipe among them."""

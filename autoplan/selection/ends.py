@@ -61,6 +61,7 @@ def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[E
     by_way: dict[object, list[tuple[Fitting, EndOption]]] = {}
     stood = standings(making, pipe) if in_floor else (None,)
     for part in making.shelf.penetrations():
+        making.shelf.clock.check()
         refused = [
             rule.id
             for rule in making.book.answering("admits_penetration")

@@ -378,6 +378,7 @@ def _port_ways(
     shelf = counting.shelf
     ways = []
     for opening, bores in openings.items():
+        shelf.clock.check()
         for key, size in sizes.items():
             wider = shelf.nominal(key) > shelf.nominal(opening)
             if wider and not shelf.joining.mates(opening, key):

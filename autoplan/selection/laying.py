@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import combinations, combinations_with_replacement, product
+from weakref import WeakKeyDictionary
 
 from autoplan.catalog.joining import Chain, stub_length
 from autoplan.catalog.parts import Pipe
@@ -38,7 +39,8 @@ def layings(
     Yields:
         By run its slots, each piece no longer than what it can be cut from, and the coupling, if any.
     """
-    laying = _Laying(shelf, pipe)
+    known = _KNOWN.setdefault(shelf, {})
+    laying = known.get(pipe.id) or known.setdefault(pipe.id, _Laying(shelf, pipe))
     chains: Sequence[Chain] | None = None
     for slots in laying.ways(needed):
         if all(len(slot) == 1 for run in slots for slot in run):
@@ -126,6 +128,9 @@ class _Laying:
 
     def _coupled(self, slot: float, lengths: Sequence[float]) -> list[tuple[float, ...]]:
         """The ways to lay one straight of whole lengths and a rest."""
+        if not lengths or slot <= lengths[0]:
+            # No whole length comes short of it.
+            return []
         ways = dict.fromkeys(self._of(slot, some) for some in _choices(lengths))
         return [way for way in ways if len(way) > 1]
 
@@ -168,3 +173,7 @@ def _choices(lengths: Sequence[float]) -> list[tuple[float, ...]]:
 def _finite(lengths: Iterable[float]) -> list[float]:
     """Lengths that there is an end to, shortest first."""
     return sorted({length for length in lengths if math.isfinite(length)})
+
+
+_KNOWN: WeakKeyDictionary[Shelf, dict[str, _Laying]] = WeakKeyDictionary()
+"""By shelf and pipe what its straights can be laid of: the same for every candidate."""

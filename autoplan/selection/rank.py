@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Collection, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 
 from autoplan import clock
@@ -22,7 +23,7 @@ from autoplan.selection.plain import folded, tie_break
 from autoplan.selection.presolve import SLACK, Narrowing, Partition, impossible
 from autoplan.selection.separate import Separator
 from autoplan.selection.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
-from autoplan.selection.sticks import CuttingPlan, cutting_plan
+from autoplan.selection.sticks import CuttingPlan, cutting_plan, with_more
 from autoplan.selection.traits import Value, traits_in, unlike, with_only
 
 MOST_REFUSED = 500
@@ -37,16 +38,16 @@ FIRST_SPREAD = 0.0005
 LEAST_SPREAD = 10.0
 """The same at least [cents]."""
 
-WIDER = 4.0
+WIDER = 3.0
 """How much further each next region reaches."""
 
 FURTHEST = 2.0
 """A region that reaches further than this multiple of the bound is no region any more: all choices are in."""
 
-HARDLY_WIDER = 2.0
+HARDLY_WIDER = 1.4
 """A region of so many times the choices is searched at once in place of the next."""
 
-STAGE_WORK = 10.0
+STAGE_WORK = 15.0
 """Work on a region that is not the last, in the solver's own measure; what it found by then is taken."""
 
 CONFIRM_S = 20.0
@@ -214,13 +215,20 @@ class Ranker:
         self.known: list[_Known] = []
         self.others_from = FAR if self.ended else self._goal_from(bound)
         """No answer but those known comes to less, and none like those known and unranked does."""
+        self.doubted = FAR
+        """What an answer of which it is not known whether it can be cut comes to at least."""
         self.spread = max(LEAST_SPREAD, FIRST_SPREAD * bound)
         self.stopped = False
 
     @property
     def least(self) -> int:
         """What is proven to be spent on any design after those found [cents]."""
-        return min([self.others_from, *(known.goal for known in self._unranked())]) // self.fold
+        return min([self._proven_to, *(known.goal for known in self._unranked())]) // self.fold
+
+    @property
+    def _proven_to(self) -> int:
+        """No answer but those known is proven to come to less."""
+        return min(self.others_from, self.doubted)
 
     def run(self, top: int) -> Ranking:
         """Find and prove so many designs, or all there are."""
@@ -242,7 +250,7 @@ class Ranker:
             self.ended = True
         elif len(self.found.designs) < top and self.others_from >= FAR:
             self.ended = True
-            self.found.ending = Ending.NONE
+            self.found.ending = Ending.NONE if self.doubted == FAR else Ending.UNDECIDED
 
     def forbid(self, key: Mapping[str, Value]) -> None:
         """No design that is told apart by this key: one like it was ranked already, of another site."""
@@ -288,7 +296,7 @@ class Ranker:
             return
         if answer.bound is not None:
             self.others_from = max(self.others_from, min(answer.bound, reach + 1))
-        taken = bool(answer.values) and not answer.interrupted and self._take(answer, out)
+        taken = bool(answer.values) and not answer.interrupted and self._take(answer, out, cap)
         undecided = answer.ending is not Ending.PROVEN
         if undecided and (closing or self._late()):
             self.stopped = True
@@ -325,7 +333,7 @@ class Ranker:
         self.found.interrupted = self.found.interrupted or answer.interrupted
         self.stopped = self.stopped or answer.interrupted
 
-    def _take(self, answer: Answer, out: frozenset[Var]) -> bool:
+    def _take(self, answer: Answer, out: frozenset[Var], cap: int) -> bool:
         """Settle, cut and judge an answer; False where it is not a design, once that is written down."""
         # A search that was cut short may pay more freight than its orders ask for.
         answer = replace(answer, values=self.draft.orders.with_least_freight(answer.values))
@@ -334,21 +342,30 @@ class Ranker:
             settled = self._tie_broken(answer, out) if plan is not None else answer.values
             if settled != answer.values:
                 plan = self._laid(settled)
-        except CuttingUndecidedError as undecided:
-            self.found.interrupted = self.found.interrupted or undecided.interrupted
-            self.stopped = True
-            return False
-        if plan is None:
-            return False
-        drawing = draw(self.draft, settled, settle(self.draft, settled), plan)
+        except CuttingUndecidedError:
+            self._doubt(answer.values)
+            plan = None
+        if plan is not None:
+            return self._judged(settled, plan)
+        more = None if self._late() else with_more(self.draft, answer.values, self.deadline)
+        if more is not None and evaluate(self.goal, more) <= cap:
+            with suppress(CuttingUndecidedError):
+                again = cutting_plan(self.draft, more, self.deadline)
+                if not again.short:
+                    self._judged(more, again)
+        return False
+
+    def _judged(self, values: tuple[int, ...], plan: CuttingPlan) -> bool:
+        """Draw and judge an answer whose pieces are laid; False where the verdict refuses it."""
+        drawing = draw(self.draft, values, settle(self.draft, values), plan)
         verdict = self.judge(drawing)
         if not verdict.ok:
-            self._refused(settled, verdict)
+            self._refused(values, verdict)
             return False
-        wrong = list(disagreements(self.draft, settled, drawing, verdict))
+        wrong = list(disagreements(self.draft, values, drawing, verdict))
         if wrong:
             raise InternalError(f"selection and verdict disagree: {'; '.join(wrong)}")
-        self._learn(_Known(evaluate(self.goal, settled), settled, drawing, verdict, self._differ(settled)))
+        self._learn(_Known(evaluate(self.goal, values), values, drawing, verdict, self._differ(values)))
         self.stopped = self.stopped or self.any_will_do
         return True
 
@@ -356,8 +373,18 @@ class Ranker:
         """A design more, in the place of a dearer one like it."""
         clock.hold()
         ranked, key = self.known[: len(self.found.designs)], self._key(known.values)
-        others = [other for other in self._unranked() if self._key(other.values) != key]
-        self.known = ranked + sorted([*others, known], key=lambda one: one.goal)
+        alike = [other for other in self._unranked() if self._key(other.values) == key]
+        if all(other.goal > known.goal for other in alike):
+            others = [other for other in self._unranked() if other not in alike]
+            self.known = ranked + sorted([*others, known], key=lambda one: one.goal)
+
+    def _doubt(self, values: Sequence[int]) -> None:
+        """Leave an answer aside whose pieces may or may not fit on its sticks: it may be the cheapest."""
+        made = [var for group in self.model.groups for var in group if values[var]]
+        bought = [supply.packs for supplies in self.draft.orders.supplies.values() for supply in supplies]
+        more = [(packs, evaluate(packs, values) + 1) for packs in bought if packs.terms]
+        self.rows.append(Unless(weighted(((var, -1) for var in made), len(made) - 1), tuple(more)))
+        self.doubted = min(self.doubted, self.others_from)
 
     def _laid(self, values: Sequence[int]) -> CuttingPlan | None:
         """The cutting plan; None where pieces do not fit, once that is written down for the searches to come.
@@ -399,7 +426,10 @@ class Ranker:
         best = self.known[0].goal if self.known else None
         watch(best, self.others_from)
         at_most = cap if cap < FAR - 1 else None
-        answer = self._search(out, cap).minimize(self.goal, watcher=watch, at_most=at_most, work=work)
+        beaten = self.known[0].values if top == 1 and self.known and best == cap + 1 else ()
+        answer = self._search(out, cap).minimize(
+            self.goal, watcher=watch, at_most=at_most, work=work, beaten=beaten
+        )
         self._note(answer)
         return answer
 
@@ -422,8 +452,8 @@ class Ranker:
     def _rank(self, top: int) -> None:
         """Rank the designs known, cheapest first, as far as they are proven; all of them if time is up."""
         for known in self._unranked()[: top - len(self.found.designs)]:
-            proven = known.goal <= self.others_from
-            if not proven and not self.stopped:
+            proven = known.goal <= self._proven_to
+            if not proven and not self.stopped and self.doubted == FAR:
                 break
             self._publish(known, proven=proven)
         if self.stopped and not self.found.designs:
@@ -434,7 +464,7 @@ class Ranker:
         if self.found.designs and proven and objective < self.found.designs[-1].objective:
             raise InternalError(f"rank {len(self.found.designs) + 1} is cheaper than the one before it")
         # Choices left out by the cost limit are in no cheaper design, so the bound holds for all.
-        bound = objective if proven else min(objective, self.others_from // self.fold)
+        bound = objective if proven else min(objective, self._proven_to // self.fold)
         if self.found.first_bound is None:
             self.found.first_bound = bound
         key = self._key(known.values)

@@ -26,7 +26,7 @@ from autoplan.catalog.parts import (
     Valve,
 )
 from autoplan.problem.site import Site
-from autoplan.selection.clock import Clock
+from autoplan.selection.clock import Clock, Unhurried
 from autoplan.selection.cutting import Stick
 from autoplan.selection.fees import JointFees
 
@@ -70,7 +70,7 @@ class Shelf:
         self.site = site
         self.catalog = catalog
         self.scarce = scarce
-        self.clock = Clock()
+        self.clock: Clock = Unhurried()
         """Of the draft that is being made."""
         self._dearest: dict[tuple[str, int], tuple[float, ...]] = {}
         self.gone = refused | frozenset(

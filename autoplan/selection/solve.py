@@ -164,6 +164,7 @@ class Search:
         at_most_s: float | None = None,
         at_most: int | None = None,
         work: float | None = None,
+        beaten: Sequence[int] = (),
     ) -> Answer:
         """Search for the least objective.
 
@@ -176,7 +177,8 @@ class Search:
             at_most_s: most time for this search alone [s], or None.
             at_most: answers beyond it do not count, which helps the proof; or None.
             work: most work of the one worker, in the solver's own measure, and none of the portfolio where an
-                answer was found by then; None for as much as it takes.
+                answer was found by then or before; None for as much as it takes.
+            beaten: values of every variable of an answer one past `at_most`, for the portfolio to start from.
 
         Raises:
             InternalError: the solver called the model invalid.
@@ -190,15 +192,40 @@ class Search:
         self._hint(model, hint)
         if careful:
             return self._run(model, watcher, at_most_s, num_workers=1, cp_model_presolve=False)
-        return self._in_turn(model, watcher, at_most_s, work)
+        first, done = self._alone(model, watcher, at_most_s, work, alone=bool(beaten))
+        if done:
+            return first
+        # What searches by changing an answer here and there needs one to begin with.
+        begun = first.values or beaten
+        if begun:
+            model.clear_hints()  # type: ignore[no-untyped-call]
+            self._hint(model, begun)
+        if at_most is not None and begun == beaten:
+            model.proto.objective.domain.clear()
+            model.proto.objective.domain.extend([-FAR, at_most + 1 - objective.constant])
+        limit = {} if work is None else {"max_deterministic_time": work}
+        second = self._run(model, watcher, at_most_s, num_workers=WORKERS, **limit)
+        if second.objective is not None and at_most is not None and second.objective > at_most:
+            ending = Ending.NONE if second.ending is Ending.PROVEN else Ending.UNDECIDED
+            second = Answer(ending, bound=second.bound, interrupted=second.interrupted)
+        if second.values or second.ending is Ending.NONE:
+            return replace(second, raced=bool(second.values))
+        bounds = [bound for bound in (first.bound, second.bound) if bound is not None]
+        return replace(first, bound=max(bounds, default=None), interrupted=second.interrupted)
 
-    def _in_turn(
-        self, model: cp_model.CpModel, watcher: Watcher | None, at_most_s: float | None, work: float | None
-    ) -> Answer:
-        """One worker, then the portfolio.
+    def _alone(
+        self,
+        model: cp_model.CpModel,
+        watcher: Watcher | None,
+        at_most_s: float | None,
+        work: float | None,
+        *,
+        alone: bool,
+    ) -> tuple[Answer, bool]:
+        """What one worker makes of it, and whether that is all that is asked for.
 
-        A narrowed model is proved fastest by one worker that neither probes nor races; what it has not proved
-        soon goes to the whole portfolio.
+        A narrowed model is proved fastest by one that neither probes nor races; what it has not proved soon
+        goes to the whole portfolio.
         """
         first = self._run(
             model,
@@ -212,17 +239,7 @@ class Search:
             max_deterministic_time=QUICK_WORK if work is None else work,
         )
         decided = first.ending in (Ending.PROVEN, Ending.NONE) or first.interrupted
-        if decided or (work is not None and first.values):
-            return first
-        if first.values:
-            model.clear_hints()  # type: ignore[no-untyped-call]
-            self._hint(model, first.values)
-        limit = {} if work is None else {"max_deterministic_time": work}
-        second = self._run(model, watcher, at_most_s, num_workers=WORKERS, **limit)
-        if second.values or second.ending is Ending.NONE:
-            return replace(second, raced=bool(second.values))
-        bounds = [bound for bound in (first.bound, second.bound) if bound is not None]
-        return replace(first, bound=max(bounds, default=None), interrupted=second.interrupted)
+        return first, decided or (work is not None and (alone or bool(first.values)))
 
     def _hint(self, model: cp_model.CpModel, values: Sequence[int]) -> None:
         """Hint every variable that is not out: all or none."""

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import partial
 
 from autoplan.drawing import CutStick
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
@@ -162,6 +163,60 @@ def _in_lengths(stick: LaidStick, longest: int, cut: int) -> list[tuple[int, lis
         more = min(spare, longest - lengths[place])
         lengths[place], spare = lengths[place] + more, spare - more
     return list(zip(lengths, bins, strict=True))
+
+
+def with_more(draft: Draft, values: Sequence[int], deadline: float | None = None) -> tuple[int, ...] | None:
+    """An answer whose pieces cannot be laid, with one pack more of the cheapest stick that mends it.
+
+    Not the cheapest plan, but one that can be built, at once. None where no pack does, or it breaks a row.
+    """
+    kerf = tenth_mm_up(draft.book.settings["purchase-list"]["kerf"])
+    more = list(values)
+    for pipe_id, groups in draft.cuts_by_group.items():
+        pieces = [tenth_mm_up(p) for group in groups for var, list_ in group if values[var] for p in list_]
+        supplies = draft.orders.supplies[pipe_id]
+        counts = [evaluate(supply.packs, values) for supply in supplies]
+        if not pieces or _laid_soon(pieces, supplies, counts, kerf, deadline):
+            continue
+        place = _mending(pieces, supplies, counts, kerf, deadline)
+        if place is None:
+            return None
+        more[next(iter(supplies[place].packs.terms))] += 1
+    found = draft.orders.with_least_freight(more)
+    rows = draft.model.inequalities
+    kept = all(evaluate(row.left, found) >= 0 for row in rows if row.when is None or found[row.when])
+    return found if kept else None
+
+
+def _mending(
+    pieces: Sequence[int],
+    supplies: Sequence[Supply],
+    counts: Sequence[int],
+    kerf: int,
+    deadline: float | None,
+) -> int | None:
+    """The place of the cheapest supply of which one pack more is enough; None if there is none."""
+    sold = [i for i, supply in enumerate(supplies) if supply.packs.terms and counts[i] < supply.stick.most]
+    for place in sorted(sold, key=lambda i: supplies[i].stick.cents):
+        raised = [count + (i == place) for i, count in enumerate(counts)]
+        if _laid_soon(pieces, supplies, raised, kerf, deadline):
+            return place
+    return None
+
+
+def _laid_soon(
+    pieces: Sequence[int],
+    supplies: Sequence[Supply],
+    counts: Sequence[int],
+    kerf: int,
+    deadline: float | None,
+) -> bool:
+    """Whether pieces are laid without a long search."""
+    sticks = [supply.stick for supply in supplies]
+    for quickly in (lay, partial(lay_by_patterns, deadline=deadline)):
+        with suppress(CuttingUndecidedError):
+            return quickly(pieces, sticks, counts, kerf) is not None
+    return False
 
 
 def decide(

@@ -7,11 +7,13 @@ hang on the site and on the rules that had something to say about that class.
 
 from __future__ import annotations
 
+import time
 from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from autoplan.catalog.parts import Catalog
+from autoplan.errors import AutoplanError
 from autoplan.hydraulics.lines import Lines
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Candidate
@@ -35,6 +37,9 @@ class Leniency:
     rules: frozenset[str]
     classes: frozenset[str]
 
+
+WATER_ONLY = Leniency(frozenset(), frozenset())
+"""Every rule has its say, and nothing is bought."""
 
 MOST_KEPT = 16
 """Of each class the ways to build it that are remembered; those of old sites serve nobody."""
@@ -90,6 +95,10 @@ class Built:
         )
 
 
+class OutOfTimeError(AutoplanError):
+    """Time ran out in the middle of a draft."""
+
+
 class Workshop:
     """Shelves and ways to build, kept from one draft to the next.
 
@@ -97,11 +106,17 @@ class Workshop:
         catalog: the whole price list.
         ranked: whether designs are ranked behind the cheapest: then guards against siphoning back that lose
             everywhere are kept, since designs differ in them.
+
+    Attributes:
+        until: `time.monotonic()` after which no class is built any more; None for no end.
+        took: by class, how long it took to build it last [s]; in all, what a draft of another site takes.
     """
 
     def __init__(self, catalog: Catalog, *, ranked: bool = True) -> None:
         self.catalog = catalog
         self.ranked = ranked
+        self.until: float | None = None
+        self.took: dict[str, float] = {}
         self._refused: dict[tuple[str, ...], frozenset[str]] = {}
         self._shelves: dict[object, Shelf] = {}
         self.scarce: frozenset[str] = frozenset()
@@ -138,7 +153,10 @@ class Workshop:
 
         Raises:
             NoOptionError: there is none; names the rules that refused the last options.
+            OutOfTimeError: it is past `until`.
         """
+        if self.until is not None and time.monotonic() > self.until:
+            raise OutOfTimeError
         kept = self._built.setdefault(name, deque(maxlen=MOST_KEPT))
         found = next(
             (
@@ -149,9 +167,11 @@ class Workshop:
             None,
         )
         if found is None:
+            started = time.monotonic()
             found = self._build(
                 site, book, counting, Making(site, counting.shelf, book, name, members, ranked=self.ranked)
             )
+            self.took[name] = time.monotonic() - started
             kept.append(found)
         if found.lacking is not None:
             raise found.lacking

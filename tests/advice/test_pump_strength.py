@@ -1,7 +1,8 @@
-"""Where pumps are what lacks, the lift is told and what the strongest pump gives."""
+"""What is told of pumps: the duty, the strongest that may be used, and no blame that its numbers clear."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any, cast
@@ -10,12 +11,12 @@ import pytest
 
 import autoplan
 from autoplan.advice.case import Case
-from autoplan.advice.remedies import _strengths, pump_strength
+from autoplan.advice.pumps import Duty, duty
+from autoplan.advice.remedies import _blamed
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import Site
 from autoplan.report.units import US
 from autoplan.rules.book import read_rules
-from autoplan.selection.shelf import Shelf
 from autoplan.selection.without import Without
 from autoplan.selection.workshop import Workshop
 
@@ -24,11 +25,11 @@ name = "A tank on a roof"
 [tank]
 volume = "500 L"
 depth = "750 mm"
-floor = "12 m"
+floor = "{floor}"
 [beds]
 count = 1
 area = "1 m2"
-floor = "3 m"
+floor = "550 mm"
 [sump]
 volume = "300 L"
 depth = "500 mm"
@@ -49,47 +50,75 @@ def catalog() -> Catalog:
 @pytest.fixture(scope="module")
 def site(tmp_path_factory: pytest.TempPathFactory) -> Site:
     """A tank whose water is 12.6375 m up at least, over a sump whose water is 0.03 m down at most."""
-    path: Path = tmp_path_factory.mktemp("high") / "high.toml"
-    path.write_text(HIGH)
+    return high(tmp_path_factory.mktemp("high"), "12 m")
+
+
+def high(folder: Path, floor: str) -> Site:
+    """A tank that stands so high over its sump."""
+    path = folder / "high.toml"
+    path.write_text(HIGH.format(floor=floor))
     return autoplan.load_problem(path)
 
 
-def shelf(site: Site, catalog: Catalog) -> Shelf:
-    """The parts that may be used."""
-    return Workshop(catalog).shelf(site, read_rules(site))
+class Undrafted:
+    """Shows nothing."""
+
+    plain = None
+
+
+def told(site: Site, catalog: Catalog) -> Duty:
+    """What is told of the sump's pump where nothing is drafted."""
+    return duty(case(site, catalog), "sump")
+
+
+def case(site: Site, catalog: Catalog) -> Case:
+    """A case in which nothing is drafted or searched."""
+    vain = cast(Without, Undrafted())
+    return Case(site, catalog, read_rules(site), cast(Any, None), vain, Workshop(catalog))
 
 
 def test_lift_and_strongest_pump(site: Site, catalog: Catalog) -> None:
     """Up from 0.03 m less the 100 L of a flood on 0.6 m2: 12.8342 m; 9 to 8.5 m over 1000 L/h at 950."""
-    said = pump_strength(site, shelf(site, catalog), "sump")
-    assert "of sump the lift alone is at least 12.83 m, and losses and a margin come on top" in said
-    assert "at 950 L/h the strongest pump to be had gives 8.5" in said
-    assert "12.83 m (42.09 ft)" in US.also(said)
-    assert "950 L/h (251.0 gph)" in US.also(said)
+    found = told(site, catalog)
+    assert found.lacking
+    assert "of sump the lift is at least 12.83 m, with the margin 14.11 m" in found.sentence
+    assert "at 950 L/h the strongest pump to be had, pump-5000-high, gives 8.52 m" in found.sentence
+    assert "12.83 m (42.09 ft)" in US.also(found.sentence)
+    assert "950 L/h (251.0 gph)" in US.also(found.sentence)
 
 
-@pytest.mark.parametrize(("owned", "head"), [({}, "6.36 m"), ({"pump-5000-high": 1}, "8.5")])
+@pytest.mark.parametrize(
+    ("owned", "head"),
+    [({}, "pump-12000, gives 6.36 m"), ({"pump-5000-high": 1}, "pump-5000-high, gives 8.52")],
+)
 def test_only_pumps_that_are_to_be_had(
-    site: Site, catalog: Catalog, owned: dict[str, int], head: str
+    site: Site, catalog: Catalog, owned: Mapping[str, int], head: str
 ) -> None:
     """Without the stronger of two the other gives 6.5 - 0.36 x 950 / 2400 = 6.3575 m, unless it is owned."""
     two = {part: catalog.pumps[part] for part in ("pump-12000", "pump-5000-high")}
     without = replace(site, unavailable=frozenset({"pump-5000-high"}), owned=owned)
-    assert f"gives {head}" in pump_strength(without, shelf(without, replace(catalog, pumps=two)), "sump")
+    assert head in told(without, replace(catalog, pumps=two)).sentence
 
 
 def test_no_pump_reaches_the_flow(site: Site, catalog: Catalog) -> None:
     """Past the end of every curve there is no head to tell."""
     weak = replace(catalog, pumps={"pump-1000": catalog.pumps["pump-1000"]})
     flows = {name: replace(flow, design_m3_s=10 * flow.design_m3_s) for name, flow in site.flows.items()}
-    more = replace(site, flows=flows)
-    said = pump_strength(more, shelf(more, weak), "sump")
-    assert said.endswith("at 9500 L/h no pump to be had gives any.")
+    found = told(replace(site, flows=flows), weak)
+    assert found.lacking
+    assert found.sentence.endswith("at 9500 L/h no pump to be had gives any.")
 
 
-def test_only_where_pumps_are_what_lacks(site: Site, catalog: Catalog) -> None:
-    """A sentence for each pumped vessel beside pump-duty, none beside another rule."""
-    nothing_searched = (cast(Any, None), cast(Without, None))
-    case = Case(site, catalog, read_rules(site), *nothing_searched, shelf(site, catalog), None)
-    assert len(_strengths(case, "pump-duty")) == 1
-    assert _strengths(case, "drain-fall") == []
+def test_no_blame_where_the_numbers_clear(site: Site, catalog: Catalog, tmp_path: Path) -> None:
+    """With 1.3 m to lift and 8.5 m to be had another rule is to blame where one is; with 12.8 m pumps are."""
+    blame = "pump-duty stands in the way: ..."
+    low = case(high(tmp_path, "500 mm"), catalog)
+    assert not duty(low, "sump").lacking
+    mends, said = _blamed(low, ["pump-duty", "sump-low"], [blame, "sump-low stands in the way"])
+    assert mends == ["sump-low"]
+    assert blame not in said
+    assert said[0] == "sump-low stands in the way"
+    mends, said = _blamed(case(site, catalog), ["pump-duty", "sump-low"], [blame])
+    assert mends == ["pump-duty", "sump-low"]
+    assert said[0] == blame
+    assert "the lift is at least 12.83 m" in said[1]

@@ -43,6 +43,15 @@ def test_silent_for_the_first_second() -> None:
     assert stream.getvalue() == "1 s  least cost: best 412.50, none under 398.00\n"
 
 
+def test_where_there_is_none_no_cost_is_told() -> None:
+    """While it is looked for why there is no design, what is tried says enough."""
+    stream, clock = io.StringIO(), Clock()
+    line = ProgressLine(stream, clock)
+    line.update("no design: trying raising tank", None, None)
+    _at(line, clock, 1.0)
+    assert stream.getvalue() == "1 s  no design: trying raising tank\n"
+
+
 def test_a_line_at_most_every_five_seconds_off_a_terminal() -> None:
     """Just under five seconds after a line there is no other, at five there is."""
     stream, clock = io.StringIO(), Clock()

@@ -143,3 +143,16 @@ def test_without(plan) -> None:
     ]
     assert less.off == ("turnover", "budget")
     assert book.without().rules == book.rules
+
+
+def test_only_rules_with_an_answer_of_their_own_are_asked(plan) -> None:
+    """Of a question those rules are asked that override it, in the book's order; of two, those of either."""
+    book = read_rules(plan.rules({}).site)
+    for question in ("admits_turn", "admits_start", "admits_inlet", "asks_of_end", "admits_part"):
+        own = [rule for rule in book.rules if question in vars(type(rule))]
+        assert own
+        assert list(book.answering(question)) == own
+    both = {rule.id for asked in ("admits_start", "admits_inlet") for rule in book.answering(asked)}
+    assert {rule.id for rule in book.answering("admits_start", "admits_inlet")} == both
+    first = book.answering("admits_turn")[0]
+    assert first.id not in {rule.id for rule in book.without(first.id).answering("admits_turn")}

@@ -22,6 +22,7 @@ from autoplan.selection.clock import DraftLateError
 from autoplan.selection.draft import Draft
 from autoplan.selection.model import ROW_LIMIT, Model
 from autoplan.selection.purchase import money_step
+from autoplan.selection.workshop import Workshop
 
 SITES = Callable[..., Site]
 GROUPS = (
@@ -203,3 +204,27 @@ def test_a_draft_that_is_late_says_so(site_of: SITES, corner_shelf: Catalog) -> 
         Draft(site, corner_shelf, book, deadline=time.monotonic() - 1.0)
     made = Draft(site, corner_shelf, book, deadline=time.monotonic() + 1000.0)
     assert made.model.variables == drafted(site, corner_shelf).model.variables
+
+
+@pytest.mark.parametrize("looks", [0, 1, 50, 300])
+def test_a_draft_cut_short_leaves_the_next_one_whole(
+    site_of: SITES, corner_shelf: Catalog, monkeypatch: pytest.MonkeyPatch, looks: int
+) -> None:
+    """Wherever the clock ends a draft, the next from the same workshop is what it would be from a new one."""
+    site, left = site_of(beds=1), looks
+
+    def late(_: float | None) -> bool:
+        nonlocal left
+        left -= 1
+        return left < 0
+
+    book, workshop = read_rules(site), Workshop(corner_shelf)
+    with monkeypatch.context() as patch:
+        patch.setattr("autoplan.selection.clock.late", late)
+        with pytest.raises(DraftLateError):
+            Draft(site, corner_shelf, book, workshop=workshop, deadline=1.0)
+        # What is asked of its shelf afterwards is never late.
+        workshop.shelf(site, book).clock.check()
+    again, fresh = Draft(site, corner_shelf, book, workshop=workshop), drafted(site, corner_shelf)
+    assert again.model.variables == fresh.model.variables
+    assert again.model.inequalities == fresh.model.inequalities

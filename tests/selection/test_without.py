@@ -87,6 +87,10 @@ def shelf(request: pytest.FixtureRequest) -> Catalog:
     return cut_down(autoplan.load_catalog("metric"), SHELF if rigid else SHELF + RUBBER)
 
 
+BY_WATER = ("levels", "a sump too small", "floods too often")
+"""Those in which water finds no way, whatever it costs."""
+
+
 def read(folder: Path, text: str) -> Site:
     """The problem in a text."""
     path = folder / "none.toml"
@@ -119,11 +123,13 @@ def test_in_vain_is_in_vain(tmp_path: Path, shelf: Catalog, reason: str, tries: 
     book = read_rules(site)
     assert searched(site, shelf, book).ranking.ending is Ending.NONE
     vain = Without(site, shelf, book, Workshop(shelf))
+    wet = Without(site, shelf, book, Workshop(shelf), water_only=True)
     draw, ids = random.Random(reason), [rule.id for rule in book.rules]
     told = [{rule_id} for rule_id in ids] + [set(draw.sample(ids, draw.randint(2, 12))) for _ in range(tries)]
     shown = 0
     for off in told:
-        if vain.none_without(off):
+        by_water = reason in BY_WATER and wet.none_without(off)
+        if vain.none_without(off) or by_water:
             shown += 1
             found = searched(site, shelf, book.without(*off)).ranking
             assert not found.designs, off
@@ -216,6 +222,46 @@ def test_any_design_will_do(tmp_path: Path, shelf: Catalog) -> None:
     assert best.proven
     assert some.objective >= best.objective
     assert some.bound <= best.objective
+
+
+def test_the_least_that_is_spent(tmp_path: Path, shelf: Catalog) -> None:
+    """What any design costs at least without the budget is a bound: near the cheapest, and never over it."""
+    site = read(tmp_path, NONE["too little money"])
+    book = read_rules(site)
+    (best,) = searched(site, shelf, book.without("budget"), any_will_do=False).ranking.designs
+    least = Without(site, shelf, book, Workshop(shelf)).least_cost()
+    assert least is not None
+    assert 0.8 * best.objective < least <= best.objective
+    assert Without(site, shelf, book, Workshop(shelf), water_only=True).least_cost() is None
+
+
+def test_what_is_given_to_rows(tmp_path: Path, shelf: Catalog) -> None:
+    """With as much given to a row as it asks the relaxation has an answer, with less none; the row stays."""
+    site = read(tmp_path, NONE["a sump too small"])
+    rows = Without(site, shelf, read_rules(site), Workshop(shelf), water_only=True).plain
+    assert rows is not None
+    (place,) = [n for n, row in enumerate(rows.rows) if row.rule == "sump-low"]
+    lacks = rows.least_given({place: 1})
+    assert lacks is not None
+    assert lacks > 0
+    low = rows.rows[place]
+    for given, none in ((lacks - 1, True), (lacks + 1, False)):
+        low.constraint.SetBounds(low.low - given, low.high)
+        assert rows.none(()) is none
+        low.constraint.SetBounds(low.low, low.high)
+    assert rows.none(())
+    assert rows.least_given({place: 1}) == pytest.approx(lacks)
+    assert rows.least_given({}) is None
+
+
+def test_a_pump_by_itself(tmp_path: Path, shelf: Catalog) -> None:
+    """Where the sump is too small no pump helps; without the rule of its cover each does or does not."""
+    site = read(tmp_path, NONE["a sump too small"])
+    rows = Without(site, shelf, read_rules(site), Workshop(shelf), water_only=True).plain
+    assert rows is not None
+    pumps = [var for var, _ in rows.draft.pumps("sump")]
+    assert all(rows.none_with(pump) for pump in pumps)
+    assert not all(rows.none_with(pump, ("sump-low", "sump-high")) for pump in pumps)
 
 
 @pytest.mark.parametrize("reason", ["levels", "a sump too small"])

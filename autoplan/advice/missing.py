@@ -1,0 +1,144 @@
+"""What a class of runs, a junction or the air has no way to be built without."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+
+from autoplan.advice.case import Case
+from autoplan.catalog.parts import Catalog, Part, SiphonKind
+from autoplan.problem.site import Site
+from autoplan.rules.base import Rule
+from autoplan.rules.book import RuleBook
+from autoplan.selection.draft import Draft
+from autoplan.selection.making import NoOptionError
+from autoplan.selection.wants import Counting
+from autoplan.selection.workshop import WATER_ONLY, Workshop
+
+PLAIN = {
+    "pipes": "pipe",
+    "turns": "elbow or bend",
+    "tees": "tee",
+    "adaptors": "coupling or adaptor",
+    "valves": "valve",
+    "penetrations": "wall part",
+    "pumps": "pump",
+    "siphons": "part of a bell siphon",
+    "air": "air part",
+    "vessels": "vessel",
+    "fixtures": "fitting",
+    "sundries": "sundry",
+}
+"""What the lists of a catalogue hold, in the singular."""
+
+WAYS = {"start": "way out of its vessel", "finish": "way into its vessel"}
+"""What the ends of a run are without, in words."""
+
+AIR_TUBE = "air tube"
+"""What brings air to a bell's top, as builders call it."""
+
+MOST_NAMED = 4
+"""Parts that are named of a kind that is sold out."""
+
+
+def missing(case: Case, lacking: NoOptionError) -> tuple[list[str], list[str]]:
+    """What it is that lacks: rules that refuse it, parts that are sold out, or what no row of the list is.
+
+    Each is tried: the rules are left aside, or the parts are put back on the shelf, and the class is built.
+
+    Returns:
+        The rules to blame, "stock" where parts are sold out, and a sentence on each.
+    """
+    builder, where = _Builder(case, lacking.run_class), lacking.run_class
+    refusing = [*lacking.rules, *(rule.id for rule in case.book.rules if _takes_off_the_shelf(rule))]
+    refusing = [rule for rule in dict.fromkeys(refusing) if rule not in case.book.off]
+    blamed = _fewest(refusing, lambda off: builder.builds(case.book.without(*off)))
+    said = []
+    if blamed:
+        # What is refused last where nothing else refuses anything.
+        others = [rule for rule in refusing if rule not in blamed]
+        what = _plain(builder.lacks(case.book.without(*others)) or lacking.what)
+        said.append(f"{where}: no {what} is left; refused by {', '.join(blamed)}.")
+    parts = _sold_out(case.catalog, case.site)
+    kinds = _fewest(
+        sorted(parts),
+        lambda back: builder.builds(case.book, frozenset(part for kind in back for part in parts[kind])),
+    )
+    said += [
+        f"{where}: no {kind} is to be had that fits; {_listed(parts[kind])} may not be used."
+        for kind in kinds
+    ]
+    if not said:
+        what = _plain(builder.lacks(case.book.without(*refusing)) or lacking.what)
+        said = [f"{where}: no {what} in the price list fits."]
+    return blamed + (["stock"] if kinds and "stock" not in case.book.off else []), said
+
+
+def _plain(what: str) -> str:
+    return WAYS.get(what, what)
+
+
+def _takes_off_the_shelf(rule: Rule) -> bool:
+    return type(rule).admits_part is not Rule.admits_part
+
+
+def _fewest(names: Sequence[str], enough: Callable[[Sequence[str]], bool]) -> list[str]:
+    """As few of some names as are still enough; none where all of them are not."""
+    if not names or not enough(names):
+        return []
+    kept = list(names)
+    for name in names:
+        fewer = [other for other in kept if other != name]
+        if fewer and enough(fewer):
+            kept = fewer
+    return kept
+
+
+def _sold_out(catalog: Catalog, site: Site) -> Mapping[str, list[str]]:
+    """By kind the parts of the price list that may not be used and are not owned."""
+    found: dict[str, list[str]] = {}
+    for name, plain in PLAIN.items():
+        for part in getattr(catalog, name).values():
+            if part.id in site.unavailable and not site.owned.get(part.id):
+                found.setdefault(_kind(part, plain), []).append(part.id)
+    return found
+
+
+def _kind(part: Part, plain: str) -> str:
+    kind = getattr(part, "kind", None)
+    return AIR_TUBE if kind is SiphonKind.SNORKEL else plain if kind is None else str(kind)
+
+
+def _listed(ids: list[str]) -> str:
+    more = len(ids) - MOST_NAMED
+    named = ", ".join(ids[:MOST_NAMED])
+    return f"{named} and {more} more" if more > 0 else named
+
+
+class _Builder:
+    """Builds one class, or whatever else lacks, with other rules or more parts."""
+
+    def __init__(self, case: Case, where: str) -> None:
+        self._case = case
+        self._where = where
+        self._members = case.site.classes().get(where)
+        self._workshop = Workshop(case.catalog)
+
+    def builds(self, book: RuleBook, back: frozenset[str] = frozenset()) -> bool:
+        """Whether it can be built under some rules, with some parts back on the shelf; if time is left."""
+        return self._case.clock.allows("class") and self.lacks(book, back) is None
+
+    def lacks(self, book: RuleBook, back: frozenset[str] = frozenset()) -> str | None:
+        """What it cannot be built without; None where it can be."""
+        site = replace(self._case.site, unavailable=self._case.site.unavailable - back)
+        try:
+            with self._case.clock.taking("class"):
+                if self._members is None:
+                    Draft(site, self._case.catalog, book, 0, self._workshop, WATER_ONLY)
+                else:
+                    counting = Counting(site, self._workshop.shelf(site, book), book)
+                    self._workshop.built(site, book, counting, self._where, self._members)
+        except NoOptionError as error:
+            # What lacks somewhere else is another matter.
+            return error.what if error.run_class == self._where else None
+        return None
