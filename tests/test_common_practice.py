@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from functools import cache
-from pathlib import Path
 
 import pytest
 
@@ -12,8 +11,9 @@ from autoplan.assembly.joints import is_poly
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import Catalog, End, TurnStyle, Way
 from autoplan.outcome import Design, Outcome, Status
-from autoplan.problem.site import Draw, RunKind, Site
+from autoplan.problem.site import Draw, RunKind
 from autoplan.rules.survey import Survey
+from tests.stored import read
 
 LITRES_PER_HOUR = 3_600_000.0
 
@@ -36,15 +36,15 @@ def metric() -> Catalog:
     return autoplan.load_catalog("metric")
 
 
-def load(folder: Path, volume: float, turnover: float, rules: str = "") -> Site:
-    """A tank over a sump, written to a file and read back."""
-    path = folder / "tank.toml"
-    path.write_text(TANK_AND_SUMP.format(volume=volume, turnover=turnover) + rules)
-    return autoplan.load_problem(path)
+def tank_over_sump(volume: float, turnover: float, rules: str = "") -> str:
+    """The problem of a tank over a sump."""
+    return TANK_AND_SUMP.format(volume=volume, turnover=turnover) + rules
 
 
-def cheapest(site: Site) -> tuple[Outcome, Design]:
-    """The cheapest design, which must be proven."""
+@cache
+def cheapest(problem: str) -> tuple[Outcome, Design]:
+    """The cheapest design of a problem, which must be proven; searched once for all tests."""
+    site, _ = read(problem)
     outcome = autoplan.design(site, metric(), top=1)
     assert outcome.status is Status.PROVEN
     return outcome, outcome.designs[0]
@@ -55,9 +55,9 @@ def drain_bore_mm(design: Design) -> float:
     return design.verdict.runs["tank drain"].bore_m * 1000
 
 
-def test_a_thousand_litres_wants_fifteen_hundred_an_hour(tmp_path: Path) -> None:
+def test_a_thousand_litres_wants_fifteen_hundred_an_hour() -> None:
     """1,000 L at 1.5 turnovers: 1,500 L/h in, and out again by 50 mm pipe (common practice, no source)."""
-    outcome, design = cheapest(load(tmp_path, 1000, 1.5))
+    outcome, design = cheapest(tank_over_sump(1000, 1.5))
     assert outcome.site.flows["main"].design_m3_s * LITRES_PER_HOUR == pytest.approx(1500)
     assert outcome.site.flows["tank drain"].design_m3_s * LITRES_PER_HOUR == pytest.approx(1500)
     pump = design.verdict.pumps["sump"]
@@ -66,9 +66,9 @@ def test_a_thousand_litres_wants_fifteen_hundred_an_hour(tmp_path: Path) -> None
     assert drain_bore_mm(design) >= 45
 
 
-def test_under_a_thousand_litres_an_hour_not_under_size_forty(tmp_path: Path) -> None:
+def test_under_a_thousand_litres_an_hour_not_under_size_forty() -> None:
     """900 L/h still leaves by 40 mm pipe or wider, 34 mm bore at least (common practice, no source)."""
-    outcome, design = cheapest(load(tmp_path, 1000, 0.9))
+    outcome, design = cheapest(tank_over_sump(1000, 0.9))
     assert outcome.site.flows["tank drain"].design_m3_s * LITRES_PER_HOUR == pytest.approx(900)
     pipe = metric().pipes[design.drawing.runs["tank drain"].pipe]
     assert int(pipe.end.size) >= 40
@@ -76,9 +76,9 @@ def test_under_a_thousand_litres_an_hour_not_under_size_forty(tmp_path: Path) ->
 
 
 @pytest.mark.parametrize(("turnover", "least_mm"), [(1.0, 34.0), (1.001, 45.0)])
-def test_the_large_bore_starts_above_a_thousand(tmp_path: Path, turnover: float, least_mm: float) -> None:
+def test_the_large_bore_starts_above_a_thousand(turnover: float, least_mm: float) -> None:
     """1,000 L/h itself asks for the small bore, 1,001 L/h for the large (common practice, no source)."""
-    _, design = cheapest(load(tmp_path, 1000, turnover))
+    _, design = cheapest(tank_over_sump(1000, turnover))
     (limit,) = [
         finding.limit
         for finding in design.verdict.findings
@@ -92,14 +92,12 @@ def test_the_large_bore_starts_above_a_thousand(tmp_path: Path, turnover: float,
     ("turnover", "setting", "least_mm"),
     [(1.5, 'large = "70 mm"', 70.0), (1.5, 'large = "34 mm"', 34.0), (0.9, 'small = "60 mm"', 60.0)],
 )
-def test_the_least_bores_are_the_builders_to_change(
-    tmp_path: Path, turnover: float, setting: str, least_mm: float
-) -> None:
+def test_the_least_bores_are_the_builders_to_change(turnover: float, setting: str, least_mm: float) -> None:
     """34 and 45 mm are defaults, marked as assumed until written (common practice, no source)."""
     key = f"rules.drain-bore.{setting.split()[0]}"
-    plain, usual = cheapest(load(tmp_path, 1000, turnover))
+    plain, usual = cheapest(tank_over_sump(1000, turnover))
     assert (key, "common practice, no source") in [(a.place, a.mark) for a in plain.site.assumptions]
-    outcome, design = cheapest(load(tmp_path, 1000, turnover, f"[rules.drain-bore]\n{setting}\n"))
+    outcome, design = cheapest(tank_over_sump(1000, turnover, f"[rules.drain-bore]\n{setting}\n"))
     assert key not in [assumption.place for assumption in outcome.site.assumptions]
     assert drain_bore_mm(design) >= least_mm
     # A wider demand moves the drain up in size, a narrower one lets it come down.
@@ -108,9 +106,9 @@ def test_the_least_bores_are_the_builders_to_change(
 
 
 @pytest.mark.parametrize("turnover", [0.9, 1.5, 2.0])
-def test_no_drain_turns_tight(tmp_path: Path, turnover: float) -> None:
+def test_no_drain_turns_tight(turnover: float) -> None:
     """Drains turn by sweeps or paired 45s, though a tight 90 is on the list (common practice, no source)."""
-    outcome, design = cheapest(load(tmp_path, 1000, turnover))
+    outcome, design = cheapest(tank_over_sump(1000, turnover))
     turns = [
         turn
         for name, run in outcome.site.runs.items()
@@ -123,16 +121,15 @@ def test_no_drain_turns_tight(tmp_path: Path, turnover: float) -> None:
     assert any(part.style is TurnStyle.TIGHT and part.angle == 90 for part in metric().turns.values())
 
 
-def test_the_tank_drain_lifts_solids_and_is_vented(tmp_path: Path) -> None:
+def test_the_tank_drain_lifts_solids_and_is_vented() -> None:
     """The drain rises from the floor to an open tee at the wall (common practice, no source)."""
-    outcome, design = cheapest(load(tmp_path, 1000, 1.5))
+    outcome, design = cheapest(tank_over_sump(1000, 1.5))
     assert outcome.site.runs["tank drain"].draw is Draw.SOLIDS_LIFTING
     assert any(part in metric().tees for part in design.drawing.runs["tank drain"].extras)
 
 
 BED = """
 name = "A tank, a bed and a sump"
-unavailable = [{unavailable}]
 [tank]
 volume = "1200 L"
 depth = "800 mm"
@@ -148,11 +145,9 @@ floor = "-550 mm"
 """
 
 
-def test_a_bulkhead_of_25_in_a_bed_floor(tmp_path: Path) -> None:
+def test_a_bulkhead_of_25_in_a_bed_floor() -> None:
     """A bed's floor gets a bulkhead of 25 mm and a standpipe of 20 mm (common practice, no source)."""
-    path = tmp_path / "bed.toml"
-    path.write_text(BED.format(unavailable=""))
-    _, design = cheapest(autoplan.load_problem(path))
+    _, design = cheapest(BED)
     drain = design.drawing.runs["bed drain 1"]
     assert drain.start.in_floor
     assert drain.start.way is Way.BULKHEAD
@@ -163,11 +158,9 @@ def test_a_bulkhead_of_25_in_a_bed_floor(tmp_path: Path) -> None:
     assert "saw-43" in [line.part for line in design.drawing.purchases]
 
 
-def test_poly_past_an_open_valve_has_no_clamp(tmp_path: Path) -> None:
+def test_poly_past_an_open_valve_has_no_clamp() -> None:
     """Past the last valve, and in poly line, no joint is clamped (common practice, no source)."""
-    path = tmp_path / "bed.toml"
-    path.write_text(BED.format(unavailable=""))
-    outcome, design = cheapest(autoplan.load_problem(path))
+    outcome, design = cheapest(BED)
     survey = Survey(outcome.site, metric(), design.drawing)
     clamped = [joint for joint in survey.joints if joint.kind is JointKind.CLAMPED]
     for name, run in outcome.site.runs.items():

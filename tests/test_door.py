@@ -17,7 +17,7 @@ from autoplan.rules.book import ALL
 from autoplan.verdict.faults import faults
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.waterworks import Waterworks
-from tests.short_list import gone
+from tests.short_list import from_short_list
 
 TANK = """
 name = "A tank over a buried sump"
@@ -34,7 +34,7 @@ floor = "-600 mm"
 def site(tmp_path_factory: pytest.TempPathFactory) -> Site:
     """A tank over a sump."""
     path = tmp_path_factory.mktemp("door") / "tank.toml"
-    path.write_text(TANK)
+    path.write_text(from_short_list(TANK))
     return autoplan.load_problem(path)
 
 
@@ -86,15 +86,14 @@ def test_ranks_differ_in_what_a_builder_sees(outcome: Outcome) -> None:
 
 def test_one_kind_alone(site: Site, catalog: Catalog) -> None:
     """Ranks by pump: each pump once, and each as cheap as where the list has no other pump."""
-    short = replace(site, unavailable=frozenset(gone()))
-    found = autoplan.design(short, catalog, top=3, differ=["pump"])
+    found = autoplan.design(site, catalog, top=3, differ=["pump"])
     assert found.status is Status.PROVEN
     assert found.differ == (Kind.PUMP,)
     assert found.notes == ()
     pumps = [design.drawing.pumps["sump"].part for design in found.designs]
     assert len(set(pumps)) == 3
     for pump, design in zip(pumps, found.designs, strict=True):
-        others = short.unavailable | catalog.pumps.keys() - {pump}
+        others = site.unavailable | catalog.pumps.keys() - {pump}
         (alone,) = autoplan.design(replace(site, unavailable=others), catalog, top=1).designs
         assert alone.objective == pytest.approx(design.objective)
         assert set(design.traits) == {"pump"}
@@ -103,7 +102,7 @@ def test_one_kind_alone(site: Site, catalog: Catalog) -> None:
 def test_nothing_to_differ_in(site: Site, catalog: Catalog) -> None:
     """No beds, one arrangement, drains welded as asked: one design, and it is said why there are no more."""
     wishes = replace(site.wishes, drain_joints=DrainJoints.WELDED)
-    welded = replace(site, wishes=wishes, unavailable=frozenset(gone()))
+    welded = replace(site, wishes=wishes)
     found = autoplan.design(welded, catalog, top=2, differ=["beds", "arrangement", "joints", "beds"])
     assert [design.proven for design in found.designs] == [True]
     assert found.notes == (

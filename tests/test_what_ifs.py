@@ -12,11 +12,12 @@ import pytest
 from autoplan.advice import remedies
 from autoplan.cli import run
 from autoplan.outcome import Clash
+from tests.short_list import from_short_list
 
 Answer = dict[str, Any]
 Capture = pytest.CaptureFixture[str]
 
-TANK = """
+TANK = from_short_list("""
 name = "A tank over a buried sump"
 [tank]
 volume = "1000 L"
@@ -24,7 +25,7 @@ floor = "150 mm"
 [sump]
 volume = "500 L"
 floor = "-600 mm"
-"""
+""")
 
 
 @pytest.fixture

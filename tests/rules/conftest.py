@@ -8,13 +8,13 @@ from typing import Any
 
 import pytest
 
-import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
-from autoplan.outcome import Finding, Outcome, Status
+from autoplan.outcome import Finding, Outcome
 from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
+from tests.stored import stored
 
 PROBLEM = """
 name = "A tank, a bed and a sump, with money and a little of everything"
@@ -110,13 +110,9 @@ class Plan:
 
 
 @pytest.fixture(scope="session")
-def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
-    """The cheapest design of the small system, proven."""
-    path = tmp_path_factory.mktemp("small") / "small.toml"
-    path.write_text(PROBLEM)
-    found = autoplan.design(autoplan.load_problem(path), autoplan.load_catalog("metric"), top=1)
-    assert found.status is Status.PROVEN
-    return found
+def outcome() -> Outcome:
+    """The cheapest design of the small system."""
+    return stored("small", PROBLEM)
 
 
 @pytest.fixture(scope="session")

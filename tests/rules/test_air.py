@@ -19,6 +19,8 @@ from autoplan.problem.site import AirPoint, AirWish
 from autoplan.report.contract import outcome_json
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
+from tests.short_list import from_short_list
+from tests.stored import read
 
 LITRE_H = 1 / 3.6e6
 
@@ -100,12 +102,11 @@ def test_no_wish_no_findings(plan: Any) -> None:
 
 
 @pytest.fixture(scope="module")
-def aired(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
-    """The smallest shipped problem with air and a battery pump, proven."""
-    text = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
-    path = tmp_path_factory.mktemp("air") / "air.toml"
-    path.write_text(f'{text}\n[air]\nvessels = ["tank", "sump"]\nbattery = true\n', encoding="utf-8")
-    found = autoplan.design(autoplan.load_problem(path), autoplan.load_catalog("metric"), top=1)
+def aired() -> Outcome:
+    """The smallest shipped problem with air and a battery pump, built from the short list, proven."""
+    text = from_short_list(Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8"))
+    site, catalog = read(f'{text}\n[air]\nvessels = ["tank", "sump"]\nbattery = true\n')
+    found = autoplan.design(site, catalog, top=1)
     assert found.status is Status.PROVEN
     return found
 
@@ -134,12 +135,11 @@ def test_air_is_told(aired: Outcome) -> None:
     assert [pump["part"] for pump in told] == [pump.part for pump in pumps]  # type: ignore[index, union-attr]
 
 
-def test_more_air_than_any_pump_gives(tmp_path: Path) -> None:
+def test_more_air_than_any_pump_gives() -> None:
     """There is no design, and the answer says that the air is what stands in the way."""
-    text = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
-    path = tmp_path / "much.toml"
-    path.write_text(f'{text}\n[air]\nflow = "9000 L/h"\n', encoding="utf-8")
-    found = autoplan.design(autoplan.load_problem(path), autoplan.load_catalog("metric"), top=1)
+    text = from_short_list(Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8"))
+    site, catalog = read(f'{text}\n[air]\nflow = "9000 L/h"\n')
+    found = autoplan.design(site, catalog, top=1)
     assert found.status is Status.NONE
     assert found.clash is not None
     assert found.clash.rules == ("air-supply",)

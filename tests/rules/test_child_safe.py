@@ -16,6 +16,7 @@ from autoplan.report.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.child_safe import ChildSafe
 from autoplan.rules.survey import Survey
+from tests.short_list import from_short_list
 
 PROBLEM = """
 name = "Sludge to the garden, children about"
@@ -37,7 +38,7 @@ floor = "-450 mm"
 def planned(folder: Path, extra: str = "", catalog: str = "metric") -> Outcome:
     """The cheapest design of the small site with something added to its text."""
     path = folder / "waste.toml"
-    path.write_text(PROBLEM + extra, encoding="utf-8")
+    path.write_text(from_short_list(PROBLEM) + extra, encoding="utf-8")
     return autoplan.design(autoplan.load_problem(path), autoplan.load_catalog(catalog), top=1)
 
 

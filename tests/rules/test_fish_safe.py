@@ -17,6 +17,7 @@ from autoplan.rules.book import read_rules
 from autoplan.rules.fish_safe import POISONOUS, FishSafe, touches
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
+from tests.short_list import from_short_list
 
 BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
 OFF = "\n[rules.fish-safe]\noff = true\n"
@@ -25,7 +26,7 @@ OFF = "\n[rules.fish-safe]\noff = true\n"
 def cheapest(folder: Path, extra: str = "") -> autoplan.outcome.Outcome:
     """The cheapest design of the smallest shipped problem with something added."""
     path = folder / "brass.toml"
-    path.write_text(BASE + extra, encoding="utf-8")
+    path.write_text(from_short_list(BASE) + extra, encoding="utf-8")
     return autoplan.design(autoplan.load_problem(path), autoplan.load_catalog("metric"), top=1)
 
 

@@ -12,7 +12,7 @@ import pytest
 
 import autoplan
 from autoplan.errors import InputError
-from autoplan.outcome import Finding, Outcome, Status
+from autoplan.outcome import Finding, Outcome
 from autoplan.problem.expand import expand_to_toml
 from autoplan.report.contract import outcome_json
 from autoplan.report.plain import plain_text
@@ -21,26 +21,28 @@ from autoplan.rules.book import read_rules
 from autoplan.rules.circuit import SCREEN_CLEAR, inlet_line, line_of, screen_head
 from autoplan.rules.survey import Survey
 from tests.short_list import from_short_list
+from tests.stored import stored
 
 BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
 
 
-def load(folder: Path, tank: str, beds: str = "", extra: str = "") -> Any:
-    """The smallest shipped problem with something added to its tables."""
-    path = folder / "screened.toml"
+def text_with(tank: str, beds: str = "") -> str:
+    """The smallest shipped problem with something added to its tables, built from the short list."""
     text = BASE.replace("[tank]\n", f"[tank]\n{tank}").replace("[beds]\n", f"[beds]\n{beds}")
-    path.write_text(from_short_list(text) + extra, encoding="utf-8")
+    return from_short_list(text)
+
+
+def load(folder: Path, tank: str, beds: str = "", extra: str = "") -> Any:
+    """The site of that."""
+    path = folder / "screened.toml"
+    path.write_text(text_with(tank, beds) + extra, encoding="utf-8")
     return autoplan.load_problem(path)
 
 
 @pytest.fixture(scope="module")
-def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+def outcome() -> Outcome:
     """The smallest shipped problem with a screen on every drain."""
-    beds = 'screen = true\ndrain = "standpipe"\n'
-    site = load(tmp_path_factory.mktemp("screens"), "screen = true\n", beds)
-    found = autoplan.design(site, autoplan.load_catalog("metric"), top=1)
-    assert found.status is Status.PROVEN
-    return found
+    return stored("screens", text_with("screen = true\n", 'screen = true\ndrain = "standpipe"\n'))
 
 
 def findings(outcome: Outcome, screen: str | None, **changes: float) -> Mapping[str, Finding]:

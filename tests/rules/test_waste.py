@@ -13,7 +13,7 @@ import autoplan
 from autoplan.errors import InputError
 from autoplan.hydraulics.basins import walk
 from autoplan.hydraulics.friction import friction_head
-from autoplan.outcome import Finding, Outcome, Status
+from autoplan.outcome import Finding, Outcome
 from autoplan.problem.expand import expand_to_toml
 from autoplan.problem.site import HandPumpWish, RunKind, Site
 from autoplan.report.plain import plain_text
@@ -27,6 +27,7 @@ from autoplan.verdict.steady import steady
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.trials import NIGHT_S, Trials
 from autoplan.verdict.waterworks import Waterworks
+from tests.stored import stored
 
 PROBLEM = """
 name = "Sludge to the garden"
@@ -70,12 +71,9 @@ def test_where_nothing_is_said_it_ends_on_the_ground_there(
 
 
 @pytest.fixture(scope="module")
-def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+def outcome() -> Outcome:
     """Its cheapest design."""
-    site = load(tmp_path_factory.mktemp("waste"), PROBLEM)
-    found = autoplan.design(site, autoplan.load_catalog("metric"), top=1)
-    assert found.status is Status.PROVEN
-    return found
+    return stored("sludge-to-the-garden", PROBLEM)
 
 
 def findings(outcome: Outcome, site: Site, hand: Mapping[str, str] | None = None) -> dict[str, Finding]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from heapq import heapify, heappop, heappush
 from itertools import product
 
 from autoplan.catalog.parts import (
@@ -18,8 +19,8 @@ from autoplan.drawing import (
 from autoplan.problem.site import DrainJoints, Guard, Run, Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
-from tests.selection.orders import Orders, is_plain, least_order
-from tests.selection.ways import Option, Want, Ways
+from tests.selection.orders import Orders, is_plain, least_at_once, least_order
+from tests.selection.ways import NothingHoldsError, Option, Want, Ways
 
 AIR_GAP_M, STRIP_M, FREE_FALL_M = 0.03, 0.02, 0.25
 
@@ -36,6 +37,12 @@ JOINTS = {
 Bill = tuple[float, ...]
 """Cents by shop, pieces of limited parts, sundries wanted."""
 
+Lines = list[frozenset[tuple[int, ...]]]
+"""Of each line of an order every way to buy it, as cents by shop."""
+
+Made = tuple[Lines, tuple[Option, ...]]
+"""An order, and what it is for."""
+
 
 class Everything(Ways):
     """Every design of a site whose levels are given, in order of cost.
@@ -50,12 +57,31 @@ class Everything(Ways):
         self.order = Orders(catalog)
         self.book = read_rules(site).without(*COUNTED_HERE)
 
-    def by_cost(self) -> list[tuple[int, Drawing]]:
-        """The cheapest design of every shape, cheapest first; levels and holes are still open."""
+    def by_cost(self) -> Iterator[tuple[int, Drawing]]:
+        """The cheapest design of every shape, cheapest first; levels and holes are still open.
+
+        An order is worked out only for what may be next by the least that it could cost.
+        """
+        shops = list(self.catalog.shops.values())
+        queue: list[tuple[int, int, bool, list[Made], bool]] = []
+        for number, (made, screwed) in enumerate(self._shapes()):
+            least = min(least_at_once(shops, lines) for lines, _ in made)
+            queue.append((least, number, False, made, screwed))
+        heapify(queue)
+        while queue:
+            cents, number, known, made, screwed = heappop(queue)
+            if known:
+                yield cents, drawing_of(made[0][1], screwed=screwed)
+                continue
+            costs = [least_order(shops, lines) for lines, _ in made]
+            best = min(range(len(made)), key=costs.__getitem__)
+            heappush(queue, (costs[best], number, True, [made[best]], screwed))
+
+    def _shapes(self) -> Iterator[tuple[list[Made], bool]]:
+        """Of every shape what may be cheapest, each with its order, and whether drains are screwed."""
         groups = self.options()
         used = {part for options in groups for option in options for part in option.parts}
         limited = sorted(part for part in used if not is_plain(self.catalog, part))
-        found: list[tuple[int, Drawing]] = []
         for screwed in JOINTS[self.site.wishes.drain_joints]:
             wants = sorted({w for options in groups for o in options for w in o.wants[screwed]}, key=str)
             shapes = [self.by_shape(options, limited, wants, screwed=screwed) for options in groups]
@@ -67,12 +93,7 @@ class Everything(Ways):
                         for a, made in bills
                         for b, new in more
                     )
-                cost, made = min(
-                    ((self.cents(bill, made, limited, wants), made) for bill, made in bills),
-                    key=lambda item: item[0],
-                )
-                found.append((cost, drawing_of(made, screwed=screwed)))
-        return sorted(found, key=lambda item: item[0])
+                yield [(self.lines(bill, made, limited, wants), made) for bill, made in bills], screwed
 
     def by_shape(
         self, options: Sequence[Option], limited: Sequence[str], wants: Sequence[Want], *, screwed: bool
@@ -89,8 +110,10 @@ class Everything(Ways):
             shapes.setdefault(option.shape, []).append((bill, (option,)))
         return [undearest(found) for found in shapes.values()]
 
-    def cents(self, bill: Bill, made: Sequence[Option], limited: Sequence[str], wants: Sequence[Want]) -> int:
-        """The cheapest order for a design, freight and all."""
+    def lines(
+        self, bill: Bill, made: Sequence[Option], limited: Sequence[str], wants: Sequence[Want]
+    ) -> Lines:
+        """The order for a design: of each line every way to buy it, what is bought one way first."""
         shops = len(self.order.shops)
         lines = [frozenset({tuple(int(cents) for cents in bill[:shops])})]
         for part, count in zip(limited, bill[shops:], strict=False):
@@ -111,19 +134,18 @@ class Everything(Ways):
         for option in made:
             for pipe, length in option.pieces:
                 pieces.setdefault(pipe, []).append(length)
-        lines += [self.order.cuts(pipe, tuple(sorted(list_))) for pipe, list_ in pieces.items()]
-        return least_order(list(self.catalog.shops.values()), lines)
+        return lines + [self.order.cuts(pipe, tuple(sorted(list_))) for pipe, list_ in pieces.items()]
 
     def cheapest(self) -> tuple[int, Drawing, int]:
         """The cheapest design that holds, and how many shapes cheaper than it do not.
 
         Raises:
-            AssertionError: none holds.
+            NothingHoldsError: none does.
         """
         for tried, (cents, drawing) in enumerate(self.by_cost()):
             if self.holds(drawing):
                 return cents, drawing, tried
-        raise AssertionError("no design holds")
+        raise NothingHoldsError
 
     def holds(self, drawing: Drawing) -> bool:
         """Whether every hard rule passes the design once its holes are placed at the given levels."""

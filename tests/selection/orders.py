@@ -164,12 +164,21 @@ def least_order(shops: Sequence[Shop], lines: Sequence[frozenset[tuple[int, ...]
     Goods that cost more than others by all freight there is are in no cheapest order.
     """
     freight = sum(shop.freight_cents for shop in shops)
-    totals = frozenset({(0,) * len(shops)})
+    totals: frozenset[tuple[int, ...]] = frozenset({(0, 0)})
     for ways in lines:
-        longer = undominated(tuple(map(sum, zip(t, way, strict=True))) for t in totals for way in ways)
+        longer = undominated((at + a, beside + b) for at, beside in totals for a, b in ways)
         most = min(map(sum, longer)) + freight
         totals = frozenset(total for total in longer if sum(total) <= most)
     return min(sum(map(with_freight, shops, total)) for total in totals)
+
+
+def least_at_once(shops: Sequence[Shop], lines: Sequence[frozenset[tuple[int, ...]]]) -> int:
+    """What an order of all lines costs at least: the cheapest of each, freight where it cannot be saved."""
+    sure = [min(column) for column in zip(*lines[0], strict=True)]
+    freight = (
+        s.freight_cents for s, goods in zip(shops, sure, strict=True) if goods and not s.free_from_cents
+    )
+    return sum(min(map(sum, ways)) for ways in lines) + sum(freight)
 
 
 def with_freight(shop: Shop, goods: int) -> int:

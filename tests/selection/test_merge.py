@@ -23,6 +23,7 @@ from autoplan.selection.solve import Ending
 from autoplan.selection.variants import Variant, variants_of
 from autoplan.verdict.judge import judge
 from tests.selection.everything import Everything
+from tests.selection.ways import NothingHoldsError
 
 SITE = Callable[..., Site]
 
@@ -216,7 +217,7 @@ def _enumerated(variant: Variant, shelf: Catalog, catalog: Catalog) -> float:
     there = replace(variant.site, vessels={**variant.site.vessels, "sump": replace(sump, part=None)})
     try:
         cents = Everything(there, shelf).cheapest()[0]
-    except AssertionError:
+    except NothingHoldsError:
         return math.inf
     return cents + catalog.vessels[sump.part or ""].offers[0].price_cents
 

@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import autoplan
@@ -16,13 +15,9 @@ from autoplan.problem.site import Entry, Site
 from autoplan.report.contract import outcome_json
 from autoplan.rules.book import read_rules
 from autoplan.verdict.judge import judge
+from tests.bulk import few_and_many
 
-FAST = settings(
-    max_examples=10,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.too_slow],
-)
+FEW, MANY = 4, 60
 
 LEGS = st.lists(st.integers(30, 290).map(lambda cm: cm / 100), min_size=1, max_size=3).map(tuple)
 
@@ -55,9 +50,7 @@ def order(outcome: Outcome) -> list[tuple[object, object, object, object]]:
     return [(d.objective, d.drawing.runs, d.drawing.pumps, d.drawing.purchases) for d in outcome.designs]
 
 
-@FAST
-@given(given=givens())
-def test_designs_hold_or_there_are_none(
+def designs_hold_or_there_are_none(
     site_of: Callable[..., Site], corner_shelf: Catalog, given: dict[str, object]
 ) -> None:
     """Every design passes a fresh verdict and costs no less than the one before; else the answer is none."""
@@ -73,6 +66,11 @@ def test_designs_hold_or_there_are_none(
     assert outcome.solver.rejected == 0
     if outcome.status is Status.NONE:
         assert outcome.clash is not None
+
+
+test_designs_hold_or_there_are_none, test_designs_hold_or_there_are_none_at_length = few_and_many(
+    designs_hold_or_there_are_none, FEW, MANY, given=givens()
+)
 
 
 def without(catalog: Catalog, part: str) -> Catalog:
@@ -97,9 +95,7 @@ def starts_a_count(catalog: Catalog, part: str) -> bool:
     return row is not None and sum(other.kind is row.kind for other in catalog.sundries.values()) == 1
 
 
-@FAST
-@given(given=givens(), left_out=st.integers(0, 200))
-def test_more_parts_never_cost_more(
+def more_parts_never_cost_more(
     site_of: Callable[..., Site], corner_shelf: Catalog, given: dict[str, object], left_out: int
 ) -> None:
     """A row more on the price list never makes the design dearer.
@@ -119,9 +115,12 @@ def test_more_parts_never_cost_more(
         assert whole <= objective(autoplan.design(site, without(corner_shelf, part), top=1)) <= gone
 
 
-@FAST
-@given(given=givens(), freight=st.integers(0, 1500))
-def test_the_printed_list_adds_up(
+test_more_parts_never_cost_more, test_more_parts_never_cost_more_at_length = few_and_many(
+    more_parts_never_cost_more, FEW, MANY, given=givens(), left_out=st.integers(0, 200)
+)
+
+
+def the_printed_list_adds_up(
     site_of: Callable[..., Site],
     corner_shelf: Catalog,
     changed: Callable[..., Catalog],
@@ -145,15 +144,18 @@ def test_the_printed_list_adds_up(
         assert goods == round(design["cost"]["purchase"] * 100)
 
 
+test_the_printed_list_adds_up, test_the_printed_list_adds_up_at_length = few_and_many(
+    the_printed_list_adds_up, FEW, MANY, given=givens(), freight=st.integers(0, 1500)
+)
+
+
 def charge(shop: Shop, goods: int) -> int:
     """Freight, or what tops the order up to the value from which freight is free, whichever is less."""
     free = shop.free_from_cents
     return shop.freight_cents if free is None else min(shop.freight_cents, max(0, free - goods))
 
 
-@settings(FAST, max_examples=6)
-@given(given=givens())
-def test_same_problem_same_answer(
+def same_problem_same_answer(
     site_of: Callable[..., Site], corner_shelf: Catalog, given: dict[str, object]
 ) -> None:
     """Asked twice, the same designs in the same order, to the last part and hole."""
@@ -161,3 +163,8 @@ def test_same_problem_same_answer(
     first, second = (autoplan.design(site, corner_shelf, top=2) for _ in range(2))
     assert first.status is second.status
     assert order(first) == order(second)
+
+
+test_same_problem_same_answer, test_same_problem_same_answer_at_length = few_and_many(
+    same_problem_same_answer, 2, MANY, given=givens()
+)

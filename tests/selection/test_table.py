@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -21,19 +22,30 @@ from autoplan.rules.sundries import usual_amounts
 from autoplan.selection.draft import Draft
 from autoplan.selection.wants import GRAIN
 from autoplan.units import tenth_mm_up
+from tests.short_list import gone
 
 HOME = Path(__file__).parents[2]
 PROBLEMS = ("spare-beds", "two-drains", "timed-beds")
 
 
-@pytest.fixture(scope="module", params=[*PROBLEMS, "plain standpipes"])
+@pytest.fixture(
+    scope="module",
+    params=[
+        pytest.param((name, short), marks=[pytest.mark.long] * (not short), id=f"{name}{', short' * short}")
+        for name in (*PROBLEMS, "plain standpipes")
+        for short in (True, False)
+    ],
+)
 def draft(request: pytest.FixtureRequest, site_of: Callable[..., Site]) -> Draft:
     """Solids-lifting and plain drains, siphons, clocks, spare connections, check valves, bends over rims.
 
-    And one part in a wall of the tank and under a standpipe in the floors of its beds.
+    And one part in a wall of the tank and under a standpipe in the floors of its beds. From the short price
+    list, and in the long runs from the whole.
     """
-    file = HOME / "problems" / f"{request.param}.toml"
+    name, short = request.param
+    file = HOME / "problems" / f"{name}.toml"
     site = load_problem(file) if file.exists() else site_of(beds=2)
+    site = replace(site, unavailable=frozenset(gone() if short else ()))
     return Draft(site, load_catalog(HOME / "catalogs" / "metric"), read_rules(site))
 
 

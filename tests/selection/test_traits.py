@@ -186,7 +186,7 @@ class Small:
     @cached_property
     def by_cost(self) -> list[tuple[int, Drawing]]:
         """The cheapest design of every shape, cheapest first."""
-        return self.everything.by_cost()
+        return list(self.everything.by_cost())
 
     def holds(self, number: int) -> bool:
         """Whether a design holds, worked out once."""

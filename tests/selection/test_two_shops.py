@@ -16,7 +16,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import autoplan
@@ -32,6 +31,7 @@ from autoplan.selection import sticks
 from autoplan.selection.attempt import attempt
 from autoplan.selection.cutting import CuttingUndecidedError
 from autoplan.verdict.judge import judge
+from tests.bulk import few_and_many
 
 KERF = 30
 """Width of a saw cut [0.1 mm], as the rule has it if the problem says nothing."""
@@ -384,14 +384,7 @@ def markets(draw: st.DrawFn) -> dict[str, Any]:
     }
 
 
-@settings(
-    max_examples=40,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
-)
-@given(market=markets())
-def test_whatever_the_shops_have(shelf: Catalog, corner: Callable[..., Site], market: dict[str, Any]) -> None:
+def whatever_the_shops_have(shelf: Catalog, corner: Callable[..., Site], market: dict[str, Any]) -> None:
     """At any prices, stocks and freights, with anything owned: the cost is that of the best of all orders."""
     second = replace(
         shelf.shops["alder"],
@@ -400,6 +393,11 @@ def test_whatever_the_shops_have(shelf: Catalog, corner: Callable[..., Site], ma
     )
     catalog = priced(shelf, market["offers"], alder=second)
     checked(replace(corner(*market["legs"]), **market["given"]), catalog)
+
+
+test_whatever_the_shops_have, test_whatever_the_shops_have_at_length = few_and_many(
+    whatever_the_shops_have, 15, 400, market=markets()
+)
 
 
 @pytest.mark.parametrize("beds", [1, 2])
@@ -426,11 +424,12 @@ def undecided(*_: object) -> None:
 def test_the_solver_decides_where_the_search_does_not(
     shelf: Catalog, corner: Callable[..., Site], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """With the search always out of steps the cost is the same, and that of the best order."""
+    """With the searches always out of steps the cost is the same, and that of the best order."""
     offers = {"pn10-32-3m": [Offer("weir", 300, 1, 2)], "pn10-32-6m": [Offer("weir", 600)]}
     site, catalog = corner(4.0, 1.7, 2.0), priced(shelf, offers)
     before = checked(site, catalog).designs[0].objective
     monkeypatch.setattr(sticks, "lay", undecided)
+    monkeypatch.setattr(sticks, "lay_by_patterns", undecided)
     assert checked(site, catalog).designs[0].objective == before
 
 
@@ -439,6 +438,7 @@ def test_an_undecided_plan_is_no_fault(
 ) -> None:
     """Where the solver runs out of time too, the answer is that nothing was found or shown, and no design."""
     monkeypatch.setattr(sticks, "lay", undecided)
+    monkeypatch.setattr(sticks, "lay_by_patterns", undecided)
     monkeypatch.setattr(sticks, "lay_by_solver", undecided)
     outcome = autoplan.design(corner(1.2, 1.4), shelf, top=1)
     assert (outcome.status, outcome.designs) == (Status.UNDECIDED, ())
@@ -447,7 +447,7 @@ def test_an_undecided_plan_is_no_fault(
 @pytest.mark.parametrize(
     "file",
     [
-        pytest.param(path, marks=() if path.stem in ("no-sump", "two-tanks") else pytest.mark.long)
+        pytest.param(path, marks=() if path.stem == "no-sump" else pytest.mark.long)
         for path in sorted(PROBLEMS.glob("*.toml"))
     ],
     ids=lambda path: path.stem,

@@ -115,8 +115,9 @@ def shaping(book: RuleBook) -> Iterator[Rule]:
             yield rule
 
 
+@pytest.mark.parametrize("tries", [4, pytest.param(60, marks=pytest.mark.long)])
 @pytest.mark.parametrize("reason", NONE)
-def test_in_vain_is_in_vain(tmp_path: Path, shelf: Catalog, reason: str) -> None:
+def test_in_vain_is_in_vain(tmp_path: Path, shelf: Catalog, reason: str, tries: int) -> None:
     """Without each rule alone, and without some at random: what is shown to have no design has none."""
     site = read(tmp_path, NONE[reason])
     book = read_rules(site)
@@ -124,7 +125,7 @@ def test_in_vain_is_in_vain(tmp_path: Path, shelf: Catalog, reason: str) -> None
     vain = Without(site, shelf, book, Workshop(shelf))
     wet = Without(site, shelf, book, Workshop(shelf), water_only=True)
     draw, ids = random.Random(reason), [rule.id for rule in book.rules]
-    told = [{rule_id} for rule_id in ids] + [set(draw.sample(ids, draw.randint(2, 12))) for _ in range(12)]
+    told = [{rule_id} for rule_id in ids] + [set(draw.sample(ids, draw.randint(2, 12))) for _ in range(tries)]
     shown = 0
     for off in told:
         by_water = reason in BY_WATER and wet.none_without(off)
@@ -156,7 +157,13 @@ def drafted(site: Site, catalog: Catalog, book: RuleBook, workshop: Workshop | N
         return str(lacking)
 
 
-@pytest.mark.parametrize("reason", NONE)
+@pytest.mark.parametrize(
+    "reason",
+    [
+        pytest.param(reason, marks=[pytest.mark.long] * (reason not in ("levels", "floods too often")))
+        for reason in NONE
+    ],
+)
 def test_a_workshop_changes_nothing(tmp_path: Path, shelf: Catalog, reason: str) -> None:
     """A draft that takes over what earlier ones worked out is the same as one made afresh, rule by rule."""
     site = read(tmp_path, NONE[reason])

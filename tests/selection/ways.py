@@ -67,6 +67,10 @@ class Option:
     wants: tuple[dict[Want, float], dict[Want, float]]
 
 
+class NothingHoldsError(Exception):
+    """No design of a site holds."""
+
+
 class Ways:
     """Every way to build the runs of a site whose levels are given.
 
@@ -366,7 +370,8 @@ class Ways:
         """Ways to build what meets: drains class by class, and all that hangs on the pump."""
         classes = {run.run_class: run for run in self.site.runs.values()}
         ways = {name: list(self.ways(run)) for name, run in classes.items()}
-        assert all(ways.values()), {name: len(found) for name, found in ways.items()}
+        if not all(ways.values()):
+            raise NothingHoldsError({name: len(found) for name, found in ways.items()})
         found = []
         for kind in RunKind:
             names = [run.name for run in self.site.runs.values() if run.kind is kind]

@@ -8,10 +8,9 @@ from typing import Any
 
 import pytest
 
-import autoplan
 from autoplan.hydraulics.basins import walk
 from autoplan.hydraulics.drain_hole import filling_time, hole_flow, running_empty_time
-from autoplan.outcome import Fault, Outcome, Status
+from autoplan.outcome import Fault, Outcome
 from autoplan.rules.circuit import inlet_bore
 from autoplan.rules.survey import Survey
 from autoplan.verdict.clockwork import Clock, Clockwork
@@ -22,6 +21,7 @@ from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.through_time import IN_STEP, IN_TURN, clocks, running
 from autoplan.verdict.trials import NIGHT_S, Trials
 from autoplan.verdict.waterworks import Waterworks
+from tests.stored import stored
 
 PROBLEM = """
 name = "Two beds on clocks"
@@ -44,13 +44,9 @@ floor = "-550 mm"
 
 
 @pytest.fixture(scope="module")
-def answer(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+def answer() -> Outcome:
     """The cheapest design of two timed beds; 80 L a flood."""
-    path = tmp_path_factory.mktemp("clocks") / "clocks.toml"
-    path.write_text(PROBLEM)
-    found = autoplan.design(autoplan.load_problem(path), autoplan.load_catalog("metric"), top=1)
-    assert found.status is Status.PROVEN
-    return found
+    return stored("two-beds-on-clocks", PROBLEM)
 
 
 @pytest.fixture(scope="module")
