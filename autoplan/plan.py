@@ -107,6 +107,8 @@ class Planner:
             # That there is none stands; what would mend it may be cut short.
             clock.hold()
             status, clash = Status.NONE, self._why_none(found, variants)
+            if clock.late(self.deadline):
+                notes = (*notes, "Not all that might mend it was tried: there was no more time.")
         if without and found.designs:
             notes += self._missed(found, without)
         if found.designs:

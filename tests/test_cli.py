@@ -449,7 +449,8 @@ def _process(argv: list[str], **streams: object) -> subprocess.Popen[bytes]:
 
 
 @pytest.mark.parametrize(
-    "argv", [["design", "p.toml"], ["design", "p.toml", "--json", "-"], ["parts", "riverside"]]
+    "argv",
+    [["design", "p.toml", "--quiet"], ["design", "p.toml", "--quiet", "--json", "-"], ["parts", "riverside"]],
 )
 def test_a_reader_that_leaves_early(argv: list[str]) -> None:
     """Writing into a pipe that nobody reads any more: no trace, and the answer's own exit code."""

@@ -30,11 +30,12 @@ from autoplan.rules.base import Rule
 from autoplan.rules.book import RuleBook
 from autoplan.rules.margin import HEIGHTS
 from autoplan.selection.attempt import Attempt, Try
+from autoplan.selection.clock import OutOfTimeError
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.rank import Ranked
 from autoplan.selection.solve import Ending
 from autoplan.selection.without import Without
-from autoplan.selection.workshop import OutOfTimeError, Workshop
+from autoplan.selection.workshop import Workshop
 
 MATTERS_OF_TASTE = (
     "drain-bore",

@@ -15,7 +15,11 @@ HEARING_S = 0.1
 """How often it is asked whether the user wants to stop [s]."""
 
 
-class DraftLateError(AutoplanError):
+class OutOfTimeError(AutoplanError):
+    """Time ran out in the middle of a draft."""
+
+
+class DraftLateError(OutOfTimeError):
     """A draft was not done when its time was up; nothing is known of the problem from it."""
 
     def __init__(self) -> None:

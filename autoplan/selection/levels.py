@@ -57,7 +57,7 @@ def settle(draft: Draft, values: Sequence[int]) -> dict[str, tuple[int, int]]:
         + [(renamed[var], -LEVEL_WEIGHT) for var in design.values()]
         + [(renamed[var], 1) for var in overload.values()]
     )
-    answer = Search(small).minimize(wish, careful=False)
+    answer = Search(small, to_the_end=True).minimize(wish, careful=False)
     if not answer.values:
         raise InternalError("no levels fit the design that was just found")
     return {

@@ -293,7 +293,7 @@ class Ranker:
             return
         if answer.bound is not None:
             self.others_from = max(self.others_from, min(answer.bound, reach + 1))
-        taken = bool(answer.values) and not answer.interrupted and self._take(answer, out, cap)
+        taken = bool(answer.values) and self._take(answer, out, cap)
         undecided = answer.ending is not Ending.PROVEN
         if undecided and (closing or self._late()):
             self.stopped = True

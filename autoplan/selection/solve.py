@@ -100,12 +100,19 @@ class Search:
         model: the variables and rows.
         deadline: `time.monotonic()` at which every search must end, or None.
         out: choices that are not made.
+        to_the_end: whether neither the deadline nor Ctrl-C stops it: for short searches that finish a design.
     """
 
     def __init__(
-        self, model: Model, deadline: float | None = None, out: frozenset[Var] = frozenset()
+        self,
+        model: Model,
+        deadline: float | None = None,
+        out: frozenset[Var] = frozenset(),
+        *,
+        to_the_end: bool = False,
     ) -> None:
         self.deadline = deadline
+        self._to_the_end = to_the_end
         self.solves = 0
         self._model = cp_model.CpModel()
         self._out = out
@@ -252,7 +259,8 @@ class Search:
         **parameters: float,
     ) -> Answer:
         """One call of the solver."""
-        left = min(math.inf if at_most_s is None else at_most_s, clock.left(self.deadline))
+        left = math.inf if self._to_the_end else clock.left(self.deadline)
+        left = min(math.inf if at_most_s is None else at_most_s, left)
         if left <= 0:
             return Answer(Ending.UNDECIDED, interrupted=clock.stopped())
         solver = cp_model.CpSolver()
@@ -264,7 +272,8 @@ class Search:
         if math.isfinite(left):
             solver.parameters.max_time_in_seconds = left
         callback = _Progress(watcher) if watcher else None
-        status = aside(lambda: solver.solve(model, callback), solver.stop_search)
+        stop = (lambda: None) if self._to_the_end else solver.stop_search
+        status = aside(lambda: solver.solve(model, callback), stop)
         unfinished = status in (cp_model.FEASIBLE, cp_model.UNKNOWN)
         return _read(solver, status, self._vars, interrupted=clock.stopped() and unfinished)
 

@@ -6,7 +6,6 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from functools import partial
 
 from autoplan.drawing import CutStick
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
@@ -213,9 +212,10 @@ def _laid_soon(
 ) -> bool:
     """Whether pieces are laid without a long search."""
     sticks = [supply.stick for supply in supplies]
-    for quickly in (lay, partial(lay_by_patterns, deadline=deadline)):
-        with suppress(CuttingUndecidedError):
-            return quickly(pieces, sticks, counts, kerf) is not None
+    with suppress(CuttingUndecidedError):
+        return lay(pieces, sticks, counts, kerf) is not None
+    with suppress(CuttingUndecidedError):
+        return lay_by_patterns(pieces, sticks, counts, kerf, deadline) is not None
     return False
 
 

@@ -13,12 +13,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from autoplan.catalog.parts import Catalog
-from autoplan.errors import AutoplanError
 from autoplan.hydraulics.lines import Lines
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Candidate
 from autoplan.rules.book import RuleBook
 from autoplan.selection.candidates import candidates_for
+from autoplan.selection.clock import OutOfTimeError
 from autoplan.selection.making import Making, NoOptionError
 from autoplan.selection.shelf import Shelf
 from autoplan.selection.wants import COUNTED_BY, Counting
@@ -93,10 +93,6 @@ class Built:
             for run in members
             for side in ("start", "finish")
         )
-
-
-class OutOfTimeError(AutoplanError):
-    """Time ran out in the middle of a draft."""
 
 
 class Workshop:
