@@ -37,16 +37,16 @@ FIRST_SPREAD = 0.0005
 LEAST_SPREAD = 10.0
 """The same at least [cents]."""
 
-WIDER = 3.0
+WIDER = 4.0
 """How much further each next region reaches."""
 
 FURTHEST = 2.0
 """A region that reaches further than this multiple of the bound is no region any more: all choices are in."""
 
-HARDLY_WIDER = 1.4
+HARDLY_WIDER = 2.0
 """A region of so many times the choices is searched at once in place of the next."""
 
-STAGE_WORK = 15.0
+STAGE_WORK = 10.0
 """Work on a region that is not the last, in the solver's own measure; what it found by then is taken."""
 
 CONFIRM_S = 20.0
