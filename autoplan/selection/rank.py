@@ -49,6 +49,9 @@ HARDLY_WIDER = 2.0
 STAGE_WORK = 10.0
 """Work on a region that is not the last, in the solver's own measure; what it found by then is taken."""
 
+MOST_DOUBTED = 3
+"""Answers of which it is not known whether they can be cut before the search ends with what it has."""
+
 CONFIRM_S = 20.0
 """Most time for confirming that there is no design [s]."""
 
@@ -203,6 +206,7 @@ class Ranker:
         """No answer but those known comes to less, and none like those known and unranked does."""
         self.doubted = FAR
         """What an answer of which it is not known whether it can be cut comes to at least."""
+        self.doubts = 0
         self.spread = max(LEAST_SPREAD, FIRST_SPREAD * bound)
         self.stopped = False
 
@@ -382,6 +386,8 @@ class Ranker:
         more = [(packs, evaluate(packs, values) + 1) for packs in bought if packs.terms]
         self.rows.append(Unless(weighted(((var, -1) for var in made), len(made) - 1), tuple(more)))
         self.doubted = min(self.doubted, self.others_from)
+        self.doubts += 1
+        self.stopped = self.stopped or self.doubts >= MOST_DOUBTED
 
     def _laid(self, values: Sequence[int]) -> CuttingPlan | None:
         """The cutting plan; None where pieces do not fit, once that is written down for the searches to come.

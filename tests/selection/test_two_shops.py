@@ -416,7 +416,7 @@ def test_many_runs_share_the_sticks(shelf_of: ShelfOf, site_of: Callable[..., Si
         checked(given, priced(shelf, offers, alder=free))
 
 
-def undecided(*_: object) -> None:
+def undecided(*_: object, **__: object) -> None:
     """A search that has run out of steps or time."""
     raise CuttingUndecidedError
 
