@@ -57,7 +57,7 @@ class Least:
 
 
 @dataclass(slots=True)
-class Clock:
+class Allowance:
     """Time for looking into a problem, and what there was no time for.
 
     Attributes:
@@ -112,7 +112,7 @@ class Case:
     search: Try
     vain: Without
     workshop: Workshop
-    clock: Clock = field(default_factory=Clock)
+    clock: Allowance = field(default_factory=Allowance)
     tell: Tell = lambda _: None
 
     def begin(self, what: str) -> bool:

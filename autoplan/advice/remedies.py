@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 
 from autoplan.advice.at_once import refused_at_once, too_weak
-from autoplan.advice.case import WITHOUT, Case, Clock, Tell
+from autoplan.advice.case import WITHOUT, Allowance, Case, Tell
 from autoplan.advice.contradiction import never_cheaper
 from autoplan.advice.flow import OF_FLOW, less_flow
 from autoplan.advice.heights import Refusal, asked_by, clashing
@@ -107,7 +107,7 @@ def explain_none(
     until = min(math.inf if deadline is None else deadline, time.monotonic() + EXPLAIN_S)
     workshop.until = until
     try:
-        return _explained(site, catalog, book, lacking, search, workshop, Clock(until), tell)
+        return _explained(site, catalog, book, lacking, search, workshop, Allowance(until), tell)
     except OutOfTimeError:
         refused = refused_at_once(site, book, workshop.shelf(site, book))
         return Clash(_rules(refused), (*(one.sentence for one in refused), NO_TIME))
@@ -122,7 +122,7 @@ def _explained(
     lacking: NoOptionError | None,
     search: Try,
     workshop: Workshop,
-    clock: Clock,
+    clock: Allowance,
     tell: Tell,
 ) -> Clash:
     """The same in the time of a clock, which may run out in the first draft."""

@@ -16,7 +16,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csc_array
 
 from autoplan import clock
 from autoplan.rules.linear import Linear, weighted
@@ -137,6 +136,7 @@ class _Patterns:
         """Length left over with the fillings known, each size's worth, and each kind's price."""
         # Loaded where it is used: most plans never come here, and it takes a while.
         from scipy.optimize import linprog
+        from scipy.sparse import csc_array
 
         m, n = len(self.sizes), len(self.pool)
         rows, cols, values = list(range(m)), list(range(n, n + m)), [-1.0] * m

@@ -149,7 +149,6 @@ class Relaxation:
             if Var(i) not in out
         }
         self._shut: set[Var] = set()
-        self.choices = [var for group in model.groups for var in group if var not in out]
         for row in equalities(model):
             self._add(row, -row.constant)
         for inequality in model.inequalities:
@@ -275,12 +274,6 @@ class Narrowing:
         """What every answer comes to at least [the objective's unit]; infinite if there is none."""
         self._settle(-math.inf)
         return self._least().branch.bound
-
-    @property
-    def likely(self) -> Sequence[float]:
-        """The values of every variable in the relaxation's best branch; empty if it has no answer."""
-        self._settle(-math.inf)
-        return self._least().branch.values
 
     def _least(self) -> _Leaf:
         return min(self._leaves, key=lambda leaf: leaf.branch.bound)

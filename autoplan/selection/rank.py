@@ -343,7 +343,8 @@ class Ranker:
             settled = self._tie_broken(answer, out) if plan is not None else answer.values
             if settled != answer.values:
                 plan = self._laid(settled)
-        except CuttingUndecidedError:
+        except CuttingUndecidedError as undecided:
+            self.found.interrupted = self.found.interrupted or undecided.interrupted
             self._doubt(answer.values)
             plan = None
         if plan is not None:

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
 
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.model import ROW_LIMIT, Model
@@ -54,16 +53,15 @@ class Rounding:
     Args:
         model: its rows that always hold.
         out: choices that are in no answer.
-        more: further rows (>= 0) that every answer keeps.
     """
 
-    def __init__(self, model: Model, out: Collection[Var], more: Sequence[Linear] = ()) -> None:
+    def __init__(self, model: Model, out: Collection[Var]) -> None:
         group_of = {var: place for place, group in enumerate(model.groups) for var in group}
         alive = [np.array([v for v in group if v not in out], dtype=np.int64) for group in model.groups]
-        rows = [row.left for row in model.inequalities if row.when is None]
-        read = (_read(model, group_of, alive, left) for left in (*rows, *more))
+        lefts = (row.left for row in model.inequalities if row.when is None)
+        read = (_read(model, group_of, alive, left) for left in lefts)
         self._rows = [row for row in read if row is not None]
-        self._coefs = _matrix(self._rows, len(model.variables))
+        self._entries = _entries(self._rows)
         self._constants = np.array([row.constant for row in self._rows], dtype=float)
         self._largest = np.array([np.abs(row.packs).max() for row in self._rows], dtype=float)
 
@@ -72,7 +70,9 @@ class Rounding:
         at = np.asarray(values)
         if not self._rows:
             return []
-        tight = self._coefs @ at + self._constants <= TIGHT * self._largest
+        places, names, coefs = self._entries
+        given = np.bincount(places, coefs * at[names], len(self._rows))
+        tight = given + self._constants <= TIGHT * self._largest
         whole = np.abs(at - np.rint(at)) <= WORTH
         rows = (self._rows[place] for place in np.flatnonzero(tight))
         rows = (row for row in rows if not whole[row.bought].all())
@@ -81,14 +81,15 @@ class Rounding:
         return [row for _, row in found[:MOST_ROWS]]
 
 
-def _matrix(rows: Sequence[_Row], variables: int) -> csr_array:
-    """The coefficients of every row."""
-    parts = [[(row.bought, row.packs), *row.groups] for row in rows]
-    names = [np.concatenate([name for name, _ in part]) for part in parts]
-    coefs = [np.concatenate([coef for _, coef in part]) for part in parts]
-    at = np.repeat(np.arange(len(rows)), [len(name) for name in names])
-    entries = (np.concatenate(coefs), (at, np.concatenate(names))) if rows else ([], ([], []))
-    return csr_array(entries, shape=(len(rows), variables))
+def _entries(rows: Sequence[_Row]) -> tuple[Ints, Ints, Ints]:
+    """Of every term of every row the row's place, the variable and its coefficient."""
+    parts = [
+        (place, *part) for place, row in enumerate(rows) for part in ((row.bought, row.packs), *row.groups)
+    ]
+    if not parts:
+        return (np.zeros(0, dtype=np.int64),) * 3
+    places = np.repeat([place for place, _, _ in parts], [len(names) for _, names, _ in parts])
+    return places, np.concatenate([p[1] for p in parts]), np.concatenate([p[2] for p in parts])
 
 
 def _read(model: Model, group_of: Mapping[Var, int], alive: Sequence[Ints], left: Linear) -> _Row | None:

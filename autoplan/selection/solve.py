@@ -204,7 +204,7 @@ class Search:
         if begun:
             model.clear_hints()  # type: ignore[no-untyped-call]
             self._hint(model, begun)
-        if at_most is not None and begun == beaten:
+        if at_most is not None and beaten and not first.values:
             model.proto.objective.domain.clear()
             model.proto.objective.domain.extend([-FAR, at_most + 1 - objective.constant])
         limit = {} if work is None else {"max_deterministic_time": work}

@@ -112,13 +112,8 @@ def cutting_plan(draft: Draft, values: Sequence[int], deadline: float | None = N
     kerf = tenth_mm_up(draft.book.settings["purchase-list"]["kerf"])
     found: list[LaidStick] = []
     short: list[Linear | Unless] = []
-    for pipe_id, groups in draft.cuts_by_group.items():
-        pieces = [tenth_mm_up(p) for group in groups for var, list_ in group if values[var] for p in list_]
-        if not pieces:
-            continue
-        supplies = draft.orders.supplies[pipe_id]
+    for pipe_id, pieces, supplies, counts in _asked(draft, values):
         sticks = [supply.stick for supply in supplies]
-        counts = [evaluate(supply.packs, values) for supply in supplies]
         laid = decide(pieces, sticks, counts, kerf, deadline)
         if laid is None:
             short.append(_Shortage(draft, pipe_id, values, counts, kerf).row())
@@ -128,6 +123,17 @@ def cutting_plan(draft: Draft, values: Sequence[int], deadline: float | None = N
         alone = len(on) == 1 and on[0][0].to_measure
         found += [LaidStick(pipe_id, kind, length, tuple(list_), alone) for kind, length, list_ in on]
     return CuttingPlan(tuple(found), kerf, tuple(short))
+
+
+def _asked(
+    draft: Draft, values: Sequence[int]
+) -> Iterator[tuple[str, list[int], Sequence[Supply], list[int]]]:
+    """Of each pipe that is cut: the pieces [0.1 mm], what they may be cut from, and how many packs."""
+    for pipe_id, groups in draft.cuts_by_group.items():
+        pieces = [tenth_mm_up(p) for group in groups for var, list_ in group if values[var] for p in list_]
+        if pieces:
+            supplies = draft.orders.supplies[pipe_id]
+            yield pipe_id, pieces, supplies, [evaluate(supply.packs, values) for supply in supplies]
 
 
 def _cut(stick: LaidStick, kerf: int) -> Iterator[CutStick]:
@@ -171,11 +177,8 @@ def with_more(draft: Draft, values: Sequence[int], deadline: float | None = None
     """
     kerf = tenth_mm_up(draft.book.settings["purchase-list"]["kerf"])
     more = list(values)
-    for pipe_id, groups in draft.cuts_by_group.items():
-        pieces = [tenth_mm_up(p) for group in groups for var, list_ in group if values[var] for p in list_]
-        supplies = draft.orders.supplies[pipe_id]
-        counts = [evaluate(supply.packs, values) for supply in supplies]
-        if not pieces or _laid_soon(pieces, supplies, counts, kerf, deadline):
+    for _, pieces, supplies, counts in _asked(draft, values):
+        if _laid_soon(pieces, supplies, counts, kerf, deadline):
             continue
         place = _mending(pieces, supplies, counts, kerf, deadline)
         if place is None:
@@ -212,11 +215,23 @@ def _laid_soon(
 ) -> bool:
     """Whether pieces are laid without a long search."""
     sticks = [supply.stick for supply in supplies]
+    try:
+        return _quickly(pieces, sticks, counts, kerf, deadline) is not None
+    except CuttingUndecidedError:
+        return False
+
+
+def _quickly(
+    pieces: Sequence[int], sticks: Sequence[Stick], counts: Sequence[int], kerf: int, deadline: float | None
+) -> Laid | None:
+    """As `cutting.lay`, by a short search and by whole fillings.
+
+    Raises:
+        CuttingUndecidedError: neither decided it.
+    """
     with suppress(CuttingUndecidedError):
-        return lay(pieces, sticks, counts, kerf) is not None
-    with suppress(CuttingUndecidedError):
-        return lay_by_patterns(pieces, sticks, counts, kerf, deadline) is not None
-    return False
+        return lay(pieces, sticks, counts, kerf)
+    return lay_by_patterns(pieces, sticks, counts, kerf, deadline)
 
 
 def decide(
@@ -228,9 +243,7 @@ def decide(
         CuttingUndecidedError: not decided by then, or the user stopped it.
     """
     with suppress(CuttingUndecidedError):
-        return lay(pieces, sticks, counts, kerf)
-    with suppress(CuttingUndecidedError):
-        return lay_by_patterns(pieces, sticks, counts, kerf, deadline)
+        return _quickly(pieces, sticks, counts, kerf, deadline)
     with suppress(CuttingUndecidedError):
         return lay(pieces, sticks, counts, kerf, THOROUGH)
     return lay_by_solver(pieces, sticks, counts, kerf, deadline)

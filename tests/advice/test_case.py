@@ -11,7 +11,7 @@ from typing import Any, cast
 import pytest
 
 import autoplan
-from autoplan.advice.case import LONGEST_TRY_S, Case, Clock, Least, named
+from autoplan.advice.case import LONGEST_TRY_S, Allowance, Case, Least, named
 from autoplan.advice.remedies import _clashing, _worth_trying
 from autoplan.advice.sump import sump_remedies
 from autoplan.catalog.parts import Catalog
@@ -98,7 +98,7 @@ def case(site: Site, catalog: Catalog) -> Callable[..., Case]:
 
     def make(search: Any, vain: Any = None, deadline: float | None = None) -> Case:
         seen = cast(Without, Blind() if vain is None else vain)
-        return Case(site, catalog, read_rules(site), search, seen, Workshop(catalog), Clock(deadline))
+        return Case(site, catalog, read_rules(site), search, seen, Workshop(catalog), Allowance(deadline))
 
     return make
 
