@@ -10,6 +10,7 @@ from autoplan.problem.site import RunKind
 from autoplan.report.air import air
 from autoplan.report.alike import SECOND, THIRD, gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.build_order import order_of_work
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.cutting import cuts
 from autoplan.report.drilling import holes
@@ -48,13 +49,14 @@ def full(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield from purchase(outcome, design, units)
     yield from cuts(outcome, design, units)
     yield from joints(design)
+    yield from order_of_work(outcome, design, units)
     yield from filling(outcome, design, units)
     yield from first_run(outcome, design, units)
     yield from growth(outcome, design, units)
-    yield from rules(design, units)
+    yield from rules(design.verdict.findings, design.verdict.cost.currency, units)
     yield from warnings(design, units)
     yield from hours(outcome, design, units)
-    yield from faults(design, units)
+    yield from faults(design.verdict.faults, units)
     yield from assumptions(outcome, units)
     yield from cautions()
 
@@ -123,13 +125,25 @@ def runs(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         tuple(_run_figures(outcome, design, name, units) for name in design.drawing.runs),
     )
     yield Points(tuple(gathered(_run_fittings(outcome, design, name, units) for name in design.drawing.runs)))
+    joined = junctions(design)
+    if joined:
+        yield Points(tuple(joined))
+
+
+def junctions(design: Design) -> list[str]:
+    """What each junction is made of, and what is pumped out by hand."""
     joined = [_junction_words(junction) for junction in design.drawing.junctions.values()]
-    joined += [
+    return joined + [
         f"Waste of {vessel}: pumped out by hand over the rim with {part}."
         for vessel, part in design.drawing.hand_pumps.items()
     ]
-    if joined:
-        yield Points(tuple(joined))
+
+
+def run_words(outcome: Outcome, design: Design, name: str, units: Units) -> str:
+    """One run from start to end: what it is joined to, its turns, valves and whatever else sits on it."""
+    drawn = design.drawing.runs[name]
+    text = _fitting_words(outcome, design, name, units)
+    return text.replace(SECOND, drawn.start.at).replace(THIRD, drawn.finish.at)
 
 
 def _junction_words(junction: DrawnJunction) -> str:

@@ -39,6 +39,7 @@ from autoplan.report.contract_facts import (
     siphon_json,
     timer_json,
 )
+from autoplan.report.contract_told import design_told, outcome_told, run_told
 from autoplan.report.figures import OrderLine, order_lines, used_gauge
 from autoplan.report.files import replace_files
 from autoplan.report.gets import Gain, gets, is_what
@@ -74,6 +75,7 @@ def outcome_json(outcome: Outcome) -> dict[str, Json]:
         else {"rules": _texts(clash.rules), "sentences": _texts(clash.sentences)},
         "notes": _texts(outcome.notes),
         "cautions": _texts(CAUTIONS),
+        **outcome_told(outcome),
     }
 
 
@@ -117,6 +119,7 @@ def _design(whole: Outcome, design: Design) -> Json:
             "running_per_year": number(cost.running_per_year, "cost.running_per_year"),
             "ownership": number(cost.ownership, "cost.ownership"),
             "currency": cost.currency,
+            "to_pay": number(cost.to_pay, "cost.to_pay"),
         },
         "margin": None if design.margin is None else _rule(design.margin),
         "kept_margin_mm": design.kept_mm,
@@ -135,12 +138,13 @@ def _design(whole: Outcome, design: Design) -> Json:
         "growth": _growth(outcome, design),
         "cuts": _cuts(drawing.cuts),
         "rules": [_rule(found) for found in verdict.findings],
-        "filling": None if verdict.filling is None else filling_json(verdict.filling),
+        "filling": None if verdict.filling is None else filling_json(verdict.filling, site),
         "siphons": [siphon_json(facts) for facts in verdict.siphons.values()],
         "timers": [timer_json(facts) for facts in verdict.timers.values()],
         "faults": [_fault(fault) for fault in verdict.faults],
         "running": [running_json(running) for running in verdict.running],
         "commissioning": None if verdict.commissioning is None else commissioning_json(verdict.commissioning),
+        **design_told(whole, design),
         **_variant(design),
     }
 
@@ -234,10 +238,19 @@ def _air_pump(site: Site, pump: DrawnAirPump) -> Json:
                 "diffuser": line.diffuser,
                 "tap": line.tap,
                 "check": line.check,
+                "flow_l_h": number(litres_per_hour(_air_flow(site, pump, line.vessel)), "flow_l_h"),
             }
             for line in pump.lines
         ],
     }
+
+
+def _air_flow(site: Site, pump: DrawnAirPump, vessel: str) -> float:
+    """Air that a vessel gets of one pump [m3/s]; from a battery its reserve."""
+    if site.air is None:
+        return 0.0
+    flow = next((point.flow_m3_s for point in site.air.points if point.vessel == vessel), 0.0)
+    return flow * (site.air.reserve if pump.battery else 1.0)
 
 
 def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
@@ -271,6 +284,7 @@ def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
         if line
         else [],
         "joints": [_joint(joint) for joint in verdict.joints if joint.run == run.name],
+        "told": run_told(outcome, design, run.name),
     }
 
 

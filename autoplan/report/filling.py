@@ -18,7 +18,7 @@ def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     site = design.site or outcome.site
     yield Heading("Filling")
     yield Para(
-        f"{' '.join(_how(site, facts, units))} {units.lengths} above the vessel's own "
+        f"{' '.join(how_to_fill(site, facts, units))} {units.lengths} above the vessel's own "
         f"floor inside, in brackets the water in it."
     )
     yield Grid(
@@ -30,8 +30,8 @@ def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     )
 
 
-def _how(site: Site, facts: Filling, units: Units) -> Iterator[str]:
-    """How much to put in, and by which level to see that it is right.
+def how_to_fill(site: Site, facts: Filling, units: Units) -> Iterator[str]:
+    """How much to put in, and by which level to see that it is right, a sentence each.
 
     What stands at the levels is as in `verdict.filling`: beds that flood in turn are empty, others full.
     """

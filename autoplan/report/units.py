@@ -282,6 +282,11 @@ US = Units(
 )
 
 
+def whole_marks(units: Units) -> Units:
+    """Units with heights as they are marked on a tape: whole millimetres, or sixteenths of an inch."""
+    return replace(units, height=units.piece)
+
+
 def units_of(name: PrintUnits) -> Units:
     """The units of that name."""
     return {PrintUnits.SI: SI, PrintUnits.US: US}[name]

@@ -38,16 +38,22 @@ AGREED = {
 """The contract's keys by place; "[]" stands for every item of a list."""
 
 ADDED = {
-    "": "problem_file rank_by differ clash notes cautions",
+    "": "problem_file rank_by differ clash notes cautions answer ownership_years shops",
     "solver": "rejected solves interrupted",
     "designs[]": "bound objective differs traits pumps junctions filling siphons timers running commissioning"
-    " air hand_pumps growth margin kept_margin_mm kind gets",
+    " air hand_pumps growth margin kept_margin_mm kind gets"
+    " told orders build_order",
+    "designs[].cost": "to_pay",
+    "designs[].orders[]": "shop name goods charge charge_for total told",
+    "designs[].build_order[]": "title steps",
+    "designs[].told": "rank warnings levels junctions holes siphons timers air cut joints fill first-run growth"
+    " hours",
     "designs[].gets[]": "what unit first this better text",
     "designs[].running[]": "phase sumps beds",
     "designs[].running[].sumps[]": "vessel lowest_mm highest_mm cover_mm reserve_l",
     "designs[].running[].beds[]": "bed floods_per_hour filling_s emptying_s",
     "designs[].pump": "vessel speed",
-    "designs[].runs[]": "class overload_loss_mm pieces_mm line sides screen flush later cap check_valve",
+    "designs[].runs[]": "class overload_loss_mm pieces_mm line sides screen flush later cap check_valve told",
     "designs[].runs[].line[]": "part role ends length_mm place through ring",
     "designs[].runs[].joints[]": "kind left right left_end right_end",
     "designs[].runs[].turns[]": "parts",
