@@ -37,7 +37,7 @@ def filling_json(found: Filling, site: Site) -> Json:
     }
 
 
-def siphon_json(facts: SiphonFacts) -> Json:
+def siphon_json(facts: SiphonFacts) -> dict[str, Json]:
     """See the fields of its argument."""
     flows = {
         "inflow_l_h": facts.inflow_m3_s,

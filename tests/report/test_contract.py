@@ -38,30 +38,34 @@ AGREED = {
 """The contract's keys by place; "[]" stands for every item of a list."""
 
 ADDED = {
-    "": "problem_file rank_by differ clash notes cautions answer ownership_years shops",
+    "": "problem_file units rank_by differ clash notes cautions answer ownership_years shops",
     "solver": "rejected solves interrupted",
     "designs[]": "bound objective differs traits pumps junctions filling siphons timers running commissioning"
-    " air hand_pumps growth margin kept_margin_mm kind gets"
+    " air hand_pumps growth margin kept_margin_mm kind gets vessels holes parts saw_cut_mm from_roll traces"
     " told orders build_order",
     "designs[].cost": "to_pay",
     "designs[].orders[]": "shop name goods charge charge_for total told",
     "designs[].build_order[]": "title steps",
-    "designs[].told": "rank warnings levels junctions holes siphons timers air cut joints fill first-run growth"
-    " hours",
+    "designs[].told": "rank warnings levels junctions holes siphons timers air cut joints fill first-run "
+    "growth hours",
     "designs[].gets[]": "what unit first this better text",
     "designs[].running[]": "phase sumps beds",
     "designs[].running[].sumps[]": "vessel lowest_mm highest_mm cover_mm reserve_l",
     "designs[].running[].beds[]": "bed floods_per_hour filling_s emptying_s",
-    "designs[].pump": "vessel speed",
+    "designs[].pump": "vessel speed curve full_speed_curve system meets",
     "designs[].runs[]": "class overload_loss_mm pieces_mm line sides screen flush later cap check_valve told",
     "designs[].runs[].line[]": "part role ends length_mm place through ring",
     "designs[].runs[].joints[]": "kind left right left_end right_end",
     "designs[].runs[].turns[]": "parts",
     "designs[].runs[].ends[]": "way in_floor standpipe_top_above_floor_mm standpipe siphon drain_hole chain "
     "siphon_back mouth_above_floor_mm air_hole_above_floor_mm air_hole_mm",
-    "designs[].levels[]": "floor_mm",
+    "designs[].levels[]": "floor_mm rest_mm",
     "designs[].purchase[]": "unit sold_as",
-    "designs[].cuts[]": "stick_mm owned",
+    "designs[].cuts[]": "stick_mm owned pieces",
+    "designs[].cuts[].pieces[]": "pipe length_mm run place",
+    "designs[].vessels[]": "name kind shape width_mm area_m2 volume_l depth_mm floor_mm rim_mm wall_mm "
+    "base_mm part spare bed",
+    "designs[].holes[]": "vessel run place hole_mm off_mm centre_above_floor_mm part saw saw_from stand",
     "designs[].rules[]": "place hard source",
     "designs[].faults[]": "saved_by lowest_cover_mm where dry_minutes fish",
     "designs[].commissioning": "bucket_l outlets levels",
@@ -112,6 +116,7 @@ def test_numbers_carry_the_units_in_their_names(outcome: Outcome) -> None:
         "water_mm": 1271.2,
         "rim_mm": 1400.0,
         "overload_mm": 1310.5,
+        "rest_mm": None,
     }
     assert first["faults"][1]["margin_mm"] == pytest.approx(-4.0)
     assert first["running"][0]["sumps"][0]["reserve_l"] == pytest.approx(150.0)

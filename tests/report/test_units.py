@@ -220,7 +220,7 @@ def test_no_metric_unit_is_left(outcome: Outcome) -> None:
 def test_files_stay_in_si(outcome: Outcome) -> None:
     """The numbers of the JSON are the same whatever is printed; sentences are in the units asked for."""
     us, si = (json.loads(json_text(each)) for each in (_us(outcome), outcome))
-    assert (us["print_units"], si["print_units"]) == ("us", "si")
+    assert (us["units"], si["units"]) == ("us", "si")
     assert "gal" in json.dumps(us["designs"][0]["told"])
     assert "gal" not in json.dumps(si["designs"][0]["told"])
     assert _numbers(us) == _numbers(si)
