@@ -17,6 +17,7 @@ import typer
 
 from autoplan.clock import hold, listening, stopped
 from autoplan.errors import InputError, Mistake
+from autoplan.report.blocks import clean
 
 if TYPE_CHECKING:
     from autoplan.catalog.parts import Catalog
@@ -48,6 +49,17 @@ class RankBy(StrEnum):
 
 
 Problem = Annotated[str, typer.Argument(metavar="PROBLEM", help="The problem file (TOML).")]
+
+Lists = Annotated[
+    str | None, typer.Option(metavar="FOLDER", help="Also write what to buy, cut, drill and join as CSV.")
+]
+
+Rank = Annotated[int, typer.Option(metavar="K", help="Of which rank the sheet is.")]
+
+Sheet = Annotated[
+    str | None,
+    typer.Option(metavar="FILE.html", help="Write a build sheet to print or to read in a browser."),
+]
 
 Differ = Annotated[
     list[str] | None,
@@ -82,10 +94,9 @@ def design_command(
     json: Annotated[
         str | None, typer.Option(metavar="FILE", help="Also write JSON; - for standard output, alone.")
     ] = None,
-    lists: Annotated[
-        str | None,
-        typer.Option(metavar="FOLDER", help="Also write what to buy, cut, drill and join as CSV."),
-    ] = None,
+    lists: Lists = None,
+    sheet: Sheet = None,
+    rank: Rank = 1,
     time_limit: Annotated[float | None, typer.Option(metavar="S", help="Most seconds to search.")] = None,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress line.")] = False,
 ) -> int:
@@ -98,7 +109,11 @@ def design_command(
         with ProgressLine(sys.stderr, quiet=quiet) as line:
             line.update("reading", None, None)
             mistakes = [*_bad_numbers(top, budget, time_limit), *kind_mistakes(differ or ())]
-            mistakes += [*_bad_target(json, problem), *_bad_folder(lists)]
+            mistakes += [
+                *_bad_target(json, problem),
+                *_bad_folder(lists),
+                *_bad_sheet(sheet, rank, top, problem),
+            ]
             site, parts = _asked(problem, catalog, without or (), rank_by, mistakes)
             outcome = autoplan.design(
                 site,
@@ -114,8 +129,25 @@ def design_command(
         if outcome.status == "undecided" and stopped():
             raise KeyboardInterrupt
         hold()
-        _deliver(outcome, json, lists)
+        _deliver(outcome, json, lists, sheet, rank)
     return {"none": NONE, "undecided": UNDECIDED}.get(outcome.status, FOUND)
+
+
+@app.command("sheet")
+def sheet_command(
+    answer: Annotated[
+        str, typer.Argument(metavar="ANSWER.json", help="An answer that `design --json` wrote.")
+    ],
+    rank: Rank = 1,
+    sheet: Sheet = None,
+) -> int:
+    """Write the build sheet of a stored answer, beside it if not told otherwise."""
+    from autoplan.report.page.stored import sheet_of_file
+
+    written = sheet_of_file(answer, rank, sheet)
+    with _standard_output():
+        sys.stdout.write(f"{clean(written)}: the build sheet of rank {rank}.\n")
+    return FOUND
 
 
 @app.command("expand")
@@ -259,6 +291,21 @@ def _bad_folder(folder: str | None) -> Iterator[Mistake]:
         yield Mistake("--lists", "", f"{folder!r} cannot take the lists ({why})", "name another folder")
 
 
+def _bad_sheet(target: str | None, rank: int, top: int, problem: str) -> Iterator[Mistake]:
+    """What is wrong with the build sheet, found before the search and not after it."""
+    if not 1 <= rank <= max(top, 1):
+        yield Mistake(
+            "--rank", "", f"there will be no rank {rank}", f"give a whole number from 1 to {max(top, 1)}"
+        )
+    if target is None:
+        return
+    from autoplan.report.page.stored import target_mistake
+
+    wrong = target_mistake(target, problem)
+    if wrong is not None:
+        yield wrong
+
+
 def _arranged(site: Site, word: str) -> Site:
     """The problem in one of the arrangements that it leaves open.
 
@@ -273,13 +320,15 @@ def _arranged(site: Site, word: str) -> Site:
     return found
 
 
-def _deliver(outcome: Outcome, target: str | None, folder: str | None) -> None:
+def _deliver(
+    outcome: Outcome, target: str | None, folder: str | None, sheet: str | None = None, rank: int = 1
+) -> None:
     """Show the outcome, then write its files; each is tried, whichever of them fails.
 
     Raises:
         InputError: what could not be written.
     """
-    from autoplan.report.contract import write_json
+    from autoplan.report.contract import outcome_json, write_json
     from autoplan.report.lists import write_lists
     from autoplan.report.show import report, show
 
@@ -297,6 +346,13 @@ def _deliver(outcome: Outcome, target: str | None, folder: str | None) -> None:
             write_lists(outcome, folder)
     elif folder is not None:
         _complain(FOUND, f"{folder}: no lists were written, since there is no design.")
+    if sheet is not None and rank <= len(outcome.designs):
+        from autoplan.report.page.stored import write_sheet
+
+        with _noting(failed), _file(sheet):
+            write_sheet(outcome_json(outcome), rank, sheet)
+    elif sheet is not None:
+        _complain(FOUND, f"{sheet}: no sheet was written, since there is no rank {rank}.")
     if failed:
         raise InputError(failed)
 
@@ -366,7 +422,7 @@ def _explain(error: Exception) -> int:
         sentence = " ".join(str(message()).split()).rstrip(".") or "A command is missing"
         return _complain(WRONG_INPUT, f"{sentence}. See autoplan --help.")
     if os.environ.get("AUTOPLAN_DEBUG") == "1":
-        _complain(FAULT, *traceback.format_exception(error))
+        _complain(FAULT, *"".join(traceback.format_exception(error)).splitlines())
     return _complain(
         FAULT,
         f"This is a fault in autoplan, not in your files ({type(error).__name__}: {error}); "
@@ -377,7 +433,7 @@ def _explain(error: Exception) -> int:
 def _complain(code: int, *lines: str) -> int:
     with suppress(OSError, ValueError):
         for line in lines:
-            print(line.rstrip("\n"), file=sys.stderr)
+            print(clean(line.rstrip("\n")), file=sys.stderr)
     return code
 
 

@@ -42,11 +42,16 @@ def rules(findings: Sequence[Finding], currency: str, units: Units) -> Iterator[
 
 
 def by_rule(findings: Sequence[Finding]) -> dict[tuple[str, str], list[Finding]]:
-    """Findings by rule and unit in the order they came, the tightest place of each first."""
+    """Findings by rule and unit in the order they came, the tightest place of each first.
+
+    Margins that differ by less than is written to files are alike, so that a file says the same.
+    """
     grouped: dict[tuple[str, str], list[Finding]] = {}
     for found in findings:
         grouped.setdefault((found.rule, found.unit), []).append(found)
-    return {rule: sorted(places, key=lambda found: found.margin) for rule, places in grouped.items()}
+    return {
+        rule: sorted(places, key=lambda found: round(found.margin, 6)) for rule, places in grouped.items()
+    }
 
 
 def _rule(places: list[Finding], currency: str, units: Units) -> tuple[str, ...]:

@@ -218,7 +218,7 @@ class Units:
             return None
         if unit in _SI:
             return self._of(unit)
-        whole = float(value).is_integer() and unit != "money"
+        whole = round(float(value), 6).is_integer() and unit != "money"
         return Gauge(unit, 1.0, 1 if whole else 100)
 
     def _of(self, unit: str) -> Gauge:
