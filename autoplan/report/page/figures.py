@@ -75,7 +75,6 @@ class Figures:
             "used": self.used,
             "cash": lambda value: fixed(value, 2),
             "height_down": _shown(units.height.text_down, mm),
-            "markup": Markup,
             "kind_mark": _kind_mark,
             "kind": lambda block: type(block).__name__,
             "columns": lambda grid: [(column.title, "number" * column.number) for column in grid.columns],
@@ -115,7 +114,7 @@ class Figures:
 
     def thing(self, row: Row) -> Markup:
         """What a thing on a run is, what it is there for, and what it is pushed through."""
-        said = [self.named(row.part)]
+        said = [escape("pipe") if row.own else self.named(row.part)]
         said += [escape(f", {what}") for what in (row.role, row.place) if what and what not in PLAIN]
         if row.through:
             said.append(Markup(", pushed through {}").format(self.named(row.through)))

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from autoplan.report.blocks import clean
+from autoplan.report.drawings import drawings
+from autoplan.report.drawings.paint import DARK
 from autoplan.report.page import views
 from autoplan.report.page.figures import Figures
 from autoplan.report.units import fixed
@@ -53,7 +55,8 @@ def sheet_html(answer: Mapping[str, Any], rank: int = 1) -> str:
         raise KeyError(f"rank {rank}")
     figures = Figures.of(answer, design)
     page = _environment(figures)
-    text = page.get_template("sheet.html").render(_context(answer, design, figures, ()))
+    context = _context(answer, design, figures)
+    text = page.get_template("sheet.html").render(drawings=_drawn(answer, rank, figures), **context)
     return re.sub(r"\n\s*\n+", "\n", text)
 
 
@@ -72,6 +75,16 @@ def _environment(figures: Figures) -> Environment:
     return made
 
 
+def _drawn(answer: views.Object, rank: int, figures: Figures) -> list[dict[str, Any]]:
+    """Every drawing of a design: its kind (the first word of its name), what it is about, its SVG."""
+    from markupsafe import Markup
+
+    return [
+        {"kind": drawing.name.partition("-")[0], "about": drawing.about, "svg": Markup(drawing.svg)}
+        for drawing in drawings(answer, rank, figures.units)
+    ]
+
+
 def _cleaned(data: Any) -> Any:
     """The answer with every text, keys included, freed of control characters and direction marks."""
     match data:
@@ -84,20 +97,16 @@ def _cleaned(data: Any) -> Any:
     return data
 
 
-def _context(
-    answer: views.Object, design: views.Object, figures: Figures, drawn: Iterable[Any]
-) -> dict[str, Any]:
+def _context(answer: views.Object, design: views.Object, figures: Figures) -> dict[str, Any]:
     """What templates read, by name."""
     units = figures.units
-    drawings = {drawing.name: drawing for drawing in drawn}
     levels = {level["vessel"]: level for level in design["levels"]}
     return {
         "answer": answer,
         "design": design,
         "sections": [(word, title, f"{word}.html") for word, title in SECTIONS],
         "units": units,
-        "drawings": drawings,
-        "drawing_names": list(drawings),
+        "dark": DARK,
         "years": fixed(answer["ownership_years"], 1).removesuffix(".0"),
         "spare_head": views.spare_by(design, "pump-duty"),
         "worst": views.worst(design),

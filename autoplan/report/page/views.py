@@ -32,7 +32,10 @@ class Stick:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One thing on a run: its part, what it does there, what to cut, how it is joined to the next."""
+    """One thing on a run: its part, what it does there, what to cut, how it is joined to the next.
+
+    `own` pieces are of the run's own pipe.
+    """
 
     part: str
     role: str
@@ -40,6 +43,7 @@ class Row:
     cut: str
     through: str
     joint: str
+    own: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +113,8 @@ def _row(
     if item["length_mm"] is not None:
         listed = marked.get((run["name"], item["place"]))
         cut = listed.pop(0) if listed else gauge.text(item["length_mm"] * MM_M)
-    return Row(item["part"], item["role"], item["place"], cut, item["through"] or "", joint)
+    own = item["role"] == "pipe" and item["part"] == run["pipe"]
+    return Row(item["part"], item["role"], item["place"], cut, item["through"] or "", joint, own)
 
 
 def joint_counts(run: Object) -> str:
