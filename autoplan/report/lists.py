@@ -24,6 +24,9 @@ _NUMBER = re.compile(r"-?\d+(\.\d+)?")
 _FORMULA = "=+-@\uff1d\uff0b\uff0d\uff20"
 """What makes a spreadsheet take a text for a formula, also in the wide forms that some take for the same."""
 
+_INSIDE = re.compile(rf"([;|])(\s*)(?=[{re.escape(_FORMULA)}])")
+"""Where a formula begins inside a cell for a spreadsheet that takes these for the ends of cells."""
+
 
 def write_lists(outcome: Outcome, folder: str) -> None:
     """Write the lists of rank 1 into a folder, made if it is absent; files of their names are replaced.
@@ -139,8 +142,11 @@ def _text(rows: Iterable[Sequence[str]]) -> str:
 
 
 def safe(cell: str) -> str:
-    """A cell that no spreadsheet takes for a formula: what looks like one is made text by an apostrophe."""
-    cell = clean(cell)
+    """A cell that no spreadsheet takes for a formula: what looks like one is made text by an apostrophe.
+
+    So is what would look like one where cells end at semicolons or bars, as in many countries.
+    """
+    cell = _INSIDE.sub(r"\1'\2", clean(cell))
     if cell.lstrip()[:1] in tuple(_FORMULA) and not _NUMBER.fullmatch(cell):
         return f"'{cell}"
     return cell

@@ -16,6 +16,7 @@ MOST = 1e12
 KINDS: Mapping[str, tuple[type, ...]] = {
     "text": (str,),
     "number": (int, float),
+    "size": (int, float),
     "whole": (int,),
     "yes": (bool,),
     "list": (list,),
@@ -24,6 +25,7 @@ KINDS: Mapping[str, tuple[type, ...]] = {
 WORDS = {
     "text": "a text",
     "number": "a number",
+    "size": "a number above 0",
     "whole": "a whole number",
     "yes": "true or false",
     "list": "a list",
@@ -67,7 +69,7 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
     "designs[].runs[].sides[]": {"text": "part role place through?", "number": "length_mm?", "whole": "at"},
     "designs[].runs[].joints[]": {"text": "kind? left right"},
     "designs[].levels[]": {"text": "vessel", "number": "floor_mm water_mm rim_mm overload_mm rest_mm?"},
-    "designs[].vessels[]": {"text": "name"},
+    "designs[].vessels[]": {"text": "name", "size": "width_mm depth_mm"},
     "designs[].purchase[]": {
         "text": "part description unit sold_as shop?",
         "number": "quantity unit_price line_cost",
@@ -82,7 +84,8 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
         "text": "pipe",
         "whole": "stick",
         "yes": "owned",
-        "number": "stick_mm offcut_mm",
+        "size": "stick_mm",
+        "number": "offcut_mm",
         "list": "pieces_mm[number] pieces",
     },
     "designs[].cuts[].pieces[]": {"text": "run? place?"},
@@ -203,7 +206,9 @@ def _is(value: object, kind: str) -> bool:
         return kind == "yes"
     if not isinstance(value, KINDS[kind]):
         return False
-    return not isinstance(value, int | float) or (abs(value) <= MOST and math.isfinite(value))
+    if not isinstance(value, int | float):
+        return True
+    return math.isfinite(value) and abs(value) <= MOST and (kind != "size" or value > 0)
 
 
 def _not_together(answer: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
