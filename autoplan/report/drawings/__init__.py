@@ -79,14 +79,19 @@ def sheets(answer: Mapping[str, Any], rank: int = 1, units: Units | None = None)
     """
     from autoplan.report.drawings.answer import Answer
     from autoplan.report.drawings.drilling import drilling
+    from autoplan.report.drawings.hours import hours
     from autoplan.report.drawings.levels import levels
     from autoplan.report.drawings.parts import parts
+    from autoplan.report.drawings.plan import plan
+    from autoplan.report.drawings.pump import pumps
     from autoplan.report.drawings.render import quiet
+    from autoplan.report.drawings.siphon import siphons
+    from autoplan.report.drawings.sticks import sticks
 
+    told = Answer(answer, rank, units)
+    makers = (levels, plan, drilling, parts, sticks, siphons, pumps, hours)
     with quiet():
-        return _apart(
-            sheet for make in (levels, drilling, parts) for sheet in make(Answer(answer, rank, units))
-        )
+        return _apart(sheet for make in makers for sheet in make(told))
 
 
 def _apart(made: Iterator[Sheet]) -> tuple[Sheet, ...]:

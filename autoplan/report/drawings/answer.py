@@ -17,6 +17,9 @@ Row: TypeAlias = Mapping[str, Any]
 
 GRAVITY, PRESSURE = "gravity", "pressure"
 
+NEEDED = ("vessels", "holes", "parts", "from_roll", "traces")
+"""What answers had not from the beginning."""
+
 ORDER = ("tank", "settler", "biofilter", "header", "bed", "sump")
 
 
@@ -40,13 +43,17 @@ class Answer:
         units: in which to draw; by default those that the answer asks for.
 
     Raises:
-        ValueError: the answer has no design of that rank.
+        ValueError: the answer has no design of that rank, or is of a version that did not write what
+            drawings need.
     """
 
     def __init__(self, answer: Row, rank: int = 1, units: Units | None = None) -> None:
         self.design: Row = next((d for d in answer["designs"] if d["rank"] == rank), {})
         if not self.design:
             raise ValueError(f"the answer has no design of rank {rank}")
+        lacking = [key for key in NEEDED if key not in self.design]
+        if lacking:
+            raise ValueError(f"the answer is an older one without {', '.join(lacking)}: design again")
         self.units = units or units_of(PrintUnits(answer.get("units", "si")))
         self.vessels: dict[str, Row] = {vessel["name"]: vessel for vessel in self.design["vessels"]}
         self.levels: dict[str, Row] = {level["vessel"]: level for level in self.design["levels"]}

@@ -19,8 +19,11 @@ GAP = 30.0
 PICTURE = 265.0
 """Height of the range from the lowest floor to the highest rim [px]."""
 
-NARROWEST, WIDEST = 30.0, 66.0
-"""A drawn vessel [px]."""
+WIDEST = 66.0
+"""A drawn vessel at most [px]."""
+
+STUB = 6.0
+"""What is drawn of a run that ends elsewhere [px]."""
 
 PUMP = Look("#1b2430", 1.2, (), "#ffffff")
 
@@ -144,7 +147,7 @@ class _Picture:
         gid = ident("run", run["name"], "out" if starts else "in")
         if run["kind"] == GRAVITY:
             x, y = self._hole(run, end, column, starts=starts)
-            away = 9.0 if starts else -9.0
+            away = STUB if starts else -STUB
             self.canvas.pipe(((x, y), (x + away, y)), pressed=False, gid=gid)
             gap.marks.append((y, figure, (x + away, y)))
         elif starts:
@@ -194,8 +197,8 @@ class _Picture:
         crest = self.y(floor + (end["centre_above_floor_mm"] or 0.0))
         if end["penetration"] is not None:
             x, y = self._hole(run, end, column, starts=False)
-            self.canvas.pipe(((x - 9.0, y), (x + 3.0, y)), pressed=True, gid=gid)
-            gap.marks.append((y, figure, (x - 9.0, y)))
+            self.canvas.pipe(((x - STUB, y), (x + 3.0, y)), pressed=True, gid=gid)
+            gap.marks.append((y, figure, (x - STUB, y)))
             return
         mouth = end["mouth_above_floor_mm"]
         down = crest + 8.0 if mouth is None else self.y(floor + mouth)
@@ -207,7 +210,7 @@ class _Picture:
         wanted = [y for y, _, _ in gap.marks]
         places = spread(wanted, 17.5, self.top - 20.0, self.y(self.lowest) + 8.0)
         for (_, figure, (x, y)), place in zip(gap.marks, places, strict=True):
-            if abs(place - y) > 4.0:
+            if abs(place - y) > 1.0:
                 self.canvas.leader(x, y, gap.x, place)
             self.canvas.number(gap.x, place, figure)
 
@@ -249,10 +252,15 @@ def _sheet(answer: Answer, groups: Sequence[int], runs: Sequence[list[str]], nam
         for number, names in enumerate(runs, start=1)
         if here & {answer.runs[names[0]]["from"], answer.runs[names[0]]["to"]}
     ]
-    table(canvas, y, RUNS, rows)
+    y = table(canvas, y, RUNS, rows)
+    canvas.para(EDGE, y - 2.0, ENDS, size=9.5, tone=FAINT)
     return Sheet(name, title, " ".join(_alt(answer, groups)), canvas)
 
 
+ENDS = (
+    "Leaves, arrives: the middle of the hole, a standpipe's lip, the mouth of a pipe over the rim. "
+    "Fall: from water to water."
+)
 VESSELS = (
     Column("vessel", 108.0, figures=False),
     Column("floor", 48.0),
@@ -262,13 +270,13 @@ VESSELS = (
     Column("rim", 50.0),
 )
 RUNS = (
-    Column("", 20.0, figures=False),
-    Column("run", 102.0, figures=False),
-    Column("pipe", 72.0, figures=False),
-    Column("leaves", 46.0),
-    Column("arrives", 48.0),
-    Column("fall", 40.0),
-    Column("loss", 42.0),
+    Column("", 18.0, figures=False),
+    Column("run", 84.0, figures=False),
+    Column("pipe", 64.0, figures=False),
+    Column("leaves", 52.0),
+    Column("arrives", 52.0),
+    Column("fall", 50.0),
+    Column("loss", 50.0),
 )
 
 
