@@ -10,6 +10,7 @@ import pytest
 
 from autoplan.outcome import Outcome
 from autoplan.report.contract import outcome_json
+from autoplan.report.page import sheet
 from autoplan.report.page.sheet import sheet_html
 from tests.stored import stored
 
@@ -40,3 +41,9 @@ def answer(demo: Outcome) -> dict[str, Any]:
 def page(answer: dict[str, Any]) -> str:
     """The page of rank 1."""
     return sheet_html(answer)
+
+
+@pytest.fixture
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Pages without drawings, which take most of the time that a page takes."""
+    monkeypatch.setattr(sheet, "drawings", lambda *_: ())

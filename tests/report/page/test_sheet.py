@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import re
 from dataclasses import replace
 from typing import Any
@@ -12,6 +13,7 @@ from autoplan.outcome import Outcome
 from autoplan.problem.site import PrintUnits
 from autoplan.report.build import full
 from autoplan.report.contract import outcome_json
+from autoplan.report.page.shape import MOST, wrong_in
 from autoplan.report.page.sheet import SECTIONS, sheet_html
 from autoplan.report.plain import plain_text
 from autoplan.report.units import SI, US
@@ -19,21 +21,27 @@ from tests.report.page.reading import Read, read
 
 
 @pytest.fixture(scope="module")
-def words(page: str) -> dict[str, str]:
+def back(page: str) -> Read:
+    """The page read back."""
+    return read(page)
+
+
+@pytest.fixture(scope="module")
+def words(back: Read) -> dict[str, str]:
     """The words of each section."""
-    return read(page).words
+    return back.words
 
 
-def test_sections_in_the_order_of_the_work(page: str) -> None:
+def test_sections_in_the_order_of_the_work(back: Read) -> None:
     """Every section is there, in its order, and the list of contents leads to each."""
-    elements = read(page).elements
+    elements = back.elements
     assert [attrs["id"] for tag, attrs in elements if tag == "section"] == [word for word, _ in SECTIONS]
     assert [attrs["href"] for tag, attrs in elements if tag == "a"] == [f"#{word}" for word, _ in SECTIONS]
 
 
-def test_nothing_is_fetched_and_nothing_runs(page: str) -> None:
+def test_nothing_is_fetched_and_nothing_runs(page: str, back: Read) -> None:
     """No script, no address of anything elsewhere, no handler of events: the page is complete in itself."""
-    for tag, attrs in read(page).elements:
+    for tag, attrs in back.elements:
         assert tag not in {"script", "iframe", "object", "embed", "link", "form", "base"}
         for name, value in attrs.items():
             assert not name.startswith("on")
@@ -92,10 +100,10 @@ def test_every_hole_and_how_far_it_may_be_off(answer: dict[str, Any], words: dic
 
 
 def test_every_line_of_the_order_has_its_box(
-    answer: dict[str, Any], page: str, words: dict[str, str]
+    answer: dict[str, Any], back: Read, words: dict[str, str]
 ) -> None:
     """What is bought stands by its description with packs, price and cost, and a box to tick."""
-    boxes = [attrs["aria-label"] for tag, attrs in read(page).elements if attrs.get("type") == "checkbox"]
+    boxes = [attrs["aria-label"] for tag, attrs in back.elements if attrs.get("type") == "checkbox"]
     for line in answer["designs"][0]["purchase"]:
         assert f"bought {line['description']}: done" in boxes
         assert f"{line['packs']} x {line['sold_as']} {line['unit_price']:.2f} {line['line_cost']:.2f}" in (
@@ -132,16 +140,16 @@ def test_faults_and_rules_are_those_of_the_screen(demo: Outcome, words: dict[str
         assert " ".join(row) in " ".join(words[section].split())
 
 
-def test_fields_and_boxes_have_names(page: str) -> None:
+def test_fields_and_boxes_have_names(back: Read) -> None:
     """Each box and field says to a reader of the screen what it is for."""
-    inputs = [attrs for tag, attrs in read(page).elements if tag == "input"]
+    inputs = [attrs for tag, attrs in back.elements if tag == "input"]
     assert {attrs["type"] for attrs in inputs} == {"checkbox", "text"}
     assert all(attrs["aria-label"] for attrs in inputs)
 
 
-def test_drawings_stand_where_they_are_needed(page: str) -> None:
+def test_drawings_stand_where_they_are_needed(back: Read) -> None:
     """The levels, a wall for each kind of vessel with holes, a row of parts for each run; all with words."""
-    drawn = [attrs for tag, attrs in read(page).elements if tag == "svg"]
+    drawn = [attrs for tag, attrs in back.elements if tag == "svg"]
     names = [attrs["id"] or "" for attrs in drawn]
     assert names[0] == "levels"
     assert len(names) == len(set(names))
@@ -149,6 +157,7 @@ def test_drawings_stand_where_they_are_needed(page: str) -> None:
     assert all(attrs["role"] == "img" and attrs["aria-labelledby"] for attrs in drawn)
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_another_rank(answer: dict[str, Any]) -> None:
     """The sheet of rank 2 says so and what sets it apart; a rank that is not there has no sheet."""
     words = read(sheet_html(answer, 2)).words
@@ -159,6 +168,7 @@ def test_another_rank(answer: dict[str, Any]) -> None:
         sheet_html(answer, 3)
 
 
+@pytest.mark.usefixtures("undrawn")
 def test_us_units(demo: Outcome) -> None:
     """Where the problem asks for them every figure is in US units, but for what the shop calls its goods."""
     words = _in_us(demo).words
@@ -169,6 +179,24 @@ def test_us_units(demo: Outcome) -> None:
     assert "stick of 6 m" in words["shopping"]
     for section in ("levels", "filling", "pump", "hours", "faults"):
         assert not re.search(r"\d (mm|L|L/h|m)\b(?! bore)(?!\s*\()", _without_names(words[section], demo))
+
+
+@pytest.mark.parametrize("size", [1e-9, MOST])
+def test_sizes_beyond_sense_are_shown(size: float, answer: dict[str, Any]) -> None:
+    """Sizes that no builder has do no harm: what is in the file is shown."""
+    changed = copy.deepcopy(answer)
+    design = changed["designs"][0]
+    for table, keys in (
+        (design["levels"][0], ("water_mm", "rim_mm", "overload_mm")),
+        (design["holes"][0], ("hole_mm", "centre_above_floor_mm")),
+        (design["cuts"][0], ("stick_mm", "offcut_mm")),
+        (design["commissioning"]["outlets"][0], ("flow_l_h", "open_flow_l_h")),
+        (design["runs"][0], ("length_m", "flow_l_h", "loss_mm")),
+        (design["vessels"][0], ("width_mm", "depth_mm", "rim_mm")),
+    ):
+        table.update(dict.fromkeys(keys, size))
+    assert list(wrong_in(changed)) == []
+    assert "sources" in read(sheet_html(changed)).words
 
 
 def _in_us(outcome: Outcome) -> Read:

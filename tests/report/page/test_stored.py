@@ -29,12 +29,6 @@ def write(tmp_path: Path) -> Callable[[object], str]:
     return written
 
 
-@pytest.fixture
-def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Pages without drawings, which take most of the time that a page takes."""
-    monkeypatch.setattr(sheet, "drawings", lambda *_: ())
-
-
 def small(answer: dict[str, Any]) -> dict[str, Any]:
     """An answer of its own to change."""
     return copy.deepcopy(answer)
@@ -228,21 +222,3 @@ def test_many_mistakes_are_counted(answer: dict[str, Any], write, capsys) -> Non
     lines = capsys.readouterr().err.splitlines()
     assert len(lines) == TOLD + 1
     assert f"{len(changed['designs'][0]['rules']) - TOLD} more like that" in lines[-1]
-
-
-@pytest.mark.parametrize("size", [1e-9, MOST])
-def test_sizes_beyond_sense_are_shown(size: float, answer: dict[str, Any], write, tmp_path: Path) -> None:
-    """Sizes that no builder has do no harm: what is in the file is shown."""
-    changed = small(answer)
-    design = changed["designs"][0]
-    for table, keys in (
-        (design["levels"][0], ("water_mm", "rim_mm", "overload_mm")),
-        (design["holes"][0], ("hole_mm", "centre_above_floor_mm")),
-        (design["cuts"][0], ("stick_mm", "offcut_mm")),
-        (design["commissioning"]["outlets"][0], ("flow_l_h", "open_flow_l_h")),
-        (design["runs"][0], ("length_m", "flow_l_h", "loss_mm")),
-        (design["vessels"][0], ("width_mm", "depth_mm", "rim_mm")),
-    ):
-        table.update(dict.fromkeys(keys, size))
-    assert run(["sheet", write(changed)]) == 0
-    assert "</html>" in (tmp_path / "answer.html").read_text(encoding="utf-8")
