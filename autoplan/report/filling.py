@@ -24,7 +24,7 @@ def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield Grid(
         (
             Column("vessel", 14),
-            *(numbers(title, 20) for title in ("lowest", "running", "highest", "rim")),
+            *(numbers(title, 19) for title in ("lowest", "running", "highest", "rim")),
         ),
         tuple(_row(outcome, design, moving, units) for moving in facts.moving),
     )

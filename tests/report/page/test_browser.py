@@ -11,7 +11,10 @@ from typing import Any
 
 import pytest
 
+from autoplan.report.contract import outcome_json
+from autoplan.report.page.sheet import sheet_html
 from tests.browser import Browser, browsing, need_browser
+from tests.hostile import hostile
 from tests.report.page.reading import read
 
 PHONE, DESK = 390, 1024
@@ -67,6 +70,14 @@ def sheet(page: str, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The page as a file."""
     path: Path = tmp_path_factory.mktemp("sheet") / "demo.html"
     path.write_text(page, encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def hostile_sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A page whose every name was meant to do harm, as a file."""
+    path: Path = tmp_path_factory.mktemp("sheet") / "hostile.html"
+    path.write_text(sheet_html(outcome_json(hostile())), encoding="utf-8")
     return path
 
 
@@ -150,6 +161,21 @@ def test_boxes_tick_and_fields_take_words(browser: Browser, sheet: Path) -> None
     field.send_keys("531")
     assert box.is_selected()
     assert field.get_attribute("value") == "531"
+
+
+@pytest.mark.parametrize(("width", "media"), [(PHONE, "screen"), (DESK, "screen"), (PRINTED["A4"], "print")])
+def test_hostile_texts(browser: Browser, hostile_sheet: Path, width: int, media: str) -> None:
+    """Texts meant to do harm, and names of 300 letters, run nothing, fetch nothing and stick out nowhere."""
+    browser.requests()
+    browser.complaints()
+    browser.open(hostile_sheet, width, media=media)
+    page, window, beyond = browser.ask(BEYOND)
+    assert page <= window == width
+    assert beyond == []
+    assert browser.complaints() == []
+    assert {address for address in browser.requests() if not address.startswith("data:")} == {
+        hostile_sheet.as_uri()
+    }
 
 
 @pytest.mark.parametrize("paper", PRINTED)
