@@ -59,6 +59,11 @@ Differ = Annotated[
 ]
 
 
+Drawings = Annotated[
+    str | None, typer.Option(metavar="FOLDER", help="Also write rank 1 in drawings, as SVG and PNG.")
+]
+
+
 @app.command("design")
 def design_command(
     problem: Problem,
@@ -86,6 +91,7 @@ def design_command(
         str | None,
         typer.Option(metavar="FOLDER", help="Also write what to buy, cut, drill and join as CSV."),
     ] = None,
+    drawings: Drawings = None,
     time_limit: Annotated[float | None, typer.Option(metavar="S", help="Most seconds to search.")] = None,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress line.")] = False,
 ) -> int:
@@ -98,7 +104,7 @@ def design_command(
         with ProgressLine(sys.stderr, quiet=quiet) as line:
             line.update("reading", None, None)
             mistakes = [*_bad_numbers(top, budget, time_limit), *kind_mistakes(differ or ())]
-            mistakes += [*_bad_target(json, problem), *_bad_folder(lists)]
+            mistakes += [*_bad_target(json, problem), *_bad_folder(lists), *_bad_album(drawings)]
             site, parts = _asked(problem, catalog, without or (), rank_by, mistakes)
             outcome = autoplan.design(
                 site,
@@ -114,7 +120,7 @@ def design_command(
         if outcome.status == "undecided" and stopped():
             raise KeyboardInterrupt
         hold()
-        _deliver(outcome, json, lists)
+        _deliver(outcome, json, lists, drawings)
     return {"none": NONE, "undecided": UNDECIDED}.get(outcome.status, FOUND)
 
 
@@ -259,6 +265,17 @@ def _bad_folder(folder: str | None) -> Iterator[Mistake]:
         yield Mistake("--lists", "", f"{folder!r} cannot take the lists ({why})", "name another folder")
 
 
+def _bad_album(folder: str | None) -> Iterator[Mistake]:
+    """What is wrong with the folder for drawings, found before the search and not after it."""
+    if folder is None:
+        return
+    from autoplan.report.files import why_no_folder
+
+    why = why_no_folder(folder, ("levels.svg",))
+    if why is not None:
+        yield Mistake("--drawings", "", f"{folder!r} cannot take drawings ({why})", "name another folder")
+
+
 def _arranged(site: Site, word: str) -> Site:
     """The problem in one of the arrangements that it leaves open.
 
@@ -273,13 +290,13 @@ def _arranged(site: Site, word: str) -> Site:
     return found
 
 
-def _deliver(outcome: Outcome, target: str | None, folder: str | None) -> None:
+def _deliver(outcome: Outcome, target: str | None, folder: str | None, album: str | None = None) -> None:
     """Show the outcome, then write its files; each is tried, whichever of them fails.
 
     Raises:
         InputError: what could not be written.
     """
-    from autoplan.report.contract import write_json
+    from autoplan.report.contract import outcome_json, write_json
     from autoplan.report.lists import write_lists
     from autoplan.report.show import report, show
 
@@ -297,6 +314,13 @@ def _deliver(outcome: Outcome, target: str | None, folder: str | None) -> None:
             write_lists(outcome, folder)
     elif folder is not None:
         _complain(FOUND, f"{folder}: no lists were written, since there is no design.")
+    if album is not None and outcome.designs:
+        from autoplan.report.drawings.write import write_drawings
+
+        with _noting(failed), _file(album):
+            write_drawings(outcome_json(outcome), album)
+    elif album is not None:
+        _complain(FOUND, f"{album}: no drawings were made, since there is no design.")
     if failed:
         raise InputError(failed)
 
