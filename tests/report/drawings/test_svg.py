@@ -17,10 +17,10 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from autoplan.report.blocks import clean
-from autoplan.report.drawings import drawings
+from autoplan.report.drawings import drawings, pngs, sheets
 from autoplan.report.drawings.answer import Answer
 from autoplan.report.drawings.paint import DARK, FAINT, GROUND, INK, VARIABLES, WATER
-from autoplan.report.drawings.render import png, standalone
+from autoplan.report.drawings.render import png, standalone, svg
 from autoplan.report.drawings.write import write_drawings
 from tests.report.drawings.drawn import Drawn, answer_of, drawing_of, drawn_of
 from tests.report.drawings.read import SVG
@@ -36,14 +36,21 @@ HOSTILE = (
 
 
 def test_the_same_answer_gives_the_same_bytes() -> None:
-    """Drawn again, every SVG and PNG is the same."""
-    first = drawing_of("small")
-    again = drawings(answer_of("small"))
-    assert {drawing.name: drawing.svg for drawing in again} == {
-        name: drawing.svg for name, drawing in first.drawings.items()
-    }
-    canvas = first.sheets[0].canvas
-    assert png(canvas) == png(canvas)
+    """Laid out and drawn again from the same answer, an SVG and a PNG are the same."""
+    first, again = drawing_of("small"), sheets(answer_of("small"))
+    assert repr([sheet.canvas.things for sheet in again]) == repr([s.canvas.things for s in first.sheets])
+    for sheet in again[:3]:
+        assert svg(sheet.canvas, sheet.name, sheet.title, sheet.alt) == first.drawings[sheet.name].svg
+    assert png(again[2].canvas) == png(first.sheets[2].canvas)
+
+
+def test_the_public_door_gives_what_is_on_the_sheets(monkeypatch: pytest.MonkeyPatch) -> None:
+    """`drawings` answers a drawing for each sheet and `pngs` a picture, by their names."""
+    small = drawing_of("small")
+    monkeypatch.setattr("autoplan.report.drawings.sheets", lambda *_: small.sheets[1:3])
+    assert list(drawings(small.answer)) == [small.drawings[sheet.name] for sheet in small.sheets[1:3]]
+    monkeypatch.setattr("autoplan.report.drawings.render.png", lambda canvas: str(canvas.height).encode())
+    assert pngs(small.answer) == {s.name: str(s.canvas.height).encode() for s in small.sheets[1:3]}
 
 
 def test_they_can_stand_in_one_page(drawn: Drawn) -> None:
@@ -200,12 +207,13 @@ def test_a_folder_made_in_vain_is_taken_away(tmp_path: Path, monkeypatch: pytest
     write = Path.write_bytes
 
     def refuse(self: Path, data: bytes) -> int:
-        if "pump" in self.name and ".png" in self.name:
+        if "plan" in self.name and ".png" in self.name:
             write(self, data[:10])
             raise OSError(28, "No space left on device")
         return write(self, data)
 
     monkeypatch.setattr("autoplan.report.drawings.write.png", lambda _: b"x" * 20)
+    monkeypatch.setattr("autoplan.report.drawings.write.sheets", lambda *_: drawing_of("small").sheets[:2])
     monkeypatch.setattr(Path, "write_bytes", refuse)
     with pytest.raises(OSError, match="No space"):
         write_drawings(answer_of("small"), str(tmp_path / "album"))
