@@ -75,13 +75,18 @@ class _Way:
 def plan(answer: Answer) -> Iterator[Sheet]:
     """The scheme and the lengths; these go on in further drawings where they are many."""
     nodes = _nodes(answer)
-    ways = _ways(answer, nodes)
+    every = _ways(answer, nodes)
+    ways = [way for way in every if way.start != way.finish]
+    for node_at, node in enumerate(nodes):
+        among = [way.number for way in every if way.start == way.finish == node_at]
+        if among:
+            node.lines += [(line, False) for line in _folded(f"joined by {named(among)}")]
     rows = [
         [
             *(answer.number(run), run["name"] + (" (later)" if run["later"] else "")),
             *(run["from"], run["to"], answer.size(run), answer.way(run["length_m"])),
         ]
-        for way in ways
+        for way in every
         for run in way.runs
     ]
     canvas = Canvas()

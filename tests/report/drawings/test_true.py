@@ -102,7 +102,14 @@ def test_sticks_are_cut_to_scale(drawn: Drawn) -> None:
     assert saw > 0.0
     for cut in cuts:
         own = ident(cut["pipe"], str(cut["stick"]))
-        (picture,) = [picture for picture in pictures if f"stick-{own}" in picture.paths]
+        found = [picture for picture in pictures if f"stick-{own}" in picture.paths]
+        if not found:  # cut like one before it, and drawn there
+            assert any(
+                (other["pipe"], other["pieces_mm"]) == (cut["pipe"], pytest.approx(cut["pieces_mm"], abs=0.5))
+                for other in cuts[: cuts.index(cut)]
+            )
+            continue
+        (picture,) = found
         left, _, right, _ = picture.span(f"stick-{own}")
         scale = (right - left) / cut["stick_mm"]
         assert right - left == pytest.approx(370.0 * cut["stick_mm"] / longest, abs=PX)
