@@ -9,6 +9,7 @@ import sys
 import traceback
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager, suppress
+from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -48,6 +49,17 @@ class RankBy(StrEnum):
     MARGIN = "margin"
 
 
+@dataclass(frozen=True, slots=True)
+class Files:
+    """Which files are asked for beside what is printed: names or None; the sheet is of one rank."""
+
+    json: str | None = None
+    lists: str | None = None
+    sheet: str | None = None
+    drawings: str | None = None
+    rank: int = 1
+
+
 Problem = Annotated[str, typer.Argument(metavar="PROBLEM", help="The problem file (TOML).")]
 
 Lists = Annotated[
@@ -68,6 +80,11 @@ Differ = Annotated[
         help="Rank the cheapest of each pump alone; or of walls, joints, material, drain, beds, "
         "arrangement, guard; may be given again.",
     ),
+]
+
+
+Drawings = Annotated[
+    str | None, typer.Option(metavar="FOLDER", help="Also write rank 1 in drawings, as SVG and PNG.")
 ]
 
 
@@ -96,6 +113,7 @@ def design_command(
     ] = None,
     lists: Lists = None,
     sheet: Sheet = None,
+    drawings: Drawings = None,
     rank: Rank = 1,
     time_limit: Annotated[float | None, typer.Option(metavar="S", help="Most seconds to search.")] = None,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress line.")] = False,
@@ -105,15 +123,12 @@ def design_command(
     from autoplan.asked import kind_mistakes
     from autoplan.report.progress import ProgressLine
 
+    files = Files(json, lists, sheet, drawings, rank)
     with listening():
         with ProgressLine(sys.stderr, quiet=quiet) as line:
             line.update("reading", None, None)
             mistakes = [*_bad_numbers(top, budget, time_limit), *kind_mistakes(differ or ())]
-            mistakes += [
-                *_bad_target(json, problem),
-                *_bad_folder(lists),
-                *_bad_sheet(sheet, rank, top, problem),
-            ]
+            mistakes += _bad_files(files, top, problem)
             site, parts = _asked(problem, catalog, without or (), rank_by, mistakes)
             outcome = autoplan.design(
                 site,
@@ -129,7 +144,7 @@ def design_command(
         if outcome.status == "undecided" and stopped():
             raise KeyboardInterrupt
         hold()
-        _deliver(outcome, json, lists, sheet, rank)
+        _deliver(outcome, files)
     return {"none": NONE, "undecided": UNDECIDED}.get(outcome.status, FOUND)
 
 
@@ -264,6 +279,14 @@ def _bad_numbers(top: int, budget: float | None, time_limit: float | None) -> It
         yield Mistake("--time-limit", "", f"{time_limit:g} s is no time limit", "give seconds above 0")
 
 
+def _bad_files(files: Files, top: int, problem: str) -> Iterator[Mistake]:
+    """What is wrong with the files asked for, found before the search and not after it."""
+    yield from _bad_target(files.json, problem)
+    yield from _bad_folder(files.lists)
+    yield from _bad_sheet(files.sheet, files.rank, top, problem)
+    yield from _bad_album(files.drawings)
+
+
 def _bad_target(target: str | None, problem: str) -> Iterator[Mistake]:
     """What is wrong with the JSON file, found before the search and not after it."""
     if target is None:
@@ -306,6 +329,17 @@ def _bad_sheet(target: str | None, rank: int, top: int, problem: str) -> Iterato
         yield wrong
 
 
+def _bad_album(folder: str | None) -> Iterator[Mistake]:
+    """What is wrong with the folder for drawings, found before the search and not after it."""
+    if folder is None:
+        return
+    from autoplan.report.files import why_no_folder
+
+    why = why_no_folder(folder, ("levels.svg",))
+    if why is not None:
+        yield Mistake("--drawings", "", f"{folder!r} cannot take drawings ({why})", "name another folder")
+
+
 def _arranged(site: Site, word: str) -> Site:
     """The problem in one of the arrangements that it leaves open.
 
@@ -320,9 +354,7 @@ def _arranged(site: Site, word: str) -> Site:
     return found
 
 
-def _deliver(
-    outcome: Outcome, target: str | None, folder: str | None, sheet: str | None = None, rank: int = 1
-) -> None:
+def _deliver(outcome: Outcome, files: Files) -> None:
     """Show the outcome, then write its files; each is tried, whichever of them fails.
 
     Raises:
@@ -334,25 +366,32 @@ def _deliver(
 
     failed: list[Mistake] = []
     with _noting(failed), _standard_output():
-        if target == "-":
+        if files.json == "-":
             write_json(outcome, "-")
         else:
             show(report(outcome), sys.stdout)
-    if target is not None and target != "-":
-        with _noting(failed), _file(target):
-            write_json(outcome, target)
-    if folder is not None and outcome.designs:
-        with _noting(failed), _file(folder):
-            write_lists(outcome, folder)
-    elif folder is not None:
-        _complain(FOUND, f"{folder}: no lists were written, since there is no design.")
-    if sheet is not None and rank <= len(outcome.designs):
+    if files.json is not None and files.json != "-":
+        with _noting(failed), _file(files.json):
+            write_json(outcome, files.json)
+    if files.lists is not None and outcome.designs:
+        with _noting(failed), _file(files.lists):
+            write_lists(outcome, files.lists)
+    elif files.lists is not None:
+        _complain(FOUND, f"{files.lists}: no lists were written, since there is no design.")
+    if files.sheet is not None and files.rank <= len(outcome.designs):
         from autoplan.report.page.stored import write_sheet
 
-        with _noting(failed), _file(sheet):
-            write_sheet(outcome_json(outcome), rank, sheet)
-    elif sheet is not None:
-        _complain(FOUND, f"{sheet}: no sheet was written, since there is no rank {rank}.")
+        with _noting(failed), _file(files.sheet):
+            write_sheet(outcome_json(outcome), files.rank, files.sheet)
+    elif files.sheet is not None:
+        _complain(FOUND, f"{files.sheet}: no sheet was written, since there is no rank {files.rank}.")
+    if files.drawings is not None and outcome.designs:
+        from autoplan.report.drawings.write import write_drawings
+
+        with _noting(failed), _file(files.drawings):
+            write_drawings(outcome_json(outcome), files.drawings)
+    elif files.drawings is not None:
+        _complain(FOUND, f"{files.drawings}: no drawings were made, since there is no design.")
     if failed:
         raise InputError(failed)
 

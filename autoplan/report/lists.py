@@ -6,15 +6,13 @@ import csv
 import io
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import suppress
-from pathlib import Path
 
 from autoplan.outcome import Design, Outcome
 from autoplan.report.blocks import clean
 from autoplan.report.cutting import sticks
 from autoplan.report.drilling import holes_of
 from autoplan.report.figures import ShopOrder, order_lines, shop_orders, used_gauge
-from autoplan.report.files import replace_files
+from autoplan.report.files import fill_folder
 from autoplan.report.joints import joints_of, kind_words
 from autoplan.report.units import Units, fixed, units_of
 
@@ -35,17 +33,7 @@ def write_lists(outcome: Outcome, folder: str) -> None:
         OSError: the folder cannot be made or a file not be written; no file is then half written.
     """
     first = outcome.designs[0]
-    texts = lists(outcome.about(first), first, units_of(outcome.site.print_units))
-    path = Path(folder)
-    made = not path.exists()
-    path.mkdir(exist_ok=True)
-    try:
-        replace_files({path / name: text for name, text in texts.items()})
-    except OSError:
-        if made:
-            with suppress(OSError):
-                path.rmdir()
-        raise
+    fill_folder(folder, lists(outcome.about(first), first, units_of(outcome.site.print_units)))
 
 
 def lists(outcome: Outcome, design: Design, units: Units) -> dict[str, str]:

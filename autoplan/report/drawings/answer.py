@@ -143,6 +143,19 @@ class Answer:
                 found.append((run["from"], at))
         return found
 
+    @cached_property
+    def _numbers(self) -> dict[str, str]:
+        places = {name: number for number, name in enumerate(self.in_order)}
+        order = sorted(
+            self.runs.values(), key=lambda run: (run["kind"] != GRAVITY, places.get(run["from"], len(places)))
+        )
+        classes = dict.fromkeys(run["class"] for run in order)
+        return {name: str(number) for number, name in enumerate(classes, start=1)}
+
+    def number(self, run: Row) -> str:
+        """The number by which a run goes in every drawing; runs that are built alike share it."""
+        return self._numbers[run["class"]]
+
     def ends_at(self, vessel: str) -> list[tuple[Row, Row, bool]]:
         """Runs that meet a vessel, with that end, and whether it is where the run starts."""
         found = []
@@ -196,6 +209,11 @@ def grouped(names: Iterable[str], likeness: Any) -> list[list[str]]:
     for name in names:
         found.setdefault(likeness(name), []).append(name)
     return list(found.values())
+
+
+def later(answer: Answer, names: Sequence[str]) -> str:
+    """Names of vessels as one reads them out, and whether they come later."""
+    return named(names) + (" (later)" if answer.vessels[names[0]]["spare"] else "")
 
 
 def named(names: Sequence[str]) -> str:

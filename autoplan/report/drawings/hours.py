@@ -69,7 +69,7 @@ def _sheet(answer: Answer, trace: Row) -> Sheet:
     ]
     air = _draws_air(answer, name)
     if air is not None:
-        lines.append(("pump dry", air - floor, AIR))
+        lines.append(("dry below", air - floor, AIR))
     for what, mm, look in lines:
         if look is not None:
             plot.line([(across[0], mm / unit), (across[1], mm / unit)], look, ident("line", name, what))

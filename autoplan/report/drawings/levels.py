@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from autoplan.report.drawings.answer import GRAVITY, Answer, Row, Sheet, between, grouped, named
+from autoplan.report.drawings.answer import GRAVITY, Answer, Row, Sheet, between, grouped, later, named
 from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, fold, ident, spread
 from autoplan.report.drawings.paint import DATUM, FAINT, HOLE, OVERLOAD, REST, RUNNING, WALL, Look
 from autoplan.report.drawings.tables import Column, key, table
@@ -42,7 +42,7 @@ class _Picture:
     Args:
         canvas: where; `top` where the picture begins [px].
         answer: what; `groups` those vessels, by the number of their group.
-        runs: alike runs together, each with the number that it goes by.
+        runs: alike runs together.
     """
 
     def __init__(
@@ -57,7 +57,9 @@ class _Picture:
         room = WIDTH - 2 * EDGE + 8.0
         self.wide = min(WIDEST, (room - (count + 1) * GAP) / count)
         self.left = EDGE - 4.0 + (room - count * self.wide - (count + 1) * GAP) / 2
-        names = [fold(named(answer.groups[at]), self.wide + GAP - 4.0, SMALL, bold=True) for at in groups]
+        names = [
+            fold(later(answer, answer.groups[at]), self.wide + GAP - 4.0, SMALL, bold=True) for at in groups
+        ]
         self.names = [lines[:3] for lines in names]
         self.top = top + max(map(len, self.names)) * SMALL * 1.25 + 24.0
         self.gaps = [_Gap(self.left + GAP / 2 + at * (self.wide + GAP)) for at in range(count + 1)]
@@ -77,8 +79,9 @@ class _Picture:
             self.canvas.line(((EDGE - 6.0, self.y(0.0)), (WIDTH - EDGE + 6.0, self.y(0.0))), DATUM, "datum")
         for column, group in enumerate(self.groups):
             self._vessel(column, self.answer.groups[group])
-        for number, names in enumerate(self.runs, start=1):
-            self._run(self.answer.runs[names[0]], str(number))
+        for names in self.runs:
+            run = self.answer.runs[names[0]]
+            self._run(run, self.answer.number(run))
         for gap in self.gaps:
             self._numbers(gap)
         for column, group in enumerate(self.groups):
@@ -248,8 +251,8 @@ def _sheet(answer: Answer, groups: Sequence[int], runs: Sequence[list[str]], nam
     y = table(canvas, y, VESSELS, [_heights(answer, answer.groups[at]) for at in groups])
     here = {vessel for at in groups for vessel in answer.groups[at]}
     rows = [
-        [str(number), *_told(answer, names)]
-        for number, names in enumerate(runs, start=1)
+        [answer.number(answer.runs[names[0]]), *_told(answer, names)]
+        for names in runs
         if here & {answer.runs[names[0]]["from"], answer.runs[names[0]]["to"]}
     ]
     y = table(canvas, y, RUNS, rows)
@@ -270,8 +273,8 @@ VESSELS = (
     Column("rim", 50.0),
 )
 RUNS = (
-    Column("", 18.0, figures=False),
-    Column("run", 84.0, figures=False),
+    Column("", 22.0, figures=False),
+    Column("run", 80.0, figures=False),
     Column("pipe", 64.0, figures=False),
     Column("leaves", 52.0),
     Column("arrives", 52.0),
@@ -283,7 +286,7 @@ RUNS = (
 def _heights(answer: Answer, names: Sequence[str]) -> list[str]:
     vessel, level = answer.vessels[names[0]], answer.levels[names[0]]
     figures = (vessel["floor_mm"], *(level[key] for key in ("rest_mm", "water_mm", "overload_mm", "rim_mm")))
-    return [named(names), *("-" if mm is None else answer.mark(mm) for mm in figures)]
+    return [later(answer, names), *("-" if mm is None else answer.mark(mm) for mm in figures)]
 
 
 def _runs(answer: Answer) -> list[list[str]]:
@@ -304,7 +307,7 @@ def _runs(answer: Answer) -> list[list[str]]:
         for name, run in answer.runs.items()
         if not run["later"] and {run["from"], run["to"]} & set(answer.vessels)
     ]
-    met.sort(key=lambda name: answer.runs[name]["kind"] != GRAVITY)
+    met.sort(key=lambda name: int(answer.number(answer.runs[name])))
     return grouped(met, likeness)
 
 

@@ -9,7 +9,7 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from autoplan.report.drawings.answer import GRAVITY, Answer, Row, Sheet, named
+from autoplan.report.drawings.answer import GRAVITY, Answer, Row, Sheet, later, named
 from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, Canvas, fold, ident
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, Look
 from autoplan.report.drawings.paint import GRAVITY as GRAVITY_TONE
@@ -35,8 +35,8 @@ VESSEL = Look(INK, 2.4, (), GROUND)
 JUNCTION = Look(FAINT, 1.0, (), GROUND)
 
 COLUMNS = (
-    Column("", 18.0, figures=False),
-    Column("run", 92.0, figures=False),
+    Column("", 22.0, figures=False),
+    Column("run", 88.0, figures=False),
     Column("from", 68.0, figures=False),
     Column("to", 68.0, figures=False),
     Column("pipe", 62.0, figures=False),
@@ -63,8 +63,9 @@ class _Node:
 
 @dataclass(frozen=True, slots=True)
 class _Way:
-    """Runs of one kind between the same two boxes."""
+    """Runs built alike between the same two boxes, and the number that they go by."""
 
+    number: str
     runs: tuple[Row, ...]
     start: int
     finish: int
@@ -74,10 +75,18 @@ class _Way:
 def plan(answer: Answer) -> Iterator[Sheet]:
     """The scheme and the lengths; these go on in further drawings where they are many."""
     nodes = _nodes(answer)
-    ways = _ways(answer, nodes)
+    every = _ways(answer, nodes)
+    ways = [way for way in every if way.start != way.finish]
+    for node_at, node in enumerate(nodes):
+        among = [way.number for way in every if way.start == way.finish == node_at]
+        if among:
+            node.lines += [(line, False) for line in _folded(f"joined by {named(among)}")]
     rows = [
-        [str(number), run["name"], run["from"], run["to"], answer.size(run), answer.way(run["length_m"])]
-        for number, way in enumerate(ways, start=1)
+        [
+            *(answer.number(run), run["name"] + (" (later)" if run["later"] else "")),
+            *(run["from"], run["to"], answer.size(run), answer.way(run["length_m"])),
+        ]
+        for way in every
         for run in way.runs
     ]
     canvas = Canvas()
@@ -131,7 +140,10 @@ def _nodes(answer: Answer) -> list[_Node]:
         volume = answer.volume(answer.vessels[names[0]]["volume_l"])
         each = "" if len(names) == 1 else " each"
         found.append(
-            _Node(tuple(names), [*((line, True) for line in _folded(named(names))), (volume + each, False)])
+            _Node(
+                tuple(names),
+                [*((line, True) for line in _folded(later(answer, names))), (volume + each, False)],
+            )
         )
     junctions = list(
         dict.fromkeys(
@@ -156,14 +168,16 @@ def _folded(text: str) -> list[str]:
 
 
 def _ways(answer: Answer, nodes: Sequence[_Node]) -> list[_Way]:
-    """The runs, those of one kind between the same two boxes together, in the order of the water."""
+    """The runs, those built alike between the same two boxes together, by their numbers."""
     at = {name: number for number, node in enumerate(nodes) for name in node.names}
-    grouped: dict[tuple[bool, int, int], list[Row]] = {}
+    grouped: dict[tuple[int, bool, int, int], list[Row]] = {}
     for run in answer.runs.values():
-        end = (run["kind"] != GRAVITY, at[run["from"]], at[run["to"]])
-        grouped.setdefault(end, []).append(run)
-    order = sorted(grouped, key=lambda end: (end[0], end[1], end[2]))
-    return [_Way(tuple(grouped[end]), end[1], end[2], end[0]) for end in order]
+        key = (int(answer.number(run)), run["kind"] != GRAVITY, at[run["from"]], at[run["to"]])
+        grouped.setdefault(key, []).append(run)
+    return [
+        _Way(str(number), tuple(grouped[number, pressed, start, finish]), start, finish, pressed)
+        for number, pressed, start, finish in sorted(grouped)
+    ]
 
 
 def _picture(canvas: Canvas, y: float, nodes: Sequence[_Node], ways: Sequence[_Way]) -> float:
@@ -194,7 +208,7 @@ def _picture(canvas: Canvas, y: float, nodes: Sequence[_Node], ways: Sequence[_W
         canvas.pipe(((wall, start), (x, start), (x, finish), (wall, finish)), pressed=way.pressed, gid=gid)
         tone = PRESSURE_TONE if way.pressed else GRAVITY_TONE
         canvas.arrow(wall, finish, 1.0 if way.pressed else -1.0, 0.0, tone)
-        marks.append((x, (start + finish) / 2, str(number + 1)))
+        marks.append((x, (start + finish) / 2, way.number))
     for node in nodes:
         vessel = node.lines[0][1]
         canvas.box(

@@ -44,7 +44,7 @@ def siphons(answer: Answer) -> Iterator[Sheet]:
     uprights = {
         run["name"]: _Upright(run, run["ends"][0], run["ends"][0]["siphon"], facts.get(run["name"], {}))
         for run in answer.runs.values()
-        if run["ends"][0]["standpipe_top_above_floor_mm"] is not None
+        if run["ends"][0]["standpipe_top_above_floor_mm"] is not None and not run["later"]
     }
 
     def likeness(name: str) -> tuple[Any, ...]:
@@ -156,7 +156,8 @@ class _Section:
         self.parts = answer.parts
         widths = [self._size(_pipe(one), "outside_mm") or NOT_DRAWN]
         siphon = one.siphon or {}
-        widths += [self._size(siphon.get(what), "outside_mm") for what in ("bell", "guard")]
+        guard = siphon.get("guard") or (one.end["drain_hole"] or {}).get("guard")
+        widths += [self._size(part, "outside_mm") for part in (siphon.get("bell"), guard)]
         heights = [mm for _, mm, _ in _heights(answer, one)]
         self.scale = min(PICTURE / max(heights), (RIGHT - EDGE - 30.0) / max(widths))
         self.middle = (EDGE + RIGHT) / 2
@@ -181,6 +182,8 @@ class _Section:
         lip = self.y(one.end["standpipe_top_above_floor_mm"])
         if one.siphon:
             self._round(one.siphon)
+        elif one.end["drain_hole"]:
+            self._guard(one.end["drain_hole"]["guard"], _water(self.answer, one))
         canvas.box(
             self.middle - outside,
             lip,
@@ -213,11 +216,7 @@ class _Section:
         cut = self.y(siphon["cut_out_mm"])
         lip = self.one.end["standpipe_top_above_floor_mm"]
         tall = {what: self.one.facts.get(f"{what}_least_mm") or lip for what in ("bell", "guard")}
-        guard = self._size(siphon["guard"], "outside_mm") * self.scale / 2
-        if guard:
-            sides, top = (self.middle - guard, self.middle + guard), self.y(tall["guard"])
-            self.canvas.line(((sides[0], self.floor), (sides[0], top)), GUARD, ident("guard", bed))
-            self.canvas.line(((sides[1], self.floor), (sides[1], top)), GUARD)
+        self._guard(siphon["guard"], tall["guard"])
         for key in ("outside_mm", "inside_mm"):
             half = self._size(siphon["bell"], key) * self.scale / 2
             if not half:
@@ -242,6 +241,14 @@ class _Section:
                         (tube, cut - 3.0),
                     )
                     self.canvas.line(points, TUBE, ident("air-tube", bed))
+
+    def _guard(self, part: str | None, tall_mm: float) -> None:
+        """The media guard, if there is one, as high as that."""
+        half = self._size(part, "outside_mm") * self.scale / 2
+        if half:
+            for at, x in enumerate((self.middle - half, self.middle + half)):
+                gid = "" if at else ident("guard", self.one.end["vessel"])
+                self.canvas.line(((x, self.floor), (x, self.y(tall_mm))), GUARD, gid)
 
     def _label(self, labels: Sequence[tuple[str, float, Look | None]]) -> None:
         """Each height with its words at the right."""

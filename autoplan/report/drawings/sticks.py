@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from autoplan.drawing import CutStick
 from autoplan.report.cutting import marks
-from autoplan.report.drawings.answer import Answer, Row, Sheet
+from autoplan.report.drawings.answer import Answer, Row, Sheet, named
 from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, WIDTH, Canvas, fold, ident, width_of
 from autoplan.report.drawings.paint import BAR, INK, LEFT_OVER, SAW, Look
 from autoplan.report.units import MM_M
@@ -21,27 +21,45 @@ BAR_HEIGHT = 18.0
 
 @dataclass(frozen=True, slots=True)
 class _Stick:
-    """A stick with its pieces in marks; what each is for; what is left over."""
+    """Sticks that are cut alike: the rows of the answer, marks of their pieces, what is left over.
 
-    row: Row
-    title: str
-    pieces: tuple[tuple[str, str], ...]
+    `what` says of each stick what its pieces are for.
+    """
+
+    rows: tuple[Row, ...]
+    pipe: str
+    pieces: tuple[str, ...]
+    what: tuple[tuple[str, ...], ...]
     left: str
 
     @property
+    def row(self) -> Row:
+        """Any of them."""
+        return self.rows[0]
+
+    @property
+    def title(self) -> str:
+        """Which they are."""
+        numbers = [str(row["stick"]) for row in self.rows]
+        owner = "Your own" if self.row["owned"] else "No."
+        return f"{owner} {named(numbers)}: {self.pipe}"
+
+    @property
     def words(self) -> str:
-        """Every piece by its letter."""
-        said = "; ".join(f"{_letter(at)} {mark} {what}" for at, (mark, what) in enumerate(self.pieces))
-        return f"{said}; left over {self.left}."
+        """Every piece by its letter; of each stick where there are several."""
+        said = []
+        for at, mark in enumerate(self.pieces):
+            what = list(dict.fromkeys(pieces[at] for pieces in self.what))
+            said.append(f"{_letter(at)} {mark} {', '.join(what)}")
+        return f"{'; '.join(said)}; left over {self.left}."
 
 
 def sticks(answer: Answer) -> Iterator[Sheet]:
     """Drawings of all sticks on one scale, then of what is cut from the roll; none where no pipe is cut."""
-    every = [_stick(answer, cut) for cut in answer.design["cuts"]]
     longest = max((cut["stick_mm"] for cut in answer.design["cuts"]), default=0.0)
     pages: list[list[_Stick]] = []
     height = TALLEST
-    for stick in every:
+    for stick in _alike(answer):
         high = _height(stick)
         if height + high > TALLEST - 90.0:
             pages.append([])
@@ -58,17 +76,24 @@ def sticks(answer: Answer) -> Iterator[Sheet]:
     yield from _roll(answer)
 
 
-def _stick(answer: Answer, cut: Row) -> _Stick:
-    lengths = tuple(piece * MM_M for piece in cut["pieces_mm"])
-    drawn = CutStick(cut["pipe"], cut["stick_mm"] * MM_M, lengths, cut["offcut_mm"] * MM_M, cut["owned"])
+def _alike(answer: Answer) -> list[_Stick]:
+    """The sticks in their order, those together that are cut alike."""
     gauge = answer.units.piece
-    steps, left = marks(drawn, gauge)
-    pieces = tuple(
-        (gauge.figure(step), _what(piece)) for step, piece in zip(steps, cut["pieces"], strict=True)
-    )
-    owner = "Your own" if cut["owned"] else "No."
-    title = f"{owner} {cut['stick']}: {answer.describe(cut['pipe'])} ({cut['pipe']})"
-    return _Stick(cut, title, pieces, gauge.figure(left))
+    found: dict[tuple[object, ...], _Stick] = {}
+    for cut in answer.design["cuts"]:
+        lengths = tuple(piece * MM_M for piece in cut["pieces_mm"])
+        drawn = CutStick(cut["pipe"], cut["stick_mm"] * MM_M, lengths, cut["offcut_mm"] * MM_M, cut["owned"])
+        steps, left = marks(drawn, gauge)
+        what = tuple(_what(piece) for piece in cut["pieces"])
+        key = (cut["pipe"], cut["stick_mm"], cut["owned"], steps, left)
+        known = found.get(key)
+        if known is None:
+            pipe = f"{answer.describe(cut['pipe'])} ({cut['pipe']})"
+            pieces = tuple(gauge.figure(step) for step in steps)
+            found[key] = _Stick((cut,), pipe, pieces, (what,), gauge.figure(left))
+        else:
+            found[key] = replace(known, rows=(*known.rows, cut), what=(*known.what, what))
+    return list(found.values())
 
 
 def _what(piece: Row) -> str:
@@ -91,7 +116,7 @@ def _sheet(answer: Answer, page: Sequence[_Stick], name: str, title: str, longes
         EDGE,
         y,
         f"Lengths in {answer.unit}. A thick line is a saw cut of {answer.said(answer.design['saw_cut_mm'])}, "
-        "which is allowed for; what is crossed through is left over. Write on each piece what it is for.",
+        "allowed for; what is crossed through is left over. Write on each piece what it is for.",
         size=SMALL,
     )
     for stick in page:
@@ -121,7 +146,7 @@ def _bar(canvas: Canvas, y: float, stick: _Stick, scale: float, saw_mm: float) -
         if end < right - 0.5:
             canvas.line((((end + start) / 2, y - 2.0), ((end + start) / 2, bottom + 2.0)), SAW)
     for number, (left, end) in enumerate(edges):
-        mark = stick.pieces[number][0]
+        mark = stick.pieces[number]
         for words in (f"{_letter(number)} {mark}", _letter(number)):
             if width_of(words, SMALL) <= end - left - 4.0:
                 canvas.text((left + end) / 2, y + BAR_HEIGHT / 2 + 3.6, words, SMALL, "middle")

@@ -146,7 +146,7 @@ def test_a_page_is_whole_or_as_it_was(
     def full(*_: object, **__: object) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("pathlib.Path.write_text", full)
+    monkeypatch.setattr("os.replace", full)
     assert run(["sheet", source]) == 2
     assert "no space left on device" in capsys.readouterr().err
     assert (tmp_path / "answer.html").read_bytes() == b"before"
