@@ -8,8 +8,7 @@ import os
 import sys
 import traceback
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from contextlib import suppress
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -17,12 +16,12 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from autoplan.clock import hold, listening, stopped
+from autoplan.delivery import Files, bad_files, complain, deliver, standard_output
 from autoplan.errors import InputError, Mistake
 from autoplan.report.blocks import clean
 
 if TYPE_CHECKING:
     from autoplan.catalog.parts import Catalog
-    from autoplan.outcome import Outcome
     from autoplan.problem.site import Site
 
 FOUND, FAULT, WRONG_INPUT, NONE, UNDECIDED, STOPPED = 0, 1, 2, 3, 4, 130
@@ -47,17 +46,6 @@ class RankBy(StrEnum):
     PURCHASE = "purchase"
     OWNERSHIP = "ownership"
     MARGIN = "margin"
-
-
-@dataclass(frozen=True, slots=True)
-class Files:
-    """Which files are asked for beside what is printed: names or None; the sheet is of one rank."""
-
-    json: str | None = None
-    lists: str | None = None
-    sheet: str | None = None
-    drawings: str | None = None
-    rank: int = 1
 
 
 Problem = Annotated[str, typer.Argument(metavar="PROBLEM", help="The problem file (TOML).")]
@@ -128,7 +116,7 @@ def design_command(
         with ProgressLine(sys.stderr, quiet=quiet) as line:
             line.update("reading", None, None)
             mistakes = [*_bad_numbers(top, budget, time_limit), *kind_mistakes(differ or ())]
-            mistakes += _bad_files(files, top, problem)
+            mistakes += bad_files(files, top, problem)
             site, parts = _asked(problem, catalog, without or (), rank_by, mistakes)
             outcome = autoplan.design(
                 site,
@@ -144,7 +132,7 @@ def design_command(
         if outcome.status == "undecided" and stopped():
             raise KeyboardInterrupt
         hold()
-        _deliver(outcome, files)
+        deliver(outcome, files)
     return {"none": NONE, "undecided": UNDECIDED}.get(outcome.status, FOUND)
 
 
@@ -160,7 +148,7 @@ def sheet_command(
     from autoplan.report.page.stored import sheet_of_file
 
     written = sheet_of_file(answer, rank, sheet)
-    with _standard_output():
+    with standard_output():
         sys.stdout.write(f"{clean(written)}: the build sheet of rank {rank}.\n")
     return FOUND
 
@@ -184,7 +172,7 @@ def expand_command(
     if mistakes or site is None:
         raise InputError(mistakes)
     text = expand_to_toml(site if arrangement is None else _arranged(site, arrangement))
-    with _standard_output():
+    with standard_output():
         sys.stdout.write(text)
     return FOUND
 
@@ -199,7 +187,7 @@ def parts_command(
     from autoplan.report.show import show
 
     parts = autoplan.load_catalog(catalog)
-    with _standard_output():
+    with standard_output():
         show(shelf(parts), sys.stdout)
     return FOUND
 
@@ -279,67 +267,6 @@ def _bad_numbers(top: int, budget: float | None, time_limit: float | None) -> It
         yield Mistake("--time-limit", "", f"{time_limit:g} s is no time limit", "give seconds above 0")
 
 
-def _bad_files(files: Files, top: int, problem: str) -> Iterator[Mistake]:
-    """What is wrong with the files asked for, found before the search and not after it."""
-    yield from _bad_target(files.json, problem)
-    yield from _bad_folder(files.lists)
-    yield from _bad_sheet(files.sheet, files.rank, top, problem)
-    yield from _bad_album(files.drawings)
-
-
-def _bad_target(target: str | None, problem: str) -> Iterator[Mistake]:
-    """What is wrong with the JSON file, found before the search and not after it."""
-    if target is None:
-        return
-    from autoplan.report.files import why_unwritable
-
-    why = why_unwritable(target)
-    if why is not None:
-        yield Mistake("--json", "", f"{target!r} cannot be written ({why})", "name a file that can")
-    elif target != "-" and os.path.realpath(target) == os.path.realpath(problem):
-        yield Mistake("--json", "", f"{target!r} is the problem file itself", "name another file")
-
-
-def _bad_folder(folder: str | None) -> Iterator[Mistake]:
-    """What is wrong with the folder for the lists, found before the search and not after it."""
-    if folder is None:
-        return
-    from autoplan.report.files import why_no_folder
-    from autoplan.report.lists import NAMES
-
-    why = why_no_folder(folder, NAMES)
-    if (Path(folder) / "catalog.toml").exists():
-        why = "it is a price list, whose joints.csv would be replaced"
-    if why is not None:
-        yield Mistake("--lists", "", f"{folder!r} cannot take the lists ({why})", "name another folder")
-
-
-def _bad_sheet(target: str | None, rank: int, top: int, problem: str) -> Iterator[Mistake]:
-    """What is wrong with the build sheet, found before the search and not after it."""
-    if not 1 <= rank <= max(top, 1):
-        yield Mistake(
-            "--rank", "", f"there will be no rank {rank}", f"give a whole number from 1 to {max(top, 1)}"
-        )
-    if target is None:
-        return
-    from autoplan.report.page.stored import target_mistake
-
-    wrong = target_mistake(target, problem)
-    if wrong is not None:
-        yield wrong
-
-
-def _bad_album(folder: str | None) -> Iterator[Mistake]:
-    """What is wrong with the folder for drawings, found before the search and not after it."""
-    if folder is None:
-        return
-    from autoplan.report.files import why_no_folder
-
-    why = why_no_folder(folder, ("levels.svg",))
-    if why is not None:
-        yield Mistake("--drawings", "", f"{folder!r} cannot take drawings ({why})", "name another folder")
-
-
 def _arranged(site: Site, word: str) -> Site:
     """The problem in one of the arrangements that it leaves open.
 
@@ -354,85 +281,6 @@ def _arranged(site: Site, word: str) -> Site:
     return found
 
 
-def _deliver(outcome: Outcome, files: Files) -> None:
-    """Show the outcome, then write its files; each is tried, whichever of them fails.
-
-    Raises:
-        InputError: what could not be written.
-    """
-    from autoplan.report.contract import outcome_json, write_json
-    from autoplan.report.lists import write_lists
-    from autoplan.report.show import report, show
-
-    failed: list[Mistake] = []
-    with _noting(failed), _standard_output():
-        if files.json == "-":
-            write_json(outcome, "-")
-        else:
-            show(report(outcome), sys.stdout)
-    if files.json is not None and files.json != "-":
-        with _noting(failed), _file(files.json):
-            write_json(outcome, files.json)
-    if files.lists is not None and outcome.designs:
-        with _noting(failed), _file(files.lists):
-            write_lists(outcome, files.lists)
-    elif files.lists is not None:
-        _complain(FOUND, f"{files.lists}: no lists were written, since there is no design.")
-    if files.sheet is not None and files.rank <= len(outcome.designs):
-        from autoplan.report.page.stored import write_sheet
-
-        with _noting(failed), _file(files.sheet):
-            write_sheet(outcome_json(outcome), files.rank, files.sheet)
-    elif files.sheet is not None:
-        _complain(FOUND, f"{files.sheet}: no sheet was written, since there is no rank {files.rank}.")
-    if files.drawings is not None and outcome.designs:
-        from autoplan.report.drawings.write import write_drawings
-
-        with _noting(failed), _file(files.drawings):
-            write_drawings(outcome_json(outcome), files.drawings)
-    elif files.drawings is not None:
-        _complain(FOUND, f"{files.drawings}: no drawings were made, since there is no design.")
-    if failed:
-        raise InputError(failed)
-
-
-@contextmanager
-def _noting(failed: list[Mistake]) -> Iterator[None]:
-    """Go on after a mistake, once it is written down."""
-    try:
-        yield
-    except InputError as error:
-        failed += error.mistakes
-
-
-@contextmanager
-def _file(path: str) -> Iterator[None]:
-    """Turn a file that cannot be written after all into a mistake."""
-    try:
-        yield
-    except OSError as error:
-        raise _unwritten(path, error) from error
-
-
-@contextmanager
-def _standard_output() -> Iterator[None]:
-    """Let the reader of a pipe leave early without a word; turn any other failure into a mistake."""
-    try:
-        yield
-        sys.stdout.flush()
-    except OSError as error:
-        # What is still buffered would fail again when Python closes the stream.
-        with suppress(OSError, ValueError):
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        if not isinstance(error, BrokenPipeError):
-            raise _unwritten("standard output", error) from error
-
-
-def _unwritten(where: str, error: OSError) -> InputError:
-    why = (error.strerror or str(error)).lower()
-    return InputError([Mistake(where, "", f"could not be written ({why})", "send it somewhere else")])
-
-
 def run(argv: Sequence[str] | None = None) -> int:
     """Run one command line (default: the program's own) and answer its exit code; never raises."""
     for stream in (sys.stdout, sys.stderr):
@@ -442,14 +290,14 @@ def run(argv: Sequence[str] | None = None) -> int:
         command = typer.main.get_command(app)
         code = command.main(args=argv, prog_name="autoplan", standalone_mode=False)
     except InputError as error:
-        return _complain(WRONG_INPUT, *map(str, error.mistakes))
+        return complain(WRONG_INPUT, *map(str, error.mistakes))
     except (typer.Abort, KeyboardInterrupt):
         code = STOPPED
     except Exception as error:
         return _explain(error)
     # Newer releases of the library turn the keyboard's interrupt into this code by themselves.
     if code == STOPPED:
-        return _complain(STOPPED, "Stopped from the keyboard.")
+        return complain(STOPPED, "Stopped from the keyboard.")
     return code if isinstance(code, int) else FOUND
 
 
@@ -459,21 +307,14 @@ def _explain(error: Exception) -> int:
     message = getattr(error, "format_message", None)
     if callable(message):
         sentence = " ".join(str(message()).split()).rstrip(".") or "A command is missing"
-        return _complain(WRONG_INPUT, f"{sentence}. See autoplan --help.")
+        return complain(WRONG_INPUT, f"{sentence}. See autoplan --help.")
     if os.environ.get("AUTOPLAN_DEBUG") == "1":
-        _complain(FAULT, *"".join(traceback.format_exception(error)).splitlines())
-    return _complain(
+        complain(FAULT, *"".join(traceback.format_exception(error)).splitlines())
+    return complain(
         FAULT,
         f"This is a fault in autoplan, not in your files ({type(error).__name__}: {error}); "
         "please report it, with what AUTOPLAN_DEBUG=1 shows.",
     )
-
-
-def _complain(code: int, *lines: str) -> int:
-    with suppress(OSError, ValueError):
-        for line in lines:
-            print(clean(line.rstrip("\n")), file=sys.stderr)
-    return code
 
 
 def main() -> None:

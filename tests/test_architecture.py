@@ -27,7 +27,7 @@ FLOORS = (
     ("advice", "report"),
     ("asked",),
     ("plan",),
-    ("door",),
+    ("door", "delivery"),
     ("autoplan",),
     ("cli",),
     ("__main__",),
