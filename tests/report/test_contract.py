@@ -14,7 +14,7 @@ from autoplan.assembly.line import Side
 from autoplan.catalog.parts import End
 from autoplan.drawing import CutStick, Purchase
 from autoplan.errors import InternalError
-from autoplan.outcome import Clash, Fault, FishWater, Outcome, Status
+from autoplan.outcome import Clash, Fault, FishWater, LevelTrace, Outcome, PumpCurves, Status, TraceOf
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.contract import json_text, outcome_json, write_json
 from autoplan.report.files import why_unwritable
@@ -120,6 +120,65 @@ def test_numbers_carry_the_units_in_their_names(outcome: Outcome) -> None:
     }
     assert first["faults"][1]["margin_mm"] == pytest.approx(-4.0)
     assert first["running"][0]["sumps"][0]["reserve_l"] == pytest.approx(150.0)
+
+
+def test_what_drawings_need_is_there(outcome: Outcome) -> None:
+    """Vessels with their sizes, holes with their heights, parts with words, pieces with what they are for.
+
+    A round tank of 1.2 m2 is 2 sqrt(1.2 / pi) = 1.236 m wide; the sump of 1 m2 as a square 1 m.
+    """
+    data = json.loads(json_text(outcome))
+    first = data["designs"][0]
+    tank, sump = first["vessels"]
+    assert (data["units"], tank["shape"], sump["shape"]) == ("si", "round", "flat")
+    assert (tank["width_mm"], sump["width_mm"]) == (pytest.approx(1236.08, abs=0.01), 1000.0)
+    assert (tank["volume_l"], tank["depth_mm"], tank["floor_mm"], tank["wall_mm"]) == (
+        1080.0,
+        900.0,
+        500.0,
+        6.0,
+    )
+    assert [hole["centre_above_floor_mm"] for hole in first["holes"]] == [734.5, 450.0]
+    assert first["holes"][0]["saw"] == "saw-63"
+    assert first["parts"]["drain-50"] == {
+        "description": "drain pipe 50 mm, 3 m",
+        "kind": "pipe",
+        "size": "metric 50",
+        "outside_mm": 50.0,
+        "bore_mm": 46.4,
+    }
+    assert first["parts"]["saw-63"]["kind"] == "hole saw"
+    drain, main = first["cuts"]
+    assert [(piece["length_mm"], piece["run"], piece["place"]) for piece in drain["pieces"]] == [
+        (1200.0, "tank drain", "leg 1"),
+        (900.0, "tank drain", "leg 2"),
+    ]
+    assert [piece["place"] for piece in main["pieces"]] == ["leg 2", "leg 1", "between two 45s"]
+    assert [(piece["pipe"], piece["length_mm"]) for piece in first["from_roll"]] == [("hose-25", 1900.0)]
+    assert first["traces"] == []
+
+
+def test_curves_and_traces_are_told(outcome: Outcome) -> None:
+    """Curves in L/h and metres, traces in seconds and millimetres: 0.0005 m3/s is 1800 L/h."""
+    first = outcome.designs[0]
+    curve = ((0.0, 3.0), (0.0008, 0.5))
+    curves = PumpCurves(curve, curve, ((0.0, 1.0), (0.0005, 1.9)), (0.0005, 1.9))
+    trace = LevelTrace(TraceOf.POWER_CUT, "sump", ((0.0, 0.1), (60.0, 0.15)), 0.0, 60.0)
+    verdict = replace(first.verdict, curves={"sump": curves}, traces=(trace,), resting={"sump": 0.15})
+    (told,) = json.loads(json_text(replace(outcome, designs=(replace(first, verdict=verdict),))))["designs"]
+    assert told["pump"]["curve"][1] == {"flow_l_h": 2880.0, "head_m": 0.5}
+    assert told["pump"]["system"][0] == {"flow_l_h": 0.0, "head_m": 1.0}
+    assert told["pump"]["meets"] == {"flow_l_h": 1800.0, "head_m": 1.9}
+    assert told["traces"] == [
+        {
+            "what": "power cut",
+            "vessel": "sump",
+            "off_s": 0.0,
+            "on_s": 60.0,
+            "points": [{"s": 0.0, "mm": 100.0}, {"s": 60.0, "mm": 150.0}],
+        }
+    ]
+    assert [level["rest_mm"] for level in told["levels"]] == [None, 150.0]
 
 
 def test_what_is_left_for_the_fish(outcome: Outcome) -> None:
