@@ -10,11 +10,14 @@ import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
+from autoplan.report.blocks import clean
+
 MOST = 1e12
 """No number of an answer is larger, in whatever unit it is."""
 
 KINDS: Mapping[str, tuple[type, ...]] = {
     "text": (str,),
+    "name": (str,),
     "number": (int, float),
     "size": (int, float),
     "whole": (int,),
@@ -24,6 +27,7 @@ KINDS: Mapping[str, tuple[type, ...]] = {
 }
 WORDS = {
     "text": "a text",
+    "name": "a name",
     "number": "a number",
     "size": "a number above 0",
     "whole": "a whole number",
@@ -45,31 +49,57 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
         "whole": "rank",
         "yes": "proven",
         "text": "variant~",
+        "number": "saw_cut_mm",
         "table": "cost told parts traits{text} filling? commissioning? growth?",
         "list": "pumps runs levels vessels purchase orders holes cuts from_roll rules faults running siphons "
-        "timers air build_order assumptions~",
+        "timers air build_order traces assumptions~",
     },
     "designs[].cost": {"text": "currency", "number": "to_pay freight running_per_year ownership"},
     "designs[].told": {
         "list": "rank[text] warnings[text] levels[text] junctions[text] holes[text] siphons[text] "
         "timers[text] air[text] cut[text] joints[text] fill[text] first-run[text] growth[text] hours[text]"
     },
-    "designs[].parts{}": {"text": "description"},
+    "designs[].parts{}": {
+        "text": "description kind size~ style~",
+        "number": "outside_mm~ inside_mm~ bore_mm~ tallest_mm~ hole_mm~",
+    },
     "designs[].pumps[]": {
         "text": "vessel part mode",
         "number": "speed duty_flow_l_h duty_head_m required_head_m watts",
+        "list": "curve? full_speed_curve? system?",
+        "table": "meets?",
+    },
+    **{
+        f"designs[].pumps[].{curve}": {"number": "flow_l_h head_m"}
+        for curve in ("curve[]", "full_speed_curve[]", "system[]", "meets")
     },
     "designs[].runs[]": {
-        "text": "name from to kind pipe told",
+        "name": "name from to",
+        "text": "class kind pipe told",
         "number": "bore_mm length_m flow_l_h velocity_m_s loss_mm",
         "yes": "later",
-        "list": "line sides joints",
+        "list": "line sides joints ends",
     },
+    "designs[].runs[].ends[]": {
+        "text": "vessel way? penetration? standpipe?",
+        "yes": "in_floor",
+        "number": "centre_above_floor_mm? standpipe_top_above_floor_mm? mouth_above_floor_mm?",
+        "table": "siphon? drain_hole?",
+    },
+    "designs[].runs[].ends[].siphon": {"text": "bell? guard? snorkel? flare?", "number": "cut_out_mm"},
+    "designs[].runs[].ends[].drain_hole": {"text": "guard?", "number": "hole_mm centre_above_floor_mm"},
     "designs[].runs[].line[]": {"text": "part role place through?", "number": "length_mm?"},
     "designs[].runs[].sides[]": {"text": "part role place through?", "number": "length_mm?", "whole": "at"},
     "designs[].runs[].joints[]": {"text": "kind? left right"},
     "designs[].levels[]": {"text": "vessel", "number": "floor_mm water_mm rim_mm overload_mm rest_mm?"},
-    "designs[].vessels[]": {"text": "name", "size": "width_mm depth_mm"},
+    "designs[].vessels[]": {
+        "name": "name",
+        "text": "kind shape",
+        "size": "width_mm depth_mm",
+        "number": "volume_l floor_mm rim_mm wall_mm base_mm",
+        "yes": "spare",
+        "table": "bed?",
+    },
     "designs[].purchase[]": {
         "text": "part description unit sold_as shop?",
         "number": "quantity unit_price line_cost",
@@ -103,10 +133,12 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
     "designs[].faults[].fish": {"text": "vessel", "number": "depth_mm volume_l needed_mm spilled_l?"},
     "designs[].running[]": {"text": "phase", "list": "sumps"},
     "designs[].running[].sumps[]": {"text": "vessel", "number": "lowest_mm highest_mm cover_mm"},
+    "designs[].traces[]": {"text": "what vessel", "number": "off_s? on_s?", "list": "points"},
+    "designs[].traces[].points[]": {"number": "s mm"},
     "designs[].siphons[]": {
-        "text": "bed",
+        "text": "bed drain",
         "number": "standpipe_bore_mm starts_from_l_h inflow_l_h fastest_l_h slowest_l_h filling_min "
-        "emptying_min? floods_per_h",
+        "emptying_min? floods_per_h bell_least_mm? guard_least_mm?",
     },
     "designs[].timers[]": {
         "text": "bed valve?",
@@ -137,7 +169,15 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
 
 
 def wrong_in(answer: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    """What keeps an answer from being shown: a place, as in "designs[0].cost", and what is wrong there."""
+    """What keeps an answer from being shown: a place, as in "designs[0].cost", and what is wrong there.
+
+    What is of a wrong kind is told first, and alone: only then can be asked what fits together.
+    """
+    found = list(_wrong_kinds(answer))
+    yield from found or _not_together(answer)
+
+
+def _wrong_kinds(answer: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     for place, kinds in SHAPE.items():
         for where, found in _at(answer, place):
             if not isinstance(found, dict):
@@ -146,7 +186,6 @@ def wrong_in(answer: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
             for kind, keys in kinds.items():
                 for key in keys.split():
                     yield from _wrong_key(found, where, key, kind)
-    yield from _not_together(answer)
 
 
 def _at(answer: Any, place: str) -> list[tuple[str, Any]]:
@@ -201,33 +240,57 @@ def _wrong_key(found: Mapping[str, Any], where: str, key: str, kind: str) -> Ite
 
 
 def _is(value: object, kind: str) -> bool:
-    """Whether a value is of a kind; a number is finite and within bounds."""
+    """Whether a value is of a kind; a number is finite and within bounds, a name has a letter to show."""
     if isinstance(value, bool):
         return kind == "yes"
     if not isinstance(value, KINDS[kind]):
         return False
+    if isinstance(value, str):
+        return kind == "text" or clean(value).strip() != ""
     if not isinstance(value, int | float):
         return True
     return math.isfinite(value) and abs(value) <= MOST and (kind != "size" or value > 0)
 
 
+NAMED = {
+    "levels[].vessel": "vessels[].name",
+    "holes[].vessel": "vessels[].name",
+    "holes[].run": "runs[].name",
+    "traces[].vessel": "vessels[].name",
+    "siphons[].bed": "vessels[].name",
+    "siphons[].drain": "runs[].name",
+    "vessels[].name": "levels[].vessel",
+    "filling.levels[].vessel": "levels[].vessel",
+    "commissioning.levels[].vessel": "levels[].vessel",
+    "running[].sumps[].vessel": "levels[].vessel",
+}
+"""What is named in one place of a design must be there in another."""
+
+
 def _not_together(answer: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
-    """What must fit what: units that are known, pieces with what they are for, vessels that have a level."""
+    """What does not fit together in an answer whose keys are of the right kinds."""
     if answer.get("units") not in ("si", "us"):
         yield "units", 'is neither "si" nor "us"'
     for where, design in _at(answer, "designs[]"):
-        if not isinstance(design, dict):
-            continue
-        known = {level.get("vessel") for _, level in _at(design, "levels[]") if isinstance(level, dict)}
-        for part in ("filling.levels[]", "commissioning.levels[]", "running[].sumps[]"):
-            for inside, level in _at(design, part):
-                if isinstance(level, dict) and level.get("vessel") not in known:
-                    yield f"{where}.{inside}.vessel", "has no level of its own"
-        for inside, cut in _at(design, "cuts[]"):
-            lists = [cut.get(key) for key in ("pieces_mm", "pieces")] if isinstance(cut, dict) else []
-            if all(isinstance(one, list) for one in lists) and len({len(one or ()) for one in lists}) > 1:
-                yield f"{where}.{inside}.pieces", "is not as long as pieces_mm"
-        for inside, pump in _at(design, "pumps[]"):
-            parts = design.get("parts")
-            if isinstance(pump, dict) and isinstance(parts, dict) and pump.get("part") not in parts:
-                yield f"{where}.{inside}.part", "is not among the parts"
+        yield from ((f"{where}.{place}", problem) for place, problem in _loose_ends(design))
+
+
+def _loose_ends(design: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """Names of nothing, lists of unlike length, and what is there by half."""
+    for asked, there in NAMED.items():
+        known = {name for _, name in _at(design, there)}
+        for place, name in _at(design, asked):
+            if name not in known:
+                yield place, f"is not among {there}"
+    for place, cut in _at(design, "cuts[]"):
+        if len(cut["pieces"]) != len(cut["pieces_mm"]):
+            yield f"{place}.pieces", "is not as long as pieces_mm"
+    for place, hole in _at(design, "holes[]"):
+        if hole["place"] != "floor" and hole["centre_above_floor_mm"] is None:
+            yield f"{place}.centre_above_floor_mm", "is missing"
+    for place, pump in _at(design, "pumps[]"):
+        if pump["part"] not in design["parts"]:
+            yield f"{place}.part", "is not among parts"
+        curves = [pump[key] for key in ("curve", "full_speed_curve", "system", "meets")]
+        if any(curves) and not all(curves):
+            yield f"{place}.curve", "is there without full_speed_curve, system or meets"

@@ -13,7 +13,7 @@ import pytest
 
 from autoplan.cli import run
 from autoplan.report.page import sheet, stored
-from autoplan.report.page.shape import MOST, SHAPE, wrong_in
+from autoplan.report.page.shape import MOST, NAMED, SHAPE, wrong_in
 from autoplan.report.page.stored import TOLD
 
 
@@ -167,11 +167,11 @@ def _places(data: Any, place: str) -> Iterator[dict[str, Any]]:
 
 
 def _first_of_each(data: Any, key: str = "") -> Any:
-    """Data with one thing in each list, but for levels, to be quick to copy."""
+    """Data with one thing in each list, but for what others name, to be quick to copy."""
     if isinstance(data, dict):
         return {name: _first_of_each(value, name) for name, value in data.items()}
     if isinstance(data, list):
-        return [_first_of_each(item) for item in (data if key == "levels" else data[:1])]
+        return [_first_of_each(item) for item in (data if key in {"levels", "vessels", "runs"} else data[:1])]
     return data
 
 
@@ -183,7 +183,7 @@ def test_each_key_is_asked_for(answer: dict[str, Any], place: str) -> None:
     for kind, keys in SHAPE[place].items():
         for word in keys.split():
             key = word.partition("[")[0].partition("{")[0].rstrip("?~")
-            for wrong in (None, "absent", object() if kind != "text" else 5):
+            for wrong in (None, "absent", object() if kind not in {"text", "name"} else 5):
                 changed = small(answer)
                 tables = list(_places(changed, place))
                 if not tables or key not in tables[0]:
@@ -211,6 +211,59 @@ def test_bounds_of_numbers(answer: dict[str, Any]) -> None:
         changed = small(answer)
         changed["designs"][0]["levels"][0]["water_mm"] = value
         assert (list(wrong_in(changed)) == []) is taken
+
+
+@pytest.mark.parametrize("asked", NAMED)
+def test_names_of_nothing(asked: str, answer: dict[str, Any]) -> None:
+    """What is named in one place and is not there in the other is told by its place."""
+    changed = small(_first_of_each(answer))
+    place, _, key = asked.rpartition(".")
+    (first, *_) = _places(changed, f"designs[].{place}")
+    first[key] = "another"
+    assert any(where.endswith(key) and "is not among" in why for where, why in wrong_in(changed))
+
+
+def _second_piece(design: dict[str, Any]) -> None:
+    design["cuts"][0]["pieces"].append(design["cuts"][0]["pieces"][0])
+
+
+def _no_height(design: dict[str, Any]) -> None:
+    design["holes"][0]["centre_above_floor_mm"] = None
+
+
+def _floor_without_height(design: dict[str, Any]) -> None:
+    design["holes"][0].update(place="floor", centre_above_floor_mm=None)
+
+
+def _half_a_curve(design: dict[str, Any]) -> None:
+    design["pumps"][0]["meets"] = None
+
+
+def _no_curve(design: dict[str, Any]) -> None:
+    design["pumps"][0].update(curve=None, full_speed_curve=None, system=None, meets=None)
+
+
+def _empty_name(design: dict[str, Any]) -> None:
+    design["runs"][0]["to"] = "\u202e \n"
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (_second_piece, "is not as long as pieces_mm"),
+        (_no_height, "is missing"),
+        (_floor_without_height, ""),
+        (_half_a_curve, "is there without full_speed_curve, system or meets"),
+        (_no_curve, ""),
+        (_empty_name, "is not a name"),
+    ],
+)
+@pytest.mark.usefixtures("undrawn")
+def test_loose_ends(change: Callable[[dict[str, Any]], None], said: str, answer: dict[str, Any]) -> None:
+    """What does not fit together is told; a hole in a floor needs no height, and a pump no curves."""
+    changed = small(answer)
+    change(changed["designs"][0])
+    assert [why for _, why in wrong_in(changed)] == ([said] if said else [])
 
 
 def test_many_mistakes_are_counted(answer: dict[str, Any], write, capsys) -> None:
