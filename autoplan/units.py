@@ -141,8 +141,8 @@ def read(text: object, dimension: Dimension) -> float:
     """Read one value of a file.
 
     Args:
-        text: text such as "1600 L", "65in", "1 1/2 in", "5 ft 6 in" or "1 m 20", for an area also "4 ft x 3 ft";
-            a plain number where the dimension allows one.
+        text: text such as "1600 L", "65in", "1 1/2 in", "5 ft 6 in" or "1 m 20", for an area also
+            "4 ft x 3 ft"; a plain number where the dimension allows one.
         dimension: what the value must measure.
 
     Returns:

@@ -1,4 +1,4 @@
-"""A small picture of levels: each vessel's floor, water and rim side by side, in a few lines of characters."""
+"""A small picture of levels: each vessel's floor, water and rim side by side, in a few lines of text."""
 
 from __future__ import annotations
 
@@ -7,13 +7,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from autoplan.report.alike import shortly
-from autoplan.report.units import FOOT_M, INCH_M
+from autoplan.report.units import INCH_M
 
 AXIS, NARROWEST, WIDEST = 8, 10, 16
 """Characters: the scale on the left, and a vessel with the gap behind it at least and at most."""
 
 STEPS_M = (0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 1.0, 2.0, 5.0)
-STEPS_US_M = tuple(INCH_M * step for step in (1, 2, 3, 4, 6, 8, 9, 12, 18, 24, 48, 120)) + (20 * FOOT_M,)
+STEPS_US_M = tuple(INCH_M * step for step in (1, 2, 3, 4, 6, 8, 9, 12, 18, 24, 48, 120, 240))
 """What one line may stand for [m]."""
 
 
