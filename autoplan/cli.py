@@ -157,6 +157,21 @@ def parts_command(
     return FOUND
 
 
+@app.command("keys")
+def keys_command(
+    word: Annotated[
+        str | None, typer.Argument(metavar="[WORD]", help="Only keys with this in name, table or meaning.")
+    ] = None,
+) -> int:
+    """Print every key of a problem file and of a price list, with unit, default and meaning."""
+    from autoplan.report.keys import key_blocks
+    from autoplan.report.show import show
+
+    with _standard_output():
+        show(key_blocks(word), sys.stdout)
+    return FOUND
+
+
 def _print_version(asked: bool) -> None:
     if asked:
         from importlib.metadata import version

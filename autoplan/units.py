@@ -409,6 +409,14 @@ def _examples(number: float | None, dimension: Dimension) -> str:
     return f"write e.g. {first} or {second}"
 
 
+def unit_words(dimension: Dimension) -> str:
+    """What a dimension is called, with two of the units that it may be written in: "length (mm, in)"."""
+    border = _BORDERS[dimension]
+    if border.bare:
+        return "number or %" if dimension is Dimension.NUMBER else str(dimension)
+    return f"{dimension} ({', '.join(unit.strip() for unit in border.suggest)})"
+
+
 def quoted(value: object) -> str:
     """A value of a file as the builder wrote it, cut to one short line for a message."""
     if isinstance(value, bool):

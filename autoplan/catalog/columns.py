@@ -23,7 +23,7 @@ class Column:
     empty: str | None = None
 
 
-BY_KIND = "of other kinds"
+BY_KIND = "its kind has none"
 """Where the kind of a row decides whether a cell is filled in or stays empty."""
 
 _END = "form, system and size of an end, three words"
@@ -129,7 +129,7 @@ COLUMNS: Mapping[str, Mapping[str, Column]] = {
         "wall_max_mm": Column("thickest wall that it holds in"),
         "curved_ok": Column("yes where it seals in a round wall, else no"),
         "thin_flexing_ok": Column("yes where it seals in a thin wall that gives, else no"),
-        "bore_mm": Column("narrowest place that the water passes", "of a seal: the pipe itself passes"),
+        "bore_mm": Column("narrowest place that the water passes", "a seal, where the pipe itself passes"),
         "head_max_m": Column("most water over it"),
     },
     "pumps": {
@@ -199,7 +199,7 @@ OPTIONAL: Mapping[str, Mapping[str, Column]] = {
         "body_mm": _BODY,
         "apart": Column("yes where it has unions, else no", "no"),
         "handle_off": Column("yes where the handle comes off, else no", "no"),
-        "watts": Column("electric power of a timed valve while it is open", "of valves without a timer"),
+        "watts": Column("electric power of a timed valve while it is open", "no timer"),
         **_MATERIAL,
     },
 }

@@ -22,23 +22,9 @@ from autoplan.problem.long import read_hand_pumps, read_long
 from autoplan.problem.schema import Wishes, validate
 from autoplan.problem.short import ShortForm, arrangements_of, build_short, read_short
 from autoplan.problem.site import Arrangement, HandPumpWish, PrintUnits, Site
+from autoplan.problem.top import BOTH, LONG, SHORT
 from autoplan.problem.values import closest
 from autoplan.units import quoted
-
-SHORT = ("arrangement", "tank", "settler", "biofilter", "beds", "sump", "distances", "turns")
-LONG = ("vessel", "junction", "run")
-BOTH = (
-    "name",
-    "catalog",
-    "print_units",
-    "unavailable",
-    "wishes",
-    "rules",
-    "owned",
-    "offcuts",
-    "air",
-    "hand_pumps",
-)
 
 
 def load_problem(path: str | Path) -> Site:
