@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import io
 import math
 import os
 import sys
@@ -160,7 +161,7 @@ def parts_command(
 @app.command("keys")
 def keys_command(
     word: Annotated[
-        str | None, typer.Argument(metavar="[WORD]", help="Only keys with this in name, table or meaning.")
+        str | None, typer.Argument(metavar="WORD", help="Only keys with this in name, table or meaning.")
     ] = None,
 ) -> int:
     """Print every key of a problem file and of a price list, with unit, default and meaning."""
@@ -170,6 +171,28 @@ def keys_command(
     with _standard_output():
         show(key_blocks(word), sys.stdout)
     return FOUND
+
+
+@app.command("start")
+def start_command(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Where to write it.")] = "my-system.toml",
+    top: Annotated[
+        int, typer.Option(metavar="N", help="How many ranked designs to show, if it is designed at once.")
+    ] = 1,
+) -> int:
+    """Ask about your system, write its problem file, and design it if you like."""
+    from autoplan.begin.dialogue import Dialogue
+
+    if mistakes := [*_bad_numbers(top, None, None)]:
+        raise InputError(mistakes)
+    source = sys.stdin or io.StringIO()
+    with listening():
+        begun = Dialogue(source, sys.stderr, alone=not source.isatty()).run(file)
+    if begun.stopped:
+        return STOPPED
+    if begun.written is None or not begun.design:
+        return FOUND
+    return design_command(begun.written, top=top)
 
 
 def _print_version(asked: bool) -> None:
