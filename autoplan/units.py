@@ -127,7 +127,7 @@ _VALUE = r"(?:\d{1,6}[ -])?\d{1,4}/\d{1,4}(?!\d)|(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?
 _NUMBER = re.compile(rf"([+-]?)({_VALUE})")
 _FEET_AND_INCHES = re.compile(rf"([+-]?)({_VALUE}) ?(?:ft|foot|feet)[ -]?({_VALUE}) ?(?:in|inch|inches)")
 _FEET_AND_MORE = re.compile(rf"[+-]?(?:{_VALUE}) ?(?:ft|foot|feet)[ -]?(?:{_VALUE})")
-_METRES_AND_CENTIMETRES = re.compile(r"([+-]?)(\d+) ?m ?(\d+)(?: ?cm)?")
+_METRES_AND_CENTIMETRES = re.compile(r"([+-]?)(\d+) ?m(?![23]\b) ?(\d+)(?: ?cm)?")
 """As on a tape: 1 m 20. A single digit behind it could be tens or ones, so it takes its unit."""
 
 _SIDES = re.compile(r"([^x\u00d7]*\d[^x\u00d7]*)[x\u00d7]([^x\u00d7]*\d[^x\u00d7]*)")

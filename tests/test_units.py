@@ -277,6 +277,8 @@ def test_reads_what_is_said_at_the_tape(text: str, dimension: Dimension, si: flo
         ("1 m 5", Dimension.LENGTH, "is not one length"),
         ("1 m 205", Dimension.LENGTH, "is not one length"),
         ("1 m 20", Dimension.VOLUME, "cannot be read"),
+        ("5 m2", Dimension.LENGTH, "is an area"),
+        ("5 m3", Dimension.LENGTH, "is a volume"),
         ("1.2 x 0.8", Dimension.AREA, "is not a length times a width"),
         ("1.2 m x 2 L", Dimension.AREA, "is not a length times a width"),
         ("-1 m x -2 m", Dimension.AREA, "has a side below zero"),

@@ -11,7 +11,8 @@ from autoplan.errors import QuantityError
 from autoplan.units import Dimension, quoted, read
 
 _BETWEEN = re.compile(r"\s*(?:(?<!\d),|,(?!\d)|;|\band\b|\bof\b)\s*")
-"""Between two values, as in "4 beds of 1 m2". A comma inside a number is left in it, where it is told as what may mean two things."""
+"""Between two values, as in "4 beds of 1 m2". A comma inside a number is left in it, and told as what
+may mean two things."""
 
 _BELOW = re.compile(r"(.*\S)\s+(?:below|under)(?:\s+(?:the\s+)?ground)?")
 _ABOVE = re.compile(r"(.*\S)\s+(?:above|over)(?:\s+(?:the\s+)?ground)?")
@@ -192,8 +193,10 @@ def _first(parts: Sequence[Part], text: str) -> tuple[Part, str]:
             return part, part.taken(text)
         except QuantityError as error:
             reasons.append((part, error))
-    words = [error for part, error in reasons if isinstance(part, OneOf)]
-    raise (reasons[0][1] if _is_number(text) or not words else words[0])
+    if not _is_number(text):
+        raise next((error for part, error in reasons if isinstance(part, OneOf)), reasons[0][1])
+    # What one part can make nothing of, another may know better.
+    raise next((error for _, error in reasons if "cannot be read" not in error.problem), reasons[0][1])
 
 
 def _is_number(text: str) -> bool:

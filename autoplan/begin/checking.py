@@ -33,6 +33,8 @@ class Checker:
 
     def __init__(self) -> None:
         self._catalogs: dict[str, Catalog] = {}
+        self._text = ""
+        self._site: Site | None = None
 
     def text(self, given: Given, stopped: str = "") -> str:
         """The problem file of these answers; `stopped` as for `problem_text`.
@@ -49,7 +51,12 @@ class Checker:
         Raises:
             InputError: what is wrong with it.
         """
-        return problem_from(self.text(given), ANSWERS)
+        text = self.text(given)
+        if text != self._text:
+            self._site = problem_from(text, ANSWERS)
+            self._text = text
+        assert self._site is not None
+        return self._site
 
     def taken(self, question: Question, line: str, given: Given, *, for_sure: bool) -> dict[str, str]:
         """All answers once a line is taken as the answer to a question.

@@ -48,6 +48,8 @@ class Dialogue:
         alone: whether nobody sits there: answers come from a file or pipe, and a wrong one ends it.
         given: answers so far, by key.
         lines: how many lines were read.
+        ended: whether the answers are at their end.
+        sure: whether to look at heights and pumps no more, since an answer that they refuse was given again.
         replace: whether a file that is there may be replaced.
     """
 
@@ -56,6 +58,8 @@ class Dialogue:
     alone: bool
     given: dict[str, str] = field(default_factory=dict)
     lines: int = 0
+    ended: bool = False
+    sure: bool = False
     replace: bool = False
     checker: Checker = field(default_factory=Checker)
 
@@ -116,7 +120,7 @@ class Dialogue:
                 shown.append(index)
                 index += 1
             elif shown:
-                index = shown.pop()
+                index, self.sure = shown.pop(), False
                 for key in QUESTIONS[index].keys(filled(self.given)):
                     self.given.pop(key, None)
 
@@ -132,19 +136,16 @@ class Dialogue:
             if line == BACK:
                 return False
             try:
-                taken = self.checker.taken(
-                    question, line, self.given, for_sure=bool(line) and line == refused
-                )
+                sure = self.sure or line == refused
+                taken = self.checker.taken(question, line, self.given, for_sure=sure)
             except QuantityError as error:
-                if self.alone:
-                    place = f"line {self.lines}"
-                    raise InputError(
-                        [Mistake("standard input", place, error.problem, error.remedy)]
-                    ) from error
+                if self.alone or self.ended:
+                    wrong = Mistake("standard input", f"line {self.lines}", error.problem, error.remedy)
+                    raise InputError([wrong]) from error
                 self._say(f"{error.problem}; {error.remedy}.", indent=3)
                 refused = line
                 continue
-            self.given = taken
+            self.given, self.sure = taken, self.sure or line == refused
             if question.draws:
                 self._say("")
                 marks = marks_for(self.out.encoding)
@@ -191,6 +192,7 @@ class Dialogue:
             print(clean(prompt), end="", file=self.out, flush=True)
         line = self.source.readline()
         self.lines += 1
+        self.ended = not line
         if self.alone or not line:
             # Nobody's Enter has ended the line of the question.
             self._say(clean(line.strip()))

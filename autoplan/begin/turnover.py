@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from functools import cache
 
 from autoplan.begin.usual import FLOODS_FEWER, bed_water, vessels, volume
 from autoplan.catalog.parts import Catalog, Pipe
@@ -42,14 +43,20 @@ def turnover_of(said: Mapping[str, str], catalog: Catalog) -> tuple[float, str]:
 
 def stays_clean(flow_m3_s: float, catalog: Catalog) -> bool:
     """Whether a flow keeps solids moving in the cheapest rigid pipe that it may drain through."""
-    bores = {setting.key: read(setting.default, setting.dimension) for setting in DrainBore.settings}
-    speed = read(DrainVelocity.settings[0].default, Dimension.VELOCITY)
-    least = bores["large"] if flow_m3_s > bores["above"] + 1e-12 else bores["small"]
+    limits = _limits()
+    least = limits["large"] if flow_m3_s > limits["above"] + 1e-12 else limits["small"]
     fitting = [pipe for pipe in catalog.pipes.values() if pipe.bore_m >= least and not pipe.bend_radius_m]
     if not fitting:
         return False
     usual = min(fitting, key=lambda pipe: (_by_the_metre(pipe), pipe.bore_m))
-    return flow_m3_s >= speed * math.pi / 4 * usual.bore_m**2
+    return flow_m3_s >= limits["speed"] * math.pi / 4 * usual.bore_m**2
+
+
+@cache
+def _limits() -> Mapping[str, float]:
+    """The settings of drain-bore, and the speed of drain-velocity, in SI."""
+    bores = {setting.key: read(setting.default, setting.dimension) for setting in DrainBore.settings}
+    return {**bores, "speed": read(DrainVelocity.settings[0].default, Dimension.VELOCITY)}
 
 
 def _by_the_metre(pipe: Pipe) -> float:
