@@ -14,7 +14,7 @@ from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError, Mistake, QuantityError
 from autoplan.problem.load import problem_from
 from autoplan.problem.site import PrintUnits, Site
-from autoplan.report.levels_picture import Marks, Standing, legend, levels_picture
+from autoplan.report.levels_picture import Standing, legend, levels_picture
 from autoplan.report.units import INCH_M, sixteenths, units_of
 from autoplan.rules.book import read_rules
 from autoplan.selection.shelf import Shelf
@@ -87,8 +87,9 @@ class Checker:
             place = ": ".join(part for part in (mine[0].file, mine[0].place) if part not in ("", ANSWERS))
             problem = f"{place}: {mine[0].problem}" if place else mine[0].problem
             raise QuantityError(problem, mine[0].remedy) from error
-        if question.looks is not None and not for_sure:
-            self._look(site, question.looks)
+        looks = question.looks(said)
+        if looks is not None and not for_sure:
+            self._look(site, looks)
         return kept
 
     def _look(self, site: Site, at: Looks) -> None:
@@ -104,7 +105,7 @@ class Checker:
             said = units_of(site.print_units).also(refused[0].sentence.rstrip("."))
             raise QuantityError(said, "change it, or type the same again to keep it")
 
-    def picture(self, question: Question, given: Given, width: int, marks: Marks) -> Sequence[str]:
+    def picture(self, question: Question, given: Given, width: int) -> Sequence[str]:
         """The levels of the vessels asked about up to a question; none where they cannot be told."""
         try:
             site = self.site(given)
@@ -119,7 +120,7 @@ class Checker:
             if asked_as("beds" if vessel.bed is not None else vessel.name) in told
         ]
         us = site.print_units is PrintUnits.US
-        lines = levels_picture(vessels, _inches if us else _millimetres, width=width, us=us, marks=marks)
+        lines = levels_picture(vessels, _inches if us else _millimetres, width=width, us=us)
         return (*lines, legend("inches" if us else "mm"))
 
     def _catalog(self, name: str) -> Catalog:

@@ -13,7 +13,6 @@ from autoplan.begin.questions import QUESTIONS, Question
 from autoplan.begin.usual import filled
 from autoplan.errors import InputError, Mistake, QuantityError
 from autoplan.report.blocks import clean
-from autoplan.report.levels_picture import marks_for
 from autoplan.report.plain import fold
 
 WIDTH = 80
@@ -148,8 +147,7 @@ class Dialogue:
             self.given, self.sure = taken, self.sure or line == refused
             if question.draws:
                 self._say("")
-                marks = marks_for(self.out.encoding)
-                self._draw(self.checker.picture(question, self.given, WIDTH, marks))
+                self._draw(self.checker.picture(question, self.given, WIDTH))
             return True
 
     def _kept(self, file: str, stopped: str = "") -> str:

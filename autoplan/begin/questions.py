@@ -41,7 +41,7 @@ class Question:
         tables: the tables of the problem file in which a mistake may be its fault; empty for all of them.
         asked: whether it is asked at all, given what was said before.
         draws: whether the levels are drawn after it.
-        looks: what is looked at after it beside the file; None for nothing.
+        looks: what is looked at after it beside the file, given what was said; None for nothing.
     """
 
     about: str
@@ -50,7 +50,7 @@ class Question:
     tables: Sequence[str] = ()
     asked: Callable[[Said], bool] = lambda _: True
     draws: bool = False
-    looks: Looks | None = None
+    looks: Callable[[Said], Looks | None] = lambda _: None
 
     def keys(self, said: Said) -> tuple[str, ...]:
         """The names of its values among the answers."""
@@ -168,7 +168,7 @@ QUESTIONS: tuple[Question, ...] = (
         _size("tank"),
         ("tank",),
         draws=True,
-        looks=Looks.PUMPS,
+        looks=lambda _: Looks.PUMPS,
     ),
     Question(
         "Beds: how many, area of one or its sides, depth, round or square",
@@ -176,6 +176,8 @@ QUESTIONS: tuple[Question, ...] = (
         lambda _: BEDS,
         ("beds",),
         draws=True,
+        # Where the pump stands in the tank, the water of all beds comes from it.
+        looks=lambda said: None if "sump" in vessels(said) else Looks.HEIGHTS,
     ),
     Question(
         "Filters: volume of one to the rim, depth inside, round or square",
@@ -192,13 +194,14 @@ QUESTIONS: tuple[Question, ...] = (
         ("sump",),
         asked=lambda said: "sump" in vessels(said),
         draws=True,
+        looks=lambda _: Looks.HEIGHTS,
     ),
     Question(
         "Heights: inside floor of each over the ground, minus where dug in",
         "Water must fall from the tank to the pump, and from the beds too.",
         _floors,
         draws=True,
-        looks=Looks.HEIGHTS,
+        looks=lambda _: Looks.HEIGHTS,
     ),
     Question(
         "Thickness of the walls: one for all, or each by its name",
@@ -209,7 +212,7 @@ QUESTIONS: tuple[Question, ...] = (
         "Ways along the ground: onward, back to the tank, to the beds",
         "Onward is from each vessel to the next; ups and downs are added to these.",
         _ways,
-        looks=Looks.HEIGHTS,
+        looks=lambda _: Looks.HEIGHTS,
     ),
 )
 """At most twelve are asked of anyone."""
