@@ -19,6 +19,15 @@ _ABOVE = re.compile(r"(.*\S)\s+(?:above|over)(?:\s+(?:the\s+)?ground)?")
 _COUNT = re.compile(r"(\d+)(?:\s*[a-z]+)?")
 
 
+LEAST = 1e-4
+"""Less than this in SI is no length, area or volume of anything that is built."""
+
+MOST = {Dimension.LENGTH: 1000.0, Dimension.AREA: 1000.0, Dimension.VOLUME: 10_000.0}
+"""More than this in SI is a slip; closer limits are the problem file's."""
+
+USUAL = {Dimension.LENGTH: "750 mm", Dimension.AREA: "1.2 m2", Dimension.VOLUME: "500 L"}
+
+
 @dataclass(frozen=True, slots=True)
 class Part:
     """One value of an answer.
@@ -57,7 +66,12 @@ class Measure(Part):
                 plain = found[1]
             if plain == "0":
                 return "0 mm"
-        read(plain, self.dimension)
+        value, most = read(plain, self.dimension), MOST[self.dimension]
+        remedy = f"write something like {USUAL[self.dimension]}"
+        if value < (-most if self.height else LEAST):
+            raise QuantityError(f"{quoted(text)} is too small", remedy)
+        if value > most:
+            raise QuantityError(f"{quoted(text)} is too large", remedy)
         return plain
 
 
@@ -196,7 +210,9 @@ def _first(parts: Sequence[Part], text: str) -> tuple[Part, str]:
     if not _is_number(text):
         raise next((error for part, error in reasons if isinstance(part, OneOf)), reasons[0][1])
     # What one part can make nothing of, another may know better.
-    raise next((error for _, error in reasons if "cannot be read" not in error.problem), reasons[0][1])
+    strange = ("cannot be read", "is needed")
+    known = (error for _, error in reasons if not any(word in error.problem for word in strange))
+    raise next(known, reasons[0][1])
 
 
 def _is_number(text: str) -> bool:

@@ -5,14 +5,16 @@ from __future__ import annotations
 from contextlib import suppress
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from autoplan.begin.answers import Form
-from autoplan.begin.questions import QUESTIONS
+from autoplan.begin.checking import Checker
+from autoplan.begin.questions import QUESTIONS, Question
 from autoplan.begin.usual import filled
 from autoplan.errors import QuantityError
 
+CHECKER = Checker()
 TWO_FILTERS = filled({"besides": "sump, settler, biofilter", "beds.count": "3"})
 
 
@@ -91,9 +93,9 @@ def test_the_most_beds_are_taken() -> None:
 
 
 @given(st.sampled_from(QUESTIONS), st.text(max_size=40))
-def test_any_line_is_an_answer_or_a_reason(question: object, line: str) -> None:
+def test_any_line_is_an_answer_or_a_reason(question: Question, line: str) -> None:
     """No line ends in anything else, and what is taken belongs to the question."""
-    asked = question.form(TWO_FILTERS)  # type: ignore[attr-defined]
+    asked = question.form(TWO_FILTERS)
     taken: dict[str, str] = {}
     with suppress(QuantityError):
         taken = asked.taken(line)
@@ -101,8 +103,51 @@ def test_any_line_is_an_answer_or_a_reason(question: object, line: str) -> None:
 
 
 @pytest.mark.parametrize("question", QUESTIONS, ids=lambda one: one.about.split(":")[0])
-def test_what_is_shown_as_usual_can_be_typed(question: object) -> None:
+def test_what_is_shown_as_usual_can_be_typed(question: Question) -> None:
     """The text in brackets, typed as an answer, says the same as Enter."""
-    usual = question.shown(TWO_FILTERS)  # type: ignore[attr-defined]
-    keys = question.keys(TWO_FILTERS)  # type: ignore[attr-defined]
-    assert question.form(TWO_FILTERS).taken(usual) == {key: TWO_FILTERS[key] for key in keys}  # type: ignore[attr-defined]
+    usual = question.shown(TWO_FILTERS)
+    keys = question.keys(TWO_FILTERS)
+    assert question.form(TWO_FILTERS).taken(usual) == {key: TWO_FILTERS[key] for key in keys}
+
+
+figures = st.one_of(st.integers(-3, 3), st.floats(allow_nan=False, allow_infinity=False), st.floats(0, 20))
+units = st.sampled_from(["mm", "m", "in", "ft", "L", "gal", "m2", "ft2", "m3", "", "kg"])
+values = st.builds(lambda number, unit: f"{number} {unit}", figures, units)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.sampled_from([one for one in QUESTIONS if "Price" not in one.about]),
+    st.lists(values, min_size=1, max_size=3).map(", ".join),
+    st.sampled_from(["", "sump", "sump, settler"]),
+    st.sampled_from(["indoors", "outdoors"]),
+)
+def test_any_figures_are_an_answer_or_a_reason(
+    question: Question, line: str, besides: str, place: str
+) -> None:
+    """Nothing, too much and less than nothing come back with a reason, through the whole of the check."""
+    given_before = {"besides": besides, "place": place}
+    if not question.asked(filled(given_before)):
+        return
+    with suppress(QuantityError):
+        assert CHECKER.taken(question, line, given_before, for_sure=False)
+
+
+@pytest.mark.parametrize("line", ["0 L", "11000 m3", "0 mm", "1001 m", "-2 L"])
+def test_sizes_of_nothing_and_of_lakes_are_refused(line: str) -> None:
+    """At both ends, before anything is worked out with them."""
+    with pytest.raises(QuantityError, match=r"too (small|large)"):
+        form("Fish tank").taken(line)
+
+
+@pytest.mark.parametrize("line", ["0.2 L", "9000 m3", "0.2 mm", "999 m"])
+def test_sizes_inside_these_are_left_to_the_problem_file(line: str) -> None:
+    """Which has closer limits of its own."""
+    assert form("Fish tank").taken(line)
+
+
+def test_heights_may_be_nothing_and_below() -> None:
+    """Down to a kilometre, where the problem file's own limits end it."""
+    assert form("Heights").taken("0 mm, -999 m") == {"tank.floor": "0 mm", "settler.floor": "-999 m"}
+    with pytest.raises(QuantityError, match="too small"):
+        form("Heights").taken("-1001 m")
