@@ -164,7 +164,7 @@ def keys_command(
         str | None, typer.Argument(metavar="WORD", help="Only keys with this in name, table or meaning.")
     ] = None,
 ) -> int:
-    """Print every key of a problem file and of a price list, with unit, default and meaning."""
+    """List the keys of problem files and price lists."""
     from autoplan.report.keys import key_blocks
     from autoplan.report.show import show
 
@@ -180,7 +180,7 @@ def start_command(
         int, typer.Option(metavar="N", help="How many ranked designs to show, if it is designed at once.")
     ] = 1,
 ) -> int:
-    """Ask about your system, write its problem file, and design it if you like."""
+    """Write a problem file from a few questions."""
     from autoplan.begin.dialogue import Dialogue
 
     if mistakes := [*_bad_numbers(top, None, None)]:

@@ -106,7 +106,10 @@ class Dialogue:
             else:
                 self._say(f"{file}: {wrong.problem}.")
             free = another(file) if wrong is None else another("my-system.toml")
-            file = self._line(f"Name of another file [{free}] > ") or free
+            named = self._line(f"Name of another file [{free}] > ")
+            if wrong is not None and self.ended:
+                raise InputError([wrong])
+            file = named or free
 
     def _ask_all(self) -> None:
         """Every question that is to be asked, and the one before again where that is wished."""
@@ -152,7 +155,16 @@ class Dialogue:
 
     def _kept(self, file: str, stopped: str = "") -> str:
         """Write the file, and say where it is."""
-        written = write(file, self.checker.text(self.given, stopped), replace=self.replace)
+        text = self.checker.text(self.given, stopped)
+        while True:
+            try:
+                written = write(file, text, replace=self.replace)
+                break
+            except InputError as error:
+                if self.alone or self.ended:
+                    raise
+                self._say(str(error))
+                file = self._target(self._line("Name of another file > ") or file)
         self._say(f"Written to {written}; change it with any editor. `autoplan keys` explains every key.")
         return written
 

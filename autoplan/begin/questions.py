@@ -209,7 +209,7 @@ QUESTIONS: tuple[Question, ...] = (
         _walls,
     ),
     Question(
-        "Ways along the ground: onward, back to the tank, to the beds",
+        "Ways along the ground, each as it is named in the brackets",
         "Onward is from each vessel to the next; ups and downs are added to these.",
         _ways,
         looks=lambda _: Looks.HEIGHTS,

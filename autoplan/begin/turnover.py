@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 from functools import cache
 
-from autoplan.begin.usual import FLOODS_FEWER, bed_water, vessels, volume
+from autoplan.begin.usual import MOST_FLOODS, bed_water, vessels, volume
 from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.problem.defaults import TURNOVER
 from autoplan.rules.drain_bore import DrainBore
@@ -30,7 +30,7 @@ def turnover_of(said: Mapping[str, str], catalog: Catalog) -> tuple[float, str]:
     usual = read(TURNOVER.text, Dimension.RATE) * 3600
     tank = volume(said["tank.volume"])
     if "sump" not in vessels(said):
-        most = FLOODS_FEWER * bed_water(said) / tank
+        most = MOST_FLOODS * bed_water(said) / tank
         if most < usual:
             return max(0.01, math.floor(most * 100) / 100), "no more than the beds can flood"
         return usual, TURNOVER.why

@@ -5,6 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 
+from autoplan.problem.defaults import VESSEL
+from autoplan.problem.site import VesselKind
 from autoplan.units import Dimension, read
 
 FILTERS = ("settler", "biofilter")
@@ -15,9 +17,12 @@ RAIN_M = 0.03
 FALL_M = 0.12
 """From the water of one vessel to that of the next; common practice, no source [m]."""
 
-VOID, FLOODS_FEWER = 0.4, 3.5
-"""Share of a bed's wet media that is water, as the problem file takes it; most floods an hour that a pump in
-the tank is laid for, under the four that the rule flood-rate allows."""
+MOST_FLOODS = 3.5
+"""Floods of each bed an hour that a pump in the tank is laid for at most, under the four that the rule
+flood-rate allows [1/h]."""
+
+COVER_M3 = 0.1
+"""Water in a sump beside what the beds take, to cover the pump; from memory [m3]."""
 
 
 class Tape:
@@ -46,7 +51,9 @@ class Tape:
             return f"{steps / 100:g} m" if abs(steps) >= 100 else f"{10 * steps} mm"
         feet, inches = divmod(abs(steps), 12)
         sign = "-" if steps < 0 else ""
-        return f"{sign}{feet} ft {inches} in" if feet >= 4 else f"{steps} in"
+        if feet < 4:
+            return f"{steps} in"
+        return f"{sign}{feet} ft {inches} in" if inches else f"{sign}{feet} ft"
 
 
 def metres(text: str) -> float:
@@ -126,7 +133,8 @@ def flood_of(said: Mapping[str, str]) -> str:
 def bed_water(said: Mapping[str, str]) -> float:
     """Water of all beds when they are full [m3]."""
     area = read(said["beds.area"], Dimension.AREA)
-    return int(said["beds.count"]) * area * metres(flood_of(said)) * VOID
+    void = read(VESSEL[VesselKind.BED]["void"].text, Dimension.NUMBER)
+    return int(said["beds.count"]) * area * metres(flood_of(said)) * void
 
 
 def open_area(said: Mapping[str, str]) -> float:
@@ -139,9 +147,9 @@ def open_area(said: Mapping[str, str]) -> float:
 
 
 def _sump_volume(said: Mapping[str, str]) -> float:
-    """Twice what the beds take, and as much again as keeps a pump covered; outdoors a shower more."""
+    """Twice what the beds take, and what covers the pump; outdoors two showers more."""
     rain = 2 * RAIN_M * open_area(said) if said["place"] == "outdoors" else 0.0
-    return 2 * bed_water(said) + 0.1 + rain
+    return 2 * bed_water(said) + COVER_M3 + rain
 
 
 def _floors(said: dict[str, str], usual: Callable[..., str]) -> None:

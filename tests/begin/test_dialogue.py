@@ -218,6 +218,41 @@ def test_a_file_that_cannot_be_written_is_told_first(tmp_path: Path, name: str) 
         talk(Path("-") if name == "-" else tmp_path / name, alone=True)
 
 
+def test_answers_outlive_a_folder_that_goes(tmp_path: Path) -> None:
+    """Where the file cannot be written after all, another name is asked for and the answers go there."""
+    folder = tmp_path / "folder"
+    folder.mkdir()
+
+    class Gone(Typing):
+        """The folder is taken away while the first question is answered."""
+
+        def readline(self, size: int = -1, /) -> str:  # type: ignore[override]
+            """The next line."""
+            if folder.exists():
+                folder.rmdir()
+            return super().readline(size)
+
+    lines = ["us", *[""] * 9, str(tmp_path / "my.toml"), "no"]
+    said = io.StringIO()
+    source = Gone("".join(f"{line}\n" for line in lines))
+    begun = Dialogue(source, said, alone=False, checker=CHECKER).run(str(folder / "my.toml"))
+    assert begun.written == str(tmp_path / "my.toml")
+    assert "could not be written" in " ".join(said.getvalue().split())
+    assert tables(tmp_path / "my.toml")["print_units"] == "us"
+
+
+@pytest.mark.parametrize("lines", [[], ["no"]])
+def test_no_name_for_the_file_ends_it(tmp_path: Path, lines: list[str]) -> None:
+    """At the end of the input nobody names another file, and the old one is as it was."""
+    file = tmp_path / "my.toml"
+    file.write_text("old", encoding="utf-8")
+    begun, _ = talk(file, *lines)
+    assert file.read_text(encoding="utf-8") == "old"
+    assert begun.written == str(tmp_path / "my-2.toml")
+    with pytest.raises(InputError, match="cannot be written"):
+        talk(tmp_path / "missing" / "my.toml", str(tmp_path / "missing" / "other.toml"))
+
+
 def some_answers(*rest: str) -> list[str]:
     """Answers up to the tank, and what comes after them."""
     return ["", "", "", "", "800 L, 900 mm", *rest]

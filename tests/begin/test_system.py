@@ -175,6 +175,7 @@ def test_a_tape_rounds_away_from_too_short() -> None:
         "1.01 m",
         "-460 mm",
     ]
+    assert us.up(8 * 0.3048) == "8 ft"
     assert [us.up(0.0254), us.up(0.03), us.up(1.7), us.down(0.05), us.down(-0.03)] == [
         "1 in",
         "2 in",
