@@ -8,7 +8,7 @@ import math
 import os
 import sys
 import traceback
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from enum import StrEnum
 from pathlib import Path
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from autoplan.catalog.parts import Catalog
     from autoplan.outcome import Outcome
     from autoplan.problem.site import Site
+    from autoplan.report.blocks import Block
 
 FOUND, FAULT, WRONG_INPUT, NONE, UNDECIDED, STOPPED = 0, 1, 2, 3, 4, 130
 """Exit codes; 130 is the shell's own for a program stopped from the keyboard."""
@@ -49,6 +50,16 @@ class RankBy(StrEnum):
 
 
 Problem = Annotated[str, typer.Argument(metavar="PROBLEM", help="The problem file (TOML).")]
+
+Show = Annotated[
+    str | None,
+    typer.Option(
+        metavar="SECTIONS",
+        help="Print parts of the plan in place of the first screen: ranks, cost, pump, runs, levels, holes, "
+        "siphons, buy, cut, joints, fill, first-run, spare, rules, hours, faults, assumed, cautions, or all; "
+        "several with commas between.",
+    ),
+]
 
 Differ = Annotated[
     list[str] | None,
@@ -80,6 +91,8 @@ def design_command(
     catalog: Annotated[
         str | None, typer.Option(metavar="DIR", help="A price list other than the problem asks for.")
     ] = None,
+    show: Show = None,
+    rank: Annotated[int, typer.Option(metavar="K", help="The design to show.")] = 1,
     json: Annotated[
         str | None, typer.Option(metavar="FILE", help="Also write JSON; - for standard output, alone.")
     ] = None,
@@ -90,7 +103,7 @@ def design_command(
     time_limit: Annotated[float | None, typer.Option(metavar="S", help="Most seconds to search.")] = None,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress line.")] = False,
 ) -> int:
-    """Print ranked designs for PROBLEM, and the first in full."""
+    """Print what the best designs for PROBLEM are; more of one with --show."""
     import autoplan
     from autoplan.asked import kind_mistakes
     from autoplan.report.progress import ProgressLine
@@ -99,7 +112,7 @@ def design_command(
         with ProgressLine(sys.stderr, quiet=quiet) as line:
             line.update("reading", None, None)
             mistakes = [*_bad_numbers(top, budget, time_limit), *kind_mistakes(differ or ())]
-            mistakes += [*_bad_target(json, problem), *_bad_folder(lists)]
+            mistakes += [*_bad_target(json, problem), *_bad_folder(lists), *_bad_sections(show, rank, top)]
             site, parts = _asked(problem, catalog, without or (), rank_by, mistakes)
             outcome = autoplan.design(
                 site,
@@ -115,7 +128,7 @@ def design_command(
         if outcome.status == "undecided" and stopped():
             raise KeyboardInterrupt
         hold()
-        _deliver(outcome, json, lists)
+        _deliver(outcome, json, lists, _shown(show, rank))
     return {"none": NONE, "undecided": UNDECIDED}.get(outcome.status, FOUND)
 
 
@@ -297,6 +310,39 @@ def _bad_folder(folder: str | None) -> Iterator[Mistake]:
         yield Mistake("--lists", "", f"{folder!r} cannot take the lists ({why})", "name another folder")
 
 
+def _named_sections(show: str) -> list[str]:
+    return [name.strip() for name in show.split(",") if name.strip()]
+
+
+def _bad_sections(show: str | None, rank: int, top: int) -> Iterator[Mistake]:
+    """Parts of the plan that there are not."""
+    from autoplan.report.sections import NAMES
+
+    known = ", ".join(NAMES)
+    names = None if show is None else _named_sections(show)
+    if names == []:
+        yield Mistake("--show", "", "names no part of the plan", f"write some of {known}")
+    for name in names or ():
+        if name not in NAMES:
+            yield Mistake("--show", "", f"{name!r} is no part of the plan", f"write some of {known}")
+    if not 1 <= rank <= max(top, 1):
+        yield Mistake("--rank", "", f"there is no rank {rank} among {top}", "give a rank from 1 to --top")
+
+
+def _shown(show: str | None, rank: int) -> Callable[[Outcome], Iterable[Block]]:
+    """What is printed of an outcome."""
+    from autoplan.report.sections import sections
+    from autoplan.report.show import screen
+    from autoplan.report.units import units_of
+
+    def chosen(outcome: Outcome) -> Iterable[Block]:
+        if show is None:
+            return screen(outcome, sys.stdout, rank)
+        return sections(outcome, units_of(outcome.site.print_units), _named_sections(show), rank)
+
+    return chosen
+
+
 def _arranged(site: Site, word: str) -> Site:
     """The problem in one of the arrangements that it leaves open.
 
@@ -311,7 +357,9 @@ def _arranged(site: Site, word: str) -> Site:
     return found
 
 
-def _deliver(outcome: Outcome, target: str | None, folder: str | None) -> None:
+def _deliver(
+    outcome: Outcome, target: str | None, folder: str | None, shown: Callable[[Outcome], Iterable[Block]]
+) -> None:
     """Show the outcome, then write its files; each is tried, whichever of them fails.
 
     Raises:
@@ -319,14 +367,14 @@ def _deliver(outcome: Outcome, target: str | None, folder: str | None) -> None:
     """
     from autoplan.report.contract import write_json
     from autoplan.report.lists import write_lists
-    from autoplan.report.show import report, show
+    from autoplan.report.show import show
 
     failed: list[Mistake] = []
     with _noting(failed), _standard_output():
         if target == "-":
             write_json(outcome, "-")
         else:
-            show(report(outcome), sys.stdout)
+            show(shown(outcome), sys.stdout)
     if target is not None and target != "-":
         with _noting(failed), _file(target):
             write_json(outcome, target)

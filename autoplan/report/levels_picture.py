@@ -12,8 +12,10 @@ from autoplan.report.units import INCH_M
 AXIS, NARROWEST, WIDEST = 8, 10, 16
 """Characters: the scale on the left, and a vessel with the gap behind it at least and at most."""
 
-STEPS_M = (0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.4, 0.5, 1.0, 2.0, 5.0)
-STEPS_US_M = tuple(INCH_M * step for step in (1, 2, 3, 4, 6, 8, 9, 12, 18, 24, 48, 120, 240))
+STEPS_M = (0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.5, 0.6, 0.8, 1.0, 1.5, 2.0, 5.0)
+STEPS_US_M = tuple(
+    INCH_M * step for step in (1, 2, 3, 4, 6, 8, 9, 10, 12, 14, 16, 18, 20, 24, 36, 48, 120, 240)
+)
 """What one line may stand for [m]."""
 
 
