@@ -8,8 +8,8 @@ import math
 import os
 import sys
 import traceback
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -17,13 +17,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from autoplan.clock import hold, listening, stopped
+from autoplan.delivery import Files, bad_files, complain, deliver, standard_output
 from autoplan.errors import InputError, Mistake
+from autoplan.report.blocks import clean
 
 if TYPE_CHECKING:
     from autoplan.catalog.parts import Catalog
-    from autoplan.outcome import Outcome
     from autoplan.problem.site import Site
-    from autoplan.report.blocks import Block
 
 FOUND, FAULT, WRONG_INPUT, NONE, UNDECIDED, STOPPED = 0, 1, 2, 3, 4, 130
 """Exit codes; 130 is the shell's own for a program stopped from the keyboard."""
@@ -56,9 +56,20 @@ Show = Annotated[
     typer.Option(
         metavar="SECTIONS",
         help="Print parts of the plan in place of the first screen: ranks, cost, pump, runs, levels, holes, "
-        "siphons, buy, cut, joints, fill, first-run, spare, rules, hours, faults, assumed, cautions, or all; "
-        "several with commas between.",
+        "siphons, buy, cut, joints, order, fill, first-run, spare, rules, hours, faults, assumed, cautions, "
+        "or all; several with commas between.",
     ),
+]
+
+Lists = Annotated[
+    str | None, typer.Option(metavar="FOLDER", help="Also write what to buy, cut, drill and join as CSV.")
+]
+
+Rank = Annotated[int, typer.Option(metavar="K", help="Which rank is shown, and is on the sheet.")]
+
+Sheet = Annotated[
+    str | None,
+    typer.Option(metavar="FILE.html", help="Write a build sheet to print or to read in a browser."),
 ]
 
 Differ = Annotated[
@@ -68,6 +79,11 @@ Differ = Annotated[
         help="Rank the cheapest of each pump alone; or of walls, joints, material, drain, beds, "
         "arrangement, guard; may be given again.",
     ),
+]
+
+
+Drawings = Annotated[
+    str | None, typer.Option(metavar="FOLDER", help="Also write rank 1 in drawings, as SVG and PNG.")
 ]
 
 
@@ -92,14 +108,13 @@ def design_command(
         str | None, typer.Option(metavar="DIR", help="A price list other than the problem asks for.")
     ] = None,
     show: Show = None,
-    rank: Annotated[int, typer.Option(metavar="K", help="The design to show.")] = 1,
     json: Annotated[
         str | None, typer.Option(metavar="FILE", help="Also write JSON; - for standard output, alone.")
     ] = None,
-    lists: Annotated[
-        str | None,
-        typer.Option(metavar="FOLDER", help="Also write what to buy, cut, drill and join as CSV."),
-    ] = None,
+    lists: Lists = None,
+    sheet: Sheet = None,
+    drawings: Drawings = None,
+    rank: Rank = 1,
     time_limit: Annotated[float | None, typer.Option(metavar="S", help="Most seconds to search.")] = None,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress line.")] = False,
 ) -> int:
@@ -108,11 +123,12 @@ def design_command(
     from autoplan.asked import kind_mistakes
     from autoplan.report.progress import ProgressLine
 
+    files = Files(json, lists, sheet, drawings, rank, show)
     with listening():
         with ProgressLine(sys.stderr, quiet=quiet) as line:
             line.update("reading", None, None)
             mistakes = [*_bad_numbers(top, budget, time_limit), *kind_mistakes(differ or ())]
-            mistakes += [*_bad_target(json, problem), *_bad_folder(lists), *_bad_sections(show, rank, top)]
+            mistakes += bad_files(files, top, problem)
             site, parts = _asked(problem, catalog, without or (), rank_by, mistakes)
             outcome = autoplan.design(
                 site,
@@ -128,8 +144,25 @@ def design_command(
         if outcome.status == "undecided" and stopped():
             raise KeyboardInterrupt
         hold()
-        _deliver(outcome, json, lists, _shown(show, rank))
+        deliver(outcome, files)
     return {"none": NONE, "undecided": UNDECIDED}.get(outcome.status, FOUND)
+
+
+@app.command("sheet")
+def sheet_command(
+    answer: Annotated[
+        str, typer.Argument(metavar="ANSWER.json", help="An answer that `design --json` wrote.")
+    ],
+    rank: Rank = 1,
+    sheet: Sheet = None,
+) -> int:
+    """Write the build sheet of a stored answer, beside it if not told otherwise."""
+    from autoplan.report.page.stored import sheet_of_file
+
+    written = sheet_of_file(answer, rank, sheet)
+    with standard_output():
+        sys.stdout.write(f"{clean(written)}: the build sheet of rank {rank}.\n")
+    return FOUND
 
 
 @app.command("expand")
@@ -151,7 +184,7 @@ def expand_command(
     if mistakes or site is None:
         raise InputError(mistakes)
     text = expand_to_toml(site if arrangement is None else _arranged(site, arrangement))
-    with _standard_output():
+    with standard_output():
         sys.stdout.write(text)
     return FOUND
 
@@ -166,7 +199,7 @@ def parts_command(
     from autoplan.report.show import show
 
     parts = autoplan.load_catalog(catalog)
-    with _standard_output():
+    with standard_output():
         show(shelf(parts), sys.stdout)
     return FOUND
 
@@ -181,7 +214,7 @@ def keys_command(
     from autoplan.report.keys import key_blocks
     from autoplan.report.show import show
 
-    with _standard_output():
+    with standard_output():
         show(key_blocks(word), sys.stdout)
     return FOUND
 
@@ -283,66 +316,6 @@ def _bad_numbers(top: int, budget: float | None, time_limit: float | None) -> It
         yield Mistake("--time-limit", "", f"{time_limit:g} s is no time limit", "give seconds above 0")
 
 
-def _bad_target(target: str | None, problem: str) -> Iterator[Mistake]:
-    """What is wrong with the JSON file, found before the search and not after it."""
-    if target is None:
-        return
-    from autoplan.report.files import why_unwritable
-
-    why = why_unwritable(target)
-    if why is not None:
-        yield Mistake("--json", "", f"{target!r} cannot be written ({why})", "name a file that can")
-    elif target != "-" and os.path.realpath(target) == os.path.realpath(problem):
-        yield Mistake("--json", "", f"{target!r} is the problem file itself", "name another file")
-
-
-def _bad_folder(folder: str | None) -> Iterator[Mistake]:
-    """What is wrong with the folder for the lists, found before the search and not after it."""
-    if folder is None:
-        return
-    from autoplan.report.files import why_no_folder
-    from autoplan.report.lists import NAMES
-
-    why = why_no_folder(folder, NAMES)
-    if (Path(folder) / "catalog.toml").exists():
-        why = "it is a price list, whose joints.csv would be replaced"
-    if why is not None:
-        yield Mistake("--lists", "", f"{folder!r} cannot take the lists ({why})", "name another folder")
-
-
-def _named_sections(show: str) -> list[str]:
-    return [name.strip() for name in show.split(",") if name.strip()]
-
-
-def _bad_sections(show: str | None, rank: int, top: int) -> Iterator[Mistake]:
-    """Parts of the plan that there are not."""
-    from autoplan.report.sections import NAMES
-
-    known = ", ".join(NAMES)
-    names = None if show is None else _named_sections(show)
-    if names == []:
-        yield Mistake("--show", "", "names no part of the plan", f"write some of {known}")
-    for name in names or ():
-        if name not in NAMES:
-            yield Mistake("--show", "", f"{name!r} is no part of the plan", f"write some of {known}")
-    if not 1 <= rank <= max(top, 1):
-        yield Mistake("--rank", "", f"there is no rank {rank} among {top}", "give a rank from 1 to --top")
-
-
-def _shown(show: str | None, rank: int) -> Callable[[Outcome], Iterable[Block]]:
-    """What is printed of an outcome."""
-    from autoplan.report.sections import sections
-    from autoplan.report.show import screen
-    from autoplan.report.units import units_of
-
-    def chosen(outcome: Outcome) -> Iterable[Block]:
-        if show is None:
-            return screen(outcome, sys.stdout, rank)
-        return sections(outcome, units_of(outcome.site.print_units), _named_sections(show), rank)
-
-    return chosen
-
-
 def _arranged(site: Site, word: str) -> Site:
     """The problem in one of the arrangements that it leaves open.
 
@@ -357,73 +330,6 @@ def _arranged(site: Site, word: str) -> Site:
     return found
 
 
-def _deliver(
-    outcome: Outcome, target: str | None, folder: str | None, shown: Callable[[Outcome], Iterable[Block]]
-) -> None:
-    """Show the outcome, then write its files; each is tried, whichever of them fails.
-
-    Raises:
-        InputError: what could not be written.
-    """
-    from autoplan.report.contract import write_json
-    from autoplan.report.lists import write_lists
-    from autoplan.report.show import show
-
-    failed: list[Mistake] = []
-    with _noting(failed), _standard_output():
-        if target == "-":
-            write_json(outcome, "-")
-        else:
-            show(shown(outcome), sys.stdout)
-    if target is not None and target != "-":
-        with _noting(failed), _file(target):
-            write_json(outcome, target)
-    if folder is not None and outcome.designs:
-        with _noting(failed), _file(folder):
-            write_lists(outcome, folder)
-    elif folder is not None:
-        _complain(FOUND, f"{folder}: no lists were written, since there is no design.")
-    if failed:
-        raise InputError(failed)
-
-
-@contextmanager
-def _noting(failed: list[Mistake]) -> Iterator[None]:
-    """Go on after a mistake, once it is written down."""
-    try:
-        yield
-    except InputError as error:
-        failed += error.mistakes
-
-
-@contextmanager
-def _file(path: str) -> Iterator[None]:
-    """Turn a file that cannot be written after all into a mistake."""
-    try:
-        yield
-    except OSError as error:
-        raise _unwritten(path, error) from error
-
-
-@contextmanager
-def _standard_output() -> Iterator[None]:
-    """Let the reader of a pipe leave early without a word; turn any other failure into a mistake."""
-    try:
-        yield
-        sys.stdout.flush()
-    except OSError as error:
-        # What is still buffered would fail again when Python closes the stream.
-        with suppress(OSError, ValueError):
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        if not isinstance(error, BrokenPipeError):
-            raise _unwritten("standard output", error) from error
-
-
-def _unwritten(where: str, error: OSError) -> InputError:
-    why = (error.strerror or str(error)).lower()
-    return InputError([Mistake(where, "", f"could not be written ({why})", "send it somewhere else")])
-
-
 def run(argv: Sequence[str] | None = None) -> int:
     """Run one command line (default: the program's own) and answer its exit code; never raises."""
     for stream in (sys.stdout, sys.stderr):
@@ -433,14 +339,14 @@ def run(argv: Sequence[str] | None = None) -> int:
         command = typer.main.get_command(app)
         code = command.main(args=argv, prog_name="autoplan", standalone_mode=False)
     except InputError as error:
-        return _complain(WRONG_INPUT, *map(str, error.mistakes))
+        return complain(WRONG_INPUT, *map(str, error.mistakes))
     except (typer.Abort, KeyboardInterrupt):
         code = STOPPED
     except Exception as error:
         return _explain(error)
     # Newer releases of the library turn the keyboard's interrupt into this code by themselves.
     if code == STOPPED:
-        return _complain(STOPPED, "Stopped from the keyboard.")
+        return complain(STOPPED, "Stopped from the keyboard.")
     return code if isinstance(code, int) else FOUND
 
 
@@ -450,21 +356,14 @@ def _explain(error: Exception) -> int:
     message = getattr(error, "format_message", None)
     if callable(message):
         sentence = " ".join(str(message()).split()).rstrip(".") or "A command is missing"
-        return _complain(WRONG_INPUT, f"{sentence}. See autoplan --help.")
+        return complain(WRONG_INPUT, f"{sentence}. See autoplan --help.")
     if os.environ.get("AUTOPLAN_DEBUG") == "1":
-        _complain(FAULT, *traceback.format_exception(error))
-    return _complain(
+        complain(FAULT, *"".join(traceback.format_exception(error)).splitlines())
+    return complain(
         FAULT,
         f"This is a fault in autoplan, not in your files ({type(error).__name__}: {error}); "
         "please report it, with what AUTOPLAN_DEBUG=1 shows.",
     )
-
-
-def _complain(code: int, *lines: str) -> int:
-    with suppress(OSError, ValueError):
-        for line in lines:
-            print(line.rstrip("\n"), file=sys.stderr)
-    return code
 
 
 def main() -> None:

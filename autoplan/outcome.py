@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
+from typing import TypeAlias
 
 from autoplan.assembly.joints import Joint
 from autoplan.assembly.line import Line
@@ -188,6 +189,50 @@ class Commissioning:
     levels: tuple[LevelFacts, ...]
 
 
+HeadFlow: TypeAlias = tuple[float, float]
+"""A flow [m3/s] and a head [m]."""
+
+
+@dataclass(frozen=True, slots=True)
+class PumpCurves:
+    """One pump drawn against its pipes.
+
+    Attributes:
+        at_speed, at_full_speed: head against flow, from shut-off on.
+        system: what the pipes ask with every valve set, from the head at which the first outlet runs.
+        met: where the first and the last of these meet.
+    """
+
+    at_speed: tuple[HeadFlow, ...]
+    at_full_speed: tuple[HeadFlow, ...]
+    system: tuple[HeadFlow, ...]
+    met: HeadFlow
+
+
+class TraceOf(StrEnum):
+    """What a level is followed through; the values are those of the JSON contract."""
+
+    FLOODS = "floods"
+    POWER_CUT = "power cut"
+
+
+@dataclass(frozen=True, slots=True)
+class LevelTrace:
+    """How the water of a pumped vessel moves.
+
+    Attributes:
+        what, vessel: what it is followed through, and where.
+        points: times [s] and levels above the datum [m], a straight line from each to the next.
+        off_s, on_s: when the power fails and comes back [s]; None where it does not fail.
+    """
+
+    what: TraceOf
+    vessel: str
+    points: tuple[tuple[float, float], ...]
+    off_s: float | None = None
+    on_s: float | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class MovingLevel:
     """A pumped vessel's water above the datum [m]: with beds full, running with beds empty, power off.
@@ -328,6 +373,10 @@ class Verdict:
         timers: each timed bed by its name.
         filling: how much water there is, and between which levels it moves.
         commissioning: what to measure at the first run.
+        curves: each pump against its pipes, by vessel.
+        traces: levels followed through time.
+        resting: water at rest by vessel, hours after the power failed, above the datum [m].
+        saw_cut_m: width of a saw cut that the sticks were laid with [m].
     """
 
     findings: tuple[Finding, ...]
@@ -342,6 +391,10 @@ class Verdict:
     timers: Mapping[str, TimerFacts] = field(default_factory=dict)
     filling: Filling | None = None
     commissioning: Commissioning | None = None
+    curves: Mapping[str, PumpCurves] = field(default_factory=dict)
+    traces: tuple[LevelTrace, ...] = ()
+    resting: Mapping[str, float] = field(default_factory=dict)
+    saw_cut_m: float = 0.0
 
     @property
     def ok(self) -> bool:

@@ -27,7 +27,7 @@ FLOORS = (
     ("advice", "report"),
     ("asked", "begin"),
     ("plan",),
-    ("door",),
+    ("door", "delivery"),
     ("autoplan",),
     ("cli",),
     ("__main__",),
@@ -120,6 +120,12 @@ def test_the_solver_would_be_seen() -> None:
 def test_the_command_line_starts_light() -> None:
     """Help and version cost no heavy library."""
     assert not loaded("autoplan.cli") & {"ortools", "pint", "scipy", "networkx", "pydantic", "fluids"}
+
+
+def test_pages_and_drawings_are_loaded_late() -> None:
+    """Who asks for no page and no drawing waits for neither of their libraries."""
+    assert not loaded("autoplan.report.show, autoplan.report.contract") & {"jinja2", "matplotlib"}
+    assert "jinja2" not in loaded("autoplan.report.page.stored")
 
 
 def test_no_function_is_long() -> None:

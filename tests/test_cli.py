@@ -110,7 +110,7 @@ def test_parts_that_there_are_not(door: Door, capsys) -> None:
         assert said in err
         assert "holes" in err
     assert run(["design", "p.toml", "--top", "2", "--rank", "3"]) == 2
-    assert "no rank 3 among 2" in capsys.readouterr().err
+    assert "there will be no rank 3" in capsys.readouterr().err
     assert not door.searched
 
 
@@ -559,3 +559,29 @@ def test_start_up_is_light() -> None:
     code = "import sys, autoplan.cli; print(*{name.split('.')[0] for name in sys.modules})"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert not heavy & set(done.stdout.split())
+
+
+def test_drawings_beside_the_plan(door: Door, capsys, tmp_path) -> None:
+    """With --drawings FOLDER the plan is printed, and rank 1 drawn as SVG and PNG into a new folder."""
+    folder = tmp_path / "album"
+    assert run(["design", "p.toml", "--drawings", str(folder)]) == 0
+    out, err = capsys.readouterr()
+    assert "Rank 1 is proven cheapest" in out
+    assert err == ""
+    names = {path.name for path in folder.iterdir()}
+    assert {"levels.svg", "levels.png", "plan.svg", "drilling-sump.svg", "parts-tank-feed.png"} <= names
+    assert "fish tank" in (folder / "levels.svg").read_text(encoding="utf-8")
+    door.outcome = replace(door.outcome, status=Status.NONE, designs=())
+    assert run(["design", "p.toml", "--drawings", str(tmp_path / "none")]) == 3
+    assert "no drawings were made" in capsys.readouterr().err
+    assert not (tmp_path / "none").exists()
+
+
+def test_a_bad_folder_for_drawings_is_told_before_the_search(door: Door, capsys, tmp_path) -> None:
+    """A file, a folder in no folder, and one with a folder in a drawing's place are refused."""
+    (tmp_path / "file").write_text("mine")
+    (tmp_path / "taken" / "levels.svg").mkdir(parents=True)
+    for folder in (tmp_path / "file", tmp_path / "no" / "album", tmp_path / "taken"):
+        assert run(["design", "p.toml", "--drawings", str(folder)]) == 2
+        assert capsys.readouterr().err.startswith("--drawings: ")
+    assert not door.searched

@@ -174,7 +174,7 @@ def walk(
     """
     if not seconds >= 0.0:
         raise ValueError(f"time must be 0 or more, not {seconds:g} s")
-    return _Walk(basins, links, start, watches, tolerance_m).run(seconds)
+    return Walk(basins, links, start, watches, tolerance_m).run(seconds)
 
 
 @dataclass(slots=True)
@@ -196,7 +196,7 @@ Turn: TypeAlias = tuple[float, float]
 """When in a step a level turned [s], and where [m]."""
 
 
-class _Walk:
+class Walk:
     """The water on its way.
 
     Attributes:

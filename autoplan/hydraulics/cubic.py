@@ -10,6 +10,23 @@ from math import copysign, sqrt
 _HALVINGS = 20
 
 
+def between(before: float, after: float, start: float, end: float, part: float) -> float:
+    """The value at a time between.
+
+    Args:
+        before, after: the value at both ends.
+        start, end: its slopes there.
+        part: when, from 0 to 1.
+
+    Returns:
+        The value of the cubic there.
+    """
+    left = 1.0 - part
+    return left * left * (before * (1.0 + 2.0 * part) + start * part) + part * part * (
+        after * (3.0 - 2.0 * part) - end * left
+    )
+
+
 def turn(start: float, end: float, rise: float) -> tuple[float, float]:
     """Where a level turns that rises at one end and falls at the other.
 
@@ -46,9 +63,6 @@ def met(before: float, after: float, start: float, end: float) -> float:
     low, high = 0.0, 1.0
     for _ in range(_HALVINGS):
         part = 0.5 * (low + high)
-        left = 1.0 - part
-        value = left * left * (before * (1.0 + 2.0 * part) + start * part) + part * part * (
-            after * (3.0 - 2.0 * part) - end * left
-        )
+        value = between(before, after, start, end, part)
         low, high = (low, part) if value > 0.0 else (part, high)
     return 0.5 * (low + high)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TypeAlias
 
 
@@ -75,6 +75,7 @@ def map_text(block: Block, change: Callable[[str], str]) -> Block:
         case Points(items):
             return Points(tuple(map(change, items)))
         case Grid(columns, rows):
-            return Grid(columns, tuple(tuple(map(change, row)) for row in rows))
+            titled = tuple(replace(column, title=change(column.title)) for column in columns)
+            return Grid(titled, tuple(tuple(map(change, row)) for row in rows))
         case Picture(lines):
             return Picture(tuple(map(change, lines)))

@@ -86,13 +86,25 @@ def runs(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         tuple(_run_figures(outcome, design, name, units) for name in design.drawing.runs),
     )
     yield Points(tuple(gathered(_run_fittings(outcome, design, name, units) for name in design.drawing.runs)))
+    joined = junctions(design)
+    if joined:
+        yield Points(tuple(joined))
+
+
+def junctions(design: Design) -> list[str]:
+    """What each junction is made of, and what is pumped out by hand."""
     joined = [_junction_words(junction) for junction in design.drawing.junctions.values()]
-    joined += [
+    return joined + [
         f"Waste of {vessel}: pumped out by hand over the rim with {part}."
         for vessel, part in design.drawing.hand_pumps.items()
     ]
-    if joined:
-        yield Points(tuple(joined))
+
+
+def run_words(outcome: Outcome, design: Design, name: str, units: Units) -> str:
+    """One run from start to end: what it is joined to, its turns, valves and whatever else sits on it."""
+    drawn = design.drawing.runs[name]
+    text = _fitting_words(outcome, design, name, units)
+    return text.replace(SECOND, drawn.start.at).replace(THIRD, drawn.finish.at)
 
 
 def _junction_words(junction: DrawnJunction) -> str:

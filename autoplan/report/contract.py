@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from autoplan.assembly.joints import Joint
@@ -31,6 +31,7 @@ from autoplan.outcome import (
 )
 from autoplan.problem.site import RunKind, Site
 from autoplan.report.cautions import CAUTIONS
+from autoplan.report.contract_drawn import curves_json, cuts_for, drawn_json, siphon_sizes
 from autoplan.report.contract_facts import (
     commissioning_json,
     filling_json,
@@ -39,6 +40,7 @@ from autoplan.report.contract_facts import (
     siphon_json,
     timer_json,
 )
+from autoplan.report.contract_told import design_told, outcome_told, run_told
 from autoplan.report.figures import OrderLine, order_lines, used_gauge
 from autoplan.report.files import replace_files
 from autoplan.report.gets import Gain, gets, is_what
@@ -64,6 +66,7 @@ def outcome_json(outcome: Outcome) -> dict[str, Json]:
         "problem": outcome.site.name,
         "problem_file": outcome.site.file,
         "catalog": outcome.catalog.name,
+        "units": str(outcome.site.print_units),
         "rank_by": outcome.rank_by,
         "differ": _texts(outcome.differ),
         "solver": _solver(outcome.solver),
@@ -74,6 +77,7 @@ def outcome_json(outcome: Outcome) -> dict[str, Json]:
         else {"rules": _texts(clash.rules), "sentences": _texts(clash.sentences)},
         "notes": _texts(outcome.notes),
         "cautions": _texts(CAUTIONS),
+        **outcome_told(outcome),
     }
 
 
@@ -105,7 +109,9 @@ def _design(whole: Outcome, design: Design) -> Json:
     outcome = whole.about(design)
     drawing, verdict, site = design.drawing, design.verdict, outcome.site
     cost = verdict.cost
-    pumps = [_pump(pump) for pump in verdict.pumps.values()]
+    pumps = [
+        {**_pump(pump), **curves_json(verdict.curves.get(pump.vessel))} for pump in verdict.pumps.values()
+    ]
     return {
         "rank": design.rank,
         "proven": design.proven,
@@ -117,6 +123,7 @@ def _design(whole: Outcome, design: Design) -> Json:
             "running_per_year": number(cost.running_per_year, "cost.running_per_year"),
             "ownership": number(cost.ownership, "cost.ownership"),
             "currency": cost.currency,
+            "to_pay": number(cost.to_pay, "cost.to_pay"),
         },
         "margin": None if design.margin is None else _rule(design.margin),
         "kept_margin_mm": design.kept_mm,
@@ -130,17 +137,22 @@ def _design(whole: Outcome, design: Design) -> Json:
         "hand_pumps": dict(design.drawing.hand_pumps),
         "runs": [_run(outcome, design, drawn) for drawn in drawing.runs.values()],
         "junctions": _junctions(drawing),
-        "levels": [_level(site, level) for level in drawing.levels.values()],
+        "levels": [_level(site, level, verdict.resting) for level in drawing.levels.values()],
         "purchase": [_line(line) for line in order_lines(outcome.catalog, drawing.purchases)],
         "growth": _growth(outcome, design),
-        "cuts": _cuts(drawing.cuts),
+        "cuts": _cuts(drawing.cuts, cuts_for(outcome, design)),
         "rules": [_rule(found) for found in verdict.findings],
-        "filling": None if verdict.filling is None else filling_json(verdict.filling),
-        "siphons": [siphon_json(facts) for facts in verdict.siphons.values()],
+        "filling": None if verdict.filling is None else filling_json(verdict.filling, site),
+        "siphons": [
+            {**siphon_json(facts), **siphon_sizes(design, name, facts)}
+            for name, facts in verdict.siphons.items()
+        ],
         "timers": [timer_json(facts) for facts in verdict.timers.values()],
         "faults": [_fault(fault) for fault in verdict.faults],
         "running": [running_json(running) for running in verdict.running],
         "commissioning": None if verdict.commissioning is None else commissioning_json(verdict.commissioning),
+        **drawn_json(outcome, design),
+        **design_told(whole, design),
         **_variant(design),
     }
 
@@ -184,7 +196,7 @@ def _solver(solver: SolverReport) -> Json:
     }
 
 
-def _pump(pump: PumpFacts) -> Json:
+def _pump(pump: PumpFacts) -> dict[str, Json]:
     return {
         "vessel": pump.vessel,
         "part": pump.part,
@@ -234,10 +246,19 @@ def _air_pump(site: Site, pump: DrawnAirPump) -> Json:
                 "diffuser": line.diffuser,
                 "tap": line.tap,
                 "check": line.check,
+                "flow_l_h": number(litres_per_hour(_air_flow(site, pump, line.vessel)), "flow_l_h"),
             }
             for line in pump.lines
         ],
     }
+
+
+def _air_flow(site: Site, pump: DrawnAirPump, vessel: str) -> float:
+    """Air that a vessel gets of one pump [m3/s]; from a battery its reserve."""
+    if site.air is None:
+        return 0.0
+    flow = next((point.flow_m3_s for point in site.air.points if point.vessel == vessel), 0.0)
+    return flow * (site.air.reserve if pump.battery else 1.0)
 
 
 def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
@@ -271,6 +292,7 @@ def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
         if line
         else [],
         "joints": [_joint(joint) for joint in verdict.joints if joint.run == run.name],
+        "told": run_told(outcome, design, run.name),
     }
 
 
@@ -362,14 +384,16 @@ def _junctions(drawing: Drawing) -> list[Json]:
     ]
 
 
-def _level(site: Site, level: DrawnLevel) -> Json:
-    vessel = site.vessels[level.vessel]
+def _level(site: Site, level: DrawnLevel, resting: Mapping[str, float]) -> Json:
+    """Water of one vessel; `rest_mm` hours after the power failed, None where that was not worked out."""
+    vessel, rest = site.vessels[level.vessel], resting.get(level.vessel)
     return {
         "vessel": level.vessel,
         "floor_mm": millimetres(vessel.floor_m, "floor_mm"),
         "water_mm": millimetres(level.design_m, "water_mm"),
         "rim_mm": millimetres(vessel.rim_m, "rim_mm"),
         "overload_mm": millimetres(level.overload_m, "overload_mm"),
+        "rest_mm": None if rest is None else millimetres(rest, "rest_mm"),
     }
 
 
@@ -388,11 +412,11 @@ def _line(line: OrderLine) -> Json:
     }
 
 
-def _cuts(cuts: Iterable[CutStick]) -> list[Json]:
-    """Every stick, numbered from 1 within its pipe."""
+def _cuts(cuts: Iterable[CutStick], asked: Iterable[Json]) -> list[Json]:
+    """Every stick, numbered from 1 within its pipe, and what each of its pieces is for."""
     seen: dict[str, int] = {}
     rows: list[Json] = []
-    for cut in cuts:
+    for cut, pieces in zip(cuts, asked, strict=True):
         seen[cut.pipe] = seen.get(cut.pipe, 0) + 1
         rows.append(
             {
@@ -400,6 +424,7 @@ def _cuts(cuts: Iterable[CutStick]) -> list[Json]:
                 "stick": seen[cut.pipe],
                 "stick_mm": millimetres(cut.stick_m, "stick_mm"),
                 "pieces_mm": [millimetres(piece, "pieces_mm") for piece in cut.pieces_m],
+                "pieces": pieces,
                 "offcut_mm": millimetres(cut.offcut_m, "offcut_mm"),
                 "owned": cut.owned,
             }

@@ -5,12 +5,18 @@ from __future__ import annotations
 import math
 
 from autoplan.outcome import Commissioning, Filling, FishWater, Running, SiphonFacts, TimerFacts
+from autoplan.problem.site import Site
 from autoplan.report.json_values import Json, millimetres, number, or_none
 from autoplan.report.units import HOUR_S, LEAST_FLOW_M3_S, LITRE_M3, SI, litres_per_hour
 
 
-def filling_json(found: Filling) -> Json:
-    """See the fields of its argument."""
+def filling_json(found: Filling, site: Site) -> Json:
+    """See the fields of its first argument; beside each level the water that stands under it."""
+
+    def litres(vessel: str, level_m: float, what: str) -> float:
+        stands = site.vessels[vessel]
+        return number((level_m - stands.floor_m) * stands.area_m2 / LITRE_M3, what)
+
     return {
         "total_l": number(found.total_m3 / LITRE_M3, "total_l"),
         "left_in_beds_l": number(found.left_m3 / LITRE_M3, "left_in_beds_l"),
@@ -21,13 +27,17 @@ def filling_json(found: Filling) -> Json:
                 "running_mm": millimetres(moving.running_m, "running_mm"),
                 "high_mm": millimetres(moving.high_m, "high_mm"),
                 "lower_once_flooded_mm": millimetres(moving.left_m, "lower_once_flooded_mm"),
+                "low_l": litres(moving.vessel, moving.low_m, "low_l"),
+                "running_l": litres(moving.vessel, moving.running_m, "running_l"),
+                "high_l": litres(moving.vessel, moving.high_m, "high_l"),
+                "rim_l": litres(moving.vessel, site.vessels[moving.vessel].rim_m, "rim_l"),
             }
             for moving in found.moving
         ],
     }
 
 
-def siphon_json(facts: SiphonFacts) -> Json:
+def siphon_json(facts: SiphonFacts) -> dict[str, Json]:
     """See the fields of its argument."""
     flows = {
         "inflow_l_h": facts.inflow_m3_s,

@@ -46,31 +46,49 @@ class Stick:
 
 
 @dataclass(frozen=True, slots=True)
-class _Wanted:
-    """A piece that a line needs [m]."""
+class Asked:
+    """A piece of pipe [m], and the run and place it is for ("" where nobody asks for it)."""
 
     pipe: str
     length_m: float
-    run: str
-    place: str
+    run: str = ""
+    place: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Pieces:
+    """What pieces are for: those of each stick in the order of the drawing, and those cut from the roll."""
+
+    from_sticks: tuple[tuple[Asked, ...], ...]
+    from_roll: tuple[Asked, ...]
+
+
+def asked_pieces(outcome: Outcome, design: Design) -> Pieces:
+    """Every piece with what it is for."""
+    wanted = _wanted(design)
+    from_sticks = tuple(
+        tuple(
+            _take(outcome.catalog, wanted, cut.pipe, length) or Asked(cut.pipe, length)
+            for length in cut.pieces_m
+        )
+        for cut in design.drawing.cuts
+    )
+    return Pieces(from_sticks, tuple(wanted))
 
 
 def sticks(outcome: Outcome, design: Design, gauge: Gauge) -> list[Stick]:
     """Every stick with what is cut from it, then what is cut from the roll, run by run."""
-    wanted = _wanted(design)
+    asked = asked_pieces(outcome, design)
     seen: dict[str, int] = {}
     found: list[Stick] = []
-    for cut in design.drawing.cuts:
+    for cut, wanted in zip(design.drawing.cuts, asked.from_sticks, strict=True):
         seen[cut.pipe] = seen.get(cut.pipe, 0) + 1
         steps, left = marks(cut, gauge)
-        pieces = []
-        for length, marked in zip(cut.pieces_m, steps, strict=True):
-            asked = _take(outcome.catalog, wanted, cut.pipe, length)
-            pieces.append(Piece(marked, asked.run if asked else "", asked.place if asked else ""))
+        pieces = (Piece(marked, piece.run, piece.place) for marked, piece in zip(steps, wanted, strict=True))
         found.append(Stick(cut.pipe, seen[cut.pipe], cut.stick_m, tuple(pieces), left, cut.owned))
     found += [
         Stick(piece.pipe, None, None, (Piece(gauge.steps(piece.length_m), piece.run, piece.place),), 0)
-        for piece in wanted
+        for piece in asked.from_roll
     ]
     return found
 
@@ -90,17 +108,17 @@ def marks(cut: CutStick, gauge: Gauge) -> tuple[tuple[int, ...], int]:
     return tuple(steps), math.floor(room - sum(steps))
 
 
-def _wanted(design: Design) -> list[_Wanted]:
+def _wanted(design: Design) -> list[Asked]:
     """Every piece of every line, in the order of the water."""
     return [
-        _Wanted(item.part, item.length_m, line.run, item.place)
+        Asked(item.part, item.length_m, line.run, item.place)
         for line in design.verdict.lines.values()
         for item in (*line.items, *(side.item for side in line.sides))
         if item.length_m is not None
     ]
 
 
-def _take(catalog: Catalog, wanted: list[_Wanted], pipe: str, length_m: float) -> _Wanted | None:
+def _take(catalog: Catalog, wanted: list[Asked], pipe: str, length_m: float) -> Asked | None:
     """Take the first piece of that pipe and length out of those wanted, if there is one."""
     family = catalog.pipes[pipe].family
     for place, piece in enumerate(wanted):

@@ -9,7 +9,7 @@ from autoplan.assembly.needs import Want, by_size, rows_for
 from autoplan.catalog.parts import Catalog, SundryKind, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun
 from autoplan.outcome import Design, Outcome
-from autoplan.problem.site import Guard, Vessel
+from autoplan.problem.site import Guard, RunKind, Site, Vessel
 from autoplan.report.alike import SECOND, gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.figures import tally
@@ -17,6 +17,10 @@ from autoplan.report.units import Units, mm
 
 Told = tuple[tuple[str, str], str]
 """A vessel and one of its runs, and what is said of them."""
+
+OFF_M, OFF_SHARED_M = 0.003, 0.001
+"""How far a hole may sit too high or too low [m], also where drains of one vessel share its water by their
+heights; common practice, no source."""
 
 STANDS = "seal-stand"
 """The rule that says how many support stands are needed."""
@@ -36,6 +40,7 @@ class Hole:
         saw: id of a hole saw of its size, or None if the price list has none.
         saw_from: "owned", "bought", "not on the list", or "a drill".
         stand: id of the support stand that carries the pipe there, or None.
+        off_m: how far its centre may be off in height [m]; None where no height is asked for.
     """
 
     vessel: str
@@ -47,6 +52,7 @@ class Hole:
     saw: str | None
     saw_from: str
     stand: str | None
+    off_m: float | None = None
 
 
 def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
@@ -66,19 +72,25 @@ def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
             centre = None if end.in_floor else end.centre_m - vessel.floor_m
             saw, saw_from = _supply(outcome, design, by_size(SundryKind.SAW, part.hole_m))
             stand = stood.get((drawn.run, vessel.name))
-            place = "floor" if centre is None else "wall"
+            place, off = ("floor", None) if centre is None else ("wall", _off(outcome.site, vessel))
             drilled.append(
-                Hole(vessel.name, drawn.run, place, centre, part.hole_m, part.id, saw, saw_from, stand)
+                Hole(vessel.name, drawn.run, place, centre, part.hole_m, part.id, saw, saw_from, stand, off)
             )
             if end.drain_hole is not None:
                 hole, pipe = end.drain_hole, end.standpipe or drawn.pipe
                 drilled.append(
                     Hole(
                         *(vessel.name, drawn.run, "standpipe", hole.height_m, hole.hole_m, pipe),
-                        *(None, "a drill", None),
+                        *(None, "a drill", None, OFF_M),
                     )
                 )
     return drilled
+
+
+def _off(site: Site, vessel: Vessel) -> float:
+    """How far a hole in its wall may be off: less where several drains share its water by their heights."""
+    out = [run for run in site.runs.values() if run.start == vessel.name and run.kind is RunKind.GRAVITY]
+    return OFF_SHARED_M if sum(not run.idle for run in out) > 1 else OFF_M
 
 
 def _ends_at(design: Design, vessel: Vessel) -> Iterator[tuple[DrawnRun, DrawnEnd]]:

@@ -9,8 +9,8 @@ from contextlib import suppress
 from pathlib import Path
 
 
-def replace_files(texts: Mapping[Path, str]) -> None:
-    """Write files of UTF-8 text beside their targets, and put them in place once all of them are written.
+def replace_files(texts: Mapping[Path, str | bytes]) -> None:
+    """Write files, texts in UTF-8, beside their targets, and put them in place once all of them are written.
 
     A link stays a link: the file that it names is replaced. Permissions of a file that is replaced are kept.
 
@@ -21,7 +21,8 @@ def replace_files(texts: Mapping[Path, str]) -> None:
     parts = {path: path.with_name(f".{path.name}.{os.getpid()}.part") for path in targets}
     try:
         for path, part in parts.items():
-            part.write_text(targets[path], encoding="utf-8", newline="")
+            held = targets[path]
+            part.write_bytes(held.encode("utf-8") if isinstance(held, str) else held)
             if path.exists():
                 shutil.copymode(path, part)
         for path, part in parts.items():
@@ -30,6 +31,24 @@ def replace_files(texts: Mapping[Path, str]) -> None:
         for part in parts.values():
             with suppress(FileNotFoundError):
                 part.unlink()
+
+
+def fill_folder(folder: str, held: Mapping[str, str | bytes]) -> None:
+    """Write files by their names into a folder, made if it is absent; files of their names are replaced.
+
+    Raises:
+        OSError: the folder cannot be made or a file not be written; no file is then half written.
+    """
+    path = Path(folder)
+    made = not path.exists()
+    path.mkdir(exist_ok=True)
+    try:
+        replace_files({path / name: each for name, each in held.items()})
+    except OSError:
+        if made:
+            with suppress(OSError):
+                path.rmdir()
+        raise
 
 
 def why_unwritable(target: str) -> str | None:

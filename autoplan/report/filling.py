@@ -18,20 +18,20 @@ def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     site = design.site or outcome.site
     yield Heading("Filling")
     yield Para(
-        f"{' '.join(_how(site, facts, units))} {units.lengths} above the vessel's own "
+        f"{' '.join(how_to_fill(site, facts, units))} {units.lengths} above the vessel's own "
         f"floor inside, in brackets the water in it."
     )
     yield Grid(
         (
             Column("vessel", 14),
-            *(numbers(title, 20) for title in ("lowest", "running", "highest", "rim")),
+            *(numbers(title, 19) for title in ("lowest", "running", "highest", "rim")),
         ),
         tuple(_row(outcome, design, moving, units) for moving in facts.moving),
     )
 
 
-def _how(site: Site, facts: Filling, units: Units) -> Iterator[str]:
-    """How much to put in, and by which level to see that it is right.
+def how_to_fill(site: Site, facts: Filling, units: Units) -> Iterator[str]:
+    """How much to put in, and by which level to see that it is right, a sentence each.
 
     What stands at the levels is as in `verdict.filling`: beds that flood in turn are empty, others full.
     """

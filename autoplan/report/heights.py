@@ -77,7 +77,7 @@ def heights(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     )
     for first in range(0, len(stands), ABREAST):
         yield Picture(tuple(_lines(stands[first : first + ABREAST], top, bottom, step, units)))
-    yield Points(tuple(_falls(site, design, units)))
+    yield Points(tuple(falls(site, design, units)))
 
 
 def _alike(stands: list[_Stand]) -> list[_Stand]:
@@ -134,7 +134,7 @@ def _lines(stands: list[_Stand], top: int, bottom: int, step: float, units: Unit
         yield scale + "".join(stand.row(row, width) + " " * GAP for stand in stands)
 
 
-def _falls(site: Site, design: Design, units: Units) -> Iterator[str]:
+def falls(site: Site, design: Design, units: Units) -> Iterator[str]:
     """From water to water along every way by gravity; alike falls between alike runs once."""
     grouped: dict[tuple[tuple[str, ...], str, str], list[str]] = {}
     for path in gravity_paths(site):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from autoplan.outcome import (
     FAULT_HOURS,
@@ -22,9 +22,9 @@ ABOUT = 0.95
 """Share of the worst's litres from which a fault stands in one row with it [-]."""
 
 
-def rules(design: Design, units: Units) -> Iterator[Block]:
+def rules(findings: Sequence[Finding], currency: str, units: Units) -> Iterator[Block]:
     """Each rule once for each unit that it measures in, at the place where its margin is smallest."""
-    grouped = by_rule(design.verdict.findings)
+    grouped = by_rule(findings)
     if not grouped:
         return
     yield Heading("Rules")
@@ -37,16 +37,21 @@ def rules(design: Design, units: Units) -> Iterator[Block]:
             numbers("limit", 9),
             numbers("margin", 12),
         ),
-        tuple(_rule(found, design.verdict.cost.currency, units) for found in grouped.values()),
+        tuple(_rule(found, currency, units) for found in grouped.values()),
     )
 
 
-def by_rule(findings: tuple[Finding, ...]) -> dict[tuple[str, str], list[Finding]]:
-    """Findings by rule and unit in the order they came, the tightest place of each first."""
+def by_rule(findings: Sequence[Finding]) -> dict[tuple[str, str], list[Finding]]:
+    """Findings by rule and unit in the order they came, the tightest place of each first.
+
+    Margins that differ by less than is written to files are alike, so that a file says the same.
+    """
     grouped: dict[tuple[str, str], list[Finding]] = {}
     for found in findings:
         grouped.setdefault((found.rule, found.unit), []).append(found)
-    return {rule: sorted(places, key=lambda found: found.margin) for rule, places in grouped.items()}
+    return {
+        rule: sorted(places, key=lambda found: round(found.margin, 6)) for rule, places in grouped.items()
+    }
 
 
 def _rule(places: list[Finding], currency: str, units: Units) -> tuple[str, ...]:
@@ -130,12 +135,11 @@ def _reserve(outcome: Outcome, sump: SumpRange, units: Units) -> str:
     return f"{missed} about {more} over {need}. Top up well before that is gone."
 
 
-def faults(design: Design, units: Units) -> Iterator[Block]:
+def faults(found: Sequence[Fault], units: Units) -> Iterator[Block]:
     """Each fault that ends badly and what would save it, the worst first; then those that do not."""
-    found = design.verdict.faults
     if not found:
         return
-    bad = [fault for fault in found if fault.spilled_l > 0.0 or fault.minutes is not None or fault.fish]
+    bad = [fault for fault in found if ends_badly(fault)]
     yield Heading("When something goes wrong")
     yield Para(
         "A calculated first pass, not a promise: each fault meets the system running, and nobody comes by "
@@ -145,13 +149,18 @@ def faults(design: Design, units: Units) -> Iterator[Block]:
         "empty; to rim, over pump and minutes are the least of either."
     )
     if bad:
-        yield Grid(_fault_columns(units), tuple(_fault(alike, units) for alike in _together(bad)))
+        yield Grid(_fault_columns(units), tuple(_fault(alike, units) for alike in bad_together(bad)))
     good = [fault for fault in found if fault not in bad]
     if good:
         fish = any(fault.fish for fault in bad)
         dry = ", no pump draws air and every fish tank keeps its water" if fish else " and no pump draws air"
         yield Para(f"Nothing runs over{dry}, by this reckoning, with:")
         yield Points(tuple(_harmless(fault, units) for fault in good))
+
+
+def ends_badly(fault: Fault) -> bool:
+    """Whether water is lost, a pump draws air or the fish are left too little."""
+    return fault.spilled_l > 0.0 or fault.minutes is not None or fault.fish is not None
 
 
 def _fault_columns(units: Units) -> tuple[Column, ...]:
@@ -165,10 +174,10 @@ def _fault_columns(units: Units) -> tuple[Column, ...]:
     )
 
 
-def _together(faults: list[Fault]) -> list[list[Fault]]:
-    """Faults that one thing would save and that lose about as much, the worst of them first."""
+def bad_together(faults: Sequence[Fault]) -> list[list[Fault]]:
+    """Faults that end badly; those that one thing would save and that lose about as much stand together."""
     found: list[list[Fault]] = []
-    for fault in faults:
+    for fault in filter(ends_badly, faults):
         for alike in found:
             worst = alike[0]
             if fault.saved_by == worst.saved_by and fault.spilled_l >= ABOUT * worst.spilled_l:

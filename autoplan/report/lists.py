@@ -6,15 +6,13 @@ import csv
 import io
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import suppress
-from pathlib import Path
 
 from autoplan.outcome import Design, Outcome
 from autoplan.report.blocks import clean
 from autoplan.report.cutting import sticks
 from autoplan.report.drilling import holes_of
 from autoplan.report.figures import ShopOrder, order_lines, shop_orders, used_gauge
-from autoplan.report.files import replace_files
+from autoplan.report.files import fill_folder
 from autoplan.report.joints import joints_of, kind_words
 from autoplan.report.units import Units, fixed, units_of
 
@@ -24,6 +22,9 @@ _NUMBER = re.compile(r"-?\d+(\.\d+)?")
 _FORMULA = "=+-@\uff1d\uff0b\uff0d\uff20"
 """What makes a spreadsheet take a text for a formula, also in the wide forms that some take for the same."""
 
+_INSIDE = re.compile(rf"([;|])(\s*)(?=[{re.escape(_FORMULA)}])")
+"""Where a formula begins inside a cell for a spreadsheet that takes these for the ends of cells."""
+
 
 def write_lists(outcome: Outcome, folder: str) -> None:
     """Write the lists of rank 1 into a folder, made if it is absent; files of their names are replaced.
@@ -32,17 +33,7 @@ def write_lists(outcome: Outcome, folder: str) -> None:
         OSError: the folder cannot be made or a file not be written; no file is then half written.
     """
     first = outcome.designs[0]
-    texts = lists(outcome.about(first), first, units_of(outcome.site.print_units))
-    path = Path(folder)
-    made = not path.exists()
-    path.mkdir(exist_ok=True)
-    try:
-        replace_files({path / name: text for name, text in texts.items()})
-    except OSError:
-        if made:
-            with suppress(OSError):
-                path.rmdir()
-        raise
+    fill_folder(folder, lists(outcome.about(first), first, units_of(outcome.site.print_units)))
 
 
 def lists(outcome: Outcome, design: Design, units: Units) -> dict[str, str]:
@@ -139,8 +130,11 @@ def _text(rows: Iterable[Sequence[str]]) -> str:
 
 
 def safe(cell: str) -> str:
-    """A cell that no spreadsheet takes for a formula: what looks like one is made text by an apostrophe."""
-    cell = clean(cell)
+    """A cell that no spreadsheet takes for a formula: what looks like one is made text by an apostrophe.
+
+    So is what would look like one where cells end at semicolons or bars, as in many countries.
+    """
+    cell = _INSIDE.sub(r"\1'\2", clean(cell))
     if cell.lstrip()[:1] in tuple(_FORMULA) and not _NUMBER.fullmatch(cell):
         return f"'{cell}"
     return cell

@@ -29,7 +29,7 @@ def purchase(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         goods, freight = money(order.goods, cost.currency), money(order.freight, cost.currency)
         yield Para(
             f"Goods {goods}, {order.charge} {freight}, order total {money(order.total, cost.currency)}."
-            + (_spares(order, cost.currency) if order.topped_up else "")
+            + (spares(order, cost.currency) if order.topped_up else "")
         )
     yield Para(
         f"All together: goods {money(cost.purchase, cost.currency)}, "
@@ -38,7 +38,7 @@ def purchase(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     )
 
 
-def _spares(order: ShopOrder, currency: str) -> str:
+def spares(order: ShopOrder, currency: str) -> str:
     """Which parts the spares are, and why they cost less than freight."""
     return (
         f" The spares are parts of your choice from this shop, for {money(order.freight, currency)} or a "

@@ -8,6 +8,7 @@ from autoplan.outcome import Design, Outcome
 from autoplan.report.air import air
 from autoplan.report.blocks import Block, Para, Points
 from autoplan.report.build import assumptions, cautions, costs, levels, pumps, runs
+from autoplan.report.build_order import order_of_work
 from autoplan.report.cautions import LIFE
 from autoplan.report.cutting import cuts
 from autoplan.report.drilling import holes
@@ -44,7 +45,7 @@ def _siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
 
 
 def _rules(_: Outcome, design: Design, units: Units) -> Iterator[Block]:
-    yield from rules(design, units)
+    yield from rules(design.verdict.findings, design.verdict.cost.currency, units)
     yield from warnings(design, units)
 
 
@@ -58,12 +59,13 @@ SECTIONS: dict[str, Section] = {
     "buy": purchase,
     "cut": cuts,
     "joints": lambda _, design, __: joints(design),
+    "order": order_of_work,
     "fill": filling,
     "first-run": first_run,
     "spare": growth,
     "rules": _rules,
     "hours": hours,
-    "faults": lambda _, design, units: faults(design, units),
+    "faults": lambda _, design, units: faults(design.verdict.faults, units),
     "assumed": lambda outcome, _, units: assumptions(outcome, units),
     "cautions": lambda *_: cautions(),
 }

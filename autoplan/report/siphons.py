@@ -62,7 +62,7 @@ def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[t
     floor = outcome.site.vessels[end.at].floor_m
     top = units.height.said(end.standpipe_top_m - floor)
     said = [f"standpipe {end.standpipe or drawn.pipe}, its lip {top} above the floor"]
-    bell, guard = (_tall(design, f"{end.at}: height of the {what}", units) for what in ("bell", "guard"))
+    bell, guard = (_tall(design, end.at, what, units) for what in ("bell", "guard"))
     named = {
         "flared by": end.siphon.flare,
         f"bell{bell} with cut-outs up to {units.height.said(end.siphon.cut_out_m)}": end.siphon.bell,
@@ -78,11 +78,18 @@ def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[t
     return (f"{end.at}{later}",), f"{'; '.join(said)}."
 
 
-def _tall(design: Design, place: str, units: Units) -> str:
+def _tall(design: Design, bed: str, what: str, units: Units) -> str:
     """How high a bell or guard must be inside by the rule that knows, rounded up; "" where it is silent."""
-    least = [found.limit for found in design.verdict.findings if (found.rule, found.place) == (RULE, place)]
-    if not least:
+    least = least_tall(design, bed, what)
+    if least is None:
         return ""
     gauge = units.height
-    high = gauge.figure(-gauge.steps_down(-max(least) * MM_M))
+    high = gauge.figure(-gauge.steps_down(-least))
     return f" at least {high} {gauge.unit} high inside"
+
+
+def least_tall(design: Design, bed: str, what: str) -> float | None:
+    """How high the "bell" or "guard" of a bed must be inside [m]; None where no rule says it."""
+    place = RULE, f"{bed}: height of the {what}"
+    least = [found.limit for found in design.verdict.findings if (found.rule, found.place) == place]
+    return max(least) * MM_M if least else None

@@ -81,16 +81,20 @@ def _sure(design: Design, outcome: Outcome) -> str:
 
 
 def _differences(outcome: Outcome, units: Units) -> Iterator[Block]:
-    """A line for each rank: the first as it is, the others by what sets them apart and what is got for it."""
-    first, *others = outcome.designs
-    items = [f"Rank 1 has: {is_what(first)}."] if first.traits else []
-    for design in others:
-        what = "; ".join(design.differs) or "small parts only"
-        proof = "" if design.proven else " Not proven cheapest of those left."
-        got = in_words(outcome, design, units)
-        items.append(f"Rank {design.rank} differs from rank 1: {what}. {got}{proof}")
+    """A line for each rank."""
+    items = [said for design in outcome.designs if (said := rank_words(outcome, design, units))]
     if items:
-        yield Points(tuple(map(units.also, items)))
+        yield Points(tuple(items))
+
+
+def rank_words(outcome: Outcome, design: Design, units: Units) -> str:
+    """What rank 1 has, "" where nothing was to differ; of a further rank what sets it apart, and for what."""
+    if design is outcome.designs[0]:
+        return units.also(f"Rank 1 has: {is_what(design)}.") if design.traits else ""
+    what = "; ".join(design.differs) or "small parts only"
+    proof = "" if design.proven else " Not proven cheapest of those left."
+    got = in_words(outcome, design, units)
+    return units.also(f"Rank {design.rank} differs from rank 1: {what}. {got}{proof}")
 
 
 def _row(outcome: Outcome, design: Design, units: Units) -> tuple[str, ...]:

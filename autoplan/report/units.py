@@ -218,7 +218,7 @@ class Units:
             return None
         if unit in _SI:
             return self._of(unit)
-        whole = float(value).is_integer() and unit != "money"
+        whole = round(float(value), 6).is_integer() and unit != "money"
         return Gauge(unit, 1.0, 1 if whole else 100)
 
     def _of(self, unit: str) -> Gauge:
@@ -280,6 +280,11 @@ US = Units(
     pieces=Gauge("", 1.0, 1),
     bucket_m3=5 * GALLON_M3,
 )
+
+
+def whole_marks(units: Units) -> Units:
+    """Units with heights as they are marked on a tape: whole millimetres, or sixteenths of an inch."""
+    return replace(units, height=units.piece)
 
 
 def units_of(name: PrintUnits) -> Units:

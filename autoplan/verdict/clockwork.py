@@ -74,12 +74,20 @@ class Clockwork:
         works: the drawing as basins and passages.
         supply_of: what the pumps deliver with the valves of some runs shut.
         clocks: a timer for each timed bed.
+        walking: how the water is let run, `basins.walk` or what answers like it.
     """
 
-    def __init__(self, works: Waterworks, supply_of: SupplyOf, clocks: Sequence[Clock] = ()) -> None:
+    def __init__(
+        self,
+        works: Waterworks,
+        supply_of: SupplyOf,
+        clocks: Sequence[Clock] = (),
+        walking: Callable[..., History] = walk,
+    ) -> None:
         self.works = works
         self.supply_of = supply_of
         self.clocks = clocks
+        self.walking = walking
 
     def links(self, shut: frozenset[str]) -> list[Link]:
         """How the water runs with the valves of some feeds shut."""
@@ -108,7 +116,8 @@ class Clockwork:
             pending |= {bed: switch for bed, switch in now.items() if _switched(begin, switch)}
             shut = frozenset(clock.feed for clock in self.clocks if not now[clock.bed][1])
             watches = {bed: self._watch(bed, opened=switch[1]) for bed, switch in pending.items()}
-            seen = walk(self.works.basins, self.links(shut), waters, end - begin, list(watches.values()))
+            links = self.links(shut)
+            seen = self.walking(self.works.basins, links, waters, end - begin, list(watches.values()))
             for bed, watch in watches.items():
                 if watch in seen.crossed_s:
                     since, opened = pending.pop(bed)

@@ -15,8 +15,10 @@ from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import RuleBook
 from autoplan.rules.circuit import timed_watts
 from autoplan.rules.pump_duty import duty_head, required_head
+from autoplan.rules.purchase_list import PurchaseList
 from autoplan.rules.survey import Survey
 from autoplan.verdict.commissioning import commission
+from autoplan.verdict.curves import pump_curves
 from autoplan.verdict.faults import faults
 from autoplan.verdict.filling import filling
 from autoplan.verdict.siphons import siphon_facts
@@ -24,6 +26,7 @@ from autoplan.verdict.steady import steady
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.through_time import running
 from autoplan.verdict.timers import timer_facts
+from autoplan.verdict.traces import floods, power_cut
 from autoplan.verdict.waterworks import Waterworks, bed_siphons
 
 
@@ -68,12 +71,21 @@ def complete(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, ver
         timers=timer_facts(survey),
         filling=filling(survey),
         commissioning=commission(survey, balanced),
+        saw_cut_m=book.settings.get(PurchaseList.id, {}).get("kerf", 0.0),
     )
     if not told.ok:
         return told
     works = Waterworks(survey, siphons)
     supplies = Supplies(works, balanced.valves)
-    return replace(told, running=running(works, supplies.with_shut), faults=faults(works, supplies))
+    cut, resting = power_cut(works, supplies)
+    return replace(
+        told,
+        running=running(works, supplies.with_shut),
+        faults=faults(works, supplies),
+        curves=pump_curves(survey, balanced.valves),
+        traces=(*floods(works, supplies), *cut),
+        resting=resting,
+    )
 
 
 def _run_facts(survey: Survey, name: str) -> RunFacts:

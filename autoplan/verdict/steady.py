@@ -82,6 +82,7 @@ def steady(
     settings: Mapping[str, Setting] | None = None,
     stopped: Collection[str] = (),
     flat_out: bool = False,
+    curves: Mapping[str, PumpCurve] | None = None,
     unfilled: Collection[str] = (),
     water: Water | None = None,
     near: Mapping[str, float] | None = None,
@@ -107,6 +108,7 @@ def steady(
         settings: valves as set, by run, from the `valves` of an earlier answer; the others stand open.
         stopped: vessels whose pump stands still; water can run back through it.
         flat_out: whether slowed pumps run at full speed.
+        curves: by vessel, another pump's curve in place of the drawn one's.
         unfilled: inlets over a rim whose down-leg holds air yet, so that they lift to their crest.
         water: water at another temperature than the site's.
         near: flows by run [m3/s] to begin from, such as those a moment before; quicker, with the same answer.
@@ -117,17 +119,16 @@ def steady(
 
     Raises:
         NetworkError: no steady flow; not for a sound drawing.
-        ValueError: a run or vessel that is not on the site, or a drawing that lacks a height or has sizes out
-            of range.
+        ValueError: a run or vessel not on the site, or a drawing without a height or with sizes out of range.
     """
     runs = {*shut, *unfilled, *(settings or {}), *(() if burst is None else (burst,))}
-    vessels = {*(levels or {}), *stopped}
+    vessels = {*(levels or {}), *stopped, *(curves or {})}
     if unknown := (runs - set(survey.site.runs)) | (vessels - set(survey.site.vessels)):
         raise ValueError(f"the site has no {', '.join(sorted(unknown))}")
     begin = {**survey.flows_at(), **(near or {})}
     case = _Case(
         *(survey, levels or {}, frozenset(shut), burst, burst_m, balanced, settings or {}),
-        *(frozenset(stopped), flat_out, frozenset(unfilled), water or survey.water, begin),
+        *(frozenset(stopped), flat_out, curves or {}, frozenset(unfilled), water or survey.water, begin),
     )
     return case.answer(pressure_only=pressure_only)
 
@@ -143,6 +144,7 @@ class _Case:
     settings: Mapping[str, Setting]
     stopped: frozenset[str]
     flat_out: bool
+    curves: Mapping[str, PumpCurve]
     unfilled: frozenset[str]
     water: Water
     near: Mapping[str, float]
@@ -233,6 +235,7 @@ class _Case:
             through = Resistance(RE_ENTRANT_K + EXIT_K, part.outlet_bore_m)
             return Link(vessel, _pump(vessel), (Line(part.outlet_bore_m, 0.0, 0.0, (through,)),))
         curve = PumpCurve(part.curve) if self.flat_out else self.survey.pump_curve(vessel)
+        curve = self.curves.get(vessel, curve)
         return Link(vessel, _pump(vessel), pump=curve)
 
     def _line(self, name: str) -> Line:

@@ -45,7 +45,7 @@ def test_from_nothing_to_a_design(tmp_path: Path) -> None:
         at.type("")
         at.wait_for("Rank 1 is proven cheapest")
         assert at.ended() == 0
-        assert "Inches" in at.screen
+        assert "in over the height" in at.screen
         assert "\nWarnings" not in at.screen
     assert set(load_problem(tmp_path / "mine.toml").vessels) == {"tank", "bed 1", "sump"}
 

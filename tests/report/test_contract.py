@@ -14,7 +14,7 @@ from autoplan.assembly.line import Side
 from autoplan.catalog.parts import End
 from autoplan.drawing import CutStick, Purchase
 from autoplan.errors import InternalError
-from autoplan.outcome import Clash, Fault, FishWater, Outcome, Status
+from autoplan.outcome import Clash, Fault, FishWater, LevelTrace, Outcome, PumpCurves, Status, TraceOf
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.contract import json_text, outcome_json, write_json
 from autoplan.report.files import why_unwritable
@@ -38,24 +38,34 @@ AGREED = {
 """The contract's keys by place; "[]" stands for every item of a list."""
 
 ADDED = {
-    "": "problem_file rank_by differ clash notes cautions",
+    "": "problem_file units rank_by differ clash notes cautions answer ownership_years shops",
     "solver": "rejected solves interrupted",
     "designs[]": "bound objective differs traits pumps junctions filling siphons timers running commissioning"
-    " air hand_pumps growth margin kept_margin_mm kind gets",
+    " air hand_pumps growth margin kept_margin_mm kind gets vessels holes parts saw_cut_mm from_roll traces"
+    " told orders build_order",
+    "designs[].cost": "to_pay",
+    "designs[].orders[]": "shop name goods charge charge_for total told",
+    "designs[].build_order[]": "title steps",
+    "designs[].told": "rank warnings levels junctions holes siphons timers air cut joints fill first-run "
+    "growth hours",
     "designs[].gets[]": "what unit first this better text",
     "designs[].running[]": "phase sumps beds",
     "designs[].running[].sumps[]": "vessel lowest_mm highest_mm cover_mm reserve_l",
     "designs[].running[].beds[]": "bed floods_per_hour filling_s emptying_s",
-    "designs[].pump": "vessel speed",
-    "designs[].runs[]": "class overload_loss_mm pieces_mm line sides screen flush later cap check_valve",
+    "designs[].pump": "vessel speed curve full_speed_curve system meets",
+    "designs[].runs[]": "class overload_loss_mm pieces_mm line sides screen flush later cap check_valve told",
     "designs[].runs[].line[]": "part role ends length_mm place through ring",
     "designs[].runs[].joints[]": "kind left right left_end right_end",
     "designs[].runs[].turns[]": "parts",
     "designs[].runs[].ends[]": "way in_floor standpipe_top_above_floor_mm standpipe siphon drain_hole chain "
     "siphon_back mouth_above_floor_mm air_hole_above_floor_mm air_hole_mm",
-    "designs[].levels[]": "floor_mm",
+    "designs[].levels[]": "floor_mm rest_mm",
     "designs[].purchase[]": "unit sold_as",
-    "designs[].cuts[]": "stick_mm owned",
+    "designs[].cuts[]": "stick_mm owned pieces",
+    "designs[].cuts[].pieces[]": "pipe length_mm run place",
+    "designs[].vessels[]": "name kind shape width_mm area_m2 volume_l depth_mm floor_mm rim_mm wall_mm "
+    "base_mm part spare bed",
+    "designs[].holes[]": "vessel run place hole_mm off_mm centre_above_floor_mm part saw saw_from stand",
     "designs[].rules[]": "place hard source",
     "designs[].faults[]": "saved_by lowest_cover_mm where dry_minutes fish cure",
     "designs[].commissioning": "bucket_l outlets levels",
@@ -106,9 +116,69 @@ def test_numbers_carry_the_units_in_their_names(outcome: Outcome) -> None:
         "water_mm": 1271.2,
         "rim_mm": 1400.0,
         "overload_mm": 1310.5,
+        "rest_mm": None,
     }
     assert first["faults"][1]["margin_mm"] == pytest.approx(-4.0)
     assert first["running"][0]["sumps"][0]["reserve_l"] == pytest.approx(150.0)
+
+
+def test_what_drawings_need_is_there(outcome: Outcome) -> None:
+    """Vessels with their sizes, holes with their heights, parts with words, pieces with what they are for.
+
+    A round tank of 1.2 m2 is 2 sqrt(1.2 / pi) = 1.236 m wide; the sump of 1 m2 as a square 1 m.
+    """
+    data = json.loads(json_text(outcome))
+    first = data["designs"][0]
+    tank, sump = first["vessels"]
+    assert (data["units"], tank["shape"], sump["shape"]) == ("si", "round", "flat")
+    assert (tank["width_mm"], sump["width_mm"]) == (pytest.approx(1236.08, abs=0.01), 1000.0)
+    assert (tank["volume_l"], tank["depth_mm"], tank["floor_mm"], tank["wall_mm"]) == (
+        1080.0,
+        900.0,
+        500.0,
+        6.0,
+    )
+    assert [hole["centre_above_floor_mm"] for hole in first["holes"]] == [734.5, 450.0]
+    assert first["holes"][0]["saw"] == "saw-63"
+    assert first["parts"]["drain-50"] == {
+        "description": "drain pipe 50 mm, 3 m",
+        "kind": "pipe",
+        "size": "metric 50",
+        "outside_mm": 50.0,
+        "bore_mm": 46.4,
+    }
+    assert first["parts"]["saw-63"]["kind"] == "hole saw"
+    drain, main = first["cuts"]
+    assert [(piece["length_mm"], piece["run"], piece["place"]) for piece in drain["pieces"]] == [
+        (1200.0, "tank drain", "leg 1"),
+        (900.0, "tank drain", "leg 2"),
+    ]
+    assert [piece["place"] for piece in main["pieces"]] == ["leg 2", "leg 1", "between two 45s"]
+    assert [(piece["pipe"], piece["length_mm"]) for piece in first["from_roll"]] == [("hose-25", 1900.0)]
+    assert first["traces"] == []
+
+
+def test_curves_and_traces_are_told(outcome: Outcome) -> None:
+    """Curves in L/h and metres, traces in seconds and millimetres: 0.0005 m3/s is 1800 L/h."""
+    first = outcome.designs[0]
+    curve = ((0.0, 3.0), (0.0008, 0.5))
+    curves = PumpCurves(curve, curve, ((0.0, 1.0), (0.0005, 1.9)), (0.0005, 1.9))
+    trace = LevelTrace(TraceOf.POWER_CUT, "sump", ((0.0, 0.1), (60.0, 0.15)), 0.0, 60.0)
+    verdict = replace(first.verdict, curves={"sump": curves}, traces=(trace,), resting={"sump": 0.15})
+    (told,) = json.loads(json_text(replace(outcome, designs=(replace(first, verdict=verdict),))))["designs"]
+    assert told["pump"]["curve"][1] == {"flow_l_h": 2880.0, "head_m": 0.5}
+    assert told["pump"]["system"][0] == {"flow_l_h": 0.0, "head_m": 1.0}
+    assert told["pump"]["meets"] == {"flow_l_h": 1800.0, "head_m": 1.9}
+    assert told["traces"] == [
+        {
+            "what": "power cut",
+            "vessel": "sump",
+            "off_s": 0.0,
+            "on_s": 60.0,
+            "points": [{"s": 0.0, "mm": 100.0}, {"s": 60.0, "mm": 150.0}],
+        }
+    ]
+    assert [level["rest_mm"] for level in told["levels"]] == [None, 150.0]
 
 
 def test_what_is_left_for_the_fish(outcome: Outcome) -> None:

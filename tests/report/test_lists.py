@@ -229,15 +229,15 @@ def test_a_full_disk_leaves_the_old_lists(
     """If one list cannot be written, none is replaced and nothing lies beside them."""
     for name in NAMES:
         (tmp_path / name).write_text(f"old {name}")
-    write_text = Path.write_text
+    write_bytes = Path.write_bytes
 
-    def refuse(self: Path, *args: object, **more: object) -> int:
+    def refuse(self: Path, data: bytes) -> int:
         if failing in self.name:
-            write_text(self, "half")
+            write_bytes(self, b"half")
             raise OSError(28, "No space left on device")
-        return write_text(self, *args, **more)
+        return write_bytes(self, data)
 
-    monkeypatch.setattr(Path, "write_text", refuse)
+    monkeypatch.setattr(Path, "write_bytes", refuse)
     with pytest.raises(OSError, match="No space"):
         write_lists(outcome, str(tmp_path))
     assert {path.name: path.read_text() for path in tmp_path.iterdir()} == {

@@ -417,7 +417,7 @@ def test_what_is_left_for_the_fish_is_told(outcome: Outcome) -> None:
     told = replace(
         first, verdict=replace(first.verdict, faults=(*bursts, Fault("power cut", 0.0, 0.1, None)))
     )
-    *_, grid, safe, _ = faults(told, SI)
+    *_, grid, safe, _ = faults(told.verdict.faults, SI)
     ((what, *_, saved),) = grid.rows
     assert what == (
         "main bursts; no worse: feed bursts. The pump draws air after 22 minutes. Leaves the fish in tank "

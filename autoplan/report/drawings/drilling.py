@@ -1,0 +1,321 @@
+"""Where to drill: the wall of each vessel seen from inside, to scale, and its floor where that has holes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from autoplan.report.drawings.answer import Answer, Row, Sheet, named
+from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, ident, spread, width_of
+from autoplan.report.drawings.paint import FAINT, GROUND, HOLE, INK, OVERLOAD, REST, RUNNING, THIN, WALL, Look
+from autoplan.report.drawings.tables import Column, table
+
+WALL_RIGHT = 280.0
+"""Where the drawn part of the wall ends; the levels are named to its right [px]."""
+
+PICTURE = 250.0
+"""Height of the wall from floor to rim at most [px]."""
+
+LARGEST = 0.9
+"""Scale at most [px/mm]."""
+
+FLOOR = 46.0
+"""Height of the strip of floor that is shown [px]."""
+
+APART = 6.0
+"""Between two holes side by side [px]."""
+
+WALL_FACE = Look(INK, 0.0, (), GROUND)
+UPRIGHT = Look(FAINT, 0.8, (), GROUND)
+
+
+@dataclass(frozen=True, slots=True)
+class _Group:
+    """Holes that are drilled alike: their letter, the holes, what they are in."""
+
+    letter: str
+    holes: tuple[Row, ...]
+
+    @property
+    def one(self) -> Row:
+        """Any of them."""
+        return self.holes[0]
+
+
+class _Wall:
+    """One vessel's wall, or as much of it as its holes take.
+
+    Args:
+        canvas: where; `top` where the picture begins [px].
+        answer: what; `vessel` whose wall.
+        some: the holes that are shown.
+    """
+
+    def __init__(
+        self, canvas: Canvas, answer: Answer, vessel: Row, some: Sequence[_Group], top: float
+    ) -> None:
+        self.canvas, self.answer, self.vessel, self.some = canvas, answer, vessel, some
+        self.level = answer.levels[vessel["name"]]
+        self.top = top + 14.0
+        self.scale = scale_of(vessel)
+        self.floor = self.top + vessel["depth_mm"] * self.scale
+
+    def y(self, mm: float) -> float:
+        """Where a height above the inside floor is [px]."""
+        return float(self.floor - mm * self.scale)
+
+    def draw(self) -> float:
+        """All of it; answers where what comes next begins."""
+        canvas = self.canvas
+        water = self.y(self.level["water_mm"] - self.vessel["floor_mm"])
+        canvas.water(EDGE, water, WALL_RIGHT, self.floor)
+        self._levels()
+        walls = [group for group in self.some if group.one["place"] != "floor"]
+        x, bottom = EDGE + 6.0, self.floor
+        for group in walls:
+            x = self._group(group, x)
+        floors = [group for group in self.some if group.one["place"] == "floor"]
+        if floors:
+            bottom += FLOOR
+            canvas.box(EDGE, self.floor, WALL_RIGHT, bottom, WALL_FACE)
+            x = EDGE + 6.0
+            for group in floors:
+                x = self._in_floor(group, x)
+            canvas.line(((EDGE, bottom), (WALL_RIGHT, bottom)), THIN)
+        name = self.vessel["name"]
+        canvas.line(((EDGE, self.floor), (WALL_RIGHT, self.floor)), WALL, ident("floor", name))
+        canvas.line(((EDGE, self.top), (WALL_RIGHT, self.top)), WALL, ident("rim", name))
+        return float(bottom + 10.0)
+
+    def _levels(self) -> None:
+        """Rim, water and floor, named at the right."""
+        floor, name = self.vessel["floor_mm"], self.vessel["name"]
+        lines = [("rim", self.vessel["rim_mm"], None), ("overload", self.level["overload_mm"], OVERLOAD)]
+        lines += [("running", self.level["water_mm"], RUNNING)]
+        if self.level["rest_mm"] is not None:
+            lines.append(("at rest", self.level["rest_mm"], REST))
+        lines.append(("floor", floor, None))
+        ys = [self.y(mm - floor) for _, mm, _ in lines]
+        places = spread(ys, 13.0, self.top - 4.0, self.floor + 8.0)
+        for (what, mm, look), y, place in zip(lines, ys, places, strict=True):
+            if look is not None:
+                self.canvas.line(((EDGE, y), (WALL_RIGHT, y)), look, ident("level", name, what))
+            self.canvas.leader(WALL_RIGHT, y, WALL_RIGHT + 9.0, place)
+            self.canvas.text(WALL_RIGHT + 11.0, place + 3.5, f"{what} {self.answer.mark(mm - floor)}", SMALL)
+
+    def _group(self, group: _Group, x: float) -> float:
+        """Holes alike, side by side, their height told once; answers where the next begin."""
+        radius = group.one["hole_mm"] / 2 * self.scale
+        pitch = _pitch(group, self.scale)
+        wide = _wide(self.answer, group, self.scale)
+        centre = self.y(group.one["centre_above_floor_mm"])
+        first = x + (wide - pitch * (len(group.holes) - 1)) / 2
+        if group.one["place"] != "wall":
+            self._upright(group, first)
+        for number, hole in enumerate(group.holes):
+            at = first + number * pitch
+            gid = ident("hole", hole["run"], hole["vessel"], hole["place"])
+            self.canvas.disc(at, centre, radius, HOLE, gid)
+            self.canvas.line(((at - radius - 2.5, centre), (at + radius + 2.5, centre)), THIN)
+            self.canvas.line(((at, centre - radius - 2.5), (at, centre + radius + 2.5)), THIN)
+        foot = first + pitch * (len(group.holes) - 1) + max(radius, 3.0) + 3.5
+        self.canvas.line(((foot - 6.0, centre), (foot + 3.0, centre)), THIN)
+        self.canvas.line(((foot, centre), (foot, self.floor)), THIN)
+        self.canvas.arrow(foot, centre, 0.0, -1.0, FAINT)
+        self.canvas.arrow(foot, self.floor, 0.0, 1.0, FAINT)
+        self._label(group, x + wide / 2, centre, radius)
+        return x + wide + APART
+
+    def _label(self, group: _Group, middle: float, centre: float, radius: float) -> None:
+        """The letter and the height, over the holes, or under them where the rim is near."""
+        text = f"{group.letter}  {self.answer.mark(group.one['centre_above_floor_mm'])}"
+        above = centre - radius - 6.0
+        y = above if above - SMALL > self.top + 2.0 else centre + radius + SMALL + 5.0
+        self.canvas.text(middle, y, text, SMALL, "middle", bold=True, halo=True)
+
+    def _upright(self, group: _Group, x: float) -> None:
+        """The pipe that a hole is in which is not in the wall."""
+        part = self.answer.parts.get(group.one["part"], {})
+        half = max(
+            3.0, part.get("outside_mm", 0.0) / 2 * self.scale, group.one["hole_mm"] / 2 * self.scale + 1.5
+        )
+        top = self.y(_top_of(self.answer, group.one))
+        self.canvas.box(x - half, top, x + half, self.floor, UPRIGHT)
+
+    def _in_floor(self, group: _Group, x: float) -> float:
+        radius, pitch = group.one["hole_mm"] / 2 * self.scale, _pitch(group, self.scale)
+        wide = _wide(self.answer, group, self.scale)
+        middle = self.floor + FLOOR / 2
+        for number, hole in enumerate(group.holes):
+            at = x + 16.0 + radius + number * pitch
+            gid = ident("hole", hole["run"], hole["vessel"], "floor")
+            self.canvas.disc(at, middle, radius, HOLE, gid)
+            self.canvas.line(((at - radius - 2.5, middle), (at + radius + 2.5, middle)), THIN)
+            self.canvas.line(((at, middle - radius - 2.5), (at, middle + radius + 2.5)), THIN)
+        self.canvas.text(x, middle + 3.6, group.letter, SMALL, bold=True)
+        last = x + 16.0 + 2 * radius + pitch * (len(group.holes) - 1)
+        self.canvas.text(
+            last + 8.0, middle + 3.6, "in the floor, seen from above", SMALL, tone=FAINT, halo=True
+        )
+        return x + wide + APART
+
+
+def scale_of(vessel: Row) -> float:
+    """Pixels to a millimetre of a vessel's wall."""
+    return float(min(LARGEST, PICTURE / vessel["depth_mm"]))
+
+
+def _pitch(group: _Group, scale: float) -> float:
+    return float(group.one["hole_mm"] * scale + APART)
+
+
+def _wide(answer: Answer, group: _Group, scale: float) -> float:
+    """Width that holes alike take with their height beside them and their label [px]."""
+    holes = _pitch(group, scale) * len(group.holes) + 12.0
+    if group.one["place"] == "floor":
+        return holes + 190.0
+    text = f"{group.letter}  {answer.mark(group.one['centre_above_floor_mm'])}"
+    return max(holes, width_of(text, SMALL, bold=True) + 6.0)
+
+
+def _top_of(answer: Answer, hole: Row) -> float:
+    """How high the pipe reaches that a hole is in, over the floor [mm]."""
+    for run, end, _ in answer.ends_at(hole["vessel"]):
+        if run["name"] == hole["run"]:
+            tops = (end["standpipe_top_above_floor_mm"], end["centre_above_floor_mm"])
+            return float(max(top for top in (*tops, 0.0) if top is not None))
+    return float(hole["centre_above_floor_mm"])
+
+
+def drilling(answer: Answer) -> Iterator[Sheet]:
+    """A drawing for each vessel that has holes, alike vessels once; several where there are many holes."""
+    for names in answer.groups:
+        holes = [hole for hole in answer.design["holes"] if hole["vessel"] == names[0]]
+        groups = _groups(holes)
+        pages = list(_pages(answer, answer.vessels[names[0]], groups))
+        for number, some in enumerate(pages, start=1):
+            tail = "" if len(pages) == 1 else f", part {number} of {len(pages)}"
+            name = ident("drilling", names[0]) + ("" if len(pages) == 1 else f"-{number}")
+            yield _sheet(answer, names, some, name, f"Holes to drill: {named(names)}{tail}")
+
+
+def _groups(holes: Sequence[Row]) -> list[_Group]:
+    """Holes by what is drilled: where, how high, how wide, for which part."""
+    alike: dict[tuple[object, ...], list[Row]] = {}
+    for hole in holes:
+        centre = hole["centre_above_floor_mm"]
+        key = (hole["place"], centre and round(centre), hole["hole_mm"], hole["part"], hole["stand"])
+        alike.setdefault(key, []).append(hole)
+    return [_Group(_letter(at), tuple(same)) for at, same in enumerate(alike.values())]
+
+
+def _letter(number: int) -> str:
+    return chr(ord("A") + number % 26) * (1 + number // 26)
+
+
+def _pages(answer: Answer, vessel: Row, groups: Sequence[_Group]) -> Iterator[list[_Group]]:
+    """The holes, divided where they are too many for one width of wall."""
+    room = WALL_RIGHT - EDGE - 12.0
+    page: list[_Group] = []
+    taken = {True: 0.0, False: 0.0}
+    for group in _divided(vessel, groups, room):
+        floor = group.one["place"] == "floor"
+        wide = _wide(answer, group, scale_of(vessel)) + APART
+        if page and taken[floor] + wide > room + APART:
+            yield page
+            page, taken = [], {True: 0.0, False: 0.0}
+        page.append(group)
+        taken[floor] += wide
+    if page:
+        yield page
+
+
+def _divided(vessel: Row, groups: Sequence[_Group], room: float) -> Iterator[_Group]:
+    """Groups with no more holes each than fit side by side."""
+    for group in groups:
+        pitch = _pitch(group, scale_of(vessel))
+        besides = 202.0 if group.one["place"] == "floor" else 12.0
+        most = max(1, int((room - besides) // pitch))
+        for first in range(0, len(group.holes), most):
+            yield _Group(group.letter, group.holes[first : first + most])
+
+
+def _sheet(answer: Answer, names: Sequence[str], some: Sequence[_Group], name: str, title: str) -> Sheet:
+    canvas, vessel = Canvas(), answer.vessels[names[0]]
+    y = canvas.title(title)
+    each = "" if len(names) == 1 else "The same in each. "
+    y = canvas.para(
+        EDGE,
+        y,
+        f"{each}The wall from inside, heights and holes to scale, in {answer.unit} above the floor inside. "
+        "Where on the way round each hole sits is for you to choose; holes are drawn side by side.",
+        size=SMALL,
+    )
+    y = _Wall(canvas, answer, vessel, some, y).draw() + 4.0
+    rows = [_told(answer, names, group) for group in some]
+    y = table(canvas, y, COLUMNS, rows)
+    walls = answer.said(vessel["wall_mm"]), answer.said(vessel["base_mm"])
+    canvas.para(
+        EDGE, y, f"Wall {walls[0]} thick, floor {walls[1]}. Drill round; clean off all swarf.", size=SMALL
+    )
+    return Sheet(name, title, " ".join(_alt(answer, names, some)), canvas, names[0])
+
+
+COLUMNS = (
+    Column("", 22.0, figures=False),
+    Column("hole", 58.0, figures=False),
+    Column("centre", 54.0),
+    Column("", 6.0),
+    Column("for", 112.0, figures=False),
+    Column("takes", 118.0, figures=False),
+)
+
+
+def _runs_of(answer: Answer, names: Sequence[str], group: _Group) -> list[str]:
+    """The runs that the holes are for, in each of the vessels that are drawn as one."""
+    classes = {answer.runs[hole["run"]]["class"] for hole in group.holes}
+    own = [hole["run"] for hole in group.holes]
+    others = [
+        hole["run"]
+        for hole in answer.design["holes"]
+        if hole["vessel"] in names[1:]
+        and hole["place"] == group.one["place"]
+        and hole["part"] == group.one["part"]
+        and answer.runs[hole["run"]]["class"] in classes
+    ]
+    return list(dict.fromkeys([*own, *others]))
+
+
+def _told(answer: Answer, names: Sequence[str], group: _Group) -> list[str]:
+    """A row for holes alike."""
+    hole = group.one
+    centre = "-" if hole["centre_above_floor_mm"] is None else answer.mark(hole["centre_above_floor_mm"])
+    runs = named(_runs_of(answer, names, group))
+    takes, where = answer.describe(hole["part"]), ""
+    if hole["place"] in ("pipe", "standpipe"):
+        takes, where = "drilled through one side", f", in its {hole['place']}"
+    stand = f", on {answer.describe(hole['stand'])}" if hole["stand"] else ""
+    saw = "" if hole["saw"] is None else f"; {answer.describe(hole['saw'])}, {hole['saw_from']}"
+    count = "" if len(group.holes) == 1 else f"{len(group.holes)} x "
+    return [
+        group.letter,
+        f"{count}{answer.saw(hole['hole_mm'])}",
+        centre,
+        "",
+        runs + where,
+        f"{takes}{stand}{saw}",
+    ]
+
+
+def _alt(answer: Answer, names: Sequence[str], some: Sequence[_Group]) -> Iterator[str]:
+    vessel = answer.vessels[names[0]]
+    yield f"The wall of {', '.join(names)} from inside, {answer.said(vessel['depth_mm'])} from floor to rim."
+    for group in some:
+        hole = group.one
+        height = hole["centre_above_floor_mm"]
+        where = (
+            "in the floor" if height is None else f"its centre {answer.said(height)} above the floor inside"
+        )
+        saw = "" if hole["saw"] is None else f" with {answer.describe(hole['saw'])} ({hole['saw_from']})"
+        for run in _runs_of(answer, names, group):
+            yield f"{group.letter}: a hole of {answer.saw(hole['hole_mm'])}{saw} for {run}, {where}."

@@ -1,0 +1,115 @@
+"""The water of a pumped vessel against time: while the beds flood, and through a power cut."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from autoplan.report.drawings.answer import Answer, Row, Sheet
+from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, ident, spread
+from autoplan.report.drawings.paint import INK, WATER, WATERLINE, Look
+from autoplan.report.drawings.plot import Plot
+from autoplan.report.units import MM_M
+
+LEVEL = Look(WATERLINE, 2.2)
+UNDER = Look(None, 0.0, (), WATER)
+RIM = Look(INK, 2.4)
+AIR = Look(INK, 1.2, (2.0, 2.5))
+SWITCH = Look(INK, 0.9, (5.0, 3.0))
+HEIGHT = 260.0
+"""Height of the frame [px]."""
+
+LABELS = 106.0
+"""Room for words at the right [px]."""
+
+TITLES = {"floods": "through its beds' floods", "power cut": "through a power cut"}
+SAID = {
+    "floods": "All beds start together; that is when its water goes up and down most.",
+    "power cut": "The power fails with the beds empty, when the most water comes back, and returns later.",
+}
+
+
+def hours(answer: Answer) -> Iterator[Sheet]:
+    """A drawing for each trace."""
+    for trace in answer.design["traces"]:
+        yield _sheet(answer, trace)
+
+
+def _sheet(answer: Answer, trace: Row) -> Sheet:
+    vessel = answer.vessels[trace["vessel"]]
+    floor, name = vessel["floor_mm"], trace["vessel"]
+    title = f"Water in {name} {TITLES[trace['what']]}"
+    canvas = Canvas()
+    y = canvas.title(title)
+    heights = [point["mm"] - floor for point in trace["points"]]
+    words = _words(answer, trace, heights, vessel)
+    y = canvas.para(EDGE, y, f"{SAID[trace['what']]} {words}", size=SMALL) + 18.0
+    unit = answer.units.piece.si / MM_M
+    minutes = [point["s"] / 60.0 for point in trace["points"]]
+    long = minutes[-1] > 300.0
+    times = [minute / 60.0 for minute in minutes] if long else minutes
+    plot = Plot(
+        canvas,
+        EDGE + 34.0,
+        y,
+        WIDTH - EDGE - LABELS,
+        y + HEIGHT,
+        (0.0, times[-1]),
+        (0.0, max(vessel["depth_mm"], *heights) / unit * 1.02),
+    )
+    points = [(time, height / unit) for time, height in zip(times, heights, strict=True)]
+    under = [plot.spot(x, up) for x, up in points]
+    canvas.area([*under, plot.spot(times[-1], 0.0), plot.spot(0.0, 0.0)], UNDER)
+    plot.frame("hours" if long else "minutes", f"height above its floor inside, {answer.units.piece.unit}")
+    plot.line(points, LEVEL, ident("trace", name, trace["what"]))
+    across = (0.0, times[-1])
+    lines = [
+        ("rim", vessel["depth_mm"], RIM),
+        ("highest", max(heights), None),
+        ("lowest", min(heights), None),
+    ]
+    air = _draws_air(answer, name)
+    if air is not None:
+        lines.append(("dry below", air - floor, AIR))
+    for what, mm, look in lines:
+        if look is not None:
+            plot.line([(across[0], mm / unit), (across[1], mm / unit)], look, ident("line", name, what))
+    _labels(canvas, answer, plot, lines, times[-1], unit)
+    for what, key in (("off", "off_s"), ("on", "on_s")):
+        if trace[key] is not None:
+            at = trace[key] / (3600.0 if long else 60.0)
+            plot.line([(at, plot.y[0]), (at, plot.y[1])], SWITCH, ident("power", name, what))
+            x, foot = plot.spot(at, plot.y[0])
+            canvas.text(x + 4.0, foot - 6.0, f"power {what}", SMALL, halo=True)
+    return Sheet(ident("hours", name, trace["what"]), title, words, canvas, name)
+
+
+def _labels(
+    canvas: Canvas,
+    answer: Answer,
+    plot: Plot,
+    lines: Sequence[tuple[str, float, Look | None]],
+    end: float,
+    unit: float,
+) -> None:
+    """Words for heights, at the right of the frame."""
+    ys = [plot.spot(end, mm / unit)[1] for _, mm, _ in lines]
+    places = spread(ys, 13.5, plot.top + 2.0, plot.bottom + 4.0)
+    for (what, mm, _), y, place in zip(lines, ys, places, strict=True):
+        canvas.leader(plot.right, y, plot.right + 8.0, place)
+        canvas.text(plot.right + 10.0, place + 3.6, f"{what} {answer.mark(mm)}", SMALL)
+
+
+def _draws_air(answer: Answer, vessel: str) -> float | None:
+    """Level under which the pump in a vessel draws air, above the datum [mm]; None where nobody says."""
+    for phase in answer.design["running"]:
+        for sump in phase["sumps"]:
+            if sump["vessel"] == vessel:
+                return float(sump["lowest_mm"] - sump["cover_mm"])
+    return None
+
+
+def _words(answer: Answer, trace: Row, heights: Sequence[float], vessel: Row) -> str:
+    left = vessel["depth_mm"] - max(heights)
+    spare = f"{answer.said(left)} under the rim" if left >= 0.0 else f"{answer.said(-left)} over the rim"
+    span = f"{answer.said(min(heights))} to {answer.said(max(heights))}"
+    return f"The water in {trace['vessel']} stands {span} above its floor, at most {spare}."

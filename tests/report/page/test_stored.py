@@ -1,0 +1,224 @@
+"""`autoplan sheet`: from an answer in a file to a page beside it, and what is said of files that are none."""
+
+from __future__ import annotations
+
+import copy
+import json
+import math
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from autoplan.cli import run
+from autoplan.report.page import sheet, stored
+from autoplan.report.page.shape import MOST, SHAPE, wrong_in
+from autoplan.report.page.stored import TOLD
+
+
+@pytest.fixture
+def write(tmp_path: Path) -> Callable[[object], str]:
+    """Writes data as a file of JSON, or text as it is, and names it."""
+
+    def written(data: object) -> str:
+        path = tmp_path / "answer.json"
+        path.write_text(data if isinstance(data, str) else json.dumps(data), encoding="utf-8")
+        return str(path)
+
+    return written
+
+
+def small(answer: dict[str, Any]) -> dict[str, Any]:
+    """An answer of its own to change."""
+    return copy.deepcopy(answer)
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_beside_the_answer(answer: dict[str, Any], write, capsys, tmp_path: Path) -> None:
+    """Without a name the page stands beside the answer, the same as is made from the answer itself."""
+    assert run(["sheet", write(answer)]) == 0
+    assert (tmp_path / "answer.html").read_text(encoding="utf-8") == sheet.sheet_html(answer)
+    assert capsys.readouterr().out == f"{tmp_path / 'answer.html'}: the build sheet of rank 1.\n"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["answer.html", "answer.json"]
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_another_name_and_rank(answer: dict[str, Any], write, tmp_path: Path) -> None:
+    """A name and a rank that are asked for are used."""
+    assert run(["sheet", write(answer), "--rank", "2", "--sheet", str(tmp_path / "two.html")]) == 0
+    assert "Rank 2 of 2" in (tmp_path / "two.html").read_text(encoding="utf-8")
+    assert not (tmp_path / "answer.html").exists()
+
+
+def with_changed(answer: dict[str, Any], **changed: object) -> dict[str, Any]:
+    """An answer with some of its keys set anew."""
+    return {**answer, **changed}
+
+
+BROKEN: dict[str, tuple[Callable[[dict[str, Any]], object], str]] = {
+    "empty": (lambda _: "", "it is not JSON"),
+    "text": (lambda _: "rank 1", "it is not JSON"),
+    "half": (lambda answer: json.dumps(answer)[:5000], "it is not JSON"),
+    "deep": (lambda _: "[" * 100_000, "nested too deep"),
+    "NaN": (
+        lambda answer: json.dumps(with_changed(answer, ownership_years=math.nan)),
+        "NaN is no number of JSON",
+    ),
+    "long number": (lambda _: "[" + "9" * 5000 + "]", "it is not JSON"),
+    "list": (lambda _: [1], "no answer of autoplan"),
+    "other": (lambda answer: with_changed(answer, format="another"), "no answer of autoplan"),
+    "version": (lambda answer: with_changed(answer, version=2), "its version 2 is unknown here"),
+    "no version": (lambda answer: with_changed(answer, version=None), "its version None is unknown here"),
+    "none": (lambda answer: with_changed(answer, designs=[]), "there is no design in it"),
+    "lacking": (
+        lambda answer: {key: value for key, value in answer.items() if key != "designs"},
+        "designs: is missing; have it made again by `autoplan design --json`.",
+    ),
+    "units": (lambda answer: with_changed(answer, units="cubits"), 'units: is neither "si" nor "us"'),
+    "infinite": (
+        lambda answer: json.dumps(answer).replace('"ownership_years": 3.0', '"ownership_years": 1e999'),
+        "ownership_years: is not a number",
+    ),
+}
+"""Files that are no answer, and what is said of them."""
+
+
+@pytest.mark.parametrize("kind", BROKEN)
+def test_what_is_no_answer(kind: str, answer: dict[str, Any], write, capsys, tmp_path: Path) -> None:
+    """Each says in a sentence what is wrong, with exit code 2, and no page is written."""
+    made, said = BROKEN[kind]
+    assert run(["sheet", write(made(answer))]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert f"{tmp_path / 'answer.json'}: " in told.err
+    assert said in told.err
+    assert not (tmp_path / "answer.html").exists()
+
+
+@pytest.mark.parametrize("rank", ["0", "3", "-1"])
+def test_no_such_rank(rank: str, answer: dict[str, Any], write, capsys) -> None:
+    """A rank that the answer does not have is refused, with those that it has."""
+    assert run(["sheet", write(answer), "--rank", rank]) == 2
+    err = capsys.readouterr().err
+    assert f"--rank: there is no rank {rank} in" in err
+    assert "name one of 1, 2." in err
+
+
+def test_no_file_and_a_folder(tmp_path: Path, capsys) -> None:
+    """What cannot be read is told by its name."""
+    for path in (tmp_path / "absent.json", tmp_path):
+        assert run(["sheet", str(path)]) == 2
+        assert f"{path}: it cannot be read" in capsys.readouterr().err
+
+
+def test_a_file_too_large(answer: dict[str, Any], write, monkeypatch, capsys) -> None:
+    """A file beyond all answers is refused by its size; one that is just as large as may be is taken."""
+    source = write(answer)
+    for spare, taken in ((0, True), (-1, False)):
+        monkeypatch.setattr(stored, "LARGEST", Path(source).stat().st_size + spare)
+        assert run(["sheet", source, "--rank", "9"]) == 2
+        assert ("there is no rank 9" in capsys.readouterr().err) is taken
+
+
+def test_never_in_place_of_the_answer(answer: dict[str, Any], write, capsys) -> None:
+    """The answer itself, a folder and standard output are no files for a page."""
+    source = write(answer)
+    before = Path(source).read_bytes()
+    for target, said in (
+        (source, "it is the file that is read"),
+        (str(Path(source).parent), "it is a folder"),
+        ("-", "it stands for standard output"),
+    ):
+        assert run(["sheet", source, "--sheet", target]) == 2
+        assert said in capsys.readouterr().err
+    assert Path(source).read_bytes() == before
+
+
+@pytest.mark.usefixtures("undrawn")
+def test_a_page_is_whole_or_as_it_was(
+    answer: dict[str, Any], write, monkeypatch, capsys, tmp_path: Path
+) -> None:
+    """Where the disk is full the page of before stands untouched, and nothing is left beside it."""
+    source = write(answer)
+    (tmp_path / "answer.html").write_text("before")
+
+    def full(*_: object, **__: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("os.replace", full)
+    assert run(["sheet", source]) == 2
+    assert "no space left on device" in capsys.readouterr().err
+    assert (tmp_path / "answer.html").read_bytes() == b"before"
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["answer.html", "answer.json"]
+
+
+def _places(data: Any, place: str) -> Iterator[dict[str, Any]]:
+    """Every table at a place of `SHAPE`."""
+    found = [data]
+    for step in filter(None, place.split(".")):
+        inner = [thing[step.rstrip("[]{}")] for thing in found if thing.get(step.rstrip("[]{}")) is not None]
+        if step.endswith("[]"):
+            inner = [item for items in inner for item in items]
+        elif step.endswith("{}"):
+            inner = [item for items in inner for item in items.values()]
+        found = inner
+    yield from found
+
+
+def _first_of_each(data: Any, key: str = "") -> Any:
+    """Data with one thing in each list, but for levels, to be quick to copy."""
+    if isinstance(data, dict):
+        return {name: _first_of_each(value, name) for name, value in data.items()}
+    if isinstance(data, list):
+        return [_first_of_each(item) for item in (data if key == "levels" else data[:1])]
+    return data
+
+
+@pytest.mark.parametrize("place", [place for place in SHAPE if "timers" not in place and "air" not in place])
+def test_each_key_is_asked_for(answer: dict[str, Any], place: str) -> None:
+    """The demo's answer is right; with a key missing, null or of another kind it is refused by its place."""
+    answer = _first_of_each(answer)
+    assert list(wrong_in(answer)) == []
+    for kind, keys in SHAPE[place].items():
+        for word in keys.split():
+            key = word.partition("[")[0].partition("{")[0].rstrip("?~")
+            for wrong in (None, "absent", object() if kind != "text" else 5):
+                changed = small(answer)
+                tables = list(_places(changed, place))
+                if not tables or key not in tables[0]:
+                    continue
+                if wrong == "absent":
+                    if word.rstrip("]}").endswith("~") or "~" in word:
+                        continue
+                    del tables[0][key]
+                elif wrong is None and "?" in word:
+                    continue
+                else:
+                    tables[0][key] = wrong
+                assert any(key in where.split(".")[-1] for where, _ in wrong_in(changed)), (word, wrong)
+
+
+def test_bounds_of_numbers(answer: dict[str, Any]) -> None:
+    """A number at the bound is taken, and one beyond it, or none at all, is not."""
+    for value, taken in (
+        (MOST, True),
+        (2 * MOST, False),
+        (math.nan, False),
+        (-math.inf, False),
+        (True, False),
+    ):
+        changed = small(answer)
+        changed["designs"][0]["levels"][0]["water_mm"] = value
+        assert (list(wrong_in(changed)) == []) is taken
+
+
+def test_many_mistakes_are_counted(answer: dict[str, Any], write, capsys) -> None:
+    """The first few are told one by one, the others by their number."""
+    changed = small(answer)
+    for found in changed["designs"][0]["rules"]:
+        del found["margin"]
+    assert run(["sheet", write(changed)]) == 2
+    lines = capsys.readouterr().err.splitlines()
+    assert len(lines) == TOLD + 1
+    assert f"{len(changed['designs'][0]['rules']) - TOLD} more like that" in lines[-1]
