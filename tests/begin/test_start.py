@@ -45,8 +45,9 @@ def test_from_nothing_to_a_design(tmp_path: Path) -> None:
         at.type("")
         at.wait_for("Rank 1 is proven cheapest")
         assert at.ended() == 0
-        assert "Inches" in at.screen
-        assert "\nWarnings" not in at.screen
+        assert " USD" in at.screen
+        assert "gal/h" in at.screen
+        assert "Warning" not in at.screen
     assert set(load_problem(tmp_path / "mine.toml").vessels) == {"tank", "bed 1", "sump"}
 
 
