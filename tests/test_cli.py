@@ -503,7 +503,7 @@ def test_a_reader_that_leaves_early(argv: list[str]) -> None:
 def test_a_full_disk_behind_standard_output() -> None:
     """Standard output that cannot take the plan: one line, exit 2."""
     with open("/dev/full", "wb") as full:
-        process = _process(["design", "p.toml"], stdout=full)
+        process = _process(["design", "p.toml", "--quiet"], stdout=full)
         _, err = process.communicate(timeout=30)
     assert err.decode().splitlines() == [
         "standard output: could not be written (no space left on device); send it somewhere else."
@@ -528,7 +528,7 @@ def test_closed_streams(tmp_path, closing: str) -> None:
     """With standard output or error closed the exit code is the answer's and the file is written whole."""
     target = tmp_path / "plan.json"
     fixture = str(Path(__file__).parent / "report" / "conftest.py")
-    command = [sys.executable, "-c", SCRIPT, fixture, "design", "p.toml", "--json", str(target)]
+    command = [sys.executable, "-c", SCRIPT, fixture, "design", "p.toml", "--quiet", "--json", str(target)]
     line = f'"$@" {closing}'
     done = subprocess.run(["sh", "-c", line, "sh", *command], capture_output=True, timeout=30)
     assert done.returncode == 0
