@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import io
 import math
 import os
 import sys
@@ -50,11 +51,21 @@ class RankBy(StrEnum):
 
 Problem = Annotated[str, typer.Argument(metavar="PROBLEM", help="The problem file (TOML).")]
 
+Show = Annotated[
+    str | None,
+    typer.Option(
+        metavar="SECTIONS",
+        help="Print parts of the plan in place of the first screen: ranks, cost, pump, runs, levels, holes, "
+        "siphons, buy, cut, joints, order, fill, first-run, spare, rules, hours, faults, assumed, cautions, "
+        "or all; several with commas between.",
+    ),
+]
+
 Lists = Annotated[
     str | None, typer.Option(metavar="FOLDER", help="Also write what to buy, cut, drill and join as CSV.")
 ]
 
-Rank = Annotated[int, typer.Option(metavar="K", help="Of which rank the sheet is.")]
+Rank = Annotated[int, typer.Option(metavar="K", help="Which rank is shown, and is on the sheet.")]
 
 Sheet = Annotated[
     str | None,
@@ -96,6 +107,7 @@ def design_command(
     catalog: Annotated[
         str | None, typer.Option(metavar="DIR", help="A price list other than the problem asks for.")
     ] = None,
+    show: Show = None,
     json: Annotated[
         str | None, typer.Option(metavar="FILE", help="Also write JSON; - for standard output, alone.")
     ] = None,
@@ -106,12 +118,12 @@ def design_command(
     time_limit: Annotated[float | None, typer.Option(metavar="S", help="Most seconds to search.")] = None,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress line.")] = False,
 ) -> int:
-    """Print ranked designs for PROBLEM, and the first in full."""
+    """Print what the best designs for PROBLEM are; more of one with --show."""
     import autoplan
     from autoplan.asked import kind_mistakes
     from autoplan.report.progress import ProgressLine
 
-    files = Files(json, lists, sheet, drawings, rank)
+    files = Files(json, lists, sheet, drawings, rank, show)
     with listening():
         with ProgressLine(sys.stderr, quiet=quiet) as line:
             line.update("reading", None, None)
@@ -190,6 +202,43 @@ def parts_command(
     with standard_output():
         show(shelf(parts), sys.stdout)
     return FOUND
+
+
+@app.command("keys")
+def keys_command(
+    word: Annotated[
+        str | None, typer.Argument(metavar="WORD", help="Only keys with this in name, table or meaning.")
+    ] = None,
+) -> int:
+    """List the keys of problem files and price lists."""
+    from autoplan.report.keys import key_blocks
+    from autoplan.report.show import show
+
+    with standard_output():
+        show(key_blocks(word), sys.stdout)
+    return FOUND
+
+
+@app.command("start")
+def start_command(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Where to write it.")] = "my-system.toml",
+    top: Annotated[
+        int, typer.Option(metavar="N", help="How many ranked designs to show, if it is designed at once.")
+    ] = 1,
+) -> int:
+    """Write a problem file from a few questions."""
+    from autoplan.begin.dialogue import Dialogue
+
+    if mistakes := [*_bad_numbers(top, None, None)]:
+        raise InputError(mistakes)
+    source = sys.stdin or io.StringIO()
+    with listening():
+        begun = Dialogue(source, sys.stderr, alone=not source.isatty()).run(file)
+    if begun.stopped:
+        return STOPPED
+    if begun.written is None or not begun.design:
+        return FOUND
+    return design_command(begun.written, top=top)
 
 
 def _print_version(asked: bool) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -15,17 +15,22 @@ from autoplan.report.blocks import clean
 
 if TYPE_CHECKING:
     from autoplan.outcome import Outcome
+    from autoplan.report.blocks import Block
 
 
 @dataclass(frozen=True, slots=True)
 class Files:
-    """Which files are asked for beside what is printed: names or None; the sheet is of one rank."""
+    """Which files are asked for beside what is printed: names or None; the sheet is of one rank.
+
+    And which parts of the plan are printed of that rank, with commas between, or None for the first screen.
+    """
 
     json: str | None = None
     lists: str | None = None
     sheet: str | None = None
     drawings: str | None = None
     rank: int = 1
+    show: str | None = None
 
 
 def bad_files(files: Files, top: int, problem: str) -> Iterator[Mistake]:
@@ -34,6 +39,7 @@ def bad_files(files: Files, top: int, problem: str) -> Iterator[Mistake]:
     yield from _bad_folder(files.lists)
     yield from _bad_sheet(files.sheet, files.rank, top, problem)
     yield from _bad_album(files.drawings)
+    yield from _bad_sections(files.show)
 
 
 def _bad_target(target: str | None, problem: str) -> Iterator[Mistake]:
@@ -89,6 +95,37 @@ def _bad_album(folder: str | None) -> Iterator[Mistake]:
         yield Mistake("--drawings", "", f"{folder!r} cannot take drawings ({why})", "name another folder")
 
 
+def _named(show: str) -> list[str]:
+    """Parts of the plan as they are written, with commas between."""
+    return [name.strip() for name in show.split(",") if name.strip()]
+
+
+def _bad_sections(show: str | None) -> Iterator[Mistake]:
+    """Parts of the plan that there are not."""
+    if show is None:
+        return
+    from autoplan.report.sections import NAMES
+
+    remedy = f"write some of {', '.join(NAMES)}"
+    names = _named(show)
+    if not names:
+        yield Mistake("--show", "", "names no part of the plan", remedy)
+    for name in names:
+        if name not in NAMES:
+            yield Mistake("--show", "", f"{name!r} is no part of the plan", remedy)
+
+
+def _shown(outcome: Outcome, files: Files) -> Iterable[Block]:
+    """What is printed."""
+    from autoplan.report.sections import sections
+    from autoplan.report.show import screen
+    from autoplan.report.units import units_of
+
+    if files.show is None:
+        return screen(outcome, sys.stdout, files.rank)
+    return sections(outcome, units_of(outcome.site.print_units), _named(files.show), files.rank)
+
+
 def deliver(outcome: Outcome, files: Files) -> None:
     """Show the outcome, then write its files; each is tried, whichever of them fails.
 
@@ -97,14 +134,14 @@ def deliver(outcome: Outcome, files: Files) -> None:
     """
     from autoplan.report.contract import outcome_json, write_json
     from autoplan.report.lists import write_lists
-    from autoplan.report.show import report, show
+    from autoplan.report.show import show
 
     failed: list[Mistake] = []
     with _noting(failed), standard_output():
         if files.json == "-":
             write_json(outcome, "-")
         else:
-            show(report(outcome), sys.stdout)
+            show(_shown(outcome, files), sys.stdout)
     if files.json is not None and files.json != "-":
         with _noting(failed), _file(files.json):
             write_json(outcome, files.json)

@@ -11,11 +11,11 @@ import pytest
 
 from autoplan.outcome import Outcome
 from autoplan.problem.site import PrintUnits
-from autoplan.report.build import full
 from autoplan.report.contract import outcome_json
 from autoplan.report.page.shape import MOST, wrong_in
 from autoplan.report.page.sheet import SECTIONS, sheet_html
 from autoplan.report.plain import plain_text
+from autoplan.report.sections import ALL, sections
 from autoplan.report.units import SI, US
 from tests.report.page.reading import Read, read
 
@@ -116,7 +116,7 @@ def test_first_run_is_that_of_the_screen(
     demo: Outcome, answer: dict[str, Any], words: dict[str, str]
 ) -> None:
     """Seconds for the bucket are the screen's, and beside each is a field for what was measured."""
-    screen = " ".join(plain_text(full(demo, demo.designs[0], SI)).split())
+    screen = " ".join(plain_text(sections(demo, SI, (ALL,))).split())
     for outlet in answer["designs"][0]["commissioning"]["outlets"]:
         row = f"{outlet['flow_l_h']:.0f} {outlet['bucket_s']:.0f} s {outlet['open_flow_l_h']:.0f}"
         assert row in screen
