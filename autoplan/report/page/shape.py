@@ -282,6 +282,9 @@ def _loose_ends(design: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         for place, name in _at(design, asked):
             if name not in known:
                 yield place, f"is not among {there}"
+    for place, run in _at(design, "runs[]"):
+        if len(run["ends"]) != 2:
+            yield f"{place}.ends", "are not two"
     for place, cut in _at(design, "cuts[]"):
         if len(cut["pieces"]) != len(cut["pieces_mm"]):
             yield f"{place}.pieces", "is not as long as pieces_mm"

@@ -166,12 +166,16 @@ def _places(data: Any, place: str) -> Iterator[dict[str, Any]]:
     yield from found
 
 
+NAMING = {"levels", "vessels", "runs", "ends"}
+"""Lists that others name things of, or that have a length of their own."""
+
+
 def _first_of_each(data: Any, key: str = "") -> Any:
     """Data with one thing in each list, but for what others name, to be quick to copy."""
     if isinstance(data, dict):
         return {name: _first_of_each(value, name) for name, value in data.items()}
     if isinstance(data, list):
-        return [_first_of_each(item) for item in (data if key in {"levels", "vessels", "runs"} else data[:1])]
+        return [_first_of_each(item) for item in (data if key in NAMING else data[:1])]
     return data
 
 
@@ -227,6 +231,10 @@ def _second_piece(design: dict[str, Any]) -> None:
     design["cuts"][0]["pieces"].append(design["cuts"][0]["pieces"][0])
 
 
+def _one_end(design: dict[str, Any]) -> None:
+    del design["runs"][0]["ends"][0]
+
+
 def _no_height(design: dict[str, Any]) -> None:
     design["holes"][0]["centre_above_floor_mm"] = None
 
@@ -251,6 +259,7 @@ def _empty_name(design: dict[str, Any]) -> None:
     ("change", "said"),
     [
         (_second_piece, "is not as long as pieces_mm"),
+        (_one_end, "are not two"),
         (_no_height, "is missing"),
         (_floor_without_height, ""),
         (_half_a_curve, "is there without full_speed_curve, system or meets"),
