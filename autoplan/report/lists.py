@@ -14,7 +14,7 @@ from autoplan.report.drilling import holes_of
 from autoplan.report.figures import ShopOrder, order_lines, shop_orders, used_gauge
 from autoplan.report.files import fill_folder
 from autoplan.report.joints import joints_of, kind_words
-from autoplan.report.units import Units, fixed, units_of
+from autoplan.report.units import Units, fixed, units_of, whole_marks
 
 NAMES = ("purchase.csv", "cutting.csv", "drilling.csv", "joints.csv")
 
@@ -33,7 +33,7 @@ def write_lists(outcome: Outcome, folder: str) -> None:
         OSError: the folder cannot be made or a file not be written; no file is then half written.
     """
     first = outcome.designs[0]
-    fill_folder(folder, lists(outcome.about(first), first, units_of(outcome.site.print_units)))
+    fill_folder(folder, lists(outcome.about(first), first, whole_marks(units_of(outcome.site.print_units))))
 
 
 def lists(outcome: Outcome, design: Design, units: Units) -> dict[str, str]:

@@ -83,7 +83,7 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
     "designs[].runs[].ends[]": {
         "text": "vessel way? penetration? standpipe?",
         "yes": "in_floor",
-        "number": "centre_above_floor_mm? standpipe_top_above_floor_mm? mouth_above_floor_mm?",
+        "number": "hole_mm? centre_above_floor_mm? standpipe_top_above_floor_mm? mouth_above_floor_mm?",
         "table": "siphon? drain_hole?",
     },
     "designs[].runs[].ends[].siphon": {"text": "bell? guard? snorkel? flare?", "number": "cut_out_mm"},
@@ -288,6 +288,9 @@ def _loose_ends(design: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     for place, cut in _at(design, "cuts[]"):
         if len(cut["pieces"]) != len(cut["pieces_mm"]):
             yield f"{place}.pieces", "is not as long as pieces_mm"
+    for place, trace in _at(design, "traces[]"):
+        if not trace["points"]:
+            yield f"{place}.points", "has no points"
     for place, hole in _at(design, "holes[]"):
         if hole["place"] != "floor" and hole["centre_above_floor_mm"] is None:
             yield f"{place}.centre_above_floor_mm", "is missing"
