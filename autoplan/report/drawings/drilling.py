@@ -69,7 +69,7 @@ class _Wall:
         canvas = self.canvas
         water = self.y(self.level["water_mm"] - self.vessel["floor_mm"])
         canvas.water(EDGE, water, WALL_RIGHT, self.floor)
-        self._levels()
+        clear = self._levels()
         walls = [group for group in self.some if group.one["place"] != "floor"]
         x, bottom = EDGE + 6.0, self.floor
         for group in walls:
@@ -85,10 +85,10 @@ class _Wall:
         name = self.vessel["name"]
         canvas.line(((EDGE, self.floor), (WALL_RIGHT, self.floor)), WALL, ident("floor", name))
         canvas.line(((EDGE, self.top), (WALL_RIGHT, self.top)), WALL, ident("rim", name))
-        return float(bottom + 10.0)
+        return float(max(bottom + 10.0, clear))
 
-    def _levels(self) -> None:
-        """Rim, water and floor, named at the right."""
+    def _levels(self) -> float:
+        """Rim, water and floor, named at the right; answers what is clear of the words."""
         floor, name = self.vessel["floor_mm"], self.vessel["name"]
         lines = [("rim", self.vessel["rim_mm"], None), ("overload", self.level["overload_mm"], OVERLOAD)]
         lines += [("running", self.level["water_mm"], RUNNING)]
@@ -102,6 +102,7 @@ class _Wall:
                 self.canvas.line(((EDGE, y), (WALL_RIGHT, y)), look, ident("level", name, what))
             self.canvas.leader(WALL_RIGHT, y, WALL_RIGHT + 9.0, place)
             self.canvas.text(WALL_RIGHT + 11.0, place + 3.5, f"{what} {self.answer.mark(mm - floor)}", SMALL)
+        return max(places) + 10.0
 
     def _group(self, group: _Group, x: float) -> float:
         """Holes alike, side by side, their height told once; answers where the next begin."""
