@@ -20,7 +20,7 @@ LARGEST = 0.9
 """Scale at most [px/mm]."""
 
 FLOOR = 46.0
-"""Height of the strip of floor that is shown [px]."""
+"""Height of the strip of floor that is shown, more where a hole is wider [px]."""
 
 APART = 6.0
 """Between two holes side by side [px]."""
@@ -76,11 +76,12 @@ class _Wall:
             x = self._group(group, x)
         floors = [group for group in self.some if group.one["place"] == "floor"]
         if floors:
-            bottom += FLOOR
+            widest = max(group.one["hole_mm"] for group in floors) * self.scale
+            bottom += max(FLOOR, widest + 2 * APART)
             canvas.box(EDGE, self.floor, WALL_RIGHT, bottom, WALL_FACE)
             x = EDGE + 6.0
             for group in floors:
-                x = self._in_floor(group, x)
+                x = self._in_floor(group, x, (self.floor + bottom) / 2)
             canvas.line(((EDGE, bottom), (WALL_RIGHT, bottom)), THIN)
         name = self.vessel["name"]
         canvas.line(((EDGE, self.floor), (WALL_RIGHT, self.floor)), WALL, ident("floor", name))
@@ -143,10 +144,10 @@ class _Wall:
         top = self.y(_top_of(self.answer, group.one))
         self.canvas.box(x - half, top, x + half, self.floor, UPRIGHT)
 
-    def _in_floor(self, group: _Group, x: float) -> float:
+    def _in_floor(self, group: _Group, x: float, middle: float) -> float:
+        """Holes alike in the floor, seen from above; answers where the next begin."""
         radius, pitch = group.one["hole_mm"] / 2 * self.scale, _pitch(group, self.scale)
         wide = _wide(self.answer, group, self.scale)
-        middle = self.floor + FLOOR / 2
         for number, hole in enumerate(group.holes):
             at = x + 16.0 + radius + number * pitch
             gid = ident("hole", hole["run"], hole["vessel"], "floor")
