@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import gc
+import io
 import math
 import os
 import sys
 import traceback
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
 from enum import StrEnum
 from pathlib import Path
@@ -22,6 +23,7 @@ if TYPE_CHECKING:
     from autoplan.catalog.parts import Catalog
     from autoplan.outcome import Outcome
     from autoplan.problem.site import Site
+    from autoplan.report.blocks import Block
 
 FOUND, FAULT, WRONG_INPUT, NONE, UNDECIDED, STOPPED = 0, 1, 2, 3, 4, 130
 """Exit codes; 130 is the shell's own for a program stopped from the keyboard."""
@@ -49,6 +51,16 @@ class RankBy(StrEnum):
 
 Problem = Annotated[str, typer.Argument(metavar="PROBLEM", help="The problem file (TOML).")]
 
+Show = Annotated[
+    str | None,
+    typer.Option(
+        metavar="SECTIONS",
+        help="Print parts of the plan in place of the first screen: ranks, cost, pump, runs, levels, holes, "
+        "siphons, buy, cut, joints, fill, first-run, spare, rules, hours, faults, assumed, cautions, or all; "
+        "several with commas between.",
+    ),
+]
+
 Differ = Annotated[
     list[str] | None,
     typer.Option(
@@ -60,7 +72,7 @@ Differ = Annotated[
 
 
 Drawings = Annotated[
-    str | None, typer.Option(metavar="FOLDER", help="Also write rank 1 in drawings, as SVG and PNG.")
+    str | None, typer.Option(metavar="FOLDER", help="Also write drawings of rank K, each as SVG and PNG.")
 ]
 
 
@@ -84,6 +96,8 @@ def design_command(
     catalog: Annotated[
         str | None, typer.Option(metavar="DIR", help="A price list other than the problem asks for.")
     ] = None,
+    show: Show = None,
+    rank: Annotated[int, typer.Option(metavar="K", help="The design to show.")] = 1,
     json: Annotated[
         str | None, typer.Option(metavar="FILE", help="Also write JSON; - for standard output, alone.")
     ] = None,
@@ -95,7 +109,7 @@ def design_command(
     time_limit: Annotated[float | None, typer.Option(metavar="S", help="Most seconds to search.")] = None,
     quiet: Annotated[bool, typer.Option("--quiet", help="No progress line.")] = False,
 ) -> int:
-    """Print ranked designs for PROBLEM, and the first in full."""
+    """Print what the best designs for PROBLEM are; more of one with --show."""
     import autoplan
     from autoplan.asked import kind_mistakes
     from autoplan.report.progress import ProgressLine
@@ -104,7 +118,8 @@ def design_command(
         with ProgressLine(sys.stderr, quiet=quiet) as line:
             line.update("reading", None, None)
             mistakes = [*_bad_numbers(top, budget, time_limit), *kind_mistakes(differ or ())]
-            mistakes += [*_bad_target(json, problem), *_bad_folder(lists), *_bad_album(drawings)]
+            mistakes += [*_bad_target(json, problem), *_bad_folders(lists, drawings)]
+            mistakes += _bad_sections(show, rank, top)
             site, parts = _asked(problem, catalog, without or (), rank_by, mistakes)
             outcome = autoplan.design(
                 site,
@@ -120,7 +135,7 @@ def design_command(
         if outcome.status == "undecided" and stopped():
             raise KeyboardInterrupt
         hold()
-        _deliver(outcome, json, lists, drawings)
+        _deliver(outcome, json, lists, _shown(show, rank), drawings, rank)
     return {"none": NONE, "undecided": UNDECIDED}.get(outcome.status, FOUND)
 
 
@@ -161,6 +176,43 @@ def parts_command(
     with _standard_output():
         show(shelf(parts), sys.stdout)
     return FOUND
+
+
+@app.command("keys")
+def keys_command(
+    word: Annotated[
+        str | None, typer.Argument(metavar="WORD", help="Only keys with this in name, table or meaning.")
+    ] = None,
+) -> int:
+    """List the keys of problem files and price lists."""
+    from autoplan.report.keys import key_blocks
+    from autoplan.report.show import show
+
+    with _standard_output():
+        show(key_blocks(word), sys.stdout)
+    return FOUND
+
+
+@app.command("start")
+def start_command(
+    file: Annotated[str, typer.Argument(metavar="FILE", help="Where to write it.")] = "my-system.toml",
+    top: Annotated[
+        int, typer.Option(metavar="N", help="How many ranked designs to show, if it is designed at once.")
+    ] = 1,
+) -> int:
+    """Write a problem file from a few questions."""
+    from autoplan.begin.dialogue import Dialogue
+
+    if mistakes := [*_bad_numbers(top, None, None)]:
+        raise InputError(mistakes)
+    source = sys.stdin or io.StringIO()
+    with listening():
+        begun = Dialogue(source, sys.stderr, alone=not source.isatty()).run(file)
+    if begun.stopped:
+        return STOPPED
+    if begun.written is None or not begun.design:
+        return FOUND
+    return design_command(begun.written, top=top)
 
 
 def _print_version(asked: bool) -> None:
@@ -251,29 +303,53 @@ def _bad_target(target: str | None, problem: str) -> Iterator[Mistake]:
         yield Mistake("--json", "", f"{target!r} is the problem file itself", "name another file")
 
 
-def _bad_folder(folder: str | None) -> Iterator[Mistake]:
-    """What is wrong with the folder for the lists, found before the search and not after it."""
-    if folder is None:
-        return
+def _bad_folders(lists: str | None, drawings: str | None) -> Iterator[Mistake]:
+    """What is wrong with the folders for lists and drawings, found before the search and not after it."""
     from autoplan.report.files import why_no_folder
     from autoplan.report.lists import NAMES
 
-    why = why_no_folder(folder, NAMES)
-    if (Path(folder) / "catalog.toml").exists():
-        why = "it is a price list, whose joints.csv would be replaced"
-    if why is not None:
-        yield Mistake("--lists", "", f"{folder!r} cannot take the lists ({why})", "name another folder")
+    asked = (("--lists", lists, NAMES, "the lists"), ("--drawings", drawings, ("levels.svg",), "drawings"))
+    for option, folder, names, what in asked:
+        if folder is None:
+            continue
+        why = why_no_folder(folder, names)
+        if option == "--lists" and (Path(folder) / "catalog.toml").exists():
+            why = "it is a price list, whose joints.csv would be replaced"
+        if why is not None:
+            yield Mistake(option, "", f"{folder!r} cannot take {what} ({why})", "name another folder")
 
 
-def _bad_album(folder: str | None) -> Iterator[Mistake]:
-    """What is wrong with the folder for drawings, found before the search and not after it."""
-    if folder is None:
-        return
-    from autoplan.report.files import why_no_folder
+def _named_sections(show: str) -> list[str]:
+    return [name.strip() for name in show.split(",") if name.strip()]
 
-    why = why_no_folder(folder, ("levels.svg",))
-    if why is not None:
-        yield Mistake("--drawings", "", f"{folder!r} cannot take drawings ({why})", "name another folder")
+
+def _bad_sections(show: str | None, rank: int, top: int) -> Iterator[Mistake]:
+    """Parts of the plan that there are not."""
+    from autoplan.report.sections import NAMES
+
+    known = ", ".join(NAMES)
+    names = None if show is None else _named_sections(show)
+    if names == []:
+        yield Mistake("--show", "", "names no part of the plan", f"write some of {known}")
+    for name in names or ():
+        if name not in NAMES:
+            yield Mistake("--show", "", f"{name!r} is no part of the plan", f"write some of {known}")
+    if not 1 <= rank <= max(top, 1):
+        yield Mistake("--rank", "", f"there is no rank {rank} among {top}", "give a rank from 1 to --top")
+
+
+def _shown(show: str | None, rank: int) -> Callable[[Outcome], Iterable[Block]]:
+    """What is printed of an outcome."""
+    from autoplan.report.sections import sections
+    from autoplan.report.show import screen
+    from autoplan.report.units import units_of
+
+    def chosen(outcome: Outcome) -> Iterable[Block]:
+        if show is None:
+            return screen(outcome, sys.stdout, rank)
+        return sections(outcome, units_of(outcome.site.print_units), _named_sections(show), rank)
+
+    return chosen
 
 
 def _arranged(site: Site, word: str) -> Site:
@@ -290,7 +366,14 @@ def _arranged(site: Site, word: str) -> Site:
     return found
 
 
-def _deliver(outcome: Outcome, target: str | None, folder: str | None, album: str | None = None) -> None:
+def _deliver(
+    outcome: Outcome,
+    target: str | None,
+    folder: str | None,
+    shown: Callable[[Outcome], Iterable[Block]],
+    album: str | None,
+    rank: int,
+) -> None:
     """Show the outcome, then write its files; each is tried, whichever of them fails.
 
     Raises:
@@ -298,14 +381,14 @@ def _deliver(outcome: Outcome, target: str | None, folder: str | None, album: st
     """
     from autoplan.report.contract import outcome_json, write_json
     from autoplan.report.lists import write_lists
-    from autoplan.report.show import report, show
+    from autoplan.report.show import show
 
     failed: list[Mistake] = []
     with _noting(failed), _standard_output():
         if target == "-":
             write_json(outcome, "-")
         else:
-            show(report(outcome), sys.stdout)
+            show(shown(outcome), sys.stdout)
     if target is not None and target != "-":
         with _noting(failed), _file(target):
             write_json(outcome, target)
@@ -314,13 +397,13 @@ def _deliver(outcome: Outcome, target: str | None, folder: str | None, album: st
             write_lists(outcome, folder)
     elif folder is not None:
         _complain(FOUND, f"{folder}: no lists were written, since there is no design.")
-    if album is not None and outcome.designs:
+    if album is not None and rank <= len(outcome.designs):
         from autoplan.report.drawings.write import write_drawings
 
         with _noting(failed), _file(album):
-            write_drawings(outcome_json(outcome), album)
+            write_drawings(outcome_json(outcome), album, rank)
     elif album is not None:
-        _complain(FOUND, f"{album}: no drawings were made, since there is no design.")
+        _complain(FOUND, f"{album}: no drawings were made, since there is no design of rank {rank}.")
     if failed:
         raise InputError(failed)
 

@@ -289,6 +289,7 @@ class Fault:
         minutes: until water is lost, a pump draws air or a fish tank falls too low [min]; None where none of
             it happens.
         saved_by: a sentence or two on what saves it, or what would.
+        cure: what would save it in a few words; "" where nothing needs to.
         lowest_cover_m: smallest height of the water over what a running pump needs [m]; negative where it
             draws air, None where no pump runs.
         where: vessel that the margin speaks of.
@@ -305,6 +306,7 @@ class Fault:
     where: str = ""
     dry_minutes: float | None = None
     fish: FishWater | None = None
+    cure: str = ""
 
 
 @dataclass(frozen=True, slots=True)

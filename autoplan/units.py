@@ -127,6 +127,12 @@ _VALUE = r"(?:\d{1,6}[ -])?\d{1,4}/\d{1,4}(?!\d)|(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?
 _NUMBER = re.compile(rf"([+-]?)({_VALUE})")
 _FEET_AND_INCHES = re.compile(rf"([+-]?)({_VALUE}) ?(?:ft|foot|feet)[ -]?({_VALUE}) ?(?:in|inch|inches)")
 _FEET_AND_MORE = re.compile(rf"[+-]?(?:{_VALUE}) ?(?:ft|foot|feet)[ -]?(?:{_VALUE})")
+_METRES_AND_CENTIMETRES = re.compile(r"([+-]?)(\d+) ?m(?![23]\b) ?(\d+)(?: ?cm)?")
+"""As on a tape: 1 m 20. A single digit behind it could be tens or ones, so it takes its unit."""
+
+_SIDES = re.compile(r"([^x\u00d7]*\d[^x\u00d7]*)[x\u00d7]([^x\u00d7]*\d[^x\u00d7]*)")
+"""An area by its two sides: 1.2 m x 80 cm."""
+
 _WORD = r"[A-Za-z_]+(?:\*\*[23])?"
 _UNIT = re.compile(rf"(?:1/)?{_WORD}(?:[*/]{_WORD})*")
 
@@ -135,8 +141,8 @@ def read(text: object, dimension: Dimension) -> float:
     """Read one value of a file.
 
     Args:
-        text: text such as "1600 L", "65in", "1 1/2 in" or "5 ft 6 in"; a plain number where the dimension
-            allows one.
+        text: text such as "1600 L", "65in", "1 1/2 in", "5 ft 6 in" or "1 m 20", for an area also
+            "4 ft x 3 ft"; a plain number where the dimension allows one.
         dimension: what the value must measure.
 
     Returns:
@@ -146,6 +152,8 @@ def read(text: object, dimension: Dimension) -> float:
     Raises:
         QuantityError: no number, no unit, an unknown unit, the wrong dimension, or not finite.
     """
+    if dimension is Dimension.AREA and isinstance(text, str) and (sides := _SIDES.fullmatch(text)):
+        return _area(sides[1].strip(), sides[2].strip(), text)
     number, unit = _split(text, dimension)
     _finite(number, text)
     border = _BORDERS[dimension]
@@ -163,6 +171,20 @@ def read(text: object, dimension: Dimension) -> float:
             _examples(number, dimension),
         )
     return _finite(float(quantity.to(target).magnitude), text)
+
+
+def _area(long: str, wide: str, text: str) -> float:
+    """Length times width; the unit of the second goes for the first too, as in "1.2 x 0.8 m"."""
+    if _NUMBER.fullmatch(long) and (found := _NUMBER.match(wide)):
+        long += wide[found.end() :]
+    remedy = 'write an area as in "1.2 m2", "1.2 m x 0.8 m" or "4 ft x 3 ft"'
+    try:
+        sides = read(long, Dimension.LENGTH), read(wide, Dimension.LENGTH)
+    except QuantityError as error:
+        raise QuantityError(f"{quoted(text)} is not a length times a width", remedy) from error
+    if min(sides) < 0:
+        raise QuantityError(f"{quoted(text)} has a side below zero", remedy)
+    return _finite(sides[0] * sides[1], text)
 
 
 def write(si: float, dimension: Dimension) -> str:
@@ -285,6 +307,8 @@ def _split(text: object, dimension: Dimension) -> tuple[float, str]:
         return _inches(both[1], both[2], both[3], text), "in"
     if dimension is Dimension.LENGTH and _FEET_AND_MORE.fullmatch(plain):
         raise QuantityError(f"{quoted(text)} has inches without their unit", 'write it as in "5 ft 6 in"')
+    if dimension is Dimension.LENGTH and (tape := _METRES_AND_CENTIMETRES.fullmatch(plain)):
+        return _centimetres(tape[1], tape[2], tape[3], plain.endswith("cm"), text), "cm"
     found = _NUMBER.match(plain)
     if found is None:
         raise QuantityError(f"{quoted(text)} does not start with a number", _examples(None, dimension))
@@ -302,6 +326,13 @@ def _inches(sign: str, feet: str, inches: str, text: object) -> float:
             f"{quoted(text)} has a foot or more of inches beside its feet", 'write it as in "5 ft 6 in"'
         )
     return _signed(sign, 12 * _value(feet, text) + rest)
+
+
+def _centimetres(sign: str, metres: str, rest: str, told: bool, text: object) -> float:
+    """Metres and centimetres as centimetres."""
+    if len(rest) > 2 or (len(rest) < 2 and not told):
+        raise QuantityError(f"{quoted(text)} is not one length", 'write it as in "1 m 20" or "1.2 m"')
+    return _signed(sign, 100 * float(metres) + float(rest))
 
 
 def _signed(sign: str, value: float) -> float:
@@ -328,6 +359,7 @@ def _pint_notation(unit: str) -> str:
     for written, plain in (("\u00b2", "2"), ("\u00b3", "3"), ("\u00b0", "deg"), ("%", "percent"), ("^", "")):
         unit = unit.replace(written, plain)
     unit = unit.replace("mH2O", "meter_of_water")
+    unit = re.sub(r"\b(?:square|sq\.?)\s*([A-Za-z]+)", r"\1**2", unit)
     unit = re.sub(r"\s*(?:/|\bper\b)\s*", "/", unit.strip())
     unit = re.sub(r"([A-Za-z])([23])\b", r"\1**\2", unit)
     unit = re.sub(r"\s+", "*", unit)
@@ -375,6 +407,14 @@ def _examples(number: float | None, dimension: Dimension) -> str:
     value = f"{number:g}" if number is not None and math.isfinite(number) else "1.5"
     first, second = (f'"{value}{unit}"' if unit else value for unit in _BORDERS[dimension].suggest)
     return f"write e.g. {first} or {second}"
+
+
+def unit_words(dimension: Dimension) -> str:
+    """What a dimension is called, with two of the units that it may be written in: "length (mm, in)"."""
+    border = _BORDERS[dimension]
+    if border.bare:
+        return "number or %" if dimension is Dimension.NUMBER else str(dimension)
+    return f"{dimension} ({', '.join(unit.strip() for unit in border.suggest)})"
 
 
 def quoted(value: object) -> str:

@@ -25,7 +25,7 @@ FLOORS = (
     ("rules",),
     ("selection", "verdict"),
     ("advice", "report"),
-    ("asked",),
+    ("asked", "begin"),
     ("plan",),
     ("door",),
     ("autoplan",),

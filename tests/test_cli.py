@@ -19,7 +19,7 @@ from autoplan.cli import run
 from autoplan.errors import InputError, InternalError, Mistake
 from autoplan.outcome import Clash, Outcome, Status
 from autoplan.problem.site import PrintUnits
-from autoplan.report.cautions import CAUTIONS
+from autoplan.report.cautions import CAUTIONS, LIFE
 from autoplan.report.contract import json_text
 from autoplan.report.lists import NAMES
 
@@ -78,13 +78,49 @@ def door(monkeypatch: pytest.MonkeyPatch) -> Door:
 
 @pytest.mark.usefixtures("door")
 def test_designs_found(capsys) -> None:
-    """Exit 0, the plan with every caution on standard output, nothing on standard error."""
+    """Exit 0, the first screen with what concerns life on standard output, nothing on standard error."""
     assert run(["design", "p.toml"]) == 0
     out, err = capsys.readouterr()
     assert "Rank 1 is proven cheapest" in out
+    for caution in LIFE:
+        assert caution in out
+    assert err == ""
+
+
+@pytest.mark.usefixtures("door")
+def test_parts_of_the_plan(capsys) -> None:
+    """The parts asked for and no others, in the plan's order; whatever is asked for, what concerns life."""
+    assert run(["design", "p.toml", "--show", "holes, runs"]) == 0
+    out = capsys.readouterr().out
+    assert out.index("Runs\n----") < out.index("Holes to drill\n----")
+    assert "First run\n----" not in out
+    for caution in LIFE:
+        assert caution in out
+    assert run(["design", "p.toml", "--show", "all"]) == 0
+    out = capsys.readouterr().out
     for caution in CAUTIONS:
         assert caution in " ".join(out.split())
-    assert err == ""
+
+
+def test_parts_that_there_are_not(door: Door, capsys) -> None:
+    """An unknown part, none at all, or a rank past --top is told before the search, with what there is."""
+    for show, said in (("hole", "'hole' is no part of the plan"), (",", "names no part of the plan")):
+        assert run(["design", "p.toml", "--show", show]) == 2
+        err = capsys.readouterr().err
+        assert said in err
+        assert "holes" in err
+    assert run(["design", "p.toml", "--top", "2", "--rank", "3"]) == 2
+    assert "no rank 3 among 2" in capsys.readouterr().err
+    assert not door.searched
+
+
+@pytest.mark.usefixtures("door")
+def test_a_rank_that_was_not_found(capsys) -> None:
+    """Where fewer designs were found than the rank asked for, that is said."""
+    assert run(["design", "p.toml", "--rank", "5", "--show", "runs"]) == 0
+    assert "There is no rank 5" in capsys.readouterr().out
+    assert run(["design", "p.toml", "--rank", "5"]) == 0
+    assert "There is no rank 5" in capsys.readouterr().out
 
 
 def test_options_reach_the_door(door: Door) -> None:
@@ -251,7 +287,7 @@ def test_json_beside_the_plan(door: Door, capsys, tmp_path) -> None:
     """With --json FILE the plan is printed and the file written; also where there is no design."""
     target = tmp_path / "plan.json"
     assert run(["design", "p.toml", "--json", str(target)]) == 0
-    assert "Rank 1 in full" in capsys.readouterr().out
+    assert "Rank 1 is proven cheapest" in capsys.readouterr().out
     assert json.loads(target.read_text())["status"] == "proven"
     door.outcome = replace(door.outcome, status=Status.NONE, designs=())
     assert run(["design", "p.toml", "--json", str(target)]) == 3
@@ -279,7 +315,7 @@ def test_json_that_fails_after_the_search(capsys, tmp_path, monkeypatch) -> None
     monkeypatch.setattr(os, "replace", full)
     assert run(["design", "p.toml", "--json", str(tmp_path / "plan.json")]) == 2
     out, err = capsys.readouterr()
-    assert "Rank 1 in full" in out
+    assert "Rank 1 is proven cheapest" in out
     assert "could not be written (no space left on device)" in err
     assert list(tmp_path.iterdir()) == []
 
@@ -289,7 +325,7 @@ def test_lists_beside_the_plan(door: Door, capsys, tmp_path) -> None:
     folder = tmp_path / "lists"
     assert run(["design", "p.toml", "--lists", str(folder)]) == 0
     out, err = capsys.readouterr()
-    assert "Rank 1 in full" in out
+    assert "Rank 1 is proven cheapest" in out
     assert err == ""
     assert sorted(path.name for path in folder.iterdir()) == sorted(NAMES)
     before = {path.name: path.read_bytes() for path in folder.iterdir()}
@@ -347,7 +383,7 @@ def test_lists_that_fail_after_the_search(capsys, tmp_path, monkeypatch) -> None
     monkeypatch.setattr(os, "replace", full)
     assert run(["design", "p.toml", "--lists", str(tmp_path / "lists")]) == 2
     out, err = capsys.readouterr()
-    assert "Rank 1 in full" in out
+    assert "Rank 1 is proven cheapest" in out
     assert "could not be written (no space left on device)" in err
     assert not list(tmp_path.iterdir())
 
@@ -530,7 +566,7 @@ def test_drawings_beside_the_plan(door: Door, capsys, tmp_path) -> None:
     folder = tmp_path / "album"
     assert run(["design", "p.toml", "--drawings", str(folder)]) == 0
     out, err = capsys.readouterr()
-    assert "Rank 1 in full" in out
+    assert "courtyard tank" in out
     assert err == ""
     names = {path.name for path in folder.iterdir()}
     assert {"levels.svg", "levels.png", "plan.svg", "drilling-sump.svg", "parts-tank-feed.png"} <= names

@@ -247,6 +247,51 @@ def test_rounding_stays_within_one_step_on_the_safe_side(metres: float) -> None:
     assert -slack <= exact - tenth_mm_down(metres) < 1
 
 
+@pytest.mark.parametrize(
+    ("text", "dimension", "si"),
+    [
+        ("1 m 20", Dimension.LENGTH, 1.2),
+        ("1m05", Dimension.LENGTH, 1.05),
+        ("1 m 5 cm", Dimension.LENGTH, 1.05),
+        ("-1 m 20", Dimension.LENGTH, -1.2),
+        ("120 cm", Dimension.LENGTH, 1.2),
+        ("4 ft", Dimension.LENGTH, 1.2192),
+        ("260 gallons", Dimension.VOLUME, 260 * 231 * 0.0254**3),
+        ("1.2 m x 80 cm", Dimension.AREA, 0.96),
+        ("1.2 x 0.8 m", Dimension.AREA, 0.96),
+        ("1 m 20 x 1 m", Dimension.AREA, 1.2),
+        ("4 ft × 3 ft", Dimension.AREA, 12 * 0.3048**2),
+        ("4 ft 6 in x 2 ft", Dimension.AREA, 9 * 0.3048**2),
+        ("12 sq ft", Dimension.AREA, 12 * 0.3048**2),
+        ("2 square metres", Dimension.AREA, 2.0),
+    ],
+)
+def test_reads_what_is_said_at_the_tape(text: str, dimension: Dimension, si: float) -> None:
+    """Metres and centimetres in one breath, an area by its sides; by the inch of 25.4 mm exactly."""
+    assert read(text, dimension) == pytest.approx(si, rel=1e-11)
+
+
+@pytest.mark.parametrize(
+    ("text", "dimension", "problem"),
+    [
+        ("1 m 5", Dimension.LENGTH, "is not one length"),
+        ("1 m 205", Dimension.LENGTH, "is not one length"),
+        ("1 m 20", Dimension.VOLUME, "cannot be read"),
+        ("5 m2", Dimension.LENGTH, "is an area"),
+        ("5 m3", Dimension.LENGTH, "is a volume"),
+        ("1.2 x 0.8", Dimension.AREA, "is not a length times a width"),
+        ("1.2 m x 2 L", Dimension.AREA, "is not a length times a width"),
+        ("-1 m x -2 m", Dimension.AREA, "has a side below zero"),
+        ("3 x", Dimension.AREA, 'unknown unit "x"'),
+    ],
+)
+def test_refuses_what_could_be_two_things(text: str, dimension: Dimension, problem: str) -> None:
+    """A digit that could be tens or ones, sides without a unit, an area that is none."""
+    with pytest.raises(QuantityError) as caught:
+        read(text, dimension)
+    assert problem in caught.value.problem
+
+
 @pytest.mark.parametrize("value", [float("nan"), float("inf")])
 def test_what_is_not_finite_cannot_be_rounded(value: float) -> None:
     """The solver never sees what is not a number."""

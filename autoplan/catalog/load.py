@@ -17,20 +17,19 @@ from typing import TypeVar
 
 from autoplan.catalog import rows
 from autoplan.catalog.air import air
+from autoplan.catalog.columns import COLUMNS, COMMON, LIMITS, OFFERS, OPTIONAL, SHOPS, SYSTEMS, TITLE
+from autoplan.catalog.columns import FILES as PART_FILES
 from autoplan.catalog.fixtures import fixture
 from autoplan.catalog.parts import Catalog, Part, Shop, Size
-from autoplan.catalog.rows import COLUMNS, COMMON, OPTIONAL, Known, offer_of
-from autoplan.catalog.rows import FILES as PART_FILES
+from autoplan.catalog.rows import Known, offer_of
 from autoplan.catalog.sheet import Row, read_sheet, suggest
 from autoplan.catalog.siphons import siphon_part
-from autoplan.catalog.sizes import LIMITS, SYSTEMS, size_of
+from autoplan.catalog.sizes import size_of
 from autoplan.catalog.vessels import tub
 from autoplan.errors import InputError, Mistake
 
 P = TypeVar("P", bound=Part)
 
-SHOPS = ("shop", "name", "freight", "free_from")
-OFFERS = ("part", "shop", "price", "pack", "stock")
 MAY_BE_ABSENT = (
     "offers.csv",
     *(PART_FILES[kind] for kind in ("sundries", "siphons", "air", "vessels", "fixtures")),
@@ -155,17 +154,21 @@ class _Loader:
             self._wrong(file, "", f"cannot be read ({error})", 'write lines such as name = "metric"')
             return "", ""
         for key in table:
-            if key not in ("name", "currency", "note"):
-                self._wrong(file, key, "the key is not known", suggest(key, ("name", "currency", "note")))
+            if key not in TITLE:
+                self._wrong(file, key, "the key is not known", suggest(key, TITLE))
         for key, example in (("name", "metric"), ("currency", "EUR")):
             if not isinstance(table.get(key), str) or not table[key].strip():
                 self._wrong(file, key, "a text is needed", f'write {key} = "{example}"')
         return str(table.get("name")), str(table.get("currency"))
 
-    def _rows(self, name: str, columns: tuple[str, ...], optional: tuple[str, ...] = ()) -> Iterable[Row]:
+    def _rows(self, name: str, columns: Iterable[str], optional: Iterable[str] = ()) -> Iterable[Row]:
         """Rows of a file; the mistakes that the caller finds in each are taken over after it."""
         before = len(self.mistakes)
-        sheet = read_sheet(self.folder / name, columns, optional, self.mistakes) if name in self.there else []
+        sheet = (
+            read_sheet(self.folder / name, tuple(columns), tuple(optional), self.mistakes)
+            if name in self.there
+            else []
+        )
         if len(self.mistakes) > before or name not in self.there:
             self.unread.add(name)
         for row in sheet:

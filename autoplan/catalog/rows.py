@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import TypedDict
 
+from autoplan.catalog.columns import MATERIAL
 from autoplan.catalog.materials import Material
 from autoplan.catalog.mating import RANGE, sleeve_range
 from autoplan.catalog.parts import (
@@ -61,43 +62,6 @@ FORMS = {
     "sleeve": "outside_m",
 }
 """Each form of an end, and which dimension of its size must be known (a sleeve states its own range)."""
-
-COMMON = ("id", "description", "shop", "price", "pack", "stock", "source")
-_FITTING = ("bore_mm", "rating_bar")
-COLUMNS: Mapping[str, tuple[str, ...]] = {
-    "pipes": ("end", "outside_mm", "bore_mm", "rating_bar", "roughness_mm", "stick_m", "bend_radius_mm"),
-    "turns": ("end_a", "end_b", "angle_deg", "style", "radius_over_bore", *_FITTING),
-    "tees": ("end_a", "end_b", "end_c", "angle_deg", *_FITTING),
-    "adaptors": ("end_a", "end_b", *_FITTING, "apart"),
-    "valves": ("end_a", "end_b", "style", *_FITTING, "kv_m3_h"),
-    "penetrations": (
-        "way",
-        "end_inside",
-        "end_outside",
-        "hole_mm",
-        "wall_min_mm",
-        "wall_max_mm",
-        "curved_ok",
-        "thin_flexing_ok",
-        "bore_mm",
-        "head_max_m",
-    ),
-    "pumps": ("outlet", "outlet_bore_mm", "curve_l_h_m", "watts", "slowable", "cover_mm"),
-    "sundries": ("kind", "content", "from_mm", "to_mm", "thread"),
-    "siphons": ("kind", "inside_mm", "outside_mm", "tallest_mm"),
-    "air": ("kind", "curve_l_h_m", "watts", "outlets", "bore_mm", "flow_l_h", "head_m"),
-    "vessels": ("volume_l", "depth_mm", "area_m2", "wall_mm", "base_mm", "shape"),
-    "fixtures": ("kind", "end", "from_mm", "to_mm", "open_area_cm2", "slot_mm", "lift_m", "reach_m"),
-}
-MATERIAL = "material"
-OPTIONAL: Mapping[str, tuple[str, ...]] = {
-    **dict.fromkeys(COLUMNS, (MATERIAL,)),
-    "pipes": ("wall_mm", "longest_piece_m", MATERIAL),
-    "adaptors": ("body_mm", MATERIAL),
-    "valves": ("body_mm", "apart", "handle_off", "watts", MATERIAL),
-}
-FILES = {kind: "joints.csv" if kind == "adaptors" else f"{kind}.csv" for kind in COLUMNS}
-"""The file of each kind of part."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
+from autoplan.catalog.columns import LIMITS
 from autoplan.catalog.parts import Size
 from autoplan.catalog.sheet import Row
-
-SYSTEMS = ("system", "size", "outside_mm", "bore_mm", "thread_major_mm", "socket_mm", "source")
-LIMITS = ("outside_min_mm", "outside_max_mm", "mouth_min_mm", "mouth_max_mm")
-"""Columns that may be absent."""
 
 LOOSEST_MM = 1.0
 """Most play of a pipe in a socket's mouth that cement fills; from memory [mm]."""

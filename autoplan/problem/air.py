@@ -10,7 +10,7 @@ from pydantic import BeforeValidator, Field
 from autoplan.errors import Mistake
 from autoplan.problem.build import Ledger, metres, tidy
 from autoplan.problem.defaults import AIR
-from autoplan.problem.schema import Table, validate
+from autoplan.problem.schema import Table, filled, key, validate
 from autoplan.problem.site import AirPoint, AirWish, Vessel, VesselKind
 from autoplan.problem.values import MOST_DEPTH_M, MOST_LENGTH_M, Quantity, Share, closest, wrong
 from autoplan.units import Dimension, quoted, read, write
@@ -41,22 +41,24 @@ def _names(value: object) -> tuple[str, ...]:
 class AirTable(Table):
     """`[air]`."""
 
-    vessels: Annotated[tuple[str, ...], BeforeValidator(_names), Field(examples=['["tank"]'])] | None = None
-    rate: Annotated[float, _rate] | None = None
+    vessels: Annotated[tuple[str, ...], BeforeValidator(_names), Field(examples=['["tank"]'])] | None = (
+        filled(AIR["vessels"])
+    )
+    rate: Annotated[float, _rate] | None = filled(AIR["rate"])
     flow: (
         Annotated[float | dict[str, float], BeforeValidator(_each(_flow)), Field(examples=['"500 L/h"'])]
         | None
-    ) = None
+    ) = key("air for each vessel, or below [air.flow] by vessel", "by rate")
     depth: (
         Annotated[float | dict[str, float], BeforeValidator(_each(_depth)), Field(examples=['"600 mm"'])]
         | None
-    ) = None
+    ) = key(f"{AIR['depth'].why}, or below [air.depth] by vessel", AIR["depth"].text)
     line: (
         Annotated[float | dict[str, float], BeforeValidator(_each(_line)), Field(examples=['"3 m"'])] | None
-    ) = None
-    above_water: bool | None = Field(default=None, examples=["true"])
-    battery: bool | None = Field(default=None, examples=["true"])
-    reserve: Share | None = None
+    ) = key(f"{AIR['line'].why}, or below [air.line] by vessel", AIR["line"].text)
+    above_water: bool | None = filled(AIR["above_water"], ["true"])
+    battery: bool | None = filled(AIR["battery"], ["true"])
+    reserve: Share | None = filled(AIR["reserve"])
 
 
 def read_air(

@@ -22,23 +22,9 @@ from autoplan.problem.long import read_hand_pumps, read_long
 from autoplan.problem.schema import Wishes, validate
 from autoplan.problem.short import ShortForm, arrangements_of, build_short, read_short
 from autoplan.problem.site import Arrangement, HandPumpWish, PrintUnits, Site
+from autoplan.problem.top import BOTH, LONG, SHORT
 from autoplan.problem.values import closest
 from autoplan.units import quoted
-
-SHORT = ("arrangement", "tank", "settler", "biofilter", "beds", "sump", "distances", "turns")
-LONG = ("vessel", "junction", "run")
-BOTH = (
-    "name",
-    "catalog",
-    "print_units",
-    "unavailable",
-    "wishes",
-    "rules",
-    "owned",
-    "offcuts",
-    "air",
-    "hand_pumps",
-)
 
 
 def load_problem(path: str | Path) -> Site:
@@ -54,7 +40,25 @@ def load_problem(path: str | Path) -> Site:
         InputError: the file cannot be read, or is wrong; with every mistake that could be found.
     """
     file = str(path)
-    reader = _Reader(file, _parse(Path(path), file))
+    return _site(file, _parse(Path(path), file))
+
+
+def problem_from(text: str, file: str) -> Site:
+    """The site of a problem that is in no file yet.
+
+    Args:
+        text: what would be in it.
+        file: how to name it in mistakes.
+
+    Raises:
+        InputError: as `load_problem`.
+    """
+    return _site(file, _tables(file, text))
+
+
+def _site(file: str, tables: Mapping[str, Any]) -> Site:
+    """The site of a file's tables, or every mistake in them."""
+    reader = _Reader(file, tables)
     site = reader.site()
     if reader.mistakes or site is None:
         raise InputError(list(dict.fromkeys(reader.mistakes)))
@@ -104,6 +108,11 @@ def _parse(path: Path, file: str) -> dict[str, Any]:
         raise InputError(
             [Mistake(file, "", f"cannot be read ({why.lower()})", "name a readable file")]
         ) from None
+    return _tables(file, text)
+
+
+def _tables(file: str, text: str) -> dict[str, Any]:
+    """The tables of a file's text."""
     try:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as error:

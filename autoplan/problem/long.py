@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from pydantic import Field
+
 from autoplan.errors import Mistake
 from autoplan.problem.build import Ledger, marked_spare, run_from, turnover_of, vessel_from
 from autoplan.problem.checks import (
@@ -27,8 +29,8 @@ ARRAYS: Mapping[str, type[Table]] = {"vessel": LongVessel, "junction": LongJunct
 class HandPumpTable(Table):
     """One vessel below `[hand_pumps]`."""
 
-    lift: Depth
-    reach: Length
+    lift: Depth = Field(description="height that its waste is lifted by hand")
+    reach: Length = Field(description="way of the hand pump's hose")
 
 
 def read_long(file: str, tables: Mapping[str, Any], ledger: Ledger) -> tuple[Scene, list[Mistake]]:

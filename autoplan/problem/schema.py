@@ -12,6 +12,7 @@ from typing import Annotated, Any, Self, get_args
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from autoplan.errors import Mistake
+from autoplan.problem.defaults import GUARD, TIMER, TURNOVER, VESSEL, WASTE, WISHES, Default
 from autoplan.problem.site import BedDrain, VesselKind
 from autoplan.problem.values import (
     MOST_BEDS,
@@ -62,26 +63,59 @@ class Table(BaseModel):
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
 
 
+def key(meaning: str, otherwise: str = "", examples: list[str] | None = None) -> Any:
+    """A key that may be left out.
+
+    Args:
+        meaning: half a sentence on what it is.
+        otherwise: what stands in for it; empty where nothing does, or where `defaults.VESSEL` says it by
+            kind of vessel.
+        examples: how a value is written, where its type does not say so.
+    """
+    extra: dict[str, Any] = {OTHERWISE: otherwise}
+    return Field(default=None, description=meaning, examples=examples, json_schema_extra=extra)
+
+
+def flag(meaning: str, otherwise: str = "false") -> Any:
+    """A key that is true or false and may be left out; arguments as for `key`."""
+    return key(meaning, otherwise, ["true"])
+
+
+def filled(gap: Default, examples: list[str] | None = None) -> Any:
+    """A key that may be left out, by its default."""
+    return key(gap.why, gap.text, examples)
+
+
+OTHERWISE = "otherwise"
+"""Where a field keeps what stands in for a key that is left out."""
+
+_ANY, _BED = VESSEL[VesselKind.TANK], VESSEL[VesselKind.BED]
+
+
 class VesselTable(Table):
     """What may be said of any vessel; heights are above the ground there."""
 
-    area: Area | None = None
-    depth: Depth | None = None
-    wall: Thickness | None = None
-    base: Thickness | None = None
-    shape: ShapeWord | None = None
-    uncertain: Water | None = None
-    floor: Height | None = None
-    ground: Height | None = None
+    area: Area | None = key("water surface, or length times width", "volume over depth")
+    depth: Depth | None = key(_ANY["depth"].why)
+    wall: Thickness | None = key(_ANY["wall"].why)
+    base: Thickness | None = key(_ANY["base"].why)
+    shape: ShapeWord | None = key(
+        "shape of the walls seen from above: round ones curve, square ones are flat"
+    )
+    uncertain: Water | None = key(
+        "how far its height may turn out otherwise; its drains then get a flexible coupling", "0 mm"
+    )
+    floor: Height | None = key(_ANY["floor"].why)
+    ground: Height | None = key(_ANY["ground"].why)
 
 
 class OpenTable(VesselTable):
     """What may be said of a vessel whose level the design chooses; water is above its floor."""
 
-    volume: Volume | None = None
-    freeboard: Water | None = None
-    water_min: Water | None = None
-    water_max: Water | None = None
+    volume: Volume | None = key(_ANY["volume"].why)
+    freeboard: Water | None = key(_ANY["freeboard"].why)
+    water_min: Water | None = key("lowest design water above its floor")
+    water_max: Water | None = key("highest design water above its floor", "depth less freeboard")
 
     @model_validator(mode="after")
     def _one_highest(self) -> Self:
@@ -93,7 +127,9 @@ class OpenTable(VesselTable):
 class ChosenTable(OpenTable):
     """A vessel that may be chosen from those of the price list."""
 
-    choose: Choose | None = None
+    choose: Choose | None = key(
+        'vessels of the price list to choose a sump from, or "any" of them; then no size is given'
+    )
 
     @model_validator(mode="after")
     def _size_of_the_list(self) -> Self:
@@ -106,18 +142,24 @@ class ChosenTable(OpenTable):
 TIMER_KEYS = ("on_time", "hole", "hole_height")
 """What may be said of a timed bed alone."""
 
+ONLY_BEDS = ("flood", "void", "floods", "drain_peak", "drain", "spare", *TIMER_KEYS)
+NEVER_BEDS = ("volume", "freeboard", "water_min", "water_max", "turnover")
+"""Keys of a `[[vessel]]` that only a bed has, and that a bed never has."""
+
 
 class BedTable(VesselTable):
     """What may be said of a bed."""
 
-    flood: Depth | None = None
-    void: Void | None = None
-    floods: Floods | None = None
-    drain_peak: Peak | None = None
-    drain: BedDrainWord | None = None
-    on_time: Minutes | None = None
-    hole: Hole | None = None
-    hole_height: HoleHeight | None = None
+    flood: Depth | None = key(_BED["flood"].why)
+    void: Void | None = key(_BED["void"].why)
+    floods: Floods | None = key(f"{_BED['floods'].why}, or the least and the most of them in a list")
+    drain_peak: Peak | None = key(_BED["drain_peak"].why)
+    drain: BedDrainWord | None = key(
+        "how a bed lets its water go: a bell siphon, a standpipe that keeps it full, or floods by a timer"
+    )
+    on_time: Minutes | None = filled(TIMER["on_time"])
+    hole: Hole | None = key("drain hole of a timed bed", "the smallest that empties the bed in time")
+    hole_height: HoleHeight | None = filled(TIMER["hole_height"])
 
     @model_validator(mode="after")
     def _by_the_clock(self) -> Self:
@@ -137,16 +179,14 @@ class BedTable(VesselTable):
 class LongVessel(BedTable, ChosenTable):
     """One `[[vessel]]`."""
 
-    name: Name
-    kind: KindWord
-    turnover: Turnover | None = None
-    spare: bool | None = Field(default=None, examples=["true"])
+    name: Name = Field(description="what the vessel is called, by which runs refer to it")
+    kind: KindWord = Field(description="what the vessel is for")
+    turnover: Turnover | None = key(TURNOVER.why, f"{TURNOVER.text} of a tank, else none")
+    spare: bool | None = flag("whether the bed comes later: planned for, but not built now")
 
     @model_validator(mode="after")
     def _keys_of_kind(self) -> Self:
-        only_beds = ("flood", "void", "floods", "drain_peak", "drain", "spare", *TIMER_KEYS)
-        never_beds = ("volume", "freeboard", "water_min", "water_max", "turnover")
-        for key in never_beds if self.kind is VesselKind.BED else only_beds:
+        for key in NEVER_BEDS if self.kind is VesselKind.BED else ONLY_BEDS:
             if getattr(self, key) is not None:
                 raise wrong(f'a {self.kind} has no "{key}"', "take it out")
         if self.choose is not None and self.kind is not VesselKind.SUMP:
@@ -157,86 +197,105 @@ class LongVessel(BedTable, ChosenTable):
 class LongJunction(Table):
     """One `[[junction]]`; one that is the open end of a waste drain has a height above the datum."""
 
-    name: Name
-    open: Height | None = None
+    name: Name = Field(description="what the junction is called, by which runs refer to it")
+    open: Height | None = key("height above the datum where it is the open end of a waste drain", "a tee")
 
 
 class LongRun(Table):
     """One `[[run]]`."""
 
-    name: Name
-    kind: RunKindWord
-    start: Name = Field(alias="from")
-    finish: Name = Field(alias="to")
-    legs: Legs | None = None
-    length: Length | None = None
-    turns: Turns | None = None
-    run_class: Name | None = Field(default=None, alias="class")
-    valve: bool | None = Field(default=None, examples=["true"])
-    draw: DrawWord | None = None
-    entry: EntryWord | None = None
-    share: Share | None = None
-    overflow: bool | None = Field(default=None, examples=["true"])
-    screen: bool | None = Field(default=None, examples=["true"])
-    waste: bool | None = Field(default=None, examples=["true"])
-    siphon_back: GuardWord | None = None
+    name: Name = Field(description="what the run is called")
+    kind: RunKindWord = Field(description="whether gravity or a pump moves its water")
+    start: Name = Field(alias="from", description="vessel or junction that its water comes from")
+    finish: Name = Field(alias="to", description="vessel or junction that its water goes to")
+    legs: Legs | None = key("its straight pieces in the order of the water", "equal ones of its length")
+    length: Length | None = key("its length, uprights included; in place of legs", "what its legs come to")
+    turns: Turns | None = key("changes of direction in degrees, or how many of 90", "90 between its legs")
+    run_class: Name | None = Field(
+        default=None,
+        alias="class",
+        description="runs of the same class are built alike",
+        json_schema_extra={OTHERWISE: "its name"},
+    )
+    valve: bool | None = flag("whether it has a valve", "true for a pumped run into a vessel")
+    draw: DrawWord | None = key(
+        "from where in its vessel a drain takes water",
+        "solids-lifting of a tank, standpipe of a bed, else wall",
+    )
+    entry: EntryWord | None = key("how a pumped run may enter its vessel", "any")
+    share: Share | None = key("its share of what its vessel drains", "equal shares")
+    overflow: bool | None = flag("whether it is an emergency overflow, dry until other drains are blocked")
+    screen: bool | None = flag("whether its inlet gets a screen")
+    waste: bool | None = flag("whether it drains a filter's sludge")
+    siphon_back: GuardWord | None = filled(GUARD)
 
 
 class ShortVessel(OpenTable):
     """`[sump]` of the short form."""
 
-    volume: Volume
+    volume: Volume = Field(description=_ANY["volume"].why)
 
 
 class ShortSump(ChosenTable):
     """`[sump]` of the short form, chosen from the price list."""
 
-    choose: Choose
+    choose: Choose = Field(description=str(ChosenTable.model_fields["choose"].description))
 
 
 class ShortFilter(ShortVessel):
     """`[tank]`, `[settler]` or `[biofilter]` of the short form."""
 
-    screen: bool | None = Field(default=None, examples=["true"])
+    screen: bool | None = flag("whether its drain's inlet gets a screen")
 
 
 class ShortWaste(ShortFilter):
     """`[settler]` or `[biofilter]` of the short form, which may have a waste drain."""
 
-    waste: bool | None = Field(default=None, examples=["true"])
-    waste_height: Height | None = None
-    waste_by: WasteWord | None = None
+    waste: bool | None = flag("whether its sludge gets a way to the garden")
+    waste_height: Height | None = filled(WASTE["height"])
+    waste_by: WasteWord | None = key(
+        "how its sludge goes", f"gravity with a fall of {WASTE['fall'].text} or more, else hand pump"
+    )
 
 
 class ShortTank(ShortFilter):
     """`[tank]` of the short form."""
 
-    siphon_back: GuardWord | None = None
-    draw: DrawWord | None = None
-    overflow: bool | None = Field(default=None, examples=["true"])
+    siphon_back: GuardWord | None = filled(GUARD)
+    draw: DrawWord | None = key("from where its drain takes water", "solids-lifting")
+    overflow: bool | None = flag("whether it gets an emergency overflow to the sump")
 
 
 class ShortBeds(BedTable):
     """`[beds]` of the short form, all alike."""
 
-    screen: bool | None = Field(default=None, examples=["true"])
-    count: Annotated[int, Field(ge=0, le=MOST_BEDS, examples=["4"])]
-    area: Area
-    spare_beds: Annotated[int, Field(ge=0, le=MOST_BEDS, examples=["1"])] | None = None
+    screen: bool | None = flag("whether its drain's inlet gets a screen")
+    count: Annotated[
+        int, Field(ge=0, le=MOST_BEDS, examples=["4"], description="how many beds there are, all alike")
+    ]
+    area: Area = Field(description="area of one bed, or its length times its width")
+    spare_beds: Annotated[int, Field(ge=0, le=MOST_BEDS, examples=["1"])] | None = key(
+        "beds to come later: planned for, but not built now", "0"
+    )
 
 
 class Wishes(Table):
     """`[wishes]`."""
 
-    turnover: Turnover | None = None
-    overload: OverloadValue | None = None
-    budget: Money | None = None
-    water: Celsius | None = None
-    power_price: Price | None = None
-    years: Years | None = None
-    drain_joints: JointsWord | None = None
-    beds_full: BedsFull | None = None
-    flushing_points: bool | None = Field(default=None, examples=["true"])
+    turnover: Turnover | None = filled(TURNOVER)
+    overload: OverloadValue | None = key(
+        f'{WISHES["overload"].why}, or "pump" for all that the pump can give', WISHES["overload"].text
+    )
+    budget: Money | None = key("most to spend, in the price list's currency")
+    water: Celsius | None = filled(WISHES["water"])
+    power_price: Price | None = filled(WISHES["power_price"])
+    years: Years | None = filled(WISHES["years"])
+    drain_joints: JointsWord | None = filled(WISHES["drain_joints"])
+    beds_full: BedsFull | None = key(
+        f'{WISHES["beds_full"].why}: a number, "all", or "most" for as many as it has water for',
+        WISHES["beds_full"].text,
+    )
+    flushing_points: bool | None = filled(WISHES["flushing_points"], ["true"])
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,4 +1,4 @@
-"""Rank 1 in full: what a builder takes to the site and to the counter."""
+"""What a builder takes to the site and to the counter: cost, pump, runs, levels, assumptions, cautions."""
 
 from __future__ import annotations
 
@@ -7,12 +7,9 @@ from collections.abc import Iterator
 from autoplan.drawing import DrawnJunction
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import RunKind
-from autoplan.report.air import air
 from autoplan.report.alike import SECOND, THIRD, gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.cautions import CAUTIONS
-from autoplan.report.cutting import cuts
-from autoplan.report.drilling import holes
 from autoplan.report.figures import (
     charge_words,
     end_words,
@@ -22,41 +19,7 @@ from autoplan.report.figures import (
     tally,
     turn_words,
 )
-from autoplan.report.filling import filling
-from autoplan.report.first_run import first_run
-from autoplan.report.growth import growth
-from autoplan.report.heights import heights
-from autoplan.report.joints import joints
-from autoplan.report.judged import faults, hours, rules, warnings
-from autoplan.report.order import purchase
-from autoplan.report.siphons import siphons
-from autoplan.report.timers import timers
 from autoplan.report.units import Units, fixed
-
-
-def full(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
-    """Every section of one design, its warnings, the assumptions and the cautions."""
-    yield from costs(outcome, design)
-    yield from pumps(outcome, design, units)
-    yield from air(outcome, design, units)
-    yield from runs(outcome, design, units)
-    yield from levels(outcome, design, units)
-    yield from heights(outcome, design, units)
-    yield from holes(outcome, design, units)
-    yield from siphons(outcome, design, units)
-    yield from timers(outcome, design, units)
-    yield from purchase(outcome, design, units)
-    yield from cuts(outcome, design, units)
-    yield from joints(design)
-    yield from filling(outcome, design, units)
-    yield from first_run(outcome, design, units)
-    yield from growth(outcome, design, units)
-    yield from rules(design, units)
-    yield from warnings(design, units)
-    yield from hours(outcome, design, units)
-    yield from faults(design, units)
-    yield from assumptions(outcome, units)
-    yield from cautions()
 
 
 def costs(outcome: Outcome, design: Design) -> Iterator[Block]:

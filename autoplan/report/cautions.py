@@ -20,3 +20,13 @@ CAUTIONS: tuple[str, ...] = (
     "Fish suffocate when the power fails: keep a battery air pump ready.",
 )
 """One clear sentence each. Common practice; none of them replaces the law of the place."""
+
+LIFE: tuple[str, ...] = (
+    "Mains power near water kills: residual-current device, electrician.",
+    "Children drown in open water and turn taps: cover, fence, no handles.",
+    "Water weighs 1 kg a litre: have slabs, decks and roofs checked.",
+    "Fumes of solvent cement harm and burn: moving air, no flames.",
+    "Fish suffocate when the power fails: a battery air pump, ready.",
+    "A first pass by calculation: test with water first; local codes rule.",
+)
+"""Those that concern life in a line each, where all of them would not be read."""

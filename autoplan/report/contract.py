@@ -440,6 +440,7 @@ def _fault(fault: Fault) -> Json:
         "margin_mm": millimetres(fault.margin_m, "margin_mm"),
         "minutes": None if fault.minutes is None else or_none(fault.minutes),
         "saved_by": fault.saved_by,
+        "cure": fault.cure,
         "lowest_cover_mm": None
         if fault.lowest_cover_m is None
         else millimetres(fault.lowest_cover_m, "lowest_cover_mm"),

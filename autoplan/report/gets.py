@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from autoplan.catalog.mating import JointKind
@@ -91,6 +91,30 @@ def in_words(outcome: Outcome, design: Design, units: Units) -> str:
     worse = "; ".join(gain.text for gain in rest if not gain.better)
     said = f"It costs {cost[0] if cost else 'the same'}. Better: {better}."
     return f"{said} Worse: {worse}." if worse else said
+
+
+def in_short(outcome: Outcome, design: Design, units: Units, room: int) -> str:
+    """What a rank is and what is got for it, in the whole phrases that find room [characters]."""
+    first = outcome.designs[0]
+    if design is first:
+        names = [f"{name} {value}" for name, value in design.traits.items() if name != "pump"]
+        phrases = ["the cheapest" if outcome.rank_by != "margin" else "the most to spare", *names]
+        return _within(phrases, room)
+    differs = [f"{k} {v}" for k, v in design.traits.items() if first.traits.get(k) != v]
+    found = [gain for gain in gets(outcome, design, units) if gain.what != COST]
+    better = [gain.text for gain in found if gain.better]
+    worse = [gain.text for gain in found if not gain.better]
+    worse[:1] = [f"but {text}" for text in worse[:1]]
+    return _within([*(differs or ["small parts differ"]), *better, *worse], room)
+
+
+def _within(phrases: Sequence[str], room: int) -> str:
+    """The first phrase, and of the others those that find room."""
+    said = phrases[0]
+    for phrase in phrases[1:]:
+        if len(said) + 2 + len(phrase) <= room:
+            said = f"{said}; {phrase}"
+    return said
 
 
 def _measures(currency: str, units: Units) -> Iterator[_Measure]:

@@ -64,14 +64,16 @@ def _rule(places: list[Finding], currency: str, units: Units) -> tuple[str, ...]
 
 def warnings(design: Design, units: Units) -> Iterator[Block]:
     """Every place where a rule is not held: soft rules warn, a hard one would have refused the design."""
-    items = tuple(
-        _warning(found, design.verdict.cost.currency, units)
-        for found in design.verdict.findings
-        if not found.ok
-    )
+    items = warning_texts(design, units)
     if items:
         yield Heading("Warnings")
         yield Points(items)
+
+
+def warning_texts(design: Design, units: Units) -> tuple[str, ...]:
+    """A text for each of them."""
+    currency = design.verdict.cost.currency
+    return tuple(_warning(found, currency, units) for found in design.verdict.findings if not found.ok)
 
 
 def _warning(found: Finding, currency: str, units: Units) -> str:

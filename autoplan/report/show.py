@@ -2,26 +2,34 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterable, Iterator
 from typing import TextIO
 
 from autoplan.outcome import Outcome
-from autoplan.report.blocks import Block
-from autoplan.report.build import assumptions, full
-from autoplan.report.plain import plain_text
-from autoplan.report.table import ranked
+from autoplan.report.blocks import Block, Para, Picture
+from autoplan.report.levels_picture import marks_for
+from autoplan.report.plain import WIDTH, plain_text
+from autoplan.report.screen import first_screen
+from autoplan.report.sections import ALL, no_such_rank, sections
 from autoplan.report.units import units_of
+
+LEAST_WIDTH = 60
+"""Characters of the first screen at least; a narrower terminal folds it."""
 
 
 def report(outcome: Outcome) -> Iterator[Block]:
-    """The ranked table, then rank 1 in full; without a design, what was assumed in saying so."""
-    units = units_of(outcome.site.print_units)
-    yield from ranked(outcome, units)
-    if outcome.designs:
-        first = outcome.designs[0]
-        yield from full(outcome.about(first), first, units)
-    else:
-        yield from assumptions(outcome, units)
+    """Everything: the ranked table, then rank 1 in full; without a design, what was assumed in saying so."""
+    return sections(outcome, units_of(outcome.site.print_units), (ALL,))
+
+
+def screen(outcome: Outcome, stream: TextIO, rank: int = 1) -> Iterator[Block]:
+    """The first screen, as wide as the stream, about one rank."""
+    width = max(LEAST_WIDTH, min(WIDTH, shutil.get_terminal_size().columns)) if stream.isatty() else WIDTH
+    marks = marks_for(stream.encoding)
+    if rank > len(outcome.designs) > 0:
+        yield Para(no_such_rank(outcome, rank))
+    yield Picture(first_screen(outcome, units_of(outcome.site.print_units), marks, width, rank))
 
 
 def show(blocks: Iterable[Block], stream: TextIO) -> None:

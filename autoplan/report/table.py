@@ -28,9 +28,7 @@ COLUMNS = (
 
 def ranked(outcome: Outcome, units: Units) -> Iterator[Block]:
     """The answer in words, the table, and what sets each further design apart from rank 1."""
-    undecided = outcome.status is Status.UNDECIDED
-    found = "undecided" if undecided else _count(outcome)
-    yield Heading(f"{outcome.site.name}: {found}")
+    yield Heading(f"{outcome.site.name}: {count_words(outcome)}")
     yield Para(" ".join(answer(outcome)))
     if outcome.clash is not None and outcome.clash.sentences:
         yield Points(tuple(map(units.also, outcome.clash.sentences)))
@@ -38,7 +36,7 @@ def ranked(outcome: Outcome, units: Units) -> Iterator[Block]:
         yield Grid(COLUMNS, tuple(_row(outcome, design, units) for design in outcome.designs))
         yield Para(
             "Cost is the whole order with freight"
-            + (f", and {_years(outcome)} of power." if outcome.rank_by == "ownership" else ".")
+            + (f", and {years_words(outcome)} of power." if outcome.rank_by == "ownership" else ".")
             + " Main: pipe from the pump. Spare head: what the pump has over its need and margin."
             " Spare fall: what the tightest drain has over its need and reserve."
         )
@@ -68,7 +66,7 @@ def answer(outcome: Outcome) -> list[str]:
 
 
 def _sure(design: Design, outcome: Outcome) -> str:
-    by = f", counted over {_years(outcome)}" if outcome.rank_by == "ownership" else ""
+    by = f", counted over {years_words(outcome)}" if outcome.rank_by == "ownership" else ""
     if design.kept_mm is not None:
         return sure_of_margin(outcome, design)
     if design.proven:
@@ -150,12 +148,16 @@ def _spare(design: Design, rule: str, units: Units) -> str:
     return f"{units.measure_down(margin, unit)} {units.word(unit, design.verdict.cost.currency)}"
 
 
-def _years(outcome: Outcome) -> str:
+def years_words(outcome: Outcome) -> str:
+    """The years that power is counted over, with the word."""
     years = outcome.site.wishes.ownership_years
     return f"{fixed(years, 0 if years == int(years) else 1)} year{'' if years == 1 else 's'}"
 
 
-def _count(outcome: Outcome) -> str:
+def count_words(outcome: Outcome) -> str:
+    """How many designs there are, and in which order."""
+    if outcome.status is Status.UNDECIDED:
+        return "undecided"
     first = "most margin first" if outcome.rank_by == "margin" else "cheapest first"
     count = len(outcome.designs)
     return {0: "no design", 1: "one design"}.get(count, f"{count} designs, {first}")

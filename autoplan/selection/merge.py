@@ -20,7 +20,8 @@ from autoplan.rules.book import RuleBook
 from autoplan.selection.clock import DraftLateError
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
-from autoplan.selection.rank import CONFIRM_S, Judge, Progress, Ranked, Ranker
+from autoplan.selection.rank import CONFIRM_S, Judge, Progress, Ranker
+from autoplan.selection.ranked import Ranked
 from autoplan.selection.solve import Ending
 from autoplan.selection.traits import Value, keys_of, traits_in
 from autoplan.selection.variants import Variant

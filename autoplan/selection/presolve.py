@@ -45,6 +45,9 @@ takes it up, where preprocessing would make it start again."""
 AFRESH = f"use_preprocessing: true use_dual_simplex: false {AT_MOST}"
 """From nothing, preprocessing and the primal method are the quickest."""
 
+EVEN = 0.45
+"""How far from even the relaxation may be torn between two halves of a group that parts are made of."""
+
 SLACK = 5.0
 """Allowance for the relaxation's own arithmetic [cents]."""
 
@@ -345,9 +348,51 @@ class Narrowing:
         """
         if math.isinf(cost):
             return self.impossible
+        return self._out_of(self._alive(cost), cost + SLACK)
+
+    def parted(self, cost: float, parts: int) -> list[frozenset[Var]]:
+        """What is `out` in each of so many parts of the answers of at most this cost, the hardest first.
+
+        The branches are such parts; where they are fewer, those with most choices are halved where the
+        relaxation is torn between two halves of a group.
+        """
         limit = cost + SLACK
+        alive = sorted(self._alive(cost), key=lambda branch: branch.bound)
+        found = [(branch, self._out_of([branch], limit)) for branch in alive]
+        while 0 < len(found) < parts:
+            widest = min(range(len(found)), key=lambda i: len(found[i][1]))
+            branch, out = found[widest]
+            halves = [out | half for half in self._halves(branch.values, out)]
+            if not halves:
+                break
+            found[widest : widest + 1] = [
+                (branch, frozenset(_unmet(self._model, set(half)))) for half in halves
+            ]
+        outs = [out for _, out in found]
+        while len(outs) > parts:
+            # The last ones have the fewest choices.
+            outs[-2:] = [outs[-2] & outs[-1]]
+        return outs
+
+    def _halves(self, values: Sequence[float], out: frozenset[Var]) -> list[frozenset[Var]]:
+        """Choices of one group that are closed in one half and in the other; none where nothing is torn."""
+        best, halves = EVEN, list[frozenset[Var]]()
+        for group in self._model.groups:
+            left = [var for var in group if var not in out]
+            share, first = 0.0, 0
+            while first < len(left) - 1 and share + values[left[first]] / 2 < 1 / 2:
+                share += values[left[first]]
+                first += 1
+            if first > 0 and abs(share - 1 / 2) < best:
+                best, halves = abs(share - 1 / 2), [frozenset(left[:first]), frozenset(left[first:])]
+        return halves
+
+    def _alive(self, cost: float) -> list[Branch]:
         self._settle(cost)
-        alive = [leaf.branch for leaf in self._leaves if leaf.branch.bound <= limit]
+        return [leaf.branch for leaf in self._leaves if leaf.branch.bound <= cost + SLACK]
+
+    def _out_of(self, alive: Sequence[Branch], limit: float) -> frozenset[Var]:
+        """Choices that are in no answer of these branches within a limit."""
         out = set(self.impossible)
         for number, parts in enumerate(self._partitions):
             for place, part in enumerate(parts):

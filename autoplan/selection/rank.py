@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 from autoplan import clock
 from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
 from autoplan.outcome import Kind, Verdict
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
+from autoplan.selection.apart import cheapest
 from autoplan.selection.cutting import CuttingUndecidedError
 from autoplan.selection.draft import Draft
 from autoplan.selection.draw import draw
@@ -20,6 +21,7 @@ from autoplan.selection.levels import settle
 from autoplan.selection.model import ROW_LIMIT
 from autoplan.selection.plain import folded, objective_of, tie_break
 from autoplan.selection.presolve import SLACK, Narrowing, Partition, impossible
+from autoplan.selection.ranked import Known, Ranked, Ranking
 from autoplan.selection.separate import Separator
 from autoplan.selection.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
 from autoplan.selection.sticks import CuttingPlan, cutting_plan, with_more
@@ -49,6 +51,12 @@ HARDLY_WIDER = 2.0
 STAGE_WORK = 10.0
 """Work on a region that is not the last, in the solver's own measure; what it found by then is taken."""
 
+PARTS = 4
+"""How many parts a search is made in that is worth it; two cores have two each, of unequal size."""
+
+PARTED_FROM = 800
+"""Fewest choices of a search that is."""
+
 MOST_DOUBTED = 3
 """Answers of which it is not known whether they can be cut before the search ends with what it has."""
 
@@ -57,66 +65,6 @@ CONFIRM_S = 20.0
 
 Judge = Callable[[Drawing], Verdict]
 Progress = Callable[[str, float | None, float | None], None]
-
-
-@dataclass(frozen=True, slots=True)
-class Ranked:
-    """One design with its proof.
-
-    Attributes:
-        drawing, verdict: the design and its judgement.
-        objective, bound: what was minimised and its proven bound [cents].
-        proven: whether the two meet.
-        traits: what ranks are told apart by, in plain words.
-        key: the same as it is compared.
-    """
-
-    drawing: Drawing
-    verdict: Verdict
-    objective: int
-    bound: int
-    proven: bool
-    traits: Mapping[str, str]
-    key: Mapping[str, Value] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class _Known:
-    """A design that is the cheapest with its traits.
-
-    Attributes:
-        goal: what it comes to, in the unit of `plain.folded`.
-        values: of every variable.
-        drawing, verdict: the design and its judgement.
-        differ: the row that other traits keep.
-    """
-
-    goal: int
-    values: tuple[int, ...]
-    drawing: Drawing
-    verdict: Verdict
-    differ: Linear | Unless
-
-
-@dataclass(slots=True)
-class Ranking:
-    """What a ranking run came to.
-
-    Attributes:
-        designs: in rank order.
-        ending: of the last search: NONE once no further design differs.
-        first_bound: bound of rank 1 [cents], or None.
-        rejected: designs that the verdict refused.
-        solves: searches run.
-        interrupted: whether the user stopped it.
-    """
-
-    designs: list[Ranked] = field(default_factory=list)
-    ending: Ending = Ending.UNDECIDED
-    first_bound: int | None = None
-    rejected: int = 0
-    solves: int = 0
-    interrupted: bool = False
 
 
 def rank(
@@ -201,7 +149,7 @@ class Ranker:
         self.ended = math.isinf(bound)
         self.found = Ranking(ending=Ending.NONE if self.ended else Ending.UNDECIDED)
         self.rows: list[Row] = []
-        self.known: list[_Known] = []
+        self.known: list[Known] = []
         self.others_from = FAR if self.ended else self._goal_from(bound)
         """No answer but those known comes to less, and none like those known and unranked does."""
         self.doubted = FAR
@@ -262,7 +210,7 @@ class Ranker:
             known = [None if value is None else value / self.fold / 100 for value in (best, bound)]
             self.progress(stage, known[0], known[1])
 
-    def _unranked(self) -> list[_Known]:
+    def _unranked(self) -> list[Known]:
         """Designs known and not yet ranked, cheapest first."""
         return self.known[len(self.found.designs) :]
 
@@ -289,7 +237,9 @@ class Ranker:
             return
         reach = min(cap, self._goal_to(limit))
         closing = reach == cap
-        answer = self._cheapest(out, cap, top, None if closing else STAGE_WORK)
+        wide = len(self.model.variables) - len(out) >= PARTED_FROM and cap < FAR - 1
+        parts = self.narrowing.parted(limit, PARTS) if wide else [out]
+        answer = self._cheapest(out, parts, cap, top, None if closing else STAGE_WORK)
         self.found.ending = answer.ending
         if answer.ending is Ending.NONE:
             self.others_from = max(self.others_from, reach + 1)
@@ -311,7 +261,7 @@ class Ranker:
         limit = bound + self.spread
         if limit >= most:
             return most
-        if cap < FAR - 1:
+        if most - bound < WIDER**2 * self.spread:
             sizes = [len(self.model.variables) - len(self.narrowing.out(x)) for x in (limit, most)]
             return most if sizes[1] <= HARDLY_WIDER * sizes[0] else limit
         return limit if limit < FURTHEST * bound else math.inf
@@ -367,11 +317,11 @@ class Ranker:
         wrong = list(disagreements(self.draft, values, drawing, verdict))
         if wrong:
             raise InternalError(f"selection and verdict disagree: {'; '.join(wrong)}")
-        self._learn(_Known(evaluate(self.goal, values), values, drawing, verdict, self._differ(values)))
+        self._learn(Known(evaluate(self.goal, values), values, drawing, verdict, self._differ(values)))
         self.stopped = self.stopped or self.any_will_do
         return True
 
-    def _learn(self, known: _Known) -> None:
+    def _learn(self, known: Known) -> None:
         """A design more, in the place of a dearer one like it."""
         clock.hold()
         ranked, key = self.known[: len(self.found.designs)], self._key(known.values)
@@ -419,7 +369,9 @@ class Ranker:
         if again.values:
             raise InternalError("the search found no design where a second search finds one")
 
-    def _cheapest(self, out: frozenset[Var], cap: int, top: int, work: float | None) -> Answer:
+    def _cheapest(
+        self, out: frozenset[Var], parts: Sequence[frozenset[Var]], cap: int, top: int, work: float | None
+    ) -> Answer:
         """The cheapest answer of interest."""
         stage = self._stage(top, work)
 
@@ -430,9 +382,8 @@ class Ranker:
         watch(best, self.others_from)
         at_most = cap if cap < FAR - 1 else None
         beaten = self.known[0].values if top == 1 and self.known and best == cap + 1 else ()
-        answer = self._search(out, cap).minimize(
-            self.goal, watcher=watch, at_most=at_most, work=work, beaten=beaten
-        )
+        search = self._search(out, cap)
+        answer = cheapest(search, parts, self.goal, watch, at_most, work, beaten)
         self._note(answer)
         return answer
 
@@ -462,7 +413,7 @@ class Ranker:
         if self.stopped and not self.found.designs:
             self.found.ending = Ending.UNDECIDED
 
-    def _publish(self, known: _Known, *, proven: bool) -> None:
+    def _publish(self, known: Known, *, proven: bool) -> None:
         objective = evaluate(self.objective, known.values)
         if self.found.designs and proven and objective < self.found.designs[-1].objective:
             raise InternalError(f"rank {len(self.found.designs) + 1} is cheaper than the one before it")

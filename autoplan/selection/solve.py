@@ -169,6 +169,7 @@ class Search:
         at_most: int | None = None,
         work: float | None = None,
         beaten: Sequence[int] = (),
+        closed: frozenset[Var] = frozenset(),
     ) -> Answer:
         """Search for the least objective.
 
@@ -183,16 +184,12 @@ class Search:
             work: most work of the one worker, in the solver's own measure, and none of the portfolio where an
                 answer was found by then or before; None for as much as it takes.
             beaten: values of every variable of an answer one past `at_most`, for the portfolio to start from.
+            closed: choices that are not made in this search.
 
         Raises:
             InternalError: the solver called the model invalid.
         """
-        model = self._model.clone()
-        for row in also:
-            model.add(self._expression(row) >= 0)
-        model.minimize(self._expression(objective))
-        if at_most is not None:
-            model.proto.objective.domain.extend([-FAR, at_most - objective.constant])
+        model = self._loaded(objective, also, at_most, closed)
         self._hint(model, hint)
         if careful:
             return self._run(model, watcher, at_most_s, num_workers=1, cp_model_presolve=False)
@@ -200,15 +197,16 @@ class Search:
         if done:
             return first
         # What searches by changing an answer here and there needs one to begin with.
-        begun = first.values or beaten
+        inside = beaten if not any(beaten[choice] for choice in closed if beaten) else ()
+        begun = first.values or inside
         if begun:
             model.clear_hints()  # type: ignore[no-untyped-call]
             self._hint(model, begun)
-        if at_most is not None and beaten and not first.values:
+        if at_most is not None and inside and not first.values:
             model.proto.objective.domain.clear()
             model.proto.objective.domain.extend([-FAR, at_most + 1 - objective.constant])
-        limit = {} if work is None else {"max_deterministic_time": work}
-        second = self._run(model, watcher, at_most_s, num_workers=WORKERS, **limit)
+        most = math.inf if work is None else work
+        second = self._run(model, watcher, at_most_s, num_workers=WORKERS, max_deterministic_time=most)
         if second.objective is not None and at_most is not None and second.objective > at_most:
             ending = Ending.NONE if second.ending is Ending.PROVEN else Ending.UNDECIDED
             second = Answer(ending, bound=second.bound, interrupted=second.interrupted)
@@ -216,6 +214,22 @@ class Search:
             return replace(second, raced=bool(second.values))
         bounds = [bound for bound in (first.bound, second.bound) if bound is not None]
         return replace(first, bound=max(bounds, default=None), interrupted=second.interrupted)
+
+    def _loaded(
+        self, objective: Linear, also: Sequence[Linear], at_most: int | None, closed: frozenset[Var]
+    ) -> cp_model.CpModel:
+        """The model of one search."""
+        model = self._model.clone()
+        for choice in closed - self._out:
+            domain = model.proto.variables[self._vars[choice].index].domain
+            domain.clear()
+            domain.extend([0, 0])
+        for row in also:
+            model.add(self._expression(row) >= 0)
+        model.minimize(self._expression(objective))
+        if at_most is not None:
+            model.proto.objective.domain.extend([-FAR, at_most - objective.constant])
+        return model
 
     def _alone(
         self,

@@ -111,7 +111,8 @@ class Judge:
             dry_minutes=_least(one.dry_minutes for one in nights),
             fish=self._fish(trial, nights, worst),
         )
-        return replace(fault, saved_by=self._saved(trial, fault, worst.history))
+        saved = self._saved(trial, fault, worst.history)
+        return replace(fault, saved_by=saved, cure=self._cure(trial, fault, worst.history))
 
     def night(self, trial: Trial, mood: Mood) -> Night:
         """What comes of a fault with the beds in one mood; walked once, also for what follows on it."""
@@ -213,6 +214,20 @@ class Judge:
         if pumped and not fault.spilled_l:
             return f"{fish}."
         return f"{self._mended(trial, fault, night)} {fish}."
+
+    def _cure(self, trial: Trial, fault: Fault, night: History) -> str:
+        """What would save it, in a few words; "" where nothing needs to."""
+        if trial.kind in _SECURED and fault.spilled_l > 0.0:
+            secured = "straps" if trial.kind == "apart" else ""
+            # With the pump stopped a drain still empties the vessel that it leaves.
+            return secured if self._own(trial) else " and ".join(filter(None, (secured, "a float switch")))
+        if sum(night.spilled_m3.values()) * 1000.0 >= DROP_L:
+            most = max(night.spilled_m3, key=night.spilled_m3.__getitem__)
+            sump = self.works.site.vessels[most].kind is VesselKind.SUMP
+            return f"a larger {most}" if sump else f"an emergency overflow from {most}"
+        if fault.fish is not None:
+            return "a float switch" if fault.fish.spilled_l is not None else "a low-water alarm"
+        return "a float switch" if _is_dry(fault.lowest_cover_m) else ""
 
     def _mended(self, trial: Trial, fault: Fault, night: History) -> str:
         """One sentence on what saves all but the fish, or what would."""

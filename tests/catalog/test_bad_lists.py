@@ -10,8 +10,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from autoplan.catalog.columns import LIMITS as LIMIT_COLUMNS
 from autoplan.catalog.load import FILES, load_catalog
-from autoplan.catalog.sizes import LIMITS as LIMIT_COLUMNS
 from autoplan.errors import InputError, Mistake
 
 DATA = Path(__file__).parents[1] / "data"

@@ -61,7 +61,7 @@ ADDED = {
     "base_mm part spare bed",
     "designs[].holes[]": "vessel run place hole_mm centre_above_floor_mm part saw saw_from stand",
     "designs[].rules[]": "place hard source",
-    "designs[].faults[]": "saved_by lowest_cover_mm where dry_minutes fish",
+    "designs[].faults[]": "saved_by lowest_cover_mm where dry_minutes fish cure",
     "designs[].commissioning": "bucket_l outlets levels",
     "designs[].commissioning.outlets[]": "run vessel design_flow_l_h flow_l_h bucket_s open_flow_l_h "
     "open_bucket_s valve_run valve_loss_mm low_flow_l_h",

@@ -1,0 +1,1 @@
+"""A problem file from a dozen questions."""

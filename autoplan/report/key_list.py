@@ -1,0 +1,252 @@
+"""Every key of a problem file and of a price list, with its unit, its default and what it means.
+
+Nothing is written down here: meanings stand beside the keys, in `problem.schema`, `problem.top`,
+`problem.defaults`, the rules' settings and `catalog.columns`.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any, get_args, get_origin
+
+from pydantic.fields import FieldInfo
+
+from autoplan.catalog.columns import COMMON, FILES, Column, all_columns
+from autoplan.problem.air import AirTable
+from autoplan.problem.defaults import LINES, VESSEL
+from autoplan.problem.long import ARRAYS, HandPumpTable
+from autoplan.problem.schema import (
+    NEVER_BEDS,
+    ONLY_BEDS,
+    OTHERWISE,
+    ChosenTable,
+    LongVessel,
+    Table,
+    VesselTable,
+    Wishes,
+)
+from autoplan.problem.short import TABLES
+from autoplan.problem.site import VesselKind
+from autoplan.problem.top import BOTH, BY_NAME, SHORT, Top
+from autoplan.problem.values import Quantity, Word
+from autoplan.rules.book import ALL
+from autoplan.units import Dimension, quoted, unit_words
+
+NEEDED, NOTHING = "must be given", "none"
+"""What is said in place of a default."""
+
+TOP_OF_FILE = "top of the file"
+"""Where a key stands that stands in no table."""
+
+KINDS = {"tank": VesselKind.TANK, "beds": VesselKind.BED, "sump": VesselKind.SUMP} | {
+    name: VesselKind(name) for name in ("settler", "biofilter")
+}
+"""Kind of vessel that each table of the short form is for."""
+
+SHARED: Mapping[str, type[Table]] = {
+    "wishes": Wishes,
+    "air": AirTable,
+    "hand_pumps.VESSEL": HandPumpTable,
+}
+"""Tables of either form."""
+
+UNITS = {
+    "_l_h_m": "L/h and m",
+    "_m3_h": "m3/h",
+    "_l_h": "L/h",
+    "_cm2": "cm2",
+    "_m2": "m2",
+    "_mm": "mm",
+    "_bar": "bar",
+    "_deg": "degrees",
+    "_l": "L",
+    "_m": "m",
+    "watts": "W",
+    "price": "money",
+    "freight": "money",
+    "free_from": "money",
+    "pack": "whole number",
+    "stock": "whole number",
+    "outlets": "whole number",
+    "content": "mL or m",
+    "radius_over_bore": "number",
+}
+"""Units of a price list's columns by the end of their name, the longest first; else it is text."""
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key.
+
+    Attributes:
+        table: where it stands: `TOP_OF_FILE`, "[tank]", "[[run]]", "pumps.csv".
+        key: its name there.
+        unit: what it measures and how it is written.
+        default: what stands in for it; `NEEDED` where nothing may, `NOTHING` where nothing does.
+        meaning: half a sentence.
+    """
+
+    table: str
+    key: str
+    unit: str
+    default: str
+    meaning: str
+
+
+def all_keys() -> Iterator[Key]:
+    """Every key, in the order in which the tables stand in a file."""
+    yield from problem_keys()
+    yield from price_list_keys()
+
+
+def problem_keys() -> Iterator[Key]:
+    """Those of a problem file: both forms, what both share, the rules."""
+    for name, top in (*BOTH.items(), *SHORT.items()):
+        if top.written:
+            yield _single(TOP_OF_FILE, name, top)
+    for name, table in TABLES.items():
+        yield from _table(f"[{name}]", table.model_fields, (KINDS[name],))
+    # In place of the volume a sump may have this.
+    yield from _table("[sump]", {"choose": ChosenTable.model_fields["choose"]}, ())
+    yield from _lines()
+    for name, array in ARRAYS.items():
+        yield from _table(f"[[{name}]]", array.model_fields, tuple(VesselKind) if array is LongVessel else ())
+    shared: Mapping[str, type[Table]] = {
+        "wishes": Wishes,
+        "air": AirTable,
+        "hand_pumps.VESSEL": HandPumpTable,
+    }
+    for name, table in shared.items():
+        yield from _table(f"[{name}]", table.model_fields, ())
+    for name, top in BY_NAME.items():
+        yield _single(f"[{name}]", "PART", top)
+    yield from _rules()
+
+
+def price_list_keys() -> Iterator[Key]:
+    """Those of a price list: `catalog.toml` and the columns of each file."""
+    parts = set(FILES.values())
+    first = True
+    for file, columns in all_columns().items():
+        if file in parts and first:
+            first = False
+            yield from _columns("every file of parts", COMMON)
+        yield from _columns(file, columns)
+
+
+def _columns(file: str, columns: Mapping[str, Column]) -> Iterator[Key]:
+    for name, column in columns.items():
+        default = NEEDED if column.empty is None else f"empty: {column.empty}"
+        yield Key(
+            file, name, "text" if file == "catalog.toml" else _unit_of_column(name), default, column.meaning
+        )
+
+
+def _unit_of_column(name: str) -> str:
+    if name in ("curved_ok", "thin_flexing_ok", "slowable", "apart", "handle_off"):
+        return "yes or no"
+    return next((unit for end, unit in UNITS.items() if name.endswith(end)), "text")
+
+
+def _single(table: str, name: str, top: Top) -> Key:
+    return Key(table, name, top.written, top.otherwise, top.meaning)
+
+
+def _lines() -> Iterator[Key]:
+    """The lines of the short form, whose keys depend on which vessels there are."""
+    for name, line in LINES.items():
+        yield Key("[distances]", name, unit_words(Dimension.LENGTH), line.length, line.why)
+    for name, line in LINES.items():
+        yield Key("[turns]", name, "degrees, as [90, 45]", str(list(line.turns)), f"turns of the {line.why}")
+
+
+def _rules() -> Iterator[Key]:
+    for rule in ALL:
+        table = f"[rules.{rule.id}]"
+        for setting in rule.settings:
+            unit = _measured(setting.dimension, share="%" in setting.default)
+            yield Key(table, setting.key, unit, setting.default, setting.why)
+        yield Key(table, "off", "true or false", "false", f"true leaves this rule out: {rule.sentence}")
+
+
+def _table(table: str, fields: Mapping[str, FieldInfo], kinds: Sequence[VesselKind]) -> Iterator[Key]:
+    for name, field in fields.items():
+        default, meaning = _default(name, field, kinds), field.description or ""
+        yield Key(table, field.alias or name, _unit(field), default, meaning)
+
+
+def _default(name: str, field: FieldInfo, kinds: Sequence[VesselKind]) -> str:
+    """What stands in for a key: by kind of vessel where that decides."""
+    if field.is_required():
+        return NEEDED
+    extra = field.json_schema_extra
+    otherwise = str(extra.get(OTHERWISE, "")) if isinstance(extra, dict) else ""
+    said: dict[str, list[str]] = {}
+    for kind in kinds:
+        if len(kinds) > 1 and name in (NEVER_BEDS if kind is VesselKind.BED else ONLY_BEDS):
+            continue
+        said.setdefault(_of_kind(name, kind) or otherwise or NOTHING, []).append(kind)
+    if len(said) > 1:
+        return ", ".join(f"{text} ({', '.join(names)})" for text, names in said.items())
+    return next(iter(said), otherwise or NOTHING)
+
+
+def _of_kind(name: str, kind: VesselKind) -> str:
+    if name not in VesselTable.model_fields and name not in LongVessel.model_fields:
+        return ""
+    if name == "water_min" and "range" in VESSEL[kind]:
+        return f"{VESSEL[kind]['range'].text} of the depth"
+    return VESSEL[kind][name].text if name in VESSEL[kind] else ""
+
+
+def _unit(field: FieldInfo) -> str:
+    """What a value measures and how it is written."""
+    parts = [*_parts(field.annotation), *field.metadata]
+    for part in parts:
+        if isinstance(part, Quantity):
+            return _measured(part.dimension, share=part.high <= 1)
+        if isinstance(part, Word):
+            return _either(part.kind)
+    if bool in parts:
+        return "true or false"
+    if int in parts and str not in parts and not any(get_origin(part) is tuple for part in parts):
+        return "whole number"
+    examples = field.examples or next((part.examples for part in parts if getattr(part, "examples", ())), ())
+    return f"as {examples[0]}" if examples else "text"
+
+
+def _measured(dimension: Dimension, *, share: bool) -> str:
+    """A dimension and its units; of plain numbers only a share is written in percent."""
+    return "number" if dimension is Dimension.NUMBER and not share else unit_words(dimension)
+
+
+def _parts(annotation: Any) -> Iterator[Any]:
+    """An annotation and everything inside it, with what is annotated."""
+    yield annotation
+    for inner in (*getattr(annotation, "__metadata__", ()), *get_args(annotation)):
+        yield from _parts(inner)
+
+
+def _either(kind: type[StrEnum]) -> str:
+    *some, last = (quoted(str(member)) for member in kind)
+    return f"{', '.join(some)} or {last}"
+
+
+def about(word: str, keys: Sequence[Key]) -> tuple[Key, ...]:
+    """The keys whose name, table or meaning has that word in it, whether large or small letters."""
+    wanted = " ".join(word.casefold().split())
+    return tuple(
+        key for key in keys if any(wanted in text.casefold() for text in (key.key, key.table, key.meaning))
+    )
+
+
+def near(word: str, keys: Sequence[Key]) -> list[str]:
+    """Names of keys and tables, and words of meanings, that look like one that is nowhere; nearest first."""
+    names = [name for key in keys for name in (key.key, key.table.strip("[]").removeprefix("rules."))]
+    words = [found for key in keys for found in re.findall(r"[a-z]{4,}", key.meaning)]
+    known = list(dict.fromkeys([*names, *words]))
+    return difflib.get_close_matches(word.casefold(), known, n=3)
