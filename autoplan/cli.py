@@ -65,7 +65,7 @@ Lists = Annotated[
     str | None, typer.Option(metavar="FOLDER", help="Also write what to buy, cut, drill and join as CSV.")
 ]
 
-Rank = Annotated[int, typer.Option(metavar="K", help="Which rank is shown, and is on the sheet.")]
+Rank = Annotated[int, typer.Option(metavar="K", help="Which rank is shown, drawn and on the sheet.")]
 
 Sheet = Annotated[
     str | None,
@@ -82,9 +82,7 @@ Differ = Annotated[
 ]
 
 
-Drawings = Annotated[
-    str | None, typer.Option(metavar="FOLDER", help="Also write rank 1 in drawings, as SVG and PNG.")
-]
+Drawings = Annotated[str | None, typer.Option(metavar="FOLDER", help="Also write drawings, as SVG and PNG.")]
 
 
 @app.command("design")

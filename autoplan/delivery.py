@@ -158,13 +158,13 @@ def deliver(outcome: Outcome, files: Files) -> None:
             write_sheet(outcome_json(outcome), files.rank, files.sheet)
     elif files.sheet is not None:
         complain(0, f"{files.sheet}: no sheet was written, since there is no rank {files.rank}.")
-    if files.drawings is not None and outcome.designs:
+    if files.drawings is not None and files.rank <= len(outcome.designs):
         from autoplan.report.drawings.write import write_drawings
 
         with _noting(failed), _file(files.drawings):
-            write_drawings(outcome_json(outcome), files.drawings)
+            write_drawings(outcome_json(outcome), files.drawings, files.rank)
     elif files.drawings is not None:
-        complain(0, f"{files.drawings}: no drawings were made, since there is no design.")
+        complain(0, f"{files.drawings}: no drawings were made, since there is no rank {files.rank}.")
     if failed:
         raise InputError(failed)
 

@@ -20,7 +20,7 @@ LARGEST = 0.9
 """Scale at most [px/mm]."""
 
 FLOOR = 46.0
-"""Height of the strip of floor that is shown [px]."""
+"""Height of the strip of floor that is shown, more where a hole is wider [px]."""
 
 APART = 6.0
 """Between two holes side by side [px]."""
@@ -69,26 +69,27 @@ class _Wall:
         canvas = self.canvas
         water = self.y(self.level["water_mm"] - self.vessel["floor_mm"])
         canvas.water(EDGE, water, WALL_RIGHT, self.floor)
-        self._levels()
+        clear = self._levels()
         walls = [group for group in self.some if group.one["place"] != "floor"]
         x, bottom = EDGE + 6.0, self.floor
         for group in walls:
             x = self._group(group, x)
         floors = [group for group in self.some if group.one["place"] == "floor"]
         if floors:
-            bottom += FLOOR
+            widest = max(group.one["hole_mm"] for group in floors) * self.scale
+            bottom += max(FLOOR, widest + 2 * APART)
             canvas.box(EDGE, self.floor, WALL_RIGHT, bottom, WALL_FACE)
             x = EDGE + 6.0
             for group in floors:
-                x = self._in_floor(group, x)
+                x = self._in_floor(group, x, (self.floor + bottom) / 2)
             canvas.line(((EDGE, bottom), (WALL_RIGHT, bottom)), THIN)
         name = self.vessel["name"]
         canvas.line(((EDGE, self.floor), (WALL_RIGHT, self.floor)), WALL, ident("floor", name))
         canvas.line(((EDGE, self.top), (WALL_RIGHT, self.top)), WALL, ident("rim", name))
-        return float(bottom + 10.0)
+        return float(max(bottom + 10.0, clear))
 
-    def _levels(self) -> None:
-        """Rim, water and floor, named at the right."""
+    def _levels(self) -> float:
+        """Rim, water and floor, named at the right; answers what is clear of the words."""
         floor, name = self.vessel["floor_mm"], self.vessel["name"]
         lines = [("rim", self.vessel["rim_mm"], None), ("overload", self.level["overload_mm"], OVERLOAD)]
         lines += [("running", self.level["water_mm"], RUNNING)]
@@ -102,6 +103,7 @@ class _Wall:
                 self.canvas.line(((EDGE, y), (WALL_RIGHT, y)), look, ident("level", name, what))
             self.canvas.leader(WALL_RIGHT, y, WALL_RIGHT + 9.0, place)
             self.canvas.text(WALL_RIGHT + 11.0, place + 3.5, f"{what} {self.answer.mark(mm - floor)}", SMALL)
+        return max(places) + 10.0
 
     def _group(self, group: _Group, x: float) -> float:
         """Holes alike, side by side, their height told once; answers where the next begin."""
@@ -142,10 +144,10 @@ class _Wall:
         top = self.y(_top_of(self.answer, group.one))
         self.canvas.box(x - half, top, x + half, self.floor, UPRIGHT)
 
-    def _in_floor(self, group: _Group, x: float) -> float:
+    def _in_floor(self, group: _Group, x: float, middle: float) -> float:
+        """Holes alike in the floor, seen from above; answers where the next begin."""
         radius, pitch = group.one["hole_mm"] / 2 * self.scale, _pitch(group, self.scale)
         wide = _wide(self.answer, group, self.scale)
-        middle = self.floor + FLOOR / 2
         for number, hole in enumerate(group.holes):
             at = x + 16.0 + radius + number * pitch
             gid = ident("hole", hole["run"], hole["vessel"], "floor")

@@ -82,11 +82,10 @@ class _Picture:
         for names in self.runs:
             run = self.answer.runs[names[0]]
             self._run(run, self.answer.number(run))
-        for gap in self.gaps:
-            self._numbers(gap)
+        clear = max(self._numbers(gap) for gap in self.gaps)
         for column, group in enumerate(self.groups):
             self._figures(column, self.answer.groups[group][0])
-        return self.y(self.lowest) + 20.0
+        return max(self.y(self.lowest) + 20.0, clear)
 
     def _vessel(self, column: int, names: Sequence[str]) -> None:
         canvas, name = self.canvas, names[0]
@@ -209,13 +208,15 @@ class _Picture:
         self.canvas.pipe(points, pressed=True, gid=gid)
         gap.marks.append((crest + 6.0, figure, (left - 8.0, crest + 6.0)))
 
-    def _numbers(self, gap: _Gap) -> None:
+    def _numbers(self, gap: _Gap) -> float:
+        """The numbers between two vessels; answers what is clear of them."""
         wanted = [y for y, _, _ in gap.marks]
         places = spread(wanted, 17.5, self.top - 20.0, self.y(self.lowest) + 8.0)
         for (_, figure, (x, y)), place in zip(gap.marks, places, strict=True):
             if abs(place - y) > 1.0:
                 self.canvas.leader(x, y, gap.x, place)
             self.canvas.number(gap.x, place, figure)
+        return max(places, default=0.0) + 12.0
 
 
 def _crests(answer: Answer, vessel: str | None = None) -> Iterator[float]:

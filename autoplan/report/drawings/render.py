@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import logging
 import re
 import warnings
 from collections.abc import Iterator
@@ -37,13 +38,20 @@ _VARIABLE = re.compile(r"var\(--[a-z-]+, (#[0-9a-f]{6})\)")
 
 @contextmanager
 def quiet() -> Iterator[None]:
-    """No word about letters that the fonts of this machine lack: an SVG leaves them to whoever shows it."""
-    with warnings.catch_warnings():
-        warnings.filterwarnings("ignore", message=r"Glyph \d+ ", category=UserWarning)
-        warnings.filterwarnings(
-            "ignore", message=r"Matplotlib currently does not support ", category=UserWarning
-        )
-        yield
+    """No word of matplotlib's about its caches, nor about letters that the fonts of this machine lack.
+
+    An SVG leaves such letters to whoever shows it.
+    """
+    logger = logging.getLogger("matplotlib")
+    level = logger.level
+    logger.setLevel(logging.ERROR)
+    try:
+        with warnings.catch_warnings():
+            for words in (r"Glyph \d+ ", r"Matplotlib currently does not support "):
+                warnings.filterwarnings("ignore", message=words, category=UserWarning)
+            yield
+    finally:
+        logger.setLevel(level)
 
 
 def svg(canvas: Canvas, name: str, title: str, alt: str) -> str:
@@ -73,20 +81,16 @@ def standalone(element: str) -> str:
 
 @contextmanager
 def _settings() -> Iterator[None]:
-    import matplotlib
+    """matplotlib as it comes, whatever settings of their own a user has, with text left as text."""
+    with quiet():
+        import matplotlib
 
-    with (
-        matplotlib.rc_context(
-            {
-                "svg.fonttype": "none",
-                "svg.hashsalt": "autoplan",
-                "font.family": ["DejaVu Sans"],
-                "lines.scale_dashes": False,
-            }
-        ),
-        quiet(),
-    ):
-        yield
+        with matplotlib.rc_context():
+            matplotlib.rcdefaults()
+            matplotlib.rcParams["svg.fonttype"] = "none"
+            matplotlib.rcParams["svg.hashsalt"] = "autoplan"
+            matplotlib.rcParams["lines.scale_dashes"] = False
+            yield
 
 
 def _figure(canvas: Canvas) -> Figure:

@@ -207,8 +207,7 @@ class _Section:
                 Look(INK, 1.4, (), GROUND),
                 ident("drain-hole", bed),
             )
-        self._label(labels)
-        return self.floor + BELOW + 10.0
+        return max(self.floor + BELOW + 10.0, self._label(labels))
 
     def _round(self, siphon: Row) -> None:
         """Bell with its cut-outs, guard and air tube round the standpipe."""
@@ -250,8 +249,8 @@ class _Section:
                 gid = "" if at else ident("guard", self.one.end["vessel"])
                 self.canvas.line(((x, self.floor), (x, self.y(tall_mm))), GUARD, gid)
 
-    def _label(self, labels: Sequence[tuple[str, float, Look | None]]) -> None:
-        """Each height with its words at the right."""
+    def _label(self, labels: Sequence[tuple[str, float, Look | None]]) -> float:
+        """Each height with its words at the right; answers what is clear of them."""
         ys = [self.y(mm) for _, mm, _ in labels]
         places = spread(ys, 28.0, self.top - 2.0, self.floor + 14.0)
         for (words, mm, look), y, place in zip(labels, ys, places, strict=True):
@@ -260,3 +259,4 @@ class _Section:
             self.canvas.leader(RIGHT, y, RIGHT + 12.0, place)
             self.canvas.text(RIGHT + 14.0, place - 1.0, self.answer.mark(mm), SMALL, bold=True)
             self.canvas.text(RIGHT + 14.0, place + 11.0, words, SMALL)
+        return max(places) + 18.0

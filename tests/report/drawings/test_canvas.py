@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from autoplan.report.drawings.canvas import Canvas, fold, ident, short, spread, width_of
@@ -36,6 +36,7 @@ def test_labels_with_room_stay_where_they_are() -> None:
     assert spread([100.0, 99.0], 10.0, 0.0, 100.0) == [100.0, 90.0]
 
 
+@settings(deadline=None, max_examples=40)  # the first of them loads fonts
 @given(st.text(max_size=60), st.floats(20.0, 200.0))
 def test_folded_text_fits(text: str, wide: float) -> None:
     """No line of folded text is wider than there is room."""

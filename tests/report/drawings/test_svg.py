@@ -44,6 +44,19 @@ def test_the_same_answer_gives_the_same_bytes() -> None:
     assert png(again[2].canvas) == png(first.sheets[2].canvas)
 
 
+def test_settings_of_the_user_change_nothing() -> None:
+    """Whoever has set up matplotlib otherwise gets the same bytes, and keeps the settings."""
+    import matplotlib
+
+    small = drawing_of("small")
+    sheet = small.sheets[0]
+    others = {"font.size": 30.0, "lines.scale_dashes": True, "path.sketch": (2.0, 80.0, 20.0)}
+    with matplotlib.rc_context(others):
+        again = svg(sheet.canvas, sheet.name, sheet.title, sheet.alt)
+        assert matplotlib.rcParams["font.size"] == 30.0
+    assert again == small.drawings[sheet.name].svg
+
+
 def test_the_public_door_gives_what_is_on_the_sheets(monkeypatch: pytest.MonkeyPatch) -> None:
     """`drawings` answers a drawing for each sheet and `pngs` a picture, by their names."""
     small = drawing_of("small")
