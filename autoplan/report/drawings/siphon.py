@@ -10,6 +10,7 @@ from autoplan.report.drawings.answer import Answer, Row, Sheet, grouped, named
 from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, ident, spread
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, RUNNING, WALL, WATERLINE, Look
 from autoplan.report.drawings.tables import Column, table
+from autoplan.report.units import MM_M
 
 RIGHT = 232.0
 """Where the drawn part of the floor ends; heights are named to its right [px]."""
@@ -19,6 +20,9 @@ PICTURE = 300.0
 
 BELOW = 26.0
 """What is drawn under the floor [px]."""
+
+AT_LEAST = "at least"
+"""Ends what is said of a height that may be more and not less."""
 
 PIPE = Look(INK, 1.6, (), GROUND)
 BELL = Look(INK, 1.8)
@@ -87,7 +91,8 @@ def _sheet(answer: Answer, one: _Upright, beds: Sequence[str]) -> Sheet:
     if one.siphon and not one.siphon["guard"]:
         canvas.para(EDGE, y, "The price list has no media guard for it.", size=SMALL)
     alt = [f"{what} of {', '.join(beds)} from the side."]
-    alt += [f"{words} at {answer.said(mm)} above the floor." for words, mm, _ in labels]
+    unit = answer.units.piece.unit
+    alt += [f"{words} at {_mark(answer, words, mm)} {unit} above the floor." for words, mm, _ in labels]
     return Sheet(ident("standpipe", beds[0]), title, " ".join(alt), canvas, beds[0])
 
 
@@ -140,7 +145,13 @@ def _heights(answer: Answer, one: _Upright) -> Iterator[tuple[str, float, Look |
     for what in ("bell", "guard"):
         high = one.facts.get(f"{what}_least_mm")
         if one.siphon and one.siphon[what] and high is not None:
-            yield f"top of the {what}, at least", high, None
+            yield f"top of the {what}, {AT_LEAST}", high, None
+
+
+def _mark(answer: Answer, words: str, mm: float) -> str:
+    """A height to mark; what must be that high at least is rounded up, as where it is told in words."""
+    gauge = answer.units.piece
+    return gauge.figure(-gauge.steps_down(-mm * MM_M)) if words.endswith(AT_LEAST) else answer.mark(mm)
 
 
 class _Section:
@@ -257,6 +268,6 @@ class _Section:
             gid = ident("height", self.one.end["vessel"], words)
             self.canvas.line(((EDGE if look else self.middle, y), (RIGHT, y)), look or Look(FAINT, 0.6), gid)
             self.canvas.leader(RIGHT, y, RIGHT + 12.0, place)
-            self.canvas.text(RIGHT + 14.0, place - 1.0, self.answer.mark(mm), SMALL, bold=True)
+            self.canvas.text(RIGHT + 14.0, place - 1.0, _mark(self.answer, words, mm), SMALL, bold=True)
             self.canvas.text(RIGHT + 14.0, place + 11.0, words, SMALL)
         return max(places) + 18.0

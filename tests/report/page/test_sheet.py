@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import itertools
+import math
 import re
 from dataclasses import replace
 from typing import Any
@@ -139,6 +140,15 @@ def test_faults_and_rules_are_those_of_the_screen(demo: Outcome, words: dict[str
     assert len(rows) > 5
     for row in rows:
         assert " ".join(row) in " ".join(words[section].split())
+
+
+def test_a_bell_is_as_tall_in_its_drawing_as_in_words(answer: dict[str, Any], words: dict[str, str]) -> None:
+    """What must be so high at least is rounded up in both: 268.05 mm is no 268."""
+    (facts, *_) = answer["designs"][0]["siphons"]
+    least = math.ceil(facts["bell_least_mm"])
+    assert least > facts["bell_least_mm"] + 0.5
+    assert f"top of the bell, at least at {least} mm above the floor" in words["siphons"]
+    assert f"bell at least {least} mm high inside" in words["siphons"]
 
 
 def test_fields_and_boxes_have_names(back: Read) -> None:
