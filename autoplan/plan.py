@@ -24,7 +24,7 @@ from autoplan.selection.variants import variants_of
 if TYPE_CHECKING:
     from autoplan.selection.attempt import Attempt
     from autoplan.selection.merge import Merged, Placed
-    from autoplan.selection.rank import Judge, Ranked
+    from autoplan.selection.ranking import Judge, Ranked
     from autoplan.selection.variants import Variant
     from autoplan.selection.workshop import Workshop
 
@@ -358,7 +358,7 @@ class Planner:
     def _of_all(self, site: Site, book: RuleBook) -> Attempt:
         """Search a changed problem, with all that it stands for, for its cheapest design only."""
         from autoplan.selection.attempt import Attempt
-        from autoplan.selection.rank import Ranking
+        from autoplan.selection.ranking import Ranking
 
         variants, _ = variants_of(site, self.catalog)
         found = self._ranked(variants, book, 1, None, confirm=False)

@@ -20,7 +20,8 @@ from autoplan.rules.book import RuleBook
 from autoplan.selection.clock import DraftLateError
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
-from autoplan.selection.rank import CONFIRM_S, Judge, Progress, Ranked, Ranker
+from autoplan.selection.rank import CONFIRM_S, Ranker
+from autoplan.selection.ranking import Judge, Progress, Ranked
 from autoplan.selection.solve import Ending
 from autoplan.selection.traits import Value, keys_of, traits_in
 from autoplan.selection.variants import Variant
@@ -186,6 +187,8 @@ class _Merger:
     workshop: Workshop
     differ: Collection[Kind] = ()
     found: Merged = field(default_factory=Merged)
+    known_any: bool = False
+    """Whether a design of some variant is known, so that none is looked for before the next is bounded."""
 
     def run(self, variants: Sequence[Variant], top: int) -> Merged:
         """Bound every variant, then take designs from where the next is cheapest."""
@@ -193,8 +196,8 @@ class _Merger:
         for variant in variants:
             self.found.trials += self._trials(variant, len(variants), started)
         while len(self.found.designs) < top:
-            stopped = self.found.interrupted
-            trials = [one for one in self.found.trials if (one.waiting is not None if stopped else one.open)]
+            # Once time is up a step is short, and gives what its variant had by then.
+            trials = [one for one in self.found.trials if one.open]
             if not trials:
                 break
             # Of equals a design that is found comes before one that is not.
@@ -241,7 +244,9 @@ class _Merger:
     def _ranker(self, variant: Variant, draft: Draft, only: Mapping[str, Value] | None = None) -> Ranker:
         watch, judge = self._watcher(variant), self.judge_of(variant)
         asked = (self.by_ownership, self.deadline, watch, self.confirm)
-        return Ranker(draft, judge, *asked, differ=self.differ, only=only)
+        ranker = Ranker(draft, judge, *asked, differ=self.differ, only=only, look=not self.known_any)
+        self.known_any = self.known_any or bool(ranker.known)
+        return ranker
 
     def _watcher(self, variant: Variant) -> Progress | None:
         if self.progress is None or not variant.traits:

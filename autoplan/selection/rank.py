@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 from autoplan import clock
-from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
 from autoplan.outcome import Kind, Verdict
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
@@ -20,6 +19,7 @@ from autoplan.selection.levels import settle
 from autoplan.selection.model import ROW_LIMIT
 from autoplan.selection.plain import folded, objective_of, tie_break
 from autoplan.selection.presolve import SLACK, Narrowing, Partition, impossible
+from autoplan.selection.ranking import Judge, Known, Progress, Ranked, Ranking
 from autoplan.selection.separate import Separator
 from autoplan.selection.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
 from autoplan.selection.sticks import CuttingPlan, cutting_plan, with_more
@@ -46,6 +46,15 @@ FURTHEST = 2.0
 HARDLY_WIDER = 2.0
 """A region of so many times the choices is searched at once in place of the next."""
 
+LOOKS = 3
+"""Most searches for a design at once, before the bound is worked out."""
+
+LOOK_WORK = 2.0
+"""Work on each of them, in the solver's own measure: about as many seconds."""
+
+LOOK_GAP = 0.02
+"""Share of the cost within which the best of a first look need not be bettered."""
+
 STAGE_WORK = 10.0
 """Work on a region that is not the last, in the solver's own measure; what it found by then is taken."""
 
@@ -54,69 +63,6 @@ MOST_DOUBTED = 3
 
 CONFIRM_S = 20.0
 """Most time for confirming that there is no design [s]."""
-
-Judge = Callable[[Drawing], Verdict]
-Progress = Callable[[str, float | None, float | None], None]
-
-
-@dataclass(frozen=True, slots=True)
-class Ranked:
-    """One design with its proof.
-
-    Attributes:
-        drawing, verdict: the design and its judgement.
-        objective, bound: what was minimised and its proven bound [cents].
-        proven: whether the two meet.
-        traits: what ranks are told apart by, in plain words.
-        key: the same as it is compared.
-    """
-
-    drawing: Drawing
-    verdict: Verdict
-    objective: int
-    bound: int
-    proven: bool
-    traits: Mapping[str, str]
-    key: Mapping[str, Value] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class _Known:
-    """A design that is the cheapest with its traits.
-
-    Attributes:
-        goal: what it comes to, in the unit of `plain.folded`.
-        values: of every variable.
-        drawing, verdict: the design and its judgement.
-        differ: the row that other traits keep.
-    """
-
-    goal: int
-    values: tuple[int, ...]
-    drawing: Drawing
-    verdict: Verdict
-    differ: Linear | Unless
-
-
-@dataclass(slots=True)
-class Ranking:
-    """What a ranking run came to.
-
-    Attributes:
-        designs: in rank order.
-        ending: of the last search: NONE once no further design differs.
-        first_bound: bound of rank 1 [cents], or None.
-        rejected: designs that the verdict refused.
-        solves: searches run.
-        interrupted: whether the user stopped it.
-    """
-
-    designs: list[Ranked] = field(default_factory=list)
-    ending: Ending = Ending.UNDECIDED
-    first_bound: int | None = None
-    rejected: int = 0
-    solves: int = 0
-    interrupted: bool = False
 
 
 def rank(
@@ -159,7 +105,8 @@ class Ranker:
     The first regions hold few choices and give designs at once; each next one is wider, until the limit
     is what a design must stay below to be of interest, and the search of that region is the proof.
 
-    Where a key is given only designs that are told apart by it are looked for.
+    Where a key is given only designs that are told apart by it are looked for. Where a look is asked for, a
+    design is looked for before the bound is worked out.
 
     Attributes:
         found: the designs so far, and how the last search ended.
@@ -178,6 +125,7 @@ class Ranker:
         any_will_do: bool = False,
         differ: Collection[Kind] = (),
         only: Mapping[str, Value] | None = None,
+        look: bool = True,
     ) -> None:
         self.confirm = confirm
         self.any_will_do = any_will_do
@@ -190,25 +138,34 @@ class Ranker:
         self.fold, self.goal = folded(draft, self.objective)
         self.traits = traits_in(draft, differ)
         self.model = draft.model if only is None else with_only(draft.model, self.traits, only)
-        self._tell("the least that a design can cost", None, None)
+        self.found = Ranking()
+        self.rows: list[Row] = []
+        self.known: list[Known] = []
+        self.doubted = FAR
+        """What an answer of which it is not known whether it can be cut comes to at least."""
+        self.doubts = 0
+        self.stopped = False
+        self._tell("the least that a design can cost", None)
         self._bound_by = clock.halfway(deadline)
         out = impossible(self.model)
         tight = Separator(draft, out)
         self.narrowing = Narrowing(
             self.model, self.objective, _partitions(draft), tight, self._bounded, out, deadline
         )
-        bound = self.narrowing.bound
+        self._bounded_from(self.narrowing.whole)
+        if look and not self.ended:
+            self._look()
+        if not self.stopped:
+            self._tell("what any design costs at least", self.others_from)
+            self._bound_by = clock.halfway(deadline)
+            self._bounded_from(self.narrowing.bound)
+
+    def _bounded_from(self, bound: float) -> None:
+        """Start from a bound on every answer [cents]; infinite where there is none."""
         self.ended = math.isinf(bound)
-        self.found = Ranking(ending=Ending.NONE if self.ended else Ending.UNDECIDED)
-        self.rows: list[Row] = []
-        self.known: list[_Known] = []
+        self.found.ending = Ending.NONE if self.ended else Ending.UNDECIDED
         self.others_from = FAR if self.ended else self._goal_from(bound)
-        """No answer but those known comes to less, and none like those known and unranked does."""
-        self.doubted = FAR
-        """What an answer of which it is not known whether it can be cut comes to at least."""
-        self.doubts = 0
         self.spread = max(LEAST_SPREAD, FIRST_SPREAD * bound)
-        self.stopped = False
 
     @property
     def least(self) -> int:
@@ -249,6 +206,32 @@ class Ranker:
             ranked, waiting = self.known[: len(self.found.designs)], self._unranked()
             self.known = [*ranked, *(known for known in waiting if self._key(known.values) != key)]
 
+    def _look(self) -> None:
+        """A design at once, of the choices that the relaxation as a whole makes or nearly makes.
+
+        Nothing is proven by it, and nothing lost where it finds none; but bounds may take ten times as long.
+        """
+        for _ in range(LOOKS):
+            if self.known or self._late():
+                return
+            answer = self._search(self.narrowing.near(self.spread)).look(self.goal, LOOK_WORK, LOOK_GAP)
+            self._note(answer)
+            if answer.values:
+                self._try(self.draft.orders.with_least_freight(answer.values))
+            elif answer.ending is not Ending.NONE:
+                return
+            else:
+                self.spread *= WIDER
+
+    def _try(self, values: tuple[int, ...]) -> None:
+        """Judge an answer of which nothing is proven; nothing is noted where it is not told if it is laid."""
+        with suppress(CuttingUndecidedError):
+            plan = self._laid(values)
+            if plan is None:
+                self._mend(values, FAR)
+            else:
+                self._judged(values, plan)
+
     def _late(self) -> bool:
         return clock.late(self.deadline)
 
@@ -256,13 +239,20 @@ class Ranker:
         """Whether bounds have had their share of the time: a loose bound still proves, and finds more."""
         return clock.late(self._bound_by)
 
-    def _tell(self, stage: str, best: float | None, bound: float | None) -> None:
-        """Pass on where the work stands, in the unit of `plain.folded`."""
-        if self.progress is not None:
-            known = [None if value is None else value / self.fold / 100 for value in (best, bound)]
-            self.progress(stage, known[0], known[1])
+    def _tell(self, stage: str, bound: int | None) -> None:
+        """Pass on the cheapest design that is verified and what is proven of any, at most what it comes to.
 
-    def _unranked(self) -> list[_Known]:
+        Args:
+            stage: what is done now.
+            bound: no other answer is proven to come to less; None where that is not known.
+        """
+        if self.progress is not None:
+            best = self.known[0].goal if self.known else None
+            least = min((value for value in (best, bound) if value is not None), default=None)
+            known = [None if value is None else value // self.fold / 100 for value in (best, least)]
+            self.progress(stage, known[0], None if bound is None else known[1])
+
+    def _unranked(self) -> list[Known]:
         """Designs known and not yet ranked, cheapest first."""
         return self.known[len(self.found.designs) :]
 
@@ -286,10 +276,11 @@ class Ranker:
         out = self.narrowing.out(limit)
         if self._late():
             self.stopped = True
+            self.found.interrupted = self.found.interrupted or clock.stopped()
             return
         reach = min(cap, self._goal_to(limit))
         closing = reach == cap
-        answer = self._cheapest(out, cap, top, None if closing else STAGE_WORK)
+        answer = self._cheapest(out, cap, reach, top, None if closing else STAGE_WORK)
         self.found.ending = answer.ending
         if answer.ending is Ending.NONE:
             self.others_from = max(self.others_from, reach + 1)
@@ -311,7 +302,7 @@ class Ranker:
         limit = bound + self.spread
         if limit >= most:
             return most
-        if cap < FAR - 1:
+        if most <= bound + WIDER * self.spread:
             sizes = [len(self.model.variables) - len(self.narrowing.out(x)) for x in (limit, most)]
             return most if sizes[1] <= HARDLY_WIDER * sizes[0] else limit
         return limit if limit < FURTHEST * bound else math.inf
@@ -349,13 +340,17 @@ class Ranker:
             plan = None
         if plan is not None:
             return self._judged(settled, plan)
-        more = None if self._late() else with_more(self.draft, answer.values, self.deadline)
+        self._mend(answer.values, cap)
+        return False
+
+    def _mend(self, values: Sequence[int], cap: int) -> None:
+        """Judge an answer whose pieces do not fit with more sticks, if it comes to no more than `cap` so."""
+        more = None if self._late() else with_more(self.draft, values, self.deadline)
         if more is not None and evaluate(self.goal, more) <= cap:
             with suppress(CuttingUndecidedError):
                 again = cutting_plan(self.draft, more, self.deadline)
                 if not again.short:
                     self._judged(more, again)
-        return False
 
     def _judged(self, values: tuple[int, ...], plan: CuttingPlan) -> bool:
         """Draw and judge an answer whose pieces are laid; False where the verdict refuses it."""
@@ -367,11 +362,11 @@ class Ranker:
         wrong = list(disagreements(self.draft, values, drawing, verdict))
         if wrong:
             raise InternalError(f"selection and verdict disagree: {'; '.join(wrong)}")
-        self._learn(_Known(evaluate(self.goal, values), values, drawing, verdict, self._differ(values)))
+        self._learn(Known(evaluate(self.goal, values), values, drawing, verdict, self._differ(values)))
         self.stopped = self.stopped or self.any_will_do
         return True
 
-    def _learn(self, known: _Known) -> None:
+    def _learn(self, known: Known) -> None:
         """A design more, in the place of a dearer one like it."""
         clock.hold()
         ranked, key = self.known[: len(self.found.designs)], self._key(known.values)
@@ -410,7 +405,7 @@ class Ranker:
 
     def confirm_none(self, at_most_s: float = CONFIRM_S) -> None:
         """Ask once more, by another road, before telling anyone that there is no design."""
-        self._tell("making sure that there is no design", None, None)
+        self._tell("making sure that there is no design", None)
         search = Search(self.model, self.deadline, frozenset())
         for row in self.rows:
             search.require(row)
@@ -419,15 +414,17 @@ class Ranker:
         if again.values:
             raise InternalError("the search found no design where a second search finds one")
 
-    def _cheapest(self, out: frozenset[Var], cap: int, top: int, work: float | None) -> Answer:
-        """The cheapest answer of interest."""
+    def _cheapest(self, out: frozenset[Var], cap: int, reach: int, top: int, work: float | None) -> Answer:
+        """The cheapest answer of interest, among the choices of a region that reaches up to a goal."""
         stage = self._stage(top, work)
 
-        def watch(best: float | None, bound: float | None) -> None:
-            self._tell(stage, best, bound)
+        def watch(_: float | None, bound: float | None) -> None:
+            # An answer that is not laid and judged yet is no design; what the region leaves out costs more.
+            least = 0 if bound is None or math.isinf(bound) else math.floor(bound)
+            self._tell(stage, max(self.others_from, min(least, reach + 1)))
 
+        self._tell(stage, self.others_from)
         best = self.known[0].goal if self.known else None
-        watch(best, self.others_from)
         at_most = cap if cap < FAR - 1 else None
         beaten = self.known[0].values if top == 1 and self.known and best == cap + 1 else ()
         answer = self._search(out, cap).minimize(
@@ -462,7 +459,7 @@ class Ranker:
         if self.stopped and not self.found.designs:
             self.found.ending = Ending.UNDECIDED
 
-    def _publish(self, known: _Known, *, proven: bool) -> None:
+    def _publish(self, known: Known, *, proven: bool) -> None:
         objective = evaluate(self.objective, known.values)
         if self.found.designs and proven and objective < self.found.designs[-1].objective:
             raise InternalError(f"rank {len(self.found.designs) + 1} is cheaper than the one before it")

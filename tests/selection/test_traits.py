@@ -24,7 +24,8 @@ from autoplan.rules.linear import Linear, Var, evaluate, weighted
 from autoplan.selection.draft import Draft
 from autoplan.selection.merge import closed_kinds, rank_all
 from autoplan.selection.model import Model
-from autoplan.selection.rank import Ranked, rank
+from autoplan.selection.rank import rank
+from autoplan.selection.ranking import Ranked
 from autoplan.selection.solve import Ending, Search, Unless
 from autoplan.selection.traits import MIXED, Trait, traits_in, unlike
 from autoplan.selection.variants import Variant, variants_of
