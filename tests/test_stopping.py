@@ -231,6 +231,7 @@ MODES: dict[str, dict[str, Any]] = {
     "budget": {"budget": 410.0},
     "too small a budget": {"budget": 100.0},
     "without a part": {"without": ("pump-6000",)},
+    "each pump": {"differ": ("pump",)},
 }
 
 
