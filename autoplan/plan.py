@@ -181,13 +181,25 @@ class Planner:
 
     def _keeps_time(self, variants: Sequence[Variant]) -> bool:
         """Whether some of the time is kept to say what the cheapest design costs, whatever the budget."""
+        return self.deadline is not None and self._within_budget(variants)
+
+    def _within_budget(self, variants: Sequence[Variant]) -> bool:
+        """Whether the cheapest designs are asked for, and no dearer than a budget."""
         asked = variants[0].site.wishes.budget is not None and "budget" not in self.book.off
-        return asked and self.deadline is not None and self.rank_by == "purchase"
+        return asked and self.rank_by == "purchase"
 
     def _found(self, variants: list[Variant], top: int) -> tuple[Merged, list[int | None], list[Variant]]:
         """The ranking, by rank the margin kept for it [mm] where that is what ranks, and the variants."""
         if self.rank_by != MARGIN:
-            found = self._ranked(variants, self.book, top, self.progress, until=self._until(variants))
+            # Where none is within the budget, the search without it is the second road to that.
+            found = self._ranked(
+                variants,
+                self.book,
+                top,
+                self.progress,
+                confirm=not self._within_budget(variants),
+                until=self._until(variants),
+            )
             found = self._at_least(found)
             return found, [None] * len(found.designs), variants
         from autoplan.advice.contradiction import never_cheaper
@@ -462,4 +474,4 @@ def _fruitless(found: Merged) -> tuple[str, ...]:
         "No design keeps every rule in": [variant.said for variant in found.fruitless],
         "No time was left to look at": [t.variant.said for t in found.trials if t.unread],
     }
-    return tuple(f"{what}: {'; '.join(names)}." for what, names in said.items() if names)
+    return tuple(f"{what}: {'; '.join(dict.fromkeys(names))}." for what, names in said.items() if names)

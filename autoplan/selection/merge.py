@@ -236,10 +236,15 @@ class _Merger:
             for key in like:
                 ranker.forbid(key)
             return [Trial(variant, ranker, passed_over=bool(like))]
-        return [
-            Trial(variant, self._ranker(variant, draft, key), passed_over=key in like, only=key)
-            for key in keys
-        ]
+        return [self._alone(variant, draft, key, key in like, bounded_by) for key in keys]
+
+    def _alone(
+        self, variant: Variant, draft: Draft, key: Mapping[str, Value], alike: bool, by_then: float | None
+    ) -> Trial:
+        """The designs of a variant that are told apart by a key, bounded if there is time for it."""
+        if clock.late(by_then if self.known_any else self.deadline):
+            return Trial(variant, unread=True, passed_over=alike, only=key)
+        return Trial(variant, self._ranker(variant, draft, key), passed_over=alike, only=key)
 
     def _ranker(self, variant: Variant, draft: Draft, only: Mapping[str, Value] | None = None) -> Ranker:
         watch, judge = self._watcher(variant), self.judge_of(variant)
@@ -321,6 +326,10 @@ def closed_kinds(found: Merged, differ: Collection[Kind], top: int) -> tuple[str
     if len(notes) < len(differ) and ended and len(found.designs) < top:
         what = " and ".join(map(str, differ))
         notes.append(f"No further design that keeps the rules differs in {what}.")
+    unread = sum(trial.unread and trial.only is not None for trial in found.trials)
+    if unread:
+        what = " and ".join(map(str, differ))
+        notes.append(f"No time was left to look at {unread} of {len(found.trials)} that differ in {what}.")
     return tuple(notes)
 
 

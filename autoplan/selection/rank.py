@@ -17,7 +17,7 @@ from autoplan.selection.draw import draw
 from autoplan.selection.feedback import cut, disagreements
 from autoplan.selection.levels import settle
 from autoplan.selection.model import ROW_LIMIT
-from autoplan.selection.plain import folded, objective_of, tie_break
+from autoplan.selection.plain import folded, limit_of, objective_of, tie_break
 from autoplan.selection.presolve import SLACK, Narrowing, Partition, impossible
 from autoplan.selection.ranking import Judge, Known, Progress, Ranked, Ranking
 from autoplan.selection.separate import Separator
@@ -136,6 +136,8 @@ class Ranker:
         self.objective = objective_of(draft, by_ownership)
         self.tie_break = tie_break(draft)
         self.fold, self.goal = folded(draft, self.objective)
+        self.most = self._goal_to(limit_of(draft, by_ownership))
+        """What is of interest comes to no more."""
         self.traits = traits_in(draft, differ)
         self.model = draft.model if only is None else with_only(draft.model, self.traits, only)
         self.found = Ranking()
@@ -144,6 +146,8 @@ class Ranker:
         self.doubted = FAR
         """What an answer of which it is not known whether it can be cut comes to at least."""
         self.doubts = 0
+        self.shown = 0
+        """The most that was told of how little any other answer comes to."""
         self.stopped = False
         self._tell("the least that a design can cost", None)
         self._bound_by = clock.halfway(deadline)
@@ -195,7 +199,7 @@ class Ranker:
         self._rank(top)
         if self.stopped:
             self.ended = True
-        elif len(self.found.designs) < top and self.others_from >= FAR:
+        elif len(self.found.designs) < top and self.others_from > self.most:
             self.ended = True
             self.found.ending = Ending.NONE if self.doubted == FAR else Ending.UNDECIDED
 
@@ -267,7 +271,7 @@ class Ranker:
     def _cap(self, top: int, most: float) -> int:
         """What an answer of interest comes to at most: less than the last design asked for, and the limit."""
         enough = len(self.known) >= top
-        return min(self._goal_to(most), self.known[top - 1].goal - 1 if enough else FAR)
+        return min(self.most, self._goal_to(most), self.known[top - 1].goal - 1 if enough else FAR)
 
     def _search_region(self, cap: int, top: int) -> None:
         """One search: the cheapest answer of interest that can be made of the choices in the next region."""
@@ -421,9 +425,10 @@ class Ranker:
         def watch(_: float | None, bound: float | None) -> None:
             # An answer that is not laid and judged yet is no design; what the region leaves out costs more.
             least = 0 if bound is None or math.isinf(bound) else math.floor(bound)
-            self._tell(stage, max(self.others_from, min(least, reach + 1)))
+            self.shown = max(self.shown, self.others_from, min(least, reach + 1))
+            self._tell(stage, self.shown)
 
-        self._tell(stage, self.others_from)
+        watch(None, None)
         best = self.known[0].goal if self.known else None
         at_most = cap if cap < FAR - 1 else None
         beaten = self.known[0].values if top == 1 and self.known and best == cap + 1 else ()
