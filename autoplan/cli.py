@@ -99,6 +99,7 @@ def design_command(
             line.update("reading", None, None)
             mistakes = [*_bad_numbers(top, budget, time_limit), *kind_mistakes(differ or ())]
             mistakes += [*_bad_target(json, problem), *_bad_folder(lists)]
+            mistakes += _nobody_reads(json if json != "-" else None, lists)
             site, parts = _asked(problem, catalog, without or (), rank_by, mistakes)
             outcome = autoplan.design(
                 site,
@@ -130,7 +131,7 @@ def expand_command(
     from autoplan.asked import rule_mistakes
     from autoplan.problem.expand import expand_to_toml
 
-    mistakes: list[Mistake] = []
+    mistakes = list(_nobody_reads())
     site, asking = _read(problem, mistakes)
     if asking is not None:
         mistakes += rule_mistakes(asking)
@@ -151,6 +152,9 @@ def parts_command(
     from autoplan.report.shelf import shelf
     from autoplan.report.show import show
 
+    mistakes = list(_nobody_reads())
+    if mistakes:
+        raise InputError(mistakes)
     parts = autoplan.load_catalog(catalog)
     with _standard_output():
         show(shelf(parts), sys.stdout)
@@ -243,6 +247,14 @@ def _bad_target(target: str | None, problem: str) -> Iterator[Mistake]:
         yield Mistake("--json", "", f"{target!r} cannot be written ({why})", "name a file that can")
     elif target != "-" and os.path.realpath(target) == os.path.realpath(problem):
         yield Mistake("--json", "", f"{target!r} is the problem file itself", "name another file")
+
+
+def _nobody_reads(*files: str | None) -> Iterator[Mistake]:
+    """Standard output that is closed, where none of these files is asked for that would hold the answer."""
+    # What `__main__` opens in place of a closed stream has the name of the file; a shell's own has none.
+    closed = sys.stdout is None or getattr(sys.stdout, "name", "") == os.devnull
+    if closed and not any(files):
+        yield Mistake("standard output", "", "it is closed, so nobody would see the answer", "open it")
 
 
 def _bad_folder(folder: str | None) -> Iterator[Mistake]:

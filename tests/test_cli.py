@@ -467,7 +467,7 @@ def test_a_reader_that_leaves_early(argv: list[str]) -> None:
 def test_a_full_disk_behind_standard_output() -> None:
     """Standard output that cannot take the plan: one line, exit 2."""
     with open("/dev/full", "wb") as full:
-        process = _process(["design", "p.toml"], stdout=full)
+        process = _process(["design", "p.toml", "--quiet"], stdout=full)
         _, err = process.communicate(timeout=30)
     assert err.decode().splitlines() == [
         "standard output: could not be written (no space left on device); send it somewhere else."
@@ -492,12 +492,37 @@ def test_closed_streams(tmp_path, closing: str) -> None:
     """With standard output or error closed the exit code is the answer's and the file is written whole."""
     target = tmp_path / "plan.json"
     fixture = str(Path(__file__).parent / "report" / "conftest.py")
-    command = [sys.executable, "-c", SCRIPT, fixture, "design", "p.toml", "--json", str(target)]
+    command = [sys.executable, "-c", SCRIPT, fixture, "design", "p.toml", "--quiet", "--json", str(target)]
     line = f'"$@" {closing}'
     done = subprocess.run(["sh", "-c", line, "sh", *command], capture_output=True, timeout=30)
     assert done.returncode == 0
     assert done.stderr == b""
     assert json.loads(target.read_text())["designs"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="closes streams as a shell does")
+@pytest.mark.parametrize(
+    "asked",
+    [("design", "p.toml", "--quiet"), ("design", "p.toml", "--quiet", "--json", "-"), ("parts", "metric")],
+)
+def test_an_answer_that_nobody_would_see(asked: tuple[str, ...]) -> None:
+    """Standard output closed and no file named: exit 2 with one sentence, before anything is searched."""
+    code = (
+        "import autoplan, sys\n"
+        "from autoplan.__main__ import main\n"
+        "def design(*_, **__):\n"
+        "    raise AssertionError('searched in vain')\n"
+        "autoplan.design = design\n"
+        "main()\n"
+    )
+    where = Path(__file__).parents[1] / "problems"
+    named = [str(where / "one-tank-one-bed.toml") if one == "p.toml" else one for one in asked]
+    command = [sys.executable, "-c", code, *named]
+    done = subprocess.run(["sh", "-c", '"$@" >&-', "sh", *command], capture_output=True, timeout=60)
+    assert done.returncode == 2
+    assert done.stderr.decode() == (
+        "standard output: it is closed, so nobody would see the answer; open it.\n"
+    )
 
 
 @pytest.mark.skipif(os.name != "posix", reason="signals as a shell sends them")
