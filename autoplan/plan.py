@@ -408,6 +408,7 @@ class Planner:
             known,
             self.workshop,
             self.differ,
+            self.deadline,
         )
 
     def _judge(self, site: Site, book: RuleBook) -> Judge:

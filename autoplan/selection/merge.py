@@ -147,6 +147,7 @@ def rank_all(
     known: Sequence[Placed] = (),
     workshop: Workshop | None = None,
     differ: Collection[Kind] = (),
+    longest: float | None = None,
 ) -> Merged:
     """Find up to `top` designs over all variants in order of cost.
 
@@ -161,15 +162,15 @@ def rank_all(
         reserve: height kept over the limits of `rules.margin` besides [0.1 mm].
         known: designs ranked before; none that is told apart by the same is found again.
         workshop: as for `Draft`.
+        longest: the deadline once a design is known, where that is later.
         differ: as for `rank.rank`; of which `Kind.ARRANGEMENT` is what variants differ in by themselves.
 
     Raises:
         InternalError: as for `rank.rank`.
     """
     shared = workshop if workshop is not None else Workshop(catalog)
-    merger = _Merger(
-        catalog, book, judge_of, by_ownership, deadline, progress, confirm, reserve, known, shared, differ
-    )
+    asked = (catalog, book, judge_of, by_ownership, deadline, progress, confirm, reserve, known, shared)
+    merger = _Merger(*asked, differ, longest)
     return merger.run(variants, top)
 
 
@@ -186,6 +187,7 @@ class _Merger:
     known: Sequence[Placed]
     workshop: Workshop
     differ: Collection[Kind] = ()
+    longest: float | None = None
     found: Merged = field(default_factory=Merged)
     known_any: bool = False
     """Whether a design of some variant is known, so that none is looked for before the next is bounded."""
@@ -249,7 +251,9 @@ class _Merger:
     def _ranker(self, variant: Variant, draft: Draft, only: Mapping[str, Value] | None = None) -> Ranker:
         watch, judge = self._watcher(variant), self.judge_of(variant)
         asked = (self.by_ownership, self.deadline, watch, self.confirm)
-        ranker = Ranker(draft, judge, *asked, differ=self.differ, only=only, look=not self.known_any)
+        ranker = Ranker(
+            draft, judge, *asked, differ=self.differ, only=only, look=not self.known_any, longest=self.longest
+        )
         self.known_any = self.known_any or bool(ranker.known)
         return ranker
 

@@ -18,9 +18,9 @@ from autoplan.selection.feedback import cut, disagreements
 from autoplan.selection.levels import settle
 from autoplan.selection.model import ROW_LIMIT
 from autoplan.selection.plain import folded, limit_of, objective_of, tie_break
-from autoplan.selection.presolve import SLACK, Narrowing, Partition, impossible
+from autoplan.selection.presolve import SLACK, Narrowing, impossible
 from autoplan.selection.ranking import Judge, Known, Progress, Ranked, Ranking
-from autoplan.selection.separate import Separator
+from autoplan.selection.separate import Separator, partitions
 from autoplan.selection.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
 from autoplan.selection.sticks import CuttingPlan, cutting_plan, with_more
 from autoplan.selection.traits import Value, traits_in, unlike, with_only
@@ -106,7 +106,7 @@ class Ranker:
     is what a design must stay below to be of interest, and the search of that region is the proof.
 
     Where a key is given only designs that are told apart by it are looked for. Where a look is asked for, a
-    design is looked for before the bound is worked out.
+    design is looked for before the bound is worked out. Once a design is known the deadline is the longest.
 
     Attributes:
         found: the designs so far, and how the last search ended.
@@ -126,12 +126,14 @@ class Ranker:
         differ: Collection[Kind] = (),
         only: Mapping[str, Value] | None = None,
         look: bool = True,
+        longest: float | None = None,
     ) -> None:
         self.confirm = confirm
         self.any_will_do = any_will_do
         self.draft = draft
         self.judge = judge
         self.deadline = deadline
+        self.longest = deadline if longest is None else longest
         self.progress = progress
         self.objective = objective_of(draft, by_ownership)
         self.tie_break = tie_break(draft)
@@ -154,14 +156,14 @@ class Ranker:
         out = impossible(self.model)
         tight = Separator(draft, out)
         self.narrowing = Narrowing(
-            self.model, self.objective, _partitions(draft), tight, self._bounded, out, deadline
+            self.model, self.objective, partitions(draft), tight, self._bounded, out, self.longest
         )
         self._bounded_from(self.narrowing.whole)
         if look and not self.ended:
             self._look()
         if not self.stopped:
             self._tell("what any design costs at least", self.others_from)
-            self._bound_by = clock.halfway(deadline)
+            self._bound_by = clock.halfway(self.deadline)
             self._bounded_from(self.narrowing.bound)
 
     def _bounded_from(self, bound: float) -> None:
@@ -373,6 +375,7 @@ class Ranker:
     def _learn(self, known: Known) -> None:
         """A design more, in the place of a dearer one like it."""
         clock.hold()
+        self.deadline = self.longest
         ranked, key = self.known[: len(self.found.designs)], self._key(known.values)
         alike = [other for other in self._unranked() if self._key(other.values) == key]
         if all(other.goal > known.goal for other in alike):
@@ -484,14 +487,3 @@ class Ranker:
     def _differ(self, values: Sequence[int]) -> Linear | Unless:
         """Not all of what a builder tells designs apart by as in this answer."""
         return unlike(self.traits, self._key(values))
-
-
-def _partitions(draft: Draft) -> Sequence[Partition]:
-    """What to divide answers by: the pump, how drains are joined, which shops are ordered from."""
-    pumps: dict[str, list[Var]] = {}
-    for var, choice in draft.pumps(draft.site.pumped_vessels()[0]):
-        pumps.setdefault(choice.pump.id, []).append(var)
-    ways = (draft.stores.screwed, *draft.orders.ordered.values())
-    return [list(pumps.values())] + [
-        [[var] for var in group] for group in draft.model.groups if any(var in ways for var in group)
-    ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from itertools import pairwise
@@ -29,7 +30,15 @@ SITE = Callable[..., Site]
 News = list[tuple[str, float | None, float | None]]
 
 
-def ranker(site: Site, shelf: Catalog, news: News | None = None, *, look: bool = True) -> Ranker:
+def ranker(
+    site: Site,
+    shelf: Catalog,
+    news: News | None = None,
+    *,
+    look: bool = True,
+    deadline: float | None = None,
+    longest: float | None = None,
+) -> Ranker:
     """A search for the cheapest designs of a site, as it stands before its first step."""
     book = read_rules(site)
 
@@ -40,7 +49,16 @@ def ranker(site: Site, shelf: Catalog, news: News | None = None, *, look: bool =
         if news is not None:
             news.append((stage, best, bound))
 
-    return Ranker(Draft(site, shelf, book), judged, False, None, tell, confirm=False, look=look)
+    return Ranker(
+        Draft(site, shelf, book),
+        judged,
+        False,
+        deadline,
+        tell,
+        confirm=False,
+        look=look,
+        longest=longest,
+    )
 
 
 def test_a_design_is_known_before_the_bound(site_of: SITE, corner_shelf: Catalog) -> None:
@@ -59,6 +77,14 @@ def test_a_design_is_known_before_the_bound(site_of: SITE, corner_shelf: Catalog
     costs = [[one.objective for one in search.run(3).designs] for search in (first, later)]
     assert costs[0] == costs[1]
     assert all(one.proven for one in first.found.designs)
+
+
+def test_time_that_is_kept_for_naught_is_used(site_of: SITE, corner_shelf: Catalog) -> None:
+    """Until a design is known the earlier deadline holds, from then on the later; alone it holds on."""
+    soon, later = time.monotonic() + 1000, time.monotonic() + 2000
+    assert ranker(site_of(), corner_shelf, deadline=soon, longest=later).deadline == later
+    assert ranker(site_of(), corner_shelf, deadline=soon, longest=later, look=False).deadline == soon
+    assert ranker(site_of(), corner_shelf, deadline=soon).deadline == soon
 
 
 def test_what_is_told_is_true(site_of: SITE, corner_shelf: Catalog) -> None:
