@@ -16,12 +16,16 @@ from autoplan.drawing import Drawing
 from autoplan.outcome import Verdict
 from autoplan.problem.site import Arrangement, Site
 from autoplan.rules.book import read_rules
+from autoplan.rules.linear import Var, weighted
+from autoplan.selection.cutting import Stick
 from autoplan.selection.draft import Draft
 from autoplan.selection.merge import Merged, rank_all
 from autoplan.selection.plain import limit_of
 from autoplan.selection.presolve import Narrowing
+from autoplan.selection.purchase import Supply
 from autoplan.selection.rank import Ranker
 from autoplan.selection.solve import Ending
+from autoplan.selection.sticks import MOST_MORE, packs_more
 from autoplan.selection.variants import variants_of
 from autoplan.verdict.judge import judge
 
@@ -166,3 +170,19 @@ def all_of(site: Site, shelf: Catalog, tell: Callable[[str, float | None, float 
         return lambda drawing: judge(one.site, shelf, read_rules(one.site), drawing)
 
     return rank_all(variants, shelf, read_rules(site), judge_of, 1, progress=tell)
+
+
+def test_packs_that_have_pieces_laid() -> None:
+    """One of the cheapest that is enough, else a few, as far as there are any; never more than the most."""
+
+    def asked(pieces: int, have: int = 0, most: int = 400) -> list[int]:
+        sold = [Stick("short", 1000, 90, most), Stick("long", 2000, 150, 400)]
+        supplies = [Supply(stick, weighted([(Var(n), 1)])) for n, stick in enumerate(sold)]
+        return packs_more([900] * pieces, supplies, [have, 0], 3, None)
+
+    assert asked(1) == [0]
+    assert asked(1, have=1, most=1) == [1]
+    assert asked(2) == [1]
+    assert asked(4) == [1, 1]
+    assert asked(2 * MOST_MORE) == [1] * MOST_MORE
+    assert asked(2 * MOST_MORE + 1) == []
