@@ -269,8 +269,22 @@ class Narrowing:
         self._separate = separate
         self._late = late
         self.rows: list[Linear] = []
-        whole = self._relaxation.branch((None,) * len(partitions))
-        self._leaves = [_Leaf(whole, asked=0)]
+        self._whole = self._relaxation.branch((None,) * len(partitions))
+        self._leaves = [_Leaf(self._whole, asked=0)]
+
+    def near(self, more: float) -> frozenset[Var]:
+        """Choices that lift the bound of the whole relaxation by more than this, if nothing is divided yet.
+
+        It is known at once; what is left is where a first answer is looked for.
+        """
+        dear = np.asarray(self._whole.reduced) > more
+        out = {var for group in self._model.groups for var in group if dear.size and dear[var]}
+        return frozenset(_unmet(self._model, out | self.impossible))
+
+    @property
+    def whole(self) -> float:
+        """As `bound`, by the relaxation as a whole: known at once, and perhaps less."""
+        return self._whole.bound
 
     @property
     def bound(self) -> float:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from functools import cached_property
 
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.covers import Covers
 from autoplan.selection.draft import Draft
+from autoplan.selection.presolve import Partition
 from autoplan.selection.rounding import Rounding
 from autoplan.selection.stick_rows import StickRows
 from autoplan.selection.together import Together
@@ -21,8 +23,15 @@ class Separator:
     """
 
     def __init__(self, draft: Draft, out: Collection[Var] = ()) -> None:
+        self._draft = draft
+        self._out = out
+
+    @cached_property
+    def _families(self) -> tuple[Covers, StickRows, Rounding, Together]:
+        """What looks for rows; made when the first are asked for, since a first design does without."""
+        draft, out = self._draft, self._out
         kerf = draft.book.settings["purchase-list"]["kerf"]
-        self._families = (
+        return (
             Covers(draft.model, out),
             StickRows(draft.orders.supplies, draft.cuts_by_group, kerf, out),
             Rounding(draft.model, out),
@@ -32,3 +41,14 @@ class Separator:
     def __call__(self, values: Sequence[float]) -> list[Linear]:
         """Such rows, of every family."""
         return [row for family in self._families for row in family.rows(values)]
+
+
+def partitions(draft: Draft) -> Sequence[Partition]:
+    """What to divide answers by: the pump, how drains are joined, which shops are ordered from."""
+    pumps: dict[str, list[Var]] = {}
+    for var, choice in draft.pumps(draft.site.pumped_vessels()[0]):
+        pumps.setdefault(choice.pump.id, []).append(var)
+    ways = (draft.stores.screwed, *draft.orders.ordered.values())
+    return [list(pumps.values())] + [
+        [[var] for var in group] for group in draft.model.groups if any(var in ways for var in group)
+    ]
