@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 from ortools.linear_solver import pywraplp
@@ -113,7 +114,7 @@ class Branch:
 
 
 Partition = Sequence[Sequence[Var]]
-"""Sets of choices of which every answer makes exactly one."""
+"""Members, each of some choices: every answer keeps to one member's and makes none that only others have."""
 
 
 class Relaxation:
@@ -148,6 +149,7 @@ class Relaxation:
             for i, v in enumerate(model.variables)
             if Var(i) not in out
         }
+        self._whole = [{var for part in parts for var in part} for parts in self.partitions]
         self._shut: set[Var] = set()
         for row in equalities(model):
             self._add(row, -row.constant)
@@ -172,16 +174,18 @@ class Relaxation:
 
     def _shut_all_but(self, members: tuple[int | None, ...]) -> None:
         """Close the members of every partition that are not chosen, open the others."""
-        shut = {
-            var
-            for parts, member in zip(self.partitions, members, strict=True)
-            for place, part in enumerate(parts)
-            if member not in (None, place)
-            for var in part
-        }
+        shut = self.shut_by(members)
         for var in sorted(shut ^ self._shut):
             self._variables[var].SetUb(0 if var in shut else 1)
         self._shut = shut
+
+    def shut_by(self, members: tuple[int | None, ...]) -> set[Var]:
+        """Choices that are not made where these members are chosen."""
+        shut: set[Var] = set()
+        for parts, whole, member in zip(self.partitions, self._whole, members, strict=True):
+            if member is not None:
+                shut |= whole.difference(parts[member])
+        return shut
 
     def branch(self, members: tuple[int | None, ...]) -> Branch:
         """The relaxation's answer where a member of each partition is chosen (None: any)."""
@@ -225,6 +229,20 @@ def solve_by(
     return int(aside(lambda: solver.Solve(*asked), solver.InterruptSolve))
 
 
+class Last(Protocol):
+    """A partition of many members, each bounded by other means before the relaxation is asked about it."""
+
+    @property
+    def partition(self) -> Partition:
+        """The members."""
+
+    def solved(self, members: tuple[int | None, ...]) -> Branch:
+        """A looser relaxation of all its members, where members of the other partitions are chosen or any."""
+
+    def least(self, members: tuple[int | None, ...]) -> Sequence[float]:
+        """By member what its answers come to at least, where a member of each other partition is chosen."""
+
+
 Separate = Callable[[Sequence[float]], Sequence[Linear]]
 """Rows (>= 0) that every answer keeps and that these values of every variable break."""
 
@@ -244,6 +262,7 @@ class Narrowing:
         late: whether time is up; then branches keep the bounds that they have.
         out: choices that are in no answer, where that was worked out before.
         deadline: as for `Relaxation`.
+        last: by what all answers are divided after that, or None.
 
     Attributes:
         rows: what `separate` found so far.
@@ -258,16 +277,18 @@ class Narrowing:
         late: Callable[[], bool] = lambda: False,
         out: frozenset[Var] | None = None,
         deadline: float | None = None,
+        last: Last | None = None,
     ) -> None:
         self._model = model
         self.impossible = impossible(model) if out is None else out
-        self._relaxation = Relaxation(model, objective, self.impossible, partitions, deadline)
+        self._last = last
+        divided = [*partitions, *(() if last is None else (last.partition,))]
+        self._relaxation = Relaxation(model, objective, self.impossible, divided, deadline)
         self._partitions = self._relaxation.partitions
         self._separate = separate
         self._late = late
         self.rows: list[Linear] = []
-        whole = self._relaxation.branch((None,) * len(partitions))
-        self._leaves = [_Leaf(whole, asked=0)]
+        self._leaves = [_Leaf(self._branch((None,) * len(divided)), asked=0)]
 
     @property
     def bound(self) -> float:
@@ -276,7 +297,7 @@ class Narrowing:
         return self._least().branch.bound
 
     def _least(self) -> _Leaf:
-        return min(self._leaves, key=lambda leaf: leaf.branch.bound)
+        return min(self._leaves, key=lambda leaf: leaf.branch.bound, default=NO_LEAF)
 
     def _settle(self, limit: float) -> None:
         """Solve, tighten and divide branches until the least, and all up to a limit, have been."""
@@ -310,10 +331,15 @@ class Narrowing:
         reduced cost of the member that is chosen.
         """
         place = branch.members.index(None)
+        least: Sequence[float] = ()
+        if self._last is not None and place == len(branch.members) - 1:
+            least = self._last.least(branch.members[:-1])
         for member, part in enumerate(self._partitions[place]):
             members = (*branch.members[:place], member, *branch.members[place + 1 :])
             more = min((branch.reduced[var] for var in part), default=math.inf)
-            yield _Leaf(replace(branch, members=members, bound=branch.bound + max(0.0, more)), UNASKED)
+            bound = max(branch.bound, least[member]) if least else branch.bound + max(0.0, more)
+            if bound < math.inf:
+                yield _Leaf(replace(branch, members=members, bound=bound), UNASKED)
 
     def _tighten(self, leaf: _Leaf) -> None:
         """Add rows that a branch's answer breaks, as long as there are any that help."""
@@ -329,9 +355,14 @@ class Narrowing:
             if leaf.branch.bound < before + WORTH_CENTS and turn >= AT_LEAST:
                 return
 
+    def _branch(self, members: tuple[int | None, ...]) -> Branch:
+        if self._last is not None and members[-1] is None:
+            return replace(self._last.solved(members[:-1]), members=members)
+        return self._relaxation.branch(members)
+
     def _solve(self, leaf: _Leaf) -> None:
         """A branch with all rows found; they only lift its bound, so what cannot be solved keeps its own."""
-        found = self._relaxation.branch(leaf.branch.members)
+        found = self._branch(leaf.branch.members)
         leaf.asked = len(self.rows)
         if found.bound >= leaf.branch.bound:
             leaf.branch = found
@@ -350,9 +381,10 @@ class Narrowing:
         alive = [leaf.branch for leaf in self._leaves if leaf.branch.bound <= limit]
         out = set(self.impossible)
         for number, parts in enumerate(self._partitions):
-            for place, part in enumerate(parts):
-                if not any(branch.members[number] in (None, place) for branch in alive):
-                    out.update(part)
+            left = {branch.members[number] for branch in alive}
+            if None not in left:
+                out.update(var for part in parts for var in part)
+                out.difference_update(var for place in left if place is not None for var in parts[place])
         members = {var for parts in self._partitions for part in parts for var in part}
         if alive:
             more = np.min([branch.bound + np.asarray(branch.reduced) for branch in alive], axis=0)
@@ -375,6 +407,10 @@ class _Leaf:
     branch: Branch
     asked: int
     tight: bool = False
+
+
+NO_LEAF = _Leaf(Branch((), math.inf), asked=0)
+"""In place of the least branch where there is none."""
 
 
 def _unmet(model: Model, out: set[Var]) -> set[Var]:

@@ -21,6 +21,10 @@ MOST_PIECES = 400
 """Most packs of one offer that a plan may buy."""
 
 
+FEW_SHOPS = 2
+"""Shops that ask for freight up to which each by itself is ordered from or not; more make sets (`shop_sets`)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Bought:
     """An offer and how many packs of it: a variable for limited parts, else the pieces used themselves."""
@@ -48,6 +52,7 @@ class Freight:
         used, unused: whether anything is, and whether nothing is.
         pays: freight or what tops the order up [steps]; None where there is no freight.
         topped: whether the order counts as topped up; None where none can be.
+        untopped: that it does not, as a choice of its own where there are many shops; else None.
         step: what a step is worth [cents].
     """
 
@@ -57,6 +62,7 @@ class Freight:
     unused: Var
     pays: Var | None = None
     topped: Var | None = None
+    untopped: Var | None = None
     step: int = 1
 
     @property
@@ -72,7 +78,10 @@ class Freight:
         if self.pays is not None:
             yield self.pays, -(-charge // self.step)
         if self.topped is not None:
-            yield self.topped, int(goods > 0 and charge < self.shop.freight_cents)
+            topped = int(goods > 0 and charge < self.shop.freight_cents)
+            yield self.topped, topped
+            if self.untopped is not None:
+                yield self.untopped, 1 - topped
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +108,11 @@ class Orders:
     def ordered(self) -> dict[str, Var]:
         """By shop, whether anything is ordered there."""
         return {freight.shop.id: freight.used for freight in self.freight}
+
+    @property
+    def asking(self) -> list[Freight]:
+        """The shops that ask for freight."""
+        return [one for one in self.freight if one.pays is not None]
 
     def with_least_freight(self, values: Sequence[int]) -> tuple[int, ...]:
         """An answer with the same order and no more freight than it asks for."""
@@ -299,6 +313,7 @@ def _freight(
     found: list[Freight] = []
     step = money_step(shelf.catalog)
     only = _needs_shop(shelf, choices)
+    many = sum(shop.freight_cents > 0 for shop in shelf.catalog.shops.values()) > FEW_SHOPS
     for shop in shelf.catalog.shops.values():
         lines = [line for line in bought if line.offer.shop == shop.id]
         if not lines:
@@ -314,13 +329,13 @@ def _freight(
             needing = [var for var in group if shop.id in only.get(var, ())]
             if needing:
                 model.at_least("purchase-list", weighted([(used, 1)]), weighted((v, 1) for v in needing))
-        found.append(_charge(model, Freight(shop, goods, used, unused, step=step)))
+        found.append(_charge(model, Freight(shop, goods, used, unused, step=step), many=many))
     if found and not shelf.site.owned and not shelf.site.offcuts:
         model.at_least("purchase-list", weighted((one.used, 1) for one in found), 1)
     return found
 
 
-def _charge(model: Model, order: Freight) -> Freight:
+def _charge(model: Model, order: Freight, *, many: bool) -> Freight:
     """What is paid for carriage if anything is ordered, and whether the order is topped up instead."""
     shop, used = order.shop, order.used
     if not shop.freight_cents:
@@ -335,7 +350,11 @@ def _charge(model: Model, order: Freight) -> Freight:
     model.at_least("purchase-list", order.paid, charge)
     short = weighted([(topped, shop.free_from_cents)]) - order.goods
     model.at_least("purchase-list", order.paid, short)
-    return replace(order, topped=topped)
+    if not many:
+        return replace(order, topped=topped)
+    untopped = model.choice(f"no top-up of the order from {shop.id}")
+    model.exactly_one([topped, untopped])
+    return replace(order, topped=topped, untopped=untopped)
 
 
 def _needs_shop(shelf: Shelf, choices: Sequence[tuple[Var, Mapping[str, int]]]) -> dict[Var, set[str]]:
