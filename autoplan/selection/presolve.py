@@ -8,7 +8,7 @@ in no answer of that cost or less.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -18,7 +18,7 @@ from ortools.linear_solver import pywraplp
 from autoplan import clock
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.clock import aside
-from autoplan.selection.model import Model
+from autoplan.selection.model import Inequality, Model
 
 ROUNDS = 4
 """Passes over the rows; later ones find little."""
@@ -45,6 +45,9 @@ takes it up, where preprocessing would make it start again."""
 
 AFRESH = f"use_preprocessing: true use_dual_simplex: false {AT_MOST}"
 """From nothing, preprocessing and the primal method are the quickest."""
+
+ALIKE = 1.05
+"""A branch whose bound is past this multiple of another's is not bounded by what that says of it."""
 
 SLACK = 5.0
 """Allowance for the relaxation's own arithmetic [cents]."""
@@ -105,16 +108,42 @@ class Branch:
         bound: least objective of the relaxation; infinite if it has no answer.
         reduced: reduced cost of every variable; what choosing it adds to the bound at least.
         values: of every variable; empty if there is no answer.
+        multipliers: of the rows that always hold, where answers are divided by a last partition.
     """
 
     members: tuple[int | None, ...]
     bound: float
     reduced: tuple[float, ...] = ()
     values: tuple[float, ...] = ()
+    multipliers: tuple[float, ...] = ()
 
 
 Partition = Sequence[Sequence[Var]]
 """Members, each of some choices: every answer keeps to one member's and makes none that only others have."""
+
+
+class Last(Protocol):
+    """A partition of many members, each bounded by other means before the relaxation is asked about it."""
+
+    @property
+    def partition(self) -> Partition:
+        """The members."""
+
+    @property
+    def links(self) -> Collection[int]:
+        """The places of rows that say no more than `shut`, once a member is chosen."""
+
+    def shut(self, member: int) -> Collection[Var]:
+        """What is 0 where a member is chosen."""
+
+    def solved(self, members: tuple[int | None, ...]) -> Branch:
+        """A looser relaxation of all its members, where members of the other partitions are chosen or any."""
+
+    def least(self, members: tuple[int | None, ...]) -> Sequence[float]:
+        """By member what its answers come to at least, where a member of each other partition is chosen."""
+
+    def from_like(self, branch: Branch, asked: Sequence[int]) -> Sequence[float]:
+        """The same of members asked for, from what the relaxation says of one; nothing where it cannot."""
 
 
 class Relaxation:
@@ -126,6 +155,7 @@ class Relaxation:
         out: choices known to be impossible.
         partitions: what to divide the answers by, best what matters most: pumps, how drains are joined.
         deadline: `time.monotonic()` after which nothing more is solved, or None.
+        last: what else to divide them by, after all partitions, or None.
     """
 
     def __init__(
@@ -135,7 +165,9 @@ class Relaxation:
         out: frozenset[Var],
         partitions: Sequence[Partition],
         deadline: float | None = None,
+        last: Last | None = None,
     ) -> None:
+        self._last = last
         self._deadline = deadline
         self.partitions = [
             [[var for var in part if var not in out] for part in parts] for parts in partitions
@@ -144,6 +176,7 @@ class Relaxation:
         self._solver = pywraplp.Solver.CreateSolver("GLOP")
         self._solver.SetSolverSpecificParametersAsString(AFRESH)
         self._number = len(model.variables)
+        self._highs = [variable.high for variable in model.variables]
         self._variables = {
             Var(i): self._solver.NumVar(v.low, v.high, "")
             for i, v in enumerate(model.variables)
@@ -153,9 +186,8 @@ class Relaxation:
         self._shut: set[Var] = set()
         for row in equalities(model):
             self._add(row, -row.constant)
-        for inequality in model.inequalities:
-            if inequality.when is None:
-                self.require(inequality.left)
+        links = () if last is None else last.links
+        self._rows = [self._add(row.left, self._solver.infinity()) for row in always(model, links)]
         goal = self._solver.Objective()
         for var, coef in objective.terms.items():
             if var in self._variables:
@@ -166,32 +198,39 @@ class Relaxation:
         """Add row >= 0."""
         self._add(row, self._solver.infinity())
 
-    def _add(self, row: Linear, high: float) -> None:
+    def multipliers(self) -> list[float]:
+        """Of the rows `always` of the model, after a branch with an answer was solved."""
+        return [row.dual_value() for row in self._rows]
+
+    def _add(self, row: Linear, high: float) -> pywraplp.Constraint:
         constraint = self._solver.Constraint(-row.constant, high)
         for var, coef in row.terms.items():
             if var in self._variables:
                 constraint.SetCoefficient(self._variables[var], coef)
+        return constraint
 
     def _shut_all_but(self, members: tuple[int | None, ...]) -> None:
         """Close the members of every partition that are not chosen, open the others."""
         shut = self.shut_by(members)
         for var in sorted(shut ^ self._shut):
-            self._variables[var].SetUb(0 if var in shut else 1)
+            self._variables[var].SetUb(0 if var in shut else self._highs[var])
         self._shut = shut
 
     def shut_by(self, members: tuple[int | None, ...]) -> set[Var]:
         """Choices that are not made where these members are chosen."""
         shut: set[Var] = set()
-        for parts, whole, member in zip(self.partitions, self._whole, members, strict=True):
+        for parts, whole, member in zip(self.partitions, self._whole, members, strict=False):
             if member is not None:
                 shut |= whole.difference(parts[member])
+        if self._last is not None and members[-1] is not None:
+            shut.update(self._variables.keys() & self._last.shut(members[-1]))
         return shut
 
     def branch(self, members: tuple[int | None, ...]) -> Branch:
         """The relaxation's answer where a member of each partition is chosen (None: any)."""
         if any(
             member is not None and not parts[member]
-            for parts, member in zip(self.partitions, members, strict=True)
+            for parts, member in zip(self.partitions, members, strict=False)
         ):
             return Branch(members, math.inf)
         self._shut_all_but(members)
@@ -214,7 +253,8 @@ class Relaxation:
             reduced[var] = variable.reduced_cost()
             values[var] = variable.solution_value()
         bound = self._solver.Objective().Value() + self._constant
-        return Branch(members, bound, tuple(reduced), tuple(values))
+        multipliers = () if self._last is None else tuple(self.multipliers())
+        return Branch(members, bound, tuple(reduced), tuple(values), multipliers)
 
 
 def solve_by(
@@ -227,20 +267,6 @@ def solve_by(
     solver.SetTimeLimit(0 if math.isinf(left) else math.ceil(1000 * left))
     asked = () if parameters is None else (parameters,)
     return int(aside(lambda: solver.Solve(*asked), solver.InterruptSolve))
-
-
-class Last(Protocol):
-    """A partition of many members, each bounded by other means before the relaxation is asked about it."""
-
-    @property
-    def partition(self) -> Partition:
-        """The members."""
-
-    def solved(self, members: tuple[int | None, ...]) -> Branch:
-        """A looser relaxation of all its members, where members of the other partitions are chosen or any."""
-
-    def least(self, members: tuple[int | None, ...]) -> Sequence[float]:
-        """By member what its answers come to at least, where a member of each other partition is chosen."""
 
 
 Separate = Callable[[Sequence[float]], Sequence[Linear]]
@@ -283,8 +309,10 @@ class Narrowing:
         self.impossible = impossible(model) if out is None else out
         self._last = last
         divided = [*partitions, *(() if last is None else (last.partition,))]
-        self._relaxation = Relaxation(model, objective, self.impossible, divided, deadline)
-        self._partitions = self._relaxation.partitions
+        self._relaxation = Relaxation(model, objective, self.impossible, partitions, deadline, last)
+        self._partitions = [
+            [[var for var in part if var not in self.impossible] for part in parts] for parts in divided
+        ]
         self._separate = separate
         self._late = late
         self.rows: list[Linear] = []
@@ -334,12 +362,17 @@ class Narrowing:
         least: Sequence[float] = ()
         if self._last is not None and place == len(branch.members) - 1:
             least = self._last.least(branch.members[:-1])
+        nothing = (0.0,) * len(branch.reduced)
         for member, part in enumerate(self._partitions[place]):
             members = (*branch.members[:place], member, *branch.members[place + 1 :])
             more = min((branch.reduced[var] for var in part), default=math.inf)
-            bound = max(branch.bound, least[member]) if least else branch.bound + max(0.0, more)
-            if bound < math.inf:
-                yield _Leaf(replace(branch, members=members, bound=bound), UNASKED)
+            if least:
+                bound = max(branch.bound, least[member])
+                divided = Branch(members, bound, nothing, branch.values)
+            else:
+                divided = replace(branch, members=members, bound=branch.bound + max(0.0, more))
+            if divided.bound < math.inf:
+                yield _Leaf(divided, UNASKED)
 
     def _tighten(self, leaf: _Leaf) -> None:
         """Add rows that a branch's answer breaks, as long as there are any that help."""
@@ -366,6 +399,21 @@ class Narrowing:
         leaf.asked = len(self.rows)
         if found.bound >= leaf.branch.bound:
             leaf.branch = found
+        if self._last is not None and not self.rows and found.multipliers and None not in found.members:
+            self._bound_alike(self._last, found)
+
+    def _bound_alike(self, last: Last, solved: Branch) -> None:
+        """What a branch says of those that differ from it by the last partition alone, if any may be next."""
+        alike = [
+            leaf
+            for leaf in self._leaves
+            if leaf.asked == UNASKED
+            and leaf.branch.members[:-1] == solved.members[:-1]
+            and leaf.branch.bound < ALIKE * solved.bound
+        ]
+        least = last.from_like(solved, [leaf.branch.members[-1] or 0 for leaf in alike])
+        for leaf, bound in zip(alike, least, strict=bool(least)):
+            leaf.branch = replace(leaf.branch, bound=max(leaf.branch.bound, bound))
 
     def out(self, cost: float) -> frozenset[Var]:
         """Choices that are in no answer of at most this cost [the objective's unit].
@@ -430,6 +478,12 @@ def _unmet(model: Model, out: set[Var]) -> set[Var]:
                     out.update(new)
                     changed = changed or bool(new)
     return out
+
+
+def always(model: Model, without: Collection[int] = ()) -> list[Inequality]:
+    """The rows that hold whatever is chosen, but for those at some places."""
+    rows = enumerate(model.inequalities)
+    return [row for place, row in rows if row.when is None and place not in without]
 
 
 def equalities(model: Model) -> Iterable[Linear]:

@@ -22,7 +22,7 @@ MOST_PIECES = 400
 
 
 FEW_SHOPS = 2
-"""Shops that ask for freight up to which each by itself is ordered from or not; more make sets (`shop_sets`)."""
+"""Up to so many shops that ask for freight each is ordered from or not; more make sets (`shop_sets`)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +53,8 @@ class Freight:
         pays: freight or what tops the order up [steps]; None where there is no freight.
         topped: whether the order counts as topped up; None where none can be.
         untopped: that it does not, as a choice of its own where there are many shops; else None.
+        closing: what is not made or bought where nothing is ordered there.
+        links: the places of the model's rows that say so.
         step: what a step is worth [cents].
     """
 
@@ -64,6 +66,14 @@ class Freight:
     topped: Var | None = None
     untopped: Var | None = None
     step: int = 1
+    closing: frozenset[Var] = frozenset()
+    links: range = range(0)
+
+    @property
+    def choices(self) -> tuple[Var, ...]:
+        """Its choices."""
+        made = (self.used, self.unused, self.topped, self.untopped)
+        return tuple(var for var in made if var is not None)
 
     @property
     def paid(self) -> Linear:
@@ -321,6 +331,7 @@ def _freight(
         goods = total(line.packs * line.offer.price_cents for line in lines)
         used, unused = model.choice(f"order from {shop.id}"), model.choice(f"nothing from {shop.id}")
         model.exactly_one([used, unused])
+        first = len(model.inequalities)
         for line in lines:
             most = sum(max(0, coef) * model.variables[var].high for var, coef in line.packs.terms.items())
             if len(line.packs.terms) == 1 and most:
@@ -329,7 +340,10 @@ def _freight(
             needing = [var for var in group if shop.id in only.get(var, ())]
             if needing:
                 model.at_least("purchase-list", weighted([(used, 1)]), weighted((v, 1) for v in needing))
-        found.append(_charge(model, Freight(shop, goods, used, unused, step=step), many=many))
+        closing = frozenset(var for line in lines for var in line.packs.terms)
+        links = range(first, len(model.inequalities))
+        order = Freight(shop, goods, used, unused, step=step, closing=closing, links=links)
+        found.append(_charge(model, order, many=many))
     if found and not shelf.site.owned and not shelf.site.offcuts:
         model.at_least("purchase-list", weighted((one.used, 1) for one in found), 1)
     return found
