@@ -1,10 +1,10 @@
 """What goods cost at least by the shops that are ordered from, for thousands of sets of shops at once.
 
-The relaxation is solved with every shop open and no freight. Its multipliers bound every set: in a set of
-shops a part is worth what is asked for it there, which lifts the reduced costs of all choices that use it, and
-of each group of choices one is made (Lagrangian relaxation; Geoffrion 1974, Mathematical Programming Study 2,
-82-114). Pipe and sundries meet their wants by several rows and lengths, so the multipliers of all their rows
-are raised by one factor, as far as what is sold in a set allows.
+The relaxation is solved with every shop open and no freight, or with the shops of one set. Its multipliers
+bound every set: in a set a part is worth what is asked for it there, which lifts the reduced costs of all
+choices that use it, and of each group of choices one is made (Lagrangian relaxation; Geoffrion 1974,
+Mathematical Programming Study 2, 82-114). Pipe and sundries meet their wants by several rows and lengths, so
+the multipliers of all their rows are raised by one factor, as far as what is sold in a set allows.
 """
 
 from __future__ import annotations

@@ -19,10 +19,9 @@ from autoplan.selection.feedback import cut, disagreements
 from autoplan.selection.levels import settle
 from autoplan.selection.model import ROW_LIMIT
 from autoplan.selection.plain import folded, objective_of, tie_break
-from autoplan.selection.presolve import SLACK, Narrowing, Partition, impossible
-from autoplan.selection.purchase import FEW_SHOPS
+from autoplan.selection.presolve import SLACK, Narrowing, impossible
 from autoplan.selection.separate import Separator
-from autoplan.selection.shop_sets import ShopSets
+from autoplan.selection.shop_sets import divisions
 from autoplan.selection.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
 from autoplan.selection.sticks import CuttingPlan, cutting_plan, with_more
 from autoplan.selection.traits import Value, traits_in, unlike, with_only
@@ -196,9 +195,7 @@ class Ranker:
         self._bound_by = clock.halfway(deadline)
         out = impossible(self.model)
         tight = Separator(draft, out)
-        parts, sets = _partitions(draft), None
-        if len(draft.orders.asking) > FEW_SHOPS:
-            sets = ShopSets(draft, self.model, self.objective, out, parts, deadline)
+        parts, sets = divisions(draft, self.model, self.objective, out, deadline)
         self.narrowing = Narrowing(
             self.model, self.objective, parts, tight, self._bounded, out, deadline, sets
         )
@@ -487,15 +484,3 @@ class Ranker:
     def _differ(self, values: Sequence[int]) -> Linear | Unless:
         """Not all of what a builder tells designs apart by as in this answer."""
         return unlike(self.traits, self._key(values))
-
-
-def _partitions(draft: Draft) -> Sequence[Partition]:
-    """What to divide answers by: the pump, how drains are joined, which of a few shops are ordered from."""
-    pumps: dict[str, list[Var]] = {}
-    for var, choice in draft.pumps(draft.site.pumped_vessels()[0]):
-        pumps.setdefault(choice.pump.id, []).append(var)
-    few = len(draft.orders.asking) <= FEW_SHOPS
-    ways = (draft.stores.screwed, *(draft.orders.ordered.values() if few else ()))
-    return [list(pumps.values())] + [
-        [[var] for var in group] for group in draft.model.groups if any(var in ways for var in group)
-    ]

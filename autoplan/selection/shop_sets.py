@@ -19,7 +19,7 @@ from autoplan.selection.draft import Draft
 from autoplan.selection.goods import Goods
 from autoplan.selection.model import Model
 from autoplan.selection.presolve import Branch, Partition
-from autoplan.selection.purchase import Freight
+from autoplan.selection.purchase import FEW_SHOPS, Freight
 
 MOST_SETS = 1000
 """Most ways to order that are bounded one by one, those of least freight; others by their freight alone."""
@@ -137,6 +137,23 @@ class ShopSets:
         if self._size < len(self._asking):
             found.append(_beyond(self._asking, self._size, solved.bound))
         return found
+
+
+def divisions(
+    draft: Draft, model: Model, objective: Linear, out: frozenset[Var], deadline: float | None
+) -> tuple[Sequence[Partition], ShopSets | None]:
+    """What to divide answers by: the pump, how drains are joined, the shops; arguments as for `ShopSets`.
+
+    Up to `FEW_SHOPS` each shop is a partition of its own.
+    """
+    pumps: dict[str, list[Var]] = {}
+    for var, choice in draft.pumps(draft.site.pumped_vessels()[0]):
+        pumps.setdefault(choice.pump.id, []).append(var)
+    few = len(draft.orders.asking) <= FEW_SHOPS
+    ways = (draft.stores.screwed, *(draft.orders.ordered.values() if few else ()))
+    parts: list[Partition] = [list(pumps.values())]
+    parts += [[[var] for var in group] for group in model.groups if any(var in ways for var in group)]
+    return parts, None if few else ShopSets(draft, model, objective, out, parts, deadline)
 
 
 def _ways(one: Freight) -> Iterator[tuple[tuple[Var, ...], int, int]]:
