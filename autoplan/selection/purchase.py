@@ -166,6 +166,8 @@ def encode_orders(
         lines = _packs(model, shelf, part, model.most(count.terms))
         owned = shelf.site.owned.get(part_id, 0)
         model.at_least("purchase-list", total(line.packs * line.offer.pack for line in lines) + owned, count)
+        if not owned and all(line.offer.pack > 1 for line in lines):
+            _opened(model, lines, count)
         bought += lines
     supplies: dict[str, tuple[Supply, ...]] = {}
     pipe_spending: dict[str, Linear] = {}
@@ -180,6 +182,15 @@ def encode_orders(
     freight = tuple(_freight(model, shelf, bought, choices))
     paid = total(one.paid for one in freight)
     return Orders(tuple(bought), supplies, goods + paid, goods, pipe_spending, freight)
+
+
+def _opened(model: Model, lines: Sequence[Bought], count: Linear) -> None:
+    """A pack is opened as soon as one choice of a group uses a piece: a relaxation buys a tenth of a pack."""
+    packs, groups = total(line.packs for line in lines), dict[int, list[Var]]()
+    for var in count.terms:
+        groups.setdefault(model.group_of(var), []).append(var)
+    for using in groups.values():
+        model.at_least("purchase-list", packs, weighted((var, 1) for var in using))
 
 
 def _packs(model: Model, shelf: Shelf, part: Part, pieces: int | None = None) -> list[Bought]:
