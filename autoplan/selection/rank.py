@@ -21,7 +21,8 @@ from autoplan.selection.model import ROW_LIMIT
 from autoplan.selection.plain import folded, limit_of, objective_of, tie_break
 from autoplan.selection.presolve import SLACK, Narrowing, impossible
 from autoplan.selection.ranking import Judge, Known, Progress, Ranked, Ranking
-from autoplan.selection.separate import Separator, partitions
+from autoplan.selection.separate import Separator
+from autoplan.selection.shop_sets import divisions
 from autoplan.selection.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
 from autoplan.selection.sticks import CuttingPlan, cutting_plan, with_more
 from autoplan.selection.traits import Value, traits_in, unlike, with_only
@@ -32,11 +33,8 @@ MOST_REFUSED = 500
 MOST_REJECTED = 10
 """Designs refused by the verdict before a trial of a remedy is given up; it is only a trial."""
 
-FIRST_SPREAD = 0.0005
-"""How far over the relaxation's bound the first region reaches, as a share of it."""
-
-LEAST_SPREAD = 10.0
-"""The same at least [cents]."""
+FIRST_SPREAD, LEAST_SPREAD = 0.0005, 10.0
+"""How far over the relaxation's bound the first region reaches, as a share of it, and at least [cents]."""
 
 WIDER = 4.0
 """How much further each next region reaches."""
@@ -156,8 +154,9 @@ class Ranker:
         self._bound_by = clock.halfway(deadline)
         out = impossible(self.model)
         tight = Separator(draft, out)
+        parts, sets = divisions(draft, self.model, self.objective, out, self.longest)
         self.narrowing = Narrowing(
-            self.model, self.objective, partitions(draft), tight, self._bounded, out, self.longest
+            self.model, self.objective, parts, tight, self._bounded, out, self.longest, sets
         )
         self._bounded_from(self.narrowing.whole)
         if look and not self.ended:

@@ -8,7 +8,6 @@ from functools import cached_property
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.covers import Covers
 from autoplan.selection.draft import Draft
-from autoplan.selection.presolve import Partition
 from autoplan.selection.rounding import Rounding
 from autoplan.selection.stick_rows import StickRows
 from autoplan.selection.together import Together
@@ -41,14 +40,3 @@ class Separator:
     def __call__(self, values: Sequence[float]) -> list[Linear]:
         """Such rows, of every family."""
         return [row for family in self._families for row in family.rows(values)]
-
-
-def partitions(draft: Draft) -> Sequence[Partition]:
-    """What to divide answers by: the pump, how drains are joined, which shops are ordered from."""
-    pumps: dict[str, list[Var]] = {}
-    for var, choice in draft.pumps(draft.site.pumped_vessels()[0]):
-        pumps.setdefault(choice.pump.id, []).append(var)
-    ways = (draft.stores.screwed, *draft.orders.ordered.values())
-    return [list(pumps.values())] + [
-        [[var] for var in group] for group in draft.model.groups if any(var in ways for var in group)
-    ]
