@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from autoplan.clock import hold, listening, stopped
-from autoplan.delivery import Files, bad_files, complain, deliver, standard_output
+from autoplan.delivery import Files, bad_files, complain, deliver, nobody_reads, standard_output
 from autoplan.errors import InputError, Mistake
 from autoplan.report.blocks import clean
 
@@ -175,7 +175,7 @@ def expand_command(
     from autoplan.asked import rule_mistakes
     from autoplan.problem.expand import expand_to_toml
 
-    mistakes: list[Mistake] = []
+    mistakes = list(nobody_reads())
     site, asking = _read(problem, mistakes)
     if asking is not None:
         mistakes += rule_mistakes(asking)
@@ -196,6 +196,9 @@ def parts_command(
     from autoplan.report.shelf import shelf
     from autoplan.report.show import show
 
+    mistakes = list(nobody_reads())
+    if mistakes:
+        raise InputError(mistakes)
     parts = autoplan.load_catalog(catalog)
     with standard_output():
         show(shelf(parts), sys.stdout)

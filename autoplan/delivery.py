@@ -35,11 +35,21 @@ class Files:
 
 def bad_files(files: Files, top: int, problem: str) -> Iterator[Mistake]:
     """What is wrong with the files asked for, found before the search and not after it."""
+    written = files.json if files.json != "-" else None
+    yield from nobody_reads(written, files.lists, files.sheet, files.drawings)
     yield from _bad_target(files.json, problem)
     yield from _bad_folder(files.lists)
     yield from _bad_sheet(files.sheet, files.rank, top, problem)
     yield from _bad_album(files.drawings)
     yield from _bad_sections(files.show)
+
+
+def nobody_reads(*files: str | None) -> Iterator[Mistake]:
+    """Standard output that is closed, where none of these files is asked for that would hold the answer."""
+    # What `__main__` opens in place of a closed stream has the name of the file; a shell's own has none.
+    closed = sys.stdout is None or getattr(sys.stdout, "name", "") == os.devnull
+    if closed and not any(files):
+        yield Mistake("standard output", "", "it is closed, so nobody would see the answer", "open it")
 
 
 def _bad_target(target: str | None, problem: str) -> Iterator[Mistake]:

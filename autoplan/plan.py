@@ -24,8 +24,7 @@ from autoplan.selection.variants import variants_of
 if TYPE_CHECKING:
     from autoplan.selection.attempt import Attempt
     from autoplan.selection.merge import Merged, Placed
-    from autoplan.selection.rank import Judge
-    from autoplan.selection.ranked import Ranked
+    from autoplan.selection.ranking import Judge, Ranked
     from autoplan.selection.variants import Variant
     from autoplan.selection.workshop import Workshop
 
@@ -182,13 +181,25 @@ class Planner:
 
     def _keeps_time(self, variants: Sequence[Variant]) -> bool:
         """Whether some of the time is kept to say what the cheapest design costs, whatever the budget."""
+        return self.deadline is not None and self._within_budget(variants)
+
+    def _within_budget(self, variants: Sequence[Variant]) -> bool:
+        """Whether the cheapest designs are asked for, and no dearer than a budget."""
         asked = variants[0].site.wishes.budget is not None and "budget" not in self.book.off
-        return asked and self.deadline is not None and self.rank_by == "purchase"
+        return asked and self.rank_by == "purchase"
 
     def _found(self, variants: list[Variant], top: int) -> tuple[Merged, list[int | None], list[Variant]]:
         """The ranking, by rank the margin kept for it [mm] where that is what ranks, and the variants."""
         if self.rank_by != MARGIN:
-            found = self._ranked(variants, self.book, top, self.progress, until=self._until(variants))
+            # Where none is within the budget, the search without it is the second road to that.
+            found = self._ranked(
+                variants,
+                self.book,
+                top,
+                self.progress,
+                confirm=not self._within_budget(variants),
+                until=self._until(variants),
+            )
             found = self._at_least(found)
             return found, [None] * len(found.designs), variants
         from autoplan.advice.contradiction import never_cheaper
@@ -359,7 +370,7 @@ class Planner:
     def _of_all(self, site: Site, book: RuleBook) -> Attempt:
         """Search a changed problem, with all that it stands for, for its cheapest design only."""
         from autoplan.selection.attempt import Attempt
-        from autoplan.selection.ranked import Ranking
+        from autoplan.selection.ranking import Ranking
 
         variants, _ = variants_of(site, self.catalog)
         found = self._ranked(variants, book, 1, None, confirm=False)
@@ -397,6 +408,7 @@ class Planner:
             known,
             self.workshop,
             self.differ,
+            self.deadline,
         )
 
     def _judge(self, site: Site, book: RuleBook) -> Judge:
@@ -463,4 +475,4 @@ def _fruitless(found: Merged) -> tuple[str, ...]:
         "No design keeps every rule in": [variant.said for variant in found.fruitless],
         "No time was left to look at": [t.variant.said for t in found.trials if t.unread],
     }
-    return tuple(f"{what}: {'; '.join(names)}." for what, names in said.items() if names)
+    return tuple(f"{what}: {'; '.join(dict.fromkeys(names))}." for what, names in said.items() if names)

@@ -536,6 +536,31 @@ def test_closed_streams(tmp_path, closing: str) -> None:
     assert json.loads(target.read_text())["designs"]
 
 
+@pytest.mark.skipif(os.name != "posix", reason="closes streams as a shell does")
+@pytest.mark.parametrize(
+    "asked",
+    [("design", "p.toml", "--quiet"), ("design", "p.toml", "--quiet", "--json", "-"), ("parts", "metric")],
+)
+def test_an_answer_that_nobody_would_see(asked: tuple[str, ...]) -> None:
+    """Standard output closed and no file named: exit 2 with one sentence, before anything is searched."""
+    code = (
+        "import autoplan, sys\n"
+        "from autoplan.__main__ import main\n"
+        "def design(*_, **__):\n"
+        "    raise AssertionError('searched in vain')\n"
+        "autoplan.design = design\n"
+        "main()\n"
+    )
+    where = Path(__file__).parents[1] / "problems"
+    named = [str(where / "one-tank-one-bed.toml") if one == "p.toml" else one for one in asked]
+    command = [sys.executable, "-c", code, *named]
+    done = subprocess.run(["sh", "-c", '"$@" >&-', "sh", *command], capture_output=True, timeout=60)
+    assert done.returncode == 2
+    assert done.stderr.decode() == (
+        "standard output: it is closed, so nobody would see the answer; open it.\n"
+    )
+
+
 @pytest.mark.skipif(os.name != "posix", reason="signals as a shell sends them")
 def test_stopped_while_it_is_loaded() -> None:
     """Ctrl-C before anything is loaded: exit 130 with one line and no trace."""

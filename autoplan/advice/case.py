@@ -15,7 +15,7 @@ from autoplan.problem.site import Site
 from autoplan.rules.book import RuleBook
 from autoplan.selection.attempt import Attempt, Try
 from autoplan.selection.clock import OutOfTimeError
-from autoplan.selection.ranked import Ranking
+from autoplan.selection.ranking import Ranking
 from autoplan.selection.solve import Ending
 from autoplan.selection.without import Rows, Without
 from autoplan.selection.workshop import Workshop

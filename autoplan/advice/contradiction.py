@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from autoplan.errors import InternalError
-from autoplan.selection.ranked import Ranked
+from autoplan.selection.ranking import Ranked
 
 
 def never_cheaper(proven: Ranked, later: Ranked, where: str) -> None:

@@ -32,7 +32,7 @@ from autoplan.rules.margin import HEIGHTS
 from autoplan.selection.attempt import Attempt, Try
 from autoplan.selection.clock import OutOfTimeError
 from autoplan.selection.making import NoOptionError
-from autoplan.selection.ranked import Ranked
+from autoplan.selection.ranking import Ranked
 from autoplan.selection.solve import Ending
 from autoplan.selection.without import Without
 from autoplan.selection.workshop import Workshop

@@ -16,6 +16,12 @@ from autoplan.rules.linear import Linear, Var
 from autoplan.selection.clock import HEARING_S
 from autoplan.selection.solve import Answer, Ending, Search, Watcher
 
+PARTS = 4
+"""How many parts a search is made in that is worth it; two cores have two each, of unequal size."""
+
+PARTED_FROM = 800
+"""Fewest choices of a search that is."""
+
 
 def cores() -> int:
     """How many cores this process may use."""

@@ -12,8 +12,8 @@ from autoplan.rules.book import RuleBook
 from autoplan.selection.clock import DraftLateError
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
-from autoplan.selection.rank import Judge, Progress, rank
-from autoplan.selection.ranked import Ranking
+from autoplan.selection.rank import rank
+from autoplan.selection.ranking import Judge, Progress, Ranking
 from autoplan.selection.solve import Ending
 from autoplan.selection.workshop import Workshop
 

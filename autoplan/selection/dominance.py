@@ -75,8 +75,12 @@ class Kept:
         losses = self._losses(offered)
         found: list[Candidate] = []
         for numbers in groups.values():
+            group = [self._weighed(offered[number]) for number in numbers]
             scores = np.array([(*self._score(offered[n]), *losses[n]) for n in numbers])
-            found += self._best(scores, [self._weighed(offered[number]) for number in numbers])
+            if not any(one.bill.limited for one in group):
+                # Where all parts simply cost their prices none beats another that is cheaper anywhere.
+                scores = np.hstack([scores, [one.bill.prices for one in group]])
+            found += self._best(scores, group)
         return found
 
     def _best(self, scores: Array, group: Sequence[_Weighed]) -> list[Candidate]:

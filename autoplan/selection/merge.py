@@ -20,8 +20,8 @@ from autoplan.rules.book import RuleBook
 from autoplan.selection.clock import DraftLateError
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
-from autoplan.selection.rank import CONFIRM_S, Judge, Progress, Ranker
-from autoplan.selection.ranked import Ranked
+from autoplan.selection.rank import CONFIRM_S, Ranker
+from autoplan.selection.ranking import Judge, Progress, Ranked
 from autoplan.selection.solve import Ending
 from autoplan.selection.traits import Value, keys_of, traits_in
 from autoplan.selection.variants import Variant
@@ -147,6 +147,7 @@ def rank_all(
     known: Sequence[Placed] = (),
     workshop: Workshop | None = None,
     differ: Collection[Kind] = (),
+    longest: float | None = None,
 ) -> Merged:
     """Find up to `top` designs over all variants in order of cost.
 
@@ -161,15 +162,15 @@ def rank_all(
         reserve: height kept over the limits of `rules.margin` besides [0.1 mm].
         known: designs ranked before; none that is told apart by the same is found again.
         workshop: as for `Draft`.
+        longest: the deadline once a design is known, where that is later.
         differ: as for `rank.rank`; of which `Kind.ARRANGEMENT` is what variants differ in by themselves.
 
     Raises:
         InternalError: as for `rank.rank`.
     """
     shared = workshop if workshop is not None else Workshop(catalog)
-    merger = _Merger(
-        catalog, book, judge_of, by_ownership, deadline, progress, confirm, reserve, known, shared, differ
-    )
+    asked = (catalog, book, judge_of, by_ownership, deadline, progress, confirm, reserve, known, shared)
+    merger = _Merger(*asked, differ, longest)
     return merger.run(variants, top)
 
 
@@ -186,7 +187,10 @@ class _Merger:
     known: Sequence[Placed]
     workshop: Workshop
     differ: Collection[Kind] = ()
+    longest: float | None = None
     found: Merged = field(default_factory=Merged)
+    known_any: bool = False
+    """Whether a design of some variant is known, so that none is looked for before the next is bounded."""
 
     def run(self, variants: Sequence[Variant], top: int) -> Merged:
         """Bound every variant, then take designs from where the next is cheapest."""
@@ -194,8 +198,8 @@ class _Merger:
         for variant in variants:
             self.found.trials += self._trials(variant, len(variants), started)
         while len(self.found.designs) < top:
-            stopped = self.found.interrupted
-            trials = [one for one in self.found.trials if (one.waiting is not None if stopped else one.open)]
+            # Once time is up a step is short, and gives what its variant had by then.
+            trials = [one for one in self.found.trials if one.open]
             if not trials:
                 break
             # Of equals a design that is found comes before one that is not.
@@ -234,15 +238,24 @@ class _Merger:
             for key in like:
                 ranker.forbid(key)
             return [Trial(variant, ranker, passed_over=bool(like))]
-        return [
-            Trial(variant, self._ranker(variant, draft, key), passed_over=key in like, only=key)
-            for key in keys
-        ]
+        return [self._alone(variant, draft, key, key in like, bounded_by) for key in keys]
+
+    def _alone(
+        self, variant: Variant, draft: Draft, key: Mapping[str, Value], alike: bool, by_then: float | None
+    ) -> Trial:
+        """The designs of a variant that are told apart by a key, bounded if there is time for it."""
+        if clock.late(by_then if self.known_any else self.deadline):
+            return Trial(variant, unread=True, passed_over=alike, only=key)
+        return Trial(variant, self._ranker(variant, draft, key), passed_over=alike, only=key)
 
     def _ranker(self, variant: Variant, draft: Draft, only: Mapping[str, Value] | None = None) -> Ranker:
         watch, judge = self._watcher(variant), self.judge_of(variant)
         asked = (self.by_ownership, self.deadline, watch, self.confirm)
-        return Ranker(draft, judge, *asked, differ=self.differ, only=only)
+        ranker = Ranker(
+            draft, judge, *asked, differ=self.differ, only=only, look=not self.known_any, longest=self.longest
+        )
+        self.known_any = self.known_any or bool(ranker.known)
+        return ranker
 
     def _watcher(self, variant: Variant) -> Progress | None:
         if self.progress is None or not variant.traits:
@@ -317,6 +330,10 @@ def closed_kinds(found: Merged, differ: Collection[Kind], top: int) -> tuple[str
     if len(notes) < len(differ) and ended and len(found.designs) < top:
         what = " and ".join(map(str, differ))
         notes.append(f"No further design that keeps the rules differs in {what}.")
+    unread = sum(trial.unread and trial.only is not None for trial in found.trials)
+    if unread:
+        what = " and ".join(map(str, differ))
+        notes.append(f"No time was left to look at {unread} of {len(found.trials)} that differ in {what}.")
     return tuple(notes)
 
 

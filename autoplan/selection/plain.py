@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import hashlib
+import math
 
 from autoplan.hydraulics.pump import energy_kwh_per_year
 from autoplan.problem.site import Guard
+from autoplan.rules.budget import Budget
 from autoplan.rules.linear import Linear, weighted
 from autoplan.selection.draft import Draft
 from autoplan.selection.model import ROW_LIMIT
+from autoplan.units import cents_down
 
 KIND_WEIGHT = 20
 """One more kind of part weighs as much as so many watts."""
@@ -31,6 +34,13 @@ def objective_of(draft: Draft, by_ownership: bool) -> Linear:
         for var, watts in draft.watts()
     ]
     return spending + weighted(running)
+
+
+def limit_of(draft: Draft, by_ownership: bool) -> float:
+    """What the objective may come to by the budget [cents]; infinite where there is none, or not on it."""
+    budget = draft.site.wishes.budget
+    asked = any(rule.id == Budget.id for rule in draft.book.rules)
+    return math.inf if by_ownership or budget is None or not asked else cents_down(budget)
 
 
 def folded(draft: Draft, objective: Linear) -> tuple[int, Linear]:

@@ -8,16 +8,14 @@ in no answer of that cost or less.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from ortools.linear_solver import pywraplp
 
-from autoplan import clock
 from autoplan.rules.linear import Linear, Var
-from autoplan.selection.clock import aside
 from autoplan.selection.model import Model
+from autoplan.selection.relaxation import Branch, Last, Partition, Relaxation
 
 ROUNDS = 4
 """Passes over the rows; later ones find little."""
@@ -34,19 +32,12 @@ AT_LEAST = 3
 WORTH_CENTS = 1.0
 """Least gain of a round that is worth another [cents]."""
 
-AT_MOST = "max_number_of_iterations: 20000"
-"""The simplex method has been seen to go round in circles for ever; 5000 variables and rows take 2000 steps.
-What is not solved by then bounds nothing."""
-
-SIMPLEX = f"use_preprocessing: false use_dual_simplex: true {AT_MOST}"
-"""From one branch to the next only bounds change, so the last basis is dual feasible: the dual simplex method
-takes it up, where preprocessing would make it start again."""
-
-AFRESH = f"use_preprocessing: true use_dual_simplex: false {AT_MOST}"
-"""From nothing, preprocessing and the primal method are the quickest."""
 
 EVEN = 0.45
 """How far from even the relaxation may be torn between two halves of a group that parts are made of."""
+
+ALIKE = 1.05
+"""A branch whose bound is past this multiple of another's is not bounded by what that says of it."""
 
 SLACK = 5.0
 """Allowance for the relaxation's own arithmetic [cents]."""
@@ -98,136 +89,6 @@ def _forbidden(
     }
 
 
-@dataclass(frozen=True, slots=True)
-class Branch:
-    """The linear relaxation with one member of every partition chosen.
-
-    Attributes:
-        members: by partition, the place of the member that is chosen, or None where any may be.
-        bound: least objective of the relaxation; infinite if it has no answer.
-        reduced: reduced cost of every variable; what choosing it adds to the bound at least.
-        values: of every variable; empty if there is no answer.
-    """
-
-    members: tuple[int | None, ...]
-    bound: float
-    reduced: tuple[float, ...] = ()
-    values: tuple[float, ...] = ()
-
-
-Partition = Sequence[Sequence[Var]]
-"""Sets of choices of which every answer makes exactly one."""
-
-
-class Relaxation:
-    """The model as a linear programme, with members of partitions of its answers chosen or not.
-
-    Args:
-        model: the model; rows that hold only where something is chosen are left out.
-        objective: what is minimised.
-        out: choices known to be impossible.
-        partitions: what to divide the answers by, best what matters most: pumps, how drains are joined.
-        deadline: `time.monotonic()` after which nothing more is solved, or None.
-    """
-
-    def __init__(
-        self,
-        model: Model,
-        objective: Linear,
-        out: frozenset[Var],
-        partitions: Sequence[Partition],
-        deadline: float | None = None,
-    ) -> None:
-        self._deadline = deadline
-        self.partitions = [
-            [[var for var in part if var not in out] for part in parts] for parts in partitions
-        ]
-        self._constant = objective.constant
-        self._solver = pywraplp.Solver.CreateSolver("GLOP")
-        self._solver.SetSolverSpecificParametersAsString(AFRESH)
-        self._number = len(model.variables)
-        self._variables = {
-            Var(i): self._solver.NumVar(v.low, v.high, "")
-            for i, v in enumerate(model.variables)
-            if Var(i) not in out
-        }
-        self._shut: set[Var] = set()
-        for row in equalities(model):
-            self._add(row, -row.constant)
-        for inequality in model.inequalities:
-            if inequality.when is None:
-                self.require(inequality.left)
-        goal = self._solver.Objective()
-        for var, coef in objective.terms.items():
-            if var in self._variables:
-                goal.SetCoefficient(self._variables[var], coef)
-        goal.SetMinimization()
-
-    def require(self, row: Linear) -> None:
-        """Add row >= 0."""
-        self._add(row, self._solver.infinity())
-
-    def _add(self, row: Linear, high: float) -> None:
-        constraint = self._solver.Constraint(-row.constant, high)
-        for var, coef in row.terms.items():
-            if var in self._variables:
-                constraint.SetCoefficient(self._variables[var], coef)
-
-    def _shut_all_but(self, members: tuple[int | None, ...]) -> None:
-        """Close the members of every partition that are not chosen, open the others."""
-        shut = {
-            var
-            for parts, member in zip(self.partitions, members, strict=True)
-            for place, part in enumerate(parts)
-            if member not in (None, place)
-            for var in part
-        }
-        for var in sorted(shut ^ self._shut):
-            self._variables[var].SetUb(0 if var in shut else 1)
-        self._shut = shut
-
-    def branch(self, members: tuple[int | None, ...]) -> Branch:
-        """The relaxation's answer where a member of each partition is chosen (None: any)."""
-        if any(
-            member is not None and not parts[member]
-            for parts, member in zip(self.partitions, members, strict=True)
-        ):
-            return Branch(members, math.inf)
-        self._shut_all_but(members)
-        status = solve_by(self._deadline, self._solver)
-        self._solver.SetSolverSpecificParametersAsString(SIMPLEX)
-        if status not in (pywraplp.Solver.OPTIMAL, pywraplp.Solver.INFEASIBLE):
-            # From the basis of another branch the solver sometimes loses its way.
-            self._solver.SetSolverSpecificParametersAsString(AFRESH)
-            afresh = pywraplp.MPSolverParameters()
-            afresh.SetIntegerParam(afresh.INCREMENTALITY, afresh.INCREMENTALITY_OFF)
-            status = solve_by(self._deadline, self._solver, afresh)
-            self._solver.SetSolverSpecificParametersAsString(SIMPLEX)
-        if status == pywraplp.Solver.INFEASIBLE:
-            return Branch(members, math.inf)
-        if status != pywraplp.Solver.OPTIMAL:
-            nothing = (0.0,) * self._number
-            return Branch(members, 0.0, nothing, nothing)
-        reduced, values = [0.0] * self._number, [0.0] * self._number
-        for var, variable in self._variables.items():
-            reduced[var] = variable.reduced_cost()
-            values[var] = variable.solution_value()
-        bound = self._solver.Objective().Value() + self._constant
-        return Branch(members, bound, tuple(reduced), tuple(values))
-
-
-def solve_by(
-    deadline: float | None, solver: pywraplp.Solver, parameters: pywraplp.MPSolverParameters | None = None
-) -> int:
-    """Solve a linear programme until a deadline, or until the user stops it: the status, NOT_SOLVED if so."""
-    left = clock.left(deadline)
-    if left <= 0:
-        return int(pywraplp.Solver.NOT_SOLVED)
-    solver.SetTimeLimit(0 if math.isinf(left) else math.ceil(1000 * left))
-    asked = () if parameters is None else (parameters,)
-    return int(aside(lambda: solver.Solve(*asked), solver.InterruptSolve))
-
-
 Separate = Callable[[Sequence[float]], Sequence[Linear]]
 """Rows (>= 0) that every answer keeps and that these values of every variable break."""
 
@@ -247,6 +108,7 @@ class Narrowing:
         late: whether time is up; then branches keep the bounds that they have.
         out: choices that are in no answer, where that was worked out before.
         deadline: as for `Relaxation`.
+        last: by what all answers are divided after that, or None.
 
     Attributes:
         rows: what `separate` found so far.
@@ -261,16 +123,35 @@ class Narrowing:
         late: Callable[[], bool] = lambda: False,
         out: frozenset[Var] | None = None,
         deadline: float | None = None,
+        last: Last | None = None,
     ) -> None:
         self._model = model
         self.impossible = impossible(model) if out is None else out
-        self._relaxation = Relaxation(model, objective, self.impossible, partitions, deadline)
-        self._partitions = self._relaxation.partitions
+        self._last = last
+        divided = [*partitions, *(() if last is None else (last.partition,))]
+        self._relaxation = Relaxation(model, objective, self.impossible, partitions, deadline, last)
+        self._partitions = [
+            [[var for var in part if var not in self.impossible] for part in parts] for parts in divided
+        ]
         self._separate = separate
         self._late = late
         self.rows: list[Linear] = []
-        whole = self._relaxation.branch((None,) * len(partitions))
-        self._leaves = [_Leaf(whole, asked=0)]
+        self._whole = self._branch((None,) * len(divided))
+        self._leaves = [_Leaf(self._whole, asked=0)]
+
+    def near(self, more: float) -> frozenset[Var]:
+        """Choices that lift the bound of the whole relaxation by more than this, if nothing is divided yet.
+
+        It is known at once; what is left is where a first answer is looked for.
+        """
+        dear = np.asarray(self._whole.reduced) > more
+        out = {var for group in self._model.groups for var in group if dear.size and dear[var]}
+        return frozenset(_unmet(self._model, out | self.impossible))
+
+    @property
+    def whole(self) -> float:
+        """As `bound`, by the relaxation as a whole: known at once, and perhaps less."""
+        return self._whole.bound
 
     @property
     def bound(self) -> float:
@@ -279,7 +160,7 @@ class Narrowing:
         return self._least().branch.bound
 
     def _least(self) -> _Leaf:
-        return min(self._leaves, key=lambda leaf: leaf.branch.bound)
+        return min(self._leaves, key=lambda leaf: leaf.branch.bound, default=NO_LEAF)
 
     def _settle(self, limit: float) -> None:
         """Solve, tighten and divide branches until the least, and all up to a limit, have been."""
@@ -313,10 +194,20 @@ class Narrowing:
         reduced cost of the member that is chosen.
         """
         place = branch.members.index(None)
+        least: Sequence[float] = ()
+        if self._last is not None and place == len(branch.members) - 1:
+            least = self._last.least(branch.members[:-1])
+        nothing = (0.0,) * len(branch.reduced)
         for member, part in enumerate(self._partitions[place]):
             members = (*branch.members[:place], member, *branch.members[place + 1 :])
             more = min((branch.reduced[var] for var in part), default=math.inf)
-            yield _Leaf(replace(branch, members=members, bound=branch.bound + max(0.0, more)), UNASKED)
+            if least:
+                bound = max(branch.bound, least[member])
+                divided = Branch(members, bound, nothing, branch.values)
+            else:
+                divided = replace(branch, members=members, bound=branch.bound + max(0.0, more))
+            if divided.bound < math.inf:
+                yield _Leaf(divided, UNASKED)
 
     def _tighten(self, leaf: _Leaf) -> None:
         """Add rows that a branch's answer breaks, as long as there are any that help."""
@@ -332,12 +223,32 @@ class Narrowing:
             if leaf.branch.bound < before + WORTH_CENTS and turn >= AT_LEAST:
                 return
 
+    def _branch(self, members: tuple[int | None, ...]) -> Branch:
+        if self._last is not None and members[-1] is None:
+            return replace(self._last.solved(members[:-1]), members=members)
+        return self._relaxation.branch(members)
+
     def _solve(self, leaf: _Leaf) -> None:
         """A branch with all rows found; they only lift its bound, so what cannot be solved keeps its own."""
-        found = self._relaxation.branch(leaf.branch.members)
+        found = self._branch(leaf.branch.members)
         leaf.asked = len(self.rows)
         if found.bound >= leaf.branch.bound:
             leaf.branch = found
+        if self._last is not None and not self.rows and found.multipliers and None not in found.members:
+            self._bound_alike(self._last, found)
+
+    def _bound_alike(self, last: Last, solved: Branch) -> None:
+        """What a branch says of those that differ from it by the last partition alone, if any may be next."""
+        alike = [
+            leaf
+            for leaf in self._leaves
+            if leaf.asked == UNASKED
+            and leaf.branch.members[:-1] == solved.members[:-1]
+            and leaf.branch.bound < ALIKE * solved.bound
+        ]
+        least = last.from_like(solved, [leaf.branch.members[-1] or 0 for leaf in alike])
+        for leaf, bound in zip(alike, least, strict=bool(least)):
+            leaf.branch = replace(leaf.branch, bound=max(leaf.branch.bound, bound))
 
     def out(self, cost: float) -> frozenset[Var]:
         """Choices that are in no answer of at most this cost [the objective's unit].
@@ -395,9 +306,10 @@ class Narrowing:
         """Choices that are in no answer of these branches within a limit."""
         out = set(self.impossible)
         for number, parts in enumerate(self._partitions):
-            for place, part in enumerate(parts):
-                if not any(branch.members[number] in (None, place) for branch in alive):
-                    out.update(part)
+            left = {branch.members[number] for branch in alive}
+            if None not in left:
+                out.update(var for part in parts for var in part)
+                out.difference_update(var for place in left if place is not None for var in parts[place])
         members = {var for parts in self._partitions for part in parts for var in part}
         if alive:
             more = np.min([branch.bound + np.asarray(branch.reduced) for branch in alive], axis=0)
@@ -422,6 +334,10 @@ class _Leaf:
     tight: bool = False
 
 
+NO_LEAF = _Leaf(Branch((), math.inf), asked=0)
+"""In place of the least branch where there is none."""
+
+
 def _unmet(model: Model, out: set[Var]) -> set[Var]:
     """Add choices whose counterparts in an equality are all out."""
     rows = [
@@ -439,10 +355,3 @@ def _unmet(model: Model, out: set[Var]) -> set[Var]:
                     out.update(new)
                     changed = changed or bool(new)
     return out
-
-
-def equalities(model: Model) -> Iterable[Linear]:
-    """Rows that come to 0 in every answer, that of each group one choice is made among them."""
-    yield from model.equalities
-    for group in model.groups:
-        yield Linear(dict.fromkeys(group, 1), -1)

@@ -21,6 +21,10 @@ MOST_PIECES = 400
 """Most packs of one offer that a plan may buy."""
 
 
+FEW_SHOPS = 2
+"""Up to so many shops that ask for freight each is ordered from or not; more make sets (`shop_sets`)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Bought:
     """An offer and how many packs of it: a variable for limited parts, else the pieces used themselves."""
@@ -48,6 +52,9 @@ class Freight:
         used, unused: whether anything is, and whether nothing is.
         pays: freight or what tops the order up [steps]; None where there is no freight.
         topped: whether the order counts as topped up; None where none can be.
+        untopped: that it does not, as a choice of its own where there are many shops; else None.
+        closing: what is not made or bought where nothing is ordered there.
+        links: the places of the model's rows that say so.
         step: what a step is worth [cents].
     """
 
@@ -57,7 +64,16 @@ class Freight:
     unused: Var
     pays: Var | None = None
     topped: Var | None = None
+    untopped: Var | None = None
     step: int = 1
+    closing: frozenset[Var] = frozenset()
+    links: range = range(0)
+
+    @property
+    def choices(self) -> tuple[Var, ...]:
+        """Its choices."""
+        made = (self.used, self.unused, self.topped, self.untopped)
+        return tuple(var for var in made if var is not None)
 
     @property
     def paid(self) -> Linear:
@@ -72,7 +88,10 @@ class Freight:
         if self.pays is not None:
             yield self.pays, -(-charge // self.step)
         if self.topped is not None:
-            yield self.topped, int(goods > 0 and charge < self.shop.freight_cents)
+            topped = int(goods > 0 and charge < self.shop.freight_cents)
+            yield self.topped, topped
+            if self.untopped is not None:
+                yield self.untopped, 1 - topped
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +118,11 @@ class Orders:
     def ordered(self) -> dict[str, Var]:
         """By shop, whether anything is ordered there."""
         return {freight.shop.id: freight.used for freight in self.freight}
+
+    @property
+    def asking(self) -> list[Freight]:
+        """The shops that ask for freight."""
+        return [one for one in self.freight if one.pays is not None]
 
     def with_least_freight(self, values: Sequence[int]) -> tuple[int, ...]:
         """An answer with the same order and no more freight than it asks for."""
@@ -142,6 +166,8 @@ def encode_orders(
         lines = _packs(model, shelf, part, model.most(count.terms))
         owned = shelf.site.owned.get(part_id, 0)
         model.at_least("purchase-list", total(line.packs * line.offer.pack for line in lines) + owned, count)
+        if not owned and all(line.offer.pack > 1 for line in lines):
+            _opened(model, lines, count)
         bought += lines
     supplies: dict[str, tuple[Supply, ...]] = {}
     pipe_spending: dict[str, Linear] = {}
@@ -156,6 +182,15 @@ def encode_orders(
     freight = tuple(_freight(model, shelf, bought, choices))
     paid = total(one.paid for one in freight)
     return Orders(tuple(bought), supplies, goods + paid, goods, pipe_spending, freight)
+
+
+def _opened(model: Model, lines: Sequence[Bought], count: Linear) -> None:
+    """A pack is opened as soon as one choice of a group uses a piece: a relaxation buys a tenth of a pack."""
+    packs, groups = total(line.packs for line in lines), dict[int, list[Var]]()
+    for var in count.terms:
+        groups.setdefault(model.group_of(var), []).append(var)
+    for using in groups.values():
+        model.at_least("purchase-list", packs, weighted((var, 1) for var in using))
 
 
 def _packs(model: Model, shelf: Shelf, part: Part, pieces: int | None = None) -> list[Bought]:
@@ -299,6 +334,7 @@ def _freight(
     found: list[Freight] = []
     step = money_step(shelf.catalog)
     only = _needs_shop(shelf, choices)
+    many = sum(shop.freight_cents > 0 for shop in shelf.catalog.shops.values()) > FEW_SHOPS
     for shop in shelf.catalog.shops.values():
         lines = [line for line in bought if line.offer.shop == shop.id]
         if not lines:
@@ -306,6 +342,7 @@ def _freight(
         goods = total(line.packs * line.offer.price_cents for line in lines)
         used, unused = model.choice(f"order from {shop.id}"), model.choice(f"nothing from {shop.id}")
         model.exactly_one([used, unused])
+        first = len(model.inequalities)
         for line in lines:
             most = sum(max(0, coef) * model.variables[var].high for var, coef in line.packs.terms.items())
             if len(line.packs.terms) == 1 and most:
@@ -314,13 +351,16 @@ def _freight(
             needing = [var for var in group if shop.id in only.get(var, ())]
             if needing:
                 model.at_least("purchase-list", weighted([(used, 1)]), weighted((v, 1) for v in needing))
-        found.append(_charge(model, Freight(shop, goods, used, unused, step=step)))
+        closing = frozenset(var for line in lines for var in line.packs.terms)
+        links = range(first, len(model.inequalities))
+        order = Freight(shop, goods, used, unused, step=step, closing=closing, links=links)
+        found.append(_charge(model, order, many=many))
     if found and not shelf.site.owned and not shelf.site.offcuts:
         model.at_least("purchase-list", weighted((one.used, 1) for one in found), 1)
     return found
 
 
-def _charge(model: Model, order: Freight) -> Freight:
+def _charge(model: Model, order: Freight, *, many: bool) -> Freight:
     """What is paid for carriage if anything is ordered, and whether the order is topped up instead."""
     shop, used = order.shop, order.used
     if not shop.freight_cents:
@@ -335,7 +375,11 @@ def _charge(model: Model, order: Freight) -> Freight:
     model.at_least("purchase-list", order.paid, charge)
     short = weighted([(topped, shop.free_from_cents)]) - order.goods
     model.at_least("purchase-list", order.paid, short)
-    return replace(order, topped=topped)
+    if not many:
+        return replace(order, topped=topped)
+    untopped = model.choice(f"no top-up of the order from {shop.id}")
+    model.exactly_one([topped, untopped])
+    return replace(order, topped=topped, untopped=untopped)
 
 
 def _needs_shop(shelf: Shelf, choices: Sequence[tuple[Var, Mapping[str, int]]]) -> dict[Var, set[str]]:

@@ -3,26 +3,26 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 
 from autoplan import clock
-from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
 from autoplan.outcome import Kind, Verdict
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
-from autoplan.selection.apart import cheapest
+from autoplan.selection.apart import PARTED_FROM, PARTS, cheapest
 from autoplan.selection.cutting import CuttingUndecidedError
 from autoplan.selection.draft import Draft
 from autoplan.selection.draw import draw
 from autoplan.selection.feedback import cut, disagreements
 from autoplan.selection.levels import settle
 from autoplan.selection.model import ROW_LIMIT
-from autoplan.selection.plain import folded, objective_of, tie_break
-from autoplan.selection.presolve import SLACK, Narrowing, Partition, impossible
-from autoplan.selection.ranked import Known, Ranked, Ranking
+from autoplan.selection.plain import folded, limit_of, objective_of, tie_break
+from autoplan.selection.presolve import SLACK, Narrowing, impossible
+from autoplan.selection.ranking import Judge, Known, Progress, Ranked, Ranking
 from autoplan.selection.separate import Separator
+from autoplan.selection.shop_sets import divisions
 from autoplan.selection.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
 from autoplan.selection.sticks import CuttingPlan, cutting_plan, with_more
 from autoplan.selection.traits import Value, traits_in, unlike, with_only
@@ -33,11 +33,8 @@ MOST_REFUSED = 500
 MOST_REJECTED = 10
 """Designs refused by the verdict before a trial of a remedy is given up; it is only a trial."""
 
-FIRST_SPREAD = 0.0005
-"""How far over the relaxation's bound the first region reaches, as a share of it."""
-
-LEAST_SPREAD = 10.0
-"""The same at least [cents]."""
+FIRST_SPREAD, LEAST_SPREAD = 0.0005, 10.0
+"""How far over the relaxation's bound the first region reaches, as a share of it, and at least [cents]."""
 
 WIDER = 4.0
 """How much further each next region reaches."""
@@ -48,23 +45,23 @@ FURTHEST = 2.0
 HARDLY_WIDER = 2.0
 """A region of so many times the choices is searched at once in place of the next."""
 
+LOOKS = 3
+"""Most searches for a design at once, before the bound is worked out."""
+
+LOOK_WORK = 2.0
+"""Work on each of them, in the solver's own measure: about as many seconds."""
+
+LOOK_GAP = 0.02
+"""Share of the cost within which the best of a first look need not be bettered."""
+
 STAGE_WORK = 10.0
 """Work on a region that is not the last, in the solver's own measure; what it found by then is taken."""
-
-PARTS = 4
-"""How many parts a search is made in that is worth it; two cores have two each, of unequal size."""
-
-PARTED_FROM = 800
-"""Fewest choices of a search that is."""
 
 MOST_DOUBTED = 3
 """Answers of which it is not known whether they can be cut before the search ends with what it has."""
 
 CONFIRM_S = 20.0
 """Most time for confirming that there is no design [s]."""
-
-Judge = Callable[[Drawing], Verdict]
-Progress = Callable[[str, float | None, float | None], None]
 
 
 def rank(
@@ -107,7 +104,8 @@ class Ranker:
     The first regions hold few choices and give designs at once; each next one is wider, until the limit
     is what a design must stay below to be of interest, and the search of that region is the proof.
 
-    Where a key is given only designs that are told apart by it are looked for.
+    Where a key is given only designs that are told apart by it are looked for. Where a look is asked for, a
+    design is looked for before the bound is worked out. Once a design is known the deadline is the longest.
 
     Attributes:
         found: the designs so far, and how the last search ended.
@@ -126,37 +124,54 @@ class Ranker:
         any_will_do: bool = False,
         differ: Collection[Kind] = (),
         only: Mapping[str, Value] | None = None,
+        look: bool = True,
+        longest: float | None = None,
     ) -> None:
         self.confirm = confirm
         self.any_will_do = any_will_do
         self.draft = draft
         self.judge = judge
         self.deadline = deadline
+        self.longest = deadline if longest is None else longest
         self.progress = progress
         self.objective = objective_of(draft, by_ownership)
         self.tie_break = tie_break(draft)
         self.fold, self.goal = folded(draft, self.objective)
+        self.most = self._goal_to(limit_of(draft, by_ownership))
+        """What is of interest comes to no more."""
         self.traits = traits_in(draft, differ)
         self.model = draft.model if only is None else with_only(draft.model, self.traits, only)
-        self._tell("the least that a design can cost", None, None)
-        self._bound_by = clock.halfway(deadline)
-        out = impossible(self.model)
-        tight = Separator(draft, out)
-        self.narrowing = Narrowing(
-            self.model, self.objective, _partitions(draft), tight, self._bounded, out, deadline
-        )
-        bound = self.narrowing.bound
-        self.ended = math.isinf(bound)
-        self.found = Ranking(ending=Ending.NONE if self.ended else Ending.UNDECIDED)
+        self.found = Ranking()
         self.rows: list[Row] = []
         self.known: list[Known] = []
-        self.others_from = FAR if self.ended else self._goal_from(bound)
-        """No answer but those known comes to less, and none like those known and unranked does."""
         self.doubted = FAR
         """What an answer of which it is not known whether it can be cut comes to at least."""
         self.doubts = 0
-        self.spread = max(LEAST_SPREAD, FIRST_SPREAD * bound)
+        self.shown = 0
+        """The most that was told of how little any other answer comes to."""
         self.stopped = False
+        self._tell("the least that a design can cost", None)
+        self._bound_by = clock.halfway(deadline)
+        out = impossible(self.model)
+        tight = Separator(draft, out)
+        parts, sets = divisions(draft, self.model, self.objective, out, self.longest)
+        self.narrowing = Narrowing(
+            self.model, self.objective, parts, tight, self._bounded, out, self.longest, sets
+        )
+        self._bounded_from(self.narrowing.whole)
+        if look and not self.ended:
+            self._look()
+        if not self.stopped:
+            self._tell("what any design costs at least", self.others_from)
+            self._bound_by = clock.halfway(self.deadline)
+            self._bounded_from(self.narrowing.bound)
+
+    def _bounded_from(self, bound: float) -> None:
+        """Start from a bound on every answer [cents]; infinite where there is none."""
+        self.ended = math.isinf(bound)
+        self.found.ending = Ending.NONE if self.ended else Ending.UNDECIDED
+        self.others_from = FAR if self.ended else self._goal_from(bound)
+        self.spread = max(LEAST_SPREAD, FIRST_SPREAD * bound)
 
     @property
     def least(self) -> int:
@@ -186,7 +201,7 @@ class Ranker:
         self._rank(top)
         if self.stopped:
             self.ended = True
-        elif len(self.found.designs) < top and self.others_from >= FAR:
+        elif len(self.found.designs) < top and self.others_from > self.most:
             self.ended = True
             self.found.ending = Ending.NONE if self.doubted == FAR else Ending.UNDECIDED
 
@@ -197,6 +212,32 @@ class Ranker:
             ranked, waiting = self.known[: len(self.found.designs)], self._unranked()
             self.known = [*ranked, *(known for known in waiting if self._key(known.values) != key)]
 
+    def _look(self) -> None:
+        """A design at once, of the choices that the relaxation as a whole makes or nearly makes.
+
+        Nothing is proven by it, and nothing lost where it finds none; but bounds may take ten times as long.
+        """
+        for _ in range(LOOKS):
+            if self.known or self._late():
+                return
+            answer = self._search(self.narrowing.near(self.spread)).look(self.goal, LOOK_WORK, LOOK_GAP)
+            self._note(answer)
+            if answer.values:
+                self._try(self.draft.orders.with_least_freight(answer.values))
+            elif answer.ending is not Ending.NONE:
+                return
+            else:
+                self.spread *= WIDER
+
+    def _try(self, values: tuple[int, ...]) -> None:
+        """Judge an answer of which nothing is proven; nothing is noted where it is not told if it is laid."""
+        with suppress(CuttingUndecidedError):
+            plan = self._laid(values)
+            if plan is None:
+                self._mend(values, FAR)
+            else:
+                self._judged(values, plan)
+
     def _late(self) -> bool:
         return clock.late(self.deadline)
 
@@ -204,11 +245,18 @@ class Ranker:
         """Whether bounds have had their share of the time: a loose bound still proves, and finds more."""
         return clock.late(self._bound_by)
 
-    def _tell(self, stage: str, best: float | None, bound: float | None) -> None:
-        """Pass on where the work stands, in the unit of `plain.folded`."""
+    def _tell(self, stage: str, bound: int | None) -> None:
+        """Pass on the cheapest design that is verified and what is proven of any, at most what it comes to.
+
+        Args:
+            stage: what is done now.
+            bound: no other answer is proven to come to less; None where that is not known.
+        """
         if self.progress is not None:
-            known = [None if value is None else value / self.fold / 100 for value in (best, bound)]
-            self.progress(stage, known[0], known[1])
+            best = self.known[0].goal if self.known else None
+            least = min((value for value in (best, bound) if value is not None), default=None)
+            known = [None if value is None else value // self.fold / 100 for value in (best, least)]
+            self.progress(stage, known[0], None if bound is None else known[1])
 
     def _unranked(self) -> list[Known]:
         """Designs known and not yet ranked, cheapest first."""
@@ -225,7 +273,7 @@ class Ranker:
     def _cap(self, top: int, most: float) -> int:
         """What an answer of interest comes to at most: less than the last design asked for, and the limit."""
         enough = len(self.known) >= top
-        return min(self._goal_to(most), self.known[top - 1].goal - 1 if enough else FAR)
+        return min(self.most, self._goal_to(most), self.known[top - 1].goal - 1 if enough else FAR)
 
     def _search_region(self, cap: int, top: int) -> None:
         """One search: the cheapest answer of interest that can be made of the choices in the next region."""
@@ -234,12 +282,14 @@ class Ranker:
         out = self.narrowing.out(limit)
         if self._late():
             self.stopped = True
+            self.found.interrupted = self.found.interrupted or clock.stopped()
             return
         reach = min(cap, self._goal_to(limit))
         closing = reach == cap
         wide = len(self.model.variables) - len(out) >= PARTED_FROM and cap < FAR - 1
         parts = self.narrowing.parted(limit, PARTS) if wide else [out]
-        answer = self._cheapest(out, parts, cap, top, None if closing else STAGE_WORK)
+        search = self._search(out, cap)
+        answer = self._cheapest(search, parts, cap, reach, top, None if closing else STAGE_WORK)
         self.found.ending = answer.ending
         if answer.ending is Ending.NONE:
             self.others_from = max(self.others_from, reach + 1)
@@ -261,7 +311,7 @@ class Ranker:
         limit = bound + self.spread
         if limit >= most:
             return most
-        if most - bound < WIDER**2 * self.spread:
+        if most <= bound + WIDER * self.spread:
             sizes = [len(self.model.variables) - len(self.narrowing.out(x)) for x in (limit, most)]
             return most if sizes[1] <= HARDLY_WIDER * sizes[0] else limit
         return limit if limit < FURTHEST * bound else math.inf
@@ -299,13 +349,17 @@ class Ranker:
             plan = None
         if plan is not None:
             return self._judged(settled, plan)
-        more = None if self._late() else with_more(self.draft, answer.values, self.deadline)
+        self._mend(answer.values, cap)
+        return False
+
+    def _mend(self, values: Sequence[int], cap: int) -> None:
+        """Judge an answer whose pieces do not fit with more sticks, if it comes to no more than `cap` so."""
+        more = None if self._late() else with_more(self.draft, values, self.deadline)
         if more is not None and evaluate(self.goal, more) <= cap:
             with suppress(CuttingUndecidedError):
                 again = cutting_plan(self.draft, more, self.deadline)
                 if not again.short:
                     self._judged(more, again)
-        return False
 
     def _judged(self, values: tuple[int, ...], plan: CuttingPlan) -> bool:
         """Draw and judge an answer whose pieces are laid; False where the verdict refuses it."""
@@ -324,6 +378,7 @@ class Ranker:
     def _learn(self, known: Known) -> None:
         """A design more, in the place of a dearer one like it."""
         clock.hold()
+        self.deadline = self.longest
         ranked, key = self.known[: len(self.found.designs)], self._key(known.values)
         alike = [other for other in self._unranked() if self._key(other.values) == key]
         if all(other.goal > known.goal for other in alike):
@@ -360,7 +415,7 @@ class Ranker:
 
     def confirm_none(self, at_most_s: float = CONFIRM_S) -> None:
         """Ask once more, by another road, before telling anyone that there is no design."""
-        self._tell("making sure that there is no design", None, None)
+        self._tell("making sure that there is no design", None)
         search = Search(self.model, self.deadline, frozenset())
         for row in self.rows:
             search.require(row)
@@ -370,19 +425,27 @@ class Ranker:
             raise InternalError("the search found no design where a second search finds one")
 
     def _cheapest(
-        self, out: frozenset[Var], parts: Sequence[frozenset[Var]], cap: int, top: int, work: float | None
+        self,
+        search: Search,
+        parts: Sequence[frozenset[Var]],
+        cap: int,
+        reach: int,
+        top: int,
+        work: float | None,
     ) -> Answer:
-        """The cheapest answer of interest."""
+        """The cheapest answer of interest, in parts of a region that reaches up to a goal."""
         stage = self._stage(top, work)
 
-        def watch(best: float | None, bound: float | None) -> None:
-            self._tell(stage, best, bound)
+        def watch(_: float | None, bound: float | None) -> None:
+            # An answer that is not laid and judged yet is no design; what the region leaves out costs more.
+            least = 0 if bound is None or math.isinf(bound) else math.floor(bound)
+            self.shown = max(self.shown, self.others_from, min(least, reach + 1))
+            self._tell(stage, self.shown)
 
+        watch(None, None)
         best = self.known[0].goal if self.known else None
-        watch(best, self.others_from)
         at_most = cap if cap < FAR - 1 else None
         beaten = self.known[0].values if top == 1 and self.known and best == cap + 1 else ()
-        search = self._search(out, cap)
         answer = cheapest(search, parts, self.goal, watch, at_most, work, beaten)
         self._note(answer)
         return answer
@@ -433,14 +496,3 @@ class Ranker:
     def _differ(self, values: Sequence[int]) -> Linear | Unless:
         """Not all of what a builder tells designs apart by as in this answer."""
         return unlike(self.traits, self._key(values))
-
-
-def _partitions(draft: Draft) -> Sequence[Partition]:
-    """What to divide answers by: the pump, how drains are joined, which shops are ordered from."""
-    pumps: dict[str, list[Var]] = {}
-    for var, choice in draft.pumps(draft.site.pumped_vessels()[0]):
-        pumps.setdefault(choice.pump.id, []).append(var)
-    ways = (draft.stores.screwed, *draft.orders.ordered.values())
-    return [list(pumps.values())] + [
-        [[var] for var in group] for group in draft.model.groups if any(var in ways for var in group)
-    ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from functools import cached_property
 
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.covers import Covers
@@ -21,8 +22,15 @@ class Separator:
     """
 
     def __init__(self, draft: Draft, out: Collection[Var] = ()) -> None:
+        self._draft = draft
+        self._out = out
+
+    @cached_property
+    def _families(self) -> tuple[Covers, StickRows, Rounding, Together]:
+        """What looks for rows; made when the first are asked for, since a first design does without."""
+        draft, out = self._draft, self._out
         kerf = draft.book.settings["purchase-list"]["kerf"]
-        self._families = (
+        return (
             Covers(draft.model, out),
             StickRows(draft.orders.supplies, draft.cuts_by_group, kerf, out),
             Rounding(draft.model, out),

@@ -170,40 +170,70 @@ def _in_lengths(stick: LaidStick, longest: int, cut: int) -> list[tuple[int, lis
     return list(zip(lengths, bins, strict=True))
 
 
-def with_more(draft: Draft, values: Sequence[int], deadline: float | None = None) -> tuple[int, ...] | None:
-    """An answer whose pieces cannot be laid, with one pack more of the cheapest stick that mends it.
+MOST_MORE = 6
+"""Most packs of one kind of pipe that are added to an answer to have its pieces laid."""
 
-    Not the cheapest plan, but one that can be built, at once. None where no pack does, or it breaks a row.
+
+def with_more(draft: Draft, values: Sequence[int], deadline: float | None = None) -> tuple[int, ...] | None:
+    """An answer whose pieces cannot be laid, with a pack more of the cheapest stick that mends it, or a few.
+
+    Not the cheapest plan, but one that can be built, at once. None where no packs do, or they break a row.
     """
     kerf = tenth_mm_up(draft.book.settings["purchase-list"]["kerf"])
     more = list(values)
     for _, pieces, supplies, counts in _asked(draft, values):
         if _laid_soon(pieces, supplies, counts, kerf, deadline):
             continue
-        place = _mending(pieces, supplies, counts, kerf, deadline)
-        if place is None:
+        added = packs_more(pieces, supplies, counts, kerf, deadline)
+        if not added:
             return None
-        more[next(iter(supplies[place].packs.terms))] += 1
+        for place in added:
+            more[next(iter(supplies[place].packs.terms))] += 1
     found = draft.orders.with_least_freight(more)
     rows = draft.model.inequalities
     kept = all(evaluate(row.left, found) >= 0 for row in rows if row.when is None or found[row.when])
     return found if kept else None
 
 
-def _mending(
+def packs_more(
     pieces: Sequence[int],
     supplies: Sequence[Supply],
     counts: Sequence[int],
     kerf: int,
     deadline: float | None,
-) -> int | None:
-    """The place of the cheapest supply of which one pack more is enough; None if there is none."""
-    sold = [i for i, supply in enumerate(supplies) if supply.packs.terms and counts[i] < supply.stick.most]
+) -> list[int]:
+    """Which packs more, by the place of their supply, have pieces laid; none where nothing is found.
+
+    One of the cheapest supply of which one is enough; else a few of those that cost least by their length.
+
+    Args:
+        pieces: lengths [0.1 mm].
+        supplies, counts: what is sold, and how many packs of each there are so far.
+        kerf: width of a cut [0.1 mm].
+        deadline: `time.monotonic()` for each try.
+    """
+    now, added = list(counts), list[int]()
+    sold = [i for i, supply in enumerate(supplies) if supply.packs.terms]
     for place in sorted(sold, key=lambda i: supplies[i].stick.cents):
         raised = [count + (i == place) for i, count in enumerate(counts)]
-        if _laid_soon(pieces, supplies, raised, kerf, deadline):
-            return place
-    return None
+        if raised[place] <= supplies[place].stick.most and _laid_soon(
+            pieces, supplies, raised, kerf, deadline
+        ):
+            return [place]
+    while len(added) < MOST_MORE:
+        left = [i for i in sold if now[i] < supplies[i].stick.most]
+        if not left:
+            break
+        added.append(min(left, key=lambda i: _rate(supplies[i].stick)))
+        now[added[-1]] += 1
+        if len(added) > 1 and _laid_soon(pieces, supplies, now, kerf, deadline):
+            return added
+    return []
+
+
+def _rate(stick: Stick) -> float:
+    """What a stick costs by its length [cents for 0.1 mm]."""
+    return stick.cents / (stick.length * stick.pack)
 
 
 def _laid_soon(

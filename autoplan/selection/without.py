@@ -23,7 +23,7 @@ from autoplan.rules.linear import Linear, Var
 from autoplan.selection.candidates import WEAK
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
-from autoplan.selection.presolve import AT_MOST, equalities
+from autoplan.selection.relaxation import AT_MOST, equalities
 from autoplan.selection.sundries import RULE
 from autoplan.selection.wants import COUNTED_BY
 from autoplan.selection.workshop import MONEY, WATER_ONLY, Leniency, Workshop

@@ -18,7 +18,7 @@ from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import Site
 from autoplan.rules.book import RuleBook, read_rules
 from autoplan.selection.attempt import Attempt
-from autoplan.selection.ranked import Ranked, Ranking
+from autoplan.selection.ranking import Ranked, Ranking
 from autoplan.selection.solve import Ending
 from autoplan.selection.without import Without
 from autoplan.selection.workshop import OutOfTimeError, Workshop

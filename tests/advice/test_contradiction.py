@@ -14,7 +14,7 @@ from autoplan.advice.remedies import part_missed
 from autoplan.errors import InternalError
 from autoplan.rules.book import read_rules
 from autoplan.selection.attempt import Attempt
-from autoplan.selection.ranked import Ranked, Ranking
+from autoplan.selection.ranking import Ranked, Ranking
 
 PROBLEM = Path(__file__).parents[2] / "problems" / "one-tank-one-bed.toml"
 

@@ -14,7 +14,7 @@ from autoplan.advice.remedies import least_against, over_budget
 from autoplan.catalog.parts import Catalog, Way
 from autoplan.outcome import Outcome, Status
 from autoplan.rules.book import ALL
-from autoplan.selection.ranked import Ranked
+from autoplan.selection.ranking import Ranked
 from tests.advice.impossible import bisected, drawn, solved
 from tests.short_list import from_short_list
 

@@ -14,11 +14,18 @@ import time
 from collections.abc import Iterator
 from pathlib import Path
 
+from tests.benchmarks import price_lists
 from tests.benchmarks.unlike_beds import price_list, site
 
 ROOT = Path(__file__).parents[2]
 
 SOLVER = "from ortools.sat.python import cp_model"
+
+LISTS = {
+    "one-tank-one-bed": ("stock", "packs", "shops-3", "shops-6", "shops-12"),
+    "four-beds": ("packs", "shops-6"),
+}
+"""By problem the price lists, as shops keep them, that are to be set against the metric list."""
 
 Line = tuple[str, str, str, str, int, float]
 """Name, how, problem, price list, designs asked for, time limit [s]."""
@@ -33,6 +40,11 @@ def lines(folder: Path) -> Iterator[Line]:
         yield f"{name}, five ranks", "design", problem, "metric", 5, 300.0
         yield f"{name}, HiGHS", "highs", problem, "metric", 1, 120.0
         yield f"{name}, verdict", "verdict", problem, "metric", 1, 0.0
+    for name, kinds in LISTS.items():
+        problem = str(ROOT / "problems" / f"{name}.toml")
+        for kind in kinds:
+            made = str(price_lists.price_list(folder / kind, kind))
+            yield f"{name}, list {kind}", "design", problem, made, 1, 120.0
     yield "wall-too-low, why", "design", str(ROOT / "problems" / "wall-too-low.toml"), "metric", 1, 300.0
     for beds, seconds in ((4, 60.0), (8, 120.0), (12, 150.0), (24, 150.0), (40, 150.0)):
         path = folder / f"unlike-{beds}.toml"

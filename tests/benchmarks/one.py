@@ -55,7 +55,7 @@ def highs(problem: str, catalog: str, seconds: float) -> dict[str, object]:
     import autoplan
     from autoplan.rules.book import read_rules
     from autoplan.selection.draft import Draft
-    from autoplan.selection.presolve import equalities
+    from autoplan.selection.relaxation import equalities
     from autoplan.selection.variants import variants_of
 
     parts = autoplan.load_catalog(catalog)

@@ -17,8 +17,8 @@ from autoplan.rules.book import read_rules
 from autoplan.selection.attempt import attempt
 from autoplan.selection.draft import Draft
 from autoplan.selection.feedback import disagreements
-from autoplan.selection.rank import Judge, Ranker
-from autoplan.selection.ranked import Ranking
+from autoplan.selection.rank import Ranker
+from autoplan.selection.ranking import Judge, Ranking
 from autoplan.verdict.judge import judge
 
 SITE = Callable[..., Site]

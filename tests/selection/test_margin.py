@@ -22,7 +22,7 @@ from autoplan.rules.margin import HEIGHTS, least_margin, margin_mm
 from autoplan.rules.survey import Survey
 from autoplan.selection.margin import MOST_MM, rank_by_margin
 from autoplan.selection.merge import Merged, Placed
-from autoplan.selection.ranked import Ranked
+from autoplan.selection.ranking import Ranked
 from autoplan.selection.solve import Ending
 from autoplan.selection.variants import Variant
 from tests.selection.everything import Everything

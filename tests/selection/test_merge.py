@@ -18,8 +18,8 @@ from autoplan.rules.book import read_rules
 from autoplan.selection import merge
 from autoplan.selection.draft import Draft
 from autoplan.selection.merge import Merged, rank_all
-from autoplan.selection.rank import Judge, rank
-from autoplan.selection.ranked import Ranked
+from autoplan.selection.rank import rank
+from autoplan.selection.ranking import Judge, Ranked
 from autoplan.selection.solve import Ending
 from autoplan.selection.variants import Variant, variants_of
 from autoplan.verdict.judge import judge

@@ -16,10 +16,11 @@ from autoplan.errors import InternalError
 from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.linear import Linear, Var, weighted
-from autoplan.selection import presolve
+from autoplan.selection import relaxation
 from autoplan.selection.draft import Draft
 from autoplan.selection.model import ROW_LIMIT, Model
-from autoplan.selection.presolve import Narrowing, Relaxation, impossible
+from autoplan.selection.presolve import Narrowing, impossible
+from autoplan.selection.relaxation import Relaxation
 from autoplan.selection.separate import Separator
 from autoplan.selection.shelf import Shelf
 from autoplan.selection.solve import Ending, Search
@@ -159,9 +160,9 @@ def test_a_relaxation_that_is_given_up_bounds_nothing(
     solved = Relaxation(*asked).branch((None,))
     assert solved.bound > 0
     for name in ("SIMPLEX", "AFRESH"):
-        once = re.sub(r"iterations: \d+", "iterations: 1", getattr(presolve, name))
-        assert once != getattr(presolve, name)
-        monkeypatch.setattr(presolve, name, once)
+        once = re.sub(r"iterations: \d+", "iterations: 1", getattr(relaxation, name))
+        assert once != getattr(relaxation, name)
+        monkeypatch.setattr(relaxation, name, once)
     left = Relaxation(*asked).branch((None,))
     assert (left.bound, any(left.reduced), any(left.values)) == (0.0, False, False)
     narrowing = Narrowing(draft.model, draft.spending(), [pumps], Separator(draft))

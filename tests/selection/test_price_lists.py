@@ -18,10 +18,13 @@ from autoplan.outcome import Status
 from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
+from autoplan.selection import purchase
 from autoplan.selection.clock import DraftLateError
 from autoplan.selection.draft import Draft
 from autoplan.selection.model import ROW_LIMIT, Model
 from autoplan.selection.purchase import money_step
+from autoplan.selection.relaxation import Relaxation
+from autoplan.selection.solve import Search
 from autoplan.selection.workshop import Workshop
 
 SITES = Callable[..., Site]
@@ -228,3 +231,24 @@ def test_a_draft_cut_short_leaves_the_next_one_whole(
     again, fresh = Draft(site, corner_shelf, book, workshop=workshop), drafted(site, corner_shelf)
     assert again.model.variables == fresh.model.variables
     assert again.model.inequalities == fresh.model.inequalities
+
+
+@pytest.mark.parametrize("pack", [2, 10])
+def test_a_pack_is_opened_by_its_first_piece(
+    site_of: SITES, corner_shelf: Catalog, monkeypatch: pytest.MonkeyPatch, pack: int
+) -> None:
+    """The rows that say so leave the optimum as it is, and the relaxation of packs comes nearer to it."""
+    kinds = {*corner_shelf.turns, *corner_shelf.tees, *corner_shelf.adaptors}
+
+    def in_packs(row: Part, offer: Offer) -> Offer:
+        return replace(offer, pack=pack, price_cents=pack * offer.price_cents) if row.id in kinds else offer
+
+    site, catalog = site_of(), every_offer(corner_shelf, in_packs)
+    tight = drafted(site, catalog)
+    monkeypatch.setattr(purchase, "_opened", lambda *_: None)
+    loose = drafted(site, catalog)
+    assert len(tight.model.inequalities) > len(loose.model.inequalities)
+    costs = [Search(draft.model).minimize(draft.spending()).objective for draft in (tight, loose)]
+    bounds = [Relaxation(d.model, d.spending(), frozenset(), ()).branch(()).bound for d in (tight, loose)]
+    assert costs[0] == costs[1] is not None
+    assert bounds[1] + 100 < bounds[0] <= costs[0] + 1e-6

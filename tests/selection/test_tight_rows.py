@@ -13,8 +13,9 @@ from autoplan.rules.linear import Linear, Var, evaluate, weighted
 from autoplan.selection.covers import Covers
 from autoplan.selection.cutting import Stick, lay
 from autoplan.selection.model import Model
-from autoplan.selection.presolve import Narrowing, Relaxation
+from autoplan.selection.presolve import Narrowing
 from autoplan.selection.purchase import Supply
+from autoplan.selection.relaxation import Relaxation
 from autoplan.selection.rounding import Rounding
 from autoplan.selection.stick_rows import StickRows
 from tests.selection.test_presolve import answers, small_models

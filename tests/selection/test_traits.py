@@ -25,7 +25,7 @@ from autoplan.selection.draft import Draft
 from autoplan.selection.merge import closed_kinds, rank_all
 from autoplan.selection.model import Model
 from autoplan.selection.rank import rank
-from autoplan.selection.ranked import Ranked
+from autoplan.selection.ranking import Ranked
 from autoplan.selection.solve import Ending, Search, Unless
 from autoplan.selection.traits import MIXED, Trait, traits_in, unlike
 from autoplan.selection.variants import Variant, variants_of

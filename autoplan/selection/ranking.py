@@ -1,8 +1,8 @@
-"""What a ranking knows and comes to."""
+"""What a search for ranked designs is given and what it comes to."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 from autoplan.drawing import Drawing
@@ -10,6 +10,9 @@ from autoplan.outcome import Verdict
 from autoplan.rules.linear import Linear
 from autoplan.selection.solve import Ending, Unless
 from autoplan.selection.traits import Value
+
+Judge = Callable[[Drawing], Verdict]
+Progress = Callable[[str, float | None, float | None], None]
 
 
 @dataclass(frozen=True, slots=True)
