@@ -11,7 +11,7 @@ from autoplan.drawing import CutStick
 from autoplan.outcome import Design, Outcome
 from autoplan.report.alike import together
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
-from autoplan.report.figures import times
+from autoplan.report.figures import name_of, times
 from autoplan.report.units import DUST, Gauge, Units
 
 LONG = ("riser", "across the floor", "standpipe")
@@ -142,14 +142,14 @@ def cuts(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         yield Para('A stick called "own" is one of those you have.')
     yield Grid(
         (
-            Column("pipe", 18),
+            Column("pipe", 20),
             Column("stick", 8),
             numbers(gauge.title("stick"), 8),
             numbers(gauge.title("piece"), 13),
-            Column("for", 33),
+            Column("for", 31),
             numbers(gauge.title("left over"), 10),
         ),
-        tuple(row for stick in listed for row in _rows(stick, gauge)),
+        tuple(row for stick in listed for row in _rows(outcome.catalog, stick, gauge)),
     )
 
 
@@ -173,11 +173,12 @@ def _long(listed: list[Stick]) -> Iterator[str]:
         yield f"Pieces for {named} are listed as long as they can be needed: cut them to fit."
 
 
-def _rows(stick: Stick, gauge: Gauge) -> Iterator[tuple[str, ...]]:
+def _rows(catalog: Catalog, stick: Stick, gauge: Gauge) -> Iterator[tuple[str, ...]]:
     """A row for each piece, alike ones together; the stick is told in its first row."""
-    head = (stick.pipe, "roll", "-")
+    pipe = name_of(catalog, stick.pipe)
+    head = (pipe, "roll", "-")
     if stick.number is not None and stick.length_m is not None:
-        head = (stick.pipe, f"{'own' if stick.owned else 'no.'} {stick.number}", gauge.text(stick.length_m))
+        head = (pipe, f"{'own' if stick.owned else 'no.'} {stick.number}", gauge.text(stick.length_m))
     left = "-" if stick.number is None else gauge.figure(stick.left_over)
     alike: dict[Piece, int] = {}
     for piece in stick.pieces:

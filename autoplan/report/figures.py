@@ -35,10 +35,20 @@ def pipe_size(pipe: Pipe) -> str:
     return f"{pipe.end.system} {pipe.end.size}"
 
 
-def turn_words(turn: DrawnTurn) -> str:
-    """One turn in words: "90 degree swept (bend-50-90)", "90 degree bending"."""
-    words = f"{turn.angle} degree {turn.style}"
-    parts = " + ".join(tally(turn.parts))
+def name_of(catalog: Catalog, part: str) -> str:
+    """What a builder calls a part: its description, of pipe without how it is sold."""
+    return catalog.part(part).description.partition(", stick of")[0].removesuffix(", by the metre")
+
+
+def names_of(catalog: Catalog, parts: Iterable[str]) -> list[str]:
+    """The names of parts, each once with its count."""
+    return tally(name_of(catalog, part) for part in parts)
+
+
+def turn_words(catalog: Catalog, turn: DrawnTurn) -> str:
+    """One turn in words: "90 degrees swept (drain bend 50 mm)", "90 degrees bending"."""
+    words = f"{turn.angle} degrees {turn.style}"
+    parts = " + ".join(names_of(catalog, turn.parts))
     return f"{words} ({parts})" if parts else words
 
 
@@ -48,11 +58,11 @@ _GUARDS = {
 }
 
 
-def end_words(end: DrawnEnd, at: str) -> str:
-    """How a run meets what it ends at, then its adaptors: "fish tank: bulkhead fitting (bf-25), tail-25"."""
-    how = [f"{end.way} ({end.penetration})" if end.penetration else str(end.way)] if end.way else []
+def end_words(catalog: Catalog, end: DrawnEnd, at: str) -> str:
+    """How a run meets what it ends at, then its adaptors: "fish tank: bulkhead fitting 25 mm; bush"."""
+    how = [name_of(catalog, end.penetration) if end.penetration else str(end.way)] if end.way else []
     how += [_GUARDS[end.guard]] if end.guard in _GUARDS else []
-    return f"{at}: {', '.join([*how, *tally(end.chain)]) or 'straight on'}"
+    return f"{at}: {', '.join([*how, *names_of(catalog, end.chain)]) or 'straight on'}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from autoplan.outcome import Design, Outcome, Status
 from autoplan.problem.site import RunKind
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
-from autoplan.report.figures import money, pipe_size, tally
+from autoplan.report.figures import money, names_of, pipe_size, tally
 from autoplan.report.gets import in_words, is_what
 from autoplan.report.margin import by_margin, sure_of_margin
 from autoplan.report.units import Units, fixed
@@ -99,7 +99,7 @@ def rank_words(outcome: Outcome, design: Design, units: Units) -> str:
 
 def _row(outcome: Outcome, design: Design, units: Units) -> tuple[str, ...]:
     outcome = outcome.about(design)
-    pumps = tally(pump.part for pump in design.drawing.pumps.values())
+    pumps = names_of(outcome.catalog, (pump.part for pump in design.drawing.pumps.values()))
     return (
         str(design.rank),
         money(ranking_cost(outcome, design), design.verdict.cost.currency),
