@@ -62,12 +62,13 @@ def _row(outcome: Outcome, pump: DrawnAirPump, line: DrawnAirLine, units: Units)
     catalog = outcome.catalog
     hung = names_of(catalog, filter(None, (line.diffuser, line.check)))
     count = pump.lines.count(line)
+    pipe = times(count, f"{units.way.said(line.length_m)} {name_of(catalog, line.line)}")
     taps = [times(count, name_of(catalog, line.tap))] if line.tap is not None else []
     return (
         name_of(catalog, pump.part) + (" (power cut)" if pump.battery else ""),
         line.vessel,
         units.flow.text(flow),
         units.height.text(point.depth_m),
-        f"{times(count, f'{units.way.said(line.length_m)} {name_of(catalog, line.line)}')}, {', '.join(hung)}",
+        ", ".join([pipe, *hung]),
         ", ".join([*names_of(catalog, pump.manifolds), *taps]) or "-",
     )

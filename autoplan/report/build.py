@@ -12,6 +12,7 @@ from autoplan.report.alike import SECOND, THIRD, gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.figures import (
+    ZERO,
     charge_words,
     end_words,
     money,
@@ -19,6 +20,7 @@ from autoplan.report.figures import (
     names_of,
     order_lines,
     pipe_size,
+    row_of,
     shop_orders,
     tally,
     turn_words,
@@ -31,7 +33,7 @@ def costs(outcome: Outcome, design: Design) -> Iterator[Block]:
     cost = design.verdict.cost
     years = fixed(outcome.site.wishes.ownership_years, 1).removesuffix(".0")
     orders = shop_orders(outcome.catalog, order_lines(outcome.catalog, design.drawing.purchases))
-    yield Heading(f"Rank {design.rank} in full" + (f": {design.variant}" if design.variant else ""))
+    yield Heading(f"Cost of rank {design.rank}" + (f": {design.variant}" if design.variant else ""))
     yield Para(
         f"Parts {money(cost.purchase, cost.currency)}, "
         f"{charge_words(orders)} {money(cost.freight, cost.currency)}, "
@@ -159,13 +161,13 @@ def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) ->
     ]
     if drawn.valve is not None:
         valve = catalog.valves[drawn.valve]
-        said.append(f"valve: {', '.join(names_of(catalog, (drawn.valve, *drawn.valve_chain)))}")
+        said.append(f"valve: {row_of(catalog, (drawn.valve, *drawn.valve_chain))}")
         if facts.flow_m3_s > 0:
             seconds = units.bucket_seconds(facts.flow_m3_s)
             stop = " by the hand-set stop for its opening" if valve.style == "timed" else ""
             said.append(f"set the valve{stop} so that {units.bucket} run in {seconds} s")
     if drawn.check is not None:
-        said.append(f"check valve: {', '.join(names_of(catalog, (drawn.check, *drawn.check_chain)))}")
+        said.append(f"check valve: {row_of(catalog, (drawn.check, *drawn.check_chain))}")
     if outcome.site.runs[name].waste:
         said.append("valve shut, its handle taken off, but to flush")
     if drawn.open_tee is not None:
@@ -180,16 +182,15 @@ def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) ->
     end = outcome.site.junctions.get(drawn.finish.at)
     if end is not None and end.open_m is not None:
         height = units.height.said(end.open_m)
-        return "; ".join([*said, f"end in the open {height} above the site's datum"]) + "."
+        return "; ".join([*said, f"end in the open, {height} above {ZERO}"]) + "."
     return "; ".join([*said, f"end at {end_words(catalog, drawn.finish, THIRD)}"]) + "."
 
 
 def levels(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
-    """Each vessel's heights, above the datum and above its own floor."""
+    """Each vessel's heights, above the one that the problem counts from and above its own floor."""
     yield Heading("Water levels")
     yield Para(
-        f"{units.lengths} above the site's datum; in brackets above the vessel's own floor inside. "
-        f"{units.rounding}"
+        f"{units.lengths} above {ZERO}; in brackets above the vessel's own floor inside. {units.rounding}"
     )
     rows, show = [], units.height.text
     for level in design.drawing.levels.values():

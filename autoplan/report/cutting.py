@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -135,7 +136,7 @@ def cuts(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         return
     yield Heading("Cutting list")
     yield Para(f"Pieces in {units.marked}; the saw cut is allowed for. Write on each piece what it is for.")
-    doubts = [*_even(outcome, listed), *_long(listed)]
+    doubts = [*_legs(listed), *_even(outcome, listed), *_long(listed)]
     if doubts:
         yield Para(" ".join(doubts))
     if any(stick.owned for stick in listed):
@@ -151,6 +152,16 @@ def cuts(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         ),
         tuple(row for stick in listed for row in _rows(outcome.catalog, stick, gauge)),
     )
+
+
+def _legs(listed: list[Stick]) -> Iterator[str]:
+    """What a leg is, where a piece is named after one."""
+    places = [piece.place for stick in listed for piece in stick.pieces]
+    if any(re.match(r"legs? \d", place) for place in places):
+        yield (
+            "A leg is what lies between two turns of a run, counted in the direction of the water; pipe that "
+            "bends by itself takes several legs in one piece."
+        )
 
 
 def _even(outcome: Outcome, listed: list[Stick]) -> Iterator[str]:

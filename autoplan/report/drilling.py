@@ -12,7 +12,7 @@ from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import Guard, RunKind, Site, Vessel
 from autoplan.report.alike import SECOND, gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
-from autoplan.report.figures import name_of, names_of
+from autoplan.report.figures import name_of, row_of
 from autoplan.report.units import Units, mm
 
 Told = tuple[tuple[str, str], str]
@@ -198,7 +198,7 @@ def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
                     f"{high} above the floor and clear of the part that the standpipe sits in.",
                 )
             if end.inner_chain and end.penetration is not None:
-                inside = ", ".join(names_of(outcome.catalog, end.inner_chain))
+                inside = row_of(outcome.catalog, end.inner_chain)
                 part = name_of(outcome.catalog, end.penetration)
                 yield at, f"inside the wall part of {SECOND} ({part}): {inside}."
 
@@ -219,7 +219,8 @@ def _lifting(catalog: Catalog, design: Design) -> Iterator[Told]:
             yield (
                 (drawn.start.at, drawn.run),
                 f"{SECOND} lifts from the middle of the floor: a level piece to a turn, a riser cut so "
-                f"that the branch of its open tee ({name_of(catalog, drawn.open_tee)}) meets the hole, an open piece on top.",
+                f"that the branch of its open tee ({name_of(catalog, drawn.open_tee)}) meets the hole, an "
+                "open piece on top.",
             )
 
 
@@ -236,10 +237,8 @@ def _mouths(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
                     f"{SECOND} {over}{_hanging(outcome.catalog, design, vessel, drawn, end, units)}",
                 )
             elif end.guard is Guard.CHECK_VALVE:
-                yield (
-                    (vessel.name, drawn.run),
-                    f"{SECOND} in through the wall under water. {_CHECKED.format(_check(outcome.catalog, drawn))}",
-                )
+                checked = _CHECKED.format(_check(outcome.catalog, drawn))
+                yield (vessel.name, drawn.run), f"{SECOND} in through the wall under water. {checked}"
 
 
 def _over(catalog: Catalog, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, units: Units) -> str:

@@ -2,10 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from autoplan.catalog.parts import AirKind, AirPart, Catalog, Offer, Part, Pipe, Shop, Sundry, SundryKind
+from autoplan.catalog.parts import (
+    AirKind,
+    AirPart,
+    Catalog,
+    Offer,
+    Part,
+    Pipe,
+    Shop,
+    Sundry,
+    SundryKind,
+    TurnStyle,
+)
 from autoplan.drawing import DrawnEnd, DrawnTurn, Purchase
 from autoplan.errors import InternalError
 from autoplan.problem.site import Guard
@@ -15,6 +27,10 @@ from autoplan.report.units import Gauge, Units, fixed
 def money(value: float, currency: str) -> str:
     """Money with two decimals and its currency."""
     return f"{fixed(value, 2)} {currency}"
+
+
+ZERO = "the height that the problem counts from (0)"
+"""What every height of a site is measured from."""
 
 
 def times(count: int, what: str) -> str:
@@ -35,9 +51,12 @@ def pipe_size(pipe: Pipe) -> str:
     return f"{pipe.end.system} {pipe.end.size}"
 
 
+_SOLD = re.compile(r", (?:stick of|by the) .*")
+
+
 def name_of(catalog: Catalog, part: str) -> str:
     """What a builder calls a part: its description, of pipe without how it is sold."""
-    return catalog.part(part).description.partition(", stick of")[0].removesuffix(", by the metre")
+    return _SOLD.split(catalog.part(part).description)[0]
 
 
 def names_of(catalog: Catalog, parts: Iterable[str]) -> list[str]:
@@ -45,10 +64,16 @@ def names_of(catalog: Catalog, parts: Iterable[str]) -> list[str]:
     return tally(name_of(catalog, part) for part in parts)
 
 
+def row_of(catalog: Catalog, parts: Iterable[str]) -> str:
+    """Parts by their names, one put on the other; names may have commas of their own."""
+    return " + ".join(names_of(catalog, parts))
+
+
 def turn_words(catalog: Catalog, turn: DrawnTurn) -> str:
-    """One turn in words: "90 degrees swept (drain bend 50 mm)", "90 degrees bending"."""
-    words = f"{turn.angle} degrees {turn.style}"
-    parts = " + ".join(names_of(catalog, turn.parts))
+    """One turn in words: "90 degrees swept (drain bend 50 mm)", "90 degrees by bending the pipe"."""
+    how = "by bending the pipe" if turn.style is TurnStyle.BEND else turn.style
+    words = f"{turn.angle} degrees {how}"
+    parts = row_of(catalog, turn.parts)
     return f"{words} ({parts})" if parts else words
 
 
@@ -59,10 +84,11 @@ _GUARDS = {
 
 
 def end_words(catalog: Catalog, end: DrawnEnd, at: str) -> str:
-    """How a run meets what it ends at, then its adaptors: "fish tank: bulkhead fitting 25 mm; bush"."""
+    """How a run meets what it ends at, then its adaptors: "fish tank: bulkhead fitting 25 mm + bush"."""
     how = [name_of(catalog, end.penetration) if end.penetration else str(end.way)] if end.way else []
     how += [_GUARDS[end.guard]] if end.guard in _GUARDS else []
-    return f"{at}: {', '.join([*how, *names_of(catalog, end.chain)]) or 'straight on'}"
+    said = " + ".join(filter(None, (", ".join(how), row_of(catalog, end.chain))))
+    return f"{at}: {said}" if said else at
 
 
 @dataclass(frozen=True, slots=True)

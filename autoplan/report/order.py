@@ -17,9 +17,6 @@ from autoplan.report.figures import (
 )
 from autoplan.report.units import Units, fixed
 
-BOTH, MOST_ID = 49, 33
-"""Characters for a part's id with its description, and for the id alone at most."""
-
 
 def purchase(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     """Each shop's order with its total, then what all of them come to."""
@@ -50,13 +47,10 @@ def spares(order: ShopOrder, currency: str) -> str:
 
 
 def _table(order: ShopOrder, currency: str, units: Units) -> Grid:
-    # An id is typed in or read out letter by letter: it is never folded.
-    longest = max(len(line.part.id) for line in order.lines)
-    part = min(max(len("part"), longest), MOST_ID)
     return Grid(
         (
-            Column("part", part),
-            Column("description", BOTH - part),
+            Column("part", 17),
+            Column("description", 32),
             numbers("used", 10),
             numbers("buy", 13),
             numbers(f"price {currency}", 9),

@@ -67,7 +67,7 @@ def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[t
     ]
     bell, guard = (_tall(design, end.at, what, units) for what in ("bell", "guard"))
     named = {
-        "flared by": end.siphon.flare,
+        "top flared": end.siphon.flare,
         f"bell{bell} with cut-outs up to {units.height.said(end.siphon.cut_out_m)}": end.siphon.bell,
         f"guard{guard}": end.siphon.guard,
         "air tube from the bell's top to just above the cut-outs": end.siphon.snorkel,
@@ -88,7 +88,7 @@ def _tall(design: Design, bed: str, what: str, units: Units) -> str:
         return ""
     gauge = units.height
     high = gauge.figure(-gauge.steps_down(-least))
-    return f" at least {high} {gauge.unit} high inside"
+    return f" at least {high} {gauge.unit} high{' inside' if what == 'bell' else ''}"
 
 
 def least_tall(design: Design, bed: str, what: str) -> float | None:

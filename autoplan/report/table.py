@@ -19,7 +19,7 @@ COLUMNS = (
     Column("pump", 14),
     Column("main", 9),
     Column("drains", 10),
-    Column("penetrations", 16),
+    Column("through walls", 16),
     numbers("spare head", 10),
     numbers("spare fall", 11),
 )
@@ -58,7 +58,11 @@ def answer(outcome: Outcome) -> list[str]:
             *stopped,
         ]
     back = outcome.solver.rejected
-    sent = [f"The verdict refused {back} other answer{'s' * (back > 1)}; the search went on."] if back else []
+    sent = (
+        [f"{back} other answer{'s were' if back > 1 else ' was'} refused when judged; the search went on."]
+        if back
+        else []
+    )
     first = outcome.designs[0]
     which = [f"Rank 1 is: {first.variant}."] if first.variant else []
     alone = [f"Ranks differ in {' and '.join(outcome.differ)} alone."] if outcome.differ else []
