@@ -176,12 +176,12 @@ def ends_badly(fault: Fault) -> bool:
 
 def _fault_columns(units: Units) -> tuple[Column, ...]:
     return (
-        Column("what", 30),
+        Column("what", 29),
         numbers(units.volume.title("spilled"), 8),
-        numbers(units.height.title("to rim"), 8),
-        numbers(units.height.title("for the pump"), 9),
+        numbers(units.height.title("to rim"), 9),
+        numbers(units.height.title("for the pump"), 10),
         numbers("minutes", 7),
-        Column("what would save it", 28),
+        Column("what would save it", 27),
     )
 
 

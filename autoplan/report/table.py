@@ -58,11 +58,7 @@ def answer(outcome: Outcome) -> list[str]:
             *stopped,
         ]
     back = outcome.solver.rejected
-    sent = (
-        [f"{back} other answer{'s were' if back > 1 else ' was'} refused when judged; the search went on."]
-        if back
-        else []
-    )
+    sent = [f"Checking refused {back} other answer{'s' * (back > 1)}; the search went on."] if back else []
     first = outcome.designs[0]
     which = [f"Rank 1 is: {first.variant}."] if first.variant else []
     alone = [f"Ranks differ in {' and '.join(outcome.differ)} alone."] if outcome.differ else []
