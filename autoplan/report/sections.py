@@ -95,6 +95,8 @@ def sections(outcome: Outcome, units: Units, asked: Sequence[str], rank: int = 1
         yield Para(no_such_rank(outcome, rank))
         return
     design = outcome.designs[rank - 1]
+    if len(outcome.designs) > 1 and "cost" not in names:
+        yield Para(f"Of rank {rank}:")
     for name, section in SECTIONS.items():
         if name in names:
             yield from section(outcome.about(design), design, units)

@@ -17,7 +17,8 @@ from autoplan.report.blocks import Column, Grid, numbers
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.figures import charge_words, order_lines, shop_orders
 from autoplan.report.judged import faults
-from autoplan.report.plain import GAP, WIDTH, fold, plain_text
+from autoplan.report.plain import GAP, WIDTH, fitted, fold, plain_text
+from autoplan.report.sections import sections
 from autoplan.report.shelf import shelf
 from autoplan.report.show import report, show
 from autoplan.report.table import ranked
@@ -352,6 +353,35 @@ def test_fold_keeps_every_letter() -> None:
     """Folding breaks between words where it can, inside one where it must, and drops nothing."""
     assert fold("a bb ccccc", 4) == ["a bb", "cccc", "c"]
     assert fold("", 4) == [""]
+
+
+def test_a_number_and_its_unit_stay_together() -> None:
+    """A line ends before the number and not behind it, unless the two find no room together."""
+    assert fold("a seal of 50 mm", 12) == ["a seal of", "50 mm"]
+    assert fold("12345678 mm", 8) == ["12345678", "mm"]
+    assert fold("a seal of 50 mmm", 12) == ["a seal of 50", "mmm"]
+
+
+def test_columns_make_room_for_their_longest_words() -> None:
+    """A word too long for its column takes what others have to spare, and all are as wide as before."""
+    columns = (Column("part", 6), Column("what", 12), numbers("price", 9))
+    roomy = fitted(columns, [("elbow-40-90", "one of four", "1.75")])
+    # 11 for the id; the price gives up 4 of its 9 before anything is folded for it.
+    assert [column.width for column in roomy] == [11, 11, 5]
+    folded = fitted(columns, [("elbow-40-90", "one of four", "1234567.8")])
+    assert [column.width for column in folded] == [11, 7, 9]
+    full = fitted(columns, [("a" * 20, "b" * 12, "1234567.8")])
+    assert full == columns
+    text = plain_text([Grid(columns, (("elbow-40-90", "one of four", "1234567.8"),))])
+    assert "\nelbow-40-90  one of   1234567.8\n             four\n" in text
+
+
+def test_sections_say_of_which_rank_they_are(outcome: Outcome) -> None:
+    """By themselves or under its cost, where there is more than one."""
+    assert _words(plain_text(sections(outcome, SI, ("runs",), 2))).startswith("Of rank 2: Runs")
+    assert "Cost of rank 2" in plain_text(sections(outcome, SI, ("runs", "cost"), 2))
+    alone = replace(outcome, designs=outcome.designs[:1])
+    assert plain_text(sections(alone, SI, ("runs",))).startswith("Runs")
 
 
 def test_shelf_lists_every_part(outcome: Outcome) -> None:
