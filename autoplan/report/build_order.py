@@ -85,7 +85,7 @@ def _walls(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
         f"drill {', '.join(f'{count} of {size}' for size, count in sizes.items())}."
     )
     yield from gathered(
-        ((vessel,), f"{', '.join(names_of(outcome.catalog, parts))}.")
+        ((vessel,), f"{'; '.join(names_of(outcome.catalog, parts))}.")
         for vessel in outcome.site.vessels
         if (parts := [hole.part for hole in drilled if hole.vessel == vessel])
     )

@@ -10,19 +10,19 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.outcome import Clash, Fault, FishWater, Outcome, Status
+from autoplan.outcome import Clash, Fault, Finding, FishWater, Outcome, Status
 from autoplan.problem.site import PrintUnits
 from autoplan.report import terminal
 from autoplan.report.blocks import Column, Grid, numbers
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.figures import charge_words, order_lines, shop_orders
-from autoplan.report.judged import faults
+from autoplan.report.judged import faults, rules
 from autoplan.report.plain import GAP, WIDTH, fitted, fold, plain_text
 from autoplan.report.sections import sections
 from autoplan.report.shelf import shelf
 from autoplan.report.show import report, show
 from autoplan.report.table import ranked
-from autoplan.report.units import SI, fixed
+from autoplan.report.units import SI, fixed, whole_marks
 
 
 def _plain(outcome: Outcome) -> str:
@@ -423,6 +423,39 @@ def test_faults_with_and_without_harm(outcome: Outcome) -> None:
     text = _words(_plain(outcome))
     assert "drain half blocked 3 4 over - 12 -" in text
     assert "power cut, 112 mm of wall left at sump: high inlet" in text
+
+
+@pytest.mark.parametrize(
+    ("cover_m", "said"), [(0.1224, "122"), (0.0, "0"), (-0.0001, "1 short"), (-0.0101, "11 short")]
+)
+def test_what_is_short_is_called_so(cover_m: float, said: str) -> None:
+    """Water under the pump's need has a word in place of a sign; rounded so that none is overstated."""
+    fault = Fault("main bursts", 100.0, 0.0, 0.0, "A float switch would.", cover_m)
+    (grid,) = [block for block in faults((fault,), whole_marks(SI)) if isinstance(block, Grid)]
+    ((_, _, rim, cover, _, _),) = grid.rows
+    assert (rim, cover) == ("0", said)
+
+
+@pytest.mark.parametrize(
+    ("unit", "value", "limit", "said"),
+    [
+        ("tight turns", 0.0, 0.0, "holds"),
+        ("valves", 3.0, 1.0, "2 valves"),
+        ("1/h", 1.79, 1.0, "0.79 an hour"),
+        ("-", 2.38, 1.2, "1.18"),
+        ("mm", 10.0, 10.0, "0.0 mm"),
+        ("%", 100.0, 100.0, "0 %"),
+    ],
+)
+def test_margins_are_told_in_words_that_read(unit: str, value: float, limit: float, said: str) -> None:
+    """What is only counted holds or has some over; what is measured has its figure, be it nothing."""
+    found = Finding(
+        "some-rule", "It is so.", "bed 1", value, limit, value - limit, unit, True, True, "a book"
+    )
+    (grid,) = [block for block in rules((found,), "EUR", SI) if isinstance(block, Grid)]
+    ((rule, *_, margin),) = grid.rows
+    assert margin == said
+    assert rule == "It is so. (a book) [some-rule]"
 
 
 def test_faults_as_bad_share_a_row(outcome: Outcome) -> None:
