@@ -16,7 +16,7 @@ WIDTH = 100
 GAP = "  "
 """Between two columns."""
 
-_MEASURE = re.compile(r"\S*\d (?:mm|m|in|ft|L|L/h|gal|gph|min|s|[A-Z]{3}|%)(?!\w)\S*")
+_MEASURE = re.compile(r"(?<!\S)\S*\d (?:mm|m|in|ft|L|L/h|gal|gph|min|s|[A-Z]{3}|%)(?!\w)\S*")
 _TIED = "\0"
 """Between a number and its unit while lines are folded; no text that was cleaned has it."""
 
