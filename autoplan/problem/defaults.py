@@ -46,7 +46,7 @@ class Line:
 _WALL = {
     "wall": Default("6 mm", MEMORY, "thickness of the wall"),
     "base": Default("6 mm", MEMORY, "thickness of the floor"),
-    "ground": Default("0 m", PRACTICE, "ground there above the site's datum"),
+    "ground": Default("0 m", PRACTICE, "ground there above the height that the problem counts from (0)"),
 }
 _OPEN = {
     "freeboard": Default("80 mm", MEMORY, "dry wall above the highest design water"),
@@ -160,7 +160,9 @@ AIR: Mapping[str, Default] = {
 
 WASTE: Mapping[str, Default] = {
     "height": Default(
-        "0 mm", MEMORY, "open end of the waste drain above the site's datum: on the ground there"
+        "0 mm",
+        MEMORY,
+        "open end of the waste drain above the height that the problem counts from (0): on the ground there",
     ),
     "fall": Default("200 mm", MEMORY, "least fall for a waste drain by gravity"),
 }

@@ -198,7 +198,7 @@ class LongJunction(Table):
     """One `[[junction]]`; one that is the open end of a waste drain has a height above the datum."""
 
     name: Name = Field(description="what the junction is called, by which runs refer to it")
-    open: Height | None = key("height above the datum where it is the open end of a waste drain", "a tee")
+    open: Height | None = key("height above 0 where it is the open end of a waste drain", "a tee")
 
 
 class LongRun(Table):

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from autoplan.drawing import DrawnAirLine, DrawnAirPump
 from autoplan.outcome import Design, Outcome
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
-from autoplan.report.figures import tally, times
+from autoplan.report.figures import name_of, names_of, times
 from autoplan.report.units import Units
 
 ABOVE = (
@@ -59,14 +59,16 @@ def _row(outcome: Outcome, pump: DrawnAirPump, line: DrawnAirLine, units: Units)
     assert outcome.site.air is not None
     point = next(point for point in outcome.site.air.points if point.vessel == line.vessel)
     flow = point.flow_m3_s * (outcome.site.air.reserve if pump.battery else 1.0)
-    hung = [line.diffuser, *(part for part in (line.check,) if part is not None)]
+    catalog = outcome.catalog
+    hung = names_of(catalog, filter(None, (line.diffuser, line.check)))
     count = pump.lines.count(line)
-    taps = [times(count, line.tap)] if line.tap is not None else []
+    pipe = times(count, f"{units.way.said(line.length_m)} {name_of(catalog, line.line)}")
+    taps = [times(count, name_of(catalog, line.tap))] if line.tap is not None else []
     return (
-        pump.part + (" (power cut)" if pump.battery else ""),
+        name_of(catalog, pump.part) + (" (power cut)" if pump.battery else ""),
         line.vessel,
         units.flow.text(flow),
         units.height.text(point.depth_m),
-        f"{times(count, f'{units.way.said(line.length_m)} {line.line}')}, {', '.join(hung)}",
-        ", ".join([*tally(pump.manifolds), *taps]) or "-",
+        ", ".join([pipe, *hung]),
+        ", ".join([*names_of(catalog, pump.manifolds), *taps]) or "-",
     )

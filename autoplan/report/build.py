@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from autoplan.catalog.parts import Catalog
 from autoplan.drawing import DrawnJunction
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import RunKind
@@ -11,10 +12,15 @@ from autoplan.report.alike import SECOND, THIRD, gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.figures import (
+    ZERO,
     charge_words,
     end_words,
     money,
+    name_of,
+    names_of,
     order_lines,
+    pipe_size,
+    row_of,
     shop_orders,
     tally,
     turn_words,
@@ -27,7 +33,7 @@ def costs(outcome: Outcome, design: Design) -> Iterator[Block]:
     cost = design.verdict.cost
     years = fixed(outcome.site.wishes.ownership_years, 1).removesuffix(".0")
     orders = shop_orders(outcome.catalog, order_lines(outcome.catalog, design.drawing.purchases))
-    yield Heading(f"Rank {design.rank} in full" + (f": {design.variant}" if design.variant else ""))
+    yield Heading(f"Cost of rank {design.rank}" + (f": {design.variant}" if design.variant else ""))
     yield Para(
         f"Parts {money(cost.purchase, cost.currency)}, "
         f"{charge_words(orders)} {money(cost.freight, cost.currency)}, "
@@ -56,7 +62,7 @@ def pumps(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         tuple(
             (
                 pump.vessel,
-                _named(outcome, pump.part),
+                name_of(outcome.catalog, pump.part),
                 f"slowed to {fixed(100 * pump.speed, 0)} %" if pump.mode == "slowed" else pump.mode,
                 units.flow.text(pump.duty_flow_m3_s),
                 units.head.text(pump.duty_head_m),
@@ -86,16 +92,16 @@ def runs(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         tuple(_run_figures(outcome, design, name, units) for name in design.drawing.runs),
     )
     yield Points(tuple(gathered(_run_fittings(outcome, design, name, units) for name in design.drawing.runs)))
-    joined = junctions(design)
+    joined = junctions(outcome.catalog, design)
     if joined:
         yield Points(tuple(joined))
 
 
-def junctions(design: Design) -> list[str]:
+def junctions(catalog: Catalog, design: Design) -> list[str]:
     """What each junction is made of, and what is pumped out by hand."""
-    joined = [_junction_words(junction) for junction in design.drawing.junctions.values()]
+    joined = [_junction_words(catalog, junction) for junction in design.drawing.junctions.values()]
     return joined + [
-        f"Waste of {vessel}: pumped out by hand over the rim with {part}."
+        f"Waste of {vessel}: pumped out by hand over the rim with {name_of(catalog, part)}."
         for vessel, part in design.drawing.hand_pumps.items()
     ]
 
@@ -107,12 +113,12 @@ def run_words(outcome: Outcome, design: Design, name: str, units: Units) -> str:
     return text.replace(SECOND, drawn.start.at).replace(THIRD, drawn.finish.at)
 
 
-def _junction_words(junction: DrawnJunction) -> str:
+def _junction_words(catalog: Catalog, junction: DrawnJunction) -> str:
     if junction.tee is None:
         return f"Junction {junction.junction}: {' and '.join(junction.ports)} in line."
     first, second, branch = junction.ports
     through = f"straight through {first} and {second}"
-    return f"Junction {junction.junction}: {junction.tee}, {through}, branch {branch}."
+    return f"Junction {junction.junction}: {name_of(catalog, junction.tee)}, {through}, branch {branch}."
 
 
 def _run_figures(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[str, ...]:
@@ -121,7 +127,7 @@ def _run_figures(outcome: Outcome, design: Design, name: str, units: Units) -> t
         name,
         f"{run.start} - {run.finish}",
         str(run.kind),
-        drawn.pipe,
+        pipe_size(outcome.catalog.pipes[drawn.pipe]),
         units.bore.text(facts.bore_m),
         units.way.text(facts.length_m),
         units.flow.text(facts.flow_m3_s),
@@ -139,48 +145,52 @@ def _run_fittings(
 
 
 def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) -> str:
-    drawn, facts = design.drawing.runs[name], design.verdict.runs[name]
+    drawn, facts, catalog = design.drawing.runs[name], design.verdict.runs[name], outcome.catalog
     if drawn.later:
-        at = f"capped now behind {SECOND} by {drawn.cap}" if drawn.cap else "nothing of it is built now"
+        at = (
+            f"capped now behind {SECOND} by {name_of(outcome.catalog, drawn.cap)}"
+            if drawn.cap
+            else "nothing of it is built now"
+        )
         return f"to come later; {at}."
     pumped = outcome.site.runs[name].kind is RunKind.PRESSURE and drawn.start.at in design.drawing.pumps
     start = f"the pump in {SECOND}" if pumped else SECOND
     said = [
-        f"start at {end_words(drawn.start, start)}",
-        "turns: " + (", ".join(tally(map(turn_words, drawn.turns))) or "none"),
+        f"start at {end_words(catalog, drawn.start, start)}",
+        "turns: " + (", ".join(tally(turn_words(catalog, turn) for turn in drawn.turns)) or "none"),
     ]
     if drawn.valve is not None:
-        valve = outcome.catalog.valves[drawn.valve]
-        said.append(f"valve: {', '.join([drawn.valve, *tally(drawn.valve_chain)])}")
+        valve = catalog.valves[drawn.valve]
+        said.append(f"valve: {row_of(catalog, (drawn.valve, *drawn.valve_chain))}")
         if facts.flow_m3_s > 0:
             seconds = units.bucket_seconds(facts.flow_m3_s)
             stop = " by the hand-set stop for its opening" if valve.style == "timed" else ""
             said.append(f"set the valve{stop} so that {units.bucket} run in {seconds} s")
     if drawn.check is not None:
-        said.append(f"check valve: {', '.join([drawn.check, *tally(drawn.check_chain)])}")
+        said.append(f"check valve: {row_of(catalog, (drawn.check, *drawn.check_chain))}")
     if outcome.site.runs[name].waste:
         said.append("valve shut, its handle taken off, but to flush")
     if drawn.open_tee is not None:
-        said.append(f"open tee: {drawn.open_tee}")
+        said.append(f"open tee: {name_of(catalog, drawn.open_tee)}")
     if drawn.screen is not None:
-        said.append(f"screen on its inlet: {drawn.screen}, to be brushed off whenever the level rises")
+        screen = name_of(catalog, drawn.screen)
+        said.append(f"screen on its inlet: {screen}, to be brushed off whenever the level rises")
     if drawn.flush:
-        said.append(f"flushing point: {' with '.join(drawn.flush)}, to put a hose in")
+        said.append(f"flushing point: {' with '.join(names_of(catalog, drawn.flush))}, to put a hose in")
     if drawn.couplings:
-        said.append(f"couplings: {', '.join(tally(drawn.couplings))}")
+        said.append(f"couplings: {', '.join(names_of(catalog, drawn.couplings))}")
     end = outcome.site.junctions.get(drawn.finish.at)
     if end is not None and end.open_m is not None:
         height = units.height.said(end.open_m)
-        return "; ".join([*said, f"end in the open {height} above the site's datum"]) + "."
-    return "; ".join([*said, f"end at {end_words(drawn.finish, THIRD)}"]) + "."
+        return "; ".join([*said, f"end in the open, {height} above {ZERO}"]) + "."
+    return "; ".join([*said, f"end at {end_words(catalog, drawn.finish, THIRD)}"]) + "."
 
 
 def levels(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
-    """Each vessel's heights, above the datum and above its own floor."""
+    """Each vessel's heights, above the one that the problem counts from and above its own floor."""
     yield Heading("Water levels")
     yield Para(
-        f"{units.lengths} above the site's datum; in brackets above the vessel's own floor inside. "
-        f"{units.rounding}"
+        f"{units.lengths} above {ZERO}; in brackets above the vessel's own floor inside. {units.rounding}"
     )
     rows, show = [], units.height.text
     for level in design.drawing.levels.values():
@@ -211,7 +221,3 @@ def cautions() -> Iterator[Block]:
     """The cautions."""
     yield Heading("Cautions")
     yield Points(CAUTIONS)
-
-
-def _named(outcome: Outcome, part: str) -> str:
-    return f"{part}: {outcome.catalog.part(part).description}"

@@ -7,13 +7,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from autoplan.catalog.mating import JointKind
+from autoplan.catalog.parts import Catalog
 from autoplan.drawing import DrawnRun
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import RunKind
 from autoplan.report.alike import SECOND, THIRD, gathered
 from autoplan.report.blocks import Block, Heading, Points
 from autoplan.report.drilling import holes_of
-from autoplan.report.figures import times
+from autoplan.report.figures import ZERO, name_of, names_of, times
 from autoplan.report.joints import joints_of, kind_words
 from autoplan.report.units import Units
 
@@ -57,8 +58,8 @@ def _vessels(outcome: Outcome, units: Units) -> Iterator[str]:
     said = ((vessel.floor_m, vessel.name) for vessel in outcome.site.vessels.values())
     floors = gathered(((name,), _height(floor, units)) for floor, name in said)
     yield (
-        "Mark one point as the datum, from which every height of the problem counts, and carry heights from "
-        "it with a level or a hose full of water. Floors inside, before anything is drilled:"
+        f"Mark {ZERO} where it cannot move, and carry heights from it "
+        "with a level or a hose full of water. Floors inside, before anything is drilled:"
     )
     yield f"{'; '.join(floors)}."
     loose = [vessel for vessel in outcome.site.vessels.values() if vessel.uncertain_m > 0.0]
@@ -68,9 +69,9 @@ def _vessels(outcome: Outcome, units: Units) -> Iterator[str]:
 
 def _height(floor_m: float, units: Units) -> str:
     if units.height.steps(floor_m) == 0:
-        return "at the datum"
+        return "at 0"
     side = "above" if floor_m > 0 else "below"
-    return f"{units.height.said(abs(floor_m))} {side} the datum"
+    return f"{units.height.said(abs(floor_m))} {side} it"
 
 
 def _walls(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
@@ -84,9 +85,9 @@ def _walls(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
         f"drill {', '.join(f'{count} of {size}' for size, count in sizes.items())}."
     )
     yield from gathered(
-        ((vessel,), f"{', '.join(times(count, part) for part, count in parts.items())}.")
+        ((vessel,), f"{'; '.join(names_of(outcome.catalog, parts))}.")
         for vessel in outcome.site.vessels
-        if (parts := Counter(hole.part for hole in drilled if hole.vessel == vessel))
+        if (parts := [hole.part for hole in drilled if hole.vessel == vessel])
     )
 
 
@@ -100,19 +101,22 @@ def _lay(outcome: Outcome, design: Design, kind: RunKind) -> Iterator[str]:
             "Cut the pieces of a run, push it together dry in the order of the water, mark every joint, then "
             "take it apart and make the joints for good."
         )
-    yield from gathered(((run.run, run.start.at, run.finish.at), _run_words(design, run)) for run in built)
+    yield from gathered(
+        ((run.run, run.start.at, run.finish.at), _run_words(outcome.catalog, design, run)) for run in built
+    )
     for run in drawn:
         if run.later:
-            yield f"{run.run}: to come later." + (f" Cap it with {run.cap}." if run.cap else "")
+            yield f"{run.run}: to come later." + (
+                f" Cap it with {name_of(outcome.catalog, run.cap)}." if run.cap else ""
+            )
 
 
-def _run_words(design: Design, run: DrawnRun) -> str:
+def _run_words(catalog: Catalog, design: Design, run: DrawnRun) -> str:
     pieces = len(run.pieces_m)
     kinds = Counter(kind_words(joint) for joint in joints_of(design).get(run.run, ()))
     made = ", ".join(times(count, kind) for kind, count in kinds.items()) or "none"
-    return (
-        f"from {SECOND} to {THIRD}, {pieces} piece{'' if pieces == 1 else 's'} of {run.pipe}; joints: {made}."
-    )
+    cut = f"{pieces} piece{'' if pieces == 1 else 's'} of {name_of(catalog, run.pipe)}"
+    return f"from {SECOND} to {THIRD}, {cut}; joints: {made}."
 
 
 def _beds(design: Design) -> Iterator[str]:
@@ -139,8 +143,8 @@ def _pumped(outcome: Outcome, design: Design) -> Iterator[str]:
     """Each pump, then every run under pressure."""
     for pump in design.drawing.pumps.values():
         yield (
-            f"Set {outcome.catalog.part(pump.part).description} ({pump.part}) into {pump.vessel}, unplugged, "
-            "its plug where no drip from the cable reaches it."
+            f"Set {name_of(outcome.catalog, pump.part)} into {pump.vessel}, unplugged, its "
+            "plug where no drip from the cable reaches it."
         )
     yield from _lay(outcome, design, RunKind.PRESSURE)
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -11,7 +12,7 @@ from autoplan.drawing import CutStick
 from autoplan.outcome import Design, Outcome
 from autoplan.report.alike import together
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
-from autoplan.report.figures import times
+from autoplan.report.figures import name_of, times
 from autoplan.report.units import DUST, Gauge, Units
 
 LONG = ("riser", "across the floor", "standpipe")
@@ -135,22 +136,32 @@ def cuts(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         return
     yield Heading("Cutting list")
     yield Para(f"Pieces in {units.marked}; the saw cut is allowed for. Write on each piece what it is for.")
-    doubts = [*_even(outcome, listed), *_long(listed)]
+    doubts = [*_legs(listed), *_even(outcome, listed), *_long(listed)]
     if doubts:
         yield Para(" ".join(doubts))
     if any(stick.owned for stick in listed):
         yield Para('A stick called "own" is one of those you have.')
     yield Grid(
         (
-            Column("pipe", 18),
+            Column("pipe", 20),
             Column("stick", 8),
             numbers(gauge.title("stick"), 8),
             numbers(gauge.title("piece"), 13),
-            Column("for", 33),
+            Column("for", 31),
             numbers(gauge.title("left over"), 10),
         ),
-        tuple(row for stick in listed for row in _rows(stick, gauge)),
+        tuple(row for stick in listed for row in _rows(outcome.catalog, stick, gauge)),
     )
+
+
+def _legs(listed: list[Stick]) -> Iterator[str]:
+    """What a leg is, where a piece is named after one."""
+    places = [piece.place for stick in listed for piece in stick.pieces]
+    if any(re.match(r"legs? \d", place) for place in places):
+        yield (
+            "A leg is what lies between two turns of a run, counted in the direction of the water; pipe that "
+            "bends by itself takes several legs in one piece."
+        )
 
 
 def _even(outcome: Outcome, listed: list[Stick]) -> Iterator[str]:
@@ -173,11 +184,12 @@ def _long(listed: list[Stick]) -> Iterator[str]:
         yield f"Pieces for {named} are listed as long as they can be needed: cut them to fit."
 
 
-def _rows(stick: Stick, gauge: Gauge) -> Iterator[tuple[str, ...]]:
+def _rows(catalog: Catalog, stick: Stick, gauge: Gauge) -> Iterator[tuple[str, ...]]:
     """A row for each piece, alike ones together; the stick is told in its first row."""
-    head = (stick.pipe, "roll", "-")
+    pipe = name_of(catalog, stick.pipe)
+    head = (pipe, "roll", "-")
     if stick.number is not None and stick.length_m is not None:
-        head = (stick.pipe, f"{'own' if stick.owned else 'no.'} {stick.number}", gauge.text(stick.length_m))
+        head = (pipe, f"{'own' if stick.owned else 'no.'} {stick.number}", gauge.text(stick.length_m))
     left = "-" if stick.number is None else gauge.figure(stick.left_over)
     alike: dict[Piece, int] = {}
     for piece in stick.pieces:

@@ -12,7 +12,7 @@ from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import Guard, RunKind, Site, Vessel
 from autoplan.report.alike import SECOND, gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
-from autoplan.report.figures import tally
+from autoplan.report.figures import name_of, row_of
 from autoplan.report.units import Units, mm
 
 Told = tuple[tuple[str, str], str]
@@ -147,20 +147,23 @@ def holes(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
                 Column("in the", 9),
                 numbers(units.height.title("centre"), 9),
                 numbers(units.hole.title("hole"), 6),
-                Column("saw", 15),
-                Column("part", 14),
-                Column("stand", 8),
+                Column("saw", 10),
+                Column("part", 27),
             ),
-            tuple(_rows(drilled, units)),
+            tuple(_rows(outcome.catalog, drilled, units)),
         )
     else:
         yield Para("None.")
-    heights = [*_inside(outcome, design, units), *_lifting(design), *_mouths(outcome, design, units)]
+    heights = [
+        *_inside(outcome, design, units),
+        *_lifting(outcome.catalog, design),
+        *_mouths(outcome, design, units),
+    ]
     if heights:
         yield Points(tuple(gathered(heights)))
 
 
-def _rows(drilled: list[Hole], units: Units) -> Iterator[tuple[str, ...]]:
+def _rows(catalog: Catalog, drilled: list[Hole], units: Units) -> Iterator[tuple[str, ...]]:
     """A row for each hole; the vessel is named in its first."""
     named = ""
     for hole in drilled:
@@ -170,9 +173,8 @@ def _rows(drilled: list[Hole], units: Units) -> Iterator[tuple[str, ...]]:
             hole.place,
             "-" if hole.centre_m is None else units.height.text(hole.centre_m),
             units.hole.text(hole.hole_m),
-            f"{hole.saw}: {hole.saw_from}" if hole.saw else hole.saw_from,
-            hole.part,
-            hole.stand or "-",
+            hole.saw_from,
+            name_of(catalog, hole.part) + (f", with {_known(catalog, hole.stand)}" if hole.stand else ""),
         )
         named = hole.vessel
 
@@ -196,8 +198,14 @@ def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
                     f"{high} above the floor and clear of the part that the standpipe sits in.",
                 )
             if end.inner_chain and end.penetration is not None:
-                inside = ", ".join(tally(end.inner_chain))
-                yield at, f"inside the wall part {end.penetration} of {SECOND}: {inside}."
+                inside = row_of(outcome.catalog, end.inner_chain)
+                part = name_of(outcome.catalog, end.penetration)
+                yield at, f"inside the wall part of {SECOND} ({part}): {inside}."
+
+
+def _known(catalog: Catalog, part: str) -> str:
+    """A part by its name, or what is said in place of one that the price list lacks."""
+    return name_of(catalog, part) if part in catalog.sundries else part
 
 
 def drill_words(width_m: float, units: Units) -> str:
@@ -205,13 +213,14 @@ def drill_words(width_m: float, units: Units) -> str:
     return units.also(f"{mm(width_m):.6g} mm")
 
 
-def _lifting(design: Design) -> Iterator[Told]:
+def _lifting(catalog: Catalog, design: Design) -> Iterator[Told]:
     for drawn in design.drawing.runs.values():
         if drawn.open_tee is not None:
             yield (
                 (drawn.start.at, drawn.run),
                 f"{SECOND} lifts from the middle of the floor: a level piece to a turn, a riser cut so "
-                f"that the branch of {drawn.open_tee} meets the hole, an open piece on top.",
+                f"that the branch of its open tee ({name_of(catalog, drawn.open_tee)}) meets the hole, an "
+                "open piece on top.",
             )
 
 
@@ -225,13 +234,11 @@ def _mouths(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
                 over = _over(outcome.catalog, vessel, drawn, end, units)
                 yield (
                     (vessel.name, drawn.run),
-                    f"{SECOND} {over}{_hanging(design, vessel, drawn, end, units)}",
+                    f"{SECOND} {over}{_hanging(outcome.catalog, design, vessel, drawn, end, units)}",
                 )
             elif end.guard is Guard.CHECK_VALVE:
-                yield (
-                    (vessel.name, drawn.run),
-                    f"{SECOND} in through the wall under water. {_CHECKED.format(drawn.check)}",
-                )
+                checked = _CHECKED.format(_check(outcome.catalog, drawn))
+                yield (vessel.name, drawn.run), f"{SECOND} in through the wall under water. {checked}"
 
 
 def _over(catalog: Catalog, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, units: Units) -> str:
@@ -247,7 +254,9 @@ def _over(catalog: Catalog, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, unit
     )
 
 
-def _hanging(design: Design, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, units: Units) -> str:
+def _hanging(
+    catalog: Catalog, design: Design, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, units: Units
+) -> str:
     """What an inlet over a rim does there, in words."""
     assert end.mouth_m is not None
     level, said = design.drawing.levels[vessel.name], units.height.said
@@ -260,13 +269,18 @@ def _hanging(design: Design, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, uni
         )
     hangs = f"mouth {up} above the floor, under water; fasten it so that it stays there."
     if end.guard is Guard.CHECK_VALVE or end.air_hole_m is None:
-        return f"{hangs} {_CHECKED.format(drawn.check)}"
+        return f"{hangs} {_CHECKED.format(_check(catalog, drawn))}"
     return (
         f"{hangs} Its siphon-break hole, through one side of the pipe and "
         f"{drill_words(end.air_hole_width_m, units)} wide, lets air in when the power fails: at the first "
         f"run, mark the water as it really stands and drill {said(level.design_m - end.air_hole_m)} under "
         f"the mark. Keep it clear of slime: stop the pump now and then, and see the water stop at the hole."
     )
+
+
+def _check(catalog: Catalog, drawn: DrawnRun) -> str:
+    """The check valve of a run by its name."""
+    return "" if drawn.check is None else f"({name_of(catalog, drawn.check)})"
 
 
 _CHECKED = (

@@ -2,10 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from autoplan.catalog.parts import AirKind, AirPart, Catalog, Offer, Part, Pipe, Shop, Sundry, SundryKind
+from autoplan.catalog.parts import (
+    AirKind,
+    AirPart,
+    Catalog,
+    Offer,
+    Part,
+    Pipe,
+    Shop,
+    Sundry,
+    SundryKind,
+    TurnStyle,
+)
 from autoplan.drawing import DrawnEnd, DrawnTurn, Purchase
 from autoplan.errors import InternalError
 from autoplan.problem.site import Guard
@@ -15,6 +27,10 @@ from autoplan.report.units import Gauge, Units, fixed
 def money(value: float, currency: str) -> str:
     """Money with two decimals and its currency."""
     return f"{fixed(value, 2)} {currency}"
+
+
+ZERO = "the height that the problem counts from (0)"
+"""What every height of a site is measured from."""
 
 
 def times(count: int, what: str) -> str:
@@ -35,10 +51,29 @@ def pipe_size(pipe: Pipe) -> str:
     return f"{pipe.end.system} {pipe.end.size}"
 
 
-def turn_words(turn: DrawnTurn) -> str:
-    """One turn in words: "90 degree swept (bend-50-90)", "90 degree bending"."""
-    words = f"{turn.angle} degree {turn.style}"
-    parts = " + ".join(tally(turn.parts))
+_SOLD = re.compile(r", (?:stick of|by the) .*")
+
+
+def name_of(catalog: Catalog, part: str) -> str:
+    """What a builder calls a part: its description, of pipe without how it is sold."""
+    return _SOLD.split(catalog.part(part).description)[0]
+
+
+def names_of(catalog: Catalog, parts: Iterable[str]) -> list[str]:
+    """The names of parts, each once with its count."""
+    return tally(name_of(catalog, part) for part in parts)
+
+
+def row_of(catalog: Catalog, parts: Iterable[str]) -> str:
+    """Parts by their names, one put on the other; names may have commas of their own."""
+    return " + ".join(names_of(catalog, parts))
+
+
+def turn_words(catalog: Catalog, turn: DrawnTurn) -> str:
+    """One turn in words: "90 degrees swept (drain bend 50 mm)", "90 degrees by bending the pipe"."""
+    how = "by bending the pipe" if turn.style is TurnStyle.BEND else turn.style
+    words = f"{turn.angle} degrees {how}"
+    parts = row_of(catalog, turn.parts)
     return f"{words} ({parts})" if parts else words
 
 
@@ -48,11 +83,12 @@ _GUARDS = {
 }
 
 
-def end_words(end: DrawnEnd, at: str) -> str:
-    """How a run meets what it ends at, then its adaptors: "fish tank: bulkhead fitting (bf-25), tail-25"."""
-    how = [f"{end.way} ({end.penetration})" if end.penetration else str(end.way)] if end.way else []
+def end_words(catalog: Catalog, end: DrawnEnd, at: str) -> str:
+    """How a run meets what it ends at, then its adaptors: "fish tank: bulkhead fitting 25 mm + bush"."""
+    how = [name_of(catalog, end.penetration) if end.penetration else str(end.way)] if end.way else []
     how += [_GUARDS[end.guard]] if end.guard in _GUARDS else []
-    return f"{at}: {', '.join([*how, *tally(end.chain)]) or 'straight on'}"
+    said = " + ".join(filter(None, (", ".join(how), row_of(catalog, end.chain))))
+    return f"{at}: {said}" if said else at
 
 
 @dataclass(frozen=True, slots=True)

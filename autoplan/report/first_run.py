@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from autoplan.outcome import Design, LevelFacts, Outcome, OutletFacts
 from autoplan.problem.site import RunKind
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.figures import ZERO
 from autoplan.report.units import LEAST_FLOW_M3_S, Units
 
 SHORT = 0.995
@@ -50,7 +51,7 @@ def first_run(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]
             f"less through: {less}. {_when_to_set(outcome)}"
         )
     yield Para(
-        f"{units.lengths} above the site's datum; in brackets above the vessel's own floor inside. A bed "
+        f"{units.lengths} above {ZERO}; in brackets above the vessel's own floor inside. A bed "
         "stands so when it is full and passes its inflow on."
     )
     yield Grid(
@@ -69,7 +70,7 @@ def _when_to_set(outcome: Outcome) -> str:
         return "Set them with the beds full to have the full flow even then."
     return (
         "Leave it at that, and do not set them with the beds full: wider open, the valves of outlets without "
-        "a timer could let through more than the rule timer-shut allows once the timed ones shut. Set them "
+        "a timer could let through more than they may once the timed ones shut. Set them "
         "with the pumped water as high as told here under 'water' and the timed beds still near empty; when "
         "those fill up first, stop the pump, let them run empty and go on."
     )

@@ -57,7 +57,12 @@ class _Measure:
 
 def is_what(design: Design) -> str:
     """What a design is told apart by, in a line of plain words; "" where nothing was asked to differ."""
-    return "; ".join(f"{name} {value}" for name, value in design.traits.items())
+    return "; ".join(_trait(name, value) for name, value in design.traits.items())
+
+
+def _trait(name: str, value: str) -> str:
+    """What is told apart and what it is here; a pump's own name says already that it is one."""
+    return value if name in value.split() else f"{name} {value}"
 
 
 def gets(outcome: Outcome, design: Design, units: Units) -> list[Gain]:
@@ -97,10 +102,10 @@ def in_short(outcome: Outcome, design: Design, units: Units, room: int) -> str:
     """What a rank is and what is got for it, in the whole phrases that find room [characters]."""
     first = outcome.designs[0]
     if design is first:
-        names = [f"{name} {value}" for name, value in design.traits.items() if name != "pump"]
+        names = [_trait(name, value) for name, value in design.traits.items() if name != "pump"]
         phrases = ["the cheapest" if outcome.rank_by != "margin" else "the most to spare", *names]
         return _within(phrases, room)
-    differs = [f"{k} {v}" for k, v in design.traits.items() if first.traits.get(k) != v]
+    differs = [_trait(k, v) for k, v in design.traits.items() if first.traits.get(k) != v]
     found = [gain for gain in gets(outcome, design, units) if gain.what != COST]
     better = [gain.text for gain in found if gain.better]
     worse = [gain.text for gain in found if not gain.better]

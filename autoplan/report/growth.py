@@ -43,8 +43,7 @@ def growth(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     )
     yield Grid(
         (
-            Column("part", 22),
-            Column("description", 40),
+            Column("part", 64),
             numbers("used", 12),
             numbers("buy", 6),
             numbers(f"cost {currency}", 9),
@@ -56,4 +55,4 @@ def growth(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
 def _row(outcome: Outcome, line: LaterLine, units: Units) -> tuple[str, ...]:
     part = outcome.catalog.part(line.part)
     used = units.way.said(line.quantity) if isinstance(part, Pipe) else fixed(line.quantity, 0)
-    return (line.part, part.description, used, str(line.packs), fixed(line.cents / 100, 2))
+    return (part.description, used, str(line.packs), fixed(line.cents / 100, 2))

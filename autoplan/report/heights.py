@@ -72,7 +72,7 @@ def heights(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     top, bottom = max(stand.rim for stand in stands), min(stand.floor for stand in stands)
     yield Heading("Heights")
     yield Para(
-        f"Each line is {units.piece.said(step)}, counted from the site's datum. ~ is the water's surface "
+        f"Each line is {units.piece.said(step)}, counted from 0. ~ is the water's surface "
         "with its height, . water, : gravel and water; > in a wall is where a drain leaves or arrives."
     )
     for first in range(0, len(stands), ABREAST):
@@ -141,7 +141,7 @@ def falls(site: Site, design: Design, units: Units) -> Iterator[str]:
         start, finish = site.runs[path[0]].start, site.runs[path[-1]].finish
         fall = design.drawing.levels[start].design_m - design.drawing.levels[finish].design_m
         alike = tuple(site.runs[name].run_class for name in path)
-        grouped.setdefault((alike, finish, units.small.said(fall)), []).append(start)
+        grouped.setdefault((alike, finish, units.height.said(fall)), []).append(start)
     for (_, finish, said), starts in grouped.items():
         named = starts[0] if len(starts) == 1 else f"{shortly(starts)}, each"
         yield f"{named} to {finish}: a fall of {said} from water to water."

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from autoplan.assembly.joints import Joint
+from autoplan.catalog.parts import End
 from autoplan.outcome import Design
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
 from autoplan.report.figures import times
@@ -47,4 +48,9 @@ def _rows(run: str, made: list[Joint]) -> Iterator[tuple[str, ...]]:
 
 def _ends(joint: Joint) -> str:
     """Both ends, whichever way the water goes."""
-    return " - ".join(sorted((str(joint.left_end), str(joint.right_end))))
+    return " - ".join(sorted((_end(joint.left_end), _end(joint.right_end))))
+
+
+def _end(end: End) -> str:
+    """An end in words; a sleeve by the outsides that it takes."""
+    return f"sleeve for {end.size} mm" if end.form == "sleeve" else str(end)

@@ -28,7 +28,10 @@ def rules(findings: Sequence[Finding], currency: str, units: Units) -> Iterator[
     if not grouped:
         return
     yield Heading("Rules")
-    yield Para("Each rule at the place where its margin is smallest; margins are rounded down.")
+    yield Para(
+        "Each rule at the place where its margin is smallest; margins are rounded down. In square brackets "
+        "is the name by which a problem file sets the rule or switches it off."
+    )
     yield Grid(
         (
             Column("rule", 42),
@@ -59,12 +62,19 @@ def _rule(places: list[Finding], currency: str, units: Units) -> tuple[str, ...]
     where = units.also(worst.place) + ("" if len(places) == 1 else f" (of {len(places)} places)")
     state = "" if worst.ok else " NOT HELD"
     return (
-        f"{worst.rule}: {worst.sentence} ({units.also(worst.source)}){state}",
+        f"{worst.sentence} ({units.also(worst.source)}) [{worst.rule}]{state}",
         where,
         units.measure(worst.value, worst.unit),
         units.measure(worst.limit, worst.unit),
-        f"{units.measure_down(worst.margin, worst.unit)} {units.word(worst.unit, currency)}",
+        _margin(worst, currency, units),
     )
+
+
+def _margin(found: Finding, currency: str, units: Units) -> str:
+    """What a rule has to spare; where things are counted that must be so many, only that it holds."""
+    if units.counts(found.unit) and found.margin == 0.0:
+        return "holds"
+    return f"{units.measure_down(found.margin, found.unit)} {units.word(found.unit, currency)}".rstrip()
 
 
 def warnings(design: Design, units: Units) -> Iterator[Block]:
@@ -97,8 +107,8 @@ def hours(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         return
     yield Heading("Running through the hours")
     yield Para(
-        f"{units.lengths} of water over the floor inside, and what is left at its lowest over the pump's "
-        f"need. {units.rounding}".strip()
+        f"{units.lengths} of water over the floor inside, and what is to spare over the pump's need at the "
+        f"lowest. {units.rounding}".strip()
     )
     rows = []
     for running in found:
@@ -106,7 +116,7 @@ def hours(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
             floor = outcome.site.vessels[sump.vessel].floor_m
             depths = (units.height.text(level - floor) for level in (sump.lowest_m, sump.highest_m))
             rows.append((running.phase, sump.vessel, *depths, units.height.text_down(sump.cover_m)))
-    levels = (numbers("lowest", 10), numbers("highest", 10), numbers("over pump", 10))
+    levels = (numbers("lowest", 10), numbers("highest", 10), numbers("to spare", 10))
     yield Grid((Column("with", 34), Column("in", 20), *levels), tuple(rows))
     lowest = min((sump for running in found for sump in running.sumps), key=lambda sump: sump.reserve_m3)
     yield Points((*map(_cycle, found[0].beds), _reserve(outcome, lowest, units)))
@@ -143,10 +153,11 @@ def faults(found: Sequence[Fault], units: Units) -> Iterator[Block]:
     yield Heading("When something goes wrong")
     yield Para(
         "A calculated first pass, not a promise: each fault meets the system running, and nobody comes by "
-        f"for {fixed(FAULT_HOURS, 0)} hours. To rim: wall left over the highest water. Over pump: lowest "
-        "water over what the pump needs. Minutes: until water is lost, a pump draws air or a fish tank falls "
+        f"for {fixed(FAULT_HOURS, 0)} hours. To rim: wall left over the highest water, or how far that is "
+        "over the rim. For the pump: lowest water over what the pump needs, or what is short of it. "
+        "Minutes: until water is lost, a pump draws air or a fish tank falls "
         "too low. Where beds flood and drain, spilled is of the worse case, every bed full or every bed "
-        "empty; to rim, over pump and minutes are the least of either."
+        "empty; to rim, for the pump and minutes are the least of either."
     )
     if bad:
         yield Grid(_fault_columns(units), tuple(_fault(alike, units) for alike in bad_together(bad)))
@@ -165,12 +176,12 @@ def ends_badly(fault: Fault) -> bool:
 
 def _fault_columns(units: Units) -> tuple[Column, ...]:
     return (
-        Column("what", 30),
+        Column("what", 29),
         numbers(units.volume.title("spilled"), 8),
-        numbers(units.small.title("to rim"), 8),
-        numbers(units.small.title("over pump"), 9),
+        numbers(units.height.title("to rim"), 9),
+        numbers(units.height.title("for the pump"), 10),
         numbers("minutes", 7),
-        Column("what would save it", 28),
+        Column("what would save it", 27),
     )
 
 
@@ -203,11 +214,18 @@ def _fault(alike: list[Fault], units: Units) -> tuple[str, ...]:
     return (
         names,
         units.measure(worst.spilled_l, "L"),
-        units.small.text_down(worst.margin_m),
-        "-" if worst.lowest_cover_m is None else units.small.text_down(worst.lowest_cover_m),
+        _left_over(worst.margin_m, "over", units),
+        "-" if worst.lowest_cover_m is None else _left_over(worst.lowest_cover_m, "short", units),
         minutes,
         mend,
     )
+
+
+def _left_over(height_m: float, below: str, units: Units) -> str:
+    """What is left of a height, never more than there is; below nothing how much, and in which word."""
+    gauge = units.height
+    steps = gauge.steps_down(height_m)
+    return gauge.figure(steps) if steps >= 0 else f"{gauge.figure(-steps)} {below}"
 
 
 def _left(fish: FishWater, units: Units) -> str:
@@ -219,5 +237,5 @@ def _left(fish: FishWater, units: Units) -> str:
 
 
 def _harmless(fault: Fault, units: Units) -> str:
-    left = f"{units.small.text_down(fault.margin_m)} {units.small.unit}"
+    left = f"{units.height.text_down(fault.margin_m)} {units.height.unit}"
     return f"{fault.name}, {left} of wall left at {fault.where}: {fault.saved_by or 'no harm.'}"

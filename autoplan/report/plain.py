@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
 from itertools import zip_longest
 
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Picture, Points, clean, map_text
@@ -13,6 +15,10 @@ WIDTH = 100
 
 GAP = "  "
 """Between two columns."""
+
+_MEASURE = re.compile(r"(?<!\S)\S*\d (?:mm|m|in|ft|L|L/h|gal|gph|min|s|[A-Z]{3}|%)(?!\w)\S*")
+_TIED = "\0"
+"""Between a number and its unit while lines are folded; no text that was cleaned has it."""
 
 
 def plain_text(blocks: Iterable[Block]) -> str:
@@ -34,6 +40,7 @@ def _lines(block: Block) -> Iterator[str]:
                 yield from ("- " + first, *("  " + line for line in rest))
             yield ""
         case Grid(columns, rows):
+            columns = fitted(columns, rows)
             yield from _row(columns, [column.title for column in columns])
             yield GAP.join("-" * column.width for column in columns)
             for row in rows:
@@ -43,9 +50,34 @@ def _lines(block: Block) -> Iterator[str]:
             yield from (*lines, "")
 
 
+def fitted(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> tuple[Column, ...]:
+    """The columns, as wide together, each wide enough for its longest word as far as the others have room.
+
+    Room is taken first where nothing is folded for it, then where lines are folded and words are not.
+    """
+    texts = [(column.title, *cells) for column, *cells in zip(columns, *rows, strict=True)]
+    words = [max(len(word) for text in column for word in (text.split() or [""])) for column in texts]
+    lines = [max(map(len, column)) for column in texts]
+    given = [column.width for column in columns]
+    for keep in (lines, words):
+        for short in sorted(range(len(given)), key=lambda place: words[place]):
+            for at in sorted(range(len(given)), key=lambda place: keep[place] - given[place]):
+                taken = min(words[short] - given[short], given[at] - max(keep[at], words[at]))
+                if taken > 0:
+                    given[short] += taken
+                    given[at] -= taken
+    return tuple(replace(column, width=width) for column, width in zip(columns, given, strict=True))
+
+
 def fold(text: str, width: int) -> list[str]:
-    """The text in lines of at most `width` characters; at least one line, words broken only if too long."""
-    return textwrap.wrap(text, width, break_on_hyphens=False) or [""]
+    """The text in lines of at most `width` characters; at least one line, words broken only if too long.
+
+    A number and its unit stay in one line where they fit in one.
+    """
+    kept = _MEASURE.sub(
+        lambda found: found[0].replace(" ", _TIED) if len(found[0]) <= width else found[0], text
+    )
+    return [line.replace(_TIED, " ") for line in textwrap.wrap(kept, width, break_on_hyphens=False)] or [""]
 
 
 def _row(columns: Sequence[Column], cells: Sequence[str]) -> Iterator[str]:

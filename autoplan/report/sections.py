@@ -22,7 +22,7 @@ from autoplan.report.order import purchase
 from autoplan.report.siphons import siphons
 from autoplan.report.table import ranked
 from autoplan.report.timers import timers
-from autoplan.report.units import Units
+from autoplan.report.units import Units, whole_marks
 
 ALL = "all"
 
@@ -80,11 +80,12 @@ def sections(outcome: Outcome, units: Units, asked: Sequence[str], rank: int = 1
 
     Args:
         outcome: with or without designs.
-        units: in which figures are put.
+        units: in which figures are put; heights as a tape is marked.
         asked: names out of `NAMES`, in any order.
         rank: of the design that they are about.
     """
     names = set(NAMES if ALL in asked else asked)
+    units = whole_marks(units)
     if "ranks" in names or not outcome.designs:
         yield from ranked(outcome, units)
     if not outcome.designs:
@@ -94,6 +95,8 @@ def sections(outcome: Outcome, units: Units, asked: Sequence[str], rank: int = 1
         yield Para(no_such_rank(outcome, rank))
         return
     design = outcome.designs[rank - 1]
+    if len(outcome.designs) > 1 and "cost" not in names:
+        yield Para(f"Of rank {rank}:")
     for name, section in SECTIONS.items():
         if name in names:
             yield from section(outcome.about(design), design, units)

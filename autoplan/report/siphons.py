@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from autoplan.outcome import Design, Outcome
 from autoplan.report.alike import gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.figures import name_of
 from autoplan.report.units import HOUR_S, MM_M, Units, fixed
 
 RULE = "bell-fit"
@@ -61,15 +62,17 @@ def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[t
     assert end.standpipe_top_m is not None
     floor = outcome.site.vessels[end.at].floor_m
     top = units.height.said(end.standpipe_top_m - floor)
-    said = [f"standpipe {end.standpipe or drawn.pipe}, its lip {top} above the floor"]
+    said = [
+        f"standpipe of {name_of(outcome.catalog, end.standpipe or drawn.pipe)}, its lip {top} above the floor"
+    ]
     bell, guard = (_tall(design, end.at, what, units) for what in ("bell", "guard"))
     named = {
-        "flared by": end.siphon.flare,
+        "top flared": end.siphon.flare,
         f"bell{bell} with cut-outs up to {units.height.said(end.siphon.cut_out_m)}": end.siphon.bell,
         f"guard{guard}": end.siphon.guard,
         "air tube from the bell's top to just above the cut-outs": end.siphon.snorkel,
     }
-    said += [f"{what} ({part})" for what, part in named.items() if part is not None]
+    said += [f"{what} ({name_of(outcome.catalog, part)})" for what, part in named.items() if part is not None]
     needed = {"bell": end.siphon.bell, "guard": end.siphon.guard, "air tube": end.siphon.snorkel}
     lacking = [what for what, part in needed.items() if part is None]
     if lacking:
@@ -85,7 +88,7 @@ def _tall(design: Design, bed: str, what: str, units: Units) -> str:
         return ""
     gauge = units.height
     high = gauge.figure(-gauge.steps_down(-least))
-    return f" at least {high} {gauge.unit} high inside"
+    return f" at least {high} {gauge.unit} high{' inside' if what == 'bell' else ''}"
 
 
 def least_tall(design: Design, bed: str, what: str) -> float | None:

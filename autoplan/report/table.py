@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator
 from autoplan.outcome import Design, Outcome, Status
 from autoplan.problem.site import RunKind
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
-from autoplan.report.figures import money, pipe_size, tally
+from autoplan.report.figures import money, names_of, pipe_size, tally
 from autoplan.report.gets import in_words, is_what
 from autoplan.report.margin import by_margin, sure_of_margin
 from autoplan.report.units import Units, fixed
@@ -19,7 +19,7 @@ COLUMNS = (
     Column("pump", 14),
     Column("main", 9),
     Column("drains", 10),
-    Column("penetrations", 16),
+    Column("through walls", 16),
     numbers("spare head", 10),
     numbers("spare fall", 11),
 )
@@ -58,7 +58,7 @@ def answer(outcome: Outcome) -> list[str]:
             *stopped,
         ]
     back = outcome.solver.rejected
-    sent = [f"The verdict refused {back} other answer{'s' * (back > 1)}; the search went on."] if back else []
+    sent = [f"Checking refused {back} other answer{'s' * (back > 1)}; the search went on."] if back else []
     first = outcome.designs[0]
     which = [f"Rank 1 is: {first.variant}."] if first.variant else []
     alone = [f"Ranks differ in {' and '.join(outcome.differ)} alone."] if outcome.differ else []
@@ -99,7 +99,7 @@ def rank_words(outcome: Outcome, design: Design, units: Units) -> str:
 
 def _row(outcome: Outcome, design: Design, units: Units) -> tuple[str, ...]:
     outcome = outcome.about(design)
-    pumps = tally(pump.part for pump in design.drawing.pumps.values())
+    pumps = names_of(outcome.catalog, (pump.part for pump in design.drawing.pumps.values()))
     return (
         str(design.rank),
         money(ranking_cost(outcome, design), design.verdict.cost.currency),

@@ -9,6 +9,7 @@ from autoplan.outcome import Design, Outcome, TimerFacts
 from autoplan.report.alike import gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.drilling import drill_words
+from autoplan.report.figures import name_of
 from autoplan.report.units import Units, fixed
 
 
@@ -62,14 +63,16 @@ def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> 
     assert hole is not None
     assert end.standpipe_top_m is not None
     lip = units.height.said(end.standpipe_top_m - outcome.site.vessels[facts.bed].floor_m)
+    catalog = outcome.catalog
+    valve = "timed valve" + ("" if facts.valve is None else f" ({name_of(catalog, facts.valve)})")
     said = [
-        f"valve {facts.valve} with a hand-set stop for its opening, open {_minutes(facts.on_s)} min of every "
+        f"{valve} with a hand-set stop for its opening, open {_minutes(facts.on_s)} min of every "
         f"{_minutes(facts.cycle_s)}, fills in {fixed(facts.filling_s / 60, 1)}, empties in "
         f"{fixed(facts.emptying_s / 60, 1)}",
-        f"standpipe {end.standpipe or drawn.pipe}, its lip {lip} above the floor",
+        f"standpipe of {name_of(catalog, end.standpipe or drawn.pipe)}, its lip {lip} above the floor",
         f"drain hole {drill_words(hole.hole_m, units)}, its centre {units.height.said(hole.height_m)} "
         "above the floor",
-        f"guard round it ({hole.guard})"
+        f"guard round it ({name_of(catalog, hole.guard)})"
         if hole.guard is not None
         else "not on the price list and not counted: a media guard round it",
     ]

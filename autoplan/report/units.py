@@ -66,6 +66,11 @@ def feet_and_inches(inches: int) -> str:
     return ("-" if inches < 0 else "") + (f"{feet} ft {rest} in" if feet else f"{rest} in")
 
 
+def tenths(steps: int) -> str:
+    """Tenths as a figure, with a decimal only where there is one: 640 -> "64", 255 -> "25.5"."""
+    return fixed(steps / 10, 1).removesuffix(".0")
+
+
 def saw_inches(steps: int) -> str:
     """A hole's size in 400ths of an inch: a fraction where it is a whole sixteenth, else two decimals.
 
@@ -200,7 +205,11 @@ class Units:
         """The unit behind a finding's number; money takes the price list's currency."""
         if unit == "money":
             return currency
-        return self._of(unit).unit if unit in _SI else unit
+        return self._of(unit).unit if unit in _SI else _READ.get(unit, unit)
+
+    def counts(self, unit: str) -> bool:
+        """Whether a finding's unit counts things, in place of measuring."""
+        return unit not in _SI and unit not in _MEASURED
 
     def also(self, text: str) -> str:
         """A text of others' with each of its metric lengths and flows in these units too, in brackets."""
@@ -233,7 +242,13 @@ class Units:
 
 
 _SI = {"mm": MM_M, "m": 1.0, "m/s": 1.0, "L/h": LITRE_M3 / HOUR_S, "L": LITRE_M3}
-"""What findings are measured in, in SI; any other unit counts things or is money."""
+"""What findings are measured in, in SI."""
+
+_READ = {"1/h": "an hour", "-": ""}
+"""Units that are not read as they are written."""
+
+_MEASURED = frozenset({"money", "%", "min", *_READ})
+"""The other units that measure; the rest count things."""
 
 _ENDLESS = {True: "no limit", False: "none"}
 
@@ -249,7 +264,7 @@ SI = Units(
     way=Gauge("mm", MM_M, 1),
     small=Gauge("mm", MM_M, 10),
     bore=Gauge("mm", MM_M, 10),
-    hole=Gauge("mm", MM_M, 10),
+    hole=Gauge("mm", MM_M, 10, tenths),
     bought=Gauge("m", 1.0, 1000),
     flow=Gauge("L/h", LITRE_M3 / HOUR_S, 1),
     head=Gauge("m", 1.0, 100),

@@ -28,7 +28,11 @@ class Sundries(Rule):
     by_orders = True
     settings = (
         Setting(
-            "film", Dimension.LENGTH, "3 mm", "from memory", "cement over a socket's surface, waste included"
+            "film",
+            Dimension.LENGTH,
+            "3 mm",
+            "from memory",
+            "cement's thickness in a socket, waste counted in",
         ),
         Setting("turns", Dimension.NUMBER, "10", "common practice, no source", "turns of tape on a thread"),
         Setting(

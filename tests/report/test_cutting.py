@@ -123,10 +123,12 @@ def test_alike_pieces_of_a_stick_are_one_line(outcome: Outcome) -> None:
     """A stick's own line has its length and what is left; further pieces stand below."""
     text = plain_text(cuts(outcome, outcome.designs[0], SI))
     assert re.search(
-        r"drain-50 +no\. 1 +3000 +1200 +tank drain: leg 1 +894\n +900 +tank drain: leg 2\n", text
+        r"drain pipe 50 mm, +no\. 1 +3000 +1200 +tank drain: leg 1 +894\n3 m\n +900 +tank drain: leg 2\n",
+        text,
     )
-    assert re.search(r"hose-25 +roll +- +1900 +tank feed: legs 1 to 2 +-\n", text)
+    assert re.search(r"clear hose 25 mm by +roll +- +1900 +tank feed: legs 1 to 2 +-\nthe metre\n", text)
     twice = _with_cuts(outcome, CutStick("press-32", 5.0, (0.3, 0.3), 4.394))
     assert re.search(
-        r"press-32 +no\. 1 +5000 +2 x 300 +a spare +4394", plain_text(cuts(twice, twice.designs[0], SI))
+        r"pressure pipe 32 mm, +no\. 1 +5000 +2 x 300 +a spare +4394",
+        plain_text(cuts(twice, twice.designs[0], SI)),
     )

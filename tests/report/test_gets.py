@@ -38,10 +38,10 @@ def words(text: str) -> str:
 
 
 def test_what_a_rank_is(outcome: Outcome) -> None:
-    """Every trait by its name, in one line; nothing where nothing was asked to differ."""
+    """Every trait by its name, in one line, but a pump by its own; nothing where none was asked for."""
     first = outcome.designs[0]
     both = replace(first, traits={"pump": "pond pump 3000 L/h", "drain joints": "welded"})
-    assert is_what(both) == "pump pond pump 3000 L/h; drain joints welded"
+    assert is_what(both) == "pond pump 3000 L/h; drain joints welded"
     assert is_what(replace(first, traits={})) == ""
 
 

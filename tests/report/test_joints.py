@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+from autoplan.catalog.parts import End
 from autoplan.outcome import Outcome
 from autoplan.report.joints import joints
 from autoplan.report.plain import plain_text
@@ -26,6 +27,14 @@ def test_ends_that_do_not_mate_are_told(outcome: Outcome) -> None:
     bad = replace(first.verdict.joints[0], kind=None)
     text = plain_text(joints(replace(first, verdict=replace(first.verdict, joints=(bad,)))))
     assert "does not fit" in text
+
+
+def test_a_sleeve_goes_by_what_it_takes(outcome: Outcome) -> None:
+    """The mouth of a rubber coupling has no size of a system but a range of outsides."""
+    first = outcome.designs[0]
+    rubber = replace(first.verdict.joints[0], left_end=End("sleeve", "range", "48-56"))
+    text = plain_text(joints(replace(first, verdict=replace(first.verdict, joints=(rubber,)))))
+    assert "seal metric 50 - sleeve for 48-56 mm" in text
 
 
 def test_without_joints_there_is_no_list(outcome: Outcome) -> None:

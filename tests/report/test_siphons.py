@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 
+from autoplan.catalog.parts import SiphonKind, SiphonPart
 from autoplan.drawing import DrawnSiphon
 from autoplan.outcome import Finding, Outcome, SiphonFacts
 from autoplan.report.contract import json_text
@@ -16,6 +17,10 @@ from autoplan.report.siphons import siphons
 from autoplan.report.units import SI, US, Units
 
 LITRE_H = 1 / 3.6e6
+PARTS = (
+    SiphonPart("bell-75", "bell of pipe 75 mm", (), "invented", "", SiphonKind.BELL, 0.07, 0.075, 1.0),
+    SiphonPart("guard-110", "slotted guard 110 mm", (), "invented", "", SiphonKind.GUARD, 0.1, 0.11, 1.0),
+)
 FACTS = SiphonFacts(
     "fish tank", 0.0212, 200 * LITRE_H, 160 * LITRE_H, 1900 * LITRE_H, 1600 * LITRE_H, 1620.0, 210.0, 1 / 1830
 )
@@ -30,17 +35,18 @@ def flooding(outcome: Outcome) -> Outcome:
     start = replace(drain.start, in_floor=True, centre_m=0.5, standpipe_top_m=0.75, siphon=siphon)
     runs = {**first.drawing.runs, "tank drain": replace(drain, start=start)}
     verdict = replace(first.verdict, siphons={"tank drain": FACTS})
-    return replace(
-        outcome, designs=(replace(first, drawing=replace(first.drawing, runs=runs), verdict=verdict),)
-    )
+    catalog = replace(outcome.catalog, siphons={part.id: part for part in PARTS})
+    design = replace(first, drawing=replace(first.drawing, runs=runs), verdict=verdict)
+    return replace(outcome, catalog=catalog, designs=(design,))
 
 
 def test_a_siphon_is_told_with_its_heights(flooding: Outcome) -> None:
     """Figures in a row: 1 620 s is 27 min, 210 s 3.5 min, together 1.97 floods an hour; then its parts."""
     text = " ".join(plain_text(siphons(flooding, flooding.designs[0], SI)).split())
     assert "fish tank 21.2 160 200 1900 to 1600 27 3.5 2.0" in text
-    assert "its lip 250.0 mm above the floor; bell with cut-outs up to 25.0 mm (bell-75)" in text
-    assert "guard (guard-110); not on the price list and not counted: air tube." in text
+    assert "standpipe of drain pipe 50 mm, 3 m, its lip 250.0 mm above the floor" in text
+    assert "; bell with cut-outs up to 25.0 mm (bell of pipe 75 mm); " in text
+    assert "guard (slotted guard 110 mm); not on the price list and not counted: air tube." in text
     assert "air tube from" not in text
 
 
@@ -63,7 +69,7 @@ def test_bell_and_guard_are_made_high_enough(flooding: Outcome, units: Units, be
     design = replace(first, verdict=replace(first.verdict, findings=findings))
     text = " ".join(plain_text(siphons(flooding, design, units)).split())
     assert f"bell at least {bell} high inside with cut-outs" in text
-    assert f"guard at least {guard} high inside (guard-110)" in text
+    assert f"guard at least {guard} high (slotted guard 110 mm)" in text
 
 
 def test_nothing_is_said_without_siphons(outcome: Outcome) -> None:

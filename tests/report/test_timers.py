@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 
+from autoplan.catalog.parts import SiphonKind, SiphonPart
 from autoplan.drawing import DrawnDrainHole
 from autoplan.outcome import Outcome, TimerFacts
 from autoplan.report.contract import json_text
@@ -22,6 +23,7 @@ LITRE_H = 1 / 3.6e6
 FACTS = TimerFacts(
     "fish tank", "main", "timed-25", 900.0, 1800.0, 640 * LITRE_H, 230 * LITRE_H, 570.0, 702.0, 2.5
 )
+GUARD = SiphonPart("guard-110", "slotted guard 110 mm", (), "invented", "", SiphonKind.GUARD, 0.1, 0.11, 1.0)
 
 
 @pytest.fixture
@@ -33,21 +35,26 @@ def clocked(outcome: Outcome) -> Outcome:
     start = replace(drain.start, in_floor=True, centre_m=0.5, standpipe_top_m=0.75, drain_hole=hole)
     runs = {**first.drawing.runs, "tank drain": replace(drain, start=start)}
     verdict = replace(first.verdict, timers={"fish tank": FACTS})
-    return replace(
-        outcome, designs=(replace(first, drawing=replace(first.drawing, runs=runs), verdict=verdict),)
+    ball = outcome.catalog.valves["ball-32"]
+    timed = replace(ball, id="timed-25", description="clock valve 25 mm", style="timed")
+    catalog = replace(
+        outcome.catalog,
+        valves={**outcome.catalog.valves, timed.id: timed},
+        siphons={GUARD.id: GUARD},
     )
+    design = replace(first, drawing=replace(first.drawing, runs=runs), verdict=verdict)
+    return replace(outcome, catalog=catalog, designs=(design,))
 
 
 def test_a_timed_bed_is_told_with_its_clock(clocked: Outcome) -> None:
     """900 s of 1800 are 15 min of 30, 570 s to fill 9.5 and 702 to empty 11.7; then how it is made."""
     text = " ".join(plain_text(timers(clocked, clocked.designs[0], SI)).split())
     assert "fish tank 15 30 640 230 9.5 11.7 2.5" in text
-    assert (
-        "valve timed-25 with a hand-set stop for its opening, open 15 min of every 30, fills in 9.5" in text
-    )
+    assert "timed valve (clock valve 25 mm) with a hand-set stop for its opening, open 15 min" in text
+    assert "open 15 min of every 30, fills in 9.5" in text
     assert "in 9.5, empties in 11.7;" in text
     assert "its lip 250.0 mm above the floor; drain hole 9 mm, its centre 40.0 mm above the floor" in text
-    assert "guard round it (guard-110)." in text
+    assert "guard round it (slotted guard 110 mm)." in text
     assert "All of them may be open at once" in text
 
 
@@ -73,7 +80,7 @@ def test_the_hole_is_on_the_drilling_list(clocked: Outcome) -> None:
     assert (hole.vessel, hole.run, hole.centre_m, hole.hole_m) == ("fish tank", "tank drain", 0.040, 0.009)
     assert (hole.saw, hole.saw_from, hole.stand) == (None, "a drill", None)
     text = " ".join(plain_text(holes(clocked, first, SI)).split())
-    assert "tank drain standpipe 40.0 9.0 a drill" in text
+    assert "tank drain standpipe 40.0 9 a drill" in text
     assert "drill one hole of 9 mm through one side of the standpipe of tank drain, its centre 40.0" in text
     rows = [row for row in drilling_list(clocked, first, SI) if row[2] == "standpipe"]
     assert [row[:7] for row in rows] == [

@@ -40,7 +40,7 @@ def test_the_variant_is_named(several: Outcome) -> None:
     """Which variant rank 1 is stands with the answer and over its plan."""
     text = plain_text(report(several))
     assert "Rank 1 is: series, floods 1.5/hour." in _words(text)
-    assert "Rank 1 in full: series, floods 1.5/hour" in text
+    assert "Cost of rank 1: series, floods 1.5/hour" in text
 
 
 def test_the_plan_is_of_its_own_site(outcome: Outcome, several: Outcome) -> None:
@@ -49,8 +49,8 @@ def test_the_plan_is_of_its_own_site(outcome: Outcome, several: Outcome) -> None
     assert "beds.floods = 1.5/hour: floods that are asked for (chosen by the program)." in " ".join(
         own.split()
     )
-    assert "-500.0 (0.0)" in own
-    assert "-400.0 (0.0)" in first
+    assert "-500 (0)" in own
+    assert "-400 (0)" in first
     design = several.designs[0]
     drilled = lists(several.about(design), design, SI)["drilling.csv"]
     assert drilled != lists(outcome, outcome.designs[0], SI)["drilling.csv"]

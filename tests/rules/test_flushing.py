@@ -13,6 +13,7 @@ from autoplan.assembly.line import Role
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import DrawnRun
 from autoplan.outcome import Finding, Outcome, Status
+from autoplan.report.figures import name_of
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from autoplan.rules.book import read_rules
@@ -80,8 +81,8 @@ def test_a_slow_drain_has_one(outcome: Outcome) -> None:
     (joint,) = [joint for joint in verdict.joints if joint.right == plug]
     assert joint.kind is not None
     assert {tee, plug} <= {line.part for line in outcome.designs[0].drawing.purchases}
-    text = " ".join(plain_text(report(outcome)).split())
-    assert f"flushing point: {tee} with {plug}, to put a hose in" in text
+    text, catalog = " ".join(plain_text(report(outcome)).split()), outcome.catalog
+    assert f"flushing point: {name_of(catalog, tee)} with {name_of(catalog, plug)}, to put a hose in" in text
 
 
 def test_missing_or_not_fitting(outcome: Outcome) -> None:

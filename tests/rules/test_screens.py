@@ -15,6 +15,7 @@ from autoplan.errors import InputError
 from autoplan.outcome import Finding, Outcome
 from autoplan.problem.expand import expand_to_toml
 from autoplan.report.contract import outcome_json
+from autoplan.report.figures import name_of
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from autoplan.rules.book import read_rules
@@ -84,7 +85,7 @@ def test_chosen_bought_and_told(outcome: Outcome) -> None:
     bought = {line.part for line in design.drawing.purchases}
     assert set(screens.values()) <= bought
     text = " ".join(plain_text(report(outcome)).split())
-    assert f"screen on its inlet: {screens['tank drain']}" in text
+    assert f"screen on its inlet: {name_of(outcome.catalog, str(screens['tank drain']))}" in text
     runs = outcome_json(outcome)["designs"][0]["runs"]  # type: ignore[index, call-overload]
     assert {run["name"]: run["screen"] for run in runs if run["screen"]} == screens  # type: ignore[index, union-attr, call-overload]
 

@@ -16,6 +16,7 @@ from autoplan.hydraulics.friction import friction_head
 from autoplan.outcome import Finding, Outcome
 from autoplan.problem.expand import expand_to_toml
 from autoplan.problem.site import HandPumpWish, RunKind, Site
+from autoplan.report.figures import name_of
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from autoplan.rules.book import read_rules
@@ -174,9 +175,11 @@ def test_told_and_bought(outcome: Outcome) -> None:
     """The list has both, and the text says where the pipe ends and that its valve stays shut."""
     text = " ".join(plain_text(report(outcome)).split())
     assert "valve shut, its handle taken off, but to flush" in text
-    assert "end in the open 50.0 mm above the site's datum" in text
+    assert "end in the open, 50 mm above the height that the problem counts from (0)" in text
     part = outcome.designs[0].drawing.hand_pumps["biofilter"]
-    assert f"Waste of biofilter: pumped out by hand over the rim with {part}." in text
+    assert (
+        f"Waste of biofilter: pumped out by hand over the rim with {name_of(outcome.catalog, part)}." in text
+    )
     assert part in {line.part for line in outcome.designs[0].drawing.purchases}
 
 

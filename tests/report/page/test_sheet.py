@@ -18,7 +18,7 @@ from autoplan.report.page.shape import MOST, wrong_in
 from autoplan.report.page.sheet import SECTIONS, sheet_html
 from autoplan.report.plain import plain_text
 from autoplan.report.sections import ALL, sections
-from autoplan.report.units import SI, US
+from autoplan.report.units import SI, US, whole_marks
 from tests.report.page.reading import Read, read
 
 
@@ -92,13 +92,12 @@ def test_every_hole_and_how_far_it_may_be_off(answer: dict[str, Any], words: dic
     design, said = answer["designs"][0], words["holes"]
     for hole in design["holes"]:
         assert hole["run"] in said
-        assert f"{hole['hole_mm']:.1f}" in said
+        size = f"{hole['hole_mm']:.1f}".removesuffix(".0")
+        assert f" {size} " in said
         assert design["parts"][hole["part"]]["description"] in said
         assert f"({hole['saw']}): bought" in said
         if hole["place"] == "wall":
-            assert f"{round(hole['centre_above_floor_mm'])} 3 mm {hole['hole_mm']:.1f}" in " ".join(
-                said.split()
-            )
+            assert f"{round(hole['centre_above_floor_mm'])} 3 mm {size}" in " ".join(said.split())
 
 
 def test_every_line_of_the_order_has_its_box(
@@ -133,7 +132,7 @@ def test_faults_and_rules_are_those_of_the_screen(demo: Outcome, words: dict[str
 
     verdict = demo.designs[0].verdict
     blocks = {
-        "faults": judged.faults(verdict.faults, SI),
+        "faults": judged.faults(verdict.faults, whole_marks(SI)),
         "rules": judged.rules(verdict.findings, "EUR", SI),
     }[section]
     rows = [row for block in blocks if isinstance(block, Grid) for row in block.rows]
