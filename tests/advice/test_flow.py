@@ -46,7 +46,7 @@ def problem(turnover: float | str) -> str:
     return from_short_list(TANK.format(turnover=turnover))
 
 
-@pytest.mark.parametrize("turnover", [2.5, 4])
+@pytest.mark.parametrize("turnover", [2.5, pytest.param(4, marks=pytest.mark.long)])
 def test_the_least_less(tmp_path: Path, catalog: Catalog, turnover: float) -> None:
     """With a turnover that the pump cannot lift, or cannot give at all, as much less as is needed is told."""
     path = tmp_path / "small.toml"

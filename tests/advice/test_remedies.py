@@ -168,7 +168,7 @@ def least_is_told(folder: Path, catalog: Catalog, seed: int, *, halving: bool = 
     return remedies
 
 
-@pytest.mark.parametrize("seed", EVERY_DAY)
+@pytest.mark.parametrize("seed", [pytest.param(EVERY_DAY[0], marks=pytest.mark.long), *EVERY_DAY[1:]])
 def test_remedies_are_the_least(tmp_path: Path, catalog: Catalog, seed: int) -> None:
     """Problems without a design: what is told works on the file, and a step less does not."""
     assert least_is_told(tmp_path, catalog, seed) > 0

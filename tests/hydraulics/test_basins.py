@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from autoplan.hydraulics.basins import Basin, History, Link, Watch, Waters, walk
+from autoplan.hydraulics.basins import TOLERANCE_M, Basin, History, Link, Watch, Waters, walk
 from autoplan.hydraulics.gravity import draw_down_time
 from autoplan.hydraulics.passage import BellSiphon, Drain, HeadTable, Pumped, start_level
 from autoplan.hydraulics.stepping import Step, Stepper
@@ -317,7 +317,8 @@ def test_no_litre_is_lost(system: tuple[list[Basin], list[Link], Waters]) -> Non
     assert missing(start, links, end) < 1e-9
     for basin in basins:
         level = basin.level(end.waters.volumes_m3[basin.name])
-        assert basin.floor_m - 1e-4 <= level <= basin.rim_m + 0.05
+        # A step may miss by the tolerance, and so may the next before the flow out of it has stopped.
+        assert basin.floor_m - 3 * TOLERANCE_M <= level <= basin.rim_m + 0.05
         assert end.lowest_m[basin.name] - 1e-9 <= level <= end.highest_m[basin.name] + 1e-9
         assert end.spilled_m3[basin.name] >= -1e-9
 

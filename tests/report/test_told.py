@@ -15,6 +15,7 @@ from autoplan.report.build_order import build_order, order_of_work
 from autoplan.report.contract import outcome_json
 from autoplan.report.contract_told import sentences
 from autoplan.report.drilling import holes_of
+from autoplan.report.figures import name_of
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from autoplan.report.units import SI, whole_marks
@@ -44,17 +45,17 @@ def test_stages_have_their_numbers(outcome: Outcome) -> None:
     """Heights of floors, holes by size, and runs with the pipe of their pieces stand in their stages."""
     first = outcome.designs[0]
     stages = {stage.title: " ".join(stage.steps) for stage in build_order(outcome, first, whole_marks(SI))}
-    assert "fish tank: 500 mm above the datum" in stages["Stand the vessels"]
+    assert "fish tank: 500 mm above it" in stages["Stand the vessels"]
     drilled = [hole for hole in holes_of(outcome, first) if hole.place in ("wall", "floor")]
     said = stages["Drill and fit what goes through walls"]
     for size in {hole.hole_m for hole in drilled}:
         count = sum(hole.hole_m == size for hole in drilled)
-        assert f"{count} of {1000 * size:.1f} mm" in said
+        assert f"{count} of {1000 * size:.6g} mm" in said
     for name, run in first.drawing.runs.items():
         stage = {RunKind.GRAVITY: "Lay the drains"}.get(
             outcome.site.runs[name].kind, "Set the pump and lay what it feeds"
         )
-        assert f"of {run.pipe}" in stages[stage]
+        assert f"of {name_of(outcome.catalog, run.pipe)}" in stages[stage]
 
 
 def test_glue_cures_only_where_there_is_glue(outcome: Outcome) -> None:

@@ -89,7 +89,7 @@ def cost(outcome: Outcome) -> float:
     return outcome.designs[0].objective
 
 
-@pytest.mark.parametrize("given", ["long_drain", "two_long_drains"])
+@pytest.mark.parametrize("given", ["long_drain", pytest.param("two_long_drains", marks=pytest.mark.long)])
 def test_losing_pipe_never_makes_a_plan_cheaper(
     given: str, shelf: Catalog, request: pytest.FixtureRequest
 ) -> None:

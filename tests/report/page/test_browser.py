@@ -180,7 +180,7 @@ def test_hostile_texts(browser: Browser, hostile_sheet: Path, width: int, media:
     }
 
 
-@pytest.mark.parametrize("paper", PRINTED)
+@pytest.mark.parametrize("paper", ["A4", pytest.param("Letter", marks=pytest.mark.long)])
 def test_no_drawing_and_no_row_is_cut(browser: Browser, sheet: Path, page: str, paper: str) -> None:
     """On paper each drawing, and each row of a table, is on one page with all of its words."""
     from pypdf import PdfReader
