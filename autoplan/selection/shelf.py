@@ -99,6 +99,8 @@ class Shelf:
         for pipe in catalog.pipes.values():
             if pipe.id not in self.gone:
                 self._families.setdefault(pipe.family, []).append(pipe)
+        self._first_rows = [rows[0] for rows in self._families.values()]
+        self._pipe_with = {pipe.end: pipe.id for pipe in reversed(self._first_rows)}
 
     def hopeless_loss_m(self, site: Site) -> float:
         """A loss [m] that neither a pump nor a site's heights can overcome: a larger one is just as hopeless.
@@ -110,11 +112,11 @@ class Shelf:
 
     def pipe_families(self) -> list[Pipe]:
         """One row for each pipe that may be used, whatever the lengths it is sold in."""
-        return [rows[0] for rows in self._families.values()]
+        return self._first_rows
 
     def pipe_with(self, end: End) -> str:
         """A pipe of that end; the first of them."""
-        return next(pipe.id for pipe in self.pipe_families() if pipe.end == end)
+        return self._pipe_with[end]
 
     def part_with(self, end: End) -> str:
         """Some part with that opening: a pump's if one has it, else a tee's, else a pipe's."""
