@@ -18,7 +18,7 @@ from tests.walk import PROBLEMS, Problem, Walk, walked
 ANSWERED = sorted(path.name for path in PROBLEMS.glob("*.toml") if path.name != "wall-too-low.toml")
 """The worked problems that have a design."""
 
-ELSEWHERE = ("any-way.toml", "spare-beds.toml", "sump-to-buy.toml", "timed-beds.toml")
+ELSEWHERE = ("any-way.toml", "spare-beds.toml", "sump-to-buy.toml", "timed-beds.toml", "us-units.toml")
 """Those whose like other tests design every day; walked in the long runs."""
 
 
