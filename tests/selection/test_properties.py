@@ -17,7 +17,7 @@ from autoplan.rules.book import read_rules
 from autoplan.verdict.judge import judge
 from tests.bulk import few_and_many
 
-FEW, MANY = 4, 60
+FEW, MANY = 3, 60
 
 LEGS = st.lists(st.integers(30, 290).map(lambda cm: cm / 100), min_size=1, max_size=3).map(tuple)
 
