@@ -191,7 +191,12 @@ def walked(monkeypatch: pytest.MonkeyPatch) -> list[Waterworks]:
 
 
 @pytest.mark.parametrize(
-    "options", [{"top": 1}, {"top": 3}, {"top": 1, "rank_by": "margin", "budget": 300.0}]
+    "options",
+    [
+        {"top": 1},
+        {"top": 3},
+        pytest.param({"top": 1, "rank_by": "margin", "budget": 300.0}, marks=pytest.mark.long),
+    ],
 )
 def test_nights_are_walked_for_what_is_printed(
     site: Site, catalog: Catalog, walked: list[Waterworks], options: dict[str, Any]

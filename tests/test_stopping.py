@@ -150,7 +150,7 @@ def test_stopped_while_remedies_are_tried(stopped_at: Stopped) -> None:
     assert any(note.startswith("Not all that might mend it was tried") for note in written["notes"])
 
 
-@pytest.mark.parametrize("rank_by", ["purchase", "margin"])
+@pytest.mark.parametrize("rank_by", ["purchase", pytest.param("margin", marks=pytest.mark.long)])
 def test_stopped_while_the_loss_of_a_part_is_counted(stopped_at: Stopped, rank_by: str) -> None:
     """The designs without the part stand, and it is said that their price was not found out."""
     asked = ["--top", "1", "--without", "pump-8000", "--rank-by", rank_by]
@@ -161,7 +161,9 @@ def test_stopped_while_the_loss_of_a_part_is_counted(stopped_at: Stopped, rank_b
     assert "What losing pump-8000 costs was not found out in the time given." in written["notes"]
 
 
-@pytest.mark.parametrize(("options", "tried"), [([], [2]), (["--time-limit", "600"], [1, 2])])
+@pytest.mark.parametrize(
+    ("options", "tried"), [([], [2]), pytest.param(["--time-limit", "600"], [1, 2], marks=pytest.mark.long)]
+)
 def test_a_design_found_on_the_way_is_not_lost(
     stopped_at: Stopped, options: list[str], tried: list[int]
 ) -> None:
