@@ -428,7 +428,7 @@ class Planner:
                 bound=placed.bound / 100,
                 objective=placed.ranked.objective / 100,
                 drawing=placed.ranked.drawing,
-                verdict=self._complete(placed),
+                verdict=self._complete(placed, found.designs[0]),
                 differs=_differs(found.designs[0], placed),
                 traits=_traits(placed),
                 site=placed.variant.site if several else None,
@@ -439,12 +439,12 @@ class Planner:
             for place, placed in enumerate(found.designs, start=1)
         )
 
-    def _complete(self, placed: Placed) -> Verdict:
+    def _complete(self, placed: Placed, first: Placed) -> Verdict:
         """All that is told of a ranked design: hours and faults are walked here, and only here."""
         from autoplan.verdict.judge import complete
 
         site, ranked = placed.variant.site, placed.ranked
-        self._say("hours and faults", ranked.objective / 100, placed.bound / 100)
+        self._say("hours and faults", first.ranked.objective / 100, first.bound / 100)
         return complete(site, self.catalog, self.book, ranked.drawing, ranked.verdict)
 
 
