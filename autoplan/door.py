@@ -17,8 +17,8 @@ from autoplan.rules.book import read_rules
 HOURS_S = 0.05
 """Time to walk one design through hours and faults, for each vessel [s], measured on 1 to 24 beds."""
 
-MOST_KEPT_BACK = 0.1
-"""Most share of the time given that is kept back for that."""
+MOST_KEPT_BACK, EACH_KEPT_BACK = 0.1, 0.006
+"""Most share of the time given that is kept back for that, and of a large site for each vessel."""
 
 
 def design(
@@ -69,7 +69,9 @@ def design(
 
 def _kept_back_s(site: Site, time_limit: float, top: int) -> float:
     """Time for hours and faults of the designs that are printed [s]."""
-    return min(MOST_KEPT_BACK * time_limit, HOURS_S * len(site.vessels) * top)
+    vessels = len(site.vessels)
+    most = max(MOST_KEPT_BACK, EACH_KEPT_BACK * vessels) * time_limit
+    return min(most, time_limit / 2, HOURS_S * vessels * top)
 
 
 def _with_options(site: Site, budget: float | None, without: Sequence[str]) -> Site:
