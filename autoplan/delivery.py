@@ -129,12 +129,11 @@ def _shown(outcome: Outcome, files: Files) -> Iterable[Block]:
     """What is printed."""
     from autoplan.report.sections import sections
     from autoplan.report.show import screen
-    from autoplan.report.units import units_of, whole_marks
+    from autoplan.report.units import units_of
 
     if files.show is None:
         return screen(outcome, sys.stdout, files.rank)
-    units = whole_marks(units_of(outcome.site.print_units))
-    return sections(outcome, units, _named(files.show), files.rank)
+    return sections(outcome, units_of(outcome.site.print_units), _named(files.show), files.rank)
 
 
 def deliver(outcome: Outcome, files: Files) -> None:

@@ -14,7 +14,7 @@ from autoplan.report.blocks import clean
 from autoplan.report.cautions import LIFE
 from autoplan.report.figures import money
 from autoplan.report.gets import in_short
-from autoplan.report.judged import warning_texts
+from autoplan.report.judged import ends_badly, warning_texts
 from autoplan.report.levels_picture import Marks, Standing, levels_picture
 from autoplan.report.table import answer, count_words, ranking_cost, years_words
 from autoplan.report.units import Units, fixed
@@ -121,11 +121,10 @@ def _answer(outcome: Outcome) -> str:
 
 def _cost(outcome: Outcome, design: Design) -> str:
     cost = design.verdict.cost
-    freight = f", freight {cost.freight:.2f} of it" if cost.freight else ""
-    return (
-        f"{money(cost.to_pay, cost.currency)} to buy{freight}; power {cost.running_per_year:.2f} a year; "
-        f"{cost.ownership:.2f} over {years_words(outcome)}."
-    )
+    freight = f", freight {fixed(cost.freight, 2)} of it" if cost.freight else ""
+    a_year, owned = fixed(cost.running_per_year, 2), fixed(cost.ownership, 2)
+    buy = f"{money(cost.to_pay, cost.currency)} to buy{freight}"
+    return f"{buy}; power {a_year} a year; {owned} over {years_words(outcome)}."
 
 
 def _pumps(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
@@ -177,7 +176,7 @@ def _warnings(design: Design, units: Units, most: int) -> Iterator[str]:
 
 def _faults(design: Design, units: Units) -> Iterator[str]:
     """The worst kinds of fault: litres, minutes and what would save it."""
-    bad = [one for one in design.verdict.faults if one.spilled_l > 0.0 or one.minutes is not None or one.fish]
+    bad = [fault for fault in design.verdict.faults if ends_badly(fault)]
     if not bad and design.verdict.faults:
         yield f"Nothing spills and no pump draws air within {fixed(FAULT_HOURS, 0)} hours of any fault."
     by_cure: dict[str, list[Fault]] = {}
