@@ -173,7 +173,7 @@ def test_half_of_the_flow_comes_at_the_start(
     head = limit + 0.45 + passage.loss(flow)
     pump = plan.drawing.pumps["sump"].part
     flat = ((0.0, head * 1.0001), (2 * flow, head), (3 * flow, 0.0))
-    weak = plan.part(pump, curve=flat).fitting("main", ValveSet, valve="ball-25").survey
+    weak = plan.part(pump, curve=flat).put("main", ValveSet("ball-25")).survey
     set_ = steady(weak, balanced=True).valves
     assert set_["main"].loss_m > 0.0
     start = steady(weak, settings=set_, unfilled=("main",)).flows["main"]
