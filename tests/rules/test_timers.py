@@ -31,6 +31,7 @@ from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
 from autoplan.verdict.steady import steady
 from tests.lines import ended, the
+from tests.rules.by_hand import over_lip
 from tests.rules.conftest import Plan
 from tests.rules.limits import Case
 from tests.short_list import from_short_list
@@ -376,12 +377,6 @@ def test_a_lip_cut_wrong_is_refused(timed: Plan, off_mm: float, kept: bool) -> N
     spoiled = timed.end("bed drain 1", "start", standpipe_top_m=exact + off_mm / 1000)
     found = spoiled.findings("level-range")["bed 1: level against outlet"]
     assert found.ok is kept
-
-
-def over_lip(flow: float, bore: float) -> float:
-    """Head that a flow needs over a lip [m], the larger of weir and orifice."""
-    weir = (flow / (1.83 * math.pi * bore)) ** (2 / 3)
-    return max(weir, (flow / (0.6 * math.pi / 4 * bore**2)) ** 2 / (2 * G))
 
 
 def lip_for(depth: float, flow: float, bore: float, hole: SideHole) -> float:
