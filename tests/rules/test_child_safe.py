@@ -19,6 +19,7 @@ from autoplan.rules.child_safe import ChildSafe
 from autoplan.rules.survey import Survey
 from tests.lines import the
 from tests.short_list import from_short_list
+from tests.stored import stored
 
 PROBLEM = """
 name = "Sludge to the garden, children about"
@@ -45,11 +46,9 @@ def planned(folder: Path, extra: str = "", catalog: str = "metric") -> Outcome:
 
 
 @pytest.fixture(scope="module")
-def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+def outcome() -> Outcome:
     """With the rule in force, as it is by default."""
-    found = planned(tmp_path_factory.mktemp("safe"))
-    assert found.status is Status.PROVEN
-    return found
+    return stored("children-about", from_short_list(PROBLEM))
 
 
 def findings(outcome: Outcome, *, handle_off: bool, kind: RunKind = RunKind.GRAVITY) -> list[Finding]:

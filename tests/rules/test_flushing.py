@@ -21,6 +21,7 @@ from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.lines import changed, redrawn, the, without
 from tests.short_list import from_short_list
+from tests.stored import stored
 
 BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
 WISH = "\n[wishes]\nflushing_points = true\n"
@@ -42,9 +43,9 @@ def drain(outcome: Outcome) -> Line:
 
 
 @pytest.fixture(scope="module")
-def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+def outcome() -> Outcome:
     """With flushing points wished for."""
-    return designed(tmp_path_factory.mktemp("flush"), WISH)
+    return stored("flushing-points", from_short_list(BASE) + WISH)
 
 
 def findings(outcome: Outcome, rule_id: str, line: Line | None = None) -> Mapping[str, Finding]:
