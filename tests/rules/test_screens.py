@@ -13,9 +13,9 @@ import pytest
 import autoplan
 from autoplan.catalog.naming import name_of
 from autoplan.errors import InputError
-from autoplan.fittings.screen import SCREEN_CLEAR, InletScreen
+from autoplan.fittings.screen import InletScreen
 from autoplan.line.row import Line
-from autoplan.line.water import conduit_of, inlet_line, screen_head
+from autoplan.line.water import conduit_of, inlet_line, screen_head, site_water
 from autoplan.outcome import Finding, Outcome
 from autoplan.problem.expand import expand_to_toml
 from autoplan.report.contract import outcome_json
@@ -99,21 +99,16 @@ def test_chosen_bought_and_told(outcome: Outcome) -> None:
     assert {run["name"]: run["screen"] for run in runs if run["screen"]} == screens  # type: ignore[index, union-attr, call-overload]
 
 
-def test_half_blocked_orifices(outcome: Outcome) -> None:
-    """The head before a screen is that of orifices: Q = Cd A sqrt(2 g h), Cd 0.60, half the area clear."""
+def test_a_screen_is_one_more_loss(outcome: Outcome) -> None:
+    """With its screen the drain loses more by the head before it, and without one there is none."""
     drain = outcome.designs[0].drawing.runs["tank drain"]
-    flow = 750 / 3.6e6
+    bare, flow = without(drain, InletScreen), 750 / 3.6e6
     head = screen_head(outcome.catalog, drain, flow)
-    area = outcome.catalog.fixtures[screen_on(drain)].open_m2 * SCREEN_CLEAR
-    assert 0.60 * area * math.sqrt(2 * 9.80665 * head) == pytest.approx(flow, rel=1e-9)
-    assert screen_head(outcome.catalog, without(drain, InletScreen), flow) == 0.0
-    run, water = (
-        outcome.site.runs["tank drain"],
-        Survey(outcome.site, outcome.catalog, outcome.designs[0].drawing).water,
-    )
-    with_it = conduit_of(outcome.catalog, run, drain).loss(flow, water)
-    bare = conduit_of(outcome.catalog, run, without(drain, InletScreen)).loss(flow, water)
-    assert with_it - bare == pytest.approx(head, rel=1e-6)
+    assert head == the(drain, InletScreen).resistance(outcome.catalog).loss(flow) > 0.0
+    assert screen_head(outcome.catalog, bare, flow) == 0.0
+    run, water = outcome.site.runs["tank drain"], site_water(outcome.site)
+    lost = [conduit_of(outcome.catalog, run, line).loss(flow, water) for line in (drain, bare)]
+    assert lost[0] - lost[1] == pytest.approx(head, rel=1e-6)
 
 
 def test_it_lifts_the_level(outcome: Outcome) -> None:
