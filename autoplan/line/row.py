@@ -18,6 +18,9 @@ from autoplan.problem.site import Guard
 
 F = TypeVar("F", bound=Fitting)
 
+COUPLINGS = 4
+"""Where couplings stand in a list of parts (`Fitting.listed`)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -86,13 +89,7 @@ class Line:
     @property
     def turns(self) -> tuple[Corner, ...]:
         """Every turn: under a riser, along its way, down over a rim."""
-        found: list[Corner] = []
-        for one in self.fittings:
-            if isinstance(one, Riser | OverRim):
-                found.append(one.corner)
-            elif isinstance(one, Corner):
-                found.append(one)
-        return tuple(found)
+        return tuple(turn for one in self.fittings for turn in one.corners() if isinstance(turn, Corner))
 
     @property
     def corners(self) -> tuple[Corner, ...]:
@@ -122,8 +119,11 @@ class Line:
         if self.later:
             caps = tuple(part for cap in self.all(EndCap) for part in cap.parts())
             return (*self.start.chain, *caps) if caps else ()
-        every = (part for one in self.fittings if not isinstance(one, EndCap) for part in one.parts())
-        return (*every, *self.couplings)
+        found = [(-1, turn.pieces) for turn in self.turns]
+        found += [(one.listed, one.parts()) for one in self.fittings if not isinstance(one, EndCap)]
+        found.append((COUPLINGS, self.couplings))
+        found.sort(key=lambda listed: listed[0])
+        return tuple(part for _, parts in found for part in parts)
 
     def with_ends(self, start: LineEnd, finish: LineEnd) -> Line:
         """The same between other ends."""
