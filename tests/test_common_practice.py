@@ -7,7 +7,7 @@ from functools import cache
 import pytest
 
 import autoplan
-from autoplan.assembly.joints import is_poly
+from autoplan.line.joints import is_poly
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import Catalog, End, TurnStyle, Way
 from autoplan.outcome import Design, Outcome, Status

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.assembly.joints import Joint
+from autoplan.line.joints import Joint
 from autoplan.assembly.line import Item, Line, Role
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import (
@@ -26,17 +26,7 @@ from autoplan.catalog.parts import (
     Valve,
     Way,
 )
-from autoplan.drawing import (
-    CutStick,
-    Drawing,
-    DrawnEnd,
-    DrawnJunction,
-    DrawnLevel,
-    DrawnPump,
-    DrawnRun,
-    DrawnTurn,
-    Purchase,
-)
+from autoplan.drawing import CutStick, Drawing, DrawnEnd, DrawnJunction, DrawnLevel, DrawnPump, DrawnRun, DrawnTurn, Purchase
 from autoplan.outcome import (
     BedCycle,
     Commissioning,

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.assembly.joints import Joint
+from autoplan.line.joints import Joint
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import End
 from autoplan.drawing import Purchase

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from autoplan.assembly.needs import Want
+from autoplan.line.needs import Want
 from autoplan.catalog.parts import SundryKind
 from autoplan.problem.site import VesselKind
 from autoplan.rules.book import read_rules

@@ -13,7 +13,7 @@ from autoplan.assembly.line import Role
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import DrawnRun
 from autoplan.outcome import Finding, Outcome, Status
-from autoplan.report.figures import name_of
+from autoplan.catalog.naming import name_of
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from autoplan.rules.book import read_rules

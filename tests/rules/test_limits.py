@@ -12,7 +12,7 @@ from typing import Any
 
 import pytest
 
-from autoplan.assembly.needs import Want
+from autoplan.line.needs import Want
 from autoplan.catalog.parts import SundryKind, TurnStyle, Way
 from autoplan.drawing import CutStick, DrawnTurn
 from autoplan.rules.book import ALL

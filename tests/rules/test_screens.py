@@ -15,7 +15,7 @@ from autoplan.errors import InputError
 from autoplan.outcome import Finding, Outcome
 from autoplan.problem.expand import expand_to_toml
 from autoplan.report.contract import outcome_json
-from autoplan.report.figures import name_of
+from autoplan.catalog.naming import name_of
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from autoplan.rules.book import read_rules

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 import autoplan
-from autoplan.assembly.later import later_lines
+from autoplan.line.later import later_lines
 from autoplan.assembly.line import Role
 from autoplan.drawing import DrawnRun
 from autoplan.errors import InputError

@@ -16,7 +16,7 @@ from autoplan.hydraulics.friction import friction_head
 from autoplan.outcome import Finding, Outcome
 from autoplan.problem.expand import expand_to_toml
 from autoplan.problem.site import HandPumpWish, RunKind, Site
-from autoplan.report.figures import name_of
+from autoplan.catalog.naming import name_of
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from autoplan.rules.book import read_rules

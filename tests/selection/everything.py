@@ -12,10 +12,7 @@ from autoplan.catalog.parts import (
     Catalog,
     SundryKind,
 )
-from autoplan.drawing import (
-    Drawing,
-    DrawnLevel,
-)
+from autoplan.drawing import Drawing, DrawnLevel
 from autoplan.problem.site import DrainJoints, Guard, Run, Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey

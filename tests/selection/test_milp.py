@@ -19,7 +19,7 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_matrix
 
 import autoplan
-from autoplan.assembly.needs import Want
+from autoplan.line.needs import Want
 from autoplan.catalog.parts import Catalog, Way
 from autoplan.problem.site import DrainJoints, Guard, Overload, Run, RunKind, Site, VesselKind
 from autoplan.rules.balance import flood_drawdown

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from functools import cache
 from itertools import combinations, product
 
-from autoplan.assembly.joints import joints_of
+from autoplan.line.joints import joints_of
 from autoplan.assembly.line import Bench, assemble
 from autoplan.catalog.joining import Joining, Need
 from autoplan.catalog.parts import (
@@ -21,14 +21,7 @@ from autoplan.catalog.parts import (
     TurnStyle,
     Way,
 )
-from autoplan.drawing import (
-    Drawing,
-    DrawnEnd,
-    DrawnJunction,
-    DrawnPump,
-    DrawnRun,
-    DrawnTurn,
-)
+from autoplan.drawing import Drawing, DrawnEnd, DrawnJunction, DrawnPump, DrawnRun, DrawnTurn
 from autoplan.problem.graph import reaches
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind, Site, VesselKind
 from autoplan.rules.survey import Survey

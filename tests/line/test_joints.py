@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.assembly.joints import chain_joints, kind_of
+from autoplan.line.joints import chain_joints, kind_of
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import End
 from autoplan.problem.graph import Reach, reaches

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.assembly.joints import Joint
-from autoplan.assembly.needs import Amounts, Want, by_size, is_listed, joint_needs, rows_for
+from autoplan.line.joints import Joint
+from autoplan.line.needs import Amounts, Want, by_size, is_listed, joint_needs, rows_for
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import End, Size, SundryKind
 

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 import autoplan
-from autoplan.assembly.joints import Joint, joints_of
+from autoplan.line.joints import Joint, joints_of
 from autoplan.assembly.line import Bench, Line, Opening, Role, assemble
 from autoplan.catalog.joining import Joining
 from autoplan.catalog.parts import Catalog, TurnStyle, Way
