@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from autoplan.line.needs import Want
 from autoplan.catalog.parts import SundryKind
+from autoplan.fittings.valve import ValveSet
+from autoplan.line.needs import Want
 from autoplan.problem.site import VesselKind
 from autoplan.rules.book import read_rules
 from tests.rules.limits import Case, owning, packs
@@ -41,9 +42,8 @@ def filtered(plan: Any, side: str, part: str) -> Any:
 
 def hosed(plan: Any, clamps: Mapping[str, int]) -> Any:
     """The tank's feed in hose of 33 mm outside, two of its barbs under the shut-off head; clamps owned."""
-    feed = plan.run("tank feed", pipe="hose-25-metre", valve="ball-hose-25").end(
-        "tank feed", "start", chain=("hose-spigot-32-25",)
-    )
+    feed = plan.run("tank feed", pipe="hose-25-metre").fitting("tank feed", ValveSet, valve="ball-hose-25")
+    feed = feed.end("tank feed", "start", chain=("hose-spigot-32-25",))
     return replace(feed, site=replace(feed.site, owned=clamps))
 
 

@@ -11,8 +11,7 @@ from typing import Any
 import pytest
 
 import autoplan
-from autoplan.fittings.air import air_pieces
-from autoplan.fittings.air import DrawnAirLine, DrawnAirPump
+from autoplan.fittings.air import DrawnAirLine, DrawnAirPump, air_pieces
 from autoplan.hydraulics.air import air_line_head
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import AirPoint, AirWish

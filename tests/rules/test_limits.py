@@ -12,9 +12,12 @@ from typing import Any
 
 import pytest
 
-from autoplan.line.needs import Want
 from autoplan.catalog.parts import SundryKind, TurnStyle, Way
-from autoplan.drawing import CutStick, DrawnTurn
+from autoplan.drawing import CutStick
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.riser import Riser
+from autoplan.fittings.valve import ValveSet
+from autoplan.line.needs import Want
 from autoplan.rules.book import ALL
 from autoplan.rules.supply import short
 from tests.rules.joint_cases import JOINT_CASES, walled
@@ -52,10 +55,12 @@ def lift(plan: Any, share: float) -> Any:
 
 
 def turned(plan: Any, run: str, angle: int, style: TurnStyle) -> Any:
-    """A run whose first turn is made otherwise."""
-    drawn = plan.drawing.runs[run]
-    first = DrawnTurn(angle, style, drawn.turns[0].parts)
-    return plan.run(run, turns=(first, *drawn.turns[1:]))
+    """A run whose first turn is made otherwise, the one under its riser if it has one."""
+    line = plan.drawing.runs[run]
+    first = replace(line.turns[0], angle=angle, style=style)
+    if line.one(Riser) is not None:
+        return plan.fitting(run, Riser, corner=first)
+    return plan.put(run, first, *line.all(Corner)[1:])
 
 
 def hole(run: str, side: str) -> Change:
@@ -143,8 +148,8 @@ CASES = (
         lambda p: p.run("tank feed", length_m=p.drawing.runs["tank feed"].length_m - 0.0005),
         lambda p: p.run("tank feed", length_m=p.site.runs["tank feed"].length_m - 0.01),
     ),
-    Case("as-asked", "tank feed", lambda p: p, lambda p: p.run("tank feed", turns=())),
-    Case("as-asked", "tank drain", lambda p: p, lambda p: p.run("tank drain", open_tee=None)),
+    Case("as-asked", "tank feed", lambda p: p, lambda p: p.without("tank feed", Corner)),
+    Case("as-asked", "tank drain", lambda p: p, lambda p: p.without("tank drain", Riser)),
     Case("as-asked", "tank drain", lambda p: p, lambda p: p.end("tank drain", "finish", way=Way.OVER_RIM)),
     Case("as-asked", "bed feed 1", lambda p: p, lambda p: p.run("bed feed 1", slots_m=((0.0358,), (0.5,)))),
     Case("as-asked", "tank feed", lambda p: p, lambda p: p.end("tank feed", "finish", at="sump")),
@@ -221,7 +226,7 @@ CASES = (
         f"{BENT}: over the rim",
         lambda p, mm: p.end(BENT, "finish", centre_m=crest(p, BENT) - mm / 1000),
     ),
-    Case("branch-valve", "tank feed", lambda p: p, lambda p: p.run("tank feed", valve=None)),
+    Case("branch-valve", "tank feed", lambda p: p, lambda p: p.without("tank feed", ValveSet)),
     by_margin("siphon-back", "bed feed 1", lambda p, mm: p.raised("bed feed 1", "finish", -mm), least=0.12),
     by_margin("sump-low", "sump", lambda p, mm: p.water("sump", -mm)),
     by_margin("sump-high", "sump", lambda p, mm: p.water("sump", mm)),
@@ -252,10 +257,12 @@ CASES = (
         lambda p: p,
         lambda p: p.pipe_of("tank drain", end=p.catalog.pipes["pn10-32-3m"].end),
     ),
-    Case("joint-fit", "tank drain", lambda p: p, lambda p: p.run("tank drain", open_tee="drain-tee-40")),
+    Case(
+        "joint-fit", "tank drain", lambda p: p, lambda p: p.fitting("tank drain", Riser, tee="drain-tee-40")
+    ),
     Case("joint-fit", "main", lambda p: p, lambda p: p.end("main", "start", chain=())),
     Case("joint-fit", "main", lambda p: p, lambda p: p.end("main", "start", chain=("coupling-20",))),
-    Case("joint-fit", "tank feed", lambda p: p, lambda p: p.run("tank feed", valve="ball-20")),
+    Case("joint-fit", "tank feed", lambda p: p, lambda p: p.fitting("tank feed", ValveSet, valve="ball-20")),
     Case(
         "joint-fit",
         "bed drain 1",
@@ -389,9 +396,9 @@ def test_what_the_list_does_not_have_is_the_builders(plan, rule: str) -> None:
 def under_pressure(plan: Any, run: str) -> set[str]:
     """Every part of a pressure run that has a rating, with the tee it starts from."""
     drawn = plan.drawing.runs[run]
-    parts = {drawn.pipe, *drawn.extras, *drawn.valve_chain, *drawn.start.chain, *drawn.finish.chain}
-    parts |= {part for turn in drawn.turns for part in turn.parts}
-    parts |= {drawn.valve} if drawn.valve else set()
+    parts = {drawn.pipe, *drawn.couplings, *drawn.start.chain, *drawn.finish.chain}
+    parts |= {part for turn in drawn.turns for part in turn.pieces}
+    parts |= {part for valve in drawn.all(ValveSet) for part in (valve.valve, *valve.chain)}
     junction = plan.drawing.junctions.get(drawn.start.at)
     return parts | ({junction.tee} if junction is not None else set())
 

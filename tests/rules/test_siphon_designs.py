@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 
 import autoplan
 from autoplan.catalog.parts import Catalog
-from autoplan.drawing import DrawnRun
+from autoplan.fittings.floor import BellSiphon
+from autoplan.fittings.wall import Pierced
+from autoplan.line.row import Line
 from autoplan.outcome import Design
 from autoplan.problem.site import BedDrain, BedWater, Site, Vessel
 from tests.selection.conftest import cut_down, tank_and_sump, with_beds
@@ -70,8 +72,12 @@ class Siphon:
 
     def __init__(self, site: Site, catalog: Catalog, design: Design, name: str) -> None:
         self.catalog, self.name = catalog, name
-        self.drawn: DrawnRun = design.drawing.runs[name]
-        self.start, self.finish = self.drawn.start, self.drawn.finish
+        self.drawn: Line = design.drawing.runs[name]
+        assert self.drawn.floor is not None
+        assert self.drawn.floor.siphon is not None
+        assert isinstance(self.drawn.finish, Pierced)
+        self.start, self.finish = self.drawn.floor, self.drawn.finish
+        self.made: BellSiphon = self.drawn.floor.siphon
         self.bed: Vessel = site.vessels[self.start.at]
         self.water: BedWater = self.bed.bed  # type: ignore[assignment]
         self.inflow = site.flows[name].design_m3_s
@@ -91,9 +97,9 @@ class Siphon:
 
     def loss(self, flow: float) -> float:
         """Everything from the bell to where the drain ends [m]."""
-        bell = self.catalog.siphons[self.start.siphon.bell]  # type: ignore[union-attr,index]
+        bell = self.catalog.siphons[self.made.bell]  # type: ignore[index]
         outside, bore = self.stood.outside_m, self.pipe.bore_m
-        if self.start.siphon.flare is not None:  # type: ignore[union-attr]
+        if self.made.flare is not None:
             outside = 1.15 * 0.050
         ring = flow / (math.pi / 4 * (bell.inside_m**2 - outside**2))
         lost = BELL * ring**2 / (2 * G) + RE_ENTRANT * head(flow, self.stood.bore_m)
@@ -102,8 +108,8 @@ class Siphon:
         lost += pipe_loss(flow, bore, self.legs)
         full = 0.25 / math.log10(1.5e-6 / bore / 3.7) ** 2
         for turn in self.drawn.turns:
-            factors = FORTY_FIVE_FT * len(turn.parts) if len(turn.parts) == 2 else SWEPT_FT
-            lost += factors * full * head(flow, min(bore, self.catalog.turns[turn.parts[0]].bore_m))
+            factors = FORTY_FIVE_FT * len(turn.pieces) if len(turn.pieces) == 2 else SWEPT_FT
+            lost += factors * full * head(flow, min(bore, self.catalog.turns[turn.pieces[0]].bore_m))
         out = min(bore, self.passages(self.finish))
         return lost + narrowing(flow, bore, out, out) + EXIT * head(flow, out)
 
@@ -154,8 +160,7 @@ def test_every_printed_siphon_starts_out_runs_and_floods(
     assume(outcome.designs)
     (design,) = outcome.designs
     siphon = Siphon(site, shelf, design, "bed 1 drain")
-    made = siphon.start.siphon
-    assert made is not None
+    made = siphon.made
     bore = siphon.stood.bore_m
     share = 1.0 if made.flare is None else 0.8
     speed = siphon.inflow / (math.pi / 4 * bore**2)
