@@ -7,10 +7,10 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from autoplan.rules.circuit import inlet_bore
 
 from autoplan.hydraulics.basins import walk
 from autoplan.hydraulics.drain_hole import filling_time, hole_flow, running_empty_time
+from autoplan.line.water import inlet_bore
 from autoplan.outcome import Fault, Outcome
 from autoplan.rules.survey import Survey
 from autoplan.verdict.clockwork import Clock, Clockwork
