@@ -17,23 +17,7 @@ from operator import gt
 from typing import Any
 
 from autoplan.catalog.mating import Mating
-from autoplan.catalog.parts import (
-    Adaptor,
-    AirPart,
-    Catalog,
-    End,
-    Fixture,
-    Part,
-    Penetration,
-    Pipe,
-    Pump,
-    SiphonPart,
-    Sundry,
-    Tee,
-    Tub,
-    Turn,
-    Valve,
-)
+from autoplan.catalog.parts import Adaptor, Catalog, End, Part, Pipe
 
 STUB_GAP_M = 0.008
 """Pipe that shows between the two sockets that a stub joins [m]; common practice, no source."""
@@ -168,7 +152,7 @@ class Joining:
         from networkx import MultiDiGraph
 
         graph = MultiDiGraph()
-        for opening in sorted({end for part in self._parts() for end in ends_of(part)}):
+        for opening in sorted({end for part in self._parts() for end in part.openings}):
             self._connect(graph, opening)
         return graph
 
@@ -407,18 +391,3 @@ def least_price(catalog: Catalog, part_id: str, shops: Iterable[str] | None = No
     share = stub_length(catalog, part) / (part.stick_m or 1.0) if isinstance(part, Pipe) else 1.0
     offers = part.offers if shops is None else [o for o in part.offers if o.shop in set(shops)]
     return min((offer.price_cents / offer.pack * share for offer in offers), default=math.inf)
-
-
-def ends_of(part: Part) -> tuple[End, ...]:
-    """The openings of any part, in the order of its row; none of what no water flows through."""
-    if isinstance(part, Pipe):
-        return (part.end,)
-    if isinstance(part, Pump):
-        return (part.outlet,)
-    if isinstance(part, Turn | Tee | Adaptor | Valve | Penetration):
-        return part.ends
-    if isinstance(part, Sundry | SiphonPart | AirPart | Tub):
-        return ()
-    if isinstance(part, Fixture):
-        return () if part.end is None else (part.end,)
-    raise TypeError(f"{type(part).__name__} has no ends")
