@@ -62,7 +62,7 @@ class Unit:
     most: float = math.inf
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Column:
     """A column of a price list, here one of texts.
 
@@ -134,7 +134,7 @@ class Unbroken(Column):
         return cell
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Named(Column):
     """The name of a shop or a part that is told elsewhere.
 
@@ -150,7 +150,7 @@ class Named(Column):
         return cell if _is_known(self.name, cell, known, row) else ""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Words(Column):
     """One of some words.
 
@@ -178,7 +178,7 @@ def _is_known(column: str, word: str, known: Collection[str], row: Row) -> bool:
     return word in known
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Kinds(Words):
     """The word that decides which columns with `only` are filled in.
 
@@ -195,7 +195,7 @@ class Kinds(Words):
         return row.kind
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Yes(Column):
     """A cell that says yes or no."""
 
@@ -208,7 +208,7 @@ class Yes(Column):
         return cell.lower() == "yes"
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Number(Column):
     """A number, read into SI.
 
@@ -274,7 +274,7 @@ DEGREES = Unit("degrees", "_deg")
 Watts = partial(Number, unit=Unit("W", most=1e5))
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Whole(Number):
     """A whole number."""
 
@@ -290,7 +290,7 @@ class Whole(Number):
         return value if math.isnan(value) else int(value)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Money(Number):
     """An amount of money, read into whole cents."""
 
@@ -306,7 +306,7 @@ class Money(Number):
         return round(value)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Curve(Number):
     """Points flow:head of a pump, from shut-off to run-out."""
 

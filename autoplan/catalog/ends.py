@@ -74,7 +74,7 @@ def named_m(row: Row, end: End) -> float | None:
     return None if size is None else getattr(size, FORMS[end.form])
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Opening(Column):
     """An end.
 
@@ -123,7 +123,7 @@ class Opening(Column):
         return NO_END
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Bore(Number):
     """A smallest bore, less than the outside of every pipe, tail and thread that it leads to."""
 

@@ -8,18 +8,21 @@ from __future__ import annotations
 
 import os
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
+from typing import TypeVar
 
 from autoplan.catalog.columns import Column
-from autoplan.catalog.parts import COMMON, KINDS, Catalog, Part
+from autoplan.catalog.parts import COMMON, KINDS, Catalog, Kind, Part
 from autoplan.catalog.rows import columns_of, read
 from autoplan.catalog.sheet import Known, Row, read_sheet, suggest
 from autoplan.catalog.shops import FURTHER, Offer, Shop
 from autoplan.catalog.sizes import NAMES, Size
 from autoplan.errors import InputError, Mistake
+
+T = TypeVar("T")
 
 TITLE = (
     Column("what the price list is called", name="name"),
@@ -105,7 +108,7 @@ class _Loader:
         shops = self._shops()
         systems = self._systems()
         self.known = Known(systems, tuple(shops))
-        groups = {kind.name: self._parts(kind.file, kind.part) for kind in KINDS}
+        groups = {kind.name: self._parts(kind) for kind in KINDS}
         self._offers(groups)
         if self.mistakes:
             raise InputError(self.mistakes)
@@ -126,9 +129,8 @@ class _Loader:
         try:
             self.there = sorted(os.listdir(self.folder))
         except (OSError, ValueError) as error:
-            self._wrong(
-                self.folder, "", f"no folder that can be read ({error})", "give the folder of a price list"
-            )
+            problem = f"no folder that can be read ({error})"
+            self._wrong(self.folder, "", problem, "give the folder of a price list")
             raise InputError(self.mistakes) from error
         wanted = ("catalog.toml", *FILES)
         strangers = [name for name in self.there if name not in (*wanted, *MAY_BE_ABSENT, "README.md")]
@@ -162,54 +164,62 @@ class _Loader:
     def _rows(self, name: str) -> Iterable[Row]:
         """Rows of a file; the mistakes that the caller finds in each are taken over after it."""
         before = len(self.mistakes)
-        columns = (*(COMMON if name in PARTS else ()), *COLUMNS[name])
-        sheet = (
-            read_sheet(self.folder / name, columns, self.known, self.mistakes) if name in self.there else []
-        )
+        rows: list[Row] = []
+        if name in self.there:
+            columns = (*COMMON, *COLUMNS[name]) if name in PARTS else COLUMNS[name]
+            rows = read_sheet(self.folder / name, columns, self.known, self.mistakes)
         if len(self.mistakes) > before or name not in self.there:
             self.unread.add(name)
-        for row in sheet:
+        for row in rows:
             yield row
             self.mistakes += row.mistakes
 
-    def _fresh(self, row: Row, key: str, what: str) -> None:
-        """Note that a name is used a second time."""
-        if key in self.places:
-            row.wrong(
-                f"{what} is already in {', '.join(self.places[key].split(': '))}",
-                "give each its own, or take one out",
-            )
-        self.places.setdefault(key, row.place)
+    def _entries(self, file: str, entry: Callable[[Row], tuple[str, T]], called: str) -> dict[str, T]:
+        """What the rows of a file say, by name; a name that is used a second time is noted.
+
+        Args:
+            file: its name.
+            entry: reads a row, and the name of what it says; empty where that could not be read.
+            called: how a name is told in a sentence, with {} for it.
+        """
+        found: dict[str, T] = {}
+        for row in self._rows(file):
+            name, value = entry(row)
+            told = called.format(name)
+            if name and told in self.places:
+                where = ", ".join(self.places[told].split(": "))
+                row.wrong(f"{told} is already in {where}", "give each its own, or take one out")
+            self.places.setdefault(told, row.place)
+            found.setdefault(name, value)
+        return found
 
     def _shops(self) -> dict[str, Shop]:
-        shops: dict[str, Shop] = {}
-        for row in self._rows("shops.csv"):
+        def entry(row: Row) -> tuple[str, Shop]:
             shop = read(Shop, row)
-            if shop.id:
-                self._fresh(row, f"shop {shop.id}", f'shop "{shop.id}"')
-            shops.setdefault(shop.id, shop)
+            return shop.id, shop
+
+        shops = self._entries("shops.csv", entry, 'shop "{}"')
         if not shops and "shops.csv" not in self.unread:
             self._wrong(self.folder / "shops.csv", "", "there is no shop in it", "write a row for one")
         return {} if "shops.csv" in self.unread else shops
 
     def _systems(self) -> dict[str, dict[str, Size]]:
-        systems: dict[str, dict[str, Size]] = {}
-        for row in self._rows("systems.csv"):
+        def entry(row: Row) -> tuple[str, tuple[str, str, Size]]:
             system, size = (column.value(row) for column in NAMES)
-            entry = read(Size, row)
+            return f"{system} {size}" if system and size else "", (system, size, read(Size, row))
+
+        systems: dict[str, dict[str, Size]] = {}
+        for system, size, dimensions in self._entries("systems.csv", entry, "{}").values():
             if system and size:
-                self._fresh(row, f"size {system} {size}", f"{system} {size}")
-                systems.setdefault(system, {}).setdefault(size, entry)
+                systems.setdefault(system, {})[size] = dimensions
         return {} if "systems.csv" in self.unread else systems
 
-    def _parts(self, file: str, kind: type[Part]) -> dict[str, Part]:
-        parts: dict[str, Part] = {}
-        for row in self._rows(file):
-            part = read(kind, row, place=row.place)
-            if part.id:
-                self._fresh(row, f"part {part.id}", f'id "{part.id}"')
-            parts.setdefault(part.id, part)
-        return parts
+    def _parts(self, kind: Kind) -> dict[str, Part]:
+        def entry(row: Row) -> tuple[str, Part]:
+            part = read(kind.part, row, place=row.place)
+            return part.id, part
+
+        return self._entries(kind.file, entry, 'id "{}"')
 
     def _offers(self, groups: Mapping[str, dict[str, Part]]) -> None:
         """Add the further shops' offers to the parts."""

@@ -59,7 +59,7 @@ class Kind:
     @property
     def columns(self) -> tuple[Column, ...]:
         """Columns of its file without those that every file of parts must have."""
-        return tuple(one for one in columns_of(self.part) if one.spare or one not in COMMON)
+        return columns_of(self.part)[len(COMMON) :]
 
 
 @dataclass(frozen=True, slots=True)

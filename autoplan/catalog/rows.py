@@ -82,9 +82,10 @@ def columns_of(model: type) -> tuple[Column, ...]:
 
     What a model has from another frames its own: needed columns come before them, the rest after.
     """
-    inherited = columns_of(model.__base__) if is_dataclass(model.__base__) else ()
+    base = model.__base__
+    inherited = {column.name for column in columns_of(base)} if base and is_dataclass(base) else set()
     columns = [column for attribute in attributes(model) for column in attribute.columns]
-    return tuple(sorted(columns, key=lambda one: (one.spare, (one in inherited) is one.spare)))
+    return tuple(sorted(columns, key=lambda one: (one.spare, (one.name in inherited) is one.spare)))
 
 
 def read(model: type[M], row: Row, **beside: Any) -> M:

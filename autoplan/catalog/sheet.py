@@ -11,6 +11,7 @@ from __future__ import annotations
 import csv
 import difflib
 import io
+import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -73,7 +74,7 @@ class Row:
     @property
     def place(self) -> str:
         """File and line, as parts keep it."""
-        return f"{Path(self.file).name}: line {self.line}"
+        return f"{os.path.basename(self.file)}: line {self.line}"
 
     def wrong(self, problem: str, remedy: str) -> None:
         """Note a mistake in this row."""
@@ -107,8 +108,10 @@ def read_sheet(file: Path, columns: Sequence[Column], known: Known, mistakes: li
         Rows in order without the blank ones, each with its own mistakes; none if the file is unreadable.
     """
 
+    name = str(file)
+
     def wrong(line: int, problem: str, remedy: str) -> None:
-        mistakes.append(Mistake(str(file), f"line {line}" if line else "", problem, remedy))
+        mistakes.append(Mistake(name, f"line {line}" if line else "", problem, remedy))
 
     text = _decoded(file, wrong)
     if text is None:
@@ -125,7 +128,7 @@ def read_sheet(file: Path, columns: Sequence[Column], known: Known, mistakes: li
         beyond = next((cell for cell in cells[len(names) :] if cell), None)
         if beyond is None:
             texts = dict(zip(names, cells, strict=False))
-            rows.append(Row(str(file), line, texts, absent, mark != ",", known))
+            rows.append(Row(name, line, texts, absent, mark != ",", known))
         else:
             problem = f'"{shortened(beyond)}" stands beyond the last of {len(names)} columns'
             wrong(line, problem, "put a text that holds the separator into quotation marks")
@@ -160,11 +163,12 @@ def _lines(text: str, mark: str, wrong: Wrong) -> Iterator[tuple[int, list[str]]
     start = 1
     try:
         for cells in reader:
-            if any("\n" in cell or "\r" in cell for cell in cells):
+            texts = [" ".join(cell.split()) for cell in cells]
+            if reader.line_num > start:
                 remedy = "keep each row on one line and close its quotation marks"
                 wrong(start, "a cell runs over several lines", remedy)
-            elif any(cell.strip() for cell in cells):
-                yield start, [" ".join(cell.split()) for cell in cells]
+            elif any(texts):
+                yield start, texts
             start = reader.line_num + 1
     except csv.Error as error:
         remedy = "close every quotation mark, and double one that stands inside a text"
