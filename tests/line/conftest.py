@@ -3,18 +3,25 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 import pytest
 
 import autoplan
-from autoplan.line.joints import Joint, joints_of
-from autoplan.assembly.line import Bench, Line, Opening, Role, assemble
 from autoplan.catalog.joining import Joining
 from autoplan.catalog.parts import Catalog, TurnStyle, Way
-from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
+from autoplan.fittings.base import Fitting, Opening, Role
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.ends import LineEnd
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.rim import OverRim
+from autoplan.fittings.riser import Riser
+from autoplan.fittings.valve import ValveSet
+from autoplan.fittings.wall import ThroughWall
+from autoplan.line.joints import Joint, joints_of
+from autoplan.line.laid import Bench, Laid, assemble
+from autoplan.line.row import Line
 from autoplan.problem.graph import Reach
 from autoplan.problem.site import (
     Draw,
@@ -28,6 +35,7 @@ from autoplan.problem.site import (
     VesselKind,
     Wishes,
 )
+from tests.lines import line, put
 
 ACROSS_M = 0.6
 """Half the width of the round tank [m]."""
@@ -70,17 +78,13 @@ class Yard:
         """The site with these runs and no others."""
         return replace(self, site=replace(self.site, runs={name: self.site.runs[name] for name in names}))
 
-    def line(self, drawn: DrawnRun, start: Opening | None = None, finish: Opening | None = None) -> Line:
-        """A drawn run put together."""
-        return assemble(self.bench, self.site, drawn, start, finish)
+    def laid(self, line: Line, start: Opening | None = None, finish: Opening | None = None) -> Laid:
+        """A line put together, its pieces as long as they must be where it gives none."""
+        return assemble(self.bench, self.site, line, start, finish)
 
-    def joints(self, line: Line, reach: Reach = Reach.NOWHERE, *, screwed: bool = False) -> list[Joint]:
+    def joints(self, laid: Laid, reach: Reach = Reach.NOWHERE, *, screwed: bool = False) -> list[Joint]:
         """The joints of a line."""
-        return list(joints_of(line, Joining(self.catalog), reach, screwed=screwed))
-
-    def draw(self, *how: Any, **rest: Any) -> DrawnRun:
-        """A drawn run whose pieces are as long as they must be; see `draw`."""
-        return draw(*how, **rest)
+        return list(joints_of(laid, Joining(self.catalog), reach, screwed=screwed))
 
     def opening(self, part: str, own: int = 0, other: int = 1) -> Opening:
         """A pump or tee as what a run starts or finishes at."""
@@ -93,149 +97,88 @@ class Yard:
         return Opening(part, Role.TEE, ends[own], ends[other])
 
 
-def draw(
-    run: str,
-    pipe: str,
-    start: DrawnEnd,
-    finish: DrawnEnd,
-    turns: Sequence[DrawnTurn] = (),
-    **rest: Any,
-) -> DrawnRun:
-    """A drawn run whose pieces are as long as they must be."""
-    values: dict[str, Any] = {
-        "slots_m": (),
-        "length_m": 0.0,
-        "open_tee": None,
-        "coupling": (),
-        "valve": None,
-        "valve_chain": (),
-    }
-    return DrawnRun(run=run, pipe=pipe, turns=tuple(turns), start=start, finish=finish, **{**values, **rest})
-
-
-def swept(part: str) -> DrawnTurn:
+def swept(part: str) -> Corner:
     """A swept 90."""
-    return DrawnTurn(90, TurnStyle.SWEPT, (part,))
+    return Corner(90, TurnStyle.SWEPT, (part,))
 
 
-def paired(part: str) -> DrawnTurn:
+def paired(part: str) -> Corner:
     """Two 45s in place of a 90."""
-    return DrawnTurn(90, TurnStyle.PAIRED, (part, part))
+    return Corner(90, TurnStyle.PAIRED, (part, part))
 
 
-BEND = DrawnTurn(90, TurnStyle.BEND, ())
-SEAL = DrawnEnd("tank", Way.SEAL, "seal-50", 0.62, chain=("coupling-50",))
-INTO_SUMP = DrawnEnd("sump", Way.SEAL, "seal-50", 0.1, chain=("coupling-50",), inner_chain=("coupling-50",))
-RIM = DrawnEnd("tank", Way.OVER_RIM, None, 0.8, mouth_m=0.65)
-BARE = replace(RIM, mouth_m=0.8 - (0.6 * 0.0212 + 0.0185))
-"""Ends that several runs have."""
+def tight(part: str) -> Corner:
+    """A tight 90."""
+    return Corner(90, TurnStyle.TIGHT, (part,))
 
 
-def stations(yard: Yard) -> dict[str, tuple[Yard, DrawnRun, Opening | None, Opening | None]]:
-    """One run of every kind, with what it starts and finishes at."""
+def over(corner: Corner, mouth_m: float = 0.65) -> OverRim:
+    """An end over the tank's rim that turns down so."""
+    return OverRim(at="tank", centre_m=0.8, corner=corner, mouth_m=mouth_m)
+
+
+BEND = Corner(90, TurnStyle.BEND, ())
+SEAL = ThroughWall(at="tank", way=Way.SEAL, penetration="seal-50", centre_m=0.62, chain=("coupling-50",))
+STOPPED = replace(SEAL, inner_chain=("coupling-50",))
+INTO_SUMP = replace(STOPPED, at="sump", centre_m=0.1)
+ELBOW, ELBOW_25 = tight("elbow-32-90"), tight("elbow-25-90")
+BARE_M = 0.8 - (0.6 * 0.0212 + 0.0185)
+"""Ends and turns that several runs have, and the mouth of a turn with nothing below it."""
+
+
+def stations(yard: Yard) -> dict[str, tuple[Yard, Line, Opening | None, Opening | None]]:
+    """One line of every kind, with what it starts and finishes at."""
     lifting = yard.run("drain", draw=Draw.SOLIDS_LIFTING)
     pump, tee = yard.opening("pump-3000"), yard.opening("tee-32-25", 2, 0)
-    sweeps = [swept("sweep-50-90")] * 2
-    bulkhead = DrawnEnd("tank", Way.BULKHEAD, "bulkhead-50", 0.62, inner_chain=("pn10-50-metre",))
-    low = DrawnEnd("sump", Way.BULKHEAD, "bulkhead-50", 0.1)
-    floor = DrawnEnd(
-        "bed",
-        Way.BULKHEAD,
-        "bulkhead-25",
-        0.0,
-        in_floor=True,
+    sweep = swept("sweep-50-90")
+    riser = Riser(sweep, "tee-50")
+    low = ThroughWall(at="sump", way=Way.BULKHEAD, penetration="bulkhead-50", centre_m=0.1)
+    bulkhead = replace(low, at="tank", centre_m=0.62, inner_chain=("pn10-50-metre",))
+    floor = ThroughFloor(
+        at="bed",
+        way=Way.BULKHEAD,
+        penetration="bulkhead-25",
+        centre_m=0.0,
         chain=("bush-25-20",),
         inner_chain=("bush-25-20",),
         standpipe_top_m=0.55,
     )
-    sump_20 = DrawnEnd("sump", Way.SEAL, "seal-20", 0.1, chain=("coupling-20",), inner_chain=("coupling-20",))
+    sump_20 = replace(INTO_SUMP, penetration="seal-20", chain=("coupling-20",), inner_chain=("coupling-20",))
     stepped = ("pn16-25-metre", "bush-32-25", "coupling-32")
-    at_pump = DrawnEnd("sump", chain=("union-female-32-1",))
-    elbow = DrawnTurn(90, TurnStyle.TIGHT, ("elbow-32-90",))
-    elbow_20 = DrawnTurn(90, TurnStyle.TIGHT, ("elbow-20-90",))
+    at_pump = LineEnd("sump", ("union-female-32-1",))
+    from_tee = LineEnd("split")
+    rim, valve = over(ELBOW_25), ValveSet("ball-25")
+    feed = line("feed", "pn16-25-3m", from_tee, rim, ELBOW_25, valve)
+    drain = line("drain", "pn10-50-3m", STOPPED, INTO_SUMP)
+    of_32 = line("feed", "pn10-32-3m", from_tee, over(ELBOW), ELBOW)
+    hose = line("feed", "hose-25-metre", LineEnd("sump", ("hose-nut-1-25",)), over(BEND), BEND)
     return {
-        "solids-lifting, seals": (
-            lifting,
-            draw("drain", "pn10-50-3m", SEAL, INTO_SUMP, sweeps, open_tee="tee-50"),
-            None,
-            None,
-        ),
-        "solids-lifting, bulkheads": (
-            lifting,
-            draw("drain", "pn10-50-3m", bulkhead, low, sweeps, open_tee="tee-50"),
-            None,
-            None,
-        ),
-        "plain wall": (
+        "solids-lifting, seals": (lifting, put(drain, riser, sweep).with_ends(SEAL, INTO_SUMP), None, None),
+        "solids-lifting, bulkheads": (lifting, put(drain, riser, sweep).with_ends(bulkhead, low), None, None),
+        "plain wall": (yard, put(drain, sweep), None, None),
+        "paired 45s": (yard, put(drain, paired("elbow-50-45")), None, None),
+        "standpipe": (
             yard,
-            draw("drain", "pn10-50-3m", replace(SEAL, inner_chain=("coupling-50",)), INTO_SUMP, sweeps[:1]),
+            line("bed drain", "pn16-20-3m", floor, sump_20, tight("elbow-20-90")),
             None,
             None,
         ),
-        "paired 45s": (
-            yard,
-            draw(
-                "drain",
-                "pn10-50-3m",
-                replace(SEAL, inner_chain=("coupling-50",)),
-                INTO_SUMP,
-                [paired("elbow-50-45")],
-            ),
-            None,
-            None,
-        ),
-        "standpipe": (yard, draw("bed drain", "pn16-20-3m", floor, sump_20, [elbow_20]), None, None),
         "pump to tee": (
             yard,
-            draw("main", "pn10-32-3m", at_pump, DrawnEnd("split"), [elbow]),
+            line("main", "pn10-32-3m", at_pump, LineEnd("split"), ELBOW),
             pump,
             yard.opening("tee-32-25"),
         ),
-        "tee over the rim": (
-            yard,
-            draw("feed", "pn16-25-3m", DrawnEnd("split"), RIM, [elbow_25(), elbow_25()], valve="ball-25"),
-            tee,
-            None,
-        ),
-        "bare turn over the rim": (
-            yard,
-            draw("feed", "pn16-25-3m", DrawnEnd("split"), BARE, [elbow_25(), elbow_25()], valve="ball-25"),
-            tee,
-            None,
-        ),
+        "tee over the rim": (yard, feed, tee, None),
+        "bare turn over the rim": (yard, feed.with_ends(from_tee, over(ELBOW_25, BARE_M)), tee, None),
         "valve with adaptors": (
             yard,
-            draw(
-                "feed",
-                "pn10-32-3m",
-                DrawnEnd("split"),
-                RIM,
-                [elbow, elbow],
-                valve="ball-25",
-                valve_chain=(*stepped, *stepped),
-            ),
+            put(of_32, ValveSet("ball-25", (*stepped, *stepped))),
             yard.opening("tee-32", 1, 0),
             None,
         ),
-        "hose": (
-            yard.run("feed", start="sump"),
-            draw(
-                "feed",
-                "hose-25-metre",
-                DrawnEnd("sump", chain=("hose-nut-1-25",)),
-                RIM,
-                [BEND, BEND],
-                valve="ball-hose-25",
-            ),
-            pump,
-            None,
-        ),
+        "hose": (yard.run("feed", start="sump"), put(hose, ValveSet("ball-hose-25")), pump, None),
     }
-
-
-def elbow_25() -> DrawnTurn:
-    """A tight 90 in 25 mm."""
-    return DrawnTurn(90, TurnStyle.TIGHT, ("elbow-25-90",))
 
 
 @pytest.fixture(scope="session")
@@ -261,23 +204,31 @@ def yard() -> Yard:
 
 @dataclass(frozen=True)
 class Built:
-    """A drawn run with what it starts and finishes at, on its yard."""
+    """A line with what it starts and finishes at, on its yard."""
 
     yard: Yard
-    drawn: DrawnRun
+    line: Line
     start: Opening | None
     finish: Opening | None
 
-    def line(self) -> Line:
-        """The run put together."""
-        return self.yard.line(self.drawn, self.start, self.finish)
+    def laid(self) -> Laid:
+        """The line put together."""
+        return self.yard.laid(self.line, self.start, self.finish)
 
     def changed(self, **changes: Any) -> Built:
-        """The run drawn otherwise."""
-        return replace(self, drawn=replace(self.drawn, **changes))
+        """The line with its own fields changed."""
+        return replace(self, line=replace(self.line, **changes))
+
+    def put(self, *fittings: Fitting) -> Built:
+        """The line with other fittings of their kinds."""
+        return replace(self, line=put(self.line, *fittings))
+
+    def between(self, start: LineEnd, finish: LineEnd) -> Built:
+        """The line between other ends."""
+        return replace(self, line=self.line.with_ends(start, finish))
 
 
 @pytest.fixture(scope="session")
 def built(yard: Yard) -> dict[str, Built]:
-    """One run of every kind."""
+    """One line of every kind."""
     return {kind: Built(*parts) for kind, parts in stations(yard).items()}
