@@ -143,13 +143,19 @@ class Fitting:
     Attributes:
         word: what it is called in words.
         on_straight: whether it stands in a straight, with pipe on both sides.
+        listed: its place among what else is on a line where parts are listed; couplings are 4.
     """
 
     word: ClassVar[str] = ""
     on_straight: ClassVar[bool] = False
+    listed: ClassVar[int] = 0
+
+    def corners(self) -> tuple[Fitting, ...]:
+        """Its turns, each a fitting of its own."""
+        return ()
 
     def parts(self) -> tuple[str, ...]:
-        """Everything that is bought for it but the line's own pipe, stubs of other pipe among them."""
+        """All that is bought for it but its turns and the line's own pipe, stubs of other pipe among it."""
         return ()
 
     def lay(self, on: Layout) -> None:

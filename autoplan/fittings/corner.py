@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import ClassVar
@@ -44,9 +43,9 @@ class Corner(Fitting):
         parts = row_of(catalog, self.pieces)
         return f"{self.angle} degrees {how}" + (f" ({parts})" if parts else "")
 
-    def parts(self) -> tuple[str, ...]:
-        """The bends."""
-        return self.pieces
+    def corners(self) -> tuple[Corner, ...]:
+        """Itself."""
+        return (self,)
 
     def lay(self, on: Layout) -> None:
         """Bend after bend, with a stub between two 45s."""
@@ -87,11 +86,3 @@ class Corner(Fitting):
         return Resistance(
             _turn_k(self.angle, self.style, bore, part.radius_over_bore, pipe.roughness_m), bore
         )
-
-    def resistances(self, catalog: Catalog, pipe: Pipe) -> Iterator[Resistance | None]:
-        """Its resistance."""
-        yield self.resistance(catalog, pipe)
-
-    def ratings_m(self, catalog: Catalog) -> Iterator[float]:
-        """Of each bend [m of water]."""
-        return (catalog.turns[part].rating_m for part in self.pieces)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import ClassVar
 
 from autoplan.catalog.parts import Catalog, Pipe, Way
 from autoplan.fittings.base import Fitting, Item, Layout, Role
@@ -22,6 +23,7 @@ class LineEnd(Fitting):
         chain: adaptors from the penetration, tee or pump to the pipe, in that order.
     """
 
+    listed: ClassVar[int] = 6
     at: str
     chain: tuple[str, ...] = ()
 

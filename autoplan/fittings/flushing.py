@@ -24,6 +24,7 @@ class FlushTee(Fitting):
 
     word: ClassVar[str] = "flushing point"
     on_straight: ClassVar[bool] = True
+    listed: ClassVar[int] = 3
     tee: str
     plug: str
 

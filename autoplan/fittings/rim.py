@@ -50,23 +50,14 @@ class OverRim(AtVessel):
             return False
         return self.corner.bends or self.drop_m > self.corner.reach_m(lengths) + 1e-6
 
-    def parts(self) -> tuple[str, ...]:
-        """Its adaptors and its turn."""
-        return (*self.chain, *self.corner.parts())
+    def corners(self) -> tuple[Corner, ...]:
+        """How it turns down."""
+        return (self.corner,)
 
     def end(self, on: Layout) -> None:
         """Its adaptors; the turn was laid between the legs."""
         on.chain(self.chain[::-1], Role.ADAPTOR)
 
-    def resistances(self, catalog: Catalog, pipe: Pipe) -> Iterator[Resistance | None]:
-        """Its turn."""
-        yield self.corner.resistance(catalog, pipe)
-
     def outlet(self, catalog: Catalog, pipe: Pipe) -> Iterator[Resistance | None]:
         """The jet at its mouth."""
         return way_out(pipe, self.bore_m(catalog))
-
-    def ratings_m(self, catalog: Catalog) -> Iterator[float]:
-        """Of its adaptors and its turn [m of water]."""
-        yield from AtVessel.ratings_m(self, catalog)
-        yield from self.corner.ratings_m(catalog)

@@ -35,9 +35,13 @@ class Riser(Fitting):
     corner: Corner
     tee: str
 
+    def corners(self) -> tuple[Corner, ...]:
+        """The turn at the wall's foot."""
+        return (self.corner,)
+
     def parts(self) -> tuple[str, ...]:
-        """The turn and the tee."""
-        return (*self.corner.parts(), self.tee)
+        """The open tee."""
+        return (self.tee,)
 
     @staticmethod
     def across_m(vessel: Vessel) -> float:
@@ -59,8 +63,7 @@ class Riser(Fitting):
         yield f"{self.word}: {name_of(catalog, self.tee)}"
 
     def resistances(self, catalog: Catalog, pipe: Pipe) -> Iterator[Resistance | None]:
-        """The turn, and the open tee: everything comes up the run and leaves by the branch."""
-        yield self.corner.resistance(catalog, pipe)
+        """The open tee: everything comes up the run and leaves by the branch."""
         narrow = min(pipe.bore_m, catalog.tees[self.tee].bore_m)
         yield Resistance(tee_k("branch", 1.0, 1.0, narrow, narrow), narrow)
 

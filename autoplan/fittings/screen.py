@@ -22,6 +22,7 @@ class InletScreen(Fitting):
     """A screen: its part id."""
 
     word: ClassVar[str] = "screen"
+    listed: ClassVar[int] = 1
     part: str
 
     def parts(self) -> tuple[str, ...]:

@@ -32,6 +32,7 @@ class ValveSet(Fitting):
 
     word: ClassVar[str] = "valve"
     on_straight: ClassVar[bool] = True
+    listed: ClassVar[int] = 5
     role: ClassVar[Role] = Role.VALVE
     valve: str
     chain: tuple[str, ...] = ()
@@ -72,6 +73,7 @@ class CheckValveSet(ValveSet):
     """A check valve: it shuts as its pump stops."""
 
     word: ClassVar[str] = "check valve"
+    listed: ClassVar[int] = 2
     role: ClassVar[Role] = Role.CHECK
 
     def flap_head(self, catalog: Catalog, pipe: Pipe) -> float:

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from functools import cached_property
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from autoplan.fittings.base import Fitting
@@ -19,20 +18,24 @@ from autoplan.problem.site import Guard
 
 F = TypeVar("F", bound=Fitting)
 
+COUPLINGS = 4
+"""Where couplings stand in a list of parts (`Fitting.listed`)."""
 
-@dataclass(frozen=True)
+
+@dataclass(frozen=True, slots=True)
 class Line:
     """One run as built.
 
     Attributes:
         run: its name on the site.
         pipe: part id.
-        fittings: in the order of the water; among them its two ends, which are its first and last `LineEnd`.
+        fittings: in the order of the water, its two ends among them.
         slots_m: by slot, the pieces to cut [m]; a slot is the room between two parts, in the order of
             `autoplan.line.laid.Laid.needed_m`, and is of several pieces where no stick is that long.
         length_m: length the water travels in the run's own pipe [m], risers and standpipes of it included.
         coupling: adaptors that join two pieces in one slot.
         later: whether it is drawn for a bed to come later and not built now.
+        start, finish: its two ends.
     """
 
     run: str
@@ -42,22 +45,19 @@ class Line:
     length_m: float = 0.0
     coupling: tuple[str, ...] = ()
     later: bool = False
+    start: LineEnd = field(init=False, repr=False, compare=False)
+    finish: LineEnd = field(init=False, repr=False, compare=False)
 
-    @cached_property
+    def __post_init__(self) -> None:
+        """Find the ends, which are asked for again and again."""
+        start, finish = (one for one in self.fittings if isinstance(one, LineEnd))
+        object.__setattr__(self, "start", start)
+        object.__setattr__(self, "finish", finish)
+
+    @property
     def ends(self) -> tuple[LineEnd, LineEnd]:
         """Where it starts and where it finishes."""
-        start, finish = (one for one in self.fittings if isinstance(one, LineEnd))
-        return start, finish
-
-    @property
-    def start(self) -> LineEnd:
-        """Where it starts."""
-        return self.ends[0]
-
-    @property
-    def finish(self) -> LineEnd:
-        """Where it finishes."""
-        return self.ends[1]
+        return self.start, self.finish
 
     @property
     def floor(self) -> ThroughFloor | None:
@@ -86,16 +86,10 @@ class Line:
         """The first fitting of just this kind, if there is one."""
         return next((one for one in self.fittings if type(one) is kind), None)
 
-    @cached_property
+    @property
     def turns(self) -> tuple[Corner, ...]:
         """Every turn: under a riser, along its way, down over a rim."""
-        found: list[Corner] = []
-        for one in self.fittings:
-            if isinstance(one, Riser | OverRim):
-                found.append(one.corner)
-            elif isinstance(one, Corner):
-                found.append(one)
-        return tuple(found)
+        return tuple(turn for one in self.fittings for turn in one.corners() if isinstance(turn, Corner))
 
     @property
     def corners(self) -> tuple[Corner, ...]:
@@ -110,7 +104,7 @@ class Line:
     @property
     def joins(self) -> int:
         """How many couplings join two pieces in one slot."""
-        return sum(max(0, len(slot) - 1) for slot in self.slots_m)
+        return sum(map(len, self.slots_m)) - len(self.slots_m)
 
     @property
     def couplings(self) -> tuple[str, ...]:
@@ -125,11 +119,13 @@ class Line:
         if self.later:
             caps = tuple(part for cap in self.all(EndCap) for part in cap.parts())
             return (*self.start.chain, *caps) if caps else ()
-        every = (part for one in self.fittings if not isinstance(one, EndCap) for part in one.parts())
-        return (*every, *self.couplings)
+        found = [(-1, turn.pieces) for turn in self.turns]
+        found += [(one.listed, one.parts()) for one in self.fittings if not isinstance(one, EndCap)]
+        found.append((COUPLINGS, self.couplings))
+        found.sort(key=lambda listed: listed[0])
+        return tuple(part for _, parts in found for part in parts)
 
     def with_ends(self, start: LineEnd, finish: LineEnd) -> Line:
         """The same between other ends."""
-        mine = self.ends
-        other = {id(mine[0]): start, id(mine[1]): finish}
+        other = {id(self.start): start, id(self.finish): finish}
         return replace(self, fittings=tuple(other.get(id(one), one) for one in self.fittings))

@@ -41,7 +41,8 @@ def stretches_of(catalog: Catalog, line: Line) -> tuple[Stretch, ...]:
 def resistances_of(catalog: Catalog, run: Run, line: Line) -> tuple[Resistance, ...]:
     """What stands in the water's way along a line besides its pipe; no length or height has a say in it."""
     pipe = catalog.pipes[line.pipe]
-    found = [each for one in line.fittings for each in one.resistances(catalog, pipe)]
+    found: list[Resistance | None] = [turn.resistance(catalog, pipe) for turn in line.turns]
+    found += (each for one in line.fittings for each in one.resistances(catalog, pipe))
     if line.joins:
         found += [passage(pipe.bore_m, smallest_bore(catalog, line.coupling), pipe.bore_m)] * line.joins
     if run.kind is RunKind.GRAVITY:
@@ -53,7 +54,8 @@ def resistances_of(catalog: Catalog, run: Run, line: Line) -> tuple[Resistance, 
 def rating_of(catalog: Catalog, line: Line) -> float:
     """Least rating of the pipe and of everything on it that a pump's head can reach [m of water]."""
     own = catalog.pipes[line.pipe].rating_m, least_rating(catalog, line.coupling)
-    return min(*own, *(rating for one in line.fittings for rating in one.ratings_m(catalog)))
+    turns = (catalog.turns[part].rating_m for turn in line.turns for part in turn.pieces)
+    return min(*own, *turns, *(rating for one in line.fittings for rating in one.ratings_m(catalog)))
 
 
 def inlet_of(line: Line) -> Pierced:
