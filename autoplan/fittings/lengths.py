@@ -12,8 +12,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from autoplan.catalog.joining import adaptor_like, stub_length
-from autoplan.catalog.parts import Adaptor, Catalog, End, Pipe, Turn, TurnStyle, Valve
-from autoplan.drawing import DrawnTurn
+from autoplan.catalog.parts import Adaptor, Catalog, End, Pipe, Turn, Valve
 
 SHOWING_M = 0.02
 """Pipe that shows between a wall and the coupling on either side of it [m]; common practice, no source."""
@@ -54,30 +53,6 @@ class Lengths:
     def nipple(self, wall_m: float) -> float:
         """Piece through a seal in a wall, with a coupling on each side [m]."""
         return wall_m + 2 * self.nipple_outside
-
-    def turn(self, turn: DrawnTurn | None) -> float:
-        """From a corner to the stop of its turn [m], or to where pipe that bends by itself is straight again.
-
-        For one bend the tangent of its arc, radius x tan(angle / 2). For two 45s in place of a 90 the corner
-        is cut: the centres of the two stand c apart and each stands c / sqrt(2) before the corner.
-        """
-        if turn is None:
-            return 0.0
-        if turn.style is TurnStyle.BEND:
-            return self.pipe.bend_radius_m * math.tan(math.radians(turn.angle) / 2)
-        part = self.catalog.turns[turn.parts[0]]
-        tangent = tangent_of(part)
-        if turn.style is not TurnStyle.PAIRED:
-            return tangent
-        between = 2 * tangent + self.stub
-        return between / math.sqrt(2) + tangent
-
-    def reach(self, turn: DrawnTurn) -> float:
-        """From a corner to the open face of its turn, the depth of its socket past the stop [m].
-
-        Pipe that bends by itself may be cut where its bend ends.
-        """
-        return self.turn(turn) + (0.0 if turn.style is TurnStyle.BEND else self.depth)
 
     def taken(self, parts: tuple[str, ...]) -> float:
         """What a whole chain takes [m], worked out once."""

@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.assembly.joints import Joint
-from autoplan.assembly.needs import Amounts, Want, by_size, is_listed, joint_needs, rows_for
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import End, Size, SundryKind
+from autoplan.line.joints import Joint
+from autoplan.line.needs import Amounts, Want, by_size, is_listed, joint_needs, rows_for
 
 AMOUNTS = Amounts(0.003, 10, 4)
 

@@ -6,10 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.assembly.joints import chain_joints, kind_of
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import End
+from autoplan.fittings.valve import ValveSet
+from autoplan.line.joints import chain_joints, kind_of
 from autoplan.problem.graph import Reach, reaches
+from tests.lines import the, without
 
 
 def end(text: str) -> End:
@@ -55,7 +57,7 @@ def test_hose_under_the_shut_off_head(pressed: bool, kind: JointKind) -> None:
 def test_clamps_from_the_pump_to_the_valve(built, reach: Reach, clamped: list[bool]) -> None:
     """Tail, valve's inlet, and past the valve, whose end is always open (common practice, no source)."""
     one = built["hose"]
-    kinds = [joint.kind for joint in one.yard.joints(one.line(), reach)]
+    kinds = [joint.kind for joint in one.yard.joints(one.laid(), reach)]
     assert kinds[0] is JointKind.WASHER
     assert [kind is JointKind.CLAMPED for kind in kinds[1:]] == clamped
 
@@ -65,16 +67,16 @@ def test_a_leg_without_a_valve_needs_no_clamp(built, valve: bool, clamps: int) -
     """From a pump to an always-open end no pressure builds up (common practice, no source)."""
     one = built["hose"]
     yard = one.yard.run("feed", valve=valve).only("drain", "feed")
-    drawn = one.drawn if valve else replace(one.drawn, valve=None)
-    kinds = [j.kind for j in yard.joints(yard.line(drawn, one.start), reaches(yard.site)["feed"])]
+    feed = one.line if valve else without(one.line, ValveSet)
+    kinds = [j.kind for j in yard.joints(yard.laid(feed, one.start), reaches(yard.site)["feed"])]
     assert kinds.count(JointKind.CLAMPED) == clamps
 
 
 def test_the_main_before_valves_is_under_pressure_all_along(built, yard) -> None:
     """What leads to legs that can be closed is clamped to its end; without valves nowhere."""
-    hose = replace(built["hose"].drawn, run="main", valve=None)
+    hose = replace(without(built["hose"].line, ValveSet), run="main")
     assert reaches(yard.site)["main"] is Reach.WHOLE
-    kinds = [j.kind for j in yard.joints(yard.line(hose, built["hose"].start), Reach.WHOLE)]
+    kinds = [j.kind for j in yard.joints(yard.laid(hose, built["hose"].start), Reach.WHOLE)]
     assert kinds.count(JointKind.CLAMPED) == len(kinds) - 1
     open_ends = yard.run("feed", valve=False).run("bed feed", valve=False)
     assert reaches(open_ends.site)["main"] is Reach.NOWHERE
@@ -83,8 +85,8 @@ def test_the_main_before_valves_is_under_pressure_all_along(built, yard) -> None
 def test_screwed_drains(built) -> None:
     """Every socket of a screwed drain has tape and a screw; the seals stay seals."""
     one = built["solids-lifting, seals"]
-    welded = [joint.kind for joint in one.yard.joints(one.line())]
-    screwed = [joint.kind for joint in one.yard.joints(one.line(), screwed=True)]
+    welded = [joint.kind for joint in one.yard.joints(one.laid())]
+    screwed = [joint.kind for joint in one.yard.joints(one.laid(), screwed=True)]
     assert welded.count(JointKind.SEAL) == screwed.count(JointKind.SEAL) == 2
     assert welded.count(JointKind.WELDED) == screwed.count(JointKind.SCREWED) > 0
     assert JointKind.WELDED not in screwed
@@ -93,16 +95,16 @@ def test_screwed_drains(built) -> None:
 def test_strangers_have_no_kind(built) -> None:
     """Where neighbours do not mate the joint is there, without a kind."""
     one = built["plain wall"].changed(pipe="pn10-40-3m")
-    assert None in [joint.kind for joint in one.yard.joints(one.line())]
+    assert None in [joint.kind for joint in one.yard.joints(one.laid())]
 
 
 def test_a_chains_joints_are_those_of_the_line(built) -> None:
     """A chain counted by itself makes the joints that it makes in the run, whichever way round it lies."""
     one = built["valve with adaptors"]
     valve, pipe = one.yard.catalog.valves["ball-25"], one.yard.catalog.pipes["pn10-32-3m"]
-    chain = one.drawn.valve_chain[:3]
+    chain = the(one.line, ValveSet).chain[:3]
     ends = (("ball-25", valve.ends[1]), ("pn10-32-3m", pipe.end))
     alone = chain_joints(one.yard.catalog, one.yard.bench.joining, "feed", ends, chain)
-    whole = one.yard.joints(one.line())
+    whole = one.yard.joints(one.laid())
     at = next(i for i, joint in enumerate(whole) if joint.left == "ball-25")
     assert alone == whole[at : at + len(alone)]

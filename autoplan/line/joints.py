@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from autoplan.assembly.line import Item, Line, Role, turned
 from autoplan.catalog.joining import Joining, adaptor_like
 from autoplan.catalog.mating import JointKind, is_poly, joint_kind
 from autoplan.catalog.parts import Catalog, End, Pipe
+from autoplan.fittings.base import Item, Role, turned
+from autoplan.line.laid import Laid
 from autoplan.problem.graph import Reach
 
 
@@ -32,7 +33,7 @@ class Joint:
 
 
 def joints_of(
-    line: Line, joining: Joining, reach: Reach = Reach.NOWHERE, *, screwed: bool = False
+    line: Laid, joining: Joining, reach: Reach = Reach.NOWHERE, *, screwed: bool = False
 ) -> Iterator[Joint]:
     """Every joint of a line, in order; those on side pieces and through seals where they stand.
 
@@ -58,7 +59,7 @@ def joints_of(
             yield _joint(line.run, stand, side.item, joining, pressed=pressed, screwed=screwed)
 
 
-def _pressed(line: Line, reach: Reach, number: int) -> bool:
+def _pressed(line: Laid, reach: Reach, number: int) -> bool:
     """Whether the joint before an item is under the shut-off head: up to and with the valve's inlet."""
     if reach is Reach.TO_VALVE:
         return line.valve_at is not None and number <= line.valve_at

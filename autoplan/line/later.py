@@ -7,10 +7,12 @@ from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from autoplan.assembly.line import Bench, assemble
 from autoplan.catalog.joining import Joining
 from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnRun
+from autoplan.fittings.cap import EndCap
+from autoplan.fittings.screen import InletScreen
+from autoplan.line.laid import Bench, assemble
+from autoplan.line.row import Line
 from autoplan.problem.site import Site
 
 
@@ -31,7 +33,7 @@ class LaterLine:
     cents: int
 
 
-def later_lines(site: Site, catalog: Catalog, drawn: Iterable[DrawnRun]) -> tuple[LaterLine, ...]:
+def later_lines(site: Site, catalog: Catalog, lines: Iterable[Line]) -> tuple[LaterLine, ...]:
     """What runs drawn for later take, each part at its cheapest offer, by itself and without freight.
 
     A feed is cut at its cap and goes on from the stub by a coupling; what is at its tee is there already.
@@ -39,21 +41,24 @@ def later_lines(site: Site, catalog: Catalog, drawn: Iterable[DrawnRun]) -> tupl
     bench = Bench(catalog, Joining(catalog))
     parts: Counter[str] = Counter()
     lengths: Counter[str] = Counter()
-    for run in drawn:
-        line = assemble(bench, site, replace(run, slots_m=()), whole=True)
-        there = len(run.start.chain) if run.cap is not None else 0
-        for item in (*line.items[there:], *(side.item for side in line.sides)):
+    for line in lines:
+        laid = assemble(bench, site, replace(line, slots_m=()), whole=True)
+        cap = line.one(EndCap)
+        there = len(line.start.chain) if cap is not None else 0
+        for item in (*laid.items[there:], *(side.item for side in laid.sides)):
             if item.length_m is None:
                 parts[item.part] += 1
             else:
                 lengths[item.part] += item.length_m  # type: ignore[assignment]
             parts.update(() if item.through is None else (item.through,))
-        parts.update(() if run.screen is None else (run.screen,))
+        for screen in line.all(InletScreen):
+            parts.update(screen.parts())
         # Bell and guard stand round the line; a flare is on it.
-        on_line = {item.part for item in line.items}
-        parts.update(part for part in run.start.upright_parts if part not in on_line)
-        if run.cap is not None:
-            end = catalog.pipes[run.pipe].end
+        on_line = {item.part for item in laid.items}
+        upright = () if line.floor is None else line.floor.upright_parts
+        parts.update(part for part in upright if part not in on_line)
+        if cap is not None:
+            end = catalog.pipes[line.pipe].end
             chain = bench.joining.chain(end, end, most=1)
             parts.update(() if chain is None else chain.parts)
     pieces = [_pieces(catalog, part, count) for part, count in parts.items()]

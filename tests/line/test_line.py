@@ -11,6 +11,9 @@ from dataclasses import replace
 
 import pytest
 
+from autoplan.catalog.parts import Way
+from autoplan.fittings.ends import AtVessel
+
 ORDER = {
     "solids-lifting, seals": "pipe turn pipe open-tee pipe adaptor pipe turn pipe adaptor pipe stop",
     "solids-lifting, bulkheads": "pipe turn pipe open-tee stub wall pipe turn pipe wall",
@@ -79,39 +82,34 @@ LENGTHS = {
 @pytest.mark.parametrize("kind", ORDER)
 def test_order_of_the_items(built, kind: str) -> None:
     """From the first opening to the last, each thing that water passes, and every neighbour mates."""
-    line = built[kind].line()
+    laid = built[kind].laid()
     short = {"open tee": "open-tee", "wall part": "wall", "stop inside the wall": "stop"}
-    assert " ".join(short.get(str(i.role), str(i.role)) for i in line.items) == ORDER[kind]
-    assert all(joint.kind is not None for joint in built[kind].yard.joints(line))
-    assert (line.valve_at is None) == ("valve" not in ORDER[kind].split())
-    if line.valve_at is not None:
-        assert str(line.items[line.valve_at].role) == "valve"
-    seals = [end.penetration for end in ends_of(built[kind]) if str(end.way) == "push-in seal"]
-    assert [item.through for item in line.items if item.through is not None] == seals
-
-
-def ends_of(one):
-    """Both ends of a run."""
-    return one.drawn.start, one.drawn.finish
+    assert " ".join(short.get(str(i.role), str(i.role)) for i in laid.items) == ORDER[kind]
+    assert all(joint.kind is not None for joint in built[kind].yard.joints(laid))
+    assert (laid.valve_at is None) == ("valve" not in ORDER[kind].split())
+    if laid.valve_at is not None:
+        assert str(laid.items[laid.valve_at].role) == "valve"
+    seals = [end.penetration for end in built[kind].line.holes() if end.way is Way.SEAL]
+    assert [item.through for item in laid.items if item.through is not None] == seals
 
 
 @pytest.mark.parametrize("kind", LENGTHS)
 def test_lengths_by_hand(built, kind: str) -> None:
     """Corner to corner, less what bends, tees, valves and adaptors take, sockets included."""
-    assert built[kind].line().needed_m == pytest.approx(LENGTHS[kind])
+    assert built[kind].laid().needed_m == pytest.approx(LENGTHS[kind])
 
 
 def test_hose_bends_by_itself(built) -> None:
     """Its legs are one straight, cut at the valve: legs and drop, less what tail and valve take at least."""
-    line = built["hose"].line()
-    assert len(line.needed_m) == 2
+    laid = built["hose"].laid()
+    assert len(laid.needed_m) == 2
     # 1.1 and 0.7 m of legs and 0.15 m over the rim; a tail of 3 mm; a seat of 20.5 mm once its bore long.
-    assert sum(line.needed_m) == pytest.approx(1.95 - 0.003 - 0.0205)
+    assert sum(laid.needed_m) == pytest.approx(1.95 - 0.003 - 0.0205)
 
 
 def test_two_45s_meet_both_legs(built) -> None:
     """Walked along in the plane, wall to wall, the pieces end where the legs do."""
-    _, first, between, second, _ = built["paired 45s"].line().needed_m
+    _, first, between, second, _ = built["paired 45s"].laid().needed_m
     slant = 2 * HALF + between
     x = NIPPLE + 0.003 + first + HALF + slant * math.cos(math.pi / 4)
     y = slant * math.sin(math.pi / 4) + HALF + second + 0.003 + NIPPLE
@@ -122,51 +120,49 @@ def test_two_45s_meet_both_legs(built) -> None:
 def test_before_the_ends_are_known(built, kind: str) -> None:
     """Without its tee, pump and their adaptors a run is laid out as long as with any of them."""
     one = built[kind]
-    bare = [
-        end if end.way is not None else replace(end, chain=()) for end in (one.drawn.start, one.drawn.finish)
-    ]
-    loose = one.changed(start=bare[0], finish=bare[1])
-    unknown = loose.yard.line(loose.drawn).needed_m
-    assert all(most >= least - 1e-12 for most, least in zip(unknown, one.line().needed_m, strict=True))
+    start, finish = (end if isinstance(end, AtVessel) else replace(end, chain=()) for end in one.line.ends)
+    loose = one.between(start, finish)
+    unknown = loose.yard.laid(loose.line).needed_m
+    assert all(most >= least - 1e-12 for most, least in zip(unknown, one.laid().needed_m, strict=True))
 
 
 def test_a_short_leg_still_gets_a_piece(built) -> None:
     """Where a leg is shorter than its fittings a stub joins them: two sockets and 8 mm."""
     one = built["plain wall"]
     short = replace(one, yard=one.yard.run("drain", legs_m=(0.05, 1.2)))
-    assert short.line().needed_m[1] == pytest.approx(2 * S50 + 0.008)
-    assert short.line().needed_m[2] == pytest.approx(LENGTHS["plain wall"][2])
+    assert short.laid().needed_m[1] == pytest.approx(2 * S50 + 0.008)
+    assert short.laid().needed_m[2] == pytest.approx(LENGTHS["plain wall"][2])
 
 
 def test_pieces_given_are_taken_with_couplings_between(built) -> None:
     """A slot of three pieces has two couplings, and what is needed stays what it was."""
     one = built["plain wall"]
-    needed = one.line().needed_m
+    needed = one.laid().needed_m
     slots = ((needed[0],), (0.4, 0.3, needed[1] - 0.7), (needed[2],), (needed[3],))
     split = one.changed(slots_m=slots, coupling=("coupling-50",))
-    roles = [(str(i.role), i.length_m) for i in split.line().items[3:8]]
+    roles = [(str(i.role), i.length_m) for i in split.laid().items[3:8]]
     assert [role for role, _ in roles] == ["pipe", "adaptor", "pipe", "adaptor", "pipe"]
     assert [length for _, length in roles if length] == [0.4, 0.3, pytest.approx(needed[1] - 0.7)]
-    assert split.drawn.couplings == ("coupling-50", "coupling-50")
-    assert split.line().needed_m == needed
+    assert split.line.couplings == ("coupling-50", "coupling-50")
+    assert split.laid().needed_m == needed
 
 
 def test_two_runs_in_line_have_no_tee_between(built, yard) -> None:
     """Where a size only changes nothing but the adaptor is taken from the legs; three runs make a tee."""
-    three = built["pump to tee"].line().needed_m
+    three = built["pump to tee"].laid().needed_m
     main = built["pump to tee"]
-    assert replace(main, yard=yard.only("drain", "main", "feed"), finish=None).line().needed_m[-1] == (
+    assert replace(main, yard=yard.only("drain", "main", "feed"), finish=None).laid().needed_m[-1] == (
         pytest.approx(three[-1] + 0.016)
     )
     feed = built["valve with adaptors"]
-    ends = replace(feed.drawn.start, chain=("coupling-32",))
-    inline = replace(feed.changed(start=ends), start=yard.opening("pn10-32-3m")).line()
+    coupled = replace(feed.line.start, chain=("coupling-32",))
+    inline = replace(feed.between(coupled, feed.line.finish), start=yard.opening("pn10-32-3m")).laid()
     # The coupling's 3 mm in place of half the tee, 16 mm.
     assert inline.needed_m[1] == pytest.approx(LENGTHS["valve with adaptors"][1] + 0.016 - 0.003)
 
 
 def test_the_vent_stands_on_the_tee(built) -> None:
     """The open tee's third end carries 150 mm of pipe that no water passes."""
-    (side,) = built["solids-lifting, seals"].line().sides
-    assert str(built["solids-lifting, seals"].line().items[side.at].role) == "open tee"
+    (side,) = built["solids-lifting, seals"].laid().sides
+    assert str(built["solids-lifting, seals"].laid().items[side.at].role) == "open tee"
     assert side.item.length_m == pytest.approx(0.15)

@@ -5,8 +5,29 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable
+from dataclasses import dataclass
 
-from autoplan.drawing import DrawnAirLine, DrawnAirPump
+
+@dataclass(frozen=True, slots=True)
+class DrawnAirLine:
+    """One air line: vessel, part ids of line, diffuser, tap and check valve (or None), and length [m]."""
+
+    vessel: str
+    line: str
+    length_m: float
+    diffuser: str
+    tap: str | None = None
+    check: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnAirPump:
+    """One air pump with the manifolds on its outlets and its lines; `battery`: for power cuts."""
+
+    part: str
+    manifolds: tuple[str, ...]
+    lines: tuple[DrawnAirLine, ...]
+    battery: bool = False
 
 
 def air_pieces(pumps: Iterable[DrawnAirPump]) -> Counter[str]:

@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from autoplan.assembly.joints import Joint
-from autoplan.assembly.lengths import socket_depth
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import Catalog, End, SiphonKind, Sundry, SundryKind
+from autoplan.fittings.lengths import socket_depth
+from autoplan.line.joints import Joint
 
 
 @dataclass(frozen=True, slots=True, order=True)
