@@ -147,7 +147,7 @@ def test_cells_may_be_empty_where_the_list_says_so(kind: Kind) -> None:
     rows = list(rows_of(kind, "metric"))
 
     def mistakes(cells: dict[str, str], column: str) -> int:
-        row = Row("list.csv", 2, {**cells, column: ""}, frozenset(), False, known)
+        row = Row("list.csv", 2, "list.csv: line 2", {**cells, column: ""}, frozenset(), False, known)
         read(kind.part, row, place=row.place)
         return len(row.mistakes)
 
