@@ -35,7 +35,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Site:
     """A tank over a sump."""
     path = tmp_path_factory.mktemp("door") / "tank.toml"
     path.write_text(from_short_list(TANK))
-    return autoplan.load_problem(path)
+    return autoplan.load_problem(path).outline
 
 
 @pytest.fixture(scope="module")

@@ -39,7 +39,8 @@ class Demand:
         share = 1 - less / self.litres_per_hour
         asking = {name: _asking(site.vessels[name], share) for name in self.vessels}
         vessels = {**site.vessels, **asking}
-        return replace(site, vessels=vessels, flows=flows(vessels, site.junctions, site.runs))
+        slower = replace(site, vessels=vessels)
+        return replace(slower, flows=flows(slower))
 
     def told(self, site: Site, less: int) -> str:
         """What to write for so much less."""

@@ -19,6 +19,7 @@ from autoplan.problem.defaults import (
     WISHES,
     Default,
 )
+from autoplan.problem.problem import VesselChoice
 from autoplan.problem.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable
 from autoplan.problem.schema import Wishes as WishesTable
 from autoplan.problem.site import (
@@ -34,7 +35,6 @@ from autoplan.problem.site import (
     Run,
     RunKind,
     Vessel,
-    VesselChoice,
     VesselKind,
     Wishes,
 )
@@ -94,7 +94,9 @@ def vessel_from(
         pumped: whether a pump stands in it.
     """
     if isinstance(table, ChosenTable) and table.choose is not None:
-        return _to_choose(table, table.choose, name, kind, place, ledger)
+        # Of a size that stands in until the price list says it; what is taken for it is no assumption.
+        table = table.model_copy(update={"choose": None, "water_min": None, "water_max": None})
+        ledger = Ledger()
     gap = dict(VESSEL[kind])
     if pumped and kind is VesselKind.TANK:
         gap["range"] = PUMPED_TANK_RANGE
@@ -104,16 +106,12 @@ def vessel_from(
 
     depth = metres(length("depth"))
     volume, area = _size(table, kind, place, depth, ledger)
-    shape = _shape(table, gap["shape"], place, ledger)
+    shape = _word(table.shape, "shape", place, gap, ledger)
     wall, base = length("wall"), length("base")
     floor = metres(length("ground") + length("floor"))
-    bed = None
-    if kind is VesselKind.BED:
-        assert isinstance(table, BedTable)
-        bed = _bed(table, place, area, ledger)
-        low = high = bed.flood_m
-    else:
-        assert isinstance(table, OpenTable)
+    bed = _bed(table, place, area, ledger) if isinstance(table, BedTable) and kind is VesselKind.BED else None
+    low = high = 0.0 if bed is None else bed.flood_m
+    if isinstance(table, OpenTable) and bed is None:
         low, high = _water(table, gap, place, depth, ledger)
     return Vessel(
         name=name,
@@ -123,7 +121,7 @@ def vessel_from(
         area_m2=area,
         wall_m=wall,
         base_m=base,
-        curved=shape is Shape.ROUND,
+        curved=shape == Shape.ROUND,
         water_min_m=metres(floor + low),
         water_max_m=metres(floor + high),
         turnover_volume_m3=volume if turnover_per_s else 0.0,
@@ -134,35 +132,25 @@ def vessel_from(
     )
 
 
-def _shape(table: VesselTable, gap: Default, place: str, ledger: Ledger) -> Shape:
-    """Shape of the walls."""
-    if table.shape is None:
-        ledger.note(f"{place}.shape", gap.text, gap.mark, gap.why)
-    return table.shape or Shape(gap.text)
+def _word(given: str | None, key: str, place: str, gaps: Mapping[str, Default], ledger: Ledger) -> str:
+    """A word that the builder gave, or the default, written down."""
+    if given is None:
+        ledger.note(f"{place}.{key}", gaps[key].text, gaps[key].mark, gaps[key].why)
+    return given or gaps[key].text
 
 
-def _to_choose(
-    table: ChosenTable,
-    among: tuple[str, ...],
-    name: str,
-    kind: VesselKind,
-    place: str,
-    ledger: Ledger,
-) -> Vessel:
-    """A vessel whose size the price list will say; until then that of a table that says nothing."""
-    bare = table.model_copy(update={"choose": None, "water_min": None, "water_max": None})
-    stand_in = vessel_from(bare, name, kind, place, Ledger())
-    gap = VESSEL[kind]
+def choice_from(table: VesselTable, kind: VesselKind, place: str, ledger: Ledger) -> VesselChoice | None:
+    """What is to be chosen of a vessel whose size the price list will say; else None."""
+    if not isinstance(table, ChosenTable) or table.choose is None:
+        return None
+    gap, dry = VESSEL[kind], 0.0
     for key in ("ground", "floor"):
         ledger.value(getattr(table, key), f"{place}.{key}", gap[key], Dimension.LENGTH)
-    high, low = table.water_max, table.water_min
-    dry = 0.0
-    if high is None:
+    if table.water_max is None:
         dry = ledger.value(table.freeboard, f"{place}.freeboard", gap["freeboard"], Dimension.LENGTH)
-    if low is None:
-        low = 0.0
+    if table.water_min is None:
         ledger.note(f"{place}.water_min", "0 mm", gap["range"].mark, gap["range"].why)
-    return replace(stand_in, choice=VesselChoice(f"{place}.choose", among, low, high, dry))
+    return VesselChoice(f"{place}.choose", table.choose, table.water_min or 0.0, table.water_max, dry)
 
 
 def _size(
@@ -188,10 +176,7 @@ def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
     def value(key: str, dimension: Dimension) -> float:
         return ledger.value(getattr(table, key), f"{place}.{key}", gap[key], dimension)
 
-    drain = table.drain
-    if drain is None:
-        ledger.note(f"{place}.drain", gap["drain"].text, gap["drain"].mark, gap["drain"].why)
-        drain = BedDrain(gap["drain"].text)
+    drain = BedDrain(_word(table.drain, "drain", place, gap, ledger))
     within = table.floods if isinstance(table.floods, tuple) else None
     bed = BedWater(
         flood_m=metres(value("flood", Dimension.LENGTH)),
@@ -353,15 +338,6 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         waste=bool(table.waste),
         siphon_back=guard or Guard.AIR_GAP,
     )
-
-
-def marked_spare(vessels: Mapping[str, Vessel], runs: Mapping[str, Run]) -> dict[str, Run]:
-    """The runs, those to and from a bed to come later marked as its own."""
-    spare = {name for name, vessel in vessels.items() if vessel.spare}
-    return {
-        name: replace(run, spare=True) if {run.start, run.finish} & spare else run
-        for name, run in runs.items()
-    }
 
 
 def _list(legs: tuple[float, ...]) -> str:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 
 from autoplan.errors import Mistake
 from autoplan.problem.graph import flows, gravity_graph, gravity_paths, pressure_paths
+from autoplan.problem.problem import VesselChoice
 from autoplan.problem.site import Draw, Entry, Flow, Guard, HandPumpWish, Junction, Run, RunKind, Vessel
 from autoplan.problem.values import MOST_HEIGHT_M, closest
 from autoplan.units import Dimension, write
@@ -21,9 +22,9 @@ ALIKE = 1e-6
 """Relative difference below which two flows or volumes are the same."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Scene:
-    """What is to be checked.
+    """A layout as it grows out of a file, and is checked.
 
     Attributes:
         file: as the user named it.
@@ -31,15 +32,35 @@ class Scene:
         places: key path of each vessel and run by name ("vessel.tank", "beds"); junctions by name too.
         unread: names of vessels and junctions whose tables have mistakes; nothing more is said of them.
         hand_pumps: vessels whose waste is pumped out by hand.
+        choices: what is to be chosen, by vessel.
     """
 
     file: str
-    vessels: Mapping[str, Vessel]
-    junctions: Mapping[str, Junction]
-    runs: Mapping[str, Run]
-    places: Mapping[str, str]
-    unread: frozenset[str] = field(default_factory=frozenset)
-    hand_pumps: tuple[HandPumpWish, ...] = ()
+    vessels: dict[str, Vessel] = field(default_factory=dict)
+    junctions: dict[str, Junction] = field(default_factory=dict)
+    runs: dict[str, Run] = field(default_factory=dict)
+    places: dict[str, str] = field(default_factory=dict)
+    unread: frozenset[str] = frozenset()
+    hand_pumps: list[HandPumpWish] = field(default_factory=list)
+    choices: dict[str, VesselChoice] = field(default_factory=dict)
+
+    def stand(self, vessel: Vessel, place: str, choice: VesselChoice | None = None) -> None:
+        """One more vessel, from the key path of its table."""
+        self.vessels[vessel.name] = vessel
+        self.places[vessel.name] = place
+        if choice is not None:
+            self.choices[vessel.name] = choice
+
+    def meet(self, name: str, place: str, open_m: float | None = None) -> None:
+        """One more junction, or open end."""
+        self.junctions[name] = Junction(name, open_m)
+        self.places[name] = place
+
+    def lay(self, run: Run, place: str) -> None:
+        """One more run, from the key path that gives its length; one of a bed to come later is its own."""
+        spare = any(end in self.vessels and self.vessels[end].spare for end in (run.start, run.finish))
+        self.runs[run.name] = replace(run, spare=spare)
+        self.places[run.name] = place
 
     def mistake(self, name: str, key: str, problem: str, remedy: str) -> Mistake:
         """A mistake at one key of a vessel, junction or run."""
@@ -209,7 +230,7 @@ def height_mistakes(scene: Scene) -> Iterator[Mistake]:
 
     Of a vessel that is still to be chosen nothing is said.
     """
-    sized = {name: vessel for name, vessel in scene.vessels.items() if vessel.choice is None}
+    sized = {name: vessel for name, vessel in scene.vessels.items() if name not in scene.choices}
     scene = replace(scene, vessels=sized)
     told: set[tuple[str, ...]] = set()
     wrong: set[str] = set()
@@ -300,7 +321,7 @@ def reach_mistakes(scene: Scene) -> Iterator[Mistake]:
         place = scene.places[last.name]
         # More than the most height is told as one that no site has.
         reaches = long >= between - ALIKE or between > MOST_HEIGHT_M
-        if reaches or place in told or any(vessel.choice for vessel in ends):
+        if reaches or place in told or any(vessel.name in scene.choices for vessel in ends):
             continue
         told.add(place)
         problem = (
@@ -385,7 +406,7 @@ def flow_mistakes(scene: Scene, found: Mapping[str, Flow]) -> Iterator[Mistake]:
 
 def sound_flows(scene: Scene) -> tuple[dict[str, Flow], list[Mistake]]:
     """Flows of a scene that passed all other checks, and what is wrong with them."""
-    found = flows(scene.vessels, scene.junctions, scene.runs)
+    found = flows(scene)
     return found, list(flow_mistakes(scene, found))
 
 

@@ -33,7 +33,7 @@ def with_effect(
         if f"{place}.floods" not in kept or any(_timed(vessels[name]) for name in beds):
             continue
         fewer = vessels | {name: _seldom(vessels[name]) for name in beds}
-        if _same(found, flows(fewer, scene.junctions, scene.runs)):
+        if _same(found, flows(replace(scene, vessels=fewer))):
             idle.add(f"{place}.floods")
             vessels = fewer
     return tuple(replace(assumed, moot=place in idle) for place, assumed in kept.items())

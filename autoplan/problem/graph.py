@@ -121,13 +121,11 @@ def reaches(site: SiteLike) -> dict[str, Reach]:
     return found
 
 
-def flows(
-    vessels: Mapping[str, Vessel], junctions: Mapping[str, Junction], runs: Mapping[str, Run]
-) -> dict[str, Flow]:
+def flows(site: SiteLike) -> dict[str, Flow]:
     """Design and peak flow of every run, by conservation of water.
 
     Args:
-        vessels, junctions, runs: a sound site (no cycle by gravity, each vessel with a way out).
+        site: a sound one (no cycle by gravity, each vessel with a way out).
 
     Returns:
         Flow [m3/s] by run name in the order of `runs`. A pressure run carries the sum of what it feeds. A
@@ -136,7 +134,6 @@ def flows(
         overflow carries nothing at design and at its peak the whole inflow of its vessel.
         A pump gives more than is needed where what comes to it, or what its own vessel asks for, is more.
     """
-    site = Places(vessels, junctions, runs)
     needs = _needs(site)
     return _spread(site, needs, _pump_factors(site, needs))
 
@@ -311,14 +308,3 @@ def _below(site: SiteLike, run: Run) -> str:
     while run.finish in site.junctions:
         run = _outlets(site, run.finish)[0]
     return run.finish
-
-
-class Places:
-    """Vessels, junctions and runs that are not a site yet."""
-
-    def __init__(
-        self, vessels: Mapping[str, Vessel], junctions: Mapping[str, Junction], runs: Mapping[str, Run]
-    ) -> None:
-        self.vessels = vessels
-        self.junctions = junctions
-        self.runs = runs

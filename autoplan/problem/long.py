@@ -8,7 +8,7 @@ from typing import Any
 from pydantic import Field
 
 from autoplan.errors import Mistake
-from autoplan.problem.build import Ledger, marked_spare, run_from, turnover_of, vessel_from
+from autoplan.problem.build import Ledger, choice_from, run_from, turnover_of, vessel_from
 from autoplan.problem.checks import (
     Scene,
     connection_mistakes,
@@ -18,7 +18,7 @@ from autoplan.problem.checks import (
     water_mistakes,
 )
 from autoplan.problem.schema import LongJunction, LongRun, LongVessel, Table, validate
-from autoplan.problem.site import HandPumpWish, Junction, Run, RunKind, Vessel, VesselKind
+from autoplan.problem.site import HandPumpWish, Junction, RunKind, Vessel, VesselKind
 from autoplan.problem.timers import timer_mistakes
 from autoplan.problem.values import Depth, Length, closest
 from autoplan.units import quoted
@@ -110,24 +110,21 @@ def _scene(
     ledger: Ledger,
     mistakes: list[Mistake],
 ) -> Scene:
-    places: dict[str, str] = {}
-    vessels: dict[str, Vessel] = {}
-    runs: dict[str, Run] = {}
+    scene = Scene(file, unread=unread)
     pumped = {table.start for table in read["run"] if table.kind is RunKind.PRESSURE}
     for table in read["vessel"]:
-        places[table.name] = f"vessel.{table.name}"
-        vessels[table.name] = _vessel(table, places[table.name], ledger, table.name in pumped)
-    junctions = {table.name: Junction(table.name, table.open) for table in read["junction"]}
-    places |= {name: f"junction.{name}" for name in junctions}
-    kinds = {name: vessel.kind for name, vessel in vessels.items()}
+        place = f"vessel.{table.name}"
+        vessel = _vessel(table, place, ledger, table.name in pumped)
+        scene.stand(vessel, place, choice_from(table, table.kind, place, ledger))
+    for table in read["junction"]:
+        scene.meet(table.name, f"junction.{table.name}", table.open)
+    kinds = {name: vessel.kind for name, vessel in scene.vessels.items()}
     for table in read["run"]:
         place = f"run.{table.name}"
-        wrong = list(_run_keys(file, table, place, set(junctions)))
-        mistakes += wrong
+        mistakes += _run_keys(file, table, place, scene.junctions)
         if table.legs is not None or table.length is not None:
-            places[table.name] = place
-            runs[table.name] = run_from(table, place, kinds, ledger)
-    return Scene(file, vessels, junctions, marked_spare(vessels, runs), places, unread)
+            scene.lay(run_from(table, place, kinds, ledger), place)
+    return scene
 
 
 def read_hand_pumps(
@@ -158,7 +155,7 @@ def _vessel(table: LongVessel, place: str, ledger: Ledger, pumped: bool) -> Vess
     return vessel_from(table, table.name, table.kind, place, ledger, turnover, pumped=pumped)
 
 
-def _run_keys(file: str, run: LongRun, place: str, junctions: set[str]) -> list[Mistake]:
+def _run_keys(file: str, run: LongRun, place: str, junctions: Mapping[str, Junction]) -> list[Mistake]:
     """Keys of one run that do not go together."""
     found: list[Mistake] = []
 

@@ -1,4 +1,4 @@
-"""What the builder has and wants, validated and frozen. SI floats throughout; no files, no units text.
+"""A finished site, validated and frozen: every choice made. SI floats throughout; no files, no units text.
 
 Heights are metres above one datum for the whole site, so that two levels can be subtracted.
 """
@@ -169,25 +169,6 @@ class BedWater:
 
 
 @dataclass(frozen=True, slots=True)
-class VesselChoice:
-    """That a vessel is chosen from those of the price list; heights are above its own floor.
-
-    Attributes:
-        place: key path of the choice in the file.
-        among: ids of the price list; empty for any that it has.
-        water_min_m: lowest design water [m].
-        water_max_m: highest design water [m], or None where the freeboard says it.
-        freeboard_m: dry wall above the highest design water [m].
-    """
-
-    place: str
-    among: tuple[str, ...]
-    water_min_m: float
-    water_max_m: float | None
-    freeboard_m: float
-
-
-@dataclass(frozen=True, slots=True)
 class Vessel:
     """A container of water standing on the site.
 
@@ -206,7 +187,6 @@ class Vessel:
         bed: set for a bed, else None.
         uncertain_m: by how much its height may turn out otherwise [m]: stands settle, levels are guessed.
         part: id of the row of the price list that it is bought as; None if it is there already.
-        choice: set where it is still to be chosen; its size is then a stand-in.
         spare: whether it is a bed to come later, which all else is sized for.
     """
 
@@ -225,7 +205,6 @@ class Vessel:
     bed: BedWater | None = None
     uncertain_m: float = 0.0
     part: str | None = None
-    choice: VesselChoice | None = None
     spare: bool = False
 
     @property
@@ -419,49 +398,56 @@ class Wishes:
     flushing_points: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Site:
-    """A whole problem: what stands where, what must flow, and what was assumed.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Asked:
+    """What is asked whatever stands where.
 
     Attributes:
         name: title of the problem.
         file: where it came from, as the user named it.
         catalog: name or folder of the catalogue it asks for.
-        vessels, junctions, runs: in the order of the file; never iterate over a set of them.
-        flows: design and peak flow by run name.
         wishes: see `Wishes`.
         rule_settings: text as written under `[rules.ID]`, by rule id then key; the rules read it.
         owned: pieces already owned by part id.
         offcuts: lengths of pipe already owned [m], by the id of a row of that pipe.
         unavailable: part ids that may not be used.
-        assumptions: every value the builder did not give.
         print_units: units in which the answer is printed.
-        air: what is wished of air, or None.
-        arrangement: which of several arrangements this is, where the problem leaves that open; else None.
-        alternatives: the same problem in its other arrangements.
-        left_out: a sentence for each arrangement that cannot be built on this site.
-        hand_pumps: vessels whose waste is pumped out by hand.
     """
 
     name: str
     file: str
     catalog: str
-    vessels: Mapping[str, Vessel]
-    junctions: Mapping[str, Junction]
-    runs: Mapping[str, Run]
-    flows: Mapping[str, Flow]
     wishes: Wishes
     rule_settings: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
     owned: Mapping[str, int] = field(default_factory=dict)
     offcuts: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
     unavailable: frozenset[str] = frozenset()
-    assumptions: tuple[Assumption, ...] = ()
     print_units: PrintUnits = PrintUnits.SI
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site(Asked):
+    """A problem with every choice made: what stands where, how large it is, and what must flow.
+
+    Attributes:
+        vessels, junctions, runs: in the order of the file; never iterate over a set of them.
+        flows: design and peak flow by run name.
+        air: what is wished of air, or None.
+        hand_pumps: vessels whose waste is pumped out by hand.
+        assumptions: every value the builder did not give.
+    """
+
+    vessels: Mapping[str, Vessel]
+    junctions: Mapping[str, Junction]
+    runs: Mapping[str, Run]
+    flows: Mapping[str, Flow]
     air: AirWish | None = None
-    arrangement: Arrangement | None = None
-    alternatives: tuple[Site, ...] = ()
-    left_out: tuple[str, ...] = ()
     hand_pumps: tuple[HandPumpWish, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
+
+    def assuming(self, *more: Assumption) -> Site:
+        """The site with more that was assumed."""
+        return replace(self, assumptions=(*self.assumptions, *more))
 
     def timed_beds(self) -> dict[str, BedTimer]:
         """The beds that a timer floods, in the order of the file."""
@@ -471,10 +457,6 @@ class Site:
     def tanks(self) -> tuple[str, ...]:
         """Every fish tank, in the order of the file."""
         return tuple(name for name, vessel in self.vessels.items() if vessel.kind is VesselKind.TANK)
-
-    def arranged(self, word: str) -> Site | None:
-        """The problem in one of the arrangements that it leaves open; None where it has no such."""
-        return next((one for one in (self, *self.alternatives) if one.arrangement == word), None)
 
     def classes(self) -> dict[str, tuple[Run, ...]]:
         """Runs by class, both in the order of the file."""

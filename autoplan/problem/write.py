@@ -5,7 +5,8 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Mapping
 
-from autoplan.problem.site import AirWish, Assumption, Overload, Run, RunKind, Site, Vessel, VesselChoice
+from autoplan.problem.problem import Layout, Problem, VesselChoice, problem_of
+from autoplan.problem.site import AirWish, Assumption, Overload, Run, RunKind, Site, Vessel
 from autoplan.units import Dimension, write
 
 HEAD = (
@@ -14,17 +15,21 @@ HEAD = (
 )
 
 
-def expand_to_toml(site: Site) -> str:
-    """The long form of a site.
+def expand_to_toml(asked: Problem | Site, layout: Layout | None = None) -> str:
+    """The long form of a problem.
 
     Args:
-        site: a loaded problem of either form.
+        asked: a loaded problem of either form, or a site.
+        layout: the one to write of its layouts, or None for the first.
 
     Returns:
-        TOML text that loads again into an equal site, but for its file name and its assumptions, which are
+        TOML text that loads again into an equal problem, but for its file name and its assumptions, which are
         now written out: behind the key where the file has that key, and in full at the head.
     """
-    lines = [*HEAD, *_open(site)]
+    problem = problem_of(asked)
+    layout = layout or problem.layouts[0]
+    site = problem.site_of(layout)
+    lines = [*HEAD, *_open(problem, layout)]
     if site.assumptions:
         lines += ["#", "# Assumed, because the problem did not say:"]
         lines += [f"#   {assumed.place} = {_said(assumed)}" for assumed in site.assumptions]
@@ -35,7 +40,7 @@ def expand_to_toml(site: Site) -> str:
         lines.append(f"unavailable = [{', '.join(_text(part) for part in sorted(site.unavailable))}]")
     lines += _wishes(site, assumed)
     for vessel in site.vessels.values():
-        lines += _vessel(vessel, assumed)
+        lines += _vessel(vessel, layout.choices.get(vessel.name), assumed)
     for junction in site.junctions.values():
         lines += ["", "[[junction]]", f"name = {_text(junction.name)}"]
         if junction.open_m is not None:
@@ -64,13 +69,14 @@ def expand_to_toml(site: Site) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _open(site: Site) -> Iterator[str]:
+def _open(problem: Problem, layout: Layout) -> Iterator[str]:
     """That this is one of several arrangements; a long form has one."""
-    if site.arrangement is not None:
+    if layout.arrangement is not None:
         yield "#"
-        yield f"# The problem leaves the arrangement open; this is: {site.arrangement}."
-    for other in site.alternatives:
-        yield f'# For another: autoplan expand --arrangement "{other.arrangement}".'
+        yield f"# The problem leaves the arrangement open; this is: {layout.arrangement}."
+    for other in problem.layouts:
+        if other is not layout:
+            yield f'# For another: autoplan expand --arrangement "{other.arrangement}".'
 
 
 def _said(assumed: Assumption) -> str:
@@ -106,11 +112,11 @@ def _wishes(site: Site, assumed: Mapping[str, Assumption]) -> Iterator[str]:
         yield f"{key} = {value}{_mark(assumed, f'wishes.{key}')}"
 
 
-def _vessel(vessel: Vessel, assumed: Mapping[str, Assumption]) -> Iterator[str]:
+def _vessel(vessel: Vessel, choice: VesselChoice | None, assumed: Mapping[str, Assumption]) -> Iterator[str]:
     yield from ("", "[[vessel]]", f"name = {_text(vessel.name)}", f"kind = {_text(vessel.kind)}")
     section = "beds" if vessel.bed is not None else vessel.name
-    if vessel.choice is not None:
-        yield from _choice(vessel, vessel.choice, assumed)
+    if choice is not None:
+        yield from _choice(vessel, choice, assumed)
         return
     values: dict[str, str] = {}
     if vessel.turnover_per_s:

@@ -71,7 +71,7 @@ def test_answers_are_in_the_file_as_typed() -> None:
     assert tables["beds"]["area"] == "4 ft x 3 ft"
     assert 'volume = "260 gal"  # to the rim\n' in text
     assert f'volume = "{said["sump.volume"]}"  # to the rim (usual)\n' in text
-    site = problem_from(text, "file")
+    site = problem_from(text, "file").outline
     assert site.vessels["tank"].floor_m == pytest.approx(14 * 0.0254)
     assert site.vessels["tank"].rim_m == pytest.approx(14 * 0.0254 + 1.2)
 

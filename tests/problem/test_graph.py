@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from autoplan.problem.checks import Scene
 from autoplan.problem.graph import (
-    Places,
     flow_graph,
     flows,
     gravity_paths,
@@ -37,18 +37,19 @@ def run(name: str, start: str, finish: str, kind: RunKind, share: float | None =
     return Run(name, start, finish, kind, (1.0,), (), name, share=share)
 
 
-def site(vessels: list[Vessel], junctions: list[str], runs: list[Run]) -> Places:
+def site(vessels: list[Vessel], junctions: list[str], runs: list[Run]) -> Scene:
     """All of them by name."""
-    return Places(
+    return Scene(
+        "garden.toml",
         {item.name: item for item in vessels},
         {name: Junction(name) for name in junctions},
         {item.name: item for item in runs},
     )
 
 
-def solved(places: Places) -> dict[str, Flow]:
+def solved(places: Scene) -> dict[str, Flow]:
     """Flows of all runs."""
-    return flows(places.vessels, places.junctions, places.runs)
+    return flows(places)
 
 
 def l_h(found: dict[str, Flow], name: str) -> tuple[float, float]:
@@ -56,7 +57,7 @@ def l_h(found: dict[str, Flow], name: str) -> tuple[float, float]:
     return round(found[name].design_m3_s / PER_HOUR, 3), round(found[name].peak_m3_s / PER_HOUR, 3)
 
 
-def parallel() -> Places:
+def parallel() -> Scene:
     """A tank of 2400 L/h with two drains, beds of 240 and 300 L/h whose drains join."""
     return site(
         [
@@ -193,7 +194,7 @@ def test_two_inlets_share_a_vessels_demand() -> None:
 
 
 @st.composite
-def systems(draw: st.DrawFn) -> Places:
+def systems(draw: st.DrawFn) -> Scene:
     """Random circuits: a pump's tree to some vessels, each falling through a random chain to the sump."""
     number = count(1)
     vessels = [vessel("sump", VesselKind.SUMP)]
@@ -229,7 +230,7 @@ def systems(draw: st.DrawFn) -> Places:
 
 
 @given(systems())
-def test_water_is_conserved(places: Places) -> None:
+def test_water_is_conserved(places: Scene) -> None:
     """What comes into any place goes out of it, to 1e-12 of the flow, whatever the order of runs."""
     found = solved(places)
     for place in (*places.vessels, *places.junctions):
@@ -240,7 +241,7 @@ def test_water_is_conserved(places: Places) -> None:
 
 
 @given(systems())
-def test_every_fed_vessel_gets_what_it_asks(places: Places) -> None:
+def test_every_fed_vessel_gets_what_it_asks(places: Scene) -> None:
     """The pump's tree brings each vessel its demand, and every run lies on a way."""
     found = solved(places)
     for item in places.vessels.values():

@@ -386,7 +386,7 @@ def test_any_values_load_or_are_told(
         encoding="utf-8",
     )
     try:
-        site = load_problem(path)
+        site = load_problem(path).outline
     except InputError:
         return
     assert all(flow.design_m3_s > 0 for flow in site.flows.values())

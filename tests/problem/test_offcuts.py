@@ -20,7 +20,7 @@ def load(folder: Path, text: str) -> Site:
     """The site of a problem written into a folder."""
     path = folder / "p.toml"
     path.write_text(text)
-    return load_problem(path)
+    return load_problem(path).outline
 
 
 def told(folder: Path, text: str) -> list[str]:

@@ -17,7 +17,7 @@ from autoplan.selection.air import AirChoice, air_choices
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.shelf import Shelf
 
-SITE = autoplan.load_problem("problems/one-tank-one-bed.toml")
+SITE = autoplan.load_problem("problems/one-tank-one-bed.toml").outline
 METRIC = autoplan.load_catalog("metric")
 
 SMALL = AirPoint("tank", 150 / 3.6e6, 0.6, 3.0)

@@ -500,7 +500,7 @@ def test_small_shelf(site_of: Callable[..., Site], corner_shelf: Catalog, beds: 
 
 def demo(name: str, catalog: Catalog, time_limit_s: float, without: tuple[str, ...] = ()) -> None:
     """A demo problem on the price list, less some parts of it."""
-    site = replace(autoplan.load_problem(PROBLEMS / name), unavailable=frozenset(without))
+    site = replace(autoplan.load_problem(PROBLEMS / name).outline, unavailable=frozenset(without))
     draft = Draft(site, catalog, read_rules(site))
     assert Programme(draft).least_cost(time_limit_s) == (optimum(draft), True)
 
