@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any, TypeVar
 
 from autoplan.hydraulics.drain_hole import hole_flow, least_hole
 from autoplan.problem.defaults import (
@@ -20,8 +21,7 @@ from autoplan.problem.defaults import (
     Default,
 )
 from autoplan.problem.problem import VesselChoice
-from autoplan.problem.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable
-from autoplan.problem.schema import Wishes as WishesTable
+from autoplan.problem.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable, WishesTable
 from autoplan.problem.site import (
     Assumption,
     BedDrain,
@@ -41,6 +41,8 @@ from autoplan.problem.site import (
 from autoplan.problem.values import Shape
 from autoplan.units import Dimension, read, write
 
+Given = TypeVar("Given")
+
 ATOM_M = 9
 """Lengths and heights are kept to so many decimals of a metre, so that adding them leaves no noise."""
 
@@ -55,12 +57,16 @@ class Ledger:
         """Write one down, unless that place already has one."""
         self.kept.setdefault(place, Assumption(place, text, mark, why))
 
+    def said(self, given: Given | None, place: str, default: Default) -> Given | str:
+        """What the builder gave, or the default as it is written, written down."""
+        if given is None:
+            self.note(place, default.text, default.mark, default.why)
+        return default.text if given is None else given
+
     def value(self, given: float | None, place: str, default: Default, dimension: Dimension) -> float:
         """What the builder gave, or the default (SI), written down."""
-        if given is not None:
-            return given
-        self.note(place, default.text, default.mark, default.why)
-        return read(default.text, dimension)
+        said = self.said(given, place, default)
+        return read(said, dimension) if isinstance(said, str) else said
 
 
 def tidy(value: float) -> float:
@@ -106,7 +112,7 @@ def vessel_from(
 
     depth = metres(length("depth"))
     volume, area = _size(table, kind, place, depth, ledger)
-    shape = _word(table.shape, "shape", place, gap, ledger)
+    shape = ledger.said(table.shape, f"{place}.shape", gap["shape"])
     wall, base = length("wall"), length("base")
     floor = metres(length("ground") + length("floor"))
     bed = _bed(table, place, area, ledger) if isinstance(table, BedTable) and kind is VesselKind.BED else None
@@ -130,13 +136,6 @@ def vessel_from(
         uncertain_m=metres(table.uncertain or 0.0),
         spare=bool(getattr(table, "spare", None)),
     )
-
-
-def _word(given: str | None, key: str, place: str, gaps: Mapping[str, Default], ledger: Ledger) -> str:
-    """A word that the builder gave, or the default, written down."""
-    if given is None:
-        ledger.note(f"{place}.{key}", gaps[key].text, gaps[key].mark, gaps[key].why)
-    return given or gaps[key].text
 
 
 def choice_from(table: VesselTable, kind: VesselKind, place: str, ledger: Ledger) -> VesselChoice | None:
@@ -176,7 +175,7 @@ def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
     def value(key: str, dimension: Dimension) -> float:
         return ledger.value(getattr(table, key), f"{place}.{key}", gap[key], dimension)
 
-    drain = BedDrain(_word(table.drain, "drain", place, gap, ledger))
+    drain = BedDrain(ledger.said(table.drain, f"{place}.drain", gap["drain"]))
     within = table.floods if isinstance(table.floods, tuple) else None
     bed = BedWater(
         flood_m=metres(value("flood", Dimension.LENGTH)),
@@ -243,6 +242,9 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
     def value(key: str, dimension: Dimension) -> float:
         return ledger.value(getattr(table, key), f"wishes.{key}", WISHES[key], dimension)
 
+    def said(key: str) -> object:
+        return ledger.said(getattr(table, key), f"wishes.{key}", WISHES[key])
+
     by_pump = table.overload == "pump"
     factor = float(WISHES["overload"].text) if by_pump else value("overload", Dimension.NUMBER)
     return Wishes(
@@ -252,25 +254,11 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         budget=table.budget,
         power_price_per_kwh=value("power_price", Dimension.ENERGY_PRICE),
         ownership_years=value("years", Dimension.YEARS),
-        drain_joints=_drain_joints(table, ledger),
+        drain_joints=DrainJoints(str(said("drain_joints"))),
         beds_full=table.beds_full if isinstance(table.beds_full, int) else None,
-        most_full=_said(table, "beds_full", ledger) == "most",
-        flushing_points=_said(table, "flushing_points", ledger) in (True, "true"),
+        most_full=said("beds_full") == "most",
+        flushing_points=said("flushing_points") in (True, "true"),
     )
-
-
-def _drain_joints(table: WishesTable, ledger: Ledger) -> DrainJoints:
-    return DrainJoints(str(_said(table, "drain_joints", ledger)))
-
-
-def _said(table: WishesTable, key: str, ledger: Ledger) -> object:
-    """A wish that is a word, a count or a yes, or its default, written down."""
-    given = getattr(table, key)
-    if given is not None:
-        return given
-    gap = WISHES[key]
-    ledger.note(f"wishes.{key}", gap.text, gap.mark, gap.why)
-    return gap.text
 
 
 def equal_legs(length_m: float, turns: tuple[int, ...]) -> tuple[float, ...]:
@@ -292,6 +280,10 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         kinds: kind of every vessel by name.
         ledger: where assumptions go.
     """
+
+    def said(key: str, usual: str, why: str) -> Any:
+        return ledger.said(getattr(table, key), f"{place}.{key}", Default(str(usual), PRACTICE, why))
+
     turns = table.turns
     if turns is None:
         turns = (90,) * (len(table.legs) - 1) if table.legs is not None else ()
@@ -302,25 +294,18 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         legs = equal_legs(table.length, turns)
         if turns:
             ledger.note(f"{place}.legs", _list(legs), GEOMETRY, "equal legs between the turns")
-    draw, entry = table.draw, table.entry
-    if table.kind is RunKind.GRAVITY and draw is None and table.start in kinds:
-        draw = Draw.WALL if table.overflow or table.waste else DRAWS.get(kinds[table.start], Draw.WALL)
-        ledger.note(f"{place}.draw", str(draw), PRACTICE, "from where the drain takes its water")
-    if table.kind is RunKind.PRESSURE and entry is None and table.finish in kinds:
-        entry = Entry.ANY
-        ledger.note(f"{place}.entry", str(entry), PRACTICE, "how the inlet may enter its vessel")
-    guard = table.siphon_back
-    open_water = kinds.get(table.finish, VesselKind.BED) is not VesselKind.BED
-    if guard is None and table.kind is RunKind.PRESSURE and open_water:
-        guard = Guard(GUARD.text)
-        ledger.note(f"{place}.siphon_back", GUARD.text, GUARD.mark, GUARD.why)
-    valve = table.valve
-    if valve is None:
-        valve = bool(table.waste) or (table.kind is RunKind.PRESSURE and table.finish in kinds)
-        if table.kind is RunKind.PRESSURE:
-            ledger.note(
-                f"{place}.valve", "true" if valve else "false", PRACTICE, "a balancing valve on each leg"
-            )
+    draw, entry, guard = table.draw, table.entry, table.siphon_back
+    valve = bool(table.waste) if table.valve is None else table.valve
+    if table.kind is RunKind.GRAVITY and table.start in kinds:
+        usual = Draw.WALL if table.overflow or table.waste else DRAWS.get(kinds[table.start], Draw.WALL)
+        draw = Draw(said("draw", usual, "from where the drain takes its water"))
+    if table.kind is RunKind.PRESSURE:
+        if table.finish in kinds:
+            entry = Entry(said("entry", Entry.ANY, "how the inlet may enter its vessel"))
+        if kinds.get(table.finish, VesselKind.BED) is not VesselKind.BED:
+            guard = Guard(ledger.said(guard, f"{place}.siphon_back", GUARD))
+        ends = "true" if table.finish in kinds else "false"
+        valve = said("valve", ends, "a balancing valve on each leg") in (True, "true")
     return Run(
         name=table.name,
         start=table.start,

@@ -309,7 +309,7 @@ def _spread_mistakes(scene: Scene) -> Iterator[Mistake]:
 def reach_mistakes(scene: Scene) -> Iterator[Mistake]:
     """Pipes too short for the height between the vessels at their ends; one per key path.
 
-    Asked of a scene whose connections are right. Of a vessel that is still to be chosen nothing is said.
+    Brief of a scene whose connections are right. Of a vessel that is still to be chosen nothing is said.
     """
     told: set[str] = set()
     for path in (*gravity_paths(scene), *pressure_paths(scene)):

@@ -20,8 +20,7 @@ from autoplan.problem.effect import with_effect
 from autoplan.problem.lengths import lengths_from
 from autoplan.problem.long import read_hand_pumps, read_long
 from autoplan.problem.problem import Layout, Problem
-from autoplan.problem.schema import Wishes as WishesTable
-from autoplan.problem.schema import validate
+from autoplan.problem.schema import WishesTable, validate
 from autoplan.problem.short import arrangements_of, build_short, read_short
 from autoplan.problem.site import Arrangement, PrintUnits
 from autoplan.problem.top import BOTH, LONG, SHORT

@@ -13,8 +13,8 @@ from typing import Any
 from autoplan.problem.site import (
     AirWish,
     Arrangement,
-    Asked,
     Assumption,
+    Brief,
     Flow,
     HandPumpWish,
     Junction,
@@ -69,7 +69,7 @@ class Layout:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Problem(Asked):
+class Problem(Brief):
     """A whole problem as it is asked.
 
     Attributes:
@@ -82,7 +82,7 @@ class Problem(Asked):
 
     def site_of(self, layout: Layout) -> Site:
         """One of its layouts as a site; what is open in it is as it stands there."""
-        return Site(**_shared(Site, layout), **_shared(Asked, self))
+        return Site(**_shared(Site, layout), **_shared(Brief, self))
 
     def assuming(self, *more: Assumption) -> Problem:
         """The problem with more that was assumed, however its vessels stand."""
@@ -99,10 +99,10 @@ def problem_of(asked: Problem | Site) -> Problem:
     """A site as a problem that leaves nothing open; a problem as it is."""
     if isinstance(asked, Problem):
         return asked
-    return Problem(**_shared(Asked, asked), layouts=(Layout(**_shared(Layout, asked)),))
+    return Problem(**_shared(Brief, asked), layouts=(Layout(**_shared(Layout, asked)),))
 
 
-def _shared(kind: type[Asked | Layout], source: object) -> dict[str, Any]:
+def _shared(kind: type[Brief | Layout], source: object) -> dict[str, Any]:
     """The fields of a class that something has too."""
     names = [each.name for each in fields(kind)]
     return {name: getattr(source, name) for name in names if hasattr(source, name)}

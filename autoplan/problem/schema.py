@@ -279,7 +279,7 @@ class ShortBeds(BedTable):
     )
 
 
-class Wishes(Table):
+class WishesTable(Table):
     """`[wishes]`."""
 
     turnover: Turnover | None = filled(TURNOVER)

@@ -10,7 +10,7 @@ from autoplan.errors import Mistake
 from autoplan.problem.build import Ledger
 from autoplan.problem.checks import Scene, height_mistakes, reach_mistakes
 from autoplan.problem.defaults import VESSEL
-from autoplan.problem.layouts.base import Lines
+from autoplan.problem.layouts.base import GivenLines
 from autoplan.problem.layouts.book import TOPOLOGIES
 from autoplan.problem.lengths import lines_table
 from autoplan.problem.schema import (
@@ -20,7 +20,7 @@ from autoplan.problem.schema import (
     ShortVessel,
     ShortWaste,
     Table,
-    Wishes,
+    WishesTable,
     validate,
 )
 from autoplan.problem.site import Arrangement, VesselKind
@@ -99,19 +99,24 @@ def read_short(
                 mended.add(place)
     mistakes += _bed_mistakes(file, models)
     scene, silent = Scene(file), Ledger()
-    laid = [TOPOLOGIES[word](models, scene, Lines({}, {}, silent)) for word in arrangements]
+    laid = [TOPOLOGIES[word](models, scene, GivenLines({}, {}, silent)) for word in arrangements]
     known = list(dict.fromkeys(key for one in laid for key in one.line_keys()))
     lengths = lines_table(tables.get("distances", {}), file, "distances", known, line_length)
     bends = lines_table(tables.get("turns", {}), file, "turns", known, line_turns)
     mistakes += [*lengths.mistakes, *bends.mistakes]
     for one in laid if not lengths.mistakes else ():
-        mistakes += replace(one, lines=Lines(lengths.model, {}, silent)).too_short()
+        mistakes += replace(one, lines=GivenLines(lengths.model, {}, silent)).too_short()
     given = frozenset(place for place in TABLES if place in tables)
     return ShortForm(file, models, frozenset(mended), lengths.model, bends.model, given), mistakes
 
 
 def build_short(
-    form: ShortForm, wishes: Wishes, arrangement: Arrangement, ledger: Ledger, *, one_of_many: bool = False
+    form: ShortForm,
+    wishes: WishesTable,
+    arrangement: Arrangement,
+    ledger: Ledger,
+    *,
+    one_of_many: bool = False,
 ) -> tuple[Scene | None, list[Mistake]]:
     """Expand the tables of a short form in one arrangement.
 
@@ -127,7 +132,7 @@ def build_short(
         heights that a mended table takes part in.
     """
     scene = Scene(form.file)
-    layout = TOPOLOGIES[arrangement](form.models, scene, Lines(form.lengths, form.bends, ledger))
+    layout = TOPOLOGIES[arrangement](form.models, scene, GivenLines(form.lengths, form.bends, ledger))
     mistakes = list(layout.misfits(form.given, one_of_many=one_of_many))
     if any(place not in form.models for place in layout.needs):
         return None, mistakes

@@ -399,7 +399,7 @@ class Wishes:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Asked:
+class Brief:
     """What is asked whatever stands where.
 
     Attributes:
@@ -426,7 +426,7 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Site(Asked):
+class Site(Brief):
     """A problem with every choice made: what stands where, how large it is, and what must flow.
 
     Attributes:

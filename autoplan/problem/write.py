@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import partial
+from typing import TypeAlias
 
 from autoplan.problem.problem import Layout, Problem, VesselChoice, problem_of
-from autoplan.problem.site import AirWish, Assumption, Overload, Run, RunKind, Site, Vessel
+from autoplan.problem.site import AirWish, Assumption, BedWater, Overload, Run, RunKind, Site, Vessel, Wishes
 from autoplan.units import Dimension, write
+
+Assumed: TypeAlias = Mapping[str, Assumption]
+"""By key path."""
+
+NOTHING: Assumed = {}
 
 HEAD = (
     "# Long form: every vessel, junction and run by itself. Heights are above one datum for the whole site;",
@@ -28,44 +35,35 @@ def expand_to_toml(asked: Problem | Site, layout: Layout | None = None) -> str:
     """
     problem = problem_of(asked)
     layout = layout or problem.layouts[0]
-    site = problem.site_of(layout)
+    assumed = {assumption.place: assumption for assumption in layout.assumptions}
     lines = [*HEAD, *_open(problem, layout)]
-    if site.assumptions:
+    if assumed:
         lines += ["#", "# Assumed, because the problem did not say:"]
-        lines += [f"#   {assumed.place} = {_said(assumed)}" for assumed in site.assumptions]
-    assumed = {assumption.place: assumption for assumption in site.assumptions}
-    lines += ["", f"name = {_text(site.name)}", f"catalog = {_text(site.catalog)}{_mark(assumed, 'catalog')}"]
-    lines.append(f"print_units = {_text(site.print_units)}")
-    if site.unavailable:
-        lines.append(f"unavailable = [{', '.join(_text(part) for part in sorted(site.unavailable))}]")
-    lines += _wishes(site, assumed)
-    for vessel in site.vessels.values():
+        lines += [f"#   {one.place} = {one.text} ({one.mark}): {one.why}" for one in layout.assumptions]
+    top: dict[str, object] = {key: getattr(problem, key) for key in ("name", "catalog", "print_units")}
+    if problem.unavailable:
+        top["unavailable"] = sorted(problem.unavailable)
+    lines += ["", *_keys(top, assumed, [""])]
+    lines += _wishes(problem.wishes, assumed)
+    for vessel in layout.vessels.values():
         lines += _vessel(vessel, layout.choices.get(vessel.name), assumed)
-    for junction in site.junctions.values():
-        lines += ["", "[[junction]]", f"name = {_text(junction.name)}"]
-        if junction.open_m is not None:
-            lines.append(f"open = {_text(write(junction.open_m, Dimension.LENGTH))}")
-    for run in site.runs.values():
-        lines += _run(run, site, assumed)
-    if site.air is not None:
-        lines += _air(site.air)
-    for wish in site.hand_pumps:
-        lines += ["", f"[hand_pumps.{_text(wish.vessel)}]"]
-        lines += [f"lift = {_text(write(wish.lift_m, Dimension.LENGTH))}"]
-        lines += [f"reach = {_text(write(wish.reach_m, Dimension.LENGTH))}"]
-    if site.owned:
-        lines += ["", "[owned]", *(f"{_text(part)} = {count}" for part, count in site.owned.items())]
-    if site.offcuts:
-        lines += ["", "[offcuts]"]
-        for part, lengths in site.offcuts.items():
-            written = ", ".join(_text(write(length, Dimension.LENGTH)) for length in lengths)
-            lines.append(f"{_text(part)} = [{written}]")
-    for rule, settings in site.rule_settings.items():
-        lines += [
-            "",
-            f"[rules.{_text(rule)}]",
-            *(f"{_text(key)} = {_plain(value)}" for key, value in settings.items()),
-        ]
+    for junction in layout.junctions.values():
+        open_m = junction.open_m
+        height = {} if open_m is None else {"open": write(open_m, Dimension.LENGTH)}
+        lines += _table("[junction]", {"name": junction.name} | height)
+    for run in layout.runs.values():
+        lines += _run(run, layout.vessels, assumed)
+    lines += _air(layout.air) if layout.air is not None else ()
+    for wish in layout.hand_pumps:
+        lift, reach = _lengths((wish.lift_m, wish.reach_m))
+        lines += _table(f"hand_pumps.{_plain(wish.vessel)}", {"lift": lift, "reach": reach})
+    if problem.owned:
+        lines += _table("owned", {_plain(part): count for part, count in problem.owned.items()})
+    if problem.offcuts:
+        offcuts = problem.offcuts.items()
+        lines += _table("offcuts", {_plain(part): _lengths(lengths) for part, lengths in offcuts})
+    for rule, settings in problem.rule_settings.items():
+        lines += _table(f"rules.{_plain(rule)}", {_plain(key): value for key, value in settings.items()})
     return "\n".join(lines) + "\n"
 
 
@@ -79,147 +77,159 @@ def _open(problem: Problem, layout: Layout) -> Iterator[str]:
             yield f'# For another: autoplan expand --arrangement "{other.arrangement}".'
 
 
-def _said(assumed: Assumption) -> str:
-    return f"{assumed.text} ({assumed.mark}): {assumed.why}"
+class _Number(str):
+    """A number as it is written, without quotes."""
 
-
-def _mark(assumed: Mapping[str, Assumption], *places: str) -> str:
-    """A comment behind a value if one of these places was assumed."""
-    for place in places:
-        if place in assumed:
-            return f"  # assumed ({assumed[place].mark}): {assumed[place].why}"
-    return ""
-
-
-def _wishes(site: Site, assumed: Mapping[str, Assumption]) -> Iterator[str]:
-    wishes = site.wishes
-    yield from ("", "[wishes]")
-    by_pump = wishes.overload is Overload.PUMP
-    values = {
-        "overload": '"pump"' if by_pump else write(wishes.overload_factor, Dimension.NUMBER),
-        "water": _text(write(wishes.water_celsius, Dimension.TEMPERATURE)),
-        "power_price": _text(write(wishes.power_price_per_kwh, Dimension.ENERGY_PRICE)),
-        "years": _text(write(wishes.ownership_years, Dimension.YEARS)),
-        "drain_joints": _text(wishes.drain_joints),
-        "beds_full": _text("most" if wishes.most_full else "all")
-        if wishes.beds_full is None
-        else str(wishes.beds_full),
-        "flushing_points": _plain(wishes.flushing_points),
-    }
-    if wishes.budget is not None:
-        values["budget"] = write(wishes.budget, Dimension.NUMBER)
-    for key, value in values.items():
-        yield f"{key} = {value}{_mark(assumed, f'wishes.{key}')}"
-
-
-def _vessel(vessel: Vessel, choice: VesselChoice | None, assumed: Mapping[str, Assumption]) -> Iterator[str]:
-    yield from ("", "[[vessel]]", f"name = {_text(vessel.name)}", f"kind = {_text(vessel.kind)}")
-    section = "beds" if vessel.bed is not None else vessel.name
-    if choice is not None:
-        yield from _choice(vessel, choice, assumed)
-        return
-    values: dict[str, str] = {}
-    if vessel.turnover_per_s:
-        values["volume"] = write(vessel.turnover_volume_m3, Dimension.VOLUME)
-        values["turnover"] = write(vessel.turnover_per_s, Dimension.RATE)
-    values["area"] = write(vessel.area_m2, Dimension.AREA)
-    values["depth"] = write(vessel.depth_m, Dimension.LENGTH)
-    values["wall"] = write(vessel.wall_m, Dimension.LENGTH)
-    values["base"] = write(vessel.base_m, Dimension.LENGTH)
-    values["shape"] = "round" if vessel.curved else "square"
-    if vessel.uncertain_m:
-        values["uncertain"] = write(vessel.uncertain_m, Dimension.LENGTH)
-    values["floor"] = write(vessel.floor_m, Dimension.LENGTH)
-    values["ground"] = "0 m"
-    if vessel.bed is None:
-        values["water_min"] = write(round(vessel.water_min_m - vessel.floor_m, 9) + 0.0, Dimension.LENGTH)
-        values["water_max"] = write(round(vessel.water_max_m - vessel.floor_m, 9) + 0.0, Dimension.LENGTH)
-    else:
-        values["flood"] = write(vessel.bed.flood_m, Dimension.LENGTH)
-        values["void"] = write(vessel.bed.void_fraction, Dimension.NUMBER)
-        values["floods"] = write(vessel.bed.floods_per_s, Dimension.RATE)
-        values["drain"] = str(vessel.bed.drain)
-        values["drain_peak"] = write(vessel.bed.drain_peak, Dimension.NUMBER)
-        if vessel.bed.timer is not None:
-            values["on_time"] = write(vessel.bed.timer.on_s, Dimension.TIME)
-            values["hole"] = write(vessel.bed.timer.hole_m, Dimension.LENGTH)
-            values["hole_height"] = write(vessel.bed.timer.height_m, Dimension.LENGTH)
-    within = vessel.bed.floods_range if vessel.bed is not None else None
-    if vessel.spare:
-        yield "spare = true"
-    for key, value in values.items():
-        if key == "floods" and within is not None:
-            yield f"floods = [{', '.join(_text(write(end, Dimension.RATE)) for end in within)}]"
-            continue
-        places = [f"{section}.{key}", f"vessel.{vessel.name}.{key}"]
-        also = {
-            "turnover": ["wishes.turnover"],
-            "water_max": [f"{section}.freeboard", f"vessel.{vessel.name}.freeboard"],
-        }
-        places += also.get(key, [])
-        yield f"{key} = {_text(value)}{_mark(assumed, *places)}"
-
-
-def _choice(vessel: Vessel, choice: VesselChoice, assumed: Mapping[str, Assumption]) -> Iterator[str]:
-    """The keys of a vessel that is still to be chosen."""
-    among = f"[{', '.join(map(_text, choice.among))}]" if choice.among else '"any"'
-    yield f"choose = {among}"
-    values = {"floor": vessel.floor_m, "ground": 0.0, "water_min": choice.water_min_m}
-    if vessel.uncertain_m:
-        values["uncertain"] = vessel.uncertain_m
-    if choice.water_max_m is None:
-        values["freeboard"] = choice.freeboard_m
-    else:
-        values["water_max"] = choice.water_max_m
-    for key, value in values.items():
-        places = (f"{vessel.name}.{key}", f"vessel.{vessel.name}.{key}")
-        yield f"{key} = {_text(write(value, Dimension.LENGTH))}{_mark(assumed, *places)}"
-
-
-def _run(run: Run, site: Site, assumed: Mapping[str, Assumption]) -> Iterator[str]:
-    yield from ("", "[[run]]", f"name = {_text(run.name)}", f"kind = {_text(run.kind)}")
-    yield from (f"from = {_text(run.start)}", f"to = {_text(run.finish)}")
-    place = f"run.{run.name}"
-    legs = ", ".join(_text(write(leg, Dimension.LENGTH)) for leg in run.legs_m)
-    yield f"legs = [{legs}]{_mark(assumed, f'{place}.legs')}"
-    yield f"turns = {list(run.turns)}{_mark(assumed, f'{place}.turns')}"
-    yield f"class = {_text(run.run_class)}"
-    yield f"valve = {'true' if run.valve else 'false'}{_mark(assumed, f'{place}.valve')}"
-    if run.kind is RunKind.GRAVITY and run.start in site.vessels:
-        yield f"draw = {_text(run.draw)}{_mark(assumed, f'{place}.draw', f'{run.start}.draw')}"
-    if run.kind is RunKind.PRESSURE and run.finish in site.vessels:
-        yield f"entry = {_text(run.entry)}{_mark(assumed, f'{place}.entry')}"
-        if site.vessels[run.finish].bed is None:
-            guard = _mark(assumed, f"{place}.siphon_back", f"{run.finish}.siphon_back")
-            yield f"siphon_back = {_text(run.siphon_back)}{guard}"
-    if run.share is not None:
-        yield f"share = {write(run.share, Dimension.NUMBER)}"
-    if run.overflow:
-        yield "overflow = true"
-    if run.screen:
-        yield "screen = true"
-    if run.waste:
-        yield "waste = true"
-
-
-def _air(air: AirWish) -> Iterator[str]:
-    yield from ("", "[air]", f"vessels = [{', '.join(_text(point.vessel) for point in air.points)}]")
-    yield f"above_water = {_plain(air.above_water)}"
-    yield f"reserve = {write(air.reserve, Dimension.NUMBER)}" if air.reserve else "battery = false"
-    for key, dimension in (("flow", Dimension.FLOW), ("depth", Dimension.LENGTH), ("line", Dimension.LENGTH)):
-        values = [getattr(point, f"{key}_m3_s" if key == "flow" else f"{key}_m") for point in air.points]
-        yield from ("", f"[air.{key}]")
-        for point, value in zip(air.points, values, strict=True):
-            yield f"{_text(point.vessel)} = {_text(write(value, dimension))}"
-
-
-def _text(value: str) -> str:
-    """A TOML basic string; its escapes are those of JSON, and DEL must be one of them."""
-    return json.dumps(str(value), ensure_ascii=False).replace("\x7f", "\\u007f")
+    __slots__ = ()
 
 
 def _plain(value: object) -> str:
-    """A rule's setting: text, a number, or true or false."""
+    """A value as TOML: text, a number, true or false, or a list.
+
+    A basic string has the escapes of JSON, and DEL must be one of them.
+    """
     if isinstance(value, bool):
         return "true" if value else "false"
-    return _text(value) if isinstance(value, str) else f"{value}"
+    if isinstance(value, list | tuple):
+        return f"[{', '.join(map(_plain, value))}]"
+    if isinstance(value, str) and not isinstance(value, _Number):
+        return json.dumps(str(value), ensure_ascii=False).replace("\x7f", "\\u007f")
+    return f"{value}"
+
+
+def _lengths(values: Iterable[float]) -> list[str]:
+    return [write(value, Dimension.LENGTH) for value in values]
+
+
+def _keys(values: Mapping[str, object], assumed: Assumed, sections: Sequence[str]) -> Iterator[str]:
+    """Keys of a table, a comment behind each that one of these sections assumed, or what it follows from."""
+    for key, value in values.items():
+        places = [f"{section}{key}" for section in sections]
+        if key == "turnover":
+            places.append("wishes.turnover")
+        if key == "water_max":
+            places += [f"{section}freeboard" for section in sections]
+        marks = [f"  # assumed ({each.mark}): {each.why}" for each in map(assumed.get, places) if each]
+        yield f"{key} = {_plain(value)}{next(iter(marks), '')}"
+
+
+def _table(
+    head: str, values: Mapping[str, object], assumed: Assumed = NOTHING, *sections: str
+) -> Iterator[str]:
+    """A table and its keys."""
+    yield from ("", f"[{head}]", *_keys(values, assumed, sections))
+
+
+def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
+    by_pump = wishes.overload is Overload.PUMP
+    full = "most" if wishes.most_full else "all"
+    values: dict[str, object] = {
+        "overload": "pump" if by_pump else _Number(write(wishes.overload_factor, Dimension.NUMBER)),
+        "water": write(wishes.water_celsius, Dimension.TEMPERATURE),
+        "power_price": write(wishes.power_price_per_kwh, Dimension.ENERGY_PRICE),
+        "years": write(wishes.ownership_years, Dimension.YEARS),
+        "drain_joints": wishes.drain_joints,
+        "beds_full": full if wishes.beds_full is None else wishes.beds_full,
+        "flushing_points": wishes.flushing_points,
+    }
+    if wishes.budget is not None:
+        values["budget"] = _Number(write(wishes.budget, Dimension.NUMBER))
+    yield from _table("wishes", values, assumed, "wishes.")
+
+
+def _vessel(vessel: Vessel, choice: VesselChoice | None, assumed: Assumed) -> Iterator[str]:
+    length = partial(write, dimension=Dimension.LENGTH)
+    values: dict[str, object] = {"name": vessel.name, "kind": vessel.kind}
+    uncertain = {"uncertain": length(vessel.uncertain_m)} if vessel.uncertain_m else {}
+    stands = {"floor": length(vessel.floor_m), "ground": "0 m"}
+    if choice is not None:
+        values["choose"] = choice.among or "any"
+        low = {"ground": length(0.0), "water_min": length(choice.water_min_m)}
+        values |= stands | low | uncertain
+        if choice.water_max_m is None:
+            values["freeboard"] = length(choice.freeboard_m)
+        else:
+            values["water_max"] = length(choice.water_max_m)
+    else:
+        values |= _size(vessel) | uncertain | stands
+        if vessel.bed is not None:
+            values |= _bed(vessel.bed)
+        else:
+            values["water_min"] = length(round(vessel.water_min_m - vessel.floor_m, 9) + 0.0)
+            values["water_max"] = length(round(vessel.water_max_m - vessel.floor_m, 9) + 0.0)
+    section = "beds" if vessel.bed is not None else vessel.name
+    yield from _table("[vessel]", values, assumed, f"{section}.", f"vessel.{vessel.name}.")
+
+
+def _size(vessel: Vessel) -> dict[str, object]:
+    turns = {}
+    if vessel.turnover_per_s:
+        turns["volume"] = write(vessel.turnover_volume_m3, Dimension.VOLUME)
+        turns["turnover"] = write(vessel.turnover_per_s, Dimension.RATE)
+    return {
+        **({"spare": True} if vessel.spare else {}),
+        **turns,
+        "area": write(vessel.area_m2, Dimension.AREA),
+        "depth": write(vessel.depth_m, Dimension.LENGTH),
+        "wall": write(vessel.wall_m, Dimension.LENGTH),
+        "base": write(vessel.base_m, Dimension.LENGTH),
+        "shape": "round" if vessel.curved else "square",
+    }
+
+
+def _bed(bed: BedWater) -> dict[str, object]:
+    values: dict[str, object] = {
+        "flood": write(bed.flood_m, Dimension.LENGTH),
+        "void": write(bed.void_fraction, Dimension.NUMBER),
+        "floods": write(bed.floods_per_s, Dimension.RATE),
+        "drain": bed.drain,
+        "drain_peak": write(bed.drain_peak, Dimension.NUMBER),
+    }
+    if bed.floods_range is not None:
+        values["floods"] = [write(end, Dimension.RATE) for end in bed.floods_range]
+    if bed.timer is not None:
+        values["on_time"] = write(bed.timer.on_s, Dimension.TIME)
+        values["hole"] = write(bed.timer.hole_m, Dimension.LENGTH)
+        values["hole_height"] = write(bed.timer.height_m, Dimension.LENGTH)
+    return values
+
+
+def _run(run: Run, vessels: Mapping[str, Vessel], assumed: Assumed) -> Iterator[str]:
+    values: dict[str, object] = {
+        "name": run.name,
+        "kind": run.kind,
+        "from": run.start,
+        "to": run.finish,
+        "legs": _lengths(run.legs_m),
+        "turns": run.turns,
+        "class": run.run_class,
+        "valve": run.valve,
+    }
+    if run.kind is RunKind.GRAVITY and run.start in vessels:
+        values["draw"] = run.draw
+    if run.kind is RunKind.PRESSURE and run.finish in vessels:
+        values["entry"] = run.entry
+        if vessels[run.finish].bed is None:
+            values["siphon_back"] = run.siphon_back
+    if run.share is not None:
+        values["share"] = _Number(write(run.share, Dimension.NUMBER))
+    values |= {word: True for word in ("overflow", "screen", "waste") if getattr(run, word)}
+    end = run.start if run.kind is RunKind.GRAVITY else run.finish
+    yield from _table("[run]", values, assumed, f"run.{run.name}.", f"{end}.")
+
+
+def _air(air: AirWish) -> Iterator[str]:
+    reserve = (
+        {"reserve": _Number(write(air.reserve, Dimension.NUMBER))} if air.reserve else {"battery": False}
+    )
+    names = [point.vessel for point in air.points]
+    yield from _table("air", {"vessels": names, "above_water": air.above_water} | reserve)
+    for key, field, dimension in (
+        ("flow", "flow_m3_s", Dimension.FLOW),
+        ("depth", "depth_m", Dimension.LENGTH),
+        ("line", "line_m", Dimension.LENGTH),
+    ):
+        yield from _table(
+            f"air.{key}",
+            {_plain(point.vessel): write(getattr(point, field), dimension) for point in air.points},
+        )

@@ -27,7 +27,7 @@ from autoplan.problem.schema import (
     LongVessel,
     Table,
     VesselTable,
-    Wishes,
+    WishesTable,
 )
 from autoplan.problem.short import TABLES
 from autoplan.problem.site import VesselKind
@@ -48,7 +48,7 @@ KINDS = {"tank": VesselKind.TANK, "beds": VesselKind.BED, "sump": VesselKind.SUM
 """Kind of vessel that each table of the short form is for."""
 
 SHARED: Mapping[str, type[Table]] = {
-    "wishes": Wishes,
+    "wishes": WishesTable,
     "air": AirTable,
     "hand_pumps.VESSEL": HandPumpTable,
 }
@@ -116,7 +116,7 @@ def problem_keys() -> Iterator[Key]:
     for name, array in ARRAYS.items():
         yield from _table(f"[[{name}]]", array.model_fields, tuple(VesselKind) if array is LongVessel else ())
     shared: Mapping[str, type[Table]] = {
-        "wishes": Wishes,
+        "wishes": WishesTable,
         "air": AirTable,
         "hand_pumps.VESSEL": HandPumpTable,
     }

@@ -16,7 +16,7 @@ from typing import TypeVar
 from autoplan.errors import Mistake
 from autoplan.outcome import Finding
 from autoplan.problem.problem import Problem
-from autoplan.problem.site import Asked, Assumption, Site
+from autoplan.problem.site import Assumption, Brief, Site
 
 Some = TypeVar("Some", Site, Problem)
 
@@ -51,7 +51,7 @@ def with_budget(asked: Some, cheapest: float) -> Some:
     return replace(asked, wishes=replace(asked.wishes, budget=budget)).assuming(assumed)
 
 
-def off_mistakes(site: Asked, off: Collection[str]) -> Iterator[Mistake]:
+def off_mistakes(site: Brief, off: Collection[str]) -> Iterator[Mistake]:
     """Rules that are off, without which a ranking by margin means nothing: the budget, or all of heights."""
     if "budget" in off:
         problem = "ranking by margin spends up to the budget, and this rule is off"

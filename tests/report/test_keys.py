@@ -19,7 +19,7 @@ from autoplan.problem.air import AirTable
 from autoplan.problem.defaults import GEOMETRY
 from autoplan.problem.load import load_problem
 from autoplan.problem.long import ARRAYS, HandPumpTable
-from autoplan.problem.schema import Table, Wishes, validate
+from autoplan.problem.schema import Table, WishesTable, validate
 from autoplan.problem.short import TABLES
 from autoplan.problem.top import BOTH, BY_NAME, LONG, SHORT
 from autoplan.report.key_list import NEEDED, about, all_keys, near
@@ -119,7 +119,7 @@ GIVEN: Mapping[str, object] = {
         *((f"[{name}]", kind) for name, kind in TABLES.items()),
         *((f"[[{name}]]", kind) for name, kind in ARRAYS.items()),
         ("[hand_pumps.VESSEL]", HandPumpTable),
-        ("[wishes]", Wishes),
+        ("[wishes]", WishesTable),
         ("[air]", AirTable),
     ],
 )

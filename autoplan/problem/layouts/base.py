@@ -10,8 +10,8 @@ from typing import Any, ClassVar
 from autoplan.errors import Mistake
 from autoplan.problem.build import DRAWS, Ledger, choice_from, equal_legs, metres, turnover_of, vessel_from
 from autoplan.problem.checks import Scene
-from autoplan.problem.defaults import GUARD, LINES, MEMORY, PRACTICE, SCREEN, WASTE
-from autoplan.problem.schema import Wishes as WishesTable
+from autoplan.problem.defaults import GUARD, LINES, MEMORY, PRACTICE, SCREEN, WASTE, Default
+from autoplan.problem.schema import WishesTable
 from autoplan.problem.site import (
     Arrangement,
     Draw,
@@ -28,7 +28,7 @@ FILTERS = ("settler", "biofilter")
 
 
 @dataclass(frozen=True, slots=True)
-class Lines:
+class GivenLines:
     """Lengths [m] and turns of the short form's lines, given or assumed."""
 
     lengths: Mapping[str, float]
@@ -68,7 +68,7 @@ class Topology:
 
     tables: Mapping[str, Any]
     scene: Scene
-    lines: Lines
+    lines: GivenLines
     word: ClassVar[Arrangement]
     needs: ClassVar[tuple[str, ...]]
 
@@ -178,20 +178,18 @@ class Topology:
 
     def draw(self, above: str) -> Draw:
         """From where a vessel's drain takes its water."""
-        draw: Draw | None = getattr(self.tables[above], "draw", None)
-        if draw is None:
-            draw = DRAWS.get(VesselKind(above), Draw.WALL)
-            if above == "tank":
-                why = "the drain's inlet: an open pipe from the floor's centre up to the outlet in the wall"
-                self.ledger.note("tank.draw", str(draw), PRACTICE, why)
-        return draw
+        if above != "tank":
+            return DRAWS.get(VesselKind(above), Draw.WALL)
+        why = "the drain's inlet: an open pipe from the floor's centre up to the outlet in the wall"
+        usual = Default(str(DRAWS[VesselKind.TANK]), PRACTICE, why)
+        return Draw(self.ledger.said(self.tables["tank"].draw, "tank.draw", usual))
 
     def screen(self, above: str) -> bool:
         """Whether a vessel's drain has a screen on its inlet."""
         given: bool | None = self.tables[above].screen
-        if given is None and above == "biofilter":
-            self.ledger.note("biofilter.screen", SCREEN.text, SCREEN.mark, SCREEN.why)
-        return bool(given)
+        return (
+            self.ledger.said(given, "biofilter.screen", SCREEN) if above == "biofilter" else given
+        ) is True
 
     def to_each_bed(
         self, what: str, key: str, draw: Draw, *, above: str = "", below: str = "", screen: bool
@@ -223,13 +221,11 @@ class Topology:
         if table.ground is not None:
             default = replace(default, text=write(table.ground, Dimension.LENGTH))
         height = self.ledger.value(table.waste_height, f"{name}.waste_height", default, Dimension.LENGTH)
-        by = table.waste_by
-        if by is None:
-            enough = vessel.water_min_m - height >= read(WASTE["fall"].text, Dimension.LENGTH)
-            by = WasteBy.GRAVITY if enough else WasteBy.HAND_PUMP
-            why = f"gravity needs {WASTE['fall'].text} from lowest water to the open end"
-            self.ledger.note(f"{name}.waste_by", str(by), WASTE["fall"].mark, why)
-        if by is WasteBy.HAND_PUMP:
+        enough = vessel.water_min_m - height >= read(WASTE["fall"].text, Dimension.LENGTH)
+        why = f"gravity needs {WASTE['fall'].text} from lowest water to the open end"
+        usual = Default(WasteBy.GRAVITY if enough else WasteBy.HAND_PUMP, WASTE["fall"].mark, why)
+        by = self.ledger.said(table.waste_by, f"{name}.waste_by", usual)
+        if by == WasteBy.HAND_PUMP:
             lift = metres(max(height, vessel.rim_m) - vessel.water_min_m)
             self.scene.hand_pumps.append(HandPumpWish(name, lift, self.lines.length(key)))
             return
@@ -246,19 +242,15 @@ class Topology:
         """A line of a pump whose turns stand under `key`, with a valve where it ends in a vessel."""
         turns, valve = self.lines.turns(key), finish in self.scene.vessels
         legs = equal_legs(length_m, turns)
-        guard = self._guard() if finish == "tank" else Guard.AIR_GAP
         run = Run(name, start, finish, RunKind.PRESSURE, legs, turns, run_class or name, valve=valve)
-        self.scene.lay(replace(run, siphon_back=guard), f"distances.{key}")
+        self.scene.lay(run, f"distances.{key}")
 
-    def _guard(self) -> Guard:
+    def guard_tank(self) -> None:
         """What keeps the tank from siphoning back through its inlet."""
-        guard: Guard | None = self.tables["tank"].siphon_back
-        return Guard(GUARD.text) if guard is None else guard
-
-    def note_guard(self) -> None:
-        """Write down what keeps the tank from siphoning back, unless the file says it."""
-        if self.tables["tank"].siphon_back is None:
-            self.ledger.note("tank.siphon_back", GUARD.text, GUARD.mark, GUARD.why)
+        guard = self.ledger.said(self.tables["tank"].siphon_back, "tank.siphon_back", GUARD)
+        for name, run in self.scene.runs.items():
+            if run.kind is RunKind.PRESSURE and run.finish == "tank":
+                self.scene.runs[name] = replace(run, siphon_back=Guard(guard))
 
     def trunk(self, start: str, first_m: float, key: str) -> None:
         """A trunk with a tee for all but the last bed, which takes what goes straight on at the last tee.

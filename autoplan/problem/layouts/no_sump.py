@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.errors import Mistake
 from autoplan.problem.layouts.base import FILTERS, Topology
-from autoplan.problem.schema import Wishes
+from autoplan.problem.schema import WishesTable
 from autoplan.problem.site import Arrangement
 
 
@@ -20,7 +20,7 @@ class NoSump(Topology):
         """The ways to the beds and back."""
         return ["tank_to_first_bed", *self.between, "trunk_to_bed", "bed_to_tank"]
 
-    def lay(self, wishes: Wishes) -> None:
+    def lay(self, wishes: WishesTable) -> None:
         """Nothing but tank and beds."""
         self.stand(wishes)
         self.trunk("tank", self.lines.length("tank_to_first_bed"), "tank_to_first_bed")

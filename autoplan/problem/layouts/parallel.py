@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from autoplan.errors import Mistake
 from autoplan.problem.layouts.base import Topology
-from autoplan.problem.schema import Wishes
+from autoplan.problem.schema import WishesTable
 from autoplan.problem.site import Arrangement
 from autoplan.units import Dimension, write
 
@@ -33,7 +33,7 @@ class Parallel(Topology):
                 problem = f"the whole way from the pump is {whole}, of which {first} lead to the split"
                 yield self._mistake(f"distances.{key}", problem, "make it longer than sump_to_split")
 
-    def lay(self, wishes: Wishes) -> None:
+    def lay(self, wishes: WishesTable) -> None:
         """Without beds the main goes straight to the tank."""
         self.stand(wishes)
         self.drains((*self.chain, "sump"))
@@ -42,7 +42,7 @@ class Parallel(Topology):
             self._split()
         else:
             self.press("main", "sump", "tank", self.lines.length("sump_to_tank"), "sump_to_tank")
-        self.note_guard()
+        self.guard_tank()
         self.bed_drains("sump")
 
     def _split(self) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 from autoplan.problem.layouts.base import Topology
-from autoplan.problem.schema import Wishes
+from autoplan.problem.schema import WishesTable
 from autoplan.problem.site import Arrangement
 
 
@@ -23,7 +23,7 @@ class Series(Topology):
         falls = [f"{above}_to_{below}" for above, below in pairwise(self.chain)]
         return [*falls, f"{self.chain[-1]}_to_bed", *self.between, "bed_to_sump", "sump_to_tank", *self.idle]
 
-    def lay(self, wishes: Wishes) -> None:
+    def lay(self, wishes: WishesTable) -> None:
         """The pump's one line is the main."""
         self.stand(wishes)
         self.drains(self.chain if self.beds else (*self.chain, "sump"))
@@ -32,5 +32,5 @@ class Series(Topology):
         draw, screen = self.draw(last), self.screen(last)
         self.to_each_bed("bed feed", f"{last}_to_bed", draw, above=last, screen=screen)
         self.press("main", "sump", "tank", self.lines.length("sump_to_tank"), "sump_to_tank")
-        self.note_guard()
+        self.guard_tank()
         self.bed_drains("sump")
