@@ -35,7 +35,7 @@ def load_problem(path: str | Path) -> Problem:
     Raises:
         InputError: everything that is wrong with it.
     """
-    from autoplan.problem.load import load_problem as load
+    from autoplan.problem.toml.load import load_problem as load
 
     return load(path)
 

@@ -173,7 +173,7 @@ def expand_command(
 ) -> int:
     """Print the long form of PROBLEM with every assumption marked."""
     from autoplan.asked import rule_mistakes
-    from autoplan.problem.write import expand_to_toml
+    from autoplan.problem.toml.write import expand_to_toml
 
     mistakes = list(nobody_reads())
     asked = _read(problem, mistakes)

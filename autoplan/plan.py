@@ -16,8 +16,9 @@ from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
 from autoplan.outcome import Clash, Design, Kind, Outcome, SolverReport, Status, Verdict
+from autoplan.problem.brief import Assumption
 from autoplan.problem.problem import Problem
-from autoplan.problem.site import Assumption, Site
+from autoplan.problem.site import Site
 from autoplan.rules.book import RuleBook
 from autoplan.rules.margin import MARGIN, least_margin, with_budget
 from autoplan.selection.variants import variants_of

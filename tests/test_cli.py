@@ -18,8 +18,8 @@ import autoplan
 from autoplan.cli import run
 from autoplan.errors import InputError, InternalError, Mistake
 from autoplan.outcome import Clash, Outcome, Status
+from autoplan.problem.brief import PrintUnits
 from autoplan.problem.problem import problem_of
-from autoplan.problem.site import PrintUnits
 from autoplan.report.cautions import CAUTIONS, LIFE
 from autoplan.report.contract import json_text
 from autoplan.report.lists import NAMES
@@ -417,9 +417,9 @@ def test_stopped_from_the_keyboard(door: Door, capsys) -> None:
 
 def test_expand_prints_the_long_form(door: Door, capsys, monkeypatch) -> None:
     """The long form goes to standard output as it is; a wrong problem is exit 2."""
-    module = types.ModuleType("autoplan.problem.write")
+    module = types.ModuleType("autoplan.problem.toml.write")
     module.expand_to_toml = lambda asked, _layout: f"# {asked.name}\n"  # type: ignore[attr-defined]
-    monkeypatch.setitem(sys.modules, "autoplan.problem.write", module)
+    monkeypatch.setitem(sys.modules, "autoplan.problem.toml.write", module)
     assert run(["expand", "p.toml"]) == 0
     assert capsys.readouterr().out == "# courtyard tank\n"
     door.wrong_problem = [Mistake("p.toml", "", "there is no such file", "name one that exists")]

@@ -12,7 +12,8 @@ import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError
 from autoplan.outcome import Fault, Kind, Outcome, Status
-from autoplan.problem.site import DrainJoints, Site
+from autoplan.problem.brief import DrainJoints
+from autoplan.problem.site import Site
 from autoplan.rules.book import ALL
 from autoplan.verdict.faults import faults
 from autoplan.verdict.supplies import Supplies

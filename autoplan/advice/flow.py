@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from autoplan.advice.at_once import LITRES_PER_HOUR, refused_at_once
 from autoplan.advice.case import Case, named
-from autoplan.problem.graph import flows
+from autoplan.problem.flows import flows
 from autoplan.problem.site import Site, Vessel
 
 OF_FLOW = ("pump-duty", "drain-fall", "overload", "level-range", "pressure-velocity")

@@ -9,7 +9,7 @@ from autoplan.assembly.line import Item, Line, Role, turned
 from autoplan.catalog.joining import Joining, adaptor_like
 from autoplan.catalog.mating import JointKind, is_poly, joint_kind
 from autoplan.catalog.parts import Catalog, End, Pipe
-from autoplan.problem.graph import Reach
+from autoplan.problem.flows import Reach
 
 
 @dataclass(frozen=True, slots=True)

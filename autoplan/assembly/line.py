@@ -6,7 +6,6 @@ that of the water; a part may be turned either way round, and is turned the way 
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -306,7 +305,7 @@ class _Assembly:
         """What a drain draws through inside its vessel: riser and open tee, standpipe, or a stop."""
         before = end.inner_chain[::-1]
         if self.drawn.open_tee is not None:
-            across = math.sqrt(self.site.vessels[end.at].area_m2 / math.pi)
+            across = self.site.vessels[end.at].radius_m
             self._slot(across, "across the floor", exact=True)
             self._turn(self.drawn.turns[0])
             self._slot(self._upright(end), "riser", exact=True)

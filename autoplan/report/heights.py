@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from autoplan.outcome import Design, Outcome
-from autoplan.problem.graph import gravity_paths
+from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import RunKind, Site, VesselKind
 from autoplan.report.alike import shortly
 from autoplan.report.blocks import Block, Heading, Para, Picture, Points

@@ -1,7 +1,7 @@
 """Every key of a problem file and of a price list, with its unit, its default and what it means.
 
-Nothing is written down here: meanings stand beside the keys, in `problem.schema`, `problem.top`,
-`problem.defaults`, the rules' settings and `catalog.columns`.
+Nothing is written down here: meanings stand beside the keys, in `problem.tables.schema`, `top` and
+`defaults`, the rules' settings and `catalog.columns`.
 """
 
 from __future__ import annotations
@@ -16,10 +16,10 @@ from typing import Any, get_args, get_origin
 from pydantic.fields import FieldInfo
 
 from autoplan.catalog.columns import COMMON, FILES, Column, all_columns
-from autoplan.problem.air import AirTable
-from autoplan.problem.defaults import LINES, VESSEL
-from autoplan.problem.long import ARRAYS, HandPumpTable
-from autoplan.problem.schema import (
+from autoplan.problem.site import VesselKind
+from autoplan.problem.tables.air import AirTable
+from autoplan.problem.tables.defaults import LINES, VESSEL
+from autoplan.problem.tables.schema import (
     NEVER_BEDS,
     ONLY_BEDS,
     OTHERWISE,
@@ -29,10 +29,10 @@ from autoplan.problem.schema import (
     VesselTable,
     WishesTable,
 )
-from autoplan.problem.short import TABLES
-from autoplan.problem.site import VesselKind
-from autoplan.problem.top import BOTH, BY_NAME, SHORT, Top
-from autoplan.problem.values import Quantity, Word
+from autoplan.problem.tables.top import BOTH, BY_NAME, SHORT, Top
+from autoplan.problem.tables.values import Quantity, Word
+from autoplan.problem.toml.long import ARRAYS, HandPumpTable
+from autoplan.problem.toml.short import TABLES
 from autoplan.rules.book import ALL
 from autoplan.units import Dimension, quoted, unit_words
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterator
 
@@ -68,9 +67,9 @@ def least_length(survey: Survey, run: Run) -> float:
     if run.start in survey.site.vessels and run.kind is RunKind.GRAVITY:
         vessel = survey.site.vessels[run.start]
         if lifts_solids(survey, run):
-            length += math.sqrt(vessel.area_m2 / math.pi)
+            length += vessel.radius_m
         if run.draw is not Draw.WALL and survey.drawn(run.name).start.standpipe is None:
-            length += vessel.water_min_m - vessel.floor_m
+            length += vessel.least_depth_m
     return length
 
 

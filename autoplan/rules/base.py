@@ -17,7 +17,8 @@ from autoplan.catalog.parts import Catalog, Fixture, Part, Penetration, Pipe, Pu
 from autoplan.drawing import DrawnEnd, DrawnRun
 from autoplan.hydraulics.line import Line
 from autoplan.outcome import Finding
-from autoplan.problem.site import AirWish, Guard, HandPumpWish, Run, Site
+from autoplan.problem.brief import AirWish, HandPumpWish
+from autoplan.problem.site import Guard, Run, Site
 from autoplan.rules.linear import Linear, Var
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension

@@ -102,7 +102,7 @@ def _riser_head(catalog: Catalog, site: Site, drawn: DrawnRun, flow_m3_s: float)
     if drawn.open_tee is None:
         return 0.0
     vessel, pipe = site.vessels[drawn.start.at], catalog.pipes[drawn.pipe]
-    length = math.sqrt(vessel.area_m2 / math.pi) + vessel.water_max_m - vessel.floor_m
+    length = vessel.radius_m + vessel.water_max_m - vessel.floor_m
     mouth = Resistance(entrance_k("re-entrant"), pipe.bore_m)
     turn = turn_resistance(catalog, pipe, drawn.turns[0])
     return Line(pipe.bore_m, pipe.roughness_m, length, (mouth, turn)).loss(flow_m3_s, site_water(site))

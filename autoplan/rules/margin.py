@@ -15,8 +15,9 @@ from typing import TypeVar
 
 from autoplan.errors import Mistake
 from autoplan.outcome import Finding
+from autoplan.problem.brief import Assumption, Brief
 from autoplan.problem.problem import Problem
-from autoplan.problem.site import Assumption, Brief, Site
+from autoplan.problem.site import Site
 
 Some = TypeVar("Some", Site, Problem)
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from autoplan.catalog.parts import Catalog
 from autoplan.outcome import Finding
-from autoplan.problem.graph import pumped_from
+from autoplan.problem.flows import pumped_from
 from autoplan.rules.base import Draft, Rule
 from autoplan.rules.circuit import least_rating
 from autoplan.rules.linear import Linear, Var, weighted

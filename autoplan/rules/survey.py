@@ -23,8 +23,9 @@ from autoplan.hydraulics.line import Line, Resistance
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.search import root
 from autoplan.hydraulics.water import Water
-from autoplan.problem.graph import gravity_paths, pressure_paths, reaches
-from autoplan.problem.site import Draw, Guard, Overload, Run, RunKind, Site, VesselKind
+from autoplan.problem.brief import Overload
+from autoplan.problem.flows import gravity_paths, pressure_paths, reaches
+from autoplan.problem.site import Draw, Guard, Run, RunKind, Site, VesselKind
 from autoplan.rules.balance import flood_drawdown, run_out_factor
 from autoplan.rules.circuit import (
     head_at_wall,

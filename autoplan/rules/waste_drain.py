@@ -9,7 +9,8 @@ from autoplan.catalog.parts import Catalog, Fixture, Pipe
 from autoplan.drawing import DrawnRun
 from autoplan.hydraulics.friction import velocity_head
 from autoplan.outcome import Finding
-from autoplan.problem.site import HandPumpWish, Run, Site
+from autoplan.problem.brief import HandPumpWish
+from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.circuit import line_of, site_water
 from autoplan.rules.linear import Linear, weighted

@@ -17,7 +17,7 @@ from autoplan.catalog.parts import AirKind, AirPart
 from autoplan.drawing import DrawnAirLine, DrawnAirPump
 from autoplan.hydraulics.air import air_line_head
 from autoplan.hydraulics.pump import PumpCurve
-from autoplan.problem.site import AirPoint, AirWish
+from autoplan.problem.brief import AirPoint, AirWish
 from autoplan.rules.book import RuleBook
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.shelf import Bill, Shelf

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
@@ -11,7 +10,7 @@ from autoplan.assembly.line import slots_needed
 from autoplan.catalog.parts import Pipe, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.hydraulics.line import Line, Resistance
-from autoplan.problem.graph import gravity_paths
+from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
 from autoplan.rules.base import Candidate, Place
 from autoplan.rules.circuit import head_at_wall, inlet_bore, least_rating, resistances_of, standpipe_stretch
@@ -316,7 +315,7 @@ class _Builder:
         vessel = self.site.vessels[run.start]
         if start.standpipe is not None:
             return 0.0
-        across = math.sqrt(vessel.area_m2 / math.pi) if run.draw is Draw.SOLIDS_LIFTING else 0.0
+        across = vessel.radius_m if run.draw is Draw.SOLIDS_LIFTING else 0.0
         return across + vessel.water_max_m - vessel.floor_m
 
     def _over_water(self, run: Run, drawn: DrawnRun) -> float | None:

@@ -13,8 +13,9 @@ from autoplan.assembly.line import Line, assemble, has_drop
 from autoplan.assembly.needs import Amounts, Want, by_size, is_listed, joint_needs, rows_for
 from autoplan.catalog.parts import Catalog, End, SundryKind, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun
-from autoplan.problem.graph import Reach, reaches
-from autoplan.problem.site import DrainJoints, RunKind, Site
+from autoplan.problem.brief import DrainJoints
+from autoplan.problem.flows import Reach, reaches
+from autoplan.problem.site import RunKind, Site
 from autoplan.rules.base import Candidate
 from autoplan.rules.book import RuleBook
 from autoplan.rules.hose_clamps import HoseClamps

@@ -15,19 +15,9 @@ from autoplan.assembly.line import Bench, Line, Opening, Role, assemble
 from autoplan.catalog.joining import Joining
 from autoplan.catalog.parts import Catalog, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
-from autoplan.problem.graph import Reach
-from autoplan.problem.site import (
-    Draw,
-    Flow,
-    Junction,
-    Overload,
-    Run,
-    RunKind,
-    Site,
-    Vessel,
-    VesselKind,
-    Wishes,
-)
+from autoplan.problem.brief import Overload, Wishes
+from autoplan.problem.flows import Reach
+from autoplan.problem.site import Draw, Flow, Junction, Run, RunKind, Site, Vessel, VesselKind
 
 ACROSS_M = 0.6
 """Half the width of the round tank [m]."""

@@ -9,7 +9,7 @@ import pytest
 from autoplan.assembly.joints import chain_joints, kind_of
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import End
-from autoplan.problem.graph import Reach, reaches
+from autoplan.problem.flows import Reach, reaches
 
 
 def end(text: str) -> End:

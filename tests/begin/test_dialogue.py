@@ -11,7 +11,7 @@ import pytest
 from autoplan.begin.checking import Checker
 from autoplan.begin.dialogue import WIDTH, Begun, Dialogue
 from autoplan.errors import InputError
-from autoplan.problem.load import load_problem
+from autoplan.problem.toml.load import load_problem
 
 CHECKER = Checker()
 """Shared, so that price lists are read once."""

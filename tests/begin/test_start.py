@@ -14,7 +14,7 @@ import autoplan
 from autoplan import cli
 from autoplan.begin.checking import Checker
 from autoplan.outcome import Outcome, Status
-from autoplan.problem.load import load_problem
+from autoplan.problem.toml.load import load_problem
 
 
 def beside(name: str) -> ModuleType:

@@ -13,8 +13,9 @@ from autoplan.begin.system import lines_of, problem_text
 from autoplan.begin.turnover import stays_clean
 from autoplan.begin.usual import Tape, filled, flood_of
 from autoplan.catalog.load import find_catalog, load_catalog
-from autoplan.problem.load import problem_from
-from autoplan.problem.site import PrintUnits, Site
+from autoplan.problem.brief import PrintUnits
+from autoplan.problem.site import Site
+from autoplan.problem.toml.load import problem_from
 
 CHECKER = Checker()
 BESIDES = ("", "sump", "sump, settler", "sump, biofilter", "sump, settler, biofilter")

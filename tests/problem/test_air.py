@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from autoplan.errors import InputError
-from autoplan.problem.load import load_problem
 from autoplan.problem.site import Site
-from autoplan.problem.write import expand_to_toml
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.write import expand_to_toml
 
 BASE = """
 [tank]

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from autoplan.problem.graph import drained_to
-from autoplan.problem.load import load_problem
+from autoplan.problem.flows import drained_to
 from autoplan.problem.problem import Problem
 from autoplan.problem.site import Arrangement, RunKind, Site
-from autoplan.problem.write import expand_to_toml
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.rules.balance import flood_drawdown
 
 PROBLEMS = Path(__file__).parents[2] / "problems"

@@ -11,11 +11,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from autoplan.errors import InputError
-from autoplan.problem.defaults import LINES, TURNOVER, VESSEL, WISHES
-from autoplan.problem.graph import pressure_paths
-from autoplan.problem.load import load_problem
-from autoplan.problem.site import DrainJoints, Draw, Overload, RunKind, Site, VesselKind
-from autoplan.problem.write import expand_to_toml
+from autoplan.problem.brief import DrainJoints, Overload
+from autoplan.problem.flows import pressure_paths
+from autoplan.problem.site import Draw, RunKind, Site, VesselKind
+from autoplan.problem.tables.defaults import LINES, TURNOVER, VESSEL, WISHES
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.units import Dimension, read
 
 PROBLEMS = sorted((Path(__file__).parents[2] / "problems").glob("*.toml"))

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from autoplan.problem.checks import Scene
-from autoplan.problem.graph import (
+from autoplan.problem.checks.scene import Scene
+from autoplan.problem.flows import (
     flow_graph,
     flows,
     gravity_paths,

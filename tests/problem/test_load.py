@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from autoplan.problem.load import load_problem
 from autoplan.problem.site import Draw, Entry, VesselKind
+from autoplan.problem.toml.load import load_problem
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from autoplan.errors import InputError
-from autoplan.problem.load import load_problem
+from autoplan.problem.toml.load import load_problem
 
 DATA = Path(__file__).parents[1] / "data"
 

@@ -11,9 +11,9 @@ from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
 from autoplan.errors import InputError
-from autoplan.problem.load import load_problem
 from autoplan.problem.site import BedDrain, BedTimer, Site
-from autoplan.problem.write import expand_to_toml
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.write import expand_to_toml
 
 G = 9.80665
 

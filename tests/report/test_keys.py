@@ -15,13 +15,13 @@ from autoplan.catalog.load import READERS, load_catalog
 from autoplan.catalog.rows import Known
 from autoplan.catalog.sheet import Row
 from autoplan.cli import run
-from autoplan.problem.air import AirTable
-from autoplan.problem.defaults import GEOMETRY
-from autoplan.problem.load import load_problem
-from autoplan.problem.long import ARRAYS, HandPumpTable
-from autoplan.problem.schema import Table, WishesTable, validate
-from autoplan.problem.short import TABLES
-from autoplan.problem.top import BOTH, BY_NAME, LONG, SHORT
+from autoplan.problem.tables.air import AirTable
+from autoplan.problem.tables.defaults import GEOMETRY
+from autoplan.problem.tables.schema import Table, WishesTable, validate
+from autoplan.problem.tables.top import BOTH, BY_NAME, LONG, SHORT
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.long import ARRAYS, HandPumpTable
+from autoplan.problem.toml.short import TABLES
 from autoplan.report.key_list import NEEDED, about, all_keys, near
 from autoplan.report.keys import BEGIN, END, with_table
 from autoplan.rules.book import ALL

@@ -14,9 +14,9 @@ from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.errors import InputError
 from autoplan.outcome import Finding, Outcome, Verdict
-from autoplan.problem.load import load_problem
 from autoplan.problem.site import Site
-from autoplan.problem.write import expand_to_toml
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from autoplan.selection.attempt import attempt

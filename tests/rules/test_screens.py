@@ -13,7 +13,7 @@ import pytest
 import autoplan
 from autoplan.errors import InputError
 from autoplan.outcome import Finding, Outcome
-from autoplan.problem.write import expand_to_toml
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.report.contract import outcome_json
 from autoplan.report.figures import name_of
 from autoplan.report.plain import plain_text

@@ -14,10 +14,10 @@ from autoplan.assembly.line import Role
 from autoplan.drawing import DrawnRun
 from autoplan.errors import InputError
 from autoplan.outcome import Finding, Outcome, Status
-from autoplan.problem.graph import Reach, reaches
-from autoplan.problem.load import load_problem
+from autoplan.problem.flows import Reach, reaches
 from autoplan.problem.site import Site
-from autoplan.problem.write import expand_to_toml
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.report.contract import outcome_json
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report

@@ -14,8 +14,9 @@ from autoplan.errors import InputError
 from autoplan.hydraulics.basins import walk
 from autoplan.hydraulics.friction import friction_head
 from autoplan.outcome import Finding, Outcome
-from autoplan.problem.site import HandPumpWish, RunKind, Site
-from autoplan.problem.write import expand_to_toml
+from autoplan.problem.brief import HandPumpWish
+from autoplan.problem.site import RunKind, Site
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.report.figures import name_of
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report

@@ -16,7 +16,8 @@ from autoplan.drawing import (
     Drawing,
     DrawnLevel,
 )
-from autoplan.problem.site import DrainJoints, Guard, Run, Site
+from autoplan.problem.brief import DrainJoints
+from autoplan.problem.site import Guard, Run, Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.selection.orders import Orders, is_plain, least_at_once, least_order

@@ -11,7 +11,8 @@ import autoplan
 from autoplan.catalog.parts import AirKind, AirPart, Catalog
 from autoplan.hydraulics.air import air_line_head
 from autoplan.hydraulics.pump import PumpCurve
-from autoplan.problem.site import AirPoint, AirWish, Site
+from autoplan.problem.brief import AirPoint, AirWish
+from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 from autoplan.selection.air import AirChoice, air_choices
 from autoplan.selection.making import NoOptionError

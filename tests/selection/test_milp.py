@@ -21,7 +21,8 @@ from scipy.sparse import csr_matrix
 import autoplan
 from autoplan.assembly.needs import Want
 from autoplan.catalog.parts import Catalog, Way
-from autoplan.problem.site import DrainJoints, Guard, Overload, Run, RunKind, Site, VesselKind
+from autoplan.problem.brief import DrainJoints, Overload
+from autoplan.problem.site import Guard, Run, RunKind, Site, VesselKind
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.book import read_rules
 from autoplan.rules.circuit import flap_head

@@ -14,7 +14,7 @@ from autoplan import load_catalog, load_problem
 from autoplan.assembly.joints import joints_of
 from autoplan.assembly.line import assemble, slots_needed
 from autoplan.assembly.needs import Want, joint_needs
-from autoplan.problem.graph import Reach, reaches
+from autoplan.problem.flows import Reach, reaches
 from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.circuit import line_of

@@ -11,9 +11,9 @@ import pytest
 import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError
-from autoplan.problem.load import load_problem
 from autoplan.problem.problem import Problem, problem_of
 from autoplan.problem.site import Site
+from autoplan.problem.toml.load import load_problem
 from autoplan.selection.variants import Variant, variants_of
 
 HOUR = 3600.0

@@ -29,7 +29,7 @@ from autoplan.drawing import (
     DrawnRun,
     DrawnTurn,
 )
-from autoplan.problem.graph import reaches
+from autoplan.problem.flows import reaches
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind, Site, VesselKind
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, read

@@ -9,9 +9,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import product
 
-from autoplan.problem.graph import flows
+from autoplan.problem.brief import Assumption
+from autoplan.problem.flows import flows
 from autoplan.problem.problem import Layout
-from autoplan.problem.site import Assumption, BedWater, Flow, Vessel
+from autoplan.problem.site import BedWater, Flow, Vessel
 from autoplan.units import Dimension, write
 
 STEPS = 5
@@ -61,9 +62,8 @@ def floods_told(layout: Layout) -> dict[str, str]:
 
 def _floods_at(layout: Layout, bed: Vessel) -> float:
     """How often a bed floods at its design inflow [1/s]."""
-    assert bed.bed is not None
     inflow = sum(layout.flows[run.name].design_m3_s for run in layout.runs.values() if run.finish == bed.name)
-    return inflow / bed.bed.flood_volume_m3(bed.area_m2)
+    return inflow / bed.flood_m3
 
 
 def _groups(layout: Layout) -> list[list[str]]:

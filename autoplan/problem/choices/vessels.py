@@ -8,7 +8,8 @@ from itertools import product
 from typing import Protocol
 
 from autoplan.errors import Mistake
-from autoplan.problem.checks import Scene, height_mistakes
+from autoplan.problem.checks.heights import height_mistakes
+from autoplan.problem.checks.scene import Scene
 from autoplan.problem.problem import Layout, VesselChoice
 from autoplan.problem.site import Vessel
 

@@ -8,20 +8,20 @@ from itertools import pairwise
 from typing import Any, ClassVar
 
 from autoplan.errors import Mistake
-from autoplan.problem.build import DRAWS, Ledger, choice_from, equal_legs, metres, turnover_of, vessel_from
-from autoplan.problem.checks import Scene
-from autoplan.problem.defaults import GUARD, LINES, MEMORY, PRACTICE, SCREEN, WASTE, Default
-from autoplan.problem.schema import WishesTable
-from autoplan.problem.site import (
-    Arrangement,
-    Draw,
-    Guard,
-    HandPumpWish,
-    Run,
-    RunKind,
-    VesselKind,
-    WasteBy,
+from autoplan.problem.brief import HandPumpWish
+from autoplan.problem.checks.scene import Scene
+from autoplan.problem.site import Arrangement, Draw, Guard, Run, RunKind, VesselKind, WasteBy
+from autoplan.problem.tables.build import (
+    DRAWS,
+    Ledger,
+    choice_from,
+    equal_legs,
+    metres,
+    turnover_of,
+    vessel_from,
 )
+from autoplan.problem.tables.defaults import GUARD, LINES, MEMORY, PRACTICE, SCREEN, WASTE, Default
+from autoplan.problem.tables.schema import WishesTable
 from autoplan.units import Dimension, read, write
 
 FILTERS = ("settler", "biofilter")

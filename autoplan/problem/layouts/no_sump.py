@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from autoplan.errors import Mistake
 from autoplan.problem.layouts.base import FILTERS, Topology
-from autoplan.problem.schema import WishesTable
 from autoplan.problem.site import Arrangement
+from autoplan.problem.tables.schema import WishesTable
 
 
 class NoSump(Topology):

@@ -7,8 +7,8 @@ from itertools import pairwise
 
 from autoplan.errors import Mistake
 from autoplan.problem.layouts.base import Topology
-from autoplan.problem.schema import WishesTable
 from autoplan.problem.site import Arrangement
+from autoplan.problem.tables.schema import WishesTable
 from autoplan.units import Dimension, write
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from itertools import pairwise
 
 from autoplan.problem.layouts.base import Topology
-from autoplan.problem.schema import WishesTable
 from autoplan.problem.site import Arrangement
+from autoplan.problem.tables.schema import WishesTable
 
 
 class Series(Topology):

@@ -7,13 +7,15 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from autoplan.errors import Mistake
-from autoplan.problem.build import Ledger
-from autoplan.problem.checks import Scene, height_mistakes, reach_mistakes
-from autoplan.problem.defaults import VESSEL
+from autoplan.problem.checks.heights import height_mistakes, reach_mistakes
+from autoplan.problem.checks.scene import Scene
+from autoplan.problem.checks.timers import timer_mistakes
 from autoplan.problem.layouts.base import GivenLines
 from autoplan.problem.layouts.book import TOPOLOGIES
-from autoplan.problem.lengths import lines_table
-from autoplan.problem.schema import (
+from autoplan.problem.site import Arrangement, VesselKind
+from autoplan.problem.tables.build import Ledger
+from autoplan.problem.tables.defaults import VESSEL
+from autoplan.problem.tables.schema import (
     ShortBeds,
     ShortSump,
     ShortTank,
@@ -23,9 +25,8 @@ from autoplan.problem.schema import (
     WishesTable,
     validate,
 )
-from autoplan.problem.site import Arrangement, VesselKind
-from autoplan.problem.timers import timer_mistakes
-from autoplan.problem.values import MOST_BEDS, closest, line_length, line_turns
+from autoplan.problem.tables.values import MOST_BEDS, closest, line_length, line_turns
+from autoplan.problem.toml.lengths import lines_table
 from autoplan.units import quoted
 
 TABLES: Mapping[str, type[Table]] = {

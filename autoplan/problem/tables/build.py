@@ -8,7 +8,21 @@ from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
 from autoplan.hydraulics.drain_hole import hole_flow, least_hole
-from autoplan.problem.defaults import (
+from autoplan.problem.brief import Assumption, DrainJoints, Overload, Wishes
+from autoplan.problem.problem import VesselChoice
+from autoplan.problem.site import (
+    BedDrain,
+    BedTimer,
+    BedWater,
+    Draw,
+    Entry,
+    Guard,
+    Run,
+    RunKind,
+    Vessel,
+    VesselKind,
+)
+from autoplan.problem.tables.defaults import (
     GEOMETRY,
     GUARD,
     MEMORY,
@@ -20,25 +34,8 @@ from autoplan.problem.defaults import (
     WISHES,
     Default,
 )
-from autoplan.problem.problem import VesselChoice
-from autoplan.problem.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable, WishesTable
-from autoplan.problem.site import (
-    Assumption,
-    BedDrain,
-    BedTimer,
-    BedWater,
-    DrainJoints,
-    Draw,
-    Entry,
-    Guard,
-    Overload,
-    Run,
-    RunKind,
-    Vessel,
-    VesselKind,
-    Wishes,
-)
-from autoplan.problem.values import Shape
+from autoplan.problem.tables.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable, WishesTable
+from autoplan.problem.tables.values import Shape
 from autoplan.units import Dimension, read, write
 
 Given = TypeVar("Given")

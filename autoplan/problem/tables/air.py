@@ -9,11 +9,12 @@ from typing import Annotated, Any
 from pydantic import BeforeValidator, Field
 
 from autoplan.errors import Mistake
-from autoplan.problem.build import Ledger, metres, tidy
-from autoplan.problem.defaults import AIR
-from autoplan.problem.schema import Table, filled, key, validate
-from autoplan.problem.site import AirPoint, AirWish, Vessel, VesselKind
-from autoplan.problem.values import MOST_DEPTH_M, MOST_LENGTH_M, Quantity, Share, closest, wrong
+from autoplan.problem.brief import AirPoint, AirWish
+from autoplan.problem.site import Vessel, VesselKind
+from autoplan.problem.tables.build import Ledger, metres, tidy
+from autoplan.problem.tables.defaults import AIR
+from autoplan.problem.tables.schema import Table, filled, key, validate
+from autoplan.problem.tables.values import MOST_DEPTH_M, MOST_LENGTH_M, Quantity, Share, closest, wrong
 from autoplan.units import Dimension, quoted, write
 
 _flow = Quantity('"500 L/h"', Dimension.FLOW, 0, 1)

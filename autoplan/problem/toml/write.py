@@ -7,8 +7,9 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import TypeAlias
 
+from autoplan.problem.brief import AirWish, Assumption, Overload, Wishes
 from autoplan.problem.problem import Layout, Problem, VesselChoice, problem_of
-from autoplan.problem.site import AirWish, Assumption, BedWater, Overload, Run, RunKind, Site, Vessel, Wishes
+from autoplan.problem.site import BedWater, Run, RunKind, Site, Vessel
 from autoplan.units import Dimension, write
 
 Assumed: TypeAlias = Mapping[str, Assumption]

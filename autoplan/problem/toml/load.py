@@ -12,19 +12,21 @@ from pathlib import Path
 from typing import Any
 
 from autoplan.errors import InputError, Mistake
-from autoplan.problem.air import read_air
-from autoplan.problem.build import Ledger, wishes_from
-from autoplan.problem.checks import Scene, sound_flows
-from autoplan.problem.defaults import CATALOG
-from autoplan.problem.effect import with_effect
-from autoplan.problem.lengths import lengths_from
-from autoplan.problem.long import read_hand_pumps, read_long
+from autoplan.problem.brief import PrintUnits
+from autoplan.problem.checks.scene import Scene
+from autoplan.problem.checks.water import sound_flows
 from autoplan.problem.problem import Layout, Problem
-from autoplan.problem.schema import WishesTable, validate
-from autoplan.problem.short import arrangements_of, build_short, read_short
-from autoplan.problem.site import Arrangement, PrintUnits
-from autoplan.problem.top import BOTH, LONG, SHORT
-from autoplan.problem.values import closest
+from autoplan.problem.site import Arrangement
+from autoplan.problem.tables.air import read_air
+from autoplan.problem.tables.build import Ledger, wishes_from
+from autoplan.problem.tables.defaults import CATALOG
+from autoplan.problem.tables.schema import WishesTable, validate
+from autoplan.problem.tables.top import BOTH, LONG, SHORT
+from autoplan.problem.tables.values import closest
+from autoplan.problem.toml.effect import with_effect
+from autoplan.problem.toml.lengths import lengths_from
+from autoplan.problem.toml.long import read_hand_pumps, read_long
+from autoplan.problem.toml.short import arrangements_of, build_short, read_short
 from autoplan.units import quoted
 
 

@@ -8,19 +8,16 @@ from typing import Any
 from pydantic import Field
 
 from autoplan.errors import Mistake
-from autoplan.problem.build import Ledger, choice_from, run_from, turnover_of, vessel_from
-from autoplan.problem.checks import (
-    Scene,
-    connection_mistakes,
-    height_mistakes,
-    reach_mistakes,
-    repeated,
-    water_mistakes,
-)
-from autoplan.problem.schema import LongJunction, LongRun, LongVessel, Table, validate
-from autoplan.problem.site import HandPumpWish, Junction, RunKind, Vessel, VesselKind
-from autoplan.problem.timers import timer_mistakes
-from autoplan.problem.values import Depth, Length, closest
+from autoplan.problem.brief import HandPumpWish
+from autoplan.problem.checks.connections import connection_mistakes, repeated
+from autoplan.problem.checks.heights import height_mistakes, reach_mistakes
+from autoplan.problem.checks.scene import Scene
+from autoplan.problem.checks.timers import timer_mistakes
+from autoplan.problem.checks.water import water_mistakes
+from autoplan.problem.site import Junction, RunKind, Vessel, VesselKind
+from autoplan.problem.tables.build import Ledger, choice_from, run_from, turnover_of, vessel_from
+from autoplan.problem.tables.schema import LongJunction, LongRun, LongVessel, Table, validate
+from autoplan.problem.tables.values import Depth, Length, closest
 from autoplan.units import quoted
 
 ARRAYS: Mapping[str, type[Table]] = {"vessel": LongVessel, "junction": LongJunction, "run": LongRun}

@@ -6,9 +6,10 @@ import math
 from collections.abc import Mapping
 from dataclasses import replace
 
-from autoplan.problem.checks import Scene
-from autoplan.problem.graph import flows
-from autoplan.problem.site import Assumption, Flow, Vessel
+from autoplan.problem.brief import Assumption
+from autoplan.problem.checks.scene import Scene
+from autoplan.problem.flows import flows
+from autoplan.problem.site import Flow, Vessel
 
 SELDOM = 1e-3
 """Share of the assumed floods at which a bed asks for next to nothing [-]."""
