@@ -23,7 +23,7 @@ from autoplan.report.blocks import clean
 
 if TYPE_CHECKING:
     from autoplan.catalog.parts import Catalog
-    from autoplan.problem.problem import Layout, Problem
+    from autoplan.problem.problem import Arranged, Problem
 
 FOUND, FAULT, WRONG_INPUT, NONE, UNDECIDED, STOPPED = 0, 1, 2, 3, 4, 130
 """Exit codes; 130 is the shell's own for a program stopped from the keyboard."""
@@ -315,7 +315,7 @@ def _bad_numbers(top: int, budget: float | None, time_limit: float | None) -> It
         yield Mistake("--time-limit", "", f"{time_limit:g} s is no time limit", "give seconds above 0")
 
 
-def _arranged(problem: Problem, word: str) -> Layout:
+def _arranged(problem: Problem, word: str) -> Arranged:
     """The problem in one of the arrangements that it leaves open.
 
     Raises:

@@ -34,7 +34,7 @@ class VesselChoice:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Layout:
+class Arranged:
     """One way in which the vessels of a problem stand to each other.
 
     Attributes:
@@ -67,10 +67,10 @@ class Problem(Brief):
         left_out: a sentence for each arrangement that cannot be built.
     """
 
-    layouts: tuple[Layout, ...] = ()
+    layouts: tuple[Arranged, ...] = ()
     left_out: tuple[str, ...] = ()
 
-    def site_of(self, layout: Layout) -> Site:
+    def site_of(self, layout: Arranged) -> Site:
         """One of its layouts as a site; what is open in it is as it stands there."""
         return Site(**_shared(Site, layout), **_shared(Brief, self))
 
@@ -82,17 +82,17 @@ class Problem(Brief):
     @property
     def outline(self) -> Site:
         """Its first layout as a site: what it is about. Where nothing is open that is the site itself."""
-        return self.site_of(next(iter(self.layouts), Layout(vessels={}, junctions={}, runs={}, flows={})))
+        return self.site_of(next(iter(self.layouts), Arranged(vessels={}, junctions={}, runs={}, flows={})))
 
 
 def problem_of(asked: Problem | Site) -> Problem:
     """A site as a problem that leaves nothing open; a problem as it is."""
     if isinstance(asked, Problem):
         return asked
-    return Problem(**_shared(Brief, asked), layouts=(Layout(**_shared(Layout, asked)),))
+    return Problem(**_shared(Brief, asked), layouts=(Arranged(**_shared(Arranged, asked)),))
 
 
-def _shared(kind: type[Brief | Layout], source: object) -> dict[str, Any]:
+def _shared(kind: type[Brief | Arranged], source: object) -> dict[str, Any]:
     """The fields of a class that something has too."""
     names = [each.name for each in fields(kind)]
     return {name: getattr(source, name) for name in names if hasattr(source, name)}

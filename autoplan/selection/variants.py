@@ -10,7 +10,7 @@ from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError, Mistake
 from autoplan.problem.choices.floods import by_floods, floods_told
 from autoplan.problem.choices.vessels import by_vessels
-from autoplan.problem.problem import Layout, Problem
+from autoplan.problem.problem import Arranged, Problem
 from autoplan.problem.site import Site
 
 
@@ -65,7 +65,7 @@ def variants_of(problem: Problem, catalog: Catalog) -> tuple[list[Variant], tupl
     return found, tuple(dict.fromkeys((*problem.left_out, *said)))
 
 
-def _variant(problem: Problem, layout: Layout, made: Layout) -> Variant:
+def _variant(problem: Problem, layout: Arranged, made: Arranged) -> Variant:
     """A layout with every choice made, with what tells it from the others."""
     traits = {"arrangement": str(layout.arrangement)} if len(problem.layouts) > 1 else {}
     traits |= {name: str(made.vessels[name].part) for name in layout.choices}

@@ -24,9 +24,7 @@ from autoplan.catalog.parts import (
     Offer,
     SundryKind,
 )
-from autoplan.drawing import (
-    Drawing,
-)
+from autoplan.drawing import Drawing
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.brief import DrainJoints
 from autoplan.problem.site import Entry, Run, RunKind, Site, Vessel, VesselKind

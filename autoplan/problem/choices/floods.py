@@ -11,7 +11,7 @@ from itertools import product
 
 from autoplan.problem.brief import Assumption
 from autoplan.problem.flows import flows
-from autoplan.problem.problem import Layout
+from autoplan.problem.problem import Arranged
 from autoplan.problem.site import BedWater, Flow, Vessel
 from autoplan.units import Dimension, write
 
@@ -28,7 +28,7 @@ ALIKE = 1e-9
 """Relative difference below which two flows are the same."""
 
 
-def by_floods(layout: Layout) -> Iterator[Layout]:
+def by_floods(layout: Arranged) -> Iterator[Arranged]:
     """A layout for each place that its beds may take in their ranges, each with its flows.
 
     Beds with one range whose feeds are of one class move together. Places that come to the same flows, as
@@ -50,7 +50,7 @@ def by_floods(layout: Layout) -> Iterator[Layout]:
             yield flooded
 
 
-def floods_told(layout: Layout) -> dict[str, str]:
+def floods_told(layout: Arranged) -> dict[str, str]:
     """What each bed with a range has come to; once if all have come to the same."""
     told = {
         name: _hourly(_floods_at(layout, layout.vessels[name])) for group in _groups(layout) for name in group
@@ -60,13 +60,13 @@ def floods_told(layout: Layout) -> dict[str, str]:
     return {f"floods of {name}": told[name] for name in layout.vessels if name in told}
 
 
-def _floods_at(layout: Layout, bed: Vessel) -> float:
+def _floods_at(layout: Arranged, bed: Vessel) -> float:
     """How often a bed floods at its design inflow [1/s]."""
     inflow = sum(layout.flows[run.name].design_m3_s for run in layout.runs.values() if run.finish == bed.name)
     return inflow / bed.flood_m3
 
 
-def _groups(layout: Layout) -> list[list[str]]:
+def _groups(layout: Arranged) -> list[list[str]]:
     """Beds with a range, by what makes them move together."""
     groups: dict[tuple[object, ...], list[str]] = {}
     for vessel in layout.vessels.values():
@@ -76,7 +76,7 @@ def _groups(layout: Layout) -> list[list[str]]:
     return list(groups.values())
 
 
-def _flooded(layout: Layout, groups: Sequence[Sequence[str]], shares: Sequence[float]) -> Layout:
+def _flooded(layout: Arranged, groups: Sequence[Sequence[str]], shares: Sequence[float]) -> Arranged:
     """The layout with each group's floods at that share of the way from its least to its most."""
     vessels = dict(layout.vessels)
     assumed = []

@@ -10,7 +10,7 @@ from typing import Protocol
 from autoplan.errors import Mistake
 from autoplan.problem.checks.heights import height_mistakes
 from autoplan.problem.checks.scene import Scene
-from autoplan.problem.problem import Layout, VesselChoice
+from autoplan.problem.problem import Arranged, VesselChoice
 from autoplan.problem.site import Vessel
 
 
@@ -43,8 +43,8 @@ class Container(Protocol):
 
 
 def by_vessels(
-    layout: Layout, containers: Mapping[str, Container], file: str, unfit: list[Mistake]
-) -> Iterator[Layout]:
+    layout: Arranged, containers: Mapping[str, Container], file: str, unfit: list[Mistake]
+) -> Iterator[Arranged]:
     """A layout for each choice of the price list's vessels that may stand where one is still to be chosen.
 
     Args:

@@ -15,7 +15,7 @@ from autoplan.errors import InputError, Mistake
 from autoplan.problem.brief import PrintUnits
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.water import sound_flows
-from autoplan.problem.problem import Layout, Problem
+from autoplan.problem.problem import Arranged, Problem
 from autoplan.problem.site import Arrangement
 from autoplan.problem.tables.air import read_air
 from autoplan.problem.tables.build import Ledger, wishes_from
@@ -185,7 +185,7 @@ class _Reader:
         found, left_out = self._layouts(table)
         return Problem(**asked, wishes=wishes, layouts=found, left_out=left_out)
 
-    def _layouts(self, wishes: WishesTable) -> tuple[tuple[Layout, ...], tuple[str, ...]]:
+    def _layouts(self, wishes: WishesTable) -> tuple[tuple[Arranged, ...], tuple[str, ...]]:
         """Every layout that can be built, and a sentence for each other; mistakes where there is none."""
         long = any(key in self.tables for key in LONG)
         if not self._one_form(long):
@@ -196,7 +196,7 @@ class _Reader:
             self.mistakes += wrong
             form, wrong = read_short(self.file, self.tables, words)
             self.mistakes += wrong
-        found: list[Layout] = []
+        found: list[Arranged] = []
         scene: Scene | None
         failed: dict[Arrangement | None, list[Mistake]] = {}
         for word in words:
@@ -221,7 +221,7 @@ class _Reader:
 
     def _layout(
         self, scene: Scene | None, ledger: Ledger, *, sound: bool
-    ) -> tuple[Layout | None, list[Mistake]]:
+    ) -> tuple[Arranged | None, list[Mistake]]:
         """A layout from its vessels and runs, and what is wrong with it besides."""
         if scene is None:
             return None, []
@@ -233,7 +233,7 @@ class _Reader:
         if mistakes or not sound:
             return None, mistakes
         found, mistakes = sound_flows(scene)
-        layout = Layout(
+        layout = Arranged(
             vessels=scene.vessels,
             junctions=scene.junctions,
             runs=scene.runs,

@@ -8,7 +8,7 @@ from functools import partial
 from typing import TypeAlias
 
 from autoplan.problem.brief import AirWish, Assumption, Overload, Wishes
-from autoplan.problem.problem import Layout, Problem, VesselChoice, problem_of
+from autoplan.problem.problem import Arranged, Problem, VesselChoice, problem_of
 from autoplan.problem.site import BedWater, Run, RunKind, Site, Vessel
 from autoplan.units import Dimension, write
 
@@ -23,7 +23,7 @@ HEAD = (
 )
 
 
-def expand_to_toml(asked: Problem | Site, layout: Layout | None = None) -> str:
+def expand_to_toml(asked: Problem | Site, layout: Arranged | None = None) -> str:
     """The long form of a problem.
 
     Args:
@@ -68,7 +68,7 @@ def expand_to_toml(asked: Problem | Site, layout: Layout | None = None) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _open(problem: Problem, layout: Layout) -> Iterator[str]:
+def _open(problem: Problem, layout: Arranged) -> Iterator[str]:
     """That this is one of several arrangements; a long form has one."""
     if layout.arrangement is not None:
         yield "#"
