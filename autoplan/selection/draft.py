@@ -68,10 +68,8 @@ class Draft:
         lenient: Leniency | None = None,
         deadline: float | None = None,
     ) -> None:
-        self.site = site
+        self.site, self.catalog, self.book = site, catalog, book
         self.reserve = reserve
-        self.catalog = catalog
-        self.book = book
         self._lenient = lenient
         self._clock = Clock(deadline)
         self.workshop = workshop if workshop is not None else Workshop(catalog)
