@@ -32,29 +32,19 @@ class SiteLike(Protocol):
         """Runs by name."""
 
 
-def flow_graph(site: SiteLike) -> nx.MultiDiGraph[Any]:
-    """The site as a directed graph.
+def gravity_graph(site: SiteLike) -> nx.MultiDiGraph[Any]:
+    """The site's runs by gravity as a directed graph, without a cycle where it is sound.
 
     Returns:
-        Nodes are names of vessels and junctions, with the object as `at`; an edge per run in the direction of
-        flow, with the run's name as its key and the object as `run`.
+        Nodes are names of vessels and junctions; an edge per run in the direction of flow, with its name as
+        key.
     """
     import networkx as nx
 
     graph: nx.MultiDiGraph[Any] = nx.MultiDiGraph()
-    for name in (*site.vessels, *site.junctions):
-        graph.add_node(name, at=site.vessels.get(name) or site.junctions[name])
-    for run in site.runs.values():
-        graph.add_edge(run.start, run.finish, key=run.name, run=run)
-    return graph
-
-
-def gravity_graph(site: SiteLike) -> nx.MultiDiGraph[Any]:
-    """The flow graph with its gravity runs only; without a cycle on a sound site."""
-    graph = flow_graph(site)
-    graph.remove_edges_from(
-        [(run.start, run.finish, run.name) for run in site.runs.values() if run.kind is RunKind.PRESSURE]
-    )
+    graph.add_nodes_from((*site.vessels, *site.junctions))
+    runs = (run for run in site.runs.values() if run.kind is RunKind.GRAVITY)
+    graph.add_edges_from((run.start, run.finish, run.name) for run in runs)
     return graph
 
 

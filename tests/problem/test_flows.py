@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.flows import (
-    flow_graph,
     flows,
+    gravity_graph,
     gravity_paths,
     outlet_shares,
     pressure_paths,
@@ -117,12 +117,13 @@ def test_paths_and_the_pump_behind_each_run() -> None:
     assert pumped_from(places) == dict.fromkeys(["main", "feed", "trunk", "small feed", "large feed"], "sump")
 
 
-def test_graph_has_every_run_as_an_edge_by_name() -> None:
-    """The graph keeps the runs themselves, two between the same ends included."""
+def test_graph_has_every_run_by_gravity_as_an_edge_by_name() -> None:
+    """Two between the same ends included, and places that only pumped water comes to."""
     places = parallel()
-    graph = flow_graph(places)
-    assert {key: data["run"] for _, _, key, data in graph.edges(keys=True, data=True)} == places.runs
-    assert graph.nodes["tee"]["at"] == places.junctions["tee"]
+    graph = gravity_graph(places)
+    ends = {key: (start, finish) for start, finish, key in graph.edges(keys=True)}
+    assert ends == {run.name: (run.start, run.finish) for run in places.runs.values() if run.kind is G}
+    assert set(graph.nodes) == {*places.vessels, *places.junctions}
 
 
 def test_header_is_pumped_what_it_feeds_and_splits_it_by_need() -> None:
