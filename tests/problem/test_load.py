@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from autoplan.problem.problem import problem_of
 from autoplan.problem.site import Draw, Entry, VesselKind
-from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.load import WrongProblemError, load_problem
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 
@@ -85,3 +86,28 @@ def test_no_sump_is_a_pump_in_the_fish_tank(tmp_path: Path) -> None:
     assert site.pumped_vessels() == ("tank",)
     # 800 L at 1.5 an hour; the bed alone would ask for 100 L twice an hour
     assert site.flows["feed"].design_m3_s * 3.6e6 == pytest.approx(1200)
+
+
+def test_a_site_is_a_problem_that_leaves_nothing_open() -> None:
+    """There and back it is the same site, assumptions included."""
+    site = load_problem(PROBLEMS / "two-lines.toml").outline
+    problem = problem_of(site)
+    assert problem.outline == site
+    assert [layout.choices for layout in problem.layouts] == [{}]
+    assert problem_of(problem) is problem
+
+
+@pytest.mark.parametrize(("catalog", "told"), [('"inch"', "inch"), ("3", None)])
+def test_a_wrong_problem_still_asks(tmp_path: Path, catalog: str, told: str | None) -> None:
+    """Without a sump there is no layout, but what is owned and the price list are known, if it is named."""
+    path = tmp_path / "wrong.toml"
+    path.write_text(f'catalog = {catalog}\n[tank]\nvolume = "900 L"\n[owned]\nball-32 = 2\n')
+    with pytest.raises(WrongProblemError) as caught:
+        load_problem(path)
+    asking = caught.value.asking
+    assert any(mistake.place == "sump" for mistake in caught.value.mistakes)
+    if told is None:
+        assert asking is None
+    else:
+        assert asking is not None
+        assert (asking.catalog, asking.owned, asking.layouts) == (told, {"ball-32": 2}, ())
