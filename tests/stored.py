@@ -73,7 +73,7 @@ def read(problem: str) -> tuple[Site, Catalog]:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "problem.toml"
         path.write_text(problem, encoding="utf-8")
-        site = autoplan.load_problem(path)
+        site = autoplan.load_problem(path).outline
     return site, autoplan.load_catalog(site.catalog)
 
 

@@ -18,7 +18,8 @@ import autoplan
 from autoplan.cli import run
 from autoplan.errors import InputError, InternalError, Mistake
 from autoplan.outcome import Clash, Outcome, Status
-from autoplan.problem.site import PrintUnits
+from autoplan.problem.brief import PrintUnits
+from autoplan.problem.problem import problem_of
 from autoplan.report.cautions import CAUTIONS, LIFE
 from autoplan.report.contract import json_text
 from autoplan.report.lists import NAMES
@@ -33,17 +34,18 @@ class Door:
 
     def __init__(self) -> None:
         self.outcome = handmade()
+        self.problem = problem_of(self.outcome.site)
         self.asked: dict[str, object] = {}
         self.wrong_problem: list[Mistake] = []
         self.wrong_catalog: list[Mistake] = []
         self.fault: BaseException | None = None
 
     def load_problem(self, path: str) -> object:
-        """The site, or the mistakes set."""
+        """The problem, or the mistakes set."""
         self.asked["problem"] = path
         if self.wrong_problem:
             raise InputError(self.wrong_problem)
-        return self.outcome.site
+        return self.problem
 
     def load_catalog(self, name: str, beside: Path | None = None) -> object:
         """The price list, or the mistakes set."""
@@ -52,9 +54,9 @@ class Door:
             raise InputError(self.wrong_catalog)
         return self.outcome.catalog
 
-    def design(self, site: object, catalog: object, **options: object) -> Outcome:
+    def design(self, asked: object, catalog: object, **options: object) -> Outcome:
         """The outcome, or the fault set."""
-        assert site is self.outcome.site
+        assert asked is self.problem
         assert catalog is self.outcome.catalog
         self.asked |= options
         if self.fault is not None:
@@ -415,9 +417,9 @@ def test_stopped_from_the_keyboard(door: Door, capsys) -> None:
 
 def test_expand_prints_the_long_form(door: Door, capsys, monkeypatch) -> None:
     """The long form goes to standard output as it is; a wrong problem is exit 2."""
-    module = types.ModuleType("autoplan.problem.expand")
-    module.expand_to_toml = lambda site: f"# {site.name}\n"  # type: ignore[attr-defined]
-    monkeypatch.setitem(sys.modules, "autoplan.problem.expand", module)
+    module = types.ModuleType("autoplan.problem.toml.write")
+    module.expand_to_toml = lambda asked, _layout: f"# {asked.name}\n"  # type: ignore[attr-defined]
+    monkeypatch.setitem(sys.modules, "autoplan.problem.toml.write", module)
     assert run(["expand", "p.toml"]) == 0
     assert capsys.readouterr().out == "# courtyard tank\n"
     door.wrong_problem = [Mistake("p.toml", "", "there is no such file", "name one that exists")]
@@ -466,8 +468,9 @@ def test_help(capsys) -> None:
 
 SCRIPT = """
 import runpy, sys, autoplan
+from autoplan.problem.problem import problem_of
 handmade = runpy.run_path(sys.argv.pop(1))["handmade"]()
-autoplan.load_problem = lambda path: handmade.site
+autoplan.load_problem = lambda path: problem_of(handmade.site)
 autoplan.load_catalog = lambda name, beside=None: handmade.catalog
 autoplan.design = lambda site, catalog, **options: handmade
 from autoplan.__main__ import main

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from autoplan.advice.heights import DATUM, AtLeast, Refusal, Water, clashing
 from autoplan.catalog.parts import Pump
 from autoplan.hydraulics.pump import PumpCurve
-from autoplan.problem.graph import gravity_paths, pressure_paths
+from autoplan.problem.flows import gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Site, Vessel, VesselKind
 from autoplan.rules.balance import flood_drawdown, flood_volumes, pumped_flow
 from autoplan.rules.book import RuleBook

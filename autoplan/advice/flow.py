@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 from autoplan.advice.at_once import LITRES_PER_HOUR, refused_at_once
 from autoplan.advice.case import Case, named
-from autoplan.problem.graph import flows
+from autoplan.problem.flows import flows
 from autoplan.problem.site import Site, Vessel
 
 OF_FLOW = ("pump-duty", "drain-fall", "overload", "level-range", "pressure-velocity")
@@ -39,7 +39,8 @@ class Demand:
         share = 1 - less / self.litres_per_hour
         asking = {name: _asking(site.vessels[name], share) for name in self.vessels}
         vessels = {**site.vessels, **asking}
-        return replace(site, vessels=vessels, flows=flows(vessels, site.junctions, site.runs))
+        slower = replace(site, vessels=vessels)
+        return replace(slower, flows=flows(slower))
 
     def told(self, site: Site, less: int) -> str:
         """What to write for so much less."""

@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from autoplan.advice.case import Case, Least, named
-from autoplan.problem.graph import gravity_paths
+from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import RunKind, Site, Vessel, VesselKind
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.draft import Draft

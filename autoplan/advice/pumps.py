@@ -10,7 +10,7 @@ from autoplan.advice.at_once import LITRES_PER_HOUR, giving
 from autoplan.advice.case import Case
 from autoplan.advice.heights import Least
 from autoplan.hydraulics.pump import PumpCurve
-from autoplan.problem.graph import pressure_paths
+from autoplan.problem.flows import pressure_paths
 from autoplan.rules.balance import highest_lift, pumped_flow
 
 MOST_NAMED = 3

@@ -25,6 +25,7 @@ from autoplan.advice.sump import SUMP_RULES, sump_remedies
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InternalError
 from autoplan.outcome import Clash
+from autoplan.problem.problem import Problem
 from autoplan.problem.site import Site
 from autoplan.rules.base import Rule
 from autoplan.rules.book import RuleBook
@@ -358,19 +359,19 @@ def _clashing(case: Case) -> tuple[list[str], bool]:
 
 
 def part_missed(
-    site: Site,
+    problem: Problem,
     catalog: Catalog,
     book: RuleBook,
     without: Sequence[str],
     best: Ranked,
-    search: Callable[[Site, RuleBook], Attempt],
+    search: Callable[[Problem, RuleBook], Attempt],
 ) -> tuple[str, ...]:
     """What planning without some parts changes and costs, against the plan with them.
 
     Raises:
         InternalError: the plan without them is cheaper than what is proven cheapest with them.
     """
-    whole = replace(site, unavailable=site.unavailable - frozenset(without))
+    whole = replace(problem, unavailable=problem.unavailable - frozenset(without))
     with_them = search(whole, book).ranking.designs
     if not with_them:
         return ()

@@ -12,8 +12,9 @@ from autoplan.begin.usual import asked_as, filled, filters_of, vessels
 from autoplan.catalog.load import find_catalog, load_catalog
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError, Mistake, QuantityError
-from autoplan.problem.load import problem_from
-from autoplan.problem.site import PrintUnits, Site
+from autoplan.problem.brief import PrintUnits
+from autoplan.problem.site import Site
+from autoplan.problem.toml.load import problem_from
 from autoplan.report.levels_picture import Standing, legend, levels_picture
 from autoplan.report.units import INCH_M, sixteenths, units_of
 from autoplan.rules.book import read_rules
@@ -53,7 +54,7 @@ class Checker:
         """
         text = self.text(given)
         if text != self._text:
-            self._site = problem_from(text, ANSWERS)
+            self._site = problem_from(text, ANSWERS).outline
             self._text = text
         assert self._site is not None
         return self._site

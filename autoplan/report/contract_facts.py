@@ -14,8 +14,7 @@ def filling_json(found: Filling, site: Site) -> Json:
     """See the fields of its first argument; beside each level the water that stands under it."""
 
     def litres(vessel: str, level_m: float, what: str) -> float:
-        stands = site.vessels[vessel]
-        return number((level_m - stands.floor_m) * stands.area_m2 / LITRE_M3, what)
+        return number(site.vessels[vessel].held_m3(level_m) / LITRE_M3, what)
 
     return {
         "total_l": number(found.total_m3 / LITRE_M3, "total_l"),

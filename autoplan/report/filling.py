@@ -91,8 +91,7 @@ def _row(outcome: Outcome, design: Design, moving: MovingLevel, units: Units) ->
     return (
         moving.vessel,
         *(
-            f"{units.height.text(level - vessel.floor_m)} "
-            f"({units.volume.said((level - vessel.floor_m) * vessel.area_m2)})"
+            f"{units.height.text(level - vessel.floor_m)} ({units.volume.said(vessel.held_m3(level))})"
             for level in levels
         ),
     )

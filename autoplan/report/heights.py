@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Design, Outcome
-from autoplan.problem.graph import gravity_paths
+from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import RunKind, Site, VesselKind
 from autoplan.report.alike import shortly
 from autoplan.report.blocks import Block, Heading, Para, Picture, Points

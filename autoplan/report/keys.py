@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from autoplan.errors import InputError, Mistake
-from autoplan.problem.top import BOTH, LONG, SHORT
+from autoplan.problem.tables.top import BOTH, LONG, SHORT
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para
 from autoplan.report.key_list import Key, about, all_keys, near
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import islice
 
 from autoplan.outcome import FAULT_HOURS, Design, Fault, Finding, Outcome
-from autoplan.problem.site import Assumption, PrintUnits
+from autoplan.problem.brief import Assumption, PrintUnits
 from autoplan.report.blocks import clean
 from autoplan.report.cautions import LIFE
 from autoplan.report.figures import money

@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from autoplan.problem.site import PrintUnits
+from autoplan.problem.brief import PrintUnits
 
 MM_M = 1e-3
 INCH_M = 0.0254

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
-from autoplan.problem.site import AirWish, Site
+from autoplan.problem.brief import AirWish
+from autoplan.problem.site import Site
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
 

@@ -9,7 +9,8 @@ from autoplan.fittings.air import DrawnAirLine, DrawnAirPump
 from autoplan.hydraulics.air import air_line_head
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import Finding
-from autoplan.problem.site import AirPoint, Site
+from autoplan.problem.brief import AirPoint
+from autoplan.problem.site import Site
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
 from autoplan.rules.turnover import LITRES_PER_HOUR

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterator
 
@@ -72,10 +71,10 @@ def least_length(survey: Survey, run: Run) -> float:
     if run.start in survey.site.vessels and run.kind is RunKind.GRAVITY:
         vessel = survey.site.vessels[run.start]
         if lifts_solids(survey, run):
-            length += math.sqrt(vessel.area_m2 / math.pi)
+            length += vessel.radius_m
         floor = survey.drawn(run.name).floor
         if run.draw is not Draw.WALL and (floor is None or floor.standpipe is None):
-            length += vessel.water_min_m - vessel.floor_m
+            length += vessel.least_depth_m
     return length
 
 

@@ -18,7 +18,8 @@ from autoplan.hydraulics.line import Line as Conduit
 from autoplan.line.needs import Want
 from autoplan.line.row import Line
 from autoplan.outcome import Finding
-from autoplan.problem.site import AirWish, Guard, HandPumpWish, Run, Site
+from autoplan.problem.brief import AirWish, HandPumpWish
+from autoplan.problem.site import Guard, Run, Site
 from autoplan.rules.linear import Linear, Var
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension

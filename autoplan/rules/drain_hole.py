@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
-from autoplan.problem.defaults import TIMER
 from autoplan.problem.site import Run, Site, Vessel
+from autoplan.problem.tables.defaults import TIMER
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension

@@ -9,7 +9,7 @@ from autoplan.catalog.parts import Catalog
 from autoplan.fittings.passage import least_rating
 from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Finding
-from autoplan.problem.graph import pumped_from
+from autoplan.problem.flows import pumped_from
 from autoplan.rules.base import Draft, Rule
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.rules.survey import Survey

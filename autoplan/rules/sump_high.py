@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from itertools import product
 
 from autoplan.outcome import Finding
-from autoplan.problem.graph import drained_to, pumped_from
+from autoplan.problem.flows import drained_to, pumped_from
 from autoplan.problem.site import Run, RunKind, Site, Vessel
 from autoplan.rules.base import Candidate, Draft, Rule, Setting
 from autoplan.rules.linear import Linear, total, weighted

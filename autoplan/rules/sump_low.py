@@ -46,5 +46,5 @@ class SumpLow(Rule):
             water = survey.low_level(name) - vessel.floor_m
             yield self.not_under(name, water * 1000, pump.cover_m * 1000, 1e-6)
             if vessel.kind is VesselKind.TANK:
-                least = vessel.water_min_m - vessel.floor_m
+                least = vessel.least_depth_m
                 yield self.not_under(f"{name}: water for the fish", water * 1000, least * 1000, 1e-6)

@@ -9,7 +9,7 @@ from itertools import product
 from autoplan.line.row import Line
 from autoplan.line.water import conduit_of, foot_of, site_water
 from autoplan.outcome import Finding
-from autoplan.problem.graph import gravity_paths
+from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.linear import Linear, Var, weighted
@@ -130,7 +130,7 @@ def _flood_m(site: Site, drain: str) -> float:
 def _floods(site: Site, drains: Sequence[str]) -> float:
     """Water of all beds' floods [m3]."""
     vessels = {site.runs[drain].start: site.vessels[site.runs[drain].start] for drain in drains}
-    return sum(v.bed.flood_volume_m3(v.area_m2) for v in vessels.values() if v.bed is not None)
+    return sum(v.flood_m3 for v in vessels.values() if v.bed is not None)
 
 
 def _outlets(site: Site, vessel: str) -> list[tuple[str, ...]]:

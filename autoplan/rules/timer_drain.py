@@ -9,8 +9,8 @@ from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.drain_hole import running_empty_time
 from autoplan.outcome import Finding
-from autoplan.problem.defaults import TIMER
 from autoplan.problem.site import Run, Site
+from autoplan.problem.tables.defaults import TIMER
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
 from autoplan.rules.timer_fill import MINUTE_S

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.search import crossing
 from autoplan.outcome import Finding
-from autoplan.problem.graph import pressure_paths
+from autoplan.problem.flows import pressure_paths
 from autoplan.problem.site import Site
 from autoplan.rules.base import Draft, PumpChoice, Rule, Setting
 from autoplan.rules.linear import Linear, weighted

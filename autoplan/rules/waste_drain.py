@@ -10,7 +10,8 @@ from autoplan.hydraulics.friction import velocity_head
 from autoplan.line.row import Line
 from autoplan.line.water import conduit_of, site_water
 from autoplan.outcome import Finding
-from autoplan.problem.site import HandPumpWish, Run, Site
+from autoplan.problem.brief import HandPumpWish
+from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.survey import Survey

@@ -16,8 +16,9 @@ from autoplan.fittings.ends import AtVessel
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.line.needs import Want
 from autoplan.line.water import head_at_wall, site_water
-from autoplan.problem.graph import gravity_paths, pressure_paths
-from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
+from autoplan.problem.brief import Overload
+from autoplan.problem.flows import gravity_paths, pressure_paths
+from autoplan.problem.site import Draw, Run, RunKind, Site
 from autoplan.rules.balance import pumped_flow, run_out_factor
 from autoplan.rules.base import Candidate, OverloadCase, PumpChoice
 from autoplan.rules.book import RuleBook
@@ -67,10 +68,8 @@ class Draft:
         lenient: Leniency | None = None,
         deadline: float | None = None,
     ) -> None:
-        self.site = site
+        self.site, self.catalog, self.book = site, catalog, book
         self.reserve = reserve
-        self.catalog = catalog
-        self.book = book
         self._lenient = lenient
         self._clock = Clock(deadline)
         self.workshop = workshop if workshop is not None else Workshop(catalog)
@@ -402,7 +401,7 @@ class Draft:
                 # At overload a drain hole counts as clogged. A bed with one has one depth, its flood.
                 bed = self.site.vessels[asked.start]
                 rise = head_over_lip(self.catalog, drawn, flow * factor)
-                rise -= lip_under_water(self.catalog, drawn, flow, bed.water_max_m - bed.floor_m)
+                rise -= lip_under_water(self.catalog, drawn, flow, bed.water_depth_m)
             else:
                 rise = head_at_wall(self.catalog, self.site, drawn, flow * factor)
                 rise -= head_at_wall(self.catalog, self.site, drawn, flow)

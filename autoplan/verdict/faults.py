@@ -88,7 +88,7 @@ class Judge:
     def fish_m(self) -> dict[str, float]:
         """Level under which each fish tank has too little left [m]."""
         tanks = [self.works.site.vessels[name] for name in self.works.fish_tanks]
-        return {tank.name: tank.floor_m + FISH_SHARE * (tank.water_min_m - tank.floor_m) for tank in tanks}
+        return {tank.name: tank.floor_m + FISH_SHARE * tank.least_depth_m for tank in tanks}
 
     def _normal(self, mood: Mood) -> History:
         """The same night with nothing wrong."""
@@ -153,8 +153,8 @@ class Judge:
         return FishWater(
             vessel=name,
             depth_m=left[name] - tank.floor_m,
-            volume_m3=(left[name] - tank.floor_m) * tank.area_m2,
-            needed_m=tank.water_min_m - tank.floor_m,
+            volume_m3=tank.held_m3(left[name]),
+            needed_m=tank.least_depth_m,
             # A pump that stops there leaves in the tank what it would have lifted out of it.
             spilled_l=max(0.0, worst.spilled_l - 1000.0 * lacking)
             if name in trial.powered and not self._own(trial)

@@ -227,7 +227,7 @@ def examine(folder: Path, catalog: Catalog, seed: int) -> bool | None:
     path = folder / f"{seed}.toml"
     path.write_text(impossible(seed))
     try:
-        site = autoplan.load_problem(path)
+        site = autoplan.load_problem(path).outline
     except InputError:
         return None
     book = read_rules(site)

@@ -70,7 +70,7 @@ def test_every_run_has_its_part_of_less(tmp_path: Path) -> None:
     path = tmp_path / "small.toml"
     beds = '[beds]\ncount = 2\narea = "1 m2"\nfloor = "550 mm"\n'
     path.write_text(problem(2) + beds)
-    site = autoplan.load_problem(path)
+    site = autoplan.load_problem(path).outline
     tank = Demand("tank", ("tank",), 1200.0)
     less = tank.at(site, 120)
     for name, flow in site.flows.items():

@@ -57,7 +57,7 @@ def high(folder: Path, floor: str) -> Site:
     """A tank that stands so high over its sump."""
     path = folder / "high.toml"
     path.write_text(HIGH.format(floor=floor))
-    return autoplan.load_problem(path)
+    return autoplan.load_problem(path).outline
 
 
 class Undrafted:

@@ -35,7 +35,7 @@ def site(folder: Path, litres: float, wishes: str = "", beds: int = 2, tank: str
     """Two beds of 100 L a flood over a sump of that many litres, and a tank that stands so high."""
     path = folder / "small.toml"
     path.write_text(PROBLEM.format(litres=litres, wishes=wishes, beds=beds, tank=tank))
-    return autoplan.load_problem(path)
+    return autoplan.load_problem(path).outline
 
 
 SHELF = """drain-40-3m pn10-32-3m pn16-25-3m pn16-20-metre drain-bend-40-45 drain-sweep-40-90 drain-tee-40

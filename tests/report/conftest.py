@@ -52,20 +52,8 @@ from autoplan.outcome import (
     SumpRange,
     Verdict,
 )
-from autoplan.problem.site import (
-    Assumption,
-    Draw,
-    Entry,
-    Flow,
-    Junction,
-    Overload,
-    Run,
-    RunKind,
-    Site,
-    Vessel,
-    VesselKind,
-    Wishes,
-)
+from autoplan.problem.brief import Assumption, Overload, Wishes
+from autoplan.problem.site import Draw, Entry, Flow, Junction, Run, RunKind, Site, Vessel, VesselKind
 
 FLOW = 0.0005  # m3/s, which is 1800 L/h and fills 10 L in 20 s
 

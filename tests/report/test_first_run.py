@@ -9,7 +9,8 @@ from dataclasses import replace
 import pytest
 
 from autoplan.outcome import Commissioning, Outcome, OutletFacts
-from autoplan.problem.site import BedDrain, BedTimer, BedWater, PrintUnits, Vessel, VesselKind
+from autoplan.problem.brief import PrintUnits
+from autoplan.problem.site import BedDrain, BedTimer, BedWater, Vessel, VesselKind
 from autoplan.report.contract import json_text
 from autoplan.report.first_run import first_run
 from autoplan.report.plain import plain_text

@@ -9,7 +9,7 @@ import pytest
 
 from autoplan.drawing import DrawnLevel
 from autoplan.outcome import Outcome
-from autoplan.problem.site import PrintUnits
+from autoplan.problem.brief import PrintUnits
 from autoplan.report.blocks import Picture, Points
 from autoplan.report.heights import ABREAST, MOST_ROWS, heights
 from autoplan.report.plain import WIDTH, plain_text

@@ -9,7 +9,7 @@ import pytest
 
 import autoplan
 from autoplan.outcome import Fault, Outcome, Status
-from autoplan.problem.site import Assumption
+from autoplan.problem.brief import Assumption
 from autoplan.report.cautions import LIFE
 from autoplan.report.levels_picture import ASCII
 from autoplan.report.screen import first_screen

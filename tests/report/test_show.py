@@ -11,7 +11,7 @@ from dataclasses import replace
 import pytest
 
 from autoplan.outcome import Clash, Fault, Finding, FishWater, Outcome, Status
-from autoplan.problem.site import PrintUnits
+from autoplan.problem.brief import PrintUnits
 from autoplan.report import terminal
 from autoplan.report.blocks import Column, Grid, numbers
 from autoplan.report.cautions import CAUTIONS

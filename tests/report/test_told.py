@@ -10,7 +10,8 @@ import pytest
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.naming import name_of
 from autoplan.outcome import Filling, MovingLevel, Outcome
-from autoplan.problem.site import PrintUnits, RunKind
+from autoplan.problem.brief import PrintUnits
+from autoplan.problem.site import RunKind
 from autoplan.report.blocks import Grid, Heading, Para, Points, numbers
 from autoplan.report.build_order import build_order, order_of_work
 from autoplan.report.contract import outcome_json

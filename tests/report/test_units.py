@@ -15,9 +15,9 @@ from hypothesis import strategies as st
 
 from autoplan.errors import InputError
 from autoplan.outcome import Outcome
-from autoplan.problem.load import load_problem
-from autoplan.problem.site import PrintUnits
-from autoplan.problem.write import expand_to_toml
+from autoplan.problem.brief import PrintUnits
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.report import units as module
 from autoplan.report.contract import json_text
 from autoplan.report.plain import plain_text

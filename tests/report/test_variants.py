@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from autoplan.outcome import Outcome
-from autoplan.problem.site import Assumption, Site
+from autoplan.problem.brief import Assumption
+from autoplan.problem.site import Site
 from autoplan.report.contract import outcome_json
 from autoplan.report.lists import lists
 from autoplan.report.plain import plain_text

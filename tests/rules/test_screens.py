@@ -17,7 +17,7 @@ from autoplan.fittings.screen import InletScreen
 from autoplan.line.row import Line
 from autoplan.line.water import conduit_of, inlet_line, screen_head, site_water
 from autoplan.outcome import Finding, Outcome
-from autoplan.problem.expand import expand_to_toml
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.report.contract import outcome_json
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
@@ -40,7 +40,7 @@ def load(folder: Path, tank: str, beds: str = "", extra: str = "") -> Any:
     """The site of that."""
     path = folder / "screened.toml"
     path.write_text(text_with(tank, beds) + extra, encoding="utf-8")
-    return autoplan.load_problem(path)
+    return autoplan.load_problem(path).outline
 
 
 @pytest.fixture(scope="module")
@@ -135,7 +135,7 @@ def test_written_out_and_wrong(tmp_path: Path) -> None:
     path = tmp_path / "long.toml"
     text = expand_to_toml(site)
     path.write_text(text, encoding="utf-8")
-    assert autoplan.load_problem(path).runs["tank drain"].screen
+    assert autoplan.load_problem(path).outline.runs["tank drain"].screen
     path.write_text(text.replace('name = "main"', 'name = "main"\nscreen = true'), encoding="utf-8")
     with pytest.raises(InputError, match="has a screen"):
         autoplan.load_problem(path)

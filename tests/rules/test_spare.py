@@ -15,10 +15,10 @@ from autoplan.fittings.cap import EndCap
 from autoplan.line.later import later_lines
 from autoplan.line.row import Line
 from autoplan.outcome import Finding, Outcome
-from autoplan.problem.expand import expand_to_toml
-from autoplan.problem.graph import Reach, reaches
-from autoplan.problem.load import load_problem
+from autoplan.problem.flows import Reach, reaches
 from autoplan.problem.site import Site
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.report.contract import outcome_json
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
@@ -46,7 +46,7 @@ def load(folder: Path, old: str, new: str) -> Site:
     assert old in text
     path = folder / "spare.toml"
     path.write_text(text.replace(old, new), encoding="utf-8")
-    return load_problem(path)
+    return load_problem(path).outline
 
 
 def drawn(outcome: Outcome, name: str) -> Line:
@@ -162,7 +162,7 @@ def test_long_form_and_mistakes(tmp_path: Path, outcome: Outcome) -> None:
     text = expand_to_toml(outcome.site)
     path = tmp_path / "long.toml"
     path.write_text(text, encoding="utf-8")
-    again = load_problem(path)
+    again = load_problem(path).outline
     assert (again.vessels, again.runs) == (outcome.site.vessels, outcome.site.runs)
     path.write_text(
         text.replace('name = "sump"\nkind = "sump"', 'name = "sump"\nkind = "sump"\nspare = true')

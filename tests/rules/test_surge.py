@@ -103,7 +103,7 @@ def site(folder: Path, rule: str = "") -> Site:
     """A bed of 200 L a flood over a filter of 30 L."""
     path = folder / "filter.toml"
     path.write_text(from_short_list(PROBLEM.format(rule=rule)))
-    return autoplan.load_problem(path)
+    return autoplan.load_problem(path).outline
 
 
 @pytest.fixture(scope="module")
@@ -180,7 +180,7 @@ def changed(folder: Path, *changes: tuple[str, str]) -> Site:
         assert text.count(old) == 1, old
         text = text.replace(old, new)
     path.write_text(from_short_list(text))
-    return autoplan.load_problem(path)
+    return autoplan.load_problem(path).outline
 
 
 BED_DRAIN, FILTER_DRAIN = 'from = "bed"\nto = "filter"', 'from = "filter"\nto = "sump"'
@@ -192,8 +192,8 @@ def test_whom_it_concerns(tmp_path: Path) -> None:
     standing = ('flood = "250 mm"', 'flood = "250 mm"\ndrain = "standpipe"')
     assert not Surge.concerns(changed(tmp_path, standing))
     assert Surge.concerns(changed(tmp_path))
-    assert not Surge.concerns(autoplan.load_problem(PROBLEMS / "one-tank-one-bed.toml"))
-    assert not Surge.concerns(autoplan.load_problem(PROBLEMS / "no-sump.toml"))
+    assert not Surge.concerns(autoplan.load_problem(PROBLEMS / "one-tank-one-bed.toml").outline)
+    assert not Surge.concerns(autoplan.load_problem(PROBLEMS / "no-sump.toml").outline)
 
 
 def test_a_bed_below_a_bed_passes_on_what_its_siphon_carries(tmp_path: Path) -> None:

@@ -17,8 +17,9 @@ from autoplan.hydraulics.basins import walk
 from autoplan.hydraulics.friction import friction_head
 from autoplan.line.water import inlet_of
 from autoplan.outcome import Finding, Outcome
-from autoplan.problem.expand import expand_to_toml
-from autoplan.problem.site import HandPumpWish, RunKind, Site
+from autoplan.problem.brief import HandPumpWish
+from autoplan.problem.site import RunKind, Site
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from autoplan.rules.book import read_rules
@@ -58,7 +59,7 @@ def load(folder: Path, text: str) -> Site:
     """The site of a text."""
     path = folder / "waste.toml"
     path.write_text(text, encoding="utf-8")
-    return autoplan.load_problem(path)
+    return autoplan.load_problem(path).outline
 
 
 @pytest.mark.parametrize(("ground", "height_m"), [("", 0.0), ('ground = "300 mm"\n', 0.3)])

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any, TypeAlias
 
-from autoplan.problem.site import PrintUnits
+from autoplan.problem.brief import PrintUnits
 from autoplan.report.alike import together
 from autoplan.report.drawings.canvas import Canvas
 from autoplan.report.units import HOUR_S, LITRE_M3, MM_M, Units, units_of

@@ -9,7 +9,7 @@ from functools import lru_cache
 from typing import Any
 
 from autoplan.outcome import Outcome
-from autoplan.problem.site import PrintUnits
+from autoplan.problem.brief import PrintUnits
 from autoplan.report.contract import json_text
 from autoplan.report.drawings import Drawing, sheets
 from autoplan.report.drawings.answer import Sheet

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from autoplan.outcome import Outcome
-from autoplan.problem.site import PrintUnits
+from autoplan.problem.brief import PrintUnits
 from autoplan.report.contract import outcome_json
 from autoplan.report.page.shape import MOST, wrong_in
 from autoplan.report.page.sheet import SECTIONS, sheet_html

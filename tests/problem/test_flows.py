@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from autoplan.problem.graph import (
-    Places,
-    flow_graph,
+from autoplan.problem.checks.scene import Scene
+from autoplan.problem.flows import (
     flows,
+    gravity_graph,
     gravity_paths,
     outlet_shares,
     pressure_paths,
@@ -37,18 +37,19 @@ def run(name: str, start: str, finish: str, kind: RunKind, share: float | None =
     return Run(name, start, finish, kind, (1.0,), (), name, share=share)
 
 
-def site(vessels: list[Vessel], junctions: list[str], runs: list[Run]) -> Places:
+def site(vessels: list[Vessel], junctions: list[str], runs: list[Run]) -> Scene:
     """All of them by name."""
-    return Places(
+    return Scene(
+        "garden.toml",
         {item.name: item for item in vessels},
         {name: Junction(name) for name in junctions},
         {item.name: item for item in runs},
     )
 
 
-def solved(places: Places) -> dict[str, Flow]:
+def solved(places: Scene) -> dict[str, Flow]:
     """Flows of all runs."""
-    return flows(places.vessels, places.junctions, places.runs)
+    return flows(places)
 
 
 def l_h(found: dict[str, Flow], name: str) -> tuple[float, float]:
@@ -56,7 +57,7 @@ def l_h(found: dict[str, Flow], name: str) -> tuple[float, float]:
     return round(found[name].design_m3_s / PER_HOUR, 3), round(found[name].peak_m3_s / PER_HOUR, 3)
 
 
-def parallel() -> Places:
+def parallel() -> Scene:
     """A tank of 2400 L/h with two drains, beds of 240 and 300 L/h whose drains join."""
     return site(
         [
@@ -116,12 +117,13 @@ def test_paths_and_the_pump_behind_each_run() -> None:
     assert pumped_from(places) == dict.fromkeys(["main", "feed", "trunk", "small feed", "large feed"], "sump")
 
 
-def test_graph_has_every_run_as_an_edge_by_name() -> None:
-    """The graph keeps the runs themselves, two between the same ends included."""
+def test_graph_has_every_run_by_gravity_as_an_edge_by_name() -> None:
+    """Two between the same ends included, and places that only pumped water comes to."""
     places = parallel()
-    graph = flow_graph(places)
-    assert {key: data["run"] for _, _, key, data in graph.edges(keys=True, data=True)} == places.runs
-    assert graph.nodes["tee"]["at"] == places.junctions["tee"]
+    graph = gravity_graph(places)
+    ends = {key: (start, finish) for start, finish, key in graph.edges(keys=True)}
+    assert ends == {run.name: (run.start, run.finish) for run in places.runs.values() if run.kind is G}
+    assert set(graph.nodes) == {*places.vessels, *places.junctions}
 
 
 def test_header_is_pumped_what_it_feeds_and_splits_it_by_need() -> None:
@@ -193,7 +195,7 @@ def test_two_inlets_share_a_vessels_demand() -> None:
 
 
 @st.composite
-def systems(draw: st.DrawFn) -> Places:
+def systems(draw: st.DrawFn) -> Scene:
     """Random circuits: a pump's tree to some vessels, each falling through a random chain to the sump."""
     number = count(1)
     vessels = [vessel("sump", VesselKind.SUMP)]
@@ -229,7 +231,7 @@ def systems(draw: st.DrawFn) -> Places:
 
 
 @given(systems())
-def test_water_is_conserved(places: Places) -> None:
+def test_water_is_conserved(places: Scene) -> None:
     """What comes into any place goes out of it, to 1e-12 of the flow, whatever the order of runs."""
     found = solved(places)
     for place in (*places.vessels, *places.junctions):
@@ -240,7 +242,7 @@ def test_water_is_conserved(places: Places) -> None:
 
 
 @given(systems())
-def test_every_fed_vessel_gets_what_it_asks(places: Places) -> None:
+def test_every_fed_vessel_gets_what_it_asks(places: Scene) -> None:
     """The pump's tree brings each vessel its demand, and every run lies on a way."""
     found = solved(places)
     for item in places.vessels.values():

@@ -2,30 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from autoplan.errors import Mistake
-from autoplan.problem.build import Ledger
-from autoplan.problem.checks import Scene, height_mistakes, reach_mistakes
-from autoplan.problem.defaults import VESSEL
-from autoplan.problem.expand import FILTERS, Lines, expand, line_keys
-from autoplan.problem.lengths import lines_table
-from autoplan.problem.schema import (
+from autoplan.problem.checks.heights import height_mistakes, reach_mistakes
+from autoplan.problem.checks.scene import Scene
+from autoplan.problem.checks.timers import timer_mistakes
+from autoplan.problem.layouts.base import GivenLines
+from autoplan.problem.layouts.book import TOPOLOGIES
+from autoplan.problem.site import Arrangement, VesselKind
+from autoplan.problem.tables.build import Ledger
+from autoplan.problem.tables.defaults import VESSEL
+from autoplan.problem.tables.schema import (
     ShortBeds,
     ShortSump,
     ShortTank,
     ShortVessel,
     ShortWaste,
     Table,
-    Wishes,
+    WishesTable,
     validate,
 )
-from autoplan.problem.site import Arrangement, VesselKind
-from autoplan.problem.timers import timer_mistakes
-from autoplan.problem.values import MOST_BEDS, closest, line_length, line_turns
-from autoplan.units import Dimension, quoted, write
+from autoplan.problem.tables.values import MOST_BEDS, closest, line_length, line_turns
+from autoplan.problem.toml.lengths import lines_table
+from autoplan.units import quoted
 
 TABLES: Mapping[str, type[Table]] = {
     "tank": ShortTank,
@@ -89,7 +91,7 @@ def read_short(
     mistakes: list[Mistake] = []
     models: dict[str, Any] = {}
     mended: set[str] = set()
-    needed = {"tank"} if len(arrangements) > 1 else {"tank", *_needed(arrangements[0])}
+    needed = {"tank"} if len(arrangements) > 1 else {"tank", *TOPOLOGIES[arrangements[0]].needs}
     for place, kind in TABLES.items():
         if place in tables or place in needed:
             models[place], wrong = _vessel_table(file, tables, place, kind)
@@ -97,23 +99,25 @@ def read_short(
             if wrong:
                 mended.add(place)
     mistakes += _bed_mistakes(file, models)
-    beds = models["beds"].count + (models["beds"].spare_beds or 0) if "beds" in models else 0
-    filters = tuple(name for name in FILTERS if name in models)
-    overflow = bool(models["tank"].overflow)
-    wastes = tuple(name for name in filters if models[name].waste)
-    keys = (line_keys(filters, beds, word, overflow=overflow, wastes=wastes) for word in arrangements)
-    known = list(dict.fromkeys(key for some in keys for key in some))
+    scene, silent = Scene(file), Ledger()
+    laid = [TOPOLOGIES[word](models, scene, GivenLines({}, {}, silent)) for word in arrangements]
+    known = list(dict.fromkeys(key for one in laid for key in one.line_keys()))
     lengths = lines_table(tables.get("distances", {}), file, "distances", known, line_length)
     bends = lines_table(tables.get("turns", {}), file, "turns", known, line_turns)
     mistakes += [*lengths.mistakes, *bends.mistakes]
-    if not lengths.mistakes and Arrangement.PARALLEL in arrangements:
-        mistakes += _short_ways(file, Lines(lengths.model, {}, Ledger()), beds)
+    for one in laid if not lengths.mistakes else ():
+        mistakes += replace(one, lines=GivenLines(lengths.model, {}, silent)).too_short()
     given = frozenset(place for place in TABLES if place in tables)
     return ShortForm(file, models, frozenset(mended), lengths.model, bends.model, given), mistakes
 
 
 def build_short(
-    form: ShortForm, wishes: Wishes, arrangement: Arrangement, ledger: Ledger, *, one_of_many: bool = False
+    form: ShortForm,
+    wishes: WishesTable,
+    arrangement: Arrangement,
+    ledger: Ledger,
+    *,
+    one_of_many: bool = False,
 ) -> tuple[Scene | None, list[Mistake]]:
     """Expand the tables of a short form in one arrangement.
 
@@ -128,56 +132,19 @@ def build_short(
         The expanded system, and what of it cannot be built; None where it lacks a vessel. Nothing is said of
         heights that a mended table takes part in.
     """
-    mistakes = list(_misfits(form, arrangement, one_of_many=one_of_many))
-    if any(place not in form.models for place in _needed(arrangement)):
+    scene = Scene(form.file)
+    layout = TOPOLOGIES[arrangement](form.models, scene, GivenLines(form.lengths, form.bends, ledger))
+    mistakes = list(layout.misfits(form.given, one_of_many=one_of_many))
+    if any(place not in form.models for place in layout.needs):
         return None, mistakes
-    lines = Lines(form.lengths, form.bends, ledger)
-    circuit = expand(form.models, wishes, lines, ledger, arrangement)
-    places = {**circuit.places, **dict.fromkeys(circuit.junctions, "distances")}
-    sure = {name: vessel for name, vessel in circuit.vessels.items() if places[name] not in form.mended}
-    mistakes += height_mistakes(Scene(form.file, sure, circuit.junctions, circuit.runs, places))
-    scene = Scene(form.file, circuit.vessels, circuit.junctions, circuit.runs, places)
+    layout.lay(wishes)
+    sure = {name: vessel for name, vessel in scene.vessels.items() if scene.places[name] not in form.mended}
+    mistakes += height_mistakes(replace(scene, vessels=sure))
     if not form.mended:
         mistakes += reach_mistakes(scene)
     if "beds" not in form.mended:
         mistakes += timer_mistakes(scene)
-    return replace(scene, hand_pumps=tuple(circuit.hand_pumps)), mistakes
-
-
-def _needed(arrangement: Arrangement) -> tuple[str, ...]:
-    """Tables that an arrangement cannot do without, beside the tank's."""
-    return {
-        Arrangement.PARALLEL: ("sump",),
-        Arrangement.SERIES: ("beds", "sump"),
-        Arrangement.NO_SUMP: ("beds",),
-    }[arrangement]
-
-
-def _misfits(form: ShortForm, arrangement: Arrangement, *, one_of_many: bool) -> Iterator[Mistake]:
-    """Vessels that an arrangement lacks or has no place for."""
-    for place in _needed(arrangement):
-        if place not in form.models:
-            yield Mistake(
-                form.file, place, f"there is no [{place}]", f"write [{place}] and its keys below it"
-            )
-    if arrangement is not Arrangement.PARALLEL and "beds" in form.models and not form.models["beds"].count:
-        problem = f'without beds "{arrangement}" is no arrangement'
-        yield Mistake(form.file, "beds.count", problem, "write a count of 1 or more")
-    if arrangement is Arrangement.NO_SUMP:
-        if form.models["tank"].overflow:
-            problem = "a system without a sump has nowhere for an overflow to go"
-            yield Mistake(form.file, "tank.overflow", problem, "take it out")
-        if form.models["tank"].screen:
-            problem = "without a sump a pump empties the tank, so it has no drain for a screen"
-            yield Mistake(form.file, "tank.screen", problem, "take it out")
-        if form.models["tank"].siphon_back and not one_of_many:
-            problem = "without a sump no inlet of the tank is pumped, so none can siphon back"
-            yield Mistake(form.file, "tank.siphon_back", problem, "take it out")
-        for place in (*FILTERS, *(() if one_of_many else ("sump",))):
-            if place in form.given:
-                problem = f"a system without a sump has no [{place}]"
-                remedy = "take it out" if place == "sump" else "take it out: the beds are the filter"
-                yield Mistake(form.file, place, problem, remedy)
+    return scene, mistakes
 
 
 def _bed_mistakes(file: str, models: Mapping[str, Any]) -> list[Mistake]:
@@ -216,15 +183,3 @@ def _vessel_table(
         kept = {} if "" in found.bad_keys else {key: table[key] for key in table if key not in found.bad_keys}
     again = validate(kind, stand_in | kept, file, place)
     return again.model or kind.model_validate(stand_in), [*found.mistakes, *again.mistakes]
-
-
-def _short_ways(file: str, silent: Lines, beds: int) -> Iterator[Mistake]:
-    """The way to the tank and to the first bed begins with the way to the split."""
-    if not beds:
-        return
-    main = silent.length("sump_to_split")
-    for key in ("sump_to_tank", "sump_to_first_bed"):
-        if silent.length(key) <= main:
-            whole, first = (write(length, Dimension.LENGTH) for length in (silent.length(key), main))
-            problem = f"the whole way from the pump is {whole}, of which {first} lead to the split"
-            yield Mistake(file, f"distances.{key}", problem, "make it longer than sump_to_split")

@@ -5,9 +5,24 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from typing import Any, TypeVar
 
 from autoplan.hydraulics.drain_hole import hole_flow, least_hole
-from autoplan.problem.defaults import (
+from autoplan.problem.brief import Assumption, DrainJoints, Overload, Wishes
+from autoplan.problem.problem import VesselChoice
+from autoplan.problem.site import (
+    BedDrain,
+    BedTimer,
+    BedWater,
+    Draw,
+    Entry,
+    Guard,
+    Run,
+    RunKind,
+    Vessel,
+    VesselKind,
+)
+from autoplan.problem.tables.defaults import (
     GEOMETRY,
     GUARD,
     MEMORY,
@@ -19,27 +34,11 @@ from autoplan.problem.defaults import (
     WISHES,
     Default,
 )
-from autoplan.problem.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable
-from autoplan.problem.schema import Wishes as WishesTable
-from autoplan.problem.site import (
-    Assumption,
-    BedDrain,
-    BedTimer,
-    BedWater,
-    DrainJoints,
-    Draw,
-    Entry,
-    Guard,
-    Overload,
-    Run,
-    RunKind,
-    Vessel,
-    VesselChoice,
-    VesselKind,
-    Wishes,
-)
-from autoplan.problem.values import Shape
+from autoplan.problem.tables.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable, WishesTable
+from autoplan.problem.tables.values import Shape
 from autoplan.units import Dimension, read, write
+
+Given = TypeVar("Given")
 
 ATOM_M = 9
 """Lengths and heights are kept to so many decimals of a metre, so that adding them leaves no noise."""
@@ -55,12 +54,16 @@ class Ledger:
         """Write one down, unless that place already has one."""
         self.kept.setdefault(place, Assumption(place, text, mark, why))
 
+    def said(self, given: Given | None, place: str, default: Default) -> Given | str:
+        """What the builder gave, or the default as it is written, written down."""
+        if given is None:
+            self.note(place, default.text, default.mark, default.why)
+        return default.text if given is None else given
+
     def value(self, given: float | None, place: str, default: Default, dimension: Dimension) -> float:
         """What the builder gave, or the default (SI), written down."""
-        if given is not None:
-            return given
-        self.note(place, default.text, default.mark, default.why)
-        return read(default.text, dimension)
+        said = self.said(given, place, default)
+        return read(said, dimension) if isinstance(said, str) else said
 
 
 def tidy(value: float) -> float:
@@ -94,7 +97,9 @@ def vessel_from(
         pumped: whether a pump stands in it.
     """
     if isinstance(table, ChosenTable) and table.choose is not None:
-        return _to_choose(table, table.choose, name, kind, place, ledger)
+        # Of a size that stands in until the price list says it; what is taken for it is no assumption.
+        table = table.model_copy(update={"choose": None, "water_min": None, "water_max": None})
+        ledger = Ledger()
     gap = dict(VESSEL[kind])
     if pumped and kind is VesselKind.TANK:
         gap["range"] = PUMPED_TANK_RANGE
@@ -104,16 +109,12 @@ def vessel_from(
 
     depth = metres(length("depth"))
     volume, area = _size(table, kind, place, depth, ledger)
-    shape = _shape(table, gap["shape"], place, ledger)
+    shape = ledger.said(table.shape, f"{place}.shape", gap["shape"])
     wall, base = length("wall"), length("base")
     floor = metres(length("ground") + length("floor"))
-    bed = None
-    if kind is VesselKind.BED:
-        assert isinstance(table, BedTable)
-        bed = _bed(table, place, area, ledger)
-        low = high = bed.flood_m
-    else:
-        assert isinstance(table, OpenTable)
+    bed = _bed(table, place, area, ledger) if isinstance(table, BedTable) and kind is VesselKind.BED else None
+    low = high = 0.0 if bed is None else bed.flood_m
+    if isinstance(table, OpenTable) and bed is None:
         low, high = _water(table, gap, place, depth, ledger)
     return Vessel(
         name=name,
@@ -123,7 +124,7 @@ def vessel_from(
         area_m2=area,
         wall_m=wall,
         base_m=base,
-        curved=shape is Shape.ROUND,
+        curved=shape == Shape.ROUND,
         water_min_m=metres(floor + low),
         water_max_m=metres(floor + high),
         turnover_volume_m3=volume if turnover_per_s else 0.0,
@@ -134,35 +135,18 @@ def vessel_from(
     )
 
 
-def _shape(table: VesselTable, gap: Default, place: str, ledger: Ledger) -> Shape:
-    """Shape of the walls."""
-    if table.shape is None:
-        ledger.note(f"{place}.shape", gap.text, gap.mark, gap.why)
-    return table.shape or Shape(gap.text)
-
-
-def _to_choose(
-    table: ChosenTable,
-    among: tuple[str, ...],
-    name: str,
-    kind: VesselKind,
-    place: str,
-    ledger: Ledger,
-) -> Vessel:
-    """A vessel whose size the price list will say; until then that of a table that says nothing."""
-    bare = table.model_copy(update={"choose": None, "water_min": None, "water_max": None})
-    stand_in = vessel_from(bare, name, kind, place, Ledger())
-    gap = VESSEL[kind]
+def choice_from(table: VesselTable, kind: VesselKind, place: str, ledger: Ledger) -> VesselChoice | None:
+    """What is to be chosen of a vessel whose size the price list will say; else None."""
+    if not isinstance(table, ChosenTable) or table.choose is None:
+        return None
+    gap, dry = VESSEL[kind], 0.0
     for key in ("ground", "floor"):
         ledger.value(getattr(table, key), f"{place}.{key}", gap[key], Dimension.LENGTH)
-    high, low = table.water_max, table.water_min
-    dry = 0.0
-    if high is None:
+    if table.water_max is None:
         dry = ledger.value(table.freeboard, f"{place}.freeboard", gap["freeboard"], Dimension.LENGTH)
-    if low is None:
-        low = 0.0
+    if table.water_min is None:
         ledger.note(f"{place}.water_min", "0 mm", gap["range"].mark, gap["range"].why)
-    return replace(stand_in, choice=VesselChoice(f"{place}.choose", among, low, high, dry))
+    return VesselChoice(f"{place}.choose", table.choose, table.water_min or 0.0, table.water_max, dry)
 
 
 def _size(
@@ -188,10 +172,7 @@ def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
     def value(key: str, dimension: Dimension) -> float:
         return ledger.value(getattr(table, key), f"{place}.{key}", gap[key], dimension)
 
-    drain = table.drain
-    if drain is None:
-        ledger.note(f"{place}.drain", gap["drain"].text, gap["drain"].mark, gap["drain"].why)
-        drain = BedDrain(gap["drain"].text)
+    drain = BedDrain(ledger.said(table.drain, f"{place}.drain", gap["drain"]))
     within = table.floods if isinstance(table.floods, tuple) else None
     bed = BedWater(
         flood_m=metres(value("flood", Dimension.LENGTH)),
@@ -258,6 +239,9 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
     def value(key: str, dimension: Dimension) -> float:
         return ledger.value(getattr(table, key), f"wishes.{key}", WISHES[key], dimension)
 
+    def said(key: str) -> object:
+        return ledger.said(getattr(table, key), f"wishes.{key}", WISHES[key])
+
     by_pump = table.overload == "pump"
     factor = float(WISHES["overload"].text) if by_pump else value("overload", Dimension.NUMBER)
     return Wishes(
@@ -267,25 +251,11 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         budget=table.budget,
         power_price_per_kwh=value("power_price", Dimension.ENERGY_PRICE),
         ownership_years=value("years", Dimension.YEARS),
-        drain_joints=_drain_joints(table, ledger),
+        drain_joints=DrainJoints(str(said("drain_joints"))),
         beds_full=table.beds_full if isinstance(table.beds_full, int) else None,
-        most_full=_said(table, "beds_full", ledger) == "most",
-        flushing_points=_said(table, "flushing_points", ledger) in (True, "true"),
+        most_full=said("beds_full") == "most",
+        flushing_points=said("flushing_points") in (True, "true"),
     )
-
-
-def _drain_joints(table: WishesTable, ledger: Ledger) -> DrainJoints:
-    return DrainJoints(str(_said(table, "drain_joints", ledger)))
-
-
-def _said(table: WishesTable, key: str, ledger: Ledger) -> object:
-    """A wish that is a word, a count or a yes, or its default, written down."""
-    given = getattr(table, key)
-    if given is not None:
-        return given
-    gap = WISHES[key]
-    ledger.note(f"wishes.{key}", gap.text, gap.mark, gap.why)
-    return gap.text
 
 
 def equal_legs(length_m: float, turns: tuple[int, ...]) -> tuple[float, ...]:
@@ -307,6 +277,10 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         kinds: kind of every vessel by name.
         ledger: where assumptions go.
     """
+
+    def said(key: str, usual: str, why: str) -> Any:
+        return ledger.said(getattr(table, key), f"{place}.{key}", Default(str(usual), PRACTICE, why))
+
     turns = table.turns
     if turns is None:
         turns = (90,) * (len(table.legs) - 1) if table.legs is not None else ()
@@ -317,25 +291,18 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         legs = equal_legs(table.length, turns)
         if turns:
             ledger.note(f"{place}.legs", _list(legs), GEOMETRY, "equal legs between the turns")
-    draw, entry = table.draw, table.entry
-    if table.kind is RunKind.GRAVITY and draw is None and table.start in kinds:
-        draw = Draw.WALL if table.overflow or table.waste else DRAWS.get(kinds[table.start], Draw.WALL)
-        ledger.note(f"{place}.draw", str(draw), PRACTICE, "from where the drain takes its water")
-    if table.kind is RunKind.PRESSURE and entry is None and table.finish in kinds:
-        entry = Entry.ANY
-        ledger.note(f"{place}.entry", str(entry), PRACTICE, "how the inlet may enter its vessel")
-    guard = table.siphon_back
-    open_water = kinds.get(table.finish, VesselKind.BED) is not VesselKind.BED
-    if guard is None and table.kind is RunKind.PRESSURE and open_water:
-        guard = Guard(GUARD.text)
-        ledger.note(f"{place}.siphon_back", GUARD.text, GUARD.mark, GUARD.why)
-    valve = table.valve
-    if valve is None:
-        valve = bool(table.waste) or (table.kind is RunKind.PRESSURE and table.finish in kinds)
-        if table.kind is RunKind.PRESSURE:
-            ledger.note(
-                f"{place}.valve", "true" if valve else "false", PRACTICE, "a balancing valve on each leg"
-            )
+    draw, entry, guard = table.draw, table.entry, table.siphon_back
+    valve = bool(table.waste) if table.valve is None else table.valve
+    if table.kind is RunKind.GRAVITY and table.start in kinds:
+        usual = Draw.WALL if table.overflow or table.waste else DRAWS.get(kinds[table.start], Draw.WALL)
+        draw = Draw(said("draw", usual, "from where the drain takes its water"))
+    if table.kind is RunKind.PRESSURE:
+        if table.finish in kinds:
+            entry = Entry(said("entry", Entry.ANY, "how the inlet may enter its vessel"))
+        if kinds.get(table.finish, VesselKind.BED) is not VesselKind.BED:
+            guard = Guard(ledger.said(guard, f"{place}.siphon_back", GUARD))
+        ends = "true" if table.finish in kinds else "false"
+        valve = said("valve", ends, "a balancing valve on each leg") in (True, "true")
     return Run(
         name=table.name,
         start=table.start,
@@ -353,15 +320,6 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         waste=bool(table.waste),
         siphon_back=guard or Guard.AIR_GAP,
     )
-
-
-def marked_spare(vessels: Mapping[str, Vessel], runs: Mapping[str, Run]) -> dict[str, Run]:
-    """The runs, those to and from a bed to come later marked as its own."""
-    spare = {name for name, vessel in vessels.items() if vessel.spare}
-    return {
-        name: replace(run, spare=True) if {run.start, run.finish} & spare else run
-        for name, run in runs.items()
-    }
 
 
 def _list(legs: tuple[float, ...]) -> str:

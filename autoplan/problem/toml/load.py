@@ -1,4 +1,4 @@
-"""A problem file to a frozen, validated Site, or every mistake in it at once."""
+"""A problem file to a frozen, validated `Problem`, or every mistake in it at once."""
 
 from __future__ import annotations
 
@@ -12,39 +12,56 @@ from pathlib import Path
 from typing import Any
 
 from autoplan.errors import InputError, Mistake
-from autoplan.problem.air import read_air
-from autoplan.problem.build import Ledger, wishes_from
-from autoplan.problem.checks import Scene, sound_flows
-from autoplan.problem.defaults import CATALOG
-from autoplan.problem.effect import with_effect
-from autoplan.problem.lengths import lengths_from
-from autoplan.problem.long import read_hand_pumps, read_long
-from autoplan.problem.schema import Wishes, validate
-from autoplan.problem.short import ShortForm, arrangements_of, build_short, read_short
-from autoplan.problem.site import Arrangement, HandPumpWish, PrintUnits, Site
-from autoplan.problem.top import BOTH, LONG, SHORT
-from autoplan.problem.values import closest
+from autoplan.problem.brief import PrintUnits
+from autoplan.problem.checks.scene import Scene
+from autoplan.problem.checks.water import sound_flows
+from autoplan.problem.problem import Arranged, Problem
+from autoplan.problem.site import Arrangement
+from autoplan.problem.tables.air import read_air
+from autoplan.problem.tables.build import Ledger, wishes_from
+from autoplan.problem.tables.defaults import CATALOG
+from autoplan.problem.tables.schema import WishesTable, validate
+from autoplan.problem.tables.top import BOTH, LONG, SHORT
+from autoplan.problem.tables.values import closest
+from autoplan.problem.toml.effect import with_effect
+from autoplan.problem.toml.lengths import lengths_from
+from autoplan.problem.toml.long import read_hand_pumps, read_long
+from autoplan.problem.toml.short import arrangements_of, build_short, read_short
 from autoplan.units import quoted
 
 
-def load_problem(path: str | Path) -> Site:
+class WrongProblemError(InputError):
+    """The mistakes of a problem file, with what can be told of it all the same.
+
+    Attributes:
+        asking: what it asks of its price list and of the rules, whatever is wrong with its vessels and runs:
+            a problem without layouts; None where its price list cannot be told.
+    """
+
+    def __init__(self, mistakes: Sequence[Mistake], asking: Problem | None) -> None:
+        super().__init__(mistakes)
+        self.asking = asking
+
+
+def load_problem(path: str | Path) -> Problem:
     """Read a problem file.
 
     Args:
         path: TOML file, in the short or the long form.
 
     Returns:
-        The site, with every value that the file does not give as an assumption.
+        What it asks for, with every value that the file does not give as an assumption.
 
     Raises:
-        InputError: the file cannot be read, or is wrong; with every mistake that could be found.
+        WrongProblemError: what it says is wrong; with every mistake that could be found.
+        InputError: it cannot be read.
     """
     file = str(path)
-    return _site(file, _parse(Path(path), file))
+    return _problem(file, _parse(Path(path), file))
 
 
-def problem_from(text: str, file: str) -> Site:
-    """The site of a problem that is in no file yet.
+def problem_from(text: str, file: str) -> Problem:
+    """The problem of a text that is in no file yet.
 
     Args:
         text: what would be in it.
@@ -53,38 +70,18 @@ def problem_from(text: str, file: str) -> Site:
     Raises:
         InputError: as `load_problem`.
     """
-    return _site(file, _tables(file, text))
+    return _problem(file, _tables(file, text))
 
 
-def _site(file: str, tables: Mapping[str, Any]) -> Site:
-    """The site of a file's tables, or every mistake in them."""
+def _problem(file: str, tables: Mapping[str, Any]) -> Problem:
+    """The problem of a file's tables, or every mistake in them."""
     reader = _Reader(file, tables)
-    site = reader.site()
-    if reader.mistakes or site is None:
-        raise InputError(list(dict.fromkeys(reader.mistakes)))
-    return site
-
-
-def bare_problem(path: str | Path) -> Site | None:
-    """What a problem asks of its price list and of the rules, whatever is wrong with its vessels and runs.
-
-    Args:
-        path: as for `load_problem`.
-
-    Returns:
-        A site without vessels; None where the file cannot be read, or its price list not be told.
-    """
-    file = str(path)
-    try:
-        tables = _parse(Path(path), file)
-    except InputError:
-        return None
-    reader = _Reader(file, tables)
-    common = reader.common()
-    if any(mistake.place == "catalog" for mistake in reader.mistakes):
-        return None
-    wishes = wishes_from(Wishes(), reader.ledger)
-    return Site(**common, vessels={}, junctions={}, runs={}, flows={}, wishes=wishes)
+    problem = reader.problem()
+    if reader.mistakes:
+        unnamed = any(mistake.place == "catalog" for mistake in reader.mistakes)
+        asking = None if unnamed else problem
+        raise WrongProblemError(list(dict.fromkeys(reader.mistakes)), asking)
+    return problem
 
 
 def _parse(path: Path, file: str) -> dict[str, Any]:
@@ -155,37 +152,23 @@ def _lower(text: str) -> str:
 
 @dataclass(slots=True)
 class _Reader:
-    """One file on its way to a site; `mistakes` grows on the way."""
+    """One file on its way to a problem.
+
+    Attributes:
+        file, tables: what it is called, and what it says.
+        mistakes: grow on the way.
+        ledger, wished: assumptions of its top, and of its wishes.
+    """
 
     file: str
     tables: Mapping[str, Any]
     mistakes: list[Mistake] = field(default_factory=list)
     ledger: Ledger = field(default_factory=Ledger)
+    wished: Ledger = field(default_factory=Ledger)
 
-    def site(self) -> Site | None:
-        """The site, or None after mistakes that leave none."""
-        common = self.common()
-        checked = validate(Wishes, self.tables.get("wishes", {}), self.file, "wishes")
-        self.mistakes += checked.mistakes
-        wishes = checked.model or Wishes()
-        long = any(key in self.tables for key in LONG)
-        if not self._one_form(long):
-            return None
-        if long:
-            scene, wrong = read_long(self.file, self.tables, self.ledger)
-            return self._built(scene, wrong, wishes, common)
-        words, wrong = arrangements_of(self.file, self.tables)
-        self.mistakes += wrong
-        form, wrong = read_short(self.file, self.tables, words)
-        self.mistakes += wrong
-        if len(words) > 1:
-            return self._any(form, words, wishes, common)
-        built, wrong = build_short(form, wishes, words[0], self.ledger)
-        return self._built(built, wrong, wishes, common)
-
-    def common(self) -> dict[str, Any]:
-        """What is said of a site beside its vessels and runs, by the site's own words."""
-        return {
+    def problem(self) -> Problem:
+        """What it asks for; after mistakes nothing is sure of it but what is asked whatever stands where."""
+        asked: dict[str, Any] = {
             "name": self._title("name", Path(self.file).stem),
             "file": self.file,
             "catalog": self._catalog(),
@@ -195,58 +178,72 @@ class _Reader:
             "offcuts": self._offcuts(),
             "print_units": self._print_units(),
         }
+        checked = validate(WishesTable, self.tables.get("wishes", {}), self.file, "wishes")
+        self.mistakes += checked.mistakes
+        table: WishesTable = checked.model or WishesTable()
+        wishes = wishes_from(table, self.wished)
+        found, left_out = self._layouts(table)
+        return Problem(**asked, wishes=wishes, layouts=found, left_out=left_out)
 
-    def _built(
-        self, scene: Scene | None, wrong: Sequence[Mistake], wishes: Wishes, common: Mapping[str, Any]
-    ) -> Site | None:
-        """A site from its vessels and runs, unless there are mistakes."""
-        self.mistakes += wrong
-        air = None
-        if "air" in self.tables and scene is not None:
-            air, wrong = read_air(self.file, self.tables["air"], scene.vessels, self.ledger)
+    def _layouts(self, wishes: WishesTable) -> tuple[tuple[Arranged, ...], tuple[str, ...]]:
+        """Every layout that can be built, and a sentence for each other; mistakes where there is none."""
+        long = any(key in self.tables for key in LONG)
+        if not self._one_form(long):
+            return (), ()
+        words: Sequence[Arrangement | None] = [None]
+        if not long:
+            words, wrong = arrangements_of(self.file, self.tables)
             self.mistakes += wrong
-        by_hand: tuple[HandPumpWish, ...] = ()
-        if scene is not None:
-            by_hand, wrong = read_hand_pumps(self.file, self.tables.get("hand_pumps", {}), scene.vessels)
+            form, wrong = read_short(self.file, self.tables, words)
             self.mistakes += wrong
-        if self.mistakes or scene is None:
-            return None
-        found, wrong = sound_flows(scene)
-        self.mistakes += wrong
-        return Site(
-            **common,
+        found: list[Arranged] = []
+        scene: Scene | None
+        failed: dict[Arrangement | None, list[Mistake]] = {}
+        for word in words:
+            ledger = Ledger(dict(self.ledger.kept))
+            if word is None:
+                scene, wrong = read_long(self.file, self.tables, ledger)
+            else:
+                scene, wrong = build_short(form, wishes, word, ledger, one_of_many=len(words) > 1)
+            layout, more = self._layout(scene, ledger, sound=not self.mistakes and not wrong)
+            if wrong or more or layout is None:
+                failed[word] = [*wrong, *more]
+            else:
+                found.append(replace(layout, arrangement=word if len(words) > 1 else None))
+        if self.mistakes or not found:
+            self.mistakes += _of_all(failed, words, named=not self.mistakes)
+            return (), ()
+        left_out = (
+            f"Left out: {word}, since at {wrong[0].place} {wrong[0].problem}; {wrong[0].remedy}."
+            for word, wrong in failed.items()
+        )
+        return tuple(found), tuple(left_out)
+
+    def _layout(
+        self, scene: Scene | None, ledger: Ledger, *, sound: bool
+    ) -> tuple[Arranged | None, list[Mistake]]:
+        """A layout from its vessels and runs, and what is wrong with it besides."""
+        if scene is None:
+            return None, []
+        air, mistakes = None, list[Mistake]()
+        if "air" in self.tables:
+            air, mistakes = read_air(self.file, self.tables["air"], scene.vessels, ledger)
+        by_hand, wrong = read_hand_pumps(self.file, self.tables.get("hand_pumps", {}), scene.vessels)
+        mistakes += wrong
+        if mistakes or not sound:
+            return None, mistakes
+        found, mistakes = sound_flows(scene)
+        layout = Arranged(
             vessels=scene.vessels,
             junctions=scene.junctions,
             runs=scene.runs,
             flows=found,
-            wishes=wishes_from(wishes, self.ledger),
-            assumptions=with_effect(scene, found, self.ledger.kept),
             air=air,
             hand_pumps=(*scene.hand_pumps, *by_hand),
+            assumptions=with_effect(scene, found, ledger.kept | self.wished.kept),
+            choices=scene.choices,
         )
-
-    def _any(
-        self, form: ShortForm, words: Sequence[Arrangement], wishes: Wishes, common: Mapping[str, Any]
-    ) -> Site | None:
-        """A site with every arrangement that can be built; mistakes only where there is none."""
-        sites: list[Site] = []
-        failed: dict[Arrangement, list[Mistake]] = {}
-        for word in words:
-            reader = _Reader(self.file, self.tables, list(self.mistakes), Ledger(dict(self.ledger.kept)))
-            scene, wrong = build_short(form, wishes, word, reader.ledger, one_of_many=True)
-            site = reader._built(scene, wrong, wishes, common)
-            if site is None or reader.mistakes:
-                failed[word] = reader.mistakes[len(self.mistakes) :]
-            else:
-                sites.append(replace(site, arrangement=word))
-        if self.mistakes or not sites:
-            self.mistakes += _of_all(failed, words, named=not self.mistakes)
-            return None
-        left_out = tuple(
-            f"Left out: {word}, since at {wrong[0].place} {wrong[0].problem}; {wrong[0].remedy}."
-            for word, wrong in failed.items()
-        )
-        return replace(sites[0], alternatives=tuple(sites[1:]), left_out=left_out)
+        return layout, mistakes
 
     def _say(self, place: str, problem: str, remedy: str) -> None:
         self.mistakes.append(Mistake(self.file, place, problem, remedy))
@@ -266,7 +263,7 @@ class _Reader:
             if key in known:
                 continue
             remedy = closest(key, known, f"known are {', '.join(known)}")
-            if key in Wishes.model_fields:
+            if key in WishesTable.model_fields:
                 remedy = "write it below [wishes]"
             self._say(key, f'there is no key "{key}" here', remedy)
         return True
@@ -359,7 +356,10 @@ class _Reader:
 
 
 def _of_all(
-    failed: Mapping[Arrangement, Sequence[Mistake]], words: Sequence[Arrangement], *, named: bool
+    failed: Mapping[Arrangement | None, Sequence[Mistake]],
+    words: Sequence[Arrangement | None],
+    *,
+    named: bool,
 ) -> list[Mistake]:
     """What is wrong in every arrangement; else, if `named`, what is wrong in each, with its name."""
     lists = [failed.get(word, ()) for word in words]

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Annotated, Any
 
 from pydantic import BeforeValidator, Field
 
 from autoplan.errors import Mistake
-from autoplan.problem.build import Ledger, metres, tidy
-from autoplan.problem.defaults import AIR
-from autoplan.problem.schema import Table, filled, key, validate
-from autoplan.problem.site import AirPoint, AirWish, Vessel, VesselKind
-from autoplan.problem.values import MOST_DEPTH_M, MOST_LENGTH_M, Quantity, Share, closest, wrong
-from autoplan.units import Dimension, quoted, read, write
+from autoplan.problem.brief import AirPoint, AirWish
+from autoplan.problem.site import Vessel, VesselKind
+from autoplan.problem.tables.build import Ledger, metres, tidy
+from autoplan.problem.tables.defaults import AIR
+from autoplan.problem.tables.schema import Table, filled, key, validate
+from autoplan.problem.tables.values import MOST_DEPTH_M, MOST_LENGTH_M, Quantity, Share, closest, wrong
+from autoplan.units import Dimension, quoted, write
 
 _flow = Quantity('"500 L/h"', Dimension.FLOW, 0, 1)
 _depth = Quantity('"600 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M)
@@ -79,35 +81,27 @@ def read_air(
     if mistakes:
         return None, mistakes
     if given.vessels is None:
-        _note(ledger, "vessels", f"[{', '.join(map(quoted, names))}]")
+        ledger.said(None, "air.vessels", replace(AIR["vessels"], text=f"[{', '.join(map(quoted, names))}]"))
     points = tuple(_point(given, vessels[name], ledger) for name in names)
     for point in points:
         at = vessels[point.vessel]
         if point.depth_m > at.depth_m:
             problem = f"{write(point.depth_m, Dimension.LENGTH)} is deeper than {point.vessel}"
             mistakes.append(Mistake(file, "air.depth", problem, "give the water above the diffuser"))
-    return AirWish(points, _flag(given, "above_water", ledger), _reserve(given, ledger)), mistakes
+    return AirWish(points, _said(given, "above_water", ledger), _reserve(given, ledger)), mistakes
 
 
 def _named(value: object) -> list[str]:
     return list(value) if isinstance(value, tuple | dict) else []
 
 
-def _note(ledger: Ledger, key: str, text: str = "", place: str = "") -> None:
-    gap = AIR[key]
-    ledger.note(f"air.{place or key}", text or gap.text, gap.mark, gap.why)
-
-
-def _flag(given: AirTable, key: str, ledger: Ledger) -> bool:
-    value = getattr(given, key)
-    if value is None:
-        _note(ledger, key)
-        return AIR[key].text == "true"
-    return bool(value)
+def _said(given: AirTable, key: str, ledger: Ledger) -> bool:
+    """A key that is true or false, or its default."""
+    return ledger.said(getattr(given, key), f"air.{key}", AIR[key]) in (True, "true")
 
 
 def _reserve(given: AirTable, ledger: Ledger) -> float:
-    if given.reserve is None and not _flag(given, "battery", ledger):
+    if given.reserve is None and not _said(given, "battery", ledger):
         return 0.0
     return ledger.value(given.reserve, "air.reserve", AIR["reserve"], Dimension.NUMBER)
 
@@ -117,18 +111,13 @@ def _point(given: AirTable, vessel: Vessel, ledger: Ledger) -> AirPoint:
         value = getattr(given, key)
         return value.get(vessel.name) if isinstance(value, dict) else value
 
-    flow, depth, line = own("flow"), own("depth"), own("line")
+    flow, depth = own("flow"), own("depth")
     water = metres(vessel.water_max_m - vessel.floor_m)
     if flow is None:
-        rate = given.rate
-        if rate is None:
-            _note(ledger, "rate")
-            rate = read(AIR["rate"].text, Dimension.RATE)
+        rate = ledger.value(given.rate, "air.rate", AIR["rate"], Dimension.RATE)
         flow = tidy(rate * water * vessel.area_m2)
     if depth is None:
-        depth = water
-        _note(ledger, "depth", write(depth, Dimension.LENGTH), f"depth.{vessel.name}")
-    if line is None:
-        _note(ledger, "line")
-        line = read(AIR["line"].text, Dimension.LENGTH)
-    return AirPoint(vessel.name, flow, depth, line)
+        whole = replace(AIR["depth"], text=write(water, Dimension.LENGTH))
+        ledger.said(None, f"air.depth.{vessel.name}", whole)
+    line = ledger.value(own("line"), "air.line", AIR["line"], Dimension.LENGTH)
+    return AirPoint(vessel.name, flow, water if depth is None else depth, line)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.errors import Mistake
-from autoplan.problem.checks import Scene
-from autoplan.problem.graph import pressure_paths, pumped_from
+from autoplan.problem.checks.scene import Scene
+from autoplan.problem.flows import pressure_paths, pumped_from
 from autoplan.problem.site import BedTimer, BedWater, Draw, Run, RunKind, VesselKind
-from autoplan.problem.values import WIDEST_HOLE_M
+from autoplan.problem.tables.values import WIDEST_HOLE_M
 from autoplan.units import Dimension, write
 
 

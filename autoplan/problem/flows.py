@@ -32,29 +32,19 @@ class SiteLike(Protocol):
         """Runs by name."""
 
 
-def flow_graph(site: SiteLike) -> nx.MultiDiGraph[Any]:
-    """The site as a directed graph.
+def gravity_graph(site: SiteLike) -> nx.MultiDiGraph[Any]:
+    """The site's runs by gravity as a directed graph, without a cycle where it is sound.
 
     Returns:
-        Nodes are names of vessels and junctions, with the object as `at`; an edge per run in the direction of
-        flow, with the run's name as its key and the object as `run`.
+        Nodes are names of vessels and junctions; an edge per run in the direction of flow, with its name as
+        key.
     """
     import networkx as nx
 
     graph: nx.MultiDiGraph[Any] = nx.MultiDiGraph()
-    for name in (*site.vessels, *site.junctions):
-        graph.add_node(name, at=site.vessels.get(name) or site.junctions[name])
-    for run in site.runs.values():
-        graph.add_edge(run.start, run.finish, key=run.name, run=run)
-    return graph
-
-
-def gravity_graph(site: SiteLike) -> nx.MultiDiGraph[Any]:
-    """The flow graph with its gravity runs only; without a cycle on a sound site."""
-    graph = flow_graph(site)
-    graph.remove_edges_from(
-        [(run.start, run.finish, run.name) for run in site.runs.values() if run.kind is RunKind.PRESSURE]
-    )
+    graph.add_nodes_from((*site.vessels, *site.junctions))
+    runs = (run for run in site.runs.values() if run.kind is RunKind.GRAVITY)
+    graph.add_edges_from((run.start, run.finish, run.name) for run in runs)
     return graph
 
 
@@ -121,13 +111,11 @@ def reaches(site: SiteLike) -> dict[str, Reach]:
     return found
 
 
-def flows(
-    vessels: Mapping[str, Vessel], junctions: Mapping[str, Junction], runs: Mapping[str, Run]
-) -> dict[str, Flow]:
+def flows(site: SiteLike) -> dict[str, Flow]:
     """Design and peak flow of every run, by conservation of water.
 
     Args:
-        vessels, junctions, runs: a sound site (no cycle by gravity, each vessel with a way out).
+        site: a sound one (no cycle by gravity, each vessel with a way out).
 
     Returns:
         Flow [m3/s] by run name in the order of `runs`. A pressure run carries the sum of what it feeds. A
@@ -136,7 +124,6 @@ def flows(
         overflow carries nothing at design and at its peak the whole inflow of its vessel.
         A pump gives more than is needed where what comes to it, or what its own vessel asks for, is more.
     """
-    site = Places(vessels, junctions, runs)
     needs = _needs(site)
     return _spread(site, needs, _pump_factors(site, needs))
 
@@ -311,14 +298,3 @@ def _below(site: SiteLike, run: Run) -> str:
     while run.finish in site.junctions:
         run = _outlets(site, run.finish)[0]
     return run.finish
-
-
-class Places:
-    """Vessels, junctions and runs that are not a site yet."""
-
-    def __init__(
-        self, vessels: Mapping[str, Vessel], junctions: Mapping[str, Junction], runs: Mapping[str, Run]
-    ) -> None:
-        self.vessels = vessels
-        self.junctions = junctions
-        self.runs = runs

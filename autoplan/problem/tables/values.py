@@ -1,6 +1,6 @@
 """How a builder writes the values of a problem file: readers from text to SI floats and words.
 
-Each is an annotated type for the tables of `autoplan.problem.schema`. What is wrong with a value is said
+Each is an annotated type for the tables of `tables.schema`. What is wrong with a value is said
 in the builder's words, with how it would be written.
 """
 
@@ -16,7 +16,8 @@ from pydantic import AfterValidator, BeforeValidator, Field, GetCoreSchemaHandle
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import QuantityError
-from autoplan.problem.site import BedDrain, DrainJoints, Draw, Entry, Guard, RunKind, VesselKind, WasteBy
+from autoplan.problem.brief import DrainJoints
+from autoplan.problem.site import BedDrain, Draw, Entry, Guard, RunKind, VesselKind, WasteBy
 from autoplan.units import Dimension, quoted, read
 
 MOST_LENGTH_M = 500.0

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from autoplan.problem.defaults import CATALOG
+from autoplan.problem.tables.defaults import CATALOG
 
 
 @dataclass(frozen=True, slots=True)

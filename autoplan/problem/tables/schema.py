@@ -12,9 +12,9 @@ from typing import Annotated, Any, Self, get_args
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from autoplan.errors import Mistake
-from autoplan.problem.defaults import GUARD, TIMER, TURNOVER, VESSEL, WASTE, WISHES, Default
 from autoplan.problem.site import BedDrain, VesselKind
-from autoplan.problem.values import (
+from autoplan.problem.tables.defaults import GUARD, TIMER, TURNOVER, VESSEL, WASTE, WISHES, Default
+from autoplan.problem.tables.values import (
     MOST_BEDS,
     Area,
     BedDrainWord,
@@ -279,7 +279,7 @@ class ShortBeds(BedTable):
     )
 
 
-class Wishes(Table):
+class WishesTable(Table):
     """`[wishes]`."""
 
     turnover: Turnover | None = filled(TURNOVER)

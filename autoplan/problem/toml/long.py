@@ -8,19 +8,16 @@ from typing import Any
 from pydantic import Field
 
 from autoplan.errors import Mistake
-from autoplan.problem.build import Ledger, marked_spare, run_from, turnover_of, vessel_from
-from autoplan.problem.checks import (
-    Scene,
-    connection_mistakes,
-    height_mistakes,
-    reach_mistakes,
-    repeated,
-    water_mistakes,
-)
-from autoplan.problem.schema import LongJunction, LongRun, LongVessel, Table, validate
-from autoplan.problem.site import HandPumpWish, Junction, Run, RunKind, Vessel, VesselKind
-from autoplan.problem.timers import timer_mistakes
-from autoplan.problem.values import Depth, Length, closest
+from autoplan.problem.brief import HandPumpWish
+from autoplan.problem.checks.connections import connection_mistakes, repeated
+from autoplan.problem.checks.heights import height_mistakes, reach_mistakes
+from autoplan.problem.checks.scene import Scene
+from autoplan.problem.checks.timers import timer_mistakes
+from autoplan.problem.checks.water import water_mistakes
+from autoplan.problem.site import Junction, RunKind, Vessel, VesselKind
+from autoplan.problem.tables.build import Ledger, choice_from, run_from, turnover_of, vessel_from
+from autoplan.problem.tables.schema import LongJunction, LongRun, LongVessel, Table, validate
+from autoplan.problem.tables.values import Depth, Length, closest
 from autoplan.units import quoted
 
 ARRAYS: Mapping[str, type[Table]] = {"vessel": LongVessel, "junction": LongJunction, "run": LongRun}
@@ -110,24 +107,21 @@ def _scene(
     ledger: Ledger,
     mistakes: list[Mistake],
 ) -> Scene:
-    places: dict[str, str] = {}
-    vessels: dict[str, Vessel] = {}
-    runs: dict[str, Run] = {}
+    scene = Scene(file, unread=unread)
     pumped = {table.start for table in read["run"] if table.kind is RunKind.PRESSURE}
     for table in read["vessel"]:
-        places[table.name] = f"vessel.{table.name}"
-        vessels[table.name] = _vessel(table, places[table.name], ledger, table.name in pumped)
-    junctions = {table.name: Junction(table.name, table.open) for table in read["junction"]}
-    places |= {name: f"junction.{name}" for name in junctions}
-    kinds = {name: vessel.kind for name, vessel in vessels.items()}
+        place = f"vessel.{table.name}"
+        vessel = _vessel(table, place, ledger, table.name in pumped)
+        scene.stand(vessel, place, choice_from(table, table.kind, place, ledger))
+    for table in read["junction"]:
+        scene.meet(table.name, f"junction.{table.name}", table.open)
+    kinds = {name: vessel.kind for name, vessel in scene.vessels.items()}
     for table in read["run"]:
         place = f"run.{table.name}"
-        wrong = list(_run_keys(file, table, place, set(junctions)))
-        mistakes += wrong
+        mistakes += _run_keys(file, table, place, scene.junctions)
         if table.legs is not None or table.length is not None:
-            places[table.name] = place
-            runs[table.name] = run_from(table, place, kinds, ledger)
-    return Scene(file, vessels, junctions, marked_spare(vessels, runs), places, unread)
+            scene.lay(run_from(table, place, kinds, ledger), place)
+    return scene
 
 
 def read_hand_pumps(
@@ -158,7 +152,7 @@ def _vessel(table: LongVessel, place: str, ledger: Ledger, pumped: bool) -> Vess
     return vessel_from(table, table.name, table.kind, place, ledger, turnover, pumped=pumped)
 
 
-def _run_keys(file: str, run: LongRun, place: str, junctions: set[str]) -> list[Mistake]:
+def _run_keys(file: str, run: LongRun, place: str, junctions: Mapping[str, Junction]) -> list[Mistake]:
     """Keys of one run that do not go together."""
     found: list[Mistake] = []
 

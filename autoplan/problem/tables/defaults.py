@@ -29,7 +29,7 @@ GUARD = Default(
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class LineDefault:
     """One pipe line of the short form.
 
     Attributes:
@@ -53,38 +53,28 @@ _OPEN = {
     "range": Default("60 %", MEMORY, "lowest design water as a share of the depth"),
 }
 
+
+def _sizes(shape: str, depth: str, floor: str, volume: str = "", buried: str = "") -> dict[str, Default]:
+    """What a vessel of any kind has; a bed has no volume."""
+    sizes = {
+        "depth": Default(depth, MEMORY, "inside depth, floor to rim"),
+        "shape": Default(shape, PRACTICE, "round walls curve, square walls are flat"),
+        "floor": Default(floor, MEMORY, f"inside floor above the ground{buried}"),
+    }
+    if volume:
+        sizes["volume"] = Default(volume, MEMORY, "volume to the rim")
+    return _WALL | sizes
+
+
 VESSEL: Mapping[VesselKind, Mapping[str, Default]] = {
-    VesselKind.TANK: _WALL
-    | _OPEN
-    | {
-        "range": Default("85 %", MEMORY, "lowest design water as a share of the depth"),
-        "volume": Default("1000 L", MEMORY, "volume to the rim"),
-        "depth": Default("900 mm", MEMORY, "inside depth, floor to rim"),
-        "shape": Default("round", PRACTICE, "round walls curve, square walls are flat"),
-        "floor": Default("400 mm", MEMORY, "inside floor above the ground"),
-    },
-    VesselKind.SETTLER: _WALL
-    | _OPEN
-    | {
-        "volume": Default("200 L", MEMORY, "volume to the rim"),
-        "depth": Default("800 mm", MEMORY, "inside depth, floor to rim"),
-        "shape": Default("round", PRACTICE, "round walls curve, square walls are flat"),
-        "floor": Default("350 mm", MEMORY, "inside floor above the ground"),
-    },
-    VesselKind.BIOFILTER: _WALL
-    | _OPEN
-    | {
-        "volume": Default("200 L", MEMORY, "volume to the rim"),
-        "depth": Default("800 mm", MEMORY, "inside depth, floor to rim"),
-        "shape": Default("round", PRACTICE, "round walls curve, square walls are flat"),
-        "floor": Default("250 mm", MEMORY, "inside floor above the ground"),
-    },
-    VesselKind.BED: _WALL
+    VesselKind.TANK: _OPEN
+    | _sizes("round", "900 mm", "400 mm", "1000 L")
+    | {"range": Default("85 %", MEMORY, "lowest design water as a share of the depth")},
+    VesselKind.SETTLER: _OPEN | _sizes("round", "800 mm", "350 mm", "200 L"),
+    VesselKind.BIOFILTER: _OPEN | _sizes("round", "800 mm", "250 mm", "200 L"),
+    VesselKind.BED: _sizes("square", "320 mm", "600 mm")
     | {
         "area": Default("1.2 m2", MEMORY, "area of one bed"),
-        "depth": Default("320 mm", MEMORY, "inside depth, floor to rim"),
-        "shape": Default("square", PRACTICE, "round walls curve, square walls are flat"),
-        "floor": Default("600 mm", MEMORY, "inside floor above the ground"),
         "flood": Default("250 mm", MEMORY, "depth of water when the bed is full"),
         "void": Default("0.4", MEMORY, "share of the wet gravel or clay that is water (0.35 to 0.5)"),
         "floods": Default(
@@ -99,23 +89,10 @@ VESSEL: Mapping[VesselKind, Mapping[str, Default]] = {
             "least flow while emptying that a bed's drain is laid for, as a multiple of its inflow",
         ),
     },
-    VesselKind.SUMP: _WALL
-    | {
-        "volume": Default("800 L", MEMORY, "volume to the rim"),
-        "depth": Default("600 mm", MEMORY, "inside depth, floor to rim"),
-        "shape": Default("square", PRACTICE, "round walls curve, square walls are flat"),
-        "floor": Default("-500 mm", MEMORY, "inside floor above the ground, so buried"),
-        "freeboard": Default("80 mm", MEMORY, "dry wall above the highest design water"),
-        "range": Default("0 %", PRACTICE, "the sump's level moves over its whole depth"),
-    },
-    VesselKind.HEADER: _WALL
-    | _OPEN
-    | {
-        "volume": Default("200 L", MEMORY, "volume to the rim"),
-        "depth": Default("800 mm", MEMORY, "inside depth, floor to rim"),
-        "shape": Default("round", PRACTICE, "round walls curve, square walls are flat"),
-        "floor": Default("1 m", MEMORY, "inside floor above the ground"),
-    },
+    VesselKind.SUMP: _OPEN
+    | _sizes("square", "600 mm", "-500 mm", "800 L", ", so buried")
+    | {"range": Default("0 %", PRACTICE, "the sump's level moves over its whole depth")},
+    VesselKind.HEADER: _OPEN | _sizes("round", "800 mm", "1 m", "200 L"),
 }
 """By kind of vessel. `range` is no key of a file: it is how `water_min` follows from the depth."""
 
@@ -171,30 +148,30 @@ SCREEN = Default("false", PRACTICE, "a media guard on its outlet; fixed media ne
 
 CATALOG = Default("metric", PRACTICE, "price list to buy from")
 
-LINES: Mapping[str, Line] = {
-    "tank_to_settler": Line("2 m", (90,), "pipe from the tank's wall to the settler"),
-    "tank_to_biofilter": Line("2 m", (90,), "pipe from the tank's wall to the biofilter"),
-    "tank_to_sump": Line("3 m", (90, 90), "pipe from the tank's wall to the sump"),
-    "settler_waste": Line("4 m", (90,), "way from the settler to where its waste goes"),
-    "biofilter_waste": Line("4 m", (90,), "way from the biofilter to where its waste goes"),
-    "tank_overflow": Line("3 m", (90, 90), "pipe of the tank's emergency overflow to the sump"),
-    "settler_to_biofilter": Line("1 m", (90,), "pipe from the settler to the biofilter"),
-    "settler_to_sump": Line("2.5 m", (90, 90), "pipe from the settler to the sump"),
-    "biofilter_to_sump": Line("2.5 m", (90, 90), "pipe from the biofilter to the sump"),
-    "sump_to_split": Line(
+LINES: Mapping[str, LineDefault] = {
+    "tank_to_settler": LineDefault("2 m", (90,), "pipe from the tank's wall to the settler"),
+    "tank_to_biofilter": LineDefault("2 m", (90,), "pipe from the tank's wall to the biofilter"),
+    "tank_to_sump": LineDefault("3 m", (90, 90), "pipe from the tank's wall to the sump"),
+    "settler_waste": LineDefault("4 m", (90,), "way from the settler to where its waste goes"),
+    "biofilter_waste": LineDefault("4 m", (90,), "way from the biofilter to where its waste goes"),
+    "tank_overflow": LineDefault("3 m", (90, 90), "pipe of the tank's emergency overflow to the sump"),
+    "settler_to_biofilter": LineDefault("1 m", (90,), "pipe from the settler to the biofilter"),
+    "settler_to_sump": LineDefault("2.5 m", (90, 90), "pipe from the settler to the sump"),
+    "biofilter_to_sump": LineDefault("2.5 m", (90, 90), "pipe from the biofilter to the sump"),
+    "sump_to_split": LineDefault(
         "1.6 m", (90,), "pipe from the pump out of the sump to where the beds' line leaves"
     ),
-    "sump_to_tank": Line("5 m", (90, 90, 90), "pipe from the pump to the tank"),
-    "sump_to_first_bed": Line("4 m", (90,), "pipe from the pump to where the first bed's feed leaves"),
-    "between_beds": Line("1.5 m", (), "trunk between the feeds of neighbouring beds"),
-    "trunk_to_bed": Line("1.2 m", (90, 90), "pipe from the trunk up and into a bed"),
-    "bed_to_sump": Line("2.5 m", (90, 90), "pipe from the first bed's floor to the sump"),
-    "tank_to_bed": Line("2.5 m", (90, 90), "pipe from the tank's wall to the first bed"),
-    "settler_to_bed": Line("2.5 m", (90, 90), "pipe from the settler to the first bed"),
-    "biofilter_to_bed": Line("2.5 m", (90, 90), "pipe from the biofilter to the first bed"),
-    "tank_to_first_bed": Line(
+    "sump_to_tank": LineDefault("5 m", (90, 90, 90), "pipe from the pump to the tank"),
+    "sump_to_first_bed": LineDefault("4 m", (90,), "pipe from the pump to where the first bed's feed leaves"),
+    "between_beds": LineDefault("1.5 m", (), "trunk between the feeds of neighbouring beds"),
+    "trunk_to_bed": LineDefault("1.2 m", (90, 90), "pipe from the trunk up and into a bed"),
+    "bed_to_sump": LineDefault("2.5 m", (90, 90), "pipe from the first bed's floor to the sump"),
+    "tank_to_bed": LineDefault("2.5 m", (90, 90), "pipe from the tank's wall to the first bed"),
+    "settler_to_bed": LineDefault("2.5 m", (90, 90), "pipe from the settler to the first bed"),
+    "biofilter_to_bed": LineDefault("2.5 m", (90, 90), "pipe from the biofilter to the first bed"),
+    "tank_to_first_bed": LineDefault(
         "3 m", (90,), "pipe from the pump out of the tank to where the first bed's feed leaves"
     ),
-    "bed_to_tank": Line("2.5 m", (90, 90), "pipe from the first bed's floor to the tank"),
+    "bed_to_tank": LineDefault("2.5 m", (90, 90), "pipe from the first bed's floor to the tank"),
 }
 """Pipe lines of the short form; all lengths and turns are from memory."""

@@ -6,9 +6,10 @@ import math
 from collections.abc import Mapping
 from dataclasses import replace
 
-from autoplan.problem.checks import Scene
-from autoplan.problem.graph import flows
-from autoplan.problem.site import Assumption, Flow, Vessel
+from autoplan.problem.brief import Assumption
+from autoplan.problem.checks.scene import Scene
+from autoplan.problem.flows import flows
+from autoplan.problem.site import Flow, Vessel
 
 SELDOM = 1e-3
 """Share of the assumed floods at which a bed asks for next to nothing [-]."""
@@ -33,7 +34,7 @@ def with_effect(
         if f"{place}.floods" not in kept or any(_timed(vessels[name]) for name in beds):
             continue
         fewer = vessels | {name: _seldom(vessels[name]) for name in beds}
-        if _same(found, flows(fewer, scene.junctions, scene.runs)):
+        if _same(found, flows(replace(scene, vessels=fewer))):
             idle.add(f"{place}.floods")
             vessels = fewer
     return tuple(replace(assumed, moot=place in idle) for place, assumed in kept.items())

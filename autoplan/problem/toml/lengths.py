@@ -8,23 +8,18 @@ from typing import Any
 from pydantic_core import PydanticCustomError
 
 from autoplan.errors import Mistake
-from autoplan.problem.defaults import LINES
-from autoplan.problem.schema import Found
-from autoplan.problem.values import closest, line_length
+from autoplan.problem.tables.defaults import LINES
+from autoplan.problem.tables.schema import Found
+from autoplan.problem.tables.values import closest, line_length
 from autoplan.units import quoted
 
 
 def lengths_from(values: Sequence[object], file: str, place: str) -> tuple[tuple[float, ...], list[Mistake]]:
     """The lengths [m] of a list, and a mistake for each that is none."""
-    good: list[float] = []
-    mistakes: list[Mistake] = []
-    for value in values:
-        try:
-            good.append(line_length(value))
-        except PydanticCustomError as error:
-            said = error.context or {}
-            mistakes.append(Mistake(file, place, str(said["problem"]), str(said["remedy"])))
-    return tuple(good), mistakes
+    read = [_read(line_length, value, file, place) for value in values]
+    return tuple(each for each in read if isinstance(each, float)), [
+        each for each in read if isinstance(each, Mistake)
+    ]
 
 
 def lines_table(
@@ -32,26 +27,27 @@ def lines_table(
 ) -> Found:
     """Check `[distances]` or `[turns]`, whose keys depend on which vessels there are."""
     if not isinstance(table, Mapping):
-        return Found(
-            {},
-            (
-                Mistake(
-                    file, place, f"{quoted(table)} is not a table", f"write [{place}] and its keys below it"
-                ),
-            ),
-            (),
-        )
+        remedy = f"write [{place}] and its keys below it"
+        return Found({}, (Mistake(file, place, f"{quoted(table)} is not a table", remedy),), ())
     good: dict[str, Any] = {}
     mistakes: list[Mistake] = []
     for key, value in table.items():
+        read = _read(each, value, file, f"{place}.{key}")
         if key not in known:
             remedy = closest(key, known, f"known are {', '.join(known)}")
             what = "this system has no such line" if key in LINES else f'there is no key "{key}" here'
             mistakes.append(Mistake(file, f"{place}.{key}", what, remedy))
-            continue
-        try:
-            good[key] = each(value)
-        except PydanticCustomError as error:
-            context = error.context or {}
-            mistakes.append(Mistake(file, f"{place}.{key}", context["problem"], context["remedy"]))
+        elif isinstance(read, Mistake):
+            mistakes.append(read)
+        else:
+            good[key] = read
     return Found(good, tuple(mistakes), ())
+
+
+def _read(reader: Callable[[object], Any], value: object, file: str, place: str) -> Any:
+    """A value as its reader takes it, or the mistake that it is."""
+    try:
+        return reader(value)
+    except PydanticCustomError as error:
+        said = error.context or {}
+        return Mistake(file, place, said["problem"], said["remedy"])
