@@ -12,7 +12,7 @@ from pathlib import Path
 import autoplan
 from autoplan.outcome import Outcome
 from autoplan.report.contract import outcome_json
-from autoplan.report.drawings import drawings
+from autoplan.report.drawings import sheets
 from autoplan.report.keys import with_table
 from autoplan.report.levels_picture import ASCII
 from autoplan.report.screen import first_screen
@@ -41,7 +41,7 @@ def with_screen(text: str, outcome: Outcome) -> str:
 
 def picture(outcome: Outcome) -> str:
     """The drawing of the levels, a file by itself."""
-    (levels,) = (drawing for drawing in drawings(outcome_json(outcome)) if drawing.name == "levels")
+    (levels,) = (drawing for drawing in sheets(outcome_json(outcome)) if drawing.name == "levels")
     return levels.svg + "\n"
 
 

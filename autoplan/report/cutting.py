@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from autoplan.catalog.parts import Catalog
-from autoplan.drawing import CutStick
 from autoplan.outcome import Design, Outcome
 from autoplan.report.alike import together
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
@@ -47,7 +46,7 @@ class Stick:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class AskedPiece:
     """A piece of pipe [m], and the run and place it is for ("" where nobody asks for it)."""
 
     pipe: str
@@ -60,8 +59,8 @@ class Asked:
 class Pieces:
     """What pieces are for: those of each stick in the order of the drawing, and those cut from the roll."""
 
-    from_sticks: tuple[tuple[Asked, ...], ...]
-    from_roll: tuple[Asked, ...]
+    from_sticks: tuple[tuple[AskedPiece, ...], ...]
+    from_roll: tuple[AskedPiece, ...]
 
 
 def asked_pieces(outcome: Outcome, design: Design) -> Pieces:
@@ -69,7 +68,7 @@ def asked_pieces(outcome: Outcome, design: Design) -> Pieces:
     wanted = _wanted(design)
     from_sticks = tuple(
         tuple(
-            _take(outcome.catalog, wanted, cut.pipe, length) or Asked(cut.pipe, length)
+            _take(outcome.catalog, wanted, cut.pipe, length) or AskedPiece(cut.pipe, length)
             for length in cut.pieces_m
         )
         for cut in design.drawing.cuts
@@ -84,7 +83,7 @@ def sticks(outcome: Outcome, design: Design, gauge: Gauge) -> list[Stick]:
     found: list[Stick] = []
     for cut, wanted in zip(design.drawing.cuts, asked.from_sticks, strict=True):
         seen[cut.pipe] = seen.get(cut.pipe, 0) + 1
-        steps, left = marks(cut, gauge)
+        steps, left = marks(cut.pieces_m, cut.offcut_m, gauge)
         pieces = (Piece(marked, piece.run, piece.place) for marked, piece in zip(steps, wanted, strict=True))
         found.append(Stick(cut.pipe, seen[cut.pipe], cut.stick_m, tuple(pieces), left, cut.owned))
     found += [
@@ -94,32 +93,32 @@ def sticks(outcome: Outcome, design: Design, gauge: Gauge) -> list[Stick]:
     return found
 
 
-def marks(cut: CutStick, gauge: Gauge) -> tuple[tuple[int, ...], int]:
+def marks(pieces_m: Sequence[float], offcut_m: float, gauge: Gauge) -> tuple[tuple[int, ...], int]:
     """Where to mark a stick: its pieces and what is left over, in steps of the gauge.
 
     Each piece is rounded to the nearest step. Where pieces rounded up would together not come out of the
     stick any more, those that gained most are rounded down instead; what is left over is rounded down.
     """
-    exact = [piece / gauge.si * gauge.per_unit for piece in cut.pieces_m]
-    steps = [gauge.steps(piece) for piece in cut.pieces_m]
-    room = cut.offcut_m / gauge.si * gauge.per_unit + sum(exact) + DUST
+    exact = [piece / gauge.si * gauge.per_unit for piece in pieces_m]
+    steps = [gauge.steps(piece) for piece in pieces_m]
+    room = offcut_m / gauge.si * gauge.per_unit + sum(exact) + DUST
     while sum(steps) > room and any(step > true for step, true in zip(steps, exact, strict=True)):
         gains = [step - true for step, true in zip(steps, exact, strict=True)]
         steps[gains.index(max(gains))] -= 1
     return tuple(steps), math.floor(room - sum(steps))
 
 
-def _wanted(design: Design) -> list[Asked]:
+def _wanted(design: Design) -> list[AskedPiece]:
     """Every piece of every line, in the order of the water."""
     return [
-        Asked(item.part, item.length_m, line.run, item.place)
+        AskedPiece(item.part, item.length_m, line.run, item.place)
         for line in design.verdict.lines.values()
         for item in (*line.items, *(side.item for side in line.sides))
         if item.length_m is not None
     ]
 
 
-def _take(catalog: Catalog, wanted: list[Asked], pipe: str, length_m: float) -> Asked | None:
+def _take(catalog: Catalog, wanted: list[AskedPiece], pipe: str, length_m: float) -> AskedPiece | None:
     """Take the first piece of that pipe and length out of those wanted, if there is one."""
     family = catalog.pipes[pipe].family
     for place, piece in enumerate(wanted):

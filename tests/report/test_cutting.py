@@ -38,14 +38,13 @@ def _with_cuts(outcome: Outcome, *cut: CutStick) -> Outcome:
 def test_marks_fit_the_stick(offcut_m: float, marked: tuple[int, ...], left: int) -> None:
     """Pieces are rounded to the nearest mark as long as all of them still come out of the stick."""
     pieces = (10.05 * INCH,) * 3
-    assert marks(CutStick("pipe", sum(pieces) + offcut_m, pieces, offcut_m), US.piece) == (marked, left)
+    assert marks(pieces, offcut_m, US.piece) == (marked, left)
 
 
 @pytest.mark.parametrize(("offcut_m", "marked"), [(0.00081, (101, 101)), (0.00079, (100, 101))])
 def test_millimetres_fit_the_stick_too(offcut_m: float, marked: tuple[int, ...]) -> None:
     """Two pieces of 100.6 mm are 101 mm only if 0.8 mm are to spare."""
-    cut = CutStick("pipe", 0.2012 + offcut_m, (0.1006, 0.1006), offcut_m)
-    assert marks(cut, SI.piece)[0] == marked
+    assert marks((0.1006, 0.1006), offcut_m, SI.piece)[0] == marked
 
 
 @pytest.mark.parametrize("gauge", [SI.piece, US.piece], ids=["si", "us"])
@@ -56,8 +55,7 @@ def test_millimetres_fit_the_stick_too(offcut_m: float, marked: tuple[int, ...])
 def test_no_stick_is_cut_short(gauge: Gauge, pieces: list[int], offcut: int) -> None:
     """Whatever the pieces [0.1 mm], the marks and what is left fit, and no piece is a whole step off."""
     exact = tuple(piece * 1e-4 for piece in pieces)
-    cut = CutStick("pipe", sum(exact) + offcut * 1e-4, exact, offcut * 1e-4)
-    marked, left = marks(cut, gauge)
+    marked, left = marks(exact, offcut * 1e-4, gauge)
     step = gauge.si / gauge.per_unit
     assert left >= 0
     assert (sum(marked) + left) * step <= sum(exact) + offcut * 1e-4 + 1e-8

@@ -13,7 +13,7 @@ from autoplan.problem.site import PrintUnits, RunKind
 from autoplan.report.blocks import Grid, Heading, Para, Points, numbers
 from autoplan.report.build_order import build_order, order_of_work
 from autoplan.report.contract import outcome_json
-from autoplan.report.contract_told import sentences
+from autoplan.report.contract.told import sentences
 from autoplan.report.drilling import holes_of
 from autoplan.report.figures import name_of
 from autoplan.report.plain import plain_text

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from autoplan.report.drawings.answer import PRESSURE, Answer, Row, Sheet, grouped, named
+from autoplan.report.alike import together
+from autoplan.report.contract.rows import PRESSURE, ItemRow, RunRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, WIDTH, Canvas, fold, ident
 from autoplan.report.drawings.paint import FAINT, GRAVITY, GROUND, INK, THIN, Look
 from autoplan.report.drawings.paint import PRESSURE as PRESSURE_TONE
+from autoplan.report.drawings.view import DesignView, Sheet, divided, grouped, paged
 
 MIDDLE = EDGE + 26.0
 """Where the row runs down the sheet [px]."""
@@ -37,79 +39,64 @@ class _Item:
     gid: str
 
 
-def parts(answer: Answer) -> Iterator[Sheet]:
+def parts(answer: DesignView) -> Iterator[Sheet]:
     """A drawing for each run that is built, alike ones once; several where one is long."""
-    built = [name for name, run in answer.runs.items() if run["line"]]
+    built = [name for name, run in answer.runs.items() if run.line]
 
     def likeness(name: str) -> tuple[object, ...]:
         run = answer.runs[name]
-        row = (
-            (item["part"], item["role"], item["length_mm"] and answer.mark(item["length_mm"]))
-            for item in run["line"]
-        )
-        sides = ((side["part"], side["at"], side["length_mm"]) for side in run["sides"])
-        return run["class"], run["later"], tuple(row), tuple(sides)
+        row = ((item.part, item.role, item.length_mm and answer.mark(item.length_mm)) for item in run.line)
+        sides = ((side.part, side.at, side.length_mm) for side in run.sides)
+        return run.run_class, run.later, tuple(row), tuple(sides)
 
     for names in grouped(built, likeness):
         yield from _sheets(answer, names)
 
 
-def _sheets(answer: Answer, names: Sequence[str]) -> Iterator[Sheet]:
+def _sheets(answer: DesignView, names: Sequence[str]) -> Iterator[Sheet]:
     run = answer.runs[names[0]]
-    items = list(_items(answer, names, run))
-    pages: list[list[_Item]] = [[]]
-    height = 0.0
-    for item in items:
-        high = _height(item)
-        if pages[-1] and height + high > TALLEST - 110.0:
-            pages.append([])
-            height = 0.0
-        pages[-1].append(item)
-        height += high
-    for number, page in enumerate(pages, start=1):
-        tail = "" if len(pages) == 1 else f", part {number} of {len(pages)}"
-        name = ident("parts", names[0]) + ("" if len(pages) == 1 else f"-{number}")
-        title = f"Parts in the order of the water: {named(names)}{tail}"
+    pages = divided(_items(answer, names, run), _height, TALLEST - 110.0)
+    about = ident("parts", names[0]), f"Parts in the order of the water: {together(names)}"
+    for name, title, page in paged(*about, pages):
         canvas = Canvas()
         y = canvas.title(title)
         y = canvas.para(EDGE, y, _summary(answer, names, run), size=SMALL) + 6.0
-        _row(canvas, y, page, pressed=run["kind"] == PRESSURE)
+        _row(canvas, y, page, pressed=run.kind == PRESSURE)
         yield Sheet(name, title, " ".join(_alt(names, page)), canvas, names[0])
 
 
-def _summary(answer: Answer, names: Sequence[str], run: Row) -> str:
+def _summary(answer: DesignView, names: Sequence[str], run: RunRow) -> str:
     each = "" if len(names) == 1 else "The same for each. "
-    kind = "under pressure" if run["kind"] == PRESSURE else "by gravity"
-    later = " Only what is shown is built now." if run["later"] else ""
+    kind = "under pressure" if run.kind == PRESSURE else "by gravity"
+    later = " Only what is shown is built now." if run.later else ""
     return (
-        f"{each}From {run['from']} to {run['to']}, {kind}, {answer.describe(run['pipe'])}. Not to "
+        f"{each}From {run.start} to {run.finish}, {kind}, {answer.describe(run.pipe)}. Not to "
         f"scale; lengths in bold are what to cut.{later}"
     )
 
 
-def _items(answer: Answer, names: Sequence[str], run: Row) -> Iterator[_Item]:
+def _items(answer: DesignView, names: Sequence[str], run: RunRow) -> Iterator[_Item]:
     """What water passes, each with what sits on its third opening beside it."""
-    sides = {side["at"]: side for side in run["sides"]}
-    for number, item in enumerate(run["line"]):
-        yield _item(answer, run["pipe"], item, ident("item", names[0], str(number + 1)))
+    sides = {side.at: side for side in run.sides}
+    for number, item in enumerate(run.line):
+        yield _item(answer, run.pipe, item, ident("item", names[0], str(number + 1)))
         if number in sides:
-            side = dict(sides[number])
-            side["role"] = f"beside: {side['role']}"
-            yield _item(answer, run["pipe"], side, ident("side", names[0], str(number + 1)))
+            side = sides[number].model_copy(update={"role": f"beside: {sides[number].role}"})
+            yield _item(answer, run.pipe, side, ident("side", names[0], str(number + 1)))
 
 
-def _item(answer: Answer, own: str, item: Row, gid: str) -> _Item:
+def _item(answer: DesignView, own: str, item: ItemRow, gid: str) -> _Item:
     """One of them; a piece of another pipe than the run's own is named."""
-    beside = item["role"].startswith("beside: ")
-    words = f"{answer.describe(item['part'])} ({item['part']})"
-    if item["length_mm"] is None:
-        return _Item(item["role"], f"On its side: {words}" if beside else words, None, gid)
-    said = item["place"] or "piece of pipe"
-    if item["part"] != own:
+    beside = item.role.startswith("beside: ")
+    words = f"{answer.describe(item.part)} ({item.part})"
+    if item.length_mm is None:
+        return _Item(item.role, f"On its side: {words}" if beside else words, None, gid)
+    said = item.place or "piece of pipe"
+    if item.part != own:
         said += f", of {words}"
-    if item["through"] is not None:
-        said += f", by {answer.describe(item['through'])} ({item['through']})"
-    return _Item(item["role"], said, answer.said(item["length_mm"]), gid)
+    if item.through is not None:
+        said += f", by {answer.describe(item.through)} ({item.through})"
+    return _Item(item.role, said, answer.said(item.length_mm), gid)
 
 
 def _lines(item: _Item) -> list[str]:

@@ -14,7 +14,8 @@ import pytest
 from autoplan.outcome import Outcome
 from autoplan.problem.site import PrintUnits
 from autoplan.report.contract import outcome_json
-from autoplan.report.page.shape import MOST, wrong_in
+from autoplan.report.contract.base import MOST
+from autoplan.report.contract.reading import wrong_in
 from autoplan.report.page.sheet import SECTIONS, sheet_html
 from autoplan.report.plain import plain_text
 from autoplan.report.sections import ALL, sections

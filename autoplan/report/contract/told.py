@@ -12,6 +12,7 @@ from autoplan.report.air import air
 from autoplan.report.blocks import Block, Para, Points
 from autoplan.report.build import junctions, run_words
 from autoplan.report.build_order import build_order
+from autoplan.report.contract.rows import OrderRow
 from autoplan.report.cutting import cuts
 from autoplan.report.drilling import holes
 from autoplan.report.figures import ShopOrder, order_lines, shop_orders
@@ -20,7 +21,6 @@ from autoplan.report.first_run import first_run
 from autoplan.report.growth import growth
 from autoplan.report.heights import falls
 from autoplan.report.joints import joints
-from autoplan.report.json_values import Json, number
 from autoplan.report.judged import hours, warnings
 from autoplan.report.order import spares
 from autoplan.report.siphons import siphons
@@ -29,27 +29,24 @@ from autoplan.report.timers import timers
 from autoplan.report.units import Units, units_of, whole_marks
 
 
-def outcome_told(outcome: Outcome) -> dict[str, Json]:
+def outcome_told(outcome: Outcome) -> dict[str, object]:
     """What is told of the whole answer; `shops` are their names by id."""
     return {
-        "answer": list[Json](answer(outcome)),
-        "ownership_years": number(outcome.site.wishes.ownership_years, "ownership_years"),
+        "answer": answer(outcome),
+        "ownership_years": outcome.site.wishes.ownership_years,
         "shops": {shop.id: shop.name for shop in outcome.catalog.shops.values()},
     }
 
 
-def design_told(whole: Outcome, design: Design) -> dict[str, Json]:
+def design_told(whole: Outcome, design: Design) -> dict[str, object]:
     """What is told of one design; `whole` has all of them."""
     outcome = whole.about(design)
     units = whole_marks(units_of(outcome.site.print_units))
     orders = shop_orders(outcome.catalog, order_lines(outcome.catalog, design.drawing.purchases))
     return {
-        "told": {part: list[Json](said) for part, said in _told(whole, design, units)},
+        "told": {part: list(said) for part, said in _told(whole, design, units)},
         "orders": [_order(order, design.verdict.cost.currency) for order in orders],
-        "build_order": [
-            {"title": stage.title, "steps": list[Json](stage.steps)}
-            for stage in build_order(outcome, design, units)
-        ],
+        "build_order": build_order(outcome, design, units),
     }
 
 
@@ -87,13 +84,12 @@ def sentences(blocks: Iterable[Block]) -> Iterator[str]:
                 yield from items
 
 
-def _order(order: ShopOrder, currency: str) -> Json:
-    return {
-        "shop": order.shop.id,
-        "name": order.shop.name,
-        "goods": number(order.goods, "goods"),
-        "charge": number(order.freight, "charge"),
-        "charge_for": order.charge,
-        "total": number(order.total, "total"),
-        "told": spares(order, currency).strip() if order.topped_up else "",
-    }
+def _order(order: ShopOrder, currency: str) -> OrderRow:
+    return OrderRow.of(
+        order,
+        shop=order.shop.id,
+        name=order.shop.name,
+        charge=order.freight,
+        charge_for=order.charge,
+        told=spares(order, currency).strip() if order.topped_up else "",
+    )
