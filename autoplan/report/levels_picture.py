@@ -1,26 +1,52 @@
-"""A small picture of levels: each vessel's floor, water and rim side by side, in a few lines of text."""
+"""The site seen from the side, in plain characters: every vessel's floor, water and rim to one scale.
+
+There are two of it by the same hand: `levels_picture` in a few lines, with the figures of each vessel, and
+`heights` in as many lines as the site takes, with where drains pass the walls.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+import textwrap
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 
+from autoplan.outcome import Design, Outcome
+from autoplan.problem.graph import gravity_paths
+from autoplan.problem.site import RunKind, Site, VesselKind
 from autoplan.report.alike import shortly
-from autoplan.report.units import INCH_M
+from autoplan.report.blocks import Block, Heading, Para, Picture, Points
+from autoplan.report.units import FOOT_M, INCH_M, Units
 
-AXIS, NARROWEST, WIDEST = 8, 10, 16
-"""Characters: the scale on the left, and a vessel with the gap behind it at least and at most."""
+AXIS = 7
+"""Characters of the scale on the left."""
 
-STEPS_M = (0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.5, 0.6, 0.8, 1.0, 1.5, 2.0, 5.0)
-STEPS_US_M = tuple(
+NARROWEST, WIDEST = 10, 16
+"""Characters of a vessel with the gap behind it in a few lines, at least and at most."""
+
+MOST_ROWS = 32
+"""Most lines that the heights may take."""
+
+ABREAST, MOST_ABREAST_WIDE = 8, 13
+"""Most vessels side by side among the heights, and characters of one at most; more stand in a second picture
+on the same scale."""
+
+FEW_M = (0.02, 0.05, 0.1, 0.15, 0.2, 0.25, 0.3, 0.35, 0.4, 0.5, 0.6, 0.8, 1.0, 1.5, 2.0, 5.0)
+FEW_US_M = tuple(
     INCH_M * step for step in (1, 2, 3, 4, 6, 8, 9, 10, 12, 14, 16, 18, 20, 24, 36, 48, 120, 240)
 )
-"""What one line may stand for [m]."""
+"""What one of a few lines may stand for [m]."""
+
+STEPS_M = {
+    "mm": (0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0),
+    "in": (INCH_M, 2 * INCH_M, 3 * INCH_M, 6 * INCH_M, FOOT_M, 2 * FOOT_M, 5 * FOOT_M, 10 * FOOT_M),
+}
+"""What one line of the heights may stand for [m], by the unit of heights."""
 
 
 @dataclass(frozen=True, slots=True)
-class Standing:
+class Profile:
     """One vessel where it stands.
 
     Attributes:
@@ -64,8 +90,75 @@ def marks_for(encoding: str | None) -> Marks:
     return LINES
 
 
+@dataclass(frozen=True, slots=True)
+class _Face:
+    """A vessel in a picture; heights in lines above the datum.
+
+    `said` are the figures of floor, water and rim, "" for none; `openings` the lines where drains come in by
+    the wall on the left, and leave by that on the right.
+    """
+
+    name: str
+    floor: int
+    water: int | None
+    rim: int
+    said: tuple[str, str, str]
+    body: str
+    pump: bool = False
+    openings: tuple[frozenset[int], frozenset[int]] = (frozenset(), frozenset())
+
+    def cell(self, row: int, width: int, marks: Marks) -> str:
+        """What it shows in one line."""
+        room = width - 2
+        if not self.floor <= row <= self.rim:
+            return (marks.ground if row == 0 else " ") * width
+        if row == self.floor:
+            return f"{marks.left}{_within(self.said[0], room).center(room, marks.floor)}{marks.right}"
+        if row == self.water:
+            inside = _within(self.said[1], room).center(room, marks.surface)
+        elif row == self.rim:
+            inside = _within(self.said[2], room).center(room)
+        elif self.water is not None and row < self.water:
+            pump = "pump" if self.pump and row == self.floor + 1 else ""
+            inside = pump.center(room, self.body)
+        else:
+            inside = " " * room
+        left, right = (">" if row in side else marks.wall for side in self.openings)
+        return f"{left}{inside}{right}"
+
+
+def _within(figure: str, room: int) -> str:
+    """A figure that finds room and has something beside it, or nothing."""
+    return figure if len(figure) < room or (figure[:1] == " " and len(figure) == room) else ""
+
+
+def _line(height_m: float, step_m: float) -> int:
+    return math.floor(height_m / step_m + 0.5)
+
+
+def _lines(
+    faces: Sequence[_Face],
+    names: Sequence[Sequence[str]],
+    rows: tuple[int, int],
+    width: int,
+    axis: Callable[[int], str],
+    marks: Marks,
+) -> Iterator[str]:
+    """Names over their vessels, then line by line from the top what each shows."""
+    tallest = max(map(len, names))
+    for at in range(tallest):
+        titles = (name[at - tallest + len(name)] if at >= tallest - len(name) else "" for name in names)
+        yield " " * len(axis(0)) + "".join(f"{title.center(width)} " for title in titles)
+    for row in range(rows[0], rows[1] - 1, -1):
+        gap = marks.ground if row == 0 else " "
+        yield axis(row) + "".join(face.cell(row, width, marks) + gap for face in faces)
+
+
+# --- in a few lines --------------------------------------------------------------------------------------
+
+
 def levels_picture(
-    vessels: Sequence[Standing],
+    vessels: Sequence[Profile],
     said: Callable[[float], str],
     *,
     width: int = 80,
@@ -87,66 +180,55 @@ def levels_picture(
         The lines, none wider than `width` and none ending in a blank; none for no vessel. The ground is drawn
         at the height of 0 where that lies between the lowest floor and the highest rim.
     """
-    stands = _alike(vessels)
+    stands = _neighbours(vessels)
     if not stands:
         return ()
-    room = max(1, (width - AXIS) // NARROWEST)
+    space = width - AXIS - 1
+    room = max(1, space // NARROWEST)
     shown, left_out = stands[:room], stands[room:]
-    each = min(WIDEST, max(NARROWEST, (width - AXIS) // len(shown)))
-    scale = _Scale.of(shown, height - 2, STEPS_US_M if us else STEPS_M)
-    names = "".join(vessel.name[: each - 1].center(each - 1) + " " for vessel in shown)
-    lines = [" " * AXIS + names]
-    for row in range(scale.top, scale.bottom - 1, -1):
-        ground = marks.ground if row == 0 else " "
-        axis = said(row * scale.step_m).rjust(AXIS - 2) + " " + ground
-        cells = (_cell(vessel, row, scale, each - 1, said, marks) + ground for vessel in shown)
-        lines.append(axis + "".join(cells))
+    each = min(WIDEST, max(NARROWEST, space // len(shown))) - 1
+    step, *rows = _few(shown, height - 2, FEW_US_M if us else FEW_M)
+    faces = [_face(vessel, step, said, marks) for vessel in shown]
+
+    def axis(row: int) -> str:
+        return f"{said(row * step).rjust(AXIS - 1)} {marks.ground if row == 0 else ' '}"
+
+    lines = [*_lines(faces, [[face.name[:each]] for face in faces], (rows[0], rows[1]), each, axis, marks)]
     if left_out:
         told = f"Not drawn: {', '.join(vessel.name for vessel in left_out)}"
         lines.append(told if len(told) <= width else f"{told[: width - 3]}...")
     return tuple(line.rstrip() for line in lines)
 
 
-@dataclass(frozen=True, slots=True)
-class _Scale:
-    """Which heights the lines stand for; `top` and `bottom` in lines above the datum."""
-
-    step_m: float
-    top: int
-    bottom: int
-
-    @classmethod
-    def of(cls, vessels: Sequence[Standing], rows: int, steps: Sequence[float]) -> _Scale:
-        """The finest scale on which the vessels fit into so many lines."""
-        high, low = max(v.rim_m for v in vessels), min(v.floor_m for v in vessels)
-        coarse = (math.ceil((high - low) / (rows * steps[-1])) * steps[-1],)
-        for step in (*steps, *coarse):
-            scale = cls(step, _line(high, step), _line(low, step))
-            if scale.top - scale.bottom < rows:
-                return scale
-        return cls(2 * coarse[0], _line(high, 2 * coarse[0]), _line(low, 2 * coarse[0]))
-
-    def rows_of(self, vessel: Standing) -> tuple[int, int, int | None]:
-        """Lines of floor, rim and water; water stands over the floor, and a rim over both where it can."""
-        floor, rim = _line(vessel.floor_m, self.step_m), _line(vessel.rim_m, self.step_m)
-        if vessel.water_m is None:
-            return floor, rim, None
-        return floor, rim, max(floor, min(rim, _line(vessel.water_m, self.step_m)))
+def legend(unit: str) -> str:
+    """How to read that picture, in a line; `unit` is that of its figures."""
+    return f"Heights in {unit} above the ground: rim, ~ water ~, floor."
 
 
-def _line(height_m: float, step_m: float) -> int:
-    return math.floor(height_m / step_m + 0.5)
+def _few(vessels: Sequence[Profile], rows: int, steps: Sequence[float]) -> tuple[float, int, int]:
+    """The finest step [m] by which the vessels fit into so many lines; the highest and the lowest of them."""
+    high, low = max(v.rim_m for v in vessels), min(v.floor_m for v in vessels)
+    coarse = math.ceil((high - low) / (rows * steps[-1])) * steps[-1]
+    for step in (*steps, coarse, 2 * coarse):
+        top, bottom = _line(high, step), _line(low, step)
+        if top - bottom < rows:
+            break
+    return step, top, bottom
 
 
-def _alike(vessels: Sequence[Standing]) -> list[Standing]:
+def _face(vessel: Profile, step_m: float, said: Callable[[float], str], marks: Marks) -> _Face:
+    """Lines of floor, rim and water; water stands over the floor, and a rim over both where it can."""
+    floor, rim = _line(vessel.floor_m, step_m), _line(vessel.rim_m, step_m)
+    water = None if vessel.water_m is None else max(floor, min(rim, _line(vessel.water_m, step_m)))
+    heights = (vessel.floor_m, vessel.water_m or 0.0, vessel.rim_m)
+    low, middle, high = (f" {said(at)} " for at in heights)
+    return _Face(vessel.name, floor, water, rim, (low, middle, high), marks.body)
+
+
+def _neighbours(vessels: Sequence[Profile]) -> list[Profile]:
     """Neighbours that stand alike as one, by all their names."""
-    groups: list[list[Standing]] = []
-    for vessel in vessels:
-        if groups and replace(groups[-1][0], name="") == replace(vessel, name=""):
-            groups[-1].append(vessel)
-        else:
-            groups.append([vessel])
-    return [replace(group[0], name=_names([vessel.name for vessel in group])) for group in groups]
+    alike = groupby(vessels, lambda vessel: replace(vessel, name=""))
+    return [replace(one, name=_names([vessel.name for vessel in group])) for one, group in alike]
 
 
 def _names(names: list[str]) -> str:
@@ -158,30 +240,82 @@ def _names(names: list[str]) -> str:
     return said
 
 
-def _cell(
-    vessel: Standing, row: int, scale: _Scale, width: int, said: Callable[[float], str], marks: Marks
-) -> str:
-    """What one vessel shows in one line."""
-    floor, rim, water = scale.rows_of(vessel)
-    inside = width - 2
-    if not floor <= row <= rim:
-        return (marks.ground if row == 0 else " ") * width
-    if row == floor:
-        return f"{marks.left}{_figure(said(vessel.floor_m), inside, marks.floor)}{marks.right}"
-    if row == water and vessel.water_m is not None:
-        filling = _figure(said(vessel.water_m), inside, marks.surface)
-    elif row == rim:
-        filling = _figure(said(vessel.rim_m), inside, " ")
-    else:
-        filling = (marks.body if water is not None and row < water else " ") * inside
-    return f"{marks.wall}{filling}{marks.wall}"
+# --- in as many lines as the site takes ------------------------------------------------------------------
 
 
-def _figure(text: str, width: int, around: str) -> str:
-    """A figure in the middle of a line, or the bare line where it does not fit."""
-    return (f" {text} " if len(text) + 2 <= width else "").center(width, around)
+def heights(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
+    """The picture, and the fall from water to water along every drain."""
+    site = outcome.site
+    step = _fine(site, units)
+    faces = _alike(_drained(site, design, name, step, units) for name in design.drawing.levels)
+    if not faces:
+        return
+    rows = max(face.rim for face in faces), min(face.floor for face in faces)
+    marks = replace(ASCII, ground=" ")
+
+    def axis(row: int) -> str:
+        return units.piece.text(row * step).rjust(AXIS - 1) + " "
+
+    yield Heading("Heights")
+    yield Para(
+        f"Each line is {units.piece.said(step)}, counted from 0. ~ is the water's surface "
+        "with its height, . water, : gravel and water; > in a wall is where a drain leaves or arrives."
+    )
+    room = min(MOST_ABREAST_WIDE, (100 - AXIS) // ABREAST - 1)
+    for first in range(0, len(faces), ABREAST):
+        some = faces[first : first + ABREAST]
+        width = max(NARROWEST, min(room, max(len(face.name) for face in some)))
+        names = [textwrap.wrap(face.name, width) or [""] for face in some]
+        yield Picture(tuple(_lines(some, names, rows, width, axis, marks)))
+    yield Points(tuple(falls(site, design, units)))
 
 
-def legend(unit: str) -> str:
-    """How to read the picture, in a line; `unit` is that of its figures."""
-    return f"Heights in {unit} above the ground: rim, ~ water ~, floor."
+def _alike(faces: Iterable[_Face]) -> list[_Face]:
+    """Vessels that look the same, drawn once."""
+    grouped: dict[_Face, list[str]] = {}
+    for face in faces:
+        grouped.setdefault(replace(face, name=""), []).append(face.name)
+    return [replace(face, name=shortly(names)) for face, names in grouped.items()]
+
+
+def _fine(site: Site, units: Units) -> float:
+    """The finest scale on which the whole site fits [m per line]."""
+    spread = max(v.rim_m for v in site.vessels.values()) - min(v.floor_m for v in site.vessels.values())
+    steps = STEPS_M[units.piece.unit]
+    return next((step for step in steps if spread / step < MOST_ROWS), math.ceil(spread / MOST_ROWS) + 1.0)
+
+
+def _drained(site: Site, design: Design, name: str, step: float, units: Units) -> _Face:
+    """A vessel with what is in it and where its drains pass its walls."""
+    vessel, water = site.vessels[name], design.drawing.levels[name].design_m
+    floor = _line(vessel.floor_m, step)
+    surface = max(floor + 1, _line(water, step))
+    drains = [run for run in site.runs.values() if run.kind is RunKind.GRAVITY]
+    starts = [design.drawing.runs[run.name].start for run in drains if run.start == name]
+    ends = [design.drawing.runs[run.name].finish for run in drains if run.finish == name]
+    leaving = [end.standpipe_top_m if end.in_floor else end.centre_m for end in starts]
+    sides = ((end.centre_m for end in ends), leaving)
+    comes_in, goes_out = (frozenset(_line(at, step) for at in side if at is not None) for side in sides)
+    return _Face(
+        name=name,
+        floor=floor,
+        water=surface,
+        rim=max(surface, _line(vessel.rim_m, step)),
+        said=("", units.piece.text(water), ""),
+        body=":" if vessel.kind is VesselKind.BED else ".",
+        pump=name in design.drawing.pumps,
+        openings=(comes_in, goes_out),
+    )
+
+
+def falls(site: Site, design: Design, units: Units) -> Iterator[str]:
+    """From water to water along every way by gravity; alike falls between alike runs once."""
+    grouped: dict[tuple[tuple[str, ...], str, str], list[str]] = {}
+    for path in gravity_paths(site):
+        start, finish = site.runs[path[0]].start, site.runs[path[-1]].finish
+        fall = design.drawing.levels[start].design_m - design.drawing.levels[finish].design_m
+        alike = tuple(site.runs[name].run_class for name in path)
+        grouped.setdefault((alike, finish, units.height.said(fall)), []).append(start)
+    for (_, finish, said), starts in grouped.items():
+        named = starts[0] if len(starts) == 1 else f"{shortly(starts)}, each"
+        yield f"{named} to {finish}: a fall of {said} from water to water."

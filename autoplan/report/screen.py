@@ -15,7 +15,7 @@ from autoplan.report.cautions import LIFE
 from autoplan.report.figures import money
 from autoplan.report.gets import in_short
 from autoplan.report.judged import ends_badly, warning_texts
-from autoplan.report.levels_picture import Marks, Standing, levels_picture
+from autoplan.report.levels_picture import Marks, Profile, levels_picture
 from autoplan.report.table import answer, count_words, ranking_cost, years_words
 from autoplan.report.units import Units, fixed
 
@@ -145,7 +145,7 @@ def _picture(
     """The levels of a design, and how to read them."""
     site = outcome.about(design).site
     stands = [
-        Standing(name, site.vessels[name].floor_m, level.design_m, site.vessels[name].rim_m)
+        Profile(name, site.vessels[name].floor_m, level.design_m, site.vessels[name].rim_m)
         for name, level in design.drawing.levels.items()
     ]
     us = site.print_units is PrintUnits.US

@@ -15,9 +15,9 @@ from autoplan.report.drilling import holes
 from autoplan.report.filling import filling
 from autoplan.report.first_run import first_run
 from autoplan.report.growth import growth
-from autoplan.report.heights import heights
 from autoplan.report.joints import joints
 from autoplan.report.judged import faults, hours, rules, warnings
+from autoplan.report.levels_picture import heights
 from autoplan.report.order import purchase
 from autoplan.report.siphons import siphons
 from autoplan.report.table import ranked

@@ -11,7 +11,7 @@ from autoplan.drawing import DrawnLevel
 from autoplan.outcome import Outcome
 from autoplan.problem.site import PrintUnits
 from autoplan.report.blocks import Picture, Points
-from autoplan.report.heights import ABREAST, MOST_ROWS, heights
+from autoplan.report.levels_picture import ABREAST, MOST_ROWS, heights
 from autoplan.report.plain import WIDTH, plain_text
 from autoplan.report.units import INCH_M, SI, units_of
 

@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from autoplan.report.levels_picture import ASCII, LINES, Standing, legend, levels_picture, marks_for
+from autoplan.report.levels_picture import ASCII, LINES, Profile, legend, levels_picture, marks_for
 
-TANK = Standing("tank", 0.15, 0.82, 0.9)
-BEDS = tuple(Standing(f"bed {number}", 0.55, 0.8, 0.87) for number in (1, 2, 3))
-SUMP = Standing("sump", -0.45, -0.058, 0.05)
+TANK = Profile("tank", 0.15, 0.82, 0.9)
+BEDS = tuple(Profile(f"bed {number}", 0.55, 0.8, 0.87) for number in (1, 2, 3))
+SUMP = Profile("sump", -0.45, -0.058, 0.05)
 
 
 def mm(height_m: float) -> str:
@@ -44,14 +44,14 @@ def test_the_ground_is_drawn_where_it_is() -> None:
 
 def test_water_that_is_not_known_is_not_drawn() -> None:
     """Walls alone."""
-    lines = levels_picture((Standing("tank", 0.1, None, 0.9),), mm)
+    lines = levels_picture((Profile("tank", 0.1, None, 0.9),), mm)
     assert "~" not in "".join(lines)
     assert " 100 " in lines[-1]
 
 
 def test_what_has_no_room_is_named() -> None:
     """A dozen unlike vessels do not fit 80 characters."""
-    many = [Standing(f"tub {number}", number / 10, None, number / 10 + 0.5) for number in range(12)]
+    many = [Profile(f"tub {number}", number / 10, None, number / 10 + 0.5) for number in range(12)]
     lines = levels_picture(many, mm)
     drawn = sum(f"tub {number}" in lines[0] for number in range(12))
     assert 0 < drawn < 12
@@ -65,7 +65,7 @@ def test_no_vessel_no_picture() -> None:
 
 heights = st.floats(-20, 20)
 vessels = st.builds(
-    lambda name, ends, share: Standing(
+    lambda name, ends, share: Profile(
         name, min(ends), None if share is None else min(ends) + share * (max(ends) - min(ends)), max(ends)
     ),
     st.text(st.characters(min_codepoint=32, max_codepoint=126), min_size=1, max_size=40),
@@ -75,7 +75,7 @@ vessels = st.builds(
 
 
 @given(st.lists(vessels, min_size=1, max_size=15), st.integers(30, 100), st.integers(6, 12), st.booleans())
-def test_it_stays_inside_its_frame(stands: list[Standing], width: int, height: int, us: bool) -> None:
+def test_it_stays_inside_its_frame(stands: list[Profile], width: int, height: int, us: bool) -> None:
     """Whatever stands there: no line too long, no line too many, nothing but plain characters."""
     lines = levels_picture(stands, mm, width=width, height=height, us=us)
     assert len(lines) <= height + 1

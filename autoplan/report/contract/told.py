@@ -19,9 +19,9 @@ from autoplan.report.figures import ShopOrder, order_lines, shop_orders
 from autoplan.report.filling import how_to_fill
 from autoplan.report.first_run import first_run
 from autoplan.report.growth import growth
-from autoplan.report.heights import falls
 from autoplan.report.joints import joints
 from autoplan.report.judged import hours, warnings
+from autoplan.report.levels_picture import falls
 from autoplan.report.order import spares
 from autoplan.report.siphons import siphons
 from autoplan.report.table import answer, rank_words
