@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -13,6 +14,7 @@ from autoplan.report.blocks import clean
 from autoplan.report.drawings.paint import (
     BED,
     HALO,
+    HOLE,
     INK,
     LEADER,
     MARK,
@@ -205,6 +207,13 @@ class Canvas:
             self.line(points, PIPE_EDGE, gid)
             self.line(points, PIPE_BORE)
 
+    def hole(self, x: float, y: float, radius: float, gid: str) -> None:
+        """A hole to drill, with its axes."""
+        self.disc(x, y, radius, HOLE, gid)
+        reach = radius + 2.5
+        self.line(((x - reach, y), (x + reach, y)), THIN)
+        self.line(((x, y - reach), (x, y + reach)), THIN)
+
     def arrow(self, x: float, y: float, dx: float, dy: float, tone: str = INK) -> None:
         """The head of an arrow that points along (dx, dy), its tip at (x, y)."""
         self.area(
@@ -230,6 +239,12 @@ class Canvas:
             return ""
         self._named[gid] = self._named.get(gid, 0) + 1
         return gid if self._named[gid] == 1 else f"{gid}-{self._named[gid]}"
+
+
+def begun(title: str, text: str) -> tuple[Canvas, float]:
+    """A sheet with its heading and what to know first, and where the next begins on it."""
+    canvas = Canvas()
+    return canvas, canvas.para(EDGE, canvas.title(title), text, size=SMALL)
 
 
 def _rounded(points: Sequence[Spot]) -> tuple[Spot, ...]:
@@ -269,14 +284,12 @@ def short(text: str, wide: float, size: float = TEXT, *, bold: bool = False) -> 
     text = clean(text)
     if width_of(text, size, bold=bold) <= wide:
         return text
-    low, high = 0, len(text)
-    while low < high:
-        middle = (low + high + 1) // 2
-        if width_of(text[:middle].rstrip() + "…", size, bold=bold) <= wide:
-            low = middle
-        else:
-            high = middle - 1
-    return text[:low].rstrip() + "…"
+
+    def too_wide(end: int) -> bool:
+        return width_of(f"{text[:end].rstrip()}…", size, bold=bold) > wide
+
+    end = bisect_right(range(len(text) + 1), False, key=too_wide) - 1
+    return f"{text[: max(0, end)].rstrip()}…"
 
 
 def spread(wanted: Iterable[float], apart: float, least: float, most: float) -> list[float]:

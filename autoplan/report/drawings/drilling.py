@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 from autoplan.report.alike import together
 from autoplan.report.contract.rows import HoleRow, VesselRow
-from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, ident, spread, width_of
-from autoplan.report.drawings.paint import FAINT, GROUND, HOLE, INK, OVERLOAD, REST, RUNNING, THIN, WALL, Look
+from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, begun, ident, spread, width_of
+from autoplan.report.drawings.paint import FAINT, GROUND, INK, OVERLOAD, REST, RUNNING, THIN, WALL, Look
 from autoplan.report.drawings.tables import Column, table
 from autoplan.report.drawings.view import DesignView, Sheet, paged
 
@@ -124,9 +124,7 @@ class _Wall:
         for number, hole in enumerate(group.holes):
             at = first + number * pitch
             gid = ident("hole", hole.run, hole.vessel, hole.place)
-            self.canvas.disc(at, centre, radius, HOLE, gid)
-            self.canvas.line(((at - radius - 2.5, centre), (at + radius + 2.5, centre)), THIN)
-            self.canvas.line(((at, centre - radius - 2.5), (at, centre + radius + 2.5)), THIN)
+            self.canvas.hole(at, centre, radius, gid)
         foot = first + pitch * (len(group.holes) - 1) + max(radius, 3.0) + 3.5
         self.canvas.line(((foot - 6.0, centre), (foot + 3.0, centre)), THIN)
         self.canvas.line(((foot, centre), (foot, self.floor)), THIN)
@@ -156,9 +154,7 @@ class _Wall:
         for number, hole in enumerate(group.holes):
             at = x + 16.0 + radius + number * pitch
             gid = ident("hole", hole.run, hole.vessel, "floor")
-            self.canvas.disc(at, middle, radius, HOLE, gid)
-            self.canvas.line(((at - radius - 2.5, middle), (at + radius + 2.5, middle)), THIN)
-            self.canvas.line(((at, middle - radius - 2.5), (at, middle + radius + 2.5)), THIN)
+            self.canvas.hole(at, middle, radius, gid)
         self.canvas.text(x, middle + 3.6, group.letter, SMALL, bold=True)
         last = x + 16.0 + 2 * radius + pitch * (len(group.holes) - 1)
         self.canvas.text(
@@ -247,15 +243,12 @@ def _divided(vessel: VesselRow, groups: Sequence[_Alike], room: float) -> Iterat
 
 
 def _sheet(answer: DesignView, names: Sequence[str], some: Sequence[_Alike], name: str, title: str) -> Sheet:
-    canvas, vessel = Canvas(), answer.vessels[names[0]]
-    y = canvas.title(title)
+    vessel = answer.vessels[names[0]]
     each = "" if len(names) == 1 else "The same in each. "
-    y = canvas.para(
-        EDGE,
-        y,
+    canvas, y = begun(
+        title,
         f"{each}The wall from inside, heights and holes to scale, in {answer.unit} above the floor inside. "
         "Where on the way round each hole sits is for you to choose; holes are drawn side by side.",
-        size=SMALL,
     )
     y = _Wall(canvas, answer, vessel, some, y).draw() + 4.0
     rows = [_told(answer, names, group) for group in some]

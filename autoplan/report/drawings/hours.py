@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from autoplan.report.contract.rows import TraceRow, VesselRow
-from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, ident, spread
+from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, begun, ident, spread
 from autoplan.report.drawings.paint import INK, WATER, WATERLINE, Look
 from autoplan.report.drawings.plot import Plot
 from autoplan.report.drawings.view import DesignView, Sheet
@@ -39,11 +39,10 @@ def _sheet(answer: DesignView, trace: TraceRow) -> Sheet:
     vessel = answer.vessels[trace.vessel]
     floor, name = vessel.floor_mm, trace.vessel
     title = f"Water in {name} {TITLES[trace.what]}"
-    canvas = Canvas()
-    y = canvas.title(title)
     heights = [point.mm - floor for point in trace.points]
     words = _words(answer, trace, heights, vessel)
-    y = canvas.para(EDGE, y, f"{SAID[trace.what]} {words}", size=SMALL) + 18.0
+    canvas, y = begun(title, f"{SAID[trace.what]} {words}")
+    y += 18.0
     unit = answer.units.piece.si / MM_M
     minutes = [point.s / 60.0 for point in trace.points]
     long = minutes[-1] > 300.0

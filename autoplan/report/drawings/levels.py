@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from autoplan.report.alike import together
 from autoplan.report.contract.rows import GRAVITY, EndRow, RunRow
-from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, fold, ident, spread
+from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, begun, fold, ident, spread
 from autoplan.report.drawings.paint import DATUM, FAINT, HOLE, OVERLOAD, REST, RUNNING, WALL, Look
 from autoplan.report.drawings.tables import Column, key, table
 from autoplan.report.drawings.view import DesignView, Sheet, between, grouped, later, paged
@@ -246,10 +246,8 @@ def levels(answer: DesignView) -> Iterator[Sheet]:
 def _sheet(
     answer: DesignView, groups: Sequence[int], runs: Sequence[list[str]], name: str, title: str
 ) -> Sheet:
-    canvas = Canvas()
-    y = canvas.title(title)
-    y = canvas.para(EDGE, y, f"{answer.datum} Numbers in rings are runs, listed below.", size=SMALL) + 10.0
-    y = _Picture(canvas, answer, groups, runs, y).draw() + 4.0
+    canvas, y = begun(title, f"{answer.datum} Numbers in rings are runs, listed below.")
+    y = _Picture(canvas, answer, groups, runs, y + 10.0).draw() + 4.0
     beds = any(answer.vessels[answer.groups[at][0]].bed for at in groups)
     y = key(canvas, y, gravel=beds) + 2.0
     y = table(canvas, y, VESSELS, [_heights(answer, answer.groups[at]) for at in groups])

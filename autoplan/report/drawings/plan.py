@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 from autoplan.report.alike import together
 from autoplan.report.contract.rows import GRAVITY, RunRow
-from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, Canvas, fold, ident
+from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, Canvas, begun, fold, ident
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, Look
 from autoplan.report.drawings.paint import GRAVITY as GRAVITY_TONE
 from autoplan.report.drawings.paint import PRESSURE as PRESSURE_TONE
@@ -91,10 +91,8 @@ def plan(answer: DesignView) -> Iterator[Sheet]:
         for way in every
         for run in way.runs
     ]
-    canvas = Canvas()
-    y = canvas.title("Plan scheme, not to scale")
-    y = canvas.para(EDGE, y, SAID, size=SMALL) + 10.0
-    y = _picture(canvas, y, nodes, ways) + 6.0
+    canvas, y = begun("Plan scheme, not to scale", SAID)
+    y = _picture(canvas, y + 10.0, nodes, ways) + 6.0
     y = key(canvas, y, levels=False) + 2.0
     fit = _fitting(rows, y)
     table(canvas, y, COLUMNS, rows[:fit])

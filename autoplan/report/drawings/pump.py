@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from autoplan.report.contract.rows import PointRow, PumpRow
-from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, ident
+from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, begun, ident
 from autoplan.report.drawings.paint import GROUND, INK, PRESSURE, WATERLINE, Look
 from autoplan.report.drawings.plot import Plot
 from autoplan.report.drawings.view import DesignView, Sheet
@@ -32,9 +32,8 @@ def pumps(answer: DesignView) -> Iterator[Sheet]:
 def _sheet(answer: DesignView, pump: PumpRow) -> Sheet:
     title = f"Pump in {pump.vessel}"
     slowed = pump.speed < 1.0 - 1e-9
-    canvas = Canvas()
-    y = canvas.title(title)
-    y = canvas.para(EDGE, y, _words(answer, pump), size=SMALL) + 18.0
+    canvas, y = begun(title, _words(answer, pump))
+    y += 18.0
     curve, full, pipes = (
         _points(answer, points or ()) for points in (pump.curve, pump.full_speed_curve, pump.system)
     )

@@ -8,7 +8,7 @@ from typing import Any
 
 from autoplan.report.alike import together
 from autoplan.report.contract.rows import BellRow, EndRow, SiphonRow
-from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, ident, spread
+from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, begun, ident, spread
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, RUNNING, WALL, WATERLINE, Look
 from autoplan.report.drawings.tables import Column, table
 from autoplan.report.drawings.view import DesignView, Sheet, grouped
@@ -84,13 +84,8 @@ def siphons(answer: DesignView) -> Iterator[Sheet]:
 def _sheet(answer: DesignView, one: _Upright, beds: Sequence[str]) -> Sheet:
     what = "Bell and standpipe" if one.end.siphon else "Standpipe"
     title = f"{what}, to scale: {together(beds)}"
-    canvas = Canvas()
-    y = canvas.title(title)
-    y = canvas.para(
-        EDGE,
-        y,
-        f"From the side, cut through the middle; heights in {answer.unit} above the floor inside.",
-        size=SMALL,
+    canvas, y = begun(
+        title, f"From the side, cut through the middle; heights in {answer.unit} above the floor inside."
     )
     labels = list(_heights(one))
     y = _Section(canvas, answer, one, y + 12.0).draw(labels)

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from autoplan.report.alike import together
 from autoplan.report.contract.rows import CutRow, PieceRow
-from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, WIDTH, Canvas, fold, ident, width_of
+from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, WIDTH, Canvas, begun, fold, ident, width_of
 from autoplan.report.drawings.paint import BAR, INK, LEFT_OVER, SAW, Look
 from autoplan.report.drawings.view import DesignView, Sheet, divided, paged
 
@@ -91,14 +91,10 @@ def _height(stick: _Bar) -> float:
 
 
 def _sheet(answer: DesignView, page: Sequence[_Bar], name: str, title: str, longest: float) -> Sheet:
-    canvas = Canvas()
-    y = canvas.title(title)
-    y = canvas.para(
-        EDGE,
-        y,
+    canvas, y = begun(
+        title,
         f"Lengths in {answer.unit}. A thick line is a saw cut of {answer.said(answer.design.saw_cut_mm)}, "
         "allowed for; what is crossed through is left over. Write on each piece what it is for.",
-        size=SMALL,
     )
     for stick in page:
         y = _bar(canvas, y + 8.0, stick, ROOM / longest, answer.design.saw_cut_mm)
@@ -155,9 +151,8 @@ def _roll(answer: DesignView) -> Iterator[Sheet]:
         pages[-1].append(line)
         height += 18.0 if line[1] is None else 27.0
     for name, title, page in paged("roll", "Cut from the roll, to scale", pages):
-        canvas = Canvas()
-        y = canvas.title(title)
-        y = canvas.para(EDGE, y, f"Lengths in {answer.unit}; cut to fit.", size=SMALL) + 4.0
+        canvas, y = begun(title, f"Lengths in {answer.unit}; cut to fit.")
+        y += 4.0
         for at, (words, piece) in enumerate(page):
             for part in fold(words, ROOM, SMALL, bold=piece is None):
                 canvas.text(EDGE, y + SMALL + 2.0, part, SMALL, bold=piece is None)
