@@ -31,7 +31,7 @@ class Piece:
 
 
 @dataclass(frozen=True, slots=True)
-class Stick:
+class ListedStick:
     """A stick and its pieces; number (within its pipe) and length are None for pipe cut from the roll.
 
     `left_over` is in steps of the gauge, `owned` whether it is the builder's and not bought.
@@ -76,18 +76,18 @@ def asked_pieces(outcome: Outcome, design: Design) -> Pieces:
     return Pieces(from_sticks, tuple(wanted))
 
 
-def sticks(outcome: Outcome, design: Design, gauge: Gauge) -> list[Stick]:
+def sticks(outcome: Outcome, design: Design, gauge: Gauge) -> list[ListedStick]:
     """Every stick with what is cut from it, then what is cut from the roll, run by run."""
     asked = asked_pieces(outcome, design)
     seen: dict[str, int] = {}
-    found: list[Stick] = []
+    found: list[ListedStick] = []
     for cut, wanted in zip(design.drawing.cuts, asked.from_sticks, strict=True):
         seen[cut.pipe] = seen.get(cut.pipe, 0) + 1
         steps, left = marks(cut.pieces_m, cut.offcut_m, gauge)
         pieces = (Piece(marked, piece.run, piece.place) for marked, piece in zip(steps, wanted, strict=True))
-        found.append(Stick(cut.pipe, seen[cut.pipe], cut.stick_m, tuple(pieces), left, cut.owned))
+        found.append(ListedStick(cut.pipe, seen[cut.pipe], cut.stick_m, tuple(pieces), left, cut.owned))
     found += [
-        Stick(piece.pipe, None, None, (Piece(gauge.steps(piece.length_m), piece.run, piece.place),), 0)
+        ListedStick(piece.pipe, None, None, (Piece(gauge.steps(piece.length_m), piece.run, piece.place),), 0)
         for piece in asked.from_roll
     ]
     return found
@@ -153,7 +153,7 @@ def cuts(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     )
 
 
-def _legs(listed: list[Stick]) -> Iterator[str]:
+def _legs(listed: list[ListedStick]) -> Iterator[str]:
     """What a leg is, where a piece is named after one."""
     places = [piece.place for stick in listed for piece in stick.pieces]
     if any(re.match(r"legs? \d", place) for place in places):
@@ -163,7 +163,7 @@ def _legs(listed: list[Stick]) -> Iterator[str]:
         )
 
 
-def _even(outcome: Outcome, listed: list[Stick]) -> Iterator[str]:
+def _even(outcome: Outcome, listed: list[ListedStick]) -> Iterator[str]:
     """What to say where a run that is cut has turns between equal legs, which seldom is how a site is."""
     cut = {piece.run for stick in listed for piece in stick.pieces}
     legs = [run.legs_m for run in outcome.site.runs.values() if run.name in cut]
@@ -174,7 +174,7 @@ def _even(outcome: Outcome, listed: list[Stick]) -> Iterator[str]:
         )
 
 
-def _long(listed: list[Stick]) -> Iterator[str]:
+def _long(listed: list[ListedStick]) -> Iterator[str]:
     """Which pieces are cut to fit: those that are listed without what the parts at their ends take off."""
     places = {piece.place for stick in listed for piece in stick.pieces}
     long = [place for place in LONG if place in places]
@@ -183,7 +183,7 @@ def _long(listed: list[Stick]) -> Iterator[str]:
         yield f"Pieces for {named} are listed as long as they can be needed: cut them to fit."
 
 
-def _rows(catalog: Catalog, stick: Stick, gauge: Gauge) -> Iterator[tuple[str, ...]]:
+def _rows(catalog: Catalog, stick: ListedStick, gauge: Gauge) -> Iterator[tuple[str, ...]]:
     """A row for each piece, alike ones together; the stick is told in its first row."""
     pipe = name_of(catalog, stick.pipe)
     head = (pipe, "roll", "-")

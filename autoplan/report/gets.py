@@ -35,7 +35,7 @@ class Gain:
 
 
 @dataclass(frozen=True, slots=True)
-class _Measure:
+class _Comparison:
     """How one thing is measured and told.
 
     Attributes:
@@ -122,7 +122,7 @@ def _within(phrases: Sequence[str], room: int) -> str:
     return said
 
 
-def _measures(currency: str, units: Units) -> Iterator[_Measure]:
+def _measures(currency: str, units: Units) -> Iterator[_Comparison]:
     """What is compared, in the order in which it is told."""
 
     def cash(value: float) -> str:
@@ -134,8 +134,8 @@ def _measures(currency: str, units: Units) -> Iterator[_Measure]:
     def litres(value: float) -> str:
         return units.volume.said(value * LITRE_M3)
 
-    yield _Measure(COST, "money", False, lambda one: one.verdict.cost.to_pay, cash, "{} less", "{} more")
-    yield _Measure(
+    yield _Comparison(COST, "money", False, lambda one: one.verdict.cost.to_pay, cash, "{} less", "{} more")
+    yield _Comparison(
         "power a year",
         "money",
         False,
@@ -145,8 +145,8 @@ def _measures(currency: str, units: Units) -> Iterator[_Measure]:
         "{} a year more for power",
     )
     head = units.head.said
-    yield _Measure("spare head", "m", True, _spare_head, head, "{} less spare head", "{} more spare head")
-    yield _Measure(
+    yield _Comparison("spare head", "m", True, _spare_head, head, "{} less spare head", "{} more spare head")
+    yield _Comparison(
         "worst spill",
         "L",
         False,
@@ -161,7 +161,7 @@ def _measures(currency: str, units: Units) -> Iterator[_Measure]:
         ("kinds of part to buy", _kinds),
     )
     for what, of in counts:
-        yield _Measure(what, "", False, of, count, f"{what}: {{}} fewer", f"{what}: {{}} more")
+        yield _Comparison(what, "", False, of, count, f"{what}: {{}} fewer", f"{what}: {{}} more")
 
 
 def _spare_head(design: Design) -> float | None:

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, is_dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, fields, is_dataclass
 from typing import Annotated, Any, Self, TypeVar
 
 from pydantic import (
@@ -20,11 +20,12 @@ from pydantic import (
     WrapValidator,
     model_validator,
 )
+from pydantic.fields import FieldInfo
 from pydantic_core import PydanticCustomError
 
 from autoplan.errors import InternalError
 from autoplan.report.blocks import clean
-from autoplan.report.units import HOUR_S, LITRE_M3, litres_per_hour, mm
+from autoplan.report.units import HOUR_S, LITRE_M3, MM_M
 
 MOST = 1e12
 """No number of an answer is larger, in whatever unit it is."""
@@ -88,14 +89,14 @@ class From:
     attribute: str
 
 
-ENDINGS: Mapping[str, tuple[str, Callable[[float], float]]] = {
-    "_mm": ("_m", mm),
-    "_l_h": ("_m3_s", litres_per_hour),
-    "_per_h": ("_per_s", lambda per_s: per_s * HOUR_S),
-    "_l": ("_m3", lambda m3: m3 / LITRE_M3),
-    "_min": ("_s", lambda seconds: seconds / 60),
+ENDINGS: Mapping[str, tuple[str, float]] = {
+    "_mm": ("_m", MM_M),
+    "_l_h": ("_m3_s", LITRE_M3 / HOUR_S),
+    "_per_h": ("_per_s", 1 / HOUR_S),
+    "_l": ("_m3", LITRE_M3),
+    "_min": ("_s", 60.0),
 }
-"""Units at the end of a key, the longest first; how the attribute in SI ends, and how it is turned."""
+"""Units at the end of a key, the longest first; how the attribute in SI ends, and one such unit in SI."""
 
 
 class JsonRow(BaseModel):
@@ -124,34 +125,53 @@ class JsonRow(BaseModel):
                 f"{cls.__name__}: {place} is {wrong['input']!r:.40}: {wrong['msg']}"
             ) from error
 
+    def into(self, kind: type[T], **own: object) -> T:
+        """The object in SI that it was made of, as far as it is told; fields that are given come first."""
+        known = {field.name for field in fields(kind)}  # type: ignore[arg-type]
+        found: dict[str, Any] = {}
+        for key, field in type(self).model_fields.items():
+            for attribute, si in _ways(key, field):
+                if attribute in known:
+                    found[attribute] = _times(getattr(self, key), si)
+        return kind(**found | own)
+
     @model_validator(mode="before")
     @classmethod
     def _of_one(cls, data: object) -> object:
-        """An object in SI in place of its row, as it stands in a field or a list."""
+        """An object in SI in place of its row, or its figures in the order of the keys."""
+        if isinstance(data, tuple):
+            return {
+                key: _times(value, 1 / _unit(f"_{key}")[2])
+                for key, value in zip(cls.model_fields, data, strict=True)
+            }
         return dict(cls._found((data,))) if is_dataclass(data) else data
 
     @classmethod
     def _found(cls, sources: tuple[object, ...]) -> Iterator[tuple[str, Any]]:
         for key, field in cls.model_fields.items():
-            named = next((mark.attribute for mark in field.metadata if isinstance(mark, From)), "")
-            for attribute, turned in _ways(key, named):
+            for attribute, si in _ways(key, field):
                 holder = next((source for source in sources if hasattr(source, attribute)), None)
                 if holder is not None:
-                    yield key, turned(getattr(holder, attribute))
+                    yield key, _times(getattr(holder, attribute), 1 / si)
                     break
 
 
-def _ways(key: str, named: str) -> Iterator[tuple[str, Callable[[Any], Any]]]:
-    """The attributes that a key may be filled from, and how each is turned."""
+def _ways(key: str, field: FieldInfo) -> Iterator[tuple[str, float]]:
+    """The attributes that a key may stand for, and what one of its unit is in theirs."""
+    named = next((mark.attribute for mark in field.metadata if isinstance(mark, From)), "")
     if not named:
-        yield key, lambda value: value
-    ending = next((ending for ending in ENDINGS if key.endswith(ending)), "")
-    si, factor = ENDINGS.get(ending, ("", None))
-    yield named or key.removesuffix(ending) + si, lambda value: _turned(value, factor)
+        yield key, 1.0
+    ending, si_ending, si = _unit(key)
+    yield named or key.removesuffix(ending) + si_ending, si
 
 
-def _turned(value: Any, factor: Callable[[float], float] | None) -> Any:
-    """A quantity in SI, several or none, in the unit of its key."""
-    if value is None or factor is None:
+def _unit(key: str) -> tuple[str, str, float]:
+    """How a key ends, how that is in SI, and what one of its unit is there."""
+    return next(((end, *si) for end, si in ENDINGS.items() if key.endswith(end)), ("", "", 1.0))
+
+
+def _times(value: Any, factor: float) -> Any:
+    """A quantity in another unit, or several; what is no quantity as it is."""
+    if factor == 1.0 or value is None:
         return value
-    return tuple(map(factor, value)) if isinstance(value, tuple) else factor(value)
+    return tuple(each * factor for each in value) if isinstance(value, tuple) else value * factor

@@ -97,10 +97,10 @@ class PumpRow(JsonRow):
     duty_head_m: Number
     required_head_m: Number
     watts: Number
-    curve: tuple[PointRow, ...] | None
-    full_speed_curve: tuple[PointRow, ...] | None
+    curve: Annotated[tuple[PointRow, ...] | None, From("at_speed")]
+    full_speed_curve: Annotated[tuple[PointRow, ...] | None, From("at_full_speed")]
     system: tuple[PointRow, ...] | None
-    meets: PointRow | None
+    meets: Annotated[PointRow | None, From("met")]
 
 
 class AirLineRow(JsonRow):

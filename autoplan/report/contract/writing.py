@@ -9,11 +9,12 @@ import sys
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 from autoplan.catalog.parts import Part, Penetration, Pipe, SiphonPart, Sundry, Valve
 from autoplan.drawing import CutStick, DrawnAirPump, DrawnEnd, DrawnRun
-from autoplan.outcome import Design, HeadFlow, LevelTrace, Outcome, OutletFacts
+from autoplan.outcome import Design, Outcome, OutletFacts
 from autoplan.problem.site import RunKind, Site, Vessel
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.contract.rows import (
@@ -32,15 +33,12 @@ from autoplan.report.contract.rows import (
     OutletRow,
     PartRow,
     PieceRow,
-    PointRow,
     PumpRow,
     PurchaseRow,
     RunRow,
     SideRow,
     SiphonRow,
     SolverRow,
-    TracePointRow,
-    TraceRow,
     TurnRow,
     VesselRow,
 )
@@ -160,7 +158,6 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         holes=holes_of(outcome, design),
         parts={part.id: _part(part) for part in _parts(outcome, design)},
         from_roll=[_piece(piece) for piece in asked.from_roll],
-        traces=[_trace(trace) for trace in verdict.traces],
         **design_told(whole, design),
         **variant,
     )
@@ -171,23 +168,13 @@ def _millimetres(metres: float | None) -> float | None:
 
 
 def _pumps(design: Design) -> list[PumpRow]:
-    found = []
-    for name, pump in design.verdict.pumps.items():
-        curves = design.verdict.curves.get(name)
-        found.append(
-            PumpRow.of(
-                pump,
-                curve=curves and [_point(point) for point in curves.at_speed],
-                full_speed_curve=curves and [_point(point) for point in curves.at_full_speed],
-                system=curves and [_point(point) for point in curves.system],
-                meets=curves and _point(curves.met),
-            )
-        )
-    return found
-
-
-def _point(point: HeadFlow) -> PointRow:
-    return PointRow.of(flow_l_h=litres_per_hour(point[0]), head_m=point[1])
+    """Each with its curves, where they were worked out."""
+    curves = design.verdict.curves
+    none = dict.fromkeys(("curve", "full_speed_curve", "system", "meets"))
+    return [
+        PumpRow.of(pump, curves[name]) if name in curves else PumpRow.of(pump, **none)
+        for name, pump in design.verdict.pumps.items()
+    ]
 
 
 def _growth(outcome: Outcome, design: Design) -> GrowthRow | None:
@@ -389,29 +376,19 @@ def _named(outcome: Outcome, design: Design) -> Iterator[str | None]:
             yield from (way.line, way.diffuser, way.tap, way.check)
 
 
+SIZES: Mapping[type[Part], tuple[str, ...]] = {
+    Pipe: ("outside_m", "bore_m"),
+    SiphonPart: ("outside_m", "inside_m", "tallest_m"),
+    Penetration: ("hole_m", "way"),
+    Valve: ("style",),
+}
+"""What is told of a part of each kind."""
+
+
 def _part(part: Part) -> PartRow:
     """One part; the sizes that there are for its kind."""
-    sizes: dict[str, object] = {}
+    told = {key: getattr(part, key) for key in ("description", *SIZES.get(type(part), ()))}
     if isinstance(part, Pipe):
-        sizes = {
-            "size": pipe_size(part),
-            "outside_mm": mm(part.outside_m),
-            "bore_mm": mm(part.bore_m),
-        }
-    elif isinstance(part, SiphonPart):
-        sizes = {
-            "outside_mm": mm(part.outside_m),
-            "inside_mm": mm(part.inside_m),
-            "tallest_mm": mm(part.tallest_m),
-        }
-    elif isinstance(part, Penetration):
-        sizes = {"hole_mm": mm(part.hole_m), "way": part.way}
-    elif isinstance(part, Valve):
-        sizes = {"style": part.style}
+        told["size"] = pipe_size(part)
     kind = part.kind if isinstance(part, Sundry | SiphonPart) else type(part).__name__.lower()
-    return PartRow.of(description=part.description, kind=kind, **sizes)
-
-
-def _trace(trace: LevelTrace) -> TraceRow:
-    points = [TracePointRow.of(s=seconds, mm=mm(level)) for seconds, level in trace.points]
-    return TraceRow.of(trace, points=points)
+    return PartRow.of(SimpleNamespace(**told), kind=kind)

@@ -9,7 +9,7 @@ from autoplan.report.alike import together
 from autoplan.report.contract.rows import HoleRow, VesselRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, begun, ident, spread, width_of
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, OVERLOAD, REST, RUNNING, THIN, WALL, Look
-from autoplan.report.drawings.tables import Column, table
+from autoplan.report.drawings.tables import TableColumn, table
 from autoplan.report.drawings.view import DesignView, Sheet, paged
 
 WALL_RIGHT = 280.0
@@ -261,12 +261,12 @@ def _sheet(answer: DesignView, names: Sequence[str], some: Sequence[_Alike], nam
 
 
 COLUMNS = (
-    Column("", 22.0, figures=False),
-    Column("hole", 58.0, figures=False),
-    Column("centre", 54.0),
-    Column("", 6.0),
-    Column("for", 112.0, figures=False),
-    Column("takes", 118.0, figures=False),
+    TableColumn("", 22.0, figures=False),
+    TableColumn("hole", 58.0, figures=False),
+    TableColumn("centre", 54.0),
+    TableColumn("", 6.0),
+    TableColumn("for", 112.0, figures=False),
+    TableColumn("takes", 118.0, figures=False),
 )
 
 

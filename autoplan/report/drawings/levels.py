@@ -9,7 +9,7 @@ from autoplan.report.alike import together
 from autoplan.report.contract.rows import GRAVITY, EndRow, RunRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, begun, fold, ident, spread
 from autoplan.report.drawings.paint import DATUM, FAINT, HOLE, OVERLOAD, REST, RUNNING, WALL, Look
-from autoplan.report.drawings.tables import Column, key, table
+from autoplan.report.drawings.tables import TableColumn, key, table
 from autoplan.report.drawings.view import DesignView, Sheet, between, grouped, later, paged
 
 ABREAST = {"mm": 5, "in": 4}
@@ -267,21 +267,21 @@ ENDS = (
     "Fall: from water to water."
 )
 VESSELS = (
-    Column("vessel", 108.0, figures=False),
-    Column("floor", 48.0),
-    Column("at rest", 50.0),
-    Column("running", 54.0),
-    Column("overload", 58.0),
-    Column("rim", 50.0),
+    TableColumn("vessel", 108.0, figures=False),
+    TableColumn("floor", 48.0),
+    TableColumn("at rest", 50.0),
+    TableColumn("running", 54.0),
+    TableColumn("overload", 58.0),
+    TableColumn("rim", 50.0),
 )
 RUNS = (
-    Column("", 22.0, figures=False),
-    Column("run", 80.0, figures=False),
-    Column("pipe", 64.0, figures=False),
-    Column("leaves", 52.0),
-    Column("arrives", 52.0),
-    Column("fall", 50.0),
-    Column("loss", 50.0),
+    TableColumn("", 22.0, figures=False),
+    TableColumn("run", 80.0, figures=False),
+    TableColumn("pipe", 64.0, figures=False),
+    TableColumn("leaves", 52.0),
+    TableColumn("arrives", 52.0),
+    TableColumn("fall", 50.0),
+    TableColumn("loss", 50.0),
 )
 
 

@@ -15,7 +15,7 @@ from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, Canvas, begun,
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, Look
 from autoplan.report.drawings.paint import GRAVITY as GRAVITY_TONE
 from autoplan.report.drawings.paint import PRESSURE as PRESSURE_TONE
-from autoplan.report.drawings.tables import Column, key, row_height, table
+from autoplan.report.drawings.tables import TableColumn, key, row_height, table
 from autoplan.report.drawings.view import DesignView, Sheet, later
 
 LEFT, RIGHT = 140.0, 250.0
@@ -37,12 +37,12 @@ VESSEL = Look(INK, 2.4, (), GROUND)
 JUNCTION = Look(FAINT, 1.0, (), GROUND)
 
 COLUMNS = (
-    Column("", 22.0, figures=False),
-    Column("run", 88.0, figures=False),
-    Column("from", 68.0, figures=False),
-    Column("to", 68.0, figures=False),
-    Column("pipe", 62.0, figures=False),
-    Column("length", 62.0),
+    TableColumn("", 22.0, figures=False),
+    TableColumn("run", 88.0, figures=False),
+    TableColumn("from", 68.0, figures=False),
+    TableColumn("to", 68.0, figures=False),
+    TableColumn("pipe", 62.0, figures=False),
+    TableColumn("length", 62.0),
 )
 
 

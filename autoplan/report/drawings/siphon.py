@@ -10,7 +10,7 @@ from autoplan.report.alike import together
 from autoplan.report.contract.rows import BellRow, EndRow, SiphonRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, begun, ident, spread
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, RUNNING, WALL, WATERLINE, Look
-from autoplan.report.drawings.tables import Column, table
+from autoplan.report.drawings.tables import TableColumn, table
 from autoplan.report.drawings.view import DesignView, Sheet, grouped
 from autoplan.report.units import MM_M
 
@@ -99,10 +99,10 @@ def _sheet(answer: DesignView, one: _Upright, beds: Sequence[str]) -> Sheet:
 
 
 COLUMNS = (
-    Column("part", 86.0, figures=False),
-    Column("what to take", 166.0, figures=False),
-    Column("outside", 58.0),
-    Column("inside", 60.0),
+    TableColumn("part", 86.0, figures=False),
+    TableColumn("what to take", 166.0, figures=False),
+    TableColumn("outside", 58.0),
+    TableColumn("inside", 60.0),
 )
 
 

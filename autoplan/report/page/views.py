@@ -10,7 +10,6 @@ from autoplan.outcome import Fault, Finding, FishWater
 from autoplan.report.blocks import Block
 from autoplan.report.contract.rows import (
     DesignRow,
-    FishRow,
     HoleRow,
     ItemRow,
     JointRow,
@@ -162,35 +161,14 @@ def bucket_of(design: DesignRow, name: str, units: Units) -> str:
 
 def findings(design: DesignRow) -> list[Finding]:
     """The rules' findings as they were judged."""
-    return [Finding(rule=found.id, **found.model_dump(exclude={"id"})) for found in design.rules]
+    return [found.into(Finding) for found in design.rules]
 
 
 def read_faults(design: DesignRow) -> list[Fault]:
     """The faults as they were walked through."""
     return [
-        Fault(
-            name=fault.name,
-            spilled_l=fault.spilled_l,
-            margin_m=fault.margin_mm * MM_M,
-            minutes=fault.minutes,
-            saved_by=fault.saved_by,
-            lowest_cover_m=None if fault.lowest_cover_mm is None else fault.lowest_cover_mm * MM_M,
-            where=fault.where,
-            dry_minutes=fault.dry_minutes,
-            fish=None if fault.fish is None else _fish(fault.fish),
-        )
-        for fault in design.faults
+        fault.into(Fault, fish=fault.fish and fault.fish.into(FishWater), cure="") for fault in design.faults
     ]
-
-
-def _fish(left: FishRow) -> FishWater:
-    return FishWater(
-        left.vessel,
-        left.depth_mm * MM_M,
-        left.volume_l * LITRE_M3,
-        left.needed_mm * MM_M,
-        left.spilled_l,
-    )
 
 
 def worst(design: DesignRow, count: int = 3) -> list[Fault]:
