@@ -43,7 +43,8 @@ class _Comparison:
         more_is_better: which way is better.
         of: the number of a design; None where it was not worked out.
         shown: a difference above 0 as a figure with its unit.
-        less, more: the phrases of a difference, with "{}" for the figure.
+        phrase: a difference, with "{}" for its figure and "{more}" for the word that says which way.
+        words: what stands there where there is more of it, and where there is less.
     """
 
     what: str
@@ -51,8 +52,8 @@ class _Comparison:
     more_is_better: bool
     of: Callable[[Design], float | None]
     shown: Callable[[float], str]
-    less: str
-    more: str
+    phrase: str
+    words: tuple[str, str] = ("more", "less")
 
 
 def is_what(design: Design) -> str:
@@ -81,7 +82,8 @@ def gets(outcome: Outcome, design: Design, units: Units) -> list[Gain]:
         figure = measure.shown(abs(now - before))
         if figure == measure.shown(0.0):
             continue
-        text = (measure.more if now > before else measure.less).format(figure)
+        more, less = measure.words
+        text = measure.phrase.format(figure, more=more if now > before else less)
         better = (now > before) == measure.more_is_better
         found.append(Gain(measure.what, measure.unit, before, now, better, text))
     return found
@@ -134,34 +136,22 @@ def _measures(currency: str, units: Units) -> Iterator[_Comparison]:
     def litres(value: float) -> str:
         return units.volume.said(value * LITRE_M3)
 
-    yield _Comparison(COST, "money", False, lambda one: one.verdict.cost.to_pay, cash, "{} less", "{} more")
-    yield _Comparison(
-        "power a year",
-        "money",
-        False,
-        lambda one: one.verdict.cost.running_per_year,
-        cash,
-        "{} a year less for power",
-        "{} a year more for power",
-    )
-    head = units.head.said
-    yield _Comparison("spare head", "m", True, _spare_head, head, "{} less spare head", "{} more spare head")
-    yield _Comparison(
-        "worst spill",
-        "L",
-        False,
-        _worst_spill,
-        litres,
-        "{} less spilled by the worst fault",
-        "{} more spilled by the worst fault",
-    )
-    counts = (
-        ("holes in walls", _holes),
-        ("joints welded for good", _welded),
-        ("kinds of part to buy", _kinds),
-    )
-    for what, of in counts:
-        yield _Comparison(what, "", False, of, count, f"{what}: {{}} fewer", f"{what}: {{}} more")
+    yield _Comparison(COST, "money", False, _to_pay, cash, "{} {more}")
+    yield _Comparison("power a year", "money", False, _a_year, cash, "{} a year {more} for power")
+    yield _Comparison("spare head", "m", True, _spare_head, units.head.said, "{} {more} spare head")
+    worst = "{} {more} spilled by the worst fault"
+    yield _Comparison("worst spill", "L", False, _worst_spill, litres, worst)
+    counts = {"holes in walls": _holes, "joints welded for good": _welded, "kinds of part to buy": _kinds}
+    for what, of in counts.items():
+        yield _Comparison(what, "", False, of, count, f"{what}: {{}} {{more}}", ("more", "fewer"))
+
+
+def _to_pay(design: Design) -> float:
+    return design.verdict.cost.to_pay
+
+
+def _a_year(design: Design) -> float:
+    return design.verdict.cost.running_per_year
 
 
 def _spare_head(design: Design) -> float | None:

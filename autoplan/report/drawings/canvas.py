@@ -297,34 +297,17 @@ def spread(wanted: Iterable[float], apart: float, least: float, most: float) -> 
 
     They keep their order; `least` to `most` is where they may lie, if that is room enough.
     """
+    from scipy.optimize import isotonic_regression
+
     asked = list(wanted)
+    if not asked:
+        return []
     order = sorted(range(len(asked)), key=lambda at: asked[at])
-    clusters: list[tuple[float, int]] = []
-    for at in order:
-        clusters.append((asked[at], 1))
-        while len(clusters) > 1 and _meet(clusters[-2], clusters[-1], apart):
-            (one, count), (other, more) = clusters[-2:]
-            clusters[-2:] = [((one * count + other * more) / (count + more), count + more)]
-    found: list[float] = []
-    for middle, count in clusters:
-        found += [middle + (number - (count - 1) / 2) * apart for number in range(count)]
-    found = _kept(found, apart, least, most)
-    places = [0.0] * len(asked)
-    for at, place in zip(order, found, strict=True):
-        places[at] = place
-    return places
-
-
-def _meet(one: tuple[float, int], other: tuple[float, int], apart: float) -> bool:
-    return one[0] + one[1] / 2 * apart > other[0] - other[1] / 2 * apart
-
-
-def _kept(found: list[float], apart: float, least: float, most: float) -> list[float]:
-    """The same pushed inside their limits, from above and then from below."""
-    for at in range(len(found) - 1, -1, -1):
-        most_here = most if at == len(found) - 1 else found[at + 1] - apart
-        found[at] = min(found[at], most_here)
-    for at in range(len(found)):
-        least_here = least if at == 0 else found[at - 1] + apart
-        found[at] = max(found[at], least_here)
-    return found
+    rows = [number * apart for number in range(len(asked))]
+    # Less what each row takes, places need only not fall: those that would are moved together to their mean.
+    found = isotonic_regression([asked[at] - row for at, row in zip(order, rows, strict=True)]).x
+    places = {
+        at: max(least, min(most - rows[-1], float(place))) + row
+        for at, place, row in zip(order, found, rows, strict=True)
+    }
+    return [places[at] for at in range(len(asked))]
