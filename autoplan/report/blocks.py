@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from typing import TypeAlias
+from typing import TypeAlias, TypeVar
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +60,12 @@ Block: TypeAlias = Heading | Para | Points | Grid | Picture
 def numbers(title: str, width: int) -> Column:
     """A column of numbers."""
     return Column(title, width, number=True)
+
+
+def grid_of(items: Iterable[T], *columns: tuple[Column, Callable[[T], str]]) -> Grid:
+    """A table with a row for each item; beside each column what its cells say."""
+    rows = tuple(tuple(cell(item) for _, cell in columns) for item in items)
+    return Grid(tuple(column for column, _ in columns), rows)
 
 
 def clean(text: str) -> str:

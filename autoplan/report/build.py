@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import DrawnJunction
-from autoplan.outcome import Design, Outcome
+from autoplan.outcome import Design, Outcome, PumpFacts
 from autoplan.problem.site import RunKind
 from autoplan.report.alike import SECOND, THIRD, gathered
-from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, grid_of, numbers
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.figures import (
     ZERO,
@@ -49,29 +49,22 @@ def pumps(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     if not facts:
         return
     yield Heading("Pump")
-    yield Grid(
-        (
-            Column("stands in", 12),
-            Column("pump", 26),
-            Column("how", 18),
-            numbers(units.flow.title("flow"), 8),
-            numbers(units.head.title("head"), 6),
-            numbers(units.head.title("needed"), 8),
-            numbers("power W", 7),
-        ),
-        tuple(
-            (
-                pump.vessel,
-                name_of(outcome.catalog, pump.part),
-                f"slowed to {fixed(100 * pump.speed, 0)} %" if pump.mode == "slowed" else pump.mode,
-                units.flow.text(pump.duty_flow_m3_s),
-                units.head.text(pump.duty_head_m),
-                units.head.text(pump.required_head_m),
-                fixed(pump.watts, 0),
-            )
-            for pump in facts
-        ),
+    head = units.head
+    yield grid_of(
+        facts,
+        (Column("stands in", 12), lambda pump: pump.vessel),
+        (Column("pump", 26), lambda pump: name_of(outcome.catalog, pump.part)),
+        (Column("how", 18), how_it_runs),
+        (numbers(units.flow.title("flow"), 8), lambda pump: units.flow.text(pump.duty_flow_m3_s)),
+        (numbers(head.title("head"), 6), lambda pump: head.text(pump.duty_head_m)),
+        (numbers(head.title("needed"), 8), lambda pump: head.text(pump.required_head_m)),
+        (numbers("power W", 7), lambda pump: fixed(pump.watts, 0)),
     )
+
+
+def how_it_runs(pump: PumpFacts) -> str:
+    """Whether a pump is throttled or slowed, and to what speed."""
+    return f"slowed to {fixed(100 * pump.speed, 0)} %" if pump.mode == "slowed" else pump.mode
 
 
 def runs(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.outcome import Design, Filling, MovingLevel, Outcome
+from autoplan.outcome import Design, Filling, Outcome
 from autoplan.problem.site import Site
-from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
+from autoplan.report.blocks import Block, Column, Heading, Para, grid_of, numbers
 from autoplan.report.units import Units
 
 
@@ -21,12 +21,20 @@ def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         f"{' '.join(how_to_fill(site, facts, units))} {units.lengths} above the vessel's own "
         f"floor inside, in brackets the water in it."
     )
-    yield Grid(
-        (
-            Column("vessel", 14),
-            *(numbers(title, 19) for title in ("lowest", "running", "highest", "rim")),
-        ),
-        tuple(_row(outcome, design, moving, units) for moving in facts.moving),
+
+    def depth(vessel: str, level_m: float) -> str:
+        """A height above a vessel's floor, in brackets the water under it."""
+        stands = site.vessels[vessel]
+        deep = level_m - stands.floor_m
+        return f"{units.height.text(deep)} ({units.volume.said(deep * stands.area_m2)})"
+
+    yield grid_of(
+        facts.moving,
+        (Column("vessel", 14), lambda moving: moving.vessel),
+        (numbers("lowest", 19), lambda moving: depth(moving.vessel, moving.low_m)),
+        (numbers("running", 19), lambda moving: depth(moving.vessel, moving.running_m)),
+        (numbers("highest", 19), lambda moving: depth(moving.vessel, moving.high_m)),
+        (numbers("rim", 19), lambda moving: depth(moving.vessel, site.vessels[moving.vessel].rim_m)),
     )
 
 
@@ -83,16 +91,3 @@ def _once_flooded(site: Site, facts: Filling, units: Units) -> Iterator[str]:
     )
     if site.timed_beds():
         yield "While timed valves are shut, what they do not feed gets more and holds a little more as well."
-
-
-def _row(outcome: Outcome, design: Design, moving: MovingLevel, units: Units) -> tuple[str, ...]:
-    vessel = (design.site or outcome.site).vessels[moving.vessel]
-    levels = (moving.low_m, moving.running_m, moving.high_m, vessel.rim_m)
-    return (
-        moving.vessel,
-        *(
-            f"{units.height.text(level - vessel.floor_m)} "
-            f"({units.volume.said((level - vessel.floor_m) * vessel.area_m2)})"
-            for level in levels
-        ),
-    )

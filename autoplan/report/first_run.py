@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.outcome import Design, LevelFacts, Outcome, OutletFacts
+from autoplan.outcome import Design, Outcome, OutletFacts
 from autoplan.problem.site import RunKind
-from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.blocks import Block, Column, Heading, Para, Points, grid_of, numbers
 from autoplan.report.figures import ZERO
 from autoplan.report.units import LEAST_FLOW_M3_S, Units
 
@@ -25,16 +25,15 @@ def first_run(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]
         "until nothing changes, for each valve changes the others. Wide open is what to see before that: "
         "much less means that something is blocked, kinked or drawing air."
     )
-    yield Grid(
-        (
-            Column("outlet at", 18),
-            Column("valve on", 18),
-            numbers(units.flow.title("flow"), 9),
-            numbers(f"{units.bucket} in", 9),
-            numbers(units.flow.title("wide open"), 9),
-            numbers(f"{units.bucket} in", 9),
-        ),
-        tuple(_outlet(outlet, units) for outlet in facts.outlets),
+    flow = units.flow
+    yield grid_of(
+        facts.outlets,
+        (Column("outlet at", 18), lambda outlet: outlet.vessel),
+        (Column("valve on", 18), lambda outlet: outlet.valve_run or "-"),
+        (numbers(flow.title("flow"), 9), lambda outlet: flow.text(outlet.flow_m3_s)),
+        (numbers(f"{units.bucket} in", 9), lambda outlet: _seconds(outlet.flow_m3_s, units)),
+        (numbers(flow.title("wide open"), 9), lambda outlet: flow.text(outlet.open_m3_s)),
+        (numbers(f"{units.bucket} in", 9), lambda outlet: _seconds(outlet.open_m3_s, units)),
     )
     drowned = tuple(
         _drowned(outcome, outlet, units) for outlet in facts.outlets if _is_drowned(design, outlet)
@@ -54,9 +53,11 @@ def first_run(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]
         f"{units.lengths} above {ZERO}; in brackets above the vessel's own floor inside. A bed "
         "stands so when it is full and passes its inflow on."
     )
-    yield Grid(
-        (Column("vessel", 20), numbers("water", 18), numbers("every bed full", 18)),
-        tuple(_level(outcome, level, units) for level in facts.levels),
+    yield grid_of(
+        facts.levels,
+        (Column("vessel", 20), lambda level: level.vessel),
+        (numbers("water", 18), lambda level: _over(outcome, level.vessel, level.water_m, units)),
+        (numbers("every bed full", 18), lambda level: _over(outcome, level.vessel, level.low_m, units)),
     )
 
 
@@ -73,17 +74,6 @@ def _when_to_set(outcome: Outcome) -> str:
         "a timer could let through more than they may once the timed ones shut. Set them "
         "with the pumped water as high as told here under 'water' and the timed beds still near empty; when "
         "those fill up first, stop the pump, let them run empty and go on."
-    )
-
-
-def _outlet(outlet: OutletFacts, units: Units) -> tuple[str, ...]:
-    return (
-        outlet.vessel,
-        outlet.valve_run or "-",
-        units.flow.text(outlet.flow_m3_s),
-        _seconds(outlet.flow_m3_s, units),
-        units.flow.text(outlet.open_m3_s),
-        _seconds(outlet.open_m3_s, units),
     )
 
 
@@ -129,8 +119,9 @@ def _at_lowest(outlet: OutletFacts, units: Units) -> str:
     return f"{outlet.vessel} {units.flow.said(outlet.low_m3_s)}{share}"
 
 
-def _level(outcome: Outcome, level: LevelFacts, units: Units) -> tuple[str, ...]:
-    floor = outcome.site.vessels[level.vessel].floor_m
+def _over(outcome: Outcome, vessel: str, at_m: float | None, units: Units) -> str:
+    """A height above the datum, in brackets above a vessel's floor."""
+    if at_m is None:
+        return "-"
     show = units.height.text
-    said = ["-" if at is None else f"{show(at)} ({show(at - floor)})" for at in (level.water_m, level.low_m)]
-    return (level.vessel, *said)
+    return f"{show(at_m)} ({show(at_m - outcome.site.vessels[vessel].floor_m)})"

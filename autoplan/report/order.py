@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Design, Outcome
-from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
+from autoplan.report.blocks import Block, Column, Grid, Heading, Para, grid_of, numbers
 from autoplan.report.figures import (
     OrderLine,
     ShopOrder,
@@ -47,25 +47,15 @@ def spares(order: ShopOrder, currency: str) -> str:
 
 
 def _table(order: ShopOrder, currency: str, units: Units) -> Grid:
-    return Grid(
-        (
-            Column("part", 17),
-            Column("description", 32),
-            numbers("used", 10),
-            numbers("buy", 13),
-            numbers(f"price {currency}", 9),
-            numbers(f"cost {currency}", 9),
-        ),
-        tuple(_line(line, units) for line in order.lines),
-    )
+    def used(line: OrderLine) -> str:
+        return used_gauge(line.part, units).said(line.purchase.quantity)
 
-
-def _line(line: OrderLine, units: Units) -> tuple[str, ...]:
-    return (
-        line.part.id,
-        line.part.description,
-        used_gauge(line.part, units).said(line.purchase.quantity),
-        f"{line.purchase.packs} x {line.sold_as}",
-        fixed(line.unit_price, 2),
-        fixed(line.line_cost, 2),
+    return grid_of(
+        order.lines,
+        (Column("part", 17), lambda line: line.part.id),
+        (Column("description", 32), lambda line: line.part.description),
+        (numbers("used", 10), used),
+        (numbers("buy", 13), lambda line: f"{line.purchase.packs} x {line.sold_as}"),
+        (numbers(f"price {currency}", 9), lambda line: fixed(line.unit_price, 2)),
+        (numbers(f"cost {currency}", 9), lambda line: fixed(line.line_cost, 2)),
     )

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Design, Outcome
 from autoplan.report.alike import gathered
-from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.blocks import Block, Column, Heading, Para, Points, grid_of, numbers
 from autoplan.report.figures import name_of
 from autoplan.report.units import HOUR_S, MM_M, Units, fixed
 
@@ -25,30 +25,20 @@ def siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         "Try each with water: if it trickles for ever and does not start, it needs more inflow; if it does "
         "not stop, less, or the air tube set a little higher."
     )
-    yield Grid(
+    flow = units.flow
+    yield grid_of(
+        design.verdict.siphons.values(),
+        (Column("bed", 10), lambda facts: facts.bed),
+        (numbers(units.bore.title("bore"), 6), lambda facts: units.bore.text(facts.bore_m)),
+        (numbers(flow.title("starts from"), 11), lambda facts: flow.text(facts.starts_m3_s)),
+        (numbers(flow.title("inflow"), 8), lambda facts: flow.text(facts.inflow_m3_s)),
         (
-            Column("bed", 10),
-            numbers(units.bore.title("bore"), 6),
-            numbers(units.flow.title("starts from"), 11),
-            numbers(units.flow.title("inflow"), 8),
-            numbers(units.flow.title("runs at"), 14),
-            numbers("fills min", 9),
-            numbers("empties min", 11),
-            numbers("floods/h", 8),
+            numbers(flow.title("runs at"), 14),
+            lambda facts: f"{flow.text(facts.fastest_m3_s)} to {flow.text(facts.slowest_m3_s)}",
         ),
-        tuple(
-            (
-                facts.bed,
-                units.bore.text(facts.bore_m),
-                units.flow.text(facts.starts_m3_s),
-                units.flow.text(facts.inflow_m3_s),
-                f"{units.flow.text(facts.fastest_m3_s)} to {units.flow.text(facts.slowest_m3_s)}",
-                fixed(facts.filling_s / 60, 0),
-                fixed(facts.emptying_s / 60, 1),
-                fixed(facts.floods_per_s * HOUR_S, 1),
-            )
-            for facts in design.verdict.siphons.values()
-        ),
+        (numbers("fills min", 9), lambda facts: fixed(facts.filling_s / 60, 0)),
+        (numbers("empties min", 11), lambda facts: fixed(facts.emptying_s / 60, 1)),
+        (numbers("floods/h", 8), lambda facts: fixed(facts.floods_per_s * HOUR_S, 1)),
     )
     parts = (_parts(outcome, design, name, units) for name in design.verdict.siphons)
     yield Points(tuple(gathered(parts)))

@@ -3,27 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from autoplan.outcome import Design, Outcome, Status
 from autoplan.problem.site import RunKind
-from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, grid_of, numbers
 from autoplan.report.figures import money, names_of, pipe_size, tally
 from autoplan.report.gets import in_words, is_what
 from autoplan.report.margin import by_margin, sure_of_margin
 from autoplan.report.units import Units, fixed
-
-COLUMNS = (
-    numbers("rank", 4),
-    numbers("cost", 12),
-    Column("pump", 14),
-    Column("main", 9),
-    Column("drains", 10),
-    Column("through walls", 16),
-    numbers("spare head", 10),
-    numbers("spare fall", 11),
-)
-"""Widths add up, with the gaps, to the width of plain text."""
 
 
 def ranked(outcome: Outcome, units: Units) -> Iterator[Block]:
@@ -33,7 +21,7 @@ def ranked(outcome: Outcome, units: Units) -> Iterator[Block]:
     if outcome.clash is not None and outcome.clash.sentences:
         yield Points(tuple(map(units.also, outcome.clash.sentences)))
     if outcome.designs:
-        yield Grid(COLUMNS, tuple(_row(outcome, design, units) for design in outcome.designs))
+        yield _table(outcome, units)
         yield Para(
             "Cost is the whole order with freight"
             + (f", and {years_words(outcome)} of power." if outcome.rank_by == "ownership" else ".")
@@ -97,18 +85,29 @@ def rank_words(outcome: Outcome, design: Design, units: Units) -> str:
     return units.also(f"Rank {design.rank} differs from rank 1: {what}. {got}{proof}")
 
 
-def _row(outcome: Outcome, design: Design, units: Units) -> tuple[str, ...]:
-    outcome = outcome.about(design)
-    pumps = names_of(outcome.catalog, (pump.part for pump in design.drawing.pumps.values()))
-    return (
-        str(design.rank),
-        money(ranking_cost(outcome, design), design.verdict.cost.currency),
-        ", ".join(pumps) or "none",
-        ", ".join(_sizes(outcome, design, main_runs(outcome))) or "none",
-        ", ".join(_sizes(outcome, design, drain_runs(outcome))) or "none",
-        ", ".join(penetration_tally(design)) or "none",
-        _spare(design, "pump-duty", units),
-        _spare(design, "drain-fall", units),
+def _table(outcome: Outcome, units: Units) -> Grid:
+    """A row for each rank; widths add up, with the gaps, to the width of plain text."""
+
+    def cost(one: Design) -> str:
+        return money(ranking_cost(outcome.about(one), one), one.verdict.cost.currency)
+
+    def pumps(one: Design) -> list[str]:
+        return names_of(outcome.catalog, (pump.part for pump in one.drawing.pumps.values()))
+
+    def sizes(one: Design, runs: Callable[[Outcome], list[str]]) -> list[str]:
+        about = outcome.about(one)
+        return _sizes(about, one, runs(about))
+
+    return grid_of(
+        outcome.designs,
+        (numbers("rank", 4), lambda one: str(one.rank)),
+        (numbers("cost", 12), cost),
+        (Column("pump", 14), lambda one: ", ".join(pumps(one)) or "none"),
+        (Column("main", 9), lambda one: ", ".join(sizes(one, main_runs)) or "none"),
+        (Column("drains", 10), lambda one: ", ".join(sizes(one, drain_runs)) or "none"),
+        (Column("through walls", 16), lambda one: ", ".join(penetration_tally(one)) or "none"),
+        (numbers("spare head", 10), lambda one: _spare(one, "pump-duty", units)),
+        (numbers("spare fall", 11), lambda one: _spare(one, "drain-fall", units)),
     )
 
 

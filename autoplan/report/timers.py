@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from autoplan.drawing import DrawnRun
 from autoplan.outcome import Design, Outcome, TimerFacts
 from autoplan.report.alike import gathered
-from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.blocks import Block, Column, Heading, Para, Points, grid_of, numbers
 from autoplan.report.drilling import drill_words
 from autoplan.report.figures import name_of
 from autoplan.report.units import Units, fixed
@@ -27,33 +27,18 @@ def timers(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         "Set each flow with every clock held open and the beds near empty, then set the clocks; opening the "
         "beds one after the other moves the sump less. The valves shut when the power fails."
     )
-    yield Grid(
-        (
-            Column("bed", 10),
-            numbers("open min", 8),
-            numbers("of every min", 12),
-            numbers(units.flow.title("inflow"), 8),
-            numbers(units.flow.title("leaks"), 8),
-            numbers("fills min", 9),
-            numbers("empties min", 11),
-            numbers("power W", 7),
-        ),
-        tuple(_row(facts, units) for facts in found.values()),
+    yield grid_of(
+        found.values(),
+        (Column("bed", 10), lambda facts: facts.bed),
+        (numbers("open min", 8), lambda facts: _minutes(facts.on_s)),
+        (numbers("of every min", 12), lambda facts: _minutes(facts.cycle_s)),
+        (numbers(units.flow.title("inflow"), 8), lambda facts: units.flow.text(facts.inflow_m3_s)),
+        (numbers(units.flow.title("leaks"), 8), lambda facts: units.flow.text(facts.leak_m3_s)),
+        (numbers("fills min", 9), lambda facts: fixed(facts.filling_s / 60, 1)),
+        (numbers("empties min", 11), lambda facts: fixed(facts.emptying_s / 60, 1)),
+        (numbers("power W", 7), lambda facts: fixed(facts.watts, 1)),
     )
     yield Points(tuple(gathered(_told(outcome, design, facts, units) for facts in found.values())))
-
-
-def _row(facts: TimerFacts, units: Units) -> tuple[str, ...]:
-    return (
-        facts.bed,
-        _minutes(facts.on_s),
-        _minutes(facts.cycle_s),
-        units.flow.text(facts.inflow_m3_s),
-        units.flow.text(facts.leak_m3_s),
-        fixed(facts.filling_s / 60, 1),
-        fixed(facts.emptying_s / 60, 1),
-        fixed(facts.watts, 1),
-    )
 
 
 def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> tuple[tuple[str], str]:
