@@ -65,6 +65,7 @@ def _unread(value: object, handler: ValidatorFunctionWrapHandler, info: Validati
 
 
 Text = Annotated[str, Strict(), AfterValidator(_cleaned)]
+Texts = tuple[Text, ...]
 Name = Annotated[Text, AfterValidator(_shown)]
 """A text with a letter to show."""
 Whole = Annotated[int, Strict(), Field(ge=-MOST, le=MOST)]

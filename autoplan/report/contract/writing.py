@@ -17,32 +17,36 @@ from autoplan.drawing import CutStick, DrawnAirPump, DrawnEnd, DrawnRun
 from autoplan.outcome import Design, Outcome, OutletFacts
 from autoplan.problem.site import RunKind, Site, Vessel
 from autoplan.report.cautions import CAUTIONS
-from autoplan.report.contract.rows import (
+from autoplan.report.contract.built import (
     AirLineRow,
     AirRow,
-    AnswerRow,
-    CommissioningRow,
     CutRow,
-    DesignRow,
     EndRow,
-    FillingLevelRow,
-    FillingRow,
-    GrowthPartRow,
-    GrowthRow,
-    LevelRow,
-    OutletRow,
     PartRow,
     PieceRow,
-    PumpRow,
-    PurchaseRow,
     RunRow,
     SideRow,
-    SiphonRow,
-    SolverRow,
     TurnRow,
     VesselRow,
 )
+from autoplan.report.contract.rows import (
+    AnswerRow,
+    DesignRow,
+    GrowthPartRow,
+    GrowthRow,
+    PurchaseRow,
+    SolverRow,
+)
 from autoplan.report.contract.told import design_told, outcome_told, run_told
+from autoplan.report.contract.water import (
+    CommissioningRow,
+    FillingLevelRow,
+    FillingRow,
+    LevelRow,
+    OutletRow,
+    PumpRow,
+    SiphonRow,
+)
 from autoplan.report.cutting import AskedPiece, asked_pieces
 from autoplan.report.drilling import holes_of
 from autoplan.report.figures import OrderLine, order_lines, pipe_size, used_gauge

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from autoplan.report.alike import together
-from autoplan.report.contract.rows import HoleRow, VesselRow
+from autoplan.report.contract.built import HoleRow, VesselRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, begun, ident, spread, width_of
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, OVERLOAD, REST, RUNNING, THIN, WALL, Look
 from autoplan.report.drawings.tables import TableColumn, table

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from autoplan.report.contract.rows import TraceRow, VesselRow
+from autoplan.report.contract.built import VesselRow
+from autoplan.report.contract.water import TraceRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, begun, ident, spread
 from autoplan.report.drawings.paint import INK, WATER, WATERLINE, Look
 from autoplan.report.drawings.plot import Plot

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from autoplan.report.alike import together
-from autoplan.report.contract.rows import GRAVITY, EndRow, RunRow
+from autoplan.report.contract.built import GRAVITY, EndRow, RunRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, begun, fold, ident, spread
 from autoplan.report.drawings.paint import DATUM, FAINT, HOLE, OVERLOAD, REST, RUNNING, WALL, Look
 from autoplan.report.drawings.tables import TableColumn, key, table

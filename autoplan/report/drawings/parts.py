@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from autoplan.report.alike import together
-from autoplan.report.contract.rows import PRESSURE, ItemRow, RunRow
+from autoplan.report.contract.built import PRESSURE, ItemRow, RunRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, WIDTH, Canvas, Spot, begun, fold, ident
 from autoplan.report.drawings.paint import FAINT, GRAVITY, GROUND, INK, THIN, Look
 from autoplan.report.drawings.paint import PRESSURE as PRESSURE_TONE

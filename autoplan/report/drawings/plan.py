@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from autoplan.report.alike import together
-from autoplan.report.contract.rows import GRAVITY, RunRow
+from autoplan.report.contract.built import GRAVITY, RunRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, Canvas, begun, fold, ident
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, Look
 from autoplan.report.drawings.paint import GRAVITY as GRAVITY_TONE

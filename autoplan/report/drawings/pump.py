@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from autoplan.report.contract.rows import PointRow, PumpRow
+from autoplan.report.contract.water import PointRow, PumpRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, begun, ident
 from autoplan.report.drawings.paint import GROUND, INK, PRESSURE, WATERLINE, Look
 from autoplan.report.drawings.plot import Plot

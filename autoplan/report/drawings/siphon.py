@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from autoplan.report.alike import together
-from autoplan.report.contract.rows import BellRow, EndRow, SiphonRow
+from autoplan.report.contract.built import BellRow, EndRow
+from autoplan.report.contract.water import SiphonRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, begun, ident, spread
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, RUNNING, WALL, WATERLINE, Look
 from autoplan.report.drawings.tables import TableColumn, table

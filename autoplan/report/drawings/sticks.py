@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from autoplan.report.alike import together
-from autoplan.report.contract.rows import CutRow, PieceRow
+from autoplan.report.contract.built import CutRow, PieceRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, WIDTH, Canvas, begun, fold, ident, width_of
 from autoplan.report.drawings.paint import BAR, INK, LEFT_OVER, SAW, Look
 from autoplan.report.drawings.view import DesignView, Sheet, divided, paged

@@ -9,8 +9,9 @@ from typing import Any, TypeVar
 
 from autoplan.problem.site import PrintUnits
 from autoplan.report.alike import together
+from autoplan.report.contract.built import GRAVITY, EndRow, RunRow
 from autoplan.report.contract.reading import read_answer
-from autoplan.report.contract.rows import GRAVITY, AnswerRow, EndRow, RunRow
+from autoplan.report.contract.rows import AnswerRow
 from autoplan.report.drawings.canvas import Canvas
 from autoplan.report.drawings.render import png, svg
 from autoplan.report.units import HOUR_S, LITRE_M3, MM_M, Units, units_of
