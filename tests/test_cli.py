@@ -602,6 +602,36 @@ def test_drawings_beside_the_plan(door: Door, capsys, tmp_path) -> None:
     assert not (tmp_path / "none").exists()
 
 
+@pytest.mark.usefixtures("door")
+def test_all_files_are_of_one_making(capsys, tmp_path, monkeypatch) -> None:
+    """JSON, sheet and drawings asked for together are made from one answer, each drawing drawn once."""
+    from autoplan.report import contract
+    from autoplan.report.drawings import view
+
+    made: list[str] = []
+    tell, draw = contract.outcome_json, view.svg
+
+    def told(outcome: Outcome) -> dict[str, object]:
+        made.append("answer")
+        return tell(outcome)
+
+    def drawn(canvas: view.Canvas, name: str, title: str, alt: str) -> str:
+        made.append(name)
+        return draw(canvas, name, title, alt)
+
+    monkeypatch.setattr(contract, "outcome_json", told)
+    monkeypatch.setattr(view, "svg", drawn)
+    page, folder = tmp_path / "plan.html", tmp_path / "album"
+    asked = ["--json", str(tmp_path / "plan.json"), "--sheet", str(page), "--drawings", str(folder)]
+    assert run(["design", "p.toml", *asked]) == 0
+    assert {path.stem for path in folder.glob("*.svg")} == set(made) - {"answer"}
+    assert len(made) == len(set(made)) > 5
+    alone = tmp_path / "alone.html"
+    assert run(["sheet", str(tmp_path / "plan.json"), "--sheet", str(alone)]) == 0
+    assert alone.read_text(encoding="utf-8") == page.read_text(encoding="utf-8")
+    capsys.readouterr()
+
+
 def test_a_bad_folder_for_drawings_is_told_before_the_search(door: Door, capsys, tmp_path) -> None:
     """A file, a folder in no folder, and one with a folder in a drawing's place are refused."""
     (tmp_path / "file").write_text("mine")

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterator
 
+from autoplan.catalog.parts import Catalog
 from autoplan.drawing import DrawnAirLine, DrawnAirPump
 from autoplan.outcome import Design, Outcome
-from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
+from autoplan.report.blocks import Block, Column, Heading, Para, grid_of, numbers
 from autoplan.report.figures import name_of, names_of, times
 from autoplan.report.units import Units
 
@@ -32,16 +32,25 @@ def air(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     if wish is None or not pumps:
         return
     yield Heading("Air")
-    yield Grid(
+    catalog, height = outcome.catalog, units.height
+    points = {point.vessel: point for point in wish.points}
+
+    def flow(pump: DrawnAirPump, line: DrawnAirLine) -> str:
+        share = wish.reserve if pump.battery else 1.0
+        return units.flow.text(points[line.vessel].flow_m3_s * share)
+
+    yield grid_of(
+        # Lines of a pump that are alike stand together.
+        [(pump, line) for pump in pumps for line in dict.fromkeys(pump.lines)],
         (
             Column("air pump", 18),
-            Column("vessel", 14),
-            numbers(units.flow.title("air"), 8),
-            numbers(units.height.title("depth"), 9),
-            Column("lines", 24),
-            Column("divided by", 16),
+            lambda one: name_of(catalog, one[0].part) + (" (power cut)" if one[0].battery else ""),
         ),
-        tuple(_row(outcome, pump, line, units) for pump in pumps for line in _vessels(pump)),
+        (Column("vessel", 14), lambda one: one[1].vessel),
+        (numbers(units.flow.title("air"), 8), lambda one: flow(*one)),
+        (numbers(height.title("depth"), 9), lambda one: height.text(points[one[1].vessel].depth_m)),
+        (Column("lines", 24), lambda one: _lines(catalog, *one, units)),
+        (Column("divided by", 16), lambda one: _divided(catalog, *one)),
     )
     if any(len(pump.lines) > 1 for pump in pumps):
         yield Para("Set the taps so that every diffuser bubbles evenly: air takes the shallower way first.")
@@ -50,25 +59,14 @@ def air(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         yield Para(BATTERY)
 
 
-def _vessels(pump: DrawnAirPump) -> Counter[DrawnAirLine]:
-    """Lines of a pump that are alike, with their count."""
-    return Counter(pump.lines)
-
-
-def _row(outcome: Outcome, pump: DrawnAirPump, line: DrawnAirLine, units: Units) -> tuple[str, ...]:
-    assert outcome.site.air is not None
-    point = next(point for point in outcome.site.air.points if point.vessel == line.vessel)
-    flow = point.flow_m3_s * (outcome.site.air.reserve if pump.battery else 1.0)
-    catalog = outcome.catalog
+def _lines(catalog: Catalog, pump: DrawnAirPump, line: DrawnAirLine, units: Units) -> str:
+    """How many lines of which length, and what hangs on each."""
     hung = names_of(catalog, filter(None, (line.diffuser, line.check)))
-    count = pump.lines.count(line)
-    pipe = times(count, f"{units.way.said(line.length_m)} {name_of(catalog, line.line)}")
-    taps = [times(count, name_of(catalog, line.tap))] if line.tap is not None else []
-    return (
-        name_of(catalog, pump.part) + (" (power cut)" if pump.battery else ""),
-        line.vessel,
-        units.flow.text(flow),
-        units.height.text(point.depth_m),
-        ", ".join([pipe, *hung]),
-        ", ".join([*names_of(catalog, pump.manifolds), *taps]) or "-",
-    )
+    pipe = f"{units.way.said(line.length_m)} {name_of(catalog, line.line)}"
+    return ", ".join([times(pump.lines.count(line), pipe), *hung])
+
+
+def _divided(catalog: Catalog, pump: DrawnAirPump, line: DrawnAirLine) -> str:
+    """By what a pump's air is shared out."""
+    taps = [] if line.tap is None else [times(pump.lines.count(line), name_of(catalog, line.tap))]
+    return ", ".join([*names_of(catalog, pump.manifolds), *taps]) or "-"

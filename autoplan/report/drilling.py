@@ -49,9 +49,9 @@ class Hole:
     centre_m: float | None
     hole_m: float
     part: str
-    saw: str | None
-    saw_from: str
-    stand: str | None
+    saw: str | None = None
+    saw_from: str = "a drill"
+    stand: str | None = None
     off_m: float | None = None
 
 
@@ -63,9 +63,7 @@ def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
         for drawn, end in _ends_at(design, vessel):
             if end.air_hole_m is not None:
                 up, width = end.air_hole_m - vessel.floor_m, end.air_hole_width_m
-                drilled.append(
-                    Hole(vessel.name, drawn.run, "pipe", up, width, drawn.pipe, None, "a drill", None)
-                )
+                drilled.append(Hole(vessel.name, drawn.run, "pipe", up, width, drawn.pipe))
             if end.penetration is None or end.centre_m is None:
                 continue
             part = outcome.catalog.penetrations[end.penetration]
@@ -78,12 +76,8 @@ def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
             )
             if end.drain_hole is not None:
                 hole, pipe = end.drain_hole, end.standpipe or drawn.pipe
-                drilled.append(
-                    Hole(
-                        *(vessel.name, drawn.run, "standpipe", hole.height_m, hole.hole_m, pipe),
-                        *(None, "a drill", None, OFF_M),
-                    )
-                )
+                where = vessel.name, drawn.run, "standpipe"
+                drilled.append(Hole(*where, hole.height_m, hole.hole_m, pipe, off_m=OFF_M))
     return drilled
 
 
