@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from autoplan.catalog.naming import name_of, names_of, times
 from autoplan.catalog.parts import Catalog
-from autoplan.drawing import DrawnAirLine, DrawnAirPump
+from autoplan.fittings.air import DrawnAirLine, DrawnAirPump
 from autoplan.outcome import Design, Outcome
 from autoplan.report.blocks import Block, Column, Heading, Para, grid_of, numbers
-from autoplan.report.figures import name_of, names_of, times
 from autoplan.report.units import Units
 
 ABOVE = (

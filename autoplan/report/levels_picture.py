@@ -12,6 +12,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby
 
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import RunKind, Site, VesselKind
@@ -293,8 +295,12 @@ def _drained(site: Site, design: Design, name: str, step: float, units: Units) -
     drains = [run for run in site.runs.values() if run.kind is RunKind.GRAVITY]
     starts = [design.drawing.runs[run.name].start for run in drains if run.start == name]
     ends = [design.drawing.runs[run.name].finish for run in drains if run.finish == name]
-    leaving = [end.standpipe_top_m if end.in_floor else end.centre_m for end in starts]
-    sides = ((end.centre_m for end in ends), leaving)
+    leaving = [
+        end.standpipe_top_m if isinstance(end, ThroughFloor) else end.centre_m
+        for end in starts
+        if isinstance(end, AtVessel)
+    ]
+    sides = ((end.centre_m for end in ends if isinstance(end, AtVessel)), leaving)
     comes_in, goes_out = (frozenset(_line(at, step) for at in side if at is not None) for side in sides)
     return _Face(
         name=name,

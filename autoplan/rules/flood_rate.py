@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.siphon import emptying_time, floods_per_second
+from autoplan.line.water import inlet_line, site_water
 from autoplan.outcome import Finding
 from autoplan.problem.site import BedWater, Run, Site, Vessel
 from autoplan.rules.base import Draft, Rule, Setting
-from autoplan.rules.circuit import inlet_line, site_water
 from autoplan.rules.linear import Linear
 from autoplan.rules.siphon_break import fills_drain, running_flow
 from autoplan.rules.survey import Survey
@@ -51,7 +51,7 @@ class FloodRate(Rule):
         catalog: Catalog,
         run: Run,
         pipe: Pipe,
-        end: DrawnEnd,
+        end: ThroughFloor,
         screen: str | None,
     ) -> bool:
         """Not a drain that its siphon does not fill, unless the standpipe alone is quick enough."""

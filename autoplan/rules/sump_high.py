@@ -8,7 +8,7 @@ from itertools import product
 
 from autoplan.outcome import Finding
 from autoplan.problem.graph import drained_to, pumped_from
-from autoplan.problem.site import Guard, Run, RunKind, Site, Vessel
+from autoplan.problem.site import Run, RunKind, Site, Vessel
 from autoplan.rules.base import Candidate, Draft, Rule, Setting
 from autoplan.rules.linear import Linear, total, weighted
 from autoplan.rules.run_back import backdrain_volume
@@ -97,7 +97,7 @@ def _drained(site: Site, candidate: Candidate, run: Run) -> float:
 
 def _siphoned(site: Site, candidate: Candidate, run: Run) -> float:
     """What an inlet's vessel holds over its siphon-break hole [m3], which is drawn for its lowest water."""
-    end, vessel = candidate.drawn[run.name].finish, site.vessels[run.finish]
-    if end.guard is not Guard.HOLE or end.air_hole_m is None:
+    end, vessel = candidate.drawn[run.name].rim, site.vessels[run.finish]
+    if end is None or end.air_hole_m is None:
         return 0.0
     return (vessel.water_min_m - end.air_hole_m + end.air_hole_width_m / 2) * vessel.area_m2

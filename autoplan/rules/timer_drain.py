@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.drain_hole import running_empty_time
 from autoplan.outcome import Finding
 from autoplan.problem.defaults import TIMER
@@ -37,7 +37,7 @@ class TimerDrain(Rule):
         """Only beds that a timer floods."""
         return bool(site.timed_beds())
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:  # noqa: ARG002
+    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: ThroughFloor) -> bool:  # noqa: ARG002
         """Only holes that empty the bed in time."""
         bed, hole = site.vessels[run.start].bed, end.drain_hole
         if bed is None or bed.timer is None or hole is None:

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.drain_hole import filling_time
 from autoplan.outcome import Finding
 from autoplan.problem.defaults import TIMER
@@ -41,7 +41,7 @@ class TimerFill(Rule):
         """Only beds that a timer floods."""
         return bool(site.timed_beds())
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:  # noqa: ARG002
+    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: ThroughFloor) -> bool:  # noqa: ARG002
         """Only holes that let the bed fill to its flood in time, which is over the lip."""
         bed, hole = site.vessels[run.start].bed, end.drain_hole
         if bed is None or bed.timer is None or hole is None:

@@ -6,12 +6,12 @@ import math
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Catalog, Fixture, Pipe
-from autoplan.drawing import DrawnRun
 from autoplan.hydraulics.friction import velocity_head
+from autoplan.line.row import Line
+from autoplan.line.water import conduit_of, site_water
 from autoplan.outcome import Finding
 from autoplan.problem.site import HandPumpWish, Run, Site
 from autoplan.rules.base import Draft, Rule, Setting
-from autoplan.rules.circuit import line_of, site_water
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_up
@@ -54,7 +54,7 @@ class WasteDrain(Rule):
                 end = Linear(constant=tenth_mm_up(open_end(draft.site, run)))
                 draft.at_least(self.id, draft.level(run.start), end + weighted(heads))
 
-    def head(self, site: Site, catalog: Catalog, run: Run, drawn: DrawnRun) -> float:
+    def head(self, site: Site, catalog: Catalog, run: Run, drawn: Line) -> float:
         """Head [m] that a waste drain takes at flushing speed, the jet at its open end included."""
         return flushing_head(site, catalog, run, drawn, self.values["speed"])
 
@@ -75,10 +75,10 @@ class WasteDrain(Rule):
             yield self.not_under(f"{wish.vessel}: hose", reach * 1000, wish.reach_m * 1000, 1e-6)
 
 
-def flushing_head(site: Site, catalog: Catalog, run: Run, drawn: DrawnRun, speed_m_s: float) -> float:
+def flushing_head(site: Site, catalog: Catalog, run: Run, drawn: Line, speed_m_s: float) -> float:
     """Head [m] that a waste drain takes at a speed [m/s] in its pipe, with the jet at its open end."""
     flow = flushing_flow(catalog.pipes[drawn.pipe], speed_m_s)
-    return line_of(catalog, run, drawn).loss(flow, site_water(site)) + velocity_head(speed_m_s)
+    return conduit_of(catalog, run, drawn).loss(flow, site_water(site)) + velocity_head(speed_m_s)
 
 
 def flushing_flow(pipe: Pipe, speed_m_s: float) -> float:

@@ -13,7 +13,17 @@ from types import SimpleNamespace
 from typing import Any
 
 from autoplan.catalog.parts import Part, Penetration, Pipe, SiphonPart, Sundry, Valve
-from autoplan.drawing import CutStick, DrawnAirPump, DrawnEnd, DrawnRun
+from autoplan.drawing import CutStick
+from autoplan.fittings.air import DrawnAirPump
+from autoplan.fittings.cap import EndCap
+from autoplan.fittings.ends import AtVessel, LineEnd
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.flushing import FlushTee
+from autoplan.fittings.rim import OverRim
+from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.valve import CheckValveSet, ValveSet
+from autoplan.fittings.wall import Pierced
+from autoplan.line.row import Line
 from autoplan.outcome import Design, Outcome, OutletFacts
 from autoplan.problem.site import RunKind, Site, Vessel
 from autoplan.report.cautions import CAUTIONS
@@ -210,10 +220,10 @@ def _air_pump(site: Site, pump: DrawnAirPump) -> AirRow:
     return AirRow.of(pump, lines=lines)
 
 
-def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> RunRow:
+def _run(outcome: Outcome, design: Design, drawn: Line) -> RunRow:
     run, verdict = outcome.site.runs[drawn.run], design.verdict
     line = verdict.lines.get(run.name)
-    inlet = run.kind is RunKind.PRESSURE and drawn.finish.way is not None
+    inlet = run.kind is RunKind.PRESSURE and isinstance(drawn.finish, AtVessel)
     return RunRow.of(
         verdict.runs[run.name],
         drawn,
@@ -226,15 +236,18 @@ def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> RunRow:
             TurnRow.of(
                 kind=str(turn.angle),
                 style=turn.style,
-                part=turn.parts[0] if turn.parts else None,
+                part=turn.pieces[0] if turn.pieces else None,
                 count=count,
-                parts=turn.parts,
+                parts=turn.pieces,
             )
             for turn, count in Counter(drawn.turns).items()
         ],
         ends=[_end(outcome, drawn.start), _end(outcome, drawn.finish, inlet=inlet)],
-        valves=[drawn.valve] if drawn.valve is not None and not drawn.later else [],
-        check_valve=None if drawn.later else drawn.check,
+        screen=next((one.part for one in drawn.all(InletScreen)), None),
+        flush=[part for one in drawn.all(FlushTee) for part in one.parts()],
+        cap=next((one.part for one in drawn.all(EndCap)), None),
+        valves=[valve.valve] if (valve := drawn.one(ValveSet)) is not None and not drawn.later else [],
+        check_valve=next((one.valve for one in drawn.all(CheckValveSet) if not drawn.later), None),
         line=line.items if line else (),
         sides=[SideRow.of(side.item, on=line.items[side.at].part, at=side.at) for side in line.sides]
         if line
@@ -244,7 +257,7 @@ def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> RunRow:
     )
 
 
-def _end(outcome: Outcome, end: DrawnEnd, *, inlet: bool = False) -> EndRow:
+def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:
     """One end; `inlet` where a pressure run ends at a vessel."""
     vessel = outcome.site.vessels.get(end.at)
 
@@ -252,16 +265,25 @@ def _end(outcome: Outcome, end: DrawnEnd, *, inlet: bool = False) -> EndRow:
         """A height above the datum as one above the vessel's floor [mm]."""
         return None if height_m is None or vessel is None else mm(height_m - vessel.floor_m)
 
-    hole = None if end.penetration is None else outcome.catalog.penetrations[end.penetration].hole_m
+    there = end if isinstance(end, AtVessel) else None
+    stood = end if isinstance(end, ThroughFloor) else None
+    rim = end if isinstance(end, OverRim) else None
+    part = end.penetration if isinstance(end, Pierced) else None
     return EndRow.of(
         end,
-        hole_mm=_millimetres(hole),
-        centre_above_floor_mm=above(end.centre_m),
-        standpipe_top_above_floor_mm=above(end.standpipe_top_m),
-        siphon_back=end.guard if inlet else None,
-        mouth_above_floor_mm=above(end.mouth_m),
-        air_hole_above_floor_mm=above(end.air_hole_m),
-        air_hole_mm=mm(end.air_hole_width_m) if end.air_hole_m else None,
+        way=there.way if there else None,
+        penetration=part,
+        hole_mm=mm(outcome.catalog.penetrations[part].hole_m) if part else None,
+        centre_above_floor_mm=above(there.centre_m if there else None),
+        in_floor=stood is not None,
+        standpipe_top_above_floor_mm=above(stood.standpipe_top_m if stood else None),
+        standpipe=stood.standpipe if stood else None,
+        siphon=stood.siphon if stood else None,
+        drain_hole=stood.drain_hole if stood else None,
+        siphon_back=there.guard if there and inlet else None,
+        mouth_above_floor_mm=above(rim.mouth_m if rim else None),
+        air_hole_above_floor_mm=above(rim.air_hole_m if rim else None),
+        air_hole_mm=mm(rim.air_hole_width_m) if rim and rim.air_hole_m else None,
     )
 
 
@@ -364,9 +386,13 @@ def _named(outcome: Outcome, design: Design) -> Iterator[str | None]:
         for item in (*line.items, *(side.item for side in line.sides)):
             yield from (item.part, item.through)
     for run in drawing.runs.values():
-        yield from (run.pipe, run.screen, run.cap)
-        for end in (run.start, run.finish):
-            yield from (end.penetration, end.standpipe, *end.upright_parts)
+        yield run.pipe
+        for kind in (InletScreen, EndCap):
+            yield from (part for one in run.all(kind) for part in one.parts())
+        for end in run.holes():
+            yield end.penetration
+            if isinstance(end, ThroughFloor):
+                yield from (end.standpipe, *end.upright_parts)
     for hole in holes_of(outcome, design):
         yield from (hole.saw, hole.stand)
     yield from (pump.part for pump in drawing.pumps.values())

@@ -10,10 +10,11 @@ from typing import Any
 
 from markupsafe import Markup, escape
 
+from autoplan.catalog.naming import tally, times
 from autoplan.problem.site import PrintUnits
 from autoplan.report.contract.built import HoleRow
 from autoplan.report.contract.rows import AnswerRow, DesignRow, PurchaseRow
-from autoplan.report.figures import money, tally, times
+from autoplan.report.figures import money
 from autoplan.report.page.views import MarkedStick, Thing
 from autoplan.report.units import HOUR_S, LITRE_M3, MM_M, Gauge, Units, fixed, units_of, whole_marks
 
