@@ -11,7 +11,6 @@ import json
 import os
 import tempfile
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -64,19 +63,17 @@ def loaded(kept: Mapping[str, Any]) -> Drawing:
     kinds = {kind.__name__: TypeAdapter(kind) for kind in KINDS}
     lines = {name: dict(line) for name, line in kept["runs"].items()}
     fittings = {name: line.pop("fittings") for name, line in lines.items()}
-    bare = {name: {**line, "fittings": []} for name, line in lines.items()}
-    drawing = DRAWING.validate_python({**kept, "runs": bare})
     runs = {
-        name: replace(
-            line,
-            fittings=tuple(
+        name: {
+            **line,
+            "fittings": [
                 kinds[one["kind"]].validate_python({key: v for key, v in one.items() if key != "kind"})
                 for one in fittings[name]
-            ),
-        )
-        for name, line in drawing.runs.items()
+            ],
+        }
+        for name, line in lines.items()
     }
-    return replace(drawing, runs=runs)
+    return DRAWING.validate_python({**kept, "runs": runs})
 
 
 def read(problem: str) -> tuple[Site, Catalog]:
