@@ -115,7 +115,7 @@ def _bad_sections(show: str | None) -> Iterator[Mistake]:
     """Parts of the plan that there are not."""
     if show is None:
         return
-    from autoplan.report.sections import NAMES
+    from autoplan.report.sections.contents import NAMES
 
     remedy = f"write some of {', '.join(NAMES)}"
     names = _named(show)
@@ -128,8 +128,8 @@ def _bad_sections(show: str | None) -> Iterator[Mistake]:
 
 def _shown(outcome: Outcome, files: Files) -> Iterable[Block]:
     """What is printed."""
-    from autoplan.report.sections import sections
-    from autoplan.report.show import screen
+    from autoplan.report.render.show import screen
+    from autoplan.report.sections.contents import sections
     from autoplan.report.units import units_of
 
     if files.show is None:
@@ -146,7 +146,7 @@ def deliver(outcome: Outcome, files: Files) -> None:
     from autoplan.report.contract import outcome_json, write_json
     from autoplan.report.drawings import sheets
     from autoplan.report.lists import write_lists
-    from autoplan.report.show import show
+    from autoplan.report.render.show import show
 
     # Made when they are first asked for, and once.
     answer = cache(lambda: outcome_json(outcome))

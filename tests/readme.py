@@ -15,8 +15,8 @@ from autoplan.outcome import Outcome
 from autoplan.report.contract import outcome_json
 from autoplan.report.drawings import sheets
 from autoplan.report.key_list import Key, all_keys
-from autoplan.report.levels_picture import ASCII
-from autoplan.report.screen import first_screen
+from autoplan.report.sections.levels_picture import ASCII
+from autoplan.report.sections.screen import first_screen
 from autoplan.report.units import SI
 
 ROOT = Path(__file__).parents[1]

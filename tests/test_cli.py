@@ -19,9 +19,9 @@ from autoplan.cli import run
 from autoplan.errors import InputError, InternalError, Mistake
 from autoplan.outcome import Clash, Outcome, Status
 from autoplan.problem.site import PrintUnits
-from autoplan.report.cautions import CAUTIONS, LIFE
 from autoplan.report.contract import json_text
 from autoplan.report.lists import NAMES
+from autoplan.report.sections.cautions import CAUTIONS, LIFE
 
 handmade: Callable[[], Outcome] = runpy.run_path(str(Path(__file__).parent / "report" / "conftest.py"))[
     "handmade"

@@ -14,7 +14,7 @@ from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError, Mistake, QuantityError
 from autoplan.problem.load import problem_from
 from autoplan.problem.site import PrintUnits, Site
-from autoplan.report.levels_picture import Profile, legend, levels_picture
+from autoplan.report.sections.levels_picture import Profile, legend, levels_picture
 from autoplan.report.units import INCH_M, sixteenths, units_of
 from autoplan.rules.book import read_rules
 from autoplan.selection.shelf import Shelf

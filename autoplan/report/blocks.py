@@ -31,7 +31,7 @@ class Points:
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class GridColumn:
     """A column: its title, its width in plain text [characters], whether it holds numbers."""
 
     title: str
@@ -43,7 +43,7 @@ class Column:
 class Grid:
     """A table; every row has a cell per column."""
 
-    columns: tuple[Column, ...]
+    columns: tuple[GridColumn, ...]
     rows: tuple[tuple[str, ...], ...]
 
 
@@ -57,12 +57,12 @@ class Picture:
 Block: TypeAlias = Heading | Para | Points | Grid | Picture
 
 
-def numbers(title: str, width: int) -> Column:
+def numbers(title: str, width: int) -> GridColumn:
     """A column of numbers."""
-    return Column(title, width, number=True)
+    return GridColumn(title, width, number=True)
 
 
-def grid_of(items: Iterable[T], *columns: tuple[Column, Callable[[T], str]]) -> Grid:
+def grid_of(items: Iterable[T], *columns: tuple[GridColumn, Callable[[T], str]]) -> Grid:
     """A table with a row for each item; beside each column what its cells say."""
     rows = tuple(tuple(cell(item) for _, cell in columns) for item in items)
     return Grid(tuple(column for column, _ in columns), rows)

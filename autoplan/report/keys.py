@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from autoplan.errors import InputError, Mistake
 from autoplan.problem.top import BOTH, LONG, SHORT
-from autoplan.report.blocks import Block, Column, Grid, Heading, Para
+from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para
 from autoplan.report.key_list import Key, about, all_keys, near
 
 SAID: Mapping[str, str] = {
@@ -40,7 +40,12 @@ def key_blocks(word: str | None = None) -> Iterator[Block]:
         if table in SAID:
             yield Para(f"{SAID[table][:1].upper()}{SAID[table][1:]}.")
         yield Grid(
-            (Column("key", 20), Column("unit", 22), Column("default", 20), Column("meaning", 32)),
+            (
+                GridColumn("key", 20),
+                GridColumn("unit", 22),
+                GridColumn("default", 20),
+                GridColumn("meaning", 32),
+            ),
             tuple((key.key, key.unit, key.default, key.meaning) for key in rows),
         )
 

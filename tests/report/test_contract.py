@@ -15,9 +15,9 @@ from autoplan.drawing import CutStick, Purchase
 from autoplan.errors import InternalError
 from autoplan.fittings.base import Side
 from autoplan.outcome import Clash, Fault, FishWater, LevelTrace, Outcome, PumpCurves, Status, TraceOf
-from autoplan.report.cautions import CAUTIONS
 from autoplan.report.contract import json_text, outcome_json, write_json
 from autoplan.report.files import why_unwritable
+from autoplan.report.sections.cautions import CAUTIONS
 
 AGREED = {
     "": "format version status problem catalog solver assumptions designs",

@@ -19,8 +19,8 @@ from autoplan.line.water import inlet_of
 from autoplan.outcome import Finding, Outcome
 from autoplan.problem.expand import expand_to_toml
 from autoplan.problem.site import HandPumpWish, RunKind, Site
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from autoplan.rules.waste_drain import WasteDrain

@@ -6,7 +6,6 @@ from typing import Annotated
 
 from pydantic import Field
 
-from autoplan.report import cutting
 from autoplan.report.contract.base import (
     From,
     JsonRow,
@@ -20,6 +19,7 @@ from autoplan.report.contract.base import (
     Worded,
     Yes,
 )
+from autoplan.report.sections import cutting
 from autoplan.report.units import MM_M, Gauge
 
 GRAVITY, PRESSURE = "gravity", "pressure"

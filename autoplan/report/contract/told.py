@@ -8,24 +8,24 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from autoplan.outcome import Design, Outcome
-from autoplan.report.air import air
 from autoplan.report.blocks import Block, Para, Points
-from autoplan.report.build import junctions, run_words
-from autoplan.report.build_order import build_order
 from autoplan.report.contract.rows import OrderRow
-from autoplan.report.cutting import cuts
-from autoplan.report.drilling import holes
 from autoplan.report.figures import ShopOrder, order_lines, shop_orders
-from autoplan.report.filling import how_to_fill
-from autoplan.report.first_run import first_run
-from autoplan.report.growth import growth
-from autoplan.report.joints import joints
-from autoplan.report.judged import hours, warnings
-from autoplan.report.levels_picture import falls
-from autoplan.report.order import spares
-from autoplan.report.siphons import siphons
-from autoplan.report.table import answer, rank_words
-from autoplan.report.timers import timers
+from autoplan.report.sections.air import air
+from autoplan.report.sections.build import junctions, run_words
+from autoplan.report.sections.build_order import build_order
+from autoplan.report.sections.cutting import cuts
+from autoplan.report.sections.drilling import holes
+from autoplan.report.sections.filling import how_to_fill
+from autoplan.report.sections.first_run import first_run
+from autoplan.report.sections.growth import growth
+from autoplan.report.sections.joints import joints
+from autoplan.report.sections.judged import hours, warnings
+from autoplan.report.sections.levels_picture import falls
+from autoplan.report.sections.order import spares
+from autoplan.report.sections.siphons import siphons
+from autoplan.report.sections.table import answer, rank_words
+from autoplan.report.sections.timers import timers
 from autoplan.report.units import Units, units_of, whole_marks
 
 

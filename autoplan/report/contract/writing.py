@@ -26,7 +26,6 @@ from autoplan.fittings.wall import Pierced
 from autoplan.line.row import Line
 from autoplan.outcome import Design, Outcome, OutletFacts
 from autoplan.problem.site import RunKind, Site, Vessel
-from autoplan.report.cautions import CAUTIONS
 from autoplan.report.contract.built import (
     AirLineRow,
     AirRow,
@@ -57,13 +56,14 @@ from autoplan.report.contract.water import (
     PumpRow,
     SiphonRow,
 )
-from autoplan.report.cutting import AskedPiece, asked_pieces
-from autoplan.report.drilling import holes_of
 from autoplan.report.figures import OrderLine, order_lines, pipe_size, used_gauge
 from autoplan.report.files import replace_files
-from autoplan.report.gets import gets, is_what
-from autoplan.report.growth import next_bed, spare_beds
-from autoplan.report.siphons import least_tall
+from autoplan.report.sections.cautions import CAUTIONS
+from autoplan.report.sections.cutting import AskedPiece, asked_pieces
+from autoplan.report.sections.drilling import holes_of
+from autoplan.report.sections.gets import gets, is_what
+from autoplan.report.sections.growth import next_bed, spare_beds
+from autoplan.report.sections.siphons import least_tall
 from autoplan.report.units import LEAST_FLOW_M3_S, LITRE_M3, SI, litres_per_hour, mm
 
 

@@ -11,7 +11,7 @@ from autoplan.outcome import Fault, Finding, FishWater
 from autoplan.report.blocks import Block
 from autoplan.report.contract.built import HoleRow, ItemRow, JointRow, RunRow
 from autoplan.report.contract.rows import DesignRow, OrderRow, PurchaseRow
-from autoplan.report.judged import bad_together, by_rule, faults, rules
+from autoplan.report.sections.judged import bad_together, by_rule, faults, rules
 from autoplan.report.units import HOUR_S, LEAST_FLOW_M3_S, LITRE_M3, MM_M, Gauge, Units
 
 

@@ -235,8 +235,8 @@ def test_ranks_that_there_are_not() -> None:
 def test_matplotlib_is_loaded_only_to_draw() -> None:
     """Neither the command line nor the package of drawings loads it."""
     code = (
-        "import sys, autoplan.cli, autoplan.report.show, autoplan.report.contract, autoplan.report.drawings, "
-        "autoplan.report.drawings.write, autoplan.report.drawings.levels; "
+        "import sys, autoplan.cli, autoplan.report.render.show, autoplan.report.contract, "
+        "autoplan.report.drawings, autoplan.report.drawings.write, autoplan.report.drawings.levels; "
         "sys.exit('matplotlib' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
