@@ -71,7 +71,7 @@ class Disc:
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
+class TextLine:
     """A line of text on its baseline; anchor is "start", "middle" or "end" at x."""
 
     x: float
@@ -91,7 +91,7 @@ class Words:
         return left, self.y - 0.78 * self.size, left + wide, self.y + 0.22 * self.size
 
 
-Thing: TypeAlias = Stroke | Disc | Words
+Thing: TypeAlias = Stroke | Disc | TextLine
 
 
 @dataclass(slots=True)
@@ -107,9 +107,9 @@ class Canvas:
         """Height of the sheet [px]."""
         return round(self.bottom + EDGE, 1)
 
-    def texts(self) -> list[Words]:
+    def texts(self) -> list[TextLine]:
         """All text."""
-        return [thing for thing in self.things if isinstance(thing, Words)]
+        return [thing for thing in self.things if isinstance(thing, TextLine)]
 
     def line(self, points: Sequence[Spot], look: Look = THIN, gid: str = "") -> None:
         """A line through points."""
@@ -144,7 +144,7 @@ class Canvas:
         text = clean(text)
         if not text.strip():
             return
-        words = Words(round(x, 2), round(y, 2), text, size, anchor, bold, tone, self._own(gid))
+        words = TextLine(round(x, 2), round(y, 2), text, size, anchor, bold, tone, self._own(gid))
         if halo:
             left, top, right, bottom = words.box
             self.box(left - 1.0, top, right + 1.0, bottom, HALO)

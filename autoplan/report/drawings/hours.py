@@ -92,7 +92,7 @@ def _labels(
     end: float,
     unit: float,
 ) -> None:
-    """Words for heights, at the right of the frame."""
+    """TextLine for heights, at the right of the frame."""
     ys = [plot.spot(end, mm / unit)[1] for _, mm, _ in lines]
     places = spread(ys, 13.5, plot.top + 2.0, plot.bottom + 4.0)
     for (what, mm, _), y, place in zip(lines, ys, places, strict=True):
