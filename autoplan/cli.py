@@ -193,8 +193,8 @@ def parts_command(
 ) -> int:
     """Check the price list CATALOG and list its parts."""
     import autoplan
+    from autoplan.report.render.show import show
     from autoplan.report.shelf import shelf
-    from autoplan.report.show import show
 
     mistakes = list(nobody_reads())
     if mistakes:
@@ -213,7 +213,7 @@ def keys_command(
 ) -> int:
     """List the keys of problem files and price lists."""
     from autoplan.report.keys import key_blocks
-    from autoplan.report.show import show
+    from autoplan.report.render.show import show
 
     with standard_output():
         show(key_blocks(word), sys.stdout)

@@ -5,15 +5,19 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from autoplan.asked import kind_mistakes, part_mistakes, problem_mistakes
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError
 from autoplan.outcome import Kind, Outcome
-from autoplan.plan import Planner, Progress
+from autoplan.plan import Planner
 from autoplan.problem.problem import Problem, problem_of
 from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
+
+if TYPE_CHECKING:
+    from autoplan.selection.ranking import Progress
 
 HOURS_S = 0.05
 """Time to walk one design through hours and faults, for each vessel [s], measured on 1 to 24 beds."""

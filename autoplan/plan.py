@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cached_property
 from importlib.metadata import version
@@ -26,11 +26,9 @@ from autoplan.selection.variants import variants_of
 if TYPE_CHECKING:
     from autoplan.selection.attempt import Attempt
     from autoplan.selection.merge import Merged, Placed
-    from autoplan.selection.ranking import Judge, Ranked
+    from autoplan.selection.ranking import Judge, Progress, Ranked
     from autoplan.selection.variants import Variant
     from autoplan.selection.workshop import Workshop
-
-Progress = Callable[[str, float | None, float | None], None]
 
 WITHIN_BUDGET = 0.6
 """Share of the time given in which a design within the budget is looked for; the rest is for saying what the

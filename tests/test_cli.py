@@ -20,9 +20,9 @@ from autoplan.errors import InputError, InternalError, Mistake
 from autoplan.outcome import Clash, Outcome, Status
 from autoplan.problem.brief import PrintUnits
 from autoplan.problem.problem import problem_of
-from autoplan.report.cautions import CAUTIONS, LIFE
 from autoplan.report.contract import json_text
 from autoplan.report.lists import NAMES
+from autoplan.report.sections.cautions import CAUTIONS, LIFE
 
 handmade: Callable[[], Outcome] = runpy.run_path(str(Path(__file__).parent / "report" / "conftest.py"))[
     "handmade"
@@ -603,6 +603,36 @@ def test_drawings_beside_the_plan(door: Door, capsys, tmp_path) -> None:
     assert run(["design", "p.toml", "--drawings", str(tmp_path / "none")]) == 3
     assert "no drawings were made" in capsys.readouterr().err
     assert not (tmp_path / "none").exists()
+
+
+@pytest.mark.usefixtures("door")
+def test_all_files_are_of_one_making(capsys, tmp_path, monkeypatch) -> None:
+    """JSON, sheet and drawings asked for together are made from one answer, each drawing drawn once."""
+    from autoplan.report import contract
+    from autoplan.report.drawings import view
+
+    made: list[str] = []
+    tell, draw = contract.outcome_json, view.svg
+
+    def told(outcome: Outcome) -> dict[str, object]:
+        made.append("answer")
+        return tell(outcome)
+
+    def drawn(canvas: view.Canvas, name: str, title: str, alt: str) -> str:
+        made.append(name)
+        return draw(canvas, name, title, alt)
+
+    monkeypatch.setattr(contract, "outcome_json", told)
+    monkeypatch.setattr(view, "svg", drawn)
+    page, folder = tmp_path / "plan.html", tmp_path / "album"
+    asked = ["--json", str(tmp_path / "plan.json"), "--sheet", str(page), "--drawings", str(folder)]
+    assert run(["design", "p.toml", *asked]) == 0
+    assert {path.stem for path in folder.glob("*.svg")} == set(made) - {"answer"}
+    assert len(made) == len(set(made)) > 5
+    alone = tmp_path / "alone.html"
+    assert run(["sheet", str(tmp_path / "plan.json"), "--sheet", str(alone)]) == 0
+    assert alone.read_text(encoding="utf-8") == page.read_text(encoding="utf-8")
+    capsys.readouterr()
 
 
 def test_a_bad_folder_for_drawings_is_told_before_the_search(door: Door, capsys, tmp_path) -> None:

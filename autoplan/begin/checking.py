@@ -15,7 +15,7 @@ from autoplan.errors import InputError, Mistake, QuantityError
 from autoplan.problem.brief import PrintUnits
 from autoplan.problem.site import Site
 from autoplan.problem.toml.load import problem_from
-from autoplan.report.levels_picture import Standing, legend, levels_picture
+from autoplan.report.sections.levels_picture import Profile, legend, levels_picture
 from autoplan.report.units import INCH_M, sixteenths, units_of
 from autoplan.rules.book import read_rules
 from autoplan.selection.shelf import Shelf
@@ -116,7 +116,7 @@ class Checker:
         before = [one for one in QUESTIONS[: QUESTIONS.index(question) + 1] if one.asked(said)]
         told = {key.partition(".")[0] for one in before for key in one.keys(said)}
         vessels = [
-            Standing(vessel.name, vessel.floor_m, vessel.water_max_m, vessel.rim_m)
+            Profile(vessel.name, vessel.floor_m, vessel.water_max_m, vessel.rim_m)
             for vessel in site.vessels.values()
             if asked_as("beds" if vessel.bed is not None else vessel.name) in told
         ]

@@ -94,12 +94,7 @@ def problem_keys() -> Iterator[Key]:
     yield from _lines()
     for name, array in ARRAYS.items():
         yield from _table(f"[[{name}]]", array.model_fields, tuple(VesselKind) if array is LongVessel else ())
-    shared: Mapping[str, type[Table]] = {
-        "wishes": WishesTable,
-        "air": AirTable,
-        "hand_pumps.VESSEL": HandPumpTable,
-    }
-    for name, table in shared.items():
+    for name, table in SHARED.items():
         yield from _table(f"[{name}]", table.model_fields, ())
     for name, top in BY_NAME.items():
         yield _single(f"[{name}]", "PART", top)

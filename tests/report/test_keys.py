@@ -23,8 +23,8 @@ from autoplan.problem.toml.load import load_problem
 from autoplan.problem.toml.long import ARRAYS, HandPumpTable
 from autoplan.problem.toml.short import TABLES
 from autoplan.report.key_list import NEEDED, about, all_keys, near
-from autoplan.report.keys import BEGIN, END, with_table
 from autoplan.rules.book import ALL
+from tests.readme import BEGIN, END, with_table
 
 HERE = Path(__file__).parents[2]
 PROBLEMS = sorted((HERE / "problems").glob("*.toml"))

@@ -20,8 +20,8 @@ from autoplan.problem.toml.load import load_problem
 from autoplan.problem.toml.write import expand_to_toml
 from autoplan.report import units as module
 from autoplan.report.contract import json_text
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.report.units import SI, US, Gauge, feet_and_inches, sixteenths, units_of
 
 PROBLEMS = Path(__file__).parents[2] / "problems"

@@ -12,8 +12,8 @@ import autoplan
 from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Finding, Outcome, Status
 from autoplan.problem.site import RunKind
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.child_safe import ChildSafe
 from autoplan.rules.survey import Survey

@@ -12,7 +12,7 @@ from autoplan.catalog.materials import Material
 from autoplan.catalog.parts import AirKind, FixtureKind, SundryKind
 from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Status
-from autoplan.report.plain import plain_text
+from autoplan.report.render.plain import plain_text
 from autoplan.report.shelf import shelf
 from autoplan.rules.book import read_rules
 from autoplan.rules.fish_safe import POISONOUS, FishSafe, touches

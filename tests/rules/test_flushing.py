@@ -15,8 +15,8 @@ from autoplan.fittings.base import Role
 from autoplan.fittings.flushing import FlushTee
 from autoplan.line.row import Line
 from autoplan.outcome import Finding, Outcome, Status
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.lines import changed, redrawn, the, without

@@ -19,8 +19,8 @@ from autoplan.line.water import conduit_of, inlet_line, screen_head, site_water
 from autoplan.outcome import Finding, Outcome
 from autoplan.problem.toml.write import expand_to_toml
 from autoplan.report.contract import outcome_json
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.lines import put, redrawn, the, without

@@ -20,8 +20,8 @@ from autoplan.problem.site import Site
 from autoplan.problem.toml.load import load_problem
 from autoplan.problem.toml.write import expand_to_toml
 from autoplan.report.contract import outcome_json
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey

@@ -20,8 +20,8 @@ from autoplan.outcome import Finding, Outcome
 from autoplan.problem.brief import HandPumpWish
 from autoplan.problem.site import RunKind, Site
 from autoplan.problem.toml.write import expand_to_toml
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from autoplan.rules.waste_drain import WasteDrain

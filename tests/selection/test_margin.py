@@ -16,8 +16,8 @@ from autoplan.errors import InputError
 from autoplan.outcome import Finding, Outcome, Status
 from autoplan.problem.site import Site
 from autoplan.report.contract import outcome_json
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.rules.margin import HEIGHTS, least_margin, margin_mm
 from autoplan.rules.survey import Survey
 from autoplan.selection.margin import MOST_MM, rank_by_margin
