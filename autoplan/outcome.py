@@ -11,7 +11,9 @@ from autoplan.assembly.joints import Joint
 from autoplan.assembly.line import Line
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
+from autoplan.places import Where
 from autoplan.problem.site import Site
+from autoplan.sentence import Text
 
 FAULT_HOURS = 12.0
 """How long a fault lasts with nobody about [h]: a night; assumed, no source."""
@@ -46,7 +48,7 @@ class Finding:
     Attributes:
         rule: rule id.
         sentence: the rule in one sentence.
-        place: run, vessel or part it speaks of.
+        place: what it speaks of.
         value, limit: in `unit`; whichever way the rule points, `margin` >= 0 means it holds.
         margin: distance from the limit, in `unit`.
         unit: unit of the three numbers.
@@ -59,14 +61,14 @@ class Finding:
 
     rule: str
     sentence: str
-    place: str
+    place: Where
     value: float
     limit: float
     margin: float
     unit: str
     ok: bool
     hard: bool
-    source: str
+    source: Text
     warning: str = ""
 
 
@@ -459,7 +461,7 @@ class Clash:
     """
 
     rules: tuple[str, ...]
-    sentences: tuple[str, ...]
+    sentences: tuple[Text, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -476,7 +478,7 @@ class Outcome:
     solver: SolverReport
     rank_by: str = "purchase"
     clash: Clash | None = None
-    notes: tuple[str, ...] = ()
+    notes: tuple[Text, ...] = ()
     differ: Sequence[Kind] = ()
 
     def about(self, design: Design) -> Outcome:

@@ -15,12 +15,13 @@ import autoplan
 HOUSE = Path(autoplan.__file__).parent
 
 FLOORS = (
-    ("clock", "errors"),
+    ("clock", "errors", "sentence"),
     ("units",),
     ("hydraulics",),
     ("catalog", "problem"),
     ("drawing",),
     ("assembly",),
+    ("places",),
     ("outcome",),
     ("rules",),
     ("selection", "verdict"),

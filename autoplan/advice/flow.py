@@ -10,6 +10,7 @@ from autoplan.advice.at_once import LITRES_PER_HOUR, refused_at_once
 from autoplan.advice.case import Case, named
 from autoplan.problem.graph import flows
 from autoplan.problem.site import Site, Vessel
+from autoplan.sentence import Amount, Text, say
 
 OF_FLOW = ("pump-duty", "drain-fall", "overload", "level-range", "pressure-velocity")
 """Rules that less flow may mend."""
@@ -49,7 +50,7 @@ class Demand:
         return f'turnover = "{first.turnover_per_s * PER_HOUR:.{PLACES}g}/hour"'
 
 
-def less_flow(case: Case) -> Iterator[str]:
+def less_flow(case: Case) -> Iterator[Text]:
     """A sentence for tanks and for beds that with less inflow leave a design."""
     for demand in _demands(case.site):
         most = math.floor(MOST_SHARE * demand.litres_per_hour)
@@ -60,10 +61,13 @@ def less_flow(case: Case) -> Iterator[str]:
         least = case.remedy(what, lambda less, demand=demand: demand.at(case.site, less), first, most)  # type: ignore[misc]
         if least is not None:
             left = demand.litres_per_hour - least.step
-            by = f"{least.step} L/h" if least.proven else f"at most {least.step} L/h"
-            yield (
-                f"{by} less to {demand.said}, {left:.0f} L/h in all ({demand.told(case.site, least.step)}), "
-                "would leave a design."
+            yield say(
+                "{}{} less to {}, {} in all ({}), would leave a design.",
+                "" if least.proven else "at most ",
+                Amount(least.step / LITRES_PER_HOUR, "L/h", 0),
+                demand.said,
+                Amount(left / LITRES_PER_HOUR, "L/h", 0),
+                demand.told(case.site, least.step),
             )
 
 

@@ -46,7 +46,8 @@ from autoplan.report.files import replace_files
 from autoplan.report.gets import Gain, gets, is_what
 from autoplan.report.growth import next_bed, spare_beds
 from autoplan.report.json_values import Json, millimetres, number, or_none
-from autoplan.report.units import SI, litres_per_hour
+from autoplan.report.place_words import place_words
+from autoplan.report.units import SI, Units, litres_per_hour, units_of
 
 FORMAT = "autoplan-outcome"
 VERSION = 1
@@ -74,8 +75,8 @@ def outcome_json(outcome: Outcome) -> dict[str, Json]:
         "designs": [_design(outcome, design) for design in outcome.designs],
         "clash": None
         if clash is None
-        else {"rules": _texts(clash.rules), "sentences": _texts(clash.sentences)},
-        "notes": _texts(outcome.notes),
+        else {"rules": _texts(clash.rules), "sentences": _texts(map(SI.told, clash.sentences))},
+        "notes": _texts(map(SI.told, outcome.notes)),
         "cautions": _texts(CAUTIONS),
         **outcome_told(outcome),
     }
@@ -108,7 +109,7 @@ def write_json(outcome: Outcome, target: str) -> None:
 def _design(whole: Outcome, design: Design) -> Json:
     outcome = whole.about(design)
     drawing, verdict, site = design.drawing, design.verdict, outcome.site
-    cost = verdict.cost
+    cost, units = verdict.cost, units_of(site.print_units)
     pumps = [
         {**_pump(pump), **curves_json(verdict.curves.get(pump.vessel))} for pump in verdict.pumps.values()
     ]
@@ -125,7 +126,7 @@ def _design(whole: Outcome, design: Design) -> Json:
             "currency": cost.currency,
             "to_pay": number(cost.to_pay, "cost.to_pay"),
         },
-        "margin": None if design.margin is None else _rule(design.margin),
+        "margin": None if design.margin is None else _rule(design.margin, units),
         "kept_margin_mm": design.kept_mm,
         "differs": _texts(design.differs),
         "traits": dict(design.traits),
@@ -141,7 +142,7 @@ def _design(whole: Outcome, design: Design) -> Json:
         "purchase": [_line(line) for line in order_lines(outcome.catalog, drawing.purchases)],
         "growth": _growth(outcome, design),
         "cuts": _cuts(drawing.cuts, cuts_for(outcome, design)),
-        "rules": [_rule(found) for found in verdict.findings],
+        "rules": [_rule(found, units) for found in verdict.findings],
         "filling": None if verdict.filling is None else filling_json(verdict.filling, site),
         "siphons": [
             {**siphon_json(facts), **siphon_sizes(design, name, facts)}
@@ -432,18 +433,24 @@ def _cuts(cuts: Iterable[CutStick], asked: Iterable[Json]) -> list[Json]:
     return rows
 
 
-def _rule(found: Finding) -> Json:
+def _rule(found: Finding, units: Units) -> Json:
+    """One finding in SI; `told` has what the units asked for say in other words."""
+    said, told = (
+        {"place": place_words(found.place, shown), "source": shown.told(found.source)}
+        for shown in (SI, units)
+    )
     return {
         "id": found.rule,
         "sentence": found.sentence,
-        "place": found.place,
+        "place": said["place"],
         "value": number(found.value, f"{found.rule}.value"),
         "limit": number(found.limit, f"{found.rule}.limit"),
         "unit": found.unit,
         "margin": number(found.margin, f"{found.rule}.margin"),
         "ok": found.ok,
         "hard": found.hard,
-        "source": found.source,
+        "source": said["source"],
+        **({} if told == said else {"told": {**told}}),
     }
 
 

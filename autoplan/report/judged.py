@@ -16,6 +16,7 @@ from autoplan.outcome import (
 )
 from autoplan.problem.site import VesselKind
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.place_words import place_words
 from autoplan.report.units import Units, fixed
 
 ABOUT = 0.95
@@ -59,10 +60,10 @@ def by_rule(findings: Sequence[Finding]) -> dict[tuple[str, str], list[Finding]]
 
 def _rule(places: list[Finding], currency: str, units: Units) -> tuple[str, ...]:
     worst = places[0]
-    where = units.also(worst.place) + ("" if len(places) == 1 else f" (of {len(places)} places)")
+    where = place_words(worst.place, units) + ("" if len(places) == 1 else f" (of {len(places)} places)")
     state = "" if worst.ok else " NOT HELD"
     return (
-        f"{worst.sentence} ({units.also(worst.source)}) [{worst.rule}]{state}",
+        f"{worst.sentence} ({units.told(worst.source)}) [{worst.rule}]{state}",
         where,
         units.measure(worst.value, worst.unit),
         units.measure(worst.limit, worst.unit),
@@ -95,9 +96,9 @@ def _warning(found: Finding, currency: str, units: Units) -> str:
     value, limit = units.told_apart(found.value, found.limit, found.unit)
     word = units.word(found.unit, currency)
     if found.warning:
-        said = units.also(found.warning)
-        return said.replace("{value}", f"{value} {word}").replace("{limit}", f"{limit} {word}")
-    return f"{units.also(found.place)}: {found.sentence} Here it is {value} {word} against {limit} {word}."
+        return found.warning.replace("{value}", f"{value} {word}").replace("{limit}", f"{limit} {word}")
+    where = place_words(found.place, units)
+    return f"{where}: {found.sentence} Here it is {value} {word} against {limit} {word}."
 
 
 def hours(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:

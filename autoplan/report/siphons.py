@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Design, Outcome
+from autoplan.places import AtVessel
 from autoplan.report.alike import gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.figures import name_of
@@ -93,6 +94,6 @@ def _tall(design: Design, bed: str, what: str, units: Units) -> str:
 
 def least_tall(design: Design, bed: str, what: str) -> float | None:
     """How high the "bell" or "guard" of a bed must be inside [m]; None where no rule says it."""
-    place = RULE, f"{bed}: height of the {what}"
+    place = RULE, AtVessel(bed, f"height of the {what}")
     least = [found.limit for found in design.verdict.findings if (found.rule, found.place) == place]
     return max(least) * MM_M if least else None

@@ -17,9 +17,11 @@ from autoplan.catalog.parts import Catalog, Fixture, Part, Penetration, Pipe, Pu
 from autoplan.drawing import DrawnEnd, DrawnRun
 from autoplan.hydraulics.line import Line
 from autoplan.outcome import Finding
+from autoplan.places import Where
 from autoplan.problem.site import AirWish, Guard, HandPumpWish, Run, Site
 from autoplan.rules.linear import Linear, Var
 from autoplan.rules.survey import Survey
+from autoplan.sentence import Text
 from autoplan.units import Dimension
 
 
@@ -213,14 +215,14 @@ class Rule:
         hard: whether a design that breaks it is refused.
         negotiable: whether a builder could give way on it.
         local: whether a finding hangs on nothing but how the run at its place is built; its place is the run,
-            "run at vessel", or the bed that the run drains.
+            an end of it, or the bed that the run drains.
         by_orders: whether what the model needs of it is written with the orders and not by `encode`.
     """
 
     values: Mapping[str, float]
     id: ClassVar[str]
     sentence: ClassVar[str]
-    source: ClassVar[str] = "common practice, no source"
+    source: ClassVar[Text] = "common practice, no source"
     unit: ClassVar[str] = ""
     hard: ClassVar[bool] = True
     negotiable: ClassVar[bool] = False
@@ -331,15 +333,15 @@ class Rule:
         """Judge a finished design on real numbers, a finding per place."""
         raise NotImplementedError
 
-    def at_most(self, place: str, value: float, limit: float, tolerance: float = 1e-9) -> Finding:
+    def at_most(self, place: Where, value: float, limit: float, tolerance: float = 1e-9) -> Finding:
         """A finding that holds when value <= limit."""
         return self._finding(place, value, limit, limit - value, tolerance)
 
-    def not_under(self, place: str, value: float, limit: float, tolerance: float = 1e-9) -> Finding:
+    def not_under(self, place: Where, value: float, limit: float, tolerance: float = 1e-9) -> Finding:
         """A finding that holds when value >= limit."""
         return self._finding(place, value, limit, value - limit, tolerance)
 
-    def _finding(self, place: str, value: float, limit: float, margin: float, tolerance: float) -> Finding:
+    def _finding(self, place: Where, value: float, limit: float, margin: float, tolerance: float) -> Finding:
         return Finding(
             rule=self.id,
             sentence=self.sentence,

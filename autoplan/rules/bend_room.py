@@ -8,6 +8,7 @@ from autoplan.assembly.lengths import Lengths
 from autoplan.catalog.parts import Catalog, TurnStyle
 from autoplan.drawing import DrawnRun
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Site
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
@@ -35,12 +36,12 @@ class BendRoom(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per run that bends, and one per rim over which it does; value is what there is."""
         for name, drawn in survey.drawing.runs.items():
-            for where, room, asked in measures(survey.site, survey.catalog, drawn):
-                yield self.not_under(f"{name}{where}", room * 1000, asked * 1000, 1e-6)
+            for what, room, asked in measures(survey.site, survey.catalog, drawn):
+                yield self.not_under(OnRun(name, what), room * 1000, asked * 1000, 1e-6)
 
 
 def measures(site: Site, catalog: Catalog, drawn: DrawnRun) -> Iterator[tuple[str, float, float]]:
-    """Where a drawn run bends by itself: the place in words, the room there is, and what is needed [m]."""
+    """Where a drawn run bends by itself: what bends in words, the room there is, and what is needed [m]."""
     bends = [turn for turn in drawn.turns if turn.style is TurnStyle.BEND]
     if not bends or drawn.later:
         return
@@ -58,5 +59,5 @@ def measures(site: Site, catalog: Catalog, drawn: DrawnRun) -> Iterator[tuple[st
     asked = sum(2 * lengths.turn(turn) for turn in bends)
     if over:
         asked -= lengths.turn(bends[-1])
-        yield ": over the rim", drop, lengths.turn(bends[-1])
+        yield "over the rim", drop, lengths.turn(bends[-1])
     yield "", site.runs[drawn.run].length_m - fittings, asked

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
 
@@ -29,4 +30,4 @@ class BranchValve(Rule):
                 part = survey.drawn(run.name).valve
                 by_clock = part is not None and survey.catalog.valves[part].style == "timed"
                 right = part is not None and by_clock is (run.name in timed)
-                yield self.not_under(run.name, 1.0 if right else 0.0, 1.0)
+                yield self.not_under(OnRun(run.name), 1.0 if right else 0.0, 1.0)

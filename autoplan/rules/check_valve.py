@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Guard, Site
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
@@ -34,4 +35,4 @@ class CheckValve(Rule):
             if drawn.finish.way is None or drawn.finish.guard is not Guard.CHECK_VALVE:
                 continue
             there = drawn.check is not None and survey.catalog.valves[drawn.check].style == "check"
-            yield self.not_under(run.name, 1.0 if there else 0.0, 1.0)
+            yield self.not_under(OnRun(run.name), 1.0 if there else 0.0, 1.0)

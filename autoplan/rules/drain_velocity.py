@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Run, VesselKind
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
@@ -38,8 +39,10 @@ class DrainVelocity(Rule):
         for run in survey.gravity_runs():
             start = survey.site.vessels.get(run.start)
             if start is not None and start.kind is VesselKind.TANK and not run.idle:
-                point = ", flushed by its tee and plug" if survey.drawn(run.name).flush else ""
-                found = self.not_under(f"{run.name}{point}", survey.velocity(run.name), self.values["least"])
+                how = "flushed by its tee and plug" if survey.drawn(run.name).flush else ""
+                found = self.not_under(
+                    OnRun(run.name, how=how), survey.velocity(run.name), self.values["least"]
+                )
                 yield replace(found, warning=_warning(survey, run))
 
 

@@ -8,6 +8,7 @@ from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.drawing import DrawnEnd
 from autoplan.hydraulics.siphon import emptying_time, floods_per_second
 from autoplan.outcome import Finding
+from autoplan.places import AtVessel
 from autoplan.problem.site import BedWater, Run, Site, Vessel
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.circuit import inlet_line, site_water
@@ -120,13 +121,13 @@ class FloodRate(Rule):
         for name, end, siphon in survey.siphons():
             bed = survey.site.vessels[end.at].bed
             assert bed is not None
-            yield self._nearer(end.at, flood_rate(survey, name, siphon.cut_out_m), bed)
+            yield self._nearer(AtVessel(end.at), flood_rate(survey, name, siphon.cut_out_m), bed)
         for name in survey.site.timed_beds():
             bed = survey.site.vessels[name].bed
             assert bed is not None
-            yield self._nearer(name, bed.floods_per_s, bed)
+            yield self._nearer(AtVessel(name), bed.floods_per_s, bed)
 
-    def _nearer(self, place: str, rate: float, bed: BedWater) -> Finding:
+    def _nearer(self, place: AtVessel, rate: float, bed: BedWater) -> Finding:
         """Floods [1/s] against the nearer of their limits."""
         least, most = self.limits(bed)
         if rate - least <= most - rate:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import AtVessel
 from autoplan.rules.base import Draft, Rule
 from autoplan.rules.linear import Linear
 from autoplan.rules.survey import Survey
@@ -42,8 +43,8 @@ class LevelRange(Rule):
             water, floor = survey.level(name), vessel.floor_m
             low, high = vessel.water_min_m, vessel.water_max_m
             if water - low <= high - water:
-                yield self.not_under(name, (water - floor) * 1000, (low - floor) * 1000, 0.051)
+                yield self.not_under(AtVessel(name), (water - floor) * 1000, (low - floor) * 1000, 0.051)
             else:
-                yield self.at_most(name, (water - floor) * 1000, (high - floor) * 1000, 0.051)
+                yield self.at_most(AtVessel(name), (water - floor) * 1000, (high - floor) * 1000, 0.051)
             held = survey.standing_level(name, 1.0)
-            yield self.at_most(f"{name}: level against outlet", abs(water - held) * 1000, AGREE_MM)
+            yield self.at_most(AtVessel(name, "level against outlet"), abs(water - held) * 1000, AGREE_MM)

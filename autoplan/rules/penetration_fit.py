@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.catalog.parts import Penetration, Way
 from autoplan.outcome import Finding
+from autoplan.places import AtEnd
 from autoplan.problem.site import Run, RunKind, Site, Vessel
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
@@ -72,7 +73,7 @@ class PenetrationFit(Rule):
                 nearest = (
                     part.wall_min_m if wall - part.wall_min_m <= part.wall_max_m - wall else part.wall_max_m
                 )
-                fits = self.not_under(f"{name} at {end.at}", margin * 1000, 0.0, 1e-6)
+                fits = self.not_under(AtEnd(name, end.at), margin * 1000, 0.0, 1e-6)
                 if margin in (wall - part.wall_min_m, part.wall_max_m - wall):
                     yield self._finding(fits.place, wall * 1000, nearest * 1000, margin * 1000, 1e-6)
                 else:

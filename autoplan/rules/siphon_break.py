@@ -10,6 +10,7 @@ from autoplan.hydraulics.gravity import self_venting_flow
 from autoplan.hydraulics.line import Line
 from autoplan.hydraulics.water import Water
 from autoplan.outcome import Finding
+from autoplan.places import AtVessel
 from autoplan.problem.site import Run, Site, Vessel
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.circuit import inlet_line, site_water
@@ -86,7 +87,7 @@ class SiphonBreak(Rule):
             if not runs_full(survey.pipe(name), self._flow(inflow)):
                 flow = min(flow, _standpipe(survey, name).flow(siphon.cut_out_m, survey.water))
             needed = self._flow(inflow)
-            yield self.not_under(end.at, flow * LITRES_PER_HOUR, needed * LITRES_PER_HOUR, 0.01)
+            yield self.not_under(AtVessel(end.at), flow * LITRES_PER_HOUR, needed * LITRES_PER_HOUR, 0.01)
 
 
 def runs_full(pipe: Pipe, flow_m3_s: float) -> bool:

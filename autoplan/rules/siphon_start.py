@@ -9,6 +9,7 @@ from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.drawing import DrawnEnd
 from autoplan.hydraulics.siphon import start_flow
 from autoplan.outcome import Finding
+from autoplan.places import AtVessel
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
@@ -63,6 +64,8 @@ class SiphonStart(Rule):
             bore = survey.standpipe(name).bore_m
             least = self.least_inflow(bore, flared=siphon.flare is not None)
             inflow = survey.design_flow(name)
-            yield self.not_under(end.at, inflow * LITRES_PER_HOUR, least * LITRES_PER_HOUR, 1e-6)
-            narrow = self.not_under(f"{end.at}: bore", bore * 1000, self.values["least_bore"] * 1000, 1e-6)
+            yield self.not_under(AtVessel(end.at), inflow * LITRES_PER_HOUR, least * LITRES_PER_HOUR, 1e-6)
+            narrow = self.not_under(
+                AtVessel(end.at, "bore"), bore * 1000, self.values["least_bore"] * 1000, 1e-6
+            )
             yield replace(narrow, unit="mm", source="common practice, no source")

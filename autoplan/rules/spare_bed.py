@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import RunKind, Site
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
@@ -34,4 +35,4 @@ class SpareBed(Rule):
                 cap = None if drawn.cap is None else survey.catalog.fixtures[drawn.cap].end
                 closed = cap is not None and survey.joining.mates(cap, survey.pipe(run.name).end)
                 meets = run.start in survey.drawing.junctions and drawn.later
-                yield self.at_most(run.name, float(not (closed and meets)), 0.0)
+                yield self.at_most(OnRun(run.name), float(not (closed and meets)), 0.0)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from itertools import product
 
 from autoplan.outcome import Finding
+from autoplan.places import AtVessel
 from autoplan.problem.graph import drained_to, pumped_from
 from autoplan.problem.site import Guard, Run, RunKind, Site, Vessel
 from autoplan.rules.base import Candidate, Draft, Rule, Setting
@@ -80,7 +81,7 @@ class SumpHigh(Rule):
             vessel = survey.site.vessels[name]
             highest = survey.level(name) + backdrain_volume(survey, name) / vessel.area_m2
             dry = (vessel.rim_m - highest) * 1000
-            yield self.not_under(name, dry, self.values["freeboard"] * 1000, 1e-6)
+            yield self.not_under(AtVessel(name), dry, self.values["freeboard"] * 1000, 1e-6)
 
 
 def _held(_: Site, candidate: Candidate, run: Run) -> float:

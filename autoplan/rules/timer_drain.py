@@ -9,6 +9,7 @@ from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.drawing import DrawnEnd
 from autoplan.hydraulics.drain_hole import running_empty_time
 from autoplan.outcome import Finding
+from autoplan.places import AtVessel
 from autoplan.problem.defaults import TIMER
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Rule, Setting
@@ -52,7 +53,7 @@ class TimerDrain(Rule):
             bed = survey.site.vessels[name].bed
             assert bed is not None
             limit = (1 - self.values["margin"]) * (bed.cycle_s - timer.on_s)
-            yield self.at_most(name, time_to_empty(survey, name) / MINUTE_S, limit / MINUTE_S, 1e-6)
+            yield self.at_most(AtVessel(name), time_to_empty(survey, name) / MINUTE_S, limit / MINUTE_S, 1e-6)
 
 
 def time_to_empty(survey: Survey, bed: str) -> float:

@@ -9,6 +9,7 @@ from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.drawing import DrawnEnd
 from autoplan.hydraulics.drain_hole import filling_time
 from autoplan.outcome import Finding
+from autoplan.places import AtVessel
 from autoplan.problem.defaults import TIMER
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Rule, Setting
@@ -54,7 +55,7 @@ class TimerFill(Rule):
         """One finding per timed bed; value is the time to its lip."""
         for name, timer in survey.site.timed_beds().items():
             time, limit = time_to_fill(survey, name), (1 - self.values["margin"]) * timer.on_s
-            yield self.at_most(name, time / MINUTE_S, limit / MINUTE_S, 1e-6)
+            yield self.at_most(AtVessel(name), time / MINUTE_S, limit / MINUTE_S, 1e-6)
 
 
 def time_to_fill(survey: Survey, bed: str) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import AtVessel
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
 
@@ -27,5 +28,8 @@ class Turnover(Rule):
                     survey.design_flow(run.name) for run in survey.site.runs.values() if run.finish == name
                 )
                 yield self.not_under(
-                    name, inflow * LITRES_PER_HOUR, vessel.demand_m3_s * LITRES_PER_HOUR, tolerance=1e-6
+                    AtVessel(name),
+                    inflow * LITRES_PER_HOUR,
+                    vessel.demand_m3_s * LITRES_PER_HOUR,
+                    tolerance=1e-6,
                 )

@@ -9,6 +9,7 @@ from autoplan.catalog.parts import Catalog, Fixture, Pipe
 from autoplan.drawing import DrawnRun
 from autoplan.hydraulics.friction import velocity_head
 from autoplan.outcome import Finding
+from autoplan.places import AtVessel, OnRun
 from autoplan.problem.site import HandPumpWish, Run, Site
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.circuit import line_of, site_water
@@ -66,13 +67,13 @@ class WasteDrain(Rule):
                 bore, speed = survey.pipe(run.name).bore_m, self.values["speed"]
                 loss = survey.line(run.name).loss(math.pi / 4 * bore**2 * speed, survey.water)
                 needed = loss + velocity_head(speed)
-                yield self.not_under(run.name, fall * 1000, needed * 1000, 1e-6)
+                yield self.not_under(OnRun(run.name), fall * 1000, needed * 1000, 1e-6)
         for wish in survey.site.hand_pumps:
             part = survey.drawing.hand_pumps.get(wish.vessel)
             pump = None if part is None else survey.catalog.fixtures[part]
             lift, reach = (0.0, 0.0) if pump is None else (pump.lift_m, pump.reach_m)
-            yield self.not_under(f"{wish.vessel}: lift by hand", lift * 1000, wish.lift_m * 1000, 1e-6)
-            yield self.not_under(f"{wish.vessel}: hose", reach * 1000, wish.reach_m * 1000, 1e-6)
+            yield self.not_under(AtVessel(wish.vessel, "lift by hand"), lift * 1000, wish.lift_m * 1000, 1e-6)
+            yield self.not_under(AtVessel(wish.vessel, "hose"), reach * 1000, wish.reach_m * 1000, 1e-6)
 
 
 def flushing_head(site: Site, catalog: Catalog, run: Run, drawn: DrawnRun, speed_m_s: float) -> float:

@@ -9,6 +9,7 @@ import pytest
 
 import autoplan
 from autoplan.outcome import Fault, Outcome, Status
+from autoplan.places import AtEnd
 from autoplan.problem.site import Assumption
 from autoplan.report.cautions import LIFE
 from autoplan.report.levels_picture import ASCII
@@ -98,8 +99,9 @@ def test_no_fault_that_harms(outcome: Outcome) -> None:
 def test_what_was_assumed_next_to_a_limit(outcome: Outcome) -> None:
     """A setting that was assumed is told where its rule has little to spare, and not where it has much."""
     first, *others = outcome.designs
+    place = AtEnd("drain", "tank")
     found = replace(
-        first.verdict.findings[0], rule="hole-place", place="drain at tank", unit="mm", value=20.4, limit=20.0
+        first.verdict.findings[0], rule="hole-place", place=place, unit="mm", value=20.4, limit=20.0
     )
     strip = Assumption("rules.hole-place.strip", "20 mm", "from memory", "wall left beside a hole")
     other = Assumption("rules.hole-place.other", "35 mm", "from memory", "something else")

@@ -11,6 +11,7 @@ import pytest
 from autoplan.catalog.parts import SiphonKind, SiphonPart
 from autoplan.drawing import DrawnSiphon
 from autoplan.outcome import Finding, Outcome, SiphonFacts
+from autoplan.places import AtVessel
 from autoplan.report.contract import json_text
 from autoplan.report.plain import plain_text
 from autoplan.report.siphons import siphons
@@ -61,8 +62,8 @@ def test_bell_and_guard_are_made_high_enough(flooding: Outcome, units: Units, be
     heights = {"bell": 275.0, "guard": 274.96}
     findings = tuple(
         Finding(
-            *("bell-fit", "They fit.", f"fish tank: height of the {what}", 400.0, least, 400.0 - least),
-            *("mm", True, True, "from memory"),
+            *("bell-fit", "They fit.", AtVessel("fish tank", f"height of the {what}")),
+            *(400.0, least, 400.0 - least, "mm", True, True, "from memory"),
         )
         for what, least in heights.items()
     )

@@ -15,6 +15,7 @@ from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.stored import stored
+from tests.words import by_place
 
 PROBLEM = """
 name = "A tank, a bed and a sump, with money and a little of everything"
@@ -54,7 +55,7 @@ class Plan:
     def findings(self, rule_id: str) -> dict[str, Finding]:
         """What one rule says, by place."""
         (rule,) = [rule for rule in read_rules(self.site).rules if rule.id == rule_id]
-        return {finding.place: finding for finding in rule.check(self.survey)}
+        return by_place(rule.check(self.survey))
 
     def run(self, name: str, **changes: Any) -> Plan:
         """One drawn run changed."""

@@ -19,6 +19,7 @@ from autoplan.report.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.short_list import from_short_list
+from tests.words import by_place
 
 BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
 WISH = "\n[wishes]\nflushing_points = true\n"
@@ -51,7 +52,7 @@ def findings(outcome: Outcome, rule_id: str, **changes: object) -> Mapping[str, 
     runs = {**drawing.runs, "tank drain": replace(drain(outcome), **changes)}  # type: ignore[arg-type]
     (rule,) = [rule for rule in read_rules(outcome.site).rules if rule.id == rule_id]
     survey = Survey(outcome.site, outcome.catalog, replace(drawing, runs=runs))
-    return {found.place: found for found in rule.check(survey)}
+    return by_place(rule.check(survey))
 
 
 def test_only_where_wished(tmp_path: Path) -> None:

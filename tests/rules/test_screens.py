@@ -23,6 +23,7 @@ from autoplan.rules.circuit import SCREEN_CLEAR, inlet_line, line_of, screen_hea
 from autoplan.rules.survey import Survey
 from tests.short_list import from_short_list
 from tests.stored import stored
+from tests.words import by_place
 
 BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
 
@@ -55,7 +56,7 @@ def findings(outcome: Outcome, screen: str | None, **changes: float) -> Mapping[
         catalog = replace(catalog, fixtures={**catalog.fixtures, screen: row})
     (rule,) = [rule for rule in read_rules(outcome.site).rules if rule.id == "screens"]
     changed = replace(drawing, runs={**drawing.runs, "tank drain": drain})
-    return {found.place: found for found in rule.check(Survey(outcome.site, catalog, changed))}
+    return by_place(rule.check(Survey(outcome.site, catalog, changed)))
 
 
 def test_openings_hold_back_fingerlings(outcome: Outcome) -> None:

@@ -25,6 +25,7 @@ from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.short_list import gone
+from tests.words import by_place
 
 PROBLEM = Path("problems/spare-beds.toml")
 METRIC = autoplan.load_catalog("metric")
@@ -91,7 +92,7 @@ def findings(outcome: Outcome, **changes: object) -> dict[str, Finding]:
     feed = replace(drawn(outcome, "bed feed 3"), **changes)  # type: ignore[arg-type]
     (rule,) = [rule for rule in read_rules(outcome.site).rules if rule.id == "spare-bed"]
     changed = replace(drawing, runs={**drawing.runs, "bed feed 3": feed})
-    return {found.place: found for found in rule.check(Survey(outcome.site, METRIC, changed))}
+    return by_place(rule.check(Survey(outcome.site, METRIC, changed)))
 
 
 def test_open_or_wrongly_capped(outcome: Outcome) -> None:

@@ -124,7 +124,9 @@ SHAPE: Mapping[str, Mapping[str, str]] = {
         "text": "id sentence place unit source",
         "number": "value limit margin",
         "yes": "ok hard",
+        "table": "told~",
     },
+    "designs[].rules[].told": {"text": "place source"},
     "designs[].faults[]": {
         "text": "name saved_by where",
         "number": "spilled_l margin_mm minutes? lowest_cover_mm? dry_minutes?",

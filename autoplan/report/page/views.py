@@ -9,6 +9,7 @@ from typing import Any
 
 from autoplan.drawing import CutStick
 from autoplan.outcome import Fault, Finding, FishWater
+from autoplan.places import OfAll
 from autoplan.report.blocks import Block
 from autoplan.report.cutting import marks
 from autoplan.report.figures import times
@@ -162,8 +163,9 @@ def findings(design: Object) -> list[Finding]:
     return [
         Finding(
             rule=found["id"],
-            **{key: found[key] for key in ("sentence", "place", "value", "limit", "margin", "unit")},
-            **{key: found[key] for key in ("ok", "hard", "source")},
+            place=OfAll(found.get("told", found)["place"]),
+            source=found.get("told", found)["source"],
+            **{key: found[key] for key in ("sentence", "value", "limit", "margin", "unit", "ok", "hard")},
         )
         for found in design["rules"]
     ]
@@ -251,6 +253,6 @@ def _bought(line: Object) -> bool:
 def sources(design: Object) -> list[str]:
     """Each source of a rule's limit once, with the rules that rest on it."""
     resting: dict[str, list[str]] = {}
-    for found in findings(design):
-        resting.setdefault(found.source, []).append(found.rule)
+    for found in design["rules"]:
+        resting.setdefault(found["source"], []).append(found["id"])
     return [f"{source}: {', '.join(dict.fromkeys(ids))}." for source, ids in resting.items()]

@@ -179,7 +179,7 @@ def _first_of_each(data: Any, key: str = "") -> Any:
     return data
 
 
-ELSEWHERE = ("timers", "air", "growth", "fish", "drain_hole", "from_roll")
+ELSEWHERE = ("rules[].told", "timers", "air", "growth", "fish", "drain_hole", "from_roll")
 """What the demo has none of."""
 
 
