@@ -166,20 +166,14 @@ def _lifts(site: Site, book: RuleBook, name: str, pumps: Sequence[Pump], drawdow
     flow, share = pumped_flow(site, name), 1 + book.settings["pump-duty"]["margin"]
     best = max(pumps, key=lambda pump: (PumpCurve(pump.curve).head(flow), pump.id))
     head = PumpCurve(best.curve).head(flow)
+    gives = say("{} gives {} at {}", best.id, Amount(head, "m", 2), Amount(flow, "L/h", 0))
     for path in pressure_paths(site):
         if site.runs[path[0]].start != name:
             continue
         to = site.vessels[site.runs[path[-1]].finish]
         low = tenth_mm_down(to.water_min_m) - tenth_mm_down(head / share) + drawdown
-        because = say(
-            "{} gives {} at {}, {} after its margin, and must lift water to {} for {}",
-            best.id,
-            Amount(head, "m", 2),
-            Amount(flow, "L/h", 0),
-            Amount(head / share, "m", 2),
-            Amount(to.water_min_m, "mm", 0),
-            to.name,
-        )
+        lifts = say("must lift water to {} for {}", Amount(to.water_min_m, "mm", 0), to.name)
+        because = say("{}, {} after its margin, and {}", gives, Amount(head / share, "m", 2), lifts)
         yield AtLeast("pump-duty", Water(name), DATUM, low, because)
 
 

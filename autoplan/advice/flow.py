@@ -61,14 +61,10 @@ def less_flow(case: Case) -> Iterator[Text]:
         least = case.remedy(what, lambda less, demand=demand: demand.at(case.site, less), first, most)  # type: ignore[misc]
         if least is not None:
             left = demand.litres_per_hour - least.step
-            yield say(
-                "{}{} less to {}, {} in all ({}), would leave a design.",
-                "" if least.proven else "at most ",
-                Amount(least.step / LITRES_PER_HOUR, "L/h", 0),
-                demand.said,
-                Amount(left / LITRES_PER_HOUR, "L/h", 0),
-                demand.told(case.site, least.step),
-            )
+            at_most = "" if least.proven else "at most "
+            by, rest = (Amount(flow / LITRES_PER_HOUR, "L/h", 0) for flow in (least.step, left))
+            in_all = say("{} in all ({})", rest, demand.told(case.site, least.step))
+            yield say("{}{} less to {}, {}, would leave a design.", at_most, by, demand.said, in_all)
 
 
 def _guess(case: Case, demand: Demand, most: int) -> int | None:

@@ -110,15 +110,9 @@ def _refusal(chain: Sequence[AtLeast], asked: Sequence[AtLeast]) -> Refusal:
     more = sum(one.by for one in worst)
     others = dict.fromkeys(one.rule for one in worst if one.rule and one.rule not in rules)
     besides = say(", {} with {}", height(more), ", ".join(others)) if others and more > lacks else ""
-    return Refusal(
-        rules,
-        say(
-            "Heights over the datum that do not sum up: {}. {} are missing{}.",
-            joined("; ", [one.said() for one in turned]),
-            height(lacks),
-            besides,
-        ),
-    )
+    said = joined("; ", [one.said() for one in turned])
+    words = "Heights over the datum that do not sum up: {}. {} are missing{}."
+    return Refusal(rules, say(words, said, height(lacks), besides))
 
 
 def _longest(asked: Sequence[AtLeast]) -> list[AtLeast]:

@@ -74,10 +74,10 @@ def moved(case: Case) -> Iterator[Text]:
 
 
 def _said(move: Move, least: Least) -> Text:
-    by = Amount(least.step / 1000, "mm", 0), Amount((least.step - 1) / 1000, "mm", 0)
+    less, by = (Amount(step / 1000, "mm", 0) for step in (least.step - 1, least.step))
     doing, at_most = move.doing[0].upper() + move.doing[1:], "" if least.proven else "at most "
-    enough = say(" {} are not enough.", by[1]) if least.proven and least.step > 1 else ""
-    return say("{} by {}{} would leave a design.{}", doing, at_most, by[0], enough)
+    enough = say(" {} are not enough.", less) if least.proven and least.step > 1 else ""
+    return say("{} by {}{} would leave a design.{}", doing, at_most, by, enough)
 
 
 def _moves(case: Case) -> Iterator[Move]:

@@ -38,18 +38,9 @@ def duty(case: Case, vessel: str) -> Duty:
     if best is not None:
         has = say("the strongest pump to be had, {}, gives {}", best.id, Amount(head, "m", 2))
     losses = say(" and the losses at least {}", _down(loss)) if loss >= 0.01 else ""
-    return Duty(
-        head < needed,
-        say(
-            "From the lowest water of {} the lift is at least {}{}, with the margin {}; at {} {}.",
-            vessel,
-            _down(lift),
-            losses,
-            _down(needed),
-            Amount(flow, "L/h", 0),
-            has,
-        ),
-    )
+    lifts = say("the lift is at least {}{}, with the margin {}", _down(lift), losses, _down(needed))
+    gives = say("at {} {}", Amount(flow, "L/h", 0), has)
+    return Duty(head < needed, say("From the lowest water of {} {}; {}.", vessel, lifts, gives))
 
 
 def unsuited(case: Case) -> Iterator[Text]:

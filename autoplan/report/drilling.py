@@ -212,7 +212,7 @@ def _known(catalog: Catalog, part: str) -> str:
 
 def drill_words(width_m: float, units: Units) -> str:
     """The width of a hole as drills are sold, in millimetres, and in inches where those are read."""
-    return units.amount(Amount(width_m, "mm"))
+    return units.told(Amount(width_m, "mm"))
 
 
 def _lifting(catalog: Catalog, design: Design) -> Iterator[Told]:

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from autoplan.errors import QuantityError
 from autoplan.problem.site import PrintUnits
-from autoplan.sentence import Amount, Text
+from autoplan.sentence import Amount, Sentence, Text
 from autoplan.units import Dimension, read
 
 MM_M = 1e-3
@@ -213,19 +213,20 @@ class Units:
         """Whether a finding's unit counts things, in place of measuring."""
         return unit not in _SI and unit not in _MEASURED
 
-    def told(self, text: Text) -> str:
-        """A sentence with its quantities in words: metric, and in these units too, in brackets."""
-        if isinstance(text, str):
-            return text
-        return text.words.format(
-            *(self.amount(one) if isinstance(one, Amount) else self.told(one) for one in text.given)
-        )
+    def told(self, text: Text | Amount) -> str:
+        """A sentence in words, its quantities metric and behind that in brackets in these units too.
 
-    def amount(self, amount: Amount) -> str:
-        """A quantity of a sentence in words; what stands in brackets is what is told before it."""
-        value = amount.value / _SI[amount.unit]
-        figure = f"{value:g}" if amount.places is None else fixed(value, amount.places)
-        return self._besides(f"{figure} {amount.unit}", float(figure), amount.unit)
+        What stands in brackets is what was told before it, not what it was rounded from.
+        """
+        match text:
+            case str():
+                return text
+            case Sentence(words, given):
+                return words.format(*map(self.told, given))
+            case Amount(value, unit, places):
+                many = value / _SI[unit]
+                figure = f"{many:g}" if places is None else fixed(many, places)
+                return self._besides(f"{figure} {unit}", float(figure), unit)
 
     def written(self, text: str) -> str:
         """A value as a problem file has it, or a list of them, each in these units too, in brackets."""

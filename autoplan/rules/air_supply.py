@@ -13,7 +13,6 @@ from autoplan.places import AtVessel
 from autoplan.problem.site import AirPoint, Site
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
-from autoplan.rules.turnover import LITRES_PER_HOUR
 from autoplan.sentence import Amount, say
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
@@ -51,7 +50,7 @@ class AirSupply(Rule):
             pumps = [pump for pump in survey.drawing.air if pump.battery is battery]
             given = air_given(survey, points, pumps)
             for point in points:
-                value, limit = given[point.vessel] * LITRES_PER_HOUR, point.flow_m3_s * LITRES_PER_HOUR
+                value, limit = given[point.vessel], point.flow_m3_s
                 yield self.not_under(AtVessel(point.vessel, when=when), value, limit, 1e-6)
 
 

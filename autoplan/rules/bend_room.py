@@ -37,7 +37,7 @@ class BendRoom(Rule):
         """One finding per run that bends, and one per rim over which it does; value is what there is."""
         for name, drawn in survey.drawing.runs.items():
             for what, room, asked in measures(survey.site, survey.catalog, drawn):
-                yield self.not_under(OnRun(name, what), room * 1000, asked * 1000, 1e-6)
+                yield self.not_under(OnRun(name, what), room, asked, 1e-6)
 
 
 def measures(site: Site, catalog: Catalog, drawn: DrawnRun) -> Iterator[tuple[str, float, float]]:

@@ -81,7 +81,5 @@ class DrainBore(Rule):
                         part = survey.catalog.penetrations[end.penetration]
                         if part.way is not Way.SEAL:
                             share = WALL_PART_SHARE * least
-                            yield self.not_under(
-                                AtEnd(run.name, end.at), part.bore_m * 1000, share * 1000, 1e-6
-                            )
-                yield self.not_under(OnRun(run.name), survey.pipe(run.name).bore_m * 1000, least * 1000, 1e-6)
+                            yield self.not_under(AtEnd(run.name, end.at), part.bore_m, share, 1e-6)
+                yield self.not_under(OnRun(run.name), survey.pipe(run.name).bore_m, least, 1e-6)

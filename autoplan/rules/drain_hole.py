@@ -68,4 +68,4 @@ class DrainHole(Rule):
         for name, end, _ in survey.drain_holes():
             vessel = survey.site.vessels[end.at]
             for what, value, least in self._measures(survey.catalog, survey.pipe(name), end, vessel):
-                yield self.not_under(AtVessel(end.at, what), value * 1000, least * 1000, 1e-6)
+                yield self.not_under(AtVessel(end.at, what), value, least, 1e-6)

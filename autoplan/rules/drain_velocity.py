@@ -40,9 +40,8 @@ class DrainVelocity(Rule):
             start = survey.site.vessels.get(run.start)
             if start is not None and start.kind is VesselKind.TANK and not run.idle:
                 how = "flushed by its tee and plug" if survey.drawn(run.name).flush else ""
-                found = self.not_under(
-                    OnRun(run.name, how=how), survey.velocity(run.name), self.values["least"]
-                )
+                place, speed = OnRun(run.name, how=how), survey.velocity(run.name)
+                found = self.not_under(place, speed, self.values["least"])
                 yield replace(found, warning=_warning(survey, run))
 
 

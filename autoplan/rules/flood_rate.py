@@ -17,8 +17,6 @@ from autoplan.rules.siphon_break import fills_drain, running_flow
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
-PER_HOUR = 3600.0
-
 
 class FloodRate(Rule):
     """Floods an hour, filling and emptying both counted, lie in the wished range.
@@ -131,8 +129,8 @@ class FloodRate(Rule):
         """Floods [1/s] against the nearer of their limits."""
         least, most = self.limits(bed)
         if rate - least <= most - rate:
-            return self.not_under(place, rate * PER_HOUR, least * PER_HOUR, 1e-6)
-        return self.at_most(place, rate * PER_HOUR, most * PER_HOUR, 1e-6)
+            return self.not_under(place, rate, least, 1e-6)
+        return self.at_most(place, rate, most, 1e-6)
 
 
 def _timed(site: Site) -> Iterator[BedWater]:

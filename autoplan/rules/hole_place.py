@@ -61,4 +61,4 @@ class HolePlace(Rule):
                 vessel = survey.site.vessels[end.at]
                 half = survey.catalog.penetrations[end.penetration].hole_m / 2
                 strip = min(end.centre_m - half - vessel.floor_m, vessel.rim_m - end.centre_m - half)
-                yield self.not_under(AtEnd(name, end.at), strip * 1000, self.values["strip"] * 1000, 0.11)
+                yield self.not_under(AtEnd(name, end.at), strip, self.values["strip"], 0.11)

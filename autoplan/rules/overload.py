@@ -50,4 +50,4 @@ class OverloadRule(Rule):
         factor = survey.overload_factor()
         for name, vessel in survey.site.vessels.items():
             dry = vessel.rim_m - survey.standing_level(name, factor, clogged=True)
-            yield self.not_under(AtVessel(name), dry * 1000, self.values["freeboard"] * 1000, 1e-6)
+            yield self.not_under(AtVessel(name), dry, self.values["freeboard"], 1e-6)

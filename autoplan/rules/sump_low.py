@@ -45,7 +45,7 @@ class SumpLow(Rule):
             pump = survey.catalog.pumps[survey.drawing.pumps[name].part]
             vessel = survey.site.vessels[name]
             water = survey.low_level(name) - vessel.floor_m
-            yield self.not_under(AtVessel(name), water * 1000, pump.cover_m * 1000, 1e-6)
+            yield self.not_under(AtVessel(name), water, pump.cover_m, 1e-6)
             if vessel.kind is VesselKind.TANK:
                 least = vessel.water_min_m - vessel.floor_m
-                yield self.not_under(AtVessel(name, "water for the fish"), water * 1000, least * 1000, 1e-6)
+                yield self.not_under(AtVessel(name, "water for the fish"), water, least, 1e-6)

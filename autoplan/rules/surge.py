@@ -71,7 +71,7 @@ class Surge(Rule):
         """One finding per vessel; value is the dry wall left."""
         for name, top_m in surge_levels(survey).items():
             dry = survey.site.vessels[name].rim_m - top_m
-            yield self.not_under(AtVessel(name), dry * 1000, self.values["freeboard"] * 1000, 0.051)
+            yield self.not_under(AtVessel(name), dry, self.values["freeboard"], 0.051)
 
 
 def surged(site: Site) -> dict[str, tuple[str, ...]]:

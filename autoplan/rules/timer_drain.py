@@ -14,7 +14,6 @@ from autoplan.problem.defaults import TIMER
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
-from autoplan.rules.timer_fill import MINUTE_S
 from autoplan.units import Dimension
 
 
@@ -53,7 +52,7 @@ class TimerDrain(Rule):
             bed = survey.site.vessels[name].bed
             assert bed is not None
             limit = (1 - self.values["margin"]) * (bed.cycle_s - timer.on_s)
-            yield self.at_most(AtVessel(name), time_to_empty(survey, name) / MINUTE_S, limit / MINUTE_S, 1e-6)
+            yield self.at_most(AtVessel(name), time_to_empty(survey, name), limit, 1e-6)
 
 
 def time_to_empty(survey: Survey, bed: str) -> float:

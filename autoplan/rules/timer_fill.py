@@ -16,8 +16,6 @@ from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
-MINUTE_S = 60.0
-
 
 class TimerFill(Rule):
     """Filling time, the drain hole leaking all the while, <= (1 - margin) x the time that the valve is open.
@@ -55,7 +53,7 @@ class TimerFill(Rule):
         """One finding per timed bed; value is the time to its lip."""
         for name, timer in survey.site.timed_beds().items():
             time, limit = time_to_fill(survey, name), (1 - self.values["margin"]) * timer.on_s
-            yield self.at_most(AtVessel(name), time / MINUTE_S, limit / MINUTE_S, 1e-6)
+            yield self.at_most(AtVessel(name), time, limit, 1e-6)
 
 
 def time_to_fill(survey: Survey, bed: str) -> float:

@@ -15,7 +15,6 @@ from autoplan.rules.base import Draft, PumpChoice, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.pump_duty import discharge_heights, duty_head
 from autoplan.rules.survey import Survey
-from autoplan.rules.turnover import LITRES_PER_HOUR
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 FINEST = 25
@@ -66,7 +65,7 @@ class TimerShut(Rule):
             factor = self._allowed(survey.site, path[-1], survey.overload_factor())
             most = factor * survey.design_flow(path[-1])
             flow = flow_when_shut(survey, path, own)
-            yield self.at_most(OnRun(path[-1]), flow * LITRES_PER_HOUR, most * LITRES_PER_HOUR, 0.01)
+            yield self.at_most(OnRun(path[-1]), flow, most, 0.01)
 
     def _allowed(self, site: Site, outlet: str, overload: float) -> float:
         """How many times its design flow an outlet may get."""

@@ -9,8 +9,6 @@ from autoplan.places import AtVessel
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
 
-LITRES_PER_HOUR = 3_600_000.0
-
 
 class Turnover(Rule):
     """Inflow of each vessel is at least what it asks for; the flow graph gives it, so nothing is encoded."""
@@ -27,9 +25,4 @@ class Turnover(Rule):
                 inflow = sum(
                     survey.design_flow(run.name) for run in survey.site.runs.values() if run.finish == name
                 )
-                yield self.not_under(
-                    AtVessel(name),
-                    inflow * LITRES_PER_HOUR,
-                    vessel.demand_m3_s * LITRES_PER_HOUR,
-                    tolerance=1e-6,
-                )
+                yield self.not_under(AtVessel(name), inflow, vessel.demand_m3_s, 1e-6)
