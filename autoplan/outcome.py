@@ -297,6 +297,7 @@ class Fault:
         where: vessel that the margin speaks of.
         dry_minutes: until a pump draws air [min]; None where none does.
         fish: what is left in the fish tank that it leaves the least, or None where each keeps enough.
+        alike: how many places there are where the same may go wrong; this is the worst of them.
     """
 
     name: str
@@ -309,6 +310,7 @@ class Fault:
     dry_minutes: float | None = None
     fish: FishWater | None = None
     cure: str = ""
+    alike: int = 1
 
 
 @dataclass(frozen=True, slots=True)

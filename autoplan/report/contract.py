@@ -46,6 +46,7 @@ from autoplan.report.files import replace_files
 from autoplan.report.gets import Gain, gets, is_what
 from autoplan.report.growth import next_bed, spare_beds
 from autoplan.report.json_values import Json, millimetres, number, or_none
+from autoplan.report.judged import fault_name
 from autoplan.report.place_words import place_words
 from autoplan.report.units import SI, Units, litres_per_hour, units_of
 
@@ -456,7 +457,7 @@ def _rule(found: Finding, units: Units) -> Json:
 
 def _fault(fault: Fault) -> Json:
     return {
-        "name": fault.name,
+        "name": fault_name(fault),
         "spilled_l": number(fault.spilled_l, "spilled_l"),
         "margin_mm": millimetres(fault.margin_m, "margin_mm"),
         "minutes": None if fault.minutes is None else or_none(fault.minutes),

@@ -203,7 +203,7 @@ def bad_together(faults: Sequence[Fault]) -> list[list[Fault]]:
 def _fault(alike: list[Fault], units: Units) -> tuple[str, ...]:
     worst, *rest = alike
     minutes = "-" if worst.minutes is None else fixed(worst.minutes, 0)
-    names = "; no worse: ".join([worst.name, *([", ".join(fault.name for fault in rest)] if rest else [])])
+    names = "; no worse: ".join(filter(None, (fault_name(worst), ", ".join(map(fault_name, rest)))))
     mend = worst.saved_by or "-"
     fish = min((fault.fish for fault in alike if fault.fish), key=lambda left: left.depth_m, default=None)
     if worst.minutes == 0.0 and worst.dry_minutes:
@@ -237,6 +237,14 @@ def _left(fish: FishWater, units: Units) -> str:
     return f"Leaves the fish in {fish.vessel} {depth} ({volume}); its lowest design water is {least}"
 
 
+def fault_name(fault: Fault) -> str:
+    """A fault in words, with how many alike places it speaks of."""
+    if fault.alike == 1:
+        return fault.name
+    others = "another" if fault.alike == 2 else f"one of {fault.alike - 1} others"
+    return f"{fault.name} (or {others} like it)"
+
+
 def _harmless(fault: Fault, units: Units) -> str:
     left = f"{units.height.text_down(fault.margin_m)} {units.height.unit}"
-    return f"{fault.name}, {left} of wall left at {fault.where}: {fault.saved_by or 'no harm.'}"
+    return f"{fault_name(fault)}, {left} of wall left at {fault.where}: {fault.saved_by or 'no harm.'}"

@@ -198,7 +198,7 @@ def _fault(alike: Sequence[Fault], units: Units) -> str:
         lost.append("the pump draws air")
     when = f" after {fixed(worst.minutes, 0)} min" if worst.minutes else ""
     cure = f" Cure: {worst.cure}." if worst.cure else ""
-    return f"{worst.name.partition(' (or ')[0]}{others}: {', '.join(lost)}{when}.{cure}"
+    return f"{worst.name}{others}: {', '.join(lost)}{when}.{cure}"
 
 
 def _guesses(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:

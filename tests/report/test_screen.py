@@ -76,7 +76,7 @@ def test_the_worst_of_each_cure(outcome: Outcome) -> None:
         outcome,
         Fault("main bursts", 300.0, 0.1, 0.0, cure="a float switch"),
         Fault("feed bursts", 290.0, 0.1, 0.0, cure="a float switch"),
-        Fault("drain fully blocked (or another like it)", 200.0, -0.01, 7.4, cure="an emergency overflow"),
+        Fault("drain fully blocked", 200.0, -0.01, 7.4, cure="an emergency overflow", alike=2),
         Fault("drain comes apart", 100.0, 0.1, 0.0, cure="straps"),
         Fault("sump runs dry", 0.0, 0.1, 9.0, dry_minutes=9.0, cure="another switch"),
     )

@@ -17,7 +17,7 @@ from autoplan.report import terminal
 from autoplan.report.blocks import Column, Grid, numbers
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.figures import charge_words, order_lines, shop_orders
-from autoplan.report.judged import faults, rules
+from autoplan.report.judged import fault_name, faults, rules
 from autoplan.report.plain import GAP, WIDTH, fitted, fold, plain_text
 from autoplan.report.sections import sections
 from autoplan.report.shelf import shelf
@@ -457,6 +457,18 @@ def test_margins_are_told_in_words_that_read(unit: str, value: float, limit: flo
     ((rule, *_, margin),) = grid.rows
     assert margin == said
     assert rule == "It is so. (a book) [some-rule]"
+
+
+@pytest.mark.parametrize(
+    ("count", "more"),
+    [(1, ""), (2, " (or another like it)"), (4, " (or one of 3 others like it)")],
+)
+def test_alike_places_are_counted(count: int, more: str) -> None:
+    """The number is of the others, and cannot be taken for the name of one."""
+    assert (
+        fault_name(Fault("bed feed 1 valve shut", 0.0, 0.1, None, alike=count))
+        == f"bed feed 1 valve shut{more}"
+    )
 
 
 def test_faults_as_bad_share_a_row(outcome: Outcome) -> None:
