@@ -8,11 +8,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from autoplan.assembly.needs import Want
+from autoplan.line.needs import Want
 
 
 @dataclass(frozen=True, slots=True)
-class AtVessel:
+class InVessel:
     """A vessel, a bed or a junction; `when` in half a sentence, where not as it runs."""
 
     vessel: str
@@ -66,4 +66,4 @@ class OfAll:
     what: str
 
 
-Where: TypeAlias = AtVessel | OnRun | AtEnd | OnPath | OfPart | OfWant | OfAll
+Where: TypeAlias = InVessel | OnRun | AtEnd | OnPath | OfPart | OfWant | OfAll

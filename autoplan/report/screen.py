@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import islice
 
 from autoplan.outcome import FAULT_HOURS, Design, Fault, Finding, Outcome
-from autoplan.places import AtEnd, AtVessel
+from autoplan.places import AtEnd, InVessel
 from autoplan.problem.site import Assumption, PrintUnits
 from autoplan.report.blocks import clean
 from autoplan.report.cautions import LIFE
@@ -232,7 +232,7 @@ def _bears_on(assumed: Assumption, found: Finding) -> bool:
         return False
     vessel, _, _ = assumed.place.partition(".")
     at_end = isinstance(found.place, AtEnd) and found.place.vessel == vessel
-    there = at_end or found.place == AtVessel(vessel)
+    there = at_end or found.place == InVessel(vessel)
     figures = [found.limit] if setting else [found.limit, found.value] if there else []
     return any(math.isclose(number, figure, abs_tol=0.05) for figure in figures)
 

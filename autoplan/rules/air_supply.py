@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
-from autoplan.drawing import DrawnAirLine, DrawnAirPump
+from autoplan.fittings.air import DrawnAirLine, DrawnAirPump
 from autoplan.hydraulics.air import air_line_head
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import Finding
-from autoplan.places import AtVessel
+from autoplan.places import InVessel
 from autoplan.problem.site import AirPoint, Site
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
@@ -51,7 +51,7 @@ class AirSupply(Rule):
             given = air_given(survey, points, pumps)
             for point in points:
                 value, limit = given[point.vessel], point.flow_m3_s
-                yield self.not_under(AtVessel(point.vessel, when=when), value, limit, 1e-6)
+                yield self.not_under(InVessel(point.vessel, when=when), value, limit, 1e-6)
 
 
 def air_given(

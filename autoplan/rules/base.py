@@ -11,11 +11,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import ClassVar, Protocol
 
-from autoplan.assembly.needs import Want
 from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import Catalog, Fixture, Part, Penetration, Pipe, Pump, TurnStyle, Valve, Way
-from autoplan.drawing import DrawnEnd, DrawnRun
-from autoplan.hydraulics.line import Line
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.hydraulics.line import Line as Conduit
+from autoplan.line.needs import Want
+from autoplan.line.row import Line
 from autoplan.outcome import Finding
 from autoplan.places import Where
 from autoplan.problem.site import AirWish, Guard, HandPumpWish, Run, Site
@@ -103,9 +104,9 @@ class Candidate:
     start_way: Way | None
     finish_way: Way | None
     rating_m: float
-    drawn: Mapping[str, DrawnRun]
+    drawn: Mapping[str, Line]
     places: Mapping[tuple[str, str], Place]
-    lines: Mapping[str, Line] = field(repr=False, compare=False)
+    lines: Mapping[str, Conduit] = field(repr=False, compare=False)
     needs: Mapping[Want, int] = field(default_factory=dict)
     screwed_needs: Mapping[Want, int] = field(default_factory=dict)
     saws: tuple[Want, ...] = ()
@@ -268,7 +269,7 @@ class Rule:
         catalog: Catalog,  # noqa: ARG002
         run: Run,  # noqa: ARG002
         pipe: Pipe,  # noqa: ARG002
-        end: DrawnEnd,  # noqa: ARG002
+        end: ThroughFloor,  # noqa: ARG002
     ) -> bool:
         """Whether the rule allows a drain of this pipe to start so in its bed's floor."""
         return True
@@ -279,7 +280,7 @@ class Rule:
         catalog: Catalog,  # noqa: ARG002
         run: Run,  # noqa: ARG002
         pipe: Pipe,  # noqa: ARG002
-        end: DrawnEnd,  # noqa: ARG002
+        end: ThroughFloor,  # noqa: ARG002
         screen: str | None,  # noqa: ARG002
     ) -> bool:
         """Whether the rule allows water to get from a bed into a drain of this pipe so.
@@ -288,7 +289,7 @@ class Rule:
         """
         return True
 
-    def admits_drawn(self, site: Site, catalog: Catalog, drawn: DrawnRun) -> bool:  # noqa: ARG002
+    def admits_drawn(self, site: Site, catalog: Catalog, drawn: Line) -> bool:  # noqa: ARG002
         """Whether the rule allows a run that is drawn so; heights that hang on levels are still open."""
         return True
 

@@ -6,12 +6,11 @@ import math
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
-from autoplan.places import AtVessel
+from autoplan.places import InVessel
 from autoplan.problem.site import Run, Site, Vessel
 from autoplan.rules.base import Rule, Setting
-from autoplan.rules.circuit import standpipe_outside
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -39,24 +38,23 @@ class BellFit(Rule):
         """Only beds with a bell siphon."""
         return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:
+    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: ThroughFloor) -> bool:
         """Only bells and guards that fit."""
         measures = self._measures(catalog, pipe, end, site.vessels[run.start])
         return all(value >= least - 1e-9 for _, value, least in measures)
 
     def _measures(
-        self, catalog: Catalog, pipe: Pipe, end: DrawnEnd, vessel: Vessel
+        self, catalog: Catalog, pipe: Pipe, end: ThroughFloor, vessel: Vessel
     ) -> Iterator[tuple[str, float, float]]:
         """Each measure in words, what it is and what it must be at least [m]."""
         siphon = end.siphon
         if siphon is None or siphon.bell is None:
             return
         bell = catalog.siphons[siphon.bell]
-        bore = (catalog.pipes[end.standpipe] if end.standpipe is not None else pipe).bore_m
-        outside = standpipe_outside(catalog, pipe, end)
+        bore = end.stood(catalog, pipe).bore_m
+        outside = end.outside_m(catalog, pipe)
         yield "inside of the bell", bell.inside_m, math.sqrt(outside**2 + self.values["ring"] * bore**2)
-        lip = (vessel.water_max_m if end.standpipe_top_m is None else end.standpipe_top_m) - vessel.floor_m
-        tall = lip + self.values["headroom"]
+        tall = end.top_m(vessel) + self.values["headroom"]
         yield "height of the bell", bell.tallest_m, tall
         if siphon.guard is not None:
             guard = catalog.siphons[siphon.guard]
@@ -68,4 +66,4 @@ class BellFit(Rule):
         for name, end, _ in survey.siphons():
             vessel = survey.site.vessels[end.at]
             for what, value, least in self._measures(survey.catalog, survey.pipe(name), end, vessel):
-                yield self.not_under(AtVessel(end.at, what), value, least, 1e-6)
+                yield self.not_under(InVessel(end.at, what), value, least, 1e-6)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.assembly.lengths import Lengths
-from autoplan.catalog.parts import Catalog, TurnStyle
-from autoplan.drawing import DrawnRun
+from autoplan.catalog.parts import Catalog
+from autoplan.fittings.lengths import Lengths
+from autoplan.fittings.valve import ValveSet
+from autoplan.line.row import Line
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Site
@@ -29,7 +30,7 @@ class BendRoom(Rule):
     local = True
     negotiable = True
 
-    def admits_drawn(self, site: Site, catalog: Catalog, drawn: DrawnRun) -> bool:
+    def admits_drawn(self, site: Site, catalog: Catalog, drawn: Line) -> bool:
         """Only runs with that room."""
         return all(room >= asked - 1e-9 for _, room, asked in measures(site, catalog, drawn))
 
@@ -40,24 +41,21 @@ class BendRoom(Rule):
                 yield self.not_under(OnRun(name, what), room, asked, 1e-6)
 
 
-def measures(site: Site, catalog: Catalog, drawn: DrawnRun) -> Iterator[tuple[str, float, float]]:
+def measures(site: Site, catalog: Catalog, drawn: Line) -> Iterator[tuple[str, float, float]]:
     """Where a drawn run bends by itself: what bends in words, the room there is, and what is needed [m]."""
-    bends = [turn for turn in drawn.turns if turn.style is TurnStyle.BEND]
+    bends = [turn for turn in drawn.turns if turn.bends]
     if not bends or drawn.later:
         return
     lengths = Lengths(catalog, catalog.pipes[drawn.pipe])
-    end = drawn.finish
-    drop = 0.0 if end.mouth_m is None or end.centre_m is None else end.centre_m - end.mouth_m
-    over = bool(drop) and drawn.turns[-1].style is TurnStyle.BEND
-    fittings = sum(2 * lengths.turn(turn) for turn in drawn.turns if turn.style is not TurnStyle.BEND)
+    drop = 0.0 if drawn.rim is None else drawn.rim.drop_m
+    over = bool(drop) and drawn.turns[-1].bends
+    fittings = sum(2 * turn.takes_m(lengths) for turn in drawn.turns if not turn.bends)
     if drop and not over:
         # Half of an elbow over a rim is in the drop.
-        fittings -= lengths.turn(drawn.turns[-1])
-    for part, chain in ((drawn.valve, drawn.valve_chain), (drawn.check, drawn.check_chain)):
-        if part is not None:
-            fittings += lengths.stub + sum(lengths.chain((part, *chain)))
-    asked = sum(2 * lengths.turn(turn) for turn in bends)
+        fittings -= drawn.turns[-1].takes_m(lengths)
+    fittings += sum(lengths.stub + valve.takes_m(lengths) for valve in drawn.all(ValveSet))
+    asked = sum(2 * turn.takes_m(lengths) for turn in bends)
     if over:
-        asked -= lengths.turn(bends[-1])
-        yield "over the rim", drop, lengths.turn(bends[-1])
+        asked -= bends[-1].takes_m(lengths)
+        yield "over the rim", drop, bends[-1].takes_m(lengths)
     yield "", site.runs[drawn.run].length_m - fittings, asked

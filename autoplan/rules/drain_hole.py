@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
-from autoplan.places import AtVessel
+from autoplan.places import InVessel
 from autoplan.problem.defaults import TIMER
 from autoplan.problem.site import Run, Site, Vessel
 from autoplan.rules.base import Rule, Setting
@@ -40,26 +40,24 @@ class DrainHole(Rule):
         """Only beds that a timer floods."""
         return bool(site.timed_beds())
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:
+    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: ThroughFloor) -> bool:
         """Only standpipes and guards that suit the hole."""
         measures = self._measures(catalog, pipe, end, site.vessels[run.start])
         return all(value >= least - 1e-9 for _, value, least in measures)
 
     def _measures(
-        self, catalog: Catalog, pipe: Pipe, end: DrawnEnd, vessel: Vessel
+        self, catalog: Catalog, pipe: Pipe, end: ThroughFloor, vessel: Vessel
     ) -> Iterator[tuple[str, float, float]]:
         """Each measure in words, what it is and what it must be at least [m]."""
         hole = end.drain_hole
         if hole is None:
             return
-        stood = catalog.pipes[end.standpipe] if end.standpipe is not None else pipe
+        stood = end.stood(catalog, pipe)
         yield "drain hole", hole.hole_m, self.values["least"]
         yield "bore of the standpipe", stood.bore_m, hole.hole_m / self.values["share"]
         if hole.guard is not None:
             guard = catalog.siphons[hole.guard]
-            lip = (
-                vessel.water_max_m if end.standpipe_top_m is None else end.standpipe_top_m
-            ) - vessel.floor_m
+            lip = end.top_m(vessel)
             yield "inside of the guard", guard.inside_m, stood.outside_m + 2 * self.values["guard_gap"]
             yield "height of the guard", guard.tallest_m, lip + self.values["headroom"]
 
@@ -68,4 +66,4 @@ class DrainHole(Rule):
         for name, end, _ in survey.drain_holes():
             vessel = survey.site.vessels[end.at]
             for what, value, least in self._measures(survey.catalog, survey.pipe(name), end, vessel):
-                yield self.not_under(AtVessel(end.at, what), value, least, 1e-6)
+                yield self.not_under(InVessel(end.at, what), value, least, 1e-6)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.hydraulics.gravity import part_full_inlet_head
+from autoplan.line.water import inlet_bore, inlet_of
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, Rule, Setting
-from autoplan.rules.circuit import inlet_bore, inlet_k
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
@@ -48,7 +48,7 @@ class EmergencyOverflow(Rule):
             heads = []
             for var, candidate in draft.candidates(run.run_class):
                 drawn, place = candidate.drawn[run.name], candidate.places[run.name, "start"]
-                head = part_full_inlet_head(flow, inlet_bore(draft.catalog, drawn), inlet_k(drawn.start))
+                head = part_full_inlet_head(flow, inlet_bore(draft.catalog, drawn), inlet_of(drawn).inlet_k)
                 invert = tenth_mm_up(place.offset_m) - tenth_mm_down(place.bore_m / 2)
                 heads.append((var, invert + tenth_mm_up(head)))
             draft.at_least(self.id, highest, draft.overload_level(run.start) + weighted(heads))

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.siphon import emptying_time, floods_per_second
+from autoplan.line.water import inlet_line, site_water
 from autoplan.outcome import Finding
-from autoplan.places import AtVessel
+from autoplan.places import InVessel
 from autoplan.problem.site import BedWater, Run, Site, Vessel
 from autoplan.rules.base import Draft, Rule, Setting
-from autoplan.rules.circuit import inlet_line, site_water
 from autoplan.rules.linear import Linear
 from autoplan.rules.siphon_break import fills_drain, running_flow
 from autoplan.rules.survey import Survey
@@ -50,7 +50,7 @@ class FloodRate(Rule):
         catalog: Catalog,
         run: Run,
         pipe: Pipe,
-        end: DrawnEnd,
+        end: ThroughFloor,
         screen: str | None,
     ) -> bool:
         """Not a drain that its siphon does not fill, unless the standpipe alone is quick enough."""
@@ -119,13 +119,13 @@ class FloodRate(Rule):
         for name, end, siphon in survey.siphons():
             bed = survey.site.vessels[end.at].bed
             assert bed is not None
-            yield self._nearer(AtVessel(end.at), flood_rate(survey, name, siphon.cut_out_m), bed)
+            yield self._nearer(InVessel(end.at), flood_rate(survey, name, siphon.cut_out_m), bed)
         for name in survey.site.timed_beds():
             bed = survey.site.vessels[name].bed
             assert bed is not None
-            yield self._nearer(AtVessel(name), bed.floods_per_s, bed)
+            yield self._nearer(InVessel(name), bed.floods_per_s, bed)
 
-    def _nearer(self, place: AtVessel, rate: float, bed: BedWater) -> Finding:
+    def _nearer(self, place: InVessel, rate: float, bed: BedWater) -> Finding:
         """Floods [1/s] against the nearer of their limits."""
         least, most = self.limits(bed)
         if rate - least <= most - rate:

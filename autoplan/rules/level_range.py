@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
-from autoplan.places import AtVessel
+from autoplan.places import InVessel
 from autoplan.rules.base import Draft, Rule
 from autoplan.rules.linear import Linear
 from autoplan.rules.survey import Survey
@@ -43,8 +43,8 @@ class LevelRange(Rule):
             water, floor = survey.level(name), vessel.floor_m
             low, high = vessel.water_min_m, vessel.water_max_m
             if water - low <= high - water:
-                yield self.not_under(AtVessel(name), water - floor, low - floor, 0.051)
+                yield self.not_under(InVessel(name), water - floor, low - floor, 0.051)
             else:
-                yield self.at_most(AtVessel(name), water - floor, high - floor, 0.051)
+                yield self.at_most(InVessel(name), water - floor, high - floor, 0.051)
             held = survey.standing_level(name, 1.0)
-            yield self.at_most(AtVessel(name, "level against outlet"), abs(water - held), AGREE_M)
+            yield self.at_most(InVessel(name, "level against outlet"), abs(water - held), AGREE_M)

@@ -5,13 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Way
+from autoplan.line.water import flap_head
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import FAR, Draft, Rule, Setting
-from autoplan.rules.circuit import flap_head
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.pump_duty import duty_head
 from autoplan.rules.survey import Survey
@@ -77,8 +76,8 @@ class OverRimStart(Rule):
             # Crests are over the lowest water and not over the datum, which may lie far below.
             crests, free = [], -whole * FREE
             for var, candidate in draft.candidates(last.run_class):
-                end = candidate.drawn[last.name].finish
-                if end.way is Way.OVER_RIM and end.guard is not Guard.AIR_GAP and end.centre_m is not None:
+                end = candidate.drawn[last.name].rim
+                if end is not None and end.guard is not Guard.AIR_GAP and end.centre_m is not None:
                     crest = tenth_mm_up(end.centre_m + candidate.pipe.outside_m / 2)
                     flap = tenth_mm_up(flap_head(draft.catalog, candidate.drawn[last.name]))
                     crests.append((var, parts * (crest - lowest) + whole * flap))
@@ -103,8 +102,8 @@ class OverRimStart(Rule):
         """The vessel falls no further than to a hole's upper edge, by what its drains' inlets say."""
         lowest, depths = draft.site.vessels[inlet.finish].water_min_m, []
         for var, candidate in draft.candidates(inlet.run_class):
-            end = candidate.drawn[inlet.name].finish
-            edge = None if end.air_hole_m is None else end.air_hole_m + end.air_hole_width_m / 2
+            end = candidate.drawn[inlet.name].rim
+            edge = None if end is None else end.hole_top_m
             depths.append((var, FAR if edge is None else tenth_mm_down(lowest - edge)))
         for run in draft.site.runs.values():
             drains = run.kind is RunKind.GRAVITY and run.start == inlet.finish and not run.idle
@@ -118,8 +117,8 @@ class OverRimStart(Rule):
         """
         for path in survey.pressure_paths:
             vessel, name = survey.run(path[0]).start, path[-1]
-            end = survey.drawn(name).finish
-            if end.way is not Way.OVER_RIM or end.guard is Guard.AIR_GAP:
+            end = survey.drawn(name).rim
+            if end is None or end.guard is Guard.AIR_GAP:
                 continue
             flows, water = survey.flows_at(), survey.level(survey.run(name).finish)
             before = survey.path_loss(path, flows) - survey.line(name).loss(flows[name], survey.water)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Way
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.rim import OverRim
 from autoplan.outcome import Finding
-from autoplan.places import AtVessel
+from autoplan.places import InVessel
 from autoplan.problem.site import Guard, Run
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import Draft, Rule, Setting
@@ -53,7 +54,7 @@ class PumpDuty(Rule):
             vessel = survey.run(path[0]).start
             has = duty_head(survey, vessel)
             needs = (1 + self.values["margin"]) * required_head(survey, path)
-            yield self.not_under(AtVessel(survey.run(path[-1]).finish), has, needs, tolerance=1e-7)
+            yield self.not_under(InVessel(survey.run(path[-1]).finish), has, needs, tolerance=1e-7)
 
 
 def discharge_heights(draft: Draft, last: Run) -> tuple[Linear, ...]:
@@ -66,11 +67,11 @@ def discharge_heights(draft: Draft, last: Run) -> tuple[Linear, ...]:
     for var, candidate in draft.candidates(last.run_class):
         finish = candidate.drawn[last.name].finish
         half = candidate.pipe.outside_m / 2
-        if finish.guard is not Guard.AIR_GAP:
+        if isinstance(finish, AtVessel) and finish.guard is not Guard.AIR_GAP:
             # No water is under its lowest, and no overload level over the rim.
             over.append((var, tenth_mm_down(vessel.water_min_m)))
             through.append((var, tenth_mm_down(vessel.water_min_m - vessel.rim_m)))
-        elif finish.way is Way.OVER_RIM and finish.centre_m is not None:
+        elif isinstance(finish, OverRim) and finish.centre_m is not None:
             top = finish.centre_m + half
             over.append((var, tenth_mm_up(top)))
             # No overload level is over the rim, so this asks for no more than the lift over it.

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Fixture, Pipe
+from autoplan.fittings.screen import InletScreen
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Run, Site, VesselKind
@@ -61,7 +62,8 @@ class Screens(Rule):
             if not run.screen:
                 continue
             drawn, bore = survey.drawn(run.name), survey.pipe(run.name).bore_m
-            screen = None if drawn.screen is None else survey.catalog.fixtures[drawn.screen]
+            there = drawn.one(InletScreen)
+            screen = None if there is None else survey.catalog.fixtures[there.part]
             # A drain without its screen is open as wide as its bore.
             widest = bore if screen is None else screen.slot_m
             yield self.at_most(OnRun(run.name), widest, self.widest(survey.site, run), 1e-6)

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from autoplan.assembly.needs import Want, by_size, is_listed
-from autoplan.catalog.parts import SundryKind, Way
-from autoplan.drawing import DrawnEnd
+from autoplan.catalog.parts import SundryKind
+from autoplan.fittings.ends import LineEnd
+from autoplan.fittings.wall import Pierced
+from autoplan.line.needs import Want, by_size, is_listed
 from autoplan.outcome import Finding
 from autoplan.places import OfWant
 from autoplan.problem.site import Vessel
@@ -40,9 +41,9 @@ class SealStand(Rule):
         ),
     )
 
-    def asks_for_stand(self, vessel: Vessel, end: DrawnEnd) -> bool:
+    def asks_for_stand(self, vessel: Vessel, end: LineEnd) -> bool:
         """Whether a seal at this end needs its pipe carried."""
-        return end.way is Way.SEAL and vessel.wall_m < self.values["carries_from"] - 1e-9
+        return isinstance(end, Pierced) and end.sealed and vessel.wall_m < self.values["carries_from"] - 1e-9
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per size of pipe that needs stands."""
@@ -50,7 +51,7 @@ class SealStand(Rule):
             return
         wanted: Counter[Want] = Counter()
         for name, _, end in survey.ends():
-            if end.way is Way.SEAL and self.asks_for_stand(survey.site.vessels[end.at], end):
+            if isinstance(end, Pierced) and self.asks_for_stand(survey.site.vessels[end.at], end):
                 wanted[by_size(SundryKind.STAND, survey.pipe(name).outside_m)] += 1
         missing = uncovered(survey, wanted)
         for want, count in wanted.items():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from autoplan.fittings.ends import AtVessel
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Guard, Run
@@ -50,9 +51,9 @@ class SiphonBack(Rule):
             last = draft.site.runs[path[-1]]
             highest = []
             for var, candidate in draft.candidates(last.run_class):
-                end = candidate.drawn[last.name].finish
-                fixed = end.mouth_m is not None and end.guard is Guard.AIR_GAP
-                height = tenth_mm_down((end.mouth_m or 0.0) - self.values["air_gap"]) if fixed else FAR
+                end, height = candidate.drawn[last.name].rim, FAR
+                if end is not None and end.mouth_m is not None and end.guard is Guard.AIR_GAP:
+                    height = tenth_mm_down(end.mouth_m - self.values["air_gap"])
                 highest.append((var, height))
             if any(height != FAR for _, height in highest):
                 draft.at_least(self.id, weighted(highest), draft.overload_level(last.finish))
@@ -62,7 +63,7 @@ class SiphonBack(Rule):
         factor = survey.overload_factor()
         for run in survey.pressure_runs():
             end = survey.drawn(run.name).finish
-            if end.way is None:
+            if not isinstance(end, AtVessel):
                 continue
             if end.guard is Guard.AIR_GAP:
                 gap = survey.mouth_height(run.name) - survey.standing_level(run.finish, factor, clogged=True)
@@ -71,11 +72,13 @@ class SiphonBack(Rule):
                 yield from self._hole(survey, run)
 
     def _hole(self, survey: Survey, run: Run) -> Iterator[Finding]:
-        end, values = survey.drawn(run.name).finish, self.values
-        centre = survey.level(run.finish) if end.air_hole_m is None else end.air_hole_m
+        end, values = survey.drawn(run.name).rim, self.values
+        hole = None if end is None else end.air_hole_m
+        centre = survey.level(run.finish) if hole is None else hole
+        width = 0.0 if end is None else end.air_hole_width_m
         over = survey.level(run.finish) - centre
         yield self.not_under(OnRun(run.name, "water over its hole"), over, values["hole_depth"], TOLERANCE_MM)
         least = max(values["hole"], values["hole_share"] * survey.pipe(run.name).bore_m)
-        yield self.not_under(OnRun(run.name, "width of its hole"), end.air_hole_width_m, least, 1e-6)
+        yield self.not_under(OnRun(run.name, "width of its hole"), width, least, 1e-6)
         below = survey.draws_down_to(run.name) - survey.mouth_height(run.name)
         yield self.not_under(OnRun(run.name, "mouth under its hole"), below, values["cover"], TOLERANCE_MM)

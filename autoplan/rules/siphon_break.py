@@ -5,15 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.gravity import self_venting_flow
 from autoplan.hydraulics.line import Line
 from autoplan.hydraulics.water import Water
+from autoplan.line.water import foot_of, inlet_line, site_water
 from autoplan.outcome import Finding
-from autoplan.places import AtVessel
-from autoplan.problem.site import Run, Site, Vessel
+from autoplan.places import InVessel
+from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, Rule, Setting
-from autoplan.rules.circuit import inlet_line, site_water
 from autoplan.rules.linear import Linear
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down
@@ -54,7 +54,7 @@ class SiphonBreak(Rule):
         catalog: Catalog,
         run: Run,
         pipe: Pipe,
-        end: DrawnEnd,
+        end: ThroughFloor,
         screen: str | None,
     ) -> bool:
         """Not a standpipe too narrow for the head of the cut-outs where its drain would not run full."""
@@ -86,7 +86,7 @@ class SiphonBreak(Rule):
             if not runs_full(survey.pipe(name), self._flow(inflow)):
                 flow = min(flow, _standpipe(survey, name).flow(siphon.cut_out_m, survey.water))
             needed = self._flow(inflow)
-            yield self.not_under(AtVessel(end.at), flow, needed, 0.01)
+            yield self.not_under(InVessel(end.at), flow, needed, 0.01)
 
 
 def runs_full(pipe: Pipe, flow_m3_s: float) -> bool:
@@ -147,6 +147,4 @@ def running_flow(survey: Survey, name: str) -> Callable[[float], float]:
 def _standpipe(survey: Survey, name: str) -> Line:
     """The standpipe alone under its bell, open to the air at its foot."""
     drawn = survey.drawn(name)
-    vessel: Vessel = survey.site.vessels[drawn.start.at]
-    line: Line = inlet_line(survey.catalog, survey.pipe(name), drawn.start, vessel, drawn.screen)
-    return line
+    return foot_of(survey.catalog, drawn, survey.site.vessels[drawn.start.at])

@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.siphon import start_flow
 from autoplan.outcome import Finding
-from autoplan.places import AtVessel
+from autoplan.places import InVessel
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
@@ -49,11 +49,11 @@ class SiphonStart(Rule):
         """Inflow [m3/s] that starts a standpipe of that bore, the margin included."""
         return (1 + self.values["margin"]) * self.starts_from(bore_m, flared=flared)
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:
+    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: ThroughFloor) -> bool:
         """Only standpipes that the bed's own inflow starts."""
         if end.siphon is None:
             return True
-        bore = (catalog.pipes[end.standpipe] if end.standpipe is not None else pipe).bore_m
+        bore = end.stood(catalog, pipe).bore_m
         least = self.least_inflow(bore, flared=end.siphon.flare is not None)
         return bore >= self.values["least_bore"] - 1e-9 and site.flows[run.name].design_m3_s >= least - 1e-12
 
@@ -63,7 +63,7 @@ class SiphonStart(Rule):
             bore = survey.standpipe(name).bore_m
             least = self.least_inflow(bore, flared=siphon.flare is not None)
             inflow = survey.design_flow(name)
-            yield self.not_under(AtVessel(end.at), inflow, least, 1e-6)
-            place, least = AtVessel(end.at, "bore"), self.values["least_bore"]
+            yield self.not_under(InVessel(end.at), inflow, least, 1e-6)
+            place, least = InVessel(end.at, "bore"), self.values["least_bore"]
             narrow = self.not_under(place, bore, least, 1e-6, unit="mm")
             yield replace(narrow, source="common practice, no source")

@@ -7,9 +7,9 @@ from collections.abc import Callable, Iterator
 from itertools import product
 
 from autoplan.outcome import Finding
-from autoplan.places import AtVessel
+from autoplan.places import InVessel
 from autoplan.problem.graph import drained_to, pumped_from
-from autoplan.problem.site import Guard, Run, RunKind, Site, Vessel
+from autoplan.problem.site import Run, RunKind, Site, Vessel
 from autoplan.rules.base import Candidate, Draft, Rule, Setting
 from autoplan.rules.linear import Linear, total, weighted
 from autoplan.rules.run_back import backdrain_volume
@@ -81,7 +81,7 @@ class SumpHigh(Rule):
             vessel = survey.site.vessels[name]
             highest = survey.level(name) + backdrain_volume(survey, name) / vessel.area_m2
             dry = vessel.rim_m - highest
-            yield self.not_under(AtVessel(name), dry, self.values["freeboard"], 1e-6)
+            yield self.not_under(InVessel(name), dry, self.values["freeboard"], 1e-6)
 
 
 def _held(_: Site, candidate: Candidate, run: Run) -> float:
@@ -98,7 +98,7 @@ def _drained(site: Site, candidate: Candidate, run: Run) -> float:
 
 def _siphoned(site: Site, candidate: Candidate, run: Run) -> float:
     """What an inlet's vessel holds over its siphon-break hole [m3], which is drawn for its lowest water."""
-    end, vessel = candidate.drawn[run.name].finish, site.vessels[run.finish]
-    if end.guard is not Guard.HOLE or end.air_hole_m is None:
+    end, vessel = candidate.drawn[run.name].rim, site.vessels[run.finish]
+    if end is None or end.air_hole_m is None:
         return 0.0
     return (vessel.water_min_m - end.air_hole_m + end.air_hole_width_m / 2) * vessel.area_m2

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
-from autoplan.places import AtVessel
+from autoplan.places import InVessel
 from autoplan.problem.site import VesselKind
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import Draft, Rule
@@ -45,7 +45,7 @@ class SumpLow(Rule):
             pump = survey.catalog.pumps[survey.drawing.pumps[name].part]
             vessel = survey.site.vessels[name]
             water = survey.low_level(name) - vessel.floor_m
-            yield self.not_under(AtVessel(name), water, pump.cover_m, 1e-6)
+            yield self.not_under(InVessel(name), water, pump.cover_m, 1e-6)
             if vessel.kind is VesselKind.TANK:
                 least = vessel.water_min_m - vessel.floor_m
-                yield self.not_under(AtVessel(name, "water for the fish"), water, least, 1e-6)
+                yield self.not_under(InVessel(name, "water for the fish"), water, least, 1e-6)

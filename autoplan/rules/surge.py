@@ -6,13 +6,13 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import product
 
-from autoplan.drawing import DrawnRun
+from autoplan.line.row import Line
+from autoplan.line.water import conduit_of, foot_of, site_water
 from autoplan.outcome import Finding
-from autoplan.places import AtVessel
+from autoplan.places import InVessel
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, Rule, Setting
-from autoplan.rules.circuit import inlet_line, line_of, site_water
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.rules.siphon_break import running_flow, siphon_carries
 from autoplan.rules.survey import Survey
@@ -71,7 +71,7 @@ class Surge(Rule):
         """One finding per vessel; value is the dry wall left."""
         for name, top_m in surge_levels(survey).items():
             dry = survey.site.vessels[name].rim_m - top_m
-            yield self.not_under(AtVessel(name), dry, self.values["freeboard"], 0.051)
+            yield self.not_under(InVessel(name), dry, self.values["freeboard"], 0.051)
 
 
 def surged(site: Site) -> dict[str, tuple[str, ...]]:
@@ -194,14 +194,14 @@ def _cases(draft: Draft, vessel: str, drains: Sequence[str]) -> dict[float, list
     return cases
 
 
-def _most_flow(draft: Draft, vessel: str, drawn: DrawnRun) -> float:
+def _most_flow(draft: Draft, vessel: str, drawn: Line) -> float:
     """The most that a siphon brings through a drain built so [m3/s]: its bed full, the water below low."""
     site, catalog, water = draft.site, draft.catalog, site_water(draft.site)
     run: Run = site.runs[drawn.run]
     bed, below = site.vessels[run.start], site.vessels.get(run.finish, site.vessels[vessel])
     assert bed.bed is not None
-    pipe, line = catalog.pipes[drawn.pipe], line_of(catalog, run, drawn)
-    standpipe = inlet_line(catalog, pipe, drawn.start, bed, drawn.screen)
+    pipe, line = catalog.pipes[drawn.pipe], conduit_of(catalog, run, drawn)
+    standpipe = foot_of(catalog, drawn, bed)
     falls = bed.floor_m - below.water_min_m
     carries = siphon_carries(
         pipe,

@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.drain_hole import running_empty_time
 from autoplan.outcome import Finding
-from autoplan.places import AtVessel
+from autoplan.places import InVessel
 from autoplan.problem.defaults import TIMER
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Rule, Setting
@@ -37,7 +37,7 @@ class TimerDrain(Rule):
         """Only beds that a timer floods."""
         return bool(site.timed_beds())
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:  # noqa: ARG002
+    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: ThroughFloor) -> bool:  # noqa: ARG002
         """Only holes that empty the bed in time."""
         bed, hole = site.vessels[run.start].bed, end.drain_hole
         if bed is None or bed.timer is None or hole is None:
@@ -52,7 +52,7 @@ class TimerDrain(Rule):
             bed = survey.site.vessels[name].bed
             assert bed is not None
             limit = (1 - self.values["margin"]) * (bed.cycle_s - timer.on_s)
-            yield self.at_most(AtVessel(name), time_to_empty(survey, name), limit, 1e-6)
+            yield self.at_most(InVessel(name), time_to_empty(survey, name), limit, 1e-6)
 
 
 def time_to_empty(survey: Survey, bed: str) -> float:

@@ -6,10 +6,10 @@ import math
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.drain_hole import filling_time
 from autoplan.outcome import Finding
-from autoplan.places import AtVessel
+from autoplan.places import InVessel
 from autoplan.problem.defaults import TIMER
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Rule, Setting
@@ -40,7 +40,7 @@ class TimerFill(Rule):
         """Only beds that a timer floods."""
         return bool(site.timed_beds())
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:  # noqa: ARG002
+    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: ThroughFloor) -> bool:  # noqa: ARG002
         """Only holes that let the bed fill to its flood in time, which is over the lip."""
         bed, hole = site.vessels[run.start].bed, end.drain_hole
         if bed is None or bed.timer is None or hole is None:
@@ -53,7 +53,7 @@ class TimerFill(Rule):
         """One finding per timed bed; value is the time to its lip."""
         for name, timer in survey.site.timed_beds().items():
             time, limit = time_to_fill(survey, name), (1 - self.values["margin"]) * timer.on_s
-            yield self.at_most(AtVessel(name), time, limit, 1e-6)
+            yield self.at_most(InVessel(name), time, limit, 1e-6)
 
 
 def time_to_fill(survey: Survey, bed: str) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
-from autoplan.places import AtVessel
+from autoplan.places import InVessel
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
 
@@ -25,4 +25,4 @@ class Turnover(Rule):
                 inflow = sum(
                     survey.design_flow(run.name) for run in survey.site.runs.values() if run.finish == name
                 )
-                yield self.not_under(AtVessel(name), inflow, vessel.demand_m3_s, 1e-6)
+                yield self.not_under(InVessel(name), inflow, vessel.demand_m3_s, 1e-6)

@@ -6,13 +6,13 @@ import math
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Catalog, Fixture, Pipe
-from autoplan.drawing import DrawnRun
 from autoplan.hydraulics.friction import velocity_head
+from autoplan.line.row import Line
+from autoplan.line.water import conduit_of, site_water
 from autoplan.outcome import Finding
-from autoplan.places import AtVessel, OnRun
+from autoplan.places import InVessel, OnRun
 from autoplan.problem.site import HandPumpWish, Run, Site
 from autoplan.rules.base import Draft, Rule, Setting
-from autoplan.rules.circuit import line_of, site_water
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_up
@@ -55,7 +55,7 @@ class WasteDrain(Rule):
                 end = Linear(constant=tenth_mm_up(open_end(draft.site, run)))
                 draft.at_least(self.id, draft.level(run.start), end + weighted(heads))
 
-    def head(self, site: Site, catalog: Catalog, run: Run, drawn: DrawnRun) -> float:
+    def head(self, site: Site, catalog: Catalog, run: Run, drawn: Line) -> float:
         """Head [m] that a waste drain takes at flushing speed, the jet at its open end included."""
         return flushing_head(site, catalog, run, drawn, self.values["speed"])
 
@@ -72,14 +72,14 @@ class WasteDrain(Rule):
             part = survey.drawing.hand_pumps.get(wish.vessel)
             pump = None if part is None else survey.catalog.fixtures[part]
             lift, reach = (0.0, 0.0) if pump is None else (pump.lift_m, pump.reach_m)
-            yield self.not_under(AtVessel(wish.vessel, "lift by hand"), lift, wish.lift_m, 1e-6)
-            yield self.not_under(AtVessel(wish.vessel, "hose"), reach, wish.reach_m, 1e-6)
+            yield self.not_under(InVessel(wish.vessel, "lift by hand"), lift, wish.lift_m, 1e-6)
+            yield self.not_under(InVessel(wish.vessel, "hose"), reach, wish.reach_m, 1e-6)
 
 
-def flushing_head(site: Site, catalog: Catalog, run: Run, drawn: DrawnRun, speed_m_s: float) -> float:
+def flushing_head(site: Site, catalog: Catalog, run: Run, drawn: Line, speed_m_s: float) -> float:
     """Head [m] that a waste drain takes at a speed [m/s] in its pipe, with the jet at its open end."""
     flow = flushing_flow(catalog.pipes[drawn.pipe], speed_m_s)
-    return line_of(catalog, run, drawn).loss(flow, site_water(site)) + velocity_head(speed_m_s)
+    return conduit_of(catalog, run, drawn).loss(flow, site_water(site)) + velocity_head(speed_m_s)
 
 
 def flushing_flow(pipe: Pipe, speed_m_s: float) -> float:

@@ -7,11 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from autoplan.catalog.parts import Way
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.hydraulics.lines import Array, Lines
+from autoplan.line.water import inlet_bore, inlet_of, screen_head
 from autoplan.rules.base import Candidate
-from autoplan.rules.circuit import inlet_bore, inlet_k, screen_head
 from autoplan.rules.surge import surged
 from autoplan.rules.waste_drain import flushing_flow
 from autoplan.selection.counting import (
@@ -68,7 +67,7 @@ class Kept:
         groups: dict[object, list[int]] = {}
         for number, candidate in enumerate(offered):
             stood = tuple(candidate_standpipes(candidate))
-            guards = tuple(drawn.finish.guard for drawn in candidate.drawn.values())
+            guards = tuple(drawn.guard for drawn in candidate.drawn.values())
             # An end at a fixed height and one that goes with the water are never worse than each other.
             ways = (candidate.start_way, candidate.finish_way, guards, stood, tuple(candidate.places))
             groups.setdefault((candidate.pipe.id, ways), []).append(number)
@@ -160,16 +159,16 @@ class Kept:
         for run in making.members:
             drawn = candidate.drawn[run.name]
             flow = making.site.flows[run.name]
-            if drawn.finish.way is Way.OVER_RIM and drawn.finish.centre_m is not None:
-                score.append(drawn.finish.centre_m)
+            if drawn.rim is not None and drawn.rim.centre_m is not None:
+                score.append(drawn.rim.centre_m)
             for side in ("start", "finish"):
                 place = candidate.places.get((run.name, side))
                 if place is not None:
                     score += [place.hole_m, abs(place.offset_m)]
             if run.overflow:
-                bore, k = inlet_bore(making.catalog, drawn), inlet_k(drawn.start)
+                bore, k = inlet_bore(making.catalog, drawn), inlet_of(drawn).inlet_k
                 score.append(part_full_inlet_head(flow.peak_m3_s, bore, k))
-            if drawn.start.in_floor:
+            if drawn.floor is not None:
                 # Where either is less at one flow over the lip it is at any, and so is its rise between two.
                 score.append(standpipe_head(flow.design_m3_s, inlet_bore(making.catalog, drawn)))
                 score.append(screen_head(making.catalog, drawn, flow.design_m3_s))

@@ -11,15 +11,16 @@ from itertools import pairwise
 
 import numpy as np
 
-from autoplan.assembly.needs import Want
 from autoplan.catalog.parts import Catalog, End, FixtureKind
+from autoplan.fittings.ends import AtVessel
 from autoplan.hydraulics.pump import PumpCurve
+from autoplan.line.needs import Want
+from autoplan.line.water import head_at_wall, site_water
 from autoplan.problem.graph import gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
 from autoplan.rules.balance import pumped_flow, run_out_factor
 from autoplan.rules.base import Candidate, OverloadCase, PumpChoice
 from autoplan.rules.book import RuleBook
-from autoplan.rules.circuit import head_at_wall, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.lip import head_over_lip, lip_under_water
 from autoplan.selection.air import AirChoice, air_choices
@@ -299,7 +300,8 @@ class Draft:
         water = self.overload_level(last.finish) if overloaded else self.level(last.finish)
         crowns = []
         for var, candidate in self._candidates[last.run_class]:
-            centre = candidate.drawn[last.name].finish.centre_m
+            finish = candidate.drawn[last.name].finish
+            centre = finish.centre_m if isinstance(finish, AtVessel) else None
             if centre is not None:
                 crowns.append((var, tenth_mm_up(centre + candidate.pipe.outside_m / 2)))
         return (water, weighted(crowns)) if crowns else (water,)

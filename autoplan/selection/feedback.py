@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from autoplan.drawing import Drawing
 from autoplan.outcome import Finding, Verdict
-from autoplan.places import AtEnd, AtVessel, OnRun
+from autoplan.places import AtEnd, InVessel, OnRun
 from autoplan.problem.site import Draw
 from autoplan.rules.book import ALL
 from autoplan.rules.level_range import LevelRange
@@ -55,7 +55,7 @@ def _classes(draft: Draft, found: Finding) -> Iterator[str]:
         match found.place:
             case OnRun(name) | AtEnd(name) if name == run.name:
                 yield run.run_class
-            case AtVessel(name) if name == run.start and run.draw is Draw.STANDPIPE:
+            case InVessel(name) if name == run.start and run.draw is Draw.STANDPIPE:
                 yield run.run_class
 
 

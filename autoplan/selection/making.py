@@ -9,9 +9,9 @@ from operator import gt
 from autoplan.catalog.joining import Chain, Need
 from autoplan.catalog.parts import Catalog, End, TurnStyle
 from autoplan.errors import AutoplanError
+from autoplan.line.water import site_water
 from autoplan.problem.site import Run, RunKind, Site
 from autoplan.rules.book import RuleBook
-from autoplan.rules.circuit import site_water
 from autoplan.selection.shelf import Shelf
 
 MOST_ADAPTORS = 1
@@ -32,7 +32,7 @@ class NoOptionError(AutoplanError):
 
 
 @dataclass(frozen=True, slots=True)
-class Fitting:
+class Offered:
     """Parts of a candidate before it is drawn.
 
     Attributes:
@@ -109,12 +109,12 @@ class Making:
         """
         return flap_m, -flap_m if self.site.timed_beds() else 0.0
 
-    def pareto(self, options: Sequence[Fitting]) -> list[Fitting]:
+    def pareto(self, options: Sequence[Offered]) -> list[Offered]:
         """Options that no other is as good as on every count, money among them."""
-        kept: list[Fitting] = []
+        kept: list[Offered] = []
         bills = {id(option): self.shelf.bill(option.parts) for option in options}
 
-        def beats(one: Fitting, other: Fitting) -> bool:
+        def beats(one: Offered, other: Offered) -> bool:
             return no_worse(one.score, other.score) and self.shelf.no_dearer(bills[id(one)], bills[id(other)])
 
         for option in sorted(options, key=lambda o: (o.score, o.style, o.parts)):

@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.assembly.needs import Want
 from autoplan.catalog.parts import SundryKind
+from autoplan.line.needs import Want
 from autoplan.outcome import Finding, Outcome
-from autoplan.places import AtEnd, AtVessel, OfAll, OfPart, OfWant, OnPath, OnRun, Where
+from autoplan.places import AtEnd, InVessel, OfAll, OfPart, OfWant, OnPath, OnRun, Where
 from autoplan.problem.site import PrintUnits
 from autoplan.report.contract import outcome_json
 from autoplan.report.page.views import findings
@@ -23,9 +23,9 @@ SAW = OfWant(Want(SundryKind.SAW, "635"))
 @pytest.mark.parametrize(
     ("place", "said"),
     [
-        (AtVessel("tank"), "tank"),
-        (AtVessel("tank", "water for the fish"), "tank: water for the fish"),
-        (AtVessel("tank", when="power cut"), "tank, power cut"),
+        (InVessel("tank"), "tank"),
+        (InVessel("tank", "water for the fish"), "tank: water for the fish"),
+        (InVessel("tank", when="power cut"), "tank, power cut"),
         (OnRun("drain", how="flushed"), "drain, flushed"),
         (AtEnd("drain", "sump"), "drain at sump"),
         (OnPath(("drain 1", "drain 2")), "drain 1 + drain 2"),

@@ -11,7 +11,7 @@ from dataclasses import replace
 import pytest
 
 from autoplan.outcome import Clash, Fault, Finding, FishWater, Outcome, Status
-from autoplan.places import AtVessel
+from autoplan.places import InVessel
 from autoplan.problem.site import PrintUnits
 from autoplan.report import terminal
 from autoplan.report.blocks import Column, Grid, numbers
@@ -451,7 +451,7 @@ def test_what_is_short_is_called_so(cover_m: float, said: str) -> None:
 def test_margins_are_told_in_words_that_read(unit: str, value: float, limit: float, said: str) -> None:
     """What is only counted holds or has some over; what is measured has its figure, be it nothing."""
     found = Finding(
-        "some-rule", "It is so.", AtVessel("bed 1"), value, limit, value - limit, unit, True, True, "a book"
+        "some-rule", "It is so.", InVessel("bed 1"), value, limit, value - limit, unit, True, True, "a book"
     )
     (grid,) = [block for block in rules((found,), "EUR", SI) if isinstance(block, Grid)]
     ((rule, *_, margin),) = grid.rows
