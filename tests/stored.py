@@ -30,6 +30,7 @@ from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.wall import ThroughWall
+from autoplan.line.row import Line
 from autoplan.outcome import Design, Outcome, SolverReport, Status
 from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
@@ -64,17 +65,16 @@ def loaded(kept: Mapping[str, Any]) -> Drawing:
     kinds = {kind.__name__: TypeAdapter(kind) for kind in KINDS}
     lines = {name: dict(line) for name, line in kept["runs"].items()}
     fittings = {name: line.pop("fittings") for name, line in lines.items()}
-    bare = {name: {**line, "fittings": []} for name, line in lines.items()}
-    drawing = DRAWING.validate_python({**kept, "runs": bare})
+    drawing = DRAWING.validate_python({**kept, "runs": {}})
     runs = {
-        name: replace(
-            line,
+        name: Line(
+            **line,
             fittings=tuple(
                 kinds[one["kind"]].validate_python({key: v for key, v in one.items() if key != "kind"})
                 for one in fittings[name]
             ),
         )
-        for name, line in drawing.runs.items()
+        for name, line in lines.items()
     }
     return replace(drawing, runs=runs)
 
