@@ -15,13 +15,14 @@ import autoplan
 HOUSE = Path(autoplan.__file__).parent
 
 FLOORS = (
-    ("clock", "errors"),
+    ("clock", "errors", "sentence"),
     ("units",),
     ("hydraulics",),
     ("catalog", "problem"),
     ("fittings",),
     ("line",),
     ("drawing",),
+    ("places",),
     ("outcome",),
     ("rules",),
     ("selection", "verdict"),

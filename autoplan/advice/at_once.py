@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from autoplan.advice.heights import DATUM, AtLeast, Refusal, Water, clashing
+from autoplan.advice.heights import DATUM, AtLeast, Refusal, Water, clashing, height
 from autoplan.catalog.parts import Pump
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.problem.flows import gravity_paths, pressure_paths
@@ -17,6 +17,7 @@ from autoplan.rules.balance import flood_drawdown, flood_volumes, pumped_flow
 from autoplan.rules.book import RuleBook
 from autoplan.rules.surge import surged
 from autoplan.selection.shelf import Shelf
+from autoplan.sentence import Amount, Text, joined, say
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 LITRES_PER_HOUR = 3_600_000.0
@@ -64,13 +65,13 @@ def too_weak(site: Site, book: RuleBook, shelf: Shelf) -> Iterator[Refusal]:
         most = max(
             shelf.pumps(), key=lambda pump: (PumpCurve(pump.curve).run_out_m3_s, pump.id), default=None
         )
-        asked = pumped_flow(site, vessel) * LITRES_PER_HOUR
-        said = "and there is no pump to be had at all."
+        asked = Amount(pumped_flow(site, vessel), "L/h", 0)
+        said: Text = "and there is no pump to be had at all."
         if most is not None:
-            gives = PumpCurve(most.curve).run_out_m3_s * LITRES_PER_HOUR
-            said = f"and the largest to be had, {most.id}, gives {gives:.0f} L/h against no head at all."
+            gives = Amount(PumpCurve(most.curve).run_out_m3_s, "L/h", 0)
+            said = say("and the largest to be had, {}, gives {} against no head at all.", most.id, gives)
         rules = () if "pump-duty" in book.off else ("pump-duty",)
-        yield Refusal(rules, f"The pump in {vessel} must give {asked:.0f} L/h, {said}")
+        yield Refusal(rules, say("The pump in {} must give {}, {}", vessel, asked, said))
 
 
 def _levels(site: Site, book: RuleBook) -> Iterator[AtLeast]:
@@ -83,9 +84,9 @@ def _levels(site: Site, book: RuleBook) -> Iterator[AtLeast]:
         above, running = site.vessels[first.start], Water(first.start)
         if "drain-fall" in on:
             reserve = tenth_mm_up(book.settings["drain-fall"]["reserve"])
-            because, floor = f"{reserve / 10:g} mm in reserve", tenth_mm_down(above.floor_m)
+            because, floor = say("{} in reserve", height(reserve)), tenth_mm_down(above.floor_m)
             if above.kind is VesselKind.BED:
-                because = f"{because} under the floor of {above.name} at {floor / 10:g} mm"
+                because = say("{} under the floor of {} at {}", because, above.name, height(floor))
                 yield AtLeast("drain-fall", DATUM, Water(last.finish), reserve - floor, because)
             else:
                 yield AtLeast("drain-fall", running, Water(last.finish), reserve, because)
@@ -119,7 +120,7 @@ def _bounds(site: Site, book: RuleBook, vessel: Vessel) -> Iterator[AtLeast]:
         if rule not in on or not named:
             continue
         dry = book.settings[rule]["freeboard"]
-        because = f"{dry * 1000:g} mm under its rim"
+        because = say("{} under its rim", Amount(dry, "mm"))
         level = running if rule == "sump-high" else over
         yield AtLeast(rule, DATUM, level, -tenth_mm_down(vessel.rim_m - dry), because)
 
@@ -141,23 +142,23 @@ def _pumps(
         if "sump-low" in on:
             cover = min(tenth_mm_up(pump.cover_m) for pump in pumps)
             beds = _held(site, name)
-            because = f"{cover / 10:g} mm to cover the pump{beds}"
+            because = say("{} to cover the pump{}", height(cover), beds)
             low = tenth_mm_up(vessel.floor_m) + drawdown + cover
             yield AtLeast("sump-low", Water(name), DATUM, low, because)
             if vessel.kind is VesselKind.TANK:
                 low = tenth_mm_up(vessel.water_min_m) + drawdown
-                yield AtLeast("sump-low", Water(name), DATUM, low, f"water for the fish{beds}")
+                yield AtLeast("sump-low", Water(name), DATUM, low, say("water for the fish{}", beds))
         if "pump-duty" in on:
             yield from _lifts(site, book, name, pumps, drawdown)
 
 
-def _held(site: Site, name: str) -> str:
+def _held(site: Site, name: str) -> Text:
     """The beds' part of a sump's fall in words."""
     held = sorted(flood_volumes(site, name), reverse=True)[: site.wishes.beds_full]
     if not held:
         return ""
-    fall = flood_drawdown(site, name) * 1000
-    return f", {fall:.1f} mm for the {sum(held) * 1000:.0f} L that stand in full beds"
+    fall = Amount(flood_drawdown(site, name), "mm", 1)
+    return say(", {} for the {} that stand in full beds", fall, Amount(sum(held), "L", 0))
 
 
 def _lifts(site: Site, book: RuleBook, name: str, pumps: Sequence[Pump], drawdown: int) -> Iterator[AtLeast]:
@@ -165,15 +166,14 @@ def _lifts(site: Site, book: RuleBook, name: str, pumps: Sequence[Pump], drawdow
     flow, share = pumped_flow(site, name), 1 + book.settings["pump-duty"]["margin"]
     best = max(pumps, key=lambda pump: (PumpCurve(pump.curve).head(flow), pump.id))
     head = PumpCurve(best.curve).head(flow)
+    gives = say("{} gives {} at {}", best.id, Amount(head, "m", 2), Amount(flow, "L/h", 0))
     for path in pressure_paths(site):
         if site.runs[path[0]].start != name:
             continue
         to = site.vessels[site.runs[path[-1]].finish]
         low = tenth_mm_down(to.water_min_m) - tenth_mm_down(head / share) + drawdown
-        because = (
-            f"{best.id} gives {head:.2f} m at {flow * LITRES_PER_HOUR:.0f} L/h, {head / share:.2f} m "
-            f"after its margin, and must lift water to {to.water_min_m * 1000:.0f} mm for {to.name}"
-        )
+        lifts = say("must lift water to {} for {}", Amount(to.water_min_m, "mm", 0), to.name)
+        because = say("{}, {} after its margin, and {}", gives, Amount(head / share, "m", 2), lifts)
         yield AtLeast("pump-duty", Water(name), DATUM, low, because)
 
 
@@ -189,5 +189,5 @@ def _no_pump_alone(
         found.append((pump.id, none))
     rules = tuple(dict.fromkeys(rule for _, none in found for rule in none.rules))
     shortest = {none.rules: (pump, none) for pump, none in reversed(found)}
-    said = " ".join(f"With {pump}: {none.sentence}" for pump, none in shortest.values())
-    return Refusal(rules, f"No pump to be had suits {vessel}. {said}")
+    said = joined(" ", [say("With {}: {}", pump, none.sentence) for pump, none in shortest.values()])
+    return Refusal(rules, say("No pump to be had suits {}. {}", vessel, said))

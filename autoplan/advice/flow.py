@@ -10,6 +10,7 @@ from autoplan.advice.at_once import LITRES_PER_HOUR, refused_at_once
 from autoplan.advice.case import Case, named
 from autoplan.problem.flows import flows
 from autoplan.problem.site import Site, Vessel
+from autoplan.sentence import Amount, Text, say
 
 OF_FLOW = ("pump-duty", "drain-fall", "overload", "level-range", "pressure-velocity")
 """Rules that less flow may mend."""
@@ -50,7 +51,7 @@ class Demand:
         return f'turnover = "{first.turnover_per_s * PER_HOUR:.{PLACES}g}/hour"'
 
 
-def less_flow(case: Case) -> Iterator[str]:
+def less_flow(case: Case) -> Iterator[Text]:
     """A sentence for tanks and for beds that with less inflow leave a design."""
     for demand in _demands(case.site):
         most = math.floor(MOST_SHARE * demand.litres_per_hour)
@@ -61,11 +62,10 @@ def less_flow(case: Case) -> Iterator[str]:
         least = case.remedy(what, lambda less, demand=demand: demand.at(case.site, less), first, most)  # type: ignore[misc]
         if least is not None:
             left = demand.litres_per_hour - least.step
-            by = f"{least.step} L/h" if least.proven else f"at most {least.step} L/h"
-            yield (
-                f"{by} less to {demand.said}, {left:.0f} L/h in all ({demand.told(case.site, least.step)}), "
-                "would leave a design."
-            )
+            at_most = "" if least.proven else "at most "
+            by, rest = (Amount(flow / LITRES_PER_HOUR, "L/h", 0) for flow in (least.step, left))
+            in_all = say("{} in all ({})", rest, demand.told(case.site, least.step))
+            yield say("{}{} less to {}, {}, would leave a design.", at_most, by, demand.said, in_all)
 
 
 def _guess(case: Case, demand: Demand, most: int) -> int | None:

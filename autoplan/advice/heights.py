@@ -14,6 +14,7 @@ from itertools import combinations
 
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.draft import Draft
+from autoplan.sentence import Amount, Text, joined, say
 
 DATUM = ""
 """What heights are counted from."""
@@ -24,7 +25,7 @@ MOST_TOGETHER = 4
 FAR = 10**9
 """Further than any height [0.1 mm]."""
 
-IN_A_MM = 10
+STEPS_IN_A_M = 10_000
 """Steps of 0.1 mm."""
 
 
@@ -43,6 +44,11 @@ Place = Water | str
 """A water level, or the datum."""
 
 
+def height(steps: int) -> Amount:
+    """A height [0.1 mm] to be told."""
+    return Amount(steps / STEPS_IN_A_M, "mm")
+
+
 @dataclass(frozen=True, slots=True)
 class AtLeast:
     """Something stands at least so much over something else.
@@ -58,19 +64,18 @@ class AtLeast:
     higher: Place
     lower: Place
     by: int
-    because: str = ""
+    because: Text = ""
 
-    def said(self) -> str:
+    def said(self) -> Text:
         """It in words, with its number and whose it is."""
-        asked = ", ".join(text for text in (self.rule, self.because) if text)
-        by = f"{self.by / IN_A_MM:g} mm"
         if self.lower == DATUM:
-            text = f"{self.higher} stands at {by} at least"
+            text = say("{} stands at {} at least", str(self.higher), height(self.by))
         elif self.higher == DATUM:
-            text = f"{self.lower} stands at {-self.by / IN_A_MM:g} mm at most"
+            text = say("{} stands at {} at most", str(self.lower), height(-self.by))
         else:
-            text = f"{self.higher} stands {by} over {self.lower} at least"
-        return f"{text} ({asked})" if asked else text
+            text = say("{} stands {} over {} at least", str(self.higher), height(self.by), str(self.lower))
+        asked = [part for part in (self.rule, self.because) if part]
+        return say("{} ({})", text, joined(", ", asked)) if asked else text
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +83,7 @@ class Refusal:
     """Why there certainly is no design: the rules that cannot hold together, and what they ask in numbers."""
 
     rules: tuple[str, ...]
-    sentence: str
+    sentence: Text
 
 
 def clashing(asked: Sequence[AtLeast]) -> Refusal | None:
@@ -101,13 +106,13 @@ def _refusal(chain: Sequence[AtLeast], asked: Sequence[AtLeast]) -> Refusal:
     turned = [*chain[at:], *chain[:at]]
     lacks = sum(one.by for one in turned)
     rules = tuple(dict.fromkeys(one.rule for one in turned if one.rule))
-    said = "; ".join(one.said() for one in turned)
-    said = f"Heights over the datum that do not sum up: {said}. {lacks / IN_A_MM:g} mm are missing"
     worst = _longest(asked)
     more = sum(one.by for one in worst)
     others = dict.fromkeys(one.rule for one in worst if one.rule and one.rule not in rules)
-    besides = f", {more / IN_A_MM:g} mm with {', '.join(others)}" if others and more > lacks else ""
-    return Refusal(rules, f"{said}{besides}.")
+    besides = say(", {} with {}", height(more), ", ".join(others)) if others and more > lacks else ""
+    said = joined("; ", [one.said() for one in turned])
+    words = "Heights over the datum that do not sum up: {}. {} are missing{}."
+    return Refusal(rules, say(words, said, height(lacks), besides))
 
 
 def _longest(asked: Sequence[AtLeast]) -> list[AtLeast]:

@@ -37,6 +37,7 @@ from autoplan.selection.ranking import Ranked
 from autoplan.selection.solve import Ending
 from autoplan.selection.without import Without
 from autoplan.selection.workshop import Workshop
+from autoplan.sentence import Text
 
 MATTERS_OF_TASTE = (
     "drain-bore",
@@ -144,7 +145,8 @@ def _explained(
             mends += [rule for rule in blamed if rule not in mends]
         found, said = _giving_way(case, [rule.id for rule in book.rules if rule.id not in mends])
     elif lacking is not None:
-        blamed, sentences = missing(case, lacking)
+        blamed, lacks = missing(case, lacking)
+        sentences += lacks
         found, said = _giving_way(case, blamed)
         mends += [rule for rule in blamed if rule not in found]
     else:
@@ -186,7 +188,7 @@ def _sharpest(refused: tuple[Refusal, ...], vain: Without) -> tuple[Refusal, ...
     return (chain,)
 
 
-def _numbers(case: Case, rules: Sequence[str]) -> Iterator[str]:
+def _numbers(case: Case, rules: Sequence[str]) -> Iterator[Text]:
     """What a pump would have to give, where pumps have a part in it, and what to do about heights."""
     if "pump-duty" in rules:
         yield from (duty(case, vessel).sentence for vessel in case.site.pumped_vessels())
@@ -197,7 +199,7 @@ def _numbers(case: Case, rules: Sequence[str]) -> Iterator[str]:
         yield f"{', '.join(rules)}: {they}; {change}."
 
 
-def _remedies(case: Case, mends: Sequence[str]) -> Iterator[str]:
+def _remedies(case: Case, mends: Sequence[str]) -> Iterator[Text]:
     """What would mend it besides rules: vessels moved, a larger sump, fewer beds full at once, less flow."""
     if set(OF_HEIGHTS) & set(mends):
         yield from moved(case)
@@ -207,10 +209,10 @@ def _remedies(case: Case, mends: Sequence[str]) -> Iterator[str]:
         yield from less_flow(case)
 
 
-def _giving_way(case: Case, among: Sequence[str]) -> tuple[list[str], list[str]]:
+def _giving_way(case: Case, among: Sequence[str]) -> tuple[list[str], list[Text]]:
     """Rules, of some, without which there is a design, and a sentence on each."""
     mends: list[str] = []
-    sentences: list[str] = []
+    said: list[tuple[str, Text]] = []
     for rule in sorted(case.book.rules, key=lambda r: (r.id != "budget", not r.negotiable)):
         if rule.id not in among or not _worth_trying(rule, case.site):
             continue
@@ -218,33 +220,31 @@ def _giving_way(case: Case, among: Sequence[str]) -> tuple[list[str], list[str]]
         tried = case.without(rule.id, cheapest=priced)
         if tried is not None and tried.ranking.designs:
             mends.append(rule.id)
-            sentences.append(_without(rule, case.site, case.catalog, tried.ranking.designs[0]))
+            said.append((rule.id, _without(rule, case.site, case.catalog, tried.ranking.designs[0])))
             if rule.id == "budget":
                 # Money is what lacks; what could be given up to save some is for the builder to say.
-                return mends, sentences
+                break
         elif rule.id == "budget" and tried is not None and tried.ranking.ending is not Ending.NONE:
-            sentences += _least_cost(case)
-    return _blamed(case, mends, sentences)
+            said += ((rule.id, text) for text in _least_cost(case))
+    return _blamed(case, mends, said)
 
 
-def _blamed(case: Case, mends: list[str], sentences: list[str]) -> tuple[list[str], list[str]]:
+def _blamed(case: Case, mends: list[str], said: list[tuple[str, Text]]) -> tuple[list[str], list[Text]]:
     """Without the blame on pumps whose own numbers clear them, where another rule may be blamed."""
-    if "pump-duty" not in mends:
-        return mends, sentences
-    duties = [duty(case, vessel) for vessel in case.site.pumped_vessels()]
-    said = [one.sentence for one in duties]
-    if any(one.lacking for one in duties):
-        return mends, [*sentences, *said]
-    sentences = [text for text in sentences if not text.startswith("pump-duty")]
+    duties = [duty(case, vessel) for vessel in case.site.pumped_vessels()] if "pump-duty" in mends else []
+    numbers = [one.sentence for one in duties]
+    if not duties or any(one.lacking for one in duties):
+        return mends, [*(text for _, text in said), *numbers]
     others = [rule for rule in mends if rule != "pump-duty"]
-    return others or mends, [*sentences, *said, *unsuited(case)]
+    kept = [text for rule, text in said if rule != "pump-duty"]
+    return others or mends, [*kept, *numbers, *unsuited(case)]
 
 
-def _clash(case: Case) -> tuple[list[str], list[str]]:
+def _clash(case: Case) -> tuple[list[str], list[Text]]:
     """Rules that cannot hold together where no single one is to blame, and what they say."""
     mends, needed = _clashing(case)
     named = {rule.id: rule.sentence for rule in case.book.rules}
-    sentences = [f"{rule_id}: {named[rule_id]}" for rule_id in mends]
+    sentences: list[Text] = [f"{rule_id}: {named[rule_id]}" for rule_id in mends]
     if "pump-duty" in mends:
         sentences += [duty(case, vessel).sentence for vessel in case.site.pumped_vessels()]
     if mends and not needed:
@@ -309,7 +309,7 @@ def over_budget(best: Ranked, budget: float, catalog: Catalog) -> tuple[Clash | 
     return None, (said,)
 
 
-def _least_cost(case: Case) -> Iterator[str]:
+def _least_cost(case: Case) -> Iterator[Text]:
     """What any design costs at least, where none was found without the budget either."""
     cents, budget = case.vain.least_cost(), case.site.wishes.budget
     if cents is not None and budget is not None:

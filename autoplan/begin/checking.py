@@ -103,7 +103,7 @@ class Checker:
         weak = too_weak if at is Looks.PUMPS else refused_at_once
         refused = tuple(weak(site, book, shelf))
         if refused:
-            said = units_of(site.print_units).also(refused[0].sentence.rstrip("."))
+            said = units_of(site.print_units).told(refused[0].sentence).rstrip(".")
             raise QuantityError(said, "change it, or type the same again to keep it")
 
     def picture(self, question: Question, given: Given, width: int) -> Sequence[str]:

@@ -12,6 +12,7 @@ from autoplan.fittings.rim import OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.wall import Pierced
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Draw, Run, RunKind
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
@@ -34,7 +35,7 @@ class AsAsked(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per run; value counts what is missing or otherwise."""
         for name in survey.site.runs:
-            yield self.at_most(name, float(sum(self._defects(survey, name))), 0.0)
+            yield self.at_most(OnRun(name), float(sum(self._defects(survey, name))), 0.0)
 
     def _defects(self, survey: Survey, name: str) -> Iterator[bool]:
         run, drawn = survey.run(name), survey.drawn(name)

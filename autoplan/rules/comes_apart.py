@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.catalog.joining import Need
 from autoplan.outcome import Finding
+from autoplan.places import AtEnd
 from autoplan.problem.site import Run, RunKind, Site, VesselKind
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
@@ -41,4 +42,4 @@ class ComesApart(Rule):
         for name, side, end in survey.ends():
             if self.asks_of_end(survey.site, survey.run(name), side) is Need.COME_APART:
                 count = sum(1 for row in survey.adaptors(end) if row.apart)
-                yield self.not_under(f"{name} at {end.at}", float(count), 1.0)
+                yield self.not_under(AtEnd(name, end.at), float(count), 1.0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import OnPath
 from autoplan.problem.site import VesselKind
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.linear import Linear
@@ -45,4 +46,4 @@ class DrainFall(Rule):
             below = survey.receiving_level(path, survey.level(survey.run(path[-1]).finish))
             fall = survey.drive_level(survey.run(path[0]).start) - below
             spare = fall - survey.path_loss(path, survey.drain_flows())
-            yield self.not_under(" + ".join(path), spare * 1000, self.values["reserve"] * 1000, 1e-6)
+            yield self.not_under(OnPath(path), spare, self.values["reserve"], 1e-6)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.catalog.parts import Pipe
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Run, RunKind, Site
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
@@ -29,4 +30,4 @@ class DrainRigid(Rule):
         """One finding per gravity run."""
         for run in survey.gravity_runs():
             sags = not self.admits_pipe(survey.site, run, survey.pipe(run.name))
-            yield self.at_most(run.name, float(sags), 0.0)
+            yield self.at_most(OnRun(run.name), float(sags), 0.0)

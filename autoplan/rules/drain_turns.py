@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.catalog.parts import TurnStyle
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Run, RunKind
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
@@ -31,4 +32,4 @@ class DrainTurns(Rule):
             turns = survey.drawn(run.name).turns
             if turns:
                 tight = sum(1 for turn in turns if not self.admits_turn(run, turn.angle, turn.style))
-                yield self.at_most(run.name, float(tight), 0.0)
+                yield self.at_most(OnRun(run.name), float(tight), 0.0)

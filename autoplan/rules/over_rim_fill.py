@@ -9,6 +9,7 @@ from autoplan.catalog.parts import Pipe, Way
 from autoplan.hydraulics.friction import velocity
 from autoplan.hydraulics.water import GRAVITY
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Guard, Run, Site
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
@@ -50,7 +51,7 @@ class OverRimFill(Rule):
             end = survey.drawn(run.name).rim
             if end is not None and end.guard is not Guard.AIR_GAP:
                 number = froude(survey.design_flow(run.name), survey.pipe(run.name).bore_m)
-                yield self.not_under(run.name, number, self.values["froude"])
+                yield self.not_under(OnRun(run.name), number, self.values["froude"])
 
 
 def froude(flow_m3_s: float, bore_m: float) -> float:

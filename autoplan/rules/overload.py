@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import InVessel
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.linear import Linear
 from autoplan.rules.survey import Survey
@@ -49,4 +50,4 @@ class OverloadRule(Rule):
         factor = survey.overload_factor()
         for name, vessel in survey.site.vessels.items():
             dry = vessel.rim_m - survey.standing_level(name, factor, clogged=True)
-            yield self.not_under(name, dry * 1000, self.values["freeboard"] * 1000, 1e-6)
+            yield self.not_under(InVessel(name), dry, self.values["freeboard"], 1e-6)

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.rim import OverRim
 from autoplan.outcome import Finding
+from autoplan.places import InVessel
 from autoplan.problem.site import Guard, Run
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import Draft, Rule, Setting
@@ -53,7 +54,7 @@ class PumpDuty(Rule):
             vessel = survey.run(path[0]).start
             has = duty_head(survey, vessel)
             needs = (1 + self.values["margin"]) * required_head(survey, path)
-            yield self.not_under(survey.run(path[-1]).finish, has, needs, tolerance=1e-7)
+            yield self.not_under(InVessel(survey.run(path[-1]).finish), has, needs, tolerance=1e-7)
 
 
 def discharge_heights(draft: Draft, last: Run) -> tuple[Linear, ...]:

@@ -9,10 +9,10 @@ from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.siphon import start_flow
 from autoplan.outcome import Finding
+from autoplan.places import InVessel
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
-from autoplan.rules.turnover import LITRES_PER_HOUR
 from autoplan.units import Dimension
 
 
@@ -63,6 +63,7 @@ class SiphonStart(Rule):
             bore = survey.standpipe(name).bore_m
             least = self.least_inflow(bore, flared=siphon.flare is not None)
             inflow = survey.design_flow(name)
-            yield self.not_under(end.at, inflow * LITRES_PER_HOUR, least * LITRES_PER_HOUR, 1e-6)
-            narrow = self.not_under(f"{end.at}: bore", bore * 1000, self.values["least_bore"] * 1000, 1e-6)
-            yield replace(narrow, unit="mm", source="common practice, no source")
+            yield self.not_under(InVessel(end.at), inflow, least, 1e-6)
+            place, least = InVessel(end.at, "bore"), self.values["least_bore"]
+            narrow = self.not_under(place, bore, least, 1e-6, unit="mm")
+            yield replace(narrow, source="common practice, no source")

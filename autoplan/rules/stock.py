@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.catalog.parts import Part
 from autoplan.outcome import Finding
+from autoplan.places import OfPart
 from autoplan.rules.base import Draft, Rule
 from autoplan.rules.linear import Linear
 from autoplan.rules.survey import Survey
@@ -34,11 +35,11 @@ class Stock(Rule):
             if part_id in survey.site.unavailable:
                 most = survey.site.owned.get(part_id, 0)
             if most is not None:
-                yield self.at_most(part_id, float(used), float(most))
+                yield self.at_most(OfPart(part_id), float(used), float(most))
         for purchase in survey.drawing.purchases:
             for offer in survey.catalog.part(purchase.part).offers:
                 if offer.shop == purchase.shop and offer.stock is not None:
-                    place = f"{purchase.part} at {purchase.shop}"
+                    place = OfPart(purchase.part, purchase.shop)
                     yield self.at_most(place, float(purchase.packs), float(offer.stock))
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from itertools import product
 
 from autoplan.outcome import Finding
+from autoplan.places import InVessel
 from autoplan.problem.flows import drained_to, pumped_from
 from autoplan.problem.site import Run, RunKind, Site, Vessel
 from autoplan.rules.base import Candidate, Draft, Rule, Setting
@@ -79,8 +80,8 @@ class SumpHigh(Rule):
         for name in survey.site.pumped_vessels():
             vessel = survey.site.vessels[name]
             highest = survey.level(name) + backdrain_volume(survey, name) / vessel.area_m2
-            dry = (vessel.rim_m - highest) * 1000
-            yield self.not_under(name, dry, self.values["freeboard"] * 1000, 1e-6)
+            dry = vessel.rim_m - highest
+            yield self.not_under(InVessel(name), dry, self.values["freeboard"], 1e-6)
 
 
 def _held(_: Site, candidate: Candidate, run: Run) -> float:

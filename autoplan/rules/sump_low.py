@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import InVessel
 from autoplan.problem.site import VesselKind
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import Draft, Rule
@@ -44,7 +45,6 @@ class SumpLow(Rule):
             pump = survey.catalog.pumps[survey.drawing.pumps[name].part]
             vessel = survey.site.vessels[name]
             water = survey.low_level(name) - vessel.floor_m
-            yield self.not_under(name, water * 1000, pump.cover_m * 1000, 1e-6)
+            yield self.not_under(InVessel(name), water, pump.cover_m, 1e-6)
             if vessel.kind is VesselKind.TANK:
-                least = vessel.least_depth_m
-                yield self.not_under(f"{name}: water for the fish", water * 1000, least * 1000, 1e-6)
+                yield self.not_under(InVessel(name, "water for the fish"), water, vessel.least_depth_m, 1e-6)

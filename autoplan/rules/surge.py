@@ -9,6 +9,7 @@ from itertools import product
 from autoplan.line.row import Line
 from autoplan.line.water import conduit_of, foot_of, site_water
 from autoplan.outcome import Finding
+from autoplan.places import InVessel
 from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, Rule, Setting
@@ -70,7 +71,7 @@ class Surge(Rule):
         """One finding per vessel; value is the dry wall left."""
         for name, top_m in surge_levels(survey).items():
             dry = survey.site.vessels[name].rim_m - top_m
-            yield self.not_under(name, dry * 1000, self.values["freeboard"] * 1000, 0.051)
+            yield self.not_under(InVessel(name), dry, self.values["freeboard"], 0.051)
 
 
 def surged(site: Site) -> dict[str, tuple[str, ...]]:

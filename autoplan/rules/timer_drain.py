@@ -9,11 +9,11 @@ from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.drain_hole import running_empty_time
 from autoplan.outcome import Finding
+from autoplan.places import InVessel
 from autoplan.problem.site import Run, Site
 from autoplan.problem.tables.defaults import TIMER
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
-from autoplan.rules.timer_fill import MINUTE_S
 from autoplan.units import Dimension
 
 
@@ -52,7 +52,7 @@ class TimerDrain(Rule):
             bed = survey.site.vessels[name].bed
             assert bed is not None
             limit = (1 - self.values["margin"]) * (bed.cycle_s - timer.on_s)
-            yield self.at_most(name, time_to_empty(survey, name) / MINUTE_S, limit / MINUTE_S, 1e-6)
+            yield self.at_most(InVessel(name), time_to_empty(survey, name), limit, 1e-6)
 
 
 def time_to_empty(survey: Survey, bed: str) -> float:

@@ -9,13 +9,12 @@ from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.drain_hole import filling_time
 from autoplan.outcome import Finding
+from autoplan.places import InVessel
 from autoplan.problem.site import Run, Site
 from autoplan.problem.tables.defaults import TIMER
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
-
-MINUTE_S = 60.0
 
 
 class TimerFill(Rule):
@@ -54,7 +53,7 @@ class TimerFill(Rule):
         """One finding per timed bed; value is the time to its lip."""
         for name, timer in survey.site.timed_beds().items():
             time, limit = time_to_fill(survey, name), (1 - self.values["margin"]) * timer.on_s
-            yield self.at_most(name, time / MINUTE_S, limit / MINUTE_S, 1e-6)
+            yield self.at_most(InVessel(name), time, limit, 1e-6)
 
 
 def time_to_fill(survey: Survey, bed: str) -> float:

@@ -27,6 +27,7 @@ from autoplan.verdict.judge import judge
 from tests.lines import ended, redrawn
 from tests.short_list import from_short_list
 from tests.stored import stored
+from tests.words import by_place
 
 PROBLEM = "problems/two-drains.toml"
 METRIC = autoplan.load_catalog("metric")
@@ -42,7 +43,7 @@ def outcome() -> Outcome:
 def findings(site: Site, catalog: Catalog, drawing: Drawing) -> dict[str, Finding]:
     """What the rule says, by place."""
     (rule,) = [rule for rule in read_rules(site).rules if rule.id == "emergency-overflow"]
-    return {found.place: found for found in rule.check(Survey(site, catalog, drawing))}
+    return by_place(rule.check(Survey(site, catalog, drawing)))
 
 
 def moved(drawing: Drawing, up_mm: float) -> Drawing:

@@ -26,6 +26,7 @@ from autoplan.rules.survey import Survey
 from tests.lines import put, redrawn, the, without
 from tests.short_list import from_short_list
 from tests.stored import stored
+from tests.words import by_place
 
 BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
 
@@ -59,7 +60,7 @@ def findings(outcome: Outcome, screen: str | None, **changes: float) -> Mapping[
         catalog = replace(catalog, fixtures={**catalog.fixtures, screen: row})
     (rule,) = [rule for rule in read_rules(outcome.site).rules if rule.id == "screens"]
     survey = Survey(outcome.site, catalog, redrawn(drawing, drain))
-    return {found.place: found for found in rule.check(survey)}
+    return by_place(rule.check(survey))
 
 
 def screen_on(line: Line) -> str:

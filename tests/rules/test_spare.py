@@ -28,6 +28,7 @@ from autoplan.rules.survey import Survey
 from tests.lines import put, redrawn, the, without
 from tests.short_list import gone
 from tests.stored import stored
+from tests.words import by_place
 
 PROBLEM = Path("problems/spare-beds.toml")
 METRIC = autoplan.load_catalog("metric")
@@ -96,7 +97,7 @@ def findings(outcome: Outcome, feed: Line | None = None) -> dict[str, Finding]:
     drawing = outcome.designs[0].drawing
     (rule,) = [rule for rule in read_rules(outcome.site).rules if rule.id == "spare-bed"]
     survey = Survey(outcome.site, METRIC, redrawn(drawing, feed or drawn(outcome, "bed feed 3")))
-    return {found.place: found for found in rule.check(survey)}
+    return by_place(rule.check(survey))
 
 
 def test_open_or_wrongly_capped(outcome: Outcome) -> None:

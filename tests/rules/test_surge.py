@@ -17,6 +17,7 @@ from autoplan.verdict.waterworks import Waterworks, bed_siphons
 from tests.rules.conftest import Plan
 from tests.short_list import from_short_list
 from tests.stored import stored
+from tests.words import at
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 
@@ -135,7 +136,7 @@ def six_hours(plan: Plan) -> tuple[float, float]:
 def surge(plan: Plan) -> float:
     """Dry wall that the rule finds [m], whether or not it is in force."""
     (found,) = Surge({"freeboard": 0.020}).check(plan.survey)
-    assert found.place == "filter"
+    assert at(found) == "filter"
     return found.value / 1000
 
 

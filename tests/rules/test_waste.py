@@ -32,6 +32,7 @@ from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.trials import NIGHT_S, Trials
 from autoplan.verdict.waterworks import Waterworks
 from tests.stored import stored
+from tests.words import by_place
 
 PROBLEM = """
 name = "Sludge to the garden"
@@ -86,7 +87,7 @@ def findings(outcome: Outcome, site: Site, hand: Mapping[str, str] | None = None
     if hand is not None:
         drawing = replace(drawing, hand_pumps=hand)
     (rule,) = [rule for rule in read_rules(site).rules if rule.id == "waste-drain"]
-    return {found.place: found for found in rule.check(Survey(site, outcome.catalog, drawing))}
+    return by_place(rule.check(Survey(site, outcome.catalog, drawing)))
 
 
 def test_gravity_where_it_falls_and_by_hand_where_not(outcome: Outcome) -> None:

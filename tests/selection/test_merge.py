@@ -26,6 +26,7 @@ from autoplan.selection.variants import Variant, variants_of
 from autoplan.verdict.judge import judge
 from tests.selection.everything import Everything
 from tests.selection.ways import NothingHoldsError
+from tests.words import why_none
 
 SITE = Callable[..., Site]
 
@@ -147,7 +148,7 @@ def test_none_in_any_variant(site_of: SITE, corner_shelf: Catalog) -> None:
     outcome = autoplan.design(site, corner_shelf, top=1)
     assert outcome.status is Status.NONE
     assert outcome.clash is not None
-    assert outcome.clash.sentences[0] == "Of 2 variants none has a design; this is said of parallel:"
+    assert why_none(outcome)[0] == "Of 2 variants none has a design; this is said of parallel:"
 
 
 def test_no_time_to_look_at_all_proves_nothing(

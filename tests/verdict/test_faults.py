@@ -11,10 +11,10 @@ from autoplan.fittings.valve import CheckValveSet
 from autoplan.hydraulics.basins import History, Waters, walk
 from autoplan.outcome import Fault, FishWater
 from autoplan.problem.site import Guard, VesselKind
-from autoplan.verdict.faults import Judge, _among_alike, _badness, _named, faults
+from autoplan.verdict.faults import Judge, _among_alike, _badness, faults
 from autoplan.verdict.steady import steady
 from autoplan.verdict.supplies import Supplies
-from autoplan.verdict.trials import NIGHT_S, Trial, Trials, tighter
+from autoplan.verdict.trials import NIGHT_S, Trials, tighter
 from autoplan.verdict.waterworks import BedSiphon, Waterworks
 from tests.verdict import by_hand
 
@@ -413,16 +413,6 @@ def test_tighter_changes_bores_only(plan) -> None:
     for part, tee in plan.catalog.tees.items():
         assert tight.tees[part].bore_m == pytest.approx(0.95 * tee.bore_m)
     assert tight.pumps == plan.catalog.pumps
-
-
-@pytest.mark.parametrize(
-    ("count", "more"),
-    [(1, ""), (2, " (or another like it)"), (4, " (or one of 3 others like it)")],
-)
-def test_alike_places_are_counted(count: int, more: str) -> None:
-    """The number is of the others, and cannot be taken for the name of one."""
-    trial = Trial("valve shut", "bed feed 1", "feed", None, None)
-    assert _named(trial, count) == f"bed feed 1 valve shut{more}"
 
 
 def test_alike_runs_are_told_once(outcome) -> None:

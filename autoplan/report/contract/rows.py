@@ -54,6 +54,13 @@ class CostRow(JsonRow):
     to_pay: Number
 
 
+class RuleToldRow(JsonRow):
+    """What the units asked for say of a rule in other words."""
+
+    place: Text
+    source: Text
+
+
 class RuleRow(JsonRow):
     """A rule judged at one place."""
 
@@ -67,6 +74,7 @@ class RuleRow(JsonRow):
     ok: Yes
     hard: Yes
     source: Text
+    told: RuleToldRow | None = None
 
 
 class GainRow(JsonRow):

@@ -24,7 +24,7 @@ from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.wall import Pierced
 from autoplan.line.row import Line
-from autoplan.outcome import Design, Outcome, OutletFacts
+from autoplan.outcome import Design, Finding, Outcome, OutletFacts
 from autoplan.problem.site import RunKind, Site, Vessel
 from autoplan.report.contract.built import (
     AirLineRow,
@@ -40,15 +40,19 @@ from autoplan.report.contract.built import (
 )
 from autoplan.report.contract.rows import (
     AnswerRow,
+    ClashRow,
     DesignRow,
     GrowthPartRow,
     GrowthRow,
     PurchaseRow,
+    RuleRow,
+    RuleToldRow,
     SolverRow,
 )
 from autoplan.report.contract.told import design_told, outcome_told, run_told
 from autoplan.report.contract.water import (
     CommissioningRow,
+    FaultRow,
     FillingLevelRow,
     FillingRow,
     LevelRow,
@@ -58,13 +62,15 @@ from autoplan.report.contract.water import (
 )
 from autoplan.report.figures import OrderLine, order_lines, pipe_size, used_gauge
 from autoplan.report.files import replace_files
+from autoplan.report.place_words import place_words
 from autoplan.report.sections.cautions import CAUTIONS
 from autoplan.report.sections.cutting import AskedPiece, asked_pieces
 from autoplan.report.sections.drilling import holes_of
 from autoplan.report.sections.gets import gets, is_what
 from autoplan.report.sections.growth import next_bed, spare_beds
+from autoplan.report.sections.judged import fault_name
 from autoplan.report.sections.siphons import least_tall
-from autoplan.report.units import LEAST_FLOW_M3_S, LITRE_M3, SI, litres_per_hour, mm
+from autoplan.report.units import LEAST_FLOW_M3_S, LITRE_M3, SI, Units, litres_per_hour, mm, units_of
 
 
 def outcome_json(outcome: Outcome) -> dict[str, Any]:
@@ -109,7 +115,7 @@ def write_json(answer: Mapping[str, Any], target: str) -> None:
 
 
 def _answer(outcome: Outcome) -> AnswerRow:
-    site = outcome.site
+    site, clash = outcome.site, outcome.clash
     versions = dict(sorted(outcome.solver.versions.items()))
     return AnswerRow.of(
         outcome,
@@ -122,6 +128,8 @@ def _answer(outcome: Outcome) -> AnswerRow:
         solver=SolverRow.of(outcome.solver, versions=versions),
         assumptions=_assumptions(site),
         designs=[_design(outcome, design) for design in outcome.designs],
+        clash=None if clash is None else ClashRow.of(clash, sentences=tuple(map(SI.told, clash.sentences))),
+        notes=tuple(map(SI.told, outcome.notes)),
         cautions=CAUTIONS,
         **outcome_told(outcome),
     )
@@ -134,7 +142,7 @@ def _assumptions(site: Site) -> list[object]:
 def _design(whole: Outcome, design: Design) -> DesignRow:
     outcome = whole.about(design)
     drawing, verdict, site = design.drawing, design.verdict, outcome.site
-    pumps = _pumps(design)
+    pumps, units = _pumps(design), units_of(site.print_units)
     asked = asked_pieces(outcome, design)
     # Which of several sites a design is for, and what was assumed of that one.
     variant = {} if design.site is None else {"variant": design.variant, "assumptions": _assumptions(site)}
@@ -144,7 +152,7 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         proven=design.proven,
         bound=design.bound,
         objective=design.objective,
-        margin=design.margin,
+        margin=None if design.margin is None else _rule(design.margin, units),
         kept_margin_mm=design.kept_mm,
         differs=design.differs,
         traits=design.traits,
@@ -163,7 +171,8 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         purchase=[_line(line) for line in order_lines(outcome.catalog, drawing.purchases)],
         growth=_growth(outcome, design),
         cuts=list(_cuts(drawing.cuts, asked.from_sticks)),
-        rules=verdict.findings,
+        rules=[_rule(found, units) for found in verdict.findings],
+        faults=[FaultRow.of(fault, name=fault_name(fault)) for fault in verdict.faults],
         filling=_filling(design, site),
         siphons=_siphons(design),
         timers=tuple(verdict.timers.values()),
@@ -175,6 +184,15 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         **design_told(whole, design),
         **variant,
     )
+
+
+def _rule(found: Finding, units: Units) -> RuleRow:
+    """One finding in SI; `told` has what the units asked for say in other words."""
+    said, told = (
+        {"place": place_words(found.place, shown), "source": shown.told(found.source)}
+        for shown in (SI, units)
+    )
+    return RuleRow.of(found, **said, **({} if told == said else {"told": RuleToldRow.of(**told)}))
 
 
 def _millimetres(metres: float | None) -> float | None:

@@ -72,7 +72,7 @@ class Figures:
             "money": lambda value: money(value, self.currency),
             "minutes": lambda value: NONE if value is None else fixed(value, 0),
             "tenths": lambda value: NONE if value is None else fixed(value, 1),
-            "also": units.also,
+            "written": units.written,
             "named": self.named,
             "worded": self.worded,
             "used": self.used,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from autoplan.catalog.naming import times
 from autoplan.outcome import Fault, Finding, FishWater
+from autoplan.places import OfAll
 from autoplan.report.blocks import Block
 from autoplan.report.contract.built import HoleRow, ItemRow, JointRow, RunRow
 from autoplan.report.contract.rows import DesignRow, OrderRow, PurchaseRow
@@ -154,7 +155,11 @@ def bucket_of(design: DesignRow, name: str, units: Units) -> str:
 
 def findings(design: DesignRow) -> list[Finding]:
     """The rules' findings as they were judged."""
-    return [found.into(Finding) for found in design.rules]
+    return [
+        found.into(Finding, place=OfAll(told.place), source=told.source)
+        for found in design.rules
+        for told in (found.told or found,)
+    ]
 
 
 def read_faults(design: DesignRow) -> list[Fault]:
@@ -203,6 +208,6 @@ def orders(design: DesignRow) -> list[tuple[OrderRow, list[PurchaseRow]]]:
 def sources(design: DesignRow) -> list[str]:
     """Each source of a rule's limit once, with the rules that rest on it."""
     resting: dict[str, list[str]] = {}
-    for found in findings(design):
-        resting.setdefault(found.source, []).append(found.rule)
+    for found in design.rules:
+        resting.setdefault(found.source, []).append(found.id)
     return [f"{source}: {', '.join(dict.fromkeys(ids))}." for source, ids in resting.items()]

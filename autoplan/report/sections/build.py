@@ -193,7 +193,7 @@ def assumptions(outcome: Outcome, units: Units) -> Iterator[Block]:
     yield Heading("Assumed, because the problem does not say")
     yield Points(
         tuple(
-            f"{assumed.place} = {units.also(assumed.text)}: {assumed.why} ({assumed.mark})."
+            f"{assumed.place} = {units.written(assumed.text)}: {assumed.why} ({assumed.mark})."
             for assumed in told
         )
     )

@@ -16,10 +16,12 @@ from autoplan.fittings.wall import Pierced
 from autoplan.line.needs import Want, by_size, rows_for
 from autoplan.line.row import Line
 from autoplan.outcome import Design, Outcome
+from autoplan.places import OfWant
 from autoplan.problem.site import Guard, RunKind, Site, Vessel
 from autoplan.report.alike import SECOND, gathered
 from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, Points, numbers
-from autoplan.report.units import Units, mm
+from autoplan.report.units import SI, Units
+from autoplan.sentence import Amount
 
 Told = tuple[tuple[str, str], str]
 """A vessel and one of its runs, and what is said of them."""
@@ -126,8 +128,8 @@ def _carried(outcome: Outcome, design: Design) -> dict[tuple[str, str], str]:
     carried = {}
     for want, there in seals.items():
         stand, _ = _supply(outcome, design, want)
-        for _, run, name in sorted(there, key=lambda seal: seal[0])[: needed.get(str(want), 0)]:
-            carried[run, name] = stand or str(want)
+        for _, run, name in sorted(there, key=lambda seal: seal[0])[: needed.get(OfWant(want), 0)]:
+            carried[run, name] = stand or SI.told(want.said)
     return carried
 
 
@@ -211,7 +213,7 @@ def _known(catalog: Catalog, part: str) -> str:
 
 def drill_words(width_m: float, units: Units) -> str:
     """The width of a hole as drills are sold, in millimetres, and in inches where those are read."""
-    return units.also(f"{mm(width_m):.6g} mm")
+    return units.told(Amount(width_m, "mm"))
 
 
 def _lifting(catalog: Catalog, design: Design) -> Iterator[Told]:

@@ -16,6 +16,7 @@ from autoplan.outcome import (
 )
 from autoplan.problem.site import VesselKind
 from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, Points, numbers
+from autoplan.report.place_words import place_words
 from autoplan.report.units import Units, fixed
 
 ABOUT = 0.95
@@ -59,10 +60,10 @@ def by_rule(findings: Sequence[Finding]) -> dict[tuple[str, str], list[Finding]]
 
 def _rule(places: list[Finding], currency: str, units: Units) -> tuple[str, ...]:
     worst = places[0]
-    where = units.also(worst.place) + ("" if len(places) == 1 else f" (of {len(places)} places)")
+    where = place_words(worst.place, units) + ("" if len(places) == 1 else f" (of {len(places)} places)")
     state = "" if worst.ok else " NOT HELD"
     return (
-        f"{worst.sentence} ({units.also(worst.source)}) [{worst.rule}]{state}",
+        f"{worst.sentence} ({units.told(worst.source)}) [{worst.rule}]{state}",
         where,
         units.measure(worst.value, worst.unit),
         units.measure(worst.limit, worst.unit),
@@ -95,9 +96,9 @@ def _warning(found: Finding, currency: str, units: Units) -> str:
     value, limit = units.told_apart(found.value, found.limit, found.unit)
     word = units.word(found.unit, currency)
     if found.warning:
-        said = units.also(found.warning)
-        return said.replace("{value}", f"{value} {word}").replace("{limit}", f"{limit} {word}")
-    return f"{units.also(found.place)}: {found.sentence} Here it is {value} {word} against {limit} {word}."
+        return found.warning.replace("{value}", f"{value} {word}").replace("{limit}", f"{limit} {word}")
+    where = place_words(found.place, units)
+    return f"{where}: {found.sentence} Here it is {value} {word} against {limit} {word}."
 
 
 def hours(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
@@ -202,7 +203,7 @@ def bad_together(faults: Sequence[Fault]) -> list[list[Fault]]:
 def _fault(alike: list[Fault], units: Units) -> tuple[str, ...]:
     worst, *rest = alike
     minutes = "-" if worst.minutes is None else fixed(worst.minutes, 0)
-    names = "; no worse: ".join([worst.name, *([", ".join(fault.name for fault in rest)] if rest else [])])
+    names = "; no worse: ".join(filter(None, (fault_name(worst), ", ".join(map(fault_name, rest)))))
     mend = worst.saved_by or "-"
     fish = min((fault.fish for fault in alike if fault.fish), key=lambda left: left.depth_m, default=None)
     if worst.minutes == 0.0 and worst.dry_minutes:
@@ -236,6 +237,14 @@ def _left(fish: FishWater, units: Units) -> str:
     return f"Leaves the fish in {fish.vessel} {depth} ({volume}); its lowest design water is {least}"
 
 
+def fault_name(fault: Fault) -> str:
+    """A fault in words, with how many alike places it speaks of."""
+    if fault.alike == 1:
+        return fault.name
+    others = "another" if fault.alike == 2 else f"one of {fault.alike - 1} others"
+    return f"{fault.name} (or {others} like it)"
+
+
 def _harmless(fault: Fault, units: Units) -> str:
     left = f"{units.height.text_down(fault.margin_m)} {units.height.unit}"
-    return f"{fault.name}, {left} of wall left at {fault.where}: {fault.saved_by or 'no harm.'}"
+    return f"{fault_name(fault)}, {left} of wall left at {fault.where}: {fault.saved_by or 'no harm.'}"

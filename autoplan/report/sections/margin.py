@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from autoplan.outcome import Design, Outcome
 from autoplan.report.blocks import Block, Para, Points
 from autoplan.report.figures import money
+from autoplan.report.place_words import place_words
 from autoplan.report.units import Units
 
 WHAT = (
@@ -35,7 +36,7 @@ def by_margin(outcome: Outcome, units: Units) -> Iterator[Block]:
     """What margin means, and what each rank has and where; nothing where something else ranks."""
     if outcome.rank_by != "margin":
         return
-    yield Para(units.also(WHAT))
+    yield Para(WHAT)
     yield Points(tuple(_point(design, units) for design in outcome.designs))
 
 
@@ -44,4 +45,5 @@ def _point(design: Design, units: Units) -> str:
     if found is None:
         return f"Rank {design.rank}: no rule of heights was judged."
     spare = f"{units.measure_down(found.margin, found.unit)} {units.word(found.unit, '')}"
-    return f"Rank {design.rank}: {spare} to spare, least by {found.rule} at {units.also(found.place)}."
+    where = place_words(found.place, units)
+    return f"Rank {design.rank}: {spare} to spare, least by {found.rule} at {where}."

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 import math
-import re
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import islice
 
 from autoplan.outcome import FAULT_HOURS, Design, Fault, Finding, Outcome
+from autoplan.places import AtEnd, InVessel
 from autoplan.problem.brief import Assumption, PrintUnits
 from autoplan.report.blocks import clean
 from autoplan.report.figures import money
+from autoplan.report.place_words import place_words
 from autoplan.report.sections.cautions import LIFE
 from autoplan.report.sections.gets import in_short
 from autoplan.report.sections.judged import ends_badly, warning_texts
 from autoplan.report.sections.levels_picture import Marks, Profile, levels_picture
 from autoplan.report.sections.table import answer, count_words, ranking_cost, years_words
-from autoplan.report.units import Units, fixed
+from autoplan.report.units import MEASURES, Units, fixed, read_as
 
 GUTTER = 8
 """Characters before each text, which hold its label."""
@@ -35,9 +36,6 @@ FULL, SHORT = (5, 2, 2), ((5, 2, 1), (5, 1, 1), (4, 1, 1), (3, 1, 1))
 
 CLOSE = 0.05
 """How near to its limit, as a share of it, a figure is told with what was assumed for it [-]."""
-
-WRITTEN = {"mm": "mm", "m": "m", "L/h": "L/hour", "L": "L", "m/s": "m/s", "1/h": "/hour"}
-"""Units of figures that an assumption moves little by little, and how a problem file writes them."""
 
 Entry = tuple[str, tuple[str, ...]]
 """A label, and texts that each begin a line."""
@@ -82,9 +80,9 @@ def _of_none(outcome: Outcome, units: Units) -> Iterator[Entry]:
     """Why there is no design, and what would help."""
     yield "Answer", (f"{outcome.site.name}: {' '.join(answer(outcome))}",)
     if outcome.clash is not None and outcome.clash.sentences:
-        yield "Why", tuple(map(units.also, outcome.clash.sentences))
+        yield "Why", tuple(map(units.told, outcome.clash.sentences))
     if outcome.notes:
-        yield "Help", tuple(map(units.also, outcome.notes))
+        yield "Help", tuple(map(units.told, outcome.notes))
     yield "More", ("--show assumed: what was assumed because the problem does not say.",)
 
 
@@ -102,7 +100,7 @@ def _of_design(
     after = [
         ("Ranks", tuple(_ranks(outcome, units, width, ranks))),
         ("Faults", tuple(_faults(design, units))),
-        ("Also", tuple(map(units.also, outcome.notes))),
+        ("Also", tuple(map(units.told, outcome.notes))),
         ("Warning", tuple(_warnings(design, units, warnings))),
         ("Assumed", tuple(islice(_guesses(outcome, design, units), guesses))),
         ("Danger", LIFE),
@@ -168,7 +166,7 @@ def _ranks(outcome: Outcome, units: Units, width: int, most: int) -> Iterator[st
 
 def _warnings(design: Design, units: Units, most: int) -> Iterator[str]:
     """What is against the rules that only warn."""
-    found = [units.also(text) for text in warning_texts(design, units)]
+    found = warning_texts(design, units)
     yield from found[:most]
     if len(found) > most:
         yield f"{len(found) - most} more: --show rules"
@@ -200,14 +198,14 @@ def _fault(alike: Sequence[Fault], units: Units) -> str:
         lost.append("the pump draws air")
     when = f" after {fixed(worst.minutes, 0)} min" if worst.minutes else ""
     cure = f" Cure: {worst.cure}." if worst.cure else ""
-    return f"{worst.name.partition(' (or ')[0]}{others}: {', '.join(lost)}{when}.{cure}"
+    return f"{worst.name}{others}: {', '.join(lost)}{when}.{cure}"
 
 
 def _guesses(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
     """What was assumed and stands nearest to a limit."""
     told: set[str] = set()
     assumed = [one for one in outcome.about(design).site.assumptions if not one.moot]
-    measured = [found for found in design.verdict.findings if found.unit in WRITTEN]
+    measured = [found for found in design.verdict.findings if found.unit in MEASURES]
     for found in sorted(measured, key=_nearness):
         if _nearness(found) > CLOSE:
             return
@@ -215,7 +213,8 @@ def _guesses(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
             if one.place not in told and _bears_on(one, found):
                 told.add(one.place)
                 spare = f"{units.measure_down(found.margin, found.unit)} {units.word(found.unit, '')}"
-                yield f"{one.why}, {units.also(one.text)}: {spare} to spare at {units.also(found.place)}."
+                where = place_words(found.place, units)
+                yield f"{one.why}, {units.written(one.text)}: {spare} to spare at {where}."
 
 
 def _nearness(found: Finding) -> float:
@@ -228,13 +227,14 @@ def _bears_on(assumed: Assumption, found: Finding) -> bool:
     setting = assumed.place.startswith(f"rules.{found.rule}.")
     if setting and assumed.text.endswith("%"):
         return True
-    number = re.fullmatch(r"([0-9.]+) ?(\S+)", assumed.text)
-    if number is None or number[2] != WRITTEN.get(found.unit):
+    number = read_as(assumed.text, found.unit)
+    if number is None:
         return False
     vessel, _, _ = assumed.place.partition(".")
-    there = found.place == vessel or found.place.endswith(f" at {vessel}")
+    at_end = isinstance(found.place, AtEnd) and found.place.vessel == vessel
+    there = at_end or found.place == InVessel(vessel)
     figures = [found.limit] if setting else [found.limit, found.value] if there else []
-    return any(math.isclose(float(number[1]), figure, abs_tol=0.05) for figure in figures)
+    return any(math.isclose(number, figure, abs_tol=0.05) for figure in figures)
 
 
 def _more(outcome: Outcome) -> str:

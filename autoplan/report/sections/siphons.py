@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.catalog.naming import name_of
 from autoplan.outcome import Design, Outcome
+from autoplan.places import InVessel
 from autoplan.report.alike import gathered
 from autoplan.report.blocks import Block, GridColumn, Heading, Para, Points, grid_of, numbers
 from autoplan.report.units import HOUR_S, MM_M, Units, fixed
@@ -84,6 +85,6 @@ def _tall(design: Design, bed: str, what: str, units: Units) -> str:
 
 def least_tall(design: Design, bed: str, what: str) -> float | None:
     """How high the "bell" or "guard" of a bed must be inside [m]; None where no rule says it."""
-    place = RULE, f"{bed}: height of the {what}"
+    place = RULE, InVessel(bed, f"height of the {what}")
     least = [found.limit for found in design.verdict.findings if (found.rule, found.place) == place]
     return max(least) * MM_M if least else None

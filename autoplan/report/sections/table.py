@@ -21,7 +21,7 @@ def ranked(outcome: Outcome, units: Units) -> Iterator[Block]:
     yield Heading(f"{outcome.site.name}: {count_words(outcome)}")
     yield Para(" ".join(answer(outcome)))
     if outcome.clash is not None and outcome.clash.sentences:
-        yield Points(tuple(map(units.also, outcome.clash.sentences)))
+        yield Points(tuple(map(units.told, outcome.clash.sentences)))
     if outcome.designs:
         yield _table(outcome, units)
         yield Para(
@@ -33,7 +33,7 @@ def ranked(outcome: Outcome, units: Units) -> Iterator[Block]:
         yield from by_margin(outcome, units)
         yield from _differences(outcome, units)
     if outcome.notes:
-        yield Points(outcome.notes)
+        yield Points(tuple(map(units.told, outcome.notes)))
 
 
 def answer(outcome: Outcome) -> list[str]:
@@ -80,11 +80,11 @@ def _differences(outcome: Outcome, units: Units) -> Iterator[Block]:
 def rank_words(outcome: Outcome, design: Design, units: Units) -> str:
     """What rank 1 has, "" where nothing was to differ; of a further rank what sets it apart, and for what."""
     if design is outcome.designs[0]:
-        return units.also(f"Rank 1 has: {is_what(design)}.") if design.traits else ""
+        return f"Rank 1 has: {is_what(design)}." if design.traits else ""
     what = "; ".join(design.differs) or "small parts only"
     proof = "" if design.proven else " Not proven cheapest of those left."
     got = in_words(outcome, design, units)
-    return units.also(f"Rank {design.rank} differs from rank 1: {what}. {got}{proof}")
+    return f"Rank {design.rank} differs from rank 1: {what}. {got}{proof}"
 
 
 def _table(outcome: Outcome, units: Units) -> Grid:

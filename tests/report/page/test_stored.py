@@ -183,6 +183,7 @@ def _first_of_each(data: Any, key: str = "") -> Any:
 
 SCHEMA = AnswerRow.model_json_schema()
 ELSEWHERE = (
+    "RuleToldRow",
     "TimerRow",
     "AirRow",
     "AirLineRow",

@@ -11,6 +11,7 @@ from dataclasses import replace
 import pytest
 
 from autoplan.outcome import Clash, Fault, Finding, FishWater, Outcome, Status
+from autoplan.places import InVessel
 from autoplan.problem.brief import PrintUnits
 from autoplan.report.blocks import Grid, GridColumn, numbers
 from autoplan.report.figures import charge_words, order_lines, shop_orders
@@ -19,7 +20,7 @@ from autoplan.report.render.plain import GAP, WIDTH, fitted, fold, plain_text
 from autoplan.report.render.show import report, show
 from autoplan.report.sections.cautions import CAUTIONS
 from autoplan.report.sections.contents import sections
-from autoplan.report.sections.judged import faults, rules
+from autoplan.report.sections.judged import fault_name, faults, rules
 from autoplan.report.sections.table import ranked
 from autoplan.report.shelf import shelf
 from autoplan.report.units import SI, fixed, whole_marks
@@ -452,12 +453,24 @@ def test_what_is_short_is_called_so(cover_m: float, said: str) -> None:
 def test_margins_are_told_in_words_that_read(unit: str, value: float, limit: float, said: str) -> None:
     """What is only counted holds or has some over; what is measured has its figure, be it nothing."""
     found = Finding(
-        "some-rule", "It is so.", "bed 1", value, limit, value - limit, unit, True, True, "a book"
+        "some-rule", "It is so.", InVessel("bed 1"), value, limit, value - limit, unit, True, True, "a book"
     )
     (grid,) = [block for block in rules((found,), "EUR", SI) if isinstance(block, Grid)]
     ((rule, *_, margin),) = grid.rows
     assert margin == said
     assert rule == "It is so. (a book) [some-rule]"
+
+
+@pytest.mark.parametrize(
+    ("count", "more"),
+    [(1, ""), (2, " (or another like it)"), (4, " (or one of 3 others like it)")],
+)
+def test_alike_places_are_counted(count: int, more: str) -> None:
+    """The number is of the others, and cannot be taken for the name of one."""
+    assert (
+        fault_name(Fault("bed feed 1 valve shut", 0.0, 0.1, None, alike=count))
+        == f"bed feed 1 valve shut{more}"
+    )
 
 
 def test_faults_as_bad_share_a_row(outcome: Outcome) -> None:

@@ -7,12 +7,14 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.catalog.parts import TurnStyle, Way
+from autoplan.catalog.parts import SundryKind, TurnStyle, Way
 from autoplan.drawing import Purchase
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.rim import OverRim
+from autoplan.line.needs import Want
 from autoplan.outcome import Finding, Outcome
+from autoplan.places import OfWant
 from autoplan.report.render.plain import plain_text
 from autoplan.report.sections.drilling import Hole, holes, holes_of
 from autoplan.report.units import SI
@@ -81,7 +83,8 @@ def test_a_saw_of_another_size_is_none(outcome: Outcome, size_m: float, fits: bo
 def test_stands_carry_the_thinnest_walls(outcome: Outcome, needed: float, stand: str | None) -> None:
     """As many seals as the findings ask stands for have one; a bulkhead fitting has none."""
     first = outcome.designs[0]
-    asked = Finding("seal-stand", "carried", "support stand 50 mm", 1, needed, 0, "stands", True, True, "x")
+    place = OfWant(Want(SundryKind.STAND, "500"))
+    asked = Finding("seal-stand", "carried", place, 1, needed, 0, "stands", True, True, "x")
     verdict = replace(first.verdict, findings=(*first.verdict.findings, asked))
     found = _holes(replace(outcome, designs=(replace(first, verdict=verdict),)))
     assert found["fish tank"].stand == stand

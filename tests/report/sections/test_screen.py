@@ -9,6 +9,7 @@ import pytest
 
 import autoplan
 from autoplan.outcome import Fault, Outcome, Status
+from autoplan.places import AtEnd
 from autoplan.problem.brief import Assumption
 from autoplan.report.sections.cautions import LIFE
 from autoplan.report.sections.levels_picture import ASCII
@@ -75,7 +76,7 @@ def test_the_worst_of_each_cure(outcome: Outcome) -> None:
         outcome,
         Fault("main bursts", 300.0, 0.1, 0.0, cure="a float switch"),
         Fault("feed bursts", 290.0, 0.1, 0.0, cure="a float switch"),
-        Fault("drain fully blocked (or another like it)", 200.0, -0.01, 7.4, cure="an emergency overflow"),
+        Fault("drain fully blocked", 200.0, -0.01, 7.4, cure="an emergency overflow", alike=2),
         Fault("drain comes apart", 100.0, 0.1, 0.0, cure="straps"),
         Fault("sump runs dry", 0.0, 0.1, 9.0, dry_minutes=9.0, cure="another switch"),
     )
@@ -98,8 +99,9 @@ def test_no_fault_that_harms(outcome: Outcome) -> None:
 def test_what_was_assumed_next_to_a_limit(outcome: Outcome) -> None:
     """A setting that was assumed is told where its rule has little to spare, and not where it has much."""
     first, *others = outcome.designs
+    place = AtEnd("drain", "tank")
     found = replace(
-        first.verdict.findings[0], rule="hole-place", place="drain at tank", unit="mm", value=20.4, limit=20.0
+        first.verdict.findings[0], rule="hole-place", place=place, unit="mm", value=20.4, limit=20.0
     )
     strip = Assumption("rules.hole-place.strip", "20 mm", "from memory", "wall left beside a hole")
     other = Assumption("rules.hole-place.other", "35 mm", "from memory", "something else")

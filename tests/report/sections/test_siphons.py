@@ -11,6 +11,7 @@ import pytest
 from autoplan.catalog.parts import SiphonKind, SiphonPart, Way
 from autoplan.fittings.floor import BellSiphon, ThroughFloor
 from autoplan.outcome import Finding, Outcome, SiphonFacts
+from autoplan.places import InVessel
 from autoplan.report.contract import json_text
 from autoplan.report.render.plain import plain_text
 from autoplan.report.sections.siphons import siphons
@@ -61,8 +62,8 @@ def test_bell_and_guard_are_made_high_enough(flooding: Outcome, units: Units, be
     heights = {"bell": 275.0, "guard": 274.96}
     findings = tuple(
         Finding(
-            *("bell-fit", "They fit.", f"fish tank: height of the {what}", 400.0, least, 400.0 - least),
-            *("mm", True, True, "from memory"),
+            *("bell-fit", "They fit.", InVessel("fish tank", f"height of the {what}")),
+            *(400.0, least, 400.0 - least, "mm", True, True, "from memory"),
         )
         for what, least in heights.items()
     )
