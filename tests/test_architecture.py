@@ -88,6 +88,18 @@ def test_only_the_selection_knows_the_solver() -> None:
     assert rooms == {"selection"}
 
 
+def test_the_report_works_nothing_out() -> None:
+    """What a fitting does to water is nothing that the report asks for."""
+    rooms = {
+        room
+        for _, room, tree in sources()
+        for name in imported(tree)
+        if name.startswith("autoplan.hydraulics")
+    }
+    assert "report" not in rooms
+    assert "fittings" in rooms
+
+
 def test_only_units_knows_pint() -> None:
     """Texts with units are read in one place."""
     rooms = {room for _, room, tree in sources() for name in imported(tree) if name.split(".")[0] == "pint"}

@@ -131,7 +131,7 @@ def test_any_timed_bed_survives_the_round_trip(
 def test_any_leaves_out_what_no_timer_suits(tmp_path: Path, tank: str, why: str) -> None:
     """Of every arrangement only the parallel one feeds timed beds from a pump that always has a way."""
     load(tmp_path, "count = 1", 'arrangement = "any"', tank)
-    problem = load_problem(tmp_path / "timed.toml").outline
+    problem = load_problem(tmp_path / "timed.toml")
     assert [layout.arrangement for layout in problem.layouts] == ["parallel"]
     assert any(why in sentence for sentence in problem.left_out)
 

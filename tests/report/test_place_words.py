@@ -12,6 +12,7 @@ from autoplan.outcome import Finding, Outcome
 from autoplan.places import AtEnd, InVessel, OfAll, OfPart, OfWant, OnPath, OnRun, Where
 from autoplan.problem.brief import PrintUnits
 from autoplan.report.contract import outcome_json
+from autoplan.report.contract.reading import read_answer
 from autoplan.report.page.views import findings
 from autoplan.report.place_words import place_words
 from autoplan.report.units import SI, US
@@ -66,7 +67,7 @@ def test_a_page_tells_places_in_the_units_asked_for(
     ((rule,),) = [design["rules"] for design in answer["designs"]]
     assert (rule["place"], rule["source"]) == (place_words(place, SI), SI.told(source))
     assert rule.get("told") == told
-    (shown,) = findings(answer["designs"][0])
+    (shown,) = findings(read_answer(answer).designs[0])
     assert (place_words(shown.place, US), shown.source) == (place_words(place, US), US.told(source))
     metric = outcome_json(_judged(outcome, place, source, PrintUnits.SI))
     assert "told" not in metric["designs"][0]["rules"][0]

@@ -399,11 +399,11 @@ def test_shelf_lists_every_part(outcome: Outcome) -> None:
 
 
 def test_report_leaves_the_solver_alone() -> None:
-    """Importing every module of the report brings in neither the solver nor the hydraulics nor the rules."""
+    """Importing every module of the report brings in neither the solver nor the rules nor the verdict."""
     code = (
         "import sys, autoplan.report.render.show, autoplan.report.contract, autoplan.report.progress, "
         "autoplan.report.shelf, autoplan.report.render.terminal\n"
-        "bad = [m for m in sys.modules if m == 'ortools' or m.startswith(('ortools.', 'autoplan.hydraulics', "
+        "bad = [m for m in sys.modules if m == 'ortools' or m.startswith(('ortools.', 'autoplan.verdict', "
         "'autoplan.rules', 'autoplan.selection'))]\n"
         "sys.exit(str(bad) if bad else 0)"
     )
