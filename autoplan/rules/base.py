@@ -8,17 +8,16 @@ finished drawing on real numbers.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import ClassVar, Protocol
+from dataclasses import dataclass
+from typing import Any, ClassVar, Protocol
 
-from autoplan.assembly.needs import Want
 from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import Catalog, Fixture, Part, Penetration, Pipe, Pump, TurnStyle, Valve, Way
 from autoplan.drawing import DrawnEnd, DrawnRun
-from autoplan.hydraulics.line import Line
 from autoplan.outcome import Finding
 from autoplan.problem.site import AirWish, Guard, HandPumpWish, Run, Site
 from autoplan.rules.linear import Linear, Var
+from autoplan.rules.quantities import Better, Quantity, Read, Value
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -64,52 +63,6 @@ class PumpChoice:
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
-    """Where the hole of one end sits, against the level that governs it [m].
-
-    A gravity start lies below its vessel's design level, a gravity finish and an inlet behind a check valve
-    too; other pressure finishes through the wall and an overflow's start lie above the overload level
-    (`over`). `offset_m` is centre minus that level, `hole_m` the hole to drill, `bore_m` what the water
-    passes.
-    """
-
-    offset_m: float
-    hole_m: float
-    bore_m: float
-    over: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """One way to build every run of a class.
-
-    Attributes:
-        run_class: the class.
-        pipe: product and size.
-        start_way, finish_way: how the ends meet their vessels; None at a junction or a pump.
-        rating_m: least pressure rating among its parts [m of water].
-        drawn: by run name, the run as it would be drawn, its heights still open.
-        places: by (run name, "start" | "finish"), the hole of each end that has one in a wall.
-        lines: by run name, the run as a line, without what happens at junctions and at the pump.
-        needs: cement, clamps and the like, in the model's whole amounts.
-        screwed_needs: the same where drains are screwed and not welded; `needs` for a pressure run.
-        saws: hole saws wanted.
-    """
-
-    run_class: str
-    pipe: Pipe
-    start_way: Way | None
-    finish_way: Way | None
-    rating_m: float
-    drawn: Mapping[str, DrawnRun]
-    places: Mapping[tuple[str, str], Place]
-    lines: Mapping[str, Line] = field(repr=False, compare=False)
-    needs: Mapping[Want, int] = field(default_factory=dict)
-    screwed_needs: Mapping[Want, int] = field(default_factory=dict)
-    saws: tuple[Want, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
 class OverloadCase:
     """One overload to survive: flows grow by `factor`; only where `when` is chosen, or always if None."""
 
@@ -152,8 +105,8 @@ class Draft(Protocol):
     def overloads(self) -> Sequence[OverloadCase]:
         """Every overload that the design must survive."""
 
-    def candidates(self, run_class: str) -> Sequence[tuple[Var, Candidate]]:
-        """The ways to build a class; exactly one is chosen."""
+    def each(self, quantity: Quantity[Value], run: str) -> Sequence[tuple[Var, Value]]:
+        """Of every way to build a run's class a quantity of the run; exactly one way is chosen."""
 
     def pumps(self, vessel: str) -> Sequence[tuple[Var, PumpChoice]]:
         """The pumps for a pumped vessel; exactly one is chosen."""
@@ -192,10 +145,6 @@ class Draft(Protocol):
     def reserve(self) -> int:
         """What is kept over every limit of `rules.margin` besides, where designs are ranked by margin."""
 
-    @property
-    def cut_out_m(self) -> float:
-        """Top of a bell's cut-outs over its bed's floor [m]."""
-
     def spending(self) -> Linear:
         """Purchase and freight."""
 
@@ -208,7 +157,9 @@ class Rule:
     """The common half of every rule; a rule overrides what it needs.
 
     Attributes:
-        values: its settings in SI, by key.
+        values: its settings in SI, by key, and those of other rules that it borrows.
+        reads: what `encode` reads of how runs are built.
+        borrows: keys of other rules' settings that it needs, with the rule's id.
         id, sentence, source, unit: name, one sentence, mark of the limit, unit of its findings.
         hard: whether a design that breaks it is refused.
         negotiable: whether a builder could give way on it.
@@ -227,6 +178,8 @@ class Rule:
     by_orders: ClassVar[bool] = False
     local: ClassVar[bool] = False
     settings: ClassVar[tuple[Setting, ...]] = ()
+    borrows: ClassVar[Mapping[str, str]] = {}
+    reads: ClassVar[tuple[Read, ...]] = ()
 
     @classmethod
     def concerns(cls, site: Site) -> bool:  # noqa: ARG003
@@ -323,6 +276,10 @@ class Rule:
     def admits_air_line(self, wish: AirWish, check: str | None) -> bool:  # noqa: ARG002
         """Whether the rule allows an air line with this check valve or with none."""
         return True
+
+    def declares(self, site: Site, run: Run) -> Iterator[tuple[Quantity[Any], Better]]:
+        """What `encode` reads of how a run is built, and of what less, or more, is never worse to it."""
+        yield from ((read.quantity, read.better) for read in self.reads if read.on(site, run))
 
     def encode(self, draft: Draft) -> None:
         """Write the rule into the model, rounded against the designer."""

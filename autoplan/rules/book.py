@@ -180,7 +180,7 @@ def read_rules(site: Site) -> RuleBook:
         for rule_id in site.rule_settings
         if rule_id not in known
     ]
-    rules: list[Rule] = []
+    kinds: list[type[Rule]] = []
     off: list[str] = []
     assumed: list[Assumption] = []
     settings: dict[str, Mapping[str, float]] = {}
@@ -191,9 +191,13 @@ def read_rules(site: Site) -> RuleBook:
         if _switched_off(site, kind.id, given, mistakes):
             off.append(kind.id)
         else:
-            rules.append(kind(values))
+            kinds.append(kind)
     if mistakes:
         raise InputError(mistakes)
+    rules = [
+        kind({**settings[kind.id], **{key: settings[of][key] for key, of in kind.borrows.items()}})
+        for kind in kinds
+    ]
     return RuleBook(tuple(rules), tuple(off), tuple(assumed), settings)
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from autoplan.outcome import Finding
 from autoplan.rules.base import Draft, Rule
 from autoplan.rules.linear import Linear
+from autoplan.rules.quantities import SPENDING, less
 from autoplan.rules.survey import Survey
 from autoplan.units import cents_down
 
@@ -19,6 +20,7 @@ class Budget(Rule):
     source = "the problem"
     unit = "money"
     negotiable = True
+    reads = (less(SPENDING),)
 
     def encode(self, draft: Draft) -> None:
         """Spending <= budget."""

@@ -8,6 +8,7 @@ from autoplan.outcome import Finding
 from autoplan.problem.site import VesselKind
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.linear import Linear
+from autoplan.rules.quantities import CROWN, LOSS, drains, less
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -26,6 +27,7 @@ class DrainFall(Rule):
     settings = (
         Setting("reserve", Dimension.LENGTH, "10 mm", "from memory", "fall kept over the computed loss"),
     )
+    reads = (less(LOSS, drains), less(CROWN, drains))
 
     def encode(self, draft: Draft) -> None:
         """Level above - level below - loss >= reserve, on every path by gravity."""

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from autoplan.outcome import Finding
 from autoplan.rules.base import Draft, Rule
 from autoplan.rules.linear import Linear
+from autoplan.rules.quantities import CROWN, LOSS_AT_DESIGN, drains, less
 from autoplan.rules.survey import Survey
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
@@ -22,6 +23,7 @@ class LevelRange(Rule):
     source = "the problem"
     unit = "mm"
     negotiable = True
+    reads = (less(LOSS_AT_DESIGN, drains), less(CROWN, drains))
 
     def encode(self, draft: Draft) -> None:
         """Bounds on every level, and no level under what pushes the flow down to the next vessel."""

@@ -10,9 +10,18 @@ from autoplan.outcome import Finding
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import FAR, Draft, Rule, Setting
-from autoplan.rules.circuit import flap_head
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.pump_duty import duty_head
+from autoplan.rules.quantities import (
+    DROWNED_CREST,
+    FLAP,
+    HOLE_TOP,
+    INLET,
+    LOSS_AT_DESIGN,
+    drains,
+    less,
+    pumped,
+)
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -51,6 +60,11 @@ class OverRimStart(Rule):
         Setting("margin", Dimension.NUMBER, "10 %", "from memory", "head kept over what is required"),
         Setting("share", Dimension.NUMBER, "50 %", "from memory", "share of the design flow at the start"),
     )
+    reads = (
+        *(less(quantity, pumped) for quantity in (LOSS_AT_DESIGN, DROWNED_CREST, FLAP, HOLE_TOP)),
+        # The less head a drain's inlet takes, the less its vessel falls as the pump starts.
+        less(INLET, drains),
+    )
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
@@ -75,14 +89,11 @@ class OverRimStart(Rule):
             lowest = tenth_mm_down(draft.site.vessels[last.finish].water_min_m)
             # Crests are over the lowest water and not over the datum, which may lie far below.
             crests, free = [], -whole * FREE
-            for var, candidate in draft.candidates(last.run_class):
-                end = candidate.drawn[last.name].finish
-                if end.way is Way.OVER_RIM and end.guard is not Guard.AIR_GAP and end.centre_m is not None:
-                    crest = tenth_mm_up(end.centre_m + candidate.pipe.outside_m / 2)
-                    flap = tenth_mm_up(flap_head(draft.catalog, candidate.drawn[last.name]))
-                    crests.append((var, parts * (crest - lowest) + whole * flap))
-                else:
-                    crests.append((var, free))
+            for (var, crest), (_, flap) in zip(
+                draft.each(DROWNED_CREST, last.name), draft.each(FLAP, last.name), strict=True
+            ):
+                over = None if crest is None else parts * (tenth_mm_up(crest) - lowest)
+                crests.append((var, free if over is None else over + whole * tenth_mm_up(flap)))
             if all(crest == free for _, crest in crests):
                 continue
             head = weighted(
@@ -101,9 +112,7 @@ class OverRimStart(Rule):
     def _drown(self, draft: Draft, inlet: Run) -> None:
         """The vessel falls no further than to a hole's upper edge, by what its drains' inlets say."""
         lowest, depths = draft.site.vessels[inlet.finish].water_min_m, []
-        for var, candidate in draft.candidates(inlet.run_class):
-            end = candidate.drawn[inlet.name].finish
-            edge = None if end.air_hole_m is None else end.air_hole_m + end.air_hole_width_m / 2
+        for var, edge in draft.each(HOLE_TOP, inlet.name):
             depths.append((var, FAR if edge is None else tenth_mm_down(lowest - edge)))
         for run in draft.site.runs.values():
             drains = run.kind is RunKind.GRAVITY and run.start == inlet.finish and not run.idle

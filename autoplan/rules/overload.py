@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from autoplan.outcome import Finding
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.linear import Linear
+from autoplan.rules.quantities import CROWN, INLET, LOSS, drains, less
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down
 
@@ -24,6 +25,7 @@ class OverloadRule(Rule):
     unit = "mm"
     negotiable = True
     settings = (Setting("freeboard", Dimension.LENGTH, "20 mm", "from memory", "dry wall left at overload"),)
+    reads = (less(LOSS, drains), less(INLET, drains), less(CROWN, drains))
 
     def encode(self, draft: Draft) -> None:
         """Overload levels rise up the chain of drains, and each stays under its rim."""

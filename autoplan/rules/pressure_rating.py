@@ -11,6 +11,7 @@ from autoplan.problem.graph import pumped_from
 from autoplan.rules.base import Draft, Rule
 from autoplan.rules.circuit import least_rating
 from autoplan.rules.linear import Linear, Var, weighted
+from autoplan.rules.quantities import RATING, more, pumped
 from autoplan.rules.survey import Survey
 
 
@@ -21,14 +22,14 @@ class PressureRating(Rule):
     sentence = "Every part under pressure holds the pump's head against a closed valve."
     source = "pressure rating of the part's row"
     unit = "m"
+    reads = (more(RATING, pumped),)
 
     def encode(self, draft: Draft) -> None:
         """No part of a lower rating together with a pump of a higher shut-off head."""
         roots = pumped_from(draft.site)
-        for name, members in draft.site.classes().items():
+        for members in draft.site.classes().values():
             for vessel in sorted({roots[run.name] for run in members if run.name in roots}):
-                rated = [(var, candidate.rating_m) for var, candidate in draft.candidates(name)]
-                self._forbid(draft, vessel, rated)
+                self._forbid(draft, vessel, draft.each(RATING, members[0].name))
         feeds = {run.start: roots[run.name] for run in draft.site.runs.values() if run.name in roots}
         for name, groups in draft.joints().items():
             for ways in groups if name in feeds else ():

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Way
 from autoplan.outcome import Finding
-from autoplan.problem.site import Guard, Run
+from autoplan.problem.site import Run
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
+from autoplan.rules.quantities import CREST, LOSS_AT_DESIGN, OVER_WATER, less, pumped
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -30,6 +30,7 @@ class PumpDuty(Rule):
     settings = (
         Setting("margin", Dimension.NUMBER, "10 %", "from memory", "head kept over what is required"),
     )
+    reads = (less(LOSS_AT_DESIGN, pumped), less(CREST, pumped), less(OVER_WATER, pumped))
 
     def encode(self, draft: Draft) -> None:
         """Inequalities per path: for outlets over a rim, through a wall, and under water."""
@@ -62,26 +63,24 @@ def discharge_heights(draft: Draft, last: Run) -> tuple[Linear, ...]:
     """
     over, through, under = [], [], []
     vessel = draft.site.vessels[last.finish]
-    for var, candidate in draft.candidates(last.run_class):
-        finish = candidate.drawn[last.name].finish
-        half = candidate.pipe.outside_m / 2
-        if finish.guard is not Guard.AIR_GAP:
-            # No water is under its lowest, and no overload level over the rim.
-            over.append((var, tenth_mm_down(vessel.water_min_m)))
-            through.append((var, tenth_mm_down(vessel.water_min_m - vessel.rim_m)))
-        elif finish.way is Way.OVER_RIM and finish.centre_m is not None:
-            top = finish.centre_m + half
-            over.append((var, tenth_mm_up(top)))
+    for (var, crest), (_, above) in zip(
+        draft.each(CREST, last.name), draft.each(OVER_WATER, last.name), strict=True
+    ):
+        if crest is not None:
+            over.append((var, tenth_mm_up(crest)))
             # No overload level is over the rim, so this asks for no more than the lift over it.
-            through.append((var, tenth_mm_down(top - vessel.rim_m)))
-            under.append((var, tenth_mm_down(top - vessel.rim_m)))
-        else:
-            above = candidate.places[last.name, "finish"].offset_m + half
+            through.append((var, tenth_mm_down(crest - vessel.rim_m)))
+            under.append((var, tenth_mm_down(crest - vessel.rim_m)))
+        elif above is not None:
             # No water is under its lowest, so this asks for no more than the lift through the wall.
             over.append((var, tenth_mm_down(vessel.water_min_m + above)))
             through.append((var, tenth_mm_up(above)))
             # The level at overload is never under that at design.
             under.append((var, tenth_mm_down(above)))
+        else:
+            # No water is under its lowest, and no overload level over the rim.
+            over.append((var, tenth_mm_down(vessel.water_min_m)))
+            through.append((var, tenth_mm_down(vessel.water_min_m - vessel.rim_m)))
     heights = weighted(over), draft.overload_level(last.finish) + weighted(through)
     drowned = len(under) < len(over)
     return (*heights, draft.level(last.finish) + weighted(under)) if drowned else heights

@@ -8,6 +8,7 @@ from autoplan.outcome import Finding
 from autoplan.problem.site import Guard, Run
 from autoplan.rules.base import FAR, Draft, Rule, Setting
 from autoplan.rules.linear import weighted
+from autoplan.rules.quantities import MOUTH, more, pumped
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down
 
@@ -42,17 +43,15 @@ class SiphonBack(Rule):
             "cover", Dimension.LENGTH, "50 mm", "from memory", "from the hole down to a mouth under water"
         ),
     )
+    reads = (more(MOUTH, pumped),)
 
     def encode(self, draft: Draft) -> None:
         """Overload level <= mouth - gap, for air gaps whose mouth is at a fixed height, over a rim."""
         for path in draft.pressure_paths():
             last = draft.site.runs[path[-1]]
             highest = []
-            for var, candidate in draft.candidates(last.run_class):
-                end = candidate.drawn[last.name].finish
-                fixed = end.mouth_m is not None and end.guard is Guard.AIR_GAP
-                height = tenth_mm_down((end.mouth_m or 0.0) - self.values["air_gap"]) if fixed else FAR
-                highest.append((var, height))
+            for var, mouth in draft.each(MOUTH, last.name):
+                highest.append((var, FAR if mouth is None else tenth_mm_down(mouth - self.values["air_gap"])))
             if any(height != FAR for _, height in highest):
                 draft.at_least(self.id, weighted(highest), draft.overload_level(last.finish))
 

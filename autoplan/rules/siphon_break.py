@@ -14,6 +14,7 @@ from autoplan.problem.site import Run, Site, Vessel
 from autoplan.rules.base import Draft, Rule, Setting
 from autoplan.rules.circuit import inlet_line, site_water
 from autoplan.rules.linear import Linear
+from autoplan.rules.quantities import CROWN, LOSS, drains, less
 from autoplan.rules.survey import Survey
 from autoplan.rules.turnover import LITRES_PER_HOUR
 from autoplan.units import Dimension, tenth_mm_down
@@ -39,6 +40,7 @@ class SiphonBreak(Rule):
             "cut_out", Dimension.LENGTH, "25 mm", "from memory", "top of the bell's cut-outs over the floor"
         ),
     )
+    reads = (less(LOSS, drains), less(CROWN, drains))
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
@@ -104,24 +106,6 @@ def fills_drain(pipe: Pipe, standpipe: Line, flood_m: float, inflow_m3_s: float,
     return inflow_m3_s >= venting or standpipe.loss(venting, water) <= flood_m
 
 
-def siphon_carries(
-    pipe: Pipe,
-    standpipe: Line,
-    flood_m: float,
-    inflow_m3_s: float,
-    water: Water,
-    whole: Callable[[float], float],
-) -> Callable[[float], float]:
-    """Flow [m3/s] of a siphon that runs, by the depth of water over its bed's floor [m].
-
-    That of the whole fall (`whole`); where the drain does not fill, no more than the standpipe alone passes.
-    The others as for `fills_drain`.
-    """
-    if fills_drain(pipe, standpipe, flood_m, inflow_m3_s, water):
-        return whole
-    return lambda depth: min(whole(depth), standpipe.flow(depth, water))
-
-
 def drain_fills(survey: Survey, name: str) -> bool:
     """Whether a drawn siphon fills its drain as it starts."""
     bed = survey.site.vessels[survey.run(name).start].bed
@@ -131,17 +115,19 @@ def drain_fills(survey: Survey, name: str) -> bool:
 
 
 def running_flow(survey: Survey, name: str) -> Callable[[float], float]:
-    """Flow [m3/s] of a drawn siphon that runs, by the depth of water over its bed's floor [m]."""
+    """Flow [m3/s] of a drawn siphon that runs, by the depth of water over its bed's floor [m].
+
+    That of the whole fall; where the drain does not fill, no more than the standpipe alone passes.
+    """
     vessel = survey.site.vessels[survey.run(name).start]
-    assert vessel.bed is not None
-    return siphon_carries(
-        survey.pipe(name),
-        _standpipe(survey, name),
-        vessel.bed.flood_m,
-        survey.design_flow(name),
-        survey.water,
-        lambda depth: survey.siphon_flow(name, vessel.floor_m + depth),
-    )
+
+    def whole(depth_m: float) -> float:
+        return survey.siphon_flow(name, vessel.floor_m + depth_m)
+
+    if drain_fills(survey, name):
+        return whole
+    standpipe = _standpipe(survey, name)
+    return lambda depth: min(whole(depth), standpipe.flow(depth, survey.water))
 
 
 def _standpipe(survey: Survey, name: str) -> Line:

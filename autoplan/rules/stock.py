@@ -8,6 +8,7 @@ from autoplan.catalog.parts import Part
 from autoplan.outcome import Finding
 from autoplan.rules.base import Draft, Rule
 from autoplan.rules.linear import Linear
+from autoplan.rules.quantities import PARTS, less
 from autoplan.rules.survey import Survey
 
 
@@ -19,6 +20,7 @@ class Stock(Rule):
     source = "the price list and the problem"
     unit = "pieces"
     negotiable = True
+    reads = (less(PARTS),)
 
     def encode(self, draft: Draft) -> None:
         """Bound each part's use where every one of its offers states a stock that some answer might pass."""

@@ -6,14 +6,15 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import product
 
-from autoplan.drawing import DrawnRun
+from autoplan.hydraulics.gravity import self_venting_flow
 from autoplan.outcome import Finding
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, Rule, Setting
-from autoplan.rules.circuit import inlet_line, line_of, site_water
+from autoplan.rules.circuit import site_water
 from autoplan.rules.linear import Linear, Var, weighted
-from autoplan.rules.siphon_break import running_flow, siphon_carries
+from autoplan.rules.quantities import CROWN, INLET, LOSS, STANDPIPE, less, more
+from autoplan.rules.siphon_break import running_flow
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -25,6 +26,16 @@ A_LITTLE_MORE = 1.01
 
 OUT_OF_FORCE = 300_000
 """More than any row here can lack [0.1 mm]: 30 m."""
+
+
+def passes_on(site: Site, run: Run) -> bool:
+    """Whether a run is on a way out of a vessel that siphons empty into."""
+    return any(run.name in path for name in surged(site) for path in _outlets(site, name))
+
+
+def surges(site: Site, run: Run) -> bool:
+    """Whether a run drains a bed by a siphon into what no pump empties."""
+    return any(run.name in drains for drains in surged(site).values())
 
 
 class Surge(Rule):
@@ -42,6 +53,11 @@ class Surge(Rule):
     unit = "mm"
     negotiable = True
     settings = (Setting("freeboard", Dimension.LENGTH, "20 mm", "from memory", "dry wall left in a surge"),)
+    reads = (
+        *(less(quantity, passes_on) for quantity in (LOSS, INLET, CROWN)),
+        # What brings less to the vessel below may be welcome.
+        *(more(quantity, surges) for quantity in (LOSS, STANDPIPE)),
+    )
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
@@ -176,9 +192,10 @@ def _cases(draft: Draft, vessel: str, drains: Sequence[str]) -> dict[float, list
     flows: dict[str, list[tuple[Var, dict[str, float]]]] = {}
     for name in classes:
         mine = [drain for drain in drains if site.runs[drain].run_class == name]
+        brought = [_most_flows(draft, vessel, drain) for drain in mine]
         flows[name] = [
-            (var, {drain: _most_flow(draft, vessel, candidate.drawn[drain]) for drain in mine})
-            for var, candidate in draft.candidates(name)
+            (ways[0][0], dict(zip(mine, (flow for _, flow in ways), strict=True)))
+            for ways in zip(*brought, strict=True)
         ]
     most = {
         name: {drain: max(made[drain] for _, made in ways) for drain in ways[0][1]}
@@ -193,21 +210,22 @@ def _cases(draft: Draft, vessel: str, drains: Sequence[str]) -> dict[float, list
     return cases
 
 
-def _most_flow(draft: Draft, vessel: str, drawn: DrawnRun) -> float:
-    """The most that a siphon brings through a drain built so [m3/s]: its bed full, the water below low."""
-    site, catalog, water = draft.site, draft.catalog, site_water(draft.site)
-    run: Run = site.runs[drawn.run]
+def _most_flows(draft: Draft, vessel: str, drain: str) -> list[tuple[Var, float]]:
+    """The most that a siphon brings through each way to build its drain [m3/s].
+
+    Its bed full, the water below low. All of the fall pulls where its first water, with the bed full, carries
+    the air away; else the standpipe alone passes no more.
+    """
+    site, water = draft.site, site_water(draft.site)
+    run = site.runs[drain]
     bed, below = site.vessels[run.start], site.vessels.get(run.finish, site.vessels[vessel])
-    assert bed.bed is not None
-    pipe, line = catalog.pipes[drawn.pipe], line_of(catalog, run, drawn)
-    standpipe = inlet_line(catalog, pipe, drawn.start, bed, drawn.screen)
-    falls = bed.floor_m - below.water_min_m
-    carries = siphon_carries(
-        pipe,
-        standpipe,
-        bed.bed.flood_m,
-        site.flows[run.name].design_m3_s,
-        water,
-        lambda depth: line.flow(max(0.0, falls + depth), water),
-    )
-    return carries(bed.bed.flood_m)
+    flood, inflow = _flood_m(site, drain), site.flows[drain].design_m3_s
+    falls, flows = max(0.0, bed.floor_m - below.water_min_m + flood), []
+    for (var, line), (_, standpipe) in zip(
+        draft.each(LOSS, drain), draft.each(STANDPIPE, drain), strict=True
+    ):
+        most, venting = line.flow(falls, water), self_venting_flow(line.bore_m)
+        if inflow < venting and standpipe.loss(venting, water) > flood:
+            most = min(most, standpipe.flow(flood, water))
+        flows.append((var, most))
+    return flows

@@ -5,14 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Catalog, Fixture, Pipe
-from autoplan.drawing import DrawnRun
+from autoplan.catalog.parts import Fixture
 from autoplan.hydraulics.friction import velocity_head
+from autoplan.hydraulics.line import Line
 from autoplan.outcome import Finding
 from autoplan.problem.site import HandPumpWish, Run, Site
 from autoplan.rules.base import Draft, Rule, Setting
-from autoplan.rules.circuit import line_of, site_water
+from autoplan.rules.circuit import site_water
 from autoplan.rules.linear import Linear, weighted
+from autoplan.rules.quantities import LOSS, flushes, less
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_up
 
@@ -33,6 +34,7 @@ class WasteDrain(Rule):
             "speed", Dimension.VELOCITY, "0.6 m/s", "from memory", "speed that takes settled sludge along"
         ),
     )
+    reads = (less(LOSS, flushes),)
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
@@ -48,15 +50,16 @@ class WasteDrain(Rule):
         for run in draft.site.runs.values():
             if run.waste:
                 heads = [
-                    (var, tenth_mm_up(self.head(draft.site, draft.catalog, run, candidate.drawn[run.name])))
-                    for var, candidate in draft.candidates(run.run_class)
+                    (var, tenth_mm_up(self._head(draft, line))) for var, line in draft.each(LOSS, run.name)
                 ]
                 end = Linear(constant=tenth_mm_up(open_end(draft.site, run)))
                 draft.at_least(self.id, draft.level(run.start), end + weighted(heads))
 
-    def head(self, site: Site, catalog: Catalog, run: Run, drawn: DrawnRun) -> float:
-        """Head [m] that a waste drain takes at flushing speed, the jet at its open end included."""
-        return flushing_head(site, catalog, run, drawn, self.values["speed"])
+    def _head(self, draft: Draft, line: Line) -> float:
+        """Head [m] that a line takes at flushing speed in its pipe, the jet at its open end included."""
+        speed = self.values["speed"]
+        flow = math.pi / 4 * line.bore_m**2 * speed
+        return line.loss(flow, site_water(draft.site)) + velocity_head(speed)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per waste drain; two per hand pump, its lift and its hose."""
@@ -73,17 +76,6 @@ class WasteDrain(Rule):
             lift, reach = (0.0, 0.0) if pump is None else (pump.lift_m, pump.reach_m)
             yield self.not_under(f"{wish.vessel}: lift by hand", lift * 1000, wish.lift_m * 1000, 1e-6)
             yield self.not_under(f"{wish.vessel}: hose", reach * 1000, wish.reach_m * 1000, 1e-6)
-
-
-def flushing_head(site: Site, catalog: Catalog, run: Run, drawn: DrawnRun, speed_m_s: float) -> float:
-    """Head [m] that a waste drain takes at a speed [m/s] in its pipe, with the jet at its open end."""
-    flow = flushing_flow(catalog.pipes[drawn.pipe], speed_m_s)
-    return line_of(catalog, run, drawn).loss(flow, site_water(site)) + velocity_head(speed_m_s)
-
-
-def flushing_flow(pipe: Pipe, speed_m_s: float) -> float:
-    """Flow [m3/s] at which water runs at a speed [m/s] in a waste drain's pipe."""
-    return math.pi / 4 * pipe.bore_m**2 * speed_m_s
 
 
 def open_end(site: Site, run: Run) -> float:

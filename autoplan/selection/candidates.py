@@ -13,7 +13,7 @@ from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
 from autoplan.hydraulics.line import Line, Resistance
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
-from autoplan.rules.base import Candidate, Place
+from autoplan.rules.candidate import Candidate, Place
 from autoplan.rules.circuit import head_at_wall, inlet_bore, least_rating, resistances_of, standpipe_stretch
 from autoplan.selection.dominance import Kept
 from autoplan.selection.ends import EndOption, finishes, starts

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping
 from autoplan.catalog.joining import stub_length
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import Site
-from autoplan.rules.base import Candidate
+from autoplan.rules.candidate import Candidate
 from autoplan.rules.circuit import timed_watts
 from autoplan.rules.linear import Var
 from autoplan.selection.shelf import Shelf

@@ -17,11 +17,13 @@ from autoplan.hydraulics.pump import PumpCurve
 from autoplan.problem.graph import gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
 from autoplan.rules.balance import pumped_flow, run_out_factor
-from autoplan.rules.base import Candidate, OverloadCase, PumpChoice
+from autoplan.rules.base import OverloadCase, PumpChoice
 from autoplan.rules.book import RuleBook
+from autoplan.rules.candidate import Candidate
 from autoplan.rules.circuit import head_at_wall, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.lip import head_over_lip, lip_under_water
+from autoplan.rules.quantities import CROWN, Quantity, Seen, Value
 from autoplan.selection.air import AirChoice, air_choices
 from autoplan.selection.clock import Clock, Unhurried
 from autoplan.selection.counting import Cuts, candidate_uses, pieces_by_pipe, valve_watts
@@ -104,6 +106,7 @@ class Draft:
         self.counting = Counting(self.site, self.shelf, self.book, free=self._lenient is not None)
         self.model = Model()
         self.water = site_water(self.site)
+        self._seen = Seen(self.site, self.catalog, self.water, self.shelf.shut_off_m)
         self._gravity_paths = gravity_paths(self.site)
         self._pressure_paths = pressure_paths(self.site)
         self.hopeless = tenth_mm_up(self.shelf.hopeless_loss_m(self.site))
@@ -297,11 +300,8 @@ class Draft:
         """What a path by gravity runs against at its end: the water there, and a fixed end's crown."""
         last = self.site.runs[path[-1]]
         water = self.overload_level(last.finish) if overloaded else self.level(last.finish)
-        crowns = []
-        for var, candidate in self._candidates[last.run_class]:
-            centre = candidate.drawn[last.name].finish.centre_m
-            if centre is not None:
-                crowns.append((var, tenth_mm_up(centre + candidate.pipe.outside_m / 2)))
+        found = self.each(CROWN, last.name)
+        crowns = [(var, tenth_mm_up(crown)) for var, crown in found if crown is not None]
         return (water, weighted(crowns)) if crowns else (water,)
 
     def overload_level(self, vessel: str) -> Linear:
@@ -323,6 +323,11 @@ class Draft:
     def candidates(self, run_class: str) -> Sequence[tuple[Var, Candidate]]:
         """The ways to build a class; exactly one is chosen."""
         return self._candidates[run_class]
+
+    def each(self, quantity: Quantity[Value], run: str) -> Sequence[tuple[Var, Value]]:
+        """Of every way to build a run's class a quantity of the run."""
+        asked = self.site.runs[run]
+        return [(var, quantity.of(self._seen, way, asked)) for var, way in self._candidates[asked.run_class]]
 
     def pumps(self, vessel: str) -> Sequence[tuple[Var, PumpChoice]]:
         """The pumps for a pumped vessel; exactly one is chosen."""
@@ -410,11 +415,6 @@ class Draft:
     def uses(self) -> Mapping[str, Linear]:
         """Pieces of each part that the choices use, by part id, pipe left out."""
         return self._uses
-
-    @property
-    def cut_out_m(self) -> float:
-        """Top of a bell's cut-outs over its bed's floor [m]."""
-        return self.book.settings["siphon-break"]["cut_out"]
 
     def may_run_short(self, part: str) -> bool:
         """Whether some answer might want more of a part than a shop says that it has."""

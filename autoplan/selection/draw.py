@@ -20,7 +20,8 @@ from autoplan.drawing import (
     Purchase,
 )
 from autoplan.problem.site import Draw, Guard
-from autoplan.rules.base import Candidate, PumpChoice
+from autoplan.rules.base import PumpChoice
+from autoplan.rules.candidate import Candidate
 from autoplan.rules.linear import Var, evaluate
 from autoplan.rules.lip import lip_under_water
 from autoplan.rules.survey import Survey

@@ -10,6 +10,7 @@ from autoplan.catalog.parts import Catalog, Fixture, FixtureKind, Pipe, TurnStyl
 from autoplan.drawing import DrawnEnd, DrawnTurn
 from autoplan.problem.site import Draw
 from autoplan.rules.circuit import turn_resistance, valve_resistance
+from autoplan.rules.quantities import FLAP, LOSS
 from autoplan.selection.making import Fitting, Making
 
 
@@ -75,7 +76,7 @@ def valves_of(making: Making, pipe: Pipe, style: str) -> list[Fitting]:
             loss = resistance.k / resistance.bore_m**4 + (pipe.bore_m / narrow) ** 4 - 1
             rating = min(valve.rating_m, before.rating_m, after.rating_m)
             score = (*making.score_parts(parts, loss, rating), valve.watts)
-            options.append(Fitting(parts, (*score, *making.score_flap(resistance.loss(0.0)))))
+            options.append(Fitting(parts, (*score, *making.score(resistance.loss(0.0), FLAP, LOSS))))
     return making.pareto(options)
 
 

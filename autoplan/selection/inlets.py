@@ -13,8 +13,8 @@ from autoplan.hydraulics.fittings import entrance_k
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.problem.graph import drained_to, pumped_from
 from autoplan.problem.site import Guard, RunKind, Vessel
-from autoplan.rules.base import Place
 from autoplan.rules.book import RuleBook
+from autoplan.rules.candidate import Place
 from autoplan.selection.making import Making
 from autoplan.units import tenth_mm_down, tenth_mm_up
 

@@ -15,8 +15,8 @@ from autoplan.catalog.parts import Catalog, End, SundryKind, TurnStyle, Way
 from autoplan.drawing import DrawnEnd, DrawnRun
 from autoplan.problem.graph import Reach, reaches
 from autoplan.problem.site import DrainJoints, RunKind, Site
-from autoplan.rules.base import Candidate
 from autoplan.rules.book import RuleBook
+from autoplan.rules.candidate import Candidate
 from autoplan.rules.hose_clamps import HoseClamps
 from autoplan.rules.seal_stand import SealStand
 from autoplan.rules.sundries import Sundries, usual_amounts

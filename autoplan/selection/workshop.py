@@ -15,8 +15,8 @@ from dataclasses import dataclass, field
 from autoplan.catalog.parts import Catalog
 from autoplan.hydraulics.lines import Lines
 from autoplan.problem.site import Run, Site
-from autoplan.rules.base import Candidate
 from autoplan.rules.book import RuleBook
+from autoplan.rules.candidate import Candidate
 from autoplan.selection.candidates import candidates_for
 from autoplan.selection.clock import OutOfTimeError
 from autoplan.selection.making import Making, NoOptionError
