@@ -130,12 +130,15 @@ class RuleBook:
         assumptions: every setting that the problem left at its default.
         settings: every rule's settings in SI, also of those switched off: a number like the width of a saw
             cut is still needed where its rule is not asked for.
+        weighing: the rules by whose declarations ways to build are weighed: all that the problem has in force,
+            also where some are left aside to see what comes of it. What loses by all loses by some.
     """
 
     rules: tuple[Rule, ...]
     off: tuple[str, ...]
     assumptions: tuple[Assumption, ...]
     settings: Mapping[str, Mapping[str, float]]
+    weighing: tuple[Rule, ...]
     _answering: dict[tuple[str, ...], tuple[Rule, ...]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
@@ -165,7 +168,7 @@ class RuleBook:
     def without(self, *ids: str) -> RuleBook:
         """The same book with some rules switched off."""
         kept = tuple(rule for rule in self.rules if rule.id not in ids)
-        return RuleBook(kept, (*self.off, *ids), self.assumptions, self.settings)
+        return RuleBook(kept, (*self.off, *ids), self.assumptions, self.settings, self.weighing)
 
 
 def read_rules(site: Site) -> RuleBook:
@@ -194,11 +197,11 @@ def read_rules(site: Site) -> RuleBook:
             kinds.append(kind)
     if mistakes:
         raise InputError(mistakes)
-    rules = [
+    rules = tuple(
         kind({**settings[kind.id], **{key: settings[of][key] for key, of in kind.borrows.items()}})
         for kind in kinds
-    ]
-    return RuleBook(tuple(rules), tuple(off), tuple(assumed), settings)
+    )
+    return RuleBook(rules, tuple(off), tuple(assumed), settings, rules)
 
 
 def _values(

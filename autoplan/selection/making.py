@@ -106,7 +106,7 @@ class Making:
     def read(self, run: Run) -> Mapping[Quantity[Any], Better]:
         """What the rules in force read of a run, and which way is never worse to any of them."""
         found: dict[Quantity[Any], Better] = {}
-        for rule in self.book.rules:
+        for rule in self.book.weighing:
             for quantity, better in rule.declares(self.site, run):
                 agreed = found.setdefault(quantity, better) is better
                 found[quantity] = better if agreed else Better.NEITHER
