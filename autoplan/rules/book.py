@@ -130,8 +130,8 @@ class RuleBook:
         assumptions: every setting that the problem left at its default.
         settings: every rule's settings in SI, also of those switched off: a number like the width of a saw
             cut is still needed where its rule is not asked for.
-        weighing: the rules by whose declarations ways to build are weighed: all that the problem leaves on, also
-            where some are left aside to see what comes of it. What loses by all loses by some.
+        weighing: the rules by whose declarations ways to build are weighed: those that the problem leaves on,
+            also where some are left aside to see what comes of it. What loses by all loses by some.
     """
 
     rules: tuple[Rule, ...]

@@ -32,6 +32,11 @@ def stays_open(site: Site, run: Run) -> bool:
     return any(run.name in path for path, _ in open_outlets(site))
 
 
+def stays_open_shared(site: Site, run: Run) -> bool:
+    """Whether it is on the way to a timed bed besides."""
+    return stays_open(site, run) and not stays_open_alone(site, run)
+
+
 def stays_open_alone(site: Site, run: Run) -> bool:
     """Whether it is on no way to a timed bed besides."""
     return any(run.name in own for _, own in open_outlets(site))
@@ -56,7 +61,7 @@ class TimerShut(Rule):
         Setting("siphon", Dimension.NUMBER, "50 %", "from memory", "over its flow for a bed with a siphon"),
     )
     reads = (
-        less(LOSS_AT_DESIGN, stays_open),
+        less(LOSS_AT_DESIGN, stays_open_shared),
         less(LOSS, stays_open_alone),
         less(CREST, stays_open),
         less(OVER_WATER, stays_open),
