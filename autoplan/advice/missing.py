@@ -8,6 +8,7 @@ from dataclasses import replace
 from autoplan.advice.case import Case
 from autoplan.catalog.parts import Catalog, Part, SiphonKind
 from autoplan.problem.site import Site
+from autoplan.rules.asked import OnShelf
 from autoplan.rules.base import Rule
 from autoplan.rules.book import RuleBook
 from autoplan.selection.draft import Draft
@@ -79,7 +80,7 @@ def _plain(what: str) -> str:
 
 
 def _takes_off_the_shelf(rule: Rule) -> bool:
-    return type(rule).admits_part is not Rule.admits_part
+    return OnShelf in rule.answered
 
 
 def _fewest(names: Sequence[str], enough: Callable[[Sequence[str]], bool]) -> list[str]:

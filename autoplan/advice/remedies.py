@@ -261,8 +261,7 @@ def _worth_trying(rule: Rule, site: Site) -> bool:
     kind = type(rule)
     if not kind.concerns(site) or (rule.id == "budget" and site.wishes.budget is None):
         return False
-    hooks = [name for name in vars(Rule) if name in ("encode", "asks_of_end") or name.startswith("admits_")]
-    shapes = any(getattr(kind, hook) is not getattr(Rule, hook) for hook in hooks)
+    shapes = bool(kind.answered) or kind.encode is not Rule.encode
     return rule.hard and (shapes or rule.by_orders)
 
 

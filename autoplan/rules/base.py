@@ -7,15 +7,13 @@ finished drawing on real numbers.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, ClassVar, Protocol
+from typing import Any, ClassVar, Protocol, TypeVar
 
-from autoplan.catalog.joining import Need
-from autoplan.catalog.parts import Catalog, Fixture, Part, Penetration, Pipe, Pump, TurnStyle, Valve, Way
-from autoplan.drawing import DrawnEnd, DrawnRun
+from autoplan.catalog.parts import Catalog, Pump
 from autoplan.outcome import Finding
-from autoplan.problem.site import AirWish, Guard, HandPumpWish, Run, Site
+from autoplan.problem.site import Run, Site
 from autoplan.rules.linear import Linear, Var
 from autoplan.rules.quantities import Better, Quantity, Read, Value
 from autoplan.rules.survey import Survey
@@ -152,12 +150,27 @@ class Draft(Protocol):
         """Require left >= right, where `when` is chosen or always."""
 
 
+Own = TypeVar("Own")
+Asked = TypeVar("Asked")
+
+
+def answers(kind: type[Asked]) -> Callable[[Callable[[Own, Asked], bool]], Callable[[Own, Asked], bool]]:
+    """Marks a method of a rule that says whether it allows what is asked, a class of `rules.asked`."""
+
+    def marked(answer: Callable[[Own, Asked], bool]) -> Callable[[Own, Asked], bool]:
+        answer.asked = kind  # type: ignore[attr-defined]
+        return answer
+
+    return marked
+
+
 @dataclass(frozen=True, slots=True)
 class Rule:
     """The common half of every rule; a rule overrides what it needs.
 
     Attributes:
         values: its settings in SI, by key, and those of other rules that it borrows.
+        answered: its methods that answer a question, by what is asked.
         reads: what `encode` reads of how runs are built.
         borrows: keys of other rules' settings that it needs, with the rule's id.
         id, sentence, source, unit: name, one sentence, mark of the limit, unit of its findings.
@@ -180,102 +193,24 @@ class Rule:
     settings: ClassVar[tuple[Setting, ...]] = ()
     borrows: ClassVar[Mapping[str, str]] = {}
     reads: ClassVar[tuple[Read, ...]] = ()
+    answered: ClassVar[Mapping[type, Callable[[Any, Any], bool]]] = {}
 
     @classmethod
     def concerns(cls, site: Site) -> bool:  # noqa: ARG003
         """Whether the rule has anything to say of a site; if not, its settings are no assumptions."""
         return True
 
-    def admits_part(self, part: Part) -> bool:  # noqa: ARG002
-        """Whether the rule allows this row of the price list anywhere at all."""
-        return True
+    def __init_subclass__(cls) -> None:
+        marked = {getattr(method, "asked", None): method for method in vars(cls).values()}
+        cls.answered = {
+            **cls.answered,
+            **{kind: answer for kind, answer in marked.items() if kind is not None},
+        }
 
-    def admits_valve(self, run: Run, valve: Valve) -> bool:  # noqa: ARG002
-        """Whether the rule allows this hand valve on this run."""
-        return True
-
-    def admits_pipe(self, site: Site, run: Run, pipe: Pipe) -> bool:  # noqa: ARG002
-        """Whether the rule allows this pipe on this run."""
-        return True
-
-    def admits_turn(self, run: Run, angle: int, style: TurnStyle) -> bool:  # noqa: ARG002
-        """Whether the rule allows a turn of this style on this run."""
-        return True
-
-    def admits_penetration(
-        self,
-        site: Site,  # noqa: ARG002
-        run: Run,  # noqa: ARG002
-        vessel: str,  # noqa: ARG002
-        in_floor: bool,  # noqa: ARG002
-        part: Penetration,  # noqa: ARG002
-    ) -> bool:
-        """Whether the rule allows this part in this wall (or floor)."""
-        return True
-
-    def admits_start(
-        self,
-        site: Site,  # noqa: ARG002
-        catalog: Catalog,  # noqa: ARG002
-        run: Run,  # noqa: ARG002
-        pipe: Pipe,  # noqa: ARG002
-        end: DrawnEnd,  # noqa: ARG002
-    ) -> bool:
-        """Whether the rule allows a drain of this pipe to start so in its bed's floor."""
-        return True
-
-    def admits_inlet(
-        self,
-        site: Site,  # noqa: ARG002
-        catalog: Catalog,  # noqa: ARG002
-        run: Run,  # noqa: ARG002
-        pipe: Pipe,  # noqa: ARG002
-        end: DrawnEnd,  # noqa: ARG002
-        screen: str | None,  # noqa: ARG002
-    ) -> bool:
-        """Whether the rule allows water to get from a bed into a drain of this pipe so.
-
-        Asked twice: of the standpipe alone, which leaves out early what no wall part mends, and of all of it.
-        """
-        return True
-
-    def admits_drawn(self, site: Site, catalog: Catalog, drawn: DrawnRun) -> bool:  # noqa: ARG002
-        """Whether the rule allows a run that is drawn so; heights that hang on levels are still open."""
-        return True
-
-    def admits_guard(self, site: Site, run: Run, pipe: Pipe, guard: Guard, way: Way) -> bool:  # noqa: ARG002
-        """Whether the rule allows this guard against siphoning back on an inlet of this pipe and way."""
-        return True
-
-    def asks_of_end(self, site: Site, run: Run, side: str) -> Need:  # noqa: ARG002
-        """What the rule asks of the joint at a run's "start" or "finish" beside holding water."""
-        return Need.JOIN
-
-    def admits_screen(
-        self,
-        site: Site,  # noqa: ARG002
-        run: Run,  # noqa: ARG002
-        pipe: Pipe,  # noqa: ARG002
-        screen: Fixture | None,  # noqa: ARG002
-    ) -> bool:
-        """Whether the rule allows this screen, or none, on a drain's inlet."""
-        return True
-
-    def admits_flush(self, site: Site, run: Run, pipe: Pipe, *, flush: bool) -> bool:  # noqa: ARG002
-        """Whether the rule allows a drain in this pipe with a flushing point, or without one."""
-        return True
-
-    def admits_hand_pump(self, wish: HandPumpWish, pump: Fixture) -> bool:  # noqa: ARG002
-        """Whether the rule allows this hand pump for a vessel's waste."""
-        return True
-
-    def admits_air(self, pressure_m: float, needed_m: float) -> bool:  # noqa: ARG002
-        """Whether the rule allows an air line on a pump of this pressure [m of water]."""
-        return True
-
-    def admits_air_line(self, wish: AirWish, check: str | None) -> bool:  # noqa: ARG002
-        """Whether the rule allows an air line with this check valve or with none."""
-        return True
+    def admits(self, asked: object) -> bool:
+        """Whether the rule allows what is asked of it (`rules.asked`); what it has no answer to it allows."""
+        answer = self.answered.get(type(asked))
+        return answer is None or answer(self, asked)
 
     def declares(self, site: Site, run: Run) -> Iterator[tuple[Quantity[Any], Better]]:
         """What `encode` reads of how a run is built, and of what less, or more, is never worse to it."""

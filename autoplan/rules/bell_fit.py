@@ -8,8 +8,9 @@ from collections.abc import Iterator
 from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.drawing import DrawnEnd
 from autoplan.outcome import Finding
-from autoplan.problem.site import Run, Site, Vessel
-from autoplan.rules.base import Rule, Setting
+from autoplan.problem.site import Site, Vessel
+from autoplan.rules.asked import Begun
+from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.circuit import standpipe_outside
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -38,9 +39,10 @@ class BellFit(Rule):
         """Only beds with a bell siphon."""
         return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:
+    @answers(Begun)
+    def goes_together(self, asked: Begun) -> bool:
         """Only bells and guards that fit."""
-        measures = self._measures(catalog, pipe, end, site.vessels[run.start])
+        measures = self._measures(asked.catalog, asked.pipe, asked.end, asked.site.vessels[asked.run.start])
         return all(value >= least - 1e-9 for _, value, least in measures)
 
     def _measures(

@@ -9,7 +9,8 @@ from autoplan.catalog.parts import Catalog, TurnStyle
 from autoplan.drawing import DrawnRun
 from autoplan.outcome import Finding
 from autoplan.problem.site import Site
-from autoplan.rules.base import Rule
+from autoplan.rules.asked import DrawnSo
+from autoplan.rules.base import Rule, answers
 from autoplan.rules.survey import Survey
 
 
@@ -28,9 +29,12 @@ class BendRoom(Rule):
     local = True
     negotiable = True
 
-    def admits_drawn(self, site: Site, catalog: Catalog, drawn: DrawnRun) -> bool:
+    @answers(DrawnSo)
+    def has_room(self, asked: DrawnSo) -> bool:
         """Only runs with that room."""
-        return all(room >= asked - 1e-9 for _, room, asked in measures(site, catalog, drawn))
+        return all(
+            room >= asked - 1e-9 for _, room, asked in measures(asked.site, asked.catalog, asked.drawn)
+        )
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per run that bends, and one per rim over which it does; value is what there is."""

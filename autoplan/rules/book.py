@@ -7,12 +7,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from autoplan.catalog.joining import Need
-from autoplan.catalog.parts import Part
 from autoplan.errors import InputError, Mistake, QuantityError
 from autoplan.problem.site import Assumption, Run, Site
 from autoplan.rules.air_back import AirBack
 from autoplan.rules.air_supply import AirSupply
 from autoplan.rules.as_asked import AsAsked
+from autoplan.rules.asked import Joined
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.bell_fit import BellFit
 from autoplan.rules.bend_room import BendRoom
@@ -139,31 +139,29 @@ class RuleBook:
     assumptions: tuple[Assumption, ...]
     settings: Mapping[str, Mapping[str, float]]
     weighing: tuple[Rule, ...]
-    _answering: dict[tuple[str, ...], tuple[Rule, ...]] = field(
+    _answering: dict[tuple[type, ...], tuple[Rule, ...]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
 
-    def answering(self, *questions: str) -> tuple[Rule, ...]:
-        """The rules that answer any of these questions ("admits_turn") in their own way, in their order.
+    def answering(self, *kinds: type) -> tuple[Rule, ...]:
+        """The rules that answer any of these kinds of questions (`rules.asked`), in their order.
 
-        The others admit everything and ask nothing, and a draft puts its questions thousands of times.
+        The others admit everything, and a draft puts its questions thousands of times.
         """
-        if questions not in self._answering:
-            self._answering[questions] = tuple(
-                rule
-                for rule in self.rules
-                if any(getattr(type(rule), asked) is not getattr(Rule, asked) for asked in questions)
+        if kinds not in self._answering:
+            self._answering[kinds] = tuple(
+                rule for rule in self.rules if any(kind in rule.answered for kind in kinds)
             )
-        return self._answering[questions]
+        return self._answering[kinds]
+
+    def refusing(self, *asked: object) -> tuple[str, ...]:
+        """Ids of the rules that refuse any of some things."""
+        kinds = tuple(dict.fromkeys(type(one) for one in asked))
+        return tuple(rule.id for rule in self.answering(*kinds) if not all(rule.admits(one) for one in asked))
 
     def asks_of_end(self, site: Site, run: Run, side: str) -> Need:
-        """The highest of what the rules ask of a joint at a run's "start" or "finish"."""
-        asked = (rule.asks_of_end(site, run, side) for rule in self.answering("asks_of_end"))
-        return max(asked, default=Need.JOIN)
-
-    def refusing(self, part: Part) -> tuple[str, ...]:
-        """Ids of the rules that allow a row of the price list nowhere."""
-        return tuple(rule.id for rule in self.answering("admits_part") if not rule.admits_part(part))
+        """The least that all rules allow of a joint at a run's "start" or "finish"."""
+        return next(need for need in sorted(Need) if not self.refusing(Joined(site, run, side, need)))
 
     def without(self, *ids: str) -> RuleBook:
         """The same book with some rules switched off."""

@@ -8,8 +8,9 @@ from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.drawing import DrawnEnd
 from autoplan.outcome import Finding
 from autoplan.problem.defaults import TIMER
-from autoplan.problem.site import Run, Site, Vessel
-from autoplan.rules.base import Rule, Setting
+from autoplan.problem.site import Site, Vessel
+from autoplan.rules.asked import Begun
+from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -39,9 +40,10 @@ class DrainHole(Rule):
         """Only beds that a timer floods."""
         return bool(site.timed_beds())
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:
+    @answers(Begun)
+    def suits_the_hole(self, asked: Begun) -> bool:
         """Only standpipes and guards that suit the hole."""
-        measures = self._measures(catalog, pipe, end, site.vessels[run.start])
+        measures = self._measures(asked.catalog, asked.pipe, asked.end, asked.site.vessels[asked.run.start])
         return all(value >= least - 1e-9 for _, value, least in measures)
 
     def _measures(

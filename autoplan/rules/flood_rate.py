@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any, ClassVar
 
-from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
 from autoplan.hydraulics.siphon import emptying_time, floods_per_second
 from autoplan.outcome import Finding
 from autoplan.problem.site import BedWater, Run, Site
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.rules.asked import LetIn
+from autoplan.rules.base import Draft, Rule, Setting, answers
 from autoplan.rules.circuit import inlet_line, site_water
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, Better, Quantity, drains, less
@@ -49,22 +48,19 @@ class FloodRate(Rule):
         """Fewest and most floods [1/s]: the problem's own range for the bed, if it gives one."""
         return bed.floods_range or (self.values["least"], self.values["most"])
 
-    def admits_inlet(
-        self,
-        site: Site,
-        catalog: Catalog,
-        run: Run,
-        pipe: Pipe,
-        end: DrawnEnd,
-        screen: str | None,
-    ) -> bool:
+    @answers(LetIn)
+    def empties_in_time(self, asked: LetIn) -> bool:
         """Not a drain that its siphon does not fill, unless the standpipe alone is quick enough."""
-        bed = site.vessels[run.start]
-        if end.siphon is None or bed.bed is None:
+        bed = asked.site.vessels[asked.run.start]
+        if asked.end.siphon is None or bed.bed is None:
             return True
-        inflow, low, water = site.flows[run.name].design_m3_s, end.siphon.cut_out_m, site_water(site)
-        line = inlet_line(catalog, pipe, end, bed, screen)
-        if fills_drain(pipe, line, bed.bed.flood_m, inflow, water):
+        inflow, low, water = (
+            asked.site.flows[asked.run.name].design_m3_s,
+            asked.end.siphon.cut_out_m,
+            site_water(asked.site),
+        )
+        line = inlet_line(asked.catalog, asked.pipe, asked.end, bed, asked.screen)
+        if fills_drain(asked.pipe, line, bed.bed.flood_m, inflow, water):
             return True
         fills = inflow / (bed.water_area_m2 * (bed.bed.flood_m - low))
         least, _ = self.limits(bed.bed)

@@ -8,7 +8,8 @@ from collections.abc import Iterable, Iterator
 from autoplan.catalog.parts import Catalog
 from autoplan.outcome import Finding
 from autoplan.problem.graph import pumped_from
-from autoplan.rules.base import Draft, Rule
+from autoplan.rules.asked import UnderHead
+from autoplan.rules.base import Draft, Rule, answers
 from autoplan.rules.circuit import least_rating
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.rules.quantities import RATING, more, pumped
@@ -23,6 +24,11 @@ class PressureRating(Rule):
     source = "pressure rating of the part's row"
     unit = "m"
     reads = (more(RATING, pumped),)
+
+    @answers(UnderHead)
+    def holds(self, asked: UnderHead) -> bool:
+        """Only pipe that some pump is weak enough for: other only widens the model."""
+        return asked.pipe.rating_m >= asked.head_m
 
     def encode(self, draft: Draft) -> None:
         """No part of a lower rating together with a pump of a higher shut-off head."""

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
+from autoplan.catalog.parts import Pipe
 from autoplan.hydraulics.gravity import self_venting_flow
 from autoplan.hydraulics.line import Line
 from autoplan.hydraulics.water import Water
 from autoplan.outcome import Finding
-from autoplan.problem.site import Run, Site, Vessel
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.problem.site import Site, Vessel
+from autoplan.rules.asked import LetIn
+from autoplan.rules.base import Draft, Rule, Setting, answers
 from autoplan.rules.circuit import inlet_line, site_water
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, drains, less
@@ -50,23 +50,18 @@ class SiphonBreak(Rule):
     def _flow(self, inflow_m3_s: float) -> float:
         return (1 + self.values["margin"]) * inflow_m3_s
 
-    def admits_inlet(
-        self,
-        site: Site,
-        catalog: Catalog,
-        run: Run,
-        pipe: Pipe,
-        end: DrawnEnd,
-        screen: str | None,
-    ) -> bool:
+    @answers(LetIn)
+    def breaks(self, asked: LetIn) -> bool:
         """Not a standpipe too narrow for the head of the cut-outs where its drain would not run full."""
-        if end.siphon is None:
+        if asked.end.siphon is None:
             return True
-        flow = self._flow(site.flows[run.name].design_m3_s)
-        if runs_full(pipe, flow):
+        flow = self._flow(asked.site.flows[asked.run.name].design_m3_s)
+        if runs_full(asked.pipe, flow):
             return True
-        line = inlet_line(catalog, pipe, end, site.vessels[run.start], screen)
-        return line.loss(flow, site_water(site)) <= end.siphon.cut_out_m + 1e-9
+        line = inlet_line(
+            asked.catalog, asked.pipe, asked.end, asked.site.vessels[asked.run.start], asked.screen
+        )
+        return line.loss(flow, site_water(asked.site)) <= asked.end.siphon.cut_out_m + 1e-9
 
     def encode(self, draft: Draft) -> None:
         """Cut-outs - level below - loss at (1 + margin) x the inflow >= 0, on every path from a siphon."""

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
 from autoplan.hydraulics.siphon import start_flow
 from autoplan.outcome import Finding
-from autoplan.problem.site import Run, Site
-from autoplan.rules.base import Rule, Setting
+from autoplan.problem.site import Site
+from autoplan.rules.asked import Begun
+from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.rules.turnover import LITRES_PER_HOUR
 from autoplan.units import Dimension
@@ -49,13 +48,19 @@ class SiphonStart(Rule):
         """Inflow [m3/s] that starts a standpipe of that bore, the margin included."""
         return (1 + self.values["margin"]) * self.starts_from(bore_m, flared=flared)
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:
+    @answers(Begun)
+    def starts(self, asked: Begun) -> bool:
         """Only standpipes that the bed's own inflow starts."""
-        if end.siphon is None:
+        if asked.end.siphon is None:
             return True
-        bore = (catalog.pipes[end.standpipe] if end.standpipe is not None else pipe).bore_m
-        least = self.least_inflow(bore, flared=end.siphon.flare is not None)
-        return bore >= self.values["least_bore"] - 1e-9 and site.flows[run.name].design_m3_s >= least - 1e-12
+        bore = (
+            asked.catalog.pipes[asked.end.standpipe] if asked.end.standpipe is not None else asked.pipe
+        ).bore_m
+        least = self.least_inflow(bore, flared=asked.end.siphon.flare is not None)
+        return (
+            bore >= self.values["least_bore"] - 1e-9
+            and asked.site.flows[asked.run.name].design_m3_s >= least - 1e-12
+        )
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """Two findings per bell siphon: its inflow, and its standpipe's bore in mm."""

@@ -5,13 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
 from autoplan.hydraulics.drain_hole import filling_time
 from autoplan.outcome import Finding
 from autoplan.problem.defaults import TIMER
-from autoplan.problem.site import Run, Site
-from autoplan.rules.base import Rule, Setting
+from autoplan.problem.site import Site
+from autoplan.rules.asked import Begun
+from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -41,13 +40,14 @@ class TimerFill(Rule):
         """Only beds that a timer floods."""
         return bool(site.timed_beds())
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: DrawnEnd) -> bool:  # noqa: ARG002
+    @answers(Begun)
+    def fills(self, asked: Begun) -> bool:
         """Only holes that let the bed fill to its flood in time, which is over the lip."""
-        bed, hole = site.vessels[run.start].bed, end.drain_hole
+        bed, hole = asked.site.vessels[asked.run.start].bed, asked.end.drain_hole
         if bed is None or bed.timer is None or hole is None:
             return True
-        wet = site.vessels[run.start].water_area_m2
-        inflow, head = site.flows[run.name].design_m3_s, bed.flood_m - hole.height_m
+        wet = asked.site.vessels[asked.run.start].water_area_m2
+        inflow, head = asked.site.flows[asked.run.name].design_m3_s, bed.flood_m - hole.height_m
         return filling_time(wet, hole.hole_m, inflow, head) <= (1 - self.values["margin"]) * bed.timer.on_s
 
     def check(self, survey: Survey) -> Iterator[Finding]:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Fixture
 from autoplan.hydraulics.friction import velocity_head
 from autoplan.hydraulics.line import Line
 from autoplan.outcome import Finding
-from autoplan.problem.site import HandPumpWish, Run, Site
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.problem.site import Run, Site
+from autoplan.rules.asked import ByHand
+from autoplan.rules.base import Draft, Rule, Setting, answers
 from autoplan.rules.circuit import site_water
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.quantities import LOSS, flushes, less
@@ -41,9 +41,12 @@ class WasteDrain(Rule):
         """Only sites with a waste drain; a hand pump has no setting."""
         return any(run.waste for run in site.runs.values())
 
-    def admits_hand_pump(self, wish: HandPumpWish, pump: Fixture) -> bool:
+    @answers(ByHand)
+    def lifts(self, asked: ByHand) -> bool:
         """Only pumps that lift high and reach far enough."""
-        return pump.lift_m >= wish.lift_m - 1e-9 and pump.reach_m >= wish.reach_m - 1e-9
+        return (
+            asked.pump.lift_m >= asked.wish.lift_m - 1e-9 and asked.pump.reach_m >= asked.wish.reach_m - 1e-9
+        )
 
     def encode(self, draft: Draft) -> None:
         """Level - open end >= head that each candidate takes at flushing speed."""

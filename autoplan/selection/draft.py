@@ -16,6 +16,7 @@ from autoplan.catalog.parts import Catalog, End, FixtureKind
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.problem.graph import gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
+from autoplan.rules.asked import ByHand, OnShelf
 from autoplan.rules.balance import pumped_flow, run_out_factor
 from autoplan.rules.base import OverloadCase, PumpChoice
 from autoplan.rules.book import RuleBook
@@ -181,7 +182,7 @@ class Draft:
             if vessel.part is None:
                 continue
             if vessel.part in self.shelf.gone:
-                refused = self.book.refusing(self.catalog.vessels[vessel.part]) or ("stock",)
+                refused = self.book.refusing(OnShelf(self.catalog.vessels[vessel.part])) or ("stock",)
                 raise NoOptionError(vessel.name, "vessel to be had", refused)
             built.append((self.model.choice(f"{vessel.part} as {vessel.name}"), vessel.part))
             self.model.exactly_one([built[-1][0]])
@@ -212,7 +213,7 @@ class Draft:
                 for part in self.catalog.fixtures.values()
                 if part.kind is FixtureKind.HAND_PUMP
                 and part.id not in self.shelf.gone
-                and all(rule.admits_hand_pump(wish, part) for rule in self.book.rules)
+                and not self.book.refusing(ByHand(wish, part))
             ]
             if not found:
                 raise NoOptionError(wish.vessel, "hand pump for its waste", ["waste-drain"])

@@ -11,6 +11,7 @@ from autoplan.catalog.joining import Chain
 from autoplan.catalog.parts import End, Penetration, Pipe, Way
 from autoplan.drawing import DrawnEnd
 from autoplan.problem.site import Draw, Entry, RunKind
+from autoplan.rules.asked import InWall
 from autoplan.rules.circuit import least_rating
 from autoplan.selection.inlets import guards_for
 from autoplan.selection.making import Fitting, Making
@@ -62,12 +63,9 @@ def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[E
     stood = standings(making, pipe) if in_floor else (None,)
     for part in making.shelf.penetrations():
         making.shelf.clock.check()
-        refused = [
-            rule.id
-            for rule in making.book.answering("admits_penetration")
-            for run in making.members
-            if not rule.admits_penetration(making.site, run, getattr(run, side), in_floor, part)
-        ]
+        refused = making.book.refusing(
+            *(InWall(making.site, run, getattr(run, side), in_floor, part) for run in making.members)
+        )
         for option in _wall_part(making, pipe, part, side, stood):
             if refused:
                 making.note("wall part", refused[0])

@@ -9,6 +9,7 @@ from itertools import product
 from autoplan.catalog.parts import Catalog, Fixture, FixtureKind, Pipe, TurnStyle
 from autoplan.drawing import DrawnEnd, DrawnTurn
 from autoplan.problem.site import Draw
+from autoplan.rules.asked import Flushed, Screened, Turned, Valved
 from autoplan.rules.circuit import turn_resistance, valve_resistance
 from autoplan.rules.quantities import FLAP, LOSS
 from autoplan.selection.making import Fitting, Making
@@ -26,14 +27,7 @@ def turns(making: Making, pipe: Pipe, angle: int) -> list[Fitting]:
             made.append((TurnStyle.PAIRED, (turn.id, turn.id)))
     options = []
     for style, parts in made:
-        refused = [
-            rule.id
-            for rule in making.book.answering("admits_turn")
-            for run in making.members
-            if not rule.admits_turn(run, angle, style)
-        ]
-        if refused:
-            making.note("turn", refused[0])
+        if not making.allows("turn", [Turned(run, angle, style) for run in making.members]):
             continue
         resistance = turn_resistance(making.catalog, pipe, DrawnTurn(angle, style, parts))
         rating = min((making.catalog.turns[part].rating_m for part in parts), default=math.inf)
@@ -57,14 +51,7 @@ def valves_of(making: Making, pipe: Pipe, style: str) -> list[Fitting]:
     """Valves of a style with their adaptors; first the valve, then the chain of each side."""
     options = []
     for valve in making.shelf.valves(style):
-        refused = [
-            rule.id
-            for rule in making.book.answering("admits_valve")
-            for run in making.members
-            if not rule.admits_valve(run, valve)
-        ]
-        if refused:
-            making.note("valve", refused[0])
+        if not making.allows("valve", [Valved(run, valve) for run in making.members]):
             continue
         sides = [making.chains(end, pipe.end) for end in valve.ends]
         for before, after in product(*sides):
@@ -113,15 +100,8 @@ def _screens(making: Making, pipe: Pipe) -> list[str | None]:
     ]
     found: list[str | None] = []
     for screen in (None, *fits):
-        refused = [
-            rule.id
-            for rule in making.book.answering("admits_screen")
-            for run in making.members
-            if not rule.admits_screen(making.site, run, pipe, screen)
-        ]
-        if refused:
-            making.note("screen or flushing point", refused[0])
-        else:
+        asked = [Screened(making.site, run, pipe, screen) for run in making.members]
+        if making.allows("screen or flushing point", asked):
             found.append(None if screen is None else screen.id)
     return found
 
@@ -140,15 +120,9 @@ def goes_on(catalog: Catalog, screen: str, pipe: Pipe, start: DrawnEnd) -> bool:
 
 def _flushes(making: Making, pipe: Pipe) -> list[tuple[str, ...]]:
     """Nothing where the rules allow that; else tees on this pipe with the plugs for their third end."""
-    refused = [
-        rule.id
-        for rule in making.book.answering("admits_flush")
-        for run in making.members
-        if not rule.admits_flush(making.site, run, pipe, flush=False)
-    ]
-    if not refused:
+    plain = [Flushed(making.site, run, pipe, flush=False) for run in making.members]
+    if making.allows("screen or flushing point", plain):
         return [()]
-    making.note("screen or flushing point", refused[0])
     mates, options = making.shelf.joining.mates, []
     for tee in making.shelf.tees():
         if not all(mates(end, pipe.end) for end in tee.ends[:2]):

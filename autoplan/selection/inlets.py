@@ -13,6 +13,7 @@ from autoplan.hydraulics.fittings import entrance_k
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.problem.graph import drained_to, pumped_from
 from autoplan.problem.site import Guard, RunKind, Vessel
+from autoplan.rules.asked import Guarded
 from autoplan.rules.book import RuleBook
 from autoplan.rules.candidate import Place
 from autoplan.selection.making import Making
@@ -125,15 +126,8 @@ def guards_for(making: Making, pipe: Pipe, way: Way) -> list[Guard]:
     asked = [making.site.guards(run) for run in making.members]
     found = []
     for guard in (guard for guard in Guard if all(guard in guards for guards in asked)):
-        refused = [
-            rule.id
-            for rule in making.book.answering("admits_guard")
-            for run in making.members
-            if not rule.admits_guard(making.site, run, pipe, guard, way)
-        ]
-        if refused:
-            making.note("inlet", refused[0])
-        elif guard is not Guard.HOLE or way is Way.OVER_RIM:
+        admitted = [Guarded(making.site, run, pipe, guard, way) for run in making.members]
+        if making.allows("inlet", admitted) and (guard is not Guard.HOLE or way is Way.OVER_RIM):
             found.append(guard)
     if making.ranked or way is not Way.OVER_RIM or Guard.HOLE not in found:
         return found

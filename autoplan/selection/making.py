@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from operator import gt
@@ -86,6 +86,13 @@ class Making:
         self.lost = "pipe"
         self.seen = Seen(site, shelf.catalog, self.water, shelf.shut_off_m)
         self._asked: dict[str, Need] = {}
+
+    def allows(self, what: str, asked: Iterable[object]) -> bool:
+        """Whether no rule refuses any of some things; else it is noted what they are, and which rule does."""
+        refused = self.book.refusing(*asked)
+        if refused:
+            self.note(what, refused[0])
+        return not refused
 
     def note(self, what: str, rule_id: str) -> None:
         """Remember what was refused last, and by which rule."""

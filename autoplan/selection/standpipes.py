@@ -9,6 +9,7 @@ from itertools import product
 from autoplan.catalog.parts import End, Pipe, SiphonKind
 from autoplan.drawing import DrawnDrainHole, DrawnEnd, DrawnSiphon
 from autoplan.problem.site import BedTimer, Draw, Site
+from autoplan.rules.asked import Begun, LetIn
 from autoplan.rules.circuit import standpipe_outside
 from autoplan.selection.making import Fitting, Making
 
@@ -92,11 +93,9 @@ def stands_so(making: Making, pipe: Pipe, end: DrawnEnd, screen: str | None = No
         own = end
         if end.at != run.start or end.drain_hole is not None:
             own = replace(end, at=run.start, drain_hole=bored(making.site, run.start, end.drain_hole))
-        asked = (making.site, making.catalog, run, pipe, own)
-        for rule in making.book.answering("admits_start", "admits_inlet"):
-            if not rule.admits_start(*asked) or not rule.admits_inlet(*asked, screen):
-                making.note(what, rule.id)
-                return False
+        drain = (making.site, making.catalog, run, pipe, own)
+        if not making.allows(what, (Begun(*drain), LetIn(*drain, screen))):
+            return False
     return True
 
 

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from autoplan.catalog.parts import Catalog
 from autoplan.hydraulics.lines import Lines
 from autoplan.problem.site import Run, Site
+from autoplan.rules.asked import OnShelf
 from autoplan.rules.book import RuleBook
 from autoplan.rules.candidate import Candidate
 from autoplan.selection.candidates import candidates_for
@@ -124,7 +125,7 @@ class Workshop:
         rules = tuple(rule.id for rule in book.rules)
         if rules not in self._refused:
             rows = (part for group in self.catalog.groups() for part in group.values())
-            self._refused[rules] = frozenset(part.id for part in rows if book.refusing(part))
+            self._refused[rules] = frozenset(part.id for part in rows if book.refusing(OnShelf(part)))
         return self._refused[rules]
 
     def shelf(self, site: Site, book: RuleBook) -> Shelf:

@@ -10,6 +10,7 @@ import pytest
 
 from autoplan.catalog.parts import TurnStyle
 from autoplan.drawing import DrawnTurn
+from autoplan.rules.asked import DrawnSo
 from autoplan.rules.book import read_rules
 from autoplan.selection.draft import Draft
 
@@ -73,7 +74,7 @@ def test_rigid_pipe_has_nothing_to_say(plan) -> None:
 def _admitted(plan: Any) -> bool:
     drawn = plan.drawing.runs[FEED]
     (rule,) = [rule for rule in read_rules(plan.site).rules if rule.id == "bend-room"]
-    return bool(rule.admits_drawn(plan.site, plan.catalog, drawn))
+    return bool(rule.admits(DrawnSo(plan.site, plan.catalog, drawn)))
 
 
 @pytest.mark.parametrize(("leg_m", "bends"), [(0.30, True), (0.13, False)])

@@ -11,6 +11,7 @@ import pytest
 
 from autoplan.catalog.parts import Catalog, FixtureKind
 from autoplan.drawing import DrawnRun
+from autoplan.rules.asked import LetIn
 from autoplan.rules.book import read_rules
 from autoplan.selection.draft import Draft
 from tests.rules.test_siphons import L_H, WIDE, foot_flow, inflow, rule
@@ -96,6 +97,6 @@ def test_both_sides_of_a_whole_inlet(plan, choked: Callable[[Any], Any], share: 
     alone = replace(drawn.start, penetration=None, chain=(), inner_chain=())
     asked = (turned.site, turned.catalog, turned.site.runs["bed drain 1"], turned.catalog.pipes[WIDE])
     held = rule(turned, "siphon-break")
-    assert held.admits_inlet(*asked, alone, None)
-    assert held.admits_inlet(*asked, drawn.start, drawn.screen) is (share < 1)
+    assert held.admits(LetIn(*asked, alone, None))
+    assert held.admits(LetIn(*asked, drawn.start, drawn.screen)) is (share < 1)
     assert turned.findings("siphon-break")["bed 1"].ok is (share < 1)
