@@ -8,20 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from autoplan.advice.heights import DATUM, AtLeast, Refusal, Water, clashing
+from autoplan.advice.heights import Refusal, clashing
 from autoplan.catalog.parts import Pump
 from autoplan.hydraulics.pump import PumpCurve
-from autoplan.problem.graph import gravity_paths, pressure_paths
-from autoplan.problem.site import Draw, Site, Vessel, VesselKind
-from autoplan.rules.balance import flood_drawdown, flood_volumes, pumped_flow
-from autoplan.rules.book import RuleBook
-from autoplan.rules.surge import surged
+from autoplan.problem.site import Site
+from autoplan.rules.balance import pumped_flow
+from autoplan.rules.base import Role
+from autoplan.rules.book import ROLES, RuleBook
+from autoplan.rules.heights import DATUM, AtLeast, Water, at_overload
 from autoplan.selection.shelf import Shelf
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 LITRES_PER_HOUR = 3_600_000.0
-
-DOWN = "water runs downwards"
 
 
 def refused_at_once(site: Site, book: RuleBook, shelf: Shelf) -> tuple[Refusal, ...]:
@@ -69,59 +67,18 @@ def too_weak(site: Site, book: RuleBook, shelf: Shelf) -> Iterator[Refusal]:
         if most is not None:
             gives = PumpCurve(most.curve).run_out_m3_s * LITRES_PER_HOUR
             said = f"and the largest to be had, {most.id}, gives {gives:.0f} L/h against no head at all."
-        rules = () if "pump-duty" in book.off else ("pump-duty",)
+        rules = (ROLES[Role.LIFT],) if book.has(Role.LIFT) else ()
         yield Refusal(rules, f"The pump in {vessel} must give {asked:.0f} L/h, {said}")
 
 
 def _levels(site: Site, book: RuleBook) -> Iterator[AtLeast]:
     """What the site and the rules ask of levels, whatever is built."""
-    for vessel in site.vessels.values():
-        yield from _bounds(site, book, vessel)
-    pumped, on = site.pumped_vessels(), _on(book)
-    for path in gravity_paths(site):
-        first, last = site.runs[path[0]], site.runs[path[-1]]
-        above, running = site.vessels[first.start], Water(first.start)
-        if "drain-fall" in on:
-            reserve = tenth_mm_up(book.settings["drain-fall"]["reserve"])
-            because, floor = f"{reserve / 10:g} mm in reserve", tenth_mm_down(above.floor_m)
-            if above.kind is VesselKind.BED:
-                because = f"{because} under the floor of {above.name} at {floor / 10:g} mm"
-                yield AtLeast("drain-fall", DATUM, Water(last.finish), reserve - floor, because)
-            else:
-                yield AtLeast("drain-fall", running, Water(last.finish), reserve, because)
-        if above.name in pumped:
-            continue
-        if "level-range" in on:
-            yield AtLeast("level-range", running, Water(last.finish), 0, DOWN)
-        if "overload" in on:
-            over, below = Water(above.name, True), Water(last.finish, last.finish not in pumped)
-            yield AtLeast("overload", over, below, 0, DOWN)
-            if first.draw is not Draw.STANDPIPE and site.wishes.overload_factor >= 1:
-                yield AtLeast("overload", over, running, 0, "more water")
-
-
-def _on(book: RuleBook) -> frozenset[str]:
-    return frozenset(rule.id for rule in book.rules)
-
-
-def _bounds(site: Site, book: RuleBook, vessel: Vessel) -> Iterator[AtLeast]:
-    """Between what one vessel's levels may lie."""
-    on, running = _on(book), Water(vessel.name)
-    pumped = vessel.name in site.pumped_vessels()
-    over = Water(vessel.name, not pumped)
-    for level in dict.fromkeys((running, over)):
-        yield AtLeast("", level, DATUM, tenth_mm_down(vessel.floor_m), "its floor")
-        yield AtLeast("", DATUM, level, -tenth_mm_up(vessel.rim_m), "its rim")
-    if "level-range" in on:
-        yield AtLeast("level-range", running, DATUM, tenth_mm_up(vessel.water_min_m), "its lowest water")
-        yield AtLeast("level-range", DATUM, running, -tenth_mm_down(vessel.water_max_m), "its highest water")
-    for rule, named in (("overload", True), ("surge", vessel.name in surged(site)), ("sump-high", pumped)):
-        if rule not in on or not named:
-            continue
-        dry = book.settings[rule]["freeboard"]
-        because = f"{dry * 1000:g} mm under its rim"
-        level = running if rule == "sump-high" else over
-        yield AtLeast(rule, DATUM, level, -tenth_mm_down(vessel.rim_m - dry), because)
+    for name, vessel in site.vessels.items():
+        for level in dict.fromkeys((Water(name), at_overload(site, name))):
+            yield AtLeast("", level, DATUM, tenth_mm_down(vessel.floor_m), "its floor")
+            yield AtLeast("", DATUM, level, -tenth_mm_up(vessel.rim_m), "its rim")
+    for rule in book.rules:
+        yield from rule.levels_at_once(site)
 
 
 def _pumps(
@@ -132,49 +89,12 @@ def _pumps(
     Args:
         only: by vessel the one pump that counts, where not all do.
     """
-    on = _on(book)
     for name in site.pumped_vessels():
-        vessel, pumps = site.vessels[name], giving(site, shelf, name)
+        pumps = giving(site, shelf, name)
         if only is not None and name in only:
             pumps = [only[name]]
-        drawdown = tenth_mm_up(flood_drawdown(site, name))
-        if "sump-low" in on:
-            cover = min(tenth_mm_up(pump.cover_m) for pump in pumps)
-            beds = _held(site, name)
-            because = f"{cover / 10:g} mm to cover the pump{beds}"
-            low = tenth_mm_up(vessel.floor_m) + drawdown + cover
-            yield AtLeast("sump-low", Water(name), DATUM, low, because)
-            if vessel.kind is VesselKind.TANK:
-                low = tenth_mm_up(vessel.water_min_m) + drawdown
-                yield AtLeast("sump-low", Water(name), DATUM, low, f"water for the fish{beds}")
-        if "pump-duty" in on:
-            yield from _lifts(site, book, name, pumps, drawdown)
-
-
-def _held(site: Site, name: str) -> str:
-    """The beds' part of a sump's fall in words."""
-    held = sorted(flood_volumes(site, name), reverse=True)[: site.wishes.beds_full]
-    if not held:
-        return ""
-    fall = flood_drawdown(site, name) * 1000
-    return f", {fall:.1f} mm for the {sum(held) * 1000:.0f} L that stand in full beds"
-
-
-def _lifts(site: Site, book: RuleBook, name: str, pumps: Sequence[Pump], drawdown: int) -> Iterator[AtLeast]:
-    """No pump lifts water from further down than its head at the design flow, less its margin."""
-    flow, share = pumped_flow(site, name), 1 + book.settings["pump-duty"]["margin"]
-    best = max(pumps, key=lambda pump: (PumpCurve(pump.curve).head(flow), pump.id))
-    head = PumpCurve(best.curve).head(flow)
-    for path in pressure_paths(site):
-        if site.runs[path[0]].start != name:
-            continue
-        to = site.vessels[site.runs[path[-1]].finish]
-        low = tenth_mm_down(to.water_min_m) - tenth_mm_down(head / share) + drawdown
-        because = (
-            f"{best.id} gives {head:.2f} m at {flow * LITRES_PER_HOUR:.0f} L/h, {head / share:.2f} m "
-            f"after its margin, and must lift water to {to.water_min_m * 1000:.0f} mm for {to.name}"
-        )
-        yield AtLeast("pump-duty", Water(name), DATUM, low, because)
+        for rule in book.rules:
+            yield from rule.pumps_at_once(site, name, pumps)
 
 
 def _no_pump_alone(

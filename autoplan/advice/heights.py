@@ -12,65 +12,15 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from autoplan.rules.heights import DATUM, IN_A_MM, AtLeast, Place, Water
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.draft import Draft
-
-DATUM = ""
-"""What heights are counted from."""
 
 MOST_TOGETHER = 4
 """Rules of which every set is looked at for a clash; more of them are named all together."""
 
 FAR = 10**9
 """Further than any height [0.1 mm]."""
-
-IN_A_MM = 10
-"""Steps of 0.1 mm."""
-
-
-@dataclass(frozen=True, slots=True)
-class Water:
-    """One water level: of a vessel as it runs, or as it stands at overload."""
-
-    vessel: str
-    overloaded: bool = False
-
-    def __str__(self) -> str:
-        return f"water in {self.vessel} at overload" if self.overloaded else f"water in {self.vessel}"
-
-
-Place = Water | str
-"""A water level, or the datum."""
-
-
-@dataclass(frozen=True, slots=True)
-class AtLeast:
-    """Something stands at least so much over something else.
-
-    Attributes:
-        rule: id of the rule that asks it; empty for what no rule can change.
-        higher, lower: a water level or the datum.
-        by: how much [0.1 mm].
-        because: half a sentence on where it comes from, or nothing.
-    """
-
-    rule: str
-    higher: Place
-    lower: Place
-    by: int
-    because: str = ""
-
-    def said(self) -> str:
-        """It in words, with its number and whose it is."""
-        asked = ", ".join(text for text in (self.rule, self.because) if text)
-        by = f"{self.by / IN_A_MM:g} mm"
-        if self.lower == DATUM:
-            text = f"{self.higher} stands at {by} at least"
-        elif self.higher == DATUM:
-            text = f"{self.lower} stands at {-self.by / IN_A_MM:g} mm at most"
-        else:
-            text = f"{self.higher} stands {by} over {self.lower} at least"
-        return f"{text} ({asked})" if asked else text
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,15 +9,64 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from enum import Enum
 from typing import Any, ClassVar, Protocol, TypeVar
 
-from autoplan.catalog.parts import Catalog, Pump
+from autoplan.catalog.parts import Catalog, Pump, SundryKind
 from autoplan.outcome import Finding
 from autoplan.problem.site import Run, Site
+from autoplan.rules.heights import AtLeast
 from autoplan.rules.linear import Linear, Var
 from autoplan.rules.quantities import Better, Quantity, Read, Value
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
+
+
+class Role(Enum):
+    """What a rule is in a plan, by which others speak of it without knowing its name."""
+
+    ORDER = "what is ordered"
+    SUNDRIES = "what joints take"
+    BUDGET = "what may be spent"
+    STOCK = "what is to be had"
+    JOINTS = "what joins what"
+    LEVELS = "where water may stand"
+    LIFT = "what pumps lift"
+    COVER = "what covers pumps"
+    FALL = "what drains fall"
+
+
+class Given(Enum):
+    """A number that a rule's setting gives to whoever draws or counts, also where the rule is off."""
+
+    SAW_CUT = "width of a saw cut"
+    STRIP = "wall left beside a hole"
+    OVERFLOW_GAP = "overflow over the overload level"
+    CUT_OUT = "top of a bell's cut-outs"
+    FREEBOARD = "dry wall at overload"
+    AIR_GAP = "air under an inlet"
+    AIR_HOLE_DEPTH = "water over a siphon-break hole"
+    AIR_HOLE = "least siphon-break hole"
+    AIR_HOLE_SHARE = "the same as a share of the bore"
+    AIR_HOLE_COVER = "from that hole to the mouth"
+    LIFT_MARGIN = "head kept over what is required"
+    STANDS_UNDER = "wall that carries a pipe by itself"
+
+
+class Mend(Enum):
+    """What may mend a design that a rule forbids, besides giving way on it."""
+
+    HEIGHTS = "vessels that stand higher or lower"
+    SUMP = "a larger sump"
+    FLOW = "less water"
+
+
+class Shared(Enum):
+    """Which of a rule's rows have a reserve that is shared out among them all where levels are settled."""
+
+    NONE = "none"
+    RIMS = "those of rims"
+    ALL = "all"
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +79,7 @@ class Setting:
         default: as it would be written there.
         mark: where the default comes from.
         why: half a sentence on what it is.
+        gives: what it is to others.
     """
 
     key: str
@@ -37,6 +87,7 @@ class Setting:
     default: str
     mark: str
     why: str
+    gives: Given | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,13 +223,22 @@ class Rule:
         values: its settings in SI, by key, and those of other rules that it borrows.
         answered: its methods that answer a question, by what is asked.
         reads: what `encode` reads of how runs are built.
-        borrows: keys of other rules' settings that it needs, with the rule's id.
+        borrows: what other rules give and it needs, by the key among its own values.
         id, sentence, source, unit: name, one sentence, mark of the limit, unit of its findings.
         hard: whether a design that breaks it is refused.
         negotiable: whether a builder could give way on it.
         local: whether a finding hangs on nothing but how the run at its place is built; its place is the run,
             "run at vessel", or the bed that the run drains.
-        by_orders: whether what the model needs of it is written with the orders and not by `encode`.
+        counts: sundries that are counted and ordered for it, by rows of the orders and not by `encode`.
+        of_money: whether its rows speak of all that is bought together.
+        of_taste: whether a builder may give way on it and still have a system that works.
+        of_one_vessel: whether it has rows that speak of how one vessel alone is built, and move with it.
+        less_telling: whether it asks for what another rule asks for anyway, and more: that one is named.
+        role: what it is in the plan.
+        mended_by: what may mend a design that it forbids.
+        hint: what else a builder may do about it, after "change ...".
+        spares: whether its margins are heights of water that choices can widen.
+        shares: which of its rows share out their reserve.
     """
 
     values: Mapping[str, float]
@@ -188,10 +248,19 @@ class Rule:
     unit: ClassVar[str] = ""
     hard: ClassVar[bool] = True
     negotiable: ClassVar[bool] = False
-    by_orders: ClassVar[bool] = False
+    counts: ClassVar[frozenset[SundryKind]] = frozenset()
+    of_money: ClassVar[bool] = False
+    of_taste: ClassVar[bool] = False
+    of_one_vessel: ClassVar[bool] = False
+    less_telling: ClassVar[bool] = False
+    role: ClassVar[Role | None] = None
+    mended_by: ClassVar[frozenset[Mend]] = frozenset()
+    hint: ClassVar[str] = ""
+    spares: ClassVar[bool] = False
+    shares: ClassVar[Shared] = Shared.NONE
     local: ClassVar[bool] = False
     settings: ClassVar[tuple[Setting, ...]] = ()
-    borrows: ClassVar[Mapping[str, str]] = {}
+    borrows: ClassVar[Mapping[str, Given]] = {}
     reads: ClassVar[tuple[Read, ...]] = ()
     answered: ClassVar[Mapping[type, Callable[[Any, Any], bool]]] = {}
 
@@ -211,6 +280,14 @@ class Rule:
         """Whether the rule allows what is asked of it (`rules.asked`); what it has no answer to it allows."""
         answer = self.answered.get(type(asked))
         return answer is None or answer(self, asked)
+
+    def levels_at_once(self, site: Site) -> Iterator[AtLeast]:  # noqa: ARG002
+        """What the rule asks of levels, whatever is built."""
+        yield from ()
+
+    def pumps_at_once(self, site: Site, vessel: str, pumps: Sequence[Pump]) -> Iterator[AtLeast]:  # noqa: ARG002
+        """What it asks of a pumped vessel's level, with whichever of these pumps asks least."""
+        yield from ()
 
     def declares(self, site: Site, run: Run) -> Iterator[tuple[Quantity[Any], Better]]:
         """What `encode` reads of how a run is built, and of what less, or more, is never worse to it."""

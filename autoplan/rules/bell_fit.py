@@ -28,6 +28,7 @@ class BellFit(Rule):
     source = "FAO Fisheries and Aquaculture Technical Paper 589, app. 8, is wider; limits: from memory"
     unit = "mm"
     local = True
+    hint = ', or write drain = "standpipe" for a bed whose inflow suits no siphon'
     settings = (
         Setting("ring", Dimension.NUMBER, "2", "from memory", "ring's area over the standpipe's bore area"),
         Setting("headroom", Dimension.LENGTH, "25 mm", "from memory", "room from the lip to the bell's top"),

@@ -13,7 +13,7 @@ from autoplan.rules.air_back import AirBack
 from autoplan.rules.air_supply import AirSupply
 from autoplan.rules.as_asked import AsAsked
 from autoplan.rules.asked import Joined
-from autoplan.rules.base import Rule, Setting
+from autoplan.rules.base import Given, Role, Rule, Setting
 from autoplan.rules.bell_fit import BellFit
 from autoplan.rules.bend_room import BendRoom
 from autoplan.rules.branch_valve import BranchValve
@@ -120,6 +120,20 @@ ALL: tuple[type[Rule], ...] = (
 """Every rule there is, in the order in which a builder would read them."""
 
 
+KINDS = {kind.id: kind for kind in ALL}
+"""Every rule by its id."""
+
+ROLES = {kind.role: kind.id for kind in ALL if kind.role is not None}
+"""By what a rule is in a plan its id."""
+
+_GIVEN = {setting.gives: (kind.id, setting.key) for kind in ALL for setting in kind.settings}
+
+
+def _given(settings: Mapping[str, Mapping[str, float]], what: Given) -> float:
+    rule_id, key = _GIVEN[what]
+    return settings[rule_id][key]
+
+
 @dataclass(frozen=True, slots=True)
 class RuleBook:
     """The rules in force.
@@ -143,6 +157,14 @@ class RuleBook:
         default_factory=dict, init=False, repr=False, compare=False
     )
 
+    def given(self, what: Given) -> float:
+        """A number that some rule's setting gives, in SI."""
+        return _given(self.settings, what)
+
+    def has(self, role: Role) -> bool:
+        """Whether the rule of a role is in force."""
+        return ROLES[role] not in self.off
+
     def answering(self, *kinds: type) -> tuple[Rule, ...]:
         """The rules that answer any of these kinds of questions (`rules.asked`), in their order.
 
@@ -153,6 +175,10 @@ class RuleBook:
                 rule for rule in self.rules if any(kind in rule.answered for kind in kinds)
             )
         return self._answering[kinds]
+
+    def deciding(self, *kinds: type) -> tuple[str, ...]:
+        """Their ids."""
+        return tuple(rule.id for rule in self.answering(*kinds))
 
     def refusing(self, *asked: object) -> tuple[str, ...]:
         """Ids of the rules that refuse any of some things."""
@@ -175,7 +201,7 @@ def read_rules(site: Site) -> RuleBook:
     Raises:
         InputError: unknown rules or keys under `[rules]`, values that cannot be read; all at once.
     """
-    known = [kind.id for kind in ALL]
+    known = list(KINDS)
     mistakes = [
         _unknown(site, f"rules.{rule_id}", rule_id, known, "rule")
         for rule_id in site.rule_settings
@@ -195,10 +221,8 @@ def read_rules(site: Site) -> RuleBook:
             kinds.append(kind)
     if mistakes:
         raise InputError(mistakes)
-    rules = tuple(
-        kind({**settings[kind.id], **{key: settings[of][key] for key, of in kind.borrows.items()}})
-        for kind in kinds
-    )
+    borrowed = [{key: _given(settings, what) for key, what in kind.borrows.items()} for kind in kinds]
+    rules = tuple(kind({**settings[kind.id], **more}) for kind, more in zip(kinds, borrowed, strict=True))
     return RuleBook(rules, tuple(off), tuple(assumed), settings, rules)
 
 

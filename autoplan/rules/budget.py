@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
-from autoplan.rules.base import Draft, Rule
+from autoplan.rules.base import Draft, Role, Rule
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import SPENDING, less
 from autoplan.rules.survey import Survey
@@ -20,6 +20,8 @@ class Budget(Rule):
     source = "the problem"
     unit = "money"
     negotiable = True
+    role = Role.BUDGET
+    of_money = True
     reads = (less(SPENDING),)
 
     def encode(self, draft: Draft) -> None:

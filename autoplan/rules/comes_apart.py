@@ -28,6 +28,7 @@ class ComesApart(Rule):
     source = "common practice, no source"
     unit = "joints that come apart"
     negotiable = True
+    of_taste = True
 
     @answers(Joined)
     def comes_apart(self, asked: Joined) -> bool:

@@ -28,6 +28,7 @@ class DrainBore(Rule):
     unit = "mm"
     local = True
     negotiable = True
+    of_taste = True
     settings = (
         Setting(
             "above",

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
-from autoplan.problem.site import VesselKind
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.problem.graph import gravity_paths
+from autoplan.problem.site import Site, VesselKind
+from autoplan.rules.base import Draft, Mend, Role, Rule, Setting, Shared
+from autoplan.rules.heights import DATUM, AtLeast, Water
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, drains, less
 from autoplan.rules.survey import Survey
@@ -24,10 +26,32 @@ class DrainFall(Rule):
     source = "energy equation, level to level; reserve: from memory"
     unit = "mm"
     negotiable = True
+    role = Role.FALL
+    mended_by = frozenset(
+        (
+            Mend.HEIGHTS,
+            Mend.FLOW,
+        )
+    )
+    spares = True
+    shares = Shared.ALL
     settings = (
         Setting("reserve", Dimension.LENGTH, "10 mm", "from memory", "fall kept over the computed loss"),
     )
     reads = (less(LOSS, drains), less(CROWN, drains))
+
+    def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
+        """The fall and its reserve, from level to level; from a bed's floor."""
+        reserve = tenth_mm_up(self.values["reserve"])
+        because = f"{reserve / 10:g} mm in reserve"
+        for path in gravity_paths(site):
+            above, below = site.vessels[site.runs[path[0]].start], Water(site.runs[path[-1]].finish)
+            floor = tenth_mm_down(above.floor_m)
+            if above.kind is VesselKind.BED:
+                said = f"{because} under the floor of {above.name} at {floor / 10:g} mm"
+                yield AtLeast(self.id, DATUM, below, reserve - floor, said)
+            else:
+                yield AtLeast(self.id, Water(above.name), below, reserve, because)
 
     def encode(self, draft: Draft) -> None:
         """Level above - level below - loss >= reserve, on every path by gravity."""

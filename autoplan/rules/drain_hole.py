@@ -26,6 +26,7 @@ class DrainHole(Rule):
     source = "common practice, no source; limits: from memory"
     unit = "mm"
     local = True
+    hint = ", or give a shorter on_time or fewer floods, which ask for a smaller hole"
     settings = (
         Setting("least", Dimension.LENGTH, TIMER["least"].text, TIMER["least"].mark, TIMER["least"].why),
         Setting(

@@ -20,6 +20,7 @@ class DrainRigid(Rule):
     unit = "pipes that sag"
     local = True
     negotiable = True
+    of_taste = True
 
     @answers(OfPipe)
     def is_rigid(self, asked: OfPipe) -> bool:

@@ -21,6 +21,7 @@ class DrainTurns(Rule):
     unit = "tight turns"
     local = True
     negotiable = True
+    of_taste = True
 
     @answers(Turned)
     def is_gentle(self, asked: Turned) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Finding
 from autoplan.problem.site import Run, Site
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.rules.base import Draft, Given, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.quantities import CROWN, INVERT, LOSS, PEAK_HEAD, less, overflows
 from autoplan.rules.survey import Survey
@@ -28,7 +28,14 @@ class EmergencyOverflow(Rule):
     negotiable = True
     settings = (
         Setting("freeboard", Dimension.LENGTH, "10 mm", "from memory", "dry wall left while it runs"),
-        Setting("gap", Dimension.LENGTH, "5 mm", "from memory", "overflow's inlet above the overload level"),
+        Setting(
+            "gap",
+            Dimension.LENGTH,
+            "5 mm",
+            "from memory",
+            "overflow's inlet above the overload level",
+            Given.OVERFLOW_GAP,
+        ),
     )
     reads = tuple(less(quantity, overflows) for quantity in (INVERT, PEAK_HEAD, LOSS, CROWN))
 

@@ -9,7 +9,7 @@ from autoplan.hydraulics.siphon import emptying_time, floods_per_second
 from autoplan.outcome import Finding
 from autoplan.problem.site import BedWater, Run, Site
 from autoplan.rules.asked import LetIn
-from autoplan.rules.base import Draft, Rule, Setting, answers
+from autoplan.rules.base import Draft, Given, Rule, Setting, answers
 from autoplan.rules.circuit import inlet_line, site_water
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, Better, Quantity, drains, less
@@ -32,7 +32,8 @@ class FloodRate(Rule):
     source = "water balance; one to four floods an hour: common practice, no source"
     unit = "1/h"
     negotiable = True
-    borrows: ClassVar[Mapping[str, str]] = {"cut_out": "siphon-break"}
+    borrows: ClassVar[Mapping[str, Given]] = {"cut_out": Given.CUT_OUT}
+    hint = ', or write drain = "standpipe" for a bed whose inflow suits no siphon'
     settings = (
         Setting("least", Dimension.RATE, "1/hour", "common practice, no source", "fewest floods"),
         Setting("most", Dimension.RATE, "4/hour", "common practice, no source", "most floods"),

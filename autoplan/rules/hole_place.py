@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
-from autoplan.rules.base import FAR, Draft, Rule, Setting
+from autoplan.rules.base import FAR, Draft, Given, Mend, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.quantities import HOLES, less
 from autoplan.rules.survey import Survey
@@ -19,9 +19,16 @@ class HolePlace(Rule):
     sentence = "Each hole leaves a strip of sound wall above and below it."
     source = "from memory"
     unit = "mm"
+    mended_by = frozenset((Mend.HEIGHTS,))
+    of_one_vessel = True
     settings = (
         Setting(
-            "strip", Dimension.LENGTH, "20 mm", "from memory", "wall left between a hole and floor or rim"
+            "strip",
+            Dimension.LENGTH,
+            "20 mm",
+            "from memory",
+            "wall left between a hole and floor or rim",
+            Given.STRIP,
         ),
     )
     reads = tuple(less(hole) for hole in HOLES.values())

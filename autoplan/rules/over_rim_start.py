@@ -56,6 +56,7 @@ class OverRimStart(Rule):
     source = "energy equation; margin and share: from memory"
     unit = "m"
     negotiable = True
+    less_telling = True
     settings = (
         Setting("margin", Dimension.NUMBER, "10 %", "from memory", "head kept over what is required"),
         Setting("share", Dimension.NUMBER, "50 %", "from memory", "share of the design flow at the start"),

@@ -8,7 +8,7 @@ from autoplan.hydraulics.friction import velocity
 from autoplan.outcome import Finding
 from autoplan.problem.site import RunKind
 from autoplan.rules.asked import OfPipe
-from autoplan.rules.base import Rule, Setting, answers
+from autoplan.rules.base import Mend, Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -22,6 +22,8 @@ class PressureVelocity(Rule):
     unit = "m/s"
     local = True
     negotiable = True
+    mended_by = frozenset((Mend.FLOW,))
+    of_taste = True
     settings = (
         Setting("most", Dimension.VELOCITY, "1.5 m/s", "from memory", "comfortable limit in pressure pipe"),
     )

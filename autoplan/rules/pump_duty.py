@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
+from autoplan.catalog.parts import Pump
+from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import Finding
-from autoplan.problem.site import Run
-from autoplan.rules.balance import flood_drawdown
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.problem.graph import pressure_paths
+from autoplan.problem.site import Run, Site
+from autoplan.rules.balance import flood_drawdown, pumped_flow
+from autoplan.rules.base import Draft, Given, Mend, Role, Rule, Setting
+from autoplan.rules.heights import DATUM, AtLeast, Water
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.quantities import CREST, LOSS_AT_DESIGN, OVER_WATER, less, pumped
 from autoplan.rules.survey import Survey
+from autoplan.rules.turnover import LITRES_PER_HOUR
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 
@@ -27,10 +32,41 @@ class PumpDuty(Rule):
     source = "energy equation; margin: from memory"
     unit = "m"
     negotiable = True
+    role = Role.LIFT
+    mended_by = frozenset(
+        (
+            Mend.HEIGHTS,
+            Mend.FLOW,
+        )
+    )
+    spares = True
     settings = (
-        Setting("margin", Dimension.NUMBER, "10 %", "from memory", "head kept over what is required"),
+        Setting(
+            "margin",
+            Dimension.NUMBER,
+            "10 %",
+            "from memory",
+            "head kept over what is required",
+            Given.LIFT_MARGIN,
+        ),
     )
     reads = (less(LOSS_AT_DESIGN, pumped), less(CREST, pumped), less(OVER_WATER, pumped))
+
+    def pumps_at_once(self, site: Site, vessel: str, pumps: Sequence[Pump]) -> Iterator[AtLeast]:
+        """No pump lifts water from further down than its head at the design flow, less its margin."""
+        flow, share = pumped_flow(site, vessel), 1 + self.values["margin"]
+        best = max(pumps, key=lambda pump: (PumpCurve(pump.curve).head(flow), pump.id))
+        head, drawdown = PumpCurve(best.curve).head(flow), tenth_mm_up(flood_drawdown(site, vessel))
+        for path in pressure_paths(site):
+            if site.runs[path[0]].start != vessel:
+                continue
+            to = site.vessels[site.runs[path[-1]].finish]
+            low = tenth_mm_down(to.water_min_m) - tenth_mm_down(head / share) + drawdown
+            because = (
+                f"{best.id} gives {head:.2f} m at {flow * LITRES_PER_HOUR:.0f} L/h, {head / share:.2f} m "
+                f"after its margin, and must lift water to {to.water_min_m * 1000:.0f} mm for {to.name}"
+            )
+            yield AtLeast(self.id, Water(vessel), DATUM, low, because)
 
     def encode(self, draft: Draft) -> None:
         """Inequalities per path: for outlets over a rim, through a wall, and under water."""

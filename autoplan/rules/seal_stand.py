@@ -7,10 +7,8 @@ from collections.abc import Iterator
 
 from autoplan.assembly.needs import Want, by_size, is_listed
 from autoplan.catalog.parts import SundryKind, Way
-from autoplan.drawing import DrawnEnd
 from autoplan.outcome import Finding
-from autoplan.problem.site import Vessel
-from autoplan.rules.base import Rule, Setting
+from autoplan.rules.base import Given, Rule, Setting
 from autoplan.rules.supply import short as uncovered
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -28,7 +26,8 @@ class SealStand(Rule):
     source = "common practice, no source"
     unit = "stands"
     negotiable = True
-    by_orders = True
+    of_money = True
+    counts = frozenset((SundryKind.STAND,))
     settings = (
         Setting(
             "carries_from",
@@ -36,12 +35,9 @@ class SealStand(Rule):
             "6 mm",
             "common practice, no source",
             "wall that carries a pipe in a push-in seal by itself",
+            Given.STANDS_UNDER,
         ),
     )
-
-    def asks_for_stand(self, vessel: Vessel, end: DrawnEnd) -> bool:
-        """Whether a seal at this end needs its pipe carried."""
-        return end.way is Way.SEAL and vessel.wall_m < self.values["carries_from"] - 1e-9
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per size of pipe that needs stands."""
@@ -49,7 +45,8 @@ class SealStand(Rule):
             return
         wanted: Counter[Want] = Counter()
         for name, _, end in survey.ends():
-            if end.way is Way.SEAL and self.asks_for_stand(survey.site.vessels[end.at], end):
+            thin = end.way is Way.SEAL and survey.site.vessels[end.at].wall_m
+            if thin and thin < self.values["carries_from"] - 1e-9:
                 wanted[by_size(SundryKind.STAND, survey.pipe(name).outside_m)] += 1
         missing = uncovered(survey, wanted)
         for want, count in wanted.items():

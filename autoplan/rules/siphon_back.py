@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Finding
 from autoplan.problem.site import Guard, Run
-from autoplan.rules.base import FAR, Draft, Rule, Setting
+from autoplan.rules.base import FAR, Draft, Given, Rule, Setting
 from autoplan.rules.linear import weighted
 from autoplan.rules.quantities import MOUTH, more, pumped
 from autoplan.rules.survey import Survey
@@ -32,15 +32,37 @@ class SiphonBack(Rule):
     unit = "mm"
     settings = (
         Setting(
-            "air_gap", Dimension.LENGTH, "30 mm", "from memory", "air between the highest water and an inlet"
+            "air_gap",
+            Dimension.LENGTH,
+            "30 mm",
+            "from memory",
+            "air between the highest water and an inlet",
+            Given.AIR_GAP,
         ),
         Setting(
-            "hole_depth", Dimension.LENGTH, "30 mm", "from memory", "running water over a siphon-break hole"
+            "hole_depth",
+            Dimension.LENGTH,
+            "30 mm",
+            "from memory",
+            "running water over a siphon-break hole",
+            Given.AIR_HOLE_DEPTH,
         ),
-        Setting("hole", Dimension.LENGTH, "6 mm", "from memory", "least siphon-break hole"),
-        Setting("hole_share", Dimension.NUMBER, "20 %", "from memory", "the same as a share of the bore"),
+        Setting("hole", Dimension.LENGTH, "6 mm", "from memory", "least siphon-break hole", Given.AIR_HOLE),
         Setting(
-            "cover", Dimension.LENGTH, "50 mm", "from memory", "from the hole down to a mouth under water"
+            "hole_share",
+            Dimension.NUMBER,
+            "20 %",
+            "from memory",
+            "the same as a share of the bore",
+            Given.AIR_HOLE_SHARE,
+        ),
+        Setting(
+            "cover",
+            Dimension.LENGTH,
+            "50 mm",
+            "from memory",
+            "from the hole down to a mouth under water",
+            Given.AIR_HOLE_COVER,
         ),
     )
     reads = (more(MOUTH, pumped),)

@@ -11,7 +11,7 @@ from autoplan.hydraulics.water import Water
 from autoplan.outcome import Finding
 from autoplan.problem.site import Site, Vessel
 from autoplan.rules.asked import LetIn
-from autoplan.rules.base import Draft, Rule, Setting, answers
+from autoplan.rules.base import Draft, Given, Rule, Setting, answers
 from autoplan.rules.circuit import inlet_line, site_water
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, drains, less
@@ -34,10 +34,16 @@ class SiphonBreak(Rule):
     source = "energy equation; margin, cut-outs: from memory"
     unit = "L/h"
     negotiable = True
+    hint = ', or write drain = "standpipe" for a bed whose inflow suits no siphon'
     settings = (
         Setting("margin", Dimension.NUMBER, "50 %", "from memory", "siphon's flow over the inflow"),
         Setting(
-            "cut_out", Dimension.LENGTH, "25 mm", "from memory", "top of the bell's cut-outs over the floor"
+            "cut_out",
+            Dimension.LENGTH,
+            "25 mm",
+            "from memory",
+            "top of the bell's cut-outs over the floor",
+            Given.CUT_OUT,
         ),
     )
     reads = (less(LOSS, drains), less(CROWN, drains))

@@ -26,6 +26,7 @@ class SiphonStart(Rule):
     source = "self-venting limit V / sqrt(g D) = 0.3: Simpson 1968, Hills 1983; margin, flare: from memory"
     unit = "L/h"
     local = True
+    hint = ', or write drain = "standpipe" for a bed whose inflow suits no siphon'
     settings = (
         Setting("froude", Dimension.NUMBER, "0.3", "Simpson 1968; Hills 1983", "self-venting limit"),
         Setting("margin", Dimension.NUMBER, "25 %", "from memory", "inflow kept over the limit"),

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.catalog.parts import Part
 from autoplan.outcome import Finding
-from autoplan.rules.base import Draft, Rule
+from autoplan.rules.base import Draft, Role, Rule
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import PARTS, less
 from autoplan.rules.survey import Survey
@@ -20,6 +20,9 @@ class Stock(Rule):
     source = "the price list and the problem"
     unit = "pieces"
     negotiable = True
+    role = Role.STOCK
+    of_money = True
+    of_taste = True
     reads = (less(PARTS),)
 
     def encode(self, draft: Draft) -> None:

@@ -7,8 +7,9 @@ from itertools import product
 
 from autoplan.outcome import Finding
 from autoplan.problem.graph import drained_to, pumped_from
-from autoplan.problem.site import RunKind, Vessel
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.problem.site import RunKind, Site, Vessel
+from autoplan.rules.base import Draft, Mend, Rule, Setting, Shared
+from autoplan.rules.heights import AtLeast, Water, under_rim
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.quantities import BARED, DRAINED, HELD, drains, less, pumped
 from autoplan.rules.run_back import backdrain_volume
@@ -24,10 +25,24 @@ class SumpHigh(Rule):
     source = "water balance"
     unit = "mm"
     negotiable = True
+    mended_by = frozenset(
+        (
+            Mend.HEIGHTS,
+            Mend.SUMP,
+        )
+    )
+    spares = True
+    shares = Shared.ALL
+    of_one_vessel = True
     settings = (
         Setting("freeboard", Dimension.LENGTH, "20 mm", "from memory", "dry wall left with the power off"),
     )
     reads = (less(HELD, pumped), less(BARED, pumped), less(DRAINED, drains))
+
+    def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
+        """The dry wall that is left with the power off, even where nothing runs back."""
+        for name in site.pumped_vessels():
+            yield under_rim(self.id, site.vessels[name], Water(name), self.values["freeboard"])
 
     def encode(self, draft: Draft) -> None:
         """Level + rise of each candidate's share of the run-back <= rim - freeboard."""

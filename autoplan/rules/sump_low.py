@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
+from autoplan.catalog.parts import Pump
 from autoplan.outcome import Finding
-from autoplan.problem.site import VesselKind
-from autoplan.rules.balance import flood_drawdown
-from autoplan.rules.base import Draft, Rule
+from autoplan.problem.site import Site, VesselKind
+from autoplan.rules.balance import flood_drawdown, flood_volumes
+from autoplan.rules.base import Draft, Mend, Role, Rule, Shared
+from autoplan.rules.heights import DATUM, AtLeast, Water
 from autoplan.rules.linear import weighted
 from autoplan.rules.survey import Survey
 from autoplan.units import tenth_mm_up
@@ -25,6 +27,26 @@ class SumpLow(Rule):
     source = "water balance; cover from the pump's row"
     unit = "mm"
     negotiable = True
+    role = Role.COVER
+    mended_by = frozenset(
+        (
+            Mend.HEIGHTS,
+            Mend.SUMP,
+        )
+    )
+    spares = True
+    shares = Shared.ALL
+    of_one_vessel = True
+
+    def pumps_at_once(self, site: Site, vessel: str, pumps: Sequence[Pump]) -> Iterator[AtLeast]:
+        """The least cover, and the fish's water, with what stands in full beds."""
+        place, drawdown = site.vessels[vessel], tenth_mm_up(flood_drawdown(site, vessel))
+        cover, beds = min(tenth_mm_up(pump.cover_m) for pump in pumps), _held(site, vessel)
+        low = tenth_mm_up(place.floor_m) + drawdown + cover
+        yield AtLeast(self.id, Water(vessel), DATUM, low, f"{cover / 10:g} mm to cover the pump{beds}")
+        if place.kind is VesselKind.TANK:
+            low = tenth_mm_up(place.water_min_m) + drawdown
+            yield AtLeast(self.id, Water(vessel), DATUM, low, f"water for the fish{beds}")
 
     def encode(self, draft: Draft) -> None:
         """Level - drawdown - cover of the chosen pump >= floor."""
@@ -48,3 +70,12 @@ class SumpLow(Rule):
             if vessel.kind is VesselKind.TANK:
                 least = vessel.water_min_m - vessel.floor_m
                 yield self.not_under(f"{name}: water for the fish", water * 1000, least * 1000, 1e-6)
+
+
+def _held(site: Site, name: str) -> str:
+    """The beds' part of a sump's fall in words."""
+    held = sorted(flood_volumes(site, name), reverse=True)[: site.wishes.beds_full]
+    if not held:
+        return ""
+    fall = flood_drawdown(site, name) * 1000
+    return f", {fall:.1f} mm for the {sum(held) * 1000:.0f} L that stand in full beds"

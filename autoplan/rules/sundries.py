@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from autoplan.assembly.needs import Amounts, Want, is_listed, joint_needs
 from autoplan.catalog.parts import SundryKind
 from autoplan.outcome import Finding
-from autoplan.rules.base import Rule, Setting
+from autoplan.rules.base import Role, Rule, Setting
 from autoplan.rules.supply import short as uncovered
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, read
@@ -25,7 +25,10 @@ class Sundries(Rule):
     source = "counting, joint by joint"
     unit = "%"
     negotiable = True
-    by_orders = True
+    role = Role.SUNDRIES
+    of_money = True
+    of_taste = True
+    counts = frozenset(SundryKind) - {SundryKind.CLAMP, SundryKind.SAW, SundryKind.STAND}
     settings = (
         Setting(
             "film",

@@ -10,8 +10,9 @@ from autoplan.hydraulics.gravity import self_venting_flow
 from autoplan.outcome import Finding
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Run, Site
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.rules.base import Draft, Mend, Rule, Setting
 from autoplan.rules.circuit import site_water
+from autoplan.rules.heights import AtLeast, at_overload, under_rim
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.rules.quantities import CROWN, INLET, LOSS, STANDPIPE, less, more
 from autoplan.rules.siphon_break import running_flow
@@ -52,6 +53,9 @@ class Surge(Rule):
     source = "mass balance and energy equation; dry wall: from memory"
     unit = "mm"
     negotiable = True
+    mended_by = frozenset((Mend.HEIGHTS,))
+    spares = True
+    hint = ", or give a larger vessel below the bed, or a smaller flood"
     settings = (Setting("freeboard", Dimension.LENGTH, "20 mm", "from memory", "dry wall left in a surge"),)
     reads = (
         *(less(quantity, passes_on) for quantity in (LOSS, INLET, CROWN)),
@@ -63,6 +67,11 @@ class Surge(Rule):
     def concerns(cls, site: Site) -> bool:
         """Only sites where a bed with a siphon empties into what no pump empties."""
         return bool(surged(site))
+
+    def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
+        """The dry wall that is left in a surge."""
+        for name in surged(site):
+            yield under_rim(self.id, site.vessels[name], at_overload(site, name), self.values["freeboard"])
 
     def encode(self, draft: Draft) -> None:
         """Overload levels that take the surge too: held, or passed on for each way to build the siphons."""

@@ -27,6 +27,7 @@ class TimerDrain(Rule):
     source = "t = 2 A (sqrt(h1) - sqrt(h2)) / (Cd a sqrt(2 g)), Torricelli; margin: from memory"
     unit = "min"
     local = True
+    hint = ", or give a larger hole, a shorter on_time or fewer floods"
     settings = (
         Setting("margin", Dimension.NUMBER, TIMER["drain"].text, TIMER["drain"].mark, TIMER["drain"].why),
     )

@@ -31,6 +31,7 @@ class TimerFill(Rule):
     source = "A dh/dt = q - Cd a sqrt(2 g h); margin: from memory"
     unit = "min"
     local = True
+    hint = ", or give a longer on_time or a smaller hole"
     settings = (
         Setting("margin", Dimension.NUMBER, TIMER["fill"].text, TIMER["fill"].mark, TIMER["fill"].why),
     )

@@ -57,6 +57,7 @@ class TimerShut(Rule):
     source = "energy equation; overload factor: as the rule overload's"
     unit = "L/h"
     negotiable = True
+    hint = ", or write a higher overload below [wishes], which makes the drains wider"
     settings = (
         Setting("siphon", Dimension.NUMBER, "50 %", "from memory", "over its flow for a bed with a siphon"),
     )

@@ -75,7 +75,7 @@ def air_choices(shelf: Shelf, book: RuleBook, wish: AirWish, *, battery: bool = 
         best.append(writer.worth(found))
     if not best[-1]:
         what = "battery air pump with its lines" if battery else "air pump with its lines"
-        raise NoOptionError("air", what, ["air-supply", "air-back"])
+        raise NoOptionError("air", what, book.deciding(AirAt, AirLine))
     return [AirChoice(plan.pumps, plan.watts) for plan in best[-1]]
 
 

@@ -14,6 +14,7 @@ from autoplan.hydraulics.line import Line, Resistance
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
 from autoplan.rules.asked import DrawnSo, OfPipe, UnderHead
+from autoplan.rules.base import Given
 from autoplan.rules.candidate import Candidate, Place
 from autoplan.rules.circuit import head_at_wall, inlet_bore, least_rating, resistances_of, standpipe_stretch
 from autoplan.selection.dominance import Kept
@@ -73,8 +74,8 @@ class _Builder:
         self.shelf = making.shelf
         self.first = making.first
         self.inlets = Inlets.by(making.book)
-        self.overflow_gap_m = making.book.settings["emergency-overflow"]["gap"]
-        self.strip_m = making.book.settings["hole-place"]["strip"]
+        self.overflow_gap_m = making.book.given(Given.OVERFLOW_GAP)
+        self.strip_m = making.book.given(Given.STRIP)
         gravity = self.first.kind is RunKind.GRAVITY and self.first.start in self.site.vessels
         self.lifts = gravity and self.first.draw is Draw.SOLIDS_LIFTING
         """Whether the runs rise from their vessel's floor to an open tee at the wall."""

@@ -16,10 +16,10 @@ from autoplan.catalog.parts import Catalog, End, FixtureKind
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.problem.graph import gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
-from autoplan.rules.asked import ByHand, OnShelf
+from autoplan.rules.asked import AirAt, AirLine, ByHand, OnShelf
 from autoplan.rules.balance import pumped_flow, run_out_factor
-from autoplan.rules.base import OverloadCase, PumpChoice
-from autoplan.rules.book import RuleBook
+from autoplan.rules.base import Given, OverloadCase, PumpChoice, Role
+from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.candidate import Candidate
 from autoplan.rules.circuit import head_at_wall, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
@@ -37,7 +37,7 @@ from autoplan.selection.shelf import Shelf
 from autoplan.selection.speeds import pump_choices
 from autoplan.selection.sundries import Stores, Taking, encode_sundries
 from autoplan.selection.wants import Counting
-from autoplan.selection.workshop import MONEY, Built, Leniency, Workshop
+from autoplan.selection.workshop import Built, Leniency, Workshop
 from autoplan.units import tenth_mm_down, tenth_mm_up, tenths_mm_up
 
 
@@ -92,12 +92,12 @@ class Draft:
         if self._lenient is None:
             self._uses = self._build_uses()
             self.stores: Stores = self._build_stores()
-            kerf = self.book.settings["purchase-list"]["kerf"]
+            kerf = self.book.given(Given.SAW_CUT)
             taken = self._uses, self.pipe_pieces, self.choices_with_parts()
             self.orders: Orders = encode_orders(self.model, self.shelf, self.stores.lines, *taken, kerf)
         for rule in self.book.rules:
             self._clock.check()
-            if self._lenient is None or rule.id not in MONEY:
+            if self._lenient is None or not rule.of_money:
                 rule.encode(self)
 
     def _choose(self) -> None:
@@ -139,7 +139,7 @@ class Draft:
             return frozenset()
         takings, saws = self._takings()
         needs = [(one.var, way) for one in takings for way in (one.welded, one.screwed)]
-        kerf = self.book.settings["purchase-list"]["kerf"]
+        kerf = self.book.given(Given.SAW_CUT)
         every = list(self._every_choice_with_parts())
         return run_short(self.model, self.counting, every, self._cuts(every), needs, saws, kerf)
 
@@ -168,7 +168,7 @@ class Draft:
             flow = pumped_flow(self.site, vessel)
             choices = [choice for pump in self.shelf.pumps() for choice in pump_choices(pump, flow)]
             if not choices:
-                raise NoOptionError(vessel, "pump for this flow", ["pump-duty"])
+                raise NoOptionError(vessel, "pump for this flow", [ROLES[Role.LIFT]])
             built[vessel] = [
                 (self.model.choice(f"pump in {vessel} {c.pump.id} {c.speed:g}"), c) for c in choices
             ]
@@ -182,7 +182,8 @@ class Draft:
             if vessel.part is None:
                 continue
             if vessel.part in self.shelf.gone:
-                refused = self.book.refusing(OnShelf(self.catalog.vessels[vessel.part])) or ("stock",)
+                asked = OnShelf(self.catalog.vessels[vessel.part])
+                refused = self.book.refusing(asked) or (ROLES[Role.STOCK],)
                 raise NoOptionError(vessel.name, "vessel to be had", refused)
             built.append((self.model.choice(f"{vessel.part} as {vessel.name}"), vessel.part))
             self.model.exactly_one([built[-1][0]])
@@ -196,7 +197,7 @@ class Draft:
         for battery in (False, True):
             if battery and not wish.in_power_cut(self.site.tanks()):
                 continue
-            self.refusing["air"] = frozenset(("air-supply", "air-back"))
+            self.refusing["air"] = frozenset(self.book.deciding(AirAt, AirLine))
             found = air_choices(self.shelf, self.book, wish, battery=battery)
             name = "air in a power cut" if battery else "air"
             built.append([(self.model.choice(f"{name} #{i}"), choice) for i, choice in enumerate(found)])
@@ -207,16 +208,12 @@ class Draft:
         """By vessel whose waste is pumped out by hand, the pumps that will do; of each one is chosen."""
         built = {}
         for wish in self.site.hand_pumps:
-            self.refusing["hand pumps"] = frozenset(("waste-drain",))
-            found = [
-                part.id
-                for part in self.catalog.fixtures.values()
-                if part.kind is FixtureKind.HAND_PUMP
-                and part.id not in self.shelf.gone
-                and not self.book.refusing(ByHand(wish, part))
-            ]
+            self.refusing["hand pumps"] = frozenset(self.book.deciding(ByHand))
+            rows = [row for row in self.catalog.fixtures.values() if row.kind is FixtureKind.HAND_PUMP]
+            able = [row.id for row in rows if not self.book.refusing(ByHand(wish, row))]
+            found = [part for part in able if part not in self.shelf.gone]
             if not found:
-                raise NoOptionError(wish.vessel, "hand pump for its waste", ["waste-drain"])
+                raise NoOptionError(wish.vessel, "hand pump for its waste", self.book.deciding(ByHand))
             built[wish.vessel] = [(self.model.choice(f"{wish.vessel} by {part}"), part) for part in found]
             self.model.exactly_one([var for var, _ in built[wish.vessel]])
         return built
@@ -235,7 +232,7 @@ class Draft:
                 run for run in self._runs_at[vessel] if run.start == vessel and run.kind is RunKind.PRESSURE
             ]
             if others:
-                raise NoOptionError(vessel, "single main from its pump", ["joint-fit"])
+                raise NoOptionError(vessel, "single main from its pump", [ROLES[Role.JOINTS]])
             outlets = by_opening(
                 (choice.pump.outlet, choice.pump.outlet_bore_m, var) for var, choice in self._pumps[vessel]
             )
@@ -271,7 +268,7 @@ class Draft:
         joints = {}
         for name, joint in built.items():
             if joint is None:
-                raise NoOptionError(name, "way to join what meets there", ["joint-fit"])
+                raise NoOptionError(name, "way to join what meets there", [ROLES[Role.JOINTS]])
             joints[name] = joint
         return joints
 

@@ -14,6 +14,7 @@ from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.problem.graph import drained_to, pumped_from
 from autoplan.problem.site import Guard, RunKind, Vessel
 from autoplan.rules.asked import Guarded
+from autoplan.rules.base import Given
 from autoplan.rules.book import RuleBook
 from autoplan.rules.candidate import Place
 from autoplan.selection.making import Making
@@ -50,9 +51,14 @@ class Inlets:
     @classmethod
     def by(cls, book: RuleBook) -> Inlets:
         """By the settings of a rule book."""
-        back = book.settings["siphon-back"]
-        keys = ("air_gap", "hole_depth", "hole", "hole_share", "cover")
-        return cls(book.settings["overload"]["freeboard"], *(back[key] for key in keys))
+        return cls(
+            book.given(Given.FREEBOARD),
+            book.given(Given.AIR_GAP),
+            book.given(Given.AIR_HOLE_DEPTH),
+            book.given(Given.AIR_HOLE),
+            book.given(Given.AIR_HOLE_SHARE),
+            book.given(Given.AIR_HOLE_COVER),
+        )
 
     def over_rim(self, vessel: Vessel, end: DrawnEnd, turn: DrawnTurn, lengths: Lengths) -> DrawnEnd | None:
         """An inlet over a rim; None where there is no room for its mouth under water.

@@ -10,6 +10,7 @@ from autoplan.catalog.parts import End, Pipe, SiphonKind
 from autoplan.drawing import DrawnDrainHole, DrawnEnd, DrawnSiphon
 from autoplan.problem.site import BedTimer, Draw, Site
 from autoplan.rules.asked import Begun, LetIn
+from autoplan.rules.base import Given
 from autoplan.rules.circuit import standpipe_outside
 from autoplan.selection.making import Fitting, Making
 
@@ -154,7 +155,7 @@ def _widens(making: Making, ends: Sequence[End], stood: Pipe) -> bool:
 
 def _made(making: Making, pipe: Pipe, stood: Pipe, flare: str | None) -> Iterator[DrawnSiphon]:
     """Bells, guards and air tubes that fit over a standpipe, none dearer than another of the same use."""
-    cut_out = making.book.settings["siphon-break"]["cut_out"]
+    cut_out = making.book.given(Given.CUT_OUT)
     parts = making.catalog.siphons.values()
     kinds: list[list[str | None]] = []
     for kind in SiphonKind:

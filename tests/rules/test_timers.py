@@ -16,7 +16,6 @@ from typing import Any
 import pytest
 
 import autoplan
-from autoplan.advice.remedies import HINTS
 from autoplan.drawing import DrawnDrainHole
 from autoplan.hydraulics.drain_hole import head_over_hole, hole_flow
 from autoplan.outcome import Outcome, Status
@@ -25,6 +24,7 @@ from autoplan.rules.book import read_rules
 from autoplan.rules.circuit import inlet_bore
 from autoplan.rules.lip import head_over_lip, held_depth, lip_under_water
 from autoplan.rules.survey import Survey
+from autoplan.rules.timer_drain import TimerDrain
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
 from autoplan.verdict.steady import steady
@@ -288,7 +288,7 @@ def test_a_small_hole_leaves_no_way_to_build_the_drain(tmp_path: Path) -> None:
     with pytest.raises(NoOptionError, match="bed drain") as caught:
         drafted(tmp_path, PROBLEM.format(beds='hole = "10 mm"', more=""))
     assert "timer-drain" in caught.value.rules
-    assert "larger hole" in HINTS["timer-drain"]
+    assert "larger hole" in TimerDrain.hint
 
 
 @pytest.mark.parametrize(("floods", "refused"), [("0.99/hour", True), ("1/hour", False)])
