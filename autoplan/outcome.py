@@ -7,10 +7,10 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import TypeAlias
 
-from autoplan.assembly.joints import Joint
-from autoplan.assembly.line import Line
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
+from autoplan.line.joints import Joint
+from autoplan.line.laid import Laid
 from autoplan.problem.site import Site
 
 FAULT_HOURS = 12.0
@@ -384,7 +384,7 @@ class Verdict:
     runs: Mapping[str, RunFacts] = field(default_factory=dict)
     pumps: Mapping[str, PumpFacts] = field(default_factory=dict)
     faults: tuple[Fault, ...] = ()
-    lines: Mapping[str, Line] = field(default_factory=dict)
+    lines: Mapping[str, Laid] = field(default_factory=dict)
     joints: tuple[Joint, ...] = ()
     running: tuple[Running, ...] = ()
     siphons: Mapping[str, SiphonFacts] = field(default_factory=dict)

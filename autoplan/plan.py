@@ -11,10 +11,10 @@ from importlib.metadata import version
 from typing import TYPE_CHECKING
 
 from autoplan import clock
-from autoplan.assembly.needs import unlisted
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
+from autoplan.line.needs import unlisted
 from autoplan.outcome import Clash, Design, Kind, Outcome, SolverReport, Status, Verdict
 from autoplan.problem.site import Assumption, Site
 from autoplan.rules.base import Role

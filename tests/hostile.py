@@ -13,7 +13,7 @@ from autoplan.outcome import Design, Outcome, SolverReport, Status
 from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 from autoplan.verdict.judge import complete, judge
-from tests.stored import DRAWING, kept, read
+from tests.stored import kept, loaded, read
 
 EVIL = (
     "<script>alert(1)</script><img src=x onerror=alert(2)></style></title></svg>{{ 7 * 7 }}$\\frac{1}{2}$"
@@ -36,7 +36,7 @@ def hostile() -> Outcome:
     }
     dumped = _renamed(SITE.dump_python(site, mode="json"), names)
     evil_site = replace(SITE.validate_python(dumped), name=EVIL)
-    drawing = DRAWING.validate_python(_renamed(held["drawing"], names))
+    drawing = loaded(_renamed(held["drawing"], names))
     evil_list = _evil(catalog)
     book = read_rules(evil_site)
     verdict = complete(evil_site, evil_list, book, drawing, judge(evil_site, evil_list, book, drawing))

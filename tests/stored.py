@@ -11,6 +11,7 @@ import json
 import os
 import tempfile
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +20,16 @@ from pydantic import TypeAdapter
 import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
+from autoplan.fittings.cap import EndCap
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.ends import LineEnd
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.flushing import FlushTee
+from autoplan.fittings.rim import OverRim
+from autoplan.fittings.riser import Riser
+from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.valve import CheckValveSet, ValveSet
+from autoplan.fittings.wall import ThroughWall
 from autoplan.outcome import Design, Outcome, SolverReport, Status
 from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
@@ -29,6 +40,43 @@ from autoplan.verdict.judge import complete, judge
 FOLDER = Path(__file__).parent / "data" / "stored"
 
 DRAWING = TypeAdapter(Drawing)
+
+KINDS = (
+    *(CheckValveSet, Corner, EndCap, FlushTee, InletScreen, LineEnd, OverRim, Riser, ThroughFloor),
+    *(ThroughWall, ValveSet),
+)
+"""Every kind of fitting, by whose name it is kept."""
+
+
+def dumped(drawing: Drawing) -> dict[str, Any]:
+    """A drawing as it is kept: every fitting with the name of its kind."""
+    kept = DRAWING.dump_python(drawing, mode="json", warnings=False)
+    for name, line in drawing.runs.items():
+        kept["runs"][name]["fittings"] = [
+            {"kind": type(one).__name__, **TypeAdapter(type(one)).dump_python(one, mode="json")}
+            for one in line.fittings
+        ]
+    return dict(kept)
+
+
+def loaded(kept: Mapping[str, Any]) -> Drawing:
+    """A drawing that was kept."""
+    kinds = {kind.__name__: TypeAdapter(kind) for kind in KINDS}
+    lines = {name: dict(line) for name, line in kept["runs"].items()}
+    fittings = {name: line.pop("fittings") for name, line in lines.items()}
+    bare = {name: {**line, "fittings": []} for name, line in lines.items()}
+    drawing = DRAWING.validate_python({**kept, "runs": bare})
+    runs = {
+        name: replace(
+            line,
+            fittings=tuple(
+                kinds[one["kind"]].validate_python({key: v for key, v in one.items() if key != "kind"})
+                for one in fittings[name]
+            ),
+        )
+        for name, line in drawing.runs.items()
+    }
+    return replace(drawing, runs=runs)
 
 
 def read(problem: str) -> tuple[Site, Catalog]:
@@ -47,8 +95,7 @@ def searched(problem: str) -> dict[str, Any]:
     assert outcome.status is Status.PROVEN
     assert outcome.solver.rejected == 0
     (found,) = outcome.designs
-    drawing = DRAWING.dump_python(found.drawing, mode="json")
-    return {"problem": problem, "objective": found.objective, "drawing": drawing}
+    return {"problem": problem, "objective": found.objective, "drawing": dumped(found.drawing)}
 
 
 def kept(name: str) -> Mapping[str, Any]:
@@ -64,7 +111,7 @@ def stored(name: str, problem: str) -> Outcome:
     held = kept(name)
     assert held["problem"] == problem, f"{name}: another problem than was searched; see tests/stored.py"
     site, catalog = read(problem)
-    drawing = DRAWING.validate_python(held["drawing"])
+    drawing = loaded(held["drawing"])
     book = read_rules(site)
     verdict = judge(site, catalog, book, drawing)
     assert verdict.ok, f"{name}: the verdict of today refuses it; see tests/stored.py"

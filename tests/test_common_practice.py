@@ -7,12 +7,13 @@ from functools import cache
 import pytest
 
 import autoplan
-from autoplan.assembly.joints import is_poly
-from autoplan.catalog.mating import JointKind
+from autoplan.catalog.mating import JointKind, is_poly
 from autoplan.catalog.parts import Catalog, End, TurnStyle, Way
+from autoplan.fittings.riser import Riser
 from autoplan.outcome import Design, Outcome, Status
 from autoplan.problem.site import Draw, RunKind
 from autoplan.rules.survey import Survey
+from tests.lines import the
 from tests.stored import read
 
 LITRES_PER_HOUR = 3_600_000.0
@@ -125,7 +126,7 @@ def test_the_tank_drain_lifts_solids_and_is_vented() -> None:
     """The drain rises from the floor to an open tee at the wall (common practice, no source)."""
     outcome, design = cheapest(tank_over_sump(1000, 1.5))
     assert outcome.site.runs["tank drain"].draw is Draw.SOLIDS_LIFTING
-    assert any(part in metric().tees for part in design.drawing.runs["tank drain"].extras)
+    assert the(design.drawing.runs["tank drain"], Riser).tee in metric().tees
 
 
 BED = """
@@ -148,12 +149,12 @@ floor = "-550 mm"
 def test_a_bulkhead_of_25_in_a_bed_floor() -> None:
     """A bed's floor gets a bulkhead of 25 mm and a standpipe of 20 mm (common practice, no source)."""
     _, design = cheapest(BED)
-    drain = design.drawing.runs["bed drain 1"]
-    assert drain.start.in_floor
-    assert drain.start.way is Way.BULKHEAD
-    assert drain.start.penetration == "bulkhead-25"
-    assert drain.start.standpipe is not None
-    assert metric().pipes[drain.start.standpipe].end == End("spigot", "metric", "20")
+    floor = design.drawing.runs["bed drain 1"].floor
+    assert floor is not None
+    assert floor.way is Way.BULKHEAD
+    assert floor.penetration == "bulkhead-25"
+    assert floor.standpipe is not None
+    assert metric().pipes[floor.standpipe].end == End("spigot", "metric", "20")
     # The hole of its row, and the saw for it, are part of the order.
     assert "saw-43" in [line.part for line in design.drawing.purchases]
 

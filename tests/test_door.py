@@ -11,9 +11,15 @@ import pytest
 import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError
-from autoplan.outcome import Fault, Kind, Outcome, Status
-from autoplan.problem.site import DrainJoints, Site
+from autoplan.fittings.wall import Pierced
+from autoplan.outcome import Design, Fault, Kind, Outcome, Status
+from autoplan.plan import _differs
+from autoplan.problem.site import DrainJoints, Guard, Site
 from autoplan.rules.book import ALL
+from autoplan.selection.merge import Placed
+from autoplan.selection.ranking import Ranked
+from autoplan.selection.traits import MIXED, Value
+from autoplan.selection.variants import Variant
 from autoplan.verdict.faults import faults
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.waterworks import Waterworks
@@ -62,26 +68,71 @@ def test_ranks_rise(outcome: Outcome) -> None:
         assert design.verdict.ok
 
 
-def test_ranks_differ_in_what_a_builder_sees(outcome: Outcome) -> None:
-    """No two designs share all their traits; the phrases of difference are those that differ from rank 1.
+PIPES = {"poly": "poly line", "hose": "hose", "metric": "rigid pipe"}
+"""What a builder calls pipe of each system of the price list."""
 
-    Of a trait that is a mix in both, which words tell in full, none is said.
-    """
-    traits = [tuple(sorted(design.traits.items())) for design in outcome.designs]
-    assert len(set(traits)) == len(traits)
-    first, *others = outcome.designs
-    assert first.differs == ()
-    for other in others:
-        phrases = {
-            f"{name}: {value} instead of {first.traits[name]}"
-            for name, value in other.traits.items()
-            if first.traits[name] != value
-        }
-        mixes = {
-            phrase for phrase in phrases if phrase.count(" and ") == 2 and not phrase.startswith("drains")
-        }
-        assert phrases - mixes <= set(other.differs) <= phrases
-        assert other.differs
+GUARDS = {Guard.AIR_GAP: "air gap", Guard.HOLE: "siphon-break hole", Guard.CHECK_VALVE: "check valve"}
+"""What a builder calls what keeps a tank from siphoning back."""
+
+
+def seen(design: Design, catalog: Catalog) -> dict[str, str]:
+    """What tells plans of a tank over a sump apart, read off a drawing."""
+    drain, main = design.drawing.runs["tank drain"], design.drawing.runs["main"]
+    wide = catalog.pipes[drain.pipe].end
+    return {
+        "pump": catalog.pumps[design.drawing.pumps["sump"].part].description,
+        "drain joints": "screwed" if design.drawing.screwed_drains else "welded",
+        "drains pass walls by": " and ".join(sorted({way_through(catalog, hole) for hole in drain.holes()})),
+        "main": PIPES[catalog.pipes[main.pipe].end.system],
+        "drains": PIPES[wide.system],
+        "tank drain": f"{wide.system} {wide.size}",
+        "against siphoning back": GUARDS[main.guard],
+    }
+
+
+def way_through(catalog: Catalog, hole: Pierced) -> str:
+    """How the part in a hole passes its wall, by the price list."""
+    return str(catalog.penetrations[hole.penetration].way)
+
+
+def test_ranks_differ_in_what_a_builder_sees(outcome: Outcome) -> None:
+    """No two drawings look alike, and each rank says just in what its drawing looks unlike that of rank 1."""
+    looks = [seen(design, outcome.catalog) for design in outcome.designs]
+    assert len({tuple(look.values()) for look in looks}) == len(looks)
+    for design, look in zip(outcome.designs, looks, strict=True):
+        assert design.traits == look
+        unlike = [name for name in look if look[name] != looks[0][name]]
+        assert design.differs == tuple(f"{name}: {look[name]} instead of {looks[0][name]}" for name in unlike)
+
+
+HOSE_AND_POLY, POLY_AND_RIGID = ("hose and poly line", MIXED), ("poly line and rigid pipe", MIXED)
+HOSE, POLY = ("hose", ("hose",)), ("poly line", ("poly line",))
+
+
+@pytest.mark.parametrize(
+    ("first", "other", "said"),
+    [
+        (HOSE, HOSE, ()),
+        (HOSE, POLY, ("feeds: poly line instead of hose",)),
+        (HOSE_AND_POLY, HOSE, ("feeds: hose instead of hose and poly line",)),
+        (HOSE, HOSE_AND_POLY, ("feeds: hose and poly line instead of hose",)),
+        (HOSE_AND_POLY, POLY_AND_RIGID, ()),
+    ],
+    ids=["alike", "unlike", "mixed before", "mixed now", "two mixes"],
+)
+def test_one_mix_is_as_another(
+    outcome: Outcome, first: tuple[str, Value], other: tuple[str, Value], said: tuple[str, ...]
+) -> None:
+    """Of feeds that are a mix in both nothing is said, however the words differ; of an arrangement it is."""
+
+    def placed(feeds: tuple[str, Value], arrangement: str) -> Placed:
+        design, (words, key) = outcome.designs[0], feeds
+        ranked = Ranked(design.drawing, design.verdict, 1, 1, True, {"feeds": words}, {"feeds": key})
+        return Placed(Variant(outcome.site, {"arrangement": arrangement}), ranked, 1, True)
+
+    assert _differs(placed(first, "chained"), placed(other, "chained")) == said
+    moved = _differs(placed(first, "chained"), placed(other, "apart"))
+    assert moved == ("arrangement: apart instead of chained", *said)
 
 
 def test_one_kind_alone(site: Site, catalog: Catalog) -> None:

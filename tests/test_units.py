@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import subprocess
 import sys
 from fractions import Fraction
@@ -172,13 +173,88 @@ def test_says_what_is_wrong_and_what_would_be_right(
     assert (caught.value.problem, caught.value.remedy) == (problem, remedy)
 
 
-@given(st.text(max_size=20), st.sampled_from(Dimension))
+INCH, YARD, GALLON = Fraction(254, 10**4), Fraction(9144, 10**4), 231 * Fraction(254, 10**4) ** 3
+EXACT = {
+    Dimension.LENGTH: {
+        "mm": Fraction(1, 1000),
+        "cm": Fraction(1, 100),
+        "m": Fraction(1),
+        "in": INCH,
+        "yd": YARD,
+    },
+    Dimension.AREA: {"m2": Fraction(1), "cm2": Fraction(1, 10**4), "ft2": (12 * INCH) ** 2},
+    Dimension.VOLUME: {"L": Fraction(1, 1000), "ml": Fraction(1, 10**6), "m3": Fraction(1), "gal": GALLON},
+    Dimension.FLOW: {"L/h": Fraction(1, 3_600_000), "m3/h": Fraction(1, 3600), "gpm": GALLON / 60},
+    Dimension.RATE: {"/hour": Fraction(1, 3600), "/day": Fraction(1, 86400)},
+    Dimension.VELOCITY: {"m/s": Fraction(1), "ft/min": 12 * INCH / 60},
+    Dimension.POWER: {"W": Fraction(1), "kW": Fraction(1000)},
+    Dimension.TIME: {"s": Fraction(1), "min": Fraction(60), "h": Fraction(3600), "days": Fraction(86400)},
+    Dimension.NUMBER: {"%": Fraction(1, 100), "": Fraction(1)},
+}
+"""What each unit comes to in that of its dimension, exactly, by the definitions above."""
+
+
+@st.composite
+def numbers(draw: st.DrawFn) -> tuple[str, Fraction]:
+    """A number as a builder may write it, and its exact value."""
+    whole, sign = draw(st.integers(0, 9999)), draw(st.sampled_from(("", "-", "\u2212", "+")))
+    tail = draw(st.text("0123456789", min_size=1, max_size=4))
+    over, under = sorted(draw(st.lists(st.integers(1, 99), min_size=2, max_size=2, unique=True)))
+    text, value = draw(
+        st.sampled_from(
+            (
+                (f"{whole}", Fraction(whole)),
+                (f"{whole}.{tail}", whole + Fraction(int(tail), 10 ** len(tail))),
+                (f".{tail}", Fraction(int(tail), 10 ** len(tail))),
+                (f"{over}/{under}", Fraction(over, under)),
+                (f"{whole} {over}/{under}", whole + Fraction(over, under)),
+                (f"{whole}-{over}/{under}", whole + Fraction(over, under)),
+                (f"{whole}e-2", Fraction(whole, 100)),
+            )
+        )
+    )
+    return sign + text, -value if sign in ("-", "\u2212") else value
+
+
+@given(
+    numbers(),
+    st.sampled_from([(dimension, *unit) for dimension, units in EXACT.items() for unit in units.items()]),
+    st.sampled_from(("", " ", "  ")),
+)
+def test_what_is_read_is_the_number_times_its_unit(
+    number: tuple[str, Fraction], unit: tuple[Dimension, str, Fraction], gap: str
+) -> None:
+    """Whatever way a number is written, before whatever unit, the value is their exact product."""
+    (written, value), (dimension, name, factor) = number, unit
+    assert read(f"{written}{gap}{name}", dimension) == pytest.approx(float(value * factor), rel=1e-11, abs=0)
+
+
+SCRAPS = (
+    *("0", "7", "12", ".", ",", "/", "-", "\u2212", "+", " ", "e", "x", "\u00d7", "per", "nan", "inf"),
+    *("1e999", "mm", "m", "m2", "ft", "in", "L", "gal", "h", "hour", "s", "kWh", "degF", "%", "bar", "'"),
+)
+"""Of such a quantity is made, and much that is none."""
+
+
+@given(
+    st.text(max_size=20) | st.lists(st.sampled_from(SCRAPS), max_size=6).map("".join),
+    st.sampled_from(Dimension),
+)
 def test_any_text_is_a_quantity_or_a_quantity_error(text: str, dimension: Dimension) -> None:
-    """No text makes the border raise anything else."""
+    """No text makes the border raise anything else, and none becomes a value that it does not spell.
+
+    A value is a finite number; it takes a digit to be any, a minus to be less than nothing, and is the same
+    with spaces around it.
+    """
     try:
-        read(text, dimension)
+        value = read(text, dimension)
     except QuantityError:
         return
+    assert math.isfinite(value)
+    assert any(char.isdigit() for char in text)
+    if dimension is not Dimension.TEMPERATURE:
+        assert value >= 0 or set(text) & {"-", "\u2212"}
+    assert read(f" {text} ", dimension) == value
 
 
 @given(

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 
-from autoplan.catalog.joining import Joining, ends_of
+from autoplan.catalog.joining import Joining
 from autoplan.catalog.materials import Material, told_by
 from autoplan.catalog.parts import Catalog, End, Part, SundryKind, Way
 from autoplan.errors import Mistake
@@ -38,11 +38,11 @@ def _note(catalog: Catalog, part: Part, problem: str, remedy: str) -> Mistake:
 def _lonely(catalog: Catalog) -> Iterator[Mistake]:
     """Parts with an end that mates with no end in the catalogue."""
     parts = [part for group in catalog.groups() for part in group.values()]
-    ends = sorted({end for part in parts for end in ends_of(part)})
+    ends = sorted({end for part in parts for end in part.openings})
     joining = Joining(catalog)
     alone = {end for end in ends if not any(joining.mates(end, other) for other in ends)}
     for part in parts:
-        for end in dict.fromkeys(ends_of(part)):
+        for end in dict.fromkeys(part.openings):
             if end in alone:
                 problem = f"nothing mates with the {end} of {part.id}"
                 yield _note(catalog, part, problem, "add a part that does, or correct the end")

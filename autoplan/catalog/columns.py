@@ -1,222 +1,342 @@
-"""What stands in a price list: every file, every column with its meaning, and what an empty cell says.
-
-The unit of a column is the end of its name, as in `bore_mm`.
-"""
+"""Columns of a price list: what each holds, its unit, what an empty cell says, how a cell is read into SI."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+import re
+from collections.abc import Collection
 from dataclasses import dataclass
-from types import MappingProxyType
+from functools import cached_property, partial
+from itertools import pairwise
+from typing import Any, ClassVar
+
+from autoplan.catalog.sheet import Row, shortened, suggest
+
+BAR_M = 1e5 / 9806.65
+"""Metres of water in a bar, by the conventional metre of water of 9806.65 Pa."""
+
+MOST_PRICE = 1_000_000
+"""Dearest price that is read; beyond it whole cents would crowd the solver's integers."""
+
+_NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)")
+_WITH_UNIT = re.compile(r"[+-]?[0-9.]+\s*[A-Za-zµ°%\"']+\d?")
+_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
+
+
+def mm(length_m: float) -> str:
+    """A length as the price lists write it."""
+    return f"{length_m * 1000:g}"
+
+
+def rising(row: Row, **limits_m: float) -> None:
+    """Note two lengths, by column, of which the first is more than the second."""
+    (low, least), (high, most) = limits_m.items()
+    if least > most:
+        row.wrong(f"{low} {mm(least)} is more than {high} {mm(most)}", "swap or correct them")
+
+
+def walled(row: Row, **diameters_m: float) -> None:
+    """Note two diameters, by column, of which the first does not lie inside the second."""
+    (inner, inside), (outer, outside) = diameters_m.items()
+    if inside >= outside:
+        problem = f"{inner} {mm(inside)} is not smaller than {outer} {mm(outside)}"
+        row.wrong(problem, f"it must be under {mm(outside)}")
 
 
 @dataclass(frozen=True, slots=True)
+class Unit:
+    """How the cells of a column are measured.
+
+    Attributes:
+        word: what the unit is called.
+        end: how the names of its columns end.
+        per, times: what a number is divided and multiplied by to be SI, or m of water for a pressure; two
+            of them, since a decimal fraction is not kept exactly.
+        most: more is taken for a slip where the column says nothing else.
+    """
+
+    word: str
+    end: str = ""
+    per: float = 1.0
+    times: float = 1.0
+    most: float = math.inf
+
+
+@dataclass(frozen=True, eq=False)
 class Column:
-    """A column of a price list, or a key of its `catalog.toml`.
+    """A column of a price list, here one of texts.
 
     Attributes:
         meaning: half a sentence on what it holds.
         empty: what an empty cell says; None where it must be filled in.
+        otherwise: what is read from an empty cell.
+        only: kinds of row that fill it in; the others leave it empty. All if none is named.
+        name: its title, where that does not follow from the attribute that it is for (`rows.attributes`).
+        spare: whether a file may do without it.
+        unit: how its cells are measured.
     """
 
     meaning: str
     empty: str | None = None
+    otherwise: Any = None
+    only: tuple[object, ...] = ()
+    name: str = ""
+    spare: bool = False
+    unit: Unit = Unit("text")
+
+    unreadable: ClassVar[Any] = ""
+    """What stands for a cell that cannot be read."""
+
+    @property
+    def said_by_empty(self) -> str | None:
+        """What an empty cell says, None where it must be filled in."""
+        return "its kind has none" if self.only and self.empty is None else self.empty
+
+    def value(self, row: Row) -> Any:
+        """What a row says in this column, or leaves to be taken; what is wrong is noted there."""
+        cell = row.cells.get(self.name)
+        fits = not self.only or row.kind in self.only
+        if cell and fits:
+            before = len(row.mistakes)
+            value = self.read(cell, row)
+            return value if len(row.mistakes) == before else self.unreadable
+        if cell and row.kind is not None:
+            row.wrong(f"{self.name} is given{row.whom or f' for {row.kind}'}", "leave it empty")
+        if not fits or (self.empty is not None and not self.only):
+            return self.otherwise
+        if self.name not in row.absent:
+            row.wrong(f"{self.name} is empty{row.whom if self.only else ''}", "fill it in")
+        return self.unreadable
+
+    def read(self, cell: str, row: Row) -> Any:
+        """What a cell with something in it says; what is wrong is noted on the row."""
+        del row
+        return cell
 
 
-BY_KIND = "its kind has none"
-"""Where the kind of a row decides whether a cell is filled in or stays empty."""
+class Id(Column):
+    """One plain word that can be typed on a command line."""
 
-_END = "form, system and size of an end, three words"
-_BORE = Column("narrowest place that the water passes")
-_RATING = Column("pressure that it holds; 0 for drain parts")
-_BODY = Column("length between the ends of the two pipes on it", "estimated")
-_ENDS = {"end_a": Column(f"{_END}: the one side"), "end_b": Column(f"{_END}: the other side")}
-_WORD_KIND = "which of the kinds in this file it is"
-
-TITLE: Mapping[str, Column] = {
-    "name": Column("what the price list is called"),
-    "currency": Column("currency of all its prices"),
-    "note": Column("anything worth knowing about the list", "nothing to say"),
-}
-"""Keys of `catalog.toml`."""
-
-SHOPS: Mapping[str, Column] = {
-    "shop": Column("short name of the shop, by which other files refer to it"),
-    "name": Column("the shop's name in full"),
-    "freight": Column("freight for one order from this shop; 0 for none"),
-    "free_from": Column("order value from which freight is free", "never"),
-}
-OFFERS: Mapping[str, Column] = {
-    "part": Column("id of a part that another shop sells too"),
-    "shop": Column("that other shop"),
-    "price": Column("its price of one pack, one stick, or one metre for pipe by the metre"),
-    "pack": Column("pieces in a pack", "1"),
-    "stock": Column("packs left", "no limit"),
-}
-SYSTEMS: Mapping[str, Column] = {
-    "system": Column("family of sizes that fit each other, one word"),
-    "size": Column("name of a size in it, without a blank"),
-    "outside_mm": Column("outside of a pipe of this size", "its parts have no such end"),
-    "bore_mm": Column("bore of a hose or pipe of this size", "its parts have no such end"),
-    "thread_major_mm": Column("largest diameter of a thread of this size", "its parts have no such end"),
-    "socket_mm": Column("depth of a socket of this size", "estimated"),
-    "source": Column("standard or catalogue that the figures come from"),
-}
-LIMITS: Mapping[str, Column] = {
-    "outside_min_mm": Column("least outside of a pipe within its tolerance", "outside_mm"),
-    "outside_max_mm": Column("greatest outside of a pipe within its tolerance", "outside_mm"),
-    "mouth_min_mm": Column("least inside of a socket at its mouth", "not looked at"),
-    "mouth_max_mm": Column("greatest inside of a socket at its mouth", "not looked at"),
-}
-"""Columns of `systems.csv` that may be absent."""
-
-COMMON: Mapping[str, Column] = {
-    "id": Column("one plain word for the part, like no other in the folder"),
-    "description": Column("what to ask for in the shop"),
-    "shop": Column("which shop sells it"),
-    "price": Column("price of one pack, one stick, or one metre for pipe by the metre"),
-    "pack": Column("pieces in a pack", "1"),
-    "stock": Column("packs left", "no limit"),
-    "source": Column("where the dimensions come from"),
-}
-"""Columns of every file of parts."""
-
-COLUMNS: Mapping[str, Mapping[str, Column]] = {
-    "pipes": {
-        "end": Column(f"{_END}, as spigot, plain or bore"),
-        "outside_mm": Column("outside diameter"),
-        "bore_mm": Column("inside diameter"),
-        "rating_bar": Column("pressure that it holds; 0 for drain pipe"),
-        "roughness_mm": Column("roughness of its inside, as new"),
-        "stick_m": Column("length of a stick or coil", "sold by the metre"),
-        "bend_radius_mm": Column("least radius to which it bends by itself", "rigid"),
-    },
-    "turns": {
-        **_ENDS,
-        "angle_deg": Column("by how much it turns, 45 or 90"),
-        "style": Column("tight or swept"),
-        "radius_over_bore": Column("radius of its bend as a multiple of its bore"),
-        "bore_mm": _BORE,
-        "rating_bar": _RATING,
-    },
-    "tees": {
-        "end_a": Column(f"{_END}: where the run comes in"),
-        "end_b": Column(f"{_END}: where the run goes on"),
-        "end_c": Column(f"{_END}: the branch"),
-        "angle_deg": Column("between run and branch, 45 or 90"),
-        "bore_mm": _BORE,
-        "rating_bar": _RATING,
-    },
-    "adaptors": {
-        **_ENDS,
-        "bore_mm": _BORE,
-        "rating_bar": _RATING,
-        "apart": Column("yes where it comes apart again by hand, else no"),
-    },
-    "valves": {
-        **_ENDS,
-        "style": Column("ball, check or timed"),
-        "bore_mm": _BORE,
-        "rating_bar": _RATING,
-        "kv_m3_h": Column("water through it, wide open, at a loss of 1 bar", "reckoned from its bore"),
-    },
-    "penetrations": {
-        "way": Column("push-in seal, bulkhead fitting or threaded pair"),
-        "end_inside": Column(f"{_END}: inside the vessel"),
-        "end_outside": Column(f"{_END}: outside the vessel"),
-        "hole_mm": Column("hole to drill"),
-        "wall_min_mm": Column("thinnest wall that it holds in"),
-        "wall_max_mm": Column("thickest wall that it holds in"),
-        "curved_ok": Column("yes where it seals in a round wall, else no"),
-        "thin_flexing_ok": Column("yes where it seals in a thin wall that gives, else no"),
-        "bore_mm": Column("narrowest place that the water passes", "a seal, where the pipe itself passes"),
-        "head_max_m": Column("most water over it"),
-    },
-    "pumps": {
-        "outlet": Column(f"{_END}: its outlet"),
-        "outlet_bore_mm": Column("bore of the outlet"),
-        "curve_l_h_m": Column('points flow:head from shut-off to run-out, as in "0:2.0 800:1.4 1600:0"'),
-        "watts": Column("electric power"),
-        "slowable": Column("yes where its speed can be set, else no"),
-        "cover_mm": Column("least water over the floor that it stands on"),
-    },
-    "sundries": {
-        "kind": Column(_WORD_KIND),
-        "content": Column("what a pack holds: mL of cement, m of tape", BY_KIND),
-        "from_mm": Column("least diameter that it is for; of a saw its own", BY_KIND),
-        "to_mm": Column("greatest diameter that it is for; of a saw its own", BY_KIND),
-        "thread": Column("system and size of the thread that a washer is for", BY_KIND),
-    },
-    "siphons": {
-        "kind": Column("bell, media guard or snorkel (the bell's air tube)"),
-        "inside_mm": Column("inside of its wall where it is narrowest"),
-        "outside_mm": Column("outside of its wall where it is widest"),
-        "tallest_mm": Column("greatest height that it can be cut to"),
-    },
-    "air": {
-        "kind": Column(_WORD_KIND),
-        "curve_l_h_m": Column("points flow:pressure of an air pump, free air and m of water", BY_KIND),
-        "watts": Column("electric power of an air pump", BY_KIND),
-        "outlets": Column("tails for air line on a pump or manifold", BY_KIND),
-        "bore_mm": Column("inside of an air line", BY_KIND),
-        "flow_l_h": Column("most air through a diffuser, tap, valve or manifold", BY_KIND),
-        "head_m": Column("pressure that this air takes, in m of water", BY_KIND),
-    },
-    "vessels": {
-        "volume_l": Column("volume to the rim"),
-        "depth_mm": Column("inside depth, floor to rim"),
-        "area_m2": Column("water surface, the mean of a tub that tapers", "volume over depth"),
-        "wall_mm": Column("thickness of the wall"),
-        "base_mm": Column("thickness of the floor"),
-        "shape": Column("round or square"),
-    },
-    "fixtures": {
-        "kind": Column("screen, access plug, end cap or hand pump"),
-        "end": Column(f"{_END}: of a plug or cap", BY_KIND),
-        "from_mm": Column("least outside of a pipe that a screen is pushed on", BY_KIND),
-        "to_mm": Column("greatest outside of a pipe that a screen is pushed on", BY_KIND),
-        "open_area_cm2": Column("all openings of a screen together", BY_KIND),
-        "slot_mm": Column("width of each opening of a screen", BY_KIND),
-        "lift_m": Column("height that a hand pump lifts water", BY_KIND),
-        "reach_m": Column("length of the hose that comes with a hand pump", BY_KIND),
-    },
-}
-"""Columns of each kind of part beside `COMMON`."""
-
-MATERIAL = "material"
-_MATERIAL = {MATERIAL: Column("what touches the water", "plastic sold for drinking water")}
-OPTIONAL: Mapping[str, Mapping[str, Column]] = {
-    **dict.fromkeys(COLUMNS, _MATERIAL),
-    "pipes": {
-        "wall_mm": Column("thickness of the wall", "follows from outside and bore"),
-        "longest_piece_m": Column(
-            "longest piece of pipe by the metre that the shop cuts", "6 m of rigid pipe, else no limit"
-        ),
-        **_MATERIAL,
-    },
-    "adaptors": {"body_mm": _BODY, **_MATERIAL},
-    "valves": {
-        "body_mm": _BODY,
-        "apart": Column("yes where it has unions, else no", "no"),
-        "handle_off": Column("yes where the handle comes off, else no", "no"),
-        "watts": Column("electric power of a timed valve while it is open", "no timer"),
-        **_MATERIAL,
-    },
-}
-"""Columns of each kind of part that may be absent."""
-
-FILES = {kind: "joints.csv" if kind == "adaptors" else f"{kind}.csv" for kind in COLUMNS}
-"""The file of each kind of part."""
+    def read(self, cell: str, row: Row) -> str:
+        """The word."""
+        if not _ID.fullmatch(cell):
+            row.wrong(f'id "{cell}" is not one plain word', "use letters, digits, hyphen, dot, underline")
+        return cell
 
 
-def all_columns() -> Mapping[str, Mapping[str, Column]]:
-    """Every file of a price list, and its columns in their order; those of parts without `COMMON`."""
-    files: dict[str, Mapping[str, Column]] = {
-        "catalog.toml": TITLE,
-        "shops.csv": SHOPS,
-        "systems.csv": {**SYSTEMS, **LIMITS},
-    }
-    for kind, columns in COLUMNS.items():
-        files[FILES[kind]] = {**columns, **OPTIONAL[kind]}
-    files["offers.csv"] = OFFERS
-    return MappingProxyType(files)
+class Unbroken(Column):
+    """A text without a blank."""
+
+    def read(self, cell: str, row: Row) -> str:
+        """The text."""
+        if " " in cell:
+            row.wrong(f'{self.name} "{cell}" has a blank', f'write it as "{cell.replace(" ", "-")}"')
+        return cell
+
+
+@dataclass(frozen=True, eq=False)
+class Named(Column):
+    """The name of a shop or a part that is told elsewhere.
+
+    Attributes:
+        among: which of the names that the row knows, an attribute of `Known`.
+    """
+
+    among: str = ""
+
+    def read(self, cell: str, row: Row) -> str:
+        """The name, empty if none could be known."""
+        known = getattr(row.known, self.among)
+        return cell if _is_known(self.name, cell, known, row) else ""
+
+
+@dataclass(frozen=True, eq=False)
+class Words(Column):
+    """One of some words.
+
+    Attributes:
+        choices: what the words stand for, each written as its text.
+    """
+
+    choices: tuple[object, ...] = ()
+
+    unreadable: ClassVar[Any] = None
+
+    @cached_property
+    def _by_word(self) -> dict[str, object]:
+        return {str(choice): choice for choice in self.choices}
+
+    def read(self, cell: str, row: Row) -> Any:
+        """What the word stands for."""
+        return self._by_word[cell] if _is_known(self.name, cell, self._by_word, row) else None
+
+
+def _is_known(column: str, word: str, known: Collection[str], row: Row) -> bool:
+    """Whether a word is one of those known; if not it is noted, where any could be known."""
+    if known and word not in known:
+        row.wrong(f'{column} "{shortened(word)}" is not known', suggest(word, known))
+    return word in known
+
+
+@dataclass(frozen=True, eq=False)
+class Kinds(Words):
+    """The word that decides which columns with `only` are filled in.
+
+    Attributes:
+        called: how a row of a kind is called in a sentence, with {} for the word; the bare word if empty.
+    """
+
+    called: str = ""
+
+    def read(self, cell: str, row: Row) -> Any:
+        """What the word stands for."""
+        row.kind = super().read(cell, row)
+        row.whom = f" for {self.called.format(row.kind)}" if self.called else ""
+        return row.kind
+
+
+@dataclass(frozen=True, eq=False)
+class Yes(Column):
+    """A cell that says yes or no."""
+
+    unit: Unit = Unit("yes or no")
+
+    def read(self, cell: str, row: Row) -> bool:
+        """Whether it says yes."""
+        if cell.lower() not in ("yes", "no"):
+            row.wrong(f'{self.name} is "{shortened(cell)}"', 'write "yes" or "no"')
+        return cell.lower() == "yes"
+
+
+@dataclass(frozen=True, eq=False)
+class Number(Column):
+    """A number, read into SI.
+
+    Attributes:
+        most: greatest that is taken, in the column's unit; what its unit says if None.
+        least: what it must be more than, or at least be.
+        above: whether it must be more than the least.
+    """
+
+    unit: Unit = Unit("number")
+    most: float | None = None
+    least: float = 0.0
+    above: bool = True
+
+    unreadable: ClassVar[Any] = math.nan
+
+    def read(self, cell: str, row: Row) -> Any:
+        """The number."""
+        return self.figure(cell, row) * self.unit.times / self.unit.per
+
+    def figure(self, cell: str, row: Row) -> float:
+        """The number in the column's unit."""
+        return self.within(cell, row, self.unit.most if self.most is None else self.most, self.above)
+
+    def within(self, cell: str, row: Row, most: float, above: bool) -> float:
+        """The number that a text in this column says, NaN if it is none or beyond its limits."""
+        plain = cell.replace("\u2212", "-")
+        if row.decimal_comma and "." not in plain:
+            plain = plain.replace(",", ".")
+        value = float(plain) if _NUMBER.fullmatch(plain) else math.nan
+        if not math.isfinite(value):
+            self._no_number(cell, plain, row)
+        elif (value <= self.least if above else value < self.least) or value > most:
+            lower = f"more than {self.least:g}" if above else f"{self.least:g} or more"
+            upper = f" and up to {most:.12g}" if math.isfinite(most) else ""
+            row.wrong(f"{self.name} is {cell}", f"it must be {lower}{upper}")
+            return math.nan
+        return value
+
+    def _no_number(self, cell: str, plain: str, row: Row) -> None:
+        if "," in plain and row.decimal_comma:
+            fault, remedy = "has both a comma and a point", "write 1234.5 or 1234,5"
+        elif "," in plain:
+            fault = "has a comma"
+            remedy = "write decimals with a point and no mark for thousands, as in 1.50 or 1500"
+        elif _WITH_UNIT.fullmatch(plain):
+            fault, remedy = "has a unit", "write the number alone; the header names the unit"
+        else:
+            fault, remedy = "is not a number", "write a number such as 12 or 1.5"
+        row.wrong(f'{self.name} "{shortened(cell)}" {fault}', remedy)
+
+
+MM = Unit("mm", "_mm", 1000, most=5000)
+Mm = partial(Number, unit=MM)
+Metres = partial(Number, unit=Unit("m", "_m", most=1000))
+SquareMetres = partial(Number, unit=Unit("m2", "_m2", most=1000))
+SquareCm = partial(Number, unit=Unit("cm2", "_cm2", 1e4, most=1e5))
+Litres = partial(Number, unit=Unit("L", "_l", 1000, most=1e6))
+LitresPerHour = partial(Number, unit=Unit("L/h", "_l_h", 3.6e6, most=1e7))
+Kv = partial(Number, unit=Unit("m3/h", "_m3_h", most=1e5))
+Bar = partial(Number, unit=Unit("bar", "_bar", times=BAR_M, most=1000))
+DEGREES = Unit("degrees", "_deg")
+Watts = partial(Number, unit=Unit("W", most=1e5))
+
+
+@dataclass(frozen=True, eq=False)
+class Whole(Number):
+    """A whole number."""
+
+    unit: Unit = Unit("whole number", most=1e6)
+    least: float = 1
+    above: bool = False
+
+    def read(self, cell: str, row: Row) -> float:
+        """The number."""
+        value = self.figure(cell, row)
+        if value % 1 > 0:
+            row.wrong(f"{self.name} is {cell}", "it must be a whole number")
+        return value if math.isnan(value) else int(value)
+
+
+@dataclass(frozen=True, eq=False)
+class Money(Number):
+    """An amount of money, read into whole cents."""
+
+    unit: Unit = Unit("money", most=MOST_PRICE)
+
+    def read(self, cell: str, row: Row) -> float:
+        """The amount [cents]."""
+        value = self.figure(cell, row) * 100
+        if math.isnan(value):
+            return value
+        if abs(round(value) - value) > 1e-6:
+            row.wrong(f"{self.name} is {cell}", "an amount has at most two decimals")
+        return round(value)
+
+
+@dataclass(frozen=True, eq=False)
+class Curve(Number):
+    """Points flow:head of a pump, from shut-off to run-out."""
+
+    unit: Unit = Unit("L/h and m", "_l_h_m")
+
+    unreadable: ClassVar[Any] = ()
+
+    def read(self, cell: str, row: Row) -> tuple[tuple[float, float], ...]:
+        """Points (flow [m3/s], head [m])."""
+        points: list[tuple[float, float]] = []
+        for word in cell.split():
+            flow, colon, head = word.partition(":")
+            if not colon:
+                remedy = 'write "flow:head", as in "0:2.0 800:1.4 1600:0"'
+                row.wrong(f'{self.name}: "{word}" is not a point', remedy)
+                return ()
+            points.append(
+                (self.within(flow, row, 1e7, above=False), self.within(head, row, 1e4, above=False))
+            )
+        if any(math.isnan(value) for point in points for value in point):
+            return ()
+        if len(points) < 3 or points[0][0] != 0:
+            problem = f"{self.name} has {len(points)} points from flow {points[0][0]:g}"
+            row.wrong(problem, "give three or more, the first at 0")
+        for (before, high), (after, low) in pairwise(points):
+            if after <= before:
+                row.wrong(
+                    f"{self.name}: flow {after:g} follows {before:g}", "put the points in order of flow"
+                )
+            if low >= high:
+                problem = f"{self.name}: head {low:g} m follows {high:g} m"
+                row.wrong(problem, "along the curve the head must fall")
+        return tuple((litres / 3.6e6, metres) for litres, metres in points)

@@ -9,31 +9,14 @@ from __future__ import annotations
 import math
 from bisect import bisect_left
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
 from functools import cached_property
 from operator import gt
-from typing import Any
 
 from autoplan.catalog.mating import Mating
-from autoplan.catalog.parts import (
-    Adaptor,
-    AirPart,
-    Catalog,
-    End,
-    Fixture,
-    Part,
-    Penetration,
-    Pipe,
-    Pump,
-    SiphonPart,
-    Sundry,
-    Tee,
-    Tub,
-    Turn,
-    Valve,
-)
+from autoplan.catalog.parts import Adaptor, Catalog, End, Pipe
 
 STUB_GAP_M = 0.008
 """Pipe that shows between the two sockets that a stub joins [m]; common practice, no source."""
@@ -117,6 +100,7 @@ class _Step:
     can: Need
 
 
+@dataclass(eq=False)
 class Joining:
     """The joining graph of a catalogue.
 
@@ -132,24 +116,16 @@ class Joining:
         tick: called again and again; may raise.
     """
 
-    def __init__(
-        self,
-        catalog: Catalog,
-        without: frozenset[str] = frozenset(),
-        prices: Callable[[str], Prices] | None = None,
-        limited: frozenset[str] = frozenset(),
-        fee: Fee | None = None,
-        few: frozenset[str] = frozenset(),
-        tick: Callable[[], None] = lambda: None,
-    ) -> None:
-        self._catalog = catalog
-        self._without = without
-        self._prices = prices or (lambda part: (least_price(catalog, part),))
-        self._limited = limited
-        self._fee = fee
-        self._few = few
-        self._tick = tick
-        self._mating = Mating(catalog.systems)
+    catalog: Catalog
+    without: frozenset[str] = frozenset()
+    prices: Callable[[str], Prices] | None = None
+    limited: frozenset[str] = frozenset()
+    fee: Fee | None = None
+    few: frozenset[str] = frozenset()
+    tick: Callable[[], None] = lambda: None
+
+    def __post_init__(self) -> None:
+        self._mating = Mating(self.catalog.systems)
         self._reached: dict[tuple[End, float, int], dict[End, list[_Label]]] = {}
         self._chains: dict[tuple[End, End, float, Need, int], tuple[Chain, ...]] = {}
         self._steps: dict[tuple[End, float], list[_Step]] = {}
@@ -157,30 +133,6 @@ class Joining:
     def mates(self, a: End, b: End) -> bool:
         """Whether two openings join without anything between them, in either order."""
         return self._mating.mates(a, b)
-
-    @cached_property
-    def graph(self) -> Any:
-        """A networkx multigraph: nodes are openings, edges are adaptors and stubs.
-
-        An edge from u to v keyed by a part says: the part mates with opening u and leaves opening v; its data
-        are `rating_m` and `stub`. A seal takes nothing but pipe, so only stubs leave one.
-        """
-        from networkx import MultiDiGraph
-
-        graph = MultiDiGraph()
-        for opening in sorted({end for part in self._parts() for end in ends_of(part)}):
-            self._connect(graph, opening)
-        return graph
-
-    def _connect(self, graph: Any, opening: End) -> None:
-        """Add an opening and every step from it."""
-        graph.add_node(opening)
-        for near, pieces in self._by_end.items():
-            if self.mates(opening, near):
-                for part, far in pieces:
-                    stub = isinstance(part, Pipe)
-                    if stub or opening.form != "seal":
-                        graph.add_edge(opening, far, part.id, rating_m=part.rating_m, stub=stub)
 
     def chain(
         self, a: End, b: End, need_rating_m: float = 0.0, need: Need = Need.JOIN, most: int = MOST_PARTS
@@ -227,7 +179,7 @@ class Joining:
         return tuple(self._chain(label) for label in kept)
 
     def _chain(self, label: _Label) -> Chain:
-        pipes, adaptors = self._catalog.pipes, self._catalog.adaptors
+        pipes, adaptors = self.catalog.pipes, self.catalog.adaptors
         rows = [adaptors[part] if part in adaptors else pipes[part] for part in label.parts]
         return Chain(
             label.parts,
@@ -242,15 +194,13 @@ class Joining:
         """The ways worth keeping to every opening that up to `most` parts reach from a."""
         key = (a, rating, most)
         if key not in self._reached:
-            if a not in self.graph:
-                self._connect(self.graph, a)
             cap = self.nominal(a) or math.inf
             found: dict[End, list[_Label]] = {}
             frontier = [(a, _Label((*(0.0,) * self._width, 0.0, -cap, 0.0), (), ()))]
             for _ in range(most):
                 ahead = []
                 for end, label in frontier:
-                    self._tick()
+                    self.tick()
                     for step in self._steps_from(end, rating):
                         longer = self._longer(label, end, step)
                         if _keep(found.setdefault(step.far, []), longer):
@@ -264,43 +214,50 @@ class Joining:
         prices = [old + more for old, more in zip(score, step.prices, strict=False)]
         bore, can = max(score[-2], -step.bore_m), min(score[-1], -float(step.can))
         limited, few = label.limited, label.few
-        if step.part in self._few:
+        if step.part in self.few:
             few = (*few, step.part)
-        elif step.part in self._limited:
+        elif step.part in self.limited:
             limited = tuple(sorted((*limited, step.part)))
         return _Label((*prices, score[-3], bore, can), (*label.parts, step.part), limited, few)
 
     def _steps_from(self, opening: End, rating: float) -> list[_Step]:
         """The edges from an opening that hold a pressure, without those that another beats.
 
-        A stub comes from pipe by the metre where there is some, since a stick is bought whole.
+        A seal takes nothing but pipe. A stub comes from pipe by the metre where there is some, since a stick
+        is bought whole.
         """
         key = (opening, rating)
         if key not in self._steps:
-            found: list[_Step] = []
-            metres: set[End] = set()
-            for _, far, part, data in self.graph.out_edges(opening, keys=True, data=True):
-                if data["rating_m"] >= rating:
-                    row = adaptor_like(self._catalog, part)
-                    near = row.end if isinstance(row, Pipe) else row.ends[row.ends[0] == far]
-                    found.append(_Step(part, near, far, self._prices(part), row.bore_m, _can(row)))
-                    if data["stub"] and not self._is_stick(part):
-                        metres.add(far)
-            found = [step for step in found if not (self._is_stick(step.part) and step.far in metres)]
+            found = [
+                _Step(part.id, near, far, self._priced(part.id), part.bore_m, _can(part))
+                for near, pieces in self._by_end.items()
+                if self.mates(opening, near)
+                for part, far in pieces
+                if part.rating_m >= rating and (isinstance(part, Pipe) or opening.form != "seal")
+            ]
+            pipes, sticks = self.catalog.pipes, self._sticks
+            metres = {step.far for step in found if step.part in pipes and step.part not in sticks}
+            found = [step for step in found if step.part not in sticks or step.far not in metres]
             found.sort(key=lambda step: (step.prices, step.part))
-            self._steps[key] = _worth_while(found, self._limited)
+            self._steps[key] = _worth_while(found, self.limited)
         return self._steps[key]
+
+    @cached_property
+    def _sticks(self) -> frozenset[str]:
+        """Pipes that are sold in sticks or coils."""
+        return frozenset(pipe.id for pipe in self.catalog.pipes.values() if pipe.stick_m)
+
+    def _priced(self, part: str) -> Prices:
+        """What one piece of a part, or one stub of a pipe, costs."""
+        return self.prices(part) if self.prices else (least_price(self.catalog, part),)
 
     def _charged(self, label: _Label, end: End, right: tuple[str, End]) -> tuple[float, ...]:
         """A label's score with the fee of the joint between its last part's end and the next."""
-        if self._fee is None:
+        if self.fee is None:
             return label.score
-        fee, pieces = self._fee((label.parts[-1] if label.parts else "", end), right)
+        fee, pieces = self.fee((label.parts[-1] if label.parts else "", end), right)
         prices = [old + more for old, more in zip(label.score, fee, strict=False)]
         return (*prices, label.score[-3] + pieces, *label.score[-2:])
-
-    def _is_stick(self, part: str) -> bool:
-        return part in self._catalog.pipes and self._catalog.pipes[part].stick_m > 0
 
     def _rating_step(self, need: float) -> float:
         """The least rating in the catalogue that will do, so that equal questions have one answer kept."""
@@ -314,7 +271,7 @@ class Joining:
     @cached_property
     def _width(self) -> int:
         """Sets of shops that prices are given for."""
-        return next((len(self._prices(part.id)) for part in self._parts()), 1)
+        return next((len(self._priced(part)) for group in self.catalog.groups() for part in group), 1)
 
     def nominal(self, end: End) -> float:
         """Widest bore of the pipe of an opening's size [m], 0 where there is none."""
@@ -324,25 +281,21 @@ class Joining:
     def _nominal(self) -> dict[tuple[str, str], float]:
         """Widest bore of the pipe of each size [m]."""
         widths: dict[tuple[str, str], float] = {}
-        for pipe in self._catalog.pipes.values():
+        for pipe in self.catalog.pipes.values():
             key = (pipe.end.system, pipe.end.size)
             widths[key] = max(widths.get(key, 0.0), pipe.bore_m)
         return widths
-
-    def _parts(self) -> Iterator[Part]:
-        for group in self._catalog.groups():
-            yield from group.values()
 
     @cached_property
     def _by_end(self) -> dict[End, list[tuple[Adaptor | Pipe, End]]]:
         """By near end: each adaptor, either way round, and each rigid pipe as a stub, with the far end."""
         found: dict[End, list[tuple[Adaptor | Pipe, End]]] = {}
-        for part in self._catalog.adaptors.values():
-            if part.id not in self._without:
+        for part in self.catalog.adaptors.values():
+            if part.id not in self.without:
                 for near, far in {part.ends: 0, part.ends[::-1]: 0}:
                     found.setdefault(near, []).append((part, far))
-        for pipe in self._catalog.pipes.values():
-            if pipe.id not in self._without and pipe.end.form == "spigot" and pipe.bend_radius_m == 0:
+        for pipe in self.catalog.pipes.values():
+            if pipe.id not in self.without and pipe.end.form == "spigot" and pipe.bend_radius_m == 0:
                 found.setdefault(pipe.end, []).append((pipe, pipe.end))
         return found
 
@@ -407,18 +360,3 @@ def least_price(catalog: Catalog, part_id: str, shops: Iterable[str] | None = No
     share = stub_length(catalog, part) / (part.stick_m or 1.0) if isinstance(part, Pipe) else 1.0
     offers = part.offers if shops is None else [o for o in part.offers if o.shop in set(shops)]
     return min((offer.price_cents / offer.pack * share for offer in offers), default=math.inf)
-
-
-def ends_of(part: Part) -> tuple[End, ...]:
-    """The openings of any part, in the order of its row; none of what no water flows through."""
-    if isinstance(part, Pipe):
-        return (part.end,)
-    if isinstance(part, Pump):
-        return (part.outlet,)
-    if isinstance(part, Turn | Tee | Adaptor | Valve | Penetration):
-        return part.ends
-    if isinstance(part, Sundry | SiphonPart | AirPart | Tub):
-        return ()
-    if isinstance(part, Fixture):
-        return () if part.end is None else (part.end,)
-    raise TypeError(f"{type(part).__name__} has no ends")

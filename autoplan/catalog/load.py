@@ -7,7 +7,6 @@ part; the shopkeeper's guide to the columns is `README.md` in `catalogs/metric`.
 from __future__ import annotations
 
 import os
-import re
 import tomllib
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
@@ -15,36 +14,37 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import TypeVar
 
-from autoplan.catalog import rows
-from autoplan.catalog.air import air
-from autoplan.catalog.columns import COLUMNS, COMMON, LIMITS, OFFERS, OPTIONAL, SHOPS, SYSTEMS, TITLE
-from autoplan.catalog.columns import FILES as PART_FILES
-from autoplan.catalog.fixtures import fixture
-from autoplan.catalog.parts import Catalog, Part, Shop, Size
-from autoplan.catalog.rows import Known, offer_of
-from autoplan.catalog.sheet import Row, read_sheet, suggest
-from autoplan.catalog.siphons import siphon_part
-from autoplan.catalog.sizes import size_of
-from autoplan.catalog.vessels import tub
+from autoplan.catalog.columns import Column
+from autoplan.catalog.parts import COMMON, KINDS, Catalog, Kind, Part
+from autoplan.catalog.rows import columns_of, read
+from autoplan.catalog.sheet import Known, Row, read_sheet, suggest
+from autoplan.catalog.shops import FURTHER, Offer, Shop
+from autoplan.catalog.sizes import NAMES, Size
 from autoplan.errors import InputError, Mistake
 
-P = TypeVar("P", bound=Part)
+T = TypeVar("T")
 
-MAY_BE_ABSENT = (
-    "offers.csv",
-    *(PART_FILES[kind] for kind in ("sundries", "siphons", "air", "vessels", "fixtures")),
+TITLE = (
+    Column("what the price list is called", name="name"),
+    Column("currency of all its prices", name="currency"),
+    Column("anything worth knowing about the list", "nothing to say", name="note"),
 )
-FILES = ("shops.csv", "systems.csv", *(file for file in PART_FILES.values() if file not in MAY_BE_ABSENT))
+"""Keys of `catalog.toml`."""
 
-READERS: Mapping[str, Callable[[Row, Known], Part]] = {
-    **rows.READERS,
-    "air": air,
-    "siphons": siphon_part,
-    "vessels": tub,
-    "fixtures": fixture,
+COLUMNS: Mapping[str, tuple[Column, ...]] = {
+    "catalog.toml": TITLE,
+    "shops.csv": columns_of(Shop),
+    "systems.csv": (*NAMES, *columns_of(Size)),
+    **{kind.file: kind.columns for kind in KINDS},
+    "offers.csv": FURTHER,
 }
+"""Every file of a price list and its columns in their order, those of parts without `COMMON`."""
 
-_ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]*")
+PARTS = frozenset(kind.file for kind in KINDS)
+"""The files of parts."""
+
+MAY_BE_ABSENT = ("offers.csv", *(kind.file for kind in KINDS if kind.spare))
+FILES = tuple(file for file in COLUMNS if file not in MAY_BE_ABSENT)[1:]
 
 
 def load_catalog(folder: str | Path) -> Catalog:
@@ -98,6 +98,7 @@ class _Loader:
         self.mistakes: list[Mistake] = []
         self.places: dict[str, str] = {}
         self.there: list[str] = []
+        self.known = Known()
         self.unread: set[str] = set()
         """Files not there or not read to the end: one mistake is enough, what they know is not asked."""
 
@@ -105,9 +106,10 @@ class _Loader:
         self._check_files()
         name, currency = self._title()
         shops = self._shops()
-        known = Known(self._systems(), tuple(shops))
-        groups = {kind: self._parts(kind, known) for kind in READERS}
-        self._offers(groups, shops)
+        systems = self._systems()
+        self.known = Known(systems, tuple(shops))
+        groups = {kind.name: self._parts(kind) for kind in KINDS}
+        self._offers(groups)
         if self.mistakes:
             raise InputError(self.mistakes)
         return Catalog(
@@ -115,9 +117,7 @@ class _Loader:
             folder=str(self.folder),
             currency=currency,
             shops=MappingProxyType(shops),
-            systems=MappingProxyType(
-                {name: MappingProxyType(sizes) for name, sizes in known.systems.items()}
-            ),
+            systems=MappingProxyType({name: MappingProxyType(sizes) for name, sizes in systems.items()}),
             **{kind: MappingProxyType(parts) for kind, parts in groups.items()},  # type: ignore[arg-type]
         )
 
@@ -129,9 +129,8 @@ class _Loader:
         try:
             self.there = sorted(os.listdir(self.folder))
         except (OSError, ValueError) as error:
-            self._wrong(
-                self.folder, "", f"no folder that can be read ({error})", "give the folder of a price list"
-            )
+            problem = f"no folder that can be read ({error})"
+            self._wrong(self.folder, "", problem, "give the folder of a price list")
             raise InputError(self.mistakes) from error
         wanted = ("catalog.toml", *FILES)
         strangers = [name for name in self.there if name not in (*wanted, *MAY_BE_ABSENT, "README.md")]
@@ -153,89 +152,85 @@ class _Loader:
         except (ValueError, RecursionError, OSError) as error:
             self._wrong(file, "", f"cannot be read ({error})", 'write lines such as name = "metric"')
             return "", ""
+        known = [column.name for column in TITLE]
         for key in table:
-            if key not in TITLE:
-                self._wrong(file, key, "the key is not known", suggest(key, TITLE))
+            if key not in known:
+                self._wrong(file, key, "the key is not known", suggest(key, known))
         for key, example in (("name", "metric"), ("currency", "EUR")):
             if not isinstance(table.get(key), str) or not table[key].strip():
                 self._wrong(file, key, "a text is needed", f'write {key} = "{example}"')
         return str(table.get("name")), str(table.get("currency"))
 
-    def _rows(self, name: str, columns: Iterable[str], optional: Iterable[str] = ()) -> Iterable[Row]:
+    def _rows(self, name: str) -> Iterable[Row]:
         """Rows of a file; the mistakes that the caller finds in each are taken over after it."""
         before = len(self.mistakes)
-        sheet = (
-            read_sheet(self.folder / name, tuple(columns), tuple(optional), self.mistakes)
-            if name in self.there
-            else []
-        )
+        rows: list[Row] = []
+        if name in self.there:
+            columns = (*COMMON, *COLUMNS[name]) if name in PARTS else COLUMNS[name]
+            rows = read_sheet(self.folder / name, columns, self.known, self.mistakes)
         if len(self.mistakes) > before or name not in self.there:
             self.unread.add(name)
-        for row in sheet:
+        for row in rows:
             yield row
             self.mistakes += row.mistakes
 
-    def _fresh(self, row: Row, key: str, what: str) -> None:
-        """Note that a name is used a second time."""
-        if not key:
-            return
-        if key in self.places:
-            row.wrong(
-                f"{what} is already in {', '.join(self.places[key].split(': '))}",
-                "give each its own, or take one out",
-            )
-        self.places.setdefault(key, row.place)
+    def _entries(self, file: str, entry: Callable[[Row], tuple[str, T]], called: str) -> dict[str, T]:
+        """What the rows of a file say, by name; a name that is used a second time is noted.
+
+        Args:
+            file: its name.
+            entry: reads a row, and the name of what it says; empty where that could not be read.
+            called: how a name is told in a sentence, with {} for it.
+        """
+        found: dict[str, T] = {}
+        for row in self._rows(file):
+            name, value = entry(row)
+            told = called.format(name)
+            if name and told in self.places:
+                where = ", ".join(self.places[told].split(": "))
+                row.wrong(f"{told} is already in {where}", "give each its own, or take one out")
+            self.places.setdefault(told, row.place)
+            found.setdefault(name, value)
+        return found
 
     def _shops(self) -> dict[str, Shop]:
-        shops: dict[str, Shop] = {}
-        for row in self._rows("shops.csv", SHOPS):
-            shop = row.text("shop")
-            self._fresh(row, f"shop {shop}" if shop else "", f'shop "{shop}"')
-            free = None if row.blank("free_from") else row.cents("free_from", zero=True)
-            shops.setdefault(shop, Shop(shop, row.text("name"), row.cents("freight", zero=True), free))
+        def entry(row: Row) -> tuple[str, Shop]:
+            shop = read(Shop, row)
+            return shop.id, shop
+
+        shops = self._entries("shops.csv", entry, 'shop "{}"')
         if not shops and "shops.csv" not in self.unread:
             self._wrong(self.folder / "shops.csv", "", "there is no shop in it", "write a row for one")
         return {} if "shops.csv" in self.unread else shops
 
     def _systems(self) -> dict[str, dict[str, Size]]:
+        def entry(row: Row) -> tuple[str, tuple[str, str, Size]]:
+            system, size = (column.value(row) for column in NAMES)
+            return f"{system} {size}" if system and size else "", (system, size, read(Size, row))
+
         systems: dict[str, dict[str, Size]] = {}
-        for row in self._rows("systems.csv", SYSTEMS, LIMITS):
-            system, size = row.text("system"), row.text("size")
-            for column, word in (("system", system), ("size", size)):
-                if " " in word:
-                    row.wrong(f'{column} "{word}" has a blank', f'write it as "{word.replace(" ", "-")}"')
+        for system, size, dimensions in self._entries("systems.csv", entry, "{}").values():
             if system and size:
-                self._fresh(row, f"size {system} {size}", f"{system} {size}")
-            entry = size_of(row)
-            if system and size:
-                systems.setdefault(system, {}).setdefault(size, entry)
+                systems.setdefault(system, {})[size] = dimensions
         return {} if "systems.csv" in self.unread else systems
 
-    def _parts(self, kind: str, known: Known) -> dict[str, Part]:
-        parts: dict[str, Part] = {}
-        read: Callable[[Row, Known], Part] = READERS[kind]
-        for row in self._rows(PART_FILES[kind], (*COMMON, *COLUMNS[kind]), OPTIONAL.get(kind, ())):
-            part_id = row.text("id")
-            if part_id and not _ID.fullmatch(part_id):
-                row.wrong(
-                    f'id "{part_id}" is not one plain word', "use letters, digits, hyphen, dot, underline"
-                )
-            self._fresh(row, f"part {part_id}" if part_id else "", f'id "{part_id}"')
-            part = read(row, known)
-            parts.setdefault(part_id, part)
-        return parts
+    def _parts(self, kind: Kind) -> dict[str, Part]:
+        def entry(row: Row) -> tuple[str, Part]:
+            part = read(kind.part, row, place=row.place)
+            return part.id, part
 
-    def _offers(self, groups: dict[str, dict[str, Part]], shops: dict[str, Shop]) -> None:
+        return self._entries(kind.file, entry, 'id "{}"')
+
+    def _offers(self, groups: Mapping[str, dict[str, Part]]) -> None:
         """Add the further shops' offers to the parts."""
-        ids = [part_id for parts in groups.values() for part_id in parts]
-        if self.unread & set(PART_FILES.values()) - set(MAY_BE_ABSENT):
-            ids = []
-        for row in self._rows("offers.csv", OFFERS):
-            part_id, shop = row.choice("part", ids), row.choice("shop", tuple(shops))
-            offer = offer_of(row, shop)
-            for parts in groups.values():
-                if part_id in parts:
-                    part = parts[part_id]
-                    if shop and any(other.shop == shop for other in part.offers):
-                        row.wrong(f"{shop} already offers {part_id}", "keep one row for each part and shop")
-                    parts[part_id] = replace(part, offers=(*part.offers, offer))
+        kinds = {part: group for group in groups.values() for part in group}
+        if not self.unread & (set(FILES) & PARTS):
+            self.known = replace(self.known, parts=tuple(kinds))
+        for row in self._rows("offers.csv"):
+            part_id, *cells = (column.value(row) for column in FURTHER)
+            offer = Offer(*cells)
+            if part_id in kinds:
+                part = kinds[part_id][part_id]
+                if offer.shop and any(other.shop == offer.shop for other in part.offers):
+                    row.wrong(f"{offer.shop} already offers {part_id}", "keep one row for each part and shop")
+                kinds[part_id][part_id] = replace(part, offers=(*part.offers, offer))

@@ -7,14 +7,11 @@ rubber coupling asks for nothing but an outside within its range, whatever the s
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from enum import StrEnum
 
-from autoplan.catalog.parts import End, Size
-
-RANGE = "range"
-"""System of a sleeve, whose size is the range of outsides that it closes on, as in "48-61" [mm]."""
+from autoplan.catalog.ends import End, sleeve_range
+from autoplan.catalog.sizes import Size
 
 
 class JointKind(StrEnum):
@@ -99,15 +96,6 @@ class Mating:
             return False
         least, most = sleeve_range(sleeve)
         return least - 1e-9 <= size.outside_min_m and size.outside_max_m <= most + 1e-9
-
-
-def sleeve_range(sleeve: End) -> tuple[float, float]:
-    """Outsides that a sleeve closes on [m]; not a number where its size is not "LEAST-MOST" in mm."""
-    least, _, most = sleeve.size.partition("-")
-    try:
-        return float(least) / 1000, float(most) / 1000
-    except ValueError:
-        return math.nan, math.nan
 
 
 def joint_kind(a: End, b: End) -> JointKind:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from autoplan.drawing import DrawnAirLine, DrawnAirPump
+from autoplan.catalog.naming import name_of, names_of, times
+from autoplan.fittings.air import DrawnAirLine, DrawnAirPump
 from autoplan.outcome import Design, Outcome
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
-from autoplan.report.figures import name_of, names_of, times
 from autoplan.report.units import Units
 
 ABOVE = (

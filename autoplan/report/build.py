@@ -4,27 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Catalog
+from autoplan.catalog.naming import name_of, names_of, tally
+from autoplan.catalog.parts import Catalog, Valve
 from autoplan.drawing import DrawnJunction
+from autoplan.fittings.cap import EndCap
+from autoplan.fittings.kinds import TOLD
+from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import RunKind
 from autoplan.report.alike import SECOND, THIRD, gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.cautions import CAUTIONS
-from autoplan.report.figures import (
-    ZERO,
-    charge_words,
-    end_words,
-    money,
-    name_of,
-    names_of,
-    order_lines,
-    pipe_size,
-    row_of,
-    shop_orders,
-    tally,
-    turn_words,
-)
+from autoplan.report.figures import ZERO, charge_words, end_words, money, order_lines, pipe_size, shop_orders
 from autoplan.report.units import Units, fixed
 
 
@@ -147,9 +138,10 @@ def _run_fittings(
 def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) -> str:
     drawn, facts, catalog = design.drawing.runs[name], design.verdict.runs[name], outcome.catalog
     if drawn.later:
+        cap = drawn.one(EndCap)
         at = (
-            f"capped now behind {SECOND} by {name_of(outcome.catalog, drawn.cap)}"
-            if drawn.cap
+            f"capped now behind {SECOND} by {name_of(outcome.catalog, cap.part)}"
+            if cap
             else "nothing of it is built now"
         )
         return f"to come later; {at}."
@@ -157,26 +149,16 @@ def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) ->
     start = f"the pump in {SECOND}" if pumped else SECOND
     said = [
         f"start at {end_words(catalog, drawn.start, start)}",
-        "turns: " + (", ".join(tally(turn_words(catalog, turn) for turn in drawn.turns)) or "none"),
+        "turns: " + (", ".join(tally(turn.words(catalog) for turn in drawn.turns)) or "none"),
     ]
-    if drawn.valve is not None:
-        valve = catalog.valves[drawn.valve]
-        said.append(f"valve: {row_of(catalog, (drawn.valve, *drawn.valve_chain))}")
-        if facts.flow_m3_s > 0:
-            seconds = units.bucket_seconds(facts.flow_m3_s)
-            stop = " by the hand-set stop for its opening" if valve.style == "timed" else ""
-            said.append(f"set the valve{stop} so that {units.bucket} run in {seconds} s")
-    if drawn.check is not None:
-        said.append(f"check valve: {row_of(catalog, (drawn.check, *drawn.check_chain))}")
-    if outcome.site.runs[name].waste:
-        said.append("valve shut, its handle taken off, but to flush")
-    if drawn.open_tee is not None:
-        said.append(f"open tee: {name_of(catalog, drawn.open_tee)}")
-    if drawn.screen is not None:
-        screen = name_of(catalog, drawn.screen)
-        said.append(f"screen on its inlet: {screen}, to be brushed off whenever the level rises")
-    if drawn.flush:
-        said.append(f"flushing point: {' with '.join(names_of(catalog, drawn.flush))}, to put a hose in")
+    for kind in TOLD:
+        for one in drawn.fittings:
+            if type(one) is kind:
+                said += one.told(catalog)
+                if isinstance(one, ValveSet):
+                    said += _to_set(catalog.valves[one.valve], facts.flow_m3_s, units)
+        if kind is CheckValveSet and outcome.site.runs[name].waste:
+            said.append("valve shut, its handle taken off, but to flush")
     if drawn.couplings:
         said.append(f"couplings: {', '.join(names_of(catalog, drawn.couplings))}")
     end = outcome.site.junctions.get(drawn.finish.at)
@@ -184,6 +166,13 @@ def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) ->
         height = units.height.said(end.open_m)
         return "; ".join([*said, f"end in the open, {height} above {ZERO}"]) + "."
     return "; ".join([*said, f"end at {end_words(catalog, drawn.finish, THIRD)}"]) + "."
+
+
+def _to_set(valve: Valve, flow_m3_s: float, units: Units) -> Iterator[str]:
+    """How a valve is set."""
+    if valve.style != "check" and flow_m3_s > 0:
+        stop = " by the hand-set stop for its opening" if valve.style == "timed" else ""
+        yield f"set the valve{stop} so that {units.bucket} run in {units.bucket_seconds(flow_m3_s)} s"
 
 
 def levels(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:

@@ -7,14 +7,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from autoplan.catalog.mating import JointKind
+from autoplan.catalog.naming import name_of, names_of, times
 from autoplan.catalog.parts import Catalog
-from autoplan.drawing import DrawnRun
+from autoplan.fittings.cap import EndCap
+from autoplan.line.row import Line
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import RunKind
 from autoplan.report.alike import SECOND, THIRD, gathered
 from autoplan.report.blocks import Block, Heading, Points
 from autoplan.report.drilling import holes_of
-from autoplan.report.figures import ZERO, name_of, names_of, times
+from autoplan.report.figures import ZERO
 from autoplan.report.joints import joints_of, kind_words
 from autoplan.report.units import Units
 
@@ -106,12 +108,13 @@ def _lay(outcome: Outcome, design: Design, kind: RunKind) -> Iterator[str]:
     )
     for run in drawn:
         if run.later:
+            cap = run.one(EndCap)
             yield f"{run.run}: to come later." + (
-                f" Cap it with {name_of(outcome.catalog, run.cap)}." if run.cap else ""
+                f" Cap it with {name_of(outcome.catalog, cap.part)}." if cap else ""
             )
 
 
-def _run_words(catalog: Catalog, design: Design, run: DrawnRun) -> str:
+def _run_words(catalog: Catalog, design: Design, run: Line) -> str:
     pieces = len(run.pieces_m)
     kinds = Counter(kind_words(joint) for joint in joints_of(design).get(run.run, ()))
     made = ", ".join(times(count, kind) for kind, count in kinds.items()) or "none"
@@ -121,7 +124,7 @@ def _run_words(catalog: Catalog, design: Design, run: DrawnRun) -> str:
 
 def _beds(design: Design) -> Iterator[str]:
     """What stands over each bed's outlet before the media go in."""
-    ends = [run.start for run in design.drawing.runs.values() if not run.later]
+    ends = [run.floor for run in design.drawing.runs.values() if not run.later and run.floor is not None]
     bells = [end.at for end in ends if end.siphon is not None]
     clocks = [end.at for end in ends if end.drain_hole is not None]
     if bells:

@@ -8,19 +8,24 @@ import sys
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from autoplan.assembly.joints import Joint
-from autoplan.assembly.line import Item
 from autoplan.drawing import (
     CutStick,
     Drawing,
-    DrawnAirPump,
-    DrawnDrainHole,
-    DrawnEnd,
     DrawnLevel,
-    DrawnRun,
-    DrawnSiphon,
-    DrawnTurn,
 )
+from autoplan.fittings.air import DrawnAirPump
+from autoplan.fittings.base import Item
+from autoplan.fittings.cap import EndCap
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.ends import AtVessel, LineEnd
+from autoplan.fittings.floor import BellSiphon, SideHole, ThroughFloor
+from autoplan.fittings.flushing import FlushTee
+from autoplan.fittings.rim import OverRim
+from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.valve import CheckValveSet, ValveSet
+from autoplan.fittings.wall import Pierced
+from autoplan.line.joints import Joint
+from autoplan.line.row import Line
 from autoplan.outcome import (
     Design,
     Fault,
@@ -261,10 +266,10 @@ def _air_flow(site: Site, pump: DrawnAirPump, vessel: str) -> float:
     return flow * (site.air.reserve if pump.battery else 1.0)
 
 
-def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
+def _run(outcome: Outcome, design: Design, drawn: Line) -> Json:
     run, verdict = outcome.site.runs[drawn.run], design.verdict
     facts, line = verdict.runs[run.name], verdict.lines.get(run.name)
-    inlet = run.kind is RunKind.PRESSURE and drawn.finish.way is not None
+    inlet = run.kind is RunKind.PRESSURE and isinstance(drawn.finish, AtVessel)
     return {
         "name": run.name,
         "from": run.start,
@@ -281,12 +286,12 @@ def _run(outcome: Outcome, design: Design, drawn: DrawnRun) -> Json:
         "pieces_mm": [millimetres(piece, "pieces_mm") for piece in drawn.pieces_m],
         "turns": _turns(drawn.turns),
         "ends": [_end(outcome, drawn.start), _end(outcome, drawn.finish, inlet=inlet)],
-        "screen": drawn.screen,
-        "flush": _texts(drawn.flush),
+        "screen": _first(one.part for one in drawn.all(InletScreen)),
+        "flush": _texts(part for one in drawn.all(FlushTee) for part in one.parts()),
         "later": drawn.later,
-        "cap": drawn.cap,
-        "valves": [drawn.valve] if drawn.valve is not None and not drawn.later else [],
-        "check_valve": drawn.check if not drawn.later else None,
+        "cap": _first(one.part for one in drawn.all(EndCap)),
+        "valves": [valve.valve for valve in (drawn.one(ValveSet),) if valve is not None and not drawn.later],
+        "check_valve": _first(one.valve for one in drawn.all(CheckValveSet) if not drawn.later),
         "line": [_item(item) for item in line.items] if line else [],
         "sides": [{**_item(side.item), "on": line.items[side.at].part, "at": side.at} for side in line.sides]
         if line
@@ -318,48 +323,61 @@ def _joint(joint: Joint) -> Json:
     }
 
 
-def _turns(turns: Iterable[DrawnTurn]) -> list[Json]:
+def _turns(turns: Iterable[Corner]) -> list[Json]:
     """Turns made alike, together: `count` is how many there are, `parts` what each one of them takes."""
-    counts: dict[DrawnTurn, int] = {}
+    counts: dict[Corner, int] = {}
     for turn in turns:
         counts[turn] = counts.get(turn, 0) + 1
     return [
         {
             "kind": f"{turn.angle}",
             "style": str(turn.style),
-            "part": turn.parts[0] if turn.parts else None,
+            "part": turn.pieces[0] if turn.pieces else None,
             "count": count,
-            "parts": _texts(turn.parts),
+            "parts": _texts(turn.pieces),
         }
         for turn, count in counts.items()
     ]
 
 
-def _end(outcome: Outcome, end: DrawnEnd, *, inlet: bool = False) -> Json:
+def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> Json:
     """One end; `inlet` where a pressure run ends at a vessel."""
     vessel = outcome.site.vessels.get(end.at)
     floor = vessel.floor_m if vessel is not None else None
-    hole = outcome.catalog.penetrations[end.penetration].hole_m if end.penetration is not None else None
+    vessel_end = end if isinstance(end, AtVessel) else None
+    pierced = end if isinstance(end, Pierced) else None
+    stood = end if isinstance(end, ThroughFloor) else None
+    rim = end if isinstance(end, OverRim) else None
+    hole = outcome.catalog.penetrations[pierced.penetration].hole_m if pierced else None
+    siphon, drained = (stood.siphon, stood.drain_hole) if stood else (None, None)
+    top, mouth = stood.standpipe_top_m if stood else None, rim.mouth_m if rim else None
+    air_hole = rim.air_hole_m if rim else None
     return {
         "vessel": end.at,
-        "way": str(end.way) if end.way is not None else None,
-        "penetration": end.penetration,
+        "way": str(vessel_end.way) if vessel_end else None,
+        "penetration": pierced.penetration if pierced else None,
         "hole_mm": None if hole is None else millimetres(hole, "hole_mm"),
-        "centre_above_floor_mm": _above(end.centre_m, floor, "centre_above_floor_mm"),
-        "in_floor": end.in_floor,
-        "standpipe_top_above_floor_mm": _above(end.standpipe_top_m, floor, "standpipe_top_above_floor_mm"),
-        "standpipe": end.standpipe,
-        "siphon": None if end.siphon is None else _siphon(end.siphon),
-        "drain_hole": None if end.drain_hole is None else _drain_hole(end.drain_hole),
+        "centre_above_floor_mm": _above(
+            vessel_end.centre_m if vessel_end else None, floor, "centre_above_floor_mm"
+        ),
+        "in_floor": stood is not None,
+        "standpipe_top_above_floor_mm": _above(top, floor, "standpipe_top_above_floor_mm"),
+        "standpipe": stood.standpipe if stood else None,
+        "siphon": None if siphon is None else _siphon(siphon),
+        "drain_hole": None if drained is None else _drain_hole(drained),
         "chain": _texts(end.chain),
-        "siphon_back": str(end.guard) if inlet else None,
-        "mouth_above_floor_mm": _above(end.mouth_m, floor, "mouth_above_floor_mm"),
-        "air_hole_above_floor_mm": _above(end.air_hole_m, floor, "air_hole_above_floor_mm"),
-        "air_hole_mm": millimetres(end.air_hole_width_m, "air_hole_mm") if end.air_hole_m else None,
+        "siphon_back": str(vessel_end.guard) if inlet and vessel_end else None,
+        "mouth_above_floor_mm": _above(mouth, floor, "mouth_above_floor_mm"),
+        "air_hole_above_floor_mm": _above(air_hole, floor, "air_hole_above_floor_mm"),
+        "air_hole_mm": millimetres(rim.air_hole_width_m, "air_hole_mm") if rim and air_hole else None,
     }
 
 
-def _siphon(siphon: DrawnSiphon) -> Json:
+def _first(found: Iterable[str]) -> str | None:
+    return next(iter(found), None)
+
+
+def _siphon(siphon: BellSiphon) -> Json:
     return {
         "bell": siphon.bell,
         "guard": siphon.guard,
@@ -369,7 +387,7 @@ def _siphon(siphon: DrawnSiphon) -> Json:
     }
 
 
-def _drain_hole(hole: DrawnDrainHole) -> Json:
+def _drain_hole(hole: SideHole) -> Json:
     return {
         "hole_mm": millimetres(hole.hole_m, "hole_mm"),
         "centre_above_floor_mm": millimetres(hole.height_m, "centre_above_floor_mm"),

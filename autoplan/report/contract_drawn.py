@@ -6,6 +6,9 @@ import math
 from collections.abc import Iterable, Iterator
 
 from autoplan.catalog.parts import Part, Penetration, Pipe, SiphonPart, Sundry, Valve
+from autoplan.fittings.cap import EndCap
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.screen import InletScreen
 from autoplan.outcome import Design, HeadFlow, LevelTrace, Outcome, PumpCurves, SiphonFacts
 from autoplan.problem.site import Vessel
 from autoplan.report.cutting import Asked, asked_pieces
@@ -100,9 +103,13 @@ def _named(outcome: Outcome, design: Design) -> Iterator[str | None]:
         for item in (*line.items, *(side.item for side in line.sides)):
             yield from (item.part, item.through)
     for run in drawing.runs.values():
-        yield from (run.pipe, run.screen, run.cap)
-        for end in (run.start, run.finish):
-            yield from (end.penetration, end.standpipe, *end.upright_parts)
+        yield run.pipe
+        for kind in (InletScreen, EndCap):
+            yield from (part for one in run.all(kind) for part in one.parts())
+        for end in run.holes():
+            yield end.penetration
+            if isinstance(end, ThroughFloor):
+                yield from (end.standpipe, *end.upright_parts)
     for hole in holes_of(outcome, design):
         yield from (hole.saw, hole.stand)
     yield from (pump.part for pump in drawing.pumps.values())

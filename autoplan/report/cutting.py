@@ -7,12 +7,12 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from autoplan.catalog.naming import name_of, times
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import CutStick
 from autoplan.outcome import Design, Outcome
 from autoplan.report.alike import together
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
-from autoplan.report.figures import name_of, times
 from autoplan.report.units import DUST, Gauge, Units
 
 LONG = ("riser", "across the floor", "standpipe")

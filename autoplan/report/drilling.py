@@ -5,14 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from autoplan.assembly.needs import Want, by_size, rows_for
-from autoplan.catalog.parts import Catalog, SundryKind, TurnStyle, Way
-from autoplan.drawing import DrawnEnd, DrawnRun
+from autoplan.catalog.naming import name_of, row_of
+from autoplan.catalog.parts import Catalog, SundryKind
+from autoplan.fittings.ends import AtVessel, LineEnd
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.rim import OverRim
+from autoplan.fittings.riser import Riser
+from autoplan.fittings.valve import CheckValveSet
+from autoplan.fittings.wall import Pierced
+from autoplan.line.needs import Want, by_size, rows_for
+from autoplan.line.row import Line
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import Guard, RunKind, Site, Vessel
 from autoplan.report.alike import SECOND, gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
-from autoplan.report.figures import name_of, row_of
 from autoplan.report.units import Units, mm
 
 Told = tuple[tuple[str, str], str]
@@ -61,22 +67,22 @@ def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
     stood = _carried(outcome, design)
     for vessel in outcome.site.vessels.values():
         for drawn, end in _ends_at(design, vessel):
-            if end.air_hole_m is not None:
+            if isinstance(end, OverRim) and end.air_hole_m is not None:
                 up, width = end.air_hole_m - vessel.floor_m, end.air_hole_width_m
                 drilled.append(
                     Hole(vessel.name, drawn.run, "pipe", up, width, drawn.pipe, None, "a drill", None)
                 )
-            if end.penetration is None or end.centre_m is None:
+            if not isinstance(end, Pierced) or end.centre_m is None:
                 continue
             part = outcome.catalog.penetrations[end.penetration]
-            centre = None if end.in_floor else end.centre_m - vessel.floor_m
+            centre = None if isinstance(end, ThroughFloor) else end.centre_m - vessel.floor_m
             saw, saw_from = _supply(outcome, design, by_size(SundryKind.SAW, part.hole_m))
             stand = stood.get((drawn.run, vessel.name))
             place, off = ("floor", None) if centre is None else ("wall", _off(outcome.site, vessel))
             drilled.append(
                 Hole(vessel.name, drawn.run, place, centre, part.hole_m, part.id, saw, saw_from, stand, off)
             )
-            if end.drain_hole is not None:
+            if isinstance(end, ThroughFloor) and end.drain_hole is not None:
                 hole, pipe = end.drain_hole, end.standpipe or drawn.pipe
                 drilled.append(
                     Hole(
@@ -93,9 +99,9 @@ def _off(site: Site, vessel: Vessel) -> float:
     return OFF_SHARED_M if sum(not run.idle for run in out) > 1 else OFF_M
 
 
-def _ends_at(design: Design, vessel: Vessel) -> Iterator[tuple[DrawnRun, DrawnEnd]]:
+def _ends_at(design: Design, vessel: Vessel) -> Iterator[tuple[Line, LineEnd]]:
     for drawn in design.drawing.runs.values():
-        for end in () if drawn.later else (drawn.start, drawn.finish):
+        for end in () if drawn.later else drawn.ends:
             if end.at == vessel.name:
                 yield drawn, end
 
@@ -120,7 +126,7 @@ def _carried(outcome: Outcome, design: Design) -> dict[tuple[str, str], str]:
     seals: dict[Want, list[tuple[float, str, str]]] = {}
     for vessel in outcome.site.vessels.values():
         for drawn, end in _ends_at(design, vessel):
-            if end.way is Way.SEAL:
+            if isinstance(end, Pierced) and end.sealed:
                 want = by_size(SundryKind.STAND, outcome.catalog.pipes[drawn.pipe].outside_m)
                 seals.setdefault(want, []).append((vessel.wall_m, drawn.run, vessel.name))
     carried = {}
@@ -184,20 +190,21 @@ def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
     for vessel in outcome.site.vessels.values():
         for drawn, end in _ends_at(design, vessel):
             at = (vessel.name, drawn.run)
-            if end.standpipe_top_m is not None:
-                top = units.height.said(end.standpipe_top_m - vessel.floor_m)
+            floor = end if isinstance(end, ThroughFloor) else None
+            if floor is not None and floor.standpipe_top_m is not None:
+                top = units.height.said(floor.standpipe_top_m - vessel.floor_m)
                 yield at, f"cut the standpipe of {SECOND} so that its top is {top} above the floor."
-            if end.drain_hole is not None:
+            if floor is not None and floor.drain_hole is not None:
                 wide, high = (
-                    drill_words(end.drain_hole.hole_m, units),
-                    units.height.said(end.drain_hole.height_m),
+                    drill_words(floor.drain_hole.hole_m, units),
+                    units.height.said(floor.drain_hole.height_m),
                 )
                 yield (
                     at,
                     f"drill one hole of {wide} through one side of the standpipe of {SECOND}, its centre "
                     f"{high} above the floor and clear of the part that the standpipe sits in.",
                 )
-            if end.inner_chain and end.penetration is not None:
+            if isinstance(end, Pierced) and end.inner_chain:
                 inside = row_of(outcome.catalog, end.inner_chain)
                 part = name_of(outcome.catalog, end.penetration)
                 yield at, f"inside the wall part of {SECOND} ({part}): {inside}."
@@ -215,11 +222,12 @@ def drill_words(width_m: float, units: Units) -> str:
 
 def _lifting(catalog: Catalog, design: Design) -> Iterator[Told]:
     for drawn in design.drawing.runs.values():
-        if drawn.open_tee is not None:
+        riser = drawn.one(Riser)
+        if riser is not None:
             yield (
                 (drawn.start.at, drawn.run),
                 f"{SECOND} lifts from the middle of the floor: a level piece to a turn, a riser cut so "
-                f"that the branch of its open tee ({name_of(catalog, drawn.open_tee)}) meets the hole, an "
+                f"that the branch of its open tee ({name_of(catalog, riser.tee)}) meets the hole, an "
                 "open piece on top.",
             )
 
@@ -230,20 +238,20 @@ def _mouths(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
         for drawn, end in _ends_at(design, vessel):
             if drawn.later:
                 continue
-            if end.mouth_m is not None and end.way is Way.OVER_RIM:
+            if isinstance(end, OverRim) and end.mouth_m is not None:
                 over = _over(outcome.catalog, vessel, drawn, end, units)
                 yield (
                     (vessel.name, drawn.run),
                     f"{SECOND} {over}{_hanging(outcome.catalog, design, vessel, drawn, end, units)}",
                 )
-            elif end.guard is Guard.CHECK_VALVE:
+            elif isinstance(end, AtVessel) and end.guard is Guard.CHECK_VALVE:
                 checked = _CHECKED.format(_check(outcome.catalog, drawn))
                 yield (vessel.name, drawn.run), f"{SECOND} in through the wall under water. {checked}"
 
 
-def _over(catalog: Catalog, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, units: Units) -> str:
+def _over(catalog: Catalog, vessel: Vessel, drawn: Line, end: OverRim, units: Units) -> str:
     """How an inlet gets over its rim, in words."""
-    if end.centre_m is None or drawn.turns[-1].style is not TurnStyle.BEND:
+    if end.centre_m is None or not end.corner.bends:
         return (
             "turned down over the rim, " if end.guard is Guard.AIR_GAP else "over the rim and straight down, "
         )
@@ -255,7 +263,7 @@ def _over(catalog: Catalog, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, unit
 
 
 def _hanging(
-    catalog: Catalog, design: Design, vessel: Vessel, drawn: DrawnRun, end: DrawnEnd, units: Units
+    catalog: Catalog, design: Design, vessel: Vessel, drawn: Line, end: OverRim, units: Units
 ) -> str:
     """What an inlet over a rim does there, in words."""
     assert end.mouth_m is not None
@@ -278,9 +286,10 @@ def _hanging(
     )
 
 
-def _check(catalog: Catalog, drawn: DrawnRun) -> str:
+def _check(catalog: Catalog, drawn: Line) -> str:
     """The check valve of a run by its name."""
-    return "" if drawn.check is None else f"({name_of(catalog, drawn.check)})"
+    check = drawn.one(CheckValveSet)
+    return "" if check is None else f"({name_of(catalog, check.valve)})"
 
 
 _CHECKED = (

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
+from autoplan.catalog.naming import name_of, row_of
 from autoplan.catalog.parts import (
     AirKind,
     AirPart,
@@ -16,10 +16,11 @@ from autoplan.catalog.parts import (
     Shop,
     Sundry,
     SundryKind,
-    TurnStyle,
 )
-from autoplan.drawing import DrawnEnd, DrawnTurn, Purchase
+from autoplan.drawing import Purchase
 from autoplan.errors import InternalError
+from autoplan.fittings.ends import AtVessel, LineEnd
+from autoplan.fittings.wall import Pierced
 from autoplan.problem.site import Guard
 from autoplan.report.units import Gauge, Units, fixed
 
@@ -33,48 +34,9 @@ ZERO = "the height that the problem counts from (0)"
 """What every height of a site is measured from."""
 
 
-def times(count: int, what: str) -> str:
-    """ "3 x bend", or just "bend" for one."""
-    return what if count == 1 else f"{count} x {what}"
-
-
-def tally(words: Iterable[str]) -> list[str]:
-    """Each word once with its count, in the order of first appearance."""
-    counts: dict[str, int] = {}
-    for word in words:
-        counts[word] = counts.get(word, 0) + 1
-    return [times(count, word) for word, count in counts.items()]
-
-
 def pipe_size(pipe: Pipe) -> str:
     """What the trade calls the pipe's size: "metric 50", "poly 25"."""
     return f"{pipe.end.system} {pipe.end.size}"
-
-
-_SOLD = re.compile(r", (?:stick of|by the) .*")
-
-
-def name_of(catalog: Catalog, part: str) -> str:
-    """What a builder calls a part: its description, of pipe without how it is sold."""
-    return _SOLD.split(catalog.part(part).description)[0]
-
-
-def names_of(catalog: Catalog, parts: Iterable[str]) -> list[str]:
-    """The names of parts, each once with its count."""
-    return tally(name_of(catalog, part) for part in parts)
-
-
-def row_of(catalog: Catalog, parts: Iterable[str]) -> str:
-    """Parts by their names, one put on the other; names may have commas of their own."""
-    return " + ".join(names_of(catalog, parts))
-
-
-def turn_words(catalog: Catalog, turn: DrawnTurn) -> str:
-    """One turn in words: "90 degrees swept (drain bend 50 mm)", "90 degrees by bending the pipe"."""
-    how = "by bending the pipe" if turn.style is TurnStyle.BEND else turn.style
-    words = f"{turn.angle} degrees {how}"
-    parts = row_of(catalog, turn.parts)
-    return f"{words} ({parts})" if parts else words
 
 
 _GUARDS = {
@@ -83,10 +45,12 @@ _GUARDS = {
 }
 
 
-def end_words(catalog: Catalog, end: DrawnEnd, at: str) -> str:
+def end_words(catalog: Catalog, end: LineEnd, at: str) -> str:
     """How a run meets what it ends at, then its adaptors: "fish tank: bulkhead fitting 25 mm + bush"."""
-    how = [name_of(catalog, end.penetration) if end.penetration else str(end.way)] if end.way else []
-    how += [_GUARDS[end.guard]] if end.guard in _GUARDS else []
+    how = []
+    if isinstance(end, AtVessel):
+        how = [name_of(catalog, end.penetration) if isinstance(end, Pierced) else str(end.way)]
+        how += [_GUARDS[end.guard]] if end.guard in _GUARDS else []
     said = " + ".join(filter(None, (", ".join(how), row_of(catalog, end.chain))))
     return f"{at}: {said}" if said else at
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.rim import OverRim
 from autoplan.outcome import Design, LevelFacts, Outcome, OutletFacts
 from autoplan.problem.site import RunKind
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
@@ -94,7 +96,9 @@ def _seconds(flow_m3_s: float, units: Units) -> str:
 def _is_drowned(design: Design, outlet: OutletFacts) -> bool:
     """Whether an outlet ends under its vessel's water, where no bucket goes."""
     end = design.drawing.runs[outlet.run].finish
-    mouth = end.centre_m if end.mouth_m is None else end.mouth_m
+    mouth = end.mouth_m if isinstance(end, OverRim) else None
+    if mouth is None and isinstance(end, AtVessel):
+        mouth = end.centre_m
     return mouth is not None and mouth < design.drawing.levels[outlet.vessel].design_m
 
 

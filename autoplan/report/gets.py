@@ -177,7 +177,7 @@ def _worst_spill(design: Design) -> float | None:
 def _holes(design: Design) -> float:
     """Holes to drill in walls and floors."""
     built = (run for run in design.drawing.runs.values() if not run.later)
-    return float(sum(end.penetration is not None for run in built for end in (run.start, run.finish)))
+    return float(sum(1 for run in built for _ in run.holes()))
 
 
 def _welded(design: Design) -> float:

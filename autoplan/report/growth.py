@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.assembly.later import LaterLine, later_lines
 from autoplan.catalog.parts import Pipe
+from autoplan.line.later import LaterLine, later_lines
 from autoplan.outcome import Design, Outcome
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
 from autoplan.report.figures import money

@@ -7,6 +7,8 @@ import textwrap
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import RunKind, Site, VesselKind
@@ -106,7 +108,11 @@ def _stand(site: Site, design: Design, name: str, step: float, units: Units) -> 
     drains = [run for run in site.runs.values() if run.kind is RunKind.GRAVITY]
     starts = [design.drawing.runs[run.name].start for run in drains if run.start == name]
     ends = [design.drawing.runs[run.name].finish for run in drains if run.finish == name]
-    leaving = [end.standpipe_top_m if end.in_floor else end.centre_m for end in starts]
+    leaving = [
+        end.standpipe_top_m if isinstance(end, ThroughFloor) else end.centre_m
+        for end in starts
+        if isinstance(end, AtVessel)
+    ]
     return _Stand(
         name=name,
         floor=floor,
@@ -115,7 +121,9 @@ def _stand(site: Site, design: Design, name: str, step: float, units: Units) -> 
         said=units.piece.text(water),
         body=":" if vessel.kind is VesselKind.BED else ".",
         pump=name in design.drawing.pumps,
-        comes_in=frozenset(line(end.centre_m) for end in ends if end.centre_m is not None),
+        comes_in=frozenset(
+            line(end.centre_m) for end in ends if isinstance(end, AtVessel) and end.centre_m is not None
+        ),
         goes_out=frozenset(line(height) for height in leaving if height is not None),
     )
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from autoplan.assembly.joints import Joint
+from autoplan.catalog.naming import times
 from autoplan.catalog.parts import End
+from autoplan.line.joints import Joint
 from autoplan.outcome import Design
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, numbers
-from autoplan.report.figures import times
 
 
 def joints_of(design: Design) -> dict[str, list[Joint]]:

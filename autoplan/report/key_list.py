@@ -1,7 +1,7 @@
 """Every key of a problem file and of a price list, with its unit, its default and what it means.
 
 Nothing is written down here: meanings stand beside the keys, in `problem.schema`, `problem.top`,
-`problem.defaults`, the rules' settings and `catalog.columns`.
+`problem.defaults`, the rules' settings and the columns of a price list.
 """
 
 from __future__ import annotations
@@ -15,7 +15,9 @@ from typing import Any, get_args, get_origin
 
 from pydantic.fields import FieldInfo
 
-from autoplan.catalog.columns import COMMON, FILES, Column, all_columns
+from autoplan.catalog.columns import Column
+from autoplan.catalog.load import COLUMNS, PARTS
+from autoplan.catalog.parts import COMMON
 from autoplan.problem.air import AirTable
 from autoplan.problem.defaults import LINES, VESSEL
 from autoplan.problem.long import ARRAYS, HandPumpTable
@@ -53,29 +55,6 @@ SHARED: Mapping[str, type[Table]] = {
     "hand_pumps.VESSEL": HandPumpTable,
 }
 """Tables of either form."""
-
-UNITS = {
-    "_l_h_m": "L/h and m",
-    "_m3_h": "m3/h",
-    "_l_h": "L/h",
-    "_cm2": "cm2",
-    "_m2": "m2",
-    "_mm": "mm",
-    "_bar": "bar",
-    "_deg": "degrees",
-    "_l": "L",
-    "_m": "m",
-    "watts": "W",
-    "price": "money",
-    "freight": "money",
-    "free_from": "money",
-    "pack": "whole number",
-    "stock": "whole number",
-    "outlets": "whole number",
-    "content": "mL or m",
-    "radius_over_bore": "number",
-}
-"""Units of a price list's columns by the end of their name, the longest first; else it is text."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,27 +108,19 @@ def problem_keys() -> Iterator[Key]:
 
 def price_list_keys() -> Iterator[Key]:
     """Those of a price list: `catalog.toml` and the columns of each file."""
-    parts = set(FILES.values())
     first = True
-    for file, columns in all_columns().items():
-        if file in parts and first:
+    for file, columns in COLUMNS.items():
+        if file in PARTS and first:
             first = False
             yield from _columns("every file of parts", COMMON)
         yield from _columns(file, columns)
 
 
-def _columns(file: str, columns: Mapping[str, Column]) -> Iterator[Key]:
-    for name, column in columns.items():
-        default = NEEDED if column.empty is None else f"empty: {column.empty}"
-        yield Key(
-            file, name, "text" if file == "catalog.toml" else _unit_of_column(name), default, column.meaning
-        )
-
-
-def _unit_of_column(name: str) -> str:
-    if name in ("curved_ok", "thin_flexing_ok", "slowable", "apart", "handle_off"):
-        return "yes or no"
-    return next((unit for end, unit in UNITS.items() if name.endswith(end)), "text")
+def _columns(file: str, columns: Sequence[Column]) -> Iterator[Key]:
+    for column in columns:
+        empty = column.said_by_empty
+        default = NEEDED if empty is None else f"empty: {empty}"
+        yield Key(file, column.name, column.unit.word, default, column.meaning)
 
 
 def _single(table: str, name: str, top: Top) -> Key:

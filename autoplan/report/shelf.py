@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 
 from autoplan.catalog.check import audit
 from autoplan.catalog.materials import Material
-from autoplan.catalog.parts import Catalog, Part
+from autoplan.catalog.parts import KINDS, Catalog, Part
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.figures import sold_as
 from autoplan.report.units import fixed
@@ -15,24 +15,11 @@ from autoplan.report.units import fixed
 
 def shelf(catalog: Catalog) -> Iterator[Block]:
     """Every part by kind with its prices, then the gaps that keep parts from being used."""
-    groups: dict[str, Mapping[str, Part]] = {
-        "Pipes": catalog.pipes,
-        "Turns": catalog.turns,
-        "Tees": catalog.tees,
-        "Joints": catalog.adaptors,
-        "Valves": catalog.valves,
-        "Penetrations": catalog.penetrations,
-        "Pumps": catalog.pumps,
-        "Bell siphons": catalog.siphons,
-        "Sundries": catalog.sundries,
-        "Air": catalog.air,
-        "Vessels": catalog.vessels,
-        "Fixtures": catalog.fixtures,
-    }
-    yield Heading(f"{catalog.name}: {sum(map(len, groups.values()))} parts")
-    for title, parts in groups.items():
+    groups = catalog.groups()
+    yield Heading(f"{catalog.name}: {sum(map(len, groups))} parts")
+    for kind, parts in zip(KINDS, groups, strict=True):
         if parts:
-            yield Heading(title)
+            yield Heading(kind.title)
             yield Grid(
                 (
                     Column("part", 28),

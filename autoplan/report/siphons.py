@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from autoplan.catalog.naming import name_of
 from autoplan.outcome import Design, Outcome
 from autoplan.report.alike import gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
-from autoplan.report.figures import name_of
 from autoplan.report.units import HOUR_S, MM_M, Units, fixed
 
 RULE = "bell-fit"
@@ -57,7 +57,8 @@ def siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
 def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[tuple[str], str]:
     """A bed, and its siphon's parts in the order in which they are put in."""
     drawn = design.drawing.runs[name]
-    end = drawn.start
+    end = drawn.floor
+    assert end is not None
     assert end.siphon is not None
     assert end.standpipe_top_m is not None
     floor = outcome.site.vessels[end.at].floor_m

@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 
+from autoplan.catalog.naming import names_of, tally
+from autoplan.fittings.ends import AtVessel
 from autoplan.outcome import Design, Outcome, Status
 from autoplan.problem.site import RunKind
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
-from autoplan.report.figures import money, names_of, pipe_size, tally
+from autoplan.report.figures import money, pipe_size
 from autoplan.report.gets import in_words, is_what
 from autoplan.report.margin import by_margin, sure_of_margin
 from autoplan.report.units import Units, fixed
@@ -139,8 +141,7 @@ def _sizes(outcome: Outcome, design: Design, runs: Iterable[str]) -> list[str]:
 def penetration_tally(design: Design) -> list[str]:
     """Each way through a wall or over a rim with its count."""
     built = (run for run in design.drawing.runs.values() if not run.later)
-    ends = (end for run in built for end in (run.start, run.finish))
-    return tally(str(end.way) for end in ends if end.way is not None)
+    return tally(str(end.way) for run in built for end in run.ends if isinstance(end, AtVessel))
 
 
 def _spare(design: Design, rule: str, units: Units) -> str:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.drawing import DrawnRun
+from autoplan.catalog.naming import name_of
+from autoplan.line.row import Line
 from autoplan.outcome import Design, Outcome, TimerFacts
 from autoplan.report.alike import gathered
 from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
 from autoplan.report.drilling import drill_words
-from autoplan.report.figures import name_of
 from autoplan.report.units import Units, fixed
 
 
@@ -59,7 +59,9 @@ def _row(facts: TimerFacts, units: Units) -> tuple[str, ...]:
 def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> tuple[tuple[str], str]:
     """A bed, and its clock, hole and parts."""
     (drawn,) = [run for run in design.drawing.runs.values() if _drains(run, facts.bed)]
-    end, hole = drawn.start, drawn.start.drain_hole
+    end = drawn.floor
+    assert end is not None
+    hole = end.drain_hole
     assert hole is not None
     assert end.standpipe_top_m is not None
     lip = units.height.said(end.standpipe_top_m - outcome.site.vessels[facts.bed].floor_m)
@@ -80,8 +82,8 @@ def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> 
     return (f"{facts.bed}{later}",), f"{'; '.join(said)}."
 
 
-def _drains(run: DrawnRun, bed: str) -> bool:
-    return run.start.at == bed and run.start.drain_hole is not None
+def _drains(run: Line, bed: str) -> bool:
+    return run.start.at == bed and run.floor is not None and run.floor.drain_hole is not None
 
 
 def _minutes(seconds: float) -> str:

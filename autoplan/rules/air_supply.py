@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 
-from autoplan.drawing import DrawnAirLine, DrawnAirPump
+from autoplan.fittings.air import DrawnAirLine, DrawnAirPump
 from autoplan.hydraulics.air import air_line_head
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import Finding

@@ -6,8 +6,12 @@ import math
 from collections import Counter
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import TurnStyle, Way
-from autoplan.drawing import DrawnEnd, DrawnTurn
+from autoplan.catalog.parts import TurnStyle
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.ends import AtVessel, LineEnd
+from autoplan.fittings.rim import OverRim
+from autoplan.fittings.riser import Riser
+from autoplan.fittings.wall import Pierced
 from autoplan.outcome import Finding
 from autoplan.problem.site import Draw, Run, RunKind
 from autoplan.rules.base import Rule
@@ -42,17 +46,17 @@ class AsAsked(Rule):
         yield from (
             sum(pieces) < least - SLACK_M for pieces, least in zip(drawn.slots_m, needed, strict=False)
         )
-        asked = Counter(run.turns) + Counter({90: lifting + (drawn.finish.way is Way.OVER_RIM)})
+        asked = Counter(run.turns) + Counter({90: lifting + (drawn.rim is not None)})
         yield Counter(turn.angle for turn in drawn.turns) != asked
         yield survey.hangs(name) > survey.drop(name) + SLACK_M
         yield from (not made_of(survey, name, turn) for turn in drawn.turns)
-        yield lifting and drawn.open_tee is None
+        yield lifting and drawn.one(Riser) is None
         yield not _at(survey, drawn.start, run.start)
         yield not _at(survey, drawn.finish, run.finish)
         if run.kind is RunKind.GRAVITY:
             stands = run.draw is Draw.STANDPIPE and run.start in survey.site.vessels
-            yield drawn.start.in_floor is not stands
-            yield drawn.finish.way is Way.OVER_RIM
+            yield (drawn.floor is not None) is not stands
+            yield drawn.rim is not None
 
 
 def lifts_solids(survey: Survey, run: Run) -> bool:
@@ -69,32 +73,30 @@ def least_length(survey: Survey, run: Run) -> float:
         vessel = survey.site.vessels[run.start]
         if lifts_solids(survey, run):
             length += math.sqrt(vessel.area_m2 / math.pi)
-        if run.draw is not Draw.WALL and survey.drawn(run.name).start.standpipe is None:
+        floor = survey.drawn(run.name).floor
+        if run.draw is not Draw.WALL and (floor is None or floor.standpipe is None):
             length += vessel.water_min_m - vessel.floor_m
     return length
 
 
-def made_of(survey: Survey, name: str, turn: DrawnTurn) -> bool:
+def made_of(survey: Survey, name: str, turn: Corner) -> bool:
     """Whether a turn's parts make its angle in its style."""
-    parts = [survey.catalog.turns[part] for part in turn.parts]
-    if turn.style is TurnStyle.BEND:
+    parts = [survey.catalog.turns[part] for part in turn.pieces]
+    if turn.bends:
         return not parts and survey.pipe(name).bend_radius_m > 0
     if turn.style is TurnStyle.PAIRED:
         return len(parts) == 2 and all(part.angle == 45 for part in parts)
     return [(part.angle, part.style) for part in parts] == [(turn.angle, turn.style)]
 
 
-def _at(survey: Survey, end: DrawnEnd, asked: str) -> bool:
+def _at(survey: Survey, end: LineEnd, asked: str) -> bool:
     """Whether an end is where it should be, and goes through the wall by a part of its own way."""
     if end.at != asked:
         return False
-    if asked in survey.site.junctions or (end.way is None and asked in survey.drawing.pumps):
-        return end.penetration is None and end.way is None
-    if end.way is Way.OVER_RIM:
-        heights = (end.centre_m, end.mouth_m)
-        return end.penetration is None and None not in heights
-    return (
-        end.penetration is not None
-        and survey.catalog.penetrations[end.penetration].way is end.way
-        and end.centre_m is not None
-    )
+    if not isinstance(end, AtVessel):
+        return asked in survey.site.junctions or asked in survey.drawing.pumps
+    if asked in survey.site.junctions or end.centre_m is None:
+        return False
+    if isinstance(end, Pierced):
+        return survey.catalog.penetrations[end.penetration].way is end.way
+    return isinstance(end, OverRim) and end.mouth_m is not None

@@ -10,7 +10,8 @@ from dataclasses import dataclass
 
 from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import Catalog, Fixture, Part, Penetration, Pipe, TurnStyle, Valve, Way
-from autoplan.drawing import DrawnEnd, DrawnRun
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.line.row import Line
 from autoplan.problem.site import AirWish, Guard, HandPumpWish, Run, Site
 
 
@@ -74,7 +75,7 @@ class Begun:
     catalog: Catalog
     run: Run
     pipe: Pipe
-    end: DrawnEnd
+    end: ThroughFloor
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +89,7 @@ class LetIn:
     catalog: Catalog
     run: Run
     pipe: Pipe
-    end: DrawnEnd
+    end: ThroughFloor
     screen: str | None
 
 
@@ -98,7 +99,7 @@ class DrawnSo:
 
     site: Site
     catalog: Catalog
-    drawn: DrawnRun
+    drawn: Line
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,12 +6,11 @@ import math
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
 from autoplan.problem.site import Site, Vessel
 from autoplan.rules.asked import Begun
 from autoplan.rules.base import Rule, Setting, answers
-from autoplan.rules.circuit import standpipe_outside
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -47,18 +46,17 @@ class BellFit(Rule):
         return all(value >= least - 1e-9 for _, value, least in measures)
 
     def _measures(
-        self, catalog: Catalog, pipe: Pipe, end: DrawnEnd, vessel: Vessel
+        self, catalog: Catalog, pipe: Pipe, end: ThroughFloor, vessel: Vessel
     ) -> Iterator[tuple[str, float, float]]:
         """Each measure in words, what it is and what it must be at least [m]."""
         siphon = end.siphon
         if siphon is None or siphon.bell is None:
             return
         bell = catalog.siphons[siphon.bell]
-        bore = (catalog.pipes[end.standpipe] if end.standpipe is not None else pipe).bore_m
-        outside = standpipe_outside(catalog, pipe, end)
+        bore = end.stood(catalog, pipe).bore_m
+        outside = end.outside_m(catalog, pipe)
         yield "inside of the bell", bell.inside_m, math.sqrt(outside**2 + self.values["ring"] * bore**2)
-        lip = (vessel.water_max_m if end.standpipe_top_m is None else end.standpipe_top_m) - vessel.floor_m
-        tall = lip + self.values["headroom"]
+        tall = end.top_m(vessel) + self.values["headroom"]
         yield "height of the bell", bell.tallest_m, tall
         if siphon.guard is not None:
             guard = catalog.siphons[siphon.guard]

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.assembly.lengths import Lengths
-from autoplan.catalog.parts import Catalog, TurnStyle
-from autoplan.drawing import DrawnRun
+from autoplan.catalog.parts import Catalog
+from autoplan.fittings.lengths import Lengths
+from autoplan.fittings.valve import ValveSet
+from autoplan.line.row import Line
 from autoplan.outcome import Finding
 from autoplan.problem.site import Site
 from autoplan.rules.asked import DrawnSo
@@ -32,9 +33,8 @@ class BendRoom(Rule):
     @answers(DrawnSo)
     def has_room(self, asked: DrawnSo) -> bool:
         """Only runs with that room."""
-        return all(
-            room >= asked - 1e-9 for _, room, asked in measures(asked.site, asked.catalog, asked.drawn)
-        )
+        found = measures(asked.site, asked.catalog, asked.drawn)
+        return all(room >= least - 1e-9 for _, room, least in found)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per run that bends, and one per rim over which it does; value is what there is."""
@@ -43,24 +43,21 @@ class BendRoom(Rule):
                 yield self.not_under(f"{name}{where}", room * 1000, asked * 1000, 1e-6)
 
 
-def measures(site: Site, catalog: Catalog, drawn: DrawnRun) -> Iterator[tuple[str, float, float]]:
+def measures(site: Site, catalog: Catalog, drawn: Line) -> Iterator[tuple[str, float, float]]:
     """Where a drawn run bends by itself: the place in words, the room there is, and what is needed [m]."""
-    bends = [turn for turn in drawn.turns if turn.style is TurnStyle.BEND]
+    bends = [turn for turn in drawn.turns if turn.bends]
     if not bends or drawn.later:
         return
     lengths = Lengths(catalog, catalog.pipes[drawn.pipe])
-    end = drawn.finish
-    drop = 0.0 if end.mouth_m is None or end.centre_m is None else end.centre_m - end.mouth_m
-    over = bool(drop) and drawn.turns[-1].style is TurnStyle.BEND
-    fittings = sum(2 * lengths.turn(turn) for turn in drawn.turns if turn.style is not TurnStyle.BEND)
+    drop = 0.0 if drawn.rim is None else drawn.rim.drop_m
+    over = bool(drop) and drawn.turns[-1].bends
+    fittings = sum(2 * turn.takes_m(lengths) for turn in drawn.turns if not turn.bends)
     if drop and not over:
         # Half of an elbow over a rim is in the drop.
-        fittings -= lengths.turn(drawn.turns[-1])
-    for part, chain in ((drawn.valve, drawn.valve_chain), (drawn.check, drawn.check_chain)):
-        if part is not None:
-            fittings += lengths.stub + sum(lengths.chain((part, *chain)))
-    asked = sum(2 * lengths.turn(turn) for turn in bends)
+        fittings -= drawn.turns[-1].takes_m(lengths)
+    fittings += sum(lengths.stub + valve.takes_m(lengths) for valve in drawn.all(ValveSet))
+    asked = sum(2 * turn.takes_m(lengths) for turn in bends)
     if over:
-        asked -= lengths.turn(bends[-1])
-        yield ": over the rim", drop, lengths.turn(bends[-1])
+        asked -= bends[-1].takes_m(lengths)
+        yield ": over the rim", drop, bends[-1].takes_m(lengths)
     yield "", site.runs[drawn.run].length_m - fittings, asked

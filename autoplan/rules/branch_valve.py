@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Finding
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
@@ -26,7 +27,7 @@ class BranchValve(Rule):
         timed = survey.timed_feeds().values()
         for run in survey.site.runs.values():
             if run.valve:
-                part = survey.drawn(run.name).valve
-                by_clock = part is not None and survey.catalog.valves[part].style == "timed"
-                right = part is not None and by_clock is (run.name in timed)
+                valve = survey.drawn(run.name).one(ValveSet)
+                by_clock = valve is not None and survey.catalog.valves[valve.valve].style == "timed"
+                right = valve is not None and by_clock is (run.name in timed)
                 yield self.not_under(run.name, 1.0 if right else 0.0, 1.0)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from autoplan.assembly.needs import Want
 from autoplan.catalog.parts import Pipe, Way
-from autoplan.drawing import DrawnRun
-from autoplan.hydraulics.line import Line
+from autoplan.hydraulics.line import Line as Conduit
+from autoplan.line.needs import Want
+from autoplan.line.row import Line
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +49,9 @@ class Candidate:
     start_way: Way | None
     finish_way: Way | None
     rating_m: float
-    drawn: Mapping[str, DrawnRun]
+    drawn: Mapping[str, Line]
     places: Mapping[tuple[str, str], Place]
-    lines: Mapping[str, Line] = field(repr=False, compare=False)
+    lines: Mapping[str, Conduit] = field(repr=False, compare=False)
     needs: Mapping[Want, int] = field(default_factory=dict)
     screwed_needs: Mapping[Want, int] = field(default_factory=dict)
     saws: tuple[Want, ...] = ()

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.valve import CheckValveSet
 from autoplan.outcome import Finding
 from autoplan.problem.site import Guard, Site
 from autoplan.rules.base import Rule
@@ -31,7 +33,8 @@ class CheckValve(Rule):
         """One finding per inlet so guarded; value is the check valves on its last run."""
         for run in survey.pressure_runs():
             drawn = survey.drawn(run.name)
-            if drawn.finish.way is None or drawn.finish.guard is not Guard.CHECK_VALVE:
+            if not isinstance(drawn.finish, AtVessel) or drawn.finish.guard is not Guard.CHECK_VALVE:
                 continue
-            there = drawn.check is not None and survey.catalog.valves[drawn.check].style == "check"
+            check = drawn.one(CheckValveSet)
+            there = check is not None and survey.catalog.valves[check.valve].style == "check"
             yield self.not_under(run.name, 1.0 if there else 0.0, 1.0)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Finding
 from autoplan.problem.site import Run, RunKind, Site
 from autoplan.rules.asked import Valved
@@ -39,8 +40,9 @@ class ChildSafe(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per valve drawn on a run by gravity."""
         for name, drawn in survey.drawing.runs.items():
-            if drawn.valve is not None and survey.run(name).kind is RunKind.GRAVITY:
-                comes_off = survey.catalog.valves[drawn.valve].handle_off
+            valve = drawn.one(ValveSet)
+            if valve is not None and survey.run(name).kind is RunKind.GRAVITY:
+                comes_off = survey.catalog.valves[valve.valve].handle_off
                 yield self.not_under(name, 1.0 if comes_off else 0.0, 1.0)
 
 

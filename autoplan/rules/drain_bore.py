@@ -74,12 +74,11 @@ class DrainBore(Rule):
         for run in survey.gravity_runs():
             least = self.least_bore(survey.site, run)
             if least is not None:
-                for end in (survey.drawn(run.name).start, survey.drawn(run.name).finish):
-                    if end.penetration is not None:
-                        part = survey.catalog.penetrations[end.penetration]
-                        if part.way is not Way.SEAL:
-                            share = WALL_PART_SHARE * least
-                            yield self.not_under(
-                                f"{run.name} at {end.at}", part.bore_m * 1000, share * 1000, 1e-6
-                            )
+                for hole in survey.drawn(run.name).holes():
+                    part = survey.catalog.penetrations[hole.penetration]
+                    if part.way is not Way.SEAL:
+                        share = WALL_PART_SHARE * least
+                        yield self.not_under(
+                            f"{run.name} at {hole.at}", part.bore_m * 1000, share * 1000, 1e-6
+                        )
                 yield self.not_under(run.name, survey.pipe(run.name).bore_m * 1000, least * 1000, 1e-6)

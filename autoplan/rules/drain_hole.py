@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.drawing import DrawnEnd
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
 from autoplan.problem.defaults import TIMER
 from autoplan.problem.site import Site, Vessel
@@ -48,20 +48,18 @@ class DrainHole(Rule):
         return all(value >= least - 1e-9 for _, value, least in measures)
 
     def _measures(
-        self, catalog: Catalog, pipe: Pipe, end: DrawnEnd, vessel: Vessel
+        self, catalog: Catalog, pipe: Pipe, end: ThroughFloor, vessel: Vessel
     ) -> Iterator[tuple[str, float, float]]:
         """Each measure in words, what it is and what it must be at least [m]."""
         hole = end.drain_hole
         if hole is None:
             return
-        stood = catalog.pipes[end.standpipe] if end.standpipe is not None else pipe
+        stood = end.stood(catalog, pipe)
         yield "drain hole", hole.hole_m, self.values["least"]
         yield "bore of the standpipe", stood.bore_m, hole.hole_m / self.values["share"]
         if hole.guard is not None:
             guard = catalog.siphons[hole.guard]
-            lip = (
-                vessel.water_max_m if end.standpipe_top_m is None else end.standpipe_top_m
-            ) - vessel.floor_m
+            lip = end.top_m(vessel)
             yield "inside of the guard", guard.inside_m, stood.outside_m + 2 * self.values["guard_gap"]
             yield "height of the guard", guard.tallest_m, lip + self.values["headroom"]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
+from autoplan.fittings.flushing import FlushTee
 from autoplan.outcome import Finding
 from autoplan.problem.site import Run, VesselKind
 from autoplan.rules.base import Rule, Setting
@@ -38,7 +39,7 @@ class DrainVelocity(Rule):
         for run in survey.gravity_runs():
             start = survey.site.vessels.get(run.start)
             if start is not None and start.kind is VesselKind.TANK and not run.idle:
-                point = ", flushed by its tee and plug" if survey.drawn(run.name).flush else ""
+                point = ", flushed by its tee and plug" if survey.drawn(run.name).one(FlushTee) else ""
                 found = self.not_under(f"{run.name}{point}", survey.velocity(run.name), self.values["least"])
                 yield replace(found, warning=_warning(survey, run))
 
@@ -46,7 +47,7 @@ class DrainVelocity(Rule):
 def _warning(survey: Survey, run: Run) -> str:
     """What is wrong with a slow drain, and what to do."""
     said = f"{run.name} runs at {{value}}, and {{limit}} keeps solids moving: flush it now and then"
-    if survey.drawn(run.name).flush:
+    if survey.drawn(run.name).one(FlushTee):
         return f"{said} by its tee and plug."
     if survey.site.wishes.flushing_points:
         return f"{said}."

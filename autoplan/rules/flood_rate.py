@@ -6,11 +6,11 @@ from collections.abc import Iterator, Mapping
 from typing import Any, ClassVar
 
 from autoplan.hydraulics.siphon import emptying_time, floods_per_second
+from autoplan.line.water import inlet_line, site_water
 from autoplan.outcome import Finding
 from autoplan.problem.site import BedWater, Run, Site
 from autoplan.rules.asked import LetIn
 from autoplan.rules.base import Draft, Given, Rule, Setting, answers
-from autoplan.rules.circuit import inlet_line, site_water
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, Better, Quantity, drains, less
 from autoplan.rules.siphon_break import fills_drain, running_flow

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Pipe
+from autoplan.fittings.flushing import FlushTee
 from autoplan.hydraulics.friction import velocity
 from autoplan.outcome import Finding
 from autoplan.problem.site import Run, RunKind, Site, VesselKind
@@ -57,8 +58,8 @@ class FlushingPoint(Rule):
 
 def _works(survey: Survey, name: str) -> bool:
     """Whether a run's flushing point is a tee whose third end its plug closes."""
-    flush = survey.drawn(name).flush
-    if len(flush) != 2 or flush[0] not in survey.catalog.tees or flush[1] not in survey.catalog.fixtures:
+    point = survey.drawn(name).one(FlushTee)
+    if point is None or point.tee not in survey.catalog.tees or point.plug not in survey.catalog.fixtures:
         return False
-    end = survey.catalog.fixtures[flush[1]].end
-    return end is not None and survey.joining.mates(survey.catalog.tees[flush[0]].ends[2], end)
+    end = survey.catalog.fixtures[point.plug].end
+    return end is not None and survey.joining.mates(survey.catalog.tees[point.tee].ends[2], end)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
 from autoplan.rules.base import FAR, Draft, Given, Mend, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
@@ -62,8 +63,8 @@ class HolePlace(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per hole in a wall; value is the narrower strip."""
         for name, drawn in survey.drawing.runs.items():
-            for end in (drawn.start, drawn.finish):
-                if end.penetration is None or end.in_floor or end.centre_m is None:
+            for end in drawn.holes():
+                if isinstance(end, ThroughFloor) or end.centre_m is None:
                     continue
                 vessel = survey.site.vessels[end.at]
                 half = survey.catalog.penetrations[end.penetration].hole_m / 2

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.assembly.needs import Want, by_size, is_listed
 from autoplan.catalog.parts import SundryKind
+from autoplan.line.needs import Want, by_size, is_listed
 from autoplan.outcome import Finding
 from autoplan.rules.base import Rule
 from autoplan.rules.supply import short
@@ -40,6 +40,6 @@ class HoleSaw(Rule):
 
 def saws_wanted(survey: Survey) -> list[Want]:
     """A saw for each size of hole, once, smallest first."""
-    ends = (end for _, _, end in survey.ends())
-    parts = (survey.catalog.penetrations[end.penetration] for end in ends if end.penetration is not None)
+    holes = (hole for line in survey.drawing.runs.values() if not line.later for hole in line.holes())
+    parts = (survey.catalog.penetrations[hole.penetration] for hole in holes)
     return sorted({by_size(SundryKind.SAW, part.hole_m) for part in parts}, key=lambda want: int(want.size))

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.assembly.joints import Joint
-from autoplan.assembly.needs import Want, joint_needs
 from autoplan.catalog.mating import JointKind, is_poly
 from autoplan.catalog.parts import SundryKind
+from autoplan.fittings.valve import ValveSet
+from autoplan.line.joints import Joint
+from autoplan.line.needs import Want, joint_needs
 from autoplan.outcome import Finding
 from autoplan.problem.site import RunKind
 from autoplan.rules.base import Rule
@@ -83,11 +84,12 @@ def _last_shut(survey: Survey, name: str, joints: list[Joint]) -> float:
     if run.kind is not RunKind.PRESSURE:
         return -1
     if survey.drawn(name).later or any(
-        survey.drawn(other).valve is not None or survey.drawn(other).later
+        survey.drawn(other).one(ValveSet) is not None or survey.drawn(other).later
         for path in survey.pressure_paths
         if name in path
         for other in path[path.index(name) + 1 :]
     ):
         return len(joints)
-    valve = survey.drawn(name).valve
-    return max((n for n, joint in enumerate(joints) if joint.right == valve), default=-1)
+    valve = survey.drawn(name).one(ValveSet)
+    part = None if valve is None else valve.valve
+    return max((n for n, joint in enumerate(joints) if joint.right == part), default=-1)

@@ -7,19 +7,20 @@ that is a good deal less than the inflow. Without a hole, and with a clogged one
 from __future__ import annotations
 
 from autoplan.catalog.parts import Catalog
-from autoplan.drawing import DrawnDrainHole, DrawnRun
+from autoplan.fittings.floor import SideHole
 from autoplan.hydraulics.drain_hole import head_over_hole, hole_flow
 from autoplan.hydraulics.gravity import standpipe_head
 from autoplan.hydraulics.search import crossing
-from autoplan.rules.circuit import inlet_bore, screen_head
+from autoplan.line.row import Line
+from autoplan.line.water import inlet_bore, screen_head
 
 
-def head_over_lip(catalog: Catalog, drawn: DrawnRun, flow_m3_s: float) -> float:
+def head_over_lip(catalog: Catalog, drawn: Line, flow_m3_s: float) -> float:
     """Head [m] that a flow [m3/s] needs over the lip of a run's standpipe, with its screen."""
     return standpipe_head(flow_m3_s, inlet_bore(catalog, drawn)) + screen_head(catalog, drawn, flow_m3_s)
 
 
-def lip_under_water(catalog: Catalog, drawn: DrawnRun, flow_m3_s: float, depth_m: float) -> float:
+def lip_under_water(catalog: Catalog, drawn: Line, flow_m3_s: float, depth_m: float) -> float:
     """How far a standpipe's lip lies under the water that it holds [m].
 
     Args:
@@ -28,10 +29,10 @@ def lip_under_water(catalog: Catalog, drawn: DrawnRun, flow_m3_s: float, depth_m
         flow_m3_s: what the run takes away in all [m3/s].
         depth_m: water over the vessel's floor [m].
     """
-    return head_over_lip(catalog, drawn, flow_m3_s - _by_hole(drawn.start.drain_hole, flow_m3_s, depth_m))
+    return head_over_lip(catalog, drawn, flow_m3_s - _by_hole(_hole(drawn), flow_m3_s, depth_m))
 
 
-def held_depth(catalog: Catalog, drawn: DrawnRun, flow_m3_s: float, lip_m: float) -> float:
+def held_depth(catalog: Catalog, drawn: Line, flow_m3_s: float, lip_m: float) -> float:
     """Depth [m] at which a standpipe with its drain hole open takes a flow away.
 
     The inverse of `lip_under_water`. Where the hole lets out as much before water reaches the lip, that.
@@ -42,7 +43,7 @@ def held_depth(catalog: Catalog, drawn: DrawnRun, flow_m3_s: float, lip_m: float
         flow_m3_s: what it takes away in all [m3/s].
         lip_m: height of the lip over the vessel's floor [m].
     """
-    hole = drawn.start.drain_hole
+    hole = _hole(drawn)
 
     def depth(over_m3_s: float) -> float:
         return lip_m + head_over_lip(catalog, drawn, over_m3_s)
@@ -57,7 +58,11 @@ def held_depth(catalog: Catalog, drawn: DrawnRun, flow_m3_s: float, lip_m: float
     return depth(crossing(short, 0.0, flow_m3_s)[1])
 
 
-def _by_hole(hole: DrawnDrainHole | None, flow_m3_s: float, depth_m: float) -> float:
+def _hole(drawn: Line) -> SideHole | None:
+    return None if drawn.floor is None else drawn.floor.drain_hole
+
+
+def _by_hole(hole: SideHole | None, flow_m3_s: float, depth_m: float) -> float:
     """What a drain hole takes of a flow [m3/s] at a depth of water over the vessel's floor [m]."""
     if hole is None:
         return 0.0

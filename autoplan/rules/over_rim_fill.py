@@ -51,8 +51,8 @@ class OverRimFill(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per such inlet; value is its Froude number."""
         for run in survey.pressure_runs():
-            end = survey.drawn(run.name).finish
-            if end.way is Way.OVER_RIM and end.guard is not Guard.AIR_GAP:
+            end = survey.drawn(run.name).rim
+            if end is not None and end.guard is not Guard.AIR_GAP:
                 number = froude(survey.design_flow(run.name), survey.pipe(run.name).bore_m)
                 yield self.not_under(run.name, number, self.values["froude"])
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Way
 from autoplan.outcome import Finding
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.balance import flood_drawdown
@@ -127,8 +126,8 @@ class OverRimStart(Rule):
         """
         for path in survey.pressure_paths:
             vessel, name = survey.run(path[0]).start, path[-1]
-            end = survey.drawn(name).finish
-            if end.way is not Way.OVER_RIM or end.guard is Guard.AIR_GAP:
+            end = survey.drawn(name).rim
+            if end is None or end.guard is Guard.AIR_GAP:
                 continue
             flows, water = survey.flows_at(), survey.level(survey.run(name).finish)
             before = survey.path_loss(path, flows) - survey.line(name).loss(flows[name], survey.water)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import Penetration, Way
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
 from autoplan.problem.site import RunKind, Vessel
 from autoplan.rules.asked import InWall
@@ -62,13 +63,12 @@ class PenetrationFit(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per part in a wall; value is the wall, limit the nearer of the part's two limits."""
         for name, drawn in survey.drawing.runs.items():
-            for end in (drawn.start, drawn.finish):
-                if end.penetration is None:
-                    continue
+            for end in drawn.holes():
+                in_floor = isinstance(end, ThroughFloor)
                 part = survey.catalog.penetrations[end.penetration]
                 place = survey.site.vessels[end.at]
-                wall = place.base_m if end.in_floor else place.wall_m
-                margin, _ = min(self._margins(place, end.in_floor, part))
+                wall = place.base_m if in_floor else place.wall_m
+                margin, _ = min(self._margins(place, in_floor, part))
                 nearest = (
                     part.wall_min_m if wall - part.wall_min_m <= part.wall_max_m - wall else part.wall_max_m
                 )

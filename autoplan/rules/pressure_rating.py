@@ -6,11 +6,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
 from autoplan.catalog.parts import Catalog
+from autoplan.fittings.passage import least_rating
+from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Finding
 from autoplan.problem.graph import pumped_from
 from autoplan.rules.asked import UnderHead
 from autoplan.rules.base import Draft, Rule, answers
-from autoplan.rules.circuit import least_rating
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.rules.quantities import RATING, more, pumped
 from autoplan.rules.survey import Survey
@@ -63,11 +64,12 @@ def run_rating(survey: Survey, name: str) -> float:
     catalog: Catalog = survey.catalog
     drawn = survey.drawn(name)
     ratings = [survey.pipe(name).rating_m]
-    ratings += [catalog.turns[part].rating_m for turn in drawn.turns for part in turn.parts]
+    ratings += [catalog.turns[part].rating_m for turn in drawn.turns for part in turn.pieces]
     ratings += [least_rating(catalog, drawn.coupling)]
-    chains = (drawn.valve_chain, drawn.check_chain, drawn.start.chain, drawn.finish.chain)
+    valves = drawn.all(ValveSet)
+    chains = (*(valve.chain for valve in valves), drawn.start.chain, drawn.finish.chain)
     ratings += [least_rating(catalog, chain) for chain in chains]
-    ratings += [catalog.valves[part].rating_m for part in (drawn.valve, drawn.check) if part is not None]
+    ratings += [catalog.valves[valve.valve].rating_m for valve in valves]
     junction = survey.drawing.junctions.get(drawn.start.at)
     if junction is not None and junction.tee is not None:
         ratings.append(catalog.tees[junction.tee].rating_m)

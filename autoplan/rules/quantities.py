@@ -15,22 +15,17 @@ from typing import Any, Generic, TypeVar
 
 import numpy as np
 
-from autoplan.catalog.parts import Catalog, Way
-from autoplan.drawing import DrawnEnd
+from autoplan.catalog.parts import Catalog
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.riser import Riser
+from autoplan.fittings.screen import InletScreen
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.hydraulics.line import Line
 from autoplan.hydraulics.lines import Array, Lines
 from autoplan.hydraulics.water import Water
+from autoplan.line.water import flap_head, foot_of, inlet_bore, inlet_of
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.candidate import Candidate, Place
-from autoplan.rules.circuit import (
-    flap_head,
-    inlet_bore,
-    inlet_k,
-    inlet_line,
-    screen_resistance,
-    turn_resistance,
-)
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 Value = TypeVar("Value", covariant=True)
@@ -166,8 +161,7 @@ LOSS = Quantity("loss at any flow", _line, _at_any_flow, (LOSS_AT_DESIGN, FLAP))
 
 
 def _standpipe(seen: Seen, candidate: Candidate, run: Run) -> Line:
-    drawn = candidate.drawn[run.name]
-    return inlet_line(seen.catalog, candidate.pipe, drawn.start, seen.site.vessels[run.start], drawn.screen)
+    return foot_of(seen.catalog, candidate.drawn[run.name], seen.site.vessels[run.start])
 
 
 STANDPIPE = Quantity("loss of the standpipe alone", _standpipe, _at_any_flow)
@@ -178,10 +172,13 @@ STANDPIPE = Quantity("loss of the standpipe alone", _standpipe, _at_any_flow)
 
 def _inlet(seen: Seen, candidate: Candidate, run: Run) -> tuple[float, ...]:
     drawn = candidate.drawn[run.name]
-    screen = screen_resistance(seen.catalog, drawn.screen)
-    turn = None if drawn.open_tee is None else turn_resistance(seen.catalog, candidate.pipe, drawn.turns[0])
-    drags = (0.0 if one is None else one.k / one.bore_m**4 for one in (screen, turn))
-    return (-inlet_bore(seen.catalog, drawn), inlet_k(drawn.start), *drags)
+    screen, tee = drawn.one(InletScreen), drawn.one(Riser)
+    drags = (
+        None if screen is None else screen.resistance(seen.catalog),
+        None if tee is None else drawn.turns[0].resistance(seen.catalog, candidate.pipe),
+    )
+    drag = (0.0 if one is None else one.k / one.bore_m**4 for one in drags)
+    return (-inlet_bore(seen.catalog, drawn), inlet_of(drawn).inlet_k, *drag)
 
 
 def _by_place(_: Seen, run: Run, values: Sequence[tuple[float, ...]]) -> Sequence[Array]:  # noqa: ARG001
@@ -194,7 +191,7 @@ INLET = Quantity("head at the inlet", _inlet, _by_place)
 
 def _inlet_head(seen: Seen, candidate: Candidate, run: Run) -> float:
     drawn, flow = candidate.drawn[run.name], seen.site.flows[run.name].peak_m3_s
-    return part_full_inlet_head(flow, inlet_bore(seen.catalog, drawn), inlet_k(drawn.start))
+    return part_full_inlet_head(flow, inlet_bore(seen.catalog, drawn), inlet_of(drawn).inlet_k)
 
 
 PEAK_HEAD = Quantity("head over the invert at peak flow", _inlet_head)
@@ -247,7 +244,8 @@ HOLES = {
 
 
 def _crown(_: Seen, candidate: Candidate, run: Run) -> float | None:
-    centre = candidate.drawn[run.name].finish.centre_m
+    finish = candidate.drawn[run.name].finish
+    centre = finish.centre_m if isinstance(finish, AtVessel) else None
     return None if centre is None else centre + candidate.pipe.outside_m / 2
 
 
@@ -255,16 +253,12 @@ CROWN = Quantity("crown of a fixed end", _crown)
 """Top of the pipe where a drain ends at a height of its own [m]; None where it goes with the water."""
 
 
-def _over_rim(end: DrawnEnd, *, drowned: bool) -> bool:
-    return end.way is Way.OVER_RIM and (end.guard is not Guard.AIR_GAP) is drowned
-
-
 def _crest(*, drowned: bool) -> Of[float | None]:
     def crest(_: Seen, candidate: Candidate, run: Run) -> float | None:
-        end = candidate.drawn[run.name].finish
-        if not _over_rim(end, drowned=drowned) or end.centre_m is None:
+        rim = candidate.drawn[run.name].rim
+        if rim is None or rim.centre_m is None or (rim.guard is not Guard.AIR_GAP) is not drowned:
             return None
-        return end.centre_m + candidate.pipe.outside_m / 2
+        return rim.centre_m + candidate.pipe.outside_m / 2
 
     return crest
 
@@ -277,7 +271,7 @@ DROWNED_CREST = Quantity("crest of an inlet that opens under water", _crest(drow
 
 
 def _over_water(_: Seen, candidate: Candidate, run: Run) -> float | None:
-    place, guard = candidate.places.get((run.name, "finish")), candidate.drawn[run.name].finish.guard
+    place, guard = candidate.places.get((run.name, "finish")), candidate.drawn[run.name].guard
     if place is None or guard is not Guard.AIR_GAP:
         return None
     return place.offset_m + candidate.pipe.outside_m / 2
@@ -288,29 +282,26 @@ OVER_WATER = Quantity("crest through a wall", _over_water)
 
 
 def _mouth(_: Seen, candidate: Candidate, run: Run) -> float | None:
-    end = candidate.drawn[run.name].finish
-    return end.mouth_m if end.guard is Guard.AIR_GAP else None
+    rim = candidate.drawn[run.name].rim
+    return rim.mouth_m if rim is not None and rim.guard is Guard.AIR_GAP else None
 
 
 MOUTH = Quantity("mouth of an air gap", _mouth)
 """At a fixed height [m]; None for any other end."""
 
 
-def _hole_edge(half: float) -> Of[float | None]:
-    def edge(_: Seen, candidate: Candidate, run: Run) -> float | None:
-        end = candidate.drawn[run.name].finish
-        return None if end.air_hole_m is None else end.air_hole_m + half * end.air_hole_width_m
-
-    return edge
+def _hole_top(_: Seen, candidate: Candidate, run: Run) -> float | None:
+    rim = candidate.drawn[run.name].rim
+    return None if rim is None else rim.hole_top_m
 
 
-HOLE_TOP = Quantity("upper edge of a siphon-break hole", _hole_edge(0.5))
+HOLE_TOP = Quantity("upper edge of a siphon-break hole", _hole_top)
 """Above the datum [m]; None without one."""
 
 
 def _bared(seen: Seen, candidate: Candidate, run: Run) -> float:
-    end = candidate.drawn[run.name].finish
-    if end.guard is not Guard.HOLE or end.air_hole_m is None:
+    end = candidate.drawn[run.name].rim
+    if end is None or end.air_hole_m is None:
         return 0.0
     return seen.site.vessels[run.finish].water_min_m - end.air_hole_m + end.air_hole_width_m / 2
 

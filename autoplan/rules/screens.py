@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from autoplan.fittings.screen import InletScreen
 from autoplan.outcome import Finding
 from autoplan.problem.site import Run, Site, VesselKind
 from autoplan.rules.asked import Screened
@@ -61,7 +62,8 @@ class Screens(Rule):
             if not run.screen:
                 continue
             drawn, bore = survey.drawn(run.name), survey.pipe(run.name).bore_m
-            screen = None if drawn.screen is None else survey.catalog.fixtures[drawn.screen]
+            there = drawn.one(InletScreen)
+            screen = None if there is None else survey.catalog.fixtures[there.part]
             # A drain without its screen is open as wide as its bore.
             widest = bore if screen is None else screen.slot_m
             yield self.at_most(run.name, widest * 1000, self.widest(survey.site, run) * 1000, 1e-6)

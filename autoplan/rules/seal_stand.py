@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from autoplan.assembly.needs import Want, by_size, is_listed
-from autoplan.catalog.parts import SundryKind, Way
+from autoplan.catalog.parts import SundryKind
+from autoplan.fittings.wall import Pierced
+from autoplan.line.needs import Want, by_size, is_listed
 from autoplan.outcome import Finding
 from autoplan.rules.base import Given, Rule, Setting
 from autoplan.rules.supply import short as uncovered
@@ -45,8 +46,8 @@ class SealStand(Rule):
             return
         wanted: Counter[Want] = Counter()
         for name, _, end in survey.ends():
-            thin = end.way is Way.SEAL and survey.site.vessels[end.at].wall_m
-            if thin and thin < self.values["carries_from"] - 1e-9:
+            sealed = isinstance(end, Pierced) and end.sealed
+            if sealed and survey.site.vessels[end.at].wall_m < self.values["carries_from"] - 1e-9:
                 wanted[by_size(SundryKind.STAND, survey.pipe(name).outside_m)] += 1
         missing = uncovered(survey, wanted)
         for want, count in wanted.items():

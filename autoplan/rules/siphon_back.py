@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from autoplan.fittings.ends import AtVessel
 from autoplan.outcome import Finding
 from autoplan.problem.site import Guard, Run
 from autoplan.rules.base import FAR, Draft, Given, Rule, Setting
@@ -82,7 +83,7 @@ class SiphonBack(Rule):
         factor = survey.overload_factor()
         for run in survey.pressure_runs():
             end = survey.drawn(run.name).finish
-            if end.way is None:
+            if not isinstance(end, AtVessel):
                 continue
             if end.guard is Guard.AIR_GAP:
                 gap = survey.mouth_height(run.name) - survey.standing_level(run.finish, factor, clogged=True)
@@ -91,16 +92,16 @@ class SiphonBack(Rule):
                 yield from self._hole(survey, run)
 
     def _hole(self, survey: Survey, run: Run) -> Iterator[Finding]:
-        end, values = survey.drawn(run.name).finish, self.values
-        centre = survey.level(run.finish) if end.air_hole_m is None else end.air_hole_m
+        end, values = survey.drawn(run.name).rim, self.values
+        hole = None if end is None else end.air_hole_m
+        centre = survey.level(run.finish) if hole is None else hole
+        width = 0.0 if end is None else end.air_hole_width_m
         over = survey.level(run.finish) - centre
         yield self.not_under(
             f"{run.name}: water over its hole", over * 1000, values["hole_depth"] * 1000, TOLERANCE_MM
         )
         least = max(values["hole"], values["hole_share"] * survey.pipe(run.name).bore_m)
-        yield self.not_under(
-            f"{run.name}: width of its hole", end.air_hole_width_m * 1000, least * 1000, 1e-6
-        )
+        yield self.not_under(f"{run.name}: width of its hole", width * 1000, least * 1000, 1e-6)
         below = survey.draws_down_to(run.name) - survey.mouth_height(run.name)
         yield self.not_under(
             f"{run.name}: mouth under its hole", below * 1000, values["cover"] * 1000, TOLERANCE_MM

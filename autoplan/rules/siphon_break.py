@@ -8,11 +8,11 @@ from autoplan.catalog.parts import Pipe
 from autoplan.hydraulics.gravity import self_venting_flow
 from autoplan.hydraulics.line import Line
 from autoplan.hydraulics.water import Water
+from autoplan.line.water import foot_of, inlet_line, site_water
 from autoplan.outcome import Finding
-from autoplan.problem.site import Site, Vessel
+from autoplan.problem.site import Site
 from autoplan.rules.asked import LetIn
 from autoplan.rules.base import Draft, Given, Rule, Setting, answers
-from autoplan.rules.circuit import inlet_line, site_water
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, drains, less
 from autoplan.rules.survey import Survey
@@ -134,6 +134,4 @@ def running_flow(survey: Survey, name: str) -> Callable[[float], float]:
 def _standpipe(survey: Survey, name: str) -> Line:
     """The standpipe alone under its bell, open to the air at its foot."""
     drawn = survey.drawn(name)
-    vessel: Vessel = survey.site.vessels[drawn.start.at]
-    line: Line = inlet_line(survey.catalog, survey.pipe(name), drawn.start, vessel, drawn.screen)
-    return line
+    return foot_of(survey.catalog, drawn, survey.site.vessels[drawn.start.at])

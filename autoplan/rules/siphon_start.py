@@ -54,9 +54,7 @@ class SiphonStart(Rule):
         """Only standpipes that the bed's own inflow starts."""
         if asked.end.siphon is None:
             return True
-        bore = (
-            asked.catalog.pipes[asked.end.standpipe] if asked.end.standpipe is not None else asked.pipe
-        ).bore_m
+        bore = asked.end.stood(asked.catalog, asked.pipe).bore_m
         least = self.least_inflow(bore, flared=asked.end.siphon.flare is not None)
         return (
             bore >= self.values["least_bore"] - 1e-9

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from autoplan.fittings.cap import EndCap
 from autoplan.outcome import Finding
 from autoplan.problem.site import RunKind, Site
 from autoplan.rules.base import Rule
@@ -31,7 +32,8 @@ class SpareBed(Rule):
         for run in survey.site.runs.values():
             if run.spare and run.kind is RunKind.PRESSURE:
                 drawn = survey.drawn(run.name)
-                cap = None if drawn.cap is None else survey.catalog.fixtures[drawn.cap].end
+                there = drawn.one(EndCap)
+                cap = None if there is None else survey.catalog.fixtures[there.part].end
                 closed = cap is not None and survey.joining.mates(cap, survey.pipe(run.name).end)
                 meets = run.start in survey.drawing.junctions and drawn.later
                 yield self.at_most(run.name, float(not (closed and meets)), 0.0)

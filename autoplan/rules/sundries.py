@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.assembly.needs import Amounts, Want, is_listed, joint_needs
 from autoplan.catalog.parts import SundryKind
+from autoplan.line.needs import Amounts, Want, is_listed, joint_needs
 from autoplan.outcome import Finding
 from autoplan.rules.base import Role, Rule, Setting
 from autoplan.rules.supply import short as uncovered

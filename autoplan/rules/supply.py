@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping
 
-from autoplan.assembly.needs import Want, rows_for
+from autoplan.line.needs import Want, rows_for
 from autoplan.rules.survey import Survey
 
 FINEST = 1e-9

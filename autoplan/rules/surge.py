@@ -7,11 +7,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import product
 
 from autoplan.hydraulics.gravity import self_venting_flow
+from autoplan.line.water import site_water
 from autoplan.outcome import Finding
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, Mend, Rule, Setting
-from autoplan.rules.circuit import site_water
 from autoplan.rules.heights import AtLeast, at_overload, under_rim
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.rules.quantities import CROWN, INLET, LOSS, STANDPIPE, less, more

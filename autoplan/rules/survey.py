@@ -11,30 +11,29 @@ from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import pairwise
 
-from autoplan.assembly.air import air_pieces
-from autoplan.assembly.joints import Joint, joints_of
-from autoplan.assembly.line import Bench, Opening, Role, assemble
-from autoplan.assembly.line import Line as Assembled
 from autoplan.catalog.joining import Joining
-from autoplan.catalog.parts import Adaptor, Catalog, Pipe, TurnStyle, Way
-from autoplan.drawing import Drawing, DrawnDrainHole, DrawnEnd, DrawnRun, DrawnSiphon
+from autoplan.catalog.parts import Adaptor, Catalog, Pipe
+from autoplan.drawing import Drawing
+from autoplan.fittings.air import air_pieces
+from autoplan.fittings.base import Opening, Role
+from autoplan.fittings.ends import AtVessel, LineEnd
+from autoplan.fittings.floor import BellSiphon, SideHole, ThroughFloor
+from autoplan.fittings.passage import passage, smallest_bore
+from autoplan.fittings.tee import tee_loss
+from autoplan.fittings.wall import Pierced
 from autoplan.hydraulics.friction import velocity
-from autoplan.hydraulics.line import Line, Resistance
+from autoplan.hydraulics.line import Line as Conduit
+from autoplan.hydraulics.line import Resistance
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.search import root
 from autoplan.hydraulics.water import Water
+from autoplan.line.joints import Joint, joints_of
+from autoplan.line.laid import Bench, Laid, assemble
+from autoplan.line.row import Line
+from autoplan.line.water import conduit_of, head_at_wall, inlet_bore, site_water
 from autoplan.problem.graph import gravity_paths, pressure_paths, reaches
 from autoplan.problem.site import Draw, Guard, Overload, Run, RunKind, Site, VesselKind
 from autoplan.rules.balance import flood_drawdown, run_out_factor
-from autoplan.rules.circuit import (
-    head_at_wall,
-    inlet_bore,
-    line_of,
-    passage,
-    site_water,
-    smallest_bore,
-    tee_loss,
-)
 from autoplan.rules.lip import head_over_lip, held_depth
 
 
@@ -52,14 +51,14 @@ class Survey:
         self.catalog = catalog
         self.drawing = drawing
         self.water: Water = site_water(site)
-        self._lines: dict[str, Line] = {}
-        self._assembled: dict[str, Assembled] = {}
+        self._lines: dict[str, Conduit] = {}
+        self._assembled: dict[str, Laid] = {}
 
     def run(self, name: str) -> Run:
         """The run as the site asks for it."""
         return self.site.runs[name]
 
-    def drawn(self, name: str) -> DrawnRun:
+    def drawn(self, name: str) -> Line:
         """The run as drawn."""
         return self.drawing.runs[name]
 
@@ -67,13 +66,13 @@ class Survey:
         """The pipe of a run."""
         return self.catalog.pipes[self.drawing.runs[name].pipe]
 
-    def line(self, name: str) -> Line:
+    def line(self, name: str) -> Conduit:
         """The run as a line of resistances."""
         if name not in self._lines:
-            self._lines[name] = line_of(self.catalog, self.run(name), self.drawn(name))
+            self._lines[name] = conduit_of(self.catalog, self.run(name), self.drawn(name))
         return self._lines[name]
 
-    def _line_held_open(self, name: str) -> Line:
+    def _line_held_open(self, name: str) -> Conduit:
         """The same with the flap of its check valve out of the way."""
         return self.line(name).held_open()
 
@@ -86,7 +85,7 @@ class Survey:
         """What mates in the price list."""
         return Joining(self.catalog)
 
-    def assembled(self, name: str) -> Assembled:
+    def assembled(self, name: str) -> Laid:
         """The run put together, from opening to opening."""
         if name not in self._assembled:
             drawn = self.drawn(name)
@@ -97,7 +96,7 @@ class Survey:
     def _opening(self, name: str, *, start: bool) -> Opening | None:
         """The tee, the other run or the pump that a run starts or finishes at; None at a wall or rim."""
         end = self.drawn(name).start if start else self.drawn(name).finish
-        if end.way is not None:
+        if isinstance(end, AtVessel):
             return None
         if end.at in self.drawing.pumps and end.at not in self.drawing.junctions:
             pump = self.catalog.pumps[self.drawing.pumps[end.at].part]
@@ -133,7 +132,7 @@ class Survey:
             )
         )
 
-    def ends(self) -> Iterator[tuple[str, str, DrawnEnd]]:
+    def ends(self) -> Iterator[tuple[str, str, LineEnd]]:
         """Every built run's name with its "start" and "finish"."""
         for name, drawn in self.drawing.runs.items():
             if drawn.later:
@@ -141,21 +140,21 @@ class Survey:
             yield name, "start", drawn.start
             yield name, "finish", drawn.finish
 
-    def adaptors(self, end: DrawnEnd) -> list[Adaptor]:
+    def adaptors(self, end: LineEnd) -> list[Adaptor]:
         """The adaptors between an end's opening and its pipe, stubs left out."""
         return [self.catalog.adaptors[part] for part in end.chain if part in self.catalog.adaptors]
 
-    def siphons(self) -> Iterator[tuple[str, DrawnEnd, DrawnSiphon]]:
+    def siphons(self) -> Iterator[tuple[str, ThroughFloor, BellSiphon]]:
         """Every drain with a bell siphon: its name, its start, the siphon."""
         for name, drawn in self.drawing.runs.items():
-            if drawn.start.siphon is not None:
-                yield name, drawn.start, drawn.start.siphon
+            if drawn.floor is not None and drawn.floor.siphon is not None:
+                yield name, drawn.floor, drawn.floor.siphon
 
-    def drain_holes(self) -> Iterator[tuple[str, DrawnEnd, DrawnDrainHole]]:
+    def drain_holes(self) -> Iterator[tuple[str, ThroughFloor, SideHole]]:
         """Every drain of a timed bed: its name, its start, the hole in its standpipe."""
         for name, drawn in self.drawing.runs.items():
-            if drawn.start.drain_hole is not None:
-                yield name, drawn.start, drawn.start.drain_hole
+            if drawn.floor is not None and drawn.floor.drain_hole is not None:
+                yield name, drawn.floor, drawn.floor.drain_hole
 
     def timed_feeds(self) -> dict[str, str]:
         """The run that feeds each timed bed, by the bed."""
@@ -164,8 +163,8 @@ class Survey:
 
     def standpipe(self, name: str) -> Pipe:
         """The pipe of a floor outlet's standpipe."""
-        drawn = self.drawn(name)
-        return self.catalog.pipes[drawn.start.standpipe or drawn.pipe]
+        floor, pipe = self.drawn(name).floor, self.pipe(name)
+        return pipe if floor is None else floor.stood(self.catalog, pipe)
 
     def siphon_flow(self, name: str, water_m: float) -> float:
         """Flow of a drain that runs as a siphon [m3/s], its bed's water at a height above the datum [m].
@@ -288,9 +287,9 @@ class Survey:
     def control_height(self, name: str) -> float:
         """Height of a gravity run's inlet invert, or its standpipe's lip, above the datum [m]."""
         drawn = self.drawn(name)
-        if drawn.start.standpipe_top_m is not None:
-            return drawn.start.standpipe_top_m
-        if drawn.start.centre_m is None:
+        if drawn.floor is not None and drawn.floor.standpipe_top_m is not None:
+            return drawn.floor.standpipe_top_m
+        if not isinstance(drawn.start, Pierced) or drawn.start.centre_m is None:
             raise ValueError(f"{name}: a gravity run needs a hole")
         return drawn.start.centre_m - inlet_bore(self.catalog, drawn) / 2
 
@@ -330,7 +329,7 @@ class Survey:
     def _held_level(self, name: str, flow_m3_s: float, *, clogged: bool) -> float:
         """Level [m] at which a gravity run's inlet, and its drain hole if not clogged, let in a flow."""
         drawn, control = self.drawn(name), self.control_height(name)
-        if clogged or drawn.start.drain_hole is None:
+        if clogged or drawn.floor is None or drawn.floor.drain_hole is None:
             return control + self.inlet_head(name, flow_m3_s)
         floor = self.site.vessels[self.run(name).start].floor_m
         return floor + held_depth(self.catalog, drawn, flow_m3_s, control - floor)
@@ -338,7 +337,7 @@ class Survey:
     def receiving_level(self, path: Sequence[str], water_m: float) -> float:
         """What a path by gravity runs against at its end [m]: the water, or its crown if that is higher."""
         end = self.drawn(path[-1]).finish
-        if end.centre_m is None:
+        if not isinstance(end, AtVessel) or end.centre_m is None:
             return water_m
         return max(water_m, end.centre_m + self.pipe(path[-1]).outside_m / 2)
 
@@ -364,9 +363,20 @@ class Survey:
         """Level of a pumped vessel with every bed full at once [m]."""
         return self.level(vessel) - flood_drawdown(self.site, vessel)
 
+    def inlet(self, name: str) -> AtVessel:
+        """Where a pressure run meets the vessel that it feeds.
+
+        Raises:
+            ValueError: it ends elsewhere.
+        """
+        end = self.drawn(name).finish
+        if not isinstance(end, AtVessel):
+            raise ValueError(f"{name}: a pressure run needs a vessel to end in")
+        return end
+
     def crest(self, name: str) -> float:
         """Top of the pipe where a pressure run enters its vessel, through the wall or over the rim [m]."""
-        end = self.drawn(name).finish
+        end = self.inlet(name)
         if end.centre_m is None:
             raise ValueError(f"{name}: a pressure run needs a finish height")
         return end.centre_m + self.pipe(name).outside_m / 2
@@ -377,22 +387,22 @@ class Survey:
         Out of an air gap that is its crest. Over a rim and down under water the pipe runs full and the water
         counts (`over-rim-start`, `over-rim-fill`), through a wall under water too.
         """
-        end, crest = self.drawn(name).finish, self.crest(name)
+        end, crest = self.inlet(name), self.crest(name)
         water = self.level(end.at) if water_m is None else water_m
         if end.guard is Guard.AIR_GAP:
             return crest
-        return max(water, self.mouth_height(name) if end.way is Way.OVER_RIM else crest)
+        return max(water, crest if self.drawn(name).rim is None else self.mouth_height(name))
 
     def draws_down_to(self, name: str) -> float:
         """Level to which a stopped pump lets the vessel behind it siphon back [m]; infinite for not at all.
 
         A hole lets air in once its lower edge is bare; an open mouth once it is bare itself.
         """
-        end = self.drawn(name).finish
-        if end.guard is Guard.CHECK_VALVE:
+        rim = self.drawn(name).rim
+        if self.inlet(name).guard is Guard.CHECK_VALVE:
             return math.inf
-        if end.guard is Guard.HOLE and end.air_hole_m is not None:
-            return end.air_hole_m - end.air_hole_width_m / 2
+        if rim is not None and rim.air_hole_m is not None:
+            return rim.air_hole_m - rim.air_hole_width_m / 2
         return self.mouth_height(name)
 
     def mouth_height(self, name: str) -> float:
@@ -400,46 +410,34 @@ class Survey:
 
         Over a rim the end of the piece that turns down, through a wall the bottom of the pipe.
         """
-        end = self.drawn(name).finish
-        mouth = end.mouth_m
-        if end.way is not Way.OVER_RIM and end.centre_m is not None:
-            mouth = end.centre_m - self.pipe(name).outside_m / 2
-        if mouth is None:
+        rim, end = self.drawn(name).rim, self.inlet(name)
+        if rim is not None and rim.mouth_m is not None:
+            return rim.mouth_m
+        if rim is not None or end.centre_m is None:
             raise ValueError(f"{name}: a pressure run needs the height of its mouth")
-        return mouth
+        return end.centre_m - self.pipe(name).outside_m / 2
 
     def drop(self, name: str) -> float:
         """How far a run turns down behind a rim that it crosses [m]; 0 where it crosses none."""
-        end = self.drawn(name).finish
-        return 0.0 if end.mouth_m is None or end.centre_m is None else end.centre_m - end.mouth_m
+        rim = self.drawn(name).rim
+        return 0.0 if rim is None else rim.drop_m
 
     def hangs(self, name: str) -> float:
         """How far the last turn and the piece below it reach down behind a rim as cut [m], 0 behind none."""
         drawn = self.drawn(name)
-        if drawn.finish.mouth_m is None or not drawn.turns:
+        if drawn.rim is None or drawn.rim.mouth_m is None:
             return 0.0
-        turn, lengths = drawn.turns[-1], self._bench.lengths(self.pipe(name))
-        if turn.style is TurnStyle.BEND:
+        turn, lengths = drawn.rim.corner, self._bench.lengths(self.pipe(name))
+        if turn.bends:
             return self.drop(name)
         ends_in_pipe = self.assembled(name).items[-1].role is Role.PIPE
-        return lengths.turn(turn) + sum(drawn.slots_m[-1]) if ends_in_pipe else lengths.reach(turn)
+        return turn.takes_m(lengths) + sum(drawn.slots_m[-1]) if ends_in_pipe else turn.reach_m(lengths)
 
     def used_pieces(self) -> Counter[str]:
         """Pieces of every part in the drawing, pipe stubs of adaptor chains left to `used_pipe`."""
         used: Counter[str] = Counter()
         for drawn in self.drawing.runs.values():
-            if drawn.later:
-                used.update(() if drawn.cap is None else (*drawn.start.chain, drawn.cap))
-                continue
-            used.update(part for turn in drawn.turns for part in turn.parts)
-            used.update(drawn.extras)
-            used.update(drawn.valve_chain)
-            used.update(part for part in (drawn.valve,) if part is not None)
-            for end in (drawn.start, drawn.finish):
-                used.update(end.chain)
-                used.update(end.inner_chain)
-                used.update(end.upright_parts)
-                used.update(part for part in (end.penetration,) if part is not None)
+            used.update(drawn.parts())
         used.update(junction.tee for junction in self.drawing.junctions.values() if junction.tee is not None)
         used.update(pump.part for pump in self.drawing.pumps.values())
         used.update(air_pieces(self.drawing.air))

@@ -8,11 +8,11 @@ from dataclasses import replace
 
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.search import crossing
+from autoplan.line.water import site_water
 from autoplan.outcome import Finding
 from autoplan.problem.graph import pressure_paths
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, PumpChoice, Rule, Setting
-from autoplan.rules.circuit import site_water
 from autoplan.rules.linear import Linear, total, weighted
 from autoplan.rules.pump_duty import discharge_heights, duty_head
 from autoplan.rules.quantities import CREST, LOSS, LOSS_AT_DESIGN, OVER_WATER, less

@@ -7,11 +7,11 @@ from collections.abc import Iterator
 
 from autoplan.hydraulics.friction import velocity_head
 from autoplan.hydraulics.line import Line
+from autoplan.line.water import site_water
 from autoplan.outcome import Finding
 from autoplan.problem.site import Run, Site
 from autoplan.rules.asked import ByHand
 from autoplan.rules.base import Draft, Rule, Setting, answers
-from autoplan.rules.circuit import site_water
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.quantities import LOSS, flushes, less
 from autoplan.rules.survey import Survey

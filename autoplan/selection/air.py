@@ -12,9 +12,8 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from autoplan.assembly.air import air_pieces, line_pieces
 from autoplan.catalog.parts import AirKind, AirPart
-from autoplan.drawing import DrawnAirLine, DrawnAirPump
+from autoplan.fittings.air import DrawnAirLine, DrawnAirPump, air_pieces, line_pieces
 from autoplan.hydraulics.air import air_line_head
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.problem.site import AirPoint, AirWish

@@ -7,16 +7,26 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
-from autoplan.assembly.line import slots_needed
 from autoplan.catalog.parts import Pipe, TurnStyle, Way
-from autoplan.drawing import DrawnEnd, DrawnRun, DrawnTurn
-from autoplan.hydraulics.line import Line, Resistance
+from autoplan.fittings.base import Fitting
+from autoplan.fittings.cap import EndCap
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.ends import AtVessel, LineEnd
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.rim import OPEN_TURN, OverRim
+from autoplan.fittings.riser import Riser
+from autoplan.fittings.valve import CheckValveSet, ValveSet
+from autoplan.fittings.wall import Pierced, ThroughWall
+from autoplan.hydraulics.line import Line as Conduit
+from autoplan.hydraulics.line import Resistance
+from autoplan.line.laid import slots_needed
+from autoplan.line.row import Line
+from autoplan.line.water import head_at_wall, inlet_bore, rating_of, resistances_of, stretches_of
 from autoplan.problem.graph import gravity_paths
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
 from autoplan.rules.asked import DrawnSo, OfPipe, UnderHead
 from autoplan.rules.base import Given
 from autoplan.rules.candidate import Candidate, Place
-from autoplan.rules.circuit import head_at_wall, inlet_bore, least_rating, resistances_of, standpipe_stretch
 from autoplan.selection.dominance import Kept
 from autoplan.selection.ends import EndOption, finishes, starts
 from autoplan.selection.fittings import Added, added_on, goes_on, valves_of
@@ -24,7 +34,7 @@ from autoplan.selection.fittings import turns as turns_on
 from autoplan.selection.fittings import valves as valves_on
 from autoplan.selection.inlets import TENTH_MM, Inlets
 from autoplan.selection.laying import layings
-from autoplan.selection.making import Fitting, Making, NoOptionError
+from autoplan.selection.making import Making, NoOptionError, Offered
 from autoplan.selection.standpipes import stands_so, stood_up
 from autoplan.selection.wants import Counting
 from autoplan.units import tenth_mm_down, tenth_mm_up
@@ -60,10 +70,10 @@ class _Fitted:
     And how it turns down over a rim, where that is not as it turns elsewhere.
     """
 
-    valve: Fitting
-    check: Fitting
+    valve: Offered
+    check: Offered
     more: Added
-    rim: Fitting | None
+    rim: Offered | None
 
 
 class _Builder:
@@ -79,8 +89,8 @@ class _Builder:
         gravity = self.first.kind is RunKind.GRAVITY and self.first.start in self.site.vessels
         self.lifts = gravity and self.first.draw is Draw.SOLIDS_LIFTING
         """Whether the runs rise from their vessel's floor to an open tee at the wall."""
-        self._starts: dict[tuple[str, int], DrawnEnd] = {}
-        self._finishes: dict[tuple[str, int, DrawnTurn | None], DrawnEnd | None] = {}
+        self._starts: dict[tuple[str, int], LineEnd] = {}
+        self._finishes: dict[tuple[str, int, Corner | None], LineEnd | None] = {}
         # Of one pipe: ends as drawn, by run, place of the option in memory and turn over the rim.
 
     def build(self) -> list[Candidate]:
@@ -101,19 +111,19 @@ class _Builder:
         self._finishes.clear()
         angles = sorted({angle for run in making.members for angle in run.turns} | self._extra_angles())
         turns = [self._turns(pipe, angle) for angle in angles]
-        valves = valves_on(making, pipe) if self.first.valve else [Fitting((), ())]
+        valves = valves_on(making, pipe) if self.first.valve else [Offered((), ())]
         checks = self._checks(pipe)
         begin, end = starts(making, pipe), finishes(making, pipe)
         added = added_on(making, pipe)
         options: list[tuple[str, Sequence[object]]] = [("valve", valves), ("start", begin), ("finish", end)]
         options.append(("screen or flushing point", added))
-        options.append(("check valve", [valve for way in end for valve in checks[way.end.guard]]))
+        options.append(("check valve", [valve for way in end for valve in checks[guard_of(way)]]))
         for what, found in [*options, *(("turn", made) for made in turns)]:
             if not found:
                 making.lost = what
         beginnings = [both for both in product(begin, added) if self._begins(pipe, *both)]
         for (start, more), finish, valve in product(beginnings, end, valves):
-            standing = product(checks[finish.end.guard], self._rims(pipe, finish))
+            standing = product(checks[guard_of(finish)], self._rims(pipe, finish))
             for (check, rim), made in product(standing, product(*turns)):
                 turned = dict(zip(angles, made, strict=True))
                 self.shelf.clock.check()
@@ -125,17 +135,17 @@ class _Builder:
         if more.screen is not None and not goes_on(making.catalog, more.screen, pipe, start.end):
             making.lost = "screen or flushing point"
             return False
-        return not start.end.in_floor or stands_so(making, pipe, start.end, more.screen)
+        return not isinstance(start.end, ThroughFloor) or stands_so(making, pipe, start.end, more.screen)
 
-    def _checks(self, pipe: Pipe) -> dict[Guard, list[Fitting]]:
+    def _checks(self, pipe: Pipe) -> dict[Guard, list[Offered]]:
         """By guard, the check valves that go with it: none at all but where one is the guard."""
-        found = {guard: [Fitting((), ())] for guard in Guard}
+        found = {guard: [Offered((), ())] for guard in Guard}
         asked = any(Guard.CHECK_VALVE in self.site.guards(run) for run in self.making.members)
         if self.making.pressed and asked:
             found[Guard.CHECK_VALVE] = valves_of(self.making, pipe, "check")
         return found
 
-    def _turns(self, pipe: Pipe, angle: int) -> Sequence[Fitting]:
+    def _turns(self, pipe: Pipe, angle: int) -> Sequence[Offered]:
         """How the runs turn by an angle along their way: pipe that bends and has room to needs no elbow.
 
         Where no run turns so along its way it is how they turn down over a rim.
@@ -150,17 +160,17 @@ class _Builder:
         lengths = self.shelf.bench.lengths(pipe)
         return all(
             run.length_m - FITTINGS_M
-            >= sum(2 * lengths.turn(DrawnTurn(angle, TurnStyle.BEND, ())) for angle in (*run.turns, 90))
+            >= sum(2 * Corner(angle, TurnStyle.BEND, ()).takes_m(lengths) for angle in (*run.turns, 90))
             for run in self.making.members
         )
 
-    def _rims(self, pipe: Pipe, finish: EndOption) -> Sequence[Fitting | None]:
+    def _rims(self, pipe: Pipe, finish: EndOption) -> Sequence[Offered | None]:
         """How the run may turn down over a rim; None for as it turns elsewhere.
 
         Pipe that bends by itself along its way may take an elbow there, which asks for less height.
         """
         turns = any(90 in run.turns for run in self.making.members)
-        if finish.end.way is not Way.OVER_RIM or not turns or not pipe.bend_radius_m:
+        if not isinstance(finish.end, OverRim) or not turns or not pipe.bend_radius_m:
             return (None,)
         return turns_on(self.making, pipe, 90)
 
@@ -173,13 +183,13 @@ class _Builder:
     def _candidates(
         self,
         pipe: Pipe,
-        turns: Mapping[int, Fitting],
+        turns: Mapping[int, Offered],
         fitted: _Fitted,
         start: EndOption,
         finish: EndOption,
     ) -> Iterator[Candidate]:
         """The class with these parts, once for each way to lay its straights (`laying`)."""
-        drawn: dict[str, DrawnRun] = {}
+        drawn: dict[str, Line] = {}
         places: dict[tuple[str, str], Place] = {}
         needed: list[tuple[float, ...]] = []
         for run in self.making.members:
@@ -199,38 +209,37 @@ class _Builder:
             yield Candidate(
                 self.making.run_class,
                 pipe,
-                start.end.way,
-                finish.end.way,
-                self._rating(pipe, laid[self.first.name]),
+                way_of(start.end),
+                way_of(finish.end),
+                rating_of(self.making.catalog, laid[self.first.name]),
                 laid,
                 places,
                 self._lines(pipe, laid),
             )
 
-    def _lines(self, pipe: Pipe, laid: Mapping[str, DrawnRun]) -> dict[str, Line]:
+    def _lines(self, pipe: Pipe, laid: Mapping[str, Line]) -> dict[str, Conduit]:
         """The runs as the water meets them; but for turns, couplings and lengths they are fitted alike."""
         catalog, lines = self.making.catalog, {}
-        fittings: dict[tuple[tuple[DrawnTurn, ...], int], tuple[Resistance, ...]] = {}
+        fittings: dict[tuple[tuple[Corner, ...], int], tuple[Resistance, ...]] = {}
         for run in self.making.members:
             drawn = laid[run.name]
-            alike = drawn.turns, sum(len(slot) - 1 for slot in drawn.slots_m)
+            alike = drawn.turns, drawn.joins
             if alike not in fittings:
                 fittings[alike] = resistances_of(catalog, run, drawn)
-            also = standpipe_stretch(catalog, drawn)
-            lines[run.name] = Line(pipe.bore_m, pipe.roughness_m, drawn.length_m, fittings[alike], also)
+            also = stretches_of(catalog, drawn)
+            lines[run.name] = Conduit(pipe.bore_m, pipe.roughness_m, drawn.length_m, fittings[alike], also)
         return lines
 
     def _draw(
         self,
         run: Run,
         pipe: Pipe,
-        turns: Mapping[int, Fitting],
+        turns: Mapping[int, Offered],
         fitted: _Fitted,
         start: EndOption,
         finish: EndOption,
-    ) -> tuple[DrawnRun, tuple[float, ...]] | None:
+    ) -> tuple[Line, tuple[float, ...]] | None:
         """The run as drawn, its heights open where a level decides them, and its slots at their longest."""
-        valve, check, more = fitted.valve.parts, fitted.check.parts, fitted.more
         tee = self.shelf.plain_tee(pipe.end) if self.lifts else None
         if self.lifts and tee is None:
             self.making.lost = "tee for the solids-lifting outlet"
@@ -239,99 +248,96 @@ class _Builder:
         if run.spare and self.making.pressed and cap is None:
             self.making.lost = "end cap for a spare connection"
             return None
-        made = self._turned(run, turns, fitted.rim, finish)
-        last = made[-1] if finish.end.way is Way.OVER_RIM else None
-        finishing = (run.name, id(finish), last)
-        if finishing not in self._finishes:
-            self._finishes[finishing] = self._end(run, pipe, finish, made)
-        end = self._finishes[finishing]
+        end = self._finish(run, pipe, finish, self._corner(90, fitted.rim or turns.get(90)))
         if end is None:
             self.making.lost = "room for a mouth under water"
             return None
-        drop = 0.0 if end.centre_m is None or end.mouth_m is None else end.centre_m - end.mouth_m
-        drawn = DrawnRun(
+        begin = self._start(run, start)
+        rises = None if tee is None else Riser(self._corner(90, turns[90]), tee.id)
+        row: list[Fitting | None] = [
+            fitted.more.screen,
+            rises,
+            begin,
+            None if cap is None else EndCap(cap.id),
+        ]
+        row += [_valve(ValveSet, fitted.valve), _valve(CheckValveSet, fitted.check), fitted.more.flush]
+        row += [self._corner(angle, turns[angle]) for angle in run.turns]
+        drop = end.drop_m if isinstance(end, OverRim) else 0.0
+        line = Line(
             run=run.name,
             pipe=pipe.id,
-            slots_m=(),
-            length_m=run.length_m + self._inside(run, start.end) + drop,
-            turns=made,
-            open_tee=None if tee is None else tee.id,
-            coupling=(),
-            valve=valve[0] if valve else None,
-            valve_chain=valve[1:],
-            check=check[0] if check else None,
-            check_chain=check[1:],
-            start=self._start(run, start),
-            finish=end,
-            screen=more.screen,
-            flush=more.flush,
+            fittings=(*(one for one in row if one is not None), end),
+            length_m=run.length_m + self._inside(run, begin) + drop,
             later=run.spare,
-            cap=None if cap is None else cap.id,
         )
-        if not self._has_room(drawn):
+        if not self._has_room(line):
             return None
-        over = self._over_water(run, drawn)
-        laid = replace(drawn, start=replace(drawn.start, centre_m=over)) if over else drawn
-        return drawn, slots_needed(self.shelf.bench, self.site, laid)
+        over = self._over_water(run, line)
+        if over is None or not isinstance(begin, ThroughWall):
+            return line, slots_needed(self.shelf.bench, self.site, line)
+        reaching = line.with_ends(replace(begin, centre_m=over), end)
+        return line, slots_needed(self.shelf.bench, self.site, reaching)
 
-    def _turned(
-        self, run: Run, turns: Mapping[int, Fitting], rim: Fitting | None, finish: EndOption
-    ) -> tuple[DrawnTurn, ...]:
-        """The turns of a run in order: under a riser, along its way, down over a rim."""
-        made = [(angle, turns[angle]) for angle in ([90] if self.lifts else []) + list(run.turns)]
-        if finish.end.way is Way.OVER_RIM:
-            made.append((90, rim or turns[90]))
-        return tuple(DrawnTurn(angle, turn.style, turn.parts) for angle, turn in made)
+    def _corner(self, angle: int, made: Offered | None) -> Corner:
+        return OPEN_TURN if made is None else Corner(angle, made.style, made.parts)
 
-    def _has_room(self, drawn: DrawnRun) -> bool:
+    def _has_room(self, drawn: Line) -> bool:
         """Whether every rule allows the run as it is drawn so far."""
         asked = DrawnSo(self.site, self.making.catalog, drawn)
         return self.making.allows("room for what stands on it", [asked])
 
-    def _inside(self, run: Run, start: DrawnEnd) -> float:
+    def _inside(self, run: Run, start: LineEnd) -> float:
         """Way of the water inside the vessel that a drain starts from [m]: across the floor, up the riser."""
         if run.kind is RunKind.PRESSURE or run.start not in self.site.vessels or run.draw is Draw.WALL:
             return 0.0
         vessel = self.site.vessels[run.start]
-        if start.standpipe is not None:
+        if isinstance(start, ThroughFloor) and start.standpipe is not None:
             return 0.0
         across = math.sqrt(vessel.area_m2 / math.pi) if run.draw is Draw.SOLIDS_LIFTING else 0.0
         return across + vessel.water_max_m - vessel.floor_m
 
-    def _over_water(self, run: Run, drawn: DrawnRun) -> float | None:
+    def _over_water(self, run: Run, drawn: Line) -> float | None:
         """Centre of a riser's hole over its vessel's highest water [m], which its pipe must reach.
 
         Only where little water in a wide pipe fills less than half of it; else None.
         """
-        if drawn.open_tee is None:
+        if not self.lifts:
             return None
         flow, bore = self.site.flows[run.name].design_m3_s, inlet_bore(self.making.catalog, drawn)
         over = bore / 2 - head_at_wall(self.making.catalog, self.site, drawn, flow)
         return self.site.vessels[run.start].water_max_m + over if over > 0 else None
 
-    def _start(self, run: Run, start: EndOption) -> DrawnEnd:
+    def _start(self, run: Run, start: EndOption) -> LineEnd:
         """The start with what heights of it no level decides, or could be at most."""
         starting = (run.name, id(start))
         if starting not in self._starts:
             self._starts[starting] = self._started(run, start)
         return self._starts[starting]
 
-    def _started(self, run: Run, start: EndOption) -> DrawnEnd:
+    def _started(self, run: Run, start: EndOption) -> LineEnd:
         end = replace(start.end, at=run.start)
-        if run.waste:
+        if run.waste and isinstance(end, Pierced):
             low = self.site.vessels[run.start].floor_m + self.strip_m + start.hole_m / 2
             return replace(end, centre_m=tenth_mm_up(low) * TENTH_MM)
-        if end.in_floor and not self.lifts:
+        if isinstance(end, ThroughFloor):
             return stood_up(self.site, end)
         return end
 
-    def _end(self, run: Run, pipe: Pipe, finish: EndOption, turns: Sequence[DrawnTurn]) -> DrawnEnd | None:
-        """The finish with what heights of it no level decides."""
+    def _finish(self, run: Run, pipe: Pipe, finish: EndOption, turn: Corner) -> LineEnd | None:
+        """The finish with what heights of it no level decides, turning down so where it is over a rim."""
+        key = (run.name, id(finish), turn if isinstance(finish.end, OverRim) else None)
+        if key not in self._finishes:
+            self._finishes[key] = self._finished(run, pipe, finish, turn)
+        return self._finishes[key]
+
+    def _finished(self, run: Run, pipe: Pipe, finish: EndOption, turn: Corner) -> LineEnd | None:
         end = replace(finish.end, at=run.finish)
-        if end.way is Way.OVER_RIM:
+        if isinstance(end, OverRim):
             lengths = self.shelf.bench.lengths(pipe)
-            return self.inlets.over_rim(self.site.vessels[run.finish], end, turns[-1], lengths)
-        return replace(end, centre_m=self._fixed_finish(run, pipe, finish))
+            return self.inlets.over_rim(self.site.vessels[run.finish], replace(end, corner=turn), lengths)
+        if isinstance(end, AtVessel):
+            return replace(end, centre_m=self._fixed_finish(run, pipe, finish))
+        return end
 
     def _fixed_finish(self, run: Run, pipe: Pipe, finish: EndOption) -> float | None:
         """Height of a finish that no level decides [m]: high in a sump that a drain falls to.
@@ -358,27 +364,34 @@ class _Builder:
         return min(vessel.floor_m if vessel.bed else vessel.water_min_m for vessel in begins)
 
     def _places(
-        self, run: Run, pipe: Pipe, drawn: DrawnRun, start: EndOption, finish: EndOption
+        self, run: Run, pipe: Pipe, drawn: Line, start: EndOption, finish: EndOption
     ) -> Iterator[tuple[tuple[str, str], Place]]:
         """The holes that a level decides."""
         flow = self.site.flows[run.name].design_m3_s
-        if start.hole_m and not start.end.in_floor and not run.waste:
+        if start.hole_m and drawn.floor is None and not run.waste:
             bore = inlet_bore(self.making.catalog, drawn)
             offset = bore / 2 - head_at_wall(self.making.catalog, self.site, drawn, flow)
             if run.overflow:
                 offset = bore / 2 + self.overflow_gap_m
             yield (run.name, "start"), Place(offset, start.hole_m, bore, over=run.overflow)
-        if finish.hole_m and drawn.finish.centre_m is None:
+        end = drawn.finish
+        if finish.hole_m and isinstance(end, Pierced) and end.centre_m is None:
             place = Place(-pipe.outside_m / 2, finish.hole_m, finish.bore_m)
             if run.kind is RunKind.PRESSURE:
-                place = self.inlets.through_wall(drawn.finish, pipe.outside_m, finish.hole_m, finish.bore_m)
+                place = self.inlets.through_wall(end, pipe.outside_m, finish.hole_m, finish.bore_m)
             yield (run.name, "finish"), place
 
-    def _rating(self, pipe: Pipe, drawn: DrawnRun) -> float:
-        """Least rating of what pressure can reach [m of water]."""
-        catalog = self.making.catalog
-        chains = (drawn.coupling, drawn.valve_chain, drawn.check_chain, drawn.finish.chain)
-        ratings = [pipe.rating_m, *(least_rating(catalog, chain) for chain in chains)]
-        ratings += [catalog.turns[part].rating_m for turn in drawn.turns for part in turn.parts]
-        ratings += [catalog.valves[part].rating_m for part in (drawn.valve, drawn.check) if part is not None]
-        return min(ratings)
+
+def _valve(kind: type[ValveSet], made: Offered) -> ValveSet | None:
+    """A valve with its adaptors; None for none."""
+    return kind(made.parts[0], made.parts[1:]) if made.parts else None
+
+
+def way_of(end: LineEnd) -> Way | None:
+    """How an end meets its vessel; None at a junction or a pump."""
+    return end.way if isinstance(end, AtVessel) else None
+
+
+def guard_of(option: EndOption) -> Guard:
+    """What keeps the vessel there from siphoning back."""
+    return option.end.guard if isinstance(option.end, AtVessel) else Guard.AIR_GAP

@@ -7,9 +7,9 @@ from collections.abc import Iterable, Mapping
 
 from autoplan.catalog.joining import stub_length
 from autoplan.catalog.parts import Catalog
+from autoplan.line.water import timed_watts
 from autoplan.problem.site import Site
 from autoplan.rules.candidate import Candidate
-from autoplan.rules.circuit import timed_watts
 from autoplan.rules.linear import Var
 from autoplan.selection.shelf import Shelf
 
@@ -19,34 +19,17 @@ Cuts = dict[str, list[tuple[Var, list[float]]]]
 
 def candidate_uses(candidate: Candidate) -> Counter[str]:
     """Pieces of every part that a candidate uses over its whole class, pipe and stubs left out."""
-    used: list[str | None] = []
-    for drawn in candidate.drawn.values():
-        if drawn.later:
-            used.append(drawn.cap)
-            continue
-        for turn in drawn.turns:
-            used += turn.parts
-        used += (
-            drawn.open_tee,
-            drawn.screen,
-            drawn.check,
-            *drawn.check_chain,
-            *drawn.flush,
-            *drawn.couplings,
-        )
-        used += (drawn.valve, *drawn.valve_chain)
-        for end in (drawn.start, drawn.finish):
-            used += (end.penetration, *end.chain, *end.inner_chain, *end.upright_parts)
-    return Counter(part for part in used if part is not None)
+    return Counter(part for drawn in candidate.drawn.values() for part in drawn.parts())
 
 
 def candidate_standpipes(candidate: Candidate) -> dict[str, list[float]]:
     """Standpipes of other pipe than the candidate's own: lengths [m], as long as they could be, by row."""
     lengths: dict[str, list[float]] = {}
     for drawn in (run for run in candidate.drawn.values() if not run.later):
-        end = drawn.start
-        if end.standpipe is not None and end.standpipe_top_m is not None and end.centre_m is not None:
-            lengths.setdefault(end.standpipe, []).append(end.standpipe_top_m - end.centre_m)
+        end = drawn.floor
+        if end is None or end.standpipe is None or end.standpipe_top_m is None or end.centre_m is None:
+            continue
+        lengths.setdefault(end.standpipe, []).append(end.standpipe_top_m - end.centre_m)
     return lengths
 
 

@@ -63,7 +63,7 @@ class Kept:
         columns, there = self._read(offered)
         for number, candidate in enumerate(offered):
             stood = tuple(candidate_standpipes(candidate))
-            guards = tuple(drawn.finish.guard for drawn in candidate.drawn.values())
+            guards = tuple(drawn.guard for drawn in candidate.drawn.values())
             ways = (candidate.start_way, candidate.finish_way, guards, stood, there[number])
             groups.setdefault((candidate.pipe.id, ways), []).append(number)
         found: list[Candidate] = []

@@ -11,9 +11,10 @@ from itertools import pairwise
 
 import numpy as np
 
-from autoplan.assembly.needs import Want
 from autoplan.catalog.parts import Catalog, End, FixtureKind
 from autoplan.hydraulics.pump import PumpCurve
+from autoplan.line.needs import Want
+from autoplan.line.water import head_at_wall, site_water
 from autoplan.problem.graph import gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
 from autoplan.rules.asked import AirAt, AirLine, ByHand, OnShelf
@@ -21,7 +22,6 @@ from autoplan.rules.balance import pumped_flow, run_out_factor
 from autoplan.rules.base import Given, OverloadCase, PumpChoice, Role
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.candidate import Candidate
-from autoplan.rules.circuit import head_at_wall, site_water
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.lip import head_over_lip, lip_under_water
 from autoplan.rules.quantities import CROWN, Quantity, Seen, Value

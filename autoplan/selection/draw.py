@@ -7,18 +7,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
-from autoplan.assembly.line import OTHER_PIPE, Role
 from autoplan.catalog.joining import stub_length
 from autoplan.catalog.parts import SundryKind
-from autoplan.drawing import (
-    Drawing,
-    DrawnEnd,
-    DrawnJunction,
-    DrawnLevel,
-    DrawnPump,
-    DrawnRun,
-    Purchase,
-)
+from autoplan.drawing import Drawing, DrawnJunction, DrawnLevel, DrawnPump, Purchase
+from autoplan.fittings.base import OTHER_PIPE, Role
+from autoplan.fittings.ends import AtVessel, LineEnd
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.rim import OverRim
+from autoplan.line.row import Line
 from autoplan.problem.site import Draw, Guard
 from autoplan.rules.base import PumpChoice
 from autoplan.rules.candidate import Candidate
@@ -106,28 +102,26 @@ def draw(
 
 def _runs(
     draft: Draft, chosen: Chosen, levels: Mapping[str, tuple[int, int]], rows: Mapping[str, str]
-) -> dict[str, DrawnRun]:
+) -> dict[str, Line]:
     """Every run with its heights and its adaptors at either end, pieces as long as they were laid."""
-    runs: dict[str, DrawnRun] = {}
+    runs: dict[str, Line] = {}
     for name, run in draft.site.runs.items():
         candidate = chosen.candidates[run.run_class]
         template = candidate.drawn[name]
         start = _placed(draft, candidate, template, "start", levels)
         finish = _placed(draft, candidate, template, "finish", levels)
-        if run.start in chosen.joints and start.way is None:
+        if run.start in chosen.joints and not isinstance(start, AtVessel):
             start = replace(start, chain=chosen.joints[run.start].chains.get(name, ()))
         if run.finish in chosen.joints and run.finish in draft.site.junctions:
             finish = replace(finish, chain=chosen.joints[run.finish].chains[name])
         pipe = rows.get(template.pipe, template.pipe)
-        if start.standpipe is not None:
+        if isinstance(start, ThroughFloor) and start.standpipe is not None:
             start = replace(start, standpipe=rows.get(start.standpipe, start.standpipe))
-        runs[name] = replace(template, pipe=pipe, start=start, finish=finish)
+        runs[name] = replace(template, pipe=pipe).with_ends(start, finish)
     return runs
 
 
-def _to_length(
-    draft: Draft, drawing: Drawing
-) -> tuple[dict[str, DrawnRun], dict[str, list[tuple[int, int]]]]:
+def _to_length(draft: Draft, drawing: Drawing) -> tuple[dict[str, Line], dict[str, list[tuple[int, int]]]]:
     """Every run with its pieces cut to the length that the parts and heights chosen leave for them.
 
     A run is bought before it is known what it meets at a tee or a pump and how high its riser ends: as long
@@ -136,7 +130,7 @@ def _to_length(
     """
     survey = Survey(draft.site, draft.catalog, drawing)
     first_row = {pipe.family: pipe.id for pipe in draft.shelf.pipe_families()}
-    runs: dict[str, DrawnRun] = {}
+    runs: dict[str, Line] = {}
     pairs: dict[str, list[tuple[int, int]]] = {}
     for name, drawn in drawing.runs.items():
         line = survey.assembled(name)
@@ -172,19 +166,21 @@ def drains_screwed(draft: Draft, values: Sequence[int]) -> bool:
 
 
 def _placed(
-    draft: Draft, candidate: Candidate, template: DrawnRun, side: str, levels: Mapping[str, tuple[int, int]]
-) -> DrawnEnd:
+    draft: Draft, candidate: Candidate, template: Line, side: str, levels: Mapping[str, tuple[int, int]]
+) -> LineEnd:
     """An end with its height filled in from the levels."""
     run = draft.site.runs[template.run]
-    end: DrawnEnd = getattr(template, side)
+    end: LineEnd = getattr(template, side)
+    if not isinstance(end, AtVessel):
+        return end
     place = candidate.places.get((run.name, side))
     if place is not None:
         design, overload = levels[end.at]
         base, rounded = (overload, tenth_mm_up) if place.over else (design, tenth_mm_down)
         return replace(end, centre_m=(base + rounded(place.offset_m)) * TENTH_MM)
-    if end.mouth_m is not None and end.guard is not Guard.AIR_GAP:
+    if isinstance(end, OverRim) and end.mouth_m is not None and end.guard is not Guard.AIR_GAP:
         return Inlets.by(draft.book).under_water(end, candidate.pipe, levels[end.at][0] * TENTH_MM)
-    if side == "start" and run.draw is Draw.STANDPIPE and end.in_floor:
+    if side == "start" and run.draw is Draw.STANDPIPE and isinstance(end, ThroughFloor):
         flow, floor = draft.site.flows[run.name].design_m3_s, draft.site.vessels[end.at].floor_m
         water = levels[end.at][0] * TENTH_MM
         # Where no rule holds the level, the head on the lip may be more than all of the water.

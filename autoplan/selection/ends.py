@@ -9,12 +9,15 @@ from itertools import product
 
 from autoplan.catalog.joining import Chain
 from autoplan.catalog.parts import End, Penetration, Pipe, Way
-from autoplan.drawing import DrawnEnd
+from autoplan.fittings.ends import LineEnd
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.passage import least_rating
+from autoplan.fittings.rim import OPEN_TURN, OverRim
+from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.problem.site import Draw, Entry, RunKind
 from autoplan.rules.asked import InWall
-from autoplan.rules.circuit import least_rating
 from autoplan.selection.inlets import guards_for
-from autoplan.selection.making import Fitting, Making
+from autoplan.selection.making import Making, Offered
 from autoplan.selection.standpipes import Standing, standings
 
 LEAST_SHARE = 0.6
@@ -25,16 +28,22 @@ LEAST_SHARE = 0.6
 class EndOption:
     """One way for an end: drawn but for its heights, its smallest passage, its hole [m], 0 for none."""
 
-    end: DrawnEnd
+    end: LineEnd
     bore_m: float
     hole_m: float
+
+    @property
+    def hole(self) -> Pierced:
+        """The end, where it is in a hole."""
+        assert isinstance(self.end, Pierced)
+        return self.end
 
 
 def starts(making: Making, pipe: Pipe) -> list[EndOption]:
     """Ways for the start."""
     run = making.first
     if run.kind is RunKind.PRESSURE or run.start in making.site.junctions:
-        return [EndOption(DrawnEnd(run.start), pipe.bore_m, 0.0)]
+        return [EndOption(LineEnd(run.start), pipe.bore_m, 0.0)]
     return _through(making, pipe, "start", in_floor=run.draw is Draw.STANDPIPE)
 
 
@@ -42,24 +51,24 @@ def finishes(making: Making, pipe: Pipe) -> list[EndOption]:
     """Ways for the finish."""
     run = making.first
     if run.finish in making.site.junctions:
-        return [EndOption(DrawnEnd(run.finish), pipe.bore_m, 0.0)]
+        return [EndOption(LineEnd(run.finish), pipe.bore_m, 0.0)]
     options: list[EndOption] = []
     if run.kind is RunKind.GRAVITY:
         return _through(making, pipe, "finish", in_floor=False)
     if run.entry is not Entry.OVER_RIM:
         walls = _through(making, pipe, "finish", in_floor=False)
         for guard in guards_for(making, pipe, Way.BULKHEAD) if walls else ():
-            options += [replace(wall, end=replace(wall.end, guard=guard)) for wall in walls]
+            options += [replace(wall, end=replace(wall.hole, guard=guard)) for wall in walls]
     if run.entry is not Entry.WALL:
         for guard in guards_for(making, pipe, Way.OVER_RIM):
-            rim = DrawnEnd(run.finish, way=Way.OVER_RIM, guard=guard)
+            rim = OverRim(run.finish, guard=guard, corner=OPEN_TURN)
             options.append(EndOption(rim, pipe.bore_m, 0.0))
     return options
 
 
 def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[EndOption]:
     """Wall parts for one end: of each way and standpipe, those not both dearer and narrower than another."""
-    by_way: dict[object, list[tuple[Fitting, EndOption]]] = {}
+    by_way: dict[object, list[tuple[Offered, EndOption]]] = {}
     stood = standings(making, pipe) if in_floor else (None,)
     for part in making.shelf.penetrations():
         making.shelf.clock.check()
@@ -70,11 +79,12 @@ def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[E
             if refused:
                 making.note("wall part", refused[0])
                 break
-            parts = (part.id, *option.end.chain, *option.end.inner_chain)
-            rating = least_rating(making.catalog, option.end.chain)
+            hole = option.hole
+            parts = (part.id, *hole.chain, *hole.inner_chain)
+            rating = least_rating(making.catalog, hole.chain)
             score = (*making.score_parts(parts, -option.bore_m, rating), option.hole_m)
-            key = (part.way, option.end.standpipe, option.end.siphon, option.end.drain_hole)
-            by_way.setdefault(key, []).append((Fitting(parts, score), option))
+            on_it = (hole.standpipe, hole.siphon, hole.drain_hole) if isinstance(hole, ThroughFloor) else ()
+            by_way.setdefault((part.way, on_it), []).append((Offered(parts, score), option))
     kept = []
     for options in by_way.values():
         best = {id(fitting) for fitting in making.pareto([fitting for fitting, _ in options])}
@@ -100,17 +110,8 @@ def _wall_part(
             stood_bore = pipe.bore_m if standing is None else min(pipe.bore_m, standing.pipe.bore_m)
             if min(out.bore_m, own) < LEAST_SHARE * pipe.bore_m or inner < LEAST_SHARE * stood_bore:
                 continue
-            end = DrawnEnd(
-                at,
-                way=part.way,
-                penetration=part.id,
-                in_floor=standing is not None,
-                chain=out.parts,
-                inner_chain=within.parts,
-                standpipe=None if standing is None or standing.pipe is pipe else standing.pipe.id,
-                siphon=None if standing is None else standing.siphon,
-                drain_hole=None if standing is None else standing.drain_hole,
-            )
+            wall = ThroughWall(at, out.parts, way=part.way, penetration=part.id, inner_chain=within.parts)
+            end = wall if standing is None else standing.on(wall, pipe)
             yield EndOption(end, min(pipe.bore_m, own, out.bore_m, inner), part.hole_m)
 
 

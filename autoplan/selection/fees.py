@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from autoplan.assembly.joints import Joint, kind_of
-from autoplan.assembly.needs import Want, joint_needs, rows_for
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import Catalog, End
+from autoplan.line.joints import Joint, kind_of
+from autoplan.line.needs import Want, joint_needs, rows_for
 from autoplan.rules.sundries import usual_amounts
 
 

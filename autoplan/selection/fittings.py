@@ -7,15 +7,19 @@ from dataclasses import dataclass
 from itertools import product
 
 from autoplan.catalog.parts import Catalog, Fixture, FixtureKind, Pipe, TurnStyle
-from autoplan.drawing import DrawnEnd, DrawnTurn
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.ends import LineEnd
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.flushing import FlushTee
+from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.valve import valve_resistance
 from autoplan.problem.site import Draw
 from autoplan.rules.asked import Flushed, Screened, Turned, Valved
-from autoplan.rules.circuit import turn_resistance, valve_resistance
 from autoplan.rules.quantities import FLAP, LOSS
-from autoplan.selection.making import Fitting, Making
+from autoplan.selection.making import Making, Offered
 
 
-def turns(making: Making, pipe: Pipe, angle: int) -> list[Fitting]:
+def turns(making: Making, pipe: Pipe, angle: int) -> list[Offered]:
     """Turn styles for one angle on one pipe."""
     made: list[tuple[TurnStyle, tuple[str, ...]]] = []
     if pipe.bend_radius_m > 0:
@@ -29,16 +33,16 @@ def turns(making: Making, pipe: Pipe, angle: int) -> list[Fitting]:
     for style, parts in made:
         if not making.allows("turn", [Turned(run, angle, style) for run in making.members]):
             continue
-        resistance = turn_resistance(making.catalog, pipe, DrawnTurn(angle, style, parts))
+        resistance = Corner(angle, style, parts).resistance(making.catalog, pipe)
         rating = min((making.catalog.turns[part].rating_m for part in parts), default=math.inf)
         score = making.score_parts(parts, resistance.k / resistance.bore_m**4, rating)
-        options.append(Fitting(parts, score, style))
+        options.append(Offered(parts, score, style))
     # Pipe that bends by itself takes room that an elbow does not.
     bends = [option for option in options if option.style is TurnStyle.BEND]
     return bends + making.pareto([option for option in options if option.style is not TurnStyle.BEND])
 
 
-def valves(making: Making, pipe: Pipe) -> list[Fitting]:
+def valves(making: Making, pipe: Pipe) -> list[Offered]:
     """Balancing valves with their adaptors; first the valve, then the chain of each side.
 
     The feeds of timed beds get timed ones, whose power counts as well.
@@ -47,7 +51,7 @@ def valves(making: Making, pipe: Pipe) -> list[Fitting]:
     return valves_of(making, pipe, "timed" if timed else "ball")
 
 
-def valves_of(making: Making, pipe: Pipe, style: str) -> list[Fitting]:
+def valves_of(making: Making, pipe: Pipe, style: str) -> list[Offered]:
     """Valves of a style with their adaptors; first the valve, then the chain of each side."""
     options = []
     for valve in making.shelf.valves(style):
@@ -63,7 +67,7 @@ def valves_of(making: Making, pipe: Pipe, style: str) -> list[Fitting]:
             loss = resistance.k / resistance.bore_m**4 + (pipe.bore_m / narrow) ** 4 - 1
             rating = min(valve.rating_m, before.rating_m, after.rating_m)
             score = (*making.score_parts(parts, loss, rating), valve.watts)
-            options.append(Fitting(parts, (*score, *making.score(resistance.loss(0.0), FLAP, LOSS))))
+            options.append(Offered(parts, (*score, *making.score(resistance.loss(0.0), FLAP, LOSS))))
     return making.pareto(options)
 
 
@@ -71,8 +75,8 @@ def valves_of(making: Making, pipe: Pipe, style: str) -> list[Fitting]:
 class Added:
     """What a drain may have besides pipe and turns: a screen on its inlet, tee and plug to flush it by."""
 
-    screen: str | None = None
-    flush: tuple[str, ...] = ()
+    screen: InletScreen | None = None
+    flush: FlushTee | None = None
 
 
 def added_on(making: Making, pipe: Pipe) -> list[Added]:
@@ -86,7 +90,7 @@ def _fixtures(making: Making, kind: FixtureKind) -> list[Fixture]:
     return [part for part in rows if part.kind is kind and part.id not in making.shelf.gone]
 
 
-def _screens(making: Making, pipe: Pipe) -> list[str | None]:
+def _screens(making: Making, pipe: Pipe) -> list[InletScreen | None]:
     """Screens that may sit on a drain's inlet, or none where none is asked for.
 
     On a standpipe of other pipe than the drain's a screen fits or not with that: see `goes_on`.
@@ -98,11 +102,11 @@ def _screens(making: Making, pipe: Pipe) -> list[str | None]:
         for part in (_fixtures(making, FixtureKind.SCREEN) if wished else [])
         if upright or _wide_enough(part, pipe)
     ]
-    found: list[str | None] = []
+    found: list[InletScreen | None] = []
     for screen in (None, *fits):
         asked = [Screened(making.site, run, pipe, screen) for run in making.members]
         if making.allows("screen or flushing point", asked):
-            found.append(None if screen is None else screen.id)
+            found.append(None if screen is None else InletScreen(screen.id))
     return found
 
 
@@ -110,19 +114,21 @@ def _wide_enough(screen: Fixture, pipe: Pipe) -> bool:
     return screen.least_m - 1e-9 <= pipe.outside_m <= screen.most_m + 1e-9
 
 
-def goes_on(catalog: Catalog, screen: str, pipe: Pipe, start: DrawnEnd) -> bool:
+def goes_on(catalog: Catalog, screen: InletScreen, pipe: Pipe, start: LineEnd) -> bool:
     """Whether a screen can be pushed on a drain's inlet: its pipe's, or its standpipe's without a flare."""
-    if start.siphon is not None and start.siphon.flare is not None:
-        return False
-    stood = pipe if start.standpipe is None else catalog.pipes[start.standpipe]
-    return _wide_enough(catalog.fixtures[screen], stood)
+    stood = pipe
+    if isinstance(start, ThroughFloor):
+        if start.siphon is not None and start.siphon.flare is not None:
+            return False
+        stood = start.stood(catalog, pipe)
+    return _wide_enough(catalog.fixtures[screen.part], stood)
 
 
-def _flushes(making: Making, pipe: Pipe) -> list[tuple[str, ...]]:
+def _flushes(making: Making, pipe: Pipe) -> list[FlushTee | None]:
     """Nothing where the rules allow that; else tees on this pipe with the plugs for their third end."""
     plain = [Flushed(making.site, run, pipe, flush=False) for run in making.members]
     if making.allows("screen or flushing point", plain):
-        return [()]
+        return [None]
     mates, options = making.shelf.joining.mates, []
     for tee in making.shelf.tees():
         if not all(mates(end, pipe.end) for end in tee.ends[:2]):
@@ -130,5 +136,5 @@ def _flushes(making: Making, pipe: Pipe) -> list[tuple[str, ...]]:
         for plug in _fixtures(making, FixtureKind.PLUG):
             if plug.end is not None and mates(tee.ends[2], plug.end):
                 parts = (tee.id, plug.id)
-                options.append(Fitting(parts, making.score_parts(parts, -tee.bore_m, tee.rating_m)))
-    return [option.parts for option in making.pareto(options)]
+                options.append(Offered(parts, making.score_parts(parts, -tee.bore_m, tee.rating_m)))
+    return [FlushTee(*option.parts) for option in making.pareto(options)]

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from autoplan.assembly.lengths import Lengths
-from autoplan.catalog.parts import Pipe, TurnStyle, Way
-from autoplan.drawing import DrawnEnd, DrawnTurn
+from autoplan.catalog.parts import Pipe, Way
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.lengths import Lengths
+from autoplan.fittings.rim import OverRim
 from autoplan.hydraulics.drain_hole import DRILL_M
 from autoplan.hydraulics.fittings import entrance_k
 from autoplan.hydraulics.gravity import part_full_inlet_head
@@ -60,7 +61,7 @@ class Inlets:
             book.given(Given.AIR_HOLE_COVER),
         )
 
-    def over_rim(self, vessel: Vessel, end: DrawnEnd, turn: DrawnTurn, lengths: Lengths) -> DrawnEnd | None:
+    def over_rim(self, vessel: Vessel, end: OverRim, lengths: Lengths) -> OverRim | None:
         """An inlet over a rim; None where there is no room for its mouth under water.
 
         With an air gap by a bare turn, its mouth a gap over the most that the wall may hold. Where the turn
@@ -68,26 +69,25 @@ class Inlets:
         millimetres than let the mouth hang in it. A guarded one is drawn for the lowest water, where it hangs
         longest.
         """
-        pipe, reach = lengths.pipe, lengths.reach(turn)
+        pipe, reach = lengths.pipe, end.corner.reach_m(lengths)
         lowest = vessel.rim_m + RIM_CLEARANCE_M + pipe.outside_m / 2
         if end.guard is Guard.AIR_GAP:
             mouth = tenth_mm_up(vessel.rim_m - self.freeboard_m + self.air_gap_m) * TENTH_MM
             crest = max(lowest, mouth + reach)
-            bends = turn.style is TurnStyle.BEND
-            return replace(end, centre_m=crest, mouth_m=mouth if bends else crest - reach)
+            return replace(end, centre_m=crest, mouth_m=mouth if end.corner.bends else crest - reach)
         drawn = self.under_water(end, pipe, vessel.water_min_m)
         assert drawn.mouth_m is not None
         if drawn.mouth_m < vessel.floor_m + OFF_FLOOR_M:
             return None
         # The piece below the turn is no shorter than a stub even with the water at its highest.
         highest = drawn.mouth_m + vessel.water_max_m - vessel.water_min_m
-        return replace(drawn, centre_m=max(lowest, highest + lengths.turn(turn) + lengths.stub))
+        return replace(drawn, centre_m=max(lowest, highest + end.corner.takes_m(lengths) + lengths.stub))
 
     def width(self, pipe: Pipe) -> float:
         """Width of the siphon-break hole in a pipe, as drills are sold [m]."""
         return math.ceil(max(self.least_m, self.share * pipe.bore_m) / DRILL_M - 1e-9) * DRILL_M
 
-    def under_water(self, end: DrawnEnd, pipe: Pipe, water_m: float) -> DrawnEnd:
+    def under_water(self, end: OverRim, pipe: Pipe, water_m: float) -> OverRim:
         """A guarded end over a rim with its hole and mouth at their depths under the running water.
 
         Behind a check valve the mouth is as deep as if there were a hole.
@@ -116,7 +116,7 @@ class Inlets:
                 return False
         return True
 
-    def through_wall(self, end: DrawnEnd, outside_m: float, hole_m: float, bore_m: float) -> Place:
+    def through_wall(self, end: AtVessel, outside_m: float, hole_m: float, bore_m: float) -> Place:
         """Where the hole of an inlet through a wall sits: an air gap over the water, or drowned."""
         half = outside_m / 2
         if end.guard is Guard.CHECK_VALVE:

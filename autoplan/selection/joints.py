@@ -19,8 +19,9 @@ from typing import Protocol
 
 from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import End, Tee
+from autoplan.fittings.passage import passage_loss
+from autoplan.fittings.tee import tee_loss
 from autoplan.problem.site import Flow, Run, RunKind
-from autoplan.rules.circuit import passage_loss, tee_loss
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.selection.model import Model
 from autoplan.selection.shelf import Shelf

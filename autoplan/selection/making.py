@@ -12,9 +12,9 @@ from autoplan.catalog.joining import Chain, Need
 from autoplan.catalog.parts import Catalog, End, TurnStyle
 from autoplan.errors import AutoplanError
 from autoplan.hydraulics.lines import Array
+from autoplan.line.water import site_water
 from autoplan.problem.site import Run, RunKind, Site
 from autoplan.rules.book import RuleBook
-from autoplan.rules.circuit import site_water
 from autoplan.rules.quantities import LOSS, LOSS_AT_DESIGN, RATING, Better, Quantity, Seen
 from autoplan.selection.shelf import Shelf
 
@@ -38,7 +38,7 @@ class NoOptionError(AutoplanError):
 
 
 @dataclass(frozen=True, slots=True)
-class Fitting:
+class Offered:
     """Parts of a candidate before it is drawn.
 
     Attributes:
@@ -143,12 +143,12 @@ class Making:
         losses = self.score(loss, LOSS, LOSS_AT_DESIGN)
         return (*losses, float(len(parts)), *self.score(enough, RATING))
 
-    def pareto(self, options: Sequence[Fitting]) -> list[Fitting]:
+    def pareto(self, options: Sequence[Offered]) -> list[Offered]:
         """Options that no other is as good as on every count, money among them."""
-        kept: list[Fitting] = []
+        kept: list[Offered] = []
         bills = {id(option): self.shelf.bill(option.parts) for option in options}
 
-        def beats(one: Fitting, other: Fitting) -> bool:
+        def beats(one: Offered, other: Offered) -> bool:
             return no_worse(one.score, other.score) and self.shelf.no_dearer(bills[id(one)], bills[id(other)])
 
         for option in sorted(options, key=lambda o: (o.score, o.style, o.parts)):

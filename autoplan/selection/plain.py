@@ -73,7 +73,7 @@ def _kinds(draft: Draft) -> Linear:
         (var, 1)
         for run_class in draft.site.classes()
         for var, candidate in draft.candidates(run_class)
-        if any(drawn.finish.guard is not Guard.AIR_GAP for drawn in candidate.drawn.values())
+        if any(drawn.guard is not Guard.AIR_GAP for drawn in candidate.drawn.values())
     )
 
 

@@ -13,8 +13,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TypeVar
 
-from autoplan.assembly.needs import Want, rows_for
 from autoplan.catalog.parts import Catalog
+from autoplan.line.needs import Want, rows_for
 from autoplan.problem.site import Site
 from autoplan.rules.linear import Var
 from autoplan.selection.model import Model

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
 
-from autoplan.assembly.line import Bench
 from autoplan.catalog.joining import MOST_PARTS, Chain, Joining, Need, least_price
 from autoplan.catalog.parts import (
     Catalog,
@@ -25,6 +24,7 @@ from autoplan.catalog.parts import (
     Turn,
     Valve,
 )
+from autoplan.line.laid import Bench
 from autoplan.problem.site import Site
 from autoplan.selection.clock import Clock, Unhurried
 from autoplan.selection.cutting import Stick

@@ -6,16 +6,21 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
-from autoplan.catalog.parts import End, Pipe, SiphonKind
-from autoplan.drawing import DrawnDrainHole, DrawnEnd, DrawnSiphon
+from autoplan.catalog.parts import End, Pipe, SiphonKind, Way
+from autoplan.fittings.floor import BellSiphon, SideHole, ThroughFloor
+from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.wall import Pierced
 from autoplan.problem.site import BedTimer, Draw, Site
 from autoplan.rules.asked import Begun, LetIn
 from autoplan.rules.base import Given
-from autoplan.rules.circuit import standpipe_outside
-from autoplan.selection.making import Fitting, Making
+from autoplan.selection.making import Making, Offered
 
 FLARE_SHARE = 1.5
 """A flare's bore over its standpipe's at least: FAO Technical Paper 589, appendix 8, has 40 mm on 25 mm."""
+
+
+BARE = ThroughFloor("", way=Way.BULKHEAD, penetration="")
+"""A floor outlet of which only what stands on it is looked at."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,8 +28,21 @@ class Standing:
     """A standpipe: its pipe, and the siphon made of it or the drain hole in it, if any."""
 
     pipe: Pipe
-    siphon: DrawnSiphon | None
-    drain_hole: DrawnDrainHole | None = None
+    siphon: BellSiphon | None
+    drain_hole: SideHole | None = None
+
+    def on(self, wall: Pierced, pipe: Pipe) -> ThroughFloor:
+        """A wall part with this on it, in a floor, on a drain of a pipe."""
+        return ThroughFloor(
+            wall.at,
+            wall.chain,
+            way=wall.way,
+            penetration=wall.penetration,
+            inner_chain=wall.inner_chain,
+            standpipe=None if self.pipe is pipe else self.pipe.id,
+            siphon=self.siphon,
+            drain_hole=self.drain_hole,
+        )
 
 
 def standings(making: Making, pipe: Pipe) -> list[Standing]:
@@ -62,7 +80,7 @@ def _timer(making: Making) -> BedTimer | None:
     return making.site.timed_beds().get(making.first.start)
 
 
-def _drain_holes(making: Making, pipe: Pipe, timer: BedTimer) -> list[DrawnDrainHole]:
+def _drain_holes(making: Making, pipe: Pipe, timer: BedTimer) -> list[SideHole]:
     """The drain hole with each media guard that the rules allow, none dearer than another.
 
     Hole and height are the first bed's; where the run is drawn it gets its own.
@@ -71,11 +89,10 @@ def _drain_holes(making: Making, pipe: Pipe, timer: BedTimer) -> list[DrawnDrain
     found: list[str | None] = [part for part in guards if part not in making.shelf.gone] if guards else [None]
     admitted = []
     for guard in found:
-        hole = DrawnDrainHole(timer.hole_m, timer.height_m, guard)
-        end = DrawnEnd("", in_floor=True, drain_hole=hole)
-        if _goes_round(making, pipe, guard) and stands_so(making, pipe, end):
+        hole = SideHole(timer.hole_m, timer.height_m, guard)
+        if _goes_round(making, pipe, guard) and stands_so(making, pipe, replace(BARE, drain_hole=hole)):
             admitted.append(hole)
-    kept = making.pareto([Fitting(() if hole.guard is None else (hole.guard,), ()) for hole in admitted])
+    kept = making.pareto([Offered(() if hole.guard is None else (hole.guard,), ()) for hole in admitted])
     best = {fitting.parts for fitting in kept}
     return [hole for hole in admitted if (() if hole.guard is None else (hole.guard,)) in best]
 
@@ -85,29 +102,30 @@ def _goes_round(making: Making, pipe: Pipe, guard: str | None) -> bool:
     return guard is None or making.catalog.siphons[guard].inside_m > pipe.outside_m
 
 
-def stands_so(making: Making, pipe: Pipe, end: DrawnEnd, screen: str | None = None) -> bool:
+def stands_so(making: Making, pipe: Pipe, end: ThroughFloor, screen: InletScreen | None = None) -> bool:
     """Whether the rules allow every drain of the class to start so in its bed's floor, under this screen."""
     what = "standpipe"
     if end.siphon is not None or end.drain_hole is not None:
         what = "standpipe for a bell siphon" if end.siphon is not None else "standpipe for a timed bed"
+    part = None if screen is None else screen.part
     for run in making.members:
         own = end
         if end.at != run.start or end.drain_hole is not None:
             own = replace(end, at=run.start, drain_hole=bored(making.site, run.start, end.drain_hole))
         drain = (making.site, making.catalog, run, pipe, own)
-        if not making.allows(what, (Begun(*drain), LetIn(*drain, screen))):
+        if not making.allows(what, (Begun(*drain), LetIn(*drain, part))):
             return False
     return True
 
 
-def stood_up(site: Site, end: DrawnEnd) -> DrawnEnd:
+def stood_up(site: Site, end: ThroughFloor) -> ThroughFloor:
     """A floor outlet in its bed: its lip at the highest water, its drain hole as the problem has it."""
     vessel = site.vessels[end.at]
     hole = bored(site, end.at, end.drain_hole)
     return replace(end, centre_m=vessel.floor_m, standpipe_top_m=vessel.water_max_m, drain_hole=hole)
 
 
-def bored(site: Site, bed: str, hole: DrawnDrainHole | None) -> DrawnDrainHole | None:
+def bored(site: Site, bed: str, hole: SideHole | None) -> SideHole | None:
     """A drain hole as the problem has it for one bed; None without one."""
     timer = None if hole is None else site.timed_beds().get(bed)
     if hole is None or timer is None:
@@ -153,7 +171,7 @@ def _widens(making: Making, ends: Sequence[End], stood: Pipe) -> bool:
     return False
 
 
-def _made(making: Making, pipe: Pipe, stood: Pipe, flare: str | None) -> Iterator[DrawnSiphon]:
+def _made(making: Making, pipe: Pipe, stood: Pipe, flare: str | None) -> Iterator[BellSiphon]:
     """Bells, guards and air tubes that fit over a standpipe, none dearer than another of the same use."""
     cut_out = making.book.given(Given.CUT_OUT)
     parts = making.catalog.siphons.values()
@@ -163,18 +181,17 @@ def _made(making: Making, pipe: Pipe, stood: Pipe, flare: str | None) -> Iterato
         kinds.append([part for part in known if part not in making.shelf.gone] if known else [None])
     made = []
     for bell, guard, snorkel in product(*kinds):
-        siphon = DrawnSiphon(bell, guard, snorkel, flare, cut_out)
+        siphon = BellSiphon(bell, guard, snorkel, flare, cut_out)
         other = None if stood is pipe else stood.id
-        end = DrawnEnd(making.first.start, in_floor=True, standpipe=other, siphon=siphon)
+        end = replace(BARE, at=making.first.start, standpipe=other, siphon=siphon)
         if _goes_over(making, stood, siphon) and stands_so(making, pipe, end):
             made.append(siphon)
-    kept = making.pareto([Fitting(siphon.parts, ()) for siphon in made])
+    kept = making.pareto([Offered(siphon.parts, ()) for siphon in made])
     best = {fitting.parts for fitting in kept}
     yield from (siphon for siphon in made if siphon.parts in best)
 
 
-def _goes_over(making: Making, stood: Pipe, siphon: DrawnSiphon) -> bool:
+def _goes_over(making: Making, stood: Pipe, siphon: BellSiphon) -> bool:
     """Whether the bell goes over the standpipe at all, whatever rules are in force."""
-    end = DrawnEnd("", in_floor=True, siphon=siphon)
-    outside = standpipe_outside(making.catalog, stood, end)
+    outside = replace(BARE, siphon=siphon).outside_m(making.catalog, stood)
     return siphon.bell is None or making.catalog.siphons[siphon.bell].inside_m > outside

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from autoplan.assembly.needs import Want, rows_for
 from autoplan.catalog.parts import Sundry
+from autoplan.line.needs import Want, rows_for
 from autoplan.rules.base import Role
 from autoplan.rules.book import ROLES
 from autoplan.rules.linear import Linear, Var, total, weighted

@@ -13,7 +13,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
 
-from autoplan.assembly.needs import Want
+from autoplan.line.needs import Want
 from autoplan.rules.base import Given
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.selection.draft import Draft

@@ -319,14 +319,15 @@ def _roles(site: Site, catalog: Catalog) -> Iterator[_Role]:
         return [_size(candidate.pipe)]
 
     def standpipe(candidate: Candidate, run: Run) -> list[tuple[float, str]]:
-        start = candidate.drawn[run.name].start
-        width, words = _size(candidate.pipe if start.standpipe is None else catalog.pipes[start.standpipe])
+        start = candidate.drawn[run.name].floor
+        assert start is not None
+        width, words = _size(start.stood(catalog, candidate.pipe))
         if start.siphon is not None:
             words += ", flared, under a bell" if start.siphon.flare is not None else ", under a bell"
         return [(width, f"{words}, with a drain hole" if start.drain_hole is not None else words)]
 
     def guard(candidate: Candidate, run: Run) -> list[tuple[float, str]]:
-        made = candidate.drawn[run.name].finish.guard
+        made = candidate.drawn[run.name].guard
         return [(guards.index(made), _GUARDS.get(made, str(made)))]
 
     def upright(run: Run) -> bool:

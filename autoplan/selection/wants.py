@@ -7,12 +7,19 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from autoplan.assembly.joints import Joint, chain_joints, joints_of
-from autoplan.assembly.lengths import Lengths
-from autoplan.assembly.line import Line, assemble, has_drop
-from autoplan.assembly.needs import Amounts, Want, by_size, is_listed, joint_needs, rows_for
-from autoplan.catalog.parts import Catalog, End, SundryKind, TurnStyle, Way
-from autoplan.drawing import DrawnEnd, DrawnRun
+from autoplan.catalog.parts import Catalog, End, SundryKind, TurnStyle
+from autoplan.fittings.cap import EndCap
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.ends import LineEnd
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.lengths import Lengths
+from autoplan.fittings.riser import Riser
+from autoplan.fittings.valve import ValveSet
+from autoplan.fittings.wall import Pierced
+from autoplan.line.joints import Joint, chain_joints, joints_of
+from autoplan.line.laid import Laid, assemble
+from autoplan.line.needs import Amounts, Want, by_size, is_listed, joint_needs, rows_for
+from autoplan.line.row import Line
 from autoplan.problem.graph import Reach, reaches
 from autoplan.problem.site import DrainJoints, RunKind, Site
 from autoplan.rules.base import Given
@@ -83,8 +90,7 @@ class Counting:
         drawn = next((drawn for drawn in candidate.drawn.values() if not drawn.later), None)
         if drawn is None:
             return ()
-        parts = [end.penetration for end in (drawn.start, drawn.finish) if end.penetration is not None]
-        holes = {self.catalog.penetrations[part].hole_m for part in parts}
+        holes = {self.catalog.penetrations[end.penetration].hole_m for end in drawn.holes()}
         return tuple(sorted(by_size(SundryKind.SAW, hole) for hole in holes))
 
     def of_chain(
@@ -107,25 +113,25 @@ class Counting:
             self._of_chain[key] = self._sum(joints)
         return self._of_chain[key]
 
-    def _of_runs(self, runs: Iterable[DrawnRun]) -> Counter[tuple[int, int]]:
+    def _of_runs(self, lines: Iterable[Line]) -> Counter[tuple[int, int]]:
         """Places on the lines of runs, as the numbers of their needs welded and screwed, with how many.
 
         Between any two places there is pipe, so what a place's joints take hangs on its parts and the pipe.
         A pump's head reaches as far as the valve's inlet or all along: the valve stands with the start.
         """
         found: Counter[tuple[int, int]] = Counter()
-        for drawn in runs if self._counted else ():
+        for drawn in lines if self._counted else ():
             lengths = self.shelf.bench.lengths(self.catalog.pipes[drawn.pipe])
             known = self._of_place.setdefault((drawn.pipe, self._reach[drawn.run]), {})
             for key, count in _places(drawn, lengths):
                 pair = known.get(key)
                 if pair is None:
-                    line = assemble(self.shelf.bench, self.site, _alone(drawn, key))
-                    pair = known[key] = self._number(line, screwed=False), self._number(line, screwed=True)
+                    laid = assemble(self.shelf.bench, self.site, _alone(drawn, key))
+                    pair = known[key] = self._number(laid, screwed=False), self._number(laid, screwed=True)
                 found[pair] += count
         return found
 
-    def _number(self, line: Line, *, screwed: bool) -> int:
+    def _number(self, line: Laid, *, screwed: bool) -> int:
         """The number by which a line's needs are remembered."""
         reach = self._reach[line.run]
         self._needs.append(self._sum(joints_of(line, self.shelf.joining, reach, screwed=screwed)))
@@ -155,8 +161,8 @@ class Counting:
         for drawn in candidate.drawn.values():
             if drawn.later:
                 continue
-            for end in (drawn.start, drawn.finish):
-                if end.way is Way.SEAL and self.site.vessels[end.at].wall_m < self._stands_under_m - 1e-9:
+            for end in drawn.holes():
+                if end.sealed and self.site.vessels[end.at].wall_m < self._stands_under_m - 1e-9:
                     wants[by_size(SundryKind.STAND, candidate.pipe.outside_m)] += 1
         return wants
 
@@ -190,56 +196,53 @@ _Place = tuple[object, ...]
 """What stands at one place on a line: its name, then its parts."""
 
 
-def _places(drawn: DrawnRun, lengths: Lengths) -> Iterator[tuple[_Place, int]]:
-    """The places on a drawn run's line, and how many alike there are."""
-    start, finish, turns = drawn.start, drawn.finish, drawn.turns
-    flare = None if start.siphon is None else start.siphon.flare
-    upright = (start.in_floor, start.standpipe, flare)
-    begins = (start.way, start.penetration, start.chain, start.inner_chain, *upright)
-    if drawn.later:
-        yield ("later", drawn.cap, *begins), 1
+def _places(line: Line, lengths: Lengths) -> Iterator[tuple[_Place, int]]:
+    """The places on a line, and how many alike there are."""
+    start, rim, cap = line.start, line.rim, line.one(EndCap)
+    if line.later:
+        yield ("later", cap, *_joined(start)), 1
         return
-    riser: tuple[str, ...] = ()
-    if drawn.open_tee is not None:
-        riser, turns = turns[0].parts, turns[1:]
-    yield ("start", *begins, drawn.open_tee, riser, drawn.valve, drawn.valve_chain), 1
-    if finish.way is Way.OVER_RIM and turns:
-        last, turns = turns[-1], turns[:-1]
-        yield ("rim", last.parts, has_drop(lengths, finish, last)), 1
-    yield ("finish", finish.way, finish.penetration, finish.chain, finish.inner_chain), 1
-    for turn in turns:
-        if turn.parts:
-            yield ("turn", turn.parts), 1
-    if drawn.check is not None:
-        yield ("check", drawn.check, drawn.check_chain), 1
-    if drawn.flush:
-        yield ("flush", drawn.flush), 1
-    cuts = sum(len(slot) - 1 for slot in drawn.slots_m if slot)
-    if cuts:
-        yield ("coupling", drawn.coupling), cuts
+    yield ("start", *_joined(start), line.one(Riser), line.one(ValveSet)), 1
+    if rim is None:
+        yield ("finish", *_joined(line.finish)), 1
+    else:
+        yield ("rim", rim.chain, rim.corner.pieces, rim.has_drop(lengths)), 1
+    for one in line.fittings:
+        if isinstance(one, Corner):
+            if one.pieces:
+                yield ("on its own", one.pieces), 1
+        elif one.on_straight and type(one) is not ValveSet:
+            yield ("on its own", one), 1
+    if line.joins:
+        yield ("coupling", line.coupling), line.joins
 
 
-def _alone(drawn: DrawnRun, place: _Place) -> DrawnRun:
-    """A run of the same pipe with nothing on it but one place's parts."""
-    what, parts = place[0], place[1]
-    if what == "later":
-        return drawn
-    at_ends = DrawnEnd(drawn.start.at), DrawnEnd(drawn.finish.at)
-    bare = DrawnRun(drawn.run, drawn.pipe, (), drawn.length_m, (), None, (), None, (), *at_ends)
-    if what == "start":
-        riser = drawn.turns[:1] if drawn.open_tee is not None else ()
-        bare = replace(bare, start=drawn.start, open_tee=drawn.open_tee, turns=riser)
-        return replace(bare, valve=drawn.valve, valve_chain=drawn.valve_chain)
-    if what == "turn":
-        return replace(bare, turns=tuple(turn for turn in drawn.turns if turn.parts == parts)[:1])
-    if what == "check":
-        return replace(bare, check=drawn.check, check_chain=drawn.check_chain)
-    if what == "flush":
-        return replace(bare, flush=drawn.flush)
-    if what == "coupling":
-        return replace(bare, slots_m=((1.0, 1.0),), coupling=drawn.coupling)
-    if what == "rim":
-        # Whatever it turns by before the rim counts as one straight.
-        before = tuple(replace(turn, style=TurnStyle.BEND, parts=()) for turn in drawn.turns[:-1])
-        bare = replace(bare, turns=(*before, drawn.turns[-1]))
-    return replace(bare, finish=drawn.finish)
+def _joined(end: LineEnd) -> _Place:
+    """What decides the joints of an end."""
+    if not isinstance(end, Pierced):
+        return type(end), end.chain
+    hole = end.way, end.penetration, end.chain, end.inner_chain
+    if not isinstance(end, ThroughFloor):
+        return hole
+    return (*hole, end.standpipe, None if end.siphon is None else end.siphon.flare)
+
+
+def _alone(line: Line, place: _Place) -> Line:
+    """A line of the same pipe with nothing on it but one place's parts."""
+    if place[0] == "later":
+        return line
+    start, finish = LineEnd(line.start.at), LineEnd(line.finish.at)
+    bare = Line(line.run, line.pipe, (start, finish), length_m=line.length_m)
+    if place[0] == "coupling":
+        return replace(bare, slots_m=((1.0, 1.0),), coupling=line.coupling)
+    if place[0] == "start":
+        standing = (one for one in line.fittings if type(one) in (Riser, ValveSet))
+        found = sorted((*standing, line.start), key=line.fittings.index)
+        return replace(bare, fittings=(*found, finish))
+    if place[0] == "on its own":
+        (own,) = place[1:]
+        one = next(one for one in line.fittings if own == (one.pieces if isinstance(one, Corner) else one))
+        return replace(bare, fittings=(start, one, finish))
+    # Whatever it turns by before a rim counts as one straight.
+    before = tuple(replace(turn, style=TurnStyle.BEND, pieces=()) for turn in line.corners[:-1])
+    return replace(bare, fittings=(start, *(before if line.rim else ()), line.finish))

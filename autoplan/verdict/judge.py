@@ -10,10 +10,10 @@ from dataclasses import replace
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.hydraulics.pump import energy_kwh_per_year, watts_at_speed
+from autoplan.line.water import timed_watts
 from autoplan.outcome import Cost, PumpFacts, RunFacts, Verdict
 from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import RuleBook
-from autoplan.rules.circuit import timed_watts
 from autoplan.rules.pump_duty import duty_head, required_head
 from autoplan.rules.purchase_list import PurchaseList
 from autoplan.rules.survey import Survey

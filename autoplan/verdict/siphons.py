@@ -22,7 +22,8 @@ def siphon_facts(survey: Survey, siphons: Mapping[str, BedSiphon]) -> dict[str, 
 
 
 def _facts(survey: Survey, name: str, starts_m3_s: float) -> SiphonFacts:
-    end = survey.drawn(name).start
+    end = survey.drawn(name).floor
+    assert end is not None
     vessel = survey.site.vessels[end.at]
     assert vessel.bed is not None
     assert end.siphon is not None

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from itertools import pairwise
 from math import inf
 
+from autoplan.fittings.valve import ValveSet
 from autoplan.hydraulics.fittings import EXIT_K, RE_ENTRANT_K
 from autoplan.hydraulics.friction import velocity, velocity_head
 from autoplan.hydraulics.line import Line, Resistance
@@ -196,7 +197,7 @@ class _Case:
             start, finish = self._start(run.name), run.finish
             falls_free = False
             if finish in self.survey.site.vessels:
-                checked = self.survey.drawn(run.name).finish.guard is Guard.CHECK_VALVE
+                checked = self.survey.drawn(run.name).guard is Guard.CHECK_VALVE
                 falls_free = self._level(finish) < self._outlet(run) or checked
                 falls_free |= self._level(finish) == self._outlet(run) and not self._full(run)
                 finish = _outlet(run.name)
@@ -216,8 +217,8 @@ class _Case:
 
     def _full(self, run: Run) -> bool:
         """Whether an inlet hangs down under water and is full of it."""
-        end = self.survey.drawn(run.name).finish
-        return end.guard is not Guard.AIR_GAP and run.name not in self.unfilled
+        guard = self.survey.drawn(run.name).guard
+        return guard is not Guard.AIR_GAP and run.name not in self.unfilled
 
     def _outlet(self, run: Run) -> float:
         """Height [m] to which an inlet lifts: its crest, or where it is full to its mouth the water there."""
@@ -276,10 +277,10 @@ class _Case:
 
     def _limits(self, name: str) -> bool:
         """Whether a run's valve is the last that can set the flow of something behind it."""
-        if not self.balanced or self.survey.drawn(name).valve is None:
+        if not self.balanced or self.survey.drawn(name).one(ValveSet) is None:
             return False
         below = [path[path.index(name) + 1 :] for path in self.survey.pressure_paths if name in path]
-        return any(all(self.survey.drawn(after).valve is None for after in rest) for rest in below)
+        return any(all(self.survey.drawn(after).one(ValveSet) is None for after in rest) for rest in below)
 
     # --- what tees cost ---------------------------------------------------------------------------------
 

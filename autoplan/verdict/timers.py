@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from autoplan.fittings.valve import ValveSet
 from autoplan.hydraulics.drain_hole import hole_flow
+from autoplan.line.water import timed_watts
 from autoplan.outcome import TimerFacts
 from autoplan.problem.site import BedTimer
-from autoplan.rules.circuit import timed_watts
 from autoplan.rules.survey import Survey
 from autoplan.rules.timer_drain import time_to_empty
 from autoplan.rules.timer_fill import time_to_fill
@@ -26,10 +27,11 @@ def _facts(survey: Survey, bed: str, timer: BedTimer, feed: str) -> TimerFacts:
         for _, end, hole in survey.drain_holes()
         if end.at == bed
     ]
+    valve = survey.drawn(feed).one(ValveSet)
     return TimerFacts(
         bed=bed,
         feed=feed,
-        valve=survey.drawn(feed).valve,
+        valve=None if valve is None else valve.valve,
         on_s=timer.on_s,
         cycle_s=water.cycle_s,
         inflow_m3_s=survey.design_flow(feed),

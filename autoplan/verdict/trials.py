@@ -8,7 +8,10 @@ from dataclasses import dataclass, field, fields, replace
 from functools import cached_property, partial
 from typing import Any
 
-from autoplan.catalog.parts import Catalog, Way
+from autoplan.catalog.parts import Catalog
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.rim import OverRim
+from autoplan.fittings.valve import ValveSet
 from autoplan.hydraulics.basins import Link, Waters, walk
 from autoplan.hydraulics.water import water_at
 from autoplan.outcome import FAULT_HOURS
@@ -196,7 +199,7 @@ class Trials:
         """What guards an inlet fails as the power does; its down-leg behind the rim never fills."""
         for run in self.survey.pressure_runs():
             end, group = self.survey.drawn(run.name).finish, run.run_class
-            if end.way is None or end.guard is Guard.AIR_GAP:
+            if not isinstance(end, AtVessel) or end.guard is Guard.AIR_GAP:
                 continue
             valve = end.guard is Guard.CHECK_VALVE
             what = "check valve stuck open" if valve else "siphon-break hole blocked"
@@ -204,7 +207,7 @@ class Trials:
             yield Trial(
                 failed, run.name, group, self.works, None, failed=(run.name,), pipes=1, kind="siphons back"
             )
-            if end.way is Way.OVER_RIM:
+            if isinstance(end, OverRim):
                 what, supply = "never fills behind the rim", partial(Supplies.unfilled, run=run.name)
                 yield self._pumped(what, run.name, group, supply, kind="flow")
 
@@ -240,7 +243,7 @@ class Trials:
 
     def _valves(self) -> Iterator[Trial]:
         for run in self.survey.pressure_runs():
-            if self.survey.drawn(run.name).valve is not None:
+            if self.survey.drawn(run.name).one(ValveSet) is not None:
                 timed = run.name in self.timed.values()
                 what = "timed valve stuck shut" if timed else "valve shut"
                 kind = what if timed else "valve"

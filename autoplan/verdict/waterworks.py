@@ -11,7 +11,8 @@ from collections.abc import Callable, Collection, Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from autoplan.drawing import DrawnDrainHole
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.floor import SideHole
 from autoplan.hydraulics.basins import Basin, Link, Waters
 from autoplan.hydraulics.passage import (
     SHORTAGE_M,
@@ -23,10 +24,10 @@ from autoplan.hydraulics.passage import (
     start_level,
     table_of,
 )
+from autoplan.line.water import foot_of
 from autoplan.problem.graph import pumped_from
 from autoplan.problem.site import Vessel, VesselKind
 from autoplan.rules.book import RuleBook, read_rules
-from autoplan.rules.circuit import inlet_line
 from autoplan.rules.siphon_break import drain_fills
 from autoplan.rules.siphon_start import SiphonStart
 from autoplan.rules.survey import Survey
@@ -268,7 +269,8 @@ class Waterworks:
             return survey.path_loss(path, {name: (peaks[name] or 1.0) * flow / own for name in path})
 
         end = survey.drawn(path[-1]).finish
-        against = -math.inf if end.centre_m is None else end.centre_m + survey.pipe(path[-1]).outside_m / 2
+        centre = end.centre_m if isinstance(end, AtVessel) else None
+        against = -math.inf if centre is None else centre + survey.pipe(path[-1]).outside_m / 2
         foot = self._foot(first)
         return Drain(
             inlet=table_of(lambda flow: survey.inlet_head(first, flow), flows),
@@ -279,9 +281,10 @@ class Waterworks:
             foot_m=math.inf if foot is None else self._floor(first) + foot.height_m - foot.hole_m / 2,
         )
 
-    def _foot(self, run: str) -> DrawnDrainHole | None:
+    def _foot(self, run: str) -> SideHole | None:
         """The drain hole in a drain's standpipe."""
-        return self.survey.drawn(run).start.drain_hole
+        floor = self.survey.drawn(run).floor
+        return None if floor is None else floor.drain_hole
 
     def _floor(self, run: str) -> float:
         """Floor of the vessel that a drain starts from [m]."""
@@ -323,7 +326,7 @@ class Waterworks:
         drawn = survey.drawn(run)
         if not drain_fills(survey, run):
             vessel = self.site.vessels[drawn.start.at]
-            line = inlet_line(survey.catalog, survey.pipe(run), drawn.start, vessel, drawn.screen)
+            line = foot_of(survey.catalog, drawn, vessel)
             return table_of(lambda flow: line.loss(flow, survey.water), flows)
         return HeadTable((cut_out_m / 2, cut_out_m), (flows[-1] / 2, flows[-1]))
 

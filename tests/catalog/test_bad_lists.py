@@ -10,8 +10,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from autoplan.catalog.columns import LIMITS as LIMIT_COLUMNS
 from autoplan.catalog.load import FILES, load_catalog
+from autoplan.catalog.rows import columns_of
+from autoplan.catalog.sizes import Size
 from autoplan.errors import InputError, Mistake
 
 DATA = Path(__file__).parents[1] / "data"
@@ -269,7 +270,8 @@ LIMITS = [
 @pytest.mark.parametrize(("good", "bad"), LIMITS)
 def test_both_sides_of_a_sizes_limits(good: tuple[str, ...], bad: tuple[str, ...], edited: Edit) -> None:
     """Nominal within the limits; a mouth at most 0.6 under the thickest and 1.0 over the thinnest pipe."""
-    header = ",".join(("system,size,outside_mm", *LIMIT_COLUMNS, "bore_mm,thread_major_mm,socket_mm,source"))
+    limits = [column.name for column in columns_of(Size) if column.spare]
+    header = ",".join(("system,size,outside_mm", *limits, "bore_mm,thread_major_mm,socket_mm,source"))
 
     def rows(cells: tuple[str, ...]) -> Path:
         folder = edited("systems.csv", "system", "system")

@@ -15,7 +15,6 @@ from autoplan.catalog.joining import (
     Chain,
     Joining,
     Need,
-    ends_of,
     least_price,
     stub_length,
 )
@@ -191,7 +190,7 @@ def chosen(catalog: Catalog, chains: tuple[Chain, ...], start: End) -> list[Scor
 
 def openings(catalog: Catalog) -> list[End]:
     """Every opening of a price list."""
-    return sorted({e for group in catalog.groups() for part in group.values() for e in ends_of(part)})
+    return sorted({e for group in catalog.groups() for part in group.values() for e in part.openings})
 
 
 SECOND_SHOP = {
@@ -355,7 +354,7 @@ def test_longer_chains_are_not_offered(small: Catalog) -> None:
 def test_every_chain_of_metric_mates_all_the_way(metric: Catalog) -> None:
     """Along each chain every neighbour fits, and it is at most four parts long."""
     joining = Joining(metric)
-    ends = sorted({e for group in metric.groups() for part in group.values() for e in ends_of(part)})
+    ends = sorted({e for group in metric.groups() for part in group.values() for e in part.openings})
     chains = 0
     for a in ends:
         for b in (pipe.end for pipe in metric.pipes.values()):
@@ -376,7 +375,7 @@ def test_every_chain_of_metric_mates_all_the_way(metric: Catalog) -> None:
 
 def test_same_answer_every_time(metric: Catalog) -> None:
     """Two graphs asked in different order give the same chains."""
-    ends = sorted({e for group in metric.groups() for part in group.values() for e in ends_of(part)})
+    ends = sorted({e for group in metric.groups() for part in group.values() for e in part.openings})
     first, second = Joining(metric), Joining(metric)
     pairs = [(a, b) for a in ends for b in ends[:12]]
     forward = [first.chain(a, b) for a, b in pairs]
@@ -388,7 +387,7 @@ def test_hundreds_of_questions_are_quick(metric: Catalog) -> None:
     """Every opening to every pipe on the full price list takes well under the seconds of one search."""
     import networkx  # noqa: F401  (its import is not what is measured)
 
-    ends = sorted({e for group in metric.groups() for part in group.values() for e in ends_of(part)})
+    ends = sorted({e for group in metric.groups() for part in group.values() for e in part.openings})
     start = perf_counter()
     joining = Joining(metric)
     for a in ends:

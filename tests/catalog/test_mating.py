@@ -7,9 +7,9 @@ from itertools import product
 
 import pytest
 
+from autoplan.catalog.ends import FORMS
 from autoplan.catalog.mating import JointKind, Mating, joint_kind, pipe_kind, sleeve_range
 from autoplan.catalog.parts import Catalog, End, Size
-from autoplan.catalog.rows import FORMS
 
 JOINTS: Mapping[frozenset[str], JointKind] = {
     frozenset({"socket", "spigot"}): JointKind.WELDED,
@@ -183,11 +183,9 @@ def test_what_a_range_says() -> None:
 
 def test_plain_pipe_is_never_welded(metric: Catalog) -> None:
     """Polyethylene takes no cement: no opening of the price list makes a welded joint with it."""
-    from autoplan.catalog.joining import ends_of
-
     mating = Mating(metric.systems)
     plain = {pipe.end for pipe in metric.pipes.values() if pipe.end.form == "plain"}
-    ends = {e for group in metric.groups() for part in group.values() for e in ends_of(part)}
+    ends = {e for group in metric.groups() for part in group.values() for e in part.openings}
     made = {joint_kind(a, b) for a in plain for b in ends if mating.mates(a, b)}
     assert made == {JointKind.COMPRESSION, JointKind.SEAL, JointKind.RUBBER}
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from autoplan.catalog.check import audit
-from autoplan.catalog.joining import Joining, Need, ends_of
+from autoplan.catalog.joining import Joining, Need
 from autoplan.catalog.load import load_catalog
 from autoplan.catalog.parts import Adaptor, Catalog, End, Part, Pipe, Pump, SundryKind, TurnStyle, Valve, Way
 
@@ -110,7 +110,7 @@ def test_two_45s_cost_less_than_a_sweep(name: str) -> None:
 def kin(part: Part) -> tuple[object, ...]:
     """Parts that differ in size alone have the same: kind, words without figures, forms, number of sizes."""
     words = re.sub(r"[0-9][0-9./-]*", "#", part.description)
-    ends = ends_of(part)
+    ends = part.openings
     return type(part), words, tuple((end.form, end.system) for end in ends), len({end.size for end in ends})
 
 
@@ -126,12 +126,12 @@ def test_bigger_is_dearer(name: str, least_pairs: int) -> None:
     catalog = listed(name)
     groups: dict[tuple[object, ...], list[Part]] = {}
     for part in parts(catalog):
-        ends = ends_of(part)
+        ends = part.openings
         if ends and not isinstance(part, Pipe | Pump) and len(set(ends)) == 1 and ends[0].form != "sleeve":
             groups.setdefault(kin(part), []).append(part)
     compared = 0
     for group in groups.values():
-        group.sort(key=lambda part: width(catalog, ends_of(part)[0]))
+        group.sort(key=lambda part: width(catalog, part.openings[0]))
         for small, large in pairwise(group):
             assert price(small) < price(large), (small.id, large.id)
             compared += 1

@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 from fluids.piping import nearest_pipe
 
-from autoplan.catalog.joining import ends_of
 from autoplan.catalog.load import load_catalog
 from autoplan.catalog.parts import Catalog, Pipe, Way
 from autoplan.errors import InputError
@@ -293,7 +292,7 @@ def test_holes_of_other_seals(name: str) -> None:
     catalog = listed(name)
     for part in catalog.penetrations.values():
         if part.way is Way.SEAL:
-            end = ends_of(part)[0]
+            end = part.openings[0]
             outside = catalog.systems[end.system][end.size].outside_m
             assert outside is not None
             assert min(inch) - 0.1 <= (part.hole_m - outside) * 1000 <= max(inch) + 0.1

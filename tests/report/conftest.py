@@ -7,8 +7,6 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.assembly.joints import Joint
-from autoplan.assembly.line import Item, Line, Role
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import (
     Adaptor,
@@ -26,17 +24,16 @@ from autoplan.catalog.parts import (
     Valve,
     Way,
 )
-from autoplan.drawing import (
-    CutStick,
-    Drawing,
-    DrawnEnd,
-    DrawnJunction,
-    DrawnLevel,
-    DrawnPump,
-    DrawnRun,
-    DrawnTurn,
-    Purchase,
-)
+from autoplan.drawing import CutStick, Drawing, DrawnJunction, DrawnLevel, DrawnPump, Purchase
+from autoplan.fittings.base import Item, Role
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.ends import LineEnd
+from autoplan.fittings.rim import OverRim
+from autoplan.fittings.valve import ValveSet
+from autoplan.fittings.wall import ThroughWall
+from autoplan.line.joints import Joint
+from autoplan.line.laid import Laid
+from autoplan.line.row import Line
 from autoplan.outcome import (
     BedCycle,
     Commissioning,
@@ -262,47 +259,39 @@ def _site() -> Site:
 
 
 def _drawing() -> Drawing:
-    swept = DrawnTurn(90, TurnStyle.SWEPT, ("sweep-50",))
-    paired = DrawnTurn(90, TurnStyle.PAIRED, ("bend-32-45", "bend-32-45"))
+    swept = Corner(90, TurnStyle.SWEPT, ("sweep-50",))
+    paired = Corner(90, TurnStyle.PAIRED, ("bend-32-45", "bend-32-45"))
+    bent = Corner(90, TurnStyle.BEND, ())
     runs = [
-        DrawnRun(
+        Line(
             "tank drain",
             "drain-50",
+            (
+                ThroughWall("fish tank", way=Way.SEAL, penetration="seal-50", centre_m=1.2345),
+                swept,
+                swept,
+                ThroughWall("sump", way=Way.BULKHEAD, penetration="bulk-50", centre_m=0.05),
+            ),
             ((1.2,), (0.9,)),
             2.1,
-            (swept, swept),
-            None,
-            (),
-            None,
-            (),
-            DrawnEnd("fish tank", Way.SEAL, "seal-50", 1.2345),
-            DrawnEnd("sump", Way.BULKHEAD, "bulk-50", 0.05),
         ),
-        DrawnRun(
+        Line(
             "pump main",
             "press-32",
+            (LineEnd("sump"), paired, LineEnd("step", ("tail-32-25",))),
             ((0.6,), (1.4,), (0.05,)),
             2.05,
-            (paired,),
-            None,
-            (),
-            None,
-            (),
-            DrawnEnd("sump"),
-            DrawnEnd("step", chain=("tail-32-25",)),
         ),
-        DrawnRun(
+        Line(
             "tank feed",
             "hose-25",
+            (
+                LineEnd("step"),
+                ValveSet("ball-32", ("tail-32-25",)),
+                OverRim("fish tank", corner=bent, centre_m=1.42, mouth_m=1.27),
+            ),
             ((1.9,),),
             1.9,
-            (DrawnTurn(90, TurnStyle.BEND, ()),),
-            None,
-            (),
-            "ball-32",
-            ("tail-32-25",),
-            DrawnEnd("step"),
-            DrawnEnd("fish tank", Way.OVER_RIM, None, 1.42, mouth_m=1.27),
         ),
     ]
     orders = [
@@ -335,12 +324,12 @@ SPIGOT_32, SOCKET_32 = End("spigot", "metric", "32"), End("socket", "metric", "3
 HOSE, TAIL = End("bore", "hose", "25"), End("barb", "hose", "25")
 
 
-def _lines() -> dict[str, Line]:
+def _lines() -> dict[str, Laid]:
     drain, main, hose = (SPIGOT_50,) * 2, (SPIGOT_32,) * 2, (HOSE,) * 2
     sweep = Item("sweep-50", Role.TURN, (SOCKET_50,) * 2)
     bend = Item("bend-32-45", Role.TURN, (SOCKET_32,) * 2)
     lines = [
-        Line(
+        Laid(
             "tank drain",
             (
                 Item("drain-50", Role.PIPE, drain, 1.2, "leg 1", "seal-50"),
@@ -351,9 +340,8 @@ def _lines() -> dict[str, Line]:
             ),
             (),
             (1.2, 0.9),
-            None,
         ),
-        Line(
+        Laid(
             "pump main",
             (
                 Item("press-32", Role.PIPE, main, 0.6, "leg 1"),
@@ -364,9 +352,8 @@ def _lines() -> dict[str, Line]:
             ),
             (),
             (0.6, 0.05, 1.4),
-            None,
         ),
-        Line(
+        Laid(
             "tank feed",
             (
                 Item("tail-32-25", Role.ADAPTOR, (SPIGOT_32, TAIL)),
@@ -374,7 +361,6 @@ def _lines() -> dict[str, Line]:
             ),
             (),
             (1.9,),
-            None,
         ),
     ]
     return {line.run: line for line in lines}

@@ -10,10 +10,10 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.assembly.line import Side
 from autoplan.catalog.parts import End
 from autoplan.drawing import CutStick, Purchase
 from autoplan.errors import InternalError
+from autoplan.fittings.base import Side
 from autoplan.outcome import Clash, Fault, FishWater, LevelTrace, Outcome, PumpCurves, Status, TraceOf
 from autoplan.report.cautions import CAUTIONS
 from autoplan.report.contract import json_text, outcome_json, write_json

@@ -8,7 +8,10 @@ from dataclasses import replace
 import pytest
 
 from autoplan.catalog.parts import TurnStyle, Way
-from autoplan.drawing import DrawnTurn, Purchase
+from autoplan.drawing import Purchase
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.rim import OverRim
 from autoplan.outcome import Finding, Outcome
 from autoplan.report.drilling import Hole, holes, holes_of
 from autoplan.report.plain import plain_text
@@ -38,8 +41,10 @@ def test_floor_holes_and_standpipes_are_told(outcome: Outcome) -> None:
     """A floor hole has no height, and its standpipe's top has one: 0.75 m over a floor at 0.5 m is 250 mm."""
     runs = outcome.designs[0].drawing.runs
     drain = runs["tank drain"]
-    start = replace(drain.start, penetration="bulk-50", in_floor=True, centre_m=0.5, standpipe_top_m=0.75)
-    changed = _with_drawing(outcome, runs={**runs, "tank drain": replace(drain, start=start)})
+    start = ThroughFloor(
+        "fish tank", way=Way.BULKHEAD, penetration="bulk-50", centre_m=0.5, standpipe_top_m=0.75
+    )
+    changed = _with_drawing(outcome, runs={**runs, "tank drain": drain.with_ends(start, drain.finish)})
     assert _holes(changed)["fish tank"].place == "floor"
     text = " ".join(plain_text(holes(changed, changed.designs[0], SI)).split())
     assert "fish tank tank drain floor - 72" in text
@@ -92,9 +97,10 @@ def test_a_mouth_over_a_rim_hangs_free(outcome: Outcome) -> None:
     level = replace(first.drawing.levels["fish tank"], overload_m=0.73)
     levels = {**first.drawing.levels, "fish tank": level}
     feed = first.drawing.runs["tank feed"]
-    over = replace(feed.finish, at="fish tank", way=Way.OVER_RIM, penetration=None, mouth_m=0.76)
-    elbow = replace(feed, finish=over, turns=(DrawnTurn(90, TurnStyle.TIGHT, ("elbow-32-90",)),))
-    bent = replace(feed, finish=replace(over, centre_m=1.06), turns=(DrawnTurn(90, TurnStyle.BEND, ()),))
+    tight, bend = Corner(90, TurnStyle.TIGHT, ("elbow-32-90",)), Corner(90, TurnStyle.BEND, ())
+    over = OverRim("fish tank", corner=tight, centre_m=1.42, mouth_m=0.76)
+    elbow = feed.with_ends(feed.start, over)
+    bent = feed.with_ends(feed.start, replace(over, corner=bend, centre_m=1.06))
     radius = 1000 * outcome.catalog.pipes[feed.pipe].bend_radius_m
     for drawn, said in (
         (elbow, "turned down over the rim, mouth 260.0 mm above the floor"),

@@ -65,7 +65,9 @@ def test_only_an_outlet_under_water(outcome: Outcome, mouth: float | None, under
     """Over the water a bucket goes under it; without a mouth the hole's centre, here at 1.42, counts."""
     first = outcome.designs[0]
     feed = first.drawing.runs["tank feed"]
-    runs = {**first.drawing.runs, "tank feed": replace(feed, finish=replace(feed.finish, mouth_m=mouth))}
+    assert feed.rim is not None
+    ending = feed.with_ends(feed.start, replace(feed.rim, mouth_m=mouth))
+    runs = {**first.drawing.runs, "tank feed": ending}
     design = replace(first, drawing=replace(first.drawing, runs=runs))
     assert ("ends under water" in printed(replace(outcome, designs=(design,)))) is under
 

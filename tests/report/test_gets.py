@@ -8,10 +8,11 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.assembly.joints import Joint
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import End
 from autoplan.drawing import Purchase
+from autoplan.fittings.ends import LineEnd
+from autoplan.line.joints import Joint
 from autoplan.outcome import Design, Fault, Kind, Outcome
 from autoplan.report.contract import json_text
 from autoplan.report.gets import gets, in_words, is_what
@@ -111,8 +112,9 @@ def test_what_was_not_worked_out_is_not_compared(outcome: Outcome) -> None:
 def test_counts(outcome: Outcome) -> None:
     """One hole less, two joints more welded, a kind of part more: each in its number."""
     other = outcome.designs[1]
-    run = next(run for run in other.drawing.runs.values() if run.start.penetration is not None)
-    open_ = replace(run, start=replace(run.start, penetration=None))
+    run = other.drawing.runs["tank drain"]
+    assert run.start in run.holes()
+    open_ = run.with_ends(LineEnd(run.start.at), run.finish)
     drawing = replace(
         other.drawing,
         runs={**other.drawing.runs, run.run: open_},

@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 
-from autoplan.catalog.columns import COLUMNS, COMMON, FILES, OPTIONAL, all_columns
-from autoplan.catalog.load import READERS, load_catalog
-from autoplan.catalog.rows import Known
-from autoplan.catalog.sheet import Row
+from autoplan.catalog.load import COLUMNS, load_catalog
+from autoplan.catalog.parts import COMMON, KINDS, Kind
+from autoplan.catalog.rows import read
+from autoplan.catalog.sheet import Known, Row
 from autoplan.cli import run
 from autoplan.problem.air import AirTable
 from autoplan.problem.defaults import GEOMETRY
@@ -49,8 +49,8 @@ def test_no_key_is_without_a_meaning() -> None:
     for name, top in {**SHORT, **LONG, **BOTH, **BY_NAME}.items():
         assert top.meaning.strip(), name
     assert all(setting.why.strip() for rule in ALL for setting in rule.settings)
-    for file, columns in all_columns().items():
-        assert all(column.meaning.strip() for column in columns.values()), file
+    for file, columns in COLUMNS.items():
+        assert all(column.meaning.strip() for column in columns), file
     assert all(key.meaning and key.unit and key.default and key.table for key in KEYS)
 
 
@@ -133,29 +133,27 @@ def test_what_must_be_given_must_be_given(table: str, kind: type[Table]) -> None
         assert [wrong.problem for wrong in validate(kind, less, "file", table).mistakes] == ["is missing"]
 
 
-def rows_of(kind: str, catalog: str) -> Iterator[dict[str, str]]:
+def rows_of(kind: Kind, catalog: str) -> Iterator[dict[str, str]]:
     """The rows of a kind of part in one of the price lists that come along."""
-    with (HERE / "catalogs" / catalog / FILES[kind]).open(encoding="utf-8", newline="") as text:
+    with (HERE / "catalogs" / catalog / kind.file).open(encoding="utf-8", newline="") as text:
         yield from csv.DictReader(text)
 
 
-@pytest.mark.parametrize("kind", COLUMNS)
-def test_cells_may_be_empty_where_the_list_says_so(kind: str) -> None:
+@pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
+def test_cells_may_be_empty_where_the_list_says_so(kind: Kind) -> None:
     """A row without a cell that must be filled in is refused; one without any other is taken somewhere."""
     catalog = load_catalog(HERE / "catalogs" / "metric")
     known = Known(catalog.systems, tuple(catalog.shops))
     rows = list(rows_of(kind, "metric"))
 
     def mistakes(cells: dict[str, str], column: str) -> int:
-        row = Row("list.csv", 2, {**cells, column: ""}, frozenset(), False)
-        READERS[kind](row, known)
+        row = Row("list.csv", 2, {**cells, column: ""}, frozenset(), False, known)
+        read(kind.part, row, place=row.place)
         return len(row.mistakes)
 
-    for name, column in {**COMMON, **COLUMNS[kind], **OPTIONAL[kind]}.items():
-        if name == "id":
-            continue
-        refused = [mistakes(row, name) > 0 for row in rows]
-        assert all(refused) if column.empty is None else not all(refused), name
+    for column in (*COMMON, *kind.columns):
+        refused = [mistakes(row, column.name) > 0 for row in rows]
+        assert all(refused) if column.said_by_empty is None else not all(refused), column.name
 
 
 def test_a_word_finds_keys_tables_and_meanings() -> None:

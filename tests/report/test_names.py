@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import pytest
 
+from autoplan.catalog.naming import name_of, names_of, row_of
 from autoplan.outcome import Outcome
 from autoplan.report.contract_told import design_told, run_told
-from autoplan.report.figures import name_of, names_of, row_of
 from autoplan.report.plain import plain_text
 from autoplan.report.sections import NAMES, sections
 from autoplan.report.units import SI

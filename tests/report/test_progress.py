@@ -6,6 +6,8 @@ import io
 import math
 import time
 
+import pytest
+
 from autoplan.report.progress import ProgressLine
 
 
@@ -129,16 +131,26 @@ def test_its_own_thread_moves_it_on() -> None:
     assert not line._thread.is_alive()
 
 
-def test_a_reader_that_left_does_not_stop_the_work() -> None:
-    """A broken stream silences the line and raises nothing."""
+@pytest.mark.parametrize("error", [BrokenPipeError(32, "Broken pipe"), ValueError("closed file")])
+@pytest.mark.parametrize("terminal", [False, True])
+def test_a_reader_that_left_does_not_stop_the_work(error: Exception, terminal: bool) -> None:
+    """A broken stream raises nothing, and after the first line that it refused no other is tried."""
+    tried: list[str] = []
 
     class Broken(io.StringIO):
-        def write(self, _: str) -> int:
-            raise BrokenPipeError
+        def isatty(self) -> bool:
+            return terminal
+
+        def write(self, text: str) -> int:
+            tried.append(text)
+            raise error
 
     clock = Clock()
-    line = ProgressLine(Broken(), clock)
-    line.update("least cost", 1.0, 1.0)
-    _at(line, clock, 2.0)
-    _at(line, clock, 20.0)
-    line.close()
+    with ProgressLine(Broken(), clock) as line:
+        line.update("least cost", 1.0, 1.0)
+        _at(line, clock, 2.0)
+        line.update("rank 2", 3.0, 2.0)
+        _at(line, clock, 20.0)
+    assert [text.strip() for text in tried] == ["2 s  least cost: best 1.00, none under 1.00"]
+    assert line._thread is not None
+    assert not line._thread.is_alive()

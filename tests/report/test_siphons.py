@@ -8,8 +8,8 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.catalog.parts import SiphonKind, SiphonPart
-from autoplan.drawing import DrawnSiphon
+from autoplan.catalog.parts import SiphonKind, SiphonPart, Way
+from autoplan.fittings.floor import BellSiphon, ThroughFloor
 from autoplan.outcome import Finding, Outcome, SiphonFacts
 from autoplan.report.contract import json_text
 from autoplan.report.plain import plain_text
@@ -31,9 +31,9 @@ def flooding(outcome: Outcome) -> Outcome:
     """The handmade outcome with a siphon on the tank's drain: lip at 0.75 m over a floor at 0.5 m."""
     first = outcome.designs[0]
     drain = first.drawing.runs["tank drain"]
-    siphon = DrawnSiphon("bell-75", "guard-110", None, None, 0.025)
-    start = replace(drain.start, in_floor=True, centre_m=0.5, standpipe_top_m=0.75, siphon=siphon)
-    runs = {**first.drawing.runs, "tank drain": replace(drain, start=start)}
+    hole = ThroughFloor("fish tank", way=Way.SEAL, penetration="seal-50", centre_m=0.5, standpipe_top_m=0.75)
+    start = replace(hole, siphon=BellSiphon("bell-75", "guard-110", None, None, 0.025))
+    runs = {**first.drawing.runs, "tank drain": drain.with_ends(start, drain.finish)}
     verdict = replace(first.verdict, siphons={"tank drain": FACTS})
     catalog = replace(outcome.catalog, siphons={part.id: part for part in PARTS})
     design = replace(first, drawing=replace(first.drawing, runs=runs), verdict=verdict)

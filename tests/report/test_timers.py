@@ -8,8 +8,8 @@ from dataclasses import replace
 
 import pytest
 
-from autoplan.catalog.parts import SiphonKind, SiphonPart
-from autoplan.drawing import DrawnDrainHole
+from autoplan.catalog.parts import SiphonKind, SiphonPart, Way
+from autoplan.fittings.floor import SideHole, ThroughFloor
 from autoplan.outcome import Outcome, TimerFacts
 from autoplan.report.contract import json_text
 from autoplan.report.drilling import holes, holes_of
@@ -31,9 +31,9 @@ def clocked(outcome: Outcome) -> Outcome:
     """The handmade outcome with a drilled standpipe on the tank's drain: its lip 250 mm up."""
     first = outcome.designs[0]
     drain = first.drawing.runs["tank drain"]
-    hole = DrawnDrainHole(0.009, 0.040, "guard-110")
-    start = replace(drain.start, in_floor=True, centre_m=0.5, standpipe_top_m=0.75, drain_hole=hole)
-    runs = {**first.drawing.runs, "tank drain": replace(drain, start=start)}
+    hole = ThroughFloor("fish tank", way=Way.SEAL, penetration="seal-50", centre_m=0.5, standpipe_top_m=0.75)
+    start = replace(hole, drain_hole=SideHole(0.009, 0.040, "guard-110"))
+    runs = {**first.drawing.runs, "tank drain": drain.with_ends(start, drain.finish)}
     verdict = replace(first.verdict, timers={"fish tank": FACTS})
     ball = outcome.catalog.valves["ball-32"]
     timed = replace(ball, id="timed-25", description="clock valve 25 mm", style="timed")
@@ -62,7 +62,8 @@ def test_a_guard_that_the_list_lacks_is_told(clocked: Outcome) -> None:
     """A hole without a guard on the price list says so."""
     first = clocked.designs[0]
     drain = first.drawing.runs["tank drain"]
-    bare = replace(drain, start=replace(drain.start, drain_hole=DrawnDrainHole(0.009, 0.040, None)))
+    assert drain.floor is not None
+    bare = drain.with_ends(replace(drain.floor, drain_hole=SideHole(0.009, 0.040, None)), drain.finish)
     drawing = replace(first.drawing, runs={**first.drawing.runs, "tank drain": bare})
     text = " ".join(plain_text(timers(clocked, replace(first, drawing=drawing), SI)).split())
     assert "not on the price list and not counted: a media guard round it." in text

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from autoplan.catalog.mating import JointKind
+from autoplan.catalog.naming import name_of
 from autoplan.outcome import Filling, MovingLevel, Outcome
 from autoplan.problem.site import PrintUnits, RunKind
 from autoplan.report.blocks import Grid, Heading, Para, Points, numbers
@@ -15,7 +16,6 @@ from autoplan.report.build_order import build_order, order_of_work
 from autoplan.report.contract import outcome_json
 from autoplan.report.contract_told import sentences
 from autoplan.report.drilling import holes_of
-from autoplan.report.figures import name_of
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from autoplan.report.units import SI, whole_marks

@@ -10,10 +10,15 @@ import pytest
 
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
+from autoplan.fittings.base import Fitting
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.rim import OverRim
+from autoplan.line.row import Line
 from autoplan.outcome import Finding, Outcome
 from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
+from tests.lines import changed, ended, put, redrawn, without
 from tests.stored import stored
 
 PROBLEM = """
@@ -56,20 +61,35 @@ class Plan:
         (rule,) = [rule for rule in read_rules(self.site).rules if rule.id == rule_id]
         return {finding.place: finding for finding in rule.check(self.survey)}
 
+    def line(self, line: Line) -> Plan:
+        """One drawn line in place of that of its run."""
+        return replace(self, drawing=redrawn(self.drawing, line))
+
     def run(self, name: str, **changes: Any) -> Plan:
-        """One drawn run changed."""
-        runs = {**self.drawing.runs, name: replace(self.drawing.runs[name], **changes)}
-        return replace(self, drawing=replace(self.drawing, runs=runs))
+        """One drawn line with its own fields changed."""
+        return self.line(replace(self.drawing.runs[name], **changes))
+
+    def put(self, name: str, *fittings: Fitting) -> Plan:
+        """Other fittings on one drawn line, each in place of those of its kind."""
+        return self.line(put(self.drawing.runs[name], *fittings))
+
+    def without(self, name: str, *kinds: type[Fitting]) -> Plan:
+        """One drawn line without its fittings of some kinds."""
+        return self.line(without(self.drawing.runs[name], *kinds))
+
+    def fitting(self, name: str, kind: type[Fitting], **changes: Any) -> Plan:
+        """The one fitting of a kind on a drawn line changed."""
+        return self.line(changed(self.drawing.runs[name], kind, **changes))
 
     def end(self, name: str, side: str, **changes: Any) -> Plan:
-        """One end of a drawn run changed."""
-        return self.run(name, **{side: replace(getattr(self.drawing.runs[name], side), **changes)})
+        """One end of a drawn line changed."""
+        return self.line(ended(self.drawing.runs[name], side, **changes))
 
     def raised(self, name: str, side: str, by_mm: float) -> Plan:
         """The hole or the standpipe of one end moved up."""
         end = getattr(self.drawing.runs[name], side)
-        heights = ["centre_m" if end.standpipe_top_m is None else "standpipe_top_m"]
-        heights += [] if end.mouth_m is None else ["mouth_m"]
+        heights = ["standpipe_top_m" if isinstance(end, ThroughFloor) else "centre_m"]
+        heights += ["mouth_m"] if isinstance(end, OverRim) else []
         return self.end(name, side, **{height: getattr(end, height) + by_mm / 1000 for height in heights})
 
     def water(self, vessel: str, by_mm: float) -> Plan:

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
-from autoplan.assembly.needs import Want
-from autoplan.catalog.parts import SundryKind
+from autoplan.catalog.mating import JointKind
+from autoplan.fittings.valve import ValveSet
 from autoplan.problem.site import VesselKind
-from autoplan.rules.book import read_rules
 from tests.rules.limits import Case, owning, packs
 
 COUPLING, UNION, RUBBER = "drain-coupling-50", "union-50", "rubber-coupling-50"
 
 
 def cemented(plan: Any, spare_m3: float) -> Any:
-    """One tin of cement that holds what all joints take by the rule, and a little more or less."""
-    (rule,) = [rule for rule in read_rules(plan.site).rules if rule.id == "sundries"]
-    need = rule.wanted(plan.survey)[Want(SundryKind.CEMENT)]
+    """One tin of cement that holds what all sockets take, 3 mm thick, and a little more or less."""
+    sizes = [joint.left_end.size for joint in plan.survey.joints if joint.kind is JointKind.WELDED]
+    rows = [plan.catalog.systems["metric"][size] for size in sizes]
+    need = sum(math.pi * row.outside_m * row.socket_m * 0.003 for row in rows)
     (tin,) = [line.part for line in plan.drawing.purchases if line.part.startswith("cement")]
     return plan.part(tin, content=need + spare_m3)
 
@@ -41,9 +42,8 @@ def filtered(plan: Any, side: str, part: str) -> Any:
 
 def hosed(plan: Any, clamps: Mapping[str, int]) -> Any:
     """The tank's feed in hose of 33 mm outside, two of its barbs under the shut-off head; clamps owned."""
-    feed = plan.run("tank feed", pipe="hose-25-metre", valve="ball-hose-25").end(
-        "tank feed", "start", chain=("hose-spigot-32-25",)
-    )
+    feed = plan.run("tank feed", pipe="hose-25-metre").fitting("tank feed", ValveSet, valve="ball-hose-25")
+    feed = feed.end("tank feed", "start", chain=("hose-spigot-32-25",))
     return replace(feed, site=replace(feed.site, owned=clamps))
 
 

@@ -19,23 +19,45 @@ class Case:
     past: Change
 
 
-def by_margin(rule: str, place: str, move: Callable[[Any, float], Any], least: float = 0.01) -> Case:
-    """A limit that is approached by moving something by the finding's own margin [mm], give or take."""
+def at_least(
+    rule: str,
+    place: str,
+    limit_mm: float,
+    measured: Callable[[Any], float],
+    lower: Callable[[Any, float], Any],
+    past_mm: float = 0.01,
+) -> Case:
+    """A least measure stated here: what `measured` finds on the drawing is lowered to it, give or take."""
 
-    def moved(plan: Any, extra: float) -> Any:
-        return move(plan, plan.findings(rule)[place].margin + extra)
+    def lowered(plan: Any, extra_mm: float) -> Any:
+        return lower(plan, measured(plan) - limit_mm + extra_mm)
 
-    return Case(rule, place, lambda plan: moved(plan, -0.01), lambda plan: moved(plan, least))
+    return Case(rule, place, lambda plan: lowered(plan, -0.01), lambda plan: lowered(plan, past_mm))
 
 
-def scaled_to_limit(rule: str, place: str, run: str, sense: int) -> Case:
-    """A velocity brought to its limit by the flow; `sense` is the way that breaks the rule."""
+def at_most(
+    rule: str,
+    place: str,
+    limit_mm: float,
+    measured: Callable[[Any], float],
+    lift: Callable[[Any, float], Any],
+    past_mm: float = 0.01,
+) -> Case:
+    """A greatest measure stated here: what `measured` finds on the drawing is lifted to it, give or take."""
 
-    def at(plan: Any, share: float) -> Any:
-        finding = plan.findings(rule)[place]
-        return plan.flow(run, finding.limit / finding.value * share)
+    def lifted(plan: Any, extra_mm: float) -> Any:
+        return lift(plan, limit_mm - measured(plan) + extra_mm)
 
-    return Case(rule, place, lambda plan: at(plan, 1 - sense * 1e-6), lambda plan: at(plan, 1 + sense * 1e-6))
+    return Case(rule, place, lambda plan: lifted(plan, -0.01), lambda plan: lifted(plan, past_mm))
+
+
+def by_flow(rule: str, place: str, run: str, share: Callable[[Any], float], sense: int) -> Case:
+    """A flow brought to its limit, a share of what it is; `sense` is the way that breaks the rule."""
+
+    def at(plan: Any, off: float) -> Any:
+        return plan.flow(run, share(plan) * (1 + off))
+
+    return Case(rule, place, lambda plan: at(plan, -sense * 1e-6), lambda plan: at(plan, sense * 1e-6))
 
 
 def packs(plan: Any, part: str, more: int) -> Any:

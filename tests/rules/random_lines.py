@@ -18,6 +18,11 @@ from typing import Any
 import numpy as np
 
 from autoplan.catalog.parts import FixtureKind
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.rim import OverRim
+from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.valve import CheckValveSet
+from autoplan.fittings.wall import Pierced
 from autoplan.problem.site import Run
 from autoplan.rules.base import Rule
 from autoplan.rules.candidate import Candidate
@@ -178,7 +183,7 @@ class Written:
         candidates = [way for _, way in self.ways]
         columns: list[Any] = [np.zeros(len(candidates))]
         alike: list[tuple[object, ...]] = [
-            (c.start_way, c.finish_way, *((d.finish.guard, d.start.standpipe) for d in c.drawn.values()))
+            (c.start_way, c.finish_way, *((d.guard, d.floor and d.floor.standpipe) for d in c.drawn.values()))
             for c in candidates
         ]
         for run in self.runs:
@@ -242,9 +247,7 @@ def written(draft: Draft, rule: Rule, run_class: str, seed: object) -> Written:
 def _made_up(draft: Draft, real: Sequence[Candidate], draw: random.Random) -> Iterator[tuple[Var, Candidate]]:
     pipe = draw.choice(real).pipe
     like = [way for way in real if way.pipe is pipe]
-    kinds = {
-        (way.start_way, way.finish_way, *(d.finish.guard for d in way.drawn.values())): way for way in like
-    }
+    kinds = {(way.start_way, way.finish_way, *(d.guard for d in way.drawn.values())): way for way in like}
     bases = [draw.choice(like), *draw.sample(list(kinds.values()), len(kinds))][:4]
     for number in range(WAYS):
         way = bases[number % len(bases)]
@@ -273,7 +276,15 @@ def _check(draft: Draft, way: Candidate, draw: random.Random) -> Candidate:
     """Another check valve where there is one."""
     checks = [part.id for part in draft.catalog.valves.values() if part.style == "check"]
     part, lift = draw.choice(checks), draw.choice((0.8, 1.25))
-    drawn = {name: replace(run, check=run.check and part) for name, run in way.drawn.items()}
+    drawn = {
+        name: replace(
+            run,
+            fittings=tuple(
+                replace(f, valve=part) if isinstance(f, CheckValveSet) else f for f in run.fittings
+            ),
+        )
+        for name, run in way.drawn.items()
+    }
     lines = {
         name: replace(
             line, resistances=tuple(replace(r, lifts_m_s=r.lifts_m_s * lift) for r in line.resistances)
@@ -306,16 +317,17 @@ def _heights(draft: Draft, way: Candidate, draw: random.Random) -> Candidate:  #
     drawn = {}
     for name, run in way.drawn.items():
         end = run.finish
-        drawn[name] = replace(
-            run,
-            finish=replace(
+        if isinstance(end, OverRim):
+            end = replace(
                 end,
                 centre_m=moved(end.centre_m),
                 mouth_m=moved(end.mouth_m),
                 air_hole_m=moved(end.air_hole_m),
                 air_hole_width_m=end.air_hole_width_m * draw.choice((1.0, 1.5)),
-            ),
-        )
+            )
+        elif isinstance(end, AtVessel):
+            end = replace(end, centre_m=moved(end.centre_m))
+        drawn[name] = run.with_ends(run.start, end)
     return replace(way, drawn=drawn)
 
 
@@ -324,12 +336,14 @@ def _inlet(draft: Draft, way: Candidate, draw: random.Random) -> Candidate:
     parts = [part.id for part in draft.catalog.penetrations.values() if 0 < part.bore_m < 0.06]
     screens = [part.id for part in draft.catalog.fixtures.values() if part.kind is FixtureKind.SCREEN]
     part, screen = draw.choice(parts), draw.choice([None, *screens])
-    drawn = {
-        name: run
-        if run.start.penetration is None
-        else replace(run, start=replace(run.start, penetration=part), screen=screen)
-        for name, run in way.drawn.items()
-    }
+    drawn = {}
+    for name, run in way.drawn.items():
+        drawn[name] = run
+        if isinstance(run.start, Pierced):
+            kept = tuple(fitting for fitting in run.fittings if not isinstance(fitting, InletScreen))
+            more = () if screen is None else (InletScreen(screen),)
+            new = replace(run, fittings=(kept[0], *more, *kept[1:]))
+            drawn[name] = new.with_ends(replace(run.start, penetration=part), run.finish)
     return replace(way, drawn=drawn)
 
 

@@ -11,8 +11,7 @@ from typing import Any
 import pytest
 
 import autoplan
-from autoplan.assembly.air import air_pieces
-from autoplan.drawing import DrawnAirLine, DrawnAirPump
+from autoplan.fittings.air import DrawnAirLine, DrawnAirPump, air_pieces
 from autoplan.hydraulics.air import air_line_head
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import AirPoint, AirWish
@@ -20,7 +19,7 @@ from autoplan.report.contract import outcome_json
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from tests.short_list import from_short_list
-from tests.stored import read
+from tests.stored import read, stored
 
 LITRE_H = 1 / 3.6e6
 
@@ -105,10 +104,7 @@ def test_no_wish_no_findings(plan: Any) -> None:
 def aired() -> Outcome:
     """The smallest shipped problem with air and a battery pump, built from the short list, proven."""
     text = from_short_list(Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8"))
-    site, catalog = read(f'{text}\n[air]\nvessels = ["tank", "sump"]\nbattery = true\n')
-    found = autoplan.design(site, catalog, top=1)
-    assert found.status is Status.PROVEN
-    return found
+    return stored("air-and-battery", f'{text}\n[air]\nvessels = ["tank", "sump"]\nbattery = true\n')
 
 
 def test_air_is_on_the_order_and_in_the_running_cost(aired: Outcome) -> None:

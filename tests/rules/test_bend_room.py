@@ -9,20 +9,23 @@ from typing import Any
 import pytest
 
 from autoplan.catalog.parts import TurnStyle
-from autoplan.drawing import DrawnTurn
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.ends import LineEnd
+from autoplan.fittings.valve import ValveSet
 from autoplan.rules.asked import DrawnSo
 from autoplan.rules.book import read_rules
 from autoplan.selection.draft import Draft
+from tests.lines import line, the
 
 FEED = "bed feed 1"
 
 
 def arcs(plan: Any, angles: tuple[int, ...], radius_m: float) -> Any:
     """The bed's feed without valve, of pipe that bends so, with these turns and no rim crossed."""
-    turns = tuple(DrawnTurn(angle, TurnStyle.BEND, ()) for angle in angles)
-    end = replace(plan.drawing.runs[FEED].finish, mouth_m=None, way=None)
-    bare = plan.run(FEED, turns=turns, valve=None, valve_chain=(), finish=end)
-    return bare.pipe_of(FEED, bend_radius_m=radius_m)
+    start, finish = plan.drawing.runs[FEED].ends
+    bends = (Corner(angle, TurnStyle.BEND, ()) for angle in angles)
+    bare = line(FEED, plan.drawing.runs[FEED].pipe, start, LineEnd(finish.at), *bends)
+    return plan.line(bare).pipe_of(FEED, bend_radius_m=radius_m)
 
 
 @pytest.mark.parametrize(
@@ -58,10 +61,9 @@ def test_both_sides_of_the_drop(plan, share: float, ok: bool) -> None:
 def test_a_valve_takes_of_the_room(plan) -> None:
     """With its valve and adaptors the run has less for its bends by what they and their stub take."""
     drawn = plan.drawing.runs[FEED]
-    assert drawn.valve is not None
-    without = plan.run(FEED, valve=None, valve_chain=())
-    whole, left = (found.findings("bend-room")[FEED].value for found in (without, plan))
-    valve = plan.catalog.valves[drawn.valve]
+    valve = plan.catalog.valves[the(drawn, ValveSet).valve]
+    bare = plan.without(FEED, ValveSet)
+    whole, left = (found.findings("bend-room")[FEED].value for found in (bare, plan))
     assert whole - left > 1000 * (valve.body_m or valve.bore_m)
 
 
@@ -85,4 +87,4 @@ def test_a_short_feed_is_not_bent(plan, leg_m: float, bends: bool) -> None:
     ways = Draft(site, plan.catalog, read_rules(site)).candidates(feed.run_class)
     drawn = [candidate.drawn[FEED] for _, candidate in ways]
     assert any(turn.style is TurnStyle.BEND for one in drawn for turn in one.turns[:-1]) is bends
-    assert any(plan.catalog.pipes[one.pipe].bend_radius_m and one.turns[0].parts for one in drawn)
+    assert any(plan.catalog.pipes[one.pipe].bend_radius_m and one.turns[0].pieces for one in drawn)

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 import autoplan
+from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Finding, Outcome, Status
 from autoplan.problem.site import RunKind
 from autoplan.report.plain import plain_text
@@ -17,7 +18,9 @@ from autoplan.rules.asked import Valved
 from autoplan.rules.book import read_rules
 from autoplan.rules.child_safe import ChildSafe
 from autoplan.rules.survey import Survey
+from tests.lines import the
 from tests.short_list import from_short_list
+from tests.stored import stored
 
 PROBLEM = """
 name = "Sludge to the garden, children about"
@@ -44,18 +47,15 @@ def planned(folder: Path, extra: str = "", catalog: str = "metric") -> Outcome:
 
 
 @pytest.fixture(scope="module")
-def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+def outcome() -> Outcome:
     """With the rule in force, as it is by default."""
-    found = planned(tmp_path_factory.mktemp("safe"))
-    assert found.status is Status.PROVEN
-    return found
+    return stored("children-about", from_short_list(PROBLEM))
 
 
 def findings(outcome: Outcome, *, handle_off: bool, kind: RunKind = RunKind.GRAVITY) -> list[Finding]:
     """What the rule says of the waste drain with another valve, on a run of another kind."""
     site, drawing, catalog = outcome.site, outcome.designs[0].drawing, outcome.catalog
-    valve = drawing.runs["settler waste"].valve
-    assert valve is not None
+    valve = the(drawing.runs["settler waste"], ValveSet).valve
     row = replace(catalog.valves[valve], handle_off=handle_off)
     catalog = replace(catalog, valves={**catalog.valves, valve: row})
     run = replace(site.runs["settler waste"], kind=kind)
@@ -85,8 +85,7 @@ def test_what_is_offered(outcome: Outcome) -> None:
 
 def test_the_dearer_valve_is_bought_and_told(outcome: Outcome) -> None:
     """The drain's valve has its handle off, and the answer says so with value and limit."""
-    valve = outcome.designs[0].drawing.runs["settler waste"].valve
-    assert valve is not None
+    valve = the(outcome.designs[0].drawing.runs["settler waste"], ValveSet).valve
     assert outcome.catalog.valves[valve].handle_off
     row = r"Each valve by which a vessel .* settler waste +1 +1 +holds"
     text = plain_text(report(outcome))
@@ -97,9 +96,8 @@ def test_the_dearer_valve_is_bought_and_told(outcome: Outcome) -> None:
 def test_switched_off_a_plain_valve_is_cheaper(outcome: Outcome, tmp_path: Path) -> None:
     """Without the rule the plain valve comes in, cheaper by what the two differ in the price list."""
     loose = planned(tmp_path, "[rules.child-safe]\noff = true\n")
-    before, after = (one.designs[0].drawing.runs["settler waste"].valve for one in (outcome, loose))
-    assert before is not None
-    assert after is not None
+    lines = (one.designs[0].drawing.runs["settler waste"] for one in (outcome, loose))
+    before, after = (the(line, ValveSet).valve for line in lines)
     rows = outcome.catalog.valves
     assert not rows[after].handle_off
     saved = rows[before].offers[0].price_cents - rows[after].offers[0].price_cents

@@ -10,6 +10,7 @@ import pytest
 import autoplan
 from autoplan.catalog.materials import Material
 from autoplan.catalog.parts import AirKind, FixtureKind, SundryKind
+from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Status
 from autoplan.report.plain import plain_text
 from autoplan.report.shelf import shelf
@@ -18,6 +19,7 @@ from autoplan.rules.book import read_rules
 from autoplan.rules.fish_safe import POISONOUS, FishSafe, touches
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
+from tests.lines import the
 from tests.short_list import from_short_list
 
 BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
@@ -53,7 +55,7 @@ def test_the_cheaper_brass_valve_is_bought_only_without_the_rule(tmp_path: Path)
 @pytest.mark.parametrize("material", list(Material))
 def test_each_material(plan, material: Material) -> None:
     """Plastic, rubber and stainless steel hold, copper, its alloys and zinc do not, on a valve or a pipe."""
-    for part in (plan.drawing.runs["tank feed"].valve, plan.drawing.runs["tank drain"].pipe):
+    for part in (the(plan.drawing.runs["tank feed"], ValveSet).valve, plan.drawing.runs["tank drain"].pipe):
         found = plan.part(part, material=material).findings("fish-safe")
         assert all(one.ok for one in found.values()) is (material not in POISONOUS)
         if material in POISONOUS:
@@ -63,7 +65,7 @@ def test_each_material(plan, material: Material) -> None:
 
 def test_owned_brass_is_told_too(plan) -> None:
     """A part that is not on the order, because it is owned, is in the water all the same."""
-    part = plan.drawing.runs["tank feed"].valve
+    part = the(plan.drawing.runs["tank feed"], ValveSet).valve
     order = tuple(line for line in plan.drawing.purchases if line.part != part)
     owned = replace(plan, drawing=replace(plan.drawing, purchases=order))
     assert not owned.part(part, material=Material.BRASS).findings("fish-safe")[part].ok

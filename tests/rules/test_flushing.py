@@ -9,16 +9,19 @@ from pathlib import Path
 import pytest
 
 import autoplan
-from autoplan.assembly.line import Role
+from autoplan.catalog.naming import name_of
 from autoplan.catalog.parts import Catalog
-from autoplan.drawing import DrawnRun
+from autoplan.fittings.base import Role
+from autoplan.fittings.flushing import FlushTee
+from autoplan.line.row import Line
 from autoplan.outcome import Finding, Outcome, Status
-from autoplan.report.figures import name_of
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
+from tests.lines import changed, redrawn, the, without
 from tests.short_list import from_short_list
+from tests.stored import stored
 
 BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
 WISH = "\n[wishes]\nflushing_points = true\n"
@@ -34,30 +37,29 @@ def designed(folder: Path, extra: str, catalog: Catalog = METRIC) -> Outcome:
     return found
 
 
-def drain(outcome: Outcome) -> DrawnRun:
+def drain(outcome: Outcome) -> Line:
     """The tank's drain as drawn."""
     return outcome.designs[0].drawing.runs["tank drain"]
 
 
 @pytest.fixture(scope="module")
-def outcome(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
+def outcome() -> Outcome:
     """With flushing points wished for."""
-    return designed(tmp_path_factory.mktemp("flush"), WISH)
+    return stored("flushing-points", from_short_list(BASE) + WISH)
 
 
-def findings(outcome: Outcome, rule_id: str, **changes: object) -> Mapping[str, Finding]:
-    """What a rule says with the tank's drain changed."""
+def findings(outcome: Outcome, rule_id: str, line: Line | None = None) -> Mapping[str, Finding]:
+    """What a rule says, or what it says with another drain of the tank."""
     drawing = outcome.designs[0].drawing
-    runs = {**drawing.runs, "tank drain": replace(drain(outcome), **changes)}  # type: ignore[arg-type]
     (rule,) = [rule for rule in read_rules(outcome.site).rules if rule.id == rule_id]
-    survey = Survey(outcome.site, outcome.catalog, replace(drawing, runs=runs))
+    survey = Survey(outcome.site, outcome.catalog, redrawn(drawing, line or drain(outcome)))
     return {found.place: found for found in rule.check(survey)}
 
 
 def test_only_where_wished(tmp_path: Path) -> None:
     """Left out there is none, and the warning is as it was."""
     plain = designed(tmp_path, "")
-    assert drain(plain).flush == ()
+    assert drain(plain).one(FlushTee) is None
     assert not findings(plain, "flushing-point")
     slow = findings(plain, "drain-velocity")["tank drain"]
     assert not slow.ok
@@ -66,12 +68,12 @@ def test_only_where_wished(tmp_path: Path) -> None:
 
 def test_a_slow_drain_has_one(outcome: Outcome) -> None:
     """At 0.23 m/s it does: tee and plug are on the line, joined and bought, and the warning names them."""
-    tee, plug = drain(outcome).flush
+    tee, plug = the(drain(outcome), FlushTee).parts()
     assert findings(outcome, "flushing-point")["tank drain"].ok
     slow = findings(outcome, "drain-velocity")["tank drain, flushed by its tee and plug"]
     assert not slow.ok
     assert slow.warning.endswith("flush it now and then by its tee and plug.")
-    (bare,) = findings(outcome, "drain-velocity", flush=()).values()
+    (bare,) = findings(outcome, "drain-velocity", without(drain(outcome), FlushTee)).values()
     assert bare.warning.endswith("keeps solids moving: flush it now and then.")
     verdict = outcome.designs[0].verdict
     line = verdict.lines["tank drain"]
@@ -87,9 +89,9 @@ def test_a_slow_drain_has_one(outcome: Outcome) -> None:
 
 def test_missing_or_not_fitting(outcome: Outcome) -> None:
     """Without its parts, or with a plug of another size, it is missing."""
-    tee, _ = drain(outcome).flush
-    assert not findings(outcome, "flushing-point", flush=())["tank drain"].ok
-    assert not findings(outcome, "flushing-point", flush=(tee, "plug-75"))["tank drain"].ok
+    bare, odd = without(drain(outcome), FlushTee), changed(drain(outcome), FlushTee, plug="plug-75")
+    assert not findings(outcome, "flushing-point", bare)["tank drain"].ok
+    assert not findings(outcome, "flushing-point", odd)["tank drain"].ok
 
 
 @pytest.mark.parametrize(("below", "asked"), [(1e-6, True), (-1e-6, False)])
@@ -106,7 +108,7 @@ def test_weighed_against_a_narrower_pipe(tmp_path: Path) -> None:
     narrow = f'{WISH}[rules.drain-bore]\nsmall = "25 mm"\n'
     fast = designed(tmp_path, narrow)
     survey = Survey(fast.site, METRIC, fast.designs[0].drawing)
-    assert drain(fast).flush == ()
+    assert drain(fast).one(FlushTee) is None
     assert survey.velocity("tank drain") >= 0.3
     dear = {
         name: replace(pipe, offers=tuple(replace(o, price_cents=o.price_cents * 20) for o in pipe.offers))
@@ -115,9 +117,10 @@ def test_weighed_against_a_narrower_pipe(tmp_path: Path) -> None:
         for name, pipe in METRIC.pipes.items()
     }
     slow = designed(tmp_path, narrow, replace(METRIC, pipes=dear))
-    assert drain(slow).flush
+    assert drain(slow).one(FlushTee) is not None
 
 
 def test_switched_off(tmp_path: Path) -> None:
     """Without the rule none is bought, wished for or not."""
-    assert drain(designed(tmp_path, f"{WISH}[rules.flushing-point]\noff = true\n")).flush == ()
+    loose = designed(tmp_path, f"{WISH}[rules.flushing-point]\noff = true\n")
+    assert drain(loose).one(FlushTee) is None

@@ -9,13 +9,14 @@ import pytest
 
 import autoplan
 from autoplan.catalog.parts import Catalog, Way
+from autoplan.fittings.valve import CheckValveSet, ValveSet, valve_resistance
 from autoplan.outcome import Status
 from autoplan.problem.site import Entry, Guard, Site
-from autoplan.rules.circuit import valve_resistance
 from autoplan.rules.over_rim_start import _fraction
 from autoplan.rules.pump_duty import required_head
 from autoplan.rules.run_back import backdrain_volume
 from autoplan.verdict.steady import steady
+from tests.lines import the
 from tests.rules.conftest import Plan
 from tests.selection.conftest import cut_down, tank_and_sump
 from tests.selection.test_guards import SHELF
@@ -162,7 +163,7 @@ def test_half_of_the_flow_comes_at_the_start(
     """
     plan = hole
     if check_valve is not None:
-        plan = hole.run("main", check=check_valve).end("main", "finish", guard=Guard.CHECK_VALVE)
+        plan = hole.put("main", CheckValveSet(check_valve)).end("main", "finish", guard=Guard.CHECK_VALVE)
     survey = plan.survey
     flow, passage = survey.pump_flow("sump"), survey.pump_passage("main")
     assert passage is not None
@@ -172,7 +173,7 @@ def test_half_of_the_flow_comes_at_the_start(
     head = limit + 0.45 + passage.loss(flow)
     pump = plan.drawing.pumps["sump"].part
     flat = ((0.0, head * 1.0001), (2 * flow, head), (3 * flow, 0.0))
-    weak = plan.part(pump, curve=flat).run("main", valve="ball-25").survey
+    weak = plan.part(pump, curve=flat).put("main", ValveSet("ball-25")).survey
     set_ = steady(weak, balanced=True).valves
     assert set_["main"].loss_m > 0.0
     start = steady(weak, settings=set_, unfilled=("main",)).flows["main"]
@@ -213,21 +214,21 @@ def test_lift_counts_to_the_water(hole: Plan, check: Plan) -> None:
 
 def test_the_check_valve_as_drawn(check: Plan) -> None:
     """Its inlet's crown is at the water, 0.55 m; a valve stands on the run and on the order."""
-    inlet, drawn = end(check), check.drawing.runs["main"]
+    inlet, valve = end(check), the(check.drawing.runs["main"], CheckValveSet).valve
     assert (inlet.guard, inlet.way) == (Guard.CHECK_VALVE, Way.BULKHEAD)
     assert inlet.centre_m + check.survey.pipe("main").outside_m / 2 == pytest.approx(0.55, abs=2e-4)
-    assert check.survey.used_pieces()[drawn.check] == 1
-    assert any(line.part == drawn.check for line in check.drawing.purchases)
+    assert check.survey.used_pieces()[valve] == 1
+    assert any(line.part == valve for line in check.drawing.purchases)
     roles = [str(item.role) for item in check.survey.assembled("main").items]
     assert roles.count("check valve") == 1
 
 
 def test_a_check_valve_is_there_or_not(check: Plan) -> None:
     """A ball valve lets water back, and so does nothing at all."""
-    valve = check.drawing.runs["main"].check
+    valve = the(check.drawing.runs["main"], CheckValveSet).valve
     assert check.findings("check-valve")["main"].ok
     assert not check.part(valve, style="ball").findings("check-valve")["main"].ok
-    assert not check.run("main", check=None, check_chain=()).findings("check-valve")["main"].ok
+    assert not check.without("main", CheckValveSet).findings("check-valve")["main"].ok
 
 
 def test_a_check_valve_takes_head_and_holds_pressure(check: Plan) -> None:
@@ -236,8 +237,8 @@ def test_a_check_valve_takes_head_and_holds_pressure(check: Plan) -> None:
     Its flap is out of the way from 35 ft/s times the root of 1/62.4 (the same page; from memory), 1.35 m/s,
     or up to a tenth more as metric editions round it; the water is slower.
     """
-    survey, valve = check.survey, check.drawing.runs["main"].check
-    bare = check.run("main", check=None, check_chain=()).survey
+    survey, valve = check.survey, the(check.drawing.runs["main"], CheckValveSet).valve
+    bare = check.without("main", CheckValveSet).survey
     flow = survey.design_flow("main")
     assert flow / (math.pi / 4 * 0.0212**2) < 1.35
     head = 1.35**2 / (2 * 9.80665)

@@ -12,13 +12,17 @@ from typing import Any
 
 import pytest
 
-from autoplan.assembly.needs import Want
 from autoplan.catalog.parts import SundryKind, TurnStyle, Way
-from autoplan.drawing import CutStick, DrawnTurn
+from autoplan.drawing import CutStick
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.riser import Riser
+from autoplan.fittings.valve import ValveSet
+from autoplan.line.needs import Want
 from autoplan.rules.book import ALL
 from autoplan.rules.supply import short
+from tests.rules import by_hand
 from tests.rules.joint_cases import JOINT_CASES, walled
-from tests.rules.limits import Case, Change, by_margin, owning, packs, scaled_to_limit
+from tests.rules.limits import Case, Change, at_least, at_most, by_flow, owning, packs
 from tests.rules.siphon_cases import SIPHON_CASES
 
 
@@ -45,17 +49,18 @@ def crest(plan: Any, run: str) -> float:
 def lift(plan: Any, share: float) -> Any:
     """The pump's curve brought to just what the tank asks, times a share."""
     pump = plan.drawing.pumps["sump"].part
-    finding = plan.findings("pump-duty")["tank"]
-    factor = finding.limit / finding.value * share
+    factor = by_hand.asked_of_the_pump(plan, "tank feed") / by_hand.pump_gives(plan) * share
     curve = tuple((flow, head * factor) for flow, head in plan.catalog.pumps[pump].curve)
     return plan.part(pump, curve=curve)
 
 
 def turned(plan: Any, run: str, angle: int, style: TurnStyle) -> Any:
-    """A run whose first turn is made otherwise."""
-    drawn = plan.drawing.runs[run]
-    first = DrawnTurn(angle, style, drawn.turns[0].parts)
-    return plan.run(run, turns=(first, *drawn.turns[1:]))
+    """A run whose first turn is made otherwise, the one under its riser if it has one."""
+    line = plan.drawing.runs[run]
+    first = replace(line.turns[0], angle=angle, style=style)
+    if line.one(Riser) is not None:
+        return plan.fitting(run, Riser, corner=first)
+    return plan.put(run, first, *line.all(Corner)[1:])
 
 
 def hole(run: str, side: str) -> Change:
@@ -90,8 +95,14 @@ def pair(plan: Any) -> str:
 
 def off_by(plan: Any, by_mm: float) -> Any:
     """The bed's standpipe so far over or under where it holds the drawn level to the last digit."""
-    cut_short = plan.findings("level-range")["bed 1: level against outlet"].value
-    return plan.raised("bed drain 1", "start", cut_short + by_mm)
+    held = by_hand.stands(plan, "bed 1", 1.0) - plan.drawing.levels["bed 1"].design_m
+    return plan.raised("bed drain 1", "start", by_mm - 1000 * held)
+
+
+def outlet_off_by(plan: Any, by_mm: float) -> Any:
+    """The tank's outlet so far over where it holds the drawn level to the last digit."""
+    held = by_hand.stands(plan, "tank", 1.0) - plan.drawing.levels["tank"].design_m
+    return plan.raised("tank drain", "start", by_mm - 1000 * held)
 
 
 def fed(plan: Any, more_m: float) -> Any:
@@ -133,7 +144,7 @@ def floor_under_hole(plan: Any, strip_mm: float) -> Any:
 
 def budget(plan: Any, cents: int) -> Any:
     """A budget of what the order costs, and some cents."""
-    return plan.wishes(budget=(plan.survey.order_cents() + cents) / 100)
+    return plan.wishes(budget=(by_hand.paid(plan) + cents) / 100)
 
 
 CASES = (
@@ -143,8 +154,8 @@ CASES = (
         lambda p: p.run("tank feed", length_m=p.drawing.runs["tank feed"].length_m - 0.0005),
         lambda p: p.run("tank feed", length_m=p.site.runs["tank feed"].length_m - 0.01),
     ),
-    Case("as-asked", "tank feed", lambda p: p, lambda p: p.run("tank feed", turns=())),
-    Case("as-asked", "tank drain", lambda p: p, lambda p: p.run("tank drain", open_tee=None)),
+    Case("as-asked", "tank feed", lambda p: p, lambda p: p.without("tank feed", Corner)),
+    Case("as-asked", "tank drain", lambda p: p, lambda p: p.without("tank drain", Riser)),
     Case("as-asked", "tank drain", lambda p: p, lambda p: p.end("tank drain", "finish", way=Way.OVER_RIM)),
     Case("as-asked", "bed feed 1", lambda p: p, lambda p: p.run("bed feed 1", slots_m=((0.0358,), (0.5,)))),
     Case("as-asked", "tank feed", lambda p: p, lambda p: p.end("tank feed", "finish", at="sump")),
@@ -153,19 +164,55 @@ CASES = (
     Case("turnover", "bed 1", lambda p: p.flow("bed feed 1", 1.01), lambda p: p.flow("bed feed 1", 0.9999)),
     Case("flow-balance", "split", lambda p: p, lambda p: p.flow("main", 1.0001)),
     Case("flow-balance", "tank", lambda p: p.flow("main", 1.5), lambda p: p.flow("tank drain", 0.9999)),
-    by_margin("drain-fall", "tank drain", lambda p, mm: p.water("tank", -mm)),
-    by_margin(
+    at_least(
+        "drain-fall",
+        "tank drain",
+        10.0,
+        lambda p: by_hand.fall_mm(p, "tank drain"),
+        lambda p, mm: p.water("tank", -mm),
+    ),
+    at_least(
         "drain-fall",
         "bed drain 1",
+        10.0,
+        lambda p: by_hand.fall_mm(p, "bed drain 1"),
         lambda p, mm: p.vessel("bed 1", floor_m=p.site.vessels["bed 1"].floor_m - mm / 1000),
     ),
-    by_margin("overload", "tank", lambda p, mm: p.raised("tank drain", "start", mm)),
-    by_margin("overload", "bed 1", lambda p, mm: p.raised("bed drain 1", "start", mm)),
-    by_margin("overload", "sump", lambda p, mm: p.water("sump", mm)),
+    at_least(
+        "overload",
+        "tank",
+        20.0,
+        lambda p: by_hand.dry_mm(p, "tank"),
+        lambda p, mm: p.raised("tank drain", "start", mm),
+    ),
+    at_least(
+        "overload",
+        "bed 1",
+        20.0,
+        lambda p: by_hand.dry_mm(p, "bed 1"),
+        lambda p, mm: p.raised("bed drain 1", "start", mm),
+    ),
+    at_least(
+        "overload", "sump", 20.0, lambda p: by_hand.dry_mm(p, "sump"), lambda p, mm: p.water("sump", mm)
+    ),
     # The selection works in tenths of a millimetre, so half of one is let pass.
-    by_margin("level-range", "tank", lambda p, mm: p.water("tank", mm), least=0.06),
+    at_most(
+        "level-range",
+        "tank",
+        720.0,
+        lambda p: by_hand.deep_mm(p, "tank"),
+        lambda p, mm: p.water("tank", mm),
+        past_mm=0.06,
+    ),
     Case("level-range", "bed 1", lambda p: p.water("bed 1", 0.05), lambda p: p.water("bed 1", 0.06)),
-    by_margin("level-range", "sump", lambda p, mm: p.water("sump", mm), least=0.06),
+    at_most(
+        "level-range",
+        "sump",
+        520.0,
+        lambda p: by_hand.deep_mm(p, "sump"),
+        lambda p, mm: p.water("sump", mm),
+        past_mm=0.06,
+    ),
     Case(
         "level-range",
         "bed 1: level against outlet",
@@ -181,8 +228,8 @@ CASES = (
     Case(
         "level-range",
         "tank: level against outlet",
-        lambda p: p.raised("tank drain", "start", 0.5),
-        lambda p: p.raised("tank drain", "start", 50.0),
+        lambda p: outlet_off_by(p, 0.99),
+        lambda p: outlet_off_by(p, 1.01),
     ),
     bore("tank drain", 45.0),
     bore("tank drain", 34.0, flow=1000 / 1800),
@@ -212,19 +259,30 @@ CASES = (
         lambda p: turned(p, "bed drain 1", 45, TurnStyle.TIGHT),
         lambda p: turned(p, "bed drain 1", 90, TurnStyle.TIGHT),
     ),
-    scaled_to_limit("drain-velocity", "tank drain", "tank drain", -1),
+    by_flow("drain-velocity", "tank drain", "tank drain", lambda p: 0.3 / by_hand.speed(p, "tank drain"), -1),
     Case("pump-duty", "tank", lambda p: lift(p, 1 + 1e-6), lambda p: lift(p, 1 - 1e-6)),
-    scaled_to_limit("pressure-velocity", "main", "main", 1),
-    scaled_to_limit("pressure-velocity", "bed feed 1", "bed feed 1", 1),
-    by_margin(
+    by_flow("pressure-velocity", "main", "main", lambda p: 1.5 / by_hand.speed(p, "main"), 1),
+    by_flow("pressure-velocity", BENT, BENT, lambda p: 1.5 / by_hand.speed(p, BENT), 1),
+    # Poly line of 13 mm bends at 100 mm by its row.
+    at_least(
         "bend-room",
         f"{BENT}: over the rim",
+        100.0,
+        lambda p: by_hand.hangs_mm(p, BENT),
         lambda p, mm: p.end(BENT, "finish", centre_m=crest(p, BENT) - mm / 1000),
     ),
-    Case("branch-valve", "tank feed", lambda p: p, lambda p: p.run("tank feed", valve=None)),
-    by_margin("siphon-back", "bed feed 1", lambda p, mm: p.raised("bed feed 1", "finish", -mm), least=0.12),
-    by_margin("sump-low", "sump", lambda p, mm: p.water("sump", -mm)),
-    by_margin("sump-high", "sump", lambda p, mm: p.water("sump", mm)),
+    Case("branch-valve", "tank feed", lambda p: p, lambda p: p.without("tank feed", ValveSet)),
+    at_least(
+        "siphon-back",
+        BENT,
+        30.0,
+        lambda p: by_hand.air_mm(p, BENT),
+        lambda p, mm: p.raised(BENT, "finish", -mm),
+        past_mm=0.12,
+    ),
+    # The pump is to be covered by 60 mm, by its row.
+    at_least("sump-low", "sump", 60.0, by_hand.beds_full_mm, lambda p, mm: p.water("sump", -mm)),
+    at_least("sump-high", "sump", 20.0, by_hand.run_back_mm, lambda p, mm: p.water("sump", mm)),
     wall("tank drain", "start", "tank", "wall_min_m", 0.006, 0.0061),
     wall("tank drain", "finish", "sump", "wall_max_m", 0.006, 0.0059),
     wall("tank drain", "start", "tank", "head_max_m", 0.8, 0.799),
@@ -239,7 +297,14 @@ CASES = (
             "bed 1", base_m=0.0029
         ),
     ),
-    by_margin("hole-place", "tank drain at sump", lambda p, mm: p.raised("tank drain", "finish", mm), 0.12),
+    at_least(
+        "hole-place",
+        "tank drain at sump",
+        20.0,
+        lambda p: by_hand.strip_mm(p, "tank drain", "finish"),
+        lambda p, mm: p.raised("tank drain", "finish", mm),
+        past_mm=0.12,
+    ),
     Case(
         "hole-place",
         "tank drain at tank",
@@ -252,10 +317,12 @@ CASES = (
         lambda p: p,
         lambda p: p.pipe_of("tank drain", end=p.catalog.pipes["pn10-32-3m"].end),
     ),
-    Case("joint-fit", "tank drain", lambda p: p, lambda p: p.run("tank drain", open_tee="drain-tee-40")),
+    Case(
+        "joint-fit", "tank drain", lambda p: p, lambda p: p.fitting("tank drain", Riser, tee="drain-tee-40")
+    ),
     Case("joint-fit", "main", lambda p: p, lambda p: p.end("main", "start", chain=())),
     Case("joint-fit", "main", lambda p: p, lambda p: p.end("main", "start", chain=("coupling-20",))),
-    Case("joint-fit", "tank feed", lambda p: p, lambda p: p.run("tank feed", valve="ball-20")),
+    Case("joint-fit", "tank feed", lambda p: p, lambda p: p.fitting("tank feed", ValveSet, valve="ball-20")),
     Case(
         "joint-fit",
         "bed drain 1",
@@ -389,9 +456,9 @@ def test_what_the_list_does_not_have_is_the_builders(plan, rule: str) -> None:
 def under_pressure(plan: Any, run: str) -> set[str]:
     """Every part of a pressure run that has a rating, with the tee it starts from."""
     drawn = plan.drawing.runs[run]
-    parts = {drawn.pipe, *drawn.extras, *drawn.valve_chain, *drawn.start.chain, *drawn.finish.chain}
-    parts |= {part for turn in drawn.turns for part in turn.parts}
-    parts |= {drawn.valve} if drawn.valve else set()
+    parts = {drawn.pipe, *drawn.couplings, *drawn.start.chain, *drawn.finish.chain}
+    parts |= {part for turn in drawn.turns for part in turn.pieces}
+    parts |= {part for valve in drawn.all(ValveSet) for part in (valve.valve, *valve.chain)}
     junction = plan.drawing.junctions.get(drawn.start.at)
     return parts | ({junction.tee} if junction is not None else set())
 

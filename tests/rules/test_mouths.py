@@ -39,7 +39,7 @@ def test_a_bare_elbow_over_the_rim(rigid: Catalog) -> None:
     assert end.way is Way.OVER_RIM
     turn = plan.drawing.runs["main"].turns[-1]
     assert turn.style is TurnStyle.TIGHT
-    face = 0.6 * plan.catalog.turns[turn.parts[0]].bore_m + pipe.outside_m / 2 + 0.006
+    face = 0.6 * plan.catalog.turns[turn.pieces[0]].bore_m + pipe.outside_m / 2 + 0.006
     assert end.centre_m - end.mouth_m == pytest.approx(face, abs=1e-4)
     assert str(plan.survey.assembled("main").items[-1].role) == "turn"
     assert end.mouth_m >= 0.75 - FREEBOARD_M + GAP_MM / 1000 - 1e-9

@@ -13,6 +13,8 @@ import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.errors import InputError
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.riser import Riser
 from autoplan.outcome import Finding, Outcome, Verdict
 from autoplan.problem.expand import expand_to_toml
 from autoplan.problem.load import load_problem
@@ -22,6 +24,7 @@ from autoplan.rules.survey import Survey
 from autoplan.selection.attempt import attempt
 from autoplan.selection.solve import Ending
 from autoplan.verdict.judge import judge
+from tests.lines import ended, redrawn
 from tests.short_list import from_short_list
 from tests.stored import stored
 
@@ -45,9 +48,9 @@ def findings(site: Site, catalog: Catalog, drawing: Drawing) -> dict[str, Findin
 def moved(drawing: Drawing, up_mm: float) -> Drawing:
     """The overflow's hole higher up the tank."""
     run = drawing.runs["overflow"]
+    assert isinstance(run.start, AtVessel)
     assert run.start.centre_m is not None
-    start = replace(run.start, centre_m=run.start.centre_m + up_mm / 1000)
-    return replace(drawing, runs={**drawing.runs, "overflow": replace(run, start=start)})
+    return redrawn(drawing, ended(run, "start", centre_m=run.start.centre_m + up_mm / 1000))
 
 
 def test_shares_are_kept(outcome: Outcome) -> None:
@@ -59,8 +62,8 @@ def test_shares_are_kept(outcome: Outcome) -> None:
     assert flows["overflow"].design_m3_s == 0
     assert flows["overflow"].peak_m3_s * LITRES_H == pytest.approx(1500)
     drawn = outcome.designs[0].drawing.runs
-    assert drawn["solids drain"].open_tee is not None
-    assert drawn["surface drain"].open_tee is None
+    assert drawn["solids drain"].one(Riser) is not None
+    assert drawn["surface drain"].one(Riser) is None
 
 
 def test_it_stands_dry_and_carries_all(outcome: Outcome) -> None:

@@ -8,8 +8,9 @@ from typing import Any
 import pytest
 
 from autoplan.catalog.parts import TurnStyle
+from autoplan.fittings.riser import Riser
 from autoplan.hydraulics.gravity import part_full_inlet_head
-from autoplan.rules.circuit import inlet_bore, inlet_k
+from autoplan.line.water import inlet_bore, inlet_of
 
 DRAIN = "tank drain"
 G = 9.80665
@@ -34,17 +35,17 @@ def test_what_a_riser_takes(plan, factor: float) -> None:
     """Over the head at the wall the tank needs entrance, turn and friction of the riser, to a fifth."""
     flow = factor * plan.survey.design_flow(DRAIN)
     drawn = plan.drawing.runs[DRAIN]
-    assert drawn.open_tee is not None
-    at_wall = part_full_inlet_head(flow, inlet_bore(plan.catalog, drawn), inlet_k(drawn.start))
+    assert drawn.one(Riser) is not None
+    at_wall = part_full_inlet_head(flow, inlet_bore(plan.catalog, drawn), inlet_of(drawn).inlet_k)
     assert plan.survey.inlet_head(DRAIN, flow) - at_wall == pytest.approx(by_hand(plan, flow), rel=0.2)
 
 
 def test_without_a_riser_nothing_is_added(plan) -> None:
     """A plain hole in the wall asks for the head of its inlet and no more."""
     flow = plan.survey.design_flow(DRAIN)
-    bare = plan.run(DRAIN, open_tee=None)
+    bare = plan.without(DRAIN, Riser)
     drawn = plan.drawing.runs[DRAIN]
-    at_wall = part_full_inlet_head(flow, inlet_bore(plan.catalog, drawn), inlet_k(drawn.start))
+    at_wall = part_full_inlet_head(flow, inlet_bore(plan.catalog, drawn), inlet_of(drawn).inlet_k)
     assert bare.survey.inlet_head(DRAIN, flow) == pytest.approx(at_wall)
 
 
@@ -53,7 +54,7 @@ def test_the_hole_is_drilled_for_it(plan) -> None:
     drawn, level = plan.drawing.runs[DRAIN], plan.drawing.levels["tank"].design_m
     bore = inlet_bore(plan.catalog, drawn)
     flow = plan.survey.design_flow(DRAIN)
-    at_wall = part_full_inlet_head(flow, bore, inlet_k(drawn.start))
+    at_wall = part_full_inlet_head(flow, bore, inlet_of(drawn).inlet_k)
     invert = drawn.start.centre_m - bore / 2
     assert level - invert == pytest.approx(at_wall + by_hand(plan, flow), abs=2e-3)
     assert level - invert > at_wall + 3e-3

@@ -11,16 +11,19 @@ from typing import Any
 import pytest
 
 import autoplan
+from autoplan.catalog.naming import name_of
 from autoplan.errors import InputError
+from autoplan.fittings.screen import SCREEN_CLEAR, InletScreen
+from autoplan.line.row import Line
+from autoplan.line.water import conduit_of, inlet_line, screen_head
 from autoplan.outcome import Finding, Outcome
 from autoplan.problem.expand import expand_to_toml
 from autoplan.report.contract import outcome_json
-from autoplan.report.figures import name_of
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from autoplan.rules.book import read_rules
-from autoplan.rules.circuit import SCREEN_CLEAR, inlet_line, line_of, screen_head
 from autoplan.rules.survey import Survey
+from tests.lines import put, redrawn, the, without
 from tests.short_list import from_short_list
 from tests.stored import stored
 
@@ -49,13 +52,19 @@ def outcome() -> Outcome:
 def findings(outcome: Outcome, screen: str | None, **changes: float) -> Mapping[str, Finding]:
     """What the rule says of the tank drain with another screen, its row changed."""
     drawing, catalog = outcome.designs[0].drawing, outcome.catalog
-    drain = replace(drawing.runs["tank drain"], screen=screen)
+    drain = without(drawing.runs["tank drain"], InletScreen)
     if screen is not None:
+        drain = put(drain, InletScreen(screen))
         row = replace(catalog.fixtures[screen], **changes)
         catalog = replace(catalog, fixtures={**catalog.fixtures, screen: row})
     (rule,) = [rule for rule in read_rules(outcome.site).rules if rule.id == "screens"]
-    changed = replace(drawing, runs={**drawing.runs, "tank drain": drain})
-    return {found.place: found for found in rule.check(Survey(outcome.site, catalog, changed))}
+    survey = Survey(outcome.site, catalog, redrawn(drawing, drain))
+    return {found.place: found for found in rule.check(survey)}
+
+
+def screen_on(line: Line) -> str:
+    """The screen on a drain's inlet."""
+    return the(line, InletScreen).part
 
 
 def test_openings_hold_back_fingerlings(outcome: Outcome) -> None:
@@ -78,14 +87,14 @@ def test_openings_are_as_wide_as_the_pipe(outcome: Outcome) -> None:
 def test_chosen_bought_and_told(outcome: Outcome) -> None:
     """Each drain has its own; 3 mm ask for the strainer, 5 mm are met by the cheaper drilled cap."""
     (design,) = outcome.designs
-    screens = {name: run.screen for name, run in design.drawing.runs.items() if run.screen}
+    screens = {name: one.part for name, run in design.drawing.runs.items() for one in run.all(InletScreen)}
     assert set(screens) == {"tank drain", "bed drain 1"}
-    assert "cap" not in str(screens["tank drain"])
-    assert "cap" in str(screens["bed drain 1"])
+    assert "cap" not in screens["tank drain"]
+    assert "cap" in screens["bed drain 1"]
     bought = {line.part for line in design.drawing.purchases}
     assert set(screens.values()) <= bought
     text = " ".join(plain_text(report(outcome)).split())
-    assert f"screen on its inlet: {name_of(outcome.catalog, str(screens['tank drain']))}" in text
+    assert f"screen on its inlet: {name_of(outcome.catalog, screens['tank drain'])}" in text
     runs = outcome_json(outcome)["designs"][0]["runs"]  # type: ignore[index, call-overload]
     assert {run["name"]: run["screen"] for run in runs if run["screen"]} == screens  # type: ignore[index, union-attr, call-overload]
 
@@ -95,22 +104,22 @@ def test_half_blocked_orifices(outcome: Outcome) -> None:
     drain = outcome.designs[0].drawing.runs["tank drain"]
     flow = 750 / 3.6e6
     head = screen_head(outcome.catalog, drain, flow)
-    area = outcome.catalog.fixtures[str(drain.screen)].open_m2 * SCREEN_CLEAR
+    area = outcome.catalog.fixtures[screen_on(drain)].open_m2 * SCREEN_CLEAR
     assert 0.60 * area * math.sqrt(2 * 9.80665 * head) == pytest.approx(flow, rel=1e-9)
-    assert screen_head(outcome.catalog, replace(drain, screen=None), flow) == 0.0
+    assert screen_head(outcome.catalog, without(drain, InletScreen), flow) == 0.0
     run, water = (
         outcome.site.runs["tank drain"],
         Survey(outcome.site, outcome.catalog, outcome.designs[0].drawing).water,
     )
-    with_it = line_of(outcome.catalog, run, drain).loss(flow, water)
-    without = line_of(outcome.catalog, run, replace(drain, screen=None)).loss(flow, water)
-    assert with_it - without == pytest.approx(head, rel=1e-6)
+    with_it = conduit_of(outcome.catalog, run, drain).loss(flow, water)
+    bare = conduit_of(outcome.catalog, run, without(drain, InletScreen)).loss(flow, water)
+    assert with_it - bare == pytest.approx(head, rel=1e-6)
 
 
 def test_it_lifts_the_level(outcome: Outcome) -> None:
     """A screen of a tenth of the openings makes the water stand where the outlets no longer hold it."""
     drawing, catalog = outcome.designs[0].drawing, outcome.catalog
-    screen = str(drawing.runs["tank drain"].screen)
+    screen = screen_on(drawing.runs["tank drain"])
     row = catalog.fixtures[screen]
     before = Survey(outcome.site, catalog, drawing).standing_level("tank", 1.0)
     tight = replace(catalog, fixtures={**catalog.fixtures, screen: replace(row, open_m2=row.open_m2 / 10)})
@@ -122,7 +131,7 @@ def test_switched_off_none_is_bought(tmp_path: Path) -> None:
     """Without the rule the cheapest is no screen."""
     site = load(tmp_path, "screen = true\n", extra="[rules.screens]\noff = true\n")
     found = autoplan.design(site, autoplan.load_catalog("metric"), top=1)
-    assert not any(run.screen for run in found.designs[0].drawing.runs.values())
+    assert not any(run.all(InletScreen) for run in found.designs[0].drawing.runs.values())
 
 
 def test_written_out_and_wrong(tmp_path: Path) -> None:
@@ -147,16 +156,18 @@ def test_under_a_bell_it_sits_on_the_standpipe(tmp_path: Path) -> None:
     (design,) = autoplan.design(load(tmp_path, "", "screen = true\n"), catalog, top=1).designs
     site, drawing = load(tmp_path, "", "screen = true\n"), design.drawing
     drain = drawing.runs["bed drain 1"]
-    screen, stood = catalog.fixtures[str(drain.screen)], catalog.pipes[drain.start.standpipe or drain.pipe]
-    assert drain.start.siphon is not None
+    start = drain.floor
+    assert start is not None
+    screen, stood = catalog.fixtures[screen_on(drain)], catalog.pipes[start.standpipe or drain.pipe]
+    assert start.siphon is not None
     assert screen.least_m <= stood.outside_m <= screen.most_m
-    bare = replace(drawing, runs={**drawing.runs, "bed drain 1": replace(drain, screen=None)})
+    bare = redrawn(drawing, without(drain, InletScreen))
     water = site.vessels["bed 1"].floor_m + 0.2
     flows = [Survey(site, catalog, each).siphon_flow("bed drain 1", water) for each in (drawing, bare)]
     assert flows[0] < flows[1]
     bed = site.vessels["bed 1"]
-    pipe, start = catalog.pipes[drain.pipe], drain.start
-    feet = [inlet_line(catalog, pipe, start, bed, screen) for screen in (drain.screen, None)]
+    pipe = catalog.pipes[drain.pipe]
+    feet = [inlet_line(catalog, pipe, start, bed, screen) for screen in (screen_on(drain), None)]
     flow = flows[0]
     more = feet[0].loss(flow, Survey(site, catalog, drawing).water)
     less = feet[1].loss(flow, Survey(site, catalog, drawing).water)

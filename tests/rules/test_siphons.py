@@ -10,9 +10,9 @@ from typing import Any
 import pytest
 
 import autoplan
-from autoplan.catalog.parts import Catalog, End, SiphonKind
-from autoplan.drawing import DrawnEnd, DrawnSiphon
-from autoplan.outcome import Outcome, Status
+from autoplan.catalog.parts import Catalog, End, SiphonKind, Way
+from autoplan.fittings.floor import BellSiphon, ThroughFloor
+from autoplan.outcome import Design, Outcome, Status
 from autoplan.report.plain import plain_text
 from autoplan.report.siphons import siphons
 from autoplan.report.units import SI
@@ -58,8 +58,8 @@ def rule(plan: Any, rule_id: str) -> Any:
 
 def admits(plan: Any, rule_id: str, pipe: str, stood: str | None, flare: str | None = None) -> bool:
     """Whether a rule allows a siphon with this standpipe on the bed's drain."""
-    siphon = DrawnSiphon("bell-75", None, None, flare, 0.025)
-    end = DrawnEnd("bed 1", in_floor=True, standpipe=stood, siphon=siphon)
+    siphon = BellSiphon("bell-75", None, None, flare, 0.025)
+    end = ThroughFloor(at="bed 1", way=Way.BULKHEAD, penetration="", standpipe=stood, siphon=siphon)
     run = plan.site.runs["bed drain 1"]
     asked = (plan.site, plan.catalog, run, plan.catalog.pipes[pipe], end)
     held = rule(plan, rule_id)
@@ -183,11 +183,19 @@ def designed(folder: Path, catalog: Catalog, beds: str = "", gone: frozenset[str
     return autoplan.design(site, catalog, top=1)
 
 
+def siphon_of(design: Design) -> BellSiphon:
+    """The siphon of the bed's drain."""
+    floor = design.drawing.runs["bed drain 1"].floor
+    assert floor is not None
+    assert floor.siphon is not None
+    return floor.siphon
+
+
 def test_a_plain_standpipe_switches_all_of_it_off(tmp_path: Path, list_: Catalog) -> None:
     """With `drain = "standpipe"` there is no siphon, no finding on one, and nothing of one to buy."""
     (design,) = designed(tmp_path, list_, 'drain = "standpipe"').designs
-    start = design.drawing.runs["bed drain 1"].start
-    assert start.in_floor
+    start = design.drawing.runs["bed drain 1"].floor
+    assert start is not None
     assert (start.siphon, start.standpipe) == (None, None)
     assert not BELL_RULES & {finding.rule for finding in design.verdict.findings}
     assert not {line.part for line in design.drawing.purchases} & set(list_.siphons)
@@ -198,8 +206,7 @@ def test_a_list_without_bells_is_not_counted_and_says_so(tmp_path: Path, list_: 
     """The siphon is designed as before but for its bell, guard and air tube, which nobody can price."""
     outcome = designed(tmp_path, replace(list_, siphons={}))
     (design,) = outcome.designs
-    siphon = design.drawing.runs["bed drain 1"].start.siphon
-    assert siphon is not None
+    siphon = siphon_of(design)
     assert siphon.parts == ()
     found = {finding.rule for finding in design.verdict.findings}
     assert found & BELL_RULES == BELL_RULES - {"bell-fit"}
@@ -210,12 +217,10 @@ def test_a_list_without_bells_is_not_counted_and_says_so(tmp_path: Path, list_: 
 def test_bells_that_may_not_be_used(tmp_path: Path, list_: Catalog) -> None:
     """Without the bell that was cheapest another is taken; without any there is no design, and it is told."""
     (design,) = designed(tmp_path, list_).designs
-    used = design.drawing.runs["bed drain 1"].start.siphon
-    assert used is not None
+    used = siphon_of(design)
     assert used.bell is not None
     (other,) = designed(tmp_path, list_, gone=frozenset({used.bell})).designs
-    instead = other.drawing.runs["bed drain 1"].start.siphon
-    assert instead is not None
+    instead = siphon_of(other)
     assert instead.bell not in (None, used.bell)
     assert other.objective > design.objective
     bells = frozenset(part.id for part in list_.siphons.values() if part.kind is SiphonKind.BELL)

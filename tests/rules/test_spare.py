@@ -9,11 +9,12 @@ from pathlib import Path
 import pytest
 
 import autoplan
-from autoplan.assembly.later import later_lines
-from autoplan.assembly.line import Role
-from autoplan.drawing import DrawnRun
 from autoplan.errors import InputError
-from autoplan.outcome import Finding, Outcome, Status
+from autoplan.fittings.base import Role
+from autoplan.fittings.cap import EndCap
+from autoplan.line.later import later_lines
+from autoplan.line.row import Line
+from autoplan.outcome import Finding, Outcome
 from autoplan.problem.expand import expand_to_toml
 from autoplan.problem.graph import Reach, reaches
 from autoplan.problem.load import load_problem
@@ -24,7 +25,9 @@ from autoplan.report.show import report
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
+from tests.lines import put, redrawn, the, without
 from tests.short_list import gone
+from tests.stored import stored
 
 PROBLEM = Path("problems/spare-beds.toml")
 METRIC = autoplan.load_catalog("metric")
@@ -34,9 +37,7 @@ LITRES_H = 3.6e6
 @pytest.fixture(scope="module")
 def outcome() -> Outcome:
     """The cheapest design of the shipped problem."""
-    found = autoplan.design(load_problem(PROBLEM), METRIC, top=1)
-    assert found.status is Status.PROVEN
-    return found
+    return stored("spare-beds", PROBLEM.read_text(encoding="utf-8"))
 
 
 def load(folder: Path, old: str, new: str) -> Site:
@@ -48,7 +49,7 @@ def load(folder: Path, old: str, new: str) -> Site:
     return load_problem(path)
 
 
-def drawn(outcome: Outcome, name: str) -> DrawnRun:
+def drawn(outcome: Outcome, name: str) -> Line:
     """A run as drawn."""
     return outcome.designs[0].drawing.runs[name]
 
@@ -74,7 +75,7 @@ def test_only_a_capped_stub_is_built(outcome: Outcome) -> None:
     survey = Survey(outcome.site, METRIC, outcome.designs[0].drawing)
     used = survey.used_pieces()
     bought = Counter({line.part: round(line.quantity) for line in outcome.designs[0].drawing.purchases})
-    assert used[str(drawn(outcome, "bed feed 3").cap)] == 1
+    assert used[cap_of(outcome)] == 1
     assert all(bought[part] == count for part, count in used.items())
     assert not [at for name, _, end in survey.ends() if "3" in name for at in [end.at]]
 
@@ -85,28 +86,33 @@ def test_it_stands_under_the_pump(outcome: Outcome) -> None:
     assert reaches(outcome.site)["bed feed 2"] is Reach.TO_VALVE
 
 
-def findings(outcome: Outcome, **changes: object) -> dict[str, Finding]:
-    """What the rule says with the spare feed changed."""
+def cap_of(outcome: Outcome) -> str:
+    """The cap on the spare feed."""
+    return the(drawn(outcome, "bed feed 3"), EndCap).part
+
+
+def findings(outcome: Outcome, feed: Line | None = None) -> dict[str, Finding]:
+    """What the rule says, or what it says with another spare feed."""
     drawing = outcome.designs[0].drawing
-    feed = replace(drawn(outcome, "bed feed 3"), **changes)  # type: ignore[arg-type]
     (rule,) = [rule for rule in read_rules(outcome.site).rules if rule.id == "spare-bed"]
-    changed = replace(drawing, runs={**drawing.runs, "bed feed 3": feed})
-    return {found.place: found for found in rule.check(Survey(outcome.site, METRIC, changed))}
+    survey = Survey(outcome.site, METRIC, redrawn(drawing, feed or drawn(outcome, "bed feed 3")))
+    return {found.place: found for found in rule.check(survey)}
 
 
 def test_open_or_wrongly_capped(outcome: Outcome) -> None:
     """Without a cap, or with one for other pipe, water would run out of it."""
+    feed = drawn(outcome, "bed feed 3")
     assert findings(outcome)["bed feed 3"].ok
-    assert not findings(outcome, cap=None)["bed feed 3"].ok
-    assert not findings(outcome, cap="cap-75")["bed feed 3"].ok
+    assert not findings(outcome, without(feed, EndCap))["bed feed 3"].ok
+    assert not findings(outcome, put(feed, EndCap("cap-75")))["bed feed 3"].ok
 
 
 def test_no_cap_no_such_pipe(outcome: Outcome) -> None:
     """Pipe for which the price list has no cap is not chosen for feeds of which one comes later."""
-    cap = str(drawn(outcome, "bed feed 3").cap)
+    cap = cap_of(outcome)
     site = replace(outcome.site, unavailable=frozenset({cap, *gone()}))
     found = autoplan.design(site, METRIC, top=1)
-    assert found.designs[0].drawing.runs["bed feed 3"].cap != cap
+    assert cap_of(found) != cap
     assert found.designs[0].drawing.runs["bed feed 3"].pipe != drawn(outcome, "bed feed 3").pipe
 
 
@@ -118,7 +124,9 @@ def test_what_adding_one_takes(outcome: Outcome) -> None:
     for name in ("bed feed 2", "bed drain 2"):
         tee = len(drawing.runs[name].start.chain) + 1 if name.startswith("bed feed") else 0
         parts.update(item.part for item in lines[name].items[tee:] if item.length_m is None)
-    siphon = drawing.runs["bed drain 2"].start.siphon
+    floor = drawing.runs["bed drain 2"].floor
+    assert floor is not None
+    siphon = floor.siphon
     assert siphon is not None
     assert siphon.flare is None
     parts.update(part for part in (siphon.bell, siphon.guard, siphon.snorkel) if part is not None)

@@ -10,7 +10,9 @@ from typing import Any
 import pytest
 
 from autoplan.catalog.parts import Catalog, FixtureKind
-from autoplan.drawing import DrawnRun
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.screen import InletScreen
+from autoplan.line.row import Line
 from autoplan.rules.asked import LetIn
 from autoplan.rules.book import read_rules
 from autoplan.selection.draft import Draft
@@ -20,17 +22,24 @@ CUT_OUT_M = 0.025
 NARROW, WIDER = "bush-50-32", "bush-50-32-wide"
 
 
-def offered(plan: Any, catalog: Catalog) -> Iterator[DrawnRun]:
+def offered(plan: Any, catalog: Catalog) -> Iterator[Line]:
     """The bed's drain in every way that the selection may choose."""
     draft = Draft(plan.site, catalog, read_rules(plan.site))
     run = plan.site.runs["bed drain 1"]
     yield from (candidate.drawn[run.name] for _, candidate in draft.candidates(run.run_class))
 
 
-def narrowest(catalog: Catalog, drawn: DrawnRun) -> float:
+def narrowest(catalog: Catalog, drawn: Line) -> float:
     """Smallest bore [m] between standpipe and drain."""
-    parts = (*drawn.start.chain, *drawn.start.inner_chain)
-    return min([catalog.penetrations[drawn.start.penetration or ""].bore_m, *_bores(catalog, parts)])
+    end = floor_of(drawn)
+    parts = (*end.chain, *end.inner_chain)
+    return min([catalog.penetrations[end.penetration].bore_m, *_bores(catalog, parts)])
+
+
+def floor_of(drawn: Line) -> ThroughFloor:
+    """Where a bed's drain starts."""
+    assert drawn.floor is not None
+    return drawn.floor
 
 
 def _bores(catalog: Catalog, parts: tuple[str, ...]) -> Iterator[float]:
@@ -54,36 +63,38 @@ def test_what_chokes_a_standpipe_is_not_offered(plan) -> None:
     """
     plan = inflow(plan, 650 / L_H)
     bed, catalog = plan.site.vessels["bed 1"], with_wider_bush(plan.catalog)
-    upright = [drawn for drawn in offered(plan, catalog) if drawn.start.siphon is not None]
+    upright = [drawn for drawn in offered(plan, catalog) if floor_of(drawn).siphon is not None]
     wide = [drawn for drawn in upright if catalog.pipes[drawn.pipe].bore_m > 0.04]
     assert wide
     for drawn in wide:
-        assert drawn.start.siphon is not None
-        stood, bell = drawn.start.standpipe or drawn.pipe, drawn.start.siphon.bell or ""
+        start = floor_of(drawn)
+        assert start.siphon is not None
+        stood, bell = start.standpipe or drawn.pipe, start.siphon.bell or ""
         height = bed.water_max_m - bed.floor_m
         passes = foot_flow(plan, bell, stood, height, CUT_OUT_M, narrowest(catalog, drawn)) * L_H
         assert passes >= 0.99 * 1.5 * 650
-        assert WIDER in drawn.start.inner_chain
+        assert WIDER in start.inner_chain
     assert all(plan.catalog.pipes[drawn.pipe].bore_m < 0.04 for drawn in offered(plan, plan.catalog))
 
 
 def choked_by_part(plan: Any) -> Any:
     """The plan with a wide drain and a wall part much narrower than its standpipe."""
     drawn = plan.drawing.runs["bed drain 1"]
-    end = replace(drawn.start, standpipe=drawn.start.standpipe or drawn.pipe)
-    choke = 0.6 * plan.catalog.pipes[end.standpipe].bore_m
-    return plan.run("bed drain 1", pipe=WIDE, start=end).part(end.penetration, bore_m=choke)
+    stood, part = drawn.start.standpipe or drawn.pipe, drawn.start.penetration
+    wide = plan.run("bed drain 1", pipe=WIDE).end("bed drain 1", "start", standpipe=stood)
+    return wide.part(part, bore_m=0.6 * plan.catalog.pipes[stood].bore_m)
 
 
 def choked_by_screen(plan: Any) -> Any:
     """The plan with a wide drain and a screen that has less clear area than its standpipe."""
     drawn = plan.drawing.runs["bed drain 1"]
-    end = replace(drawn.start, standpipe=drawn.start.standpipe or drawn.pipe)
-    clear = math.pi / 4 * plan.catalog.pipes[end.standpipe].bore_m ** 2
+    stood = drawn.start.standpipe or drawn.pipe
+    clear = math.pi / 4 * plan.catalog.pipes[stood].bore_m ** 2
     fixtures = plan.catalog.fixtures
     name = next(part.id for part in fixtures.values() if part.kind is FixtureKind.SCREEN)
     tight = replace(plan.catalog, fixtures={**fixtures, name: replace(fixtures[name], open_m2=clear)})
-    return replace(plan, catalog=tight).run("bed drain 1", pipe=WIDE, start=end, screen=name)
+    wide = replace(plan, catalog=tight).run("bed drain 1", pipe=WIDE)
+    return wide.end("bed drain 1", "start", standpipe=stood).put("bed drain 1", InletScreen(name))
 
 
 @pytest.mark.parametrize("share", [0.98, 1.02])
@@ -94,7 +105,7 @@ def test_both_sides_of_a_whole_inlet(plan, choked: Callable[[Any], Any], share: 
     most = wide.findings("siphon-break")["bed 1"].value / 1.5
     turned = inflow(wide, share * most / L_H)
     drawn = turned.drawing.runs["bed drain 1"]
-    alone = replace(drawn.start, penetration=None, chain=(), inner_chain=())
+    alone = replace(drawn.start, penetration="", chain=(), inner_chain=())
     asked = (turned.site, turned.catalog, turned.site.runs["bed drain 1"], turned.catalog.pipes[WIDE])
     held = rule(turned, "siphon-break")
     assert held.admits(LetIn(*asked, alone, None))

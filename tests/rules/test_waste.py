@@ -10,13 +10,15 @@ from pathlib import Path
 import pytest
 
 import autoplan
+from autoplan.catalog.naming import name_of
 from autoplan.errors import InputError
+from autoplan.fittings.valve import ValveSet
 from autoplan.hydraulics.basins import walk
 from autoplan.hydraulics.friction import friction_head
+from autoplan.line.water import inlet_of
 from autoplan.outcome import Finding, Outcome
 from autoplan.problem.expand import expand_to_toml
 from autoplan.problem.site import HandPumpWish, RunKind, Site
-from autoplan.report.figures import name_of
 from autoplan.report.plain import plain_text
 from autoplan.report.show import report
 from autoplan.rules.book import read_rules
@@ -92,8 +94,9 @@ def test_gravity_where_it_falls_and_by_hand_where_not(outcome: Outcome) -> None:
     run = site.runs["settler waste"]
     assert (run.kind, run.waste, run.valve) == (RunKind.GRAVITY, True, True)
     assert site.flows[run.name].design_m3_s == 0
-    assert drawing.runs[run.name].valve is not None
-    foot = drawing.runs[run.name].start.centre_m
+    line = drawing.runs[run.name]
+    assert line.one(ValveSet) is not None
+    foot = inlet_of(line).centre_m
     assert foot is not None
     assert foot - site.vessels["settler"].floor_m < 0.1
     assert list(drawing.hand_pumps) == ["biofilter"]

@@ -12,7 +12,7 @@ from itertools import product
 
 from autoplan.catalog.joining import Joining
 from autoplan.catalog.parts import Adaptor, Catalog, Pipe, SiphonKind, SiphonPart
-from autoplan.drawing import DrawnDrainHole, DrawnSiphon
+from autoplan.fittings.floor import BellSiphon, SideHole
 from autoplan.problem.site import BedTimer, Run, Site
 
 FROUDE, MARGIN, FLARED, LEAST_BORE_M = 0.3, 0.25, 0.8, 0.015
@@ -27,8 +27,8 @@ class Standing:
 
     pipe: Pipe
     own: str | None = None
-    siphon: DrawnSiphon | None = None
-    drain_hole: DrawnDrainHole | None = None
+    siphon: BellSiphon | None = None
+    drain_hole: SideHole | None = None
 
 
 class Bells:
@@ -71,7 +71,7 @@ class Bells:
             if guard is None or (
                 guard.inside_m >= pipe.outside_m + 2 * GUARD_GAP_M and guard.tallest_m >= tall
             ):
-                hole = DrawnDrainHole(timer.hole_m, timer.height_m, None if guard is None else guard.id)
+                hole = SideHole(timer.hole_m, timer.height_m, None if guard is None else guard.id)
                 yield Standing(pipe, drain_hole=hole)
 
     def starts(self, run: Run, stood: Pipe, flare: Adaptor | None) -> bool:
@@ -99,7 +99,7 @@ class Bells:
         sizes = (self.catalog.systems[end.system][end.size] for end in flare.ends)
         return max(SOCKET_WALL * (size.outside_m or 0.0) for size in sizes)
 
-    def round(self, run: Run, stood: Pipe, flare: Adaptor | None) -> Iterator[DrawnSiphon]:
+    def round(self, run: Run, stood: Pipe, flare: Adaptor | None) -> Iterator[BellSiphon]:
         """Every bell, guard and air tube that goes round a standpipe; of what the list has none, none."""
         parts = self.catalog.siphons.values()
         kinds: list[list[SiphonPart | None]] = [
@@ -117,4 +117,4 @@ class Bells:
                 ):
                     continue
             named = (part.id if part is not None else None for part in (bell, guard, snorkel))
-            yield DrawnSiphon(*named, flare.id if flare else None, CUT_OUT_M)
+            yield BellSiphon(*named, flare.id if flare else None, CUT_OUT_M)

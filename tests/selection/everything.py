@@ -12,10 +12,9 @@ from autoplan.catalog.parts import (
     Catalog,
     SundryKind,
 )
-from autoplan.drawing import (
-    Drawing,
-    DrawnLevel,
-)
+from autoplan.drawing import Drawing, DrawnLevel
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.wall import Pierced
 from autoplan.problem.site import DrainJoints, Guard, Run, Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
@@ -123,8 +122,7 @@ class Everything(Ways):
             if amount:
                 by_kind.setdefault(kind, set()).add((size, amount))
         if any(row.kind is SundryKind.SAW for row in self.catalog.sundries.values()):
-            ends = (end for o in made for run in o.runs.values() for end in (run.start, run.finish))
-            parts = {end.penetration for end in ends if end.penetration}
+            parts = {hole.penetration for o in made for run in o.runs.values() for hole in run.holes()}
             holes: set[tuple[object, float]] = {
                 (round(self.catalog.penetrations[part].hole_m * 1e4), 1.0) for part in parts
             }
@@ -156,7 +154,8 @@ class Everything(Ways):
 
     def leaks(self, survey: Survey, run: Run) -> float:
         """What a drain hole takes with the bed full [m3/s]: Torricelli, with 0.6 for its sharp edge."""
-        hole, bed = survey.drawn(run.name).start.drain_hole, self.site.vessels[run.start].bed
+        start, bed = survey.drawn(run.name).start, self.site.vessels[run.start].bed
+        hole = start.drain_hole if isinstance(start, ThroughFloor) else None
         if hole is None or bed is None:
             return 0.0
         area = math.pi / 4 * hole.hole_m**2
@@ -167,17 +166,17 @@ class Everything(Ways):
         runs = dict(drawing.runs)
         survey = Survey(self.site, self.catalog, drawing)
         for run in survey.gravity_runs():
-            start, finish = runs[run.name].start, runs[run.name].finish
+            start, finish = runs[run.name].holes()
             vessel, pipe = self.site.vessels[run.start], survey.pipe(run.name)
             head = survey.inlet_head(run.name, survey.design_flow(run.name) - self.leaks(survey, run))
-            if start.in_floor:
+            if isinstance(start, ThroughFloor):
                 top = survey.level(run.start) - head
                 start = replace(start, centre_m=vessel.floor_m, standpipe_top_m=top)
             else:
-                own = self.catalog.penetrations[start.penetration or ""].bore_m or math.inf
+                own = self.catalog.penetrations[start.penetration].bore_m or math.inf
                 bore = min(pipe.bore_m, own, self.bore(start.chain))
                 start = replace(start, centre_m=survey.level(run.start) - head + bore / 2)
-            hole = self.catalog.penetrations[finish.penetration or ""].hole_m
+            hole = self.catalog.penetrations[finish.penetration].hole_m
             high = self.site.vessels[run.finish].rim_m - STRIP_M - hole / 2
             drive = vessel.floor_m if vessel.bed else vessel.water_min_m
             ample = drive - high - pipe.outside_m / 2 >= FREE_FALL_M
@@ -185,18 +184,17 @@ class Everything(Ways):
                 finish = replace(finish, centre_m=math.floor(high * 1e4 + 1e-6) / 1e4)
             else:
                 finish = replace(finish, centre_m=survey.level(run.finish) - pipe.outside_m / 2)
-            runs[run.name] = replace(runs[run.name], start=start, finish=finish)
+            runs[run.name] = runs[run.name].with_ends(start, finish)
         survey = Survey(self.site, self.catalog, replace(drawing, runs=runs))
         for run in survey.pressure_runs():
-            finish = runs[run.name].finish
-            if finish.penetration is not None:
+            end = runs[run.name].finish
+            if isinstance(end, Pierced):
                 flood = survey.standing_level(run.finish, survey.overload_factor())
                 half = survey.pipe(run.name).outside_m / 2
                 high = flood + AIR_GAP_M + half
-                if finish.guard is Guard.CHECK_VALVE:
+                if end.guard is Guard.CHECK_VALVE:
                     high = survey.level(run.finish) - half
-                finish = replace(finish, centre_m=high)
-                runs[run.name] = replace(runs[run.name], finish=finish)
+                runs[run.name] = runs[run.name].with_ends(runs[run.name].start, replace(end, centre_m=high))
         return replace(drawing, runs=runs)
 
 

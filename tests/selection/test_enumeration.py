@@ -24,9 +24,7 @@ from autoplan.catalog.parts import (
     Offer,
     SundryKind,
 )
-from autoplan.drawing import (
-    Drawing,
-)
+from autoplan.drawing import Drawing
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import DrainJoints, Entry, Run, RunKind, Site, Vessel, VesselKind
 from tests.selection.everything import Everything

@@ -52,7 +52,7 @@ def refusing(
 def drain_of(drawing: Drawing) -> tuple[object, ...]:
     """How the drain is built, but for its heights and lengths."""
     drain = drawing.runs["drain"]
-    return drain.pipe, drain.turns, drain.start.penetration, drain.finish.penetration
+    return drain.pipe, drain.turns, *(hole.penetration for hole in drain.holes())
 
 
 def test_a_local_refusal_cuts_every_design_built_so(site_of: SITE, corner_shelf: Catalog) -> None:
@@ -116,9 +116,11 @@ def test_levels_without_a_range_are_no_disagreement(site_of: SITE, corner_shelf:
     ranker.run(1)
     (known,) = ranker.known[:1]
     drain = known.drawing.runs["bed 1 drain"]
-    assert drain.start.standpipe_top_m is not None
-    top = drain.start.standpipe_top_m + 0.3
-    longer = replace(drain, start=replace(drain.start, standpipe=drain.pipe, standpipe_top_m=top))
+    start = drain.floor
+    assert start is not None
+    assert start.standpipe_top_m is not None
+    top = start.standpipe_top_m + 0.3
+    longer = drain.with_ends(replace(start, standpipe=drain.pipe, standpipe_top_m=top), drain.finish)
     drawing = replace(known.drawing, runs={**known.drawing.runs, drain.run: longer})
     assert not list(disagreements(draft, known.values, known.drawing, known.verdict))
     (told,) = disagreements(draft, known.values, drawing, known.verdict)
@@ -137,10 +139,10 @@ def test_no_lip_is_drawn_under_its_floor(site_of: SITE, corner_shelf: Catalog) -
     book = read_rules(site)
     loose = book.without(*(rule.id for rule in book.rules if rule.id not in ("purchase-list", "joint-fit")))
     found = attempt(site, corner_shelf, loose, lambda drawing: judge(site, corner_shelf, loose, drawing), 1)
-    end = found.ranking.designs[0].drawing.runs["bed 1 drain"].start
-    bore = corner_shelf.pipes[
-        end.standpipe or found.ranking.designs[0].drawing.runs["bed 1 drain"].pipe
-    ].bore_m
+    drain = found.ranking.designs[0].drawing.runs["bed 1 drain"]
+    end = drain.floor
+    assert end is not None
+    bore = corner_shelf.pipes[end.standpipe or drain.pipe].bore_m
     bed = site.vessels["bed 1"]
     assert standpipe_head(flood.design_m3_s, bore) > bed.rim_m - bed.floor_m
     assert end.standpipe_top_m == bed.floor_m

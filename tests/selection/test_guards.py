@@ -9,9 +9,10 @@ import pytest
 
 import autoplan
 from autoplan.catalog.parts import Catalog, Offer, Way
+from autoplan.fittings import valve
+from autoplan.fittings.ends import AtVessel
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import Entry, Guard, Site
-from autoplan.rules import circuit
 from tests.selection.test_enumeration import checked
 
 SITE = Callable[..., Site]
@@ -31,9 +32,10 @@ def shelf(shelf_of: CUT) -> Catalog:
     return shelf_of(SHELF)
 
 
-def guard_of(outcome: Outcome) -> tuple[Guard, Way | None]:
+def guard_of(outcome: Outcome) -> tuple[Guard, Way]:
     """How the main of the cheapest design is guarded, and how it comes in."""
     end = outcome.designs[0].drawing.runs["main"].finish
+    assert isinstance(end, AtVessel)
     return end.guard, end.way
 
 
@@ -90,7 +92,7 @@ def test_a_check_valve_where_the_sump_has_no_room(
 
     The check valve's flap weighs nothing here: its weight takes more head than a way over the rim.
     """
-    monkeypatch.setattr(circuit, "CHECK_LIFT_M_S", 0.0)
+    monkeypatch.setattr(valve, "CHECK_LIFT_M_S", 0.0)
     cheap = changed(shelf, {"check-25": replace(shelf.part("check-25"), offers=(Offer("weir", 400),))})
     site = site_of(guard=Guard.ANY, sump_water_m=(sump_water_m, sump_water_m), **LONG)
     site = replace(site, rule_settings={"siphon-back": {"hole_depth": "150 mm"}})
@@ -109,7 +111,7 @@ def test_a_check_valve_through_the_wall(
         " ".join(part for part in SHELF.split() if "25" not in part and part != "pump-3000")
         + " union-female-32-34"
     )
-    monkeypatch.setattr(circuit, "CHECK_LIFT_M_S", 0.0)
+    monkeypatch.setattr(valve, "CHECK_LIFT_M_S", 0.0)
     wide = changed(wide, {"pump-2200": replace(wide.part("pump-2200"), offers=(Offer("weir", 12_000),))})
     given = {"flow_l_h": 950.0, "tank_water_m": (0.55, 0.55), "sump_water_m": (-0.25, -0.25)}
     guards = {}

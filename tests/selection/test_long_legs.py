@@ -13,9 +13,9 @@ import autoplan
 from autoplan.catalog.parts import Catalog, Offer
 from autoplan.cli import run
 from autoplan.drawing import CutStick, Drawing
+from autoplan.line.water import conduit_of
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import Entry, Site
-from autoplan.rules.circuit import line_of
 from autoplan.rules.purchase_list import PurchaseList
 from autoplan.rules.survey import Survey
 from tests.selection.test_enumeration import with_settler
@@ -210,7 +210,7 @@ def test_a_coupling_loses_as_it_is_narrow(by_metre: Outcome, changed: Callable[.
     def loss(bore_m: float, joins: int) -> float:
         part = replace(catalog.part(drawn.coupling[0]), bore_m=bore_m)
         slots = ((0.1,) * (joins + 1), *drawn.slots_m[1:])
-        line = line_of(changed(catalog, {part.id: part}), main, replace(drawn, slots_m=slots))
+        line = conduit_of(changed(catalog, {part.id: part}), main, replace(drawn, slots_m=slots))
         return line.loss(site.flows["main"].design_m3_s, water)
 
     bare = loss(0.020, 0)

@@ -19,12 +19,13 @@ from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_matrix
 
 import autoplan
-from autoplan.assembly.needs import Want
-from autoplan.catalog.parts import Catalog, Way
+from autoplan.catalog.parts import Catalog
+from autoplan.fittings.ends import AtVessel
+from autoplan.line.needs import Want
+from autoplan.line.water import flap_head
 from autoplan.problem.site import DrainJoints, Guard, Overload, Run, RunKind, Site, VesselKind
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.book import read_rules
-from autoplan.rules.circuit import flap_head
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.cutting import Stick, cheapest
 from autoplan.selection.draft import Draft
@@ -174,7 +175,8 @@ class Programme:
             vessel, last = self.site.vessels[above], self.site.runs[path[-1]]
             crown: Row = {}
             for var, c in self.draft.candidates(last.run_class):
-                centre = c.drawn[last.name].finish.centre_m
+                finish = c.drawn[last.name].finish
+                centre = finish.centre_m if isinstance(finish, AtVessel) else None
                 if centre is not None:
                     crown[self.column[var]] = -math.ceil((centre + c.pipe.outside_m / 2) * 1e4 - 1e-6)
             lost = self.terms(self.draft.drain_loss(path), -1.0)
@@ -202,12 +204,12 @@ class Programme:
             drawdown = math.ceil(flood_drawdown(self.site, sump) * 1e4 - 1e-6)
             self.require(head | self.terms(self.draft.path_loss(path, 1.0), -1.0) | {top: -1.0}, drawdown)
             for var, c in self.draft.candidates(last.run_class):
-                half, finish = c.pipe.outside_m / 2, c.drawn[last.name].finish
-                x = self.column[var]
-                if finish.guard is not Guard.AIR_GAP:
+                half, drawn = c.pipe.outside_m / 2, c.drawn[last.name]
+                x, rim = self.column[var], drawn.rim
+                if drawn.guard is not Guard.AIR_GAP:
                     self.require({top: 1.0, self.level[last.finish]: -1.0, x: -2.0 * HIGH}, -2.0 * HIGH)
-                elif finish.way is Way.OVER_RIM and finish.centre_m is not None:
-                    height = math.ceil((finish.centre_m + half) * 1e4 - 1e-6)
+                elif rim is not None and rim.centre_m is not None:
+                    height = math.ceil((rim.centre_m + half) * 1e4 - 1e-6)
                     self.require({top: 1.0, x: -(height + HIGH)}, -HIGH)
                 else:
                     over = math.ceil((c.places[last.name, "finish"].offset_m + half) * 1e4 - 1e-6)
@@ -228,8 +230,8 @@ class Programme:
         water = self.level[last.finish]
         lowest = self.site.vessels[last.finish].water_min_m
         for var, c in self.draft.candidates(last.run_class):
-            finish, x = c.drawn[last.name].finish, self.column[var]
-            if finish.guard is Guard.AIR_GAP or finish.way is not Way.OVER_RIM or finish.centre_m is None:
+            finish, x = c.drawn[last.name].rim, self.column[var]
+            if finish is None or finish.guard is Guard.AIR_GAP or finish.centre_m is None:
                 continue
             flap = flap_head(self.catalog, c.drawn[last.name]) * 1e4
             crest = (finish.centre_m + c.pipe.outside_m / 2) * 1e4
@@ -257,15 +259,16 @@ class Programme:
         for run in self.site.runs.values():
             start, finish = self.site.vessels.get(run.start), self.site.vessels.get(run.finish)
             for var, c in self.draft.candidates(run.run_class):
-                column, end = self.column[var], c.drawn[run.name].finish
+                column = self.column[var]
                 if run.kind is RunKind.PRESSURE:
                     litres = math.pi / 4 * c.pipe.bore_m**2 * c.drawn[run.name].length_m
                     rise = math.ceil(litres / vessel.area_m2 * 1e4 - 1e-6)
                     held[column] = held.get(column, 0.0) - rise
                     if finish is not None and finish.bed is None:
                         deep = 0.0
-                        if end.guard is Guard.HOLE and end.air_hole_m is not None:
-                            deep = finish.water_min_m - end.air_hole_m + end.air_hole_width_m / 2
+                        rim = c.drawn[run.name].rim
+                        if rim is not None and rim.guard is Guard.HOLE and rim.air_hole_m is not None:
+                            deep = finish.water_min_m - rim.air_hole_m + rim.air_hole_width_m / 2
                         row = fallen.setdefault((run.finish, run.kind), {})
                         row[column] = row.get(column, 0.0) - math.ceil(
                             deep * finish.area_m2 / vessel.area_m2 * 1e4 - 1e-6
@@ -531,7 +534,7 @@ def test_a_bell(metric: Catalog) -> None:
     site, _ = read(BELL)
     draft = Draft(site, cut_down(metric, CORNER_SHELF + BELLS), read_rules(site))
     assert any(
-        drawn.start.siphon is not None
+        drawn.floor is not None and drawn.floor.siphon is not None
         for _, candidate in draft.candidates(site.runs["bed drain 1"].run_class)
         for drawn in candidate.drawn.values()
     )

@@ -14,6 +14,7 @@ import pytest
 import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
+from autoplan.fittings.floor import BellSiphon
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import BedDrain, BedWater, Entry, Site
 from tests.selection.everything import Everything
@@ -79,13 +80,20 @@ def checked(site: Site, catalog: Catalog) -> tuple[Outcome, Drawing, int]:
     return outcome, drawing, refused
 
 
+def siphon_of(drawn: Drawing) -> BellSiphon:
+    """What stands on the first bed's drain."""
+    floor = drawn.runs["bed 1 drain"].floor
+    assert floor is not None
+    assert floor.siphon is not None
+    return floor.siphon
+
+
 @pytest.mark.parametrize("inflow", [250.0, 330.0, 390.0])
 def test_the_cheapest_siphon(flooded: SITE, shelf_of: CUT, inflow: float) -> None:
     """Four pipes to stand in three drains, three bells and three guards: nothing that holds is cheaper."""
     outcome, drawing, refused = checked(flooded(inflow), shelf_of(SHELF + WIDER + "pn16-20-3m"))
-    start = outcome.designs[0].drawing.runs["bed 1 drain"].start
-    assert start.siphon is not None
-    assert start.siphon.bell == drawing.runs["bed 1 drain"].start.siphon.bell  # type: ignore[union-attr]
+    bells = [siphon_of(drawn).bell for drawn in (outcome.designs[0].drawing, drawing)]
+    assert bells[0] == bells[1]
     assert refused > 0
 
 
@@ -96,10 +104,7 @@ def test_a_wide_standpipe_needs_its_flare(flooded: SITE, shelf_of: CUT) -> None:
     flares = []
     for catalog in (shelf, shelf_of(SHELF + WIDER + "reducer-50-32")):
         outcome, drawing, _ = checked(flooded(330.0), catalog)
-        for drawn in (outcome.designs[0].drawing, drawing):
-            siphon = drawn.runs["bed 1 drain"].start.siphon
-            assert siphon is not None
-            flares.append(siphon.flare)
+        flares += [siphon_of(drawn).flare for drawn in (outcome.designs[0].drawing, drawing)]
     assert flares == ["reducer-50-32", "reducer-50-32", None, None]
 
 
@@ -131,10 +136,10 @@ def test_without_bells_on_the_list(flooded: SITE, shelf_of: CUT) -> None:
         flooded(175.0), shelf_of(SHELF + "pn16-20-3m bush-25-20 bulkhead-thread-34 thread-male-25-34")
     )
     for drawn in (outcome.designs[0].drawing, drawing):
-        start = drawn.runs["bed 1 drain"].start
-        assert start.standpipe == "pn16-20-3m"
-        assert start.siphon is not None
-        assert start.siphon.parts == ()
+        floor = drawn.runs["bed 1 drain"].floor
+        assert floor is not None
+        assert floor.standpipe == "pn16-20-3m"
+        assert siphon_of(drawn).parts == ()
 
 
 NARROW = "pn16-20-3m bush-25-20"

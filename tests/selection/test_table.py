@@ -11,13 +11,13 @@ from pathlib import Path
 import pytest
 
 from autoplan import load_catalog, load_problem
-from autoplan.assembly.joints import joints_of
-from autoplan.assembly.line import assemble, slots_needed
-from autoplan.assembly.needs import Want, joint_needs
+from autoplan.line.joints import joints_of
+from autoplan.line.laid import assemble, slots_needed
+from autoplan.line.needs import Want, joint_needs
+from autoplan.line.water import conduit_of
 from autoplan.problem.graph import Reach, reaches
 from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import read_rules
-from autoplan.rules.circuit import line_of
 from autoplan.rules.sundries import usual_amounts
 from autoplan.selection.draft import Draft
 from autoplan.selection.wants import GRAIN
@@ -96,5 +96,5 @@ def test_losses_are_each_lines_own(draft: Draft) -> None:
         flow = draft.site.flows[name].design_m3_s
         losses = draft.run_loss(name)
         for var, candidate in draft.candidates(run.run_class):
-            alone = line_of(draft.catalog, run, candidate.drawn[name]).loss(flow, draft.water)
+            alone = conduit_of(draft.catalog, run, candidate.drawn[name]).loss(flow, draft.water)
             assert losses.terms.get(var, 0) == min(draft.hopeless, tenth_mm_up(alone))

@@ -13,8 +13,10 @@ import pytest
 import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
+from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import BedDrain, BedTimer, BedWater, Entry, Site
+from tests.lines import the
 from tests.selection.everything import Everything
 
 CUT = Callable[..., Catalog]
@@ -73,11 +75,11 @@ def test_the_cheapest_timed_bed(
     outcome, drawing, refused = checked(timed(inflow, hole_mm), catalog)
     for drawn in (outcome.designs[0].drawing, drawing):
         drain, feed = drawn.runs["bed 1 drain"], drawn.runs["bed 1 feed"]
-        assert drain.start.drain_hole is not None
-        assert drain.start.drain_hole.guard == "guard-100"
+        assert drain.floor is not None
+        assert drain.floor.drain_hole is not None
+        assert drain.floor.drain_hole.guard == "guard-100"
         assert 2 * hole_mm / 1000 <= catalog.pipes[drain.pipe].bore_m <= widest_m
-        assert feed.valve is not None
-        assert catalog.valves[feed.valve].style == "timed"
+        assert catalog.valves[the(feed, ValveSet).valve].style == "timed"
     assert refused > 0
 
 
@@ -85,9 +87,10 @@ def test_without_guards_on_the_list(timed: SITE, shelf_of: CUT) -> None:
     """Where the list has no guards the hole is drilled all the same, and none is counted."""
     outcome, drawing, _ = checked(timed(), shelf_of(SHELF.partition("guard-100")[0]))
     for drawn in (outcome.designs[0].drawing, drawing):
-        hole = drawn.runs["bed 1 drain"].start.drain_hole
-        assert hole is not None
-        assert (hole.hole_m, hole.guard) == (0.007, None)
+        floor = drawn.runs["bed 1 drain"].floor
+        assert floor is not None
+        assert floor.drain_hole is not None
+        assert (floor.drain_hole.hole_m, floor.drain_hole.guard) == (0.007, None)
 
 
 def test_two_timed_beds(timed: SITE, shelf_of: CUT) -> None:

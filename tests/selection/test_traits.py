@@ -36,6 +36,7 @@ from tests.selection.test_guards import SHELF as GUARDED
 from tests.selection.test_merge import judge_of, three
 from tests.selection.test_siphons import SHELF as FLOODED
 from tests.selection.test_siphons import WIDER, with_siphon
+from tests.selection.ways import guard_of, way_of
 
 SITE = Callable[..., Site]
 CUT = Callable[[str], Catalog]
@@ -205,7 +206,7 @@ class Small:
         if kind is Kind.PUMP:
             return drawing.pumps["sump"].part
         if kind is Kind.WALLS:
-            return frozenset(str(end.way) for run in drains for end in (run.start, run.finish))
+            return frozenset(str(way_of(end)) for run in drains for end in run.ends)
         if kind is Kind.JOINTS:
             return drawing.screwed_drains
         if kind is Kind.MATERIAL:
@@ -215,13 +216,15 @@ class Small:
         if kind is Kind.DRAIN:
             return str(self.catalog.pipes[drawing.runs["drain"].pipe].end.size)
         if kind is Kind.BEDS:
-            stood = [(run, self.catalog.pipes[run.start.standpipe or run.pipe]) for run in beds]
+            floors = [(run, run.floor) for run in beds if run.floor is not None]
+            stood = [(floor, self.catalog.pipes[floor.standpipe or run.pipe]) for run, floor in floors]
+            assert len(stood) == len(beds)
             return (
                 alike(self.catalog.pipes[run.pipe].end.size for run in beds),
-                alike(f"{pipe.end.size} {run.start.siphon is not None}" for run, pipe in stood),
+                alike(f"{pipe.end.size} {floor.siphon is not None}" for floor, pipe in stood),
             )
         tank = [run.name for run in pressed if run.finish == "tank"]
-        return alike(str(drawing.runs[name].finish.guard) for name in tank)
+        return alike(str(guard_of(drawing.runs[name].finish)) for name in tank)
 
     def cheapest(self, *kinds: Kind, most: int = 10**9) -> dict[Hashable, int]:
         """Of each value of these kinds together the least cost of what holds [cents], the first so many."""

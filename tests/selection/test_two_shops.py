@@ -19,9 +19,12 @@ import pytest
 from hypothesis import strategies as st
 
 import autoplan
-from autoplan.assembly.line import Bench, assemble
 from autoplan.catalog.parts import Catalog, Offer, Shop
 from autoplan.drawing import Drawing
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.riser import Riser
+from autoplan.line.laid import Bench, assemble
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import Entry, Site
 from autoplan.rules.book import read_rules
@@ -76,13 +79,13 @@ def as_bought(survey: Survey) -> dict[str, list[float]]:
     """
     runs = {}
     for name, drawn in survey.drawing.runs.items():
-        ends = [
-            replace(end, chain=end.chain if end.way else (), standpipe_top_m=None)
-            for end in (drawn.start, drawn.finish)
-        ]
-        if drawn.open_tee is not None:
-            ends[0] = replace(ends[0], centre_m=None)
-        bare = replace(drawn, start=ends[0], finish=ends[1])
+        start, finish = (end if isinstance(end, AtVessel) else replace(end, chain=()) for end in drawn.ends)
+        if isinstance(start, ThroughFloor):
+            start = replace(start, standpipe_top_m=None)
+        elif drawn.one(Riser) is not None:
+            assert isinstance(start, AtVessel)
+            start = replace(start, centre_m=None)
+        bare = drawn.with_ends(start, finish)
         line = assemble(Bench(survey.catalog, survey.joining), survey.site, bare)
         slots = [
             (*slot[:-1], needed - sum(slot[:-1]))

@@ -9,8 +9,6 @@ from dataclasses import dataclass, replace
 from functools import cache
 from itertools import combinations, product
 
-from autoplan.assembly.joints import joints_of
-from autoplan.assembly.line import Bench, assemble
 from autoplan.catalog.joining import Joining, Need
 from autoplan.catalog.parts import (
     Catalog,
@@ -21,18 +19,21 @@ from autoplan.catalog.parts import (
     TurnStyle,
     Way,
 )
-from autoplan.drawing import (
-    Drawing,
-    DrawnEnd,
-    DrawnJunction,
-    DrawnPump,
-    DrawnRun,
-    DrawnTurn,
-)
+from autoplan.drawing import Drawing, DrawnJunction, DrawnPump
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.ends import AtVessel, LineEnd
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.rim import OPEN_TURN, OverRim
+from autoplan.fittings.valve import CheckValveSet, ValveSet
+from autoplan.fittings.wall import Pierced, ThroughWall
+from autoplan.line.joints import joints_of
+from autoplan.line.laid import Bench, assemble
+from autoplan.line.row import Line
 from autoplan.problem.graph import reaches
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind, Site, VesselKind
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, read
+from tests.lines import line as line_of
 from tests.selection.bells import Bells, Standing
 from tests.selection.orders import longest_of
 
@@ -58,7 +59,7 @@ class Option:
         wants: sundries of the joints and walls, with drains welded and screwed.
     """
 
-    runs: Mapping[str, DrawnRun]
+    runs: Mapping[str, Line]
     pumps: Mapping[str, DrawnPump]
     tees: Mapping[str, DrawnJunction]
     shape: object
@@ -132,43 +133,43 @@ class Ways:
             if not any(other != key and counts[other] < counts[key] for other in found)
         )
 
-    def ways(self, run: Run) -> Iterator[DrawnRun]:
+    def ways(self, run: Run) -> Iterator[Line]:
         """Every way to draw a run that its own rules allow: heights and what meets at tees come later."""
         for pipe in self.first.values():
             if not self.suits(run, pipe):
                 continue
-            valves = list(self.valves(run, pipe)) if run.valve else [(None, ())]
-            checks: list[tuple[str | None, tuple[str, ...]]] = [(None, ())]
-            for start, finish, (valve, chain), (check, beside) in product(
-                self.starts(run, pipe),
-                self.finishes(run, pipe),
-                valves,
-                [*checks, *self.valves(run, pipe, "check")]
-                if run.siphon_back is not Guard.AIR_GAP
-                else checks,
+            for start, finish, stood in product(
+                self.starts(run, pipe), self.finishes(run, pipe), self.in_line(run, pipe)
             ):
-                if (check is not None) is not (finish.guard is Guard.CHECK_VALVE):
+                check = any(isinstance(one, CheckValveSet) for one in stood)
+                if check is not (guard_of(finish) is Guard.CHECK_VALVE):
                     continue
-                for turns in self.turned(run, pipe, over_rim=finish.way is Way.OVER_RIM):
-                    if finish.way is Way.OVER_RIM:
+                for turns in self.turned(run, pipe, over_rim=isinstance(finish, OverRim)):
+                    drop, corners = 0.0, turns
+                    if isinstance(finish, OverRim):
                         finish = self.over_rim(run, pipe, turns[-1], finish.guard)
                         if (finish.mouth_m or 0.0) < self.site.vessels[run.finish].floor_m + OFF_FLOOR_M:
                             continue
-                    drop = 0.0 if finish.mouth_m is None else (finish.centre_m or 0.0) - finish.mouth_m
-                    if not self.bends(run, pipe, turns, drop, (valve, *chain), (check, *beside)):
+                        drop = (finish.centre_m or 0.0) - (finish.mouth_m or 0.0)
+                        corners = turns[:-1]
+                    if not self.bends(run, pipe, turns, drop, *((one.valve, *one.chain) for one in stood)):
                         continue
                     length = run.length_m + drop
-                    if start.in_floor and start.standpipe is None:
+                    if isinstance(start, ThroughFloor) and start.standpipe is None:
                         vessel = self.site.vessels[run.start]
                         length += vessel.water_max_m - vessel.floor_m
-                    drawn = DrawnRun(
-                        *(run.name, pipe.id, (), length, turns, None, (), valve, chain, start, finish),
-                        check=check,
-                        check_chain=beside,
-                    )
+                    drawn = line_of(run.name, pipe.id, start, finish, *stood, *corners, length_m=length)
                     yield from self.cut(run, pipe, drawn)
 
-    def turned(self, run: Run, pipe: Pipe, *, over_rim: bool) -> Iterator[tuple[DrawnTurn, ...]]:
+    def in_line(self, run: Run, pipe: Pipe) -> Iterator[tuple[ValveSet, ...]]:
+        """What may stand in the run: its valve if one is asked for, then a check valve or none."""
+        valves = [(ValveSet(*made),) for made in self.valves(run, pipe)] if run.valve else [()]
+        guarded = run.siphon_back is not Guard.AIR_GAP
+        checks = self.valves(run, pipe, "check") if guarded else ()
+        for valve, check in product(valves, [(), *((CheckValveSet(*made),) for made in checks)]):
+            yield *valve, *check
+
+    def turned(self, run: Run, pipe: Pipe, *, over_rim: bool) -> Iterator[tuple[Corner, ...]]:
         """All turns of one angle alike, but for the last of a pipe that bends, which may be an elbow."""
         angles = [*run.turns, *([90] if over_rim else [])]
         kinds = sorted(set(angles))
@@ -183,9 +184,9 @@ class Ways:
         self,
         run: Run,
         pipe: Pipe,
-        turns: Sequence[DrawnTurn],
+        turns: Sequence[Corner],
         drop: float,
-        *beside: Sequence[str | None],
+        *beside: Sequence[str],
     ) -> bool:
         """Whether legs hold R tan(a / 2) on both sides of each bend, what a valve takes left out, drops R."""
         own = [turn.angle for turn in turns if turn.style is TurnStyle.BEND]
@@ -197,14 +198,12 @@ class Ways:
         for turn in turns:
             if turn.style is not TurnStyle.BEND:
                 asked += 2 * self.half(pipe, turn)
-        for parts in beside:
-            if parts[0] is not None:
-                asked += self.taken(pipe, [part for part in parts if part is not None])
+        asked += sum(self.taken(pipe, parts) for parts in beside)
         return run.length_m >= asked - 1e-9 and (not over or drop >= tangents[-1] - 1e-9)
 
-    def half(self, pipe: Pipe, turn: DrawnTurn) -> float:
+    def half(self, pipe: Pipe, turn: Corner) -> float:
         """From a corner to the stop of an elbow [m]; two 45s cut the corner."""
-        part = self.catalog.turns[turn.parts[0]]
+        part = self.catalog.turns[turn.pieces[0]]
         reach = part.radius_over_bore * part.bore_m * math.tan(math.radians(part.angle) / 2)
         between = (2 * reach + 2 * self.socket(pipe) + 0.008) / math.sqrt(2)
         return reach + (between if turn.style is TurnStyle.PAIRED else 0.0)
@@ -221,7 +220,7 @@ class Ways:
         lengths = self.bench.lengths(pipe)
         return lengths.stub + sum(lengths.chain(parts))
 
-    def cut(self, run: Run, pipe: Pipe, drawn: DrawnRun) -> Iterator[DrawnRun]:
+    def cut(self, run: Run, pipe: Pipe, drawn: Line) -> Iterator[Line]:
         """The run with its pieces, laid in every way; each coupling that may join two of them."""
         needed = assemble(self.bench, self.site, drawn).needed_m
         rows = [row for row in self.catalog.pipes.values() if row.family == pipe.family]
@@ -240,18 +239,18 @@ class Ways:
         least = 0.020 if run.draw is Draw.STANDPIPE else 0.045 if flow * 3.6e6 > 1000.001 else 0.034
         return pipe.bore_m >= least - 1e-9 and pipe.bend_radius_m == 0
 
-    def turns(self, run: Run, pipe: Pipe, angle: int) -> Iterator[DrawnTurn]:
+    def turns(self, run: Run, pipe: Pipe, angle: int) -> Iterator[Corner]:
         """A bend of that angle, two 45s for a right angle, or the pipe itself if it bends."""
         if pipe.bend_radius_m > 0:
-            yield DrawnTurn(angle, TurnStyle.BEND, ())
+            yield Corner(angle, TurnStyle.BEND, ())
         for turn in self.catalog.turns.values():
             if not all(self.joining.mates(end, pipe.end) for end in turn.ends):
                 continue
             tight = turn.style is TurnStyle.TIGHT
             if turn.angle == angle and not (run.kind is RunKind.GRAVITY and angle == 90 and tight):
-                yield DrawnTurn(angle, turn.style, (turn.id,))
+                yield Corner(angle, turn.style, (turn.id,))
             if angle == 90 and turn.angle == 45 and tight:
-                yield DrawnTurn(angle, TurnStyle.PAIRED, (turn.id, turn.id))
+                yield Corner(angle, TurnStyle.PAIRED, (turn.id, turn.id))
 
     def valves(self, run: Run, pipe: Pipe, style: str | None = None) -> Iterator[tuple[str, tuple[str, ...]]]:
         """Valves with at most one adaptor on either side, as many on one as on the other.
@@ -266,17 +265,17 @@ class Ways:
                 if valve.style == style and len(before) == len(after):
                     yield valve.id, (*before, *after)
 
-    def starts(self, run: Run, pipe: Pipe) -> Iterator[DrawnEnd]:
+    def starts(self, run: Run, pipe: Pipe) -> Iterator[LineEnd]:
         """Through the wall, or the floor under a standpipe; a main starts at its pump or tee."""
         if run.kind is RunKind.PRESSURE or run.start in self.site.junctions:
-            yield DrawnEnd(run.start)
+            yield LineEnd(run.start)
         else:
             yield from self.through(run, pipe, "start", in_floor=run.draw is Draw.STANDPIPE)
 
-    def finishes(self, run: Run, pipe: Pipe) -> Iterator[DrawnEnd]:
+    def finishes(self, run: Run, pipe: Pipe) -> Iterator[LineEnd]:
         """Through the wall, over the rim, or at a tee."""
         if run.finish in self.site.junctions:
-            yield DrawnEnd(run.finish)
+            yield LineEnd(run.finish)
             return
         asked = run.siphon_back
         guards = [g for g in Guard if asked is Guard.ANY or g is asked if g is not Guard.ANY]
@@ -285,14 +284,14 @@ class Ways:
             fast = velocity / math.sqrt(9.80665 * pipe.bore_m) >= FASTEST_BUBBLE
             for guard in guards:
                 if guard is Guard.AIR_GAP or fast:
-                    yield DrawnEnd(run.finish, Way.OVER_RIM, guard=guard)
+                    yield OverRim(run.finish, corner=OPEN_TURN, guard=guard)
         if run.kind is RunKind.GRAVITY:
             yield from self.through(run, pipe, "finish", in_floor=False)
         elif run.entry is not Entry.OVER_RIM:
             for end in self.through(run, pipe, "finish", in_floor=False):
                 yield from (replace(end, guard=guard) for guard in guards if guard is not Guard.HOLE)
 
-    def over_rim(self, run: Run, pipe: Pipe, turn: DrawnTurn, guard: Guard) -> DrawnEnd:
+    def over_rim(self, run: Run, pipe: Pipe, turn: Corner, guard: Guard) -> OverRim:
         """With an air gap a bare turn over a rim, its mouth 30 mm over water 20 mm under the rim, or higher.
 
         An elbow reaches down by its radius and the depth of its socket, two 45s by what they cut and that.
@@ -303,12 +302,12 @@ class Ways:
             return self.hanging(run, pipe, turn, guard)
         if turn.style is TurnStyle.BEND:
             low = max(low, OVER_WATER_M + pipe.bend_radius_m)
-            return DrawnEnd(run.finish, Way.OVER_RIM, centre_m=rim + low, mouth_m=rim + OVER_WATER_M)
+            return OverRim(run.finish, corner=turn, centre_m=rim + low, mouth_m=rim + OVER_WATER_M)
         reach = self.half(pipe, turn) + self.socket(pipe)
         low = max(low, OVER_WATER_M + reach)
-        return DrawnEnd(run.finish, Way.OVER_RIM, centre_m=rim + low, mouth_m=rim + low - reach)
+        return OverRim(run.finish, corner=turn, centre_m=rim + low, mouth_m=rim + low - reach)
 
-    def hanging(self, run: Run, pipe: Pipe, turn: DrawnTurn, guard: Guard) -> DrawnEnd:
+    def hanging(self, run: Run, pipe: Pipe, turn: Corner, guard: Guard) -> OverRim:
         """Over a rim and down: a hole 30 mm under the water, the mouth 50 mm under its lower edge.
 
         The rims of these sites stand so high over the water that every elbow has room for a piece below it;
@@ -321,10 +320,10 @@ class Ways:
         crest = vessel.rim_m + RIM_M + pipe.outside_m / 2
         if turn.style is TurnStyle.BEND:
             crest = max(crest, mouth + pipe.bend_radius_m + self.bench.lengths(pipe).stub)
-        end = DrawnEnd(run.finish, Way.OVER_RIM, centre_m=crest, mouth_m=mouth, guard=guard)
+        end = OverRim(run.finish, corner=turn, centre_m=crest, mouth_m=mouth, guard=guard)
         return replace(end, air_hole_m=hole, air_hole_width_m=wide) if guard is Guard.HOLE else end
 
-    def through(self, run: Run, pipe: Pipe, side: str, *, in_floor: bool) -> Iterator[DrawnEnd]:
+    def through(self, run: Run, pipe: Pipe, side: str, *, in_floor: bool) -> Iterator[Pierced]:
         """Every wall part that the wall and the pipe take, with every set of adaptors."""
         at = run.start if side == "start" else run.finish
         vessel = self.site.vessels[at]
@@ -336,11 +335,18 @@ class Ways:
             for outside, inside in self.wall_part(run, pipe, part, self.asked(run, side), standing):
                 bore = min(self.bore(outside), part.bore_m or math.inf)
                 if bore >= LEAST_SHARE * pipe.bore_m:
-                    end = DrawnEnd(at, part.way, part.id, None, in_floor, outside, inside)
-                    if standing is not None:
-                        end = replace(end, standpipe=standing.own, siphon=standing.siphon)
-                        end = replace(end, drain_hole=standing.drain_hole)
-                    yield end
+                    if standing is None:
+                        yield ThroughWall(at, outside, way=part.way, penetration=part.id, inner_chain=inside)
+                        continue
+                    yield ThroughFloor(
+                        *(at, outside),
+                        way=part.way,
+                        penetration=part.id,
+                        inner_chain=inside,
+                        standpipe=standing.own,
+                        siphon=standing.siphon,
+                        drain_hole=standing.drain_hole,
+                    )
 
     def wall_part(
         self, run: Run, pipe: Pipe, part: Penetration, need: Need, standing: Standing | None
@@ -390,13 +396,13 @@ class Ways:
                 found.append(made)
         return found
 
-    def member(self, drawn: DrawnRun, name: str) -> DrawnRun:
+    def member(self, drawn: Line, name: str) -> Line:
         """A run of a class, drawn like another of it."""
         run = self.site.runs[name]
         start, finish = replace(drawn.start, at=run.start), replace(drawn.finish, at=run.finish)
-        return replace(drawn, run=name, start=start, finish=finish)
+        return replace(drawn, run=name).with_ends(start, finish)
 
-    def joined(self, runs: Mapping[str, DrawnRun]) -> Iterator[Option]:
+    def joined(self, runs: Mapping[str, Line]) -> Iterator[Option]:
         """The same pressure runs with every pump, tee, way round on the tee, and adaptors."""
         vessel = self.site.pumped_vessels()[0]
         main = next(name for name in runs if self.site.runs[name].start == vessel)
@@ -407,8 +413,8 @@ class Ways:
                     yield self.option(teed, {vessel: DrawnPump(vessel, pump.id, "throttled", 1.0)}, tees)
 
     def teed(
-        self, runs: Mapping[str, DrawnRun], places: Sequence[str]
-    ) -> Iterator[tuple[dict[str, DrawnJunction], dict[str, DrawnRun]]]:
+        self, runs: Mapping[str, Line], places: Sequence[str]
+    ) -> Iterator[tuple[dict[str, DrawnJunction], dict[str, Line]]]:
         """Every tee at each junction in turn, either way round, with every set of adaptors."""
         if not places:
             yield {}, dict(runs)
@@ -442,13 +448,13 @@ class Ways:
         )
         return max((pipe.bore_m for pipe in alike), default=0.0)
 
-    def end_of(self, drawn: DrawnRun) -> End:
+    def end_of(self, drawn: Line) -> End:
         """What the run's pipe offers to its neighbour."""
         return self.catalog.pipes[drawn.pipe].end
 
     def option(
         self,
-        runs: Mapping[str, DrawnRun],
+        runs: Mapping[str, Line],
         pumps: Mapping[str, DrawnPump],
         tees: Mapping[str, DrawnJunction],
     ) -> Option:
@@ -458,27 +464,33 @@ class Ways:
         pieces: list[tuple[str, float]] = []
         shape: list[object] = [tuple(pump.part for pump in pumps.values()), tuple(tees.values())]
         for run in runs.values():
-            parts.update(part for turn in run.turns for part in turn.parts)
-            parts.update([*run.extras, *run.valve_chain, *([run.valve] if run.valve else [])])
-            for end in (run.start, run.finish):
-                parts.update([*end.chain, *end.inner_chain, *([end.penetration] if end.penetration else [])])
-            pieces += [(run.pipe, piece) for piece in run.pieces_m]
-            if run.start.drain_hole is not None and run.start.drain_hole.guard is not None:
+            parts.update(part for turn in run.turns for part in turn.pieces)
+            parts.update(run.coupling * sum(len(slot) - 1 for slot in run.slots_m))
+            for end in run.ends:
+                parts.update(end.chain)
+            for hole in run.holes():
+                parts.update([hole.penetration, *hole.inner_chain])
+            pieces += [(run.pipe, piece) for slot in run.slots_m for piece in slot]
+            floor = run.start if isinstance(run.start, ThroughFloor) else None
+            if floor is not None and floor.drain_hole is not None and floor.drain_hole.guard is not None:
                 # A guard was fitted when it was made, and no rule tells one from another.
-                parts[run.start.drain_hole.guard] += 1
-            if run.start.siphon is not None:
-                parts.update(run.start.siphon.parts)
+                parts[floor.drain_hole.guard] += 1
+            if floor is not None and floor.siphon is not None:
+                parts.update(floor.siphon.parts)
                 # Bells of one bore run alike; the rest of a siphon was fitted when it was made.
-                bell = self.catalog.siphons.get(run.start.siphon.bell or "")
-                shape += [run.start.standpipe, run.start.siphon.flare, self.bore(run.start.inner_chain)]
+                bell = self.catalog.siphons.get(floor.siphon.bell or "")
+                shape += [floor.standpipe, floor.siphon.flare, self.bore(floor.inner_chain)]
                 shape.append(bell.inside_m if bell is not None else None)
-            if run.start.standpipe is not None:
-                vessel = self.site.vessels[run.start.at]
-                pieces.append((run.start.standpipe, vessel.water_max_m - vessel.floor_m))
-            chains = (run.start.chain, run.finish.chain, run.valve_chain, run.coupling, run.check_chain)
-            shape += [run.finish.guard, run.check]
-            shape += [run.pipe, run.turns, run.valve, run.start.penetration, run.finish.penetration]
-            shape += [run.finish.way, *(self.bore(chain) for chain in chains)]
+            if floor is not None and floor.standpipe is not None:
+                vessel = self.site.vessels[floor.at]
+                pieces.append((floor.standpipe, vessel.water_max_m - vessel.floor_m))
+            shape += [run.pipe, run.turns, guard_of(run.finish), way_of(run.finish)]
+            shape += [getattr(end, "penetration", None) for end in run.ends]
+            shape += [self.bore(chain) for chain in (run.start.chain, run.finish.chain, run.coupling)]
+            for kind in (ValveSet, CheckValveSet):
+                stood = run.one(kind)
+                parts.update(() if stood is None else (stood.valve, *stood.chain))
+                shape.append(None if stood is None else (stood.valve, self.bore(stood.chain)))
         for stub in [part for part in parts if part in self.catalog.pipes]:
             row = self.catalog.pipes[stub]
             size = self.catalog.systems[row.end.system][row.end.size]
@@ -491,7 +503,7 @@ class Ways:
 
     def wants(
         self,
-        runs: Mapping[str, DrawnRun],
+        runs: Mapping[str, Line],
         pumps: Mapping[str, DrawnPump],
         tees: Mapping[str, DrawnJunction],
         *,
@@ -507,7 +519,7 @@ class Ways:
                 taken = self.joint_wants(str(joint.kind), *sides)
                 for want, amount in taken.items():
                     found[want] = found.get(want, 0.0) + amount
-            for end in (drawn.start, drawn.finish):
+            for end in drawn.holes():
                 if end.way is Way.SEAL and self.site.vessels[end.at].wall_m < CARRIES_M - 1e-9:
                     stand = (SundryKind.STAND, round(self.catalog.pipes[drawn.pipe].outside_m * 1e4))
                     found[stand] = found.get(stand, 0.0) + 1
@@ -546,9 +558,19 @@ class Ways:
         return all(other.form != "compression" for other in row.ends)
 
 
-def chained(drawn: DrawnRun, chain: tuple[str, ...]) -> DrawnRun:
+def chained(drawn: Line, chain: tuple[str, ...]) -> Line:
     """The run with adaptors at its start."""
-    return replace(drawn, start=replace(drawn.start, chain=chain))
+    return drawn.with_ends(replace(drawn.start, chain=chain), drawn.finish)
+
+
+def guard_of(end: LineEnd) -> Guard:
+    """What keeps the vessel at a run's finish from siphoning back; at a junction there is none to keep."""
+    return end.guard if isinstance(end, AtVessel) else Guard.AIR_GAP
+
+
+def way_of(end: LineEnd) -> Way | None:
+    """How an end meets its vessel, None at a junction or a pump."""
+    return end.way if isinstance(end, AtVessel) else None
 
 
 def laid(need: float, lengths: Sequence[float], least: float) -> set[tuple[float, ...]]:

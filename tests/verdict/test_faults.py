@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from autoplan.fittings.valve import CheckValveSet
 from autoplan.hydraulics.basins import History, Waters, walk
 from autoplan.outcome import Fault, FishWater
 from autoplan.problem.site import Guard, RunKind, VesselKind
@@ -395,9 +396,8 @@ def test_a_blocked_drain_loses_more_with_every_bed_empty(plan) -> None:
 def under_water(plan, guard: Guard, depth_m: float = 0.1):
     """The plan with the tank's inlet lower, its mouth so deep under water, guarded or not."""
     low = plan.survey.level("tank") - depth_m - plan.drawing.runs["tank feed"].finish.mouth_m
-    valve = "check-25" if guard is Guard.CHECK_VALVE else None
     moved = plan.raised("tank feed", "finish", 1000 * low).end("tank feed", "finish", guard=guard)
-    return moved.run("tank feed", check=valve)
+    return moved.put("tank feed", CheckValveSet("check-25")) if guard is Guard.CHECK_VALVE else moved
 
 
 def test_an_inlet_under_water_siphons_back(plan) -> None:

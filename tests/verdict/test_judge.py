@@ -10,11 +10,15 @@ import pytest
 from fluids.friction import friction_factor
 
 from autoplan.catalog.parts import Shop, TurnStyle, Way
-from autoplan.drawing import DrawnPump, DrawnTurn
+from autoplan.drawing import DrawnPump
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.riser import Riser
+from autoplan.fittings.valve import ValveSet
 from autoplan.hydraulics.fittings import ball_valve_k, dividing_tee_k, turn_k
 from autoplan.outcome import Verdict
 from autoplan.rules.book import read_rules
 from autoplan.verdict.judge import complete, judge
+from tests.lines import the
 
 GRAVITY = 9.80665
 VISCOSITY = 1.0034e-6
@@ -49,8 +53,9 @@ def without_line(plan, part: str):
 
 def tight(plan):
     """The plan with one turn of the tank's drain made tight."""
-    turns = plan.drawing.runs["tank drain"].turns
-    return plan.run("tank drain", turns=(DrawnTurn(90, TurnStyle.TIGHT, turns[0].parts[:1]), *turns[1:]))
+    riser = the(plan.drawing.runs["tank drain"], Riser)
+    corner = Corner(90, TurnStyle.TIGHT, riser.corner.pieces[:1])
+    return plan.put("tank drain", replace(riser, corner=corner))
 
 
 SPOILT = {
@@ -71,7 +76,7 @@ SPOILT = {
     "weaker pump": (lambda p: pumped(p, "pump-2200"), "pump-duty"),
     "slower pump": (lambda p: pumped(p, pump_of(p), 0.9), "pump-duty"),
     "tight turn in a drain": (tight, "drain-turns"),
-    "no balancing valve": (lambda p: p.run("tank feed", valve=None), "branch-valve"),
+    "no balancing valve": (lambda p: p.without("tank feed", ValveSet), "branch-valve"),
     "wall part for a thicker wall": (lambda p: p.vessel("tank", wall_m=0.014), "penetration-fit"),
     "less money": (lambda p: p.wishes(budget=100.0), "budget"),
 }
@@ -162,8 +167,8 @@ def turns_by_hand(plan, run: str, flow: float) -> float:
     loss = 0.0
     for turn in plan.drawing.runs[run].turns:
         bore, radius = pipe.bore_m, pipe.bend_radius_m / pipe.bore_m
-        if turn.parts:
-            part = plan.catalog.turns[turn.parts[0]]
+        if turn.pieces:
+            part = plan.catalog.turns[turn.pieces[0]]
             bore, radius = min(bore, part.bore_m), part.radius_over_bore
         loss += turn_k(turn.angle, turn.style, bore, radius, pipe.roughness_m) * velocity_head(flow, bore)
     return loss
@@ -185,9 +190,10 @@ def test_loss_of_the_tank_feed_by_hand(plan) -> None:
     """1,800 L/h through pipe, turns and an open ball valve, and out into the tank."""
     facts = judged(plan).runs["tank feed"]
     drawn = plan.drawing.runs["tank feed"]
-    assert drawn.valve_chain == ()
+    valve = the(drawn, ValveSet)
+    assert valve.chain == ()
     flow, bore = 1800 / 3.6e6, facts.bore_m
-    seat = min(bore, plan.catalog.valves[drawn.valve].bore_m)
+    seat = min(bore, plan.catalog.valves[valve.valve].bore_m)
     rest = (ball_valve_k(seat, bore) + 1.0) * velocity_head(flow, bore)
     loss = (
         friction(flow, bore, drawn.length_m, plan.catalog.pipes[drawn.pipe].roughness_m)
@@ -205,7 +211,7 @@ def test_loss_of_the_tank_drain_by_hand(plan) -> None:
     flow, bore = 1800 / 3.6e6, facts.bore_m
     narrow = min(bore, *(plan.catalog.adaptors[part].bore_m for part in drawn.start.chain))
     assert narrow == min(bore, *(plan.catalog.adaptors[part].bore_m for part in drawn.finish.chain))
-    (tee,) = [min(bore, plan.catalog.tees[part].bore_m) for part in drawn.extras if part in plan.catalog.tees]
+    tee = min(bore, plan.catalog.tees[the(drawn, Riser).tee].bore_m)
 
     def loss(flow: float) -> float:
         branch = dividing_tee_k("branch", 1.0, 1.0, tee, tee) * velocity_head(flow, tee)

@@ -9,11 +9,14 @@ import numpy as np
 import pytest
 from scipy.optimize import root
 
-from autoplan.drawing import DrawnEnd, DrawnJunction
+from autoplan.drawing import DrawnJunction
+from autoplan.fittings.ends import LineEnd
+from autoplan.fittings.valve import ValveSet
 from autoplan.hydraulics.friction import velocity, velocity_head
 from autoplan.problem.site import Flow, Junction
 from autoplan.rules.survey import Survey
 from autoplan.verdict.steady import steady
+from tests.lines import ended, put, the, without
 
 
 class Grower:
@@ -60,13 +63,13 @@ class Grower:
         """A run drawn like one of the plan's, of another length and, to an outlet, another height."""
         drawn = replace(self.plan.drawing.runs[like], run=name, length_m=self.draw.uniform(0.3, 6.0))
         run = replace(self.plan.site.runs[like], name=name, start=start, finish=finish or "tank")
-        drawn = replace(drawn, start=replace(drawn.start, at=start))
+        drawn = ended(drawn, "start", at=start)
         if finish is None:
             height = self.draw.uniform(1.1, 1.5)
-            drawn = replace(drawn, finish=replace(drawn.finish, at="tank", centre_m=height))
+            drawn = ended(drawn, "finish", at="tank", centre_m=height)
             flow = self.draw.uniform(1e-5, 1e-4)
         else:
-            drawn = replace(drawn, finish=DrawnEnd(finish), valve=None, valve_chain=())
+            drawn = ended(without(drawn, ValveSet), "finish", end=LineEnd(finish))
             flow = sum(self.flows[run].design_m3_s for run in self.flows if run.startswith(f"{finish} "))
         self.runs[name], self.drawn[name], self.flows[name] = run, drawn, Flow(flow, flow)
 
@@ -185,13 +188,11 @@ def test_a_valve_on_a_trunk_sets_what_has_none_of_its_own(plan) -> None:
     )
     path = next(path for path in survey.pressure_paths if len(path) == 3)
     trunk, last = path[1:]
-    valved = replace(
-        survey.drawn(trunk), valve=survey.drawn(last).valve, valve_chain=survey.drawn(last).valve_chain
-    )
+    valved = put(survey.drawn(trunk), the(survey.drawn(last), ValveSet))
     runs = {**survey.drawing.runs, trunk: valved}
     useless = Survey(survey.site, survey.catalog, replace(survey.drawing, runs=runs))
     assert trunk not in steady(useless, balanced=True).valves
-    runs = {**runs, last: replace(survey.drawn(last), valve=None, valve_chain=())}
+    runs = {**runs, last: without(survey.drawn(last), ValveSet)}
     useful = Survey(survey.site, survey.catalog, replace(survey.drawing, runs=runs))
     found = steady(useful, balanced=True)
     assert trunk in found.valves

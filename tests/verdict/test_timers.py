@@ -10,8 +10,8 @@ import pytest
 
 from autoplan.hydraulics.basins import walk
 from autoplan.hydraulics.drain_hole import filling_time, hole_flow, running_empty_time
+from autoplan.line.water import inlet_bore
 from autoplan.outcome import Fault, Outcome
-from autoplan.rules.circuit import inlet_bore
 from autoplan.rules.survey import Survey
 from autoplan.verdict.clockwork import Clock, Clockwork
 from autoplan.verdict.faults import faults

@@ -10,8 +10,9 @@ from typing import Any
 
 from markupsafe import Markup, escape
 
+from autoplan.catalog.naming import tally, times
 from autoplan.problem.site import PrintUnits
-from autoplan.report.figures import money, tally, times
+from autoplan.report.figures import money
 from autoplan.report.page.views import Row, Stick
 from autoplan.report.units import HOUR_S, LITRE_M3, MM_M, Gauge, Units, fixed, units_of, whole_marks
 

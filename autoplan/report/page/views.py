@@ -7,11 +7,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from autoplan.catalog.naming import times
 from autoplan.drawing import CutStick
 from autoplan.outcome import Fault, Finding, FishWater
 from autoplan.report.blocks import Block
 from autoplan.report.cutting import marks
-from autoplan.report.figures import times
 from autoplan.report.judged import bad_together, by_rule, faults, rules
 from autoplan.report.units import HOUR_S, LEAST_FLOW_M3_S, LITRE_M3, MM_M, Gauge, Units
 

@@ -1,0 +1,64 @@
+"""Screens, access plugs, end caps and hand pumps: `fixtures.csv`."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Annotated, Self
+
+from autoplan.catalog.columns import Kinds, Metres, Mm, SquareCm, rising
+from autoplan.catalog.ends import END, End, Opening
+from autoplan.catalog.kinds.part import Part
+from autoplan.catalog.sheet import Row
+
+
+class FixtureKind(StrEnum):
+    """Parts that hang on the plumbing and pass no water on."""
+
+    SCREEN = "screen"
+    PLUG = "access plug"
+    CAP = "end cap"
+    HAND_PUMP = "hand pump"
+
+
+_SCREEN, _LIFT, _CLOSING = (
+    (FixtureKind.SCREEN,),
+    (FixtureKind.HAND_PUMP,),
+    (FixtureKind.PLUG, FixtureKind.CAP),
+)
+_FORMS = ("spigot", "socket", "barb", "compression")
+_PUSHED = "outside of a pipe that a screen is pushed on"
+
+
+@dataclass(frozen=True, slots=True)
+class Fixture(Part):
+    """A screen, an access plug, an end cap or a hand pump.
+
+    Attributes:
+        kind: see `FixtureKind`.
+        end: of a plug or a cap, what it closes with; else None.
+        least_m, most_m: of a screen, outsides of the pipe that it is pushed on [m]; else 0 and infinite.
+        open_m2: of a screen, area of its openings [m2]; else 0.
+        slot_m: of a screen, width of each opening [m]; else 0.
+        lift_m: of a hand pump, how high it lifts [m]; else 0.
+        reach_m: of a hand pump, length of the hose that comes with it [m]; else 0.
+    """
+
+    kind: Annotated[
+        FixtureKind, Kinds("screen, access plug, end cap or hand pump", choices=tuple(FixtureKind))
+    ]
+    end: Annotated[End | None, Opening(f"{END}: of a plug or cap", only=_CLOSING, forms=_FORMS)]
+    least_m: Annotated[float, Mm(f"least {_PUSHED}", None, 0.0, _SCREEN, name="from_mm")]
+    most_m: Annotated[float, Mm(f"greatest {_PUSHED}", None, math.inf, _SCREEN, name="to_mm")]
+    open_m2: Annotated[
+        float, SquareCm("all openings of a screen together", None, 0.0, _SCREEN, name="open_area_cm2")
+    ]
+    slot_m: Annotated[float, Mm("width of each opening of a screen", None, 0.0, _SCREEN)]
+    lift_m: Annotated[float, Metres("height that a hand pump lifts water", None, 0.0, _LIFT)]
+    reach_m: Annotated[float, Metres("length of the hose that comes with a hand pump", None, 0.0, _LIFT)]
+
+    def checked(self, row: Row) -> Self:
+        """Itself; what a screen is pushed on is a range."""
+        rising(row, from_mm=self.least_m, to_mm=self.most_m)
+        return self

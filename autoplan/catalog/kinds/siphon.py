@@ -1,0 +1,42 @@
+"""Bells, media guards and air tubes of bell siphons: `siphons.csv`."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Annotated, Self
+
+from autoplan.catalog.columns import Mm, Words, walled
+from autoplan.catalog.kinds.part import Part
+from autoplan.catalog.sheet import Row
+
+
+class SiphonKind(StrEnum):
+    """What stands round the standpipe of a bell siphon."""
+
+    BELL = "bell"
+    GUARD = "media guard"
+    SNORKEL = "snorkel"
+
+
+@dataclass(frozen=True, slots=True)
+class SiphonPart(Part):
+    """A bell, the guard round it or its air tube, bought ready-made or to be made from pipe and a cap.
+
+    Attributes:
+        kind: see `SiphonKind`.
+        inside_m, outside_m: diameters [m].
+        tallest_m: most height that it can be cut to [m].
+    """
+
+    kind: Annotated[
+        SiphonKind, Words("bell, media guard or snorkel (the bell's air tube)", choices=tuple(SiphonKind))
+    ]
+    inside_m: Annotated[float, Mm("inside of its wall where it is narrowest")]
+    outside_m: Annotated[float, Mm("outside of its wall where it is widest")]
+    tallest_m: Annotated[float, Mm("greatest height that it can be cut to")]
+
+    def checked(self, row: Row) -> Self:
+        """Itself; it has a wall."""
+        walled(row, inside_mm=self.inside_m, outside_mm=self.outside_m)
+        return self

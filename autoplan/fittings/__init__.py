@@ -1,0 +1,1 @@
+"""What may stand on a line, one kind a module: its parts, joints, lengths, resistance, rating and words."""

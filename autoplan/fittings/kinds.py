@@ -1,0 +1,12 @@
+"""Every kind of fitting that stands on a line between its ends, in the order in which a builder is told."""
+
+from __future__ import annotations
+
+from autoplan.fittings.base import Fitting
+from autoplan.fittings.flushing import FlushTee
+from autoplan.fittings.riser import Riser
+from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.valve import CheckValveSet, ValveSet
+
+TOLD: tuple[type[Fitting], ...] = (ValveSet, CheckValveSet, Riser, InletScreen, FlushTee)
+"""Kinds that say something of themselves; a new one goes last."""

@@ -1,0 +1,44 @@
+"""A screen on the inlet of a drain, pushed over its pipe or standpipe."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import ClassVar
+
+from autoplan.catalog.naming import name_of
+from autoplan.catalog.parts import Catalog, Pipe
+from autoplan.fittings.base import Fitting
+from autoplan.hydraulics.fittings import SCREEN_K
+from autoplan.hydraulics.line import Resistance
+
+SCREEN_CLEAR = 0.5
+"""Share of a screen's openings that is clear between two cleanings; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class InletScreen(Fitting):
+    """A screen: its part id."""
+
+    word: ClassVar[str] = "screen"
+    listed: ClassVar[int] = 1
+    part: str
+
+    def parts(self) -> tuple[str, ...]:
+        """The screen."""
+        return (self.part,)
+
+    def resistance(self, catalog: Catalog) -> Resistance:
+        """Its resistance, in one round hole of the area that is clear."""
+        area = catalog.fixtures[self.part].open_m2 * SCREEN_CLEAR
+        return Resistance(SCREEN_K, math.sqrt(4.0 * area / math.pi))
+
+    def told(self, catalog: Catalog) -> Iterator[str]:
+        """The screen, and what it asks for."""
+        name = name_of(catalog, self.part)
+        yield f"screen on its inlet: {name}, to be brushed off whenever the level rises"
+
+    def resistances(self, catalog: Catalog, pipe: Pipe) -> Iterator[Resistance | None]:  # noqa: ARG002
+        """Its resistance."""
+        yield self.resistance(catalog)

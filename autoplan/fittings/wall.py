@@ -1,0 +1,118 @@
+"""A line that passes a wall or a floor: the part in the hole, and what is joined to it on either side."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+
+from autoplan.catalog.parts import Catalog, Pipe, Way
+from autoplan.fittings.base import Layout, Role
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.lengths import Lengths
+from autoplan.fittings.passage import passage, smallest_bore
+from autoplan.hydraulics.fittings import EXIT_K, entrance_k
+from autoplan.hydraulics.line import Resistance
+
+_entrance_k = lru_cache(maxsize=None)(entrance_k)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pierced(AtVessel):
+    """An end in a drilled hole.
+
+    Attributes:
+        penetration: part id, "" while it is not chosen.
+        inner_chain: adaptors from the penetration's inside to the standpipe or tee behind it; the stop on the
+            inner end of the piece that passes a seal.
+    """
+
+    penetration: str
+    inner_chain: tuple[str, ...] = ()
+
+    @property
+    def sealed(self) -> bool:
+        """Whether a piece of the pipe itself passes, in a push-in seal."""
+        return self.way is Way.SEAL
+
+    def parts(self) -> tuple[str, ...]:
+        """Wall part, adaptors outside, adaptors inside."""
+        return (self.penetration, *self.chain, *self.inner_chain)
+
+    def begin(self, on: Layout) -> None:
+        """What stands inside the vessel, then the hole and the adaptors behind it."""
+        self.inside(on)
+        self.outside(on)
+
+    def outside(self, on: Layout) -> None:
+        """The hole and the adaptors behind it."""
+        if self.sealed:
+            self._through(on)
+        else:
+            on.part(self.penetration, Role.WALL, on.catalog.penetrations[self.penetration].ends)
+        on.chain(self.chain, Role.ADAPTOR)
+
+    def inside(self, on: Layout) -> None:
+        """What stops the piece in a seal; or adaptors to what stands before the hole already."""
+        on.chain(self.inner_chain[::-1], Role.ADAPTOR if on.items else Role.STOP)
+
+    def end(self, on: Layout) -> None:
+        """The adaptors, then the hole and what stops the piece in it."""
+        on.chain(self.chain[::-1], Role.ADAPTOR)
+        if self.sealed:
+            self._through(on)
+            on.chain(self.inner_chain, Role.STOP)
+        else:
+            on.part(self.penetration, Role.WALL, on.catalog.penetrations[self.penetration].ends[::-1])
+
+    def _through(self, on: Layout) -> None:
+        length = on.lengths.nipple(on.site.vessels[self.at].wall_m)
+        on.slot(length, f"through the wall of {self.at}", exact=True, through=self.penetration)
+
+    def takes_m(self, lengths: Lengths) -> float:
+        """Its adaptors, and what of the piece in a seal stands out of the wall [m]."""
+        return lengths.taken(self.chain) + (lengths.nipple_outside if self.sealed else 0.0)
+
+    def bore_m(self, catalog: Catalog) -> float:
+        """Smallest passage [m]: the wall part (a seal leaves the pipe's own) and the adaptors outside."""
+        own = catalog.penetrations[self.penetration].bore_m if self.penetration else None
+        return min(smallest_bore(catalog, self.chain), own or float("inf"))
+
+    def start_bore_m(self, catalog: Catalog) -> float:
+        """Smallest passage [m] between what stands in a vessel and the drain outside: wall part and adaptors.
+
+        What only keeps a piece from sliding out of its seal narrows nothing.
+        """
+        bore = self.bore_m(catalog)
+        return bore if self.sealed else min(bore, smallest_bore(catalog, self.inner_chain))
+
+    def inlet_bore_m(self, catalog: Catalog, pipe: Pipe) -> float:
+        """Bore [m] through which a drain takes its water, at the wall, the floor or a standpipe's lip."""
+        return min(pipe.bore_m, self.bore_m(catalog))
+
+    @property
+    def inlet_k(self) -> float:
+        """Entrance K: a pipe that stands out from the wall is re-entrant, a fitting is flush."""
+        return _entrance_k("re-entrant" if self.sealed else "flush")
+
+    def entry(self, catalog: Catalog, pipe: Pipe) -> Iterator[Resistance | None]:
+        """Entrance, and what is narrower than the pipe."""
+        entry = self.inlet_bore_m(catalog, pipe)
+        yield Resistance(self.inlet_k, entry)
+        yield passage(pipe.bore_m, min(entry, self.start_bore_m(catalog)), pipe.bore_m)
+
+    def outlet(self, catalog: Catalog, pipe: Pipe) -> Iterator[Resistance | None]:
+        """What is narrower than the pipe, and the jet."""
+        return way_out(pipe, self.bore_m(catalog))
+
+
+def way_out(pipe: Pipe, bore_m: float) -> Iterator[Resistance | None]:
+    """The resistance of an open end of a smallest passage [m]: what narrows, and the jet."""
+    narrow = min(pipe.bore_m, bore_m)
+    yield passage(pipe.bore_m, narrow, narrow)
+    yield Resistance(EXIT_K, narrow)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ThroughWall(Pierced):
+    """An end in a vessel's wall."""

@@ -1,0 +1,287 @@
+"""A line put together: the row of things that water passes, from one opening to the next.
+
+Whoever wants to know which ends meet, which pieces are cut or how a joint is made asks here. The order is
+that of the water; a part may be turned either way round, and is turned the way it mates.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from autoplan.catalog.joining import Joining, adaptor_like
+from autoplan.catalog.parts import Catalog, End, Pipe
+from autoplan.fittings.base import OTHER_PIPE, Fitting, Item, Opening, Role, Side, turned
+from autoplan.fittings.cap import EndCap
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.lengths import Lengths
+from autoplan.fittings.riser import VENT_STUB_M, Riser
+from autoplan.fittings.wall import Pierced
+from autoplan.line.row import Line
+from autoplan.problem.site import Run, Site
+
+
+@dataclass(frozen=True, slots=True)
+class Laid:
+    """One line from opening to opening.
+
+    Attributes:
+        run: its name.
+        items: in the order of the water.
+        sides: what sits on a third opening of one of them.
+        needed_m: least length of each slot of the line's own pipe [m], in the order of `Line.slots_m`.
+        valve_at: place of the balancing valve among the items, or None.
+    """
+
+    run: str
+    items: tuple[Item, ...]
+    sides: tuple[Side, ...]
+    needed_m: tuple[float, ...]
+
+    @property
+    def valve_at(self) -> int | None:
+        """Place of the balancing valve among the items, or None."""
+        return next((place for place, item in enumerate(self.items) if item.role is Role.VALVE), None)
+
+    def stubs(self) -> Iterator[tuple[str, float]]:
+        """Pieces of other pipe than the line's own, for chains or a standpipe: part id, length [m]."""
+        for item in self.items:
+            if item.role in OTHER_PIPE and item.length_m is not None:
+                yield item.part, item.length_m
+
+
+class Bench:
+    """What lines are put together with: a price list, what mates in it, and lengths worked out once a pipe.
+
+    Args:
+        catalog, joining: the price list, and what mates in it.
+    """
+
+    def __init__(self, catalog: Catalog, joining: Joining) -> None:
+        self.catalog = catalog
+        self.joining = joining
+        self._lengths: dict[str, Lengths] = {}
+
+    def lengths(self, pipe: Pipe) -> Lengths:
+        """Lengths that go with a pipe."""
+        if pipe.id not in self._lengths:
+            self._lengths[pipe.id] = Lengths(self.catalog, pipe)
+        return self._lengths[pipe.id]
+
+
+def assemble(
+    bench: Bench,
+    site: Site,
+    line: Line,
+    start: Opening | None = None,
+    finish: Opening | None = None,
+    *,
+    whole: bool = False,
+) -> Laid:
+    """Put a line together: of one to come later its capped start, or nothing, unless `whole`.
+
+    Args:
+        bench: the price list, and what mates in it.
+        site: says what the run is asked to be, and where its vessels' walls and floors are.
+        line: the line as built; slots that it does not give a length for get what they need.
+        start, finish: the tee or pump at either end, where there is one and it is known.
+        whole: whether to put together all of a line that is to come later.
+    """
+    return _Assembly(bench, site, line, (start, finish)).laid(whole=whole)
+
+
+def slots_needed(bench: Bench, site: Site, line: Line) -> tuple[float, ...]:
+    """Least length of each slot of a line [m], as `assemble` finds it, without its parts."""
+    return _Measure(bench, site, line, (None, None)).laid().needed_m
+
+
+class _Assembly:
+    """The bench on which fittings lay themselves (`autoplan.fittings.base.Layout`)."""
+
+    def __init__(
+        self, bench: Bench, site: Site, line: Line, openings: tuple[Opening | None, Opening | None]
+    ) -> None:
+        self.bench = bench
+        self.catalog: Catalog = bench.catalog
+        self.joining: Joining = bench.joining
+        self.site = site
+        self.run: Run = site.runs[line.run]
+        self.line = line
+        self.pipe: Pipe = self.catalog.pipes[line.pipe]
+        self.lengths: Lengths = bench.lengths(self.pipe)
+        self.openings = openings
+        self.items: list[Item] = []
+        self.sides: list[Side] = []
+        self.needed: list[float] = []
+
+    def laid(self, *, whole: bool = False) -> Laid:
+        """Everything from one opening to the other; of a line to come later what is built now."""
+        cap = self.line.one(EndCap)
+        if whole or not self.line.later:
+            self._start()
+            self._straights()
+            self.line.finish.end(self)
+        elif cap is not None:
+            self._start()
+            cap.lay(self)
+        return Laid(self.run.name, tuple(self.items), tuple(self.sides), tuple(self.needed))
+
+    def _start(self) -> None:
+        """Everything up to the first straight."""
+        start, riser = self.line.start, self.line.one(Riser)
+        if riser is not None and isinstance(start, Pierced):
+            tee_at = riser.rise(self, self.site.vessels[start.at], start.centre_m)
+            start.inside(self)
+            self.vent(tee_at, self.catalog.tees[riser.tee].ends[1], VENT_STUB_M, "vent on the open tee")
+            start.outside(self)
+        else:
+            start.begin(self)
+
+    def _straights(self) -> None:
+        """Pipe from corner to corner, and whatever stands in it."""
+        left = self._start_takes()
+        for straight in straights(self.line, self._legs()):
+            for fitting in straight.fittings:
+                self.slot(self.lengths.stub, f"{straight.name}, before the {fitting.word}")
+                fitting.lay(self)
+                left += self.lengths.stub + fitting.takes_m(self.lengths)
+            corner = straight.corner
+            right = self._finish_takes() if corner is None else corner.takes_m(self.lengths)
+            self.slot(straight.length_m - (left + right), straight.name)
+            if corner is not None:
+                corner.lay(self)
+                left = right
+
+    def _legs(self) -> list[float]:
+        """The legs [m] with the one that turns down over a rim, which a turn that reaches so low lacks."""
+        rim = self.line.rim
+        drop = [rim.drop_m] if rim is not None and rim.has_drop(self.lengths) else []
+        return [*self.run.legs_m, *drop]
+
+    def _start_takes(self) -> float:
+        """How much of the first straight the start takes [m]."""
+        opening = self.openings[0] if not isinstance(self.line.start, AtVessel) else None
+        tee = self.lengths.tee_half if opening is not None and opening.role is Role.TEE else 0.0
+        return self.line.start.takes_m(self.lengths) + tee
+
+    def _finish_takes(self) -> float:
+        """How much of the last straight its end takes [m]."""
+        end = self.line.finish
+        known = end.takes_m(self.lengths)
+        if isinstance(end, AtVessel):
+            return known
+        met = sum(end.at in (run.start, run.finish) for run in self.site.runs.values())
+        # Where only two runs meet they are in line, without a tee.
+        return known + self.lengths.tee_half if met > 2 else known
+
+    # --- what a fitting may do ---------------------------------------------------------------------------
+
+    def slot(self, needed: float, place: str, *, exact: bool = False, through: str | None = None) -> None:
+        """A length of the line's own pipe, in one piece or in several with couplings between them."""
+        needed = needed if exact else max(needed, self.lengths.stub)
+        ring = None if through is None else self.catalog.penetrations[through].ends[1]
+        for index, length in enumerate(self._given(needed)):
+            if index:
+                self.chain(self.line.coupling, Role.ADAPTOR)
+            ends = (self.pipe.end, self.pipe.end)
+            self.items.append(Item(self.line.pipe, Role.PIPE, ends, length, place, through, ring))
+
+    def _given(self, needed: float) -> tuple[float, ...]:
+        """The pieces of the next slot [m]: as laid, or one of what it needs."""
+        number = len(self.needed)
+        self.needed.append(needed)
+        return self.line.slots_m[number] if number < len(self.line.slots_m) else (needed,)
+
+    def part(self, part: str, role: Role, ends: tuple[End, End]) -> None:
+        """Add a part, turned so that it mates with what came before, if it can be."""
+        if self.items:
+            ends = turned(self.joining, self.items[-1].ends[1], ends)
+        elif role in (Role.STOP, Role.ADAPTOR) and not self.joining.mates(ends[1], self.pipe.end):
+            ends = (ends[1], ends[0])
+        self.items.append(Item(part, role, ends))
+
+    def item(self, item: Item) -> None:
+        """Add a thing as it is."""
+        self.items.append(item)
+
+    def chain(self, parts: Sequence[str], role: Role) -> None:
+        """Add adaptors and stubs, in the order of the water."""
+        for part in parts:
+            row = adaptor_like(self.catalog, part)
+            if isinstance(row, Pipe):
+                length = self.bench.lengths(row).stub
+                self.items.append(Item(part, Role.STUB, (row.end, row.end), length, "stub"))
+            else:
+                self.part(part, role, row.ends)
+
+    def plug(self, at: int, end: End, item: Item) -> None:
+        """Close the third opening of an item."""
+        self.sides.append(Side(at, end, item))
+
+    def vent(self, at: int, end: End, needed: float, place: str) -> None:
+        """An open length of the line's own pipe on a third end: cut like the rest, passed by no water."""
+        length = sum(self._given(needed))
+        ends = (self.pipe.end, self.pipe.end)
+        self.sides.append(Side(at, end, Item(self.line.pipe, Role.PIPE, ends, length, place)))
+
+
+class _Measure(_Assembly):
+    """Takes the lengths alone: what it gives of its parts is of no use."""
+
+    def slot(self, needed: float, place: str, *, exact: bool = False, through: str | None = None) -> None:  # noqa: ARG002
+        """Its length."""
+        self.needed.append(needed if exact else max(needed, self.lengths.stub))
+
+    def vent(self, at: int, end: End, needed: float, place: str) -> None:  # noqa: ARG002
+        """Its length."""
+        self.needed.append(needed)
+
+    def chain(self, parts: Sequence[str], role: Role) -> None:
+        """Nothing."""
+
+    def part(self, part: str, role: Role, ends: tuple[End, End]) -> None:
+        """Nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Straight:
+    """Legs between two corners (bends of the pipe itself are none).
+
+    Attributes:
+        length_m: from corner to corner [m].
+        corner: the turn at its end, or None where the line ends.
+        first, last: its legs, by number from 1.
+        fittings: what stands in it, in order.
+    """
+
+    length_m: float
+    corner: Corner | None
+    first: int
+    last: int
+    fittings: tuple[Fitting, ...]
+
+    @property
+    def name(self) -> str:
+        """In words."""
+        if self.first == self.last:
+            return f"leg {self.first}"
+        return f"legs {self.first} to {self.last}"
+
+
+def straights(line: Line, legs_m: Sequence[float]) -> Iterator[Straight]:
+    """The straights of a line, and what stands in each: all fittings before its first corner in the first.
+
+    Args:
+        line: the line.
+        legs_m: its legs [m], one that turns down over a rim among them.
+    """
+    standing = tuple(one for one in line.fittings if one.on_straight)
+    turns, length, first = line.corners, 0.0, 1
+    for number, leg in enumerate(legs_m, start=1):
+        length += leg
+        corner = turns[number - 1] if number <= len(turns) else None
+        if corner is not None and corner.bends:
+            continue
+        yield Straight(length, corner, first, number, standing)
+        standing, length, first = (), 0.0, number + 1

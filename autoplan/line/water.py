@@ -1,0 +1,129 @@
+"""A line as the water meets it: its own pipe, and what stands in the way, folded over its fittings."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from autoplan.catalog.parts import Catalog, Pipe
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.passage import least_rating, passage, smallest_bore
+from autoplan.fittings.riser import Riser
+from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.valve import CheckValveSet, ValveSet
+from autoplan.fittings.wall import Pierced
+from autoplan.hydraulics.gravity import part_full_inlet_head
+from autoplan.hydraulics.line import Line as Conduit
+from autoplan.hydraulics.line import Resistance, Stretch
+from autoplan.hydraulics.water import Water, water_at
+from autoplan.line.row import Line
+from autoplan.problem.site import Run, RunKind, Site, Vessel
+
+_inlet_head = lru_cache(maxsize=4096)(part_full_inlet_head)
+
+
+def site_water(site: Site) -> Water:
+    """Water at the temperature that the problem states."""
+    return water_at(site.wishes.water_celsius)
+
+
+def conduit_of(catalog: Catalog, run: Run, line: Line) -> Conduit:
+    """The line from its start to its finish, without what happens at junctions and at the pump."""
+    pipe = catalog.pipes[line.pipe]
+    fittings = resistances_of(catalog, run, line)
+    return Conduit(pipe.bore_m, pipe.roughness_m, line.length_m, fittings, stretches_of(catalog, line))
+
+
+def stretches_of(catalog: Catalog, line: Line) -> tuple[Stretch, ...]:
+    """Lengths of other pipe on the line: a standpipe of its own."""
+    return () if line.floor is None else line.floor.stretch(catalog)
+
+
+def resistances_of(catalog: Catalog, run: Run, line: Line) -> tuple[Resistance, ...]:
+    """What stands in the water's way along a line besides its pipe; no length or height has a say in it."""
+    pipe = catalog.pipes[line.pipe]
+    found: list[Resistance | None] = [turn.resistance(catalog, pipe) for turn in line.turns]
+    found += (each for one in line.fittings for each in one.resistances(catalog, pipe))
+    if line.joins:
+        found += [passage(pipe.bore_m, smallest_bore(catalog, line.coupling), pipe.bore_m)] * line.joins
+    if run.kind is RunKind.GRAVITY:
+        found += line.start.entry(catalog, pipe)
+    found += line.finish.outlet(catalog, pipe)
+    return tuple(one for one in found if one is not None)
+
+
+def rating_of(catalog: Catalog, line: Line) -> float:
+    """Least rating of the pipe and of everything on it that a pump's head can reach [m of water]."""
+    own = catalog.pipes[line.pipe].rating_m, least_rating(catalog, line.coupling)
+    turns = (catalog.turns[part].rating_m for turn in line.turns for part in turn.pieces)
+    return min(*own, *turns, *(rating for one in line.fittings for rating in one.ratings_m(catalog)))
+
+
+def inlet_of(line: Line) -> Pierced:
+    """The hole through which a drain takes its water.
+
+    Raises:
+        ValueError: the line starts at none.
+    """
+    if not isinstance(line.start, Pierced):
+        raise ValueError(f"{line.run}: a drain needs a hole to start in")
+    return line.start
+
+
+def inlet_bore(catalog: Catalog, line: Line) -> float:
+    """Bore [m] through which a drain takes its water at the wall, the floor or the standpipe's lip."""
+    return inlet_of(line).inlet_bore_m(catalog, catalog.pipes[line.pipe])
+
+
+def screen_head(catalog: Catalog, line: Line, flow_m3_s: float) -> float:
+    """How much higher the water stands before a drain's screen than behind it [m], at a flow [m3/s]."""
+    return sum((screen.resistance(catalog).loss(flow_m3_s) for screen in line.all(InletScreen)), 0.0)
+
+
+def head_at_wall(catalog: Catalog, site: Site, line: Line, flow_m3_s: float) -> float:
+    """Head [m] over its hole's invert that a drain through a wall needs at a flow [m3/s], with its screen.
+
+    Behind a riser the vessel stands higher than the water that enters at the wall by what the riser takes.
+    """
+    start, riser, pipe = inlet_of(line), line.one(Riser), catalog.pipes[line.pipe]
+    at_wall = _inlet_head(flow_m3_s, start.inlet_bore_m(catalog, pipe), start.inlet_k)
+    before = screen_head(catalog, line, flow_m3_s)
+    if riser is None:
+        return at_wall + before
+    vessel = site.vessels[start.at]
+    return at_wall + before + riser.head(catalog, pipe, vessel, flow_m3_s, site_water(site))
+
+
+def inlet_line(
+    catalog: Catalog, pipe: Pipe, end: ThroughFloor, vessel: Vessel, screen: str | None = None
+) -> Conduit:
+    """A floor outlet down to its foot: bell, screen, lip, standpipe and wall part, and the jet below it."""
+    behind = None if screen is None else InletScreen(screen).resistance(catalog)
+    return end.down_to_foot(catalog, pipe, vessel, behind)
+
+
+def foot_of(catalog: Catalog, line: Line, vessel: Vessel) -> Conduit:
+    """A drain down to the foot of the standpipe that it starts at, as `inlet_line`.
+
+    Raises:
+        ValueError: the line starts in no floor.
+    """
+    if line.floor is None:
+        raise ValueError(f"{line.run}: no outlet in a floor")
+    screen = line.one(InletScreen)
+    part = None if screen is None else screen.part
+    return inlet_line(catalog, catalog.pipes[line.pipe], line.floor, vessel, part)
+
+
+def flap_head(catalog: Catalog, line: Line) -> float:
+    """Head [m] that lifts the flap of a line's check valve; 0 without one."""
+    check = line.one(CheckValveSet)
+    return 0.0 if check is None else check.flap_head(catalog, catalog.pipes[line.pipe])
+
+
+def timed_watts(catalog: Catalog, site: Site, line: Line) -> float:
+    """Mean power of a line's timed valve [W]: its own for the share of time that it is open; else 0."""
+    finish, valve = site.vessels.get(site.runs[line.run].finish), line.one(ValveSet)
+    bed = None if finish is None else finish.bed
+    if line.later or valve is None or bed is None or bed.timer is None:
+        return 0.0
+    return catalog.valves[valve.valve].watts * min(1.0, bed.timer.on_s * bed.floods_per_s)
