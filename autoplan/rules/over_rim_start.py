@@ -134,7 +134,7 @@ class OverRimStart(Rule):
             head = duty_head(survey, vessel) / (1 + self.values["margin"])
             there = survey.low_level(vessel) + head - before
             flap = survey.line(name).loss(0.0, survey.water)
-            limit = self.factor * (survey.crest(name) - water) + flap
+            limit = (survey.crest(name) - water) / (1 - self.share**POWER) + flap
             yield self.not_under(name, there - water, limit, 1e-7)
             if end.air_hole_m is not None:
                 low = survey.standing_level(end.at, self.share)

@@ -35,11 +35,12 @@ class Stock(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per part whose stock is stated or that is unavailable."""
         for part_id, used in survey.used_pieces().items():
-            most = pieces_to_be_had(survey.catalog.part(part_id), survey.site.owned.get(part_id, 0))
+            owned, offers = survey.site.owned.get(part_id, 0), survey.catalog.part(part_id).offers
+            sold = [0 if offer.stock is None else offer.stock * offer.pack for offer in offers]
             if part_id in survey.site.unavailable:
-                most = survey.site.owned.get(part_id, 0)
-            if most is not None:
-                yield self.at_most(part_id, float(used), float(most))
+                yield self.at_most(part_id, float(used), float(owned))
+            elif all(offer.stock is not None for offer in offers):
+                yield self.at_most(part_id, float(used), float(owned + sum(sold)))
         for purchase in survey.drawing.purchases:
             for offer in survey.catalog.part(purchase.part).offers:
                 if offer.shop == purchase.shop and offer.stock is not None:

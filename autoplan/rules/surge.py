@@ -127,12 +127,24 @@ def surge_levels(survey: Survey) -> dict[str, float]:
     """
     site, found = survey.site, dict[str, float]()
     for name, drains in surged(site).items():
-        brought = {drain: running_flow(survey, drain)(_flood_m(site, drain)) for drain in drains}
-        flows = _flows(site, name, _factor(site, name, brought))
-        passed = survey.level_at(name, flows, found, clogged=True)
-        held = survey.level(name) + _floods(site, drains) / site.vessels[name].water_area_m2
-        found[name] = min(passed, held)
+        brought, water = 0.0, 0.0
+        for drain in drains:
+            bed = site.vessels[site.runs[drain].start]
+            brought += running_flow(survey, drain)(_flood_m(site, drain)) - survey.design_flow(drain)
+            water += bed.water_area_m2 * _flood_m(site, drain)
+        passed = survey.level_at(name, _surging_flows(survey, name, max(0.0, brought)), found, clogged=True)
+        found[name] = min(passed, survey.level(name) + water / site.vessels[name].water_area_m2)
     return found
+
+
+def _surging_flows(survey: Survey, vessel: str, more_m3_s: float) -> dict[str, float]:
+    """Flow of every run [m3/s] where a vessel's drains share what comes more by what each takes at design."""
+    flows, outlets = survey.flows_at(), _outlets(survey.site, vessel)
+    own = sum(survey.design_flow(run) for run in {path[0] for path in outlets})
+    for path in outlets:
+        for run in path:
+            flows[run] += more_m3_s * survey.design_flow(path[0]) / own
+    return flows
 
 
 def _downwards(site: Site) -> list[str]:

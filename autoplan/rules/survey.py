@@ -31,9 +31,9 @@ from autoplan.line.joints import Joint, joints_of
 from autoplan.line.laid import Bench, Laid, assemble
 from autoplan.line.row import Line
 from autoplan.line.water import conduit_of, head_at_wall, inlet_bore, site_water
-from autoplan.problem.graph import gravity_paths, pressure_paths, reaches
+from autoplan.problem.graph import drained_to, gravity_paths, pressure_paths, reaches
 from autoplan.problem.site import Draw, Guard, Overload, Run, RunKind, Site, VesselKind
-from autoplan.rules.balance import flood_drawdown, run_out_factor
+from autoplan.rules.balance import run_out_factor
 from autoplan.rules.lip import head_over_lip, held_depth
 
 
@@ -361,7 +361,14 @@ class Survey:
 
     def low_level(self, vessel: str) -> float:
         """Level of a pumped vessel with every bed full at once [m]."""
-        return self.level(vessel) - flood_drawdown(self.site, vessel)
+        places, most = self.site.vessels.values(), self.site.wishes.beds_full
+        beds = [
+            (bed, bed.bed)
+            for bed in places
+            if bed.bed is not None and vessel in drained_to(self.site, bed.name)
+        ]
+        held = sorted((bed.water_area_m2 * water.flood_m for bed, water in beds), reverse=True)
+        return self.level(vessel) - sum(held[:most]) / self.site.vessels[vessel].area_m2
 
     def inlet(self, name: str) -> AtVessel:
         """Where a pressure run meets the vessel that it feeds.

@@ -53,7 +53,7 @@ PROBLEMS = {
 
 Said = tuple[Quantity[Any], Better]
 
-SEEDS = (1, 2)
+SEEDS = (1, 2, 3, 4)
 """Of each class so many sets of made-up ways."""
 
 
