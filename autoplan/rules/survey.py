@@ -33,7 +33,6 @@ from autoplan.line.row import Line
 from autoplan.line.water import conduit_of, head_at_wall, inlet_bore, site_water
 from autoplan.problem.graph import drained_to, gravity_paths, pressure_paths, reaches
 from autoplan.problem.site import Draw, Guard, Overload, Run, RunKind, Site, VesselKind
-from autoplan.rules.balance import run_out_factor
 from autoplan.rules.lip import head_over_lip, held_depth
 
 
@@ -354,10 +353,14 @@ class Survey:
         """How many times the design flow the drains must survive."""
         if self.site.wishes.overload is Overload.FACTOR:
             return self.site.wishes.overload_factor
-        return max(
-            run_out_factor(self.site, vessel, self.pump_curve(vessel))
-            for vessel in self.site.pumped_vessels()
-        )
+        return max(self._flat_out(vessel) for vessel in self.site.pumped_vessels())
+
+    def _flat_out(self, vessel: str) -> float:
+        """Flow of a pump that lifts to the lowest water it feeds and loses nothing, over its design flow."""
+        ends = [path[-1] for path in self.pressure_paths if self.run(path[0]).start == vessel]
+        lowest = min(self.site.vessels[self.run(end).finish].water_min_m for end in ends)
+        lift = max(0.0, lowest - self.site.vessels[vessel].water_max_m)
+        return max(1.0, self.pump_curve(vessel).flow(lift) / self.pump_flow(vessel))
 
     def low_level(self, vessel: str) -> float:
         """Level of a pumped vessel with every bed full at once [m]."""

@@ -23,12 +23,12 @@ from autoplan.rules.base import Given, OverloadCase, PumpChoice, Role
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.candidate import Candidate
 from autoplan.rules.linear import Linear, Var, total, weighted
-from autoplan.rules.lip import head_over_lip, lip_under_water
 from autoplan.rules.quantities import CROWN, Quantity, Seen, Value
 from autoplan.selection.air import AirChoice, air_choices
 from autoplan.selection.clock import Clock, Unhurried
 from autoplan.selection.counting import Cuts, candidate_uses, pieces_by_pipe, valve_watts
 from autoplan.selection.joints import Joint, Size, by_opening, encode_in_line, encode_tee
+from autoplan.selection.lip import head_on_lip, lip_under_water
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.model import Model
 from autoplan.selection.plenty import in_doubt, likely, run_short
@@ -402,7 +402,7 @@ class Draft:
             if asked.draw is Draw.STANDPIPE:
                 # At overload a drain hole counts as clogged. A bed with one has one depth, its flood.
                 bed = self.site.vessels[asked.start]
-                rise = head_over_lip(self.catalog, drawn, flow * factor)
+                rise = head_on_lip(self.catalog, drawn, flow * factor)
                 rise -= lip_under_water(self.catalog, drawn, flow, bed.water_max_m - bed.floor_m)
             else:
                 rise = head_at_wall(self.catalog, self.site, drawn, flow * factor)

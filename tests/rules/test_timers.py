@@ -24,10 +24,11 @@ from autoplan.line.water import inlet_bore
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import BedDrain, BedWater
 from autoplan.rules.book import read_rules
-from autoplan.rules.lip import head_over_lip, held_depth, lip_under_water
+from autoplan.rules.lip import head_over_lip, held_depth
 from autoplan.rules.survey import Survey
 from autoplan.rules.timer_drain import TimerDrain
 from autoplan.selection.draft import Draft
+from autoplan.selection.lip import lip_under_water
 from autoplan.selection.making import NoOptionError
 from autoplan.verdict.steady import steady
 from tests.lines import ended, the
