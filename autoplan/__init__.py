@@ -1,7 +1,7 @@
 """autoplan: designs the plumbing of a recirculating fish-and-plant system. The public door.
 
-site = autoplan.load_problem("problems/four-beds.toml")
-outcome = autoplan.design(site, autoplan.load_catalog(site.catalog))
+problem = autoplan.load_problem("problems/four-beds.toml")
+outcome = autoplan.design(problem, autoplan.load_catalog(problem.catalog))
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from autoplan.errors import AutoplanError, InputError, InternalError, Mistake
 if TYPE_CHECKING:
     from autoplan.catalog.parts import Catalog
     from autoplan.outcome import Outcome
+    from autoplan.problem.problem import Problem
     from autoplan.problem.site import Site
 
 __all__ = [
@@ -28,13 +29,13 @@ __all__ = [
 ]
 
 
-def load_problem(path: str | Path) -> Site:
+def load_problem(path: str | Path) -> Problem:
     """Read a problem file.
 
     Raises:
         InputError: everything that is wrong with it.
     """
-    from autoplan.problem.load import load_problem as load
+    from autoplan.problem.toml.load import load_problem as load
 
     return load(path)
 
@@ -52,7 +53,7 @@ def load_catalog(name_or_folder: str | Path, beside: Path | None = None) -> Cata
 
 
 def design(
-    site: Site,
+    asked: Problem | Site,
     catalog: Catalog,
     *,
     top: int = 5,
@@ -67,7 +68,7 @@ def design(
     from autoplan import door
 
     return door.design(
-        site,
+        asked,
         catalog,
         top=top,
         budget=budget,

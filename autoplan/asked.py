@@ -8,7 +8,7 @@ from collections.abc import Iterator, Sequence
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError, Mistake
 from autoplan.outcome import Kind
-from autoplan.problem.site import Site
+from autoplan.problem.problem import Problem
 from autoplan.rules.book import read_rules
 from autoplan.rules.margin import MARGIN, off_mistakes
 from autoplan.selection.variants import choice_mistakes
@@ -40,40 +40,40 @@ def kind_mistakes(kinds: Sequence[str]) -> Iterator[Mistake]:
             yield Mistake("--differ", "", f"designs cannot be asked to differ in {kind!r}", remedy)
 
 
-def problem_mistakes(site: Site, catalog: Catalog | None, rank_by: str) -> Iterator[Mistake]:
+def problem_mistakes(problem: Problem, catalog: Catalog | None, rank_by: str) -> Iterator[Mistake]:
     """Parts and vessels of a problem that the price list lacks, and its mistakes under `[rules]`.
 
     Args:
-        site: the problem.
+        problem: what is asked; without layouts where nothing else of it could be read.
         catalog: the price list, if it could be read.
         rank_by: a ranking by margin needs the rules that it speaks of.
     """
     if catalog is not None:
-        yield from _lacking(site, catalog)
-    yield from rule_mistakes(site, rank_by)
+        yield from _lacking(problem, catalog)
+    yield from rule_mistakes(problem, rank_by)
 
 
-def _lacking(site: Site, catalog: Catalog) -> Iterator[Mistake]:
+def _lacking(problem: Problem, catalog: Catalog) -> Iterator[Mistake]:
     for place, parts in (
-        ("unavailable", sorted(site.unavailable)),
-        ("owned", list(site.owned)),
-        ("offcuts", list(site.offcuts)),
+        ("unavailable", sorted(problem.unavailable)),
+        ("owned", list(problem.owned)),
+        ("offcuts", list(problem.offcuts)),
     ):
-        yield from part_mistakes(catalog, parts, site.file, place)
+        yield from part_mistakes(catalog, parts, problem.file, place)
     known = {part for group in catalog.groups() for part in group}
-    for part in site.offcuts:
+    for part in problem.offcuts:
         if part in known and part not in catalog.pipes:
             remedy = "name a pipe of the price list"
-            yield Mistake(site.file, f"offcuts.{part}", f"{part!r} is not a pipe", remedy)
-    yield from choice_mistakes(site, catalog)
+            yield Mistake(problem.file, f"offcuts.{part}", f"{part!r} is not a pipe", remedy)
+    yield from choice_mistakes(problem, catalog)
 
 
-def rule_mistakes(site: Site, rank_by: str = "") -> Iterator[Mistake]:
+def rule_mistakes(problem: Problem, rank_by: str = "") -> Iterator[Mistake]:
     """What is wrong under the `[rules]` of a problem, for this ranking."""
     try:
-        book = read_rules(site)
+        book = read_rules(problem.outline)
     except InputError as error:
         yield from error.mistakes
         return
     if rank_by == MARGIN:
-        yield from off_mistakes(site, book.off)
+        yield from off_mistakes(problem, book.off)

@@ -23,7 +23,7 @@ from autoplan.report.blocks import clean
 
 if TYPE_CHECKING:
     from autoplan.catalog.parts import Catalog
-    from autoplan.problem.site import Site
+    from autoplan.problem.problem import Arranged, Problem
 
 FOUND, FAULT, WRONG_INPUT, NONE, UNDECIDED, STOPPED = 0, 1, 2, 3, 4, 130
 """Exit codes; 130 is the shell's own for a program stopped from the keyboard."""
@@ -49,7 +49,7 @@ class RankBy(StrEnum):
     MARGIN = "margin"
 
 
-Problem = Annotated[str, typer.Argument(metavar="PROBLEM", help="The problem file (TOML).")]
+ProblemFile = Annotated[str, typer.Argument(metavar="PROBLEM", help="The problem file (TOML).")]
 
 Show = Annotated[
     str | None,
@@ -87,7 +87,7 @@ Drawings = Annotated[str | None, typer.Option(metavar="FOLDER", help="Also write
 
 @app.command("design")
 def design_command(
-    problem: Problem,
+    problem: ProblemFile,
     top: Annotated[int, typer.Option(metavar="N", help="How many ranked designs to show.")] = 5,
     budget: Annotated[
         float | None, typer.Option(metavar="X", help="Most to spend, in the price list's currency.")
@@ -127,9 +127,9 @@ def design_command(
             line.update("reading", None, None)
             mistakes = [*_bad_numbers(top, budget, time_limit), *kind_mistakes(differ or ())]
             mistakes += bad_files(files, top, problem)
-            site, parts = _asked(problem, catalog, without or (), rank_by, mistakes)
+            asked, parts = _asked(problem, catalog, without or (), rank_by, mistakes)
             outcome = autoplan.design(
-                site,
+                asked,
                 parts,
                 top=top,
                 budget=budget,
@@ -165,7 +165,7 @@ def sheet_command(
 
 @app.command("expand")
 def expand_command(
-    problem: Problem,
+    problem: ProblemFile,
     arrangement: Annotated[
         str | None,
         typer.Option(metavar="WORD", help="Which arrangement, where PROBLEM leaves it open."),
@@ -173,15 +173,15 @@ def expand_command(
 ) -> int:
     """Print the long form of PROBLEM with every assumption marked."""
     from autoplan.asked import rule_mistakes
-    from autoplan.problem.expand import expand_to_toml
+    from autoplan.problem.toml.write import expand_to_toml
 
     mistakes = list(nobody_reads())
-    site, asking = _read(problem, mistakes)
-    if asking is not None:
-        mistakes += rule_mistakes(asking)
-    if mistakes or site is None:
+    asked = _read(problem, mistakes)
+    if asked is not None:
+        mistakes += rule_mistakes(asked)
+    if mistakes or asked is None:
         raise InputError(mistakes)
-    text = expand_to_toml(site if arrangement is None else _arranged(site, arrangement))
+    text = expand_to_toml(asked, None if arrangement is None else _arranged(asked, arrangement))
     with standard_output():
         sys.stdout.write(text)
     return FOUND
@@ -193,8 +193,8 @@ def parts_command(
 ) -> int:
     """Check the price list CATALOG and list its parts."""
     import autoplan
+    from autoplan.report.render.show import show
     from autoplan.report.shelf import shelf
-    from autoplan.report.show import show
 
     mistakes = list(nobody_reads())
     if mistakes:
@@ -213,7 +213,7 @@ def keys_command(
 ) -> int:
     """List the keys of problem files and price lists."""
     from autoplan.report.keys import key_blocks
-    from autoplan.report.show import show
+    from autoplan.report.render.show import show
 
     with standard_output():
         show(key_blocks(word), sys.stdout)
@@ -262,7 +262,7 @@ def _root(
 
 def _asked(
     problem: str, catalog: str | None, without: Sequence[str], rank_by: str, mistakes: list[Mistake]
-) -> tuple[Site, Catalog]:
+) -> tuple[Problem, Catalog]:
     """The problem and its price list.
 
     Raises:
@@ -270,29 +270,27 @@ def _asked(
     """
     from autoplan.asked import part_mistakes, problem_mistakes
 
-    site, asking = _read(problem, mistakes)
-    named = None if asking is None else asking.catalog
+    asked = _read(problem, mistakes)
+    named = None if asked is None else asked.catalog
     parts = _price_list(problem, named if catalog is None else catalog, mistakes)
     if parts is not None:
         mistakes += part_mistakes(parts, without, "--without")
-    if asking is not None:
-        mistakes += problem_mistakes(asking, parts, rank_by)
-    if mistakes or site is None or parts is None:
+    if asked is not None:
+        mistakes += problem_mistakes(asked, parts, rank_by)
+    if mistakes or asked is None or parts is None:
         raise InputError(mistakes)
-    return site, parts
+    return asked, parts
 
 
-def _read(problem: str, mistakes: list[Mistake]) -> tuple[Site | None, Site | None]:
-    """The problem, and what can be told of what it asks for; adds what is wrong with it to `mistakes`."""
+def _read(problem: str, mistakes: list[Mistake]) -> Problem | None:
+    """What a problem asks for, as far as it can be told; adds what is wrong with it to `mistakes`."""
     import autoplan
-    from autoplan.problem.load import bare_problem
 
     try:
-        site = autoplan.load_problem(problem)
+        return autoplan.load_problem(problem)
     except InputError as error:
         mistakes += error.mistakes
-        return None, bare_problem(problem)
-    return site, site
+        return getattr(error, "asking", None)
 
 
 def _price_list(problem: str, name: str | None, mistakes: list[Mistake]) -> Catalog | None:
@@ -317,18 +315,17 @@ def _bad_numbers(top: int, budget: float | None, time_limit: float | None) -> It
         yield Mistake("--time-limit", "", f"{time_limit:g} s is no time limit", "give seconds above 0")
 
 
-def _arranged(site: Site, word: str) -> Site:
+def _arranged(problem: Problem, word: str) -> Arranged:
     """The problem in one of the arrangements that it leaves open.
 
     Raises:
         InputError: it does not leave that one open.
     """
-    found = site.arranged(word)
-    if found is None:
-        known = [str(one.arrangement) for one in (site, *site.alternatives) if one.arrangement is not None]
-        remedy = f"write one of {', '.join(map(repr, known))}" if known else "take it out"
+    layouts = {str(one.arrangement): one for one in problem.layouts if one.arrangement is not None}
+    if word not in layouts:
+        remedy = f"write one of {', '.join(map(repr, layouts))}" if layouts else "take it out"
         raise InputError([Mistake("--arrangement", "", f"{word!r} is not left open here", remedy)])
-    return found
+    return layouts[word]
 
 
 def run(argv: Sequence[str] | None = None) -> int:

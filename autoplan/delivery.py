@@ -7,6 +7,7 @@ import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -114,7 +115,7 @@ def _bad_sections(show: str | None) -> Iterator[Mistake]:
     """Parts of the plan that there are not."""
     if show is None:
         return
-    from autoplan.report.sections import NAMES
+    from autoplan.report.sections.contents import NAMES
 
     remedy = f"write some of {', '.join(NAMES)}"
     names = _named(show)
@@ -127,8 +128,8 @@ def _bad_sections(show: str | None) -> Iterator[Mistake]:
 
 def _shown(outcome: Outcome, files: Files) -> Iterable[Block]:
     """What is printed."""
-    from autoplan.report.sections import sections
-    from autoplan.report.show import screen
+    from autoplan.report.render.show import screen
+    from autoplan.report.sections.contents import sections
     from autoplan.report.units import units_of
 
     if files.show is None:
@@ -143,18 +144,22 @@ def deliver(outcome: Outcome, files: Files) -> None:
         InputError: what could not be written.
     """
     from autoplan.report.contract import outcome_json, write_json
+    from autoplan.report.drawings import sheets
     from autoplan.report.lists import write_lists
-    from autoplan.report.show import show
+    from autoplan.report.render.show import show
 
+    # Made when they are first asked for, and once.
+    answer = cache(lambda: outcome_json(outcome))
+    drawn = cache(lambda: sheets(answer(), files.rank))
     failed: list[Mistake] = []
     with _noting(failed), standard_output():
         if files.json == "-":
-            write_json(outcome, "-")
+            write_json(answer(), "-")
         else:
             show(_shown(outcome, files), sys.stdout)
     if files.json is not None and files.json != "-":
         with _noting(failed), _file(files.json):
-            write_json(outcome, files.json)
+            write_json(answer(), files.json)
     if files.lists is not None and outcome.designs:
         with _noting(failed), _file(files.lists):
             write_lists(outcome, files.lists)
@@ -164,14 +169,14 @@ def deliver(outcome: Outcome, files: Files) -> None:
         from autoplan.report.page.stored import write_sheet
 
         with _noting(failed), _file(files.sheet):
-            write_sheet(outcome_json(outcome), files.rank, files.sheet)
+            write_sheet(answer(), files.rank, files.sheet, drawn())
     elif files.sheet is not None:
         complain(0, f"{files.sheet}: no sheet was written, since there is no rank {files.rank}.")
     if files.drawings is not None and files.rank <= len(outcome.designs):
         from autoplan.report.drawings.write import write_drawings
 
         with _noting(failed), _file(files.drawings):
-            write_drawings(outcome_json(outcome), files.drawings, files.rank)
+            write_drawings(drawn(), files.drawings)
     elif files.drawings is not None:
         complain(0, f"{files.drawings}: no drawings were made, since there is no rank {files.rank}.")
     if failed:

@@ -5,14 +5,19 @@ from __future__ import annotations
 import time
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from autoplan.asked import kind_mistakes, part_mistakes, problem_mistakes
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError
 from autoplan.outcome import Kind, Outcome
-from autoplan.plan import Planner, Progress, everywhere
+from autoplan.plan import Planner
+from autoplan.problem.problem import Problem, problem_of
 from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
+
+if TYPE_CHECKING:
+    from autoplan.selection.ranking import Progress
 
 HOURS_S = 0.05
 """Time to walk one design through hours and faults, for each vessel [s], measured on 1 to 24 beds."""
@@ -22,7 +27,7 @@ MOST_KEPT_BACK, EACH_KEPT_BACK = 0.1, 0.006
 
 
 def design(
-    site: Site,
+    asked: Problem | Site,
     catalog: Catalog,
     *,
     top: int = 5,
@@ -36,7 +41,8 @@ def design(
     """Ranked, verified designs for a problem.
 
     Args:
-        site, catalog: the problem and the price list.
+        asked: the problem, or a site, which leaves nothing open.
+        catalog: the price list.
         top: how many designs.
         budget: most that may be spent, over the problem's own budget if given [currency].
         without: ids of parts that may not be used.
@@ -55,27 +61,22 @@ def design(
     """
     started = time.monotonic()
     mistakes = [*part_mistakes(catalog, without, "--without"), *kind_mistakes(differ)]
-    mistakes += problem_mistakes(site, catalog, rank_by)
+    problem = problem_of(asked)
+    mistakes += problem_mistakes(problem, catalog, rank_by)
     if mistakes:
         raise InputError(mistakes)
-    site = _with_options(site, budget, without)
-    book = read_rules(site)
-    site = everywhere(site, lambda one: replace(one, assumptions=(*one.assumptions, *book.assumptions)))
-    deadline = None if time_limit is None else started + time_limit - _kept_back_s(site, time_limit, top)
+    wishes = problem.wishes if budget is None else replace(problem.wishes, budget=budget)
+    problem = replace(problem, wishes=wishes, unavailable=problem.unavailable | frozenset(without))
+    book = read_rules(problem.outline)
+    problem = problem.assuming(*book.assumptions)
+    deadline = None if time_limit is None else started + time_limit - _kept_back_s(problem, time_limit, top)
     kinds = tuple(dict.fromkeys(map(Kind, differ)))
-    planner = Planner(site, catalog, book, rank_by, kinds, deadline, progress, started)
+    planner = Planner(problem, catalog, book, rank_by, kinds, deadline, progress, started)
     return planner.plan(top, without)
 
 
-def _kept_back_s(site: Site, time_limit: float, top: int) -> float:
+def _kept_back_s(problem: Problem, time_limit: float, top: int) -> float:
     """Time for hours and faults of the designs that are printed [s]."""
-    vessels = len(site.vessels)
+    vessels = len(problem.outline.vessels)
     most = max(MOST_KEPT_BACK, EACH_KEPT_BACK * vessels) * time_limit
     return min(most, time_limit / 2, HOURS_S * vessels * top)
-
-
-def _with_options(site: Site, budget: float | None, without: Sequence[str]) -> Site:
-    if budget is not None:
-        site = everywhere(site, lambda one: replace(one, wishes=replace(one.wishes, budget=budget)))
-    gone = site.unavailable | frozenset(without)
-    return everywhere(site, lambda one: replace(one, unavailable=gone))

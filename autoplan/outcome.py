@@ -11,7 +11,9 @@ from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.line.joints import Joint
 from autoplan.line.laid import Laid
+from autoplan.places import Where
 from autoplan.problem.site import Site
+from autoplan.sentence import Text
 
 FAULT_HOURS = 12.0
 """How long a fault lasts with nobody about [h]: a night; assumed, no source."""
@@ -46,7 +48,7 @@ class Finding:
     Attributes:
         rule: rule id.
         sentence: the rule in one sentence.
-        place: run, vessel or part it speaks of.
+        place: what it speaks of.
         value, limit: in `unit`; whichever way the rule points, `margin` >= 0 means it holds.
         margin: distance from the limit, in `unit`.
         unit: unit of the three numbers.
@@ -59,14 +61,14 @@ class Finding:
 
     rule: str
     sentence: str
-    place: str
+    place: Where
     value: float
     limit: float
     margin: float
     unit: str
     ok: bool
     hard: bool
-    source: str
+    source: Text
     warning: str = ""
 
 
@@ -295,6 +297,7 @@ class Fault:
         where: vessel that the margin speaks of.
         dry_minutes: until a pump draws air [min]; None where none does.
         fish: what is left in the fish tank that it leaves the least, or None where each keeps enough.
+        alike: how many places there are where the same may go wrong; this is the worst of them.
     """
 
     name: str
@@ -307,6 +310,7 @@ class Fault:
     dry_minutes: float | None = None
     fish: FishWater | None = None
     cure: str = ""
+    alike: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -459,7 +463,7 @@ class Clash:
     """
 
     rules: tuple[str, ...]
-    sentences: tuple[str, ...]
+    sentences: tuple[Text, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -476,7 +480,7 @@ class Outcome:
     solver: SolverReport
     rank_by: str = "purchase"
     clash: Clash | None = None
-    notes: tuple[str, ...] = ()
+    notes: tuple[Text, ...] = ()
     differ: Sequence[Kind] = ()
 
     def about(self, design: Design) -> Outcome:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import cached_property
 from importlib.metadata import version
@@ -16,7 +16,9 @@ from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
 from autoplan.line.needs import unlisted
 from autoplan.outcome import Clash, Design, Kind, Outcome, SolverReport, Status, Verdict
-from autoplan.problem.site import Assumption, Site
+from autoplan.problem.brief import Assumption
+from autoplan.problem.problem import Problem
+from autoplan.problem.site import Site
 from autoplan.rules.base import Role
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.margin import MARGIN, least_margin, with_budget
@@ -25,30 +27,23 @@ from autoplan.selection.variants import variants_of
 if TYPE_CHECKING:
     from autoplan.selection.attempt import Attempt
     from autoplan.selection.merge import Merged, Placed
-    from autoplan.selection.ranking import Judge, Ranked
+    from autoplan.selection.ranking import Judge, Progress, Ranked
     from autoplan.selection.variants import Variant
     from autoplan.selection.workshop import Workshop
-
-Progress = Callable[[str, float | None, float | None], None]
 
 WITHIN_BUDGET = 0.6
 """Share of the time given in which a design within the budget is looked for; the rest is for saying what the
 cheapest costs."""
 
 
-def everywhere(site: Site, change: Callable[[Site], Site]) -> Site:
-    """The site changed, and all its alternatives too."""
-    return replace(change(site), alternatives=tuple(map(change, site.alternatives)))
-
-
-def _with_full(site: Site, count: int, *, sure: bool = True) -> Site:
-    """The site with so many beds full at once, as found by trying."""
+def _with_full(problem: Problem, count: int, *, sure: bool = True) -> Problem:
+    """The problem with so many beds full at once, as found by trying."""
     why = "most beds that may be full at once with a design left"
     if not sure:
         why = "whether more beds may be full at once was not decided in the time given"
     found = Assumption("wishes.beds_full", str(count), "chosen by the program", why)
-    wishes = replace(site.wishes, beds_full=count, most_full=False)
-    return replace(site, wishes=wishes, assumptions=(*site.assumptions, found))
+    wishes = replace(problem.wishes, beds_full=count, most_full=False)
+    return replace(problem, wishes=wishes).assuming(found)
 
 
 class Planner:
@@ -56,7 +51,7 @@ class Planner:
 
     def __init__(
         self,
-        site: Site,
+        problem: Problem,
         catalog: Catalog,
         book: RuleBook,
         rank_by: str,
@@ -65,7 +60,7 @@ class Planner:
         progress: Progress | None,
         started: float,
     ) -> None:
-        self.site = site
+        self.problem = problem
         self.catalog = catalog
         self.book = book
         self.by_ownership = rank_by == "ownership"
@@ -85,9 +80,9 @@ class Planner:
 
         self._say("laying out what there is to choose from")
         self.ranked = top > 1 and (not self.differ or Kind.GUARD in self.differ)
-        if self.site.wishes.most_full:
-            self.site = self._with_most_full(self.site)
-        variants, left_out = variants_of(self.site, self.catalog)
+        if self.problem.wishes.most_full:
+            self.problem = self._with_most_full(self.problem)
+        variants, left_out = variants_of(self.problem, self.catalog)
         refused = {id(one) for one in variants if self._refused(one)}
         vain = [one for one in variants if id(one) in refused]
         variants = [one for one in variants if id(one) not in refused]
@@ -116,7 +111,7 @@ class Planner:
             notes += closed_kinds(found, self.differ, top)
         if len(variants) > 1:
             notes += _fruitless(found)
-        beds = [vessel.bed for vessel in self.site.vessels.values() if vessel.bed is not None]
+        beds = [vessel.bed for vessel in self.problem.outline.vessels.values() if vessel.bed is not None]
         missing = unlisted(self.catalog, with_siphons=any(bed.siphon for bed in beds))
         if found.designs and missing:
             notes = (*notes, f"Not in this price list and not counted: {', '.join(missing)}.")
@@ -164,7 +159,7 @@ class Planner:
         """
         from autoplan.advice.remedies import least_against, over_budget
 
-        budget = self.site.wishes.budget
+        budget = self.problem.wishes.budget
         if not self._keeps_time(variants) or found.interrupted or budget is None:
             return found, None, ()
         self._say("no design yet within the budget: trying without it")
@@ -207,12 +202,12 @@ class Planner:
         from autoplan.selection.margin import rank_by_margin
 
         cheapest = None
-        if self.site.wishes.budget is None:
+        if self.problem.wishes.budget is None:
             cheapest = self._at_least(self._ranked(variants, self.book, 1, self.progress))
             if not cheapest.designs:
                 return cheapest, [], variants
             whole = cheapest.designs[0].ranked.verdict.cost.to_pay
-            self.site = everywhere(self.site, lambda one: with_budget(one, whole))
+            self.problem = with_budget(self.problem, whole)
             variants = [replace(one, site=with_budget(one.site, whole)) for one in variants]
 
         def search(reserve: int, known: Sequence[Placed], count: int) -> Merged:
@@ -236,13 +231,13 @@ class Planner:
         now = time.monotonic()
         return now + WITHIN_BUDGET * max(0.0, self.deadline - now)
 
-    def _with_most_full(self, site: Site) -> Site:
+    def _with_most_full(self, problem: Problem) -> Problem:
         """The problem with as many beds full at once as leave a design; one where none does.
 
         Without a time limit the first count that has one, from all beds down, is the most. With one, counts
         are tried from one bed up for a part of the time, and the last that has a design is taken.
         """
-        beds = sum(vessel.bed is not None for vessel in site.vessels.values())
+        beds = sum(vessel.bed is not None for vessel in problem.outline.vessels.values())
         limited = self.deadline is not None
         by_then = clock.halfway(self.deadline)
         most, sure = 1, True
@@ -252,22 +247,21 @@ class Planner:
             decided = False
             if not clock.late(by_then):
                 self._say(f"whether {count} of {beds} beds may be full at once")
-                asked = everywhere(site, lambda one, n=count: _with_full(one, n))  # type: ignore[misc]
-                found, decided = self._any_design(asked, clock.left(by_then))
+                found, decided = self._any_design(_with_full(problem, count), clock.left(by_then))
                 if found is not None:
                     most, self.fallback = count, found
                     if not limited:
                         break
                     sure = True
             sure = sure and decided
-        return everywhere(site, lambda one: _with_full(one, most, sure=sure))
+        return _with_full(problem, most, sure=sure)
 
-    def _any_design(self, site: Site, at_most_s: float) -> tuple[Placed | None, bool]:
+    def _any_design(self, problem: Problem, at_most_s: float) -> tuple[Placed | None, bool]:
         """A design of any of what a problem stands for, and whether it was decided if there is one."""
         from autoplan.selection.merge import Placed
         from autoplan.selection.solve import Ending
 
-        variants, _ = variants_of(site, self.catalog)
+        variants, _ = variants_of(problem, self.catalog)
         by_then, decided = time.monotonic() + at_most_s, True
         for variant in variants:
             if self._refused(variant):
@@ -303,10 +297,10 @@ class Planner:
         best: Ranked | None = _told(found.designs[0])
         self._say(f"what losing {', '.join(without)} costs")
         if self.rank_by == MARGIN:
-            designs = self._of_all(self.site, self.book).ranking.designs
+            designs = self._of_all(self.problem, self.book).ranking.designs
             best = designs[0] if designs else None
         if best is not None:
-            said = part_missed(self.site, self.catalog, self.book, without, best, self._of_all)
+            said = part_missed(self.problem, self.catalog, self.book, without, best, self._of_all)
             if said:
                 return said
         return (f"What losing {', '.join(without)} costs was not found out in the time given.",)
@@ -368,12 +362,12 @@ class Planner:
             any_will_do,
         )
 
-    def _of_all(self, site: Site, book: RuleBook) -> Attempt:
+    def _of_all(self, problem: Problem, book: RuleBook) -> Attempt:
         """Search a changed problem, with all that it stands for, for its cheapest design only."""
         from autoplan.selection.attempt import Attempt
         from autoplan.selection.ranking import Ranking
 
-        variants, _ = variants_of(site, self.catalog)
+        variants, _ = variants_of(problem, self.catalog)
         found = self._ranked(variants, book, 1, None, confirm=False)
         ranking = Ranking([_told(placed) for placed in found.designs], found.ending)
         return Attempt(ranking, found.trials[0].lacking)

@@ -11,7 +11,6 @@ import json
 import os
 import tempfile
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -62,21 +61,11 @@ def dumped(drawing: Drawing) -> dict[str, Any]:
 def loaded(kept: Mapping[str, Any]) -> Drawing:
     """A drawing that was kept."""
     kinds = {kind.__name__: TypeAdapter(kind) for kind in KINDS}
-    lines = {name: dict(line) for name, line in kept["runs"].items()}
-    fittings = {name: line.pop("fittings") for name, line in lines.items()}
-    bare = {name: {**line, "fittings": []} for name, line in lines.items()}
-    drawing = DRAWING.validate_python({**kept, "runs": bare})
-    runs = {
-        name: replace(
-            line,
-            fittings=tuple(
-                kinds[one["kind"]].validate_python({key: v for key, v in one.items() if key != "kind"})
-                for one in fittings[name]
-            ),
-        )
-        for name, line in drawing.runs.items()
-    }
-    return replace(drawing, runs=runs)
+    runs = {}
+    for name, line in kept["runs"].items():
+        told = ({**one} for one in line["fittings"])
+        runs[name] = {**line, "fittings": [kinds[one.pop("kind")].validate_python(one) for one in told]}
+    return DRAWING.validate_python({**kept, "runs": runs})
 
 
 def read(problem: str) -> tuple[Site, Catalog]:
@@ -84,7 +73,7 @@ def read(problem: str) -> tuple[Site, Catalog]:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "problem.toml"
         path.write_text(problem, encoding="utf-8")
-        site = autoplan.load_problem(path)
+        site = autoplan.load_problem(path).outline
     return site, autoplan.load_catalog(site.catalog)
 
 

@@ -16,13 +16,14 @@ from autoplan.rules.book import ALL
 HOUSE = Path(autoplan.__file__).parent
 
 FLOORS = (
-    ("clock", "errors"),
+    ("clock", "errors", "sentence"),
     ("units",),
     ("hydraulics",),
     ("catalog", "problem"),
     ("fittings",),
     ("line",),
     ("drawing",),
+    ("places",),
     ("outcome",),
     ("rules",),
     ("selection", "verdict"),
@@ -107,7 +108,7 @@ HYDRAULICS = ", ".join(
 
 
 @pytest.mark.parametrize(
-    "module", ["autoplan.rules.book", "autoplan.verdict.judge", "autoplan.report.show", HYDRAULICS]
+    "module", ["autoplan.rules.book", "autoplan.verdict.judge", "autoplan.report.render.show", HYDRAULICS]
 )
 def test_loads_without_the_solver(module: str) -> None:
     """Rules, verdict, report and hydraulics work where the solver is not even loaded."""
@@ -126,7 +127,7 @@ def test_the_command_line_starts_light() -> None:
 
 def test_pages_and_drawings_are_loaded_late() -> None:
     """Who asks for no page and no drawing waits for neither of their libraries."""
-    assert not loaded("autoplan.report.show, autoplan.report.contract") & {"jinja2", "matplotlib"}
+    assert not loaded("autoplan.report.render.show, autoplan.report.contract") & {"jinja2", "matplotlib"}
     assert "jinja2" not in loaded("autoplan.report.page.stored")
 
 

@@ -18,10 +18,11 @@ import autoplan
 from autoplan.cli import run
 from autoplan.errors import InputError, InternalError, Mistake
 from autoplan.outcome import Clash, Outcome, Status
-from autoplan.problem.site import PrintUnits
-from autoplan.report.cautions import CAUTIONS, LIFE
+from autoplan.problem.brief import PrintUnits
+from autoplan.problem.problem import problem_of
 from autoplan.report.contract import json_text
 from autoplan.report.lists import NAMES
+from autoplan.report.sections.cautions import CAUTIONS, LIFE
 
 handmade: Callable[[], Outcome] = runpy.run_path(str(Path(__file__).parent / "report" / "conftest.py"))[
     "handmade"
@@ -33,17 +34,18 @@ class Door:
 
     def __init__(self) -> None:
         self.outcome = handmade()
+        self.problem = problem_of(self.outcome.site)
         self.asked: dict[str, object] = {}
         self.wrong_problem: list[Mistake] = []
         self.wrong_catalog: list[Mistake] = []
         self.fault: BaseException | None = None
 
     def load_problem(self, path: str) -> object:
-        """The site, or the mistakes set."""
+        """The problem, or the mistakes set."""
         self.asked["problem"] = path
         if self.wrong_problem:
             raise InputError(self.wrong_problem)
-        return self.outcome.site
+        return self.problem
 
     def load_catalog(self, name: str, beside: Path | None = None) -> object:
         """The price list, or the mistakes set."""
@@ -52,9 +54,9 @@ class Door:
             raise InputError(self.wrong_catalog)
         return self.outcome.catalog
 
-    def design(self, site: object, catalog: object, **options: object) -> Outcome:
+    def design(self, asked: object, catalog: object, **options: object) -> Outcome:
         """The outcome, or the fault set."""
-        assert site is self.outcome.site
+        assert asked is self.problem
         assert catalog is self.outcome.catalog
         self.asked |= options
         if self.fault is not None:
@@ -415,9 +417,9 @@ def test_stopped_from_the_keyboard(door: Door, capsys) -> None:
 
 def test_expand_prints_the_long_form(door: Door, capsys, monkeypatch) -> None:
     """The long form goes to standard output as it is; a wrong problem is exit 2."""
-    module = types.ModuleType("autoplan.problem.expand")
-    module.expand_to_toml = lambda site: f"# {site.name}\n"  # type: ignore[attr-defined]
-    monkeypatch.setitem(sys.modules, "autoplan.problem.expand", module)
+    module = types.ModuleType("autoplan.problem.toml.write")
+    module.expand_to_toml = lambda asked, _layout: f"# {asked.name}\n"  # type: ignore[attr-defined]
+    monkeypatch.setitem(sys.modules, "autoplan.problem.toml.write", module)
     assert run(["expand", "p.toml"]) == 0
     assert capsys.readouterr().out == "# courtyard tank\n"
     door.wrong_problem = [Mistake("p.toml", "", "there is no such file", "name one that exists")]
@@ -466,8 +468,9 @@ def test_help(capsys) -> None:
 
 SCRIPT = """
 import runpy, sys, autoplan
+from autoplan.problem.problem import problem_of
 handmade = runpy.run_path(sys.argv.pop(1))["handmade"]()
-autoplan.load_problem = lambda path: handmade.site
+autoplan.load_problem = lambda path: problem_of(handmade.site)
 autoplan.load_catalog = lambda name, beside=None: handmade.catalog
 autoplan.design = lambda site, catalog, **options: handmade
 from autoplan.__main__ import main
@@ -600,6 +603,36 @@ def test_drawings_beside_the_plan(door: Door, capsys, tmp_path) -> None:
     assert run(["design", "p.toml", "--drawings", str(tmp_path / "none")]) == 3
     assert "no drawings were made" in capsys.readouterr().err
     assert not (tmp_path / "none").exists()
+
+
+@pytest.mark.usefixtures("door")
+def test_all_files_are_of_one_making(capsys, tmp_path, monkeypatch) -> None:
+    """JSON, sheet and drawings asked for together are made from one answer, each drawing drawn once."""
+    from autoplan.report import contract
+    from autoplan.report.drawings import view
+
+    made: list[str] = []
+    tell, draw = contract.outcome_json, view.svg
+
+    def told(outcome: Outcome) -> dict[str, object]:
+        made.append("answer")
+        return tell(outcome)
+
+    def drawn(canvas: view.Canvas, name: str, title: str, alt: str) -> str:
+        made.append(name)
+        return draw(canvas, name, title, alt)
+
+    monkeypatch.setattr(contract, "outcome_json", told)
+    monkeypatch.setattr(view, "svg", drawn)
+    page, folder = tmp_path / "plan.html", tmp_path / "album"
+    asked = ["--json", str(tmp_path / "plan.json"), "--sheet", str(page), "--drawings", str(folder)]
+    assert run(["design", "p.toml", *asked]) == 0
+    assert {path.stem for path in folder.glob("*.svg")} == set(made) - {"answer"}
+    assert len(made) == len(set(made)) > 5
+    alone = tmp_path / "alone.html"
+    assert run(["sheet", str(tmp_path / "plan.json"), "--sheet", str(alone)]) == 0
+    assert alone.read_text(encoding="utf-8") == page.read_text(encoding="utf-8")
+    capsys.readouterr()
 
 
 def test_a_bad_folder_for_drawings_is_told_before_the_search(door: Door, capsys, tmp_path) -> None:

@@ -15,6 +15,7 @@ from autoplan.problem.site import Draw, RunKind
 from autoplan.rules.survey import Survey
 from tests.lines import the
 from tests.stored import read
+from tests.words import at
 
 LITRES_PER_HOUR = 3_600_000.0
 
@@ -83,7 +84,7 @@ def test_the_large_bore_starts_above_a_thousand(turnover: float, least_mm: float
     (limit,) = [
         finding.limit
         for finding in design.verdict.findings
-        if finding.rule == "drain-bore" and finding.place == "tank drain"
+        if finding.rule == "drain-bore" and at(finding) == "tank drain"
     ]
     assert limit == pytest.approx(least_mm)
     assert drain_bore_mm(design) >= least_mm

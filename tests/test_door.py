@@ -14,7 +14,8 @@ from autoplan.errors import InputError
 from autoplan.fittings.wall import Pierced
 from autoplan.outcome import Design, Fault, Kind, Outcome, Status
 from autoplan.plan import _differs
-from autoplan.problem.site import DrainJoints, Guard, Site
+from autoplan.problem.brief import DrainJoints
+from autoplan.problem.site import Guard, Site
 from autoplan.rules.book import ALL
 from autoplan.selection.merge import Placed
 from autoplan.selection.ranking import Ranked
@@ -41,7 +42,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Site:
     """A tank over a sump."""
     path = tmp_path_factory.mktemp("door") / "tank.toml"
     path.write_text(from_short_list(TANK))
-    return autoplan.load_problem(path)
+    return autoplan.load_problem(path).outline
 
 
 @pytest.fixture(scope="module")

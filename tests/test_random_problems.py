@@ -19,8 +19,8 @@ import pytest
 import autoplan
 from autoplan.outcome import Design, Outcome, Status
 from autoplan.report.contract import json_text
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from autoplan.verdict.clockwork import Clockwork

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from autoplan.report.sections import NAMES
+from autoplan.report.sections.contents import NAMES
 from tests.readme import PICTURE, README, demo, picture, with_screen
 
 

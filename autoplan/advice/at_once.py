@@ -17,6 +17,7 @@ from autoplan.rules.base import Role
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.heights import DATUM, AtLeast, Water, at_overload
 from autoplan.selection.shelf import Shelf
+from autoplan.sentence import Amount, Text, joined, say
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 LITRES_PER_HOUR = 3_600_000.0
@@ -62,13 +63,13 @@ def too_weak(site: Site, book: RuleBook, shelf: Shelf) -> Iterator[Refusal]:
         most = max(
             shelf.pumps(), key=lambda pump: (PumpCurve(pump.curve).run_out_m3_s, pump.id), default=None
         )
-        asked = pumped_flow(site, vessel) * LITRES_PER_HOUR
-        said = "and there is no pump to be had at all."
+        asked = Amount(pumped_flow(site, vessel), "L/h", 0)
+        said: Text = "and there is no pump to be had at all."
         if most is not None:
-            gives = PumpCurve(most.curve).run_out_m3_s * LITRES_PER_HOUR
-            said = f"and the largest to be had, {most.id}, gives {gives:.0f} L/h against no head at all."
+            gives = Amount(PumpCurve(most.curve).run_out_m3_s, "L/h", 0)
+            said = say("and the largest to be had, {}, gives {} against no head at all.", most.id, gives)
         rules = (ROLES[Role.LIFT],) if book.has(Role.LIFT) else ()
-        yield Refusal(rules, f"The pump in {vessel} must give {asked:.0f} L/h, {said}")
+        yield Refusal(rules, say("The pump in {} must give {}, {}", vessel, asked, said))
 
 
 def _levels(site: Site, book: RuleBook) -> Iterator[AtLeast]:
@@ -109,5 +110,5 @@ def _no_pump_alone(
         found.append((pump.id, none))
     rules = tuple(dict.fromkeys(rule for _, none in found for rule in none.rules))
     shortest = {none.rules: (pump, none) for pump, none in reversed(found)}
-    said = " ".join(f"With {pump}: {none.sentence}" for pump, none in shortest.values())
-    return Refusal(rules, f"No pump to be had suits {vessel}. {said}")
+    said = joined(" ", [say("With {}: {}", pump, none.sentence) for pump, none in shortest.values()])
+    return Refusal(rules, say("No pump to be had suits {}. {}", vessel, said))

@@ -8,8 +8,9 @@ from dataclasses import dataclass, replace
 
 from autoplan.advice.at_once import LITRES_PER_HOUR, refused_at_once
 from autoplan.advice.case import Case, named
-from autoplan.problem.graph import flows
+from autoplan.problem.flows import flows
 from autoplan.problem.site import Site, Vessel
+from autoplan.sentence import Amount, Text, say
 
 MOST_SHARE = 0.9
 """Largest share of what a vessel asks for that is taken away in trying; common practice, no source [-]."""
@@ -36,7 +37,8 @@ class Demand:
         share = 1 - less / self.litres_per_hour
         asking = {name: _asking(site.vessels[name], share) for name in self.vessels}
         vessels = {**site.vessels, **asking}
-        return replace(site, vessels=vessels, flows=flows(vessels, site.junctions, site.runs))
+        slower = replace(site, vessels=vessels)
+        return replace(slower, flows=flows(slower))
 
     def told(self, site: Site, less: int) -> str:
         """What to write for so much less."""
@@ -46,7 +48,7 @@ class Demand:
         return f'turnover = "{first.turnover_per_s * PER_HOUR:.{PLACES}g}/hour"'
 
 
-def less_flow(case: Case) -> Iterator[str]:
+def less_flow(case: Case) -> Iterator[Text]:
     """A sentence for tanks and for beds that with less inflow leave a design."""
     for demand in _demands(case.site):
         most = math.floor(MOST_SHARE * demand.litres_per_hour)
@@ -57,11 +59,10 @@ def less_flow(case: Case) -> Iterator[str]:
         least = case.remedy(what, lambda less, demand=demand: demand.at(case.site, less), first, most)  # type: ignore[misc]
         if least is not None:
             left = demand.litres_per_hour - least.step
-            by = f"{least.step} L/h" if least.proven else f"at most {least.step} L/h"
-            yield (
-                f"{by} less to {demand.said}, {left:.0f} L/h in all ({demand.told(case.site, least.step)}), "
-                "would leave a design."
-            )
+            at_most = "" if least.proven else "at most "
+            by, rest = (Amount(flow / LITRES_PER_HOUR, "L/h", 0) for flow in (least.step, left))
+            in_all = say("{} in all ({})", rest, demand.told(case.site, least.step))
+            yield say("{}{} less to {}, {}, would leave a design.", at_most, by, demand.said, in_all)
 
 
 def _guess(case: Case, demand: Demand, most: int) -> int | None:

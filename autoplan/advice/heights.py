@@ -12,9 +12,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from autoplan.rules.heights import DATUM, IN_A_MM, AtLeast, Place, Water
+from autoplan.rules.heights import DATUM, AtLeast, Place, Water, height
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.draft import Draft
+from autoplan.sentence import Text, joined, say
 
 MOST_TOGETHER = 4
 """Rules of which every set is looked at for a clash; more of them are named all together."""
@@ -28,7 +29,7 @@ class Refusal:
     """Why there certainly is no design: the rules that cannot hold together, and what they ask in numbers."""
 
     rules: tuple[str, ...]
-    sentence: str
+    sentence: Text
 
 
 def clashing(asked: Sequence[AtLeast]) -> Refusal | None:
@@ -51,13 +52,13 @@ def _refusal(chain: Sequence[AtLeast], asked: Sequence[AtLeast]) -> Refusal:
     turned = [*chain[at:], *chain[:at]]
     lacks = sum(one.by for one in turned)
     rules = tuple(dict.fromkeys(one.rule for one in turned if one.rule))
-    said = "; ".join(one.said() for one in turned)
-    said = f"Heights over the datum that do not sum up: {said}. {lacks / IN_A_MM:g} mm are missing"
     worst = _longest(asked)
     more = sum(one.by for one in worst)
     others = dict.fromkeys(one.rule for one in worst if one.rule and one.rule not in rules)
-    besides = f", {more / IN_A_MM:g} mm with {', '.join(others)}" if others and more > lacks else ""
-    return Refusal(rules, f"{said}{besides}.")
+    besides = say(", {} with {}", height(more), ", ".join(others)) if others and more > lacks else ""
+    said = joined("; ", [one.said() for one in turned])
+    words = "Heights over the datum that do not sum up: {}. {} are missing{}."
+    return Refusal(rules, say(words, said, height(lacks), besides))
 
 
 def _longest(asked: Sequence[AtLeast]) -> list[AtLeast]:

@@ -7,13 +7,14 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from autoplan.advice.case import Case, Least, named
-from autoplan.problem.graph import gravity_paths
+from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import RunKind, Site, Vessel, VesselKind
 from autoplan.rules.base import Role
 from autoplan.rules.book import KINDS, ROLES
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.draft import Draft
 from autoplan.selection.without import Rows
+from autoplan.sentence import Amount, Text, say
 
 MOST_MM = 2000
 """Furthest that a vessel is moved in trying [mm]; common practice, no source."""
@@ -55,7 +56,7 @@ def lifted(vessel: Vessel, by_m: float) -> Vessel:
     )
 
 
-def moved(case: Case) -> Iterator[str]:
+def moved(case: Case) -> Iterator[Text]:
     """A sentence for each vessel that mends it by its move, up or down; those that move least come first."""
     for move in sorted(_moves(case), key=lambda move: move.guess_mm):
         if not case.begin(move.doing):
@@ -71,11 +72,11 @@ def moved(case: Case) -> Iterator[str]:
             yield _said(move, least)
 
 
-def _said(move: Move, least: Least) -> str:
-    doing = move.doing[0].upper() + move.doing[1:]
-    by = f"{least.step} mm" if least.proven else f"at most {least.step} mm"
-    enough = f" {least.step - 1} mm are not enough." if least.proven and least.step > 1 else ""
-    return f"{doing} by {by} would leave a design.{enough}"
+def _said(move: Move, least: Least) -> Text:
+    less, by = (Amount(step / 1000, "mm", 0) for step in (least.step - 1, least.step))
+    doing, at_most = move.doing[0].upper() + move.doing[1:], "" if least.proven else "at most "
+    enough = say(" {} are not enough.", less) if least.proven and least.step > 1 else ""
+    return say("{} by {}{} would leave a design.{}", doing, at_most, by, enough)
 
 
 def _moves(case: Case) -> Iterator[Move]:

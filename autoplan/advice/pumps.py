@@ -6,13 +6,14 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from autoplan.advice.at_once import LITRES_PER_HOUR, giving
+from autoplan.advice.at_once import giving
 from autoplan.advice.case import Case
 from autoplan.advice.heights import Least
 from autoplan.hydraulics.pump import PumpCurve
-from autoplan.problem.graph import pressure_paths
+from autoplan.problem.flows import pressure_paths
 from autoplan.rules.balance import highest_lift, pumped_flow
 from autoplan.rules.base import Given, Role
+from autoplan.sentence import Amount, Text, say
 
 MOST_NAMED = 3
 """Pumps of which it is told what keeps them out."""
@@ -23,7 +24,7 @@ class Duty:
     """Whether no pump gives a vessel's duty even with the least losses, and the numbers in a sentence."""
 
     lacking: bool
-    sentence: str
+    sentence: Text
 
 
 def duty(case: Case, vessel: str) -> Duty:
@@ -34,19 +35,16 @@ def duty(case: Case, vessel: str) -> Duty:
     needed = (1 + case.book.given(Given.LIFT_MARGIN)) * (lift + loss)
     best = max(pumps, key=lambda pump: (PumpCurve(pump.curve).head(flow), pump.id), default=None)
     head = 0.0 if best is None else PumpCurve(best.curve).head(flow)
-    has = "no pump to be had gives any"
+    has: Text = "no pump to be had gives any"
     if best is not None:
-        has = f"the strongest pump to be had, {best.id}, gives {head:.2f} m"
-    losses = f" and the losses at least {_down(loss):.2f} m" if loss >= 0.01 else ""
-    return Duty(
-        head < needed,
-        f"From the lowest water of {vessel} the lift is at least {_down(lift):.2f} m{losses}, "
-        f"with the margin {_down(needed):.2f} m; "
-        f"at {flow * LITRES_PER_HOUR:.0f} L/h {has}.",
-    )
+        has = say("the strongest pump to be had, {}, gives {}", best.id, Amount(head, "m", 2))
+    losses = say(" and the losses at least {}", _down(loss)) if loss >= 0.01 else ""
+    lifts = say("the lift is at least {}{}, with the margin {}", _down(lift), losses, _down(needed))
+    gives = say("at {} {}", Amount(flow, "L/h", 0), has)
+    return Duty(head < needed, say("From the lowest water of {} {}; {}.", vessel, lifts, gives))
 
 
-def unsuited(case: Case) -> Iterator[str]:
+def unsuited(case: Case) -> Iterator[Text]:
     """What keeps the pumps out that give enough, where a rule's rows do."""
     rows = case.vain.plain
     if rows is None:
@@ -63,8 +61,8 @@ def unsuited(case: Case) -> Iterator[str]:
             continue
         keeping = [rule for rule in others if not rows.none_with(var, (rule,))]
         if keeping:
-            gives = f"{choice.pump.id} would give {choice.head_m:.2f} m"
-            yield f"{gives}, and is kept out by {', '.join(keeping)}."
+            gives = Amount(choice.head_m, "m", 2)
+            yield say("{} would give {}, and is kept out by {}.", choice.pump.id, gives, ", ".join(keeping))
 
 
 def _least_loss(case: Case, vessel: str) -> float:
@@ -77,6 +75,6 @@ def _least_loss(case: Case, vessel: str) -> float:
     return max(least.of(draft.path_loss(path, 1.0)) for path in paths) / 10_000
 
 
-def _down(metres: float) -> float:
-    """Rounded down to whole centimetres [m]."""
-    return math.floor(100 * metres + 1e-6) / 100
+def _down(metres: float) -> Amount:
+    """A head [m] to be told, rounded down to whole centimetres."""
+    return Amount(math.floor(100 * metres + 1e-6) / 100, "m", 2)

@@ -25,6 +25,7 @@ from autoplan.advice.sump import sump_remedies
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InternalError
 from autoplan.outcome import Clash
+from autoplan.problem.problem import Problem
 from autoplan.problem.site import Site
 from autoplan.rules.base import Mend, Role, Rule
 from autoplan.rules.book import KINDS, ROLES, RuleBook
@@ -35,6 +36,7 @@ from autoplan.selection.ranking import Ranked
 from autoplan.selection.solve import Ending
 from autoplan.selection.without import Without
 from autoplan.selection.workshop import Workshop
+from autoplan.sentence import Text
 
 EXPLAIN_S = 180.0
 """Time for all of it [s], where the user sets none: a builder would rather hear part of it than wait."""
@@ -111,7 +113,8 @@ def _explained(
             mends += [rule for rule in blamed if rule not in mends]
         found, said = _giving_way(case, [rule.id for rule in book.rules if rule.id not in mends])
     elif lacking is not None:
-        blamed, sentences = missing(case, lacking)
+        blamed, lacks = missing(case, lacking)
+        sentences += lacks
         found, said = _giving_way(case, blamed)
         mends += [rule for rule in blamed if rule not in found]
     else:
@@ -153,7 +156,7 @@ def _sharpest(refused: tuple[Refusal, ...], vain: Without) -> tuple[Refusal, ...
     return (chain,)
 
 
-def _numbers(case: Case, rules: Sequence[str]) -> Iterator[str]:
+def _numbers(case: Case, rules: Sequence[str]) -> Iterator[Text]:
     """What a pump would have to give, where pumps have a part in it, and what to do about heights."""
     if ROLES[Role.LIFT] in rules:
         yield from (duty(case, vessel).sentence for vessel in case.site.pumped_vessels())
@@ -164,7 +167,7 @@ def _numbers(case: Case, rules: Sequence[str]) -> Iterator[str]:
         yield f"{', '.join(rules)}: {they}; {change}."
 
 
-def _remedies(case: Case, mends: Sequence[str]) -> Iterator[str]:
+def _remedies(case: Case, mends: Sequence[str]) -> Iterator[Text]:
     """What would mend it besides rules: vessels moved, a larger sump, fewer beds full at once, less flow."""
     asked = {mend for rule in mends for mend in KINDS[rule].mended_by}
     for mend, remedy in ((Mend.HEIGHTS, moved), (Mend.SUMP, sump_remedies), (Mend.FLOW, less_flow)):
@@ -172,10 +175,10 @@ def _remedies(case: Case, mends: Sequence[str]) -> Iterator[str]:
             yield from remedy(case)
 
 
-def _giving_way(case: Case, among: Sequence[str]) -> tuple[list[str], list[str]]:
+def _giving_way(case: Case, among: Sequence[str]) -> tuple[list[str], list[Text]]:
     """Rules, of some, without which there is a design, and a sentence on each."""
     mends: list[str] = []
-    sentences: list[str] = []
+    said: list[tuple[str, Text]] = []
     for rule in sorted(case.book.rules, key=lambda r: (r.role is not Role.BUDGET, not r.negotiable)):
         if rule.id not in among or not _worth_trying(rule, case.site):
             continue
@@ -183,34 +186,32 @@ def _giving_way(case: Case, among: Sequence[str]) -> tuple[list[str], list[str]]
         tried = case.without(rule.id, cheapest=priced)
         if tried is not None and tried.ranking.designs:
             mends.append(rule.id)
-            sentences.append(_without(rule, case.site, case.catalog, tried.ranking.designs[0]))
+            said.append((rule.id, _without(rule, case.site, case.catalog, tried.ranking.designs[0])))
             if rule.role is Role.BUDGET:
                 # Money is what lacks; what could be given up to save some is for the builder to say.
-                return mends, sentences
+                break
         elif rule.role is Role.BUDGET and tried is not None and tried.ranking.ending is not Ending.NONE:
-            sentences += _least_cost(case)
-    return _blamed(case, mends, sentences)
+            said += ((rule.id, text) for text in _least_cost(case))
+    return _blamed(case, mends, said)
 
 
-def _blamed(case: Case, mends: list[str], sentences: list[str]) -> tuple[list[str], list[str]]:
+def _blamed(case: Case, mends: list[str], said: list[tuple[str, Text]]) -> tuple[list[str], list[Text]]:
     """Without the blame on pumps whose own numbers clear them, where another rule may be blamed."""
     lift = ROLES[Role.LIFT]
-    if lift not in mends:
-        return mends, sentences
-    duties = [duty(case, vessel) for vessel in case.site.pumped_vessels()]
-    said = [one.sentence for one in duties]
-    if any(one.lacking for one in duties):
-        return mends, [*sentences, *said]
-    sentences = [text for text in sentences if not text.startswith(lift)]
+    duties = [duty(case, vessel) for vessel in case.site.pumped_vessels()] if lift in mends else []
+    numbers = [one.sentence for one in duties]
+    if not duties or any(one.lacking for one in duties):
+        return mends, [*(text for _, text in said), *numbers]
     others = [rule for rule in mends if rule != lift]
-    return others or mends, [*sentences, *said, *unsuited(case)]
+    kept = [text for rule, text in said if rule != lift]
+    return others or mends, [*kept, *numbers, *unsuited(case)]
 
 
-def _clash(case: Case) -> tuple[list[str], list[str]]:
+def _clash(case: Case) -> tuple[list[str], list[Text]]:
     """Rules that cannot hold together where no single one is to blame, and what they say."""
     mends, needed = _clashing(case)
     named = {rule.id: rule.sentence for rule in case.book.rules}
-    sentences = [f"{rule_id}: {named[rule_id]}" for rule_id in mends]
+    sentences: list[Text] = [f"{rule_id}: {named[rule_id]}" for rule_id in mends]
     if ROLES[Role.LIFT] in mends:
         sentences += [duty(case, vessel).sentence for vessel in case.site.pumped_vessels()]
     if mends and not needed:
@@ -274,7 +275,7 @@ def over_budget(best: Ranked, budget: float, catalog: Catalog) -> tuple[Clash | 
     return None, (said,)
 
 
-def _least_cost(case: Case) -> Iterator[str]:
+def _least_cost(case: Case) -> Iterator[Text]:
     """What any design costs at least, where none was found without the budget either."""
     cents, budget = case.vain.least_cost(), case.site.wishes.budget
     if cents is not None and budget is not None:
@@ -324,19 +325,19 @@ def _clashing(case: Case) -> tuple[list[str], bool]:
 
 
 def part_missed(
-    site: Site,
+    problem: Problem,
     catalog: Catalog,
     book: RuleBook,
     without: Sequence[str],
     best: Ranked,
-    search: Callable[[Site, RuleBook], Attempt],
+    search: Callable[[Problem, RuleBook], Attempt],
 ) -> tuple[str, ...]:
     """What planning without some parts changes and costs, against the plan with them.
 
     Raises:
         InternalError: the plan without them is cheaper than what is proven cheapest with them.
     """
-    whole = replace(site, unavailable=site.unavailable - frozenset(without))
+    whole = replace(problem, unavailable=problem.unavailable - frozenset(without))
     with_them = search(whole, book).ranking.designs
     if not with_them:
         return ()

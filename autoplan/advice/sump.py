@@ -12,6 +12,7 @@ from autoplan.rules.balance import flood_volumes
 from autoplan.rules.base import Role
 from autoplan.rules.book import ROLES
 from autoplan.selection.without import Rows
+from autoplan.sentence import Amount, Text, say
 
 MOST_TIMES = 4
 """Largest multiple of its size that a sump is made in trying; common practice, no source."""
@@ -22,14 +23,14 @@ GUESSES = 6
 STEPS_IN_A_M = 10_000
 
 
-def sump_remedies(case: Case) -> Iterator[str]:
+def sump_remedies(case: Case) -> Iterator[Text]:
     """What would mend a sump that is too small, each remedy tried."""
     for name in case.site.pumped_vessels():
         yield from _more_litres(case, name)
         yield from _fewer_beds(case, name)
 
 
-def _more_litres(case: Case, name: str) -> Iterator[str]:
+def _more_litres(case: Case, name: str) -> Iterator[Text]:
     """The least number of litres more, at the same depth."""
     vessel = case.site.vessels[name]
     most = math.floor(1000 * (MOST_TIMES - 1) * vessel.area_m2 * vessel.depth_m)
@@ -39,8 +40,9 @@ def _more_litres(case: Case, name: str) -> Iterator[str]:
     first = _guess(case, name, most)
     least = case.remedy(what, lambda by: larger(case.site, name, by), first, most)
     if least is not None:
-        by = f"{least.step} L" if least.proven else f"At most {least.step} L"
-        yield f"{by} more in {name}, at the same depth, would leave a design."
+        at_most = "" if least.proven else "At most "
+        by = Amount(least.step / 1000, "L", 0)
+        yield say("{}{} more in {}, at the same depth, would leave a design.", at_most, by, name)
 
 
 def larger(site: Site, name: str, litres: int) -> Site:

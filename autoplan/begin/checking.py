@@ -12,9 +12,10 @@ from autoplan.begin.usual import asked_as, filled, filters_of, vessels
 from autoplan.catalog.load import find_catalog, load_catalog
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError, Mistake, QuantityError
-from autoplan.problem.load import problem_from
-from autoplan.problem.site import PrintUnits, Site
-from autoplan.report.levels_picture import Standing, legend, levels_picture
+from autoplan.problem.brief import PrintUnits
+from autoplan.problem.site import Site
+from autoplan.problem.toml.load import problem_from
+from autoplan.report.sections.levels_picture import Profile, legend, levels_picture
 from autoplan.report.units import INCH_M, sixteenths, units_of
 from autoplan.rules.book import read_rules
 from autoplan.selection.shelf import Shelf
@@ -53,7 +54,7 @@ class Checker:
         """
         text = self.text(given)
         if text != self._text:
-            self._site = problem_from(text, ANSWERS)
+            self._site = problem_from(text, ANSWERS).outline
             self._text = text
         assert self._site is not None
         return self._site
@@ -102,7 +103,7 @@ class Checker:
         weak = too_weak if at is Looks.PUMPS else refused_at_once
         refused = tuple(weak(site, book, shelf))
         if refused:
-            said = units_of(site.print_units).also(refused[0].sentence.rstrip("."))
+            said = units_of(site.print_units).told(refused[0].sentence).rstrip(".")
             raise QuantityError(said, "change it, or type the same again to keep it")
 
     def picture(self, question: Question, given: Given, width: int) -> Sequence[str]:
@@ -115,7 +116,7 @@ class Checker:
         before = [one for one in QUESTIONS[: QUESTIONS.index(question) + 1] if one.asked(said)]
         told = {key.partition(".")[0] for one in before for key in one.keys(said)}
         vessels = [
-            Standing(vessel.name, vessel.floor_m, vessel.water_max_m, vessel.rim_m)
+            Profile(vessel.name, vessel.floor_m, vessel.water_max_m, vessel.rim_m)
             for vessel in site.vessels.values()
             if asked_as("beds" if vessel.bed is not None else vessel.name) in told
         ]

@@ -13,7 +13,7 @@ from autoplan.begin.questions import QUESTIONS, Question
 from autoplan.begin.usual import filled
 from autoplan.errors import InputError, Mistake, QuantityError
 from autoplan.report.blocks import clean
-from autoplan.report.plain import fold
+from autoplan.report.render.plain import fold
 
 WIDTH = 80
 """Most characters in a line of the dialogue."""

@@ -8,7 +8,7 @@ from enum import StrEnum
 
 from autoplan.begin.answers import Count, Form, Free, Measure, OneOf, Part, Several
 from autoplan.begin.usual import FILTERS, asked_as, filters_of, vessels
-from autoplan.problem.values import MOST_BEDS
+from autoplan.problem.tables.values import MOST_BEDS
 from autoplan.units import Dimension
 
 Said = Mapping[str, str]

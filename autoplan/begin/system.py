@@ -16,7 +16,7 @@ from autoplan.begin.usual import (
     vessels,
     volume,
 )
-from autoplan.problem.defaults import LINES
+from autoplan.problem.tables.defaults import LINES
 
 Said = Mapping[str, str]
 

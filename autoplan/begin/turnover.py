@@ -8,7 +8,7 @@ from functools import cache
 
 from autoplan.begin.usual import MOST_FLOODS, bed_water, vessels, volume
 from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.problem.defaults import TURNOVER
+from autoplan.problem.tables.defaults import TURNOVER
 from autoplan.rules.drain_bore import DrainBore
 from autoplan.rules.drain_velocity import DrainVelocity
 from autoplan.units import Dimension, read

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 
-from autoplan.problem.defaults import VESSEL
 from autoplan.problem.site import VesselKind
+from autoplan.problem.tables.defaults import VESSEL
 from autoplan.units import Dimension, read
 
 FILTERS = ("settler", "biofilter")

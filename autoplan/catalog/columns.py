@@ -95,14 +95,15 @@ class Column:
     def value(self, row: Row) -> Any:
         """What a row says in this column, or leaves to be taken; what is wrong is noted there."""
         cell = row.cells.get(self.name)
-        fits = not self.only or row.kind in self.only
-        if cell and fits:
+        if self.only and row.kind not in self.only:
+            if cell and row.kind is not None:
+                row.wrong(f"{self.name} is given{row.whom or f' for {row.kind}'}", "leave it empty")
+            return self.otherwise
+        if cell:
             before = len(row.mistakes)
             value = self.read(cell, row)
             return value if len(row.mistakes) == before else self.unreadable
-        if cell and row.kind is not None:
-            row.wrong(f"{self.name} is given{row.whom or f' for {row.kind}'}", "leave it empty")
-        if not fits or (self.empty is not None and not self.only):
+        if self.empty is not None and not self.only:
             return self.otherwise
         if self.name not in row.absent:
             row.wrong(f"{self.name} is empty{row.whom if self.only else ''}", "fill it in")

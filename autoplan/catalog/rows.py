@@ -97,8 +97,9 @@ def read(model: type[M], row: Row, **beside: Any) -> M:
         beside: attributes that no column tells.
     """
     for attribute in attributes(model):
-        values = [column.value(row) for column in attribute.columns]
-        row.so_far[attribute.name] = (
-            attribute.make(*values) if attribute.make else values[0] if len(values) == 1 else tuple(values)
-        )
+        first, *others = attribute.columns
+        value = first.value(row)
+        if others:
+            value = (value, *(column.value(row) for column in others))
+        row.so_far[attribute.name] = attribute.make(value) if attribute.make else value
     return model(**row.so_far, **beside).checked(row)

@@ -11,7 +11,6 @@ from __future__ import annotations
 import csv
 import difflib
 import io
-import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -50,6 +49,7 @@ class Row:
 
     Attributes:
         file, line: where it stands.
+        place: the same as parts keep it, without the folder.
         cells: texts by column.
         absent: columns that must be there and are not.
         decimal_comma: whether numbers may be written with one.
@@ -62,6 +62,7 @@ class Row:
 
     file: str
     line: int
+    place: str
     cells: Mapping[str, str]
     absent: frozenset[str]
     decimal_comma: bool
@@ -70,11 +71,6 @@ class Row:
     kind: object = None
     whom: str = ""
     mistakes: list[Mistake] = field(default_factory=list)
-
-    @property
-    def place(self) -> str:
-        """File and line, as parts keep it."""
-        return f"{os.path.basename(self.file)}: line {self.line}"
 
     def wrong(self, problem: str, remedy: str) -> None:
         """Note a mistake in this row."""
@@ -128,7 +124,7 @@ def read_sheet(file: Path, columns: Sequence[Column], known: Known, mistakes: li
         beyond = next((cell for cell in cells[len(names) :] if cell), None)
         if beyond is None:
             texts = dict(zip(names, cells, strict=False))
-            rows.append(Row(name, line, texts, absent, mark != ",", known))
+            rows.append(Row(name, line, f"{file.name}: line {line}", texts, absent, mark != ",", known))
         else:
             problem = f'"{shortened(beyond)}" stands beyond the last of {len(names)} columns'
             wrong(line, problem, "put a text that holds the separator into quotation marks")
@@ -163,7 +159,7 @@ def _lines(text: str, mark: str, wrong: Wrong) -> Iterator[tuple[int, list[str]]
     start = 1
     try:
         for cells in reader:
-            texts = [" ".join(cell.split()) for cell in cells]
+            texts = [" ".join(cell.split()) if cell else "" for cell in cells]
             if reader.line_num > start:
                 remedy = "keep each row on one line and close its quotation marks"
                 wrong(start, "a cell runs over several lines", remedy)

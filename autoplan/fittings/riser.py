@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import ClassVar
@@ -46,7 +45,7 @@ class Riser(Fitting):
     @staticmethod
     def across_m(vessel: Vessel) -> float:
         """From the middle of the floor to the wall [m]."""
-        return math.sqrt(vessel.area_m2 / math.pi)
+        return vessel.radius_m
 
     def rise(self, on: Layout, vessel: Vessel, centre_m: float | None) -> int:
         """Put it on a line up to a hole at a height above the datum [m]; returns the place of its tee."""

@@ -10,7 +10,7 @@ from autoplan.catalog.mating import JointKind, is_poly, joint_kind
 from autoplan.catalog.parts import Catalog, End, Pipe
 from autoplan.fittings.base import Item, Role, turned
 from autoplan.line.laid import Laid
-from autoplan.problem.graph import Reach
+from autoplan.problem.flows import Reach
 
 
 @dataclass(frozen=True, slots=True)

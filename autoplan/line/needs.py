@@ -10,6 +10,7 @@ from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import Catalog, End, SiphonKind, Sundry, SundryKind
 from autoplan.fittings.lengths import socket_depth
 from autoplan.line.joints import Joint
+from autoplan.sentence import Amount, Text, say
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -24,12 +25,12 @@ class Want:
     kind: SundryKind
     size: str = ""
 
-    def __str__(self) -> str:
-        if not self.size:
-            return str(self.kind)
-        return (
-            f"{self.kind} {int(self.size) / 10:g} mm" if self.size.isdigit() else f"{self.kind} {self.size}"
-        )
+    @property
+    def said(self) -> Text:
+        """It in words."""
+        if self.size.isdigit():
+            return say("{} {}", self.kind, Amount(int(self.size) / 10_000, "mm"))
+        return f"{self.kind} {self.size}".rstrip()
 
     def fits(self, sundry: Sundry) -> bool:
         """Whether a row of the price list is of this kind and closes on this size."""

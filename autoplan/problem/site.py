@@ -1,13 +1,16 @@
-"""What the builder has and wants, validated and frozen. SI floats throughout; no files, no units text.
+"""A finished site, validated and frozen: every choice made. SI floats throughout; no files, no units text.
 
 Heights are metres above one datum for the whole site, so that two levels can be subtracted.
 """
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping
-from dataclasses import dataclass, field, replace
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from enum import StrEnum
+
+from autoplan.problem.brief import AirWish, Assumption, Brief, HandPumpWish
 
 
 class VesselKind(StrEnum):
@@ -72,21 +75,6 @@ class WasteBy(StrEnum):
     HAND_PUMP = "hand pump"
 
 
-class DrainJoints(StrEnum):
-    """How the socket joints of drains are made."""
-
-    ANY = "any"
-    WELDED = "welded"
-    SCREWED = "screwed"
-
-
-class Overload(StrEnum):
-    """What the no-overflow rule calls overload."""
-
-    FACTOR = "factor"
-    PUMP = "pump"
-
-
 class Arrangement(StrEnum):
     """How the short form's vessels stand to each other.
 
@@ -98,13 +86,6 @@ class Arrangement(StrEnum):
     PARALLEL = "parallel"
     SERIES = "series"
     NO_SUMP = "no sump"
-
-
-class PrintUnits(StrEnum):
-    """The units in which an answer is printed; arithmetic and JSON know only SI."""
-
-    SI = "si"
-    US = "us"
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,25 +150,6 @@ class BedWater:
 
 
 @dataclass(frozen=True, slots=True)
-class VesselChoice:
-    """That a vessel is chosen from those of the price list; heights are above its own floor.
-
-    Attributes:
-        place: key path of the choice in the file.
-        among: ids of the price list; empty for any that it has.
-        water_min_m: lowest design water [m].
-        water_max_m: highest design water [m], or None where the freeboard says it.
-        freeboard_m: dry wall above the highest design water [m].
-    """
-
-    place: str
-    among: tuple[str, ...]
-    water_min_m: float
-    water_max_m: float | None
-    freeboard_m: float
-
-
-@dataclass(frozen=True, slots=True)
 class Vessel:
     """A container of water standing on the site.
 
@@ -206,7 +168,6 @@ class Vessel:
         bed: set for a bed, else None.
         uncertain_m: by how much its height may turn out otherwise [m]: stands settle, levels are guessed.
         part: id of the row of the price list that it is bought as; None if it is there already.
-        choice: set where it is still to be chosen; its size is then a stand-in.
         spare: whether it is a bed to come later, which all else is sized for.
     """
 
@@ -225,7 +186,6 @@ class Vessel:
     bed: BedWater | None = None
     uncertain_m: float = 0.0
     part: str | None = None
-    choice: VesselChoice | None = None
     spare: bool = False
 
     @property
@@ -234,9 +194,38 @@ class Vessel:
         return self.floor_m + self.depth_m
 
     @property
+    def radius_m(self) -> float:
+        """From its middle to the wall [m], as of a round one."""
+        return math.sqrt(self.area_m2 / math.pi)
+
+    @property
+    def water_depth_m(self) -> float:
+        """Highest design water over its floor [m]."""
+        return self.water_max_m - self.floor_m
+
+    @property
+    def least_depth_m(self) -> float:
+        """Lowest design water over its floor [m]."""
+        return self.water_min_m - self.floor_m
+
+    @property
+    def water_share(self) -> float:
+        """Share of its room that is water [-]: of a bed only the voids."""
+        return 1.0 if self.bed is None else self.bed.void_fraction
+
+    @property
     def water_area_m2(self) -> float:
-        """Area that the water has as it rises and falls [m2]: of a bed only the voids."""
-        return self.area_m2 * (1.0 if self.bed is None else self.bed.void_fraction)
+        """Area that the water has as it rises and falls [m2]."""
+        return self.area_m2 * self.water_share
+
+    @property
+    def flood_m3(self) -> float:
+        """Water moved per flood of a bed [m3]; nothing else floods."""
+        return 0.0 if self.bed is None else self.bed.flood_volume_m3(self.area_m2)
+
+    def held_m3(self, level_m: float) -> float:
+        """Room under a level above the datum [m3], in a bed the gravel's too."""
+        return (level_m - self.floor_m) * self.area_m2
 
     @property
     def demand_m3_s(self) -> float:
@@ -244,7 +233,7 @@ class Vessel:
         if self.bed is not None and self.bed.timer is not None:
             return self.bed.timer.inflow_m3_s
         if self.bed is not None:
-            return self.bed.flood_volume_m3(self.area_m2) * self.bed.floods_per_s
+            return self.flood_m3 * self.bed.floods_per_s
         return self.turnover_volume_m3 * self.turnover_per_s
 
 
@@ -315,15 +304,6 @@ class Junction:
 
 
 @dataclass(frozen=True, slots=True)
-class HandPumpWish:
-    """Sludge that is pumped out of a vessel by hand: how high over its lowest water, and how far [m]."""
-
-    vessel: str
-    lift_m: float
-    reach_m: float
-
-
-@dataclass(frozen=True, slots=True)
 class Flow:
     """Flow in one run [m3/s]: at design, and the most it must carry as a gravity drain (peak >= design).
 
@@ -334,134 +314,29 @@ class Flow:
     peak_m3_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class Assumption:
-    """A value that the builder did not give.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Site(Brief):
+    """A problem with every choice made: what stands where, how large it is, and what must flow.
 
     Attributes:
-        place: key path the builder could write to change it.
-        text: the value with its unit, as it would be written there.
-        mark: "common practice, no source", "from memory", or the published source.
-        why: half a sentence on what it is.
-        moot: whether it changes nothing on its site, and so is not told with the answer.
-    """
-
-    place: str
-    text: str
-    mark: str
-    why: str
-    moot: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class AirPoint:
-    """Air wished in one vessel.
-
-    Attributes:
-        vessel: its name.
-        flow_m3_s: free air [m3/s].
-        depth_m: water above the diffusers [m].
-        line_m: length of line from the air pump to each of them [m].
-    """
-
-    vessel: str
-    flow_m3_s: float
-    depth_m: float
-    line_m: float
-
-
-@dataclass(frozen=True, slots=True)
-class AirWish:
-    """Air for the whole site.
-
-    Attributes:
-        points: a vessel each; neighbours in this order may share a pump.
-        above_water: whether the pumps stand above the highest water, where none can siphon back into them.
-        reserve: share of a tank's air that a battery pump gives in a power cut [-]; 0 for none.
-    """
-
-    points: tuple[AirPoint, ...]
-    above_water: bool = True
-    reserve: float = 0.0
-
-    def in_power_cut(self, tanks: Container[str]) -> tuple[AirPoint, ...]:
-        """What a battery pump must give to the tanks."""
-        points = (point for point in self.points if self.reserve and point.vessel in tanks)
-        return tuple(replace(point, flow_m3_s=point.flow_m3_s * self.reserve) for point in points)
-
-
-@dataclass(frozen=True, slots=True)
-class Wishes:
-    """What the builder asks of the whole design.
-
-    Attributes:
-        overload: what the no-overflow rule calls overload.
-        overload_factor: multiple of the design flow when overload is `FACTOR` [-].
-        water_celsius: water temperature for viscosity [C].
-        budget: most that may be spent, in the catalogue's currency, or None.
-        power_price_per_kwh: price of electricity in the catalogue's currency.
-        ownership_years: years over which running cost counts in cost of ownership.
-        drain_joints: how the socket joints of drains are made.
-        beds_full: how many beds may be full at once, the largest of them counted; None for all.
-        most_full: whether that is for the program to find: as many as the sump can fill.
-        flushing_points: whether a drain too slow to stay clean gets a flushing point.
-    """
-
-    overload: Overload
-    overload_factor: float
-    water_celsius: float
-    budget: float | None
-    power_price_per_kwh: float
-    ownership_years: float
-    drain_joints: DrainJoints = DrainJoints.ANY
-    beds_full: int | None = None
-    most_full: bool = False
-    flushing_points: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Site:
-    """A whole problem: what stands where, what must flow, and what was assumed.
-
-    Attributes:
-        name: title of the problem.
-        file: where it came from, as the user named it.
-        catalog: name or folder of the catalogue it asks for.
         vessels, junctions, runs: in the order of the file; never iterate over a set of them.
         flows: design and peak flow by run name.
-        wishes: see `Wishes`.
-        rule_settings: text as written under `[rules.ID]`, by rule id then key; the rules read it.
-        owned: pieces already owned by part id.
-        offcuts: lengths of pipe already owned [m], by the id of a row of that pipe.
-        unavailable: part ids that may not be used.
-        assumptions: every value the builder did not give.
-        print_units: units in which the answer is printed.
         air: what is wished of air, or None.
-        arrangement: which of several arrangements this is, where the problem leaves that open; else None.
-        alternatives: the same problem in its other arrangements.
-        left_out: a sentence for each arrangement that cannot be built on this site.
         hand_pumps: vessels whose waste is pumped out by hand.
+        assumptions: every value the builder did not give.
     """
 
-    name: str
-    file: str
-    catalog: str
     vessels: Mapping[str, Vessel]
     junctions: Mapping[str, Junction]
     runs: Mapping[str, Run]
     flows: Mapping[str, Flow]
-    wishes: Wishes
-    rule_settings: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
-    owned: Mapping[str, int] = field(default_factory=dict)
-    offcuts: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
-    unavailable: frozenset[str] = frozenset()
-    assumptions: tuple[Assumption, ...] = ()
-    print_units: PrintUnits = PrintUnits.SI
     air: AirWish | None = None
-    arrangement: Arrangement | None = None
-    alternatives: tuple[Site, ...] = ()
-    left_out: tuple[str, ...] = ()
     hand_pumps: tuple[HandPumpWish, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
+
+    def assuming(self, *more: Assumption) -> Site:
+        """The site with more that was assumed."""
+        return replace(self, assumptions=(*self.assumptions, *more))
 
     def timed_beds(self) -> dict[str, BedTimer]:
         """The beds that a timer floods, in the order of the file."""
@@ -471,10 +346,6 @@ class Site:
     def tanks(self) -> tuple[str, ...]:
         """Every fish tank, in the order of the file."""
         return tuple(name for name, vessel in self.vessels.items() if vessel.kind is VesselKind.TANK)
-
-    def arranged(self, word: str) -> Site | None:
-        """The problem in one of the arrangements that it leaves open; None where it has no such."""
-        return next((one for one in (self, *self.alternatives) if one.arrangement == word), None)
 
     def classes(self) -> dict[str, tuple[Run, ...]]:
         """Runs by class, both in the order of the file."""

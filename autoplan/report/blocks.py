@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
-from typing import TypeAlias
+from typing import TypeAlias, TypeVar
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,7 @@ class Points:
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class GridColumn:
     """A column: its title, its width in plain text [characters], whether it holds numbers."""
 
     title: str
@@ -41,7 +43,7 @@ class Column:
 class Grid:
     """A table; every row has a cell per column."""
 
-    columns: tuple[Column, ...]
+    columns: tuple[GridColumn, ...]
     rows: tuple[tuple[str, ...], ...]
 
 
@@ -55,9 +57,15 @@ class Picture:
 Block: TypeAlias = Heading | Para | Points | Grid | Picture
 
 
-def numbers(title: str, width: int) -> Column:
+def numbers(title: str, width: int) -> GridColumn:
     """A column of numbers."""
-    return Column(title, width, number=True)
+    return GridColumn(title, width, number=True)
+
+
+def grid_of(items: Iterable[T], *columns: tuple[GridColumn, Callable[[T], str]]) -> Grid:
+    """A table with a row for each item; beside each column what its cells say."""
+    rows = tuple(tuple(cell(item) for _, cell in columns) for item in items)
+    return Grid(tuple(column for column, _ in columns), rows)
 
 
 def clean(text: str) -> str:

@@ -1,7 +1,7 @@
 """Every key of a problem file and of a price list, with its unit, its default and what it means.
 
-Nothing is written down here: meanings stand beside the keys, in `problem.schema`, `problem.top`,
-`problem.defaults`, the rules' settings and the columns of a price list.
+Nothing is written down here: meanings stand beside the keys, in `problem.tables.schema`, `top` and
+`defaults`, the rules' settings and the columns of a price list.
 """
 
 from __future__ import annotations
@@ -18,10 +18,10 @@ from pydantic.fields import FieldInfo
 from autoplan.catalog.columns import Column
 from autoplan.catalog.load import COLUMNS, PARTS
 from autoplan.catalog.parts import COMMON
-from autoplan.problem.air import AirTable
-from autoplan.problem.defaults import LINES, VESSEL
-from autoplan.problem.long import ARRAYS, HandPumpTable
-from autoplan.problem.schema import (
+from autoplan.problem.site import VesselKind
+from autoplan.problem.tables.air import AirTable
+from autoplan.problem.tables.defaults import LINES, VESSEL
+from autoplan.problem.tables.schema import (
     NEVER_BEDS,
     ONLY_BEDS,
     OTHERWISE,
@@ -29,12 +29,12 @@ from autoplan.problem.schema import (
     LongVessel,
     Table,
     VesselTable,
-    Wishes,
+    WishesTable,
 )
-from autoplan.problem.short import TABLES
-from autoplan.problem.site import VesselKind
-from autoplan.problem.top import BOTH, BY_NAME, SHORT, Top
-from autoplan.problem.values import Quantity, Word
+from autoplan.problem.tables.top import BOTH, BY_NAME, SHORT, Top
+from autoplan.problem.tables.values import Quantity, Word
+from autoplan.problem.toml.long import ARRAYS, HandPumpTable
+from autoplan.problem.toml.short import TABLES
 from autoplan.rules.book import ALL
 from autoplan.units import Dimension, quoted, unit_words
 
@@ -50,7 +50,7 @@ KINDS = {"tank": VesselKind.TANK, "beds": VesselKind.BED, "sump": VesselKind.SUM
 """Kind of vessel that each table of the short form is for."""
 
 SHARED: Mapping[str, type[Table]] = {
-    "wishes": Wishes,
+    "wishes": WishesTable,
     "air": AirTable,
     "hand_pumps.VESSEL": HandPumpTable,
 }
@@ -94,12 +94,7 @@ def problem_keys() -> Iterator[Key]:
     yield from _lines()
     for name, array in ARRAYS.items():
         yield from _table(f"[[{name}]]", array.model_fields, tuple(VesselKind) if array is LongVessel else ())
-    shared: Mapping[str, type[Table]] = {
-        "wishes": Wishes,
-        "air": AirTable,
-        "hand_pumps.VESSEL": HandPumpTable,
-    }
-    for name, table in shared.items():
+    for name, table in SHARED.items():
         yield from _table(f"[{name}]", table.model_fields, ())
     for name, top in BY_NAME.items():
         yield _single(f"[{name}]", "PART", top)

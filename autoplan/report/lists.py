@@ -9,11 +9,11 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from autoplan.outcome import Design, Outcome
 from autoplan.report.blocks import clean
-from autoplan.report.cutting import sticks
-from autoplan.report.drilling import holes_of
 from autoplan.report.figures import ShopOrder, order_lines, shop_orders, used_gauge
 from autoplan.report.files import fill_folder
-from autoplan.report.joints import joints_of, kind_words
+from autoplan.report.sections.cutting import sticks
+from autoplan.report.sections.drilling import holes_of
+from autoplan.report.sections.joints import joints_of, kind_words
 from autoplan.report.units import Units, fixed, units_of, whole_marks
 
 NAMES = ("purchase.csv", "cutting.csv", "drilling.csv", "joints.csv")

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from autoplan.catalog.check import audit
 from autoplan.catalog.materials import Material
 from autoplan.catalog.parts import KINDS, Catalog, Part
-from autoplan.report.blocks import Block, Column, Grid, Heading, Para, Points, numbers
+from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, Points, numbers
 from autoplan.report.figures import sold_as
 from autoplan.report.units import fixed
 
@@ -22,10 +22,10 @@ def shelf(catalog: Catalog) -> Iterator[Block]:
             yield Heading(kind.title)
             yield Grid(
                 (
-                    Column("part", 28),
-                    Column("description", 36),
-                    Column("shop", 8),
-                    Column("sold by the", 11),
+                    GridColumn("part", 28),
+                    GridColumn("description", 36),
+                    GridColumn("shop", 8),
+                    GridColumn("sold by the", 11),
                     numbers(f"price {catalog.currency}", 9),
                 ),
                 tuple(row for part in parts.values() for row in _rows(part)),

@@ -7,11 +7,13 @@ are exact: 1 in = 25.4 mm and 1 ft = 12 in (the yard and pound agreement of 1959
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from autoplan.problem.site import PrintUnits
+from autoplan.errors import QuantityError
+from autoplan.problem.brief import PrintUnits
+from autoplan.sentence import Amount, Sentence, Text
+from autoplan.units import Dimension, read
 
 MM_M = 1e-3
 INCH_M = 0.0254
@@ -211,15 +213,34 @@ class Units:
         """Whether a finding's unit counts things, in place of measuring."""
         return unit not in _SI and unit not in _MEASURED
 
-    def also(self, text: str) -> str:
-        """A text of others' with each of its metric lengths and flows in these units too, in brackets."""
-        if self.name is PrintUnits.SI:
-            return text
-        return _METRIC.sub(lambda found: f"{found[0]} ({self._converted(found[1], found[2])})", text)
+    def told(self, text: Text | Amount) -> str:
+        """A sentence in words, its quantities metric and behind that in brackets in these units too.
 
-    def _converted(self, number: str, unit: str) -> str:
-        word = "L/h" if unit == "L/hour" else unit
-        return self._of(word).said(float(number) * _SI[word])
+        What stands in brackets is what was told before it, not what it was rounded from.
+        """
+        match text:
+            case str():
+                return text
+            case Sentence(words, given):
+                return words.format(*map(self.told, given))
+            case Amount(value, unit, places):
+                many = value / _SI[unit]
+                figure = f"{many:g}" if places is None else fixed(many, places)
+                return self._besides(f"{figure} {unit}", float(figure), unit)
+
+    def written(self, text: str) -> str:
+        """A value as a problem file has it, or a list of them, each in these units too, in brackets."""
+        if text.startswith("["):
+            return f"[{', '.join(map(self.written, text[1:-1].split(', ')))}]"
+        unit = text.rpartition(" ")[2].replace("hour", "h")
+        value = read_as(text, unit) if unit in _SI else None
+        return text if value is None else self._besides(text, value, unit)
+
+    def _besides(self, metric: str, value: float, unit: str) -> str:
+        """A metric figure, and in these units too where they are others."""
+        if self.name is PrintUnits.SI:
+            return metric
+        return f"{metric} ({self._of(unit).said(value * _SI[unit])})"
 
     def _gauge(self, value: float, unit: str) -> Gauge | None:
         """How a finding's number is shown; None where it has no end."""
@@ -244,6 +265,16 @@ class Units:
 _SI = {"mm": MM_M, "m": 1.0, "m/s": 1.0, "L/h": LITRE_M3 / HOUR_S, "L": LITRE_M3}
 """What findings are measured in, in SI."""
 
+MEASURES = {
+    "mm": Dimension.LENGTH,
+    "m": Dimension.LENGTH,
+    "m/s": Dimension.VELOCITY,
+    "L/h": Dimension.FLOW,
+    "L": Dimension.VOLUME,
+    "1/h": Dimension.RATE,
+}
+"""Units of findings that an assumption moves little by little, and what they measure."""
+
 _READ = {"1/h": "an hour", "-": ""}
 """Units that are not read as they are written."""
 
@@ -251,8 +282,6 @@ _MEASURED = frozenset({"money", "%", "min", *_READ})
 """The other units that measure; the rest count things."""
 
 _ENDLESS = {True: "no limit", False: "none"}
-
-_METRIC = re.compile(r"(?<![\w.])(-?\d+(?:\.\d+)?) (mm|m/s|m|L/h(?:our)?|L)(?![\w/])")
 
 SI = Units(
     name=PrintUnits.SI,
@@ -295,6 +324,15 @@ US = Units(
     pieces=Gauge("", 1.0, 1),
     bucket_m3=5 * GALLON_M3,
 )
+
+
+def read_as(text: str, unit: str) -> float | None:
+    """A value as a problem file has it, in a finding's unit; None where it measures something else."""
+    try:
+        value = read(text, MEASURES[unit])
+    except (KeyError, QuantityError):
+        return None
+    return value / _SI.get(unit, 1 / HOUR_S)
 
 
 def whole_marks(units: Units) -> Units:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import OfPart
 from autoplan.problem.site import Site
 from autoplan.rules.asked import AirLine
 from autoplan.rules.base import Rule, answers
@@ -40,4 +41,4 @@ class AirBack(Rule):
             return
         for pump in survey.drawing.air:
             open_lines = 0 if wish.above_water else sum(line.check is None for line in pump.lines)
-            yield self.at_most(pump.part, float(open_lines), 0.0)
+            yield self.at_most(OfPart(pump.part), float(open_lines), 0.0)

@@ -9,11 +9,13 @@ from autoplan.fittings.air import DrawnAirLine, DrawnAirPump
 from autoplan.hydraulics.air import air_line_head
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import Finding
-from autoplan.problem.site import AirPoint, Site
+from autoplan.places import InVessel
+from autoplan.problem.brief import AirPoint
+from autoplan.problem.site import Site
 from autoplan.rules.asked import AirAt
 from autoplan.rules.base import Rule, answers
 from autoplan.rules.survey import Survey
-from autoplan.rules.turnover import LITRES_PER_HOUR
+from autoplan.sentence import Amount, say
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 
@@ -27,7 +29,7 @@ class AirSupply(Rule):
 
     id = "air-supply"
     sentence = "Each vessel gets the air asked for, at the depth of its diffusers."
-    source = "8 L/min for each 1000 L: from memory"
+    source = say("8 L/min for each {}: from memory", Amount(1.0, "L"))
     unit = "L/h"
     negotiable = True
 
@@ -47,12 +49,12 @@ class AirSupply(Rule):
         if wish is None:
             return
         cut = wish.in_power_cut(survey.site.tanks())
-        for battery, points, after in ((False, wish.points, ""), (True, cut, ", power cut")):
+        for battery, points, when in ((False, wish.points, ""), (True, cut, "power cut")):
             pumps = [pump for pump in survey.drawing.air if pump.battery is battery]
             given = air_given(survey, points, pumps)
             for point in points:
-                value, limit = given[point.vessel] * LITRES_PER_HOUR, point.flow_m3_s * LITRES_PER_HOUR
-                yield self.not_under(f"{point.vessel}{after}", value, limit, 1e-6)
+                value, limit = given[point.vessel], point.flow_m3_s
+                yield self.not_under(InVessel(point.vessel, when=when), value, limit, 1e-6)
 
 
 def air_given(

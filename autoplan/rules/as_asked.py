@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections import Counter
 from collections.abc import Iterator
 
@@ -13,6 +12,7 @@ from autoplan.fittings.rim import OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.wall import Pierced
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Draw, Run, RunKind
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
@@ -35,7 +35,7 @@ class AsAsked(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per run; value counts what is missing or otherwise."""
         for name in survey.site.runs:
-            yield self.at_most(name, float(sum(self._defects(survey, name))), 0.0)
+            yield self.at_most(OnRun(name), float(sum(self._defects(survey, name))), 0.0)
 
     def _defects(self, survey: Survey, name: str) -> Iterator[bool]:
         run, drawn = survey.run(name), survey.drawn(name)
@@ -72,10 +72,10 @@ def least_length(survey: Survey, run: Run) -> float:
     if run.start in survey.site.vessels and run.kind is RunKind.GRAVITY:
         vessel = survey.site.vessels[run.start]
         if lifts_solids(survey, run):
-            length += math.sqrt(vessel.area_m2 / math.pi)
+            length += vessel.radius_m
         floor = survey.drawn(run.name).floor
         if run.draw is not Draw.WALL and (floor is None or floor.standpipe is None):
-            length += vessel.water_min_m - vessel.floor_m
+            length += vessel.least_depth_m
     return length
 
 

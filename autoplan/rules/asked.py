@@ -12,7 +12,8 @@ from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import Catalog, Fixture, Part, Penetration, Pipe, TurnStyle, Valve, Way
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.line.row import Line
-from autoplan.problem.site import AirWish, Guard, HandPumpWish, Run, Site
+from autoplan.problem.brief import AirWish, HandPumpWish
+from autoplan.problem.site import Guard, Run, Site
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from autoplan.hydraulics.pump import PumpCurve
-from autoplan.problem.graph import drained_to, pressure_paths
+from autoplan.problem.flows import drained_to, pressure_paths
 from autoplan.problem.site import RunKind, Site
 
 
@@ -19,8 +19,8 @@ def flood_drawdown(site: Site, vessel: str) -> float:
 
 def flood_volumes(site: Site, vessel: str) -> list[float]:
     """Water per flood [m3] of each bed that drains to a vessel."""
-    beds = [(bed, bed.bed) for bed in site.vessels.values() if bed.bed is not None]
-    return [water.flood_volume_m3(bed.area_m2) for bed, water in beds if vessel in drained_to(site, bed.name)]
+    beds = (bed for bed in site.vessels.values() if bed.bed is not None)
+    return [bed.flood_m3 for bed in beds if vessel in drained_to(site, bed.name)]
 
 
 def least_lift(site: Site, vessel: str) -> float:

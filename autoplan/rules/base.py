@@ -14,11 +14,13 @@ from typing import Any, ClassVar, Protocol, TypeVar
 
 from autoplan.catalog.parts import Catalog, Pump, SundryKind
 from autoplan.outcome import Finding
+from autoplan.places import Where
 from autoplan.problem.site import Run, Site
 from autoplan.rules.heights import AtLeast
 from autoplan.rules.linear import Linear, Var
 from autoplan.rules.quantities import Better, Quantity, Read, Value
 from autoplan.rules.survey import Survey
+from autoplan.sentence import Text
 from autoplan.units import Dimension
 
 
@@ -228,7 +230,7 @@ class Rule:
         hard: whether a design that breaks it is refused.
         negotiable: whether a builder could give way on it.
         local: whether a finding hangs on nothing but how the run at its place is built; its place is the run,
-            "run at vessel", or the bed that the run drains.
+            an end of it, or the bed that the run drains.
         counts: sundries that are counted and ordered for it, by rows of the orders and not by `encode`.
         of_money: whether its rows speak of all that is bought together.
         of_taste: whether a builder may give way on it and still have a system that works.
@@ -244,7 +246,7 @@ class Rule:
     values: Mapping[str, float]
     id: ClassVar[str]
     sentence: ClassVar[str]
-    source: ClassVar[str] = "common practice, no source"
+    source: ClassVar[Text] = "common practice, no source"
     unit: ClassVar[str] = ""
     hard: ClassVar[bool] = True
     negotiable: ClassVar[bool] = False
@@ -300,15 +302,23 @@ class Rule:
         """Judge a finished design on real numbers, a finding per place."""
         raise NotImplementedError
 
-    def at_most(self, place: str, value: float, limit: float, tolerance: float = 1e-9) -> Finding:
-        """A finding that holds when value <= limit."""
-        return self._finding(place, value, limit, limit - value, tolerance)
+    def at_most(
+        self, place: Where, value: float, limit: float, tolerance: float = 1e-9, unit: str = ""
+    ) -> Finding:
+        """A finding that holds when value <= limit, both in SI; the tolerance is in the finding's unit."""
+        return self._finding(place, value, limit, -1, tolerance, unit or self.unit)
 
-    def not_under(self, place: str, value: float, limit: float, tolerance: float = 1e-9) -> Finding:
-        """A finding that holds when value >= limit."""
-        return self._finding(place, value, limit, value - limit, tolerance)
+    def not_under(
+        self, place: Where, value: float, limit: float, tolerance: float = 1e-9, unit: str = ""
+    ) -> Finding:
+        """A finding that holds when value >= limit, both in SI; the tolerance is in the finding's unit."""
+        return self._finding(place, value, limit, 1, tolerance, unit or self.unit)
 
-    def _finding(self, place: str, value: float, limit: float, margin: float, tolerance: float) -> Finding:
+    def _finding(
+        self, place: Where, value: float, limit: float, way: int, tolerance: float, unit: str
+    ) -> Finding:
+        value, limit = (number * PER_SI.get(unit, 1.0) for number in (value, limit))
+        margin = way * (value - limit)
         return Finding(
             rule=self.id,
             sentence=self.sentence,
@@ -316,12 +326,15 @@ class Rule:
             value=value,
             limit=limit,
             margin=margin,
-            unit=self.unit,
+            unit=unit,
             ok=margin >= -tolerance,
             hard=self.hard,
             source=self.source,
         )
 
+
+PER_SI = {"mm": 1000.0, "L/h": 3_600_000.0, "1/h": 3600.0, "min": 1 / 60}
+"""How many of a finding's unit are one in SI; 1 of the others."""
 
 FAR = 300_000
 """More than any two heights on a site differ [0.1 mm]: frees options that a requirement does not concern."""

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
+from autoplan.places import InVessel
 from autoplan.problem.site import Site, Vessel
 from autoplan.rules.asked import Begun
 from autoplan.rules.base import Rule, Setting, answers
@@ -68,4 +69,4 @@ class BellFit(Rule):
         for name, end, _ in survey.siphons():
             vessel = survey.site.vessels[end.at]
             for what, value, least in self._measures(survey.catalog, survey.pipe(name), end, vessel):
-                yield self.not_under(f"{end.at}: {what}", value * 1000, least * 1000, 1e-6)
+                yield self.not_under(InVessel(end.at, what), value, least, 1e-6)

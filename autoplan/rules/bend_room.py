@@ -9,6 +9,7 @@ from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.valve import ValveSet
 from autoplan.line.row import Line
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Site
 from autoplan.rules.asked import DrawnSo
 from autoplan.rules.base import Rule, answers
@@ -39,12 +40,12 @@ class BendRoom(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per run that bends, and one per rim over which it does; value is what there is."""
         for name, drawn in survey.drawing.runs.items():
-            for where, room, asked in measures(survey.site, survey.catalog, drawn):
-                yield self.not_under(f"{name}{where}", room * 1000, asked * 1000, 1e-6)
+            for what, room, asked in measures(survey.site, survey.catalog, drawn):
+                yield self.not_under(OnRun(name, what), room, asked, 1e-6)
 
 
 def measures(site: Site, catalog: Catalog, drawn: Line) -> Iterator[tuple[str, float, float]]:
-    """Where a drawn run bends by itself: the place in words, the room there is, and what is needed [m]."""
+    """Where a drawn run bends by itself: what bends in words, the room there is, and what is needed [m]."""
     bends = [turn for turn in drawn.turns if turn.bends]
     if not bends or drawn.later:
         return
@@ -59,5 +60,5 @@ def measures(site: Site, catalog: Catalog, drawn: Line) -> Iterator[tuple[str, f
     asked = sum(2 * turn.takes_m(lengths) for turn in bends)
     if over:
         asked -= bends[-1].takes_m(lengths)
-        yield ": over the rim", drop, bends[-1].takes_m(lengths)
+        yield "over the rim", drop, bends[-1].takes_m(lengths)
     yield "", site.runs[drawn.run].length_m - fittings, asked

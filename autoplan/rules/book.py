@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 
 from autoplan.catalog.joining import Need
 from autoplan.errors import InputError, Mistake, QuantityError
-from autoplan.problem.site import Assumption, Run, Site
+from autoplan.problem.brief import Assumption
+from autoplan.problem.site import Run, Site
 from autoplan.rules.air_back import AirBack
 from autoplan.rules.air_supply import AirSupply
 from autoplan.rules.as_asked import AsAsked

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
 
@@ -30,4 +31,4 @@ class BranchValve(Rule):
                 valve = survey.drawn(run.name).one(ValveSet)
                 by_clock = valve is not None and survey.catalog.valves[valve.valve].style == "timed"
                 right = valve is not None and by_clock is (run.name in timed)
-                yield self.not_under(run.name, 1.0 if right else 0.0, 1.0)
+                yield self.not_under(OnRun(run.name), 1.0 if right else 0.0, 1.0)

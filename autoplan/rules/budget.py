@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import OfAll
 from autoplan.rules.base import Draft, Role, Rule
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import SPENDING, less
@@ -34,4 +35,4 @@ class Budget(Rule):
         """One finding where there is a budget."""
         budget = survey.site.wishes.budget
         if budget is not None:
-            yield self.at_most("order", survey.order_cents() / 100, budget)
+            yield self.at_most(OfAll("order"), survey.order_cents() / 100, budget)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.valve import CheckValveSet
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Guard, Site
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
@@ -37,4 +38,4 @@ class CheckValve(Rule):
                 continue
             check = drawn.one(CheckValveSet)
             there = check is not None and survey.catalog.valves[check.valve].style == "check"
-            yield self.not_under(run.name, 1.0 if there else 0.0, 1.0)
+            yield self.not_under(OnRun(run.name), 1.0 if there else 0.0, 1.0)

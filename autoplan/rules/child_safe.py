@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Run, RunKind, Site
 from autoplan.rules.asked import Valved
 from autoplan.rules.base import Rule, answers
@@ -43,7 +44,7 @@ class ChildSafe(Rule):
             valve = drawn.one(ValveSet)
             if valve is not None and survey.run(name).kind is RunKind.GRAVITY:
                 comes_off = survey.catalog.valves[valve.valve].handle_off
-                yield self.not_under(name, 1.0 if comes_off else 0.0, 1.0)
+                yield self.not_under(OnRun(name), 1.0 if comes_off else 0.0, 1.0)
 
 
 def drains(run: Run) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.catalog.joining import Need
 from autoplan.outcome import Finding
+from autoplan.places import AtEnd
 from autoplan.problem.site import Run, RunKind, Site, VesselKind
 from autoplan.rules.asked import Joined
 from autoplan.rules.base import Rule, answers
@@ -40,7 +41,7 @@ class ComesApart(Rule):
         for name, side, end in survey.ends():
             if carried_out(survey.site, survey.run(name), side):
                 count = sum(1 for row in survey.adaptors(end) if row.apart)
-                yield self.not_under(f"{name} at {end.at}", float(count), 1.0)
+                yield self.not_under(AtEnd(name, end.at), float(count), 1.0)
 
 
 def carried_out(site: Site, run: Run, side: str) -> bool:

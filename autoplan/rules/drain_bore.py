@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.catalog.parts import Way
 from autoplan.outcome import Finding
+from autoplan.places import AtEnd, OnRun
 from autoplan.problem.site import Run, RunKind, Site, VesselKind
 from autoplan.rules.asked import InWall, OfPipe
 from autoplan.rules.base import Rule, Setting, answers
@@ -78,7 +79,5 @@ class DrainBore(Rule):
                     part = survey.catalog.penetrations[hole.penetration]
                     if part.way is not Way.SEAL:
                         share = WALL_PART_SHARE * least
-                        yield self.not_under(
-                            f"{run.name} at {hole.at}", part.bore_m * 1000, share * 1000, 1e-6
-                        )
-                yield self.not_under(run.name, survey.pipe(run.name).bore_m * 1000, least * 1000, 1e-6)
+                        yield self.not_under(AtEnd(run.name, hole.at), part.bore_m, share, 1e-6)
+                yield self.not_under(OnRun(run.name), survey.pipe(run.name).bore_m, least, 1e-6)

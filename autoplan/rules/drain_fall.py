@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
-from autoplan.problem.graph import gravity_paths
+from autoplan.places import OnPath
+from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Site, VesselKind
 from autoplan.rules.base import Draft, Mend, Role, Rule, Setting, Shared
-from autoplan.rules.heights import DATUM, AtLeast, Water
+from autoplan.rules.heights import DATUM, AtLeast, Water, height
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, drains, less
 from autoplan.rules.survey import Survey
+from autoplan.sentence import say
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 
@@ -43,12 +45,12 @@ class DrainFall(Rule):
     def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
         """The fall and its reserve, from level to level; from a bed's floor."""
         reserve = tenth_mm_up(self.values["reserve"])
-        because = f"{reserve / 10:g} mm in reserve"
+        because = say("{} in reserve", height(reserve))
         for path in gravity_paths(site):
             above, below = site.vessels[site.runs[path[0]].start], Water(site.runs[path[-1]].finish)
             floor = tenth_mm_down(above.floor_m)
             if above.kind is VesselKind.BED:
-                said = f"{because} under the floor of {above.name} at {floor / 10:g} mm"
+                said = say("{} under the floor of {} at {}", because, above.name, height(floor))
                 yield AtLeast(self.id, DATUM, below, reserve - floor, said)
             else:
                 yield AtLeast(self.id, Water(above.name), below, reserve, because)
@@ -71,4 +73,4 @@ class DrainFall(Rule):
             below = survey.receiving_level(path, survey.level(survey.run(path[-1]).finish))
             fall = survey.drive_level(survey.run(path[0]).start) - below
             spare = fall - survey.path_loss(path, survey.drain_flows())
-            yield self.not_under(" + ".join(path), spare * 1000, self.values["reserve"] * 1000, 1e-6)
+            yield self.not_under(OnPath(path), spare, self.values["reserve"], 1e-6)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import RunKind
 from autoplan.rules.asked import OfPipe
 from autoplan.rules.base import Rule, answers
@@ -31,4 +32,4 @@ class DrainRigid(Rule):
         """One finding per gravity run."""
         for run in survey.gravity_runs():
             sags = survey.pipe(run.name).bend_radius_m > 0
-            yield self.at_most(run.name, float(sags), 0.0)
+            yield self.at_most(OnRun(run.name), float(sags), 0.0)

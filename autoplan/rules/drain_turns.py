@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.catalog.parts import TurnStyle
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import RunKind
 from autoplan.rules.asked import Turned
 from autoplan.rules.base import Rule, answers
@@ -34,4 +35,4 @@ class DrainTurns(Rule):
             turns = survey.drawn(run.name).turns
             if turns:
                 tight = sum(turn.angle > 45 and turn.style is TurnStyle.TIGHT for turn in turns)
-                yield self.at_most(run.name, float(tight), 0.0)
+                yield self.at_most(OnRun(run.name), float(tight), 0.0)

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from autoplan.fittings.flushing import FlushTee
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Run, VesselKind
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
@@ -39,8 +40,9 @@ class DrainVelocity(Rule):
         for run in survey.gravity_runs():
             start = survey.site.vessels.get(run.start)
             if start is not None and start.kind is VesselKind.TANK and not run.idle:
-                point = ", flushed by its tee and plug" if survey.drawn(run.name).one(FlushTee) else ""
-                found = self.not_under(f"{run.name}{point}", survey.velocity(run.name), self.values["least"])
+                how = "flushed by its tee and plug" if survey.drawn(run.name).one(FlushTee) else ""
+                place, speed = OnRun(run.name, how=how), survey.velocity(run.name)
+                found = self.not_under(place, speed, self.values["least"])
                 yield replace(found, warning=_warning(survey, run))
 
 

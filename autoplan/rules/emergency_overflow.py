@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, Given, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
@@ -64,10 +65,10 @@ class EmergencyOverflow(Rule):
                 flow = survey.site.flows[run.name].peak_m3_s
                 rim = survey.site.vessels[run.start].rim_m
                 dry = rim - self._running_level(survey, run, flow)
-                yield self.not_under(run.name, dry * 1000, self.values["freeboard"] * 1000, 1e-6)
+                yield self.not_under(OnRun(run.name), dry, self.values["freeboard"], 1e-6)
                 overload = survey.standing_level(run.start, survey.overload_factor(), clogged=True)
                 gap = survey.control_height(run.name) - overload
-                yield self.not_under(f"{run.name}: inlet", gap * 1000, self.values["gap"] * 1000, 0.11)
+                yield self.not_under(OnRun(run.name, "inlet"), gap, self.values["gap"], 0.11)
 
     def _running_level(self, survey: Survey, run: Run, flow_m3_s: float) -> float:
         """Level [m] at which the overflow carries a flow [m3/s]."""

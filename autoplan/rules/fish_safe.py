@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from autoplan.catalog.materials import Material
 from autoplan.catalog.parts import AirKind, AirPart, Fixture, FixtureKind, Part, Sundry, SundryKind
 from autoplan.outcome import Finding
+from autoplan.places import OfAll, OfPart
 from autoplan.rules.asked import OnShelf
 from autoplan.rules.base import Rule, answers
 from autoplan.rules.survey import Survey
@@ -46,9 +47,9 @@ class FishSafe(Rule):
         rows = [survey.catalog.part(part) for part in parts]
         bad = [row.id for row in rows if touches(row) and row.material in POISONOUS]
         for part in bad:
-            yield self.at_most(part, 1.0, 0.0)
+            yield self.at_most(OfPart(part), 1.0, 0.0)
         if not bad:
-            yield self.at_most("everything in the water", 0.0, 0.0)
+            yield self.at_most(OfAll("everything in the water"), 0.0, 0.0)
 
 
 def touches(part: Part) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.catalog.joining import Need
 from autoplan.outcome import Finding
+from autoplan.places import AtEnd
 from autoplan.problem.site import Run, RunKind, Site
 from autoplan.rules.asked import Joined
 from autoplan.rules.base import Rule, Setting, answers
@@ -50,4 +51,4 @@ class FlexibleJoint(Rule):
         for name, side, end in survey.ends():
             if self._moves(survey.site, survey.run(name), side):
                 count = sum(1 for row in survey.adaptors(end) if row.flexible)
-                yield self.not_under(f"{name} at {end.at}", float(count), 1.0)
+                yield self.not_under(AtEnd(name, end.at), float(count), 1.0)

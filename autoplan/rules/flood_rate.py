@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 from autoplan.hydraulics.siphon import emptying_time, floods_per_second
 from autoplan.line.water import inlet_line, site_water
 from autoplan.outcome import Finding
+from autoplan.places import InVessel
 from autoplan.problem.site import BedWater, Run, Site
 from autoplan.rules.asked import LetIn
 from autoplan.rules.base import Draft, Given, Rule, Setting, answers
@@ -16,8 +17,6 @@ from autoplan.rules.quantities import CROWN, LOSS, Better, Quantity, drains, les
 from autoplan.rules.siphon_break import fills_drain, running_flow
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
-
-PER_HOUR = 3600.0
 
 
 class FloodRate(Rule):
@@ -128,18 +127,18 @@ class FloodRate(Rule):
         for name, end, siphon in survey.siphons():
             bed = survey.site.vessels[end.at].bed
             assert bed is not None
-            yield self._nearer(end.at, flood_rate(survey, name, siphon.cut_out_m), bed)
+            yield self._nearer(InVessel(end.at), flood_rate(survey, name, siphon.cut_out_m), bed)
         for name in survey.site.timed_beds():
             bed = survey.site.vessels[name].bed
             assert bed is not None
-            yield self._nearer(name, bed.floods_per_s, bed)
+            yield self._nearer(InVessel(name), bed.floods_per_s, bed)
 
-    def _nearer(self, place: str, rate: float, bed: BedWater) -> Finding:
+    def _nearer(self, place: InVessel, rate: float, bed: BedWater) -> Finding:
         """Floods [1/s] against the nearer of their limits."""
         least, most = self.limits(bed)
         if rate - least <= most - rate:
-            return self.not_under(place, rate * PER_HOUR, least * PER_HOUR, 1e-6)
-        return self.at_most(place, rate * PER_HOUR, most * PER_HOUR, 1e-6)
+            return self.not_under(place, rate, least, 1e-6)
+        return self.at_most(place, rate, most, 1e-6)
 
 
 def _timed(site: Site) -> Iterator[BedWater]:

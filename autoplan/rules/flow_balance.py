@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import InVessel
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
-from autoplan.rules.turnover import LITRES_PER_HOUR
 
 
 class FlowBalance(Rule):
@@ -24,4 +24,4 @@ class FlowBalance(Rule):
             runs = survey.site.runs.values()
             arrives = sum(survey.design_flow(run.name) for run in runs if run.finish == name)
             leaves = sum(survey.design_flow(run.name) for run in runs if run.start == name)
-            yield self.at_most(name, abs(arrives - leaves) * LITRES_PER_HOUR, 0.0, tolerance=1e-6)
+            yield self.at_most(InVessel(name), abs(arrives - leaves), 0.0, tolerance=1e-6)

@@ -8,6 +8,7 @@ from autoplan.catalog.parts import Pipe
 from autoplan.fittings.flushing import FlushTee
 from autoplan.hydraulics.friction import velocity
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Run, RunKind, Site, VesselKind
 from autoplan.rules.asked import Flushed
 from autoplan.rules.base import Rule, Setting, answers
@@ -53,7 +54,7 @@ class FlushingPoint(Rule):
         """One finding per slow drain: a flushing point is missing unless tee and plug are there and mate."""
         for run in survey.gravity_runs():
             if self.asks(survey.site, run, survey.pipe(run.name)):
-                yield self.at_most(run.name, 0.0 if _works(survey, run.name) else 1.0, 0.0)
+                yield self.at_most(OnRun(run.name), 0.0 if _works(survey, run.name) else 1.0, 0.0)
 
 
 def _works(survey: Survey, name: str) -> bool:

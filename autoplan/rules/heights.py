@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from autoplan.problem.site import Site, Vessel
+from autoplan.sentence import Amount, Text, joined, say
 from autoplan.units import tenth_mm_down
 
 DATUM = ""
@@ -12,7 +13,7 @@ DATUM = ""
 
 DOWN = "water runs downwards"
 
-IN_A_MM = 10
+STEPS_IN_A_M = 10_000
 """Steps of 0.1 mm."""
 
 
@@ -31,6 +32,11 @@ Place = Water | str
 """A water level, or the datum."""
 
 
+def height(steps: int) -> Amount:
+    """A height [0.1 mm] to be told."""
+    return Amount(steps / STEPS_IN_A_M, "mm")
+
+
 @dataclass(frozen=True, slots=True)
 class AtLeast:
     """Something stands at least so much over something else.
@@ -46,25 +52,24 @@ class AtLeast:
     higher: Place
     lower: Place
     by: int
-    because: str = ""
+    because: Text = ""
 
-    def said(self) -> str:
+    def said(self) -> Text:
         """It in words, with its number and whose it is."""
-        asked = ", ".join(text for text in (self.rule, self.because) if text)
-        by = f"{self.by / IN_A_MM:g} mm"
         if self.lower == DATUM:
-            text = f"{self.higher} stands at {by} at least"
+            text = say("{} stands at {} at least", str(self.higher), height(self.by))
         elif self.higher == DATUM:
-            text = f"{self.lower} stands at {-self.by / IN_A_MM:g} mm at most"
+            text = say("{} stands at {} at most", str(self.lower), height(-self.by))
         else:
-            text = f"{self.higher} stands {by} over {self.lower} at least"
-        return f"{text} ({asked})" if asked else text
+            text = say("{} stands {} over {} at least", str(self.higher), height(self.by), str(self.lower))
+        asked = [part for part in (self.rule, self.because) if part]
+        return say("{} ({})", text, joined(", ", asked)) if asked else text
 
 
 def under_rim(rule: str, vessel: Vessel, level: Water, dry_m: float) -> AtLeast:
     """A level that leaves so much dry wall [m]."""
     highest = tenth_mm_down(vessel.rim_m - dry_m)
-    return AtLeast(rule, DATUM, level, -highest, f"{dry_m * 1000:g} mm under its rim")
+    return AtLeast(rule, DATUM, level, -highest, say("{} under its rim", Amount(dry_m, "mm")))
 
 
 def at_overload(site: Site, vessel: str) -> Water:

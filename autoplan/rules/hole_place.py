@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
+from autoplan.places import AtEnd
 from autoplan.rules.base import FAR, Draft, Given, Mend, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.quantities import HOLES, less
@@ -69,4 +70,4 @@ class HolePlace(Rule):
                 vessel = survey.site.vessels[end.at]
                 half = survey.catalog.penetrations[end.penetration].hole_m / 2
                 strip = min(end.centre_m - half - vessel.floor_m, vessel.rim_m - end.centre_m - half)
-                yield self.not_under(f"{name} at {end.at}", strip * 1000, self.values["strip"] * 1000, 0.11)
+                yield self.not_under(AtEnd(name, end.at), strip, self.values["strip"], 0.11)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from autoplan.catalog.parts import SundryKind
 from autoplan.line.needs import Want, by_size, is_listed
 from autoplan.outcome import Finding
+from autoplan.places import OfWant
 from autoplan.rules.base import Rule
 from autoplan.rules.supply import short
 from autoplan.rules.survey import Survey
@@ -35,7 +36,7 @@ class HoleSaw(Rule):
         wanted = saws_wanted(survey)
         missing = short(survey, dict.fromkeys(wanted, 1.0))
         for want in wanted:
-            yield self.not_under(str(want), 1.0 - missing.get(want, 0.0), 1.0, 1e-6)
+            yield self.not_under(OfWant(want), 1.0 - missing.get(want, 0.0), 1.0, 1e-6)
 
 
 def saws_wanted(survey: Survey) -> list[Want]:

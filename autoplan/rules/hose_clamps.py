@@ -10,6 +10,7 @@ from autoplan.fittings.valve import ValveSet
 from autoplan.line.joints import Joint
 from autoplan.line.needs import Want, joint_needs
 from autoplan.outcome import Finding
+from autoplan.places import OfAll, OfWant, OnRun
 from autoplan.problem.site import RunKind
 from autoplan.rules.base import Rule
 from autoplan.rules.sundries import usual_amounts
@@ -40,7 +41,7 @@ class HoseClamps(Rule):
         And one for each size of clamp: how many are owned or ordered. Where there is no hose, only that.
         """
         if not any(_in_hose(joint) for joint in survey.joints):
-            yield self.at_most("no hose anywhere", 0.0, 0.0)
+            yield self.at_most(OfAll("no hose anywhere"), 0.0, 0.0)
             return
         by_run: dict[str, list[tuple[int, Joint]]] = {}
         for joint in survey.joints:
@@ -52,9 +53,9 @@ class HoseClamps(Rule):
             under = [joint for number, joint in hose if number <= shut]
             beyond = [joint for number, joint in hose if number > shut]
             if under:
-                yield self.not_under(name, float(_clamped(under)), float(len(under)))
+                yield self.not_under(OnRun(name), float(_clamped(under)), float(len(under)))
             if beyond:
-                yield self.at_most(f"{name}: past its last valve", float(_clamped(beyond)), 0.0)
+                yield self.at_most(OnRun(name, "past its last valve"), float(_clamped(beyond)), 0.0)
         if any(row.kind is SundryKind.CLAMP for row in survey.catalog.sundries.values()):
             yield from self._bought(survey)
 
@@ -67,7 +68,7 @@ class HoseClamps(Rule):
                     wanted[want] = wanted.get(want, 0.0) + count
         missing = short(survey, wanted)
         for want, count in sorted(wanted.items()):
-            yield self.not_under(str(want), count - missing.get(want, 0.0), count, 1e-6)
+            yield self.not_under(OfWant(want), count - missing.get(want, 0.0), count, 1e-6)
 
 
 def _in_hose(joint: Joint) -> bool:

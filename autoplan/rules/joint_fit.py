@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.rules.base import Role, Rule
 from autoplan.rules.survey import Survey
 
@@ -25,4 +26,4 @@ class JointFit(Rule):
         """One finding per run; value counts the joints that do not fit."""
         for name in survey.drawing.runs:
             bad = sum(1 for joint in survey.joints if joint.run == name and joint.kind is None)
-            yield self.at_most(name, float(bad), 0.0)
+            yield self.at_most(OnRun(name), float(bad), 0.0)

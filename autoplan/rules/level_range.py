@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
-from autoplan.problem.graph import gravity_paths
+from autoplan.places import InVessel
+from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Site
 from autoplan.rules.base import Draft, Mend, Role, Rule
 from autoplan.rules.heights import DATUM, DOWN, AtLeast, Water
@@ -14,8 +15,8 @@ from autoplan.rules.quantities import CROWN, LOSS_AT_DESIGN, drains, less
 from autoplan.rules.survey import Survey
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
-AGREE_MM = 1.0
-"""How closely the drawn level and the level that the outlets hold must agree [mm]."""
+AGREE_M = 0.001
+"""How closely the drawn level and the level that the outlets hold must agree [m]."""
 
 
 class LevelRange(Rule):
@@ -65,8 +66,8 @@ class LevelRange(Rule):
             water, floor = survey.level(name), vessel.floor_m
             low, high = vessel.water_min_m, vessel.water_max_m
             if water - low <= high - water:
-                yield self.not_under(name, (water - floor) * 1000, (low - floor) * 1000, 0.051)
+                yield self.not_under(InVessel(name), water - floor, low - floor, 0.051)
             else:
-                yield self.at_most(name, (water - floor) * 1000, (high - floor) * 1000, 0.051)
+                yield self.at_most(InVessel(name), water - floor, high - floor, 0.051)
             held = survey.standing_level(name, 1.0)
-            yield self.at_most(f"{name}: level against outlet", abs(water - held) * 1000, AGREE_MM)
+            yield self.at_most(InVessel(name, "level against outlet"), abs(water - held), AGREE_M)

@@ -11,12 +11,17 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import replace
+from typing import TypeVar
 
 from autoplan.errors import Mistake
 from autoplan.outcome import Finding
-from autoplan.problem.site import Assumption, Site
+from autoplan.problem.brief import Assumption, Brief
+from autoplan.problem.problem import Problem
+from autoplan.problem.site import Site
 from autoplan.rules.base import Role
 from autoplan.rules.book import ALL, ROLES
+
+Some = TypeVar("Some", Site, Problem)
 
 MARGIN = "margin"
 """The word for ranking by it."""
@@ -41,16 +46,15 @@ def margin_mm(found: Finding) -> float:
     return found.margin * IN_MM[found.unit]
 
 
-def with_budget(site: Site, cheapest: float) -> Site:
-    """The site with a budget a share over its cheapest design's cost, for want of one, as an assumption."""
+def with_budget(asked: Some, cheapest: float) -> Some:
+    """The same with a budget a share over its cheapest design's cost, for want of one, as an assumption."""
     budget = math.floor(cheapest * (1 + OVER_CHEAPEST) * 100 + 1e-6) / 100
     why = f"{OVER_CHEAPEST:.0%} over the cheapest design, to be spent on margin"
     assumed = Assumption("wishes.budget", f"{budget:.2f}", "common practice, no source", why)
-    wishes = replace(site.wishes, budget=budget)
-    return replace(site, wishes=wishes, assumptions=(*site.assumptions, assumed))
+    return replace(asked, wishes=replace(asked.wishes, budget=budget)).assuming(assumed)
 
 
-def off_mistakes(site: Site, off: Collection[str]) -> Iterator[Mistake]:
+def off_mistakes(site: Brief, off: Collection[str]) -> Iterator[Mistake]:
     """Rules that are off, without which a ranking by margin means nothing: the budget, or all of heights."""
     if ROLES[Role.BUDGET] in off:
         problem = "ranking by margin spends up to the budget, and this rule is off"

@@ -9,6 +9,7 @@ from autoplan.catalog.parts import Way
 from autoplan.hydraulics.friction import velocity
 from autoplan.hydraulics.water import GRAVITY
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Guard, Site
 from autoplan.rules.asked import Guarded
 from autoplan.rules.base import Rule, Setting, answers
@@ -54,7 +55,7 @@ class OverRimFill(Rule):
             end = survey.drawn(run.name).rim
             if end is not None and end.guard is not Guard.AIR_GAP:
                 number = froude(survey.design_flow(run.name), survey.pipe(run.name).bore_m)
-                yield self.not_under(run.name, number, self.values["froude"])
+                yield self.not_under(OnRun(run.name), number, self.values["froude"])
 
 
 def froude(flow_m3_s: float, bore_m: float) -> float:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import FAR, Draft, Rule, Setting
@@ -135,11 +136,11 @@ class OverRimStart(Rule):
             there = survey.low_level(vessel) + head - before
             flap = survey.line(name).loss(0.0, survey.water)
             limit = (survey.crest(name) - water) / (1 - self.share**POWER) + flap
-            yield self.not_under(name, there - water, limit, 1e-7)
+            yield self.not_under(OnRun(name), there - water, limit, 1e-7)
             if end.air_hole_m is not None:
                 low = survey.standing_level(end.at, self.share)
                 edge = end.air_hole_m + end.air_hole_width_m / 2
-                yield self.not_under(f"{name}: water over its hole", low - edge, 0.0, 1.1e-4)
+                yield self.not_under(OnRun(name, "water over its hole"), low - edge, 0.0, 1.1e-4)
 
 
 def _fraction(factor: float) -> tuple[int, int]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
-from autoplan.problem.graph import gravity_paths
+from autoplan.places import InVessel
+from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Draw, Site
 from autoplan.rules.base import Draft, Given, Mend, Rule, Setting, Shared
 from autoplan.rules.heights import DOWN, AtLeast, Water, at_overload, under_rim
@@ -83,4 +84,4 @@ class OverloadRule(Rule):
         factor = survey.overload_factor()
         for name, vessel in survey.site.vessels.items():
             dry = vessel.rim_m - survey.standing_level(name, factor, clogged=True)
-            yield self.not_under(name, dry * 1000, self.values["freeboard"] * 1000, 1e-6)
+            yield self.not_under(InVessel(name), dry, self.values["freeboard"], 1e-6)

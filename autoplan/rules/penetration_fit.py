@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from autoplan.catalog.parts import Penetration, Way
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
+from autoplan.places import AtEnd
 from autoplan.problem.site import RunKind, Vessel
 from autoplan.rules.asked import InWall
 from autoplan.rules.base import Rule, Setting, answers
@@ -69,11 +70,10 @@ class PenetrationFit(Rule):
                 place = survey.site.vessels[end.at]
                 wall = place.base_m if in_floor else place.wall_m
                 margin, _ = min(self._margins(place, in_floor, part))
-                nearest = (
-                    part.wall_min_m if wall - part.wall_min_m <= part.wall_max_m - wall else part.wall_max_m
-                )
-                fits = self.not_under(f"{name} at {end.at}", margin * 1000, 0.0, 1e-6)
-                if margin in (wall - part.wall_min_m, part.wall_max_m - wall):
-                    yield self._finding(fits.place, wall * 1000, nearest * 1000, margin * 1000, 1e-6)
+                where = AtEnd(name, end.at)
+                if margin == wall - part.wall_min_m:
+                    yield self.not_under(where, wall, part.wall_min_m, 1e-6)
+                elif margin == part.wall_max_m - wall:
+                    yield self.at_most(where, wall, part.wall_max_m, 1e-6)
                 else:
-                    yield fits
+                    yield self.not_under(where, margin, 0.0, 1e-6)

@@ -9,7 +9,8 @@ from autoplan.catalog.parts import Catalog
 from autoplan.fittings.passage import least_rating
 from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Finding
-from autoplan.problem.graph import pumped_from
+from autoplan.places import OnRun
+from autoplan.problem.flows import pumped_from
 from autoplan.rules.asked import UnderHead
 from autoplan.rules.base import Draft, Rule, answers
 from autoplan.rules.linear import Linear, Var, weighted
@@ -56,7 +57,7 @@ class PressureRating(Rule):
         """One finding per pressure run; value is the least rating of its parts and of its start's."""
         for name, vessel in pumped_from(survey.site).items():
             shut_off = survey.pump_curve(vessel).shut_off_m
-            yield self.not_under(name, run_rating(survey, name), shut_off)
+            yield self.not_under(OnRun(name), run_rating(survey, name), shut_off)
 
 
 def run_rating(survey: Survey, name: str) -> float:

@@ -6,10 +6,12 @@ from collections.abc import Iterator
 
 from autoplan.hydraulics.friction import velocity
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import RunKind
 from autoplan.rules.asked import OfPipe
 from autoplan.rules.base import Mend, Rule, Setting, answers
 from autoplan.rules.survey import Survey
+from autoplan.sentence import Amount, say
 from autoplan.units import Dimension
 
 
@@ -18,7 +20,7 @@ class PressureVelocity(Rule):
 
     id = "pressure-velocity"
     sentence = "Water in pressure pipes moves no faster than the comfortable limit."
-    source = "from memory (1.5 m/s comfortable, 2.4 m/s absolute)"
+    source = say("from memory ({} comfortable, {} absolute)", Amount(1.5, "m/s"), Amount(2.4, "m/s"))
     unit = "m/s"
     local = True
     negotiable = True
@@ -41,4 +43,4 @@ class PressureVelocity(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per pressure run."""
         for run in survey.pressure_runs():
-            yield self.at_most(run.name, survey.velocity(run.name), self.values["most"])
+            yield self.at_most(OnRun(run.name), survey.velocity(run.name), self.values["most"])

@@ -8,7 +8,8 @@ from collections.abc import Iterator, Sequence
 from autoplan.catalog.parts import Pump
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import Finding
-from autoplan.problem.graph import pressure_paths
+from autoplan.places import InVessel
+from autoplan.problem.flows import pressure_paths
 from autoplan.problem.site import Run, Site
 from autoplan.rules.balance import flood_drawdown, pumped_flow
 from autoplan.rules.base import Draft, Given, Mend, Role, Rule, Setting
@@ -16,7 +17,7 @@ from autoplan.rules.heights import DATUM, AtLeast, Water
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.quantities import CREST, LOSS_AT_DESIGN, OVER_WATER, less, pumped
 from autoplan.rules.survey import Survey
-from autoplan.rules.turnover import LITRES_PER_HOUR
+from autoplan.sentence import Amount, say
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 
@@ -57,15 +58,14 @@ class PumpDuty(Rule):
         flow, share = pumped_flow(site, vessel), 1 + self.values["margin"]
         best = max(pumps, key=lambda pump: (PumpCurve(pump.curve).head(flow), pump.id))
         head, drawdown = PumpCurve(best.curve).head(flow), tenth_mm_up(flood_drawdown(site, vessel))
+        gives = say("{} gives {} at {}", best.id, Amount(head, "m", 2), Amount(flow, "L/h", 0))
         for path in pressure_paths(site):
             if site.runs[path[0]].start != vessel:
                 continue
             to = site.vessels[site.runs[path[-1]].finish]
             low = tenth_mm_down(to.water_min_m) - tenth_mm_down(head / share) + drawdown
-            because = (
-                f"{best.id} gives {head:.2f} m at {flow * LITRES_PER_HOUR:.0f} L/h, {head / share:.2f} m "
-                f"after its margin, and must lift water to {to.water_min_m * 1000:.0f} mm for {to.name}"
-            )
+            lifts = say("must lift water to {} for {}", Amount(to.water_min_m, "mm", 0), to.name)
+            because = say("{}, {} after its margin, and {}", gives, Amount(head / share, "m", 2), lifts)
             yield AtLeast(self.id, Water(vessel), DATUM, low, because)
 
     def encode(self, draft: Draft) -> None:
@@ -89,7 +89,7 @@ class PumpDuty(Rule):
             vessel = survey.run(path[0]).start
             has = duty_head(survey, vessel)
             needs = (1 + self.values["margin"]) * required_head(survey, path)
-            yield self.not_under(survey.run(path[-1]).finish, has, needs, tolerance=1e-7)
+            yield self.not_under(InVessel(survey.run(path[-1]).finish), has, needs, tolerance=1e-7)
 
 
 def discharge_heights(draft: Draft, last: Run) -> tuple[Linear, ...]:

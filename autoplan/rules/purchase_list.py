@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from autoplan.catalog.parts import Pipe
 from autoplan.outcome import Finding
+from autoplan.places import OfAll, OfPart
 from autoplan.rules.base import Given, Role, Rule, Setting
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -32,7 +33,7 @@ class PurchaseList(Rule):
             packs = {offer.shop: offer.pack for offer in survey.catalog.part(line.part).offers}
             bought[line.part] += line.packs * packs[line.shop]
         missing = survey.used_pieces() - bought
-        yield self.at_most("parts", float(sum(missing.values())), 0.0)
+        yield self.at_most(OfAll("parts"), float(sum(missing.values())), 0.0)
         for pipe, pieces in survey.used_pipe().items():
             yield self._pipe(survey, pipe, pieces)
 
@@ -59,7 +60,7 @@ class PurchaseList(Rule):
         uncut = sum(length * count for length, count in left.items() if count > 0)
         longest = max(row.longest_m for row in family)
         wrong += sum(count for length, count in left.items() if length > longest + 1e-6 and count > 0)
-        return self.at_most(pipe, wrong + max(0.0, uncut - max(metres, default=0.0)), 0.0, 1e-6)
+        return self.at_most(OfPart(pipe), wrong + max(0.0, uncut - max(metres, default=0.0)), 0.0, 1e-6)
 
 
 def _to_be_had(survey: Survey, row: Pipe) -> bool:

@@ -19,6 +19,7 @@ from autoplan.catalog.parts import Catalog
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.wall import Pierced
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.hydraulics.line import Line
 from autoplan.hydraulics.lines import Array, Lines
@@ -170,8 +171,10 @@ STANDPIPE = Quantity("loss of the standpipe alone", _standpipe, _at_any_flow)
 # --- how water gets into a drain ------------------------------------------------------------------------
 
 
-def _inlet(seen: Seen, candidate: Candidate, run: Run) -> tuple[float, ...]:
+def _inlet(seen: Seen, candidate: Candidate, run: Run) -> tuple[float, ...] | None:
     drawn = candidate.drawn[run.name]
+    if not isinstance(drawn.start, Pierced):
+        return None
     screen, tee = drawn.one(InletScreen), drawn.one(Riser)
     drags = (
         None if screen is None else screen.resistance(seen.catalog),
@@ -181,12 +184,13 @@ def _inlet(seen: Seen, candidate: Candidate, run: Run) -> tuple[float, ...]:
     return (-inlet_bore(seen.catalog, drawn), inlet_of(drawn).inlet_k, *drag)
 
 
-def _by_place(_: Seen, run: Run, values: Sequence[tuple[float, ...]]) -> Sequence[Array]:  # noqa: ARG001
-    return list(np.array(values, dtype=np.float64).T)
+def _by_place(seen: Seen, run: Run, values: Sequence[tuple[float, ...] | None]) -> Sequence[Array]:  # noqa: ARG001
+    rows = [(0.0,) * 4 if value is None else value for value in values]
+    return list(np.array(rows, dtype=np.float64).T)
 
 
 INLET = Quantity("head at the inlet", _inlet, _by_place)
-"""At a wall or over a lip: where it is less at one flow it is at any, and so is its rise between two."""
+"""At a wall or over a lip, None at a junction: where less at one flow less at any, and so its rise."""
 
 
 def _inlet_head(seen: Seen, candidate: Candidate, run: Run) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from autoplan.problem.graph import drained_to, pumped_from
+from autoplan.problem.flows import drained_to, pumped_from
 from autoplan.rules.survey import Survey
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from autoplan.fittings.screen import InletScreen
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Run, Site, VesselKind
 from autoplan.rules.asked import Screened
 from autoplan.rules.base import Rule, Setting, answers
@@ -66,8 +67,8 @@ class Screens(Rule):
             screen = None if there is None else survey.catalog.fixtures[there.part]
             # A drain without its screen is open as wide as its bore.
             widest = bore if screen is None else screen.slot_m
-            yield self.at_most(run.name, widest * 1000, self.widest(survey.site, run) * 1000, 1e-6)
+            yield self.at_most(OnRun(run.name), widest, self.widest(survey.site, run), 1e-6)
             if screen is not None:
                 hole = math.sqrt(4 * screen.open_m2 / math.pi)
                 least = bore * math.sqrt(self.values["open_share"])
-                yield self.not_under(f"{run.name}: all openings as one", hole * 1000, least * 1000, 1e-6)
+                yield self.not_under(OnRun(run.name, "all openings as one"), hole, least, 1e-6)

@@ -9,6 +9,7 @@ from autoplan.catalog.parts import SundryKind
 from autoplan.fittings.wall import Pierced
 from autoplan.line.needs import Want, by_size, is_listed
 from autoplan.outcome import Finding
+from autoplan.places import OfWant
 from autoplan.rules.base import Given, Rule, Setting
 from autoplan.rules.supply import short as uncovered
 from autoplan.rules.survey import Survey
@@ -51,4 +52,4 @@ class SealStand(Rule):
                 wanted[by_size(SundryKind.STAND, survey.pipe(name).outside_m)] += 1
         missing = uncovered(survey, wanted)
         for want, count in wanted.items():
-            yield self.not_under(str(want), count - missing.get(want, 0.0), float(count), 1e-6)
+            yield self.not_under(OfWant(want), count - missing.get(want, 0.0), float(count), 1e-6)

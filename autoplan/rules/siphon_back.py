@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.fittings.ends import AtVessel
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import Guard, Run
 from autoplan.rules.base import FAR, Draft, Given, Rule, Setting
 from autoplan.rules.linear import weighted
@@ -87,7 +88,7 @@ class SiphonBack(Rule):
                 continue
             if end.guard is Guard.AIR_GAP:
                 gap = survey.mouth_height(run.name) - survey.standing_level(run.finish, factor, clogged=True)
-                yield self.not_under(run.name, gap * 1000, self.values["air_gap"] * 1000, TOLERANCE_MM)
+                yield self.not_under(OnRun(run.name), gap, self.values["air_gap"], TOLERANCE_MM)
             elif end.guard is Guard.HOLE:
                 yield from self._hole(survey, run)
 
@@ -97,12 +98,8 @@ class SiphonBack(Rule):
         centre = survey.level(run.finish) if hole is None else hole
         width = 0.0 if end is None else end.air_hole_width_m
         over = survey.level(run.finish) - centre
-        yield self.not_under(
-            f"{run.name}: water over its hole", over * 1000, values["hole_depth"] * 1000, TOLERANCE_MM
-        )
+        yield self.not_under(OnRun(run.name, "water over its hole"), over, values["hole_depth"], TOLERANCE_MM)
         least = max(values["hole"], values["hole_share"] * survey.pipe(run.name).bore_m)
-        yield self.not_under(f"{run.name}: width of its hole", width * 1000, least * 1000, 1e-6)
+        yield self.not_under(OnRun(run.name, "width of its hole"), width, least, 1e-6)
         below = survey.draws_down_to(run.name) - survey.mouth_height(run.name)
-        yield self.not_under(
-            f"{run.name}: mouth under its hole", below * 1000, values["cover"] * 1000, TOLERANCE_MM
-        )
+        yield self.not_under(OnRun(run.name, "mouth under its hole"), below, values["cover"], TOLERANCE_MM)

@@ -10,13 +10,13 @@ from autoplan.hydraulics.line import Line
 from autoplan.hydraulics.water import Water
 from autoplan.line.water import foot_of, inlet_line, site_water
 from autoplan.outcome import Finding
+from autoplan.places import InVessel
 from autoplan.problem.site import Site
 from autoplan.rules.asked import LetIn
 from autoplan.rules.base import Draft, Given, Rule, Setting, answers
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, drains, less
 from autoplan.rules.survey import Survey
-from autoplan.rules.turnover import LITRES_PER_HOUR
 from autoplan.units import Dimension, tenth_mm_down
 
 
@@ -89,7 +89,7 @@ class SiphonBreak(Rule):
             if not runs_full(survey.pipe(name), self._flow(inflow)):
                 flow = min(flow, _standpipe(survey, name).flow(siphon.cut_out_m, survey.water))
             needed = self._flow(inflow)
-            yield self.not_under(end.at, flow * LITRES_PER_HOUR, needed * LITRES_PER_HOUR, 0.01)
+            yield self.not_under(InVessel(end.at), flow, needed, 0.01)
 
 
 def runs_full(pipe: Pipe, flow_m3_s: float) -> bool:

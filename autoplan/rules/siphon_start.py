@@ -7,11 +7,11 @@ from dataclasses import replace
 
 from autoplan.hydraulics.siphon import start_flow
 from autoplan.outcome import Finding
+from autoplan.places import InVessel
 from autoplan.problem.site import Site
 from autoplan.rules.asked import Begun
 from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
-from autoplan.rules.turnover import LITRES_PER_HOUR
 from autoplan.units import Dimension
 
 
@@ -67,6 +67,7 @@ class SiphonStart(Rule):
             bore = survey.standpipe(name).bore_m
             least = self.least_inflow(bore, flared=siphon.flare is not None)
             inflow = survey.design_flow(name)
-            yield self.not_under(end.at, inflow * LITRES_PER_HOUR, least * LITRES_PER_HOUR, 1e-6)
-            narrow = self.not_under(f"{end.at}: bore", bore * 1000, self.values["least_bore"] * 1000, 1e-6)
-            yield replace(narrow, unit="mm", source="common practice, no source")
+            yield self.not_under(InVessel(end.at), inflow, least, 1e-6)
+            place, least = InVessel(end.at, "bore"), self.values["least_bore"]
+            narrow = self.not_under(place, bore, least, 1e-6, unit="mm")
+            yield replace(narrow, source="common practice, no source")

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.fittings.cap import EndCap
 from autoplan.outcome import Finding
+from autoplan.places import OnRun
 from autoplan.problem.site import RunKind, Site
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
@@ -36,4 +37,4 @@ class SpareBed(Rule):
                 cap = None if there is None else survey.catalog.fixtures[there.part].end
                 closed = cap is not None and survey.joining.mates(cap, survey.pipe(run.name).end)
                 meets = run.start in survey.drawing.junctions and drawn.later
-                yield self.at_most(run.name, float(not (closed and meets)), 0.0)
+                yield self.at_most(OnRun(run.name), float(not (closed and meets)), 0.0)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.catalog.parts import Part
 from autoplan.outcome import Finding
+from autoplan.places import OfPart
 from autoplan.rules.base import Draft, Role, Rule
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import PARTS, less
@@ -38,13 +39,13 @@ class Stock(Rule):
             owned, offers = survey.site.owned.get(part_id, 0), survey.catalog.part(part_id).offers
             sold = [0 if offer.stock is None else offer.stock * offer.pack for offer in offers]
             if part_id in survey.site.unavailable:
-                yield self.at_most(part_id, float(used), float(owned))
+                yield self.at_most(OfPart(part_id), float(used), float(owned))
             elif all(offer.stock is not None for offer in offers):
-                yield self.at_most(part_id, float(used), float(owned + sum(sold)))
+                yield self.at_most(OfPart(part_id), float(used), float(owned + sum(sold)))
         for purchase in survey.drawing.purchases:
             for offer in survey.catalog.part(purchase.part).offers:
                 if offer.shop == purchase.shop and offer.stock is not None:
-                    place = f"{purchase.part} at {purchase.shop}"
+                    place = OfPart(purchase.part, purchase.shop)
                     yield self.at_most(place, float(purchase.packs), float(offer.stock))
 
 

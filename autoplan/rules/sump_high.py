@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator
 from itertools import product
 
 from autoplan.outcome import Finding
-from autoplan.problem.graph import drained_to, pumped_from
+from autoplan.places import InVessel
+from autoplan.problem.flows import drained_to, pumped_from
 from autoplan.problem.site import RunKind, Site, Vessel
 from autoplan.rules.base import Draft, Mend, Rule, Setting, Shared
 from autoplan.rules.heights import AtLeast, Water, under_rim
@@ -88,8 +89,8 @@ class SumpHigh(Rule):
         for name in survey.site.pumped_vessels():
             vessel = survey.site.vessels[name]
             highest = survey.level(name) + backdrain_volume(survey, name) / vessel.area_m2
-            dry = (vessel.rim_m - highest) * 1000
-            yield self.not_under(name, dry, self.values["freeboard"] * 1000, 1e-6)
+            dry = vessel.rim_m - highest
+            yield self.not_under(InVessel(name), dry, self.values["freeboard"], 1e-6)
 
 
 def _rise(vessel: Vessel, held: Iterable[tuple[Var, float | None]], area_m2: float = 1.0) -> Linear:

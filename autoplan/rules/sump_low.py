@@ -6,12 +6,14 @@ from collections.abc import Iterator, Sequence
 
 from autoplan.catalog.parts import Pump
 from autoplan.outcome import Finding
+from autoplan.places import InVessel
 from autoplan.problem.site import Site, VesselKind
 from autoplan.rules.balance import flood_drawdown, flood_volumes
 from autoplan.rules.base import Draft, Mend, Role, Rule, Shared
-from autoplan.rules.heights import DATUM, AtLeast, Water
+from autoplan.rules.heights import DATUM, AtLeast, Water, height
 from autoplan.rules.linear import weighted
 from autoplan.rules.survey import Survey
+from autoplan.sentence import Amount, Text, say
 from autoplan.units import tenth_mm_up
 
 
@@ -43,10 +45,10 @@ class SumpLow(Rule):
         place, drawdown = site.vessels[vessel], tenth_mm_up(flood_drawdown(site, vessel))
         cover, beds = min(tenth_mm_up(pump.cover_m) for pump in pumps), _held(site, vessel)
         low = tenth_mm_up(place.floor_m) + drawdown + cover
-        yield AtLeast(self.id, Water(vessel), DATUM, low, f"{cover / 10:g} mm to cover the pump{beds}")
+        yield AtLeast(self.id, Water(vessel), DATUM, low, say("{} to cover the pump{}", height(cover), beds))
         if place.kind is VesselKind.TANK:
             low = tenth_mm_up(place.water_min_m) + drawdown
-            yield AtLeast(self.id, Water(vessel), DATUM, low, f"water for the fish{beds}")
+            yield AtLeast(self.id, Water(vessel), DATUM, low, say("water for the fish{}", beds))
 
     def encode(self, draft: Draft) -> None:
         """Level - drawdown - cover of the chosen pump >= floor."""
@@ -66,16 +68,15 @@ class SumpLow(Rule):
             pump = survey.catalog.pumps[survey.drawing.pumps[name].part]
             vessel = survey.site.vessels[name]
             water = survey.low_level(name) - vessel.floor_m
-            yield self.not_under(name, water * 1000, pump.cover_m * 1000, 1e-6)
+            yield self.not_under(InVessel(name), water, pump.cover_m, 1e-6)
             if vessel.kind is VesselKind.TANK:
-                least = vessel.water_min_m - vessel.floor_m
-                yield self.not_under(f"{name}: water for the fish", water * 1000, least * 1000, 1e-6)
+                yield self.not_under(InVessel(name, "water for the fish"), water, vessel.least_depth_m, 1e-6)
 
 
-def _held(site: Site, name: str) -> str:
+def _held(site: Site, name: str) -> Text:
     """The beds' part of a sump's fall in words."""
     held = sorted(flood_volumes(site, name), reverse=True)[: site.wishes.beds_full]
     if not held:
         return ""
-    fall = flood_drawdown(site, name) * 1000
-    return f", {fall:.1f} mm for the {sum(held) * 1000:.0f} L that stand in full beds"
+    fall = Amount(flood_drawdown(site, name), "mm", 1)
+    return say(", {} for the {} that stand in full beds", fall, Amount(sum(held), "L", 0))

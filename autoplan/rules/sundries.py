@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from autoplan.catalog.parts import SundryKind
 from autoplan.line.needs import Amounts, Want, is_listed, joint_needs
 from autoplan.outcome import Finding
+from autoplan.places import OfWant
 from autoplan.rules.base import Role, Rule, Setting
 from autoplan.rules.supply import short as uncovered
 from autoplan.rules.survey import Survey
@@ -67,7 +68,7 @@ class Sundries(Rule):
         missing = uncovered(survey, wanted)
         for want in sorted(wanted):
             had = wanted[want] - missing.get(want, 0.0)
-            yield self.not_under(str(want), 100 * had / wanted[want], 100.0, 1e-4)
+            yield self.not_under(OfWant(want), 100 * had / wanted[want], 100.0, 1e-4)
 
 
 def usual_amounts() -> Amounts:

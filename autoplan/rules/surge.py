@@ -9,7 +9,8 @@ from itertools import product
 from autoplan.hydraulics.gravity import self_venting_flow
 from autoplan.line.water import site_water
 from autoplan.outcome import Finding
-from autoplan.problem.graph import gravity_paths
+from autoplan.places import InVessel
+from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, Mend, Rule, Setting
 from autoplan.rules.heights import AtLeast, at_overload, under_rim
@@ -95,7 +96,7 @@ class Surge(Rule):
         """One finding per vessel; value is the dry wall left."""
         for name, top_m in surge_levels(survey).items():
             dry = survey.site.vessels[name].rim_m - top_m
-            yield self.not_under(name, dry * 1000, self.values["freeboard"] * 1000, 0.051)
+            yield self.not_under(InVessel(name), dry, self.values["freeboard"], 0.051)
 
 
 def surged(site: Site) -> dict[str, tuple[str, ...]]:
@@ -167,7 +168,7 @@ def _flood_m(site: Site, drain: str) -> float:
 def _floods(site: Site, drains: Sequence[str]) -> float:
     """Water of all beds' floods [m3]."""
     vessels = {site.runs[drain].start: site.vessels[site.runs[drain].start] for drain in drains}
-    return sum(v.bed.flood_volume_m3(v.area_m2) for v in vessels.values() if v.bed is not None)
+    return sum(v.flood_m3 for v in vessels.values() if v.bed is not None)
 
 
 def _outlets(site: Site, vessel: str) -> list[tuple[str, ...]]:

@@ -31,8 +31,9 @@ from autoplan.line.joints import Joint, joints_of
 from autoplan.line.laid import Bench, Laid, assemble
 from autoplan.line.row import Line
 from autoplan.line.water import conduit_of, head_at_wall, inlet_bore, site_water
-from autoplan.problem.graph import drained_to, gravity_paths, pressure_paths, reaches
-from autoplan.problem.site import Draw, Guard, Overload, Run, RunKind, Site, VesselKind
+from autoplan.problem.brief import Overload
+from autoplan.problem.flows import drained_to, gravity_paths, pressure_paths, reaches
+from autoplan.problem.site import Draw, Guard, Run, RunKind, Site, VesselKind
 from autoplan.rules.lip import head_over_lip, held_depth
 
 

@@ -7,12 +7,12 @@ from collections.abc import Iterator
 
 from autoplan.hydraulics.drain_hole import running_empty_time
 from autoplan.outcome import Finding
-from autoplan.problem.defaults import TIMER
+from autoplan.places import InVessel
 from autoplan.problem.site import Site
+from autoplan.problem.tables.defaults import TIMER
 from autoplan.rules.asked import Begun
 from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
-from autoplan.rules.timer_fill import MINUTE_S
 from autoplan.units import Dimension
 
 
@@ -53,7 +53,7 @@ class TimerDrain(Rule):
             bed = survey.site.vessels[name].bed
             assert bed is not None
             limit = (1 - self.values["margin"]) * (bed.cycle_s - timer.on_s)
-            yield self.at_most(name, time_to_empty(survey, name) / MINUTE_S, limit / MINUTE_S, 1e-6)
+            yield self.at_most(InVessel(name), time_to_empty(survey, name), limit, 1e-6)
 
 
 def time_to_empty(survey: Survey, bed: str) -> float:

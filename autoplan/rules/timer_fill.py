@@ -7,14 +7,13 @@ from collections.abc import Iterator
 
 from autoplan.hydraulics.drain_hole import filling_time
 from autoplan.outcome import Finding
-from autoplan.problem.defaults import TIMER
+from autoplan.places import InVessel
 from autoplan.problem.site import Site
+from autoplan.problem.tables.defaults import TIMER
 from autoplan.rules.asked import Begun
 from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
-
-MINUTE_S = 60.0
 
 
 class TimerFill(Rule):
@@ -55,7 +54,7 @@ class TimerFill(Rule):
         """One finding per timed bed; value is the time to its lip."""
         for name, timer in survey.site.timed_beds().items():
             time, limit = time_to_fill(survey, name), (1 - self.values["margin"]) * timer.on_s
-            yield self.at_most(name, time / MINUTE_S, limit / MINUTE_S, 1e-6)
+            yield self.at_most(InVessel(name), time, limit, 1e-6)
 
 
 def time_to_fill(survey: Survey, bed: str) -> float:

@@ -10,14 +10,14 @@ from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.search import crossing
 from autoplan.line.water import site_water
 from autoplan.outcome import Finding
-from autoplan.problem.graph import pressure_paths
+from autoplan.places import OnRun
+from autoplan.problem.flows import pressure_paths
 from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, PumpChoice, Rule, Setting
 from autoplan.rules.linear import Linear, total, weighted
 from autoplan.rules.pump_duty import discharge_heights, duty_head
 from autoplan.rules.quantities import CREST, LOSS, LOSS_AT_DESIGN, OVER_WATER, less
 from autoplan.rules.survey import Survey
-from autoplan.rules.turnover import LITRES_PER_HOUR
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 FINEST = 25
@@ -90,7 +90,7 @@ class TimerShut(Rule):
             factor = self._allowed(survey.site, path[-1], survey.overload_factor())
             most = factor * survey.design_flow(path[-1])
             flow = flow_when_shut(survey, path, own)
-            yield self.at_most(path[-1], flow * LITRES_PER_HOUR, most * LITRES_PER_HOUR, 0.01)
+            yield self.at_most(OnRun(path[-1]), flow, most, 0.01)
 
     def _allowed(self, site: Site, outlet: str, overload: float) -> float:
         """How many times its design flow an outlet may get."""

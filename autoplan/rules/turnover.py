@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Finding
+from autoplan.places import InVessel
 from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
-
-LITRES_PER_HOUR = 3_600_000.0
 
 
 class Turnover(Rule):
@@ -26,6 +25,4 @@ class Turnover(Rule):
                 inflow = sum(
                     survey.design_flow(run.name) for run in survey.site.runs.values() if run.finish == name
                 )
-                yield self.not_under(
-                    name, inflow * LITRES_PER_HOUR, vessel.demand_m3_s * LITRES_PER_HOUR, tolerance=1e-6
-                )
+                yield self.not_under(InVessel(name), inflow, vessel.demand_m3_s, 1e-6)

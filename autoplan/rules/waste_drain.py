@@ -9,6 +9,7 @@ from autoplan.hydraulics.friction import velocity_head
 from autoplan.hydraulics.line import Line
 from autoplan.line.water import site_water
 from autoplan.outcome import Finding
+from autoplan.places import InVessel, OnRun
 from autoplan.problem.site import Run, Site
 from autoplan.rules.asked import ByHand
 from autoplan.rules.base import Draft, Rule, Setting, answers
@@ -72,13 +73,13 @@ class WasteDrain(Rule):
                 bore, speed = survey.pipe(run.name).bore_m, self.values["speed"]
                 loss = survey.line(run.name).loss(math.pi / 4 * bore**2 * speed, survey.water)
                 needed = loss + velocity_head(speed)
-                yield self.not_under(run.name, fall * 1000, needed * 1000, 1e-6)
+                yield self.not_under(OnRun(run.name), fall, needed, 1e-6)
         for wish in survey.site.hand_pumps:
             part = survey.drawing.hand_pumps.get(wish.vessel)
             pump = None if part is None else survey.catalog.fixtures[part]
             lift, reach = (0.0, 0.0) if pump is None else (pump.lift_m, pump.reach_m)
-            yield self.not_under(f"{wish.vessel}: lift by hand", lift * 1000, wish.lift_m * 1000, 1e-6)
-            yield self.not_under(f"{wish.vessel}: hose", reach * 1000, wish.reach_m * 1000, 1e-6)
+            yield self.not_under(InVessel(wish.vessel, "lift by hand"), lift, wish.lift_m, 1e-6)
+            yield self.not_under(InVessel(wish.vessel, "hose"), reach, wish.reach_m, 1e-6)
 
 
 def open_end(site: Site, run: Run) -> float:

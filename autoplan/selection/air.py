@@ -16,7 +16,7 @@ from autoplan.catalog.parts import AirKind, AirPart
 from autoplan.fittings.air import DrawnAirLine, DrawnAirPump, air_pieces, line_pieces
 from autoplan.hydraulics.air import air_line_head
 from autoplan.hydraulics.pump import PumpCurve
-from autoplan.problem.site import AirPoint, AirWish
+from autoplan.problem.brief import AirPoint, AirWish
 from autoplan.rules.asked import AirAt, AirLine
 from autoplan.rules.book import RuleBook
 from autoplan.selection.making import NoOptionError

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
@@ -22,7 +21,7 @@ from autoplan.hydraulics.line import Resistance
 from autoplan.line.laid import slots_needed
 from autoplan.line.row import Line
 from autoplan.line.water import head_at_wall, inlet_bore, rating_of, resistances_of, stretches_of
-from autoplan.problem.graph import gravity_paths
+from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
 from autoplan.rules.asked import DrawnSo, OfPipe, UnderHead
 from autoplan.rules.base import Given
@@ -293,7 +292,7 @@ class _Builder:
         vessel = self.site.vessels[run.start]
         if isinstance(start, ThroughFloor) and start.standpipe is not None:
             return 0.0
-        across = math.sqrt(vessel.area_m2 / math.pi) if run.draw is Draw.SOLIDS_LIFTING else 0.0
+        across = vessel.radius_m if run.draw is Draw.SOLIDS_LIFTING else 0.0
         return across + vessel.water_max_m - vessel.floor_m
 
     def _over_water(self, run: Run, drawn: Line) -> float | None:

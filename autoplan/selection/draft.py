@@ -15,8 +15,9 @@ from autoplan.catalog.parts import Catalog, End, FixtureKind
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.line.needs import Want
 from autoplan.line.water import head_at_wall, site_water
-from autoplan.problem.graph import gravity_paths, pressure_paths
-from autoplan.problem.site import Draw, Overload, Run, RunKind, Site
+from autoplan.problem.brief import Overload
+from autoplan.problem.flows import gravity_paths, pressure_paths
+from autoplan.problem.site import Draw, Run, RunKind, Site
 from autoplan.rules.asked import AirAt, AirLine, ByHand, OnShelf
 from autoplan.rules.balance import pumped_flow, run_out_factor
 from autoplan.rules.base import Given, OverloadCase, PumpChoice, Role
@@ -69,10 +70,8 @@ class Draft:
         lenient: Leniency | None = None,
         deadline: float | None = None,
     ) -> None:
-        self.site = site
+        self.site, self.catalog, self.book = site, catalog, book
         self.reserve = reserve
-        self.catalog = catalog
-        self.book = book
         self._lenient = lenient
         self._clock = Clock(deadline)
         self.workshop = workshop if workshop is not None else Workshop(catalog)
@@ -403,7 +402,7 @@ class Draft:
                 # At overload a drain hole counts as clogged. A bed with one has one depth, its flood.
                 bed = self.site.vessels[asked.start]
                 rise = head_on_lip(self.catalog, drawn, flow * factor)
-                rise -= lip_under_water(self.catalog, drawn, flow, bed.water_max_m - bed.floor_m)
+                rise -= lip_under_water(self.catalog, drawn, flow, bed.water_depth_m)
             else:
                 rise = head_at_wall(self.catalog, self.site, drawn, flow * factor)
                 rise -= head_at_wall(self.catalog, self.site, drawn, flow)

@@ -153,7 +153,7 @@ def _to_length(draft: Draft, drawing: Drawing) -> tuple[dict[str, Line], dict[st
                 longest = length
                 if item.role is Role.STANDPIPE:
                     vessel = draft.site.vessels[drawn.start.at]
-                    longest = tenth_mm_up(vessel.water_max_m - vessel.floor_m)
+                    longest = tenth_mm_up(vessel.water_depth_m)
                 family = draft.catalog.pipes[item.part].family
                 pairs.setdefault(first_row[family], []).append((longest, length))
     return runs, pairs

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from autoplan.drawing import Drawing
 from autoplan.outcome import Finding, Verdict
+from autoplan.places import AtEnd, InVessel, OnRun
 from autoplan.problem.site import Draw
 from autoplan.rules.base import Role
 from autoplan.rules.book import ALL
@@ -50,15 +51,12 @@ def _classes(draft: Draft, found: Finding) -> Iterator[str]:
     """The class of the run that a finding of a local rule speaks of."""
     if found.rule not in LOCAL:
         return
-    place = found.place.partition(": ")[0]
     for run in draft.site.runs.values():
-        if (
-            place == run.name
-            or place.startswith(f"{run.name} at ")
-            or (place == run.start and run.draw is Draw.STANDPIPE)
-        ):
-            yield run.run_class
-            return
+        match found.place:
+            case OnRun(name) | AtEnd(name) if name == run.name:
+                yield run.run_class
+            case InVessel(name) if name == run.start and run.draw is Draw.STANDPIPE:
+                yield run.run_class
 
 
 def disagreements(draft: Draft, values: Sequence[int], drawing: Drawing, verdict: Verdict) -> Iterator[str]:

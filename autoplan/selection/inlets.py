@@ -12,7 +12,7 @@ from autoplan.fittings.rim import OverRim
 from autoplan.hydraulics.drain_hole import DRILL_M
 from autoplan.hydraulics.fittings import entrance_k
 from autoplan.hydraulics.gravity import part_full_inlet_head
-from autoplan.problem.graph import drained_to, pumped_from
+from autoplan.problem.flows import drained_to, pumped_from
 from autoplan.problem.site import Guard, RunKind, Vessel
 from autoplan.rules.asked import Guarded
 from autoplan.rules.base import Given

@@ -20,8 +20,9 @@ from autoplan.line.joints import Joint, chain_joints, joints_of
 from autoplan.line.laid import Laid, assemble
 from autoplan.line.needs import Amounts, Want, by_size, is_listed, joint_needs, rows_for
 from autoplan.line.row import Line
-from autoplan.problem.graph import Reach, reaches
-from autoplan.problem.site import DrainJoints, RunKind, Site
+from autoplan.problem.brief import DrainJoints
+from autoplan.problem.flows import Reach, reaches
+from autoplan.problem.site import RunKind, Site
 from autoplan.rules.base import Given
 from autoplan.rules.book import ALL, RuleBook
 from autoplan.rules.candidate import Candidate

@@ -15,7 +15,7 @@ from typing import TypeVar
 from ortools.linear_solver import pywraplp
 
 from autoplan.catalog.parts import Catalog
-from autoplan.problem.graph import gravity_paths
+from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Site
 from autoplan.rules.base import Role
 from autoplan.rules.book import ROLES, RuleBook

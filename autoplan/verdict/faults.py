@@ -42,15 +42,15 @@ def faults(works: Waterworks, supplies: Supplies) -> tuple[Fault, ...]:
         supplies: its pumps.
     """
     judge = Judge(Trials(works, supplies))
-    worst: dict[tuple[str, str], tuple[Fault, Trial, int]] = {}
+    worst: dict[tuple[str, str], Fault] = {}
     for trial in judge.trials.all():
-        fault = judge.worst(trial)
-        key = (trial.what, trial.group)
-        known = worst.get(key, (fault, trial, 0))
-        first = _among_alike(fault) > _among_alike(known[0])
-        worst[key] = (fault, trial, known[2] + 1) if first else (*known[:2], known[2] + 1)
-    found = [replace(fault, name=_named(trial, count)) for fault, trial, count in worst.values()]
-    return tuple(sorted(found, key=_badness, reverse=True))
+        fault, key = judge.worst(trial), (trial.what, trial.group)
+        known = worst.get(key)
+        if known is not None:
+            first = _among_alike(fault) > _among_alike(known)
+            fault = replace(fault if first else known, alike=known.alike + 1)
+        worst[key] = fault
+    return tuple(sorted(worst.values(), key=_badness, reverse=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,7 @@ class Judge:
     def fish_m(self) -> dict[str, float]:
         """Level under which each fish tank has too little left [m]."""
         tanks = [self.works.site.vessels[name] for name in self.works.fish_tanks]
-        return {tank.name: tank.floor_m + FISH_SHARE * (tank.water_min_m - tank.floor_m) for tank in tanks}
+        return {tank.name: tank.floor_m + FISH_SHARE * tank.least_depth_m for tank in tanks}
 
     def _normal(self, mood: Mood) -> History:
         """The same night with nothing wrong."""
@@ -102,7 +102,7 @@ class Judge:
         where = min(left, key=left.__getitem__)
         worst = max(nights, key=lambda one: (one.spilled_l, one.dry, one.history.highest_m[where]))
         fault = Fault(
-            name=_named(trial, 1),
+            name=f"{trial.place} {trial.what}".lstrip(),
             spilled_l=worst.spilled_l,
             margin_m=left[where],
             minutes=_least(one.minutes for one in nights),
@@ -153,8 +153,8 @@ class Judge:
         return FishWater(
             vessel=name,
             depth_m=left[name] - tank.floor_m,
-            volume_m3=(left[name] - tank.floor_m) * tank.area_m2,
-            needed_m=tank.water_min_m - tank.floor_m,
+            volume_m3=tank.held_m3(left[name]),
+            needed_m=tank.least_depth_m,
             # A pump that stops there leaves in the tank what it would have lifted out of it.
             spilled_l=max(0.0, worst.spilled_l - 1000.0 * lacking)
             if name in trial.powered and not self._own(trial)
@@ -316,16 +316,6 @@ _KEPT = {
     "timed valve stuck shut": "Nothing runs over: {place} stays empty, and its roots want water.",
     "drain hole clogged": "Nothing runs over: {place} stands full, and its roots want air.",
 }
-
-
-def _named(trial: Trial, count: int) -> str:
-    """A fault in words, with how many alike places it speaks of."""
-    if not trial.place:
-        return trial.what
-    others = "" if count == 1 else " (or another like it)"
-    if count > 2:
-        others = f" (or one of {count - 1} others like it)"
-    return f"{trial.place} {trial.what}{others}"
 
 
 def _badness(fault: Fault) -> tuple[bool, float, bool, float]:

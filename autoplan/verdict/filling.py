@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import pi
 
 from autoplan.outcome import Filling, MovingLevel
-from autoplan.problem.graph import drained_to
+from autoplan.problem.flows import drained_to
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.run_back import backdrain_volume
 from autoplan.rules.survey import Survey
@@ -20,7 +20,7 @@ def filling(survey: Survey) -> Filling:
     """
     site = survey.site
     held = {
-        name: (survey.level(name) - vessel.floor_m) * vessel.area_m2
+        name: vessel.held_m3(survey.level(name))
         for name, vessel in site.vessels.items()
         if vessel.bed is None or not vessel.bed.by_turns
     }

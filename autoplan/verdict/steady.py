@@ -18,7 +18,7 @@ from autoplan.hydraulics.line import Line, Resistance
 from autoplan.hydraulics.network import Fixed, Free, Link, Solution, solve
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.water import Water
-from autoplan.problem.graph import gravity_graph, outlet_shares
+from autoplan.problem.flows import gravity_graph, outlet_shares
 from autoplan.problem.site import Guard, Run, RunKind
 from autoplan.rules.survey import Survey
 

@@ -100,7 +100,7 @@ def _watch_time(works: Waterworks) -> float:
     for run in works.siphons:
         vessel = works.site.vessels[works.survey.run(run).start]
         if vessel.bed is not None:
-            flood = vessel.bed.flood_volume_m3(vessel.area_m2)
+            flood = vessel.flood_m3
             slowest = max(slowest, flood / works.survey.design_flow(run))
     slowest = max([slowest, *(clock.cycle_s for clock in clocks(works))])
     return max(WATCHED_S, FLOODS * slowest)

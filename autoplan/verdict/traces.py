@@ -50,11 +50,7 @@ def _flood_s(works: Waterworks) -> float:
     """How long the slowest bed under a bell siphon fills [s]; 0 where there is none."""
     beds = {run: works.site.vessels[works.survey.run(run).start] for run in works.siphons}
     return max(
-        (
-            bed.bed.flood_volume_m3(bed.area_m2) / works.survey.design_flow(run)
-            for run, bed in beds.items()
-            if bed.bed is not None
-        ),
+        (bed.flood_m3 / works.survey.design_flow(run) for run, bed in beds.items() if bed.bed is not None),
         default=0.0,
     )
 

@@ -25,7 +25,7 @@ from autoplan.hydraulics.passage import (
     table_of,
 )
 from autoplan.line.water import foot_of
-from autoplan.problem.graph import pumped_from
+from autoplan.problem.flows import pumped_from
 from autoplan.problem.site import Vessel, VesselKind
 from autoplan.rules.book import RuleBook, read_rules
 from autoplan.rules.siphon_break import drain_fills
@@ -337,5 +337,4 @@ def link_name(path: Sequence[str]) -> str:
 
 
 def _basin(vessel: Vessel) -> Basin:
-    share = 1.0 if vessel.bed is None else vessel.bed.void_fraction
-    return Basin(vessel.name, vessel.area_m2, vessel.floor_m, vessel.rim_m, share)
+    return Basin(vessel.name, vessel.area_m2, vessel.floor_m, vessel.rim_m, vessel.water_share)

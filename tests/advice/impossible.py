@@ -92,7 +92,7 @@ def solved(folder: Path, catalog: Catalog, text: str) -> bool:
     """Whether a problem file has a design: a search to its end, from nothing."""
     path = folder / "bisected.toml"
     path.write_text(text)
-    site = autoplan.load_problem(path)
+    site = autoplan.load_problem(path).outline
     book = read_rules(site)
 
     def judged(drawing: Drawing) -> Verdict:

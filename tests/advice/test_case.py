@@ -24,6 +24,7 @@ from autoplan.selection.without import Without
 from autoplan.selection.workshop import OutOfTimeError, Workshop
 from tests.advice.test_sump import cheapest
 from tests.advice.test_sump import site as small_sump
+from tests.words import why_none
 
 MOST = 40
 
@@ -273,7 +274,7 @@ def test_no_bed_at_all_is_no_advice(tmp_path: Path) -> None:
     outcome = cheapest(small_sump(tmp_path, 120, "[wishes]\nbeds_full = 1"))
     assert outcome.clash is not None
     assert "sump-low" in outcome.clash.rules
-    said = " ".join(outcome.clash.sentences)
+    said = " ".join(why_none(outcome))
     assert "L more in sump" in said
     assert "beds_full = 0" not in said
 

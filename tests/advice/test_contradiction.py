@@ -43,7 +43,7 @@ def missed(with_it: Ranked, without: Ranked) -> tuple[str, ...]:
     site = autoplan.load_problem(PROBLEM)
     found = Attempt(Ranking([with_it]))
     return part_missed(
-        site, autoplan.load_catalog("metric"), read_rules(site), ["pipe"], without, lambda *_: found
+        site, autoplan.load_catalog("metric"), read_rules(site.outline), ["pipe"], without, lambda *_: found
     )
 
 

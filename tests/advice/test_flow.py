@@ -14,6 +14,7 @@ from autoplan.catalog.parts import Catalog
 from autoplan.outcome import Status
 from tests.advice.impossible import solved
 from tests.short_list import from_short_list
+from tests.words import why_none
 
 TANK = """
 name = "A small pump"
@@ -55,7 +56,7 @@ def test_the_least_less(tmp_path: Path, catalog: Catalog, turnover: float) -> No
     assert outcome.status is Status.NONE
     assert outcome.clash is not None
     assert outcome.clash.rules == ("pump-duty",)
-    said = " ".join(outcome.clash.sentences)
+    said = " ".join(why_none(outcome))
     found = re.search(r'(\d+) L/h less to tank, (\d+) L/h in all \(turnover = "([\d.]+)/hour"\)', said)
     assert found is not None, said
     less, left = int(found[1]), int(found[2])
@@ -70,7 +71,7 @@ def test_every_run_has_its_part_of_less(tmp_path: Path) -> None:
     path = tmp_path / "small.toml"
     beds = '[beds]\ncount = 2\narea = "1 m2"\nfloor = "550 mm"\n'
     path.write_text(problem(2) + beds)
-    site = autoplan.load_problem(path)
+    site = autoplan.load_problem(path).outline
     tank = Demand("tank", ("tank",), 1200.0)
     less = tank.at(site, 120)
     for name, flow in site.flows.items():

@@ -12,6 +12,7 @@ import pytest
 from scipy.optimize import linprog
 
 from autoplan.advice.heights import DATUM, AtLeast, Place, Refusal, Water, clashing
+from autoplan.report.units import SI
 
 RULES = ("", "drain-fall", "level-range", "overload", "sump-low")
 
@@ -63,7 +64,7 @@ def test_most_that_is_missing(seed: int) -> None:
     found = clashing(asked)
     if found is None:
         return
-    told = re.search(r"([\d.]+) mm are missing(?:, ([\d.]+) mm with)?", found.sentence)
+    told = re.search(r"([\d.]+) mm are missing(?:, ([\d.]+) mm with)?", SI.told(found.sentence))
     assert told is not None
     if told[2] is not None:
         more = round(10 * float(told[2]))
@@ -82,10 +83,10 @@ def test_other_rules_ask_for_more() -> None:
     found = clashing([*levels, *falls])
     assert found is not None
     assert found.rules == ("level-range",)
-    assert found.sentence.endswith(" 2.9 mm are missing, 12.9 mm with drain-fall.")
+    assert SI.told(found.sentence).endswith(" 2.9 mm are missing, 12.9 mm with drain-fall.")
     alone = clashing([*levels, falls[0]])
     assert alone is not None
-    assert alone.sentence.endswith(" 2.9 mm are missing.")
+    assert SI.told(alone.sentence).endswith(" 2.9 mm are missing.")
 
 
 def chain(least: int, fall: int, most: int) -> Refusal | None:
@@ -106,7 +107,7 @@ def test_a_chain_to_the_tenth_of_a_millimetre() -> None:
     refused = chain(9090, 21, 9110)
     assert refused is not None
     assert set(refused.rules) == {"level-range", "drain-fall"}
-    assert refused.sentence == (
+    assert SI.told(refused.sentence) == (
         "Heights over the datum that do not sum up: water in settler stands at 909 mm at least (level-range)"
         "; water in tank stands 2.1 mm over water in settler at least (drain-fall, its loss); water in tank "
         "stands at 911 mm at most (level-range). 0.1 mm are missing."

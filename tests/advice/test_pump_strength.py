@@ -15,7 +15,7 @@ from autoplan.advice.pumps import Duty, duty
 from autoplan.advice.remedies import _blamed
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import Site
-from autoplan.report.units import US
+from autoplan.report.units import SI, US
 from autoplan.rules.book import read_rules
 from autoplan.selection.without import Without
 from autoplan.selection.workshop import Workshop
@@ -57,7 +57,7 @@ def high(folder: Path, floor: str) -> Site:
     """A tank that stands so high over its sump."""
     path = folder / "high.toml"
     path.write_text(HIGH.format(floor=floor))
-    return autoplan.load_problem(path)
+    return autoplan.load_problem(path).outline
 
 
 class Undrafted:
@@ -81,10 +81,10 @@ def test_lift_and_strongest_pump(site: Site, catalog: Catalog) -> None:
     """Up from 0.03 m less the 100 L of a flood on 0.6 m2: 12.8342 m; 9 to 8.5 m over 1000 L/h at 950."""
     found = told(site, catalog)
     assert found.lacking
-    assert "of sump the lift is at least 12.83 m, with the margin 14.11 m" in found.sentence
-    assert "at 950 L/h the strongest pump to be had, pump-5000-high, gives 8.52 m" in found.sentence
-    assert "12.83 m (42.09 ft)" in US.also(found.sentence)
-    assert "950 L/h (251.0 gph)" in US.also(found.sentence)
+    assert "of sump the lift is at least 12.83 m, with the margin 14.11 m" in SI.told(found.sentence)
+    assert "at 950 L/h the strongest pump to be had, pump-5000-high, gives 8.52 m" in SI.told(found.sentence)
+    assert "12.83 m (42.09 ft)" in US.told(found.sentence)
+    assert "950 L/h (251.0 gph)" in US.told(found.sentence)
 
 
 @pytest.mark.parametrize(
@@ -97,7 +97,7 @@ def test_only_pumps_that_are_to_be_had(
     """Without the stronger of two the other gives 6.5 - 0.36 x 950 / 2400 = 6.3575 m, unless it is owned."""
     two = {part: catalog.pumps[part] for part in ("pump-12000", "pump-5000-high")}
     without = replace(site, unavailable=frozenset({"pump-5000-high"}), owned=owned)
-    assert head in told(without, replace(catalog, pumps=two)).sentence
+    assert head in SI.told(told(without, replace(catalog, pumps=two)).sentence)
 
 
 def test_no_pump_reaches_the_flow(site: Site, catalog: Catalog) -> None:
@@ -106,7 +106,7 @@ def test_no_pump_reaches_the_flow(site: Site, catalog: Catalog) -> None:
     flows = {name: replace(flow, design_m3_s=10 * flow.design_m3_s) for name, flow in site.flows.items()}
     found = told(replace(site, flows=flows), weak)
     assert found.lacking
-    assert found.sentence.endswith("at 9500 L/h no pump to be had gives any.")
+    assert SI.told(found.sentence).endswith("at 9500 L/h no pump to be had gives any.")
 
 
 def test_no_blame_where_the_numbers_clear(site: Site, catalog: Catalog, tmp_path: Path) -> None:
@@ -114,11 +114,12 @@ def test_no_blame_where_the_numbers_clear(site: Site, catalog: Catalog, tmp_path
     blame = "pump-duty stands in the way: ..."
     low = case(high(tmp_path, "500 mm"), catalog)
     assert not duty(low, "sump").lacking
-    mends, said = _blamed(low, ["pump-duty", "sump-low"], [blame, "sump-low stands in the way"])
+    other = "sump-low", "sump-low stands in the way"
+    mends, said = _blamed(low, ["pump-duty", "sump-low"], [("pump-duty", blame), other])
     assert mends == ["sump-low"]
     assert blame not in said
-    assert said[0] == "sump-low stands in the way"
-    mends, said = _blamed(case(site, catalog), ["pump-duty", "sump-low"], [blame])
+    assert said[0] == other[1]
+    mends, said = _blamed(case(site, catalog), ["pump-duty", "sump-low"], [("pump-duty", blame)])
     assert mends == ["pump-duty", "sump-low"]
     assert said[0] == blame
-    assert "the lift is at least 12.83 m" in said[1]
+    assert "the lift is at least 12.83 m" in SI.told(said[1])

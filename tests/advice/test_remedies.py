@@ -17,6 +17,7 @@ from autoplan.rules.book import ALL
 from autoplan.selection.ranking import Ranked
 from tests.advice.impossible import bisected, drawn, solved
 from tests.short_list import from_short_list
+from tests.words import why_none
 
 TOO_LOW = """
 name = "The tank's water stands two millimetres over the settler's at most"
@@ -93,7 +94,7 @@ def none_for(text: str, folder: Path, catalog: Catalog) -> Outcome:
 def told(outcome: Outcome) -> str:
     """All that is said of why there is none."""
     assert outcome.clash is not None
-    return "\n".join(outcome.clash.sentences)
+    return "\n".join(why_none(outcome))
 
 
 @pytest.fixture(scope="module")
@@ -107,7 +108,7 @@ def test_the_clash_names_the_levels(too_low: Outcome) -> None:
     """The settler's lowest water at 909 mm, the tank's highest at 911 mm, and what the drain loses."""
     assert too_low.clash is not None
     assert too_low.clash.rules == ("level-range",)
-    first, second, *_ = too_low.clash.sentences
+    first, second, *_ = why_none(too_low)
     assert "water in settler stands at 909 mm at least (level-range)" in first
     assert "water in tank stands at 911 mm at most (level-range)" in first
     loss = float(re.search(r"water in tank stands ([\d.]+) mm over water in settler", first).group(1))  # type: ignore[union-attr]
@@ -190,7 +191,7 @@ def test_no_part_suits_the_wall(tmp_path: Path, catalog: Catalog) -> None:
     outcome = none_for(f"unavailable = [{named}]" + WALL, tmp_path, catalog)
     assert outcome.clash is not None
     assert "penetration-fit" in outcome.clash.rules
-    first, *_ = outcome.clash.sentences
+    first, *_ = why_none(outcome)
     assert re.match(r"tank drain: no .+ is left; refused by penetration-fit", first)
     # A flat wall of the same thickness takes a bulkhead fitting.
     square = WALL.replace('wall = "1.5 mm"', 'wall = "1.5 mm"\nshape = "square"')
@@ -234,7 +235,7 @@ def test_a_budget_is_told_what_the_least_costs(tmp_path: Path, catalog: Catalog)
     assert outcome.status is Status.NONE
     assert outcome.clash is not None
     assert outcome.clash.rules == ("budget",)
-    assert outcome.clash.sentences == (
+    assert why_none(outcome) == (
         f"budget: the cheapest design costs {cost:.2f} EUR, 0.01 EUR more than there is.",
     )
     assert autoplan.design(site, catalog, top=1, budget=cost).designs
@@ -272,8 +273,8 @@ def test_no_time_for_remedies(too_low: Outcome, catalog: Catalog) -> None:
     assert outcome.status is Status.NONE
     assert outcome.clash is not None
     assert set(outcome.clash.rules) == {"level-range", "drain-fall"}
-    assert "water in settler stands at 909 mm at least" in outcome.clash.sentences[0]
-    assert outcome.clash.sentences[1:] == ("No time was left to look for what would mend it.",)
+    assert "water in settler stands at 909 mm at least" in why_none(outcome)[0]
+    assert why_none(outcome)[1:] == ("No time was left to look for what would mend it.",)
 
 
 def test_stages_are_told_while_looking_for_why(too_low: Outcome, catalog: Catalog) -> None:

@@ -11,7 +11,7 @@ import pytest
 from autoplan.begin.checking import Checker
 from autoplan.begin.dialogue import WIDTH, Begun, Dialogue
 from autoplan.errors import InputError
-from autoplan.problem.load import load_problem
+from autoplan.problem.toml.load import load_problem
 
 CHECKER = Checker()
 """Shared, so that price lists are read once."""
@@ -44,7 +44,7 @@ def test_no_answer_takes_what_is_usual(tmp_path: Path) -> None:
     """An empty input: a file that loads, and no design unasked."""
     begun, said = talk(tmp_path / "my.toml", alone=True)
     assert begun == Begun(str(tmp_path / "my.toml"), design=False)
-    assert set(load_problem(tmp_path / "my.toml").vessels) == {"tank", "bed 1", "sump"}
+    assert set(load_problem(tmp_path / "my.toml").outline.vessels) == {"tank", "bed 1", "sump"}
     assert f"autoplan design {tmp_path / 'my.toml'}" in " ".join(said.split())
 
 
@@ -172,7 +172,7 @@ def test_a_file_that_is_there_is_not_replaced_unasked(tmp_path: Path, answer: st
     assert file.read_text(encoding="utf-8") == "old"
     assert begun.written == str(tmp_path / "my-2.toml")
     assert "is there already" in " ".join(said.split())
-    assert load_problem(tmp_path / "my-2.toml")
+    assert load_problem(tmp_path / "my-2.toml").outline
 
 
 def test_a_file_that_is_there_is_replaced_where_that_is_wished(tmp_path: Path) -> None:
@@ -181,7 +181,7 @@ def test_a_file_that_is_there_is_replaced_where_that_is_wished(tmp_path: Path) -
     file.write_text("old", encoding="utf-8")
     begun, _ = talk(file, "perhaps", "yes", *[""] * 10, "no")
     assert begun.written == str(file)
-    assert load_problem(file)
+    assert load_problem(file).outline
 
 
 def test_a_file_that_is_there_ends_it_where_nobody_is_asked(tmp_path: Path) -> None:
@@ -280,7 +280,7 @@ def test_ctrl_c_loses_no_answer(tmp_path: Path, rest: list[str], written: str | 
         assert f"Written to {tmp_path / written}".replace(" ", "") in "".join(said.split())
         assert tables(tmp_path / written)["tank"]["volume"] == "800 L"
         assert "Stopped before everything was asked" in (tmp_path / written).read_text(encoding="utf-8")
-        assert load_problem(tmp_path / written).vessels["tank"].depth_m == pytest.approx(0.9)
+        assert load_problem(tmp_path / written).outline.vessels["tank"].depth_m == pytest.approx(0.9)
 
 
 def test_a_partial_file_that_is_there_is_kept(tmp_path: Path) -> None:

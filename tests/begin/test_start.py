@@ -14,7 +14,7 @@ import autoplan
 from autoplan import cli
 from autoplan.begin.checking import Checker
 from autoplan.outcome import Outcome, Status
-from autoplan.problem.load import load_problem
+from autoplan.problem.toml.load import load_problem
 
 
 def beside(name: str) -> ModuleType:
@@ -47,7 +47,7 @@ def test_from_nothing_to_a_design(tmp_path: Path) -> None:
         assert at.ended() == 0
         assert " EUR" in at.screen
         assert "Warning" not in at.screen
-    assert set(load_problem(tmp_path / "mine.toml").vessels) == {"tank", "bed 1", "sump"}
+    assert set(load_problem(tmp_path / "mine.toml").outline.vessels) == {"tank", "bed 1", "sump"}
 
 
 def test_ctrl_c_twice_half_way(tmp_path: Path) -> None:
@@ -63,14 +63,14 @@ def test_ctrl_c_twice_half_way(tmp_path: Path) -> None:
         assert "Written to mine.toml.partial" in at.screen
         assert "Traceback" not in at.screen
     assert [path.name for path in tmp_path.iterdir()] == ["mine.toml.partial"]
-    assert load_problem(tmp_path / "mine.toml.partial").catalog == "inch"
+    assert load_problem(tmp_path / "mine.toml.partial").outline.catalog == "inch"
 
 
 def designed(given: dict[str, str], folder: Path) -> Outcome:
     """The design of the file that answers become."""
     file = folder / "mine.toml"
     file.write_text(Checker().text(given), encoding="utf-8")
-    site = autoplan.load_problem(file)
+    site = autoplan.load_problem(file).outline
     return autoplan.design(site, autoplan.load_catalog(site.catalog), top=1)
 
 
@@ -123,7 +123,9 @@ def test_a_pipe_writes_the_file_and_designs_nothing(tmp_path: Path, monkeypatch,
     said = capsys.readouterr()
     assert said.out == ""
     assert "Fish tank" in said.err
-    assert load_problem(file).vessels["tank"].turnover_volume_m3 == pytest.approx(330 * 231 * 0.0254**3)
+    assert load_problem(file).outline.vessels["tank"].turnover_volume_m3 == pytest.approx(
+        330 * 231 * 0.0254**3
+    )
 
 
 def test_a_pipe_replaces_no_file(tmp_path: Path, monkeypatch, capsys) -> None:

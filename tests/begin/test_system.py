@@ -13,8 +13,9 @@ from autoplan.begin.system import lines_of, problem_text
 from autoplan.begin.turnover import stays_clean
 from autoplan.begin.usual import Tape, filled, flood_of
 from autoplan.catalog.load import find_catalog, load_catalog
-from autoplan.problem.load import problem_from
-from autoplan.problem.site import PrintUnits, Site
+from autoplan.problem.brief import PrintUnits
+from autoplan.problem.site import Site
+from autoplan.problem.toml.load import problem_from
 
 CHECKER = Checker()
 BESIDES = ("", "sump", "sump, settler", "sump, biofilter", "sump, settler, biofilter")
@@ -71,7 +72,7 @@ def test_answers_are_in_the_file_as_typed() -> None:
     assert tables["beds"]["area"] == "4 ft x 3 ft"
     assert 'volume = "260 gal"  # to the rim\n' in text
     assert f'volume = "{said["sump.volume"]}"  # to the rim (usual)\n' in text
-    site = problem_from(text, "file")
+    site = problem_from(text, "file").outline
     assert site.vessels["tank"].floor_m == pytest.approx(14 * 0.0254)
     assert site.vessels["tank"].rim_m == pytest.approx(14 * 0.0254 + 1.2)
 

@@ -19,7 +19,7 @@ STARTED = time.monotonic()
 def design(problem: str, catalog: str, top: int, seconds: float) -> dict[str, object]:
     """When designs were known [s after the start], how close they were, and what it took in all."""
     import autoplan
-    from autoplan.report.show import report, show
+    from autoplan.report.render.show import report, show
 
     seen: list[tuple[float, float, float | None]] = []
 

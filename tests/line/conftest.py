@@ -22,19 +22,9 @@ from autoplan.fittings.wall import ThroughWall
 from autoplan.line.joints import Joint, joints_of
 from autoplan.line.laid import Bench, Laid, assemble
 from autoplan.line.row import Line
-from autoplan.problem.graph import Reach
-from autoplan.problem.site import (
-    Draw,
-    Flow,
-    Junction,
-    Overload,
-    Run,
-    RunKind,
-    Site,
-    Vessel,
-    VesselKind,
-    Wishes,
-)
+from autoplan.problem.brief import Overload, Wishes
+from autoplan.problem.flows import Reach
+from autoplan.problem.site import Draw, Flow, Junction, Run, RunKind, Site, Vessel, VesselKind
 from tests.lines import line, put
 
 ACROSS_M = 0.6

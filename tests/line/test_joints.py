@@ -10,7 +10,7 @@ from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import End
 from autoplan.fittings.valve import ValveSet
 from autoplan.line.joints import chain_joints, kind_of
-from autoplan.problem.graph import Reach, reaches
+from autoplan.problem.flows import Reach, reaches
 from tests.lines import the, without
 
 

@@ -7,11 +7,13 @@ tan(angle / 2) from its corner (geometry of an arc).
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import replace
 
 import pytest
 
 from autoplan.catalog.parts import Way
+from autoplan.fittings.base import Role
 from autoplan.fittings.ends import AtVessel
 
 ORDER = {
@@ -91,6 +93,17 @@ def test_order_of_the_items(built, kind: str) -> None:
         assert str(laid.items[laid.valve_at].role) == "valve"
     seals = [end.penetration for end in built[kind].line.holes() if end.way is Way.SEAL]
     assert [item.through for item in laid.items if item.through is not None] == seals
+
+
+@pytest.mark.parametrize("kind", ORDER)
+def test_what_is_laid_is_what_is_bought(built, kind: str) -> None:
+    """Every part on the line, and what seals a piece of pipe, is bought for it once, and nothing else is."""
+    one = replace(built[kind], start=None, finish=None)
+    laid = one.laid()
+    things = [*laid.items, *(side.item for side in laid.sides)]
+    parts = [item.part for item in things if item.role is not Role.PIPE]
+    parts += [item.through for item in things if item.through is not None]
+    assert Counter(one.line.parts()) == Counter(parts)
 
 
 @pytest.mark.parametrize("kind", LENGTHS)

@@ -7,10 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from autoplan.problem.expand import expand_to_toml
-from autoplan.problem.graph import drained_to
-from autoplan.problem.load import load_problem
+from autoplan.problem.flows import drained_to
+from autoplan.problem.problem import Problem
 from autoplan.problem.site import Arrangement, RunKind, Site
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.rules.balance import flood_drawdown
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
@@ -21,7 +22,13 @@ def load(folder: Path, text: str) -> Site:
     """The site of a problem text."""
     path = folder / "problem.toml"
     path.write_text(text, encoding="utf-8")
-    return load_problem(path)
+    return load_problem(path).outline
+
+
+def loaded(folder: Path, text: str) -> Problem:
+    """The problem of a text."""
+    load(folder, text)
+    return load_problem(folder / "problem.toml")
 
 
 def short(arrangement: str, beds: int, floor: str = "650 mm", extra: str = "", rest: str = "") -> str:
@@ -100,55 +107,51 @@ def test_one_bed_without_a_sump(tmp_path: Path) -> None:
 
 def test_any_leaves_out_what_cannot_be_built(tmp_path: Path) -> None:
     """On level ground nothing falls from tank to beds: parallel is left, and it is said why."""
-    site = load(tmp_path, short("any", 1, extra=SUMP, rest='floor = "0 mm"'))
-    assert site.arrangement is Arrangement.PARALLEL
-    assert [other.arrangement for other in site.alternatives] == [Arrangement.NO_SUMP]
-    (said,) = site.left_out
+    problem = loaded(tmp_path, short("any", 1, extra=SUMP, rest='floor = "0 mm"'))
+    assert [one.arrangement for one in problem.layouts] == [Arrangement.PARALLEL, Arrangement.NO_SUMP]
+    (said,) = problem.left_out
     assert said.startswith("Left out: series, since at tank.floor water would have to climb")
 
 
 def test_any_is_each_by_itself(tmp_path: Path) -> None:
     """Each alternative is the site that its own word would give, assumptions included."""
     rest = 'floor = "900 mm"'
-    site = load(tmp_path, short("any", 2, extra=SUMP, rest=rest))
-    assert [one.arrangement for one in (site, *site.alternatives)] == [
-        Arrangement.PARALLEL,
-        Arrangement.SERIES,
-    ]
-    for one in (site, *site.alternatives):
-        alone = load(tmp_path, short(str(one.arrangement), 2, extra=SUMP, rest=rest))
-        assert replace(one, arrangement=None, alternatives=(), left_out=()) == alone
+    problem = loaded(tmp_path, short("any", 2, extra=SUMP, rest=rest))
+    assert [one.arrangement for one in problem.layouts] == [Arrangement.PARALLEL, Arrangement.SERIES]
+    for one in problem.layouts:
+        alone = loaded(tmp_path, short(str(one.arrangement), 2, extra=SUMP, rest=rest))
+        assert replace(problem, layouts=(replace(one, arrangement=None),), left_out=()) == alone
 
 
 def test_without_a_sump_table_only_no_sump_is_left(tmp_path: Path) -> None:
     """No [sump] is no mistake where one arrangement needs none."""
-    site = load(tmp_path, short("any", 1, floor="700 mm", rest='floor = "0 mm"'))
-    assert site.arrangement is Arrangement.NO_SUMP
-    assert len(site.left_out) == 2
+    problem = loaded(tmp_path, short("any", 1, floor="700 mm", rest='floor = "0 mm"'))
+    assert [one.arrangement for one in problem.layouts] == [Arrangement.NO_SUMP]
+    assert len(problem.left_out) == 2
 
 
 def test_open_choices_survive_the_long_form(tmp_path: Path) -> None:
     """A range of floods and a sump to choose are written out as such."""
     sump = '[sump]\nchoose = ["tub-600", "tub-1000"]\nfloor = "-400 mm"'
     text = short("parallel", 2, extra=f'floods = ["1/hour", "4/hour"]\n{sump}')
-    site = load(tmp_path, text)
-    again = load(tmp_path, expand_to_toml(site))
-    assert again.assumptions == ()
-    choice = again.vessels["sump"].choice
-    assert choice is not None
+    problem = loaded(tmp_path, text)
+    again = loaded(tmp_path, expand_to_toml(problem))
+    ((first,), (layout,)) = (problem.layouts, again.layouts)
+    assert layout.assumptions == ()
+    choice = layout.choices["sump"]
     assert choice.place == "vessel.sump.choose"
     assert choice.among == ("tub-600", "tub-1000")
-    bed = again.vessels["bed 2"].bed
+    bed = layout.vessels["bed 2"].bed
     assert bed is not None
     assert bed.floods_range == pytest.approx((1 / 3600, 4 / 3600))
-    said = replace(choice, place="sump.choose")
-    vessels = {**again.vessels, "sump": replace(site.vessels["sump"], choice=said)}
-    assert replace(again, vessels=vessels, assumptions=site.assumptions) == site
+    vessels = {**layout.vessels, "sump": first.vessels["sump"]}
+    choices = {"sump": replace(choice, place="sump.choose")}
+    assert replace(layout, vessels=vessels, choices=choices, assumptions=first.assumptions) == first
 
 
 def test_two_pumps_in_one_circle_give_the_same() -> None:
     """What the header's tanks ask for, 350 L/h, goes through the bed too, which alone would take 220 L/h."""
-    site = load_problem(PROBLEMS / "two-tanks.toml")
+    site = load_problem(PROBLEMS / "two-tanks.toml").outline
     assert site.pumped_vessels() == ("well", "sump")
     assert hourly(site, "lift") == pytest.approx(350)
     assert hourly(site, "bed feed") == pytest.approx(350, rel=1e-9)

@@ -41,7 +41,7 @@ def loaded(
     path.write_text(
         SHORT.format(word=word, tank_l=tank_l, beds=beds, more=more, sump=sump, floor=floor, above=above)
     )
-    return autoplan.load_problem(path)
+    return autoplan.load_problem(path).outline
 
 
 def floods_noted(site: Site) -> bool:

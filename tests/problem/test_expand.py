@@ -11,11 +11,12 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from autoplan.errors import InputError
-from autoplan.problem.defaults import LINES, TURNOVER, VESSEL, WISHES
-from autoplan.problem.expand import expand_to_toml
-from autoplan.problem.graph import pressure_paths
-from autoplan.problem.load import load_problem
-from autoplan.problem.site import DrainJoints, Draw, Overload, RunKind, Site, VesselKind
+from autoplan.problem.brief import DrainJoints, Overload
+from autoplan.problem.flows import pressure_paths
+from autoplan.problem.site import Draw, RunKind, Site, VesselKind
+from autoplan.problem.tables.defaults import LINES, TURNOVER, VESSEL, WISHES
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.units import Dimension, read
 
 PROBLEMS = sorted((Path(__file__).parents[2] / "problems").glob("*.toml"))
@@ -25,7 +26,7 @@ def load(folder: Path, text: str) -> Site:
     """The site of a problem text."""
     path = folder / "problem.toml"
     path.write_text(text, encoding="utf-8")
-    return load_problem(path)
+    return load_problem(path).outline
 
 
 def short(beds: int, extra: str = "") -> str:
@@ -50,23 +51,24 @@ def test_the_long_form_written_out_is_the_same_site(tmp_path: Path, path: Path) 
 
     But for an arrangement left open, of which one is written, and the key under which a tub is chosen.
     """
-    site = load_problem(path)
-    again = load(tmp_path, expand_to_toml(site))
-    assert again.assumptions == ()
-    site = replace(site, arrangement=None, alternatives=(), left_out=())
-    for name, vessel in site.vessels.items():
-        if vessel.choice is not None:
-            long = replace(vessel, choice=replace(vessel.choice, place=f"vessel.{name}.choose"))
-            site = replace(site, vessels={**site.vessels, name: long})
-    assert replace(again, file=site.file, assumptions=site.assumptions) == site
+    problem = load_problem(path)
+    load(tmp_path, expand_to_toml(problem))
+    again = load_problem(tmp_path / "problem.toml")
+    (layout,) = again.layouts
+    assert layout.assumptions == ()
+    first = problem.layouts[0]
+    choices = {name: replace(choice, place=f"vessel.{name}.choose") for name, choice in first.choices.items()}
+    said = replace(layout, assumptions=first.assumptions, arrangement=first.arrangement)
+    assert said == replace(first, choices=choices)
+    assert replace(again, file=problem.file, layouts=problem.layouts, left_out=problem.left_out) == problem
 
 
 @pytest.mark.parametrize("path", PROBLEMS, ids=lambda path: path.stem)
 def test_every_assumption_is_marked_in_the_long_form(path: Path) -> None:
     """Each assumption stands in the head with its value, mark and reason; the values carry their mark too."""
-    site = load_problem(path)
-    text = expand_to_toml(site)
-    for assumed in site.assumptions:
+    problem = load_problem(path)
+    text = expand_to_toml(problem)
+    for assumed in problem.outline.assumptions:
         assert f"#   {assumed.place} = {assumed.text} ({assumed.mark}): {assumed.why}\n" in text
     written = [line for line in text.splitlines() if "# assumed (" in line and not line.startswith("#")]
     assert len(written) >= 10

@@ -7,9 +7,9 @@ from pathlib import Path
 import pytest
 
 from autoplan.errors import InputError
-from autoplan.problem.expand import expand_to_toml
-from autoplan.problem.load import load_problem
 from autoplan.problem.site import Guard, Site
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.write import expand_to_toml
 
 SHORT = """
 [tank]
@@ -27,7 +27,7 @@ def load(folder: Path, text: str) -> Site:
     """The site of a problem text."""
     path = folder / "problem.toml"
     path.write_text(text, encoding="utf-8")
-    return load_problem(path)
+    return load_problem(path).outline
 
 
 def told(folder: Path, text: str) -> list[str]:

@@ -9,9 +9,9 @@ import pytest
 
 import autoplan
 from autoplan.errors import InputError
-from autoplan.problem.load import load_problem
 from autoplan.problem.site import Site
-from autoplan.problem.write import expand_to_toml
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.write import expand_to_toml
 
 TANK = '[tank]\nvolume = "1000 L"\n[sump]\nvolume = "800 L"\n'
 
@@ -20,7 +20,7 @@ def load(folder: Path, text: str) -> Site:
     """The site of a problem written into a folder."""
     path = folder / "p.toml"
     path.write_text(text)
-    return load_problem(path)
+    return load_problem(path).outline
 
 
 def told(folder: Path, text: str) -> list[str]:

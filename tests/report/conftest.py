@@ -52,20 +52,9 @@ from autoplan.outcome import (
     SumpRange,
     Verdict,
 )
-from autoplan.problem.site import (
-    Assumption,
-    Draw,
-    Entry,
-    Flow,
-    Junction,
-    Overload,
-    Run,
-    RunKind,
-    Site,
-    Vessel,
-    VesselKind,
-    Wishes,
-)
+from autoplan.places import InVessel, OfAll, OnRun
+from autoplan.problem.brief import Assumption, Overload, Wishes
+from autoplan.problem.site import Draw, Entry, Flow, Junction, Run, RunKind, Site, Vessel, VesselKind
 
 FLOW = 0.0005  # m3/s, which is 1800 L/h and fills 10 L in 20 s
 
@@ -381,21 +370,20 @@ def _joints() -> tuple[Joint, ...]:
 def _verdict() -> Verdict:
     duty = "The pump gives every outlet its flow."
     fall = "The fall carries each drain's flow."
-    clean = "Drains flow fast enough to stay clean."
+    clean, energy = "Drains flow fast enough to stay clean.", "energy equation"
     return Verdict(
         findings=(
-            Finding("pump-duty", duty, "fish tank", 1.95, 1.65, 0.30, "m", True, True, "energy equation"),
+            Finding("pump-duty", duty, InVessel("fish tank"), 1.95, 1.65, 0.30, "m", True, True, energy),
+            Finding("drain-fall", fall, OnRun("tank drain"), 41.25, 10.0, 31.25, "mm", True, True, energy),
+            Finding("drain-fall", fall, OnRun("waste drain"), 22.5, 10.0, 12.5, "mm", True, True, energy),
             Finding(
-                "drain-fall", fall, "tank drain", 41.25, 10.0, 31.25, "mm", True, True, "energy equation"
-            ),
-            Finding("drain-fall", fall, "waste drain", 22.5, 10.0, 12.5, "mm", True, True, "energy equation"),
-            Finding(
-                "drain-velocity", clean, "tank drain", 0.29, 0.3, -0.01, "m/s", False, False, "from memory"
+                *("drain-velocity", clean, OnRun("tank drain")),
+                *(0.29, 0.3, -0.01, "m/s", False, False, "from memory"),
             ),
             Finding(
                 "budget",
                 "The order stays inside the budget.",
-                "order",
+                OfAll("order"),
                 166.2,
                 200.0,
                 33.8,

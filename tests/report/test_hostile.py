@@ -12,13 +12,13 @@ import pytest
 
 from autoplan.cli import run
 from autoplan.outcome import Outcome
-from autoplan.report import terminal
 from autoplan.report.blocks import clean
 from autoplan.report.contract import json_text, outcome_json
 from autoplan.report.lists import lists, safe
 from autoplan.report.page.sheet import sheet_html
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render import terminal
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.report.units import SI
 from tests.hostile import CURRENCY, EVIL, LONG, hostile
 from tests.report.page.reading import read

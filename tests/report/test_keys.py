@@ -15,16 +15,16 @@ from autoplan.catalog.parts import COMMON, KINDS, Kind
 from autoplan.catalog.rows import read
 from autoplan.catalog.sheet import Known, Row
 from autoplan.cli import run
-from autoplan.problem.air import AirTable
-from autoplan.problem.defaults import GEOMETRY
-from autoplan.problem.load import load_problem
-from autoplan.problem.long import ARRAYS, HandPumpTable
-from autoplan.problem.schema import Table, Wishes, validate
-from autoplan.problem.short import TABLES
-from autoplan.problem.top import BOTH, BY_NAME, LONG, SHORT
+from autoplan.problem.tables.air import AirTable
+from autoplan.problem.tables.defaults import GEOMETRY
+from autoplan.problem.tables.schema import Table, WishesTable, validate
+from autoplan.problem.tables.top import BOTH, BY_NAME, LONG, SHORT
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.long import ARRAYS, HandPumpTable
+from autoplan.problem.toml.short import TABLES
 from autoplan.report.key_list import NEEDED, about, all_keys, near
-from autoplan.report.keys import BEGIN, END, with_table
 from autoplan.rules.book import ALL
+from tests.readme import BEGIN, END, with_table
 
 HERE = Path(__file__).parents[2]
 PROBLEMS = sorted((HERE / "problems").glob("*.toml"))
@@ -88,7 +88,7 @@ def listed_default(place: str) -> str | None:
 @pytest.mark.parametrize("name", ["four-beds", "series", "timed-beds", "one-tank-one-bed", "spare-beds"])
 def test_defaults_are_what_is_assumed(name: str) -> None:
     """What the list says stands in for a key is what loading a problem without it assumes."""
-    site = load_problem(HERE / "problems" / f"{name}.toml")
+    site = load_problem(HERE / "problems" / f"{name}.toml").outline
     compared = 0
     for assumed in site.assumptions:
         default = listed_default(assumed.place)
@@ -119,7 +119,7 @@ GIVEN: Mapping[str, object] = {
         *((f"[{name}]", kind) for name, kind in TABLES.items()),
         *((f"[[{name}]]", kind) for name, kind in ARRAYS.items()),
         ("[hand_pumps.VESSEL]", HandPumpTable),
-        ("[wishes]", Wishes),
+        ("[wishes]", WishesTable),
         ("[air]", AirTable),
     ],
 )
@@ -147,7 +147,7 @@ def test_cells_may_be_empty_where_the_list_says_so(kind: Kind) -> None:
     rows = list(rows_of(kind, "metric"))
 
     def mistakes(cells: dict[str, str], column: str) -> int:
-        row = Row("list.csv", 2, {**cells, column: ""}, frozenset(), False, known)
+        row = Row("list.csv", 2, "list.csv: line 2", {**cells, column: ""}, frozenset(), False, known)
         read(kind.part, row, place=row.place)
         return len(row.mistakes)
 

@@ -14,7 +14,7 @@ import pytest
 
 from autoplan.drawing import Purchase
 from autoplan.outcome import Outcome
-from autoplan.problem.site import PrintUnits
+from autoplan.problem.brief import PrintUnits
 from autoplan.report.files import why_no_folder
 from autoplan.report.lists import NAMES, safe, write_lists
 

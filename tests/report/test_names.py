@@ -9,9 +9,9 @@ import pytest
 
 from autoplan.catalog.naming import name_of, names_of, row_of
 from autoplan.outcome import Outcome
-from autoplan.report.contract_told import design_told, run_told
-from autoplan.report.plain import plain_text
-from autoplan.report.sections import NAMES, sections
+from autoplan.report.contract.told import design_told, run_told
+from autoplan.report.render.plain import plain_text
+from autoplan.report.sections.contents import NAMES, sections
 from autoplan.report.units import SI
 from tests.stored import kept, stored
 

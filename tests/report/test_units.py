@@ -15,14 +15,15 @@ from hypothesis import strategies as st
 
 from autoplan.errors import InputError
 from autoplan.outcome import Outcome
-from autoplan.problem.load import load_problem
-from autoplan.problem.site import PrintUnits
-from autoplan.problem.write import expand_to_toml
+from autoplan.problem.brief import PrintUnits
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.report import units as module
 from autoplan.report.contract import json_text
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.report.units import SI, US, Gauge, feet_and_inches, sixteenths, units_of
+from autoplan.sentence import Amount, say
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 
@@ -159,15 +160,25 @@ def test_a_broken_limit_does_not_look_kept(units: module.Units) -> None:
     assert units.told_apart(0.3, 0.3, "m/s") == (same, same)
 
 
-def test_texts_get_a_translation() -> None:
-    """Metric lengths and flows in a sentence are followed by what they are; names and other units are not."""
-    assert US.also("Raising tank by 35 mm would do.") == "Raising tank by 35 mm (1.38 in) would do."
-    assert US.also("[1.2 m, -0.8 m]") == "[1.2 m (3.94 ft), -0.8 m (-2.62 ft)]"
-    assert US.also("1000 L/hour") == "1000 L/hour (264.2 gph)"
-    assert US.also("1.5 m/s") == "1.5 m/s (4.92 ft/s)"
-    for text in ("1.5/hour", "20 degC", "pn10-50-6m", "4 mains", "2 m2"):
-        assert US.also(text) == text
-    assert SI.also("35 mm") == "35 mm"
+def test_quantities_of_a_sentence_are_told_in_both_units() -> None:
+    """Quantities are metric, and in brackets what is asked for; whatever else stands there stays as it is."""
+    raised = say("Raising {} by {} would do.", "tank {2 m}", Amount(0.035, "mm"))
+    assert US.told(raised) == "Raising tank {2 m} by 35 mm (1.38 in) would do."
+    assert SI.told(raised) == "Raising tank {2 m} by 35 mm would do."
+    assert US.told(say("{}; {}", raised, "4 m")) == f"{US.told(raised)}; 4 m"
+    # A head of 1.234 m is told as 1.23 m, which is 4.04 ft; 1.234 m would be 4.05 ft.
+    assert US.told(say("{}", Amount(1.234, "m", 2))) == "1.23 m (4.04 ft)"
+    assert US.told(say("{}", Amount(1000 / 3.6e6, "L/h", 0))) == "1000 L/h (264.2 gph)"
+
+
+def test_values_of_a_file_get_a_translation() -> None:
+    """Metric lengths and flows of a problem file are followed by what they are; other values are not."""
+    assert US.written("[1.2 m, -0.8 m]") == "[1.2 m (3.94 ft), -0.8 m (-2.62 ft)]"
+    assert US.written("1000 L/hour") == "1000 L/hour (264.2 gph)"
+    assert US.written("1.5 m/s") == "1.5 m/s (4.92 ft/s)"
+    for text in ("1.5/hour", "20 degC", "pn10-50-6m", "4 mains", "2 m2", "[90, 45]", "standpipe", "a lot L"):
+        assert US.written(text) == text
+    assert SI.written("35 mm") == "35 mm"
 
 
 def test_valves_are_set_by_a_bucket_of_five_gallons() -> None:

@@ -20,6 +20,7 @@ from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.lines import changed, ended, put, redrawn, without
 from tests.stored import stored
+from tests.words import by_place
 
 PROBLEM = """
 name = "A tank, a bed and a sump, with money and a little of everything"
@@ -59,7 +60,7 @@ class Plan:
     def findings(self, rule_id: str) -> dict[str, Finding]:
         """What one rule says, by place."""
         (rule,) = [rule for rule in read_rules(self.site).rules if rule.id == rule_id]
-        return {finding.place: finding for finding in rule.check(self.survey)}
+        return by_place(rule.check(self.survey))
 
     def line(self, line: Line) -> Plan:
         """One drawn line in place of that of its run."""

@@ -14,10 +14,10 @@ import autoplan
 from autoplan.fittings.air import DrawnAirLine, DrawnAirPump, air_pieces
 from autoplan.hydraulics.air import air_line_head
 from autoplan.outcome import Outcome, Status
-from autoplan.problem.site import AirPoint, AirWish
+from autoplan.problem.brief import AirPoint, AirWish
 from autoplan.report.contract import outcome_json
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from tests.short_list import from_short_list
 from tests.stored import read, stored
 

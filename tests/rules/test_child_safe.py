@@ -12,8 +12,8 @@ import autoplan
 from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Finding, Outcome, Status
 from autoplan.problem.site import RunKind
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.rules.asked import Valved
 from autoplan.rules.book import read_rules
 from autoplan.rules.child_safe import ChildSafe
@@ -21,6 +21,7 @@ from autoplan.rules.survey import Survey
 from tests.lines import the
 from tests.short_list import from_short_list
 from tests.stored import stored
+from tests.words import at, why_none
 
 PROBLEM = """
 name = "Sludge to the garden, children about"
@@ -61,7 +62,7 @@ def findings(outcome: Outcome, *, handle_off: bool, kind: RunKind = RunKind.GRAV
     run = replace(site.runs["settler waste"], kind=kind)
     site = replace(site, runs={**site.runs, run.name: run})
     (rule,) = [rule for rule in read_rules(site).rules if rule.id == "child-safe"]
-    return [found for found in rule.check(Survey(site, catalog, drawing)) if found.place == "settler waste"]
+    return [found for found in rule.check(Survey(site, catalog, drawing)) if at(found) == "settler waste"]
 
 
 def test_the_check_asks_for_the_handle(outcome: Outcome) -> None:
@@ -114,4 +115,4 @@ def test_a_list_without_such_a_handle(outcome: Outcome) -> None:
     assert found.status is Status.NONE
     assert found.clash is not None
     assert "child-safe" in found.clash.rules
-    assert any("This is no rule to drop" in said for said in found.clash.sentences)
+    assert any("This is no rule to drop" in said for said in why_none(found))

@@ -20,6 +20,7 @@ from autoplan.rules.base import Rule
 from autoplan.rules.book import ALL, read_rules
 from autoplan.rules.quantities import Better, Quantity
 from autoplan.selection.draft import Draft
+from autoplan.selection.variants import variants_of
 from tests.rules import test_surge, test_waste
 from tests.rules.random_lines import Declared, Written, written
 from tests.short_list import from_short_list
@@ -63,8 +64,9 @@ def draft(name: str) -> Draft:
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "problem.toml"
         file.write_text(from_short_list(PROBLEMS[name]), encoding="utf-8")
-        site = load_problem(file)
+        problem = load_problem(file)
     catalog = load_catalog(HOME / "catalogs" / "metric")
+    site = variants_of(problem, catalog)[0][0].site
     few = {
         part.id: replace(part, offers=tuple(replace(offer, stock=2) for offer in part.offers))
         for part in catalog.turns.values()

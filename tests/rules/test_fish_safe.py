@@ -12,7 +12,7 @@ from autoplan.catalog.materials import Material
 from autoplan.catalog.parts import AirKind, FixtureKind, SundryKind
 from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Status
-from autoplan.report.plain import plain_text
+from autoplan.report.render.plain import plain_text
 from autoplan.report.shelf import shelf
 from autoplan.rules.asked import OnShelf
 from autoplan.rules.book import read_rules
@@ -21,6 +21,7 @@ from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
 from tests.lines import the
 from tests.short_list import from_short_list
+from tests.words import at, by_place
 
 BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
 OFF = "\n[rules.fish-safe]\noff = true\n"
@@ -47,9 +48,9 @@ def test_the_cheaper_brass_valve_is_bought_only_without_the_rule(tmp_path: Path)
     assert brass(loose)
     paid = [one.designs[0].verdict.cost for one in (safe, loose)]
     assert paid[1].purchase + paid[1].freight < paid[0].purchase + paid[0].freight
-    told = {found.place: found for found in safe.designs[0].verdict.findings if found.rule == "fish-safe"}
+    told = by_place(found for found in safe.designs[0].verdict.findings if found.rule == "fish-safe")
     (clean,) = told.values()
-    assert (clean.place, clean.value, clean.limit, clean.ok) == ("everything in the water", 0.0, 0.0, True)
+    assert (at(clean), clean.value, clean.limit, clean.ok) == ("everything in the water", 0.0, 0.0, True)
 
 
 @pytest.mark.parametrize("material", list(Material))
@@ -94,7 +95,7 @@ def test_a_galvanised_tub_is_no_sump() -> None:
     catalog = autoplan.load_catalog("metric")
     tub = replace(catalog.vessels["tub-400"], material=Material.GALVANISED)
     catalog = replace(catalog, vessels={**catalog.vessels, "tub-400": tub})
-    site = autoplan.load_problem("problems/one-tank-one-bed.toml")
+    site = autoplan.load_problem("problems/one-tank-one-bed.toml").outline
     sump = replace(site.vessels["sump"], part="tub-400")
     site = replace(site, vessels={**site.vessels, "sump": sump})
     with pytest.raises(NoOptionError) as caught:

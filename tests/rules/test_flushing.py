@@ -15,13 +15,14 @@ from autoplan.fittings.base import Role
 from autoplan.fittings.flushing import FlushTee
 from autoplan.line.row import Line
 from autoplan.outcome import Finding, Outcome, Status
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.lines import changed, redrawn, the, without
 from tests.short_list import from_short_list
 from tests.stored import stored
+from tests.words import by_place
 
 BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
 WISH = "\n[wishes]\nflushing_points = true\n"
@@ -53,7 +54,7 @@ def findings(outcome: Outcome, rule_id: str, line: Line | None = None) -> Mappin
     drawing = outcome.designs[0].drawing
     (rule,) = [rule for rule in read_rules(outcome.site).rules if rule.id == rule_id]
     survey = Survey(outcome.site, outcome.catalog, redrawn(drawing, line or drain(outcome)))
-    return {found.place: found for found in rule.check(survey)}
+    return by_place(rule.check(survey))
 
 
 def test_only_where_wished(tmp_path: Path) -> None:

@@ -15,6 +15,7 @@ from autoplan.outcome import Finding, Outcome, Status
 from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
+from tests.words import at, by_place
 
 BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
 
@@ -42,7 +43,7 @@ def findings(hosed: Outcome, change: Callable[[Survey], None] | None = None) -> 
     if change is not None:
         change(survey)
     (rule,) = [rule for rule in read_rules(hosed.site).rules if rule.id == "hose-clamps"]
-    return {found.place: found for found in rule.check(survey)}
+    return by_place(rule.check(survey))
 
 
 def clamped(survey: Survey, run: str, kind: JointKind, *, first: bool) -> None:
@@ -109,4 +110,4 @@ def test_switched_off_no_clamp_is_bought(hosed: Outcome, tmp_path: Path) -> None
 def test_without_hose_nothing_is_clamped(plan) -> None:
     """A plan in rigid pipe and poly line, which grips by itself, says that there is no hose."""
     (only,) = plan.findings("hose-clamps").values()
-    assert (only.place, only.value, only.limit, only.ok) == ("no hose anywhere", 0.0, 0.0, True)
+    assert (at(only), only.value, only.limit, only.ok) == ("no hose anywhere", 0.0, 0.0, True)

@@ -16,9 +16,9 @@ from autoplan.errors import InputError
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.riser import Riser
 from autoplan.outcome import Finding, Outcome, Verdict
-from autoplan.problem.expand import expand_to_toml
-from autoplan.problem.load import load_problem
 from autoplan.problem.site import Site
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from autoplan.selection.attempt import attempt
@@ -27,6 +27,7 @@ from autoplan.verdict.judge import judge
 from tests.lines import ended, redrawn
 from tests.short_list import from_short_list
 from tests.stored import stored
+from tests.words import by_place
 
 PROBLEM = "problems/two-drains.toml"
 METRIC = autoplan.load_catalog("metric")
@@ -42,7 +43,7 @@ def outcome() -> Outcome:
 def findings(site: Site, catalog: Catalog, drawing: Drawing) -> dict[str, Finding]:
     """What the rule says, by place."""
     (rule,) = [rule for rule in read_rules(site).rules if rule.id == "emergency-overflow"]
-    return {found.place: found for found in rule.check(Survey(site, catalog, drawing))}
+    return by_place(rule.check(Survey(site, catalog, drawing)))
 
 
 def moved(drawing: Drawing, up_mm: float) -> Drawing:
@@ -107,7 +108,7 @@ def found_with(extra: str, folder: Path, change: Callable[[str], str] = str) -> 
     path = folder / "problem.toml"
     text = change(Path(PROBLEM).read_text(encoding="utf-8"))
     path.write_text(from_short_list(text) + extra, encoding="utf-8")
-    site = load_problem(path)
+    site = load_problem(path).outline
     book = read_rules(site)
 
     def judged(drawing: Drawing) -> Verdict:
@@ -137,12 +138,12 @@ def test_short_form(tmp_path: Path) -> None:
         '[distances]\ntank_overflow = "4 m"\n'
     )
     path.write_text(text, encoding="utf-8")
-    site = load_problem(path)
+    site = load_problem(path).outline
     run = site.runs["tank overflow"]
     assert (run.start, run.finish, run.overflow) == ("tank", "sump", True)
     assert math.isclose(run.length_m, 4.0, abs_tol=0.003)
     path.write_text(expand_to_toml(site), encoding="utf-8")
-    assert load_problem(path).runs == site.runs
+    assert load_problem(path).outline.runs == site.runs
     path.write_text(text.replace("overflow = true\n", ""), encoding="utf-8")
     with pytest.raises(InputError, match="tank_overflow"):
         load_problem(path)

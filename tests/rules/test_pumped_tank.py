@@ -15,6 +15,7 @@ from autoplan.selection.solve import Ending
 from autoplan.verdict.judge import judge
 from tests.rules.conftest import Plan
 from tests.stored import stored
+from tests.words import at
 
 PROBLEM = Path(__file__).parents[2] / "problems" / "no-sump.toml"
 FISH = "tank: water for the fish"
@@ -61,5 +62,5 @@ def test_the_model_knows_the_lowest_water(bench: Plan, room_m: float, ending: En
 def test_without_a_sump_the_run_back_stays_in_the_tank(bench: Plan) -> None:
     """With the power off what stands in the pipes comes back to the tank, and stays under its rim."""
     (finding,) = bench.findings("sump-high").values()
-    assert finding.place == "tank"
+    assert at(finding) == "tank"
     assert finding.ok

@@ -13,19 +13,20 @@ import pytest
 import autoplan
 from autoplan.catalog.naming import name_of
 from autoplan.errors import InputError
-from autoplan.fittings.screen import SCREEN_CLEAR, InletScreen
+from autoplan.fittings.screen import InletScreen
 from autoplan.line.row import Line
-from autoplan.line.water import conduit_of, inlet_line, screen_head
+from autoplan.line.water import conduit_of, inlet_line, screen_head, site_water
 from autoplan.outcome import Finding, Outcome
-from autoplan.problem.expand import expand_to_toml
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.report.contract import outcome_json
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.lines import put, redrawn, the, without
 from tests.short_list import from_short_list
 from tests.stored import stored
+from tests.words import by_place
 
 BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
 
@@ -40,7 +41,7 @@ def load(folder: Path, tank: str, beds: str = "", extra: str = "") -> Any:
     """The site of that."""
     path = folder / "screened.toml"
     path.write_text(text_with(tank, beds) + extra, encoding="utf-8")
-    return autoplan.load_problem(path)
+    return autoplan.load_problem(path).outline
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +60,7 @@ def findings(outcome: Outcome, screen: str | None, **changes: float) -> Mapping[
         catalog = replace(catalog, fixtures={**catalog.fixtures, screen: row})
     (rule,) = [rule for rule in read_rules(outcome.site).rules if rule.id == "screens"]
     survey = Survey(outcome.site, catalog, redrawn(drawing, drain))
-    return {found.place: found for found in rule.check(survey)}
+    return by_place(rule.check(survey))
 
 
 def screen_on(line: Line) -> str:
@@ -99,21 +100,16 @@ def test_chosen_bought_and_told(outcome: Outcome) -> None:
     assert {run["name"]: run["screen"] for run in runs if run["screen"]} == screens  # type: ignore[index, union-attr, call-overload]
 
 
-def test_half_blocked_orifices(outcome: Outcome) -> None:
-    """The head before a screen is that of orifices: Q = Cd A sqrt(2 g h), Cd 0.60, half the area clear."""
+def test_a_screen_is_one_more_loss(outcome: Outcome) -> None:
+    """With its screen the drain loses more by the head before it, and without one there is none."""
     drain = outcome.designs[0].drawing.runs["tank drain"]
-    flow = 750 / 3.6e6
+    bare, flow = without(drain, InletScreen), 750 / 3.6e6
     head = screen_head(outcome.catalog, drain, flow)
-    area = outcome.catalog.fixtures[screen_on(drain)].open_m2 * SCREEN_CLEAR
-    assert 0.60 * area * math.sqrt(2 * 9.80665 * head) == pytest.approx(flow, rel=1e-9)
-    assert screen_head(outcome.catalog, without(drain, InletScreen), flow) == 0.0
-    run, water = (
-        outcome.site.runs["tank drain"],
-        Survey(outcome.site, outcome.catalog, outcome.designs[0].drawing).water,
-    )
-    with_it = conduit_of(outcome.catalog, run, drain).loss(flow, water)
-    bare = conduit_of(outcome.catalog, run, without(drain, InletScreen)).loss(flow, water)
-    assert with_it - bare == pytest.approx(head, rel=1e-6)
+    assert head == the(drain, InletScreen).resistance(outcome.catalog).loss(flow) > 0.0
+    assert screen_head(outcome.catalog, bare, flow) == 0.0
+    run, water = outcome.site.runs["tank drain"], site_water(outcome.site)
+    lost = [conduit_of(outcome.catalog, run, line).loss(flow, water) for line in (drain, bare)]
+    assert lost[0] - lost[1] == pytest.approx(head, rel=1e-6)
 
 
 def test_it_lifts_the_level(outcome: Outcome) -> None:
@@ -140,7 +136,7 @@ def test_written_out_and_wrong(tmp_path: Path) -> None:
     path = tmp_path / "long.toml"
     text = expand_to_toml(site)
     path.write_text(text, encoding="utf-8")
-    assert autoplan.load_problem(path).runs["tank drain"].screen
+    assert autoplan.load_problem(path).outline.runs["tank drain"].screen
     path.write_text(text.replace('name = "main"', 'name = "main"\nscreen = true'), encoding="utf-8")
     with pytest.raises(InputError, match="has a screen"):
         autoplan.load_problem(path)

@@ -13,8 +13,8 @@ import autoplan
 from autoplan.catalog.parts import Catalog, End, SiphonKind, Way
 from autoplan.fittings.floor import BellSiphon, ThroughFloor
 from autoplan.outcome import Design, Outcome, Status
-from autoplan.report.plain import plain_text
-from autoplan.report.siphons import siphons
+from autoplan.report.render.plain import plain_text
+from autoplan.report.sections.siphons import siphons
 from autoplan.report.units import SI
 from autoplan.rules.asked import Begun, LetIn
 from autoplan.rules.book import read_rules

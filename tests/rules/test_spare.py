@@ -15,19 +15,20 @@ from autoplan.fittings.cap import EndCap
 from autoplan.line.later import later_lines
 from autoplan.line.row import Line
 from autoplan.outcome import Finding, Outcome
-from autoplan.problem.expand import expand_to_toml
-from autoplan.problem.graph import Reach, reaches
-from autoplan.problem.load import load_problem
+from autoplan.problem.flows import Reach, reaches
 from autoplan.problem.site import Site
+from autoplan.problem.toml.load import load_problem
+from autoplan.problem.toml.write import expand_to_toml
 from autoplan.report.contract import outcome_json
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.lines import put, redrawn, the, without
 from tests.short_list import gone
 from tests.stored import stored
+from tests.words import by_place
 
 PROBLEM = Path("problems/spare-beds.toml")
 METRIC = autoplan.load_catalog("metric")
@@ -46,7 +47,7 @@ def load(folder: Path, old: str, new: str) -> Site:
     assert old in text
     path = folder / "spare.toml"
     path.write_text(text.replace(old, new), encoding="utf-8")
-    return load_problem(path)
+    return load_problem(path).outline
 
 
 def drawn(outcome: Outcome, name: str) -> Line:
@@ -96,7 +97,7 @@ def findings(outcome: Outcome, feed: Line | None = None) -> dict[str, Finding]:
     drawing = outcome.designs[0].drawing
     (rule,) = [rule for rule in read_rules(outcome.site).rules if rule.id == "spare-bed"]
     survey = Survey(outcome.site, METRIC, redrawn(drawing, feed or drawn(outcome, "bed feed 3")))
-    return {found.place: found for found in rule.check(survey)}
+    return by_place(rule.check(survey))
 
 
 def test_open_or_wrongly_capped(outcome: Outcome) -> None:
@@ -162,7 +163,7 @@ def test_long_form_and_mistakes(tmp_path: Path, outcome: Outcome) -> None:
     text = expand_to_toml(outcome.site)
     path = tmp_path / "long.toml"
     path.write_text(text, encoding="utf-8")
-    again = load_problem(path)
+    again = load_problem(path).outline
     assert (again.vessels, again.runs) == (outcome.site.vessels, outcome.site.runs)
     path.write_text(
         text.replace('name = "sump"\nkind = "sump"', 'name = "sump"\nkind = "sump"\nspare = true')

@@ -17,6 +17,7 @@ from autoplan.verdict.waterworks import Waterworks, bed_siphons
 from tests.rules.conftest import Plan
 from tests.short_list import from_short_list
 from tests.stored import stored
+from tests.words import at
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 
@@ -103,7 +104,7 @@ def site(folder: Path, rule: str = "") -> Site:
     """A bed of 200 L a flood over a filter of 30 L."""
     path = folder / "filter.toml"
     path.write_text(from_short_list(PROBLEM.format(rule=rule)))
-    return autoplan.load_problem(path)
+    return autoplan.load_problem(path).outline
 
 
 @pytest.fixture(scope="module")
@@ -135,7 +136,7 @@ def six_hours(plan: Plan) -> tuple[float, float]:
 def surge(plan: Plan) -> float:
     """Dry wall that the rule finds [m], whether or not it is in force."""
     (found,) = Surge({"freeboard": 0.020}).check(plan.survey)
-    assert found.place == "filter"
+    assert at(found) == "filter"
     return found.value / 1000
 
 
@@ -180,7 +181,7 @@ def changed(folder: Path, *changes: tuple[str, str]) -> Site:
         assert text.count(old) == 1, old
         text = text.replace(old, new)
     path.write_text(from_short_list(text))
-    return autoplan.load_problem(path)
+    return autoplan.load_problem(path).outline
 
 
 BED_DRAIN, FILTER_DRAIN = 'from = "bed"\nto = "filter"', 'from = "filter"\nto = "sump"'
@@ -192,8 +193,8 @@ def test_whom_it_concerns(tmp_path: Path) -> None:
     standing = ('flood = "250 mm"', 'flood = "250 mm"\ndrain = "standpipe"')
     assert not Surge.concerns(changed(tmp_path, standing))
     assert Surge.concerns(changed(tmp_path))
-    assert not Surge.concerns(autoplan.load_problem(PROBLEMS / "one-tank-one-bed.toml"))
-    assert not Surge.concerns(autoplan.load_problem(PROBLEMS / "no-sump.toml"))
+    assert not Surge.concerns(autoplan.load_problem(PROBLEMS / "one-tank-one-bed.toml").outline)
+    assert not Surge.concerns(autoplan.load_problem(PROBLEMS / "no-sump.toml").outline)
 
 
 def test_a_bed_below_a_bed_passes_on_what_its_siphon_carries(tmp_path: Path) -> None:

@@ -312,7 +312,7 @@ def drafted(folder: Path, text: str) -> Draft:
     """The model of a problem under its own rules."""
     path = folder / "drafted.toml"
     path.write_text(text)
-    site = autoplan.load_problem(path)
+    site = autoplan.load_problem(path).outline
     return Draft(site, autoplan.load_catalog("metric"), read_rules(site))
 
 

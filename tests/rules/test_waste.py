@@ -17,10 +17,11 @@ from autoplan.hydraulics.basins import walk
 from autoplan.hydraulics.friction import friction_head
 from autoplan.line.water import inlet_of
 from autoplan.outcome import Finding, Outcome
-from autoplan.problem.expand import expand_to_toml
-from autoplan.problem.site import HandPumpWish, RunKind, Site
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.problem.brief import HandPumpWish
+from autoplan.problem.site import RunKind, Site
+from autoplan.problem.toml.write import expand_to_toml
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from autoplan.rules.waste_drain import WasteDrain
@@ -31,6 +32,7 @@ from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.trials import NIGHT_S, Trials
 from autoplan.verdict.waterworks import Waterworks
 from tests.stored import stored
+from tests.words import by_place
 
 PROBLEM = """
 name = "Sludge to the garden"
@@ -58,7 +60,7 @@ def load(folder: Path, text: str) -> Site:
     """The site of a text."""
     path = folder / "waste.toml"
     path.write_text(text, encoding="utf-8")
-    return autoplan.load_problem(path)
+    return autoplan.load_problem(path).outline
 
 
 @pytest.mark.parametrize(("ground", "height_m"), [("", 0.0), ('ground = "300 mm"\n', 0.3)])
@@ -85,7 +87,7 @@ def findings(outcome: Outcome, site: Site, hand: Mapping[str, str] | None = None
     if hand is not None:
         drawing = replace(drawing, hand_pumps=hand)
     (rule,) = [rule for rule in read_rules(site).rules if rule.id == "waste-drain"]
-    return {found.place: found for found in rule.check(Survey(site, outcome.catalog, drawing))}
+    return by_place(rule.check(Survey(site, outcome.catalog, drawing)))
 
 
 def test_gravity_where_it_falls_and_by_hand_where_not(outcome: Outcome) -> None:

@@ -11,6 +11,7 @@ import pytest
 
 from autoplan.catalog.load import load_catalog
 from autoplan.catalog.parts import Catalog
+from autoplan.problem.brief import Overload, Wishes
 from autoplan.problem.site import (
     BedWater,
     Draw,
@@ -18,13 +19,11 @@ from autoplan.problem.site import (
     Flow,
     Guard,
     Junction,
-    Overload,
     Run,
     RunKind,
     Site,
     Vessel,
     VesselKind,
-    Wishes,
 )
 
 METRIC = Path(__file__).parents[2] / "catalogs" / "metric"

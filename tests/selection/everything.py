@@ -15,7 +15,8 @@ from autoplan.catalog.parts import (
 from autoplan.drawing import Drawing, DrawnLevel
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.wall import Pierced
-from autoplan.problem.site import DrainJoints, Guard, Run, Site
+from autoplan.problem.brief import DrainJoints
+from autoplan.problem.site import Guard, Run, Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.selection.orders import Orders, is_plain, least_at_once, least_order

@@ -11,13 +11,14 @@ import autoplan
 from autoplan.catalog.parts import AirKind, AirPart, Catalog
 from autoplan.hydraulics.air import air_line_head
 from autoplan.hydraulics.pump import PumpCurve
-from autoplan.problem.site import AirPoint, AirWish, Site
+from autoplan.problem.brief import AirPoint, AirWish
+from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 from autoplan.selection.air import AirChoice, air_choices
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.shelf import Shelf
 
-SITE = autoplan.load_problem("problems/one-tank-one-bed.toml")
+SITE = autoplan.load_problem("problems/one-tank-one-bed.toml").outline
 METRIC = autoplan.load_catalog("metric")
 
 SMALL = AirPoint("tank", 150 / 3.6e6, 0.6, 3.0)

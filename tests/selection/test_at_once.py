@@ -14,6 +14,7 @@ from autoplan import clock
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.outcome import Verdict
+from autoplan.problem.problem import Problem, problem_of
 from autoplan.problem.site import Arrangement, Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.linear import Var, weighted
@@ -143,8 +144,9 @@ def test_a_variant_that_waits_is_not_lost(
 ) -> None:
     """Stopped while the second variant is bounded: the first's design, which is not proven yet, is given."""
     sites = (site_of(), site_of(drain_legs_m=(2.9, 1.9)))
-    named = [replace(site, arrangement=word) for site, word in zip(sites, Arrangement, strict=False)]
-    site = replace(named[0], alternatives=tuple(named[1:]))
+    layouts = [layout for site in sites for layout in problem_of(site).layouts]
+    named = [replace(one, arrangement=word) for one, word in zip(layouts, Arrangement, strict=False)]
+    site = replace(problem_of(sites[0]), layouts=tuple(named))
     stages: list[str] = []
 
     def told(stage: str, _best: float | None, _bound: float | None) -> None:
@@ -161,7 +163,7 @@ def test_a_variant_that_waits_is_not_lost(
     assert found.interrupted
 
 
-def all_of(site: Site, shelf: Catalog, tell: Callable[[str, float | None, float | None], None]) -> Merged:
+def all_of(site: Problem, shelf: Catalog, tell: Callable[[str, float | None, float | None], None]) -> Merged:
     """The cheapest of a problem's variants."""
     variants, _ = variants_of(site, shelf)
 
@@ -169,7 +171,7 @@ def all_of(site: Site, shelf: Catalog, tell: Callable[[str, float | None, float 
         one = next(v for v in variants if v is variant)
         return lambda drawing: judge(one.site, shelf, read_rules(one.site), drawing)
 
-    return rank_all(variants, shelf, read_rules(site), judge_of, 1, progress=tell)
+    return rank_all(variants, shelf, read_rules(site.outline), judge_of, 1, progress=tell)
 
 
 def test_packs_that_have_pieces_laid() -> None:

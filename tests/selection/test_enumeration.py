@@ -26,7 +26,8 @@ from autoplan.catalog.parts import (
 )
 from autoplan.drawing import Drawing
 from autoplan.outcome import Outcome, Status
-from autoplan.problem.site import DrainJoints, Entry, Run, RunKind, Site, Vessel, VesselKind
+from autoplan.problem.brief import DrainJoints
+from autoplan.problem.site import Entry, Run, RunKind, Site, Vessel, VesselKind
 from tests.selection.everything import Everything
 from tests.selection.ways import NothingHoldsError
 

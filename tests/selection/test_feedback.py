@@ -12,6 +12,7 @@ from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
 from autoplan.hydraulics.gravity import standpipe_head
 from autoplan.outcome import Finding, Verdict
+from autoplan.places import AtEnd, OnRun, Where
 from autoplan.problem.site import Flow, Site
 from autoplan.rules.book import read_rules
 from autoplan.selection.attempt import attempt
@@ -36,7 +37,7 @@ def ranked(site: Site, shelf: Catalog, change: Callable[[Drawing, Verdict], Verd
 
 
 def refusing(
-    rule: str, place: str, refused: Callable[[Drawing], bool]
+    rule: str, place: Where, refused: Callable[[Drawing], bool]
 ) -> Callable[[Drawing, Verdict], Verdict]:
     """A judge that finds one rule broken in some designs."""
 
@@ -55,7 +56,10 @@ def drain_of(drawing: Drawing) -> tuple[object, ...]:
     return drain.pipe, drain.turns, *(hole.penetration for hole in drain.holes())
 
 
-def test_a_local_refusal_cuts_every_design_built_so(site_of: SITE, corner_shelf: Catalog) -> None:
+@pytest.mark.parametrize("place", [OnRun("drain"), OnRun("drain", "its turns"), AtEnd("drain", "tank")])
+def test_a_local_refusal_cuts_every_design_built_so(
+    site_of: SITE, corner_shelf: Catalog, place: Where
+) -> None:
     """Two refusals of the drain alone, whatever pump and main go with it, leave the third best drain."""
     site = site_of()
     seen: list[tuple[object, ...]] = []
@@ -66,7 +70,7 @@ def test_a_local_refusal_cuts_every_design_built_so(site_of: SITE, corner_shelf:
             seen.append(built)
         return built in seen
 
-    ranking = ranked(site, corner_shelf, refusing("drain-turns", "drain", first_two))
+    ranking = ranked(site, corner_shelf, refusing("drain-turns", place, first_two))
     assert ranking.rejected == 2
     assert len(set(seen)) == 2
     assert drain_of(ranking.designs[0].drawing) not in seen
@@ -82,7 +86,7 @@ def test_any_other_refusal_cuts_that_design_only(site_of: SITE, corner_shelf: Ca
         calls.append(drawing)
         return len(calls) <= 3
 
-    ranking = ranked(site, corner_shelf, refusing("drain-fall", "drain", three_times))
+    ranking = ranked(site, corner_shelf, refusing("drain-fall", OnRun("drain"), three_times))
     assert ranking.rejected == 3
     assert ranking.designs[0].objective >= best.objective
     assert any(drain_of(call) == drain_of(calls[0]) for call in calls[1:])

@@ -14,10 +14,11 @@ from autoplan.catalog.parts import Catalog
 from autoplan.drawing import DrawnLevel
 from autoplan.errors import InputError
 from autoplan.outcome import Finding, Outcome, Status
+from autoplan.places import OnRun
 from autoplan.problem.site import Site
 from autoplan.report.contract import outcome_json
-from autoplan.report.plain import plain_text
-from autoplan.report.show import report
+from autoplan.report.render.plain import plain_text
+from autoplan.report.render.show import report
 from autoplan.rules.margin import HEIGHTS, least_margin, margin_mm
 from autoplan.rules.survey import Survey
 from autoplan.selection.margin import MOST_MM, rank_by_margin
@@ -187,7 +188,7 @@ class Shop:
         return Merged(found, Ending.PROVEN if found else Ending.NONE)
 
     def _placed(self, row: tuple[int, int]) -> Placed:
-        finding = Finding("drain-fall", "", "drain", 0.0, 0.0, row[0] / 10, "mm", True, True, "")
+        finding = Finding("drain-fall", "", OnRun("drain"), 0.0, 0.0, row[0] / 10, "mm", True, True, "")
         verdict: Any = type("Judged", (), {"findings": (finding,)})()
         drawing: Any = None
         ranked = Ranked(drawing, verdict, row[1], row[1], True, {}, {"row": str(row)})
@@ -228,7 +229,7 @@ def test_the_least_of_mixed_units() -> None:
     """40 mm of fall are more to spare than 0.03 m of head; what is no height does not count."""
 
     def found(rule: str, margin: float, unit: str) -> Finding:
-        return Finding(rule, "", "", 0.0, 0.0, margin, unit, True, True, "")
+        return Finding(rule, "", OnRun(""), 0.0, 0.0, margin, unit, True, True, "")
 
     rows = [found("drain-fall", 40.0, "mm"), found("pump-duty", 0.03, "m"), found("drain-bore", 1.0, "mm")]
     least = least_margin(rows)

@@ -13,7 +13,8 @@ import autoplan
 from autoplan.catalog.parts import Catalog, Offer, Shop, Tub
 from autoplan.drawing import Drawing
 from autoplan.outcome import Status, Verdict
-from autoplan.problem.site import Arrangement, Site, VesselChoice
+from autoplan.problem.problem import Problem, VesselChoice, problem_of
+from autoplan.problem.site import Arrangement, Site
 from autoplan.rules.book import read_rules
 from autoplan.selection import merge
 from autoplan.selection.draft import Draft
@@ -25,14 +26,21 @@ from autoplan.selection.variants import Variant, variants_of
 from autoplan.verdict.judge import judge
 from tests.selection.everything import Everything
 from tests.selection.ways import NothingHoldsError
+from tests.words import why_none
 
 SITE = Callable[..., Site]
 
 
-def arranged(*sites: Site) -> Site:
+def arranged(*sites: Site) -> Problem:
     """One problem that stands for these sites, each under the name of an arrangement."""
-    named = [replace(site, arrangement=word) for site, word in zip(sites, Arrangement, strict=False)]
-    return replace(named[0], alternatives=tuple(named[1:]))
+    layouts = [layout for site in sites for layout in problem_of(site).layouts]
+    named = [replace(one, arrangement=word) for one, word in zip(layouts, Arrangement, strict=False)]
+    return replace(problem_of(sites[0]), layouts=tuple(named))
+
+
+def sites_of(problem: Problem) -> list[Site]:
+    """Each arrangement of it, nothing else open."""
+    return [problem.site_of(layout) for layout in problem.layouts]
 
 
 def judge_of(catalog: Catalog) -> Callable[[Variant], Judge]:
@@ -47,16 +55,17 @@ def judge_of(catalog: Catalog) -> Callable[[Variant], Judge]:
     return of
 
 
-def merged(site: Site, catalog: Catalog, top: int, deadline: float | None = None) -> Merged:
+def merged(asked: Problem | Site, catalog: Catalog, top: int, deadline: float | None = None) -> Merged:
     """All variants of a problem ranked together."""
-    variants, _ = variants_of(site, catalog)
-    return rank_all(variants, catalog, read_rules(site), judge_of(catalog), top, deadline=deadline)
+    problem = problem_of(asked)
+    variants, _ = variants_of(problem, catalog)
+    return rank_all(variants, catalog, read_rules(problem.outline), judge_of(catalog), top, deadline=deadline)
 
 
-def one_by_one(site: Site, catalog: Catalog, top: int) -> list[int]:
+def one_by_one(asked: Problem | Site, catalog: Catalog, top: int) -> list[int]:
     """The first costs of all variants' own rankings [cents], of designs alike in one kind the cheapest."""
     found: list[tuple[int, int, tuple[object, ...]]] = []
-    for place, variant in enumerate(variants_of(site, catalog)[0]):
+    for place, variant in enumerate(variants_of(problem_of(asked), catalog)[0]):
         draft = Draft(variant.site, catalog, read_rules(variant.site))
         ranked: Sequence[Ranked] = rank(draft, judge_of(catalog)(variant), 3 * top).designs
         found += [(one.objective, place, (variant.kind, *sorted(one.key.items()))) for one in ranked]
@@ -66,7 +75,7 @@ def one_by_one(site: Site, catalog: Catalog, top: int) -> list[int]:
     return list(costs.values())[:top]
 
 
-def three(site_of: SITE) -> Site:
+def three(site_of: SITE) -> Problem:
     """Three ways with a tank and a sump: a long drain, a middling one, and one that asks for more water."""
     return arranged(
         site_of(drain_legs_m=(2.9, 1.9)), site_of(), site_of(flow_l_h=1600.0, drain_legs_m=(1.2, 1.0))
@@ -76,7 +85,7 @@ def three(site_of: SITE) -> Site:
 def test_the_middle_variant_wins(site_of: SITE, corner_shelf: Catalog) -> None:
     """The cheapest of everything that can be built in any variant is rank 1, and it is of the second."""
     site = three(site_of)
-    costs = [Everything(one, corner_shelf).cheapest()[0] for one in (site, *site.alternatives)]
+    costs = [Everything(one, corner_shelf).cheapest()[0] for one in sites_of(site)]
     assert min(costs) == costs[1] < costs[0]
     assert costs[1] < costs[2]
     outcome = autoplan.design(site, corner_shelf, top=1)
@@ -86,7 +95,7 @@ def test_the_middle_variant_wins(site_of: SITE, corner_shelf: Catalog) -> None:
     assert best.variant == "series"
     assert best.traits["arrangement"] == "series"
     assert best.site is not None
-    assert best.site.runs["drain"].legs_m == site.alternatives[0].runs["drain"].legs_m
+    assert best.site.runs["drain"].legs_m == site.layouts[1].runs["drain"].legs_m
 
 
 def test_ranks_are_those_of_all_variants_together(site_of: SITE, corner_shelf: Catalog) -> None:
@@ -139,7 +148,7 @@ def test_none_in_any_variant(site_of: SITE, corner_shelf: Catalog) -> None:
     outcome = autoplan.design(site, corner_shelf, top=1)
     assert outcome.status is Status.NONE
     assert outcome.clash is not None
-    assert outcome.clash.sentences[0] == "Of 2 variants none has a design; this is said of parallel:"
+    assert why_none(outcome)[0] == "Of 2 variants none has a design; this is said of parallel:"
 
 
 def test_no_time_to_look_at_all_proves_nothing(
@@ -186,12 +195,14 @@ def tubs(catalog: Catalog) -> Catalog:
     return replace(catalog, shops={**catalog.shops, "yard": yard}, vessels={each.id: each for each in made})
 
 
-def to_choose(site: Site) -> Site:
+def to_choose(site: Site) -> Problem:
     """The same site, its sump still to be chosen."""
     choice = VesselChoice("sump.choose", (), 0.1, 0.1, 0.0)
-    return replace(
-        site, vessels={**site.vessels, "sump": replace(site.vessels["sump"], choice=choice, depth_m=9.0)}
+    problem = problem_of(
+        replace(site, vessels={**site.vessels, "sump": replace(site.vessels["sump"], depth_m=9.0)})
     )
+    (layout,) = problem.layouts
+    return replace(problem, layouts=(replace(layout, choices={"sump": choice}),))
 
 
 def test_the_middle_tub_wins(site_of: SITE, corner_shelf: Catalog) -> None:

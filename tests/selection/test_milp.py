@@ -23,7 +23,8 @@ from autoplan.catalog.parts import Catalog
 from autoplan.fittings.ends import AtVessel
 from autoplan.line.needs import Want
 from autoplan.line.water import flap_head
-from autoplan.problem.site import DrainJoints, Guard, Overload, Run, RunKind, Site, VesselKind
+from autoplan.problem.brief import DrainJoints, Overload
+from autoplan.problem.site import Guard, Run, RunKind, Site, VesselKind
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.book import read_rules
 from autoplan.rules.linear import Linear, Var
@@ -503,7 +504,7 @@ def test_small_shelf(site_of: Callable[..., Site], corner_shelf: Catalog, beds: 
 
 def demo(name: str, catalog: Catalog, time_limit_s: float, without: tuple[str, ...] = ()) -> None:
     """A demo problem on the price list, less some parts of it."""
-    site = replace(autoplan.load_problem(PROBLEMS / name), unavailable=frozenset(without))
+    site = replace(autoplan.load_problem(PROBLEMS / name).outline, unavailable=frozenset(without))
     draft = Draft(site, catalog, read_rules(site))
     assert Programme(draft).least_cost(time_limit_s) == (optimum(draft), True)
 

@@ -15,7 +15,7 @@ from autoplan.line.joints import joints_of
 from autoplan.line.laid import assemble, slots_needed
 from autoplan.line.needs import Want, joint_needs
 from autoplan.line.water import conduit_of
-from autoplan.problem.graph import Reach, reaches
+from autoplan.problem.flows import Reach, reaches
 from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.sundries import usual_amounts
@@ -44,7 +44,7 @@ def draft(request: pytest.FixtureRequest, site_of: Callable[..., Site]) -> Draft
     """
     name, short = request.param
     file = HOME / "problems" / f"{name}.toml"
-    site = load_problem(file) if file.exists() else site_of(beds=2)
+    site = load_problem(file).outline if file.exists() else site_of(beds=2)
     site = replace(site, unavailable=frozenset(gone() if short else ()))
     return Draft(site, load_catalog(HOME / "catalogs" / "metric"), read_rules(site))
 
@@ -77,7 +77,7 @@ def test_needs_by_place_are_those_of_the_whole_line(draft: Draft) -> None:
 
 def test_pressed_joints_are_among_them() -> None:
     """The shipped problems hold feeds that the pump's head reaches wholly, to a valve, and not at all."""
-    site = load_problem(HOME / "problems" / "spare-beds.toml")
+    site = load_problem(HOME / "problems" / "spare-beds.toml").outline
     assert set(reaches(site).values()) == set(Reach)
 
 

@@ -33,7 +33,7 @@ from autoplan.selection.workshop import Workshop
 from autoplan.verdict.judge import judge
 from tests.selection.everything import Everything
 from tests.selection.test_guards import SHELF as GUARDED
-from tests.selection.test_merge import judge_of, three
+from tests.selection.test_merge import judge_of, sites_of, three
 from tests.selection.test_siphons import SHELF as FLOODED
 from tests.selection.test_siphons import WIDER, with_siphon
 from tests.selection.ways import guard_of, way_of
@@ -381,7 +381,7 @@ def test_a_check_valve_that_always_loses_is_kept_for_ranks(site_of: SITE, guarde
 def test_each_arrangement_and_each_pump(site_of: SITE, corner_shelf: Catalog) -> None:
     """Over three variants: the cheapest of each, and whatever the variant the cheapest with each pump."""
     site = three(site_of)
-    smalls = [Small(one, corner_shelf) for one in (site, *site.alternatives)]
+    smalls = [Small(one, corner_shelf) for one in sites_of(site)]
     variants, _ = variants_of(site, corner_shelf)
     costs = {v.said: min(s.cheapest(Kind.PUMP).values()) for v, s in zip(variants, smalls, strict=True)}
     pumps: dict[Hashable, int] = {}
@@ -390,7 +390,7 @@ def test_each_arrangement_and_each_pump(site_of: SITE, corner_shelf: Catalog) ->
             pumps[value] = min(cents, pumps.get(value, cents))
 
     def found(kind: Kind) -> list[tuple[str, str, int]]:
-        book, judges = read_rules(site), judge_of(corner_shelf)
+        book, judges = read_rules(site.outline), judge_of(corner_shelf)
         merged = rank_all(variants, corner_shelf, book, judges, 9, differ=[kind])
         assert all(placed.proven for placed in merged.designs)
         (note,) = closed_kinds(merged, [kind], 9)

@@ -457,7 +457,7 @@ def test_an_undecided_plan_is_no_fault(
 )
 def test_the_order_is_the_objective(file: Path) -> None:
     """On every problem that comes with the program the order's total is what was minimised, to the cent."""
-    site = autoplan.load_problem(file)
+    site = autoplan.load_problem(file).outline
     catalog = autoplan.load_catalog(PROBLEMS.parent / "catalogs" / site.catalog)
     book = read_rules(site)
     found = attempt(

@@ -11,8 +11,9 @@ import pytest
 import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError
-from autoplan.problem.load import load_problem
+from autoplan.problem.problem import Problem, problem_of
 from autoplan.problem.site import Site
+from autoplan.problem.toml.load import load_problem
 from autoplan.selection.variants import Variant, variants_of
 
 HOUR = 3600.0
@@ -20,8 +21,8 @@ PROBLEMS = Path(__file__).parents[2] / "problems"
 SITE = Callable[..., Site]
 
 
-def load(folder: Path, text: str) -> Site:
-    """The site of a problem text."""
+def load(folder: Path, text: str) -> Problem:
+    """The problem of a text."""
     path = folder / "problem.toml"
     path.write_text(text, encoding="utf-8")
     return load_problem(path)
@@ -42,8 +43,8 @@ def hourly(variant: Variant, run: str) -> float:
 
 def test_nothing_open_is_the_problem_itself(metric: Catalog) -> None:
     """A problem that leaves nothing open stands for itself, and nothing tells it apart."""
-    site = load_problem(PROBLEMS / "one-tank-one-bed.toml")
-    assert variants_of(site, metric) == ([Variant(site)], ())
+    problem = load_problem(PROBLEMS / "one-tank-one-bed.toml")
+    assert variants_of(problem, metric) == ([Variant(problem.outline)], ())
 
 
 def test_five_even_steps_of_floods(tmp_path: Path, metric: Catalog) -> None:
@@ -78,7 +79,7 @@ def ranged(site: Site, *names: str) -> Site:
 
 def test_beds_fed_alike_move_together(site_of: SITE, metric: Catalog) -> None:
     """Two beds whose feeds are of one class are at the same place of their range in each variant."""
-    found, _ = variants_of(ranged(site_of(beds=2), "bed 1", "bed 2"), metric)
+    found, _ = variants_of(problem_of(ranged(site_of(beds=2), "bed 1", "bed 2")), metric)
     assert len(found) == 5
     for one in found:
         assert hourly(one, "bed 1 feed") == pytest.approx(hourly(one, "bed 2 feed"))
@@ -88,7 +89,7 @@ def test_two_ranges_move_by_themselves(site_of: SITE, metric: Catalog) -> None:
     """Two beds fed otherwise take three places each, in every combination."""
     site = ranged(site_of(beds=2), "bed 1", "bed 2")
     other = replace(site.runs["bed 2 feed"], run_class="long feed")
-    found, _ = variants_of(replace(site, runs={**site.runs, "bed 2 feed": other}), metric)
+    found, _ = variants_of(problem_of(replace(site, runs={**site.runs, "bed 2 feed": other})), metric)
     assert len(found) == 9
     flows = {(round(hourly(one, "bed 1 feed")), round(hourly(one, "bed 2 feed"))) for one in found}
     # 0.3 m2 x 250 mm x 0.4 is 30 L a flood

@@ -95,7 +95,7 @@ def read(folder: Path, text: str) -> Site:
     """The problem in a text."""
     path = folder / "none.toml"
     path.write_text(text)
-    return autoplan.load_problem(path)
+    return autoplan.load_problem(path).outline
 
 
 def searched(site: Site, catalog: Catalog, book: RuleBook, *, any_will_do: bool = True) -> Attempt:

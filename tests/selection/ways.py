@@ -29,7 +29,7 @@ from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.line.joints import joints_of
 from autoplan.line.laid import Bench, assemble
 from autoplan.line.row import Line
-from autoplan.problem.graph import reaches
+from autoplan.problem.flows import reaches
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind, Site, VesselKind
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, read

@@ -2,23 +2,21 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 from typing import Any
 
-import numpy as np
 import pytest
 
 from autoplan.fittings.valve import CheckValveSet
 from autoplan.hydraulics.basins import History, Waters, walk
 from autoplan.outcome import Fault, FishWater
-from autoplan.problem.site import Guard, RunKind, VesselKind
-from autoplan.rules.run_back import backdrain_volume
-from autoplan.verdict.faults import Judge, _among_alike, _badness, _named, faults
+from autoplan.problem.site import Guard, VesselKind
+from autoplan.verdict.faults import Judge, _among_alike, _badness, faults
 from autoplan.verdict.steady import steady
 from autoplan.verdict.supplies import Supplies
-from autoplan.verdict.trials import NIGHT_S, Trial, Trials, tighter
+from autoplan.verdict.trials import NIGHT_S, Trials, tighter
 from autoplan.verdict.waterworks import BedSiphon, Waterworks
+from tests.verdict import by_hand
 
 
 def system(plan) -> tuple[Waterworks, Supplies]:
@@ -32,31 +30,17 @@ def found(plan) -> dict[str, Fault]:
     return {fault.name: fault for fault in faults(*system(plan))}
 
 
-def rim_to_water(plan, vessel: str) -> float:
-    """Wall over the running level [m], as the outlets hold it."""
-    return plan.site.vessels[vessel].rim_m - plan.survey.standing_level(vessel, share_of_design(plan, vessel))
-
-
-def share_of_design(plan, vessel: str, missing_m3: float = 0.0) -> float:
-    """What a vessel gets over its design flow, with the beds full and the sump lower by so much water [-]."""
-    trials = Trials(*system(plan))
-    level = (trials.running().volumes_m3["sump"] - missing_m3) / plan.site.vessels["sump"].area_m2
-    supply = trials.supplies.as_set
-    flows = supply.flows_m3_s["sump"][vessel]
-    heights = [height - plan.site.vessels["sump"].floor_m for height in supply.levels_m["sump"]]
-    (feed,) = [run for run in plan.survey.pressure_runs() if run.finish == vessel]
-    return float(np.interp(level, heights, flows)) / plan.survey.design_flow(feed.name)
-
-
 def test_running_levels_are_those_of_the_outlets(plan) -> None:
-    """Walked until it rests, every vessel stands where the survey's own arithmetic has it, to half a mm."""
-    survey, works = plan.survey, Waterworks(plan.survey, {})
+    """Walked until it rests, tank and bed stand as by hand for their design flows; the sump has the rest."""
+    works = Waterworks(plan.survey, {})
     links = [*works.drains(), *works.as_designed().passages(works.covers_m)]
     end = walk(works.basins, links, works.at_design(), 6 * 3600.0)
-    for basin in works.basins:
-        if basin.name not in works.pumped:
-            level = basin.level(end.waters.volumes_m3[basin.name])
-            assert level == pytest.approx(survey.standing_level(basin.name, 1.0), abs=5e-4)
+    levels = {basin.name: basin.level(end.waters.volumes_m3[basin.name]) for basin in works.basins}
+    tank, bed = by_hand.tank_stands(plan, by_hand.TANK_FLOW), by_hand.bed_stands(plan, by_hand.BED_FLOW)
+    assert levels["tank"] == pytest.approx(tank, abs=5e-4)
+    assert levels["bed 1"] == pytest.approx(bed, abs=5e-4)
+    rest = by_hand.sump_without(plan, by_hand.in_tank(plan, tank), by_hand.in_bed(plan, bed))
+    assert levels["sump"] == pytest.approx(rest, abs=1e-3)
 
 
 def test_every_litre_of_every_fault(plan) -> None:
@@ -101,13 +85,15 @@ def test_a_shared_start_is_that_walked_alone(plan, monkeypatch: pytest.MonkeyPat
 
 
 @pytest.mark.parametrize(
-    ("run", "vessel", "water"), [("tank drain", "tank", 1.0), ("bed drain 1", "bed 1", 0.4)]
+    ("run", "vessel", "flow", "water"),
+    [("tank drain", "tank", by_hand.TANK_FLOW, 1.0), ("bed drain 1", "bed 1", by_hand.BED_FLOW, 0.4)],
 )
-def test_a_blocked_drain_by_hand(plan, run: str, vessel: str, water: float) -> None:
+def test_a_blocked_drain_by_hand(plan, run: str, vessel: str, flow: float, water: float) -> None:
     """With its drain shut a vessel runs over after free wall x area x share of water / inflow."""
     fault = found(plan)[f"{run} fully blocked"]
-    inflow = plan.survey.design_flow(run) * share_of_design(plan, vessel)
-    free = rim_to_water(plan, vessel) * plan.site.vessels[vessel].area_m2 * water
+    now, walls = by_hand.standing(plan), plan.site.vessels[vessel]
+    free = (walls.rim_m - {"tank": now.tank_m, "bed 1": now.bed_m}[vessel]) * walls.area_m2 * water
+    inflow = flow * now.share
     # The sump falls meanwhile, and the pump lifts a little less.
     assert fault.minutes == pytest.approx(free / inflow / 60, rel=0.03)
     assert fault.spilled_l > 0.0
@@ -118,51 +104,38 @@ def test_a_blocked_drain_by_hand(plan, run: str, vessel: str, water: float) -> N
 
 def test_a_blocked_drain_spills_what_the_pump_can_reach(plan) -> None:
     """The pump lifts the sump down to its cover; what finds no room in a tank without a drain is lost."""
-    trials = Trials(*system(plan))
     fault = found(plan)["tank drain fully blocked"]
     sump, tank = plan.site.vessels["sump"], plan.site.vessels["tank"]
-    start = trials.running().volumes_m3["sump"]
-    dry = trials.works.needed_cover("sump") * sump.area_m2
-    room = rim_to_water(plan, "tank") * tank.area_m2
     # The last centimetre under the cover is lifted too, and the bed runs down to its standpipe.
-    last = 0.01 * sump.area_m2
-    bed = plan.survey.standing_level("bed 1", share_of_design(plan, "bed 1")) - plan.survey.control_height(
-        "bed drain 1"
-    )
-    last += bed * plan.site.vessels["bed 1"].area_m2 * 0.4
-    assert fault.spilled_l == pytest.approx(1000 * (start - dry + last - room), abs=2.0)
+    left = (by_hand.cover(plan) - by_hand.FADES_M) * sump.area_m2 + by_hand.in_bed(plan, by_hand.lip(plan))
+    lost = by_hand.whole_m3(plan) - left - by_hand.in_tank(plan, tank.rim_m)
+    assert fault.spilled_l == pytest.approx(1000 * lost, abs=2.0)
     assert fault.lowest_cover_m is not None
     assert -0.0105 <= fault.lowest_cover_m < 0.0
 
 
 def test_a_half_blocked_drain_stands_as_high_as_for_twice_the_flow(plan) -> None:
     """What passes half of its flow at each level stands where the open drain would for twice as much."""
-    fault = found(plan)["tank drain half blocked"]
-    rise = rim_to_water(plan, "tank") - fault.margin_m
-    held = rise * plan.site.vessels["tank"].area_m2
-    high = plan.survey.standing_level("tank", 2 * share_of_design(plan, "tank", held))
-    assert fault.margin_m == pytest.approx(plan.site.vessels["tank"].rim_m - high, abs=5e-4)
+    fault, tank = found(plan)["tank drain half blocked"], plan.site.vessels["tank"]
+    # What the tank holds more is missing in the sump, whose pump then lifts a little less.
+    high = by_hand.standing(plan).tank_m
+    for _ in range(20):
+        held = (high - by_hand.standing(plan).tank_m) * tank.area_m2
+        high = by_hand.tank_stands(plan, 2 * by_hand.TANK_FLOW * by_hand.standing(plan, held).share)
+    assert fault.margin_m == pytest.approx(tank.rim_m - high, abs=1e-3)
     assert fault.spilled_l == 0.0
     assert fault.minutes is None
 
 
 def test_a_power_cut_by_hand(plan) -> None:
-    """The sump rises by what its rule counts: pipes, and vessels down to their outlets."""
+    """The sump takes the pipes' water and all but what tank and bed keep under their outlets."""
     fault = found(plan)["power cut"]
     works = Waterworks(plan.survey, {})
-    sump, bed = plan.site.vessels["sump"], plan.site.vessels["bed 1"]
-    # The bed stays full to its standpipe, so that water stays out of the sump.
-    kept = (plan.survey.control_height("bed drain 1") - bed.floor_m) * bed.area_m2 * 0.4
-    rise = (backdrain_volume(plan.survey, "sump") - kept) / sump.area_m2
-    level = plan.survey.level("sump") + rise
+    kept = by_hand.in_tank(plan, by_hand.invert(plan)) + by_hand.in_bed(plan, by_hand.lip(plan))
+    level = by_hand.sump_without(plan, kept, -by_hand.in_pipes(plan))
     assert fault.where == "sump"
-    assert fault.margin_m == pytest.approx(sump.rim_m - level, abs=2e-3)
-    pressure = [run.name for run in plan.site.runs.values() if run.kind is RunKind.PRESSURE]
-    held = sum(
-        math.pi / 4 * plan.survey.pipe(name).bore_m ** 2 * plan.drawing.runs[name].length_m
-        for name in pressure
-    )
-    assert works.in_pipes_m3 == {"sump": pytest.approx(held)}
+    assert fault.margin_m == pytest.approx(plan.site.vessels["sump"].rim_m - level, abs=1e-3)
+    assert works.in_pipes_m3 == {"sump": pytest.approx(by_hand.in_pipes(plan))}
     assert fault.spilled_l == 0.0
     assert fault.minutes is None
     assert fault.lowest_cover_m is None
@@ -195,51 +168,44 @@ def test_worst_first(plan) -> None:
 
 def test_a_burst_loses_what_the_pump_can_reach(plan) -> None:
     """The pump throws out the sump down to its cover, and all that the tank and the bed let go meanwhile."""
-    fault, trials = found(plan)["main bursts"], Trials(*system(plan))
-    dry = plan.site.vessels["sump"].floor_m + trials.works.needed_cover("sump") - 0.01
-    lost = all_within_reach(plan, trials, least_m=dry)
+    fault = found(plan)["main bursts"]
+    lost = by_hand.within_reach(plan, dry_level(plan))
     assert fault.spilled_l == pytest.approx(1000 * lost, rel=5e-3)
     assert fault.minutes == 0.0
     assert "float switch" in fault.saved_by
     assert "worst place" in fault.saved_by
 
 
-def all_within_reach(plan, trials: Trials, *, least_m: float) -> float:
-    """What a pump lifts out of the sump down to a level and all that tank and bed let go meanwhile [m3]."""
-    volumes, survey = trials.running().volumes_m3, plan.survey
-    sump, tank, bed = (plan.site.vessels[name] for name in ("sump", "tank", "bed 1"))
-    lost = volumes["sump"] - (least_m - sump.floor_m) * sump.area_m2
-    lost += volumes["tank"] - (survey.control_height("tank drain") - tank.floor_m) * tank.area_m2
-    return lost + volumes["bed 1"] - (survey.control_height("bed drain 1") - bed.floor_m) * bed.area_m2 * 0.4
+def dry_level(plan) -> float:
+    """Where the pump lifts no more [m]: a centimetre under its cover."""
+    return plan.site.vessels["sump"].floor_m + by_hand.cover(plan) - by_hand.FADES_M
 
 
-@pytest.mark.parametrize(("drain", "feed"), [("tank drain", "tank feed"), ("bed drain 1", "bed feed 1")])
-def test_a_drain_that_comes_apart_by_hand(plan, drain: str, feed: str) -> None:
+@pytest.mark.parametrize(
+    ("drain", "flow"), [("tank drain", by_hand.TANK_FLOW), ("bed drain 1", by_hand.BED_FLOW)]
+)
+def test_a_drain_that_comes_apart_by_hand(plan, drain: str, flow: float) -> None:
     """Its vessel's feed goes to the ground until the pump draws air: water in reach / flow of the feed.
 
     In the end all is lost that a burst would lose, but the vessels keep what stands under their drains.
     """
-    works, supplies = system(plan)
-    trials = Trials(works, supplies)
-    fault, start = found(plan)[f"{drain} comes apart"], trials.running().volumes_m3["sump"]
-    vessel, sump = plan.site.runs[drain].start, plan.site.vessels["sump"]
-    assert plan.site.runs[feed].finish == vessel
-    reach = start - works.needed_cover("sump") * sump.area_m2
-    flows, levels = supplies.as_set.flows_m3_s["sump"][vessel], supplies.as_set.levels_m["sump"]
+    fault, vessel = found(plan)[f"{drain} comes apart"], plan.site.runs[drain].start
+    full, dry = by_hand.standing(plan).sump_m, plan.site.vessels["sump"].floor_m + by_hand.cover(plan)
     # The flow falls with the level, in a straight line or nearly: the mean is that of the middle.
-    flow = float(np.interp(sump.floor_m + (start - reach / 2) / sump.area_m2, levels, flows))
-    assert fault.dry_minutes == pytest.approx(reach / flow / 60, rel=0.03)
+    mean = flow * by_hand.share_of_flows(plan, (full + dry) / 2)
+    reach = (full - dry) * plan.site.vessels["sump"].area_m2
+    assert fault.dry_minutes == pytest.approx(reach / mean / 60, rel=0.03)
     assert fault.minutes == 0.0
-    dry = sump.floor_m + works.needed_cover("sump") - 0.01
-    most = 1000 * all_within_reach(plan, trials, least_m=dry)
+    most = 1000 * by_hand.within_reach(plan, dry_level(plan))
     assert most - 5.0 <= fault.spilled_l <= most + 0.1
     assert "Strap" in fault.saved_by
+    trials = Trials(*system(plan))
     (trial,) = [trial for trial in trials.all() if (trial.place, trial.what) == (drain, "comes apart")]
-    end = walk(
-        works.basins, trial.links(trials.moods[0]), Waters(trials.running().volumes_m3), NIGHT_S
-    ).waters
-    basin = next(basin for basin in works.basins if basin.name == vessel)
-    assert basin.level(end.volumes_m3[vessel]) == pytest.approx(plan.survey.control_height(drain), abs=2e-3)
+    basins = trials.works.basins
+    end = walk(basins, trial.links(trials.moods[0]), Waters(trials.running().volumes_m3), NIGHT_S).waters
+    basin = next(basin for basin in basins if basin.name == vessel)
+    outlet = {"tank": by_hand.invert(plan), "bed 1": by_hand.lip(plan)}[vessel]
+    assert basin.level(end.volumes_m3[vessel]) == pytest.approx(outlet, abs=2e-3)
 
 
 def test_drains_that_join_are_lost_where_their_joint_run_comes_apart(plan) -> None:
@@ -262,15 +228,14 @@ def with_fish(plan, lowest_m: float):
 def test_a_pumped_fish_tank_may_lose_its_water(plan) -> None:
     """A burst leaves the fish what no pump lifts; stopped at their lowest water it loses what is over it."""
     fishy, sump = with_fish(plan, 0.2), plan.site.vessels["sump"]
-    trials = Trials(*system(fishy))
     worst = faults(*system(fishy))[0]
-    left = trials.works.needed_cover("sump") - 0.01
+    left = by_hand.cover(plan) - by_hand.FADES_M
     assert "comes apart" in worst.name or "bursts" in worst.name
     assert worst.fish.vessel == "sump"
     assert worst.fish.depth_m == pytest.approx(left, abs=1e-3)
     assert worst.fish.volume_m3 == pytest.approx(left * sump.area_m2, rel=0.05)
     assert worst.fish.needed_m == pytest.approx(0.2)
-    over = all_within_reach(plan, trials, least_m=sump.floor_m + 0.2)
+    over = by_hand.within_reach(plan, sump.floor_m + 0.2)
     assert worst.fish.spilled_l == pytest.approx(1000 * over, rel=0.01)
     assert "sump's lowest design water" in worst.saved_by
     assert "fish" in worst.saved_by
@@ -283,7 +248,7 @@ def test_a_pumped_fish_tank_may_lose_its_water(plan) -> None:
 @pytest.mark.parametrize(("more_mm", "told"), [(-1.0, False), (1.0, True)])
 def test_a_quarter_less_is_too_little_for_the_fish(plan, more_mm: float, told: bool) -> None:
     """Three quarters of the lowest design depth are left, to a millimetre more or less."""
-    left = found(plan)["main bursts"].lowest_cover_m + Waterworks(plan.survey, {}).needed_cover("sump")
+    left = by_hand.cover(plan) - by_hand.FADES_M
     fault = found(with_fish(plan, left / 0.75 + more_mm / 1000))["main bursts"]
     assert (fault.fish is not None) == told
     # Steps of the walk end at that level too, and err a little otherwise.
@@ -313,15 +278,13 @@ def test_a_shut_valve_leaves_its_vessel_without_water(plan) -> None:
     """With the tank's valve shut its outlet holds the water; sump and bed keep what it let go."""
     fault, trials = found(plan)["tank feed valve shut"], Trials(*system(plan))
     (trial,) = [t for t in trials.all() if (t.place, t.what) == ("tank feed", "valve shut")]
-    start = trials.running().volumes_m3
-    end = walk(trials.works.basins, trial.links(trials.moods[0]), Waters(start), NIGHT_S).waters.volumes_m3
-    film = plan.survey.standing_level("tank", share_of_design(plan, "tank"))
-    film -= plan.survey.control_height("tank drain")
-    let_go = film * plan.site.vessels["tank"].area_m2
+    start = Waters(trials.running().volumes_m3)
+    end = walk(trials.works.basins, trial.links(trials.moods[0]), start, NIGHT_S).waters.volumes_m3
+    kept = by_hand.in_tank(plan, by_hand.invert(plan))
+    assert end["tank"] == pytest.approx(kept, abs=2e-3)
     # The bed gets more from a pump that works for it alone, and stands higher.
-    more = end["bed 1"] - start["bed 1"]
-    assert more > 0.0
-    assert end["sump"] - start["sump"] + more == pytest.approx(let_go, abs=1e-3)
+    assert end["bed 1"] > by_hand.in_bed(plan, by_hand.standing(plan).bed_m) + 1e-3
+    assert end["sump"] + end["bed 1"] == pytest.approx(by_hand.whole_m3(plan) - kept, abs=2e-3)
     assert (fault.spilled_l, fault.minutes) == (0.0, None)
     assert "tank gets no water" in fault.saved_by
 
@@ -336,7 +299,7 @@ def test_a_pump_flat_out_is_what_the_network_says(plan) -> None:
     sump, tank = (next(b for b in works.basins if b.name == name) for name in ("sump", "tank"))
     level = sump.level(end.volumes_m3["sump"])
     flows = steady(plan.survey, flat_out=True, levels={"sump": level}).flows
-    stands = plan.survey.standing_level("tank", flows["tank feed"] / plan.survey.design_flow("tank feed"))
+    stands = by_hand.tank_stands(plan, flows["tank feed"])
     assert tank.level(end.volumes_m3["tank"]) == pytest.approx(stands, abs=1e-3)
 
 
@@ -353,7 +316,7 @@ def test_siphons_that_fail_leave_the_bed_full_or_empty(plan) -> None:
     trials = Trials(works, Supplies(works))
     full, empty = (mood.running.volumes_m3["bed 1"] for mood in trials.moods)
     area = 0.4 * plan.site.vessels["bed 1"].area_m2
-    assert full / area == pytest.approx(plan.survey.standing_level("bed 1", 1.0) - floor, abs=2e-3)
+    assert full / area == pytest.approx(by_hand.bed_stands(plan, by_hand.BED_FLOW) - floor, abs=2e-3)
     assert empty / area < 0.03
 
 
@@ -366,17 +329,17 @@ def test_wall_left_is_over_the_water_of_every_mood(plan) -> None:
     bed, sump = plan.site.vessels["bed 1"], plan.site.vessels["sump"]
     works = Waterworks(plan.survey, {"bed drain 1": BedSiphon(4e-5, bed.floor_m + 0.03)})
     named = {fault.name: fault for fault in faults(works, Supplies(works))}
-    drawn = sump.rim_m - plan.survey.level("sump")
-    assert plan.survey.level("sump") - plan.survey.low_level("sump") > 0.09
+    drawn = sump.rim_m - plan.drawing.levels["sump"].design_m
+    assert plan.drawing.levels["sump"].design_m - by_hand.standing(plan).sump_m > 0.09
     stops = named["bed drain 1 siphon never stops"]
     assert 0.01 < stops.margin_m <= drawn + 0.03
     # Power comes back over what ran down in the cut, less what fills the pipes again.
-    back, filled = named["power back"], works.in_pipes_m3["sump"] / sump.area_m2
+    back, filled = named["power back"], by_hand.in_pipes(plan) / sump.area_m2
     assert back.where == "sump"
     assert back.margin_m == pytest.approx(named["power cut"].margin_m + filled, abs=2e-3)
     never = named["bed drain 1 siphon never starts"]
     assert never.where == "bed 1"
-    lip = plan.survey.standing_level("bed 1", 1.0)
+    lip = by_hand.bed_stands(plan, by_hand.BED_FLOW)
     assert never.margin_m == pytest.approx(bed.rim_m - lip, abs=3e-3)
     for fault in named.values():
         if fault.where == "sump":
@@ -385,12 +348,11 @@ def test_wall_left_is_over_the_water_of_every_mood(plan) -> None:
 
 def test_a_blocked_drain_loses_more_with_every_bed_empty(plan) -> None:
     """With a siphon the bed may be empty as the tank's drain blocks, and its water is lost as well."""
-    floor, bed = plan.site.vessels["bed 1"].floor_m, plan.site.vessels["bed 1"]
+    floor = plan.site.vessels["bed 1"].floor_m
     works = Waterworks(plan.survey, {"bed drain 1": BedSiphon(4e-5, floor + 0.03)})
     named = {fault.name: fault for fault in faults(works, Supplies(works))}
     more = named["tank drain fully blocked"].spilled_l - found(plan)["tank drain fully blocked"].spilled_l
-    held = plan.survey.control_height("bed drain 1") - floor
-    assert more == pytest.approx(1000 * 0.4 * bed.area_m2 * held, rel=0.05)
+    assert more == pytest.approx(1000 * by_hand.in_bed(plan, by_hand.lip(plan)), rel=0.05)
 
 
 def under_water(plan, guard: Guard, depth_m: float = 0.1):
@@ -451,16 +413,6 @@ def test_tighter_changes_bores_only(plan) -> None:
     for part, tee in plan.catalog.tees.items():
         assert tight.tees[part].bore_m == pytest.approx(0.95 * tee.bore_m)
     assert tight.pumps == plan.catalog.pumps
-
-
-@pytest.mark.parametrize(
-    ("count", "more"),
-    [(1, ""), (2, " (or another like it)"), (4, " (or one of 3 others like it)")],
-)
-def test_alike_places_are_counted(count: int, more: str) -> None:
-    """The number is of the others, and cannot be taken for the name of one."""
-    trial = Trial("valve shut", "bed feed 1", "feed", None, None)
-    assert _named(trial, count) == f"bed feed 1 valve shut{more}"
 
 
 def test_alike_runs_are_told_once(outcome) -> None:

@@ -18,8 +18,8 @@ _SHOP = Named("which shop sells it", name="shop", among="shops")
 _MATERIAL = Words("what touches the water", "plastic sold for drinking water", choices=tuple(Material))
 
 
-def _its_own(shop: str, cents: int, pack: int, stock: int | None) -> tuple[Offer]:
-    return (Offer(shop, cents, pack, stock),)
+def _its_own(cells: tuple[str, int, int, int | None]) -> tuple[Offer]:
+    return (Offer(*cells),)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -13,6 +14,7 @@ from autoplan.report.blocks import clean
 from autoplan.report.drawings.paint import (
     BED,
     HALO,
+    HOLE,
     INK,
     LEADER,
     MARK,
@@ -69,7 +71,7 @@ class Disc:
 
 
 @dataclass(frozen=True, slots=True)
-class Words:
+class TextLine:
     """A line of text on its baseline; anchor is "start", "middle" or "end" at x."""
 
     x: float
@@ -89,7 +91,7 @@ class Words:
         return left, self.y - 0.78 * self.size, left + wide, self.y + 0.22 * self.size
 
 
-Thing: TypeAlias = Stroke | Disc | Words
+Thing: TypeAlias = Stroke | Disc | TextLine
 
 
 @dataclass(slots=True)
@@ -105,9 +107,9 @@ class Canvas:
         """Height of the sheet [px]."""
         return round(self.bottom + EDGE, 1)
 
-    def texts(self) -> list[Words]:
+    def texts(self) -> list[TextLine]:
         """All text."""
-        return [thing for thing in self.things if isinstance(thing, Words)]
+        return [thing for thing in self.things if isinstance(thing, TextLine)]
 
     def line(self, points: Sequence[Spot], look: Look = THIN, gid: str = "") -> None:
         """A line through points."""
@@ -142,7 +144,7 @@ class Canvas:
         text = clean(text)
         if not text.strip():
             return
-        words = Words(round(x, 2), round(y, 2), text, size, anchor, bold, tone, self._own(gid))
+        words = TextLine(round(x, 2), round(y, 2), text, size, anchor, bold, tone, self._own(gid))
         if halo:
             left, top, right, bottom = words.box
             self.box(left - 1.0, top, right + 1.0, bottom, HALO)
@@ -205,6 +207,13 @@ class Canvas:
             self.line(points, PIPE_EDGE, gid)
             self.line(points, PIPE_BORE)
 
+    def hole(self, x: float, y: float, radius: float, gid: str) -> None:
+        """A hole to drill, with its axes."""
+        self.disc(x, y, radius, HOLE, gid)
+        reach = radius + 2.5
+        self.line(((x - reach, y), (x + reach, y)), THIN)
+        self.line(((x, y - reach), (x, y + reach)), THIN)
+
     def arrow(self, x: float, y: float, dx: float, dy: float, tone: str = INK) -> None:
         """The head of an arrow that points along (dx, dy), its tip at (x, y)."""
         self.area(
@@ -230,6 +239,12 @@ class Canvas:
             return ""
         self._named[gid] = self._named.get(gid, 0) + 1
         return gid if self._named[gid] == 1 else f"{gid}-{self._named[gid]}"
+
+
+def begun(title: str, text: str) -> tuple[Canvas, float]:
+    """A sheet with its heading and what to know first, and where the next begins on it."""
+    canvas = Canvas()
+    return canvas, canvas.para(EDGE, canvas.title(title), text, size=SMALL)
 
 
 def _rounded(points: Sequence[Spot]) -> tuple[Spot, ...]:
@@ -269,14 +284,12 @@ def short(text: str, wide: float, size: float = TEXT, *, bold: bool = False) -> 
     text = clean(text)
     if width_of(text, size, bold=bold) <= wide:
         return text
-    low, high = 0, len(text)
-    while low < high:
-        middle = (low + high + 1) // 2
-        if width_of(text[:middle].rstrip() + "…", size, bold=bold) <= wide:
-            low = middle
-        else:
-            high = middle - 1
-    return text[:low].rstrip() + "…"
+
+    def too_wide(end: int) -> bool:
+        return width_of(f"{text[:end].rstrip()}…", size, bold=bold) > wide
+
+    end = bisect_right(range(len(text) + 1), False, key=too_wide) - 1
+    return f"{text[: max(0, end)].rstrip()}…"
 
 
 def spread(wanted: Iterable[float], apart: float, least: float, most: float) -> list[float]:
@@ -284,34 +297,17 @@ def spread(wanted: Iterable[float], apart: float, least: float, most: float) -> 
 
     They keep their order; `least` to `most` is where they may lie, if that is room enough.
     """
+    from scipy.optimize import isotonic_regression
+
     asked = list(wanted)
+    if not asked:
+        return []
     order = sorted(range(len(asked)), key=lambda at: asked[at])
-    clusters: list[tuple[float, int]] = []
-    for at in order:
-        clusters.append((asked[at], 1))
-        while len(clusters) > 1 and _meet(clusters[-2], clusters[-1], apart):
-            (one, count), (other, more) = clusters[-2:]
-            clusters[-2:] = [((one * count + other * more) / (count + more), count + more)]
-    found: list[float] = []
-    for middle, count in clusters:
-        found += [middle + (number - (count - 1) / 2) * apart for number in range(count)]
-    found = _kept(found, apart, least, most)
-    places = [0.0] * len(asked)
-    for at, place in zip(order, found, strict=True):
-        places[at] = place
-    return places
-
-
-def _meet(one: tuple[float, int], other: tuple[float, int], apart: float) -> bool:
-    return one[0] + one[1] / 2 * apart > other[0] - other[1] / 2 * apart
-
-
-def _kept(found: list[float], apart: float, least: float, most: float) -> list[float]:
-    """The same pushed inside their limits, from above and then from below."""
-    for at in range(len(found) - 1, -1, -1):
-        most_here = most if at == len(found) - 1 else found[at + 1] - apart
-        found[at] = min(found[at], most_here)
-    for at in range(len(found)):
-        least_here = least if at == 0 else found[at - 1] + apart
-        found[at] = max(found[at], least_here)
-    return found
+    rows = [number * apart for number in range(len(asked))]
+    # Less what each row takes, places need only not fall: those that would are moved together to their mean.
+    found = isotonic_regression([asked[at] - row for at, row in zip(order, rows, strict=True)]).x
+    places = {
+        at: max(least, min(most - rows[-1], float(place))) + row
+        for at, place, row in zip(order, found, rows, strict=True)
+    }
+    return [places[at] for at in range(len(asked))]

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from autoplan.report.drawings.answer import Answer, Row, Sheet, named
-from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, ident, spread, width_of
-from autoplan.report.drawings.paint import FAINT, GROUND, HOLE, INK, OVERLOAD, REST, RUNNING, THIN, WALL, Look
-from autoplan.report.drawings.tables import Column, table
+from autoplan.report.alike import together
+from autoplan.report.contract.built import HoleRow, VesselRow
+from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, begun, ident, spread, width_of
+from autoplan.report.drawings.paint import FAINT, GROUND, INK, OVERLOAD, REST, RUNNING, THIN, WALL, Look
+from autoplan.report.drawings.tables import TableColumn, table
+from autoplan.report.drawings.view import DesignView, Sheet, paged
 
 WALL_RIGHT = 280.0
 """Where the drawn part of the wall ends; the levels are named to its right [px]."""
@@ -30,16 +32,21 @@ UPRIGHT = Look(FAINT, 0.8, (), GROUND)
 
 
 @dataclass(frozen=True, slots=True)
-class _Group:
+class _Alike:
     """Holes that are drilled alike: their letter, the holes, what they are in."""
 
     letter: str
-    holes: tuple[Row, ...]
+    holes: tuple[HoleRow, ...]
 
     @property
-    def one(self) -> Row:
+    def one(self) -> HoleRow:
         """Any of them."""
         return self.holes[0]
+
+    @property
+    def centre_mm(self) -> float:
+        """Their height; of those in the floor that of the floor."""
+        return self.one.centre_above_floor_mm or 0.0
 
 
 class _Wall:
@@ -52,49 +59,49 @@ class _Wall:
     """
 
     def __init__(
-        self, canvas: Canvas, answer: Answer, vessel: Row, some: Sequence[_Group], top: float
+        self, canvas: Canvas, answer: DesignView, vessel: VesselRow, some: Sequence[_Alike], top: float
     ) -> None:
         self.canvas, self.answer, self.vessel, self.some = canvas, answer, vessel, some
-        self.level = answer.levels[vessel["name"]]
+        self.level = answer.levels[vessel.name]
         self.top = top + 14.0
         self.scale = scale_of(vessel)
-        self.floor = self.top + vessel["depth_mm"] * self.scale
+        self.floor = self.top + vessel.depth_mm * self.scale
 
     def y(self, mm: float) -> float:
         """Where a height above the inside floor is [px]."""
-        return float(self.floor - mm * self.scale)
+        return self.floor - mm * self.scale
 
     def draw(self) -> float:
         """All of it; answers where what comes next begins."""
         canvas = self.canvas
-        water = self.y(self.level["water_mm"] - self.vessel["floor_mm"])
+        water = self.y(self.level.water_mm - self.vessel.floor_mm)
         canvas.water(EDGE, water, WALL_RIGHT, self.floor)
         clear = self._levels()
-        walls = [group for group in self.some if group.one["place"] != "floor"]
+        walls = [group for group in self.some if group.one.place != "floor"]
         x, bottom = EDGE + 6.0, self.floor
         for group in walls:
             x = self._group(group, x)
-        floors = [group for group in self.some if group.one["place"] == "floor"]
+        floors = [group for group in self.some if group.one.place == "floor"]
         if floors:
-            widest = max(group.one["hole_mm"] for group in floors) * self.scale
+            widest = max(group.one.hole_mm for group in floors) * self.scale
             bottom += max(FLOOR, widest + 2 * APART)
             canvas.box(EDGE, self.floor, WALL_RIGHT, bottom, WALL_FACE)
             x = EDGE + 6.0
             for group in floors:
                 x = self._in_floor(group, x, (self.floor + bottom) / 2)
             canvas.line(((EDGE, bottom), (WALL_RIGHT, bottom)), THIN)
-        name = self.vessel["name"]
+        name = self.vessel.name
         canvas.line(((EDGE, self.floor), (WALL_RIGHT, self.floor)), WALL, ident("floor", name))
         canvas.line(((EDGE, self.top), (WALL_RIGHT, self.top)), WALL, ident("rim", name))
-        return float(max(bottom + 10.0, clear))
+        return max(bottom + 10.0, clear)
 
     def _levels(self) -> float:
         """Rim, water and floor, named at the right; answers what is clear of the words."""
-        floor, name = self.vessel["floor_mm"], self.vessel["name"]
-        lines = [("rim", self.vessel["rim_mm"], None), ("overload", self.level["overload_mm"], OVERLOAD)]
-        lines += [("running", self.level["water_mm"], RUNNING)]
-        if self.level["rest_mm"] is not None:
-            lines.append(("at rest", self.level["rest_mm"], REST))
+        floor, name = self.vessel.floor_mm, self.vessel.name
+        lines = [("rim", self.vessel.rim_mm, None), ("overload", self.level.overload_mm, OVERLOAD)]
+        lines += [("running", self.level.water_mm, RUNNING)]
+        if self.level.rest_mm is not None:
+            lines.append(("at rest", self.level.rest_mm, REST))
         lines.append(("floor", floor, None))
         ys = [self.y(mm - floor) for _, mm, _ in lines]
         places = spread(ys, 13.0, self.top - 4.0, self.floor + 8.0)
@@ -105,21 +112,19 @@ class _Wall:
             self.canvas.text(WALL_RIGHT + 11.0, place + 3.5, f"{what} {self.answer.mark(mm - floor)}", SMALL)
         return max(places) + 10.0
 
-    def _group(self, group: _Group, x: float) -> float:
+    def _group(self, group: _Alike, x: float) -> float:
         """Holes alike, side by side, their height told once; answers where the next begin."""
-        radius = group.one["hole_mm"] / 2 * self.scale
+        radius = group.one.hole_mm / 2 * self.scale
         pitch = _pitch(group, self.scale)
         wide = _wide(self.answer, group, self.scale)
-        centre = self.y(group.one["centre_above_floor_mm"])
+        centre = self.y(group.centre_mm)
         first = x + (wide - pitch * (len(group.holes) - 1)) / 2
-        if group.one["place"] != "wall":
+        if group.one.place != "wall":
             self._upright(group, first)
         for number, hole in enumerate(group.holes):
             at = first + number * pitch
-            gid = ident("hole", hole["run"], hole["vessel"], hole["place"])
-            self.canvas.disc(at, centre, radius, HOLE, gid)
-            self.canvas.line(((at - radius - 2.5, centre), (at + radius + 2.5, centre)), THIN)
-            self.canvas.line(((at, centre - radius - 2.5), (at, centre + radius + 2.5)), THIN)
+            gid = ident("hole", hole.run, hole.vessel, hole.place)
+            self.canvas.hole(at, centre, radius, gid)
         foot = first + pitch * (len(group.holes) - 1) + max(radius, 3.0) + 3.5
         self.canvas.line(((foot - 6.0, centre), (foot + 3.0, centre)), THIN)
         self.canvas.line(((foot, centre), (foot, self.floor)), THIN)
@@ -128,32 +133,28 @@ class _Wall:
         self._label(group, x + wide / 2, centre, radius)
         return x + wide + APART
 
-    def _label(self, group: _Group, middle: float, centre: float, radius: float) -> None:
+    def _label(self, group: _Alike, middle: float, centre: float, radius: float) -> None:
         """The letter and the height, over the holes, or under them where the rim is near."""
-        text = f"{group.letter}  {self.answer.mark(group.one['centre_above_floor_mm'])}"
+        text = f"{group.letter}  {self.answer.mark(group.centre_mm)}"
         above = centre - radius - 6.0
         y = above if above - SMALL > self.top + 2.0 else centre + radius + SMALL + 5.0
         self.canvas.text(middle, y, text, SMALL, "middle", bold=True, halo=True)
 
-    def _upright(self, group: _Group, x: float) -> None:
+    def _upright(self, group: _Alike, x: float) -> None:
         """The pipe that a hole is in which is not in the wall."""
-        part = self.answer.parts.get(group.one["part"], {})
-        half = max(
-            3.0, part.get("outside_mm", 0.0) / 2 * self.scale, group.one["hole_mm"] / 2 * self.scale + 1.5
-        )
+        outside = self.answer.wide(group.one.part)
+        half = max(3.0, outside / 2 * self.scale, group.one.hole_mm / 2 * self.scale + 1.5)
         top = self.y(_top_of(self.answer, group.one))
         self.canvas.box(x - half, top, x + half, self.floor, UPRIGHT)
 
-    def _in_floor(self, group: _Group, x: float, middle: float) -> float:
+    def _in_floor(self, group: _Alike, x: float, middle: float) -> float:
         """Holes alike in the floor, seen from above; answers where the next begin."""
-        radius, pitch = group.one["hole_mm"] / 2 * self.scale, _pitch(group, self.scale)
+        radius, pitch = group.one.hole_mm / 2 * self.scale, _pitch(group, self.scale)
         wide = _wide(self.answer, group, self.scale)
         for number, hole in enumerate(group.holes):
             at = x + 16.0 + radius + number * pitch
-            gid = ident("hole", hole["run"], hole["vessel"], "floor")
-            self.canvas.disc(at, middle, radius, HOLE, gid)
-            self.canvas.line(((at - radius - 2.5, middle), (at + radius + 2.5, middle)), THIN)
-            self.canvas.line(((at, middle - radius - 2.5), (at, middle + radius + 2.5)), THIN)
+            gid = ident("hole", hole.run, hole.vessel, "floor")
+            self.canvas.hole(at, middle, radius, gid)
         self.canvas.text(x, middle + 3.6, group.letter, SMALL, bold=True)
         last = x + 16.0 + 2 * radius + pitch * (len(group.holes) - 1)
         self.canvas.text(
@@ -162,66 +163,65 @@ class _Wall:
         return x + wide + APART
 
 
-def scale_of(vessel: Row) -> float:
+def scale_of(vessel: VesselRow) -> float:
     """Pixels to a millimetre of a vessel's wall."""
-    return float(min(LARGEST, PICTURE / vessel["depth_mm"]))
+    return min(LARGEST, PICTURE / vessel.depth_mm)
 
 
-def _pitch(group: _Group, scale: float) -> float:
-    return float(group.one["hole_mm"] * scale + APART)
+def _pitch(group: _Alike, scale: float) -> float:
+    return group.one.hole_mm * scale + APART
 
 
-def _wide(answer: Answer, group: _Group, scale: float) -> float:
+def _wide(answer: DesignView, group: _Alike, scale: float) -> float:
     """Width that holes alike take with their height beside them and their label [px]."""
     holes = _pitch(group, scale) * len(group.holes) + 12.0
-    if group.one["place"] == "floor":
+    if group.one.place == "floor":
         return holes + 190.0
-    text = f"{group.letter}  {answer.mark(group.one['centre_above_floor_mm'])}"
+    text = f"{group.letter}  {answer.mark(group.centre_mm)}"
     return max(holes, width_of(text, SMALL, bold=True) + 6.0)
 
 
-def _top_of(answer: Answer, hole: Row) -> float:
+def _top_of(answer: DesignView, hole: HoleRow) -> float:
     """How high the pipe reaches that a hole is in, over the floor [mm]."""
-    for run, end, _ in answer.ends_at(hole["vessel"]):
-        if run["name"] == hole["run"]:
-            tops = (end["standpipe_top_above_floor_mm"], end["centre_above_floor_mm"])
-            return float(max(top for top in (*tops, 0.0) if top is not None))
-    return float(hole["centre_above_floor_mm"])
+    for run, end, _ in answer.ends_at(hole.vessel):
+        if run.name == hole.run:
+            tops = (end.standpipe_top_above_floor_mm, end.centre_above_floor_mm)
+            return max(top for top in (*tops, 0.0) if top is not None)
+    return hole.centre_above_floor_mm or 0.0
 
 
-def drilling(answer: Answer) -> Iterator[Sheet]:
+def drilling(answer: DesignView) -> Iterator[Sheet]:
     """A drawing for each vessel that has holes, alike vessels once; several where there are many holes."""
     for names in answer.groups:
-        holes = [hole for hole in answer.design["holes"] if hole["vessel"] == names[0]]
+        holes = [hole for hole in answer.design.holes if hole.vessel == names[0]]
         groups = _groups(holes)
         pages = list(_pages(answer, answer.vessels[names[0]], groups))
-        for number, some in enumerate(pages, start=1):
-            tail = "" if len(pages) == 1 else f", part {number} of {len(pages)}"
-            name = ident("drilling", names[0]) + ("" if len(pages) == 1 else f"-{number}")
-            yield _sheet(answer, names, some, name, f"Holes to drill: {named(names)}{tail}")
+        about = ident("drilling", names[0]), f"Holes to drill: {together(names)}"
+        for name, title, some in paged(*about, pages):
+            yield _sheet(answer, names, some, name, title)
 
 
-def _groups(holes: Sequence[Row]) -> list[_Group]:
+def _groups(holes: Sequence[HoleRow]) -> list[_Alike]:
     """Holes by what is drilled: where, how high, how wide, for which part."""
-    alike: dict[tuple[object, ...], list[Row]] = {}
+    alike: dict[tuple[object, ...], list[HoleRow]] = {}
     for hole in holes:
-        centre = hole["centre_above_floor_mm"]
-        key = (hole["place"], centre and round(centre), hole["hole_mm"], hole["part"], hole["stand"])
+        centre = hole.centre_above_floor_mm
+        key = (hole.place, centre and round(centre), hole.hole_mm, hole.part, hole.stand)
         alike.setdefault(key, []).append(hole)
-    return [_Group(_letter(at), tuple(same)) for at, same in enumerate(alike.values())]
+    return [_Alike(_letter(at), tuple(same)) for at, same in enumerate(alike.values())]
 
 
 def _letter(number: int) -> str:
     return chr(ord("A") + number % 26) * (1 + number // 26)
 
 
-def _pages(answer: Answer, vessel: Row, groups: Sequence[_Group]) -> Iterator[list[_Group]]:
+def _pages(answer: DesignView, vessel: VesselRow, groups: Sequence[_Alike]) -> Iterator[list[_Alike]]:
     """The holes, divided where they are too many for one width of wall."""
     room = WALL_RIGHT - EDGE - 12.0
-    page: list[_Group] = []
+    page: list[_Alike] = []
     taken = {True: 0.0, False: 0.0}
     for group in _divided(vessel, groups, room):
-        floor = group.one["place"] == "floor"
+        floor = group.one.place == "floor"
         wide = _wide(answer, group, scale_of(vessel)) + APART
         if page and taken[floor] + wide > room + APART:
             yield page
@@ -232,31 +232,28 @@ def _pages(answer: Answer, vessel: Row, groups: Sequence[_Group]) -> Iterator[li
         yield page
 
 
-def _divided(vessel: Row, groups: Sequence[_Group], room: float) -> Iterator[_Group]:
+def _divided(vessel: VesselRow, groups: Sequence[_Alike], room: float) -> Iterator[_Alike]:
     """Groups with no more holes each than fit side by side."""
     for group in groups:
         pitch = _pitch(group, scale_of(vessel))
-        besides = 202.0 if group.one["place"] == "floor" else 12.0
+        besides = 202.0 if group.one.place == "floor" else 12.0
         most = max(1, int((room - besides) // pitch))
         for first in range(0, len(group.holes), most):
-            yield _Group(group.letter, group.holes[first : first + most])
+            yield _Alike(group.letter, group.holes[first : first + most])
 
 
-def _sheet(answer: Answer, names: Sequence[str], some: Sequence[_Group], name: str, title: str) -> Sheet:
-    canvas, vessel = Canvas(), answer.vessels[names[0]]
-    y = canvas.title(title)
+def _sheet(answer: DesignView, names: Sequence[str], some: Sequence[_Alike], name: str, title: str) -> Sheet:
+    vessel = answer.vessels[names[0]]
     each = "" if len(names) == 1 else "The same in each. "
-    y = canvas.para(
-        EDGE,
-        y,
+    canvas, y = begun(
+        title,
         f"{each}The wall from inside, heights and holes to scale, in {answer.unit} above the floor inside. "
         "Where on the way round each hole sits is for you to choose; holes are drawn side by side.",
-        size=SMALL,
     )
     y = _Wall(canvas, answer, vessel, some, y).draw() + 4.0
     rows = [_told(answer, names, group) for group in some]
     y = table(canvas, y, COLUMNS, rows)
-    walls = answer.said(vessel["wall_mm"]), answer.said(vessel["base_mm"])
+    walls = answer.said(vessel.wall_mm), answer.said(vessel.base_mm)
     canvas.para(
         EDGE, y, f"Wall {walls[0]} thick, floor {walls[1]}. Drill round; clean off all swarf.", size=SMALL
     )
@@ -264,44 +261,44 @@ def _sheet(answer: Answer, names: Sequence[str], some: Sequence[_Group], name: s
 
 
 COLUMNS = (
-    Column("", 22.0, figures=False),
-    Column("hole", 58.0, figures=False),
-    Column("centre", 54.0),
-    Column("", 6.0),
-    Column("for", 112.0, figures=False),
-    Column("takes", 118.0, figures=False),
+    TableColumn("", 22.0, figures=False),
+    TableColumn("hole", 58.0, figures=False),
+    TableColumn("centre", 54.0),
+    TableColumn("", 6.0),
+    TableColumn("for", 112.0, figures=False),
+    TableColumn("takes", 118.0, figures=False),
 )
 
 
-def _runs_of(answer: Answer, names: Sequence[str], group: _Group) -> list[str]:
+def _runs_of(answer: DesignView, names: Sequence[str], group: _Alike) -> list[str]:
     """The runs that the holes are for, in each of the vessels that are drawn as one."""
-    classes = {answer.runs[hole["run"]]["class"] for hole in group.holes}
-    own = [hole["run"] for hole in group.holes]
+    classes = {answer.runs[hole.run].run_class for hole in group.holes}
+    own = [hole.run for hole in group.holes]
     others = [
-        hole["run"]
-        for hole in answer.design["holes"]
-        if hole["vessel"] in names[1:]
-        and hole["place"] == group.one["place"]
-        and hole["part"] == group.one["part"]
-        and answer.runs[hole["run"]]["class"] in classes
+        hole.run
+        for hole in answer.design.holes
+        if hole.vessel in names[1:]
+        and hole.place == group.one.place
+        and hole.part == group.one.part
+        and answer.runs[hole.run].run_class in classes
     ]
     return list(dict.fromkeys([*own, *others]))
 
 
-def _told(answer: Answer, names: Sequence[str], group: _Group) -> list[str]:
+def _told(answer: DesignView, names: Sequence[str], group: _Alike) -> list[str]:
     """A row for holes alike."""
     hole = group.one
-    centre = "-" if hole["centre_above_floor_mm"] is None else answer.mark(hole["centre_above_floor_mm"])
-    runs = named(_runs_of(answer, names, group))
-    takes, where = answer.describe(hole["part"]), ""
-    if hole["place"] in ("pipe", "standpipe"):
-        takes, where = "drilled through one side", f", in its {hole['place']}"
-    stand = f", on {answer.describe(hole['stand'])}" if hole["stand"] else ""
-    saw = "" if hole["saw"] is None else f"; {answer.describe(hole['saw'])}, {hole['saw_from']}"
+    centre = "-" if hole.centre_above_floor_mm is None else answer.mark(hole.centre_above_floor_mm)
+    runs = together(_runs_of(answer, names, group))
+    takes, where = answer.describe(hole.part), ""
+    if hole.place in ("pipe", "standpipe"):
+        takes, where = "drilled through one side", f", in its {hole.place}"
+    stand = f", on {answer.describe(hole.stand)}" if hole.stand else ""
+    saw = "" if hole.saw is None else f"; {answer.describe(hole.saw)}, {hole.saw_from}"
     count = "" if len(group.holes) == 1 else f"{len(group.holes)} x "
     return [
         group.letter,
-        f"{count}{answer.saw(hole['hole_mm'])}",
+        f"{count}{answer.saw(hole.hole_mm)}",
         centre,
         "",
         runs + where,
@@ -309,15 +306,15 @@ def _told(answer: Answer, names: Sequence[str], group: _Group) -> list[str]:
     ]
 
 
-def _alt(answer: Answer, names: Sequence[str], some: Sequence[_Group]) -> Iterator[str]:
+def _alt(answer: DesignView, names: Sequence[str], some: Sequence[_Alike]) -> Iterator[str]:
     vessel = answer.vessels[names[0]]
-    yield f"The wall of {', '.join(names)} from inside, {answer.said(vessel['depth_mm'])} from floor to rim."
+    yield f"The wall of {', '.join(names)} from inside, {answer.said(vessel.depth_mm)} from floor to rim."
     for group in some:
         hole = group.one
-        height = hole["centre_above_floor_mm"]
+        height = hole.centre_above_floor_mm
         where = (
             "in the floor" if height is None else f"its centre {answer.said(height)} above the floor inside"
         )
-        saw = "" if hole["saw"] is None else f" with {answer.describe(hole['saw'])} ({hole['saw_from']})"
+        saw = "" if hole.saw is None else f" with {answer.describe(hole.saw)} ({hole.saw_from})"
         for run in _runs_of(answer, names, group):
-            yield f"{group.letter}: a hole of {answer.saw(hole['hole_mm'])}{saw} for {run}, {where}."
+            yield f"{group.letter}: a hole of {answer.saw(hole.hole_mm)}{saw} for {run}, {where}."

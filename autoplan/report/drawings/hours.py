@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from autoplan.report.drawings.answer import Answer, Row, Sheet
-from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, ident, spread
+from autoplan.report.contract.built import VesselRow
+from autoplan.report.contract.water import TraceRow
+from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, begun, ident, spread
 from autoplan.report.drawings.paint import INK, WATER, WATERLINE, Look
 from autoplan.report.drawings.plot import Plot
+from autoplan.report.drawings.view import DesignView, Sheet
 from autoplan.report.units import MM_M
 
 LEVEL = Look(WATERLINE, 2.2)
@@ -28,23 +30,22 @@ SAID = {
 }
 
 
-def hours(answer: Answer) -> Iterator[Sheet]:
+def hours(answer: DesignView) -> Iterator[Sheet]:
     """A drawing for each trace."""
-    for trace in answer.design["traces"]:
+    for trace in answer.design.traces:
         yield _sheet(answer, trace)
 
 
-def _sheet(answer: Answer, trace: Row) -> Sheet:
-    vessel = answer.vessels[trace["vessel"]]
-    floor, name = vessel["floor_mm"], trace["vessel"]
-    title = f"Water in {name} {TITLES[trace['what']]}"
-    canvas = Canvas()
-    y = canvas.title(title)
-    heights = [point["mm"] - floor for point in trace["points"]]
+def _sheet(answer: DesignView, trace: TraceRow) -> Sheet:
+    vessel = answer.vessels[trace.vessel]
+    floor, name = vessel.floor_mm, trace.vessel
+    title = f"Water in {name} {TITLES[trace.what]}"
+    heights = [point.mm - floor for point in trace.points]
     words = _words(answer, trace, heights, vessel)
-    y = canvas.para(EDGE, y, f"{SAID[trace['what']]} {words}", size=SMALL) + 18.0
+    canvas, y = begun(title, f"{SAID[trace.what]} {words}")
+    y += 18.0
     unit = answer.units.piece.si / MM_M
-    minutes = [point["s"] / 60.0 for point in trace["points"]]
+    minutes = [point.s / 60.0 for point in trace.points]
     long = minutes[-1] > 300.0
     times = [minute / 60.0 for minute in minutes] if long else minutes
     plot = Plot(
@@ -54,16 +55,16 @@ def _sheet(answer: Answer, trace: Row) -> Sheet:
         WIDTH - EDGE - LABELS,
         y + HEIGHT,
         (0.0, times[-1]),
-        (0.0, max(vessel["depth_mm"], *heights) / unit * 1.02),
+        (0.0, max(vessel.depth_mm, *heights) / unit * 1.02),
     )
     points = [(time, height / unit) for time, height in zip(times, heights, strict=True)]
     under = [plot.spot(x, up) for x, up in points]
     canvas.area([*under, plot.spot(times[-1], 0.0), plot.spot(0.0, 0.0)], UNDER)
     plot.frame("hours" if long else "minutes", f"height above its floor inside, {answer.units.piece.unit}")
-    plot.line(points, LEVEL, ident("trace", name, trace["what"]))
+    plot.line(points, LEVEL, ident("trace", name, trace.what))
     across = (0.0, times[-1])
     lines = [
-        ("rim", vessel["depth_mm"], RIM),
+        ("rim", vessel.depth_mm, RIM),
         ("highest", max(heights), None),
         ("lowest", min(heights), None),
     ]
@@ -74,24 +75,24 @@ def _sheet(answer: Answer, trace: Row) -> Sheet:
         if look is not None:
             plot.line([(across[0], mm / unit), (across[1], mm / unit)], look, ident("line", name, what))
     _labels(canvas, answer, plot, lines, times[-1], unit)
-    for what, key in (("off", "off_s"), ("on", "on_s")):
-        if trace[key] is not None:
-            at = trace[key] / (3600.0 if long else 60.0)
+    for what, seconds in (("off", trace.off_s), ("on", trace.on_s)):
+        if seconds is not None:
+            at = seconds / (3600.0 if long else 60.0)
             plot.line([(at, plot.y[0]), (at, plot.y[1])], SWITCH, ident("power", name, what))
             x, foot = plot.spot(at, plot.y[0])
             canvas.text(x + 4.0, foot - 6.0, f"power {what}", SMALL, halo=True)
-    return Sheet(ident("hours", name, trace["what"]), title, words, canvas, name)
+    return Sheet(ident("hours", name, trace.what), title, words, canvas, name)
 
 
 def _labels(
     canvas: Canvas,
-    answer: Answer,
+    answer: DesignView,
     plot: Plot,
     lines: Sequence[tuple[str, float, Look | None]],
     end: float,
     unit: float,
 ) -> None:
-    """Words for heights, at the right of the frame."""
+    """TextLine for heights, at the right of the frame."""
     ys = [plot.spot(end, mm / unit)[1] for _, mm, _ in lines]
     places = spread(ys, 13.5, plot.top + 2.0, plot.bottom + 4.0)
     for (what, mm, _), y, place in zip(lines, ys, places, strict=True):
@@ -99,17 +100,17 @@ def _labels(
         canvas.text(plot.right + 10.0, place + 3.6, f"{what} {answer.mark(mm)}", SMALL)
 
 
-def _draws_air(answer: Answer, vessel: str) -> float | None:
+def _draws_air(answer: DesignView, vessel: str) -> float | None:
     """Level under which the pump in a vessel draws air, above the datum [mm]; None where nobody says."""
-    for phase in answer.design["running"]:
-        for sump in phase["sumps"]:
-            if sump["vessel"] == vessel:
-                return float(sump["lowest_mm"] - sump["cover_mm"])
+    for phase in answer.design.running:
+        for sump in phase.sumps:
+            if sump.vessel == vessel:
+                return sump.lowest_mm - sump.cover_mm
     return None
 
 
-def _words(answer: Answer, trace: Row, heights: Sequence[float], vessel: Row) -> str:
-    left = vessel["depth_mm"] - max(heights)
+def _words(answer: DesignView, trace: TraceRow, heights: Sequence[float], vessel: VesselRow) -> str:
+    left = vessel.depth_mm - max(heights)
     spare = f"{answer.said(left)} under the rim" if left >= 0.0 else f"{answer.said(-left)} over the rim"
     span = f"{answer.said(min(heights))} to {answer.said(max(heights))}"
-    return f"The water in {trace['vessel']} stands {span} above its floor, at most {spare}."
+    return f"The water in {trace.vessel} stands {span} above its floor, at most {spare}."

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from autoplan.report.drawings.answer import GRAVITY, Answer, Row, Sheet, between, grouped, later, named
-from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, fold, ident, spread
+from autoplan.report.alike import together
+from autoplan.report.contract.built import GRAVITY, EndRow, RunRow
+from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, begun, fold, ident, spread
 from autoplan.report.drawings.paint import DATUM, FAINT, HOLE, OVERLOAD, REST, RUNNING, WALL, Look
-from autoplan.report.drawings.tables import Column, key, table
+from autoplan.report.drawings.tables import TableColumn, key, table
+from autoplan.report.drawings.view import DesignView, Sheet, between, grouped, later, paged
 
 ABREAST = {"mm": 5, "in": 4}
 """Most vessels side by side, by the unit of heights; more stand in a second drawing on the same scale."""
@@ -46,12 +48,12 @@ class _Picture:
     """
 
     def __init__(
-        self, canvas: Canvas, answer: Answer, groups: Sequence[int], runs: Sequence[list[str]], top: float
+        self, canvas: Canvas, answer: DesignView, groups: Sequence[int], runs: Sequence[list[str]], top: float
     ) -> None:
         self.canvas, self.answer, self.groups, self.runs = canvas, answer, groups, runs
         vessels = answer.vessels.values()
-        self.highest = max([*(v["rim_mm"] for v in vessels), *_crests(answer)])
-        self.lowest = min(v["floor_mm"] for v in vessels)
+        self.highest = max([*(v.rim_mm for v in vessels), *_crests(answer)])
+        self.lowest = min(v.floor_mm for v in vessels)
         self.scale = PICTURE / (self.highest - self.lowest)
         count = len(groups)
         room = WIDTH - 2 * EDGE + 8.0
@@ -66,7 +68,7 @@ class _Picture:
 
     def y(self, mm: float) -> float:
         """Where a height above the datum is [px]."""
-        return float(self.top + (self.highest - mm) * self.scale)
+        return self.top + (self.highest - mm) * self.scale
 
     def x(self, column: int) -> tuple[float, float]:
         """Both walls of a vessel [px]."""
@@ -91,18 +93,18 @@ class _Picture:
         canvas, name = self.canvas, names[0]
         vessel, level = self.answer.vessels[name], self.answer.levels[name]
         left, right = self.x(column)
-        floor, rim, water = self.y(vessel["floor_mm"]), self.y(vessel["rim_mm"]), self.y(level["water_mm"])
+        floor, rim, water = self.y(vessel.floor_mm), self.y(vessel.rim_mm), self.y(level.water_mm)
         middle = (left + right) / 2
-        fill = canvas.gravel if vessel["bed"] else canvas.water
+        fill = canvas.gravel if vessel.bed else canvas.water
         fill(left, water, right, floor)
         lines = self.names[column]
         for at, line in enumerate(lines):
             y = self.top - 24.0 - (len(lines) - 1 - at) * SMALL * 1.25
             canvas.text(middle, y, line, SMALL, "middle", bold=True)
         for what, mm, look in (
-            ("overload", level["overload_mm"], OVERLOAD),
-            ("rest", level["rest_mm"], REST),
-            ("running", level["water_mm"], RUNNING),
+            ("overload", level.overload_mm, OVERLOAD),
+            ("rest", level.rest_mm, REST),
+            ("running", level.water_mm, RUNNING),
         ):
             if mm is not None:
                 canvas.line(((left, self.y(mm)), (right, self.y(mm))), look, ident("level", name, what))
@@ -112,30 +114,30 @@ class _Picture:
         """Rim, water and floor in figures, beside what stands in the vessel at its right."""
         vessel, level = self.answer.vessels[name], self.answer.levels[name]
         left, right = self.x(column)
-        floor, rim, water = self.y(vessel["floor_mm"]), self.y(vessel["rim_mm"]), self.y(level["water_mm"])
-        pumped = any(pump["vessel"] == name for pump in self.answer.design["pumps"])
+        floor, rim, water = self.y(vessel.floor_mm), self.y(vessel.rim_mm), self.y(level.water_mm)
+        pumped = any(pump.vessel == name for pump in self.answer.design.pumps)
         crests = (self.y(mm) for mm in _crests(self.answer, name))
         above = min([rim, *crests, *((rim - 9.0,) if pumped else ())])
-        in_floor = any(end["in_floor"] for _, end, _ in self.answer.ends_at(name))
+        in_floor = any(end.in_floor for _, end, _ in self.answer.ends_at(name))
         middle = (left + right) / 2 - (4.0 if pumped or in_floor else 0.0)
         mark, write = self.answer.mark, self.canvas.text
-        write(middle, above - 5.0, mark(vessel["rim_mm"]), SMALL, "middle")
-        write(middle, floor + (20.0 if in_floor else 12.0), mark(vessel["floor_mm"]), SMALL, "middle")
+        write(middle, above - 5.0, mark(vessel.rim_mm), SMALL, "middle")
+        write(middle, floor + (20.0 if in_floor else 12.0), mark(vessel.floor_mm), SMALL, "middle")
         if floor - water > 16.0:
-            write(middle, water + 11.5, mark(level["water_mm"]), SMALL, "middle", halo=True)
+            write(middle, water + 11.5, mark(level.water_mm), SMALL, "middle", halo=True)
 
-    def _run(self, run: Row, figure: str) -> None:
+    def _run(self, run: RunRow, figure: str) -> None:
         """A run between its vessels, as far as they stand in this picture."""
-        at = [self._column(end["vessel"]) for end in run["ends"]]
+        at = [self._column(end.vessel) for end in run.ends]
         start, finish = at
-        if run["kind"] == GRAVITY and start is not None and finish == start + 1:
-            out = self._hole(run, run["ends"][0], start, starts=True)
-            into = self._hole(run, run["ends"][1], finish, starts=False)
-            self.canvas.pipe((out, into), pressed=False, gid=ident("run", run["name"]))
+        if run.kind == GRAVITY and start is not None and finish == start + 1:
+            out = self._hole(run, run.ends[0], start, starts=True)
+            into = self._hole(run, run.ends[1], finish, starts=False)
+            self.canvas.pipe((out, into), pressed=False, gid=ident("run", run.name))
             middle = ((out[0] + into[0]) / 2, (out[1] + into[1]) / 2)
             self.gaps[finish].marks.append((middle[1], figure, middle))
             return
-        for number, (end, column) in enumerate(zip(run["ends"], at, strict=True)):
+        for number, (end, column) in enumerate(zip(run.ends, at, strict=True)):
             if column is not None:
                 self._end(run, end, column, figure, starts=number == 0)
 
@@ -143,31 +145,31 @@ class _Picture:
         group = self.answer.group_of(vessel)
         return self.groups.index(group) if group in self.groups else None
 
-    def _end(self, run: Row, end: Row, column: int, figure: str, *, starts: bool) -> None:
+    def _end(self, run: RunRow, end: EndRow, column: int, figure: str, *, starts: bool) -> None:
         """One end alone, with the number by which its other end is found."""
         gap = self.gaps[column + 1 if starts else column]
-        gid = ident("run", run["name"], "out" if starts else "in")
-        if run["kind"] == GRAVITY:
+        gid = ident("run", run.name, "out" if starts else "in")
+        if run.kind == GRAVITY:
             x, y = self._hole(run, end, column, starts=starts)
             away = STUB if starts else -STUB
             self.canvas.pipe(((x, y), (x + away, y)), pressed=False, gid=gid)
             gap.marks.append((y, figure, (x + away, y)))
         elif starts:
-            self._pump(end["vessel"], column, gap, figure, gid)
+            self._pump(end.vessel, column, gap, figure, gid)
         else:
             self._inlet(run, end, column, gap, figure, gid)
 
-    def _hole(self, run: Row, end: Row, column: int, *, starts: bool) -> tuple[float, float]:
+    def _hole(self, run: RunRow, end: EndRow, column: int, *, starts: bool) -> tuple[float, float]:
         """A hole in a wall or floor, or an end over the rim; answers where the pipe leaves it."""
-        name = end["vessel"]
-        floor = self.answer.vessels[name]["floor_mm"]
+        name = end.vessel
+        floor = self.answer.vessels[name].floor_mm
         left, right = self.x(column)
         wall = right if starts else left
-        half = (end["hole_mm"] or 0.0) / 2
-        gid = ident("hole", run["name"], name)
-        if end["in_floor"]:
+        half = (end.hole_mm or 0.0) / 2
+        gid = ident("hole", run.name, name)
+        if end.in_floor:
             x, y = (right - 6.0 if starts else left + 6.0), self.y(floor)
-            top = end["standpipe_top_above_floor_mm"]
+            top = end.standpipe_top_above_floor_mm
             if top is not None:
                 self.canvas.line(
                     ((x, self.y(floor + top)), (x, y)), Look(FAINT, 3.0), ident("standpipe", name)
@@ -176,7 +178,7 @@ class _Picture:
             self.canvas.box(x - wide, y - 2.0, x + wide, y + 2.0, HOLE, gid)
             self.canvas.pipe(((x, y + 2.0), (x, y + 7.0), (wall, y + 7.0)), pressed=False)
             return wall, y + 7.0
-        centre = floor + (end["centre_above_floor_mm"] or 0.0)
+        centre = floor + (end.centre_above_floor_mm or 0.0)
         if half:
             self.canvas.box(wall - 2.0, self.y(centre + half), wall + 2.0, self.y(centre - half), HOLE, gid)
         return wall, self.y(centre)
@@ -185,24 +187,24 @@ class _Picture:
         """A pump on the floor, and its pipe out over the rim."""
         _, right = self.x(column)
         own = self.answer.vessels[vessel]
-        floor, rim = self.y(own["floor_mm"]), self.y(own["rim_mm"])
+        floor, rim = self.y(own.floor_mm), self.y(own.rim_mm)
         x, y = right - 6.5, floor - 8.5
         self.canvas.pipe(((x, y), (x, rim - 6.0), (right + 8.0, rim - 6.0)), pressed=True, gid=gid)
         self.canvas.disc(x, y, 5.5, PUMP, ident("pump", vessel))
         self.canvas.arrow(x, y - 4.0, 0.0, -1.0)
         gap.marks.append((rim - 6.0, figure, (right + 8.0, rim - 6.0)))
 
-    def _inlet(self, run: Row, end: Row, column: int, gap: _Gap, figure: str, gid: str) -> None:
+    def _inlet(self, run: RunRow, end: EndRow, column: int, gap: _Gap, figure: str, gid: str) -> None:
         """Where a run under pressure ends: over the rim, or through the wall."""
         left, _ = self.x(column)
-        floor = self.answer.vessels[end["vessel"]]["floor_mm"]
-        crest = self.y(floor + (end["centre_above_floor_mm"] or 0.0))
-        if end["penetration"] is not None:
+        floor = self.answer.vessels[end.vessel].floor_mm
+        crest = self.y(floor + (end.centre_above_floor_mm or 0.0))
+        if end.penetration is not None:
             x, y = self._hole(run, end, column, starts=False)
             self.canvas.pipe(((x - STUB, y), (x + 3.0, y)), pressed=True, gid=gid)
             gap.marks.append((y, figure, (x - STUB, y)))
             return
-        mouth = end["mouth_above_floor_mm"]
+        mouth = end.mouth_above_floor_mm
         down = crest + 8.0 if mouth is None else self.y(floor + mouth)
         points = ((left - 8.0, crest + 6.0), (left - 8.0, crest), (left + 7.0, crest), (left + 7.0, down))
         self.canvas.pipe(points, pressed=True, gid=gid)
@@ -219,42 +221,41 @@ class _Picture:
         return max(places, default=0.0) + 12.0
 
 
-def _crests(answer: Answer, vessel: str | None = None) -> Iterator[float]:
+def _crests(answer: DesignView, vessel: str | None = None) -> Iterator[float]:
     """How high pipes reach that come over a rim, above the datum [mm]."""
     for run in answer.runs.values():
-        for end in run["ends"]:
-            own = answer.vessels.get(end["vessel"])
-            high = end["centre_above_floor_mm"]
-            over = end["penetration"] is None and high is not None and not run["later"]
-            if own is not None and over and vessel in (None, end["vessel"]):
-                yield own["floor_mm"] + high
+        for end in run.ends:
+            own = answer.vessels.get(end.vessel)
+            high = end.centre_above_floor_mm
+            if own is None or high is None or run.later or vessel not in (None, end.vessel):
+                continue
+            if end.penetration is None:
+                yield own.floor_mm + high
 
 
-def levels(answer: Answer) -> Iterator[Sheet]:
+def levels(answer: DesignView) -> Iterator[Sheet]:
     """One drawing, or several on one scale where there are many vessels."""
     groups = list(range(len(answer.groups)))
     abreast = ABREAST[answer.units.piece.unit]
     slices = [groups[at : at + abreast] for at in range(0, len(groups), abreast)]
     runs = _runs(answer)
-    for number, some in enumerate(slices, start=1):
-        tail = "" if len(slices) == 1 else f", part {number} of {len(slices)}"
-        name = "levels" if len(slices) == 1 else f"levels-{number}"
-        yield _sheet(answer, some, runs, name, f"Levels, to scale{tail}")
+    for name, title, some in paged("levels", "Levels, to scale", slices):
+        yield _sheet(answer, some, runs, name, title)
 
 
-def _sheet(answer: Answer, groups: Sequence[int], runs: Sequence[list[str]], name: str, title: str) -> Sheet:
-    canvas = Canvas()
-    y = canvas.title(title)
-    y = canvas.para(EDGE, y, f"{answer.datum} Numbers in rings are runs, listed below.", size=SMALL) + 10.0
-    y = _Picture(canvas, answer, groups, runs, y).draw() + 4.0
-    beds = any(answer.vessels[answer.groups[at][0]]["bed"] for at in groups)
+def _sheet(
+    answer: DesignView, groups: Sequence[int], runs: Sequence[list[str]], name: str, title: str
+) -> Sheet:
+    canvas, y = begun(title, f"{answer.datum} Numbers in rings are runs, listed below.")
+    y = _Picture(canvas, answer, groups, runs, y + 10.0).draw() + 4.0
+    beds = any(answer.vessels[answer.groups[at][0]].bed for at in groups)
     y = key(canvas, y, gravel=beds) + 2.0
     y = table(canvas, y, VESSELS, [_heights(answer, answer.groups[at]) for at in groups])
     here = {vessel for at in groups for vessel in answer.groups[at]}
     rows = [
         [answer.number(answer.runs[names[0]]), *_told(answer, names)]
         for names in runs
-        if here & {answer.runs[names[0]]["from"], answer.runs[names[0]]["to"]}
+        if here & {answer.runs[names[0]].start, answer.runs[names[0]].finish}
     ]
     y = table(canvas, y, RUNS, rows)
     canvas.para(EDGE, y - 2.0, ENDS, size=9.5, tone=FAINT)
@@ -266,95 +267,92 @@ ENDS = (
     "Fall: from water to water."
 )
 VESSELS = (
-    Column("vessel", 108.0, figures=False),
-    Column("floor", 48.0),
-    Column("at rest", 50.0),
-    Column("running", 54.0),
-    Column("overload", 58.0),
-    Column("rim", 50.0),
+    TableColumn("vessel", 108.0, figures=False),
+    TableColumn("floor", 48.0),
+    TableColumn("at rest", 50.0),
+    TableColumn("running", 54.0),
+    TableColumn("overload", 58.0),
+    TableColumn("rim", 50.0),
 )
 RUNS = (
-    Column("", 22.0, figures=False),
-    Column("run", 80.0, figures=False),
-    Column("pipe", 64.0, figures=False),
-    Column("leaves", 52.0),
-    Column("arrives", 52.0),
-    Column("fall", 50.0),
-    Column("loss", 50.0),
+    TableColumn("", 22.0, figures=False),
+    TableColumn("run", 80.0, figures=False),
+    TableColumn("pipe", 64.0, figures=False),
+    TableColumn("leaves", 52.0),
+    TableColumn("arrives", 52.0),
+    TableColumn("fall", 50.0),
+    TableColumn("loss", 50.0),
 )
 
 
-def _heights(answer: Answer, names: Sequence[str]) -> list[str]:
+def _heights(answer: DesignView, names: Sequence[str]) -> list[str]:
     vessel, level = answer.vessels[names[0]], answer.levels[names[0]]
-    figures = (vessel["floor_mm"], *(level[key] for key in ("rest_mm", "water_mm", "overload_mm", "rim_mm")))
+    figures = (vessel.floor_mm, level.rest_mm, level.water_mm, level.overload_mm, level.rim_mm)
     return [later(answer, names), *("-" if mm is None else answer.mark(mm) for mm in figures)]
 
 
-def _runs(answer: Answer) -> list[list[str]]:
+def _runs(answer: DesignView) -> list[list[str]]:
     """The runs that meet a vessel, alike ones together, those by gravity first."""
 
     def likeness(name: str) -> tuple[object, ...]:
         run = answer.runs[name]
-        heights = (
-            (end["centre_above_floor_mm"], end["mouth_above_floor_mm"], end["in_floor"])
-            for end in run["ends"]
-        )
+        heights = ((end.centre_above_floor_mm, end.mouth_above_floor_mm, end.in_floor) for end in run.ends)
         whole = tuple(tuple(round(value or 0.0) for value in end) for end in heights)
-        ends = tuple(answer.group_of(end["vessel"]) for end in run["ends"])
-        return run["class"], run["kind"], run["pipe"], ends, whole
+        ends = tuple(answer.group_of(end.vessel) for end in run.ends)
+        return run.run_class, run.kind, run.pipe, ends, whole
 
     met = [
         name
         for name, run in answer.runs.items()
-        if not run["later"] and {run["from"], run["to"]} & set(answer.vessels)
+        if not run.later and {run.start, run.finish} & set(answer.vessels)
     ]
     met.sort(key=lambda name: int(answer.number(answer.runs[name])))
     return grouped(met, likeness)
 
 
-def _told(answer: Answer, names: Sequence[str]) -> list[str]:
+def _told(answer: DesignView, names: Sequence[str]) -> list[str]:
     """A row for alike runs: name, pipe, heights of both ends, fall from water to water, loss."""
-    first, loss = answer.runs[names[0]], [answer.runs[name]["loss_mm"] for name in names]
+    first, loss = answer.runs[names[0]], [answer.runs[name].loss_mm for name in names]
     heights = []
-    for end in first["ends"]:
-        own = answer.vessels.get(end["vessel"])
-        above = end["mouth_above_floor_mm"] or end["centre_above_floor_mm"]
-        if end["in_floor"]:
-            above = end["standpipe_top_above_floor_mm"] or 0.0
-        heights.append("-" if own is None or above is None else answer.mark(own["floor_mm"] + above))
+    for end in first.ends:
+        own = answer.vessels.get(end.vessel)
+        above = end.mouth_above_floor_mm or end.centre_above_floor_mm
+        if end.in_floor:
+            above = end.standpipe_top_above_floor_mm or 0.0
+        heights.append("-" if own is None or above is None else answer.mark(own.floor_mm + above))
     fall = fall_of(answer, first)
     figures = ["-" if fall is None else answer.mark(fall), between(loss, answer.mark)]
-    return [named(names), answer.size(first), *heights, *figures]
+    return [together(names), answer.size(first), *heights, *figures]
 
 
-def fall_of(answer: Answer, run: Row) -> float | None:
+def fall_of(answer: DesignView, run: RunRow) -> float | None:
     """From water to water along a run by gravity [mm]; None under pressure or from a junction."""
-    if run["kind"] != GRAVITY or run["from"] not in answer.levels:
+    if run.kind != GRAVITY or run.start not in answer.levels:
         return None
-    ways = [finish for start, finish in answer.falls() if start == run["from"]]
-    end = run["to"] if run["to"] in answer.levels else next(iter(ways), None)
+    ways = [finish for start, finish in answer.falls() if start == run.start]
+    end = run.finish if run.finish in answer.levels else next(iter(ways), None)
     if end is None:
         return None
-    return float(answer.levels[run["from"]]["water_mm"] - answer.levels[end]["water_mm"])
+    return answer.levels[run.start].water_mm - answer.levels[end].water_mm
 
 
-def _alt(answer: Answer, groups: Sequence[int]) -> Iterator[str]:
+def _alt(answer: DesignView, groups: Sequence[int]) -> Iterator[str]:
     """The drawing in sentences."""
     yield f"Vessels side by side in the order of the water. {answer.datum}"
     for at in groups:
         names = answer.groups[at]
         vessel, level = answer.vessels[names[0]], answer.levels[names[0]]
-        rest = "" if level["rest_mm"] is None else f"at rest at {answer.said(level['rest_mm'])}, "
+        rest = "" if level.rest_mm is None else f"at rest at {answer.said(level.rest_mm)}, "
         yield (
-            f"{', '.join(names)}: floor at {answer.said(vessel['floor_mm'])}, water {rest}running at "
-            f"{answer.said(level['water_mm'])}, at overload at {answer.said(level['overload_mm'])}, rim at "
-            f"{answer.said(vessel['rim_mm'])}."
+            f"{', '.join(names)}: floor at {answer.said(vessel.floor_mm)}, water {rest}running at "
+            f"{answer.said(level.water_mm)}, at overload at {answer.said(level.overload_mm)}, rim at "
+            f"{answer.said(vessel.rim_mm)}."
         )
     here = {vessel for at in groups for vessel in answer.groups[at]}
     for run in answer.runs.values():
         fall = fall_of(answer, run)
-        if run["from"] in here and fall is not None and not run["later"]:
+        if run.start in here and fall is not None and not run.later:
             yield (
-                f"{run['name']}: a fall of {answer.said(fall)} from {run['from']}, "
-                f"loss {answer.said(run['loss_mm'])}."
+                f"{run.name}: a fall of {answer.said(fall)} from {run.start}, "
+                f"loss {answer.said(run.loss_mm)}."
             )

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from autoplan.report.drawings.answer import PRESSURE, Answer, Row, Sheet, grouped, named
-from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, WIDTH, Canvas, fold, ident
+from autoplan.report.alike import together
+from autoplan.report.contract.built import PRESSURE, ItemRow, RunRow
+from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, WIDTH, Canvas, Spot, begun, fold, ident
 from autoplan.report.drawings.paint import FAINT, GRAVITY, GROUND, INK, THIN, Look
 from autoplan.report.drawings.paint import PRESSURE as PRESSURE_TONE
+from autoplan.report.drawings.view import DesignView, Sheet, divided, grouped, paged
 
 MIDDLE = EDGE + 26.0
 """Where the row runs down the sheet [px]."""
@@ -37,79 +39,62 @@ class _Item:
     gid: str
 
 
-def parts(answer: Answer) -> Iterator[Sheet]:
+def parts(answer: DesignView) -> Iterator[Sheet]:
     """A drawing for each run that is built, alike ones once; several where one is long."""
-    built = [name for name, run in answer.runs.items() if run["line"]]
+    built = [name for name, run in answer.runs.items() if run.line]
 
     def likeness(name: str) -> tuple[object, ...]:
         run = answer.runs[name]
-        row = (
-            (item["part"], item["role"], item["length_mm"] and answer.mark(item["length_mm"]))
-            for item in run["line"]
-        )
-        sides = ((side["part"], side["at"], side["length_mm"]) for side in run["sides"])
-        return run["class"], run["later"], tuple(row), tuple(sides)
+        row = ((item.part, item.role, item.length_mm and answer.mark(item.length_mm)) for item in run.line)
+        sides = ((side.part, side.at, side.length_mm) for side in run.sides)
+        return run.run_class, run.later, tuple(row), tuple(sides)
 
     for names in grouped(built, likeness):
         yield from _sheets(answer, names)
 
 
-def _sheets(answer: Answer, names: Sequence[str]) -> Iterator[Sheet]:
+def _sheets(answer: DesignView, names: Sequence[str]) -> Iterator[Sheet]:
     run = answer.runs[names[0]]
-    items = list(_items(answer, names, run))
-    pages: list[list[_Item]] = [[]]
-    height = 0.0
-    for item in items:
-        high = _height(item)
-        if pages[-1] and height + high > TALLEST - 110.0:
-            pages.append([])
-            height = 0.0
-        pages[-1].append(item)
-        height += high
-    for number, page in enumerate(pages, start=1):
-        tail = "" if len(pages) == 1 else f", part {number} of {len(pages)}"
-        name = ident("parts", names[0]) + ("" if len(pages) == 1 else f"-{number}")
-        title = f"Parts in the order of the water: {named(names)}{tail}"
-        canvas = Canvas()
-        y = canvas.title(title)
-        y = canvas.para(EDGE, y, _summary(answer, names, run), size=SMALL) + 6.0
-        _row(canvas, y, page, pressed=run["kind"] == PRESSURE)
+    pages = divided(_items(answer, names, run), _height, TALLEST - 110.0)
+    about = ident("parts", names[0]), f"Parts in the order of the water: {together(names)}"
+    for name, title, page in paged(*about, pages):
+        canvas, y = begun(title, _summary(answer, names, run))
+        _row(canvas, y + 6.0, page, pressed=run.kind == PRESSURE)
         yield Sheet(name, title, " ".join(_alt(names, page)), canvas, names[0])
 
 
-def _summary(answer: Answer, names: Sequence[str], run: Row) -> str:
+def _summary(answer: DesignView, names: Sequence[str], run: RunRow) -> str:
     each = "" if len(names) == 1 else "The same for each. "
-    kind = "under pressure" if run["kind"] == PRESSURE else "by gravity"
-    later = " Only what is shown is built now." if run["later"] else ""
+    kind = "under pressure" if run.kind == PRESSURE else "by gravity"
+    later = " Only what is shown is built now." if run.later else ""
     return (
-        f"{each}From {run['from']} to {run['to']}, {kind}, {answer.describe(run['pipe'])}. Not to "
+        f"{each}From {run.start} to {run.finish}, {kind}, {answer.describe(run.pipe)}. Not to "
         f"scale; lengths in bold are what to cut.{later}"
     )
 
 
-def _items(answer: Answer, names: Sequence[str], run: Row) -> Iterator[_Item]:
+def _items(answer: DesignView, names: Sequence[str], run: RunRow) -> Iterator[_Item]:
     """What water passes, each with what sits on its third opening beside it."""
-    sides = {side["at"]: side for side in run["sides"]}
-    for number, item in enumerate(run["line"]):
-        yield _item(answer, run["pipe"], item, ident("item", names[0], str(number + 1)))
+    sides = {side.at: side for side in run.sides}
+    for number, item in enumerate(run.line):
+        yield _item(answer, run.pipe, item, ident("item", names[0], str(number + 1)))
         if number in sides:
-            side = dict(sides[number])
-            side["role"] = f"beside: {side['role']}"
-            yield _item(answer, run["pipe"], side, ident("side", names[0], str(number + 1)))
+            side = sides[number].model_copy(update={"role": f"beside: {sides[number].role}"})
+            yield _item(answer, run.pipe, side, ident("side", names[0], str(number + 1)))
 
 
-def _item(answer: Answer, own: str, item: Row, gid: str) -> _Item:
+def _item(answer: DesignView, own: str, item: ItemRow, gid: str) -> _Item:
     """One of them; a piece of another pipe than the run's own is named."""
-    beside = item["role"].startswith("beside: ")
-    words = f"{answer.describe(item['part'])} ({item['part']})"
-    if item["length_mm"] is None:
-        return _Item(item["role"], f"On its side: {words}" if beside else words, None, gid)
-    said = item["place"] or "piece of pipe"
-    if item["part"] != own:
+    beside = item.role.startswith("beside: ")
+    words = f"{answer.describe(item.part)} ({item.part})"
+    if item.length_mm is None:
+        return _Item(item.role, f"On its side: {words}" if beside else words, None, gid)
+    said = item.place or "piece of pipe"
+    if item.part != own:
         said += f", of {words}"
-    if item["through"] is not None:
-        said += f", by {answer.describe(item['through'])} ({item['through']})"
-    return _Item(item["role"], said, answer.said(item["length_mm"]), gid)
+    if item.through is not None:
+        said += f", by {answer.describe(item.through)} ({item.through})"
+    return _Item(item.role, said, answer.said(item.length_mm), gid)
 
 
 def _lines(item: _Item) -> list[str]:
@@ -129,13 +114,14 @@ def _row(canvas: Canvas, y: float, page: Sequence[_Item], *, pressed: bool) -> N
     y += 5.0
     for item in page:
         high = _height(item)
-        draw = _pipe if item.cut is not None else SYMBOLS.get(item.role, _sleeve)
+        middle = y + high / 2
         if item.role.startswith("beside: "):
-            draw = _beside
-        if item.cut is None and draw is not _beside:
-            tone = PRESSURE_TONE if pressed else GRAVITY
-            canvas.line(((MIDDLE, y), (MIDDLE, y + high)), Look(tone, 1.2))
-        draw(canvas, y, high, item.gid, pressed)
+            _beside(canvas, middle, item.gid)
+        elif item.cut is not None:
+            _pipe(canvas, y, high, item.gid, pressed=pressed)
+        else:
+            canvas.line(((MIDDLE, y), (MIDDLE, y + high)), Look(PRESSURE_TONE if pressed else GRAVITY, 1.2))
+            SYMBOLS.get(item.role, _sleeve)(canvas, middle, item.gid)
         lines, left = _lines(item), WORDS
         base = y + (high - len(lines) * SMALL * 1.25) / 2 + SMALL
         if item.cut is not None:
@@ -147,104 +133,74 @@ def _row(canvas: Canvas, y: float, page: Sequence[_Item], *, pressed: bool) -> N
     canvas.arrow(MIDDLE, y + 7.0, 0.0, 1.0)
 
 
-# --- how each kind of thing is drawn, between y and y + high ---------------------------------------------
+# --- how each kind of thing is drawn ---------------------------------------------------------------------
 
 
-def _pipe(canvas: Canvas, y: float, high: float, gid: str, pressed: bool) -> None:
+def _pipe(canvas: Canvas, y: float, high: float, gid: str, *, pressed: bool) -> None:
     look = Look(PRESSURE_TONE, 1.4, (5.0, 2.2), GROUND) if pressed else Look(GRAVITY, 1.4, (), GROUND)
     canvas.box(MIDDLE - 7.0, y + 1.5, MIDDLE + 7.0, y + high - 1.5, look, gid)
 
 
-def _sleeve(canvas: Canvas, y: float, high: float, gid: str, _pressed: bool) -> None:
-    middle = y + high / 2
+def _beside(canvas: Canvas, middle: float, gid: str) -> None:
+    canvas.line(((MIDDLE + 6.0, middle), (MIDDLE + 14.0, middle)), THIN)
+    canvas.box(MIDDLE + 14.0, middle - 5.0, MIDDLE + 26.0, middle + 5.0, Look(FAINT, 1.2, (), GROUND), gid)
+
+
+def _body(canvas: Canvas, middle: float, gid: str, corners: Sequence[Spot]) -> None:
+    """An outline by its corners, seen from the middle of the thing."""
+    canvas.area([(MIDDLE + x, middle + y) for x, y in corners], BODY, gid)
+
+
+TURN = ((-6.0, -8.0), (6.0, -8.0), (6.0, -4.0), (16.0, -4.0), (16.0, 8.0), (2.0, 8.0), (-6.0, 0.0))
+TEE = (
+    *((-6.0, -9.0), (6.0, -9.0), (6.0, -5.0), (16.0, -5.0)),
+    *((16.0, 5.0), (6.0, 5.0), (6.0, 9.0), (-6.0, 9.0)),
+)
+WEDGES = ((-8.0, -8.0), (8.0, -8.0), (-8.0, 8.0), (8.0, 8.0))
+
+
+def _sleeve(canvas: Canvas, middle: float, gid: str) -> None:
     canvas.box(MIDDLE - 9.0, middle - 6.0, MIDDLE + 9.0, middle + 6.0, BODY, gid)
     canvas.line(((MIDDLE - 9.0, middle), (MIDDLE + 9.0, middle)), Look(INK, 1.0))
 
 
-def _turn(canvas: Canvas, y: float, high: float, gid: str, _pressed: bool) -> None:
-    middle = y + high / 2
-    canvas.area(
-        (
-            (MIDDLE - 6.0, middle - 8.0),
-            (MIDDLE + 6.0, middle - 8.0),
-            (MIDDLE + 6.0, middle - 4.0),
-            (MIDDLE + 16.0, middle - 4.0),
-            (MIDDLE + 16.0, middle + 8.0),
-            (MIDDLE + 2.0, middle + 8.0),
-            (MIDDLE - 6.0, middle),
-        ),
-        BODY,
-        gid,
-    )
+def _turn(canvas: Canvas, middle: float, gid: str) -> None:
+    _body(canvas, middle, gid, TURN)
 
 
-def _tee(canvas: Canvas, y: float, high: float, gid: str, _pressed: bool) -> None:
-    middle = y + high / 2
-    canvas.area(
-        (
-            (MIDDLE - 6.0, middle - 9.0),
-            (MIDDLE + 6.0, middle - 9.0),
-            (MIDDLE + 6.0, middle - 5.0),
-            (MIDDLE + 16.0, middle - 5.0),
-            (MIDDLE + 16.0, middle + 5.0),
-            (MIDDLE + 6.0, middle + 5.0),
-            (MIDDLE + 6.0, middle + 9.0),
-            (MIDDLE - 6.0, middle + 9.0),
-        ),
-        BODY,
-        gid,
-    )
+def _tee(canvas: Canvas, middle: float, gid: str) -> None:
+    _body(canvas, middle, gid, TEE)
 
 
-def _valve(canvas: Canvas, y: float, high: float, gid: str, _pressed: bool) -> None:
-    middle = y + high / 2
-    canvas.area(
-        (
-            (MIDDLE - 8.0, middle - 8.0),
-            (MIDDLE + 8.0, middle - 8.0),
-            (MIDDLE - 8.0, middle + 8.0),
-            (MIDDLE + 8.0, middle + 8.0),
-        ),
-        BODY,
-        gid,
-    )
+def _valve(canvas: Canvas, middle: float, gid: str) -> None:
+    _body(canvas, middle, gid, WEDGES)
     canvas.line(((MIDDLE, middle), (MIDDLE + 13.0, middle)), Look(INK, 1.3))
     canvas.line(((MIDDLE + 13.0, middle - 5.0), (MIDDLE + 13.0, middle + 5.0)), Look(INK, 2.2))
 
 
-def _check(canvas: Canvas, y: float, high: float, gid: str, _pressed: bool) -> None:
-    middle = y + high / 2
+def _check(canvas: Canvas, middle: float, gid: str) -> None:
     canvas.box(MIDDLE - 8.0, middle - 8.0, MIDDLE + 8.0, middle + 8.0, BODY, gid)
     canvas.arrow(MIDDLE, middle + 4.0, 0.0, 1.0)
     canvas.line(((MIDDLE - 6.0, middle + 5.0), (MIDDLE + 6.0, middle + 5.0)), Look(INK, 1.5))
 
 
-def _wall(canvas: Canvas, y: float, high: float, gid: str, _pressed: bool) -> None:
-    middle = y + high / 2
+def _wall(canvas: Canvas, middle: float, gid: str) -> None:
     canvas.box(MIDDLE - 24.0, middle - 2.5, MIDDLE + 24.0, middle + 2.5, SOLID)
     canvas.box(MIDDLE - 7.0, middle - 9.0, MIDDLE + 7.0, middle + 9.0, BODY, gid)
     canvas.box(MIDDLE - 12.0, middle - 6.0, MIDDLE + 12.0, middle - 2.5, BODY)
     canvas.box(MIDDLE - 12.0, middle + 2.5, MIDDLE + 12.0, middle + 6.0, BODY)
 
 
-def _pump(canvas: Canvas, y: float, high: float, gid: str, _pressed: bool) -> None:
-    middle = y + high / 2
+def _pump(canvas: Canvas, middle: float, gid: str) -> None:
     canvas.disc(MIDDLE, middle, 10.0, BODY, gid)
     canvas.arrow(MIDDLE, middle + 6.0, 0.0, 1.0)
 
 
-def _cap(canvas: Canvas, y: float, high: float, gid: str, _pressed: bool) -> None:
-    middle = y + high / 2
+def _cap(canvas: Canvas, middle: float, gid: str) -> None:
     canvas.box(MIDDLE - 8.0, middle - 5.0, MIDDLE + 8.0, middle + 5.0, SOLID, gid)
 
 
-def _beside(canvas: Canvas, y: float, high: float, gid: str, _pressed: bool) -> None:
-    middle = y + high / 2
-    canvas.line(((MIDDLE + 6.0, middle), (MIDDLE + 14.0, middle)), THIN)
-    canvas.box(MIDDLE + 14.0, middle - 5.0, MIDDLE + 26.0, middle + 5.0, Look(FAINT, 1.2, (), GROUND), gid)
-
-
-SYMBOLS: dict[str, Callable[[Canvas, float, float, str, bool], None]] = {
+SYMBOLS: dict[str, Callable[[Canvas, float, str], None]] = {
     "pump": _pump,
     "tee": _tee,
     "open tee": _tee,

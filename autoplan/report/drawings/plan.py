@@ -9,12 +9,14 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from autoplan.report.drawings.answer import GRAVITY, Answer, Row, Sheet, later, named
-from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, Canvas, fold, ident
+from autoplan.report.alike import together
+from autoplan.report.contract.built import GRAVITY, RunRow
+from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, Canvas, begun, fold, ident
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, Look
 from autoplan.report.drawings.paint import GRAVITY as GRAVITY_TONE
 from autoplan.report.drawings.paint import PRESSURE as PRESSURE_TONE
-from autoplan.report.drawings.tables import Column, key, row_height, table
+from autoplan.report.drawings.tables import TableColumn, key, row_height, table
+from autoplan.report.drawings.view import DesignView, Sheet, later
 
 LEFT, RIGHT = 140.0, 250.0
 """Both sides of the boxes [px]."""
@@ -35,12 +37,12 @@ VESSEL = Look(INK, 2.4, (), GROUND)
 JUNCTION = Look(FAINT, 1.0, (), GROUND)
 
 COLUMNS = (
-    Column("", 22.0, figures=False),
-    Column("run", 88.0, figures=False),
-    Column("from", 68.0, figures=False),
-    Column("to", 68.0, figures=False),
-    Column("pipe", 62.0, figures=False),
-    Column("length", 62.0),
+    TableColumn("", 22.0, figures=False),
+    TableColumn("run", 88.0, figures=False),
+    TableColumn("from", 68.0, figures=False),
+    TableColumn("to", 68.0, figures=False),
+    TableColumn("pipe", 62.0, figures=False),
+    TableColumn("length", 62.0),
 )
 
 
@@ -62,17 +64,17 @@ class _Node:
 
 
 @dataclass(frozen=True, slots=True)
-class _Way:
+class _Route:
     """Runs built alike between the same two boxes, and the number that they go by."""
 
     number: str
-    runs: tuple[Row, ...]
+    runs: tuple[RunRow, ...]
     start: int
     finish: int
     pressed: bool
 
 
-def plan(answer: Answer) -> Iterator[Sheet]:
+def plan(answer: DesignView) -> Iterator[Sheet]:
     """The scheme and the lengths; these go on in further drawings where they are many."""
     nodes = _nodes(answer)
     every = _ways(answer, nodes)
@@ -80,19 +82,17 @@ def plan(answer: Answer) -> Iterator[Sheet]:
     for node_at, node in enumerate(nodes):
         among = [way.number for way in every if way.start == way.finish == node_at]
         if among:
-            node.lines += [(line, False) for line in _folded(f"joined by {named(among)}")]
+            node.lines += [(line, False) for line in _folded(f"joined by {together(among)}")]
     rows = [
         [
-            *(answer.number(run), run["name"] + (" (later)" if run["later"] else "")),
-            *(run["from"], run["to"], answer.size(run), answer.way(run["length_m"])),
+            *(answer.number(run), run.name + (" (later)" if run.later else "")),
+            *(run.start, run.finish, answer.size(run), answer.way(run.length_m)),
         ]
         for way in every
         for run in way.runs
     ]
-    canvas = Canvas()
-    y = canvas.title("Plan scheme, not to scale")
-    y = canvas.para(EDGE, y, SAID, size=SMALL) + 10.0
-    y = _picture(canvas, y, nodes, ways) + 6.0
+    canvas, y = begun("Plan scheme, not to scale", SAID)
+    y = _picture(canvas, y + 10.0, nodes, ways) + 6.0
     y = key(canvas, y, levels=False) + 2.0
     fit = _fitting(rows, y)
     table(canvas, y, COLUMNS, rows[:fit])
@@ -133,11 +133,11 @@ def _fitting(rows: Sequence[list[str]], y: float) -> int:
     return len(rows) if height + rest <= TALLEST + SPARE else fit
 
 
-def _nodes(answer: Answer) -> list[_Node]:
+def _nodes(answer: DesignView) -> list[_Node]:
     """Boxes in the order of the water: vessels, alike ones together, then junctions."""
     found = []
     for names in answer.groups:
-        volume = answer.volume(answer.vessels[names[0]]["volume_l"])
+        volume = answer.volume(answer.vessels[names[0]].volume_l)
         each = "" if len(names) == 1 else " each"
         found.append(
             _Node(
@@ -149,16 +149,17 @@ def _nodes(answer: Answer) -> list[_Node]:
         dict.fromkeys(
             end
             for run in answer.runs.values()
-            for end in (run["from"], run["to"])
+            for end in (run.start, run.finish)
             if end not in answer.vessels
         )
     )
-    together: dict[str, list[str]] = {}
+    by_stem: dict[str, list[str]] = {}
     for name in junctions:
         stem = re.sub(r"\d+$", "", name)
-        together.setdefault(stem if len(junctions) > FEW else name, []).append(name)
+        by_stem.setdefault(stem if len(junctions) > FEW else name, []).append(name)
     found += [
-        _Node(tuple(names), [(line, False) for line in _folded(named(names))]) for names in together.values()
+        _Node(tuple(names), [(line, False) for line in _folded(together(names))])
+        for names in by_stem.values()
     ]
     return found
 
@@ -167,20 +168,20 @@ def _folded(text: str) -> list[str]:
     return fold(text, RIGHT - LEFT - 10.0, SMALL, bold=True)[:4]
 
 
-def _ways(answer: Answer, nodes: Sequence[_Node]) -> list[_Way]:
+def _ways(answer: DesignView, nodes: Sequence[_Node]) -> list[_Route]:
     """The runs, those built alike between the same two boxes together, by their numbers."""
     at = {name: number for number, node in enumerate(nodes) for name in node.names}
-    grouped: dict[tuple[int, bool, int, int], list[Row]] = {}
+    grouped: dict[tuple[int, bool, int, int], list[RunRow]] = {}
     for run in answer.runs.values():
-        key = (int(answer.number(run)), run["kind"] != GRAVITY, at[run["from"]], at[run["to"]])
+        key = (int(answer.number(run)), run.kind != GRAVITY, at[run.start], at[run.finish])
         grouped.setdefault(key, []).append(run)
     return [
-        _Way(str(number), tuple(grouped[number, pressed, start, finish]), start, finish, pressed)
+        _Route(str(number), tuple(grouped[number, pressed, start, finish]), start, finish, pressed)
         for number, pressed, start, finish in sorted(grouped)
     ]
 
 
-def _picture(canvas: Canvas, y: float, nodes: Sequence[_Node], ways: Sequence[_Way]) -> float:
+def _picture(canvas: Canvas, y: float, nodes: Sequence[_Node], ways: Sequence[_Route]) -> float:
     """The boxes and the runs between them; answers where what comes next begins."""
     for number, way in enumerate(ways):
         nodes[way.start].sides[way.pressed].append((number, True))
@@ -204,7 +205,7 @@ def _picture(canvas: Canvas, y: float, nodes: Sequence[_Node], ways: Sequence[_W
         start = nodes[way.start].at(way.pressed, number, out=True)
         finish = nodes[way.finish].at(way.pressed, number, out=False)
         wall, x = (LEFT, LEFT - away) if way.pressed else (RIGHT, RIGHT + away)
-        gid = ident("way", way.runs[0]["name"])
+        gid = ident("way", way.runs[0].name)
         canvas.pipe(((wall, start), (x, start), (x, finish), (wall, finish)), pressed=way.pressed, gid=gid)
         tone = PRESSURE_TONE if way.pressed else GRAVITY_TONE
         canvas.arrow(wall, finish, 1.0 if way.pressed else -1.0, 0.0, tone)
@@ -222,14 +223,14 @@ def _picture(canvas: Canvas, y: float, nodes: Sequence[_Node], ways: Sequence[_W
     return y
 
 
-def _towards(end: tuple[int, bool], ways: Sequence[_Way]) -> tuple[int, int]:
+def _towards(end: tuple[int, bool], ways: Sequence[_Route]) -> tuple[int, int]:
     """What puts runs at a side in order: those that come from above first, those that go down last."""
     way, out = ways[end[0]], end[1]
     here, there = (way.start, way.finish) if out else (way.finish, way.start)
     return int(there > here), there
 
 
-def _lanes(nodes: Sequence[_Node], ways: Sequence[_Way]) -> list[int]:
+def _lanes(nodes: Sequence[_Node], ways: Sequence[_Route]) -> list[int]:
     """How far out each run goes, the short ones nearest, so that no two lie on each other."""
     lanes = [0] * len(ways)
     taken: dict[tuple[bool, int], list[tuple[float, float]]] = {}
@@ -260,11 +261,11 @@ def _clear(marks: Sequence[tuple[float, float, str]]) -> Iterator[tuple[float, f
         yield x, y, figure
 
 
-def _alt(answer: Answer) -> Iterator[str]:
+def _alt(answer: DesignView) -> Iterator[str]:
     yield "A scheme of vessels and runs, not to scale."
     for run in answer.runs.values():
-        how = "falls" if run["kind"] == GRAVITY else "is pumped"
+        how = "falls" if run.kind == GRAVITY else "is pumped"
         yield (
-            f"{run['name']}: water {how} from {run['from']} to {run['to']} through "
-            f"{answer.way(run['length_m'])} of {answer.size(run)}."
+            f"{run.name}: water {how} from {run.start} to {run.finish} through "
+            f"{answer.way(run.length_m)} of {answer.size(run)}."
         )

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from autoplan.report.drawings.answer import Answer, Row, Sheet
-from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, ident
+from autoplan.report.contract.water import PointRow, PumpRow
+from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, begun, ident
 from autoplan.report.drawings.paint import GROUND, INK, PRESSURE, WATERLINE, Look
 from autoplan.report.drawings.plot import Plot
+from autoplan.report.drawings.view import DesignView, Sheet
 from autoplan.report.units import HOUR_S, LITRE_M3
 
 PUMP = Look(INK, 2.2)
@@ -21,43 +22,45 @@ HEIGHT = 250.0
 """Height of the frame [px]."""
 
 
-def pumps(answer: Answer) -> Iterator[Sheet]:
+def pumps(answer: DesignView) -> Iterator[Sheet]:
     """A drawing for each pump."""
-    for pump in answer.design["pumps"]:
-        if pump["curve"] is not None:
+    for pump in answer.design.pumps:
+        if pump.curve is not None:
             yield _sheet(answer, pump)
 
 
-def _sheet(answer: Answer, pump: Row) -> Sheet:
-    title = f"Pump in {pump['vessel']}"
-    slowed = pump["speed"] < 1.0 - 1e-9
-    canvas = Canvas()
-    y = canvas.title(title)
-    y = canvas.para(EDGE, y, _words(answer, pump), size=SMALL) + 18.0
-    curves = {what: _points(answer, pump[what]) for what in ("curve", "system", "full_speed_curve")}
-    shown = [curves["curve"], *([curves["full_speed_curve"]] if slowed else [])]
-    most_flow = max(flow for curve in shown for flow, _ in curve) * 1.04
-    most_head = max(head for curve in shown for _, head in curve) * 1.08
+def _sheet(answer: DesignView, pump: PumpRow) -> Sheet:
+    title = f"Pump in {pump.vessel}"
+    slowed = pump.speed < 1.0 - 1e-9
+    canvas, y = begun(title, _words(answer, pump))
+    y += 18.0
+    curve, full, pipes = (
+        _points(answer, points or ()) for points in (pump.curve, pump.full_speed_curve, pump.system)
+    )
+    shown = [curve, *([full] if slowed else [])]
+    most_flow = max(flow for points in shown for flow, _ in points) * 1.04
+    most_head = max(head for points in shown for _, head in points) * 1.08
     plot = Plot(canvas, EDGE + 30.0, y, WIDTH - EDGE - 6.0, y + HEIGHT, (0.0, most_flow), (0.0, most_head))
     y = plot.frame(f"flow, {answer.units.flow.unit}", f"head, {answer.units.head.unit}")
-    name = pump["vessel"]
+    name = pump.vessel
     if slowed:
-        plot.line(curves["full_speed_curve"], FULL, ident("full-speed", name))
-    plot.line(curves["curve"], PUMP, ident("curve", name))
-    plot.line(_within(curves["system"], most_flow, most_head), SYSTEM, ident("system", name))
-    asked = _points(answer, [{"flow_l_h": pump["duty_flow_l_h"], "head_m": pump["required_head_m"]}])[0]
+        plot.line(full, FULL, ident("full-speed", name))
+    plot.line(curve, PUMP, ident("curve", name))
+    plot.line(_within(pipes, most_flow, most_head), SYSTEM, ident("system", name))
+    asked = _points(answer, [PointRow(flow_l_h=pump.duty_flow_l_h, head_m=pump.required_head_m)])[0]
     x, at = plot.spot(*asked)
     canvas.box(x - 4.0, at - 4.0, x + 4.0, at + 4.0, ASKED, ident("asked", name))
-    meets = _points(answer, [pump["meets"]])[0]
+    assert pump.meets is not None
+    meets = _points(answer, [pump.meets])[0]
     canvas.disc(*plot.spot(*meets), 5.0, MEETS, ident("meets", name))
     _key(canvas, y, slowed=slowed)
     return Sheet(ident("pump", name), title, _words(answer, pump), canvas, name)
 
 
-def _points(answer: Answer, curve: Sequence[Row]) -> list[tuple[float, float]]:
+def _points(answer: DesignView, curve: Sequence[PointRow]) -> list[tuple[float, float]]:
     """A curve in the units that are drawn."""
     flow, head = answer.units.flow.si, answer.units.head.si
-    return [(point["flow_l_h"] * LITRE_M3 / HOUR_S / flow, point["head_m"] / head) for point in curve]
+    return [(point.flow_l_h * LITRE_M3 / HOUR_S / flow, point.head_m / head) for point in curve]
 
 
 def _within(points: Sequence[tuple[float, float]], most_x: float, most_y: float) -> list[tuple[float, float]]:
@@ -75,14 +78,15 @@ def _within(points: Sequence[tuple[float, float]], most_x: float, most_y: float)
     return found
 
 
-def _words(answer: Answer, pump: Row) -> str:
+def _words(answer: DesignView, pump: PumpRow) -> str:
     head = answer.units.head
-    speed = "" if pump["speed"] >= 1.0 - 1e-9 else f", slowed to {pump['speed']:.0%} of its speed"
-    meets, asked = pump["meets"], answer.flow(pump["duty_flow_l_h"])
+    speed = "" if pump.speed >= 1.0 - 1e-9 else f", slowed to {pump.speed:.0%} of its speed"
+    assert pump.meets is not None
+    meets, asked = pump.meets, answer.flow(pump.duty_flow_l_h)
     return (
-        f"{answer.describe(pump['part'])} ({pump['part']}){speed}. Asked of it: {asked} at "
-        f"{head.said(pump['required_head_m'])}. With every valve set it runs at "
-        f"{answer.flow(meets['flow_l_h'])} and {head.said(meets['head_m'])}, and takes {pump['watts']:.0f} W."
+        f"{answer.describe(pump.part)} ({pump.part}){speed}. Asked of it: {asked} at "
+        f"{head.said(pump.required_head_m)}. With every valve set it runs at "
+        f"{answer.flow(meets.flow_l_h)} and {head.said(meets.head_m)}, and takes {pump.watts:.0f} W."
     )
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree as ET
 
 from autoplan.report.blocks import clean
-from autoplan.report.drawings.canvas import WIDTH, Canvas, Disc, Stroke, Words
+from autoplan.report.drawings.canvas import WIDTH, Canvas, Disc, Stroke, TextLine
 from autoplan.report.drawings.paint import GROUND, VARIABLES
 
 if TYPE_CHECKING:
@@ -106,7 +106,7 @@ def _figure(canvas: Canvas) -> Figure:
     place += figure.dpi_scale_trans
     for order, thing in enumerate(canvas.things):
         artist: Any
-        if isinstance(thing, Words):
+        if isinstance(thing, TextLine):
             artist = Text(
                 *(thing.x, thing.y, thing.text),
                 fontsize=thing.size,

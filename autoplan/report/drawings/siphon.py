@@ -6,10 +6,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from autoplan.report.drawings.answer import Answer, Row, Sheet, grouped, named
-from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, ident, spread
+from autoplan.report.alike import together
+from autoplan.report.contract.built import BellRow, EndRow
+from autoplan.report.contract.water import SiphonRow
+from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, begun, ident, spread
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, RUNNING, WALL, WATERLINE, Look
-from autoplan.report.drawings.tables import Column, table
+from autoplan.report.drawings.tables import TableColumn, table
+from autoplan.report.drawings.view import DesignView, Sheet, grouped
 from autoplan.report.units import MM_M
 
 RIGHT = 232.0
@@ -34,61 +37,61 @@ NOT_DRAWN = 40.0
 
 @dataclass(frozen=True, slots=True)
 class _Upright:
-    """One standpipe with what stands round it; heights over the floor inside [mm]."""
+    """One standpipe with what stands round it: its pipe, lip and the bed's water over the floor [mm]."""
 
-    run: Row
-    end: Row
-    siphon: Row | None
-    facts: Row
+    end: EndRow
+    pipe: str
+    lip: float
+    water: float
+    facts: SiphonRow | None
+
+    @property
+    def guard(self) -> str | None:
+        """The media guard."""
+        siphon, hole = self.end.siphon, self.end.drain_hole
+        return (siphon.guard if siphon else None) or (hole.guard if hole else None)
+
+    @property
+    def least(self) -> dict[str, float | None]:
+        """How high bell and guard must be at least [mm]."""
+        facts = self.facts
+        return {
+            "bell": facts.bell_least_mm if facts else None,
+            "guard": facts.guard_least_mm if facts else None,
+        }
 
 
-def siphons(answer: Answer) -> Iterator[Sheet]:
+def siphons(answer: DesignView) -> Iterator[Sheet]:
     """A drawing for each kind of standpipe, under a bell or bare."""
-    facts = {one["drain"]: one for one in answer.design["siphons"]}
-    uprights = {
-        run["name"]: _Upright(run, run["ends"][0], run["ends"][0]["siphon"], facts.get(run["name"], {}))
-        for run in answer.runs.values()
-        if run["ends"][0]["standpipe_top_above_floor_mm"] is not None and not run["later"]
-    }
+    facts = {one.drain: one for one in answer.design.siphons}
+    uprights = {}
+    for run in answer.runs.values():
+        end = run.ends[0]
+        lip = end.standpipe_top_above_floor_mm
+        if lip is not None and not run.later:
+            water = answer.levels[end.vessel].water_mm - answer.vessels[end.vessel].floor_mm
+            uprights[run.name] = _Upright(end, end.standpipe or run.pipe, lip, water, facts.get(run.name))
 
     def likeness(name: str) -> tuple[Any, ...]:
         one = uprights[name]
-        siphon = tuple((one.siphon or {}).values())
-        hole = tuple((one.end["drain_hole"] or {}).values())
-        lip = answer.mark(one.end["standpipe_top_above_floor_mm"])
-        water = answer.mark(_water(answer, one))
-        return _pipe(one), lip, water, siphon, hole, one.facts.get("bell_least_mm")
+        marks = answer.mark(one.lip), answer.mark(one.water)
+        return one.pipe, marks, one.end.siphon, one.end.drain_hole, one.least["bell"]
 
     for names in grouped(uprights, likeness):
-        beds = [uprights[name].end["vessel"] for name in names]
+        beds = [uprights[name].end.vessel for name in names]
         yield _sheet(answer, uprights[names[0]], beds)
 
 
-def _pipe(one: _Upright) -> str:
-    return str(one.end["standpipe"] or one.run["pipe"])
-
-
-def _water(answer: Answer, one: _Upright) -> float:
-    """Water over the floor with the bed full [mm]."""
-    name = one.end["vessel"]
-    return float(answer.levels[name]["water_mm"] - answer.vessels[name]["floor_mm"])
-
-
-def _sheet(answer: Answer, one: _Upright, beds: Sequence[str]) -> Sheet:
-    what = "Bell and standpipe" if one.siphon else "Standpipe"
-    title = f"{what}, to scale: {named(beds)}"
-    canvas = Canvas()
-    y = canvas.title(title)
-    y = canvas.para(
-        EDGE,
-        y,
-        f"From the side, cut through the middle; heights in {answer.unit} above the floor inside.",
-        size=SMALL,
+def _sheet(answer: DesignView, one: _Upright, beds: Sequence[str]) -> Sheet:
+    what = "Bell and standpipe" if one.end.siphon else "Standpipe"
+    title = f"{what}, to scale: {together(beds)}"
+    canvas, y = begun(
+        title, f"From the side, cut through the middle; heights in {answer.unit} above the floor inside."
     )
-    labels = list(_heights(answer, one))
+    labels = list(_heights(one))
     y = _Section(canvas, answer, one, y + 12.0).draw(labels)
     y = table(canvas, y, COLUMNS, list(_parts(answer, one)))
-    if one.siphon and not one.siphon["guard"]:
+    if one.end.siphon and not one.end.siphon.guard:
         canvas.para(EDGE, y, "The price list has no media guard for it.", size=SMALL)
     alt = [f"{what} of {', '.join(beds)} from the side."]
     unit = answer.units.piece.unit
@@ -97,31 +100,28 @@ def _sheet(answer: Answer, one: _Upright, beds: Sequence[str]) -> Sheet:
 
 
 COLUMNS = (
-    Column("part", 86.0, figures=False),
-    Column("what to take", 166.0, figures=False),
-    Column("outside", 58.0),
-    Column("inside", 60.0),
+    TableColumn("part", 86.0, figures=False),
+    TableColumn("what to take", 166.0, figures=False),
+    TableColumn("outside", 58.0),
+    TableColumn("inside", 60.0),
 )
 
 
-def _parts(answer: Answer, one: _Upright) -> Iterator[list[str]]:
+def _parts(answer: DesignView, one: _Upright) -> Iterator[list[str]]:
     """A row for each part."""
-    siphon = one.siphon or {}
-    hole = one.end["drain_hole"] or {}
+    siphon, hole = one.end.siphon, one.end.drain_hole
     named_parts = [
-        ("standpipe", _pipe(one)),
-        ("flare", siphon.get("flare")),
-        ("bell", siphon.get("bell")),
-        ("media guard", siphon.get("guard") or hole.get("guard")),
-        ("air tube", siphon.get("snorkel")),
+        ("standpipe", one.pipe),
+        ("flare", siphon.flare if siphon else None),
+        ("bell", siphon.bell if siphon else None),
+        ("media guard", one.guard),
+        ("air tube", siphon.snorkel if siphon else None),
     ]
     for what, part in named_parts:
         if part is not None:
-            row = answer.parts.get(part, {})
-            inside = row.get("inside_mm", row.get("bore_mm"))
             sizes = (
-                "-" if mm is None else answer.units.bore.text(mm / 1000)
-                for mm in (row.get("outside_mm"), inside)
+                answer.units.bore.text(mm / 1000) if mm else "-"
+                for mm in (answer.wide(part), answer.inside(part))
             )
             yield [what, f"{answer.describe(part)} ({part})", *sizes]
     if hole:
@@ -129,26 +129,26 @@ def _parts(answer: Answer, one: _Upright) -> Iterator[list[str]]:
             "drain hole",
             "drilled through one side of the standpipe",
             "-",
-            answer.units.bore.text(hole["hole_mm"] / 1000),
+            answer.units.bore.text(hole.hole_mm / 1000),
         ]
 
 
-def _heights(answer: Answer, one: _Upright) -> Iterator[tuple[str, float, Look | None]]:
+def _heights(one: _Upright) -> Iterator[tuple[str, float, Look | None]]:
     """What is told with its height, and its line across, from the floor up."""
     yield "floor", 0.0, None
-    if one.end["drain_hole"]:
-        yield "middle of the drain hole", one.end["drain_hole"]["centre_above_floor_mm"], None
-    if one.siphon:
-        yield "top of the cut-outs", one.siphon["cut_out_mm"], None
-    yield "standpipe's lip", one.end["standpipe_top_above_floor_mm"], None
-    yield "water, bed full", _water(answer, one), RUNNING
-    for what in ("bell", "guard"):
-        high = one.facts.get(f"{what}_least_mm")
-        if one.siphon and one.siphon[what] and high is not None:
+    if one.end.drain_hole:
+        yield "middle of the drain hole", one.end.drain_hole.centre_above_floor_mm, None
+    siphon = one.end.siphon
+    if siphon:
+        yield "top of the cut-outs", siphon.cut_out_mm, None
+    yield "standpipe's lip", one.lip, None
+    yield "water, bed full", one.water, RUNNING
+    for what, high in one.least.items():
+        if siphon and getattr(siphon, what) and high is not None:
             yield f"top of the {what}, {AT_LEAST}", high, None
 
 
-def _mark(answer: Answer, words: str, mm: float) -> str:
+def _mark(answer: DesignView, words: str, mm: float) -> str:
     """A height to mark; what must be that high at least is rounded up, as where it is told in words."""
     gauge = answer.units.piece
     return gauge.figure(-gauge.steps_down(-mm * MM_M)) if words.endswith(AT_LEAST) else answer.mark(mm)
@@ -162,21 +162,17 @@ class _Section:
         answer, one: what.
     """
 
-    def __init__(self, canvas: Canvas, answer: Answer, one: _Upright, top: float) -> None:
+    def __init__(self, canvas: Canvas, answer: DesignView, one: _Upright, top: float) -> None:
         self.canvas, self.answer, self.one = canvas, answer, one
-        self.parts = answer.parts
-        widths = [self._size(_pipe(one), "outside_mm") or NOT_DRAWN]
-        siphon = one.siphon or {}
-        guard = siphon.get("guard") or (one.end["drain_hole"] or {}).get("guard")
-        widths += [self._size(part, "outside_mm") for part in (siphon.get("bell"), guard)]
-        heights = [mm for _, mm, _ in _heights(answer, one)]
+        self.siphon = one.end.siphon
+        bell = self.siphon.bell if self.siphon else None
+        self.outside = answer.wide(one.pipe) or NOT_DRAWN
+        widths = (self.outside, answer.wide(bell), answer.wide(one.guard))
+        heights = [mm for _, mm, _ in _heights(one)]
         self.scale = min(PICTURE / max(heights), (RIGHT - EDGE - 30.0) / max(widths))
         self.middle = (EDGE + RIGHT) / 2
         self.floor = top + max(heights) * self.scale
         self.top = top
-
-    def _size(self, part: str | None, key: str) -> float:
-        return float(self.parts.get(part, {}).get(key, 0.0)) if part else 0.0
 
     def y(self, mm: float) -> float:
         """Where a height above the inside floor is [px]."""
@@ -185,16 +181,14 @@ class _Section:
     def draw(self, labels: Sequence[tuple[str, float, Look | None]]) -> float:
         """All of it; answers where what comes next begins."""
         canvas, one = self.canvas, self.one
-        bed = one.end["vessel"]
-        canvas.water(EDGE, self.y(_water(self.answer, one)), RIGHT, self.floor)
-        pipe = _pipe(one)
-        outside = (self._size(pipe, "outside_mm") or NOT_DRAWN) * self.scale / 2
-        bore = self._size(pipe, "bore_mm") * self.scale / 2
-        lip = self.y(one.end["standpipe_top_above_floor_mm"])
-        if one.siphon:
-            self._round(one.siphon)
-        elif one.end["drain_hole"]:
-            self._guard(one.end["drain_hole"]["guard"], _water(self.answer, one))
+        bed = one.end.vessel
+        canvas.water(EDGE, self.y(one.water), RIGHT, self.floor)
+        outside, bore = (mm * self.scale / 2 for mm in (self.outside, self.answer.inside(one.pipe)))
+        lip = self.y(one.lip)
+        if self.siphon:
+            self._round(self.siphon)
+        elif one.end.drain_hole:
+            self._guard(one.end.drain_hole.guard, one.water)
         canvas.box(
             self.middle - outside,
             lip,
@@ -208,56 +202,50 @@ class _Section:
                 canvas.line(((x, lip), (x, self.floor + BELOW)), Look(INK, 0.8))
         for left, right in ((EDGE, self.middle - outside), (self.middle + outside, RIGHT)):
             canvas.line(((left, self.floor), (right, self.floor)), WALL, ident("floor", bed))
-        hole = one.end["drain_hole"]
+        hole = one.end.drain_hole
         if hole:
-            radius = hole["hole_mm"] / 2 * self.scale
+            radius = hole.hole_mm / 2 * self.scale
             canvas.disc(
                 self.middle,
-                self.y(hole["centre_above_floor_mm"]),
+                self.y(hole.centre_above_floor_mm),
                 radius,
                 Look(INK, 1.4, (), GROUND),
                 ident("drain-hole", bed),
             )
         return max(self.floor + BELOW + 10.0, self._label(labels))
 
-    def _round(self, siphon: Row) -> None:
+    def _round(self, siphon: BellRow) -> None:
         """Bell with its cut-outs, guard and air tube round the standpipe."""
-        bed = self.one.end["vessel"]
-        cut = self.y(siphon["cut_out_mm"])
-        lip = self.one.end["standpipe_top_above_floor_mm"]
-        tall = {what: self.one.facts.get(f"{what}_least_mm") or lip for what in ("bell", "guard")}
-        self._guard(siphon["guard"], tall["guard"])
-        for key in ("outside_mm", "inside_mm"):
-            half = self._size(siphon["bell"], key) * self.scale / 2
-            if not half:
-                continue
-            top = self.y(tall["bell"]) - (2.0 if key == "outside_mm" else 0.0)
-            left, right = self.middle - half, self.middle + half
-            gid = ident("bell", bed, key.removesuffix("_mm"))
-            self.canvas.line(
-                ((left, cut), (left, top), (right, top), (right, cut)),
-                BELL if key == "outside_mm" else Look(INK, 0.8),
-                gid,
-            )
-            if key == "outside_mm":
-                for x in (left, right):
-                    self.canvas.line(((x, cut), (x, self.floor)), Look(INK, 1.4, (3.0, 3.0)))
-                if siphon["snorkel"]:
-                    tube = right + 4.0
-                    points = (
-                        (right - 6.0, top),
-                        (right - 6.0, top - 5.0),
-                        (tube, top - 5.0),
-                        (tube, cut - 3.0),
-                    )
-                    self.canvas.line(points, TUBE, ident("air-tube", bed))
+        bed = self.one.end.vessel
+        cut = self.y(siphon.cut_out_mm)
+        top = self.y(self.one.least["bell"] or self.one.lip)
+        self._guard(siphon.guard, self.one.least["guard"] or self.one.lip)
+        outside, inside = (
+            mm * self.scale / 2 for mm in (self.answer.wide(siphon.bell), self.answer.inside(siphon.bell))
+        )
+        if outside:
+            left, right = self._hood(outside, cut, top - 2.0, BELL, ident("bell", bed, "outside"))
+            for x in (left, right):
+                self.canvas.line(((x, cut), (x, self.floor)), Look(INK, 1.4, (3.0, 3.0)))
+            if siphon.snorkel:
+                tube, over = right + 4.0, top - 7.0
+                points = ((right - 6.0, top - 2.0), (right - 6.0, over), (tube, over), (tube, cut - 3.0))
+                self.canvas.line(points, TUBE, ident("air-tube", bed))
+        if inside:
+            self._hood(inside, cut, top, Look(INK, 0.8), ident("bell", bed, "inside"))
+
+    def _hood(self, half: float, cut: float, top: float, look: Look, gid: str) -> tuple[float, float]:
+        """Both sides and the top of a bell; answers where the sides are."""
+        left, right = self.middle - half, self.middle + half
+        self.canvas.line(((left, cut), (left, top), (right, top), (right, cut)), look, gid)
+        return left, right
 
     def _guard(self, part: str | None, tall_mm: float) -> None:
         """The media guard, if there is one, as high as that."""
-        half = self._size(part, "outside_mm") * self.scale / 2
+        half = self.answer.wide(part) * self.scale / 2
         if half:
             for at, x in enumerate((self.middle - half, self.middle + half)):
-                gid = "" if at else ident("guard", self.one.end["vessel"])
+                gid = "" if at else ident("guard", self.one.end.vessel)
                 self.canvas.line(((x, self.floor), (x, self.y(tall_mm))), GUARD, gid)
 
     def _label(self, labels: Sequence[tuple[str, float, Look | None]]) -> float:
@@ -265,7 +253,7 @@ class _Section:
         ys = [self.y(mm) for _, mm, _ in labels]
         places = spread(ys, 28.0, self.top - 2.0, self.floor + 14.0)
         for (words, mm, look), y, place in zip(labels, ys, places, strict=True):
-            gid = ident("height", self.one.end["vessel"], words)
+            gid = ident("height", self.one.end.vessel, words)
             self.canvas.line(((EDGE if look else self.middle, y), (RIGHT, y)), look or Look(FAINT, 0.6), gid)
             self.canvas.leader(RIGHT, y, RIGHT + 12.0, place)
             self.canvas.text(RIGHT + 14.0, place - 1.0, _mark(self.answer, words, mm), SMALL, bold=True)

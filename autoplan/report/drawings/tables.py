@@ -13,7 +13,7 @@ ROW_HEIGHT = 14.5
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class TableColumn:
     """A column of a table: its title, its width [px], whether it holds figures, which stand at its right."""
 
     title: str
@@ -21,7 +21,7 @@ class Column:
     figures: bool = True
 
 
-def table(canvas: Canvas, y: float, columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> float:
+def table(canvas: Canvas, y: float, columns: Sequence[TableColumn], rows: Sequence[Sequence[str]]) -> float:
     """A table with its top at y; answers where what comes next begins.
 
     Texts that are too wide are folded; a figure alone in the first column is told in bold.
@@ -34,13 +34,15 @@ def table(canvas: Canvas, y: float, columns: Sequence[Column], rows: Sequence[Se
     return y + 4.0
 
 
-def row_height(columns: Sequence[Column], row: Sequence[str]) -> float:
+def row_height(columns: Sequence[TableColumn], row: Sequence[str]) -> float:
     """How high a row of a table is [px]."""
     lines = max(len(fold(cell, column.width - 5.0, SMALL)) for column, cell in zip(columns, row, strict=True))
     return ROW_HEIGHT + (max(1, lines) - 1) * SMALL * 1.25
 
 
-def _row(canvas: Canvas, y: float, columns: Sequence[Column], row: Sequence[str], tone: str = INK) -> float:
+def _row(
+    canvas: Canvas, y: float, columns: Sequence[TableColumn], row: Sequence[str], tone: str = INK
+) -> float:
     left = EDGE
     for at, (column, cell) in enumerate(zip(columns, row, strict=True)):
         bold = at == 0 and tone is INK and cell.isdigit()

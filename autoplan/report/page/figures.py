@@ -11,9 +11,11 @@ from typing import Any
 from markupsafe import Markup, escape
 
 from autoplan.catalog.naming import tally, times
-from autoplan.problem.site import PrintUnits
+from autoplan.problem.brief import PrintUnits
+from autoplan.report.contract.built import HoleRow
+from autoplan.report.contract.rows import AnswerRow, DesignRow, PurchaseRow
 from autoplan.report.figures import money
-from autoplan.report.page.views import Row, Stick
+from autoplan.report.page.views import MarkedStick, Thing
 from autoplan.report.units import HOUR_S, LITRE_M3, MM_M, Gauge, Units, fixed, units_of, whole_marks
 
 NONE = "-"
@@ -41,11 +43,11 @@ class Figures:
     parts: Mapping[str, str]
 
     @classmethod
-    def of(cls, answer: Mapping[str, Any], design: Mapping[str, Any]) -> Figures:
+    def of(cls, answer: AnswerRow, design: DesignRow) -> Figures:
         """The figures of one design of an answer."""
-        parts = {part: row["description"] for part, row in design["parts"].items()}
-        units = whole_marks(units_of(PrintUnits(answer["units"])))
-        return cls(units, design["cost"]["currency"], parts)
+        parts = {part: row.description for part, row in design.parts.items()}
+        units = whole_marks(units_of(PrintUnits(answer.units)))
+        return cls(units, design.cost.currency, parts)
 
     def filters(self) -> dict[str, Callable[..., Any]]:
         """What templates call, by name; a plain figure, or with `_said` behind it one with its unit."""
@@ -70,7 +72,7 @@ class Figures:
             "money": lambda value: money(value, self.currency),
             "minutes": lambda value: NONE if value is None else fixed(value, 0),
             "tenths": lambda value: NONE if value is None else fixed(value, 1),
-            "also": units.also,
+            "written": units.written,
             "named": self.named,
             "worded": self.worded,
             "used": self.used,
@@ -102,18 +104,18 @@ class Figures:
         height = self.units.height
         return NONE if off_mm is None else f"{height.text_down(off_mm * MM_M)} {height.unit}"
 
-    def saw(self, hole: Mapping[str, Any]) -> Markup:
+    def saw(self, hole: HoleRow) -> Markup:
         """What a hole is drilled with, and where that comes from."""
-        if hole["saw"] is None:
-            return escape(hole["saw_from"])
-        return Markup("{}: {}").format(self.named(hole["saw"]), hole["saw_from"])
+        if hole.saw is None:
+            return escape(hole.saw_from)
+        return Markup("{}: {}").format(self.named(hole.saw), hole.saw_from)
 
-    def pumps(self, design: Mapping[str, Any]) -> Markup:
+    def pumps(self, design: DesignRow) -> Markup:
         """The pumps of any rank, alike ones together; another rank's have their own descriptions."""
-        told = [design["parts"][pump["part"]]["description"] for pump in design["pumps"]]
+        told = [design.parts[pump.part].description for pump in design.pumps]
         return escape(", ".join(tally(told)) or "none")
 
-    def thing(self, row: Row) -> Markup:
+    def thing(self, row: Thing) -> Markup:
         """What a thing on a run is, what it is there for, and what it is pushed through."""
         said = [escape("pipe") if row.own else self.named(row.part)]
         said += [escape(f", {what}") for what in (row.role, row.place) if what and what not in PLAIN]
@@ -123,17 +125,17 @@ class Figures:
             said.append(Markup('<span class="then">{}</span>').format(row.joint))
         return Markup("").join(said)
 
-    def bought(self, line: Mapping[str, Any]) -> Markup:
+    def bought(self, line: PurchaseRow) -> Markup:
         """A line of the order, and how much of it is used."""
-        return Markup('{}<span class="then">used {}</span>').format(self.named(line["part"]), self.used(line))
+        return Markup('{}<span class="then">used {}</span>').format(self.named(line.part), self.used(line))
 
-    def which(self, stick: Stick) -> str:
+    def which(self, stick: MarkedStick) -> str:
         """Which of its sticks a piece comes from."""
         if stick.number is None:
             return "off the roll"
         return f"{'own' if stick.owned else 'no.'} {stick.number}"
 
-    def cuts(self, stick: Stick) -> Markup:
+    def cuts(self, stick: MarkedStick) -> Markup:
         """The pieces of a stick, alike ones together, each with what it is for."""
         items = Markup("").join(
             Markup("<li><b>{}</b>{}</li>").format(
@@ -165,13 +167,11 @@ class Figures:
             end = found.end()
         return Markup("").join([*said, escape(text[end:])])
 
-    def used(self, line: Mapping[str, Any]) -> str:
+    def used(self, line: PurchaseRow) -> str:
         """How much of a line of the order is used."""
         units = self.units
-        gauge, si = {"m": (units.bought, 1.0), "ml": (units.cement, 1e-6)}.get(
-            line["unit"], (units.pieces, 1.0)
-        )
-        return gauge.said(line["quantity"] * si)
+        gauge, si = {"m": (units.bought, 1.0), "ml": (units.cement, 1e-6)}.get(line.unit, (units.pieces, 1.0))
+        return gauge.said(line.quantity * si)
 
 
 def _shown(write: Callable[[float], str], si: float) -> Callable[[float | None], str]:

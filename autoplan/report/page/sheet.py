@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from autoplan.report.blocks import clean
-from autoplan.report.drawings import drawings
+from autoplan.report.contract.reading import read_answer
+from autoplan.report.contract.rows import AnswerRow, DesignRow
+from autoplan.report.drawings import sheets
 from autoplan.report.drawings.paint import DARK
 from autoplan.report.page import views
 from autoplan.report.page.figures import Figures
@@ -15,6 +16,8 @@ from autoplan.report.units import fixed
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+
+    from autoplan.report.drawings.view import Sheet
 
 SECTIONS = (
     ("summary", "What it is and what it costs"),
@@ -39,24 +42,29 @@ SECTIONS = (
 """Each section's word, which its template is named after, and its heading; in the order of the work."""
 
 
-def sheet_html(answer: Mapping[str, Any], rank: int = 1) -> str:
+def sheet_html(
+    answer: Mapping[str, Any] | AnswerRow, rank: int = 1, drawn: Sequence[Sheet] | None = None
+) -> str:
     """The build sheet of one rank as one HTML page that needs nothing but itself.
 
     Args:
         answer: an answer as `contract.outcome_json` makes it, or as it is read back.
         rank: which of its designs.
+        drawn: that design's drawings, where they are made already.
 
     Raises:
-        KeyError: the answer has no such rank, or lacks something; `shape.mistakes_in` tells beforehand.
+        KeyError: the answer has no such rank.
+        ValueError: it lacks something; `contract.reading.wrong_in` tells all of it beforehand.
     """
-    answer = _cleaned(answer)
-    design = next((design for design in answer["designs"] if design["rank"] == rank), None)
+    answer = read_answer(answer)
+    design = next((design for design in answer.designs if design.rank == rank), None)
     if design is None:
         raise KeyError(f"rank {rank}")
     figures = Figures.of(answer, design)
     page = _environment(figures)
+    drawn = sheets(answer, rank, figures.units) if drawn is None else drawn
     context = _context(answer, design, figures)
-    text = page.get_template("sheet.html").render(drawings=_drawn(answer, rank, figures), **context)
+    text = page.get_template("sheet.html").render(drawings=_figures(drawn), **context)
     return re.sub(r"\n\s*\n+", "\n", text)
 
 
@@ -75,46 +83,34 @@ def _environment(figures: Figures) -> Environment:
     return made
 
 
-def _drawn(answer: views.Object, rank: int, figures: Figures) -> list[dict[str, Any]]:
+def _figures(drawn: Sequence[Sheet]) -> list[dict[str, Any]]:
     """Every drawing of a design: its kind (the first word of its name), what it is about, its SVG."""
     from markupsafe import Markup
 
     return [
-        {"kind": drawing.name.partition("-")[0], "about": drawing.about, "svg": Markup(drawing.svg)}
-        for drawing in drawings(answer, rank, figures.units)
+        {"kind": sheet.name.partition("-")[0], "about": sheet.about, "svg": Markup(sheet.svg)}
+        for sheet in drawn
     ]
 
 
-def _cleaned(data: Any) -> Any:
-    """The answer with every text, keys included, freed of control characters and direction marks."""
-    match data:
-        case str():
-            return clean(data)
-        case Mapping():
-            return {clean(key): _cleaned(value) for key, value in data.items()}
-        case list() | tuple():
-            return [_cleaned(value) for value in data]
-    return data
-
-
-def _context(answer: views.Object, design: views.Object, figures: Figures) -> dict[str, Any]:
+def _context(answer: AnswerRow, design: DesignRow, figures: Figures) -> dict[str, Any]:
     """What templates read, by name."""
     units = figures.units
-    levels = {level["vessel"]: level for level in design["levels"]}
+    levels = {level.vessel: level for level in design.levels}
     return {
         "answer": answer,
         "design": design,
         "sections": [(word, title, f"{word}.html") for word, title in SECTIONS],
         "units": units,
         "dark": DARK,
-        "years": fixed(answer["ownership_years"], 1).removesuffix(".0"),
+        "years": fixed(answer.ownership_years, 1).removesuffix(".0"),
         "spare_head": views.spare_by(design, "pump-duty"),
         "worst": views.worst(design),
-        "floors": {name: level["floor_mm"] for name, level in levels.items()},
-        "rims": {name: level["rim_mm"] for name, level in levels.items()},
-        "holes_by_vessel": views.by_vessel(design, "holes"),
+        "floors": {name: level.floor_mm for name, level in levels.items()},
+        "rims": {name: level.rim_mm for name, level in levels.items()},
+        "holes_by_vessel": views.holes_by_vessel(design),
         "orders": views.orders(design),
-        "owned_lines": views.owned_lines(design),
+        "owned_lines": [line for line in design.purchase if not line.packs],
         "rows_of_runs": views.rows_of_runs(design, units.piece),
         "joint_counts": views.joint_counts,
         "sticks": views.sticks(design, units.piece),
@@ -122,7 +118,7 @@ def _context(answer: views.Object, design: views.Object, figures: Figures) -> di
         "bucket": lambda name: views.bucket_of(design, name, units),
         "fault_blocks": views.fault_blocks(design, units),
         "rule_blocks": views.rule_blocks(design, units),
-        "assumptions": design.get("assumptions", answer["assumptions"]),
+        "assumptions": answer.assumptions if design.assumptions is None else design.assumptions,
         "sources": views.sources(design),
         "over": figures.over,
         "depth": figures.depth,

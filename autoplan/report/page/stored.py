@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from autoplan.errors import InputError, Mistake
-from autoplan.report.contract import FORMAT, VERSION
+from autoplan.report.contract.reading import wrong_in
+from autoplan.report.contract.rows import AnswerRow
 from autoplan.report.files import replace_files, why_unwritable
-from autoplan.report.page.shape import wrong_in
 from autoplan.report.page.sheet import sheet_html
+
+if TYPE_CHECKING:
+    from autoplan.report.drawings.view import Sheet
 
 LARGEST = 200_000_000
 """No answer is read that is larger [bytes]."""
@@ -34,7 +37,7 @@ def sheet_of_file(source: str, rank: int, target: str | None) -> str:
     Raises:
         InputError: the answer cannot be read, or the page cannot be written.
     """
-    answer = read_answer(source, rank)
+    answer = read_stored(source, rank)
     target = str(Path(source).with_suffix(".html")) if target is None else target
     wrong = target_mistake(target, source)
     if wrong is not None:
@@ -49,13 +52,15 @@ def sheet_of_file(source: str, rank: int, target: str | None) -> str:
     return target
 
 
-def write_sheet(answer: Mapping[str, Any], rank: int, target: str) -> None:
-    """Write the sheet of one rank to a file, all of it or nothing.
+def write_sheet(
+    answer: Mapping[str, Any], rank: int, target: str, drawn: Sequence[Sheet] | None = None
+) -> None:
+    """Write the sheet of one rank to a file, all of it or nothing; `drawn` as for `sheet_html`.
 
     Raises:
         OSError: the file cannot be written.
     """
-    replace_files({Path(target): sheet_html(answer, rank)})
+    replace_files({Path(target): sheet_html(answer, rank, drawn)})
 
 
 def target_mistake(target: str, source: str) -> Mistake | None:
@@ -68,7 +73,7 @@ def target_mistake(target: str, source: str) -> Mistake | None:
     return Mistake("--sheet", "", f"{target!r} cannot be written ({why})", "name another file")
 
 
-def read_answer(source: str, rank: int) -> Mapping[str, Any]:
+def read_stored(source: str, rank: int) -> Mapping[str, Any]:
     """A stored answer that has all that a sheet of one of its ranks needs.
 
     Raises:
@@ -79,11 +84,11 @@ def read_answer(source: str, rank: int) -> Mapping[str, Any]:
         return InputError([Mistake(source, place, problem, remedy)])
 
     answer = _parsed(source)
-    if not isinstance(answer, dict) or answer.get("format") != FORMAT:
+    if not isinstance(answer, dict) or answer.get("format") != AnswerRow.FORMAT:
         raise refuse(
             "it is JSON, but no answer of autoplan", "name a file that `autoplan design --json` wrote"
         )
-    if answer.get("version") != VERSION:
+    if answer.get("version") != AnswerRow.VERSION:
         raise refuse(f"its version {answer.get('version')!r:.40} is unknown here", AGAIN)
     designs = answer.get("designs")
     if designs == []:

@@ -9,11 +9,10 @@ from functools import lru_cache
 from typing import Any
 
 from autoplan.outcome import Outcome
-from autoplan.problem.site import PrintUnits
+from autoplan.problem.brief import PrintUnits
 from autoplan.report.contract import json_text
-from autoplan.report.drawings import Drawing, sheets
-from autoplan.report.drawings.answer import Sheet
-from autoplan.report.drawings.render import svg
+from autoplan.report.drawings import sheets
+from autoplan.report.drawings.view import Sheet
 from tests.report.drawings.read import Picture
 from tests.stored import kept, stored
 
@@ -27,7 +26,7 @@ class Drawn:
 
     answer: Mapping[str, Any]
     sheets: tuple[Sheet, ...]
-    drawings: dict[str, Drawing]
+    drawings: dict[str, Sheet]
 
     @property
     def design(self) -> Mapping[str, Any]:
@@ -43,13 +42,7 @@ class Drawn:
 def drawn_of(answer: Mapping[str, Any]) -> Drawn:
     """An answer drawn."""
     made = sheets(answer)
-    drawings = {
-        sheet.name: Drawing(
-            *(sheet.name, sheet.title, sheet.alt),
-            *(svg(sheet.canvas, sheet.name, sheet.title, sheet.alt), sheet.about),
-        )
-        for sheet in made
-    }
+    drawings = {sheet.name: sheet for sheet in made}
     return Drawn(answer, made, drawings)
 
 

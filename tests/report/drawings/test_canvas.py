@@ -12,6 +12,7 @@ from autoplan.report.drawings.canvas import Canvas, fold, ident, short, spread, 
 from autoplan.report.drawings.plot import ticks
 
 
+@settings(deadline=None)  # the first of them loads scipy
 @given(
     st.lists(st.floats(0.0, 300.0), min_size=1, max_size=12),
     st.floats(0.0, 20.0),

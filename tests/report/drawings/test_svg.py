@@ -17,10 +17,10 @@ from xml.etree import ElementTree as ET
 import pytest
 
 from autoplan.report.blocks import clean
-from autoplan.report.drawings import drawings, pngs, sheets
-from autoplan.report.drawings.answer import Answer
+from autoplan.report.drawings import sheets
 from autoplan.report.drawings.paint import DARK, FAINT, GROUND, INK, VARIABLES, WATER
 from autoplan.report.drawings.render import png, standalone, svg
+from autoplan.report.drawings.view import DesignView, Sheet
 from autoplan.report.drawings.write import write_drawings
 from tests.report.drawings.drawn import Drawn, answer_of, drawing_of, drawn_of
 from tests.report.drawings.read import SVG
@@ -55,15 +55,6 @@ def test_settings_of_the_user_change_nothing() -> None:
         again = svg(sheet.canvas, sheet.name, sheet.title, sheet.alt)
         assert matplotlib.rcParams["font.size"] == 30.0
     assert again == small.drawings[sheet.name].svg
-
-
-def test_the_public_door_gives_what_is_on_the_sheets(monkeypatch: pytest.MonkeyPatch) -> None:
-    """`drawings` answers a drawing for each sheet and `pngs` a picture, by their names."""
-    small = drawing_of("small")
-    monkeypatch.setattr("autoplan.report.drawings.sheets", lambda *_: small.sheets[1:3])
-    assert list(drawings(small.answer)) == [small.drawings[sheet.name] for sheet in small.sheets[1:3]]
-    monkeypatch.setattr("autoplan.report.drawings.render.png", lambda canvas: str(canvas.height).encode())
-    assert pngs(small.answer) == {s.name: str(s.canvas.height).encode() for s in small.sheets[1:3]}
 
 
 def test_they_can_stand_in_one_page(drawn: Drawn) -> None:
@@ -201,13 +192,12 @@ def test_a_png_is_three_times_as_sharp() -> None:
     assert zlib.crc32(data) == zlib.crc32(png(sheet.canvas))
 
 
-def test_files_of_both_kinds(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_files_of_both_kinds(tmp_path: Path) -> None:
     """Each drawing is written as SVG and PNG into a folder made for them, where other files stay."""
     folder, some = tmp_path / "album", drawing_of("small").sheets[:2]
     folder.mkdir()
     (folder / "mine.txt").write_text("mine")
-    monkeypatch.setattr("autoplan.report.drawings.write.sheets", lambda *_: some)
-    write_drawings(answer_of("small"), str(folder))
+    write_drawings(some, str(folder))
     names = {path.name for path in folder.iterdir()}
     assert names == {"mine.txt", *(f"{sheet.name}.{kind}" for sheet in some for kind in ("svg", "png"))}
     text = (folder / "levels.svg").read_text(encoding="utf-8")
@@ -225,11 +215,10 @@ def test_a_folder_made_in_vain_is_taken_away(tmp_path: Path, monkeypatch: pytest
             raise OSError(28, "No space left on device")
         return write(self, data)
 
-    monkeypatch.setattr("autoplan.report.drawings.write.png", lambda _: b"x" * 20)
-    monkeypatch.setattr("autoplan.report.drawings.write.sheets", lambda *_: drawing_of("small").sheets[:2])
+    monkeypatch.setattr(Sheet, "png", lambda _: b"x" * 20)
     monkeypatch.setattr(Path, "write_bytes", refuse)
     with pytest.raises(OSError, match="No space"):
-        write_drawings(answer_of("small"), str(tmp_path / "album"))
+        write_drawings(drawing_of("small").sheets[:2], str(tmp_path / "album"))
     assert not list(tmp_path.iterdir())
 
 
@@ -237,17 +226,17 @@ def test_ranks_that_there_are_not() -> None:
     """A rank without a design, and an answer of before there were drawings, are told."""
     answer = answer_of("small")
     with pytest.raises(ValueError, match="no design of rank 2"):
-        Answer(answer, 2)
+        DesignView(answer, 2)
     design = {key: held for key, held in answer["designs"][0].items() if key != "traces"}
-    with pytest.raises(ValueError, match="an older one without traces"):
-        Answer({**answer, "designs": [design]})
+    with pytest.raises(ValueError, match=r"or was changed: designs\[0\]\.traces is missing"):
+        DesignView({**answer, "designs": [design]})
 
 
 def test_matplotlib_is_loaded_only_to_draw() -> None:
     """Neither the command line nor the package of drawings loads it."""
     code = (
-        "import sys, autoplan.cli, autoplan.report.show, autoplan.report.contract, autoplan.report.drawings, "
-        "autoplan.report.drawings.write, autoplan.report.drawings.levels; "
+        "import sys, autoplan.cli, autoplan.report.render.show, autoplan.report.contract, "
+        "autoplan.report.drawings, autoplan.report.drawings.write, autoplan.report.drawings.levels; "
         "sys.exit('matplotlib' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

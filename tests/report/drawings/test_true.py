@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from autoplan.report.drawings.answer import Answer
 from autoplan.report.drawings.canvas import ident
+from autoplan.report.drawings.view import DesignView
 from tests.report.drawings.drawn import Drawn
 from tests.report.drawings.read import Picture
 
@@ -17,7 +17,7 @@ PX = 1.0
 
 def _first(drawn: Drawn) -> list[str]:
     """A vessel of each group that is drawn as one."""
-    return [names[0] for names in Answer(drawn.answer).groups]
+    return [names[0] for names in DesignView(drawn.answer).groups]
 
 
 def _levels(drawn: Drawn) -> tuple[Picture, dict[str, Mapping[str, Any]], float, float]:

@@ -7,7 +7,7 @@ from itertools import combinations
 
 import pytest
 
-from autoplan.problem.site import PrintUnits
+from autoplan.problem.brief import PrintUnits
 from autoplan.report.drawings.canvas import TALLEST, WIDTH
 from autoplan.report.drawings.tables import ROW_HEIGHT
 from tests.report.drawings.drawn import STORED, Drawn, drawing_of

@@ -46,4 +46,4 @@ def page(answer: dict[str, Any]) -> str:
 @pytest.fixture
 def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
     """Pages without drawings, which take most of the time that a page takes."""
-    monkeypatch.setattr(sheet, "drawings", lambda *_: ())
+    monkeypatch.setattr(sheet, "sheets", lambda *_: ())

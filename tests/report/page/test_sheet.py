@@ -12,12 +12,13 @@ from typing import Any
 import pytest
 
 from autoplan.outcome import Outcome
-from autoplan.problem.site import PrintUnits
+from autoplan.problem.brief import PrintUnits
 from autoplan.report.contract import outcome_json
-from autoplan.report.page.shape import MOST, wrong_in
+from autoplan.report.contract.base import MOST
+from autoplan.report.contract.reading import wrong_in
 from autoplan.report.page.sheet import SECTIONS, sheet_html
-from autoplan.report.plain import plain_text
-from autoplan.report.sections import ALL, sections
+from autoplan.report.render.plain import plain_text
+from autoplan.report.sections.contents import ALL, sections
 from autoplan.report.units import SI, US, whole_marks
 from tests.report.page.reading import Read, read
 
@@ -127,8 +128,8 @@ def test_first_run_is_that_of_the_screen(
 @pytest.mark.parametrize("section", ["faults", "rules"])
 def test_faults_and_rules_are_those_of_the_screen(demo: Outcome, words: dict[str, str], section: str) -> None:
     """Every row of the screen's tables is on the page, figure by figure, though made from the JSON alone."""
-    from autoplan.report import judged
     from autoplan.report.blocks import Grid
+    from autoplan.report.sections import judged
 
     verdict = demo.designs[0].verdict
     blocks = {

@@ -12,8 +12,10 @@ from typing import Any
 import pytest
 
 from autoplan.cli import run
+from autoplan.report.contract.base import MOST
+from autoplan.report.contract.reading import NAMED, wrong_in
+from autoplan.report.contract.rows import AnswerRow
 from autoplan.report.page import sheet, stored
-from autoplan.report.page.shape import MOST, NAMED, SHAPE, wrong_in
 from autoplan.report.page.stored import TOLD
 
 
@@ -154,7 +156,7 @@ def test_a_page_is_whole_or_as_it_was(
 
 
 def _places(data: Any, place: str) -> Iterator[dict[str, Any]]:
-    """Every table at a place of `SHAPE`."""
+    """Every table at a place."""
     found = [data]
     for step in filter(None, place.split(".")):
         inner = [thing[step.rstrip("[]{}")] for thing in found if thing.get(step.rstrip("[]{}")) is not None]
@@ -179,32 +181,81 @@ def _first_of_each(data: Any, key: str = "") -> Any:
     return data
 
 
-ELSEWHERE = ("timers", "air", "growth", "fish", "drain_hole", "from_roll")
-"""What the demo has none of."""
+SCHEMA = AnswerRow.model_json_schema()
+ELSEWHERE = (
+    "RuleToldRow",
+    "TimerRow",
+    "AirRow",
+    "AirLineRow",
+    "GrowthRow",
+    "GrowthPartRow",
+    "FishRow",
+    "DrainHoleRow",
+    "PieceRow",
+)
+"""What the demo has none of, or not in each of its places."""
 
 
-@pytest.mark.parametrize("place", [place for place in SHAPE if not any(word in place for word in ELSEWHERE)])
-def test_each_key_is_asked_for(answer: dict[str, Any], place: str) -> None:
+def _row_of(schema: dict[str, Any]) -> tuple[str, str]:
+    """Which row a key holds, one ("") or many ("[]", "{}"); no name where it holds no row."""
+    for inner in (schema, *schema.get("anyOf", ())):
+        for part, many in (
+            (inner, ""),
+            (inner.get("items"), "[]"),
+            (inner.get("additionalProperties"), "{}"),
+        ):
+            if isinstance(part, dict) and "$ref" in part:
+                return part["$ref"].rpartition("/")[2], many
+    return "", ""
+
+
+def _rows(place: str = "", name: str = "") -> Iterator[tuple[str, str]]:
+    """Every row that is read, with its place."""
+    row = SCHEMA["$defs"][name] if name else SCHEMA
+    yield name, place
+    for key in row.get("required", ()):
+        inner, many = _row_of(row["properties"][key])
+        if inner:
+            yield from _rows(f"{place}.{key}{many}".lstrip("."), inner)
+
+
+READ = {name: place for name, place in _rows() if name not in ELSEWHERE}
+"""A place of each kind of row of which keys are read."""
+
+
+def test_rows_that_are_read() -> None:
+    """The walk above finds the rows of the page."""
+    assert {"", "DesignRow", "RunRow", "EndRow", "BellRow", "PartRow", "TracePointRow", "ToldRow"} <= set(
+        READ
+    )
+
+
+@pytest.mark.parametrize("name", READ)
+def test_each_key_is_asked_for(answer: dict[str, Any], name: str) -> None:
     """The demo's answer is right; with a key missing, null or of another kind it is refused by its place."""
     answer = small(_first_of_each(answer))
     assert list(wrong_in(answer)) == []
-    (table, *_) = _places(answer, place)
-    for kind, keys in SHAPE[place].items():
-        for word in keys.split():
-            key = word.partition("[")[0].partition("{")[0].rstrip("?~")
-            if key not in table:
-                assert word.endswith("~")
-                continue
-            right = table[key]
-            wrongs = [5 if kind in {"text", "name"} else "odd"]
-            wrongs += [] if "?" in word else [None]
-            for wrong in wrongs:
-                table[key] = wrong
-                assert any(key in where.split(".")[-1] for where, _ in wrong_in(answer)), (word, wrong)
-            del table[key]
-            told = any(key in where.split(".")[-1] for where, _ in wrong_in(answer))
-            assert told is ("~" not in word)
-            table[key] = right
+    (table, *_) = _places(answer, READ[name])
+    row = SCHEMA["$defs"][name] if name else SCHEMA
+    for key in row.get("required", ()):
+        right, kinds = table[key], {kind.get("type") for kind in row["properties"][key].get("anyOf", ())}
+        told = row["properties"][key].get("type", "") == "string" or "string" in kinds
+        for wrong in [5 if told else "odd", *([] if "null" in kinds else [None])]:
+            table[key] = wrong
+            assert [where.split(".")[-1] for where, _ in wrong_in(answer)] == [key], wrong
+        del table[key]
+        assert [(where.split(".")[-1], why) for where, why in wrong_in(answer)] == [(key, "is missing")]
+        table[key] = right
+
+
+def test_keys_that_nobody_reads_do_no_harm(answer: dict[str, Any]) -> None:
+    """Keys for other programs may be missing or be of any kind: older answers still have their sheet."""
+    changed = small(answer)
+    design = changed["designs"][0]
+    del changed["rank_by"], design["objective"]
+    design.update(margin="odd", gets=[5], hand_pumps=None)
+    design["runs"][0]["turns"] = {"left": "over"}
+    assert list(wrong_in(changed)) == []
 
 
 def test_bounds_of_numbers(answer: dict[str, Any]) -> None:

@@ -1,0 +1,150 @@
+"""What the builder asks for, whatever stands where; and what was assumed for want of a word. SI floats."""
+
+from __future__ import annotations
+
+from collections.abc import Container, Mapping
+from dataclasses import dataclass, field, replace
+from enum import StrEnum
+
+
+class DrainJoints(StrEnum):
+    """How the socket joints of drains are made."""
+
+    ANY = "any"
+    WELDED = "welded"
+    SCREWED = "screwed"
+
+
+class Overload(StrEnum):
+    """What the no-overflow rule calls overload."""
+
+    FACTOR = "factor"
+    PUMP = "pump"
+
+
+class PrintUnits(StrEnum):
+    """The units in which an answer is printed; arithmetic and JSON know only SI."""
+
+    SI = "si"
+    US = "us"
+
+
+@dataclass(frozen=True, slots=True)
+class HandPumpWish:
+    """Sludge that is pumped out of a vessel by hand: how high over its lowest water, and how far [m]."""
+
+    vessel: str
+    lift_m: float
+    reach_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class Assumption:
+    """A value that the builder did not give.
+
+    Attributes:
+        place: key path the builder could write to change it.
+        text: the value with its unit, as it would be written there.
+        mark: "common practice, no source", "from memory", or the published source.
+        why: half a sentence on what it is.
+        moot: whether it changes nothing on its site, and so is not told with the answer.
+    """
+
+    place: str
+    text: str
+    mark: str
+    why: str
+    moot: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class AirPoint:
+    """Air wished in one vessel.
+
+    Attributes:
+        vessel: its name.
+        flow_m3_s: free air [m3/s].
+        depth_m: water above the diffusers [m].
+        line_m: length of line from the air pump to each of them [m].
+    """
+
+    vessel: str
+    flow_m3_s: float
+    depth_m: float
+    line_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class AirWish:
+    """Air for the whole site.
+
+    Attributes:
+        points: a vessel each; neighbours in this order may share a pump.
+        above_water: whether the pumps stand above the highest water, where none can siphon back into them.
+        reserve: share of a tank's air that a battery pump gives in a power cut [-]; 0 for none.
+    """
+
+    points: tuple[AirPoint, ...]
+    above_water: bool = True
+    reserve: float = 0.0
+
+    def in_power_cut(self, tanks: Container[str]) -> tuple[AirPoint, ...]:
+        """What a battery pump must give to the tanks."""
+        points = (point for point in self.points if self.reserve and point.vessel in tanks)
+        return tuple(replace(point, flow_m3_s=point.flow_m3_s * self.reserve) for point in points)
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What the builder asks of the whole design.
+
+    Attributes:
+        overload: what the no-overflow rule calls overload.
+        overload_factor: multiple of the design flow when overload is `FACTOR` [-].
+        water_celsius: water temperature for viscosity [C].
+        budget: most that may be spent, in the catalogue's currency, or None.
+        power_price_per_kwh: price of electricity in the catalogue's currency.
+        ownership_years: years over which running cost counts in cost of ownership.
+        drain_joints: how the socket joints of drains are made.
+        beds_full: how many beds may be full at once, the largest of them counted; None for all.
+        most_full: whether that is for the program to find: as many as the sump can fill.
+        flushing_points: whether a drain too slow to stay clean gets a flushing point.
+    """
+
+    overload: Overload
+    overload_factor: float
+    water_celsius: float
+    budget: float | None
+    power_price_per_kwh: float
+    ownership_years: float
+    drain_joints: DrainJoints = DrainJoints.ANY
+    beds_full: int | None = None
+    most_full: bool = False
+    flushing_points: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Brief:
+    """What is asked whatever stands where.
+
+    Attributes:
+        name: title of the problem.
+        file: where it came from, as the user named it.
+        catalog: name or folder of the catalogue it asks for.
+        wishes: see `Wishes`.
+        rule_settings: text as written under `[rules.ID]`, by rule id then key; the rules read it.
+        owned: pieces already owned by part id.
+        offcuts: lengths of pipe already owned [m], by the id of a row of that pipe.
+        unavailable: part ids that may not be used.
+        print_units: units in which the answer is printed.
+    """
+
+    name: str
+    file: str
+    catalog: str
+    wishes: Wishes
+    rule_settings: Mapping[str, Mapping[str, object]] = field(default_factory=dict)
+    owned: Mapping[str, int] = field(default_factory=dict)
+    offcuts: Mapping[str, tuple[float, ...]] = field(default_factory=dict)
+    unavailable: frozenset[str] = frozenset()
+    print_units: PrintUnits = PrintUnits.SI

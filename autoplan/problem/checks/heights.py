@@ -1,0 +1,136 @@
+"""What stands where: vessels that hold their water, drains that fall, pipes that reach."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from autoplan.errors import Mistake
+from autoplan.problem.checks.scene import ALIKE, Scene
+from autoplan.problem.flows import gravity_paths, pressure_paths
+from autoplan.problem.site import Run, RunKind, Vessel
+from autoplan.problem.tables.values import MOST_HEIGHT_M
+from autoplan.units import Dimension, write
+
+
+def height_mistakes(scene: Scene) -> Iterator[Mistake]:
+    """Vessels that cannot hold their water, and drains that would have to climb; one per key path.
+
+    Of a vessel that is still to be chosen nothing is said.
+    """
+    sized = {name: vessel for name, vessel in scene.vessels.items() if name not in scene.choices}
+    scene = replace(scene, vessels=sized)
+    told: set[tuple[str, ...]] = set()
+    wrong: set[str] = set()
+    for vessel in scene.vessels.values():
+        place = scene.places[vessel.name]
+        mistakes = list(_vessel_mistakes(scene, vessel))
+        wrong |= {place} if mistakes else set()
+        yield from mistakes if (place,) not in told else ()
+        told.add((place,))
+    for run in scene.runs.values():
+        start, finish = scene.vessels.get(run.start), _vessel_below(scene, run)
+        if run.kind is not RunKind.GRAVITY or start is None or finish is None or finish is start:
+            continue
+        pair = (scene.places[start.name], scene.places[finish.name])
+        if pair not in told and not wrong.intersection(pair):
+            told.add(pair)
+            yield from _fall_mistakes(scene, start, finish)
+    yield from _spread_mistakes(scene)
+
+
+def _vessel_mistakes(scene: Scene, vessel: Vessel) -> Iterator[Mistake]:
+    name, depth = vessel.name, _length(vessel.depth_m)
+    low, high = (round(level - vessel.floor_m, 9) + 0.0 for level in (vessel.water_min_m, vessel.water_max_m))
+    if vessel.bed is not None:
+        if high >= vessel.depth_m:
+            problem = f"{name} is flooded {_length(high)} deep but only {depth} deep itself"
+            yield scene.mistake(name, "flood", problem, "keep the flood below the rim")
+    elif high <= 0:
+        dry = _length(vessel.depth_m - high)
+        problem = f"a freeboard of {dry} leaves no water in {name}, which is {depth} deep"
+        yield scene.mistake(name, "freeboard", problem, "keep it less than the depth")
+    elif high >= vessel.depth_m:
+        problem = f"the water of {name} may stand {_length(high)} high but its rim is at {depth}"
+        yield scene.mistake(name, "water_max", problem, "keep the highest water below the rim")
+    elif low > high:
+        problem = f"the lowest water of {name}, {_length(low)}, is above its highest, {_length(high)}"
+        yield scene.mistake(name, "water_min", problem, "keep it at or below the highest")
+    held = vessel.area_m2 * vessel.depth_m
+    if vessel.turnover_volume_m3 > held * (1 + ALIKE):
+        given, room = (
+            write(float(f"{value:.4g}"), Dimension.VOLUME) for value in (vessel.turnover_volume_m3, held)
+        )
+        problem = f"{given} do not fit into {name}: its area times its depth is {room}"
+        yield scene.mistake(name, "volume", problem, "give the volume to the rim, or leave the area out")
+
+
+def _fall_mistakes(scene: Scene, start: Vessel, finish: Vessel) -> Iterator[Mistake]:
+    """A drain needs some fall at the best of levels; a bed must run empty into the highest water below."""
+    if start.bed is not None and start.floor_m < finish.water_max_m:
+        problem = (
+            f"the floor of {start.name} at {_length(start.floor_m)} is lower than the water "
+            f"that it falls to, up to {_length(finish.water_max_m)} in {finish.name}"
+        )
+        remedy = f"raise the bed or lower {finish.name}, so that the bed can run empty"
+        yield scene.mistake(start.name, "floor", problem, remedy)
+    elif start.water_max_m <= finish.water_min_m:
+        problem = (
+            f"water would have to climb from {start.name}, at most at {_length(start.water_max_m)}, "
+            f"to {finish.name}, at least at {_length(finish.water_min_m)}"
+        )
+        yield scene.mistake(start.name, "floor", problem, f"raise {start.name} or lower {finish.name}")
+
+
+def _spread_mistakes(scene: Scene) -> Iterator[Mistake]:
+    vessels = scene.vessels.values()
+    if not vessels:
+        return
+    top, bottom = max(vessels, key=lambda at: at.rim_m), min(vessels, key=lambda at: at.floor_m)
+    spread = top.rim_m - bottom.floor_m
+    if spread > MOST_HEIGHT_M:
+        problem = f"the rim of {top.name} is {_length(spread)} above the floor of {bottom.name}"
+        remedy = f"check floor and ground: a site may be at most {_length(MOST_HEIGHT_M)} high"
+        yield scene.mistake(top.name, "floor", problem, remedy)
+
+
+def reach_mistakes(scene: Scene) -> Iterator[Mistake]:
+    """Pipes too short for the height between the vessels at their ends; one per key path.
+
+    Brief of a scene whose connections are right. Of a vessel that is still to be chosen nothing is said.
+    """
+    told: set[str] = set()
+    for path in (*gravity_paths(scene), *pressure_paths(scene)):
+        first, last = scene.runs[path[0]], scene.runs[path[-1]]
+        ends = (scene.vessels[first.start], scene.vessels[last.finish])
+        low, high = sorted(ends, key=lambda vessel: vessel.floor_m)
+        between = high.floor_m - low.rim_m
+        long = sum(scene.runs[name].length_m for name in path)
+        place = scene.places[last.name]
+        # More than the most height is told as one that no site has.
+        reaches = long >= between - ALIKE or between > MOST_HEIGHT_M
+        if reaches or place in told or any(vessel.name in scene.choices for vessel in ends):
+            continue
+        told.add(place)
+        problem = (
+            f"{_length(long)} of pipe cannot lead from {first.start} to {last.finish}: the floor of "
+            f"{high.name} is {_length(between)} above the rim of {low.name}"
+        )
+        remedy = f"make it {_length(between)} at least, uprights included, or check floor and ground"
+        yield scene.mistake(last.name, "", problem, remedy)
+
+
+def _vessel_below(scene: Scene, run: Run) -> Vessel | None:
+    """The vessel that a drain ends in, if it can be followed."""
+    seen: set[str] = set()
+    while run.finish in scene.junctions and run.name not in seen:
+        seen.add(run.name)
+        onward = scene.starting(run.finish)
+        if len(onward) != 1:
+            return None
+        run = onward[0]
+    return scene.vessels.get(run.finish)
+
+
+def _length(value: float) -> str:
+    return write(float(f"{value:.6g}"), Dimension.LENGTH)

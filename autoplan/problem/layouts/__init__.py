@@ -1,0 +1,1 @@
+"""How the short form's vessels may stand to each other: one file an arrangement."""

@@ -1,0 +1,271 @@
+"""What every arrangement of the short form has: its vessels, its lines, and how each is laid."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Any, ClassVar
+
+from autoplan.errors import Mistake
+from autoplan.problem.brief import HandPumpWish
+from autoplan.problem.checks.scene import Scene
+from autoplan.problem.site import Arrangement, Draw, Guard, Run, RunKind, VesselKind, WasteBy
+from autoplan.problem.tables.build import (
+    DRAWS,
+    Ledger,
+    choice_from,
+    equal_legs,
+    metres,
+    turnover_of,
+    vessel_from,
+)
+from autoplan.problem.tables.defaults import GUARD, LINES, MEMORY, PRACTICE, SCREEN, WASTE, Default
+from autoplan.problem.tables.schema import WishesTable
+from autoplan.units import Dimension, read, write
+
+FILTERS = ("settler", "biofilter")
+
+
+@dataclass(frozen=True, slots=True)
+class GivenLines:
+    """Lengths [m] and turns of the short form's lines, given or assumed."""
+
+    lengths: Mapping[str, float]
+    bends: Mapping[str, tuple[int, ...]]
+    ledger: Ledger
+
+    def length(self, key: str) -> float:
+        """Length of a line [m], uprights included."""
+        if key not in self.lengths:
+            text, why = LINES[key].length, LINES[key].why
+            self.ledger.note(f"distances.{key}", text, MEMORY, f"{why}, uprights included")
+            return read(text, Dimension.LENGTH)
+        return self.lengths[key]
+
+    def turns(self, key: str) -> tuple[int, ...]:
+        """Turns of a line [degrees]."""
+        if key not in self.bends:
+            turns = LINES[key].turns
+            self.ledger.note(
+                f"turns.{key}", str(list(turns)), MEMORY, "changes of direction, legs between them equal"
+            )
+            return turns
+        return self.bends[key]
+
+
+@dataclass(slots=True)
+class Topology:
+    """One arrangement of the tables of a short form.
+
+    Attributes:
+        tables: "tank", and where there are some "settler", "biofilter", "beds", "sump".
+        scene: grows as it is laid.
+        lines: lengths and turns.
+        word: how the file names it.
+        needs: tables that it cannot do without, beside the tank's.
+    """
+
+    tables: Mapping[str, Any]
+    scene: Scene
+    lines: GivenLines
+    word: ClassVar[Arrangement]
+    needs: ClassVar[tuple[str, ...]]
+
+    def line_keys(self) -> list[str]:
+        """Keys of all its lines."""
+        raise NotImplementedError
+
+    def lay(self, wishes: WishesTable) -> None:
+        """Stand its vessels, and lay its lines in the scene."""
+        raise NotImplementedError
+
+    def too_short(self) -> Iterator[Mistake]:
+        """Lengths that do not go together."""
+        yield from ()
+
+    def misfits(self, given: frozenset[str], *, one_of_many: bool) -> Iterator[Mistake]:  # noqa: ARG002
+        """What it lacks, and tables of the file (`given`) that it has no place for.
+
+        Where it is `one_of_many`, the tables are for other arrangements too.
+        """
+        for place in self.needs:
+            if place not in self.tables:
+                yield self._mistake(place, f"there is no [{place}]", f"write [{place}] and its keys below it")
+        if "beds" in self.needs and "beds" in self.tables and not self.tables["beds"].count:
+            problem = f'without beds "{self.word}" is no arrangement'
+            yield self._mistake("beds.count", problem, "write a count of 1 or more")
+
+    def _mistake(self, place: str, problem: str, remedy: str) -> Mistake:
+        return Mistake(self.scene.file, place, problem, remedy)
+
+    @property
+    def ledger(self) -> Ledger:
+        """Where assumptions go."""
+        return self.lines.ledger
+
+    @property
+    def beds(self) -> int:
+        """How many beds there are, those to come later too."""
+        beds = self.tables.get("beds")
+        return 0 if beds is None else beds.count + (beds.spare_beds or 0)
+
+    @property
+    def chain(self) -> tuple[str, ...]:
+        """The tank and the filters after it."""
+        return ("tank", *(name for name in FILTERS if name in self.tables))
+
+    @property
+    def between(self) -> list[str]:
+        """Key of what lies between beds, if anything."""
+        return ["between_beds"] if self.beds > 1 else []
+
+    @property
+    def idle(self) -> list[str]:
+        """Keys of the lines that carry no water at design."""
+        wastes = [f"{name}_waste" for name in self.chain[1:] if self.tables[name].waste]
+        return [*(["tank_overflow"] if self.tables["tank"].overflow else []), *wastes]
+
+    # --- vessels ---------------------------------------------------------------------------------------
+
+    def stand(self, wishes: WishesTable) -> None:
+        """Its vessels; without a sump the pump stands in the tank, and there are no filters."""
+        sump = "sump" in self.needs
+        turnover = turnover_of(wishes.turnover, "wishes.turnover", self.ledger)
+        self._stand("tank", VesselKind.TANK, turnover, pumped=not sump)
+        for name in self.chain[1:] if sump else ():
+            self._stand(name, VesselKind(name))
+        for number in range(1, self.beds + 1):
+            self._stand(
+                "beds", VesselKind.BED, name=f"bed {number}", spare=number > self.tables["beds"].count
+            )
+        if sump:
+            self._stand("sump", VesselKind.SUMP)
+
+    def _stand(
+        self,
+        place: str,
+        kind: VesselKind,
+        turnover: float = 0.0,
+        *,
+        name: str = "",
+        pumped: bool = False,
+        spare: bool = False,
+    ) -> None:
+        table, ledger = self.tables[place], self.ledger
+        vessel = vessel_from(table, name or place, kind, place, ledger, turnover, pumped=pumped)
+        choice = choice_from(table, kind, place, ledger)
+        self.scene.stand(replace(vessel, spare=spare), place, choice)
+
+    # --- lines by gravity ------------------------------------------------------------------------------
+
+    def fall(self, name: str, start: str, finish: str, key: str, further_m: float = 0.0, **more: Any) -> None:
+        """A line by gravity, longer than its key says by `further_m`; `more` as of a `Run`."""
+        legs, turns = (
+            equal_legs(self.lines.length(key) + further_m, self.lines.turns(key)),
+            self.lines.turns(key),
+        )
+        run = Run(name, start, finish, RunKind.GRAVITY, legs, turns, **{"run_class": name} | more)
+        self.scene.lay(run, f"distances.{key}")
+
+    def drains(self, chain: tuple[str, ...]) -> None:
+        """A drain from each vessel of a chain to the next."""
+        for above, below in pairwise(chain):
+            draw, key = self.draw(above), f"{above}_to_{below}"
+            self.fall(f"{above} drain", above, below, key, draw=draw)
+            drain = self.scene.runs[f"{above} drain"]
+            self.scene.runs[drain.name] = replace(drain, screen=self.screen(above))
+
+    def draw(self, above: str) -> Draw:
+        """From where a vessel's drain takes its water."""
+        if above != "tank":
+            return DRAWS.get(VesselKind(above), Draw.WALL)
+        why = "the drain's inlet: an open pipe from the floor's centre up to the outlet in the wall"
+        usual = Default(str(DRAWS[VesselKind.TANK]), PRACTICE, why)
+        return Draw(self.ledger.said(self.tables["tank"].draw, "tank.draw", usual))
+
+    def screen(self, above: str) -> bool:
+        """Whether a vessel's drain has a screen on its inlet."""
+        given: bool | None = self.tables[above].screen
+        return (
+            self.ledger.said(given, "biofilter.screen", SCREEN) if above == "biofilter" else given
+        ) is True
+
+    def to_each_bed(
+        self, what: str, key: str, draw: Draw, *, above: str = "", below: str = "", screen: bool
+    ) -> None:
+        """A line by gravity to or from each bed, longer by the beds' distance from one to the next."""
+        for number in range(1, self.beds + 1):
+            ends = (above or f"bed {number}", below or f"bed {number}")
+            self.lines.turns(key)
+            further = (number - 1) * self.lines.length("between_beds") if number > 1 else 0.0
+            self.fall(f"{what} {number}", *ends, key, further, run_class=what, draw=draw, screen=screen)
+
+    def bed_drains(self, below: str) -> None:
+        """A drain from each bed."""
+        screen = bool(self.tables["beds"].screen) if self.beds else False
+        self.to_each_bed("bed drain", f"bed_to_{below}", Draw.STANDPIPE, below=below, screen=screen)
+
+    def overflow_and_wastes(self) -> None:
+        """The tank's emergency overflow straight to the sump, and each filter's way for its sludge."""
+        if self.tables["tank"].overflow:
+            self.fall("tank overflow", "tank", "sump", "tank_overflow", overflow=True)
+        for name in self.chain[1:]:
+            if self.tables[name].waste:
+                self._waste(name)
+
+    def _waste(self, name: str) -> None:
+        """A filter's waste: by a drain of its own where there is fall enough, else pumped by hand."""
+        table, vessel, key = self.tables[name], self.scene.vessels[name], f"{name}_waste"
+        default = WASTE["height"]
+        if table.ground is not None:
+            default = replace(default, text=write(table.ground, Dimension.LENGTH))
+        height = self.ledger.value(table.waste_height, f"{name}.waste_height", default, Dimension.LENGTH)
+        enough = vessel.water_min_m - height >= read(WASTE["fall"].text, Dimension.LENGTH)
+        why = f"gravity needs {WASTE['fall'].text} from lowest water to the open end"
+        usual = Default(WasteBy.GRAVITY if enough else WasteBy.HAND_PUMP, WASTE["fall"].mark, why)
+        by = self.ledger.said(table.waste_by, f"{name}.waste_by", usual)
+        if by == WasteBy.HAND_PUMP:
+            lift = metres(max(height, vessel.rim_m) - vessel.water_min_m)
+            self.scene.hand_pumps.append(HandPumpWish(name, lift, self.lines.length(key)))
+            return
+        end = f"{name} waste end"
+        self.scene.meet(end, "distances", metres(height))
+        self.lines.turns(key)
+        self.fall(f"{name} waste", name, end, key, valve=True, waste=True)
+
+    # --- lines of a pump -------------------------------------------------------------------------------
+
+    def press(
+        self, name: str, start: str, finish: str, length_m: float, key: str, run_class: str = ""
+    ) -> None:
+        """A line of a pump whose turns stand under `key`, with a valve where it ends in a vessel."""
+        turns, valve = self.lines.turns(key), finish in self.scene.vessels
+        legs = equal_legs(length_m, turns)
+        run = Run(name, start, finish, RunKind.PRESSURE, legs, turns, run_class or name, valve=valve)
+        self.scene.lay(run, f"distances.{key}")
+
+    def guard_tank(self) -> None:
+        """What keeps the tank from siphoning back through its inlet."""
+        guard = self.ledger.said(self.tables["tank"].siphon_back, "tank.siphon_back", GUARD)
+        for name, run in self.scene.runs.items():
+            if run.kind is RunKind.PRESSURE and run.finish == "tank":
+                self.scene.runs[name] = replace(run, siphon_back=Guard(guard))
+
+    def trunk(self, start: str, first_m: float, key: str) -> None:
+        """A trunk with a tee for all but the last bed, which takes what goes straight on at the last tee.
+
+        Out of a vessel the first piece is the pump's main.
+        """
+        riser, above, piece = self.lines.length("trunk_to_bed"), start, first_m
+        for number in range(1, self.beds):
+            tee = f"bed tee {number}"
+            self.scene.meet(tee, "distances")
+            name = "main" if above in self.scene.vessels else f"trunk {number}"
+            self.press(name, above, tee, piece, key)
+            self._bed_feed(number, tee, riser)
+            above, piece, key = tee, self.lines.length("between_beds"), "between_beds"
+        self._bed_feed(self.beds, above, piece + riser)
+
+    def _bed_feed(self, number: int, start: str, length_m: float) -> None:
+        self.press(f"bed feed {number}", start, f"bed {number}", length_m, "trunk_to_bed", "bed feed")

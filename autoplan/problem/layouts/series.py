@@ -1,0 +1,36 @@
+"""Tank, filters, beds and sump one after the other by gravity; the pump feeds the tank alone."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from autoplan.problem.layouts.base import Topology
+from autoplan.problem.site import Arrangement
+from autoplan.problem.tables.schema import WishesTable
+
+
+class Series(Topology):
+    """Each bed is fed from the last filter by a line of its own, in equal shares.
+
+    What divides is the filter: a line that divides by itself would share as its lengths happen to be.
+    """
+
+    word = Arrangement.SERIES
+    needs = ("beds", "sump")
+
+    def line_keys(self) -> list[str]:
+        """Drains to the last filter, from there to the beds, from them to the sump, and back up."""
+        falls = [f"{above}_to_{below}" for above, below in pairwise(self.chain)]
+        return [*falls, f"{self.chain[-1]}_to_bed", *self.between, "bed_to_sump", "sump_to_tank", *self.idle]
+
+    def lay(self, wishes: WishesTable) -> None:
+        """The pump's one line is the main."""
+        self.stand(wishes)
+        self.drains(self.chain if self.beds else (*self.chain, "sump"))
+        self.overflow_and_wastes()
+        last = self.chain[-1]
+        draw, screen = self.draw(last), self.screen(last)
+        self.to_each_bed("bed feed", f"{last}_to_bed", draw, above=last, screen=screen)
+        self.press("main", "sump", "tank", self.lines.length("sump_to_tank"), "sump_to_tank")
+        self.guard_tank()
+        self.bed_drains("sump")

@@ -1,0 +1,326 @@
+"""From checked tables to the site's own dataclasses; every gap is filled and written down."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any, TypeVar
+
+from autoplan.hydraulics.drain_hole import hole_flow, least_hole
+from autoplan.problem.brief import Assumption, DrainJoints, Overload, Wishes
+from autoplan.problem.problem import VesselChoice
+from autoplan.problem.site import (
+    BedDrain,
+    BedTimer,
+    BedWater,
+    Draw,
+    Entry,
+    Guard,
+    Run,
+    RunKind,
+    Vessel,
+    VesselKind,
+)
+from autoplan.problem.tables.defaults import (
+    GEOMETRY,
+    GUARD,
+    MEMORY,
+    PRACTICE,
+    PUMPED_TANK_RANGE,
+    TIMER,
+    TURNOVER,
+    VESSEL,
+    WISHES,
+    Default,
+)
+from autoplan.problem.tables.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable, WishesTable
+from autoplan.problem.tables.values import Shape
+from autoplan.units import Dimension, read, write
+
+Given = TypeVar("Given")
+
+ATOM_M = 9
+"""Lengths and heights are kept to so many decimals of a metre, so that adding them leaves no noise."""
+
+
+@dataclass(slots=True)
+class Ledger:
+    """Assumptions in the order in which they were made, one per place."""
+
+    kept: dict[str, Assumption] = field(default_factory=dict)
+
+    def note(self, place: str, text: str, mark: str, why: str) -> None:
+        """Write one down, unless that place already has one."""
+        self.kept.setdefault(place, Assumption(place, text, mark, why))
+
+    def said(self, given: Given | None, place: str, default: Default) -> Given | str:
+        """What the builder gave, or the default as it is written, written down."""
+        if given is None:
+            self.note(place, default.text, default.mark, default.why)
+        return default.text if given is None else given
+
+    def value(self, given: float | None, place: str, default: Default, dimension: Dimension) -> float:
+        """What the builder gave, or the default (SI), written down."""
+        said = self.said(given, place, default)
+        return read(said, dimension) if isinstance(said, str) else said
+
+
+def tidy(value: float) -> float:
+    """A derived number to the twelve digits that every number read from a file has."""
+    return float(f"{value:.12g}")
+
+
+def metres(value: float) -> float:
+    """A derived length or height [m] to `ATOM_M` decimals."""
+    return round(value, ATOM_M) + 0.0
+
+
+def vessel_from(
+    table: VesselTable,
+    name: str,
+    kind: VesselKind,
+    place: str,
+    ledger: Ledger,
+    turnover_per_s: float = 0.0,
+    *,
+    pumped: bool = False,
+) -> Vessel:
+    """One vessel.
+
+    Args:
+        table: what the builder said.
+        name, kind: of the vessel.
+        place: key path of the table, for assumptions.
+        ledger: where assumptions go.
+        turnover_per_s: least inflow as a share of the volume [1/s].
+        pumped: whether a pump stands in it.
+    """
+    if isinstance(table, ChosenTable) and table.choose is not None:
+        # Of a size that stands in until the price list says it; what is taken for it is no assumption.
+        table = table.model_copy(update={"choose": None, "water_min": None, "water_max": None})
+        ledger = Ledger()
+    gap = dict(VESSEL[kind])
+    if pumped and kind is VesselKind.TANK:
+        gap["range"] = PUMPED_TANK_RANGE
+
+    def length(key: str) -> float:
+        return ledger.value(getattr(table, key), f"{place}.{key}", gap[key], Dimension.LENGTH)
+
+    depth = metres(length("depth"))
+    volume, area = _size(table, kind, place, depth, ledger)
+    shape = ledger.said(table.shape, f"{place}.shape", gap["shape"])
+    wall, base = length("wall"), length("base")
+    floor = metres(length("ground") + length("floor"))
+    bed = _bed(table, place, area, ledger) if isinstance(table, BedTable) and kind is VesselKind.BED else None
+    low = high = 0.0 if bed is None else bed.flood_m
+    if isinstance(table, OpenTable) and bed is None:
+        low, high = _water(table, gap, place, depth, ledger)
+    return Vessel(
+        name=name,
+        kind=kind,
+        floor_m=floor,
+        depth_m=depth,
+        area_m2=area,
+        wall_m=wall,
+        base_m=base,
+        curved=shape == Shape.ROUND,
+        water_min_m=metres(floor + low),
+        water_max_m=metres(floor + high),
+        turnover_volume_m3=volume if turnover_per_s else 0.0,
+        turnover_per_s=turnover_per_s,
+        bed=bed,
+        uncertain_m=metres(table.uncertain or 0.0),
+        spare=bool(getattr(table, "spare", None)),
+    )
+
+
+def choice_from(table: VesselTable, kind: VesselKind, place: str, ledger: Ledger) -> VesselChoice | None:
+    """What is to be chosen of a vessel whose size the price list will say; else None."""
+    if not isinstance(table, ChosenTable) or table.choose is None:
+        return None
+    gap, dry = VESSEL[kind], 0.0
+    for key in ("ground", "floor"):
+        ledger.value(getattr(table, key), f"{place}.{key}", gap[key], Dimension.LENGTH)
+    if table.water_max is None:
+        dry = ledger.value(table.freeboard, f"{place}.freeboard", gap["freeboard"], Dimension.LENGTH)
+    if table.water_min is None:
+        ledger.note(f"{place}.water_min", "0 mm", gap["range"].mark, gap["range"].why)
+    return VesselChoice(f"{place}.choose", table.choose, table.water_min or 0.0, table.water_max, dry)
+
+
+def _size(
+    table: VesselTable, kind: VesselKind, place: str, depth: float, ledger: Ledger
+) -> tuple[float, float]:
+    """Volume [m3] and water surface [m2]; with upright walls one follows from the other."""
+    volume = table.volume if isinstance(table, OpenTable) else None
+    area = table.area
+    if area is None and kind is VesselKind.BED:
+        area = ledger.value(None, f"{place}.area", VESSEL[kind]["area"], Dimension.AREA)
+    if area is not None:
+        return (tidy(area * depth) if volume is None else volume), area
+    if volume is None:
+        volume = ledger.value(None, f"{place}.volume", VESSEL[kind]["volume"], Dimension.VOLUME)
+    return volume, tidy(volume / depth)
+
+
+def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
+    gap = dict(VESSEL[VesselKind.BED])
+    if table.drain is BedDrain.TIMER:
+        gap["drain_peak"] = TIMER["drain_peak"]
+
+    def value(key: str, dimension: Dimension) -> float:
+        return ledger.value(getattr(table, key), f"{place}.{key}", gap[key], dimension)
+
+    drain = BedDrain(ledger.said(table.drain, f"{place}.drain", gap["drain"]))
+    within = table.floods if isinstance(table.floods, tuple) else None
+    bed = BedWater(
+        flood_m=metres(value("flood", Dimension.LENGTH)),
+        void_fraction=value("void", Dimension.NUMBER),
+        floods_per_s=within[0] if within else value("floods", Dimension.RATE),
+        drain_peak=value("drain_peak", Dimension.NUMBER),
+        drain=drain,
+        floods_range=within,
+    )
+    return replace(bed, timer=_timer(table, bed, place, area, ledger)) if drain is BedDrain.TIMER else bed
+
+
+def _timer(table: BedTable, bed: BedWater, place: str, area: float, ledger: Ledger) -> BedTimer:
+    """When the feed of a timed bed is open, the hole that drains the bed, and the flow that fills it.
+
+    The hole is the smallest that empties the bed in time: a larger one would only ask for more inflow. The
+    inflow brings a whole flood in the time there is, and what leaks by the hole with the bed full all along.
+    """
+    share, least, fill, drain = (
+        read(TIMER[key].text, Dimension.NUMBER if key != "least" else Dimension.LENGTH)
+        for key in ("on_time", "least", "fill", "drain")
+    )
+    on = table.on_time
+    if on is None:
+        on = float(math.floor(bed.cycle_s * share + 1e-6))
+        ledger.note(f"{place}.on_time", write(on, Dimension.TIME), MEMORY, TIMER["on_time"].why)
+    height = ledger.value(table.hole_height, f"{place}.hole_height", TIMER["hole_height"], Dimension.LENGTH)
+    head, off = max(bed.flood_m - height, 1e-3), max(bed.cycle_s - on, 1.0)
+    hole = table.hole
+    if hole is None:
+        hole = metres(max(least, least_hole(area * bed.void_fraction, head, (1 - drain) * off)))
+        why = (
+            f"drain hole: the smallest in whole millimetres, from {TIMER['least'].text}, that empties the "
+            f"bed and leaves {TIMER['drain'].text} of the time its valve is shut"
+        )
+        ledger.note(f"{place}.hole", write(hole, Dimension.LENGTH), GEOMETRY, why)
+    inflow = bed.flood_volume_m3(area) / ((1 - fill) * on) + hole_flow(hole, head)
+    return BedTimer(on, hole, height, tidy(inflow))
+
+
+def _water(
+    table: OpenTable, gap: Mapping[str, Default], place: str, depth: float, ledger: Ledger
+) -> tuple[float, float]:
+    """Range of the design water above the floor [m]."""
+    high, low = table.water_max, table.water_min
+    if high is None:
+        dry = ledger.value(table.freeboard, f"{place}.freeboard", gap["freeboard"], Dimension.LENGTH)
+        high = metres(depth - dry)
+    if low is None:
+        low = min(high, metres(depth * read(gap["range"].text, Dimension.NUMBER)))
+        why = f"lowest design water above the floor: {gap['range'].text} of the depth"
+        ledger.note(f"{place}.water_min", write(low, Dimension.LENGTH), gap["range"].mark, why)
+    return low, high
+
+
+def turnover_of(given: float | None, place: str, ledger: Ledger) -> float:
+    """Wished turnover [1/s]."""
+    return ledger.value(given, place, TURNOVER, Dimension.RATE)
+
+
+def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
+    """What the builder asks of the whole design."""
+
+    def value(key: str, dimension: Dimension) -> float:
+        return ledger.value(getattr(table, key), f"wishes.{key}", WISHES[key], dimension)
+
+    def said(key: str) -> object:
+        return ledger.said(getattr(table, key), f"wishes.{key}", WISHES[key])
+
+    by_pump = table.overload == "pump"
+    factor = float(WISHES["overload"].text) if by_pump else value("overload", Dimension.NUMBER)
+    return Wishes(
+        overload=Overload.PUMP if by_pump else Overload.FACTOR,
+        overload_factor=factor,
+        water_celsius=value("water", Dimension.TEMPERATURE),
+        budget=table.budget,
+        power_price_per_kwh=value("power_price", Dimension.ENERGY_PRICE),
+        ownership_years=value("years", Dimension.YEARS),
+        drain_joints=DrainJoints(str(said("drain_joints"))),
+        beds_full=table.beds_full if isinstance(table.beds_full, int) else None,
+        most_full=said("beds_full") == "most",
+        flushing_points=said("flushing_points") in (True, "true"),
+    )
+
+
+def equal_legs(length_m: float, turns: tuple[int, ...]) -> tuple[float, ...]:
+    """A length [m] cut into equal pieces of whole millimetres, rounded up, one more than there are turns."""
+    pieces = len(turns) + 1
+    return (metres(math.ceil(length_m / pieces * 1000 - 1e-6) / 1000),) * pieces
+
+
+DRAWS = {VesselKind.TANK: Draw.SOLIDS_LIFTING, VesselKind.BED: Draw.STANDPIPE}
+"""From where a drain takes its water unless the builder says; elsewhere the wall. Common practice."""
+
+
+def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: Ledger) -> Run:
+    """One run of the long form.
+
+    Args:
+        table: what the builder said; either legs or length is given.
+        place: key path of the table, for assumptions.
+        kinds: kind of every vessel by name.
+        ledger: where assumptions go.
+    """
+
+    def said(key: str, usual: str, why: str) -> Any:
+        return ledger.said(getattr(table, key), f"{place}.{key}", Default(str(usual), PRACTICE, why))
+
+    turns = table.turns
+    if turns is None:
+        turns = (90,) * (len(table.legs) - 1) if table.legs is not None else ()
+        ledger.note(f"{place}.turns", f"[{', '.join(map(str, turns))}]", MEMORY, "turns between the legs")
+    legs = table.legs
+    if legs is None:
+        assert table.length is not None
+        legs = equal_legs(table.length, turns)
+        if turns:
+            ledger.note(f"{place}.legs", _list(legs), GEOMETRY, "equal legs between the turns")
+    draw, entry, guard = table.draw, table.entry, table.siphon_back
+    valve = bool(table.waste) if table.valve is None else table.valve
+    if table.kind is RunKind.GRAVITY and table.start in kinds:
+        usual = Draw.WALL if table.overflow or table.waste else DRAWS.get(kinds[table.start], Draw.WALL)
+        draw = Draw(said("draw", usual, "from where the drain takes its water"))
+    if table.kind is RunKind.PRESSURE:
+        if table.finish in kinds:
+            entry = Entry(said("entry", Entry.ANY, "how the inlet may enter its vessel"))
+        if kinds.get(table.finish, VesselKind.BED) is not VesselKind.BED:
+            guard = Guard(ledger.said(guard, f"{place}.siphon_back", GUARD))
+        ends = "true" if table.finish in kinds else "false"
+        valve = said("valve", ends, "a balancing valve on each leg") in (True, "true")
+    return Run(
+        name=table.name,
+        start=table.start,
+        finish=table.finish,
+        kind=table.kind,
+        legs_m=tuple(metres(leg) for leg in legs),
+        turns=turns,
+        run_class=table.run_class or table.name,
+        valve=valve,
+        draw=draw or Draw.WALL,
+        entry=entry or Entry.ANY,
+        share=table.share,
+        overflow=bool(table.overflow),
+        screen=bool(table.screen),
+        waste=bool(table.waste),
+        siphon_back=guard or Guard.AIR_GAP,
+    )
+
+
+def _list(legs: tuple[float, ...]) -> str:
+    return f"[{', '.join(write(leg, Dimension.LENGTH) for leg in legs)}]"

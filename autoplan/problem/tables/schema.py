@@ -1,0 +1,390 @@
+"""The tables of a problem file as pydantic models, and what is wrong with one in the builder's words.
+
+Every quantity is text with its unit in the file and an SI float in the model. None means not given.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any, Self, get_args
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from autoplan.errors import Mistake
+from autoplan.problem.site import BedDrain, VesselKind
+from autoplan.problem.tables.defaults import GUARD, TIMER, TURNOVER, VESSEL, WASTE, WISHES, Default
+from autoplan.problem.tables.values import (
+    MOST_BEDS,
+    Area,
+    BedDrainWord,
+    BedsFull,
+    Celsius,
+    Choose,
+    Converter,
+    Depth,
+    DrawWord,
+    EntryWord,
+    Floods,
+    GuardWord,
+    Height,
+    Hole,
+    HoleHeight,
+    JointsWord,
+    KindWord,
+    Legs,
+    Length,
+    Minutes,
+    Money,
+    Name,
+    OverloadValue,
+    Peak,
+    Price,
+    RunKindWord,
+    ShapeWord,
+    Share,
+    Thickness,
+    Turnover,
+    Turns,
+    Void,
+    Volume,
+    WasteWord,
+    Water,
+    Years,
+    closest,
+    wrong,
+)
+from autoplan.units import quoted
+
+
+class Table(BaseModel):
+    """What all tables have in common: no unknown keys, no silent conversion."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+def key(meaning: str, otherwise: str = "", examples: list[str] | None = None) -> Any:
+    """A key that may be left out.
+
+    Args:
+        meaning: half a sentence on what it is.
+        otherwise: what stands in for it; empty where nothing does, or where `defaults.VESSEL` says it by
+            kind of vessel.
+        examples: how a value is written, where its type does not say so.
+    """
+    extra: dict[str, Any] = {OTHERWISE: otherwise}
+    return Field(default=None, description=meaning, examples=examples, json_schema_extra=extra)
+
+
+def flag(meaning: str, otherwise: str = "false") -> Any:
+    """A key that is true or false and may be left out; arguments as for `key`."""
+    return key(meaning, otherwise, ["true"])
+
+
+def filled(gap: Default, examples: list[str] | None = None) -> Any:
+    """A key that may be left out, by its default."""
+    return key(gap.why, gap.text, examples)
+
+
+OTHERWISE = "otherwise"
+"""Where a field keeps what stands in for a key that is left out."""
+
+_ANY, _BED = VESSEL[VesselKind.TANK], VESSEL[VesselKind.BED]
+
+
+class VesselTable(Table):
+    """What may be said of any vessel; heights are above the ground there."""
+
+    area: Area | None = key("water surface, or length times width", "volume over depth")
+    depth: Depth | None = key(_ANY["depth"].why)
+    wall: Thickness | None = key(_ANY["wall"].why)
+    base: Thickness | None = key(_ANY["base"].why)
+    shape: ShapeWord | None = key(
+        "shape of the walls seen from above: round ones curve, square ones are flat"
+    )
+    uncertain: Water | None = key(
+        "how far its height may turn out otherwise; its drains then get a flexible coupling", "0 mm"
+    )
+    floor: Height | None = key(_ANY["floor"].why)
+    ground: Height | None = key(_ANY["ground"].why)
+
+
+class OpenTable(VesselTable):
+    """What may be said of a vessel whose level the design chooses; water is above its floor."""
+
+    volume: Volume | None = key(_ANY["volume"].why)
+    freeboard: Water | None = key(_ANY["freeboard"].why)
+    water_min: Water | None = key("lowest design water above its floor")
+    water_max: Water | None = key("highest design water above its floor", "depth less freeboard")
+
+    @model_validator(mode="after")
+    def _one_highest(self) -> Self:
+        if self.freeboard is not None and self.water_max is not None:
+            raise wrong("both freeboard and water_max are given", "give one of them")
+        return self
+
+
+class ChosenTable(OpenTable):
+    """A vessel that may be chosen from those of the price list."""
+
+    choose: Choose | None = key(
+        'vessels of the price list to choose a sump from, or "any" of them; then no size is given'
+    )
+
+    @model_validator(mode="after")
+    def _size_of_the_list(self) -> Self:
+        for key in ("volume", "area", "depth", "wall", "base", "shape") if self.choose is not None else ():
+            if getattr(self, key) is not None:
+                raise wrong(f"both choose and {key} are given", f"take {key} out: the price list says it")
+        return self
+
+
+TIMER_KEYS = ("on_time", "hole", "hole_height")
+"""What may be said of a timed bed alone."""
+
+ONLY_BEDS = ("flood", "void", "floods", "drain_peak", "drain", "spare", *TIMER_KEYS)
+NEVER_BEDS = ("volume", "freeboard", "water_min", "water_max", "turnover")
+"""Keys of a `[[vessel]]` that only a bed has, and that a bed never has."""
+
+
+class BedTable(VesselTable):
+    """What may be said of a bed."""
+
+    flood: Depth | None = key(_BED["flood"].why)
+    void: Void | None = key(_BED["void"].why)
+    floods: Floods | None = key(f"{_BED['floods'].why}, or the least and the most of them in a list")
+    drain_peak: Peak | None = key(_BED["drain_peak"].why)
+    drain: BedDrainWord | None = key(
+        "how a bed lets its water go: a bell siphon, a standpipe that keeps it full, or floods by a timer"
+    )
+    on_time: Minutes | None = filled(TIMER["on_time"])
+    hole: Hole | None = key("drain hole of a timed bed", "the smallest that empties the bed in time")
+    hole_height: HoleHeight | None = filled(TIMER["hole_height"])
+
+    @model_validator(mode="after")
+    def _by_the_clock(self) -> Self:
+        if self.drain is BedDrain.TIMER:
+            if isinstance(self.floods, tuple):
+                raise wrong(
+                    "a timed bed floods by the clock, not within a range", 'write e.g. floods = "2/hour"'
+                )
+            return self
+        beds = getattr(self, "kind", VesselKind.BED) is VesselKind.BED
+        for key in TIMER_KEYS if beds else ():
+            if getattr(self, key) is not None:
+                raise wrong(f'"{key}" is for a timed bed', f'write drain = "timer" too, or take {key} out')
+        return self
+
+
+class LongVessel(BedTable, ChosenTable):
+    """One `[[vessel]]`."""
+
+    name: Name = Field(description="what the vessel is called, by which runs refer to it")
+    kind: KindWord = Field(description="what the vessel is for")
+    turnover: Turnover | None = key(TURNOVER.why, f"{TURNOVER.text} of a tank, else none")
+    spare: bool | None = flag("whether the bed comes later: planned for, but not built now")
+
+    @model_validator(mode="after")
+    def _keys_of_kind(self) -> Self:
+        for key in NEVER_BEDS if self.kind is VesselKind.BED else ONLY_BEDS:
+            if getattr(self, key) is not None:
+                raise wrong(f'a {self.kind} has no "{key}"', "take it out")
+        if self.choose is not None and self.kind is not VesselKind.SUMP:
+            raise wrong(f"a {self.kind} cannot be chosen", "take it out: only a sump can")
+        return self
+
+
+class LongJunction(Table):
+    """One `[[junction]]`; one that is the open end of a waste drain has a height above the datum."""
+
+    name: Name = Field(description="what the junction is called, by which runs refer to it")
+    open: Height | None = key("height above 0 where it is the open end of a waste drain", "a tee")
+
+
+class LongRun(Table):
+    """One `[[run]]`."""
+
+    name: Name = Field(description="what the run is called")
+    kind: RunKindWord = Field(description="whether gravity or a pump moves its water")
+    start: Name = Field(alias="from", description="vessel or junction that its water comes from")
+    finish: Name = Field(alias="to", description="vessel or junction that its water goes to")
+    legs: Legs | None = key("its straight pieces in the order of the water", "equal ones of its length")
+    length: Length | None = key("its length, uprights included; in place of legs", "what its legs come to")
+    turns: Turns | None = key("changes of direction in degrees, or how many of 90", "90 between its legs")
+    run_class: Name | None = Field(
+        default=None,
+        alias="class",
+        description="runs of the same class are built alike",
+        json_schema_extra={OTHERWISE: "its name"},
+    )
+    valve: bool | None = flag("whether it has a valve", "true for a pumped run into a vessel")
+    draw: DrawWord | None = key(
+        "from where in its vessel a drain takes water",
+        "solids-lifting of a tank, standpipe of a bed, else wall",
+    )
+    entry: EntryWord | None = key("how a pumped run may enter its vessel", "any")
+    share: Share | None = key("its share of what its vessel drains", "equal shares")
+    overflow: bool | None = flag("whether it is an emergency overflow, dry until other drains are blocked")
+    screen: bool | None = flag("whether its inlet gets a screen")
+    waste: bool | None = flag("whether it drains a filter's sludge")
+    siphon_back: GuardWord | None = filled(GUARD)
+
+
+class ShortVessel(OpenTable):
+    """`[sump]` of the short form."""
+
+    volume: Volume = Field(description=_ANY["volume"].why)
+
+
+class ShortSump(ChosenTable):
+    """`[sump]` of the short form, chosen from the price list."""
+
+    choose: Choose = Field(description=str(ChosenTable.model_fields["choose"].description))
+
+
+class ShortFilter(ShortVessel):
+    """`[tank]`, `[settler]` or `[biofilter]` of the short form."""
+
+    screen: bool | None = flag("whether its drain's inlet gets a screen")
+
+
+class ShortWaste(ShortFilter):
+    """`[settler]` or `[biofilter]` of the short form, which may have a waste drain."""
+
+    waste: bool | None = flag("whether its sludge gets a way to the garden")
+    waste_height: Height | None = filled(WASTE["height"])
+    waste_by: WasteWord | None = key(
+        "how its sludge goes", f"gravity with a fall of {WASTE['fall'].text} or more, else hand pump"
+    )
+
+
+class ShortTank(ShortFilter):
+    """`[tank]` of the short form."""
+
+    siphon_back: GuardWord | None = filled(GUARD)
+    draw: DrawWord | None = key("from where its drain takes water", "solids-lifting")
+    overflow: bool | None = flag("whether it gets an emergency overflow to the sump")
+
+
+class ShortBeds(BedTable):
+    """`[beds]` of the short form, all alike."""
+
+    screen: bool | None = flag("whether its drain's inlet gets a screen")
+    count: Annotated[
+        int, Field(ge=0, le=MOST_BEDS, examples=["4"], description="how many beds there are, all alike")
+    ]
+    area: Area = Field(description="area of one bed, or its length times its width")
+    spare_beds: Annotated[int, Field(ge=0, le=MOST_BEDS, examples=["1"])] | None = key(
+        "beds to come later: planned for, but not built now", "0"
+    )
+
+
+class WishesTable(Table):
+    """`[wishes]`."""
+
+    turnover: Turnover | None = filled(TURNOVER)
+    overload: OverloadValue | None = key(
+        f'{WISHES["overload"].why}, or "pump" for all that the pump can give', WISHES["overload"].text
+    )
+    budget: Money | None = key("most to spend, in the price list's currency")
+    water: Celsius | None = filled(WISHES["water"])
+    power_price: Price | None = filled(WISHES["power_price"])
+    years: Years | None = filled(WISHES["years"])
+    drain_joints: JointsWord | None = filled(WISHES["drain_joints"])
+    beds_full: BedsFull | None = key(
+        f'{WISHES["beds_full"].why}: a number, "all", or "most" for as many as it has water for',
+        WISHES["beds_full"].text,
+    )
+    flushing_points: bool | None = filled(WISHES["flushing_points"], ["true"])
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """What came of one table: the model, or None, and which of its keys were wrong."""
+
+    model: Any
+    mistakes: tuple[Mistake, ...]
+    bad_keys: tuple[str, ...]
+
+
+def validate(kind: type[Table], table: object, file: str, place: str) -> Found:
+    """Check one table against its model.
+
+    Args:
+        kind: the model.
+        table: what the file says.
+        file, place: where it says so.
+
+    Returns:
+        The model and no mistakes, or no model and every mistake in the table.
+    """
+    if not isinstance(table, Mapping):
+        mistake = Mistake(file, place, f"{quoted(table)} is not a table", "write a table with its keys")
+        return Found(None, (mistake,), ())
+    try:
+        return Found(kind.model_validate(table), (), ())
+    except ValidationError as error:
+        return _found(kind, table, error, file, place)
+
+
+def _found(
+    kind: type[Table], table: Mapping[str, object], error: ValidationError, file: str, place: str
+) -> Found:
+    mistakes: dict[str, Mistake] = {}
+    for item in error.errors(include_url=False):
+        key = str(item["loc"][0]) if item["loc"] else ""
+        if key not in mistakes:
+            problem, remedy = _in_words(kind, key, table.get(key), item)
+            mistakes[key] = Mistake(file, f"{place}.{key}" if key else place, problem, remedy)
+    order = [*table, *mistakes]
+    ranked = sorted(mistakes, key=order.index)
+    return Found(None, tuple(mistakes[key] for key in ranked), tuple(ranked))
+
+
+def _in_words(kind: type[Table], key: str, value: object, item: Any) -> tuple[str, str]:
+    """Problem and remedy of one pydantic error."""
+    if item["type"] == "mistake":
+        return item["ctx"]["problem"], item["ctx"]["remedy"]
+    if item["type"] == "extra_forbidden":
+        keys = keys_of(kind)
+        return f'there is no key "{key}" here', closest(key, keys, f"known are {', '.join(keys)}")
+    example = f"write e.g. {key} = {_example(kind, key)}"
+    if item["type"] == "missing":
+        return "is missing", example
+    if item["type"] in ("bool_type", "bool_parsing"):
+        return f"{quoted(value)} is neither true nor false", example
+    if item["type"] == "int_type":
+        return f"{quoted(value)} is not a whole number", example
+    if item["type"] in ("greater_than_equal", "less_than_equal"):
+        small = item["type"].startswith("greater")
+        return (
+            f"{quoted(value)} is too {'small' if small else 'large'}",
+            f"write a whole number from 0 to {MOST_BEDS}",
+        )
+    return f"{quoted(value)} cannot be read", example
+
+
+def keys_of(kind: type[Table]) -> list[str]:
+    """The keys of a table as they stand in the file."""
+    return [field.alias or name for name, field in kind.model_fields.items()]
+
+
+def _example(kind: type[Table], key: str) -> str:
+    """How a value of that key would be written."""
+    for name, field in kind.model_fields.items():
+        if key in (name, field.alias):
+            here = [part.example for part in field.metadata if isinstance(part, Converter)]
+            found = here or field.examples or _nested_examples(field.annotation)
+            return str(found[0])
+    raise KeyError(key)
+
+
+def _nested_examples(annotation: object) -> list[Any]:
+    """Examples inside an annotation such as `Length | None`."""
+    for part in (*getattr(annotation, "__metadata__", ()), *get_args(annotation)):
+        if isinstance(part, Converter):
+            return [part.example]
+        found = getattr(part, "examples", None) or _nested_examples(part)
+        if found:
+            return list(found)
+    return []

@@ -1,0 +1,249 @@
+"""How a builder writes the values of a problem file: readers from text to SI floats and words.
+
+Each is an annotated type for the tables of `tables.schema`. What is wrong with a value is said
+in the builder's words, with how it would be written.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, BeforeValidator, Field, GetCoreSchemaHandler
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from autoplan.errors import QuantityError
+from autoplan.problem.brief import DrainJoints
+from autoplan.problem.site import BedDrain, Draw, Entry, Guard, RunKind, VesselKind, WasteBy
+from autoplan.units import Dimension, quoted, read
+
+MOST_LENGTH_M = 500.0
+MOST_DEPTH_M = 10.0
+MOST_HEIGHT_M = 20.0
+MOST_BEDS = 40
+WIDEST_HOLE_M = 0.05
+"""Beyond these a number is a slip of the pen and not a backyard system."""
+
+
+class Shape(StrEnum):
+    """Shape of a vessel's walls."""
+
+    ROUND = "round"
+    SQUARE = "square"
+
+
+def wrong(problem: str, remedy: str) -> PydanticCustomError:
+    """The error that validators raise; `validate` turns it into a mistake."""
+    return PydanticCustomError("mistake", "{problem}", {"problem": problem, "remedy": remedy})
+
+
+def closest(word: str, known: Sequence[str], otherwise: str) -> str:
+    """A remedy: the known word that is nearest to a wrong one, or what to write otherwise."""
+    close = difflib.get_close_matches(word.lower(), [name.lower() for name in known], n=1)
+    if not close:
+        return otherwise
+    return f'did you mean "{next(name for name in known if name.lower() == close[0])}"'
+
+
+@dataclass(frozen=True, slots=True)
+class Converter:
+    """Pydantic metadata that reads a value by calling itself before pydantic's own check.
+
+    Attributes:
+        example: how such a value is written in the file.
+    """
+
+    example: str
+
+    def __call__(self, value: object) -> object:
+        """The value as the model keeps it.
+
+        Raises:
+            PydanticCustomError: with problem and remedy.
+        """
+        raise NotImplementedError
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_before_validator_function(self, handler(source))
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity(Converter):
+    """A quantity (SI) from `low` to `high`; `low` itself is too small where `above` is set."""
+
+    dimension: Dimension
+    low: float
+    high: float
+    above: bool = True
+
+    def __call__(self, value: object) -> float:
+        """The value in SI."""
+        try:
+            number = read(value, self.dimension)
+        except QuantityError as error:
+            raise wrong(error.problem, error.remedy) from error
+        if number < self.low or (self.above and number == self.low):
+            raise wrong(f"{quoted(value)} is too small", f"write something like {self.example}")
+        if number > self.high:
+            raise wrong(f"{quoted(value)} is too large", f"write something like {self.example}")
+        return number
+
+
+@dataclass(frozen=True, slots=True)
+class Word(Converter):
+    """One word of an enumeration."""
+
+    kind: type[StrEnum]
+
+    def __call__(self, value: object) -> StrEnum:
+        """The member of that name."""
+        known = [str(member) for member in self.kind]
+        if isinstance(value, str) and value in known:
+            return self.kind(value)
+        remedy = f"write one of {', '.join(quoted(name) for name in known)}"
+        if isinstance(value, str):
+            remedy = closest(value, known, remedy)
+        raise wrong(f"{quoted(value)} is not known here", remedy)
+
+
+def _floods(value: object) -> object:
+    """Floods of a bed [1/s], or the least and the most of them."""
+    if not isinstance(value, list):
+        return floods_rate(value)
+    if len(value) != 2:
+        raise wrong(
+            f"{quoted(value)} is not a range of floods",
+            'write the least and the most, e.g. ["1/hour", "4/hour"], or one value',
+        )
+    least, most = floods_rate(value[0]), floods_rate(value[1])
+    if least >= most:
+        raise wrong(f"{quoted(value)} does not begin with the lesser", 'write e.g. ["1/hour", "4/hour"]')
+    return least, most
+
+
+def _choose(value: object) -> tuple[str, ...]:
+    """Ids of vessels in the price list; none for any of them."""
+    if value == "any":
+        return ()
+    if (
+        isinstance(value, list)
+        and value
+        and all(isinstance(part, str) and part for part in value)
+        and len(set(value)) == len(value)
+    ):
+        return tuple(value)
+    raise wrong(f"{quoted(value)} is not a list of vessels", 'write e.g. ["tub-600", "tub-1000"], or "any"')
+
+
+def _turns(value: object) -> tuple[int, ...]:
+    """A list of turns, or how many 90s there are."""
+    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 20:
+        return (90,) * value
+    if (
+        isinstance(value, list)
+        and len(value) <= 20
+        and all(type(turn) is int and turn in (45, 90) for turn in value)
+    ):
+        return tuple(value)
+    raise wrong(
+        f"{quoted(value)} is not a list of turns",
+        "write each turn as 45 or 90, e.g. [90, 45], or how many 90s",
+    )
+
+
+def _name(value: str) -> str:
+    if value.strip() != value or not value or len(value) > 40 or not value.isprintable():
+        raise wrong(
+            f"{quoted(value)} is not a good name",
+            "write 1 to 40 visible characters without a blank at either end",
+        )
+    return value
+
+
+def _text(value: object) -> str:
+    if not isinstance(value, str) or not value.strip() or not value.isprintable() or len(value) > 200:
+        raise wrong(f"{quoted(value)} is not a short text", 'write a short text in quotes, e.g. "metric"')
+    return value
+
+
+line_length = Quantity('"2.5 m"', Dimension.LENGTH, 0, MOST_LENGTH_M)
+"""Length of a piece of pipe [m] from its text."""
+
+line_turns = _turns
+"""Turns of a line [degrees] from their list or count."""
+
+Length = Annotated[float, line_length]
+Depth = Annotated[float, Quantity('"900 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M)]
+Thickness = Annotated[float, Quantity('"6 mm"', Dimension.LENGTH, 0, 1)]
+Height = Annotated[float, Quantity('"400 mm"', Dimension.LENGTH, -MOST_HEIGHT_M, MOST_HEIGHT_M)]
+Water = Annotated[float, Quantity('"750 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M, above=False)]
+Volume = Annotated[float, Quantity('"1600 L"', Dimension.VOLUME, 0, 1000)]
+Area = Annotated[float, Quantity('"1.2 m2"', Dimension.AREA, 0, 1000)]
+floods_rate = Quantity('"2/hour"', Dimension.RATE, 0, 1 / 60)
+Floods = Annotated[float | tuple[float, float], BeforeValidator(_floods), Field(examples=['"2/hour"'])]
+Turnover = Annotated[float, Quantity('"1.5/hour"', Dimension.RATE, 0, 1 / 60)]
+Void = Annotated[float, Quantity("0.4", Dimension.NUMBER, 0, 1)]
+Share = Annotated[float, Quantity('"50 %"', Dimension.NUMBER, 0, 1)]
+Peak = Annotated[float, Quantity("3", Dimension.NUMBER, 1, 100, above=False)]
+Minutes = Annotated[float, Quantity('"12 min"', Dimension.TIME, 0, 86400)]
+Hole = Annotated[float, Quantity('"8 mm"', Dimension.LENGTH, 0, WIDEST_HOLE_M)]
+HoleHeight = Annotated[float, Quantity('"40 mm"', Dimension.LENGTH, 0, 0.5)]
+Money = Annotated[float, Quantity("900", Dimension.NUMBER, 0, 1e7)]
+Price = Annotated[float, Quantity("0.3", Dimension.ENERGY_PRICE, 0, 1000, above=False)]
+Years = Annotated[float, Quantity("3", Dimension.YEARS, 0, 100, above=False)]
+Celsius = Annotated[float, Quantity('"20 degC"', Dimension.TEMPERATURE, 1, 45, above=False)]
+Name = Annotated[str, BeforeValidator(_text), AfterValidator(_name), Field(examples=['"tank"'])]
+Turns = Annotated[tuple[int, ...], BeforeValidator(_turns), Field(examples=["[90, 45]"])]
+Choose = Annotated[tuple[str, ...], BeforeValidator(_choose), Field(examples=['["tub-600", "tub-1000"]'])]
+ShapeWord = Annotated[Shape, Word('"round"', Shape)]
+DrawWord = Annotated[Draw, Word('"wall"', Draw)]
+KindWord = Annotated[VesselKind, Word('"tank"', VesselKind)]
+RunKindWord = Annotated[RunKind, Word('"gravity"', RunKind)]
+BedDrainWord = Annotated[BedDrain, Word('"siphon"', BedDrain)]
+WasteWord = Annotated[WasteBy, Word('"gravity"', WasteBy)]
+JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
+GuardWord = Annotated[Guard, Word('"air gap"', Guard)]
+EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
+
+
+_factor = Quantity("1.5", Dimension.NUMBER, 1, 20, above=False)
+
+
+def _legs(value: object) -> tuple[float, ...]:
+    if not isinstance(value, list) or not 1 <= len(value) <= 21:
+        raise wrong(
+            f"{quoted(value)} is not a list of lengths",
+            'write the straight pieces in order, e.g. ["1.2 m", "0.8 m"]',
+        )
+    return tuple(line_length(leg) for leg in value)
+
+
+def _beds_full(value: object) -> object:
+    """A number of beds, or "all" or "most"."""
+    if type(value) is int and 0 <= value <= MOST_BEDS:
+        return value
+    if value in ("all", "most"):
+        return value
+    raise wrong(
+        f"{quoted(value)} is no number of beds",
+        'write how many may be full at once, or "all", or "most" for as many as the sump can fill',
+    )
+
+
+def _overload(value: object) -> object:
+    """The word "pump", or a multiple of the design flow."""
+    if isinstance(value, str) and value.strip()[:1].isalpha():
+        if value == "pump":
+            return value
+        raise wrong(
+            f"{quoted(value)} is not known here", 'write a multiple of the design flow like 1.5, or "pump"'
+        )
+    return _factor(value)
+
+
+Legs = Annotated[tuple[float, ...], BeforeValidator(_legs), Field(examples=['["1.2 m", "0.8 m"]'])]
+BedsFull = Annotated[int | str, BeforeValidator(_beds_full), Field(examples=['"all"'])]
+OverloadValue = Annotated[float | str, BeforeValidator(_overload), Field(examples=["1.5"])]

@@ -1,0 +1,1 @@
+"""Files of problems: read in the short and the long form, written in the long one."""

@@ -1,0 +1,442 @@
+"""An outcome -> its JSON, version 1, for other programs. Additions may come; a rename is a new version."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import sys
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+from autoplan.catalog.parts import Part, Penetration, Pipe, SiphonPart, Sundry, Valve
+from autoplan.drawing import CutStick
+from autoplan.fittings.air import DrawnAirPump
+from autoplan.fittings.cap import EndCap
+from autoplan.fittings.ends import AtVessel, LineEnd
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.flushing import FlushTee
+from autoplan.fittings.rim import OverRim
+from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.valve import CheckValveSet, ValveSet
+from autoplan.fittings.wall import Pierced
+from autoplan.line.row import Line
+from autoplan.outcome import Design, Finding, Outcome, OutletFacts
+from autoplan.problem.site import RunKind, Site, Vessel
+from autoplan.report.contract.built import (
+    AirLineRow,
+    AirRow,
+    CutRow,
+    EndRow,
+    PartRow,
+    PieceRow,
+    RunRow,
+    SideRow,
+    TurnRow,
+    VesselRow,
+)
+from autoplan.report.contract.rows import (
+    AnswerRow,
+    ClashRow,
+    DesignRow,
+    GrowthPartRow,
+    GrowthRow,
+    PurchaseRow,
+    RuleRow,
+    RuleToldRow,
+    SolverRow,
+)
+from autoplan.report.contract.told import design_told, outcome_told, run_told
+from autoplan.report.contract.water import (
+    CommissioningRow,
+    FaultRow,
+    FillingLevelRow,
+    FillingRow,
+    LevelRow,
+    OutletRow,
+    PumpRow,
+    SiphonRow,
+)
+from autoplan.report.figures import OrderLine, order_lines, pipe_size, used_gauge
+from autoplan.report.files import replace_files
+from autoplan.report.place_words import place_words
+from autoplan.report.sections.cautions import CAUTIONS
+from autoplan.report.sections.cutting import AskedPiece, asked_pieces
+from autoplan.report.sections.drilling import holes_of
+from autoplan.report.sections.gets import gets, is_what
+from autoplan.report.sections.growth import next_bed, spare_beds
+from autoplan.report.sections.judged import fault_name
+from autoplan.report.sections.siphons import least_tall
+from autoplan.report.units import LEAST_FLOW_M3_S, LITRE_M3, SI, Units, litres_per_hour, mm, units_of
+
+
+def outcome_json(outcome: Outcome) -> dict[str, Any]:
+    """The outcome as plain data. Two equal answers differ in `solver.wall_s` only.
+
+    Raises:
+        InternalError: a number that must be finite is not.
+    """
+    return _answer(outcome).model_dump(mode="json", by_alias=True, exclude_unset=True)
+
+
+def json_text(outcome: Outcome) -> str:
+    """The outcome as strict JSON, ending in a newline; ASCII only, so every terminal and file takes it."""
+    return text_of(outcome_json(outcome))
+
+
+def text_of(answer: Mapping[str, Any]) -> str:
+    """Plain data as the text of its file."""
+    return json.dumps(answer, indent=2, allow_nan=False) + "\n"
+
+
+def write_json(answer: Mapping[str, Any], target: str) -> None:
+    """Write an answer to a file, all of it or nothing; "-" is standard output.
+
+    Args:
+        answer: as `outcome_json` makes it.
+        target: where.
+
+    Raises:
+        OSError: the target cannot be written.
+    """
+    text = text_of(answer)
+    if target == "-":
+        sys.stdout.write(text)
+        sys.stdout.flush()
+        return
+    path = Path(os.path.realpath(target))
+    if path.exists() and not path.is_file():
+        path.write_text(text, encoding="utf-8")  # a pipe or a device is written to, never replaced
+        return
+    replace_files({path: text})
+
+
+def _answer(outcome: Outcome) -> AnswerRow:
+    site, clash = outcome.site, outcome.clash
+    versions = dict(sorted(outcome.solver.versions.items()))
+    return AnswerRow.of(
+        outcome,
+        format=AnswerRow.FORMAT,
+        version=AnswerRow.VERSION,
+        problem=site.name,
+        problem_file=site.file,
+        catalog=outcome.catalog.name,
+        units=site.print_units,
+        solver=SolverRow.of(outcome.solver, versions=versions),
+        assumptions=_assumptions(site),
+        designs=[_design(outcome, design) for design in outcome.designs],
+        clash=None if clash is None else ClashRow.of(clash, sentences=tuple(map(SI.told, clash.sentences))),
+        notes=tuple(map(SI.told, outcome.notes)),
+        cautions=CAUTIONS,
+        **outcome_told(outcome),
+    )
+
+
+def _assumptions(site: Site) -> list[object]:
+    return [assumed for assumed in site.assumptions if not assumed.moot]
+
+
+def _design(whole: Outcome, design: Design) -> DesignRow:
+    outcome = whole.about(design)
+    drawing, verdict, site = design.drawing, design.verdict, outcome.site
+    pumps, units = _pumps(design), units_of(site.print_units)
+    asked = asked_pieces(outcome, design)
+    # Which of several sites a design is for, and what was assumed of that one.
+    variant = {} if design.site is None else {"variant": design.variant, "assumptions": _assumptions(site)}
+    return DesignRow.of(
+        verdict,
+        rank=design.rank,
+        proven=design.proven,
+        bound=design.bound,
+        objective=design.objective,
+        margin=None if design.margin is None else _rule(design.margin, units),
+        kept_margin_mm=design.kept_mm,
+        differs=design.differs,
+        traits=design.traits,
+        kind=is_what(design),
+        gets=gets(whole, design, SI),
+        pump=pumps[0] if pumps else None,
+        pumps=pumps,
+        air=[_air_pump(site, pump) for pump in drawing.air],
+        hand_pumps=drawing.hand_pumps,
+        runs=[_run(outcome, design, drawn) for drawn in drawing.runs.values()],
+        junctions=tuple(drawing.junctions.values()),
+        levels=[
+            LevelRow.of(level, site.vessels[name], rest_mm=_millimetres(verdict.resting.get(name)))
+            for name, level in drawing.levels.items()
+        ],
+        purchase=[_line(line) for line in order_lines(outcome.catalog, drawing.purchases)],
+        growth=_growth(outcome, design),
+        cuts=list(_cuts(drawing.cuts, asked.from_sticks)),
+        rules=[_rule(found, units) for found in verdict.findings],
+        faults=[FaultRow.of(fault, name=fault_name(fault)) for fault in verdict.faults],
+        filling=_filling(design, site),
+        siphons=_siphons(design),
+        timers=tuple(verdict.timers.values()),
+        commissioning=_commissioning(design),
+        vessels=[_vessel(vessel) for vessel in site.vessels.values()],
+        holes=holes_of(outcome, design),
+        parts={part.id: _part(part) for part in _parts(outcome, design)},
+        from_roll=[_piece(piece) for piece in asked.from_roll],
+        **design_told(whole, design),
+        **variant,
+    )
+
+
+def _rule(found: Finding, units: Units) -> RuleRow:
+    """One finding in SI; `told` has what the units asked for say in other words."""
+    said, told = (
+        {"place": place_words(found.place, shown), "source": shown.told(found.source)}
+        for shown in (SI, units)
+    )
+    return RuleRow.of(found, **said, **({} if told == said else {"told": RuleToldRow.of(**told)}))
+
+
+def _millimetres(metres: float | None) -> float | None:
+    return None if metres is None else mm(metres)
+
+
+def _pumps(design: Design) -> list[PumpRow]:
+    """Each with its curves, where they were worked out."""
+    curves = design.verdict.curves
+    none = dict.fromkeys(("curve", "full_speed_curve", "system", "meets"))
+    return [
+        PumpRow.of(pump, curves[name]) if name in curves else PumpRow.of(pump, **none)
+        for name, pump in design.verdict.pumps.items()
+    ]
+
+
+def _growth(outcome: Outcome, design: Design) -> GrowthRow | None:
+    """Beds to come later, and what the first of them takes; None where there are none."""
+    beds = spare_beds(outcome)
+    if not beds:
+        return None
+    lines = next_bed(outcome, design)
+    return GrowthRow.of(
+        spare_beds=beds,
+        next=beds[0],
+        cost=sum(line.cents for line in lines) / 100,
+        parts=[GrowthPartRow.of(line, cost=line.cents / 100) for line in lines],
+    )
+
+
+def _air_pump(site: Site, pump: DrawnAirPump) -> AirRow:
+    """An air pump; from a battery vessels get their reserve."""
+    points = {} if site.air is None else {point.vessel: point for point in site.air.points}
+    share = site.air.reserve if site.air is not None and pump.battery else 1.0
+    lines = [
+        AirLineRow.of(
+            line,
+            points[line.vessel],
+            flow_l_h=litres_per_hour(points[line.vessel].flow_m3_s * share),
+        )
+        for line in pump.lines
+    ]
+    return AirRow.of(pump, lines=lines)
+
+
+def _run(outcome: Outcome, design: Design, drawn: Line) -> RunRow:
+    run, verdict = outcome.site.runs[drawn.run], design.verdict
+    line = verdict.lines.get(run.name)
+    inlet = run.kind is RunKind.PRESSURE and isinstance(drawn.finish, AtVessel)
+    return RunRow.of(
+        verdict.runs[run.name],
+        drawn,
+        name=run.name,
+        start=run.start,
+        finish=run.finish,
+        kind=run.kind,
+        run_class=run.run_class,
+        turns=[
+            TurnRow.of(
+                kind=str(turn.angle),
+                style=turn.style,
+                part=turn.pieces[0] if turn.pieces else None,
+                count=count,
+                parts=turn.pieces,
+            )
+            for turn, count in Counter(drawn.turns).items()
+        ],
+        ends=[_end(outcome, drawn.start), _end(outcome, drawn.finish, inlet=inlet)],
+        screen=next((one.part for one in drawn.all(InletScreen)), None),
+        flush=[part for one in drawn.all(FlushTee) for part in one.parts()],
+        cap=next((one.part for one in drawn.all(EndCap)), None),
+        valves=[valve.valve] if (valve := drawn.one(ValveSet)) is not None and not drawn.later else [],
+        check_valve=next((one.valve for one in drawn.all(CheckValveSet) if not drawn.later), None),
+        line=line.items if line else (),
+        sides=[SideRow.of(side.item, on=line.items[side.at].part, at=side.at) for side in line.sides]
+        if line
+        else (),
+        joints=[joint for joint in verdict.joints if joint.run == run.name],
+        told=run_told(outcome, design, run.name),
+    )
+
+
+def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:
+    """One end; `inlet` where a pressure run ends at a vessel."""
+    vessel = outcome.site.vessels.get(end.at)
+
+    def above(height_m: float | None) -> float | None:
+        """A height above the datum as one above the vessel's floor [mm]."""
+        return None if height_m is None or vessel is None else mm(height_m - vessel.floor_m)
+
+    there = end if isinstance(end, AtVessel) else None
+    stood = end if isinstance(end, ThroughFloor) else None
+    rim = end if isinstance(end, OverRim) else None
+    part = end.penetration if isinstance(end, Pierced) else None
+    return EndRow.of(
+        end,
+        way=there.way if there else None,
+        penetration=part,
+        hole_mm=mm(outcome.catalog.penetrations[part].hole_m) if part else None,
+        centre_above_floor_mm=above(there.centre_m if there else None),
+        in_floor=stood is not None,
+        standpipe_top_above_floor_mm=above(stood.standpipe_top_m if stood else None),
+        standpipe=stood.standpipe if stood else None,
+        siphon=stood.siphon if stood else None,
+        drain_hole=stood.drain_hole if stood else None,
+        siphon_back=there.guard if there and inlet else None,
+        mouth_above_floor_mm=above(rim.mouth_m if rim else None),
+        air_hole_above_floor_mm=above(rim.air_hole_m if rim else None),
+        air_hole_mm=mm(rim.air_hole_width_m) if rim and rim.air_hole_m else None,
+    )
+
+
+def _line(line: OrderLine) -> PurchaseRow:
+    used = used_gauge(line.part, SI)
+    return PurchaseRow.of(
+        line,
+        line.purchase,
+        part=line.part.id,
+        description=line.part.description,
+        quantity=line.purchase.quantity / used.si,
+        unit=used.unit or "piece",
+    )
+
+
+def _cuts(cuts: tuple[CutStick, ...], asked: tuple[tuple[AskedPiece, ...], ...]) -> Iterator[CutRow]:
+    """Every stick, numbered from 1 within its pipe, and what each of its pieces is for."""
+    seen: Counter[str] = Counter()
+    for cut, pieces in zip(cuts, asked, strict=True):
+        seen[cut.pipe] += 1
+        yield CutRow.of(cut, stick=seen[cut.pipe], pieces=[_piece(piece) for piece in pieces])
+
+
+def _piece(piece: AskedPiece) -> PieceRow:
+    return PieceRow.of(piece, run=piece.run or None, place=piece.place or None)
+
+
+def _filling(design: Design, site: Site) -> FillingRow | None:
+    found = design.verdict.filling
+    if found is None:
+        return None
+
+    def litres(vessel: str, level_m: float) -> float:
+        """Water that stands in a vessel under a level [L]."""
+        stands = site.vessels[vessel]
+        return (level_m - stands.floor_m) * stands.area_m2 / LITRE_M3
+
+    levels = [
+        FillingLevelRow.of(
+            moving,
+            low_l=litres(moving.vessel, moving.low_m),
+            running_l=litres(moving.vessel, moving.running_m),
+            high_l=litres(moving.vessel, moving.high_m),
+            rim_l=litres(moving.vessel, site.vessels[moving.vessel].rim_m),
+        )
+        for moving in found.moving
+    ]
+    return FillingRow.of(found, levels=levels)
+
+
+def _siphons(design: Design) -> list[SiphonRow]:
+    """Each with its drain, and how tall bell and guard must be inside."""
+    return [
+        SiphonRow.of(
+            facts,
+            drain=name,
+            bell_least_mm=_millimetres(least_tall(design, facts.bed, "bell")),
+            guard_least_mm=_millimetres(least_tall(design, facts.bed, "guard")),
+        )
+        for name, facts in design.verdict.siphons.items()
+    ]
+
+
+def _commissioning(design: Design) -> CommissioningRow | None:
+    found = design.verdict.commissioning
+    if found is None:
+        return None
+    outlets = [_outlet(outlet) for outlet in found.outlets]
+    return CommissioningRow.of(found, bucket_l=SI.bucket_m3 / LITRE_M3, outlets=outlets)
+
+
+def _outlet(outlet: OutletFacts) -> OutletRow:
+    def seconds(flow_m3_s: float) -> float | None:
+        """In which a flow fills the bucket [s]; None where next to nothing flows."""
+        return SI.bucket_m3 / flow_m3_s if flow_m3_s > LEAST_FLOW_M3_S else None
+
+    return OutletRow.of(outlet, bucket_s=seconds(outlet.flow_m3_s), open_bucket_s=seconds(outlet.open_m3_s))
+
+
+def _vessel(vessel: Vessel) -> VesselRow:
+    width = math.sqrt(vessel.area_m2 * (4.0 / math.pi if vessel.curved else 1.0))
+    return VesselRow.of(
+        vessel,
+        shape="round" if vessel.curved else "flat",
+        width_mm=mm(width),
+        volume_l=vessel.area_m2 * vessel.depth_m / LITRE_M3,
+    )
+
+
+def _parts(outcome: Outcome, design: Design) -> list[Part]:
+    """Every part that a drawing could name, once, in the order in which it is met."""
+    named = dict.fromkeys(_named(outcome, design))
+    known = {part: row for group in outcome.catalog.groups() for part, row in group.items()}
+    return [known[part] for part in named if part in known]
+
+
+def _named(outcome: Outcome, design: Design) -> Iterator[str | None]:
+    drawing = design.drawing
+    for line in design.verdict.lines.values():
+        for item in (*line.items, *(side.item for side in line.sides)):
+            yield from (item.part, item.through)
+    for run in drawing.runs.values():
+        yield run.pipe
+        for kind in (InletScreen, EndCap):
+            yield from (part for one in run.all(kind) for part in one.parts())
+        for end in run.holes():
+            yield end.penetration
+            if isinstance(end, ThroughFloor):
+                yield from (end.standpipe, *end.upright_parts)
+    for hole in holes_of(outcome, design):
+        yield from (hole.saw, hole.stand)
+    yield from (pump.part for pump in drawing.pumps.values())
+    yield from (junction.tee for junction in drawing.junctions.values())
+    yield from (cut.pipe for cut in drawing.cuts)
+    yield from (line.part for line in drawing.purchases)
+    yield from drawing.hand_pumps.values()
+    for air in drawing.air:
+        yield from (air.part, *air.manifolds)
+        for way in air.lines:
+            yield from (way.line, way.diffuser, way.tap, way.check)
+
+
+SIZES: Mapping[type[Part], tuple[str, ...]] = {
+    Pipe: ("outside_m", "bore_m"),
+    SiphonPart: ("outside_m", "inside_m", "tallest_m"),
+    Penetration: ("hole_m", "way"),
+    Valve: ("style",),
+}
+"""What is told of a part of each kind."""
+
+
+def _part(part: Part) -> PartRow:
+    """One part; the sizes that there are for its kind."""
+    told = {key: getattr(part, key) for key in ("description", *SIZES.get(type(part), ()))}
+    if isinstance(part, Pipe):
+        told["size"] = pipe_size(part)
+    kind = part.kind if isinstance(part, Sundry | SiphonPart) else type(part).__name__.lower()
+    return PartRow.of(SimpleNamespace(**told), kind=kind)

@@ -1,0 +1,1 @@
+"""Blocks as text: on a terminal through rich, plain anywhere else."""

@@ -1,0 +1,294 @@
+"""Which holes to drill, vessel by vessel, and what is set to a height without one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from autoplan.catalog.naming import name_of, row_of
+from autoplan.catalog.parts import Catalog, SundryKind
+from autoplan.fittings.ends import AtVessel, LineEnd
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.rim import OverRim
+from autoplan.fittings.riser import Riser
+from autoplan.fittings.valve import CheckValveSet
+from autoplan.fittings.wall import Pierced
+from autoplan.line.needs import Want, by_size, rows_for
+from autoplan.line.row import Line
+from autoplan.outcome import Design, Outcome
+from autoplan.places import OfWant
+from autoplan.problem.site import Guard, RunKind, Site, Vessel
+from autoplan.report.alike import SECOND, gathered
+from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, Points, numbers
+from autoplan.report.units import SI, Units
+from autoplan.sentence import Amount
+
+Told = tuple[tuple[str, str], str]
+"""A vessel and one of its runs, and what is said of them."""
+
+OFF_M, OFF_SHARED_M = 0.003, 0.001
+"""How far a hole may sit too high or too low [m], also where drains of one vessel share its water by their
+heights; common practice, no source."""
+
+STANDS = "seal-stand"
+"""The rule that says how many support stands are needed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Hole:
+    """One hole to drill.
+
+    Attributes:
+        vessel: where.
+        run: the run that goes through it, or that starts at the standpipe.
+        place: "wall", "floor", "standpipe" for the drain hole of a timed bed, "pipe" for a siphon-break hole.
+        centre_m: centre above the vessel's own floor inside [m]; None for a hole in the floor.
+        hole_m: its diameter [m].
+        part: id of the wall part, or of the pipe that the hole is in.
+        saw: id of a hole saw of its size, or None if the price list has none.
+        saw_from: "owned", "bought", "not on the list", or "a drill".
+        stand: id of the support stand that carries the pipe there, or None.
+        off_m: how far its centre may be off in height [m]; None where no height is asked for.
+    """
+
+    vessel: str
+    run: str
+    place: str
+    centre_m: float | None
+    hole_m: float
+    part: str
+    saw: str | None = None
+    saw_from: str = "a drill"
+    stand: str | None = None
+    off_m: float | None = None
+
+
+def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
+    """Every hole, by vessel in the order of the site and then by run."""
+    drilled = []
+    stood = _carried(outcome, design)
+    for vessel in outcome.site.vessels.values():
+        for drawn, end in _ends_at(design, vessel):
+            if isinstance(end, OverRim) and end.air_hole_m is not None:
+                up, width = end.air_hole_m - vessel.floor_m, end.air_hole_width_m
+                drilled.append(Hole(vessel.name, drawn.run, "pipe", up, width, drawn.pipe))
+            if not isinstance(end, Pierced) or end.centre_m is None:
+                continue
+            part = outcome.catalog.penetrations[end.penetration]
+            centre = None if isinstance(end, ThroughFloor) else end.centre_m - vessel.floor_m
+            saw, saw_from = _supply(outcome, design, by_size(SundryKind.SAW, part.hole_m))
+            stand = stood.get((drawn.run, vessel.name))
+            place, off = ("floor", None) if centre is None else ("wall", _off(outcome.site, vessel))
+            drilled.append(
+                Hole(vessel.name, drawn.run, place, centre, part.hole_m, part.id, saw, saw_from, stand, off)
+            )
+            if isinstance(end, ThroughFloor) and end.drain_hole is not None:
+                hole, pipe = end.drain_hole, end.standpipe or drawn.pipe
+                where = vessel.name, drawn.run, "standpipe"
+                drilled.append(Hole(*where, hole.height_m, hole.hole_m, pipe, off_m=OFF_M))
+    return drilled
+
+
+def _off(site: Site, vessel: Vessel) -> float:
+    """How far a hole in its wall may be off: less where several drains share its water by their heights."""
+    out = [run for run in site.runs.values() if run.start == vessel.name and run.kind is RunKind.GRAVITY]
+    return OFF_SHARED_M if sum(not run.idle for run in out) > 1 else OFF_M
+
+
+def _ends_at(design: Design, vessel: Vessel) -> Iterator[tuple[Line, LineEnd]]:
+    for drawn in design.drawing.runs.values():
+        for end in () if drawn.later else drawn.ends:
+            if end.at == vessel.name:
+                yield drawn, end
+
+
+def _supply(outcome: Outcome, design: Design, want: Want) -> tuple[str | None, str]:
+    """A row of the price list that meets a want, and where it comes from: owned before bought."""
+    fitting = [row.id for row in rows_for(outcome.catalog, want)]
+    bought = {line.part for line in design.drawing.purchases if line.packs}
+    owned = next((row for row in fitting if outcome.site.owned.get(row)), None)
+    ordered = next((row for row in fitting if row in bought), None)
+    if owned is not None:
+        return owned, "owned"
+    return (ordered, "bought") if ordered is not None else (next(iter(fitting), None), "not on the list")
+
+
+def _carried(outcome: Outcome, design: Design) -> dict[tuple[str, str], str]:
+    """The stand at each seal that needs one, by run and vessel.
+
+    The findings say how many stands each size of pipe needs; it is the thinnest walls that need them.
+    """
+    needed = {found.place: round(found.limit) for found in design.verdict.findings if found.rule == STANDS}
+    seals: dict[Want, list[tuple[float, str, str]]] = {}
+    for vessel in outcome.site.vessels.values():
+        for drawn, end in _ends_at(design, vessel):
+            if isinstance(end, Pierced) and end.sealed:
+                want = by_size(SundryKind.STAND, outcome.catalog.pipes[drawn.pipe].outside_m)
+                seals.setdefault(want, []).append((vessel.wall_m, drawn.run, vessel.name))
+    carried = {}
+    for want, there in seals.items():
+        stand, _ = _supply(outcome, design, want)
+        for _, run, name in sorted(there, key=lambda seal: seal[0])[: needed.get(OfWant(want), 0)]:
+            carried[run, name] = stand or SI.told(want.said)
+    return carried
+
+
+def holes(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
+    """Each hole to drill, then what is set to a height without one."""
+    yield Heading("Holes to drill")
+    drilled = holes_of(outcome, design)
+    if drilled:
+        yield Para(
+            f"{units.lengths} from the vessel's own floor inside to the centre of a hole in its wall or in "
+            f"a pipe. {units.rounding} Drill round and clean off all swarf."
+        )
+        yield Grid(
+            (
+                GridColumn("vessel", 11),
+                GridColumn("run", 14),
+                GridColumn("in the", 9),
+                numbers(units.height.title("centre"), 9),
+                numbers(units.hole.title("hole"), 6),
+                GridColumn("saw", 10),
+                GridColumn("part", 27),
+            ),
+            tuple(_rows(outcome.catalog, drilled, units)),
+        )
+    else:
+        yield Para("None.")
+    heights = [
+        *_inside(outcome, design, units),
+        *_lifting(outcome.catalog, design),
+        *_mouths(outcome, design, units),
+    ]
+    if heights:
+        yield Points(tuple(gathered(heights)))
+
+
+def _rows(catalog: Catalog, drilled: list[Hole], units: Units) -> Iterator[tuple[str, ...]]:
+    """A row for each hole; the vessel is named in its first."""
+    named = ""
+    for hole in drilled:
+        yield (
+            "" if hole.vessel == named else hole.vessel,
+            hole.run,
+            hole.place,
+            "-" if hole.centre_m is None else units.height.text(hole.centre_m),
+            units.hole.text(hole.hole_m),
+            hole.saw_from,
+            name_of(catalog, hole.part) + (f", with {_known(catalog, hole.stand)}" if hole.stand else ""),
+        )
+        named = hole.vessel
+
+
+def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
+    """By vessel where a standpipe is cut and drilled, and what stands behind its wall parts."""
+    for vessel in outcome.site.vessels.values():
+        for drawn, end in _ends_at(design, vessel):
+            at = (vessel.name, drawn.run)
+            floor = end if isinstance(end, ThroughFloor) else None
+            if floor is not None and floor.standpipe_top_m is not None:
+                top = units.height.said(floor.standpipe_top_m - vessel.floor_m)
+                yield at, f"cut the standpipe of {SECOND} so that its top is {top} above the floor."
+            if floor is not None and floor.drain_hole is not None:
+                wide, high = (
+                    drill_words(floor.drain_hole.hole_m, units),
+                    units.height.said(floor.drain_hole.height_m),
+                )
+                yield (
+                    at,
+                    f"drill one hole of {wide} through one side of the standpipe of {SECOND}, its centre "
+                    f"{high} above the floor and clear of the part that the standpipe sits in.",
+                )
+            if isinstance(end, Pierced) and end.inner_chain:
+                inside = row_of(outcome.catalog, end.inner_chain)
+                part = name_of(outcome.catalog, end.penetration)
+                yield at, f"inside the wall part of {SECOND} ({part}): {inside}."
+
+
+def _known(catalog: Catalog, part: str) -> str:
+    """A part by its name, or what is said in place of one that the price list lacks."""
+    return name_of(catalog, part) if part in catalog.sundries else part
+
+
+def drill_words(width_m: float, units: Units) -> str:
+    """The width of a hole as drills are sold, in millimetres, and in inches where those are read."""
+    return units.told(Amount(width_m, "mm"))
+
+
+def _lifting(catalog: Catalog, design: Design) -> Iterator[Told]:
+    for drawn in design.drawing.runs.values():
+        riser = drawn.one(Riser)
+        if riser is not None:
+            yield (
+                (drawn.start.at, drawn.run),
+                f"{SECOND} lifts from the middle of the floor: a level piece to a turn, a riser cut so "
+                f"that the branch of its open tee ({name_of(catalog, riser.tee)}) meets the hole, an "
+                "open piece on top.",
+            )
+
+
+def _mouths(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
+    """By vessel how low each inlet hangs, and what keeps it from siphoning empty in a power cut."""
+    for vessel in outcome.site.vessels.values():
+        for drawn, end in _ends_at(design, vessel):
+            if drawn.later:
+                continue
+            if isinstance(end, OverRim) and end.mouth_m is not None:
+                over = _over(outcome.catalog, vessel, drawn, end, units)
+                yield (
+                    (vessel.name, drawn.run),
+                    f"{SECOND} {over}{_hanging(outcome.catalog, design, vessel, drawn, end, units)}",
+                )
+            elif isinstance(end, AtVessel) and end.guard is Guard.CHECK_VALVE:
+                checked = _CHECKED.format(_check(outcome.catalog, drawn))
+                yield (vessel.name, drawn.run), f"{SECOND} in through the wall under water. {checked}"
+
+
+def _over(catalog: Catalog, vessel: Vessel, drawn: Line, end: OverRim, units: Units) -> str:
+    """How an inlet gets over its rim, in words."""
+    if end.centre_m is None or not end.corner.bends:
+        return (
+            "turned down over the rim, " if end.guard is Guard.AIR_GAP else "over the rim and straight down, "
+        )
+    said, radius = units.height.said, catalog.pipes[drawn.pipe].bend_radius_m
+    return (
+        f"bent down over the rim, no tighter than a radius of {said(radius)}, its axis at the top "
+        f"{said(end.centre_m - vessel.floor_m)} above the floor, and held so that it cannot straighten; "
+    )
+
+
+def _hanging(
+    catalog: Catalog, design: Design, vessel: Vessel, drawn: Line, end: OverRim, units: Units
+) -> str:
+    """What an inlet over a rim does there, in words."""
+    assert end.mouth_m is not None
+    level, said = design.drawing.levels[vessel.name], units.height.said
+    up = said(end.mouth_m - vessel.floor_m)
+    if end.guard is Guard.AIR_GAP:
+        return (
+            f"mouth {up} above the floor, "
+            f"{said(end.mouth_m - level.overload_m)} over the highest water; put no longer piece on it: a "
+            f"mouth under water siphons the vessel empty when the power fails."
+        )
+    hangs = f"mouth {up} above the floor, under water; fasten it so that it stays there."
+    if end.guard is Guard.CHECK_VALVE or end.air_hole_m is None:
+        return f"{hangs} {_CHECKED.format(_check(catalog, drawn))}"
+    return (
+        f"{hangs} Its siphon-break hole, through one side of the pipe and "
+        f"{drill_words(end.air_hole_width_m, units)} wide, lets air in when the power fails: at the first "
+        f"run, mark the water as it really stands and drill {said(level.design_m - end.air_hole_m)} under "
+        f"the mark. Keep it clear of slime: stop the pump now and then, and see the water stop at the hole."
+    )
+
+
+def _check(catalog: Catalog, drawn: Line) -> str:
+    """The check valve of a run by its name."""
+    check = drawn.one(CheckValveSet)
+    return "" if check is None else f"({name_of(catalog, check.valve)})"
+
+
+_CHECKED = (
+    "Only its check valve {} keeps the vessel from siphoning back: set it where it can be reached, its arrow "
+    "to the vessel, lying flat or with the water going up, and try it now and then by stopping the pump."
+)

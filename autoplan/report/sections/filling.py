@@ -1,0 +1,93 @@
+"""How much water to fill in, and how the pumped vessels' water moves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.outcome import Design, Filling, Outcome
+from autoplan.problem.site import Site
+from autoplan.report.blocks import Block, GridColumn, Heading, Para, grid_of, numbers
+from autoplan.report.units import Units
+
+
+def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
+    """The volume to fill, then lowest, running and highest level of each pumped vessel."""
+    facts = design.verdict.filling
+    if facts is None:
+        return
+    site = design.site or outcome.site
+    yield Heading("Filling")
+    yield Para(
+        f"{' '.join(how_to_fill(site, facts, units))} {units.lengths} above the vessel's own "
+        f"floor inside, in brackets the water in it."
+    )
+
+    def depth(vessel: str, level_m: float) -> str:
+        """A height above a vessel's floor, in brackets the water under it."""
+        stands = site.vessels[vessel]
+        deep = level_m - stands.floor_m
+        return f"{units.height.text(deep)} ({units.volume.said(deep * stands.area_m2)})"
+
+    yield grid_of(
+        facts.moving,
+        (GridColumn("vessel", 14), lambda moving: moving.vessel),
+        (numbers("lowest", 19), lambda moving: depth(moving.vessel, moving.low_m)),
+        (numbers("running", 19), lambda moving: depth(moving.vessel, moving.running_m)),
+        (numbers("highest", 19), lambda moving: depth(moving.vessel, moving.high_m)),
+        (numbers("rim", 19), lambda moving: depth(moving.vessel, site.vessels[moving.vessel].rim_m)),
+    )
+
+
+def how_to_fill(site: Site, facts: Filling, units: Units) -> Iterator[str]:
+    """How much to put in, and by which level to see that it is right, a sentence each.
+
+    What stands at the levels is as in `verdict.filling`: beds that flood in turn are empty, others full.
+    """
+    beds = [vessel.bed for vessel in site.vessels.values() if vessel.bed is not None]
+    turning, standing = any(bed.by_turns for bed in beds), any(not bed.by_turns for bed in beds)
+    state = "every bed empty" if turning else "every bed full" if standing else ""
+    if turning and standing:
+        state = "the beds that flood in turn empty and the others full"
+    running = f" and {state}" if state else ""
+    volume = units.volume.said(facts.total_m3)
+    yield f"Put in about {volume}: with the pump running{running}, water then stands at the running level."
+    most = site.wishes.beds_full
+    full = "every bed" if most is None else f"{min(most, len(beds))} of {len(beds)} beds"
+    yield f"It falls to the lowest with {full} full." if turning else "It falls no lower than the lowest."
+    off = f", {state} and all else" if state else " and everything"
+    yield (
+        f"With the pump off{off} run back it stands at the highest or a little under, not over: that is the "
+        "easiest to read."
+    )
+    if facts.left_m3 > 0:
+        yield from _once_flooded(site, facts, units)
+    if sum(bed.siphon for bed in beds) > 1:
+        yield (
+            "Bell siphons seldom leave every bed empty at once, and a bed keeps its water when the pump "
+            "stops."
+        )
+    if facts.left_m3 > 0 or sum(bed.siphon for bed in beds) > 1:
+        dry = "" if standing else ", or read it before the beds are first flooded"
+        yield f"So go by the volume{dry}."
+
+
+def _once_flooded(site: Site, facts: Filling, units: Units) -> Iterator[str]:
+    """How much lower the water stands once the beds were flooded, with nothing missing."""
+    beds = [vessel.bed for vessel in site.vessels.values() if vessel.bed is not None]
+    under = {
+        "siphons' cut-outs": any(bed.siphon for bed in beds),
+        "drain holes": site.timed_beds(),
+    }
+    lower = ", ".join(
+        f"{units.height.said(moving.left_m)} in {moving.vessel}"
+        for moving in facts.moving
+        if moving.left_m > 0
+    )
+    yield (
+        "Running and highest level are those before the beds are first flooded: from then on about "
+        f"{units.volume.said(facts.left_m3)} stay in the beds, under "
+        f"{' and '.join(what for what, there in under.items() if there)}, and both are lower with nothing "
+        f"missing: {lower}."
+    )
+    if site.timed_beds():
+        yield "While timed valves are shut, what they do not feed gets more and holds a little more as well."

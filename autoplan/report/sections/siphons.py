@@ -1,0 +1,90 @@
+"""The bell siphons: what stands on each bed's floor, how high each piece is cut, how it will run."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.catalog.naming import name_of
+from autoplan.outcome import Design, Outcome
+from autoplan.places import InVessel
+from autoplan.report.alike import gathered
+from autoplan.report.blocks import Block, GridColumn, Heading, Para, Points, grid_of, numbers
+from autoplan.report.units import HOUR_S, MM_M, Units, fixed
+
+RULE = "bell-fit"
+"""The rule whose findings say how high bell and guard must be [mm]."""
+
+
+def siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
+    """A row of figures for each siphon, then its parts and heights; nothing without siphons."""
+    if not design.verdict.siphons:
+        return
+    yield Heading("Bell siphons")
+    yield Para(
+        "A bed fills to the standpipe's lip, then its siphon empties it to the bell's cut-outs and breaks. "
+        "Runs at: flow of the siphon from full to its lowest water. "
+        "Try each with water: if it trickles for ever and does not start, it needs more inflow; if it does "
+        "not stop, less, or the air tube set a little higher."
+    )
+    flow = units.flow
+    yield grid_of(
+        design.verdict.siphons.values(),
+        (GridColumn("bed", 10), lambda facts: facts.bed),
+        (numbers(units.bore.title("bore"), 6), lambda facts: units.bore.text(facts.bore_m)),
+        (numbers(flow.title("starts from"), 11), lambda facts: flow.text(facts.starts_m3_s)),
+        (numbers(flow.title("inflow"), 8), lambda facts: flow.text(facts.inflow_m3_s)),
+        (
+            numbers(flow.title("runs at"), 14),
+            lambda facts: f"{flow.text(facts.fastest_m3_s)} to {flow.text(facts.slowest_m3_s)}",
+        ),
+        (numbers("fills min", 9), lambda facts: fixed(facts.filling_s / 60, 0)),
+        (numbers("empties min", 11), lambda facts: fixed(facts.emptying_s / 60, 1)),
+        (numbers("floods/h", 8), lambda facts: fixed(facts.floods_per_s * HOUR_S, 1)),
+    )
+    parts = (_parts(outcome, design, name, units) for name in design.verdict.siphons)
+    yield Points(tuple(gathered(parts)))
+
+
+def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[tuple[str], str]:
+    """A bed, and its siphon's parts in the order in which they are put in."""
+    drawn = design.drawing.runs[name]
+    end = drawn.floor
+    assert end is not None
+    assert end.siphon is not None
+    assert end.standpipe_top_m is not None
+    floor = outcome.site.vessels[end.at].floor_m
+    top = units.height.said(end.standpipe_top_m - floor)
+    said = [
+        f"standpipe of {name_of(outcome.catalog, end.standpipe or drawn.pipe)}, its lip {top} above the floor"
+    ]
+    bell, guard = (_tall(design, end.at, what, units) for what in ("bell", "guard"))
+    named = {
+        "top flared": end.siphon.flare,
+        f"bell{bell} with cut-outs up to {units.height.said(end.siphon.cut_out_m)}": end.siphon.bell,
+        f"guard{guard}": end.siphon.guard,
+        "air tube from the bell's top to just above the cut-outs": end.siphon.snorkel,
+    }
+    said += [f"{what} ({name_of(outcome.catalog, part)})" for what, part in named.items() if part is not None]
+    needed = {"bell": end.siphon.bell, "guard": end.siphon.guard, "air tube": end.siphon.snorkel}
+    lacking = [what for what, part in needed.items() if part is None]
+    if lacking:
+        said.append(f"not on the price list and not counted: {', '.join(lacking)}")
+    later = " (to come later)" if drawn.later else ""
+    return (f"{end.at}{later}",), f"{'; '.join(said)}."
+
+
+def _tall(design: Design, bed: str, what: str, units: Units) -> str:
+    """How high a bell or guard must be inside by the rule that knows, rounded up; "" where it is silent."""
+    least = least_tall(design, bed, what)
+    if least is None:
+        return ""
+    gauge = units.height
+    high = gauge.figure(-gauge.steps_down(-least))
+    return f" at least {high} {gauge.unit} high{' inside' if what == 'bell' else ''}"
+
+
+def least_tall(design: Design, bed: str, what: str) -> float | None:
+    """How high the "bell" or "guard" of a bed must be inside [m]; None where no rule says it."""
+    place = RULE, InVessel(bed, f"height of the {what}")
+    least = [found.limit for found in design.verdict.findings if (found.rule, found.place) == place]
+    return max(least) * MM_M if least else None
