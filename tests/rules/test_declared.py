@@ -47,6 +47,7 @@ PROBLEMS = {
     "overflow": shipped("two-drains"),
     "surge": test_surge.PROBLEM.format(rule=""),
     "sludge": test_waste.PROBLEM,
+    "joined drains": shipped("two-lines"),
     "money": shipped("one-tank-one-bed") + "\n[wishes]\nbudget = 900\n",
 }
 """Problems in which every rule with rows has something to say."""
