@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 import autoplan
+from autoplan.rules.book import ALL
 
 HOUSE = Path(autoplan.__file__).parent
 
@@ -162,3 +163,17 @@ def test_no_file_is_long() -> None:
         if (lines := len((HOUSE / inside).read_text().splitlines())) > MOST_FILE
     ]
     assert not long, "\n".join(long)
+
+
+def test_no_rule_is_known_by_its_name() -> None:
+    """Who searches, advises and wires a call speaks of rules by what they are, and never by their ids."""
+    ids = {kind.id for kind in ALL}
+    lists = {path.stem for path in (HOUSE.parent / "catalogs" / "metric").glob("*.csv")}
+    wrong = [
+        f"{inside}:{node.lineno} knows {node.value!r}"
+        for inside, room, tree in sources()
+        if room in ("selection", "advice", "plan")
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant) and node.value in ids - lists
+    ]
+    assert not wrong, "\n".join(wrong)

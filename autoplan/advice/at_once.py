@@ -8,21 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from autoplan.advice.heights import DATUM, AtLeast, Refusal, Water, clashing, height
+from autoplan.advice.heights import Refusal, clashing
 from autoplan.catalog.parts import Pump
 from autoplan.hydraulics.pump import PumpCurve
-from autoplan.problem.flows import gravity_paths, pressure_paths
-from autoplan.problem.site import Draw, Site, Vessel, VesselKind
-from autoplan.rules.balance import flood_drawdown, flood_volumes, pumped_flow
-from autoplan.rules.book import RuleBook
-from autoplan.rules.surge import surged
+from autoplan.problem.site import Site
+from autoplan.rules.balance import pumped_flow
+from autoplan.rules.base import Role
+from autoplan.rules.book import ROLES, RuleBook
+from autoplan.rules.heights import DATUM, AtLeast, Water, at_overload
 from autoplan.selection.shelf import Shelf
 from autoplan.sentence import Amount, Text, joined, say
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 LITRES_PER_HOUR = 3_600_000.0
-
-DOWN = "water runs downwards"
 
 
 def refused_at_once(site: Site, book: RuleBook, shelf: Shelf) -> tuple[Refusal, ...]:
@@ -70,59 +68,18 @@ def too_weak(site: Site, book: RuleBook, shelf: Shelf) -> Iterator[Refusal]:
         if most is not None:
             gives = Amount(PumpCurve(most.curve).run_out_m3_s, "L/h", 0)
             said = say("and the largest to be had, {}, gives {} against no head at all.", most.id, gives)
-        rules = () if "pump-duty" in book.off else ("pump-duty",)
+        rules = (ROLES[Role.LIFT],) if book.has(Role.LIFT) else ()
         yield Refusal(rules, say("The pump in {} must give {}, {}", vessel, asked, said))
 
 
 def _levels(site: Site, book: RuleBook) -> Iterator[AtLeast]:
     """What the site and the rules ask of levels, whatever is built."""
-    for vessel in site.vessels.values():
-        yield from _bounds(site, book, vessel)
-    pumped, on = site.pumped_vessels(), _on(book)
-    for path in gravity_paths(site):
-        first, last = site.runs[path[0]], site.runs[path[-1]]
-        above, running = site.vessels[first.start], Water(first.start)
-        if "drain-fall" in on:
-            reserve = tenth_mm_up(book.settings["drain-fall"]["reserve"])
-            because, floor = say("{} in reserve", height(reserve)), tenth_mm_down(above.floor_m)
-            if above.kind is VesselKind.BED:
-                because = say("{} under the floor of {} at {}", because, above.name, height(floor))
-                yield AtLeast("drain-fall", DATUM, Water(last.finish), reserve - floor, because)
-            else:
-                yield AtLeast("drain-fall", running, Water(last.finish), reserve, because)
-        if above.name in pumped:
-            continue
-        if "level-range" in on:
-            yield AtLeast("level-range", running, Water(last.finish), 0, DOWN)
-        if "overload" in on:
-            over, below = Water(above.name, True), Water(last.finish, last.finish not in pumped)
-            yield AtLeast("overload", over, below, 0, DOWN)
-            if first.draw is not Draw.STANDPIPE and site.wishes.overload_factor >= 1:
-                yield AtLeast("overload", over, running, 0, "more water")
-
-
-def _on(book: RuleBook) -> frozenset[str]:
-    return frozenset(rule.id for rule in book.rules)
-
-
-def _bounds(site: Site, book: RuleBook, vessel: Vessel) -> Iterator[AtLeast]:
-    """Between what one vessel's levels may lie."""
-    on, running = _on(book), Water(vessel.name)
-    pumped = vessel.name in site.pumped_vessels()
-    over = Water(vessel.name, not pumped)
-    for level in dict.fromkeys((running, over)):
-        yield AtLeast("", level, DATUM, tenth_mm_down(vessel.floor_m), "its floor")
-        yield AtLeast("", DATUM, level, -tenth_mm_up(vessel.rim_m), "its rim")
-    if "level-range" in on:
-        yield AtLeast("level-range", running, DATUM, tenth_mm_up(vessel.water_min_m), "its lowest water")
-        yield AtLeast("level-range", DATUM, running, -tenth_mm_down(vessel.water_max_m), "its highest water")
-    for rule, named in (("overload", True), ("surge", vessel.name in surged(site)), ("sump-high", pumped)):
-        if rule not in on or not named:
-            continue
-        dry = book.settings[rule]["freeboard"]
-        because = say("{} under its rim", Amount(dry, "mm"))
-        level = running if rule == "sump-high" else over
-        yield AtLeast(rule, DATUM, level, -tenth_mm_down(vessel.rim_m - dry), because)
+    for name, vessel in site.vessels.items():
+        for level in dict.fromkeys((Water(name), at_overload(site, name))):
+            yield AtLeast("", level, DATUM, tenth_mm_down(vessel.floor_m), "its floor")
+            yield AtLeast("", DATUM, level, -tenth_mm_up(vessel.rim_m), "its rim")
+    for rule in book.rules:
+        yield from rule.levels_at_once(site)
 
 
 def _pumps(
@@ -133,48 +90,12 @@ def _pumps(
     Args:
         only: by vessel the one pump that counts, where not all do.
     """
-    on = _on(book)
     for name in site.pumped_vessels():
-        vessel, pumps = site.vessels[name], giving(site, shelf, name)
+        pumps = giving(site, shelf, name)
         if only is not None and name in only:
             pumps = [only[name]]
-        drawdown = tenth_mm_up(flood_drawdown(site, name))
-        if "sump-low" in on:
-            cover = min(tenth_mm_up(pump.cover_m) for pump in pumps)
-            beds = _held(site, name)
-            because = say("{} to cover the pump{}", height(cover), beds)
-            low = tenth_mm_up(vessel.floor_m) + drawdown + cover
-            yield AtLeast("sump-low", Water(name), DATUM, low, because)
-            if vessel.kind is VesselKind.TANK:
-                low = tenth_mm_up(vessel.water_min_m) + drawdown
-                yield AtLeast("sump-low", Water(name), DATUM, low, say("water for the fish{}", beds))
-        if "pump-duty" in on:
-            yield from _lifts(site, book, name, pumps, drawdown)
-
-
-def _held(site: Site, name: str) -> Text:
-    """The beds' part of a sump's fall in words."""
-    held = sorted(flood_volumes(site, name), reverse=True)[: site.wishes.beds_full]
-    if not held:
-        return ""
-    fall = Amount(flood_drawdown(site, name), "mm", 1)
-    return say(", {} for the {} that stand in full beds", fall, Amount(sum(held), "L", 0))
-
-
-def _lifts(site: Site, book: RuleBook, name: str, pumps: Sequence[Pump], drawdown: int) -> Iterator[AtLeast]:
-    """No pump lifts water from further down than its head at the design flow, less its margin."""
-    flow, share = pumped_flow(site, name), 1 + book.settings["pump-duty"]["margin"]
-    best = max(pumps, key=lambda pump: (PumpCurve(pump.curve).head(flow), pump.id))
-    head = PumpCurve(best.curve).head(flow)
-    gives = say("{} gives {} at {}", best.id, Amount(head, "m", 2), Amount(flow, "L/h", 0))
-    for path in pressure_paths(site):
-        if site.runs[path[0]].start != name:
-            continue
-        to = site.vessels[site.runs[path[-1]].finish]
-        low = tenth_mm_down(to.water_min_m) - tenth_mm_down(head / share) + drawdown
-        lifts = say("must lift water to {} for {}", Amount(to.water_min_m, "mm", 0), to.name)
-        because = say("{}, {} after its margin, and {}", gives, Amount(head / share, "m", 2), lifts)
-        yield AtLeast("pump-duty", Water(name), DATUM, low, because)
+        for rule in book.rules:
+            yield from rule.pumps_at_once(site, name, pumps)
 
 
 def _no_pump_alone(

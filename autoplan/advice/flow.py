@@ -12,9 +12,6 @@ from autoplan.problem.flows import flows
 from autoplan.problem.site import Site, Vessel
 from autoplan.sentence import Amount, Text, say
 
-OF_FLOW = ("pump-duty", "drain-fall", "overload", "level-range", "pressure-velocity")
-"""Rules that less flow may mend."""
-
 MOST_SHARE = 0.9
 """Largest share of what a vessel asks for that is taken away in trying; common practice, no source [-]."""
 

@@ -12,70 +12,16 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from autoplan.rules.heights import DATUM, AtLeast, Place, Water, height
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.draft import Draft
-from autoplan.sentence import Amount, Text, joined, say
-
-DATUM = ""
-"""What heights are counted from."""
+from autoplan.sentence import Text, joined, say
 
 MOST_TOGETHER = 4
 """Rules of which every set is looked at for a clash; more of them are named all together."""
 
 FAR = 10**9
 """Further than any height [0.1 mm]."""
-
-STEPS_IN_A_M = 10_000
-"""Steps of 0.1 mm."""
-
-
-@dataclass(frozen=True, slots=True)
-class Water:
-    """One water level: of a vessel as it runs, or as it stands at overload."""
-
-    vessel: str
-    overloaded: bool = False
-
-    def __str__(self) -> str:
-        return f"water in {self.vessel} at overload" if self.overloaded else f"water in {self.vessel}"
-
-
-Place = Water | str
-"""A water level, or the datum."""
-
-
-def height(steps: int) -> Amount:
-    """A height [0.1 mm] to be told."""
-    return Amount(steps / STEPS_IN_A_M, "mm")
-
-
-@dataclass(frozen=True, slots=True)
-class AtLeast:
-    """Something stands at least so much over something else.
-
-    Attributes:
-        rule: id of the rule that asks it; empty for what no rule can change.
-        higher, lower: a water level or the datum.
-        by: how much [0.1 mm].
-        because: half a sentence on where it comes from, or nothing.
-    """
-
-    rule: str
-    higher: Place
-    lower: Place
-    by: int
-    because: Text = ""
-
-    def said(self) -> Text:
-        """It in words, with its number and whose it is."""
-        if self.lower == DATUM:
-            text = say("{} stands at {} at least", str(self.higher), height(self.by))
-        elif self.higher == DATUM:
-            text = say("{} stands at {} at most", str(self.lower), height(-self.by))
-        else:
-            text = say("{} stands {} over {} at least", str(self.higher), height(self.by), str(self.lower))
-        asked = [part for part in (self.rule, self.because) if part]
-        return say("{} ({})", text, joined(", ", asked)) if asked else text
 
 
 @dataclass(frozen=True, slots=True)

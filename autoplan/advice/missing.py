@@ -8,8 +8,9 @@ from dataclasses import replace
 from autoplan.advice.case import Case
 from autoplan.catalog.parts import Catalog, Part, SiphonKind
 from autoplan.problem.site import Site
-from autoplan.rules.base import Rule
-from autoplan.rules.book import RuleBook
+from autoplan.rules.asked import OnShelf
+from autoplan.rules.base import Role, Rule
+from autoplan.rules.book import ROLES, RuleBook
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.wants import Counting
@@ -47,7 +48,7 @@ def missing(case: Case, lacking: NoOptionError) -> tuple[list[str], list[str]]:
     Each is tried: the rules are left aside, or the parts are put back on the shelf, and the class is built.
 
     Returns:
-        The rules to blame, "stock" where parts are sold out, and a sentence on each.
+        The rules to blame, that of stock where parts are sold out, and a sentence on each.
     """
     builder, where = _Builder(case, lacking.run_class), lacking.run_class
     refusing = [*lacking.rules, *(rule.id for rule in case.book.rules if _takes_off_the_shelf(rule))]
@@ -71,7 +72,7 @@ def missing(case: Case, lacking: NoOptionError) -> tuple[list[str], list[str]]:
     if not said:
         what = _plain(builder.lacks(case.book.without(*refusing)) or lacking.what)
         said = [f"{where}: no {what} in the price list fits."]
-    return blamed + (["stock"] if kinds and "stock" not in case.book.off else []), said
+    return blamed + ([ROLES[Role.STOCK]] if kinds and case.book.has(Role.STOCK) else []), said
 
 
 def _plain(what: str) -> str:
@@ -79,7 +80,7 @@ def _plain(what: str) -> str:
 
 
 def _takes_off_the_shelf(rule: Rule) -> bool:
-    return type(rule).admits_part is not Rule.admits_part
+    return OnShelf in rule.answered
 
 
 def _fewest(names: Sequence[str], enough: Callable[[Sequence[str]], bool]) -> list[str]:

@@ -9,6 +9,8 @@ from dataclasses import dataclass, replace
 from autoplan.advice.case import Case, Least, named
 from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import RunKind, Site, Vessel, VesselKind
+from autoplan.rules.base import Role
+from autoplan.rules.book import KINDS, ROLES
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.draft import Draft
 from autoplan.selection.without import Rows
@@ -19,9 +21,6 @@ MOST_MM = 2000
 
 LEAST_GUESS_MM = 5
 """First try where the relaxation has no guess [mm]."""
-
-OWN = ("hole-place", "sump-low", "sump-high", "overload")
-"""Rules with rows that speak of how one vessel alone is built, and move with it."""
 
 STEPS_IN_A_MM = 10
 
@@ -134,11 +133,11 @@ def _shares(rows: Rows, vessels: Sequence[str]) -> Iterator[tuple[int, int]]:
         mine = sum(coef for var, coef in row.left.terms.items() if var in levels)
         has_mine = any(var in levels for var in row.left.terms)
         has_other = any(var in others for var in row.left.terms)
-        if has_mine and not has_other and (row.rule in OWN or not _chosen(row.left, choices)):
+        if has_mine and not has_other and (KINDS[row.rule].of_one_vessel or not _chosen(row.left, choices)):
             share = -mine
-        elif not has_mine and row.rule == "pump-duty" and row.classes & feeds:
+        elif not has_mine and row.rule == ROLES[Role.LIFT] and row.classes & feeds:
             share = -1
-        elif not has_mine and has_other and row.rule == "drain-fall" and row.classes & drains:
+        elif not has_mine and has_other and row.rule == ROLES[Role.FALL] and row.classes & drains:
             share = 1
         else:
             continue

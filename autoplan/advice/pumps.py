@@ -12,6 +12,7 @@ from autoplan.advice.heights import Least
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.problem.flows import pressure_paths
 from autoplan.rules.balance import highest_lift, pumped_flow
+from autoplan.rules.base import Given, Role
 from autoplan.sentence import Amount, Text, say
 
 MOST_NAMED = 3
@@ -31,7 +32,7 @@ def duty(case: Case, vessel: str) -> Duty:
     site, flow = case.site, pumped_flow(case.site, vessel)
     pumps = giving(site, case.workshop.shelf(site, case.book), vessel)
     lift, loss = highest_lift(site, vessel), _least_loss(case, vessel)
-    needed = (1 + case.book.settings["pump-duty"]["margin"]) * (lift + loss)
+    needed = (1 + case.book.given(Given.LIFT_MARGIN)) * (lift + loss)
     best = max(pumps, key=lambda pump: (PumpCurve(pump.curve).head(flow), pump.id), default=None)
     head = 0.0 if best is None else PumpCurve(best.curve).head(flow)
     has: Text = "no pump to be had gives any"
@@ -49,13 +50,13 @@ def unsuited(case: Case) -> Iterator[Text]:
     if rows is None:
         return
     vessel = case.site.pumped_vessels()[0]
-    share = 1 + case.book.settings["pump-duty"]["margin"]
+    share = 1 + case.book.given(Given.LIFT_MARGIN)
     needed = share * (highest_lift(case.site, vessel) + _least_loss(case, vessel))
     strong = [
         (var, one) for var, one in rows.draft.pumps(vessel) if one.head_m >= needed and one.speed == 1.0
     ]
     for var, choice in sorted(strong, key=lambda pair: (pair[1].head_m, pair[1].pump.id))[:MOST_NAMED]:
-        others = [rule.id for rule in case.book.rules if rule.id != "pump-duty"]
+        others = [rule.id for rule in case.book.rules if rule.role is not Role.LIFT]
         if not rows.none_with(var):
             continue
         keeping = [rule for rule in others if not rows.none_with(var, (rule,))]

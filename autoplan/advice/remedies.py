@@ -16,20 +16,19 @@ from dataclasses import replace
 from autoplan.advice.at_once import refused_at_once, too_weak
 from autoplan.advice.case import WITHOUT, Allowance, Case, Tell
 from autoplan.advice.contradiction import never_cheaper
-from autoplan.advice.flow import OF_FLOW, less_flow
+from autoplan.advice.flow import less_flow
 from autoplan.advice.heights import Refusal, asked_by, clashing
 from autoplan.advice.missing import missing
 from autoplan.advice.moves import moved
 from autoplan.advice.pumps import duty, unsuited
-from autoplan.advice.sump import SUMP_RULES, sump_remedies
+from autoplan.advice.sump import sump_remedies
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InternalError
 from autoplan.outcome import Clash
 from autoplan.problem.problem import Problem
 from autoplan.problem.site import Site
-from autoplan.rules.base import Rule
-from autoplan.rules.book import RuleBook
-from autoplan.rules.margin import HEIGHTS
+from autoplan.rules.base import Mend, Role, Rule
+from autoplan.rules.book import KINDS, ROLES, RuleBook
 from autoplan.selection.attempt import Attempt, Try
 from autoplan.selection.clock import OutOfTimeError
 from autoplan.selection.making import NoOptionError
@@ -38,34 +37,6 @@ from autoplan.selection.solve import Ending
 from autoplan.selection.without import Without
 from autoplan.selection.workshop import Workshop
 from autoplan.sentence import Text
-
-MATTERS_OF_TASTE = (
-    "drain-bore",
-    "drain-rigid",
-    "drain-turns",
-    "pressure-velocity",
-    "comes-apart",
-    "hole-saw",
-    "hose-clamps",
-    "sundries",
-    "stock",
-)
-"""Rules a builder may give way on and still have a system that works; the others are how water behaves."""
-
-LESS_TELLING = ("over-rim-start",)
-"""Rules that ask for what another asks for anyway, and more: that one is named where either would do."""
-
-HINTS = dict.fromkeys(
-    ("flood-rate", "siphon-start", "siphon-break", "bell-fit"),
-    ', or write drain = "standpipe" for a bed whose inflow suits no siphon',
-) | {
-    "timer-fill": ", or give a longer on_time or a smaller hole",
-    "timer-drain": ", or give a larger hole, a shorter on_time or fewer floods",
-    "drain-hole": ", or give a shorter on_time or fewer floods, which ask for a smaller hole",
-    "surge": ", or give a larger vessel below the bed, or a smaller flood",
-    "timer-shut": ", or write a higher overload below [wishes], which makes the drains wider",
-}
-"""What else a builder may do about a rule, by its id."""
 
 EXPLAIN_S = 180.0
 """Time for all of it [s], where the user sets none: a builder would rather hear part of it than wait."""
@@ -77,9 +48,6 @@ NO_TIME = "No time was left to look for what would mend it."
 
 MOST_UNTRIED = 4
 """Rules that are named one by one among what there was no time for."""
-
-OF_HEIGHTS = (*HEIGHTS, "level-range", "hole-place")
-"""Rules that moving a vessel may mend."""
 
 
 def explain_none(
@@ -190,9 +158,9 @@ def _sharpest(refused: tuple[Refusal, ...], vain: Without) -> tuple[Refusal, ...
 
 def _numbers(case: Case, rules: Sequence[str]) -> Iterator[Text]:
     """What a pump would have to give, where pumps have a part in it, and what to do about heights."""
-    if "pump-duty" in rules:
+    if ROLES[Role.LIFT] in rules:
         yield from (duty(case, vessel).sentence for vessel in case.site.pumped_vessels())
-    hints = "".join(HINTS.get(rule, "") for rule in rules)
+    hints = "".join(KINDS[rule].hint for rule in rules)
     they = "this is no rule to drop" if len(rules) == 1 else "these are no rules to drop"
     change = f"change the heights, flows, vessels or parts that the numbers come from{hints}"
     if rules:
@@ -201,42 +169,41 @@ def _numbers(case: Case, rules: Sequence[str]) -> Iterator[Text]:
 
 def _remedies(case: Case, mends: Sequence[str]) -> Iterator[Text]:
     """What would mend it besides rules: vessels moved, a larger sump, fewer beds full at once, less flow."""
-    if set(OF_HEIGHTS) & set(mends):
-        yield from moved(case)
-    if set(SUMP_RULES) & set(mends):
-        yield from sump_remedies(case)
-    if set(OF_FLOW) & set(mends):
-        yield from less_flow(case)
+    asked = {mend for rule in mends for mend in KINDS[rule].mended_by}
+    for mend, remedy in ((Mend.HEIGHTS, moved), (Mend.SUMP, sump_remedies), (Mend.FLOW, less_flow)):
+        if mend in asked:
+            yield from remedy(case)
 
 
 def _giving_way(case: Case, among: Sequence[str]) -> tuple[list[str], list[Text]]:
     """Rules, of some, without which there is a design, and a sentence on each."""
     mends: list[str] = []
     said: list[tuple[str, Text]] = []
-    for rule in sorted(case.book.rules, key=lambda r: (r.id != "budget", not r.negotiable)):
+    for rule in sorted(case.book.rules, key=lambda r: (r.role is not Role.BUDGET, not r.negotiable)):
         if rule.id not in among or not _worth_trying(rule, case.site):
             continue
-        priced = rule.id == "budget" or rule.id in MATTERS_OF_TASTE
+        priced = rule.role is Role.BUDGET or rule.of_taste
         tried = case.without(rule.id, cheapest=priced)
         if tried is not None and tried.ranking.designs:
             mends.append(rule.id)
             said.append((rule.id, _without(rule, case.site, case.catalog, tried.ranking.designs[0])))
-            if rule.id == "budget":
+            if rule.role is Role.BUDGET:
                 # Money is what lacks; what could be given up to save some is for the builder to say.
                 break
-        elif rule.id == "budget" and tried is not None and tried.ranking.ending is not Ending.NONE:
+        elif rule.role is Role.BUDGET and tried is not None and tried.ranking.ending is not Ending.NONE:
             said += ((rule.id, text) for text in _least_cost(case))
     return _blamed(case, mends, said)
 
 
 def _blamed(case: Case, mends: list[str], said: list[tuple[str, Text]]) -> tuple[list[str], list[Text]]:
     """Without the blame on pumps whose own numbers clear them, where another rule may be blamed."""
-    duties = [duty(case, vessel) for vessel in case.site.pumped_vessels()] if "pump-duty" in mends else []
+    lift = ROLES[Role.LIFT]
+    duties = [duty(case, vessel) for vessel in case.site.pumped_vessels()] if lift in mends else []
     numbers = [one.sentence for one in duties]
     if not duties or any(one.lacking for one in duties):
         return mends, [*(text for _, text in said), *numbers]
-    others = [rule for rule in mends if rule != "pump-duty"]
-    kept = [text for rule, text in said if rule != "pump-duty"]
+    others = [rule for rule in mends if rule != lift]
+    kept = [text for rule, text in said if rule != lift]
     return others or mends, [*kept, *numbers, *unsuited(case)]
 
 
@@ -245,7 +212,7 @@ def _clash(case: Case) -> tuple[list[str], list[Text]]:
     mends, needed = _clashing(case)
     named = {rule.id: rule.sentence for rule in case.book.rules}
     sentences: list[Text] = [f"{rule_id}: {named[rule_id]}" for rule_id in mends]
-    if "pump-duty" in mends:
+    if ROLES[Role.LIFT] in mends:
         sentences += [duty(case, vessel).sentence for vessel in case.site.pumped_vessels()]
     if mends and not needed:
         sentences.append(
@@ -260,24 +227,23 @@ def _worth_trying(rule: Rule, site: Site) -> bool:
     Nor one that has nothing to say of the site, or of money where none was named.
     """
     kind = type(rule)
-    if not kind.concerns(site) or (rule.id == "budget" and site.wishes.budget is None):
+    if not kind.concerns(site) or (rule.role is Role.BUDGET and site.wishes.budget is None):
         return False
-    hooks = [name for name in vars(Rule) if name in ("encode", "asks_of_end") or name.startswith("admits_")]
-    shapes = any(getattr(kind, hook) is not getattr(Rule, hook) for hook in hooks)
-    return rule.hard and (shapes or rule.by_orders)
+    shapes = bool(kind.answered) or kind.encode is not Rule.encode
+    return rule.hard and (shapes or bool(rule.counts))
 
 
 def _without(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
     """What comes of giving way on a rule."""
     whole = best.verdict.cost.to_pay
-    if rule.id == "budget" and site.wishes.budget is not None:
+    if rule.role is Role.BUDGET and site.wishes.budget is not None:
         if whole <= site.wishes.budget:
             raise InternalError(f"a design for {whole:.2f} keeps the budget that none was proven to keep")
         return _cheapest(best, site.wishes.budget, catalog)
-    if rule.id not in MATTERS_OF_TASTE:
+    if not rule.of_taste:
         return (
             f"{rule.id} stands in the way: {rule.sentence} This is no rule to drop; "
-            f"change the heights, flows, vessels or parts that it speaks of{HINTS.get(rule.id, '')}."
+            f"change the heights, flows, vessels or parts that it speaks of{rule.hint}."
         )
     return (
         f"{rule.id}: without it there is a design for {whole:.2f} {catalog.currency}. "
@@ -305,7 +271,7 @@ def over_budget(best: Ranked, budget: float, catalog: Catalog) -> tuple[Clash | 
     """
     said = _cheapest(best, budget, catalog)
     if best.bound / 100 > budget:
-        return Clash(("budget",), (said,)), ()
+        return Clash((ROLES[Role.BUDGET],), (said,)), ()
     return None, (said,)
 
 
@@ -326,7 +292,7 @@ def least_against(cents: float, budget: float, catalog: Catalog) -> tuple[Clash 
         f"budget: {budget:.2f} {currency} are given, and whatever is built costs at least {least:.2f} "
         f"{currency}; what the cheapest design costs was not found in time."
     )
-    return (Clash(("budget",), (said,)), ()) if least > budget else (None, (said,))
+    return (Clash((ROLES[Role.BUDGET],), (said,)), ()) if least > budget else (None, (said,))
 
 
 def _clashing(case: Case) -> tuple[list[str], bool]:
@@ -336,7 +302,7 @@ def _clashing(case: Case) -> tuple[list[str], bool]:
     shows at once, then what searches do. Nothing is said where time ran out before each was tried.
     """
     trying = [rule for rule in case.book.rules if _worth_trying(rule, case.site)]
-    kept = [rule.id for rule in sorted(trying, key=lambda r: (r.negotiable, r.id not in LESS_TELLING))]
+    kept = [rule.id for rule in sorted(trying, key=lambda r: (r.negotiable, not r.less_telling))]
     for rule_id in reversed(kept):
         if case.clock.allows("") and case.vain.none_under(rule_id):
             return [rule_id], True

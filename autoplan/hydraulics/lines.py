@@ -59,6 +59,20 @@ class Lines:
         self._length = np.array(length)
         self._drag = np.array(drags)
 
+    def measures(self) -> tuple[Array, Array, Array]:
+        """What of two lines of the same pipes makes one lose no more at any flow, where it is no more in any.
+
+        Returns:
+            Length of all pipe [m], sum of K over the fourth power of the bore [1/m4], what lifts flaps [m]:
+            an array each, with a value for each line.
+        """
+        drag, lift = self._drag.copy(), np.zeros(self._count)
+        for number, flap in self._flaps:
+            drag[number] += flap.k / flap.bore_m**4
+            lift[number] += flap.loss(0.0)
+        metres: Array = np.bincount(self._at, self._length, self._count).astype(np.float64)
+        return metres, drag, lift
+
     def loss(self, flow_m3_s: float, water: Water) -> Array:
         """Head that each loses at a flow, as `Line.loss` [m], to the last digits of its sum.
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Finding
 from autoplan.places import OfPart
-from autoplan.problem.brief import AirWish
 from autoplan.problem.site import Site
-from autoplan.rules.base import Rule
+from autoplan.rules.asked import AirLine
+from autoplan.rules.base import Rule, answers
 from autoplan.rules.survey import Survey
 
 
@@ -29,9 +29,10 @@ class AirBack(Rule):
         """Only sites with air."""
         return site.air is not None
 
-    def admits_air_line(self, wish: AirWish, check: str | None) -> bool:
+    @answers(AirLine)
+    def keeps_dry(self, asked: AirLine) -> bool:
         """Whether a line may go without a check valve, or have this one."""
-        return wish.above_water or check is not None
+        return asked.wish.above_water or asked.check is not None
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per air pump; value is lines that could lead water back to it."""

@@ -12,7 +12,8 @@ from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.brief import AirPoint
 from autoplan.problem.site import Site
-from autoplan.rules.base import Rule
+from autoplan.rules.asked import AirAt
+from autoplan.rules.base import Rule, answers
 from autoplan.rules.survey import Survey
 from autoplan.sentence import Amount, say
 from autoplan.units import tenth_mm_down, tenth_mm_up
@@ -37,9 +38,10 @@ class AirSupply(Rule):
         """Only sites with air."""
         return site.air is not None
 
-    def admits_air(self, pressure_m: float, needed_m: float) -> bool:
+    @answers(AirAt)
+    def presses(self, asked: AirAt) -> bool:
         """Whether a pump's pressure at its whole flow covers what a line needs [m of water]."""
-        return tenth_mm_down(pressure_m) >= tenth_mm_up(needed_m)
+        return tenth_mm_down(asked.pressure_m) >= tenth_mm_up(asked.needed_m)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per vessel with air, and one per tank in a power cut."""

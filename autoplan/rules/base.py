@@ -7,24 +7,68 @@ finished drawing on real numbers.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import ClassVar, Protocol
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from enum import Enum
+from typing import Any, ClassVar, Protocol, TypeVar
 
-from autoplan.catalog.joining import Need
-from autoplan.catalog.parts import Catalog, Fixture, Part, Penetration, Pipe, Pump, TurnStyle, Valve, Way
-from autoplan.fittings.floor import ThroughFloor
-from autoplan.hydraulics.line import Line as Conduit
-from autoplan.line.needs import Want
-from autoplan.line.row import Line
+from autoplan.catalog.parts import Catalog, Pump, SundryKind
 from autoplan.outcome import Finding
 from autoplan.places import Where
-from autoplan.problem.brief import AirWish, HandPumpWish
-from autoplan.problem.site import Guard, Run, Site
+from autoplan.problem.site import Run, Site
+from autoplan.rules.heights import AtLeast
 from autoplan.rules.linear import Linear, Var
+from autoplan.rules.quantities import Better, Quantity, Read, Value
 from autoplan.rules.survey import Survey
 from autoplan.sentence import Text
 from autoplan.units import Dimension
+
+
+class Role(Enum):
+    """What a rule is in a plan, by which others speak of it without knowing its name."""
+
+    ORDER = "what is ordered"
+    SUNDRIES = "what joints take"
+    BUDGET = "what may be spent"
+    STOCK = "what is to be had"
+    JOINTS = "what joins what"
+    LEVELS = "where water may stand"
+    LIFT = "what pumps lift"
+    COVER = "what covers pumps"
+    FALL = "what drains fall"
+
+
+class Given(Enum):
+    """A number that a rule's setting gives to whoever draws or counts, also where the rule is off."""
+
+    SAW_CUT = "width of a saw cut"
+    STRIP = "wall left beside a hole"
+    OVERFLOW_GAP = "overflow over the overload level"
+    CUT_OUT = "top of a bell's cut-outs"
+    FREEBOARD = "dry wall at overload"
+    AIR_GAP = "air under an inlet"
+    AIR_HOLE_DEPTH = "water over a siphon-break hole"
+    AIR_HOLE = "least siphon-break hole"
+    AIR_HOLE_SHARE = "the same as a share of the bore"
+    AIR_HOLE_COVER = "from that hole to the mouth"
+    LIFT_MARGIN = "head kept over what is required"
+    STANDS_UNDER = "wall that carries a pipe by itself"
+
+
+class Mend(Enum):
+    """What may mend a design that a rule forbids, besides giving way on it."""
+
+    HEIGHTS = "vessels that stand higher or lower"
+    SUMP = "a larger sump"
+    FLOW = "less water"
+
+
+class Shared(Enum):
+    """Which of a rule's rows have a reserve that is shared out among them all where levels are settled."""
+
+    NONE = "none"
+    RIMS = "those of rims"
+    ALL = "all"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +81,7 @@ class Setting:
         default: as it would be written there.
         mark: where the default comes from.
         why: half a sentence on what it is.
+        gives: what it is to others.
     """
 
     key: str
@@ -44,6 +89,7 @@ class Setting:
     default: str
     mark: str
     why: str
+    gives: Given | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,52 +111,6 @@ class PumpChoice:
     head_m: float
     shut_off_m: float
     watts: float
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where the hole of one end sits, against the level that governs it [m].
-
-    A gravity start lies below its vessel's design level, a gravity finish and an inlet behind a check valve
-    too; other pressure finishes through the wall and an overflow's start lie above the overload level
-    (`over`). `offset_m` is centre minus that level, `hole_m` the hole to drill, `bore_m` what the water
-    passes.
-    """
-
-    offset_m: float
-    hole_m: float
-    bore_m: float
-    over: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Candidate:
-    """One way to build every run of a class.
-
-    Attributes:
-        run_class: the class.
-        pipe: product and size.
-        start_way, finish_way: how the ends meet their vessels; None at a junction or a pump.
-        rating_m: least pressure rating among its parts [m of water].
-        drawn: by run name, the run as it would be drawn, its heights still open.
-        places: by (run name, "start" | "finish"), the hole of each end that has one in a wall.
-        lines: by run name, the run as a line, without what happens at junctions and at the pump.
-        needs: cement, clamps and the like, in the model's whole amounts.
-        screwed_needs: the same where drains are screwed and not welded; `needs` for a pressure run.
-        saws: hole saws wanted.
-    """
-
-    run_class: str
-    pipe: Pipe
-    start_way: Way | None
-    finish_way: Way | None
-    rating_m: float
-    drawn: Mapping[str, Line]
-    places: Mapping[tuple[str, str], Place]
-    lines: Mapping[str, Conduit] = field(repr=False, compare=False)
-    needs: Mapping[Want, int] = field(default_factory=dict)
-    screwed_needs: Mapping[Want, int] = field(default_factory=dict)
-    saws: tuple[Want, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,8 +156,8 @@ class Draft(Protocol):
     def overloads(self) -> Sequence[OverloadCase]:
         """Every overload that the design must survive."""
 
-    def candidates(self, run_class: str) -> Sequence[tuple[Var, Candidate]]:
-        """The ways to build a class; exactly one is chosen."""
+    def each(self, quantity: Quantity[Value], run: str) -> Sequence[tuple[Var, Value]]:
+        """Of every way to build a run's class a quantity of the run; exactly one way is chosen."""
 
     def pumps(self, vessel: str) -> Sequence[tuple[Var, PumpChoice]]:
         """The pumps for a pumped vessel; exactly one is chosen."""
@@ -196,10 +196,6 @@ class Draft(Protocol):
     def reserve(self) -> int:
         """What is kept over every limit of `rules.margin` besides, where designs are ranked by margin."""
 
-    @property
-    def cut_out_m(self) -> float:
-        """Top of a bell's cut-outs over its bed's floor [m]."""
-
     def spending(self) -> Linear:
         """Purchase and freight."""
 
@@ -207,18 +203,44 @@ class Draft(Protocol):
         """Require left >= right, where `when` is chosen or always."""
 
 
+Own = TypeVar("Own")
+Asked = TypeVar("Asked")
+
+
+def answers(kind: type[Asked]) -> Callable[[Callable[[Own, Asked], bool]], Callable[[Own, Asked], bool]]:
+    """Marks a method of a rule that says whether it allows what is asked, a class of `rules.asked`."""
+
+    def marked(answer: Callable[[Own, Asked], bool]) -> Callable[[Own, Asked], bool]:
+        answer.asked = kind  # type: ignore[attr-defined]
+        return answer
+
+    return marked
+
+
 @dataclass(frozen=True, slots=True)
 class Rule:
     """The common half of every rule; a rule overrides what it needs.
 
     Attributes:
-        values: its settings in SI, by key.
+        values: its settings in SI, by key, and those of other rules that it borrows.
+        answered: its methods that answer a question, by what is asked.
+        reads: what `encode` reads of how runs are built.
+        borrows: what other rules give and it needs, by the key among its own values.
         id, sentence, source, unit: name, one sentence, mark of the limit, unit of its findings.
         hard: whether a design that breaks it is refused.
         negotiable: whether a builder could give way on it.
         local: whether a finding hangs on nothing but how the run at its place is built; its place is the run,
             an end of it, or the bed that the run drains.
-        by_orders: whether what the model needs of it is written with the orders and not by `encode`.
+        counts: sundries that are counted and ordered for it, by rows of the orders and not by `encode`.
+        of_money: whether its rows speak of all that is bought together.
+        of_taste: whether a builder may give way on it and still have a system that works.
+        of_one_vessel: whether it has rows that speak of how one vessel alone is built, and move with it.
+        less_telling: whether it asks for what another rule asks for anyway, and more: that one is named.
+        role: what it is in the plan.
+        mended_by: what may mend a design that it forbids.
+        hint: what else a builder may do about it, after "change ...".
+        spares: whether its margins are heights of water that choices can widen.
+        shares: which of its rows share out their reserve.
     """
 
     values: Mapping[str, float]
@@ -228,105 +250,50 @@ class Rule:
     unit: ClassVar[str] = ""
     hard: ClassVar[bool] = True
     negotiable: ClassVar[bool] = False
-    by_orders: ClassVar[bool] = False
+    counts: ClassVar[frozenset[SundryKind]] = frozenset()
+    of_money: ClassVar[bool] = False
+    of_taste: ClassVar[bool] = False
+    of_one_vessel: ClassVar[bool] = False
+    less_telling: ClassVar[bool] = False
+    role: ClassVar[Role | None] = None
+    mended_by: ClassVar[frozenset[Mend]] = frozenset()
+    hint: ClassVar[str] = ""
+    spares: ClassVar[bool] = False
+    shares: ClassVar[Shared] = Shared.NONE
     local: ClassVar[bool] = False
     settings: ClassVar[tuple[Setting, ...]] = ()
+    borrows: ClassVar[Mapping[str, Given]] = {}
+    reads: ClassVar[tuple[Read, ...]] = ()
+    answered: ClassVar[Mapping[type, Callable[[Any, Any], bool]]] = {}
 
     @classmethod
     def concerns(cls, site: Site) -> bool:  # noqa: ARG003
         """Whether the rule has anything to say of a site; if not, its settings are no assumptions."""
         return True
 
-    def admits_part(self, part: Part) -> bool:  # noqa: ARG002
-        """Whether the rule allows this row of the price list anywhere at all."""
-        return True
+    def __init_subclass__(cls) -> None:
+        marked = {getattr(method, "asked", None): method for method in vars(cls).values()}
+        cls.answered = {
+            **cls.answered,
+            **{kind: answer for kind, answer in marked.items() if kind is not None},
+        }
 
-    def admits_valve(self, run: Run, valve: Valve) -> bool:  # noqa: ARG002
-        """Whether the rule allows this hand valve on this run."""
-        return True
+    def admits(self, asked: object) -> bool:
+        """Whether the rule allows what is asked of it (`rules.asked`); what it has no answer to it allows."""
+        answer = self.answered.get(type(asked))
+        return answer is None or answer(self, asked)
 
-    def admits_pipe(self, site: Site, run: Run, pipe: Pipe) -> bool:  # noqa: ARG002
-        """Whether the rule allows this pipe on this run."""
-        return True
+    def levels_at_once(self, site: Site) -> Iterator[AtLeast]:  # noqa: ARG002
+        """What the rule asks of levels, whatever is built."""
+        yield from ()
 
-    def admits_turn(self, run: Run, angle: int, style: TurnStyle) -> bool:  # noqa: ARG002
-        """Whether the rule allows a turn of this style on this run."""
-        return True
+    def pumps_at_once(self, site: Site, vessel: str, pumps: Sequence[Pump]) -> Iterator[AtLeast]:  # noqa: ARG002
+        """What it asks of a pumped vessel's level, with whichever of these pumps asks least."""
+        yield from ()
 
-    def admits_penetration(
-        self,
-        site: Site,  # noqa: ARG002
-        run: Run,  # noqa: ARG002
-        vessel: str,  # noqa: ARG002
-        in_floor: bool,  # noqa: ARG002
-        part: Penetration,  # noqa: ARG002
-    ) -> bool:
-        """Whether the rule allows this part in this wall (or floor)."""
-        return True
-
-    def admits_start(
-        self,
-        site: Site,  # noqa: ARG002
-        catalog: Catalog,  # noqa: ARG002
-        run: Run,  # noqa: ARG002
-        pipe: Pipe,  # noqa: ARG002
-        end: ThroughFloor,  # noqa: ARG002
-    ) -> bool:
-        """Whether the rule allows a drain of this pipe to start so in its bed's floor."""
-        return True
-
-    def admits_inlet(
-        self,
-        site: Site,  # noqa: ARG002
-        catalog: Catalog,  # noqa: ARG002
-        run: Run,  # noqa: ARG002
-        pipe: Pipe,  # noqa: ARG002
-        end: ThroughFloor,  # noqa: ARG002
-        screen: str | None,  # noqa: ARG002
-    ) -> bool:
-        """Whether the rule allows water to get from a bed into a drain of this pipe so.
-
-        Asked twice: of the standpipe alone, which leaves out early what no wall part mends, and of all of it.
-        """
-        return True
-
-    def admits_drawn(self, site: Site, catalog: Catalog, drawn: Line) -> bool:  # noqa: ARG002
-        """Whether the rule allows a run that is drawn so; heights that hang on levels are still open."""
-        return True
-
-    def admits_guard(self, site: Site, run: Run, pipe: Pipe, guard: Guard, way: Way) -> bool:  # noqa: ARG002
-        """Whether the rule allows this guard against siphoning back on an inlet of this pipe and way."""
-        return True
-
-    def asks_of_end(self, site: Site, run: Run, side: str) -> Need:  # noqa: ARG002
-        """What the rule asks of the joint at a run's "start" or "finish" beside holding water."""
-        return Need.JOIN
-
-    def admits_screen(
-        self,
-        site: Site,  # noqa: ARG002
-        run: Run,  # noqa: ARG002
-        pipe: Pipe,  # noqa: ARG002
-        screen: Fixture | None,  # noqa: ARG002
-    ) -> bool:
-        """Whether the rule allows this screen, or none, on a drain's inlet."""
-        return True
-
-    def admits_flush(self, site: Site, run: Run, pipe: Pipe, *, flush: bool) -> bool:  # noqa: ARG002
-        """Whether the rule allows a drain in this pipe with a flushing point, or without one."""
-        return True
-
-    def admits_hand_pump(self, wish: HandPumpWish, pump: Fixture) -> bool:  # noqa: ARG002
-        """Whether the rule allows this hand pump for a vessel's waste."""
-        return True
-
-    def admits_air(self, pressure_m: float, needed_m: float) -> bool:  # noqa: ARG002
-        """Whether the rule allows an air line on a pump of this pressure [m of water]."""
-        return True
-
-    def admits_air_line(self, wish: AirWish, check: str | None) -> bool:  # noqa: ARG002
-        """Whether the rule allows an air line with this check valve or with none."""
-        return True
+    def declares(self, site: Site, run: Run) -> Iterator[tuple[Quantity[Any], Better]]:
+        """What `encode` reads of how a run is built, and of what less, or more, is never worse to it."""
+        yield from ((read.quantity, read.better) for read in self.reads if read.on(site, run))
 
     def encode(self, draft: Draft) -> None:
         """Write the rule into the model, rounded against the designer."""

@@ -9,8 +9,9 @@ from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
-from autoplan.problem.site import Run, Site, Vessel
-from autoplan.rules.base import Rule, Setting
+from autoplan.problem.site import Site, Vessel
+from autoplan.rules.asked import Begun
+from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -27,6 +28,7 @@ class BellFit(Rule):
     source = "FAO Fisheries and Aquaculture Technical Paper 589, app. 8, is wider; limits: from memory"
     unit = "mm"
     local = True
+    hint = ', or write drain = "standpipe" for a bed whose inflow suits no siphon'
     settings = (
         Setting("ring", Dimension.NUMBER, "2", "from memory", "ring's area over the standpipe's bore area"),
         Setting("headroom", Dimension.LENGTH, "25 mm", "from memory", "room from the lip to the bell's top"),
@@ -38,9 +40,10 @@ class BellFit(Rule):
         """Only beds with a bell siphon."""
         return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: ThroughFloor) -> bool:
+    @answers(Begun)
+    def goes_together(self, asked: Begun) -> bool:
         """Only bells and guards that fit."""
-        measures = self._measures(catalog, pipe, end, site.vessels[run.start])
+        measures = self._measures(asked.catalog, asked.pipe, asked.end, asked.site.vessels[asked.run.start])
         return all(value >= least - 1e-9 for _, value, least in measures)
 
     def _measures(

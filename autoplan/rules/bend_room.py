@@ -11,7 +11,8 @@ from autoplan.line.row import Line
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Site
-from autoplan.rules.base import Rule
+from autoplan.rules.asked import DrawnSo
+from autoplan.rules.base import Rule, answers
 from autoplan.rules.survey import Survey
 
 
@@ -30,9 +31,11 @@ class BendRoom(Rule):
     local = True
     negotiable = True
 
-    def admits_drawn(self, site: Site, catalog: Catalog, drawn: Line) -> bool:
+    @answers(DrawnSo)
+    def has_room(self, asked: DrawnSo) -> bool:
         """Only runs with that room."""
-        return all(room >= asked - 1e-9 for _, room, asked in measures(site, catalog, drawn))
+        found = measures(asked.site, asked.catalog, asked.drawn)
+        return all(room >= least - 1e-9 for _, room, least in found)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per run that bends, and one per rim over which it does; value is what there is."""

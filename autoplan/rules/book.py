@@ -7,14 +7,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from autoplan.catalog.joining import Need
-from autoplan.catalog.parts import Part
 from autoplan.errors import InputError, Mistake, QuantityError
 from autoplan.problem.brief import Assumption
 from autoplan.problem.site import Run, Site
 from autoplan.rules.air_back import AirBack
 from autoplan.rules.air_supply import AirSupply
 from autoplan.rules.as_asked import AsAsked
-from autoplan.rules.base import Rule, Setting
+from autoplan.rules.asked import Joined
+from autoplan.rules.base import Given, Role, Rule, Setting
 from autoplan.rules.bell_fit import BellFit
 from autoplan.rules.bend_room import BendRoom
 from autoplan.rules.branch_valve import BranchValve
@@ -121,6 +121,20 @@ ALL: tuple[type[Rule], ...] = (
 """Every rule there is, in the order in which a builder would read them."""
 
 
+KINDS = {kind.id: kind for kind in ALL}
+"""Every rule by its id."""
+
+ROLES = {kind.role: kind.id for kind in ALL if kind.role is not None}
+"""By what a rule is in a plan its id."""
+
+_GIVEN = {setting.gives: (kind.id, setting.key) for kind in ALL for setting in kind.settings}
+
+
+def _given(settings: Mapping[str, Mapping[str, float]], what: Given) -> float:
+    rule_id, key = _GIVEN[what]
+    return settings[rule_id][key]
+
+
 @dataclass(frozen=True, slots=True)
 class RuleBook:
     """The rules in force.
@@ -131,42 +145,55 @@ class RuleBook:
         assumptions: every setting that the problem left at its default.
         settings: every rule's settings in SI, also of those switched off: a number like the width of a saw
             cut is still needed where its rule is not asked for.
+        weighing: the rules by whose declarations ways to build are weighed: those that the problem leaves on,
+            also where some are left aside to see what comes of it. What loses by all loses by some.
     """
 
     rules: tuple[Rule, ...]
     off: tuple[str, ...]
     assumptions: tuple[Assumption, ...]
     settings: Mapping[str, Mapping[str, float]]
-    _answering: dict[tuple[str, ...], tuple[Rule, ...]] = field(
+    weighing: tuple[Rule, ...]
+    _answering: dict[tuple[type, ...], tuple[Rule, ...]] = field(
         default_factory=dict, init=False, repr=False, compare=False
     )
 
-    def answering(self, *questions: str) -> tuple[Rule, ...]:
-        """The rules that answer any of these questions ("admits_turn") in their own way, in their order.
+    def given(self, what: Given) -> float:
+        """A number that some rule's setting gives, in SI."""
+        return _given(self.settings, what)
 
-        The others admit everything and ask nothing, and a draft puts its questions thousands of times.
+    def has(self, role: Role) -> bool:
+        """Whether the rule of a role is in force."""
+        return ROLES[role] not in self.off
+
+    def answering(self, *kinds: type) -> tuple[Rule, ...]:
+        """The rules that answer any of these kinds of questions (`rules.asked`), in their order.
+
+        The others admit everything, and a draft puts its questions thousands of times.
         """
-        if questions not in self._answering:
-            self._answering[questions] = tuple(
-                rule
-                for rule in self.rules
-                if any(getattr(type(rule), asked) is not getattr(Rule, asked) for asked in questions)
+        if kinds not in self._answering:
+            self._answering[kinds] = tuple(
+                rule for rule in self.rules if any(kind in rule.answered for kind in kinds)
             )
-        return self._answering[questions]
+        return self._answering[kinds]
+
+    def deciding(self, *kinds: type) -> tuple[str, ...]:
+        """Their ids."""
+        return tuple(rule.id for rule in self.answering(*kinds))
+
+    def refusing(self, *asked: object) -> tuple[str, ...]:
+        """Ids of the rules that refuse any of some things."""
+        kinds = tuple(dict.fromkeys(type(one) for one in asked))
+        return tuple(rule.id for rule in self.answering(*kinds) if not all(rule.admits(one) for one in asked))
 
     def asks_of_end(self, site: Site, run: Run, side: str) -> Need:
-        """The highest of what the rules ask of a joint at a run's "start" or "finish"."""
-        asked = (rule.asks_of_end(site, run, side) for rule in self.answering("asks_of_end"))
-        return max(asked, default=Need.JOIN)
-
-    def refusing(self, part: Part) -> tuple[str, ...]:
-        """Ids of the rules that allow a row of the price list nowhere."""
-        return tuple(rule.id for rule in self.answering("admits_part") if not rule.admits_part(part))
+        """The least that all rules allow of a joint at a run's "start" or "finish"."""
+        return next(need for need in sorted(Need) if not self.refusing(Joined(site, run, side, need)))
 
     def without(self, *ids: str) -> RuleBook:
         """The same book with some rules switched off."""
         kept = tuple(rule for rule in self.rules if rule.id not in ids)
-        return RuleBook(kept, (*self.off, *ids), self.assumptions, self.settings)
+        return RuleBook(kept, (*self.off, *ids), self.assumptions, self.settings, self.weighing)
 
 
 def read_rules(site: Site) -> RuleBook:
@@ -175,13 +202,13 @@ def read_rules(site: Site) -> RuleBook:
     Raises:
         InputError: unknown rules or keys under `[rules]`, values that cannot be read; all at once.
     """
-    known = [kind.id for kind in ALL]
+    known = list(KINDS)
     mistakes = [
         _unknown(site, f"rules.{rule_id}", rule_id, known, "rule")
         for rule_id in site.rule_settings
         if rule_id not in known
     ]
-    rules: list[Rule] = []
+    kinds: list[type[Rule]] = []
     off: list[str] = []
     assumed: list[Assumption] = []
     settings: dict[str, Mapping[str, float]] = {}
@@ -192,10 +219,12 @@ def read_rules(site: Site) -> RuleBook:
         if _switched_off(site, kind.id, given, mistakes):
             off.append(kind.id)
         else:
-            rules.append(kind(values))
+            kinds.append(kind)
     if mistakes:
         raise InputError(mistakes)
-    return RuleBook(tuple(rules), tuple(off), tuple(assumed), settings)
+    borrowed = [{key: _given(settings, what) for key, what in kind.borrows.items()} for kind in kinds]
+    rules = tuple(kind({**settings[kind.id], **more}) for kind, more in zip(kinds, borrowed, strict=True))
+    return RuleBook(rules, tuple(off), tuple(assumed), settings, rules)
 
 
 def _values(

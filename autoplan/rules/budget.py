@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Finding
 from autoplan.places import OfAll
-from autoplan.rules.base import Draft, Rule
+from autoplan.rules.base import Draft, Role, Rule
 from autoplan.rules.linear import Linear
+from autoplan.rules.quantities import SPENDING, less
 from autoplan.rules.survey import Survey
 from autoplan.units import cents_down
 
@@ -20,6 +21,9 @@ class Budget(Rule):
     source = "the problem"
     unit = "money"
     negotiable = True
+    role = Role.BUDGET
+    of_money = True
+    reads = (less(SPENDING),)
 
     def encode(self, draft: Draft) -> None:
         """Spending <= budget."""

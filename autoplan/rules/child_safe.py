@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Valve
 from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Run, RunKind, Site
-from autoplan.rules.base import Rule
+from autoplan.rules.asked import Valved
+from autoplan.rules.base import Rule, answers
 from autoplan.rules.survey import Survey
 
 
@@ -33,9 +33,10 @@ class ChildSafe(Rule):
         """Only sites with a valve on a run by gravity."""
         return any(drains(run) for run in site.runs.values())
 
-    def admits_valve(self, run: Run, valve: Valve) -> bool:
+    @answers(Valved)
+    def comes_off(self, asked: Valved) -> bool:
         """Any on a pressure run; on a drain only those whose handle comes off."""
-        return valve.handle_off or not drains(run)
+        return asked.valve.handle_off or not drains(asked.run)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per valve drawn on a run by gravity."""

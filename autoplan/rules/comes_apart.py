@@ -8,7 +8,8 @@ from autoplan.catalog.joining import Need
 from autoplan.outcome import Finding
 from autoplan.places import AtEnd
 from autoplan.problem.site import Run, RunKind, Site, VesselKind
-from autoplan.rules.base import Rule
+from autoplan.rules.asked import Joined
+from autoplan.rules.base import Rule, answers
 from autoplan.rules.survey import Survey
 
 FILTERS = (VesselKind.SETTLER, VesselKind.BIOFILTER)
@@ -28,18 +29,24 @@ class ComesApart(Rule):
     source = "common practice, no source"
     unit = "joints that come apart"
     negotiable = True
+    of_taste = True
 
-    def asks_of_end(self, site: Site, run: Run, side: str) -> Need:
-        """At a pump and at a filter the joint must come apart."""
-        name = getattr(run, side)
-        at_pump = side == "start" and run.kind is RunKind.PRESSURE and name in site.vessels
-        vessel = site.vessels.get(name)
-        at_filter = vessel is not None and vessel.kind in FILTERS
-        return Need.COME_APART if at_pump or at_filter else Need.JOIN
+    @answers(Joined)
+    def comes_apart(self, asked: Joined) -> bool:
+        """At a pump and at a filter only joints that come apart."""
+        return asked.need >= Need.COME_APART or not carried_out(asked.site, asked.run, asked.side)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per end that asks for it; value counts its parts that come apart."""
         for name, side, end in survey.ends():
-            if self.asks_of_end(survey.site, survey.run(name), side) is Need.COME_APART:
+            if carried_out(survey.site, survey.run(name), side):
                 count = sum(1 for row in survey.adaptors(end) if row.apart)
                 yield self.not_under(AtEnd(name, end.at), float(count), 1.0)
+
+
+def carried_out(site: Site, run: Run, side: str) -> bool:
+    """Whether a pump or a filter is at one end of a run."""
+    name = getattr(run, side)
+    at_pump = side == "start" and run.kind is RunKind.PRESSURE and name in site.vessels
+    vessel = site.vessels.get(name)
+    return at_pump or (vessel is not None and vessel.kind in FILTERS)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Penetration, Pipe, Way
+from autoplan.catalog.parts import Way
 from autoplan.outcome import Finding
 from autoplan.places import AtEnd, OnRun
 from autoplan.problem.site import Run, RunKind, Site, VesselKind
-from autoplan.rules.base import Rule, Setting
+from autoplan.rules.asked import InWall, OfPipe
+from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -28,6 +29,7 @@ class DrainBore(Rule):
     unit = "mm"
     local = True
     negotiable = True
+    of_taste = True
     settings = (
         Setting(
             "above",
@@ -54,22 +56,19 @@ class DrainBore(Rule):
         big = (flow.peak_m3_s if run.overflow else flow.design_m3_s) > self.values["above"] + 1e-12
         return self.values["large"] if big else self.values["small"]
 
-    def admits_pipe(self, site: Site, run: Run, pipe: Pipe) -> bool:
+    @answers(OfPipe)
+    def is_wide(self, asked: OfPipe) -> bool:
         """Only pipes of that bore or more."""
-        least = self.least_bore(site, run)
-        return least is None or pipe.bore_m >= least - 1e-9
+        least = self.least_bore(asked.site, asked.run)
+        return least is None or asked.pipe.bore_m >= least - 1e-9
 
-    def admits_penetration(
-        self,
-        site: Site,
-        run: Run,
-        vessel: str,  # noqa: ARG002
-        in_floor: bool,  # noqa: ARG002
-        part: Penetration,
-    ) -> bool:
+    @answers(InWall)
+    def leaves_most(self, asked: InWall) -> bool:
         """Only wall parts that leave most of the least bore; a seal leaves the pipe's own."""
-        least = self.least_bore(site, run)
-        return least is None or part.way is Way.SEAL or part.bore_m >= WALL_PART_SHARE * least - 1e-9
+        least = self.least_bore(asked.site, asked.run)
+        return (
+            least is None or asked.part.way is Way.SEAL or asked.part.bore_m >= WALL_PART_SHARE * least - 1e-9
+        )
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per drain that the rule speaks about."""

@@ -6,10 +6,14 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Finding
 from autoplan.places import OnPath
-from autoplan.problem.site import VesselKind
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.problem.flows import gravity_paths
+from autoplan.problem.site import Site, VesselKind
+from autoplan.rules.base import Draft, Mend, Role, Rule, Setting, Shared
+from autoplan.rules.heights import DATUM, AtLeast, Water, height
 from autoplan.rules.linear import Linear
+from autoplan.rules.quantities import CROWN, LOSS, drains, less
 from autoplan.rules.survey import Survey
+from autoplan.sentence import say
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 
@@ -24,9 +28,32 @@ class DrainFall(Rule):
     source = "energy equation, level to level; reserve: from memory"
     unit = "mm"
     negotiable = True
+    role = Role.FALL
+    mended_by = frozenset(
+        (
+            Mend.HEIGHTS,
+            Mend.FLOW,
+        )
+    )
+    spares = True
+    shares = Shared.ALL
     settings = (
         Setting("reserve", Dimension.LENGTH, "10 mm", "from memory", "fall kept over the computed loss"),
     )
+    reads = (less(LOSS, drains), less(CROWN, drains))
+
+    def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
+        """The fall and its reserve, from level to level; from a bed's floor."""
+        reserve = tenth_mm_up(self.values["reserve"])
+        because = say("{} in reserve", height(reserve))
+        for path in gravity_paths(site):
+            above, below = site.vessels[site.runs[path[0]].start], Water(site.runs[path[-1]].finish)
+            floor = tenth_mm_down(above.floor_m)
+            if above.kind is VesselKind.BED:
+                said = say("{} under the floor of {} at {}", because, above.name, height(floor))
+                yield AtLeast(self.id, DATUM, below, reserve - floor, said)
+            else:
+                yield AtLeast(self.id, Water(above.name), below, reserve, because)
 
     def encode(self, draft: Draft) -> None:
         """Level above - level below - loss >= reserve, on every path by gravity."""

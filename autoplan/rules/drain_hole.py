@@ -8,9 +8,10 @@ from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
-from autoplan.problem.site import Run, Site, Vessel
+from autoplan.problem.site import Site, Vessel
 from autoplan.problem.tables.defaults import TIMER
-from autoplan.rules.base import Rule, Setting
+from autoplan.rules.asked import Begun
+from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -26,6 +27,7 @@ class DrainHole(Rule):
     source = "common practice, no source; limits: from memory"
     unit = "mm"
     local = True
+    hint = ", or give a shorter on_time or fewer floods, which ask for a smaller hole"
     settings = (
         Setting("least", Dimension.LENGTH, TIMER["least"].text, TIMER["least"].mark, TIMER["least"].why),
         Setting(
@@ -40,9 +42,10 @@ class DrainHole(Rule):
         """Only beds that a timer floods."""
         return bool(site.timed_beds())
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: ThroughFloor) -> bool:
+    @answers(Begun)
+    def suits_the_hole(self, asked: Begun) -> bool:
         """Only standpipes and guards that suit the hole."""
-        measures = self._measures(catalog, pipe, end, site.vessels[run.start])
+        measures = self._measures(asked.catalog, asked.pipe, asked.end, asked.site.vessels[asked.run.start])
         return all(value >= least - 1e-9 for _, value, least in measures)
 
     def _measures(

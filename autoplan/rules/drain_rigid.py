@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Pipe
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
-from autoplan.problem.site import Run, RunKind, Site
-from autoplan.rules.base import Rule
+from autoplan.problem.site import RunKind
+from autoplan.rules.asked import OfPipe
+from autoplan.rules.base import Rule, answers
 from autoplan.rules.survey import Survey
 
 
@@ -21,13 +21,15 @@ class DrainRigid(Rule):
     unit = "pipes that sag"
     local = True
     negotiable = True
+    of_taste = True
 
-    def admits_pipe(self, site: Site, run: Run, pipe: Pipe) -> bool:  # noqa: ARG002
+    @answers(OfPipe)
+    def is_rigid(self, asked: OfPipe) -> bool:
         """In a gravity run, only pipe that does not bend by itself."""
-        return run.kind is not RunKind.GRAVITY or pipe.bend_radius_m == 0
+        return asked.run.kind is not RunKind.GRAVITY or asked.pipe.bend_radius_m == 0
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per gravity run."""
         for run in survey.gravity_runs():
-            sags = not self.admits_pipe(survey.site, run, survey.pipe(run.name))
+            sags = survey.pipe(run.name).bend_radius_m > 0
             yield self.at_most(OnRun(run.name), float(sags), 0.0)

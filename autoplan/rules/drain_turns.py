@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from autoplan.catalog.parts import TurnStyle
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
-from autoplan.problem.site import Run, RunKind
-from autoplan.rules.base import Rule
+from autoplan.problem.site import RunKind
+from autoplan.rules.asked import Turned
+from autoplan.rules.base import Rule, answers
 from autoplan.rules.survey import Survey
 
 
@@ -21,15 +22,17 @@ class DrainTurns(Rule):
     unit = "tight turns"
     local = True
     negotiable = True
+    of_taste = True
 
-    def admits_turn(self, run: Run, angle: int, style: TurnStyle) -> bool:
+    @answers(Turned)
+    def is_gentle(self, asked: Turned) -> bool:
         """Whatever is not a tight right angle in a drain."""
-        return not (run.kind is RunKind.GRAVITY and angle > 45 and style is TurnStyle.TIGHT)
+        return not (asked.run.kind is RunKind.GRAVITY and asked.angle > 45 and asked.style is TurnStyle.TIGHT)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per gravity run that turns."""
         for run in survey.gravity_runs():
             turns = survey.drawn(run.name).turns
             if turns:
-                tight = sum(1 for turn in turns if not self.admits_turn(run, turn.angle, turn.style))
+                tight = sum(turn.angle > 45 and turn.style is TurnStyle.TIGHT for turn in turns)
                 yield self.at_most(OnRun(run.name), float(tight), 0.0)

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.hydraulics.gravity import part_full_inlet_head
-from autoplan.line.water import inlet_bore, inlet_of
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Run, Site
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.rules.base import Draft, Given, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
+from autoplan.rules.quantities import CROWN, INVERT, LOSS, PEAK_HEAD, less, overflows
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -30,8 +29,16 @@ class EmergencyOverflow(Rule):
     negotiable = True
     settings = (
         Setting("freeboard", Dimension.LENGTH, "10 mm", "from memory", "dry wall left while it runs"),
-        Setting("gap", Dimension.LENGTH, "5 mm", "from memory", "overflow's inlet above the overload level"),
+        Setting(
+            "gap",
+            Dimension.LENGTH,
+            "5 mm",
+            "from memory",
+            "overflow's inlet above the overload level",
+            Given.OVERFLOW_GAP,
+        ),
     )
+    reads = tuple(less(quantity, overflows) for quantity in (INVERT, PEAK_HEAD, LOSS, CROWN))
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
@@ -43,14 +50,10 @@ class EmergencyOverflow(Rule):
         for run in draft.site.runs.values():
             if not run.overflow:
                 continue
-            vessel, flow = draft.site.vessels[run.start], draft.site.flows[run.name].peak_m3_s
+            vessel = draft.site.vessels[run.start]
             highest = Linear(constant=tenth_mm_down(vessel.rim_m - self.values["freeboard"]))
-            heads = []
-            for var, candidate in draft.candidates(run.run_class):
-                drawn, place = candidate.drawn[run.name], candidate.places[run.name, "start"]
-                head = part_full_inlet_head(flow, inlet_bore(draft.catalog, drawn), inlet_of(drawn).inlet_k)
-                invert = tenth_mm_up(place.offset_m) - tenth_mm_down(place.bore_m / 2)
-                heads.append((var, invert + tenth_mm_up(head)))
+            both = zip(draft.each(INVERT, run.name), draft.each(PEAK_HEAD, run.name), strict=True)
+            heads = [(var, invert + tenth_mm_up(head)) for (var, invert), (_, head) in both]
             draft.at_least(self.id, highest, draft.overload_level(run.start) + weighted(heads))
             for below in draft.receiving_levels((run.name,), overloaded=True):
                 draft.at_least(self.id, highest, below + draft.drain_loss((run.name,)))

@@ -8,7 +8,8 @@ from autoplan.catalog.materials import Material
 from autoplan.catalog.parts import AirKind, AirPart, Fixture, FixtureKind, Part, Sundry, SundryKind
 from autoplan.outcome import Finding
 from autoplan.places import OfAll, OfPart
-from autoplan.rules.base import Rule
+from autoplan.rules.asked import OnShelf
+from autoplan.rules.base import Rule, answers
 from autoplan.rules.survey import Survey
 
 POISONOUS = (Material.BRASS, Material.BRONZE, Material.COPPER, Material.GALVANISED)
@@ -34,9 +35,10 @@ class FishSafe(Rule):
     source = "copper is lethal in 96 h at 0.05 to 2 mg/L: Boyd; zinc: from memory"
     unit = "parts"
 
-    def admits_part(self, part: Part) -> bool:
+    @answers(OnShelf)
+    def is_harmless(self, asked: OnShelf) -> bool:
         """Only what does no harm in the water, or stays out of it."""
-        return not touches(part) or part.material not in POISONOUS
+        return not touches(asked.part) or asked.part.material not in POISONOUS
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per part that poisons fish, or a single one that there is none."""

@@ -8,7 +8,8 @@ from autoplan.catalog.joining import Need
 from autoplan.outcome import Finding
 from autoplan.places import AtEnd
 from autoplan.problem.site import Run, RunKind, Site
-from autoplan.rules.base import Rule, Setting
+from autoplan.rules.asked import Joined
+from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -34,15 +35,20 @@ class FlexibleJoint(Rule):
         ),
     )
 
-    def asks_of_end(self, site: Site, run: Run, side: str) -> Need:
-        """At a gravity run's end in the wall of such a vessel the joint must give."""
+    @answers(Joined)
+    def gives(self, asked: Joined) -> bool:
+        """At a gravity run's end in the wall of such a vessel only joints that give."""
+        return asked.need >= Need.GIVE or not self._moves(asked.site, asked.run, asked.side)
+
+    def _moves(self, site: Site, run: Run, side: str) -> bool:
+        """Whether the vessel at one end of a gravity run stands at an uncertain height."""
         vessel = site.vessels.get(getattr(run, side))
         uncertain = vessel is not None and vessel.uncertain_m > self.values["over"] + 1e-9
-        return Need.GIVE if uncertain and run.kind is RunKind.GRAVITY else Need.JOIN
+        return uncertain and run.kind is RunKind.GRAVITY
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per end that asks for it; value counts its rubber couplings."""
         for name, side, end in survey.ends():
-            if self.asks_of_end(survey.site, survey.run(name), side) is Need.GIVE:
+            if self._moves(survey.site, survey.run(name), side):
                 count = sum(1 for row in survey.adaptors(end) if row.flexible)
                 yield self.not_under(AtEnd(name, end.at), float(count), 1.0)

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import Any, ClassVar
 
-from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.siphon import emptying_time, floods_per_second
 from autoplan.line.water import inlet_line, site_water
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
-from autoplan.problem.site import BedWater, Run, Site, Vessel
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.problem.site import BedWater, Run, Site
+from autoplan.rules.asked import LetIn
+from autoplan.rules.base import Draft, Given, Rule, Setting, answers
 from autoplan.rules.linear import Linear
+from autoplan.rules.quantities import CROWN, LOSS, Better, Quantity, drains, less
 from autoplan.rules.siphon_break import fills_drain, running_flow
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
@@ -30,10 +31,13 @@ class FloodRate(Rule):
     source = "water balance; one to four floods an hour: common practice, no source"
     unit = "1/h"
     negotiable = True
+    borrows: ClassVar[Mapping[str, Given]] = {"cut_out": Given.CUT_OUT}
+    hint = ', or write drain = "standpipe" for a bed whose inflow suits no siphon'
     settings = (
         Setting("least", Dimension.RATE, "1/hour", "common practice, no source", "fewest floods"),
         Setting("most", Dimension.RATE, "4/hour", "common practice, no source", "most floods"),
     )
+    reads = (less(LOSS, drains), less(CROWN, drains))
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
@@ -44,26 +48,30 @@ class FloodRate(Rule):
         """Fewest and most floods [1/s]: the problem's own range for the bed, if it gives one."""
         return bed.floods_range or (self.values["least"], self.values["most"])
 
-    def admits_inlet(
-        self,
-        site: Site,
-        catalog: Catalog,
-        run: Run,
-        pipe: Pipe,
-        end: ThroughFloor,
-        screen: str | None,
-    ) -> bool:
+    @answers(LetIn)
+    def empties_in_time(self, asked: LetIn) -> bool:
         """Not a drain that its siphon does not fill, unless the standpipe alone is quick enough."""
-        bed = site.vessels[run.start]
-        if end.siphon is None or bed.bed is None:
+        bed = asked.site.vessels[asked.run.start]
+        if asked.end.siphon is None or bed.bed is None:
             return True
-        inflow, low, water = site.flows[run.name].design_m3_s, end.siphon.cut_out_m, site_water(site)
-        line = inlet_line(catalog, pipe, end, bed, screen)
-        if fills_drain(pipe, line, bed.bed.flood_m, inflow, water):
+        inflow, low, water = (
+            asked.site.flows[asked.run.name].design_m3_s,
+            asked.end.siphon.cut_out_m,
+            site_water(asked.site),
+        )
+        line = inlet_line(asked.catalog, asked.pipe, asked.end, bed, asked.screen)
+        if fills_drain(asked.pipe, line, bed.bed.flood_m, inflow, water):
             return True
         fills = inflow / (bed.water_area_m2 * (bed.bed.flood_m - low))
         least, _ = self.limits(bed.bed)
         return fills > least and line.loss(inflow / (1 - least / fills), water) <= low
+
+    def declares(self, site: Site, run: Run) -> Iterator[tuple[Quantity[Any], Better]]:
+        """And more loss where a bed fills oftener than most."""
+        yield from super().declares(site, run)
+        bed = site.vessels.get(run.start)
+        if bed is not None and bed.bed is not None and bed.bed.siphon and self._slowest(site, run, bed.bed):
+            yield LOSS, Better.MORE
 
     def encode(self, draft: Draft) -> None:
         """The siphon out-runs the inflow enough for the fewest floods, and not too much for the most.
@@ -81,38 +89,38 @@ class FloodRate(Rule):
             if vessel.bed is None or not vessel.bed.siphon:
                 continue
             least, _ = self.limits(vessel.bed)
-            volume = self._moved_m3(draft, vessel)
-            fills = draft.site.flows[run.name].design_m3_s / volume
+            fills = self._fills(draft.site, run)
             if fills <= least * (1 + 1e-9):
                 draft.at_least(self.id, Linear(constant=-1), 0)
                 continue
             factor = 1 / (1 - least / fills)
-            drive = Linear(constant=tenth_mm_down(vessel.floor_m + draft.cut_out_m))
+            drive = Linear(constant=tenth_mm_down(vessel.floor_m + self.values["cut_out"]))
             loss = draft.path_loss(path, factor)
             for below in draft.receiving_levels(path):
                 draft.at_least(self.id, drive - below - loss, 0)
-            self._not_too_often(draft, path, vessel)
+            slowest = self._slowest(draft.site, run, vessel.bed)
+            if slowest is not None:
+                loss, top = draft.path_loss(path[:1], slowest) - 2, vessel.floor_m + vessel.bed.flood_m
+                below = draft.level(draft.site.runs[path[-1]].finish)
+                draft.at_least(self.id, loss - tenth_mm_up(top) + below, 0)
 
-    def _moved_m3(self, draft: Draft, bed: Vessel) -> float:
-        """Water that comes and goes with each flood [m3]: what stands over the cut-outs."""
+    def _fills(self, site: Site, run: Run) -> float:
+        """Fillings in a second [1/s] of the water over the cut-outs, which comes and goes with each flood."""
+        bed = site.vessels[run.start]
         assert bed.bed is not None
-        return bed.water_area_m2 * (bed.bed.flood_m - draft.cut_out_m)
+        volume = bed.water_area_m2 * (bed.bed.flood_m - self.values["cut_out"])
+        return site.flows[run.name].design_m3_s / volume
 
-    def _not_too_often(self, draft: Draft, path: tuple[str, ...], bed: Vessel) -> None:
-        """Where the bed fills oftener than most: the full siphon is slow enough, f <= 1 / (1 - most V/q).
+    def _slowest(self, site: Site, run: Run, bed: BedWater) -> float | None:
+        """Where a bed fills oftener than most: the most times the inflow that its full siphon may carry.
 
-        V is the water over the cut-outs, and f the ratio at the highest water over the water it falls to; of
-        the path only the bed's own run counts, and of its loss what is left once no length is rounded up.
+        f <= 1 / (1 - most V/q), V the water over the cut-outs, f the ratio at the highest water over the
+        water it falls to; of the path only the bed's own run counts, and of its loss what is left once no
+        length is rounded up.
         """
-        assert bed.bed is not None
-        _, most = self.limits(bed.bed)
-        top = bed.floor_m + bed.bed.flood_m
-        fills = draft.site.flows[path[0]].design_m3_s / self._moved_m3(draft, bed)
-        if fills <= most:
-            return
-        loss = draft.path_loss(path[:1], 1 / (1 - most / fills)) - 2
-        below = draft.level(draft.site.runs[path[-1]].finish)
-        draft.at_least(self.id, loss - tenth_mm_up(top) + below, 0)
+        _, most = self.limits(bed)
+        fills = self._fills(site, run)
+        return None if fills <= most else 1 / (1 - most / fills)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per bed that floods in turn; value is its floods an hour, against the nearer limit."""

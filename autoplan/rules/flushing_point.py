@@ -10,7 +10,8 @@ from autoplan.hydraulics.friction import velocity
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Run, RunKind, Site, VesselKind
-from autoplan.rules.base import Rule, Setting
+from autoplan.rules.asked import Flushed
+from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -44,9 +45,10 @@ class FlushingPoint(Rule):
             return False
         return velocity(site.flows[run.name].design_m3_s, pipe.bore_m) < self.values["below"] - 1e-9
 
-    def admits_flush(self, site: Site, run: Run, pipe: Pipe, *, flush: bool) -> bool:
+    @answers(Flushed)
+    def can_be_flushed(self, asked: Flushed) -> bool:
         """No slow drain without one."""
-        return flush or not self.asks(site, run, pipe)
+        return asked.flush or not self.asks(asked.site, asked.run, asked.pipe)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per slow drain: a flushing point is missing unless tee and plug are there and mate."""

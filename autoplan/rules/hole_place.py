@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
 from autoplan.places import AtEnd
-from autoplan.rules.base import FAR, Draft, Rule, Setting
+from autoplan.rules.base import FAR, Draft, Given, Mend, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
+from autoplan.rules.quantities import HOLES, less
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -20,28 +21,35 @@ class HolePlace(Rule):
     sentence = "Each hole leaves a strip of sound wall above and below it."
     source = "from memory"
     unit = "mm"
+    mended_by = frozenset((Mend.HEIGHTS,))
+    of_one_vessel = True
     settings = (
         Setting(
-            "strip", Dimension.LENGTH, "20 mm", "from memory", "wall left between a hole and floor or rim"
+            "strip",
+            Dimension.LENGTH,
+            "20 mm",
+            "from memory",
+            "wall left between a hole and floor or rim",
+            Given.STRIP,
         ),
     )
+    reads = tuple(less(hole) for hole in HOLES.values())
 
     def encode(self, draft: Draft) -> None:
         """Governing level + offset -+ (half the hole + strip) inside floor and rim, for each candidate."""
-        for name, members in draft.site.classes().items():
+        for members in draft.site.classes().values():
             for run in members:
                 for side, at in (("start", run.start), ("finish", run.finish)):
                     for over in (False, True) if at in draft.site.vessels else ():
-                        self._encode_end(draft, name, run.name, side, at, over=over)
+                        self._encode_end(draft, run.name, side, at, over=over)
 
-    def _encode_end(self, draft: Draft, run_class: str, run: str, side: str, at: str, *, over: bool) -> None:
+    def _encode_end(self, draft: Draft, run: str, side: str, at: str, *, over: bool) -> None:
         """The holes that the design level places, or those that the overload level does."""
         vessel = draft.site.vessels[at]
         level = draft.overload_level(at) if over else draft.level(at)
         low, high = [], []
-        for var, candidate in draft.candidates(run_class):
-            place = candidate.places.get((run, side))
-            if place is None or place.over is not over:
+        for var, place in draft.each(HOLES[side, over], run):
+            if place is None:
                 low.append((var, FAR))
                 high.append((var, -FAR))
             else:

@@ -25,7 +25,9 @@ class HoleSaw(Rule):
     source = "the parts' rows"
     unit = "saws"
     negotiable = True
-    by_orders = True
+    of_money = True
+    of_taste = True
+    counts = frozenset((SundryKind.SAW,))
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per size of hole."""

@@ -31,7 +31,9 @@ class HoseClamps(Rule):
     source = "common practice, no source"
     unit = "clamps"
     negotiable = True
-    by_orders = True
+    of_money = True
+    of_taste = True
+    counts = frozenset((SundryKind.CLAMP,))
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """Two findings per run with barbs in hose: clamps where they must be, and where they need not.

@@ -6,8 +6,12 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
-from autoplan.rules.base import Draft, Rule
+from autoplan.problem.flows import gravity_paths
+from autoplan.problem.site import Site
+from autoplan.rules.base import Draft, Mend, Role, Rule
+from autoplan.rules.heights import DATUM, DOWN, AtLeast, Water
 from autoplan.rules.linear import Linear
+from autoplan.rules.quantities import CROWN, LOSS_AT_DESIGN, drains, less
 from autoplan.rules.survey import Survey
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
@@ -23,6 +27,25 @@ class LevelRange(Rule):
     source = "the problem"
     unit = "mm"
     negotiable = True
+    role = Role.LEVELS
+    mended_by = frozenset(
+        (
+            Mend.HEIGHTS,
+            Mend.FLOW,
+        )
+    )
+    reads = (less(LOSS_AT_DESIGN, drains), less(CROWN, drains))
+
+    def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
+        """Bounds on every level, and that water runs downwards."""
+        for vessel in site.vessels.values():
+            low, high, running = vessel.water_min_m, vessel.water_max_m, Water(vessel.name)
+            yield AtLeast(self.id, running, DATUM, tenth_mm_up(low), "its lowest water")
+            yield AtLeast(self.id, DATUM, running, -tenth_mm_down(high), "its highest water")
+        for path in gravity_paths(site):
+            above, below = site.runs[path[0]].start, site.runs[path[-1]].finish
+            if above not in site.pumped_vessels():
+                yield AtLeast(self.id, Water(above), Water(below), 0, DOWN)
 
     def encode(self, draft: Draft) -> None:
         """Bounds on every level, and no level under what pushes the flow down to the next vessel."""

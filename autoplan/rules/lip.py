@@ -20,22 +20,10 @@ def head_over_lip(catalog: Catalog, drawn: Line, flow_m3_s: float) -> float:
     return standpipe_head(flow_m3_s, inlet_bore(catalog, drawn)) + screen_head(catalog, drawn, flow_m3_s)
 
 
-def lip_under_water(catalog: Catalog, drawn: Line, flow_m3_s: float, depth_m: float) -> float:
-    """How far a standpipe's lip lies under the water that it holds [m].
-
-    Args:
-        catalog: the price list.
-        drawn: the run that starts at the standpipe.
-        flow_m3_s: what the run takes away in all [m3/s].
-        depth_m: water over the vessel's floor [m].
-    """
-    return head_over_lip(catalog, drawn, flow_m3_s - _by_hole(_hole(drawn), flow_m3_s, depth_m))
-
-
 def held_depth(catalog: Catalog, drawn: Line, flow_m3_s: float, lip_m: float) -> float:
     """Depth [m] at which a standpipe with its drain hole open takes a flow away.
 
-    The inverse of `lip_under_water`. Where the hole lets out as much before water reaches the lip, that.
+    Where the hole lets out as much before water reaches the lip, that.
 
     Args:
         catalog: the price list.

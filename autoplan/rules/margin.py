@@ -18,6 +18,8 @@ from autoplan.outcome import Finding
 from autoplan.problem.brief import Assumption, Brief
 from autoplan.problem.problem import Problem
 from autoplan.problem.site import Site
+from autoplan.rules.base import Role
+from autoplan.rules.book import ALL, ROLES
 
 Some = TypeVar("Some", Site, Problem)
 
@@ -27,7 +29,7 @@ MARGIN = "margin"
 OVER_CHEAPEST = 0.10
 """What may be spent over the cheapest design where no budget is given; common practice, no source [-]."""
 
-HEIGHTS = ("drain-fall", "overload", "surge", "sump-low", "sump-high", "pump-duty")
+HEIGHTS = tuple(kind.id for kind in ALL if kind.spares)
 """Rules whose margins are heights of water that choices can widen."""
 
 IN_MM = {"mm": 1.0, "m": 1000.0}
@@ -54,9 +56,9 @@ def with_budget(asked: Some, cheapest: float) -> Some:
 
 def off_mistakes(site: Brief, off: Collection[str]) -> Iterator[Mistake]:
     """Rules that are off, without which a ranking by margin means nothing: the budget, or all of heights."""
-    if "budget" in off:
+    if ROLES[Role.BUDGET] in off:
         problem = "ranking by margin spends up to the budget, and this rule is off"
-        yield Mistake(site.file, "rules.budget.off", problem, "take it out")
+        yield Mistake(site.file, f"rules.{ROLES[Role.BUDGET]}.off", problem, "take it out")
     if set(HEIGHTS) <= set(off):
         problem = "ranking by margin needs a rule of heights, and all of them are off"
         yield Mistake(site.file, "rules", problem, f"leave one of {', '.join(HEIGHTS)} on")

@@ -5,13 +5,14 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Pipe, Way
+from autoplan.catalog.parts import Way
 from autoplan.hydraulics.friction import velocity
 from autoplan.hydraulics.water import GRAVITY
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
-from autoplan.problem.site import Guard, Run, Site
-from autoplan.rules.base import Rule, Setting
+from autoplan.problem.site import Guard, Site
+from autoplan.rules.asked import Guarded
+from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -39,11 +40,14 @@ class OverRimFill(Rule):
         """Whether any inlet may open under water."""
         return any(set(site.guards(run)) - {Guard.AIR_GAP} for run in site.runs.values())
 
-    def admits_guard(self, site: Site, run: Run, pipe: Pipe, guard: Guard, way: Way) -> bool:
+    @answers(Guarded)
+    def fills(self, asked: Guarded) -> bool:
         """Only fast pipes go over a rim and down under water."""
-        if way is not Way.OVER_RIM or guard is Guard.AIR_GAP:
+        if asked.way is not Way.OVER_RIM or asked.guard is Guard.AIR_GAP:
             return True
-        return froude(site.flows[run.name].design_m3_s, pipe.bore_m) >= self.values["froude"]
+        return (
+            froude(asked.site.flows[asked.run.name].design_m3_s, asked.pipe.bore_m) >= self.values["froude"]
+        )
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per such inlet; value is its Froude number."""

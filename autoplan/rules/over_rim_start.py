@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from autoplan.line.water import flap_head
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Guard, Run, RunKind, Site
@@ -13,6 +12,16 @@ from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import FAR, Draft, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.pump_duty import duty_head
+from autoplan.rules.quantities import (
+    DROWNED_CREST,
+    FLAP,
+    HOLE_TOP,
+    INLET,
+    LOSS_AT_DESIGN,
+    drains,
+    less,
+    pumped,
+)
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -47,9 +56,15 @@ class OverRimStart(Rule):
     source = "energy equation; margin and share: from memory"
     unit = "m"
     negotiable = True
+    less_telling = True
     settings = (
         Setting("margin", Dimension.NUMBER, "10 %", "from memory", "head kept over what is required"),
         Setting("share", Dimension.NUMBER, "50 %", "from memory", "share of the design flow at the start"),
+    )
+    reads = (
+        *(less(quantity, pumped) for quantity in (LOSS_AT_DESIGN, DROWNED_CREST, FLAP, HOLE_TOP)),
+        # The less head a drain's inlet takes, the less its vessel falls as the pump starts.
+        less(INLET, drains),
     )
 
     @classmethod
@@ -75,14 +90,11 @@ class OverRimStart(Rule):
             lowest = tenth_mm_down(draft.site.vessels[last.finish].water_min_m)
             # Crests are over the lowest water and not over the datum, which may lie far below.
             crests, free = [], -whole * FREE
-            for var, candidate in draft.candidates(last.run_class):
-                end = candidate.drawn[last.name].rim
-                if end is not None and end.guard is not Guard.AIR_GAP and end.centre_m is not None:
-                    crest = tenth_mm_up(end.centre_m + candidate.pipe.outside_m / 2)
-                    flap = tenth_mm_up(flap_head(draft.catalog, candidate.drawn[last.name]))
-                    crests.append((var, parts * (crest - lowest) + whole * flap))
-                else:
-                    crests.append((var, free))
+            for (var, crest), (_, flap) in zip(
+                draft.each(DROWNED_CREST, last.name), draft.each(FLAP, last.name), strict=True
+            ):
+                over = None if crest is None else parts * (tenth_mm_up(crest) - lowest)
+                crests.append((var, free if over is None else over + whole * tenth_mm_up(flap)))
             if all(crest == free for _, crest in crests):
                 continue
             head = weighted(
@@ -101,9 +113,7 @@ class OverRimStart(Rule):
     def _drown(self, draft: Draft, inlet: Run) -> None:
         """The vessel falls no further than to a hole's upper edge, by what its drains' inlets say."""
         lowest, depths = draft.site.vessels[inlet.finish].water_min_m, []
-        for var, candidate in draft.candidates(inlet.run_class):
-            end = candidate.drawn[inlet.name].rim
-            edge = None if end is None else end.hole_top_m
+        for var, edge in draft.each(HOLE_TOP, inlet.name):
             depths.append((var, FAR if edge is None else tenth_mm_down(lowest - edge)))
         for run in draft.site.runs.values():
             drains = run.kind is RunKind.GRAVITY and run.start == inlet.finish and not run.idle
@@ -125,7 +135,7 @@ class OverRimStart(Rule):
             head = duty_head(survey, vessel) / (1 + self.values["margin"])
             there = survey.low_level(vessel) + head - before
             flap = survey.line(name).loss(0.0, survey.water)
-            limit = self.factor * (survey.crest(name) - water) + flap
+            limit = (survey.crest(name) - water) / (1 - self.share**POWER) + flap
             yield self.not_under(OnRun(name), there - water, limit, 1e-7)
             if end.air_hole_m is not None:
                 low = survey.standing_level(end.at, self.share)

@@ -6,8 +6,12 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.problem.flows import gravity_paths
+from autoplan.problem.site import Draw, Site
+from autoplan.rules.base import Draft, Given, Mend, Rule, Setting, Shared
+from autoplan.rules.heights import DOWN, AtLeast, Water, at_overload, under_rim
 from autoplan.rules.linear import Linear
+from autoplan.rules.quantities import CROWN, INLET, LOSS, drains, less
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down
 
@@ -24,7 +28,37 @@ class OverloadRule(Rule):
     source = "common practice, no source (1.5 x design)"
     unit = "mm"
     negotiable = True
-    settings = (Setting("freeboard", Dimension.LENGTH, "20 mm", "from memory", "dry wall left at overload"),)
+    mended_by = frozenset(
+        (
+            Mend.HEIGHTS,
+            Mend.FLOW,
+        )
+    )
+    spares = True
+    shares = Shared.RIMS
+    of_one_vessel = True
+    settings = (
+        Setting(
+            "freeboard",
+            Dimension.LENGTH,
+            "20 mm",
+            "from memory",
+            "dry wall left at overload",
+            Given.FREEBOARD,
+        ),
+    )
+    reads = (less(LOSS, drains), less(INLET, drains), less(CROWN, drains))
+
+    def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
+        """Overload levels under their rims, running downwards, and over the levels at design flow."""
+        for vessel in site.vessels.values():
+            yield under_rim(self.id, vessel, at_overload(site, vessel.name), self.values["freeboard"])
+        for path in gravity_paths(site):
+            first, above = site.runs[path[0]], at_overload(site, site.runs[path[0]].start)
+            if above.overloaded:
+                yield AtLeast(self.id, above, at_overload(site, site.runs[path[-1]].finish), 0, DOWN)
+                if first.draw is not Draw.STANDPIPE and site.wishes.overload_factor >= 1:
+                    yield AtLeast(self.id, above, Water(first.start), 0, "more water")
 
     def encode(self, draft: Draft) -> None:
         """Overload levels rise up the chain of drains, and each stays under its rim."""

@@ -8,8 +8,9 @@ from autoplan.catalog.parts import Penetration, Way
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
 from autoplan.places import AtEnd
-from autoplan.problem.site import Run, RunKind, Site, Vessel
-from autoplan.rules.base import Rule, Setting
+from autoplan.problem.site import RunKind, Vessel
+from autoplan.rules.asked import InWall
+from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -36,16 +37,15 @@ class PenetrationFit(Rule):
         ),
     )
 
-    def admits_penetration(
-        self, site: Site, run: Run, vessel: str, in_floor: bool, part: Penetration
-    ) -> bool:
+    @answers(InWall)
+    def closes(self, asked: InWall) -> bool:
         """Whether the part closes on this wall."""
-        place = site.vessels[vessel]
-        if in_floor and part.way is Way.SEAL:
+        place = asked.site.vessels[asked.vessel]
+        if asked.in_floor and asked.part.way is Way.SEAL:
             return False
-        if run.kind is RunKind.GRAVITY and part.way is Way.OVER_RIM:
+        if asked.run.kind is RunKind.GRAVITY and asked.part.way is Way.OVER_RIM:
             return False
-        return all(margin >= -1e-9 for margin, _ in self._margins(place, in_floor, part))
+        return all(margin >= -1e-9 for margin, _ in self._margins(place, asked.in_floor, asked.part))
 
     def _margins(self, place: Vessel, in_floor: bool, part: Penetration) -> list[tuple[float, str]]:
         wall = place.base_m if in_floor else place.wall_m

@@ -11,8 +11,10 @@ from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.flows import pumped_from
-from autoplan.rules.base import Draft, Rule
+from autoplan.rules.asked import UnderHead
+from autoplan.rules.base import Draft, Rule, answers
 from autoplan.rules.linear import Linear, Var, weighted
+from autoplan.rules.quantities import RATING, more, pumped
 from autoplan.rules.survey import Survey
 
 
@@ -23,14 +25,19 @@ class PressureRating(Rule):
     sentence = "Every part under pressure holds the pump's head against a closed valve."
     source = "pressure rating of the part's row"
     unit = "m"
+    reads = (more(RATING, pumped),)
+
+    @answers(UnderHead)
+    def holds(self, asked: UnderHead) -> bool:
+        """Only pipe that some pump is weak enough for: other only widens the model."""
+        return asked.pipe.rating_m >= asked.head_m
 
     def encode(self, draft: Draft) -> None:
         """No part of a lower rating together with a pump of a higher shut-off head."""
         roots = pumped_from(draft.site)
-        for name, members in draft.site.classes().items():
+        for members in draft.site.classes().values():
             for vessel in sorted({roots[run.name] for run in members if run.name in roots}):
-                rated = [(var, candidate.rating_m) for var, candidate in draft.candidates(name)]
-                self._forbid(draft, vessel, rated)
+                self._forbid(draft, vessel, draft.each(RATING, members[0].name))
         feeds = {run.start: roots[run.name] for run in draft.site.runs.values() if run.name in roots}
         for name, groups in draft.joints().items():
             for ways in groups if name in feeds else ():

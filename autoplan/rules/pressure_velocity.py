@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Pipe
 from autoplan.hydraulics.friction import velocity
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
-from autoplan.problem.site import Run, RunKind, Site
-from autoplan.rules.base import Rule, Setting
+from autoplan.problem.site import RunKind
+from autoplan.rules.asked import OfPipe
+from autoplan.rules.base import Mend, Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.sentence import Amount, say
 from autoplan.units import Dimension
@@ -24,15 +24,21 @@ class PressureVelocity(Rule):
     unit = "m/s"
     local = True
     negotiable = True
+    mended_by = frozenset((Mend.FLOW,))
+    of_taste = True
     settings = (
         Setting("most", Dimension.VELOCITY, "1.5 m/s", "from memory", "comfortable limit in pressure pipe"),
     )
 
-    def admits_pipe(self, site: Site, run: Run, pipe: Pipe) -> bool:
+    @answers(OfPipe)
+    def is_wide(self, asked: OfPipe) -> bool:
         """Only pipes wide enough."""
-        if run.kind is not RunKind.PRESSURE:
+        if asked.run.kind is not RunKind.PRESSURE:
             return True
-        return velocity(site.flows[run.name].design_m3_s, pipe.bore_m) <= self.values["most"] + 1e-9
+        return (
+            velocity(asked.site.flows[asked.run.name].design_m3_s, asked.pipe.bore_m)
+            <= self.values["most"] + 1e-9
+        )
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per pressure run."""

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
-from autoplan.fittings.ends import AtVessel
-from autoplan.fittings.rim import OverRim
+from autoplan.catalog.parts import Pump
+from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
-from autoplan.problem.site import Guard, Run
-from autoplan.rules.balance import flood_drawdown
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.problem.flows import pressure_paths
+from autoplan.problem.site import Run, Site
+from autoplan.rules.balance import flood_drawdown, pumped_flow
+from autoplan.rules.base import Draft, Given, Mend, Role, Rule, Setting
+from autoplan.rules.heights import DATUM, AtLeast, Water
 from autoplan.rules.linear import Linear, weighted
+from autoplan.rules.quantities import CREST, LOSS_AT_DESIGN, OVER_WATER, less, pumped
 from autoplan.rules.survey import Survey
+from autoplan.sentence import Amount, say
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 
@@ -29,9 +33,40 @@ class PumpDuty(Rule):
     source = "energy equation; margin: from memory"
     unit = "m"
     negotiable = True
-    settings = (
-        Setting("margin", Dimension.NUMBER, "10 %", "from memory", "head kept over what is required"),
+    role = Role.LIFT
+    mended_by = frozenset(
+        (
+            Mend.HEIGHTS,
+            Mend.FLOW,
+        )
     )
+    spares = True
+    settings = (
+        Setting(
+            "margin",
+            Dimension.NUMBER,
+            "10 %",
+            "from memory",
+            "head kept over what is required",
+            Given.LIFT_MARGIN,
+        ),
+    )
+    reads = (less(LOSS_AT_DESIGN, pumped), less(CREST, pumped), less(OVER_WATER, pumped))
+
+    def pumps_at_once(self, site: Site, vessel: str, pumps: Sequence[Pump]) -> Iterator[AtLeast]:
+        """No pump lifts water from further down than its head at the design flow, less its margin."""
+        flow, share = pumped_flow(site, vessel), 1 + self.values["margin"]
+        best = max(pumps, key=lambda pump: (PumpCurve(pump.curve).head(flow), pump.id))
+        head, drawdown = PumpCurve(best.curve).head(flow), tenth_mm_up(flood_drawdown(site, vessel))
+        gives = say("{} gives {} at {}", best.id, Amount(head, "m", 2), Amount(flow, "L/h", 0))
+        for path in pressure_paths(site):
+            if site.runs[path[0]].start != vessel:
+                continue
+            to = site.vessels[site.runs[path[-1]].finish]
+            low = tenth_mm_down(to.water_min_m) - tenth_mm_down(head / share) + drawdown
+            lifts = say("must lift water to {} for {}", Amount(to.water_min_m, "mm", 0), to.name)
+            because = say("{}, {} after its margin, and {}", gives, Amount(head / share, "m", 2), lifts)
+            yield AtLeast(self.id, Water(vessel), DATUM, low, because)
 
     def encode(self, draft: Draft) -> None:
         """Inequalities per path: for outlets over a rim, through a wall, and under water."""
@@ -64,26 +99,24 @@ def discharge_heights(draft: Draft, last: Run) -> tuple[Linear, ...]:
     """
     over, through, under = [], [], []
     vessel = draft.site.vessels[last.finish]
-    for var, candidate in draft.candidates(last.run_class):
-        finish = candidate.drawn[last.name].finish
-        half = candidate.pipe.outside_m / 2
-        if isinstance(finish, AtVessel) and finish.guard is not Guard.AIR_GAP:
-            # No water is under its lowest, and no overload level over the rim.
-            over.append((var, tenth_mm_down(vessel.water_min_m)))
-            through.append((var, tenth_mm_down(vessel.water_min_m - vessel.rim_m)))
-        elif isinstance(finish, OverRim) and finish.centre_m is not None:
-            top = finish.centre_m + half
-            over.append((var, tenth_mm_up(top)))
+    for (var, crest), (_, above) in zip(
+        draft.each(CREST, last.name), draft.each(OVER_WATER, last.name), strict=True
+    ):
+        if crest is not None:
+            over.append((var, tenth_mm_up(crest)))
             # No overload level is over the rim, so this asks for no more than the lift over it.
-            through.append((var, tenth_mm_down(top - vessel.rim_m)))
-            under.append((var, tenth_mm_down(top - vessel.rim_m)))
-        else:
-            above = candidate.places[last.name, "finish"].offset_m + half
+            through.append((var, tenth_mm_down(crest - vessel.rim_m)))
+            under.append((var, tenth_mm_down(crest - vessel.rim_m)))
+        elif above is not None:
             # No water is under its lowest, so this asks for no more than the lift through the wall.
             over.append((var, tenth_mm_down(vessel.water_min_m + above)))
             through.append((var, tenth_mm_up(above)))
             # The level at overload is never under that at design.
             under.append((var, tenth_mm_down(above)))
+        else:
+            # No water is under its lowest, and no overload level over the rim.
+            over.append((var, tenth_mm_down(vessel.water_min_m)))
+            through.append((var, tenth_mm_down(vessel.water_min_m - vessel.rim_m)))
     heights = weighted(over), draft.overload_level(last.finish) + weighted(through)
     drowned = len(under) < len(over)
     return (*heights, draft.level(last.finish) + weighted(under)) if drowned else heights

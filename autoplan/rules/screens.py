@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Fixture, Pipe
 from autoplan.fittings.screen import InletScreen
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Run, Site, VesselKind
-from autoplan.rules.base import Rule, Setting
+from autoplan.rules.asked import Screened
+from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -48,13 +48,14 @@ class Screens(Rule):
         fish = site.vessels[run.start].kind is VesselKind.TANK
         return self.values["fingerlings" if fish else "media"]
 
-    def admits_screen(self, site: Site, run: Run, pipe: Pipe, screen: Fixture | None) -> bool:
+    @answers(Screened)
+    def holds_back(self, asked: Screened) -> bool:
         """Only screens of that opening or less, and of enough area; none where none is asked for."""
-        if not run.screen or screen is None:
-            return not run.screen and screen is None
-        area = math.pi / 4 * pipe.bore_m**2
-        fine = screen.slot_m <= self.widest(site, run) + 1e-9
-        return fine and screen.open_m2 >= self.values["open_share"] * area
+        if not asked.run.screen or asked.screen is None:
+            return not asked.run.screen and asked.screen is None
+        area = math.pi / 4 * asked.pipe.bore_m**2
+        fine = asked.screen.slot_m <= self.widest(asked.site, asked.run) + 1e-9
+        return fine and asked.screen.open_m2 >= self.values["open_share"] * area
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """Two findings per screened drain: its widest opening, and its area as the bore of one round hole."""

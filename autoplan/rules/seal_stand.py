@@ -6,13 +6,11 @@ from collections import Counter
 from collections.abc import Iterator
 
 from autoplan.catalog.parts import SundryKind
-from autoplan.fittings.ends import LineEnd
 from autoplan.fittings.wall import Pierced
 from autoplan.line.needs import Want, by_size, is_listed
 from autoplan.outcome import Finding
 from autoplan.places import OfWant
-from autoplan.problem.site import Vessel
-from autoplan.rules.base import Rule, Setting
+from autoplan.rules.base import Given, Rule, Setting
 from autoplan.rules.supply import short as uncovered
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -30,7 +28,8 @@ class SealStand(Rule):
     source = "common practice, no source"
     unit = "stands"
     negotiable = True
-    by_orders = True
+    of_money = True
+    counts = frozenset((SundryKind.STAND,))
     settings = (
         Setting(
             "carries_from",
@@ -38,12 +37,9 @@ class SealStand(Rule):
             "6 mm",
             "common practice, no source",
             "wall that carries a pipe in a push-in seal by itself",
+            Given.STANDS_UNDER,
         ),
     )
-
-    def asks_for_stand(self, vessel: Vessel, end: LineEnd) -> bool:
-        """Whether a seal at this end needs its pipe carried."""
-        return isinstance(end, Pierced) and end.sealed and vessel.wall_m < self.values["carries_from"] - 1e-9
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per size of pipe that needs stands."""
@@ -51,7 +47,8 @@ class SealStand(Rule):
             return
         wanted: Counter[Want] = Counter()
         for name, _, end in survey.ends():
-            if isinstance(end, Pierced) and self.asks_for_stand(survey.site.vessels[end.at], end):
+            sealed = isinstance(end, Pierced) and end.sealed
+            if sealed and survey.site.vessels[end.at].wall_m < self.values["carries_from"] - 1e-9:
                 wanted[by_size(SundryKind.STAND, survey.pipe(name).outside_m)] += 1
         missing = uncovered(survey, wanted)
         for want, count in wanted.items():

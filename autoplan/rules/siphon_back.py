@@ -8,8 +8,9 @@ from autoplan.fittings.ends import AtVessel
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Guard, Run
-from autoplan.rules.base import FAR, Draft, Rule, Setting
+from autoplan.rules.base import FAR, Draft, Given, Rule, Setting
 from autoplan.rules.linear import weighted
+from autoplan.rules.quantities import MOUTH, more, pumped
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down
 
@@ -33,28 +34,48 @@ class SiphonBack(Rule):
     unit = "mm"
     settings = (
         Setting(
-            "air_gap", Dimension.LENGTH, "30 mm", "from memory", "air between the highest water and an inlet"
+            "air_gap",
+            Dimension.LENGTH,
+            "30 mm",
+            "from memory",
+            "air between the highest water and an inlet",
+            Given.AIR_GAP,
         ),
         Setting(
-            "hole_depth", Dimension.LENGTH, "30 mm", "from memory", "running water over a siphon-break hole"
+            "hole_depth",
+            Dimension.LENGTH,
+            "30 mm",
+            "from memory",
+            "running water over a siphon-break hole",
+            Given.AIR_HOLE_DEPTH,
         ),
-        Setting("hole", Dimension.LENGTH, "6 mm", "from memory", "least siphon-break hole"),
-        Setting("hole_share", Dimension.NUMBER, "20 %", "from memory", "the same as a share of the bore"),
+        Setting("hole", Dimension.LENGTH, "6 mm", "from memory", "least siphon-break hole", Given.AIR_HOLE),
         Setting(
-            "cover", Dimension.LENGTH, "50 mm", "from memory", "from the hole down to a mouth under water"
+            "hole_share",
+            Dimension.NUMBER,
+            "20 %",
+            "from memory",
+            "the same as a share of the bore",
+            Given.AIR_HOLE_SHARE,
+        ),
+        Setting(
+            "cover",
+            Dimension.LENGTH,
+            "50 mm",
+            "from memory",
+            "from the hole down to a mouth under water",
+            Given.AIR_HOLE_COVER,
         ),
     )
+    reads = (more(MOUTH, pumped),)
 
     def encode(self, draft: Draft) -> None:
         """Overload level <= mouth - gap, for air gaps whose mouth is at a fixed height, over a rim."""
         for path in draft.pressure_paths():
             last = draft.site.runs[path[-1]]
             highest = []
-            for var, candidate in draft.candidates(last.run_class):
-                end, height = candidate.drawn[last.name].rim, FAR
-                if end is not None and end.mouth_m is not None and end.guard is Guard.AIR_GAP:
-                    height = tenth_mm_down(end.mouth_m - self.values["air_gap"])
-                highest.append((var, height))
+            for var, mouth in draft.each(MOUTH, last.name):
+                highest.append((var, FAR if mouth is None else tenth_mm_down(mouth - self.values["air_gap"])))
             if any(height != FAR for _, height in highest):
                 draft.at_least(self.id, weighted(highest), draft.overload_level(last.finish))
 

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 
-from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.fittings.floor import ThroughFloor
+from autoplan.catalog.parts import Pipe
 from autoplan.hydraulics.gravity import self_venting_flow
 from autoplan.hydraulics.line import Line
 from autoplan.hydraulics.water import Water
 from autoplan.line.water import foot_of, inlet_line, site_water
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
-from autoplan.problem.site import Run, Site
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.problem.site import Site
+from autoplan.rules.asked import LetIn
+from autoplan.rules.base import Draft, Given, Rule, Setting, answers
 from autoplan.rules.linear import Linear
+from autoplan.rules.quantities import CROWN, LOSS, drains, less
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down
 
@@ -33,12 +34,19 @@ class SiphonBreak(Rule):
     source = "energy equation; margin, cut-outs: from memory"
     unit = "L/h"
     negotiable = True
+    hint = ', or write drain = "standpipe" for a bed whose inflow suits no siphon'
     settings = (
         Setting("margin", Dimension.NUMBER, "50 %", "from memory", "siphon's flow over the inflow"),
         Setting(
-            "cut_out", Dimension.LENGTH, "25 mm", "from memory", "top of the bell's cut-outs over the floor"
+            "cut_out",
+            Dimension.LENGTH,
+            "25 mm",
+            "from memory",
+            "top of the bell's cut-outs over the floor",
+            Given.CUT_OUT,
         ),
     )
+    reads = (less(LOSS, drains), less(CROWN, drains))
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
@@ -48,23 +56,18 @@ class SiphonBreak(Rule):
     def _flow(self, inflow_m3_s: float) -> float:
         return (1 + self.values["margin"]) * inflow_m3_s
 
-    def admits_inlet(
-        self,
-        site: Site,
-        catalog: Catalog,
-        run: Run,
-        pipe: Pipe,
-        end: ThroughFloor,
-        screen: str | None,
-    ) -> bool:
+    @answers(LetIn)
+    def breaks(self, asked: LetIn) -> bool:
         """Not a standpipe too narrow for the head of the cut-outs where its drain would not run full."""
-        if end.siphon is None:
+        if asked.end.siphon is None:
             return True
-        flow = self._flow(site.flows[run.name].design_m3_s)
-        if runs_full(pipe, flow):
+        flow = self._flow(asked.site.flows[asked.run.name].design_m3_s)
+        if runs_full(asked.pipe, flow):
             return True
-        line = inlet_line(catalog, pipe, end, site.vessels[run.start], screen)
-        return line.loss(flow, site_water(site)) <= end.siphon.cut_out_m + 1e-9
+        line = inlet_line(
+            asked.catalog, asked.pipe, asked.end, asked.site.vessels[asked.run.start], asked.screen
+        )
+        return line.loss(flow, site_water(asked.site)) <= asked.end.siphon.cut_out_m + 1e-9
 
     def encode(self, draft: Draft) -> None:
         """Cut-outs - level below - loss at (1 + margin) x the inflow >= 0, on every path from a siphon."""
@@ -104,24 +107,6 @@ def fills_drain(pipe: Pipe, standpipe: Line, flood_m: float, inflow_m3_s: float,
     return inflow_m3_s >= venting or standpipe.loss(venting, water) <= flood_m
 
 
-def siphon_carries(
-    pipe: Pipe,
-    standpipe: Line,
-    flood_m: float,
-    inflow_m3_s: float,
-    water: Water,
-    whole: Callable[[float], float],
-) -> Callable[[float], float]:
-    """Flow [m3/s] of a siphon that runs, by the depth of water over its bed's floor [m].
-
-    That of the whole fall (`whole`); where the drain does not fill, no more than the standpipe alone passes.
-    The others as for `fills_drain`.
-    """
-    if fills_drain(pipe, standpipe, flood_m, inflow_m3_s, water):
-        return whole
-    return lambda depth: min(whole(depth), standpipe.flow(depth, water))
-
-
 def drain_fills(survey: Survey, name: str) -> bool:
     """Whether a drawn siphon fills its drain as it starts."""
     bed = survey.site.vessels[survey.run(name).start].bed
@@ -131,17 +116,19 @@ def drain_fills(survey: Survey, name: str) -> bool:
 
 
 def running_flow(survey: Survey, name: str) -> Callable[[float], float]:
-    """Flow [m3/s] of a drawn siphon that runs, by the depth of water over its bed's floor [m]."""
+    """Flow [m3/s] of a drawn siphon that runs, by the depth of water over its bed's floor [m].
+
+    That of the whole fall; where the drain does not fill, no more than the standpipe alone passes.
+    """
     vessel = survey.site.vessels[survey.run(name).start]
-    assert vessel.bed is not None
-    return siphon_carries(
-        survey.pipe(name),
-        _standpipe(survey, name),
-        vessel.bed.flood_m,
-        survey.design_flow(name),
-        survey.water,
-        lambda depth: survey.siphon_flow(name, vessel.floor_m + depth),
-    )
+
+    def whole(depth_m: float) -> float:
+        return survey.siphon_flow(name, vessel.floor_m + depth_m)
+
+    if drain_fills(survey, name):
+        return whole
+    standpipe = _standpipe(survey, name)
+    return lambda depth: min(whole(depth), standpipe.flow(depth, survey.water))
 
 
 def _standpipe(survey: Survey, name: str) -> Line:

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 
-from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.siphon import start_flow
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
-from autoplan.problem.site import Run, Site
-from autoplan.rules.base import Rule, Setting
+from autoplan.problem.site import Site
+from autoplan.rules.asked import Begun
+from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -27,6 +26,7 @@ class SiphonStart(Rule):
     source = "self-venting limit V / sqrt(g D) = 0.3: Simpson 1968, Hills 1983; margin, flare: from memory"
     unit = "L/h"
     local = True
+    hint = ', or write drain = "standpipe" for a bed whose inflow suits no siphon'
     settings = (
         Setting("froude", Dimension.NUMBER, "0.3", "Simpson 1968; Hills 1983", "self-venting limit"),
         Setting("margin", Dimension.NUMBER, "25 %", "from memory", "inflow kept over the limit"),
@@ -49,13 +49,17 @@ class SiphonStart(Rule):
         """Inflow [m3/s] that starts a standpipe of that bore, the margin included."""
         return (1 + self.values["margin"]) * self.starts_from(bore_m, flared=flared)
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: ThroughFloor) -> bool:
+    @answers(Begun)
+    def starts(self, asked: Begun) -> bool:
         """Only standpipes that the bed's own inflow starts."""
-        if end.siphon is None:
+        if asked.end.siphon is None:
             return True
-        bore = end.stood(catalog, pipe).bore_m
-        least = self.least_inflow(bore, flared=end.siphon.flare is not None)
-        return bore >= self.values["least_bore"] - 1e-9 and site.flows[run.name].design_m3_s >= least - 1e-12
+        bore = asked.end.stood(asked.catalog, asked.pipe).bore_m
+        least = self.least_inflow(bore, flared=asked.end.siphon.flare is not None)
+        return (
+            bore >= self.values["least_bore"] - 1e-9
+            and asked.site.flows[asked.run.name].design_m3_s >= least - 1e-12
+        )
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """Two findings per bell siphon: its inflow, and its standpipe's bore in mm."""

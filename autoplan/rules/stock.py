@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from autoplan.catalog.parts import Part
 from autoplan.outcome import Finding
 from autoplan.places import OfPart
-from autoplan.rules.base import Draft, Rule
+from autoplan.rules.base import Draft, Role, Rule
 from autoplan.rules.linear import Linear
+from autoplan.rules.quantities import PARTS, less
 from autoplan.rules.survey import Survey
 
 
@@ -20,6 +21,10 @@ class Stock(Rule):
     source = "the price list and the problem"
     unit = "pieces"
     negotiable = True
+    role = Role.STOCK
+    of_money = True
+    of_taste = True
+    reads = (less(PARTS),)
 
     def encode(self, draft: Draft) -> None:
         """Bound each part's use where every one of its offers states a stock that some answer might pass."""
@@ -31,11 +36,12 @@ class Stock(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per part whose stock is stated or that is unavailable."""
         for part_id, used in survey.used_pieces().items():
-            most = pieces_to_be_had(survey.catalog.part(part_id), survey.site.owned.get(part_id, 0))
+            owned, offers = survey.site.owned.get(part_id, 0), survey.catalog.part(part_id).offers
+            sold = [0 if offer.stock is None else offer.stock * offer.pack for offer in offers]
             if part_id in survey.site.unavailable:
-                most = survey.site.owned.get(part_id, 0)
-            if most is not None:
-                yield self.at_most(OfPart(part_id), float(used), float(most))
+                yield self.at_most(OfPart(part_id), float(used), float(owned))
+            elif all(offer.stock is not None for offer in offers):
+                yield self.at_most(OfPart(part_id), float(used), float(owned + sum(sold)))
         for purchase in survey.drawing.purchases:
             for offer in survey.catalog.part(purchase.part).offers:
                 if offer.shop == purchase.shop and offer.stock is not None:

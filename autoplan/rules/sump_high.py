@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterator
+from collections.abc import Iterable, Iterator
 from itertools import product
 
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.flows import drained_to, pumped_from
-from autoplan.problem.site import Run, RunKind, Site, Vessel
-from autoplan.rules.base import Candidate, Draft, Rule, Setting
-from autoplan.rules.linear import Linear, total, weighted
+from autoplan.problem.site import RunKind, Site, Vessel
+from autoplan.rules.base import Draft, Mend, Rule, Setting, Shared
+from autoplan.rules.heights import AtLeast, Water, under_rim
+from autoplan.rules.linear import Linear, Var, total, weighted
+from autoplan.rules.quantities import BARED, DRAINED, HELD, drains, less, pumped
 from autoplan.rules.run_back import backdrain_volume
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
@@ -25,9 +26,24 @@ class SumpHigh(Rule):
     source = "water balance"
     unit = "mm"
     negotiable = True
+    mended_by = frozenset(
+        (
+            Mend.HEIGHTS,
+            Mend.SUMP,
+        )
+    )
+    spares = True
+    shares = Shared.ALL
+    of_one_vessel = True
     settings = (
         Setting("freeboard", Dimension.LENGTH, "20 mm", "from memory", "dry wall left with the power off"),
     )
+    reads = (less(HELD, pumped), less(BARED, pumped), less(DRAINED, drains))
+
+    def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
+        """The dry wall that is left with the power off, even where nothing runs back."""
+        for name in site.pumped_vessels():
+            yield under_rim(self.id, site.vessels[name], Water(name), self.values["freeboard"])
 
     def encode(self, draft: Draft) -> None:
         """Level + rise of each candidate's share of the run-back <= rim - freeboard."""
@@ -37,7 +53,7 @@ class SumpHigh(Rule):
             dry = tenth_mm_down(vessel.rim_m - self.values["freeboard"])
             highest = Linear(constant=dry - draft.reserve)
             pipes = total(
-                self._rise(draft, run, vessel, _held)
+                _rise(vessel, draft.each(HELD, run.name))
                 for run in draft.site.runs.values()
                 if roots.get(run.name) == name
             )
@@ -54,7 +70,9 @@ class SumpHigh(Rule):
         drains, roots = vessel.name in drained_to(site, above.name), pumped_from(site)
         for kind in RunKind:
             rises = [
-                self._rise(draft, run, vessel, _drained if kind is RunKind.GRAVITY else _siphoned)
+                _rise(
+                    vessel, draft.each(DRAINED if kind is RunKind.GRAVITY else BARED, run.name), above.area_m2
+                )
                 for run in site.runs.values()
                 if run.kind is kind
                 and (
@@ -66,15 +84,6 @@ class SumpHigh(Rule):
             if any(rise.terms for rise in rises):
                 yield total(rises)
 
-    @staticmethod
-    def _rise(
-        draft: Draft, run: Run, vessel: Vessel, volume: Callable[[Site, Candidate, Run], float]
-    ) -> Linear:
-        return weighted(
-            (var, tenth_mm_up(volume(draft.site, candidate, run) / vessel.area_m2))
-            for var, candidate in draft.candidates(run.run_class)
-        )
-
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per pumped vessel; value is the dry wall left."""
         for name in survey.site.pumped_vessels():
@@ -84,21 +93,6 @@ class SumpHigh(Rule):
             yield self.not_under(InVessel(name), dry, self.values["freeboard"], 1e-6)
 
 
-def _held(_: Site, candidate: Candidate, run: Run) -> float:
-    """Water in a run's pipe [m3]."""
-    bore = candidate.pipe.bore_m
-    return math.pi / 4 * bore * bore * candidate.drawn[run.name].length_m
-
-
-def _drained(site: Site, candidate: Candidate, run: Run) -> float:
-    """What a drain's vessel holds over its invert [m3]."""
-    place = candidate.places.get((run.name, "start"))
-    return 0.0 if place is None else (place.bore_m / 2 - place.offset_m) * site.vessels[run.start].area_m2
-
-
-def _siphoned(site: Site, candidate: Candidate, run: Run) -> float:
-    """What an inlet's vessel holds over its siphon-break hole [m3], which is drawn for its lowest water."""
-    end, vessel = candidate.drawn[run.name].rim, site.vessels[run.finish]
-    if end is None or end.air_hole_m is None:
-        return 0.0
-    return (vessel.water_min_m - end.air_hole_m + end.air_hole_width_m / 2) * vessel.area_m2
+def _rise(vessel: Vessel, held: Iterable[tuple[Var, float | None]], area_m2: float = 1.0) -> Linear:
+    """How much a vessel rises by what is held over an area, way by way."""
+    return weighted((var, tenth_mm_up((high or 0.0) * area_m2 / vessel.area_m2)) for var, high in held)

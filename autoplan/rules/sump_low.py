@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
+from autoplan.catalog.parts import Pump
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
-from autoplan.problem.site import VesselKind
-from autoplan.rules.balance import flood_drawdown
-from autoplan.rules.base import Draft, Rule
+from autoplan.problem.site import Site, VesselKind
+from autoplan.rules.balance import flood_drawdown, flood_volumes
+from autoplan.rules.base import Draft, Mend, Role, Rule, Shared
+from autoplan.rules.heights import DATUM, AtLeast, Water, height
 from autoplan.rules.linear import weighted
 from autoplan.rules.survey import Survey
+from autoplan.sentence import Amount, Text, say
 from autoplan.units import tenth_mm_up
 
 
@@ -26,6 +29,26 @@ class SumpLow(Rule):
     source = "water balance; cover from the pump's row"
     unit = "mm"
     negotiable = True
+    role = Role.COVER
+    mended_by = frozenset(
+        (
+            Mend.HEIGHTS,
+            Mend.SUMP,
+        )
+    )
+    spares = True
+    shares = Shared.ALL
+    of_one_vessel = True
+
+    def pumps_at_once(self, site: Site, vessel: str, pumps: Sequence[Pump]) -> Iterator[AtLeast]:
+        """The least cover, and the fish's water, with what stands in full beds."""
+        place, drawdown = site.vessels[vessel], tenth_mm_up(flood_drawdown(site, vessel))
+        cover, beds = min(tenth_mm_up(pump.cover_m) for pump in pumps), _held(site, vessel)
+        low = tenth_mm_up(place.floor_m) + drawdown + cover
+        yield AtLeast(self.id, Water(vessel), DATUM, low, say("{} to cover the pump{}", height(cover), beds))
+        if place.kind is VesselKind.TANK:
+            low = tenth_mm_up(place.water_min_m) + drawdown
+            yield AtLeast(self.id, Water(vessel), DATUM, low, say("water for the fish{}", beds))
 
     def encode(self, draft: Draft) -> None:
         """Level - drawdown - cover of the chosen pump >= floor."""
@@ -48,3 +71,12 @@ class SumpLow(Rule):
             yield self.not_under(InVessel(name), water, pump.cover_m, 1e-6)
             if vessel.kind is VesselKind.TANK:
                 yield self.not_under(InVessel(name, "water for the fish"), water, vessel.least_depth_m, 1e-6)
+
+
+def _held(site: Site, name: str) -> Text:
+    """The beds' part of a sump's fall in words."""
+    held = sorted(flood_volumes(site, name), reverse=True)[: site.wishes.beds_full]
+    if not held:
+        return ""
+    fall = Amount(flood_drawdown(site, name), "mm", 1)
+    return say(", {} for the {} that stand in full beds", fall, Amount(sum(held), "L", 0))

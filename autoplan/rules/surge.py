@@ -6,15 +6,17 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import product
 
-from autoplan.line.row import Line
-from autoplan.line.water import conduit_of, foot_of, site_water
+from autoplan.hydraulics.gravity import self_venting_flow
+from autoplan.line.water import site_water
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Run, Site
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.rules.base import Draft, Mend, Rule, Setting
+from autoplan.rules.heights import AtLeast, at_overload, under_rim
 from autoplan.rules.linear import Linear, Var, weighted
-from autoplan.rules.siphon_break import running_flow, siphon_carries
+from autoplan.rules.quantities import CROWN, INLET, LOSS, STANDPIPE, less, more
+from autoplan.rules.siphon_break import running_flow
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -26,6 +28,16 @@ A_LITTLE_MORE = 1.01
 
 OUT_OF_FORCE = 300_000
 """More than any row here can lack [0.1 mm]: 30 m."""
+
+
+def passes_on(site: Site, run: Run) -> bool:
+    """Whether a run is on a way out of a vessel that siphons empty into."""
+    return any(run.name in path for name in surged(site) for path in _outlets(site, name))
+
+
+def surges(site: Site, run: Run) -> bool:
+    """Whether a run drains a bed by a siphon into what no pump empties."""
+    return any(run.name in drains for drains in surged(site).values())
 
 
 class Surge(Rule):
@@ -42,12 +54,25 @@ class Surge(Rule):
     source = "mass balance and energy equation; dry wall: from memory"
     unit = "mm"
     negotiable = True
+    mended_by = frozenset((Mend.HEIGHTS,))
+    spares = True
+    hint = ", or give a larger vessel below the bed, or a smaller flood"
     settings = (Setting("freeboard", Dimension.LENGTH, "20 mm", "from memory", "dry wall left in a surge"),)
+    reads = (
+        *(less(quantity, passes_on) for quantity in (LOSS, INLET, CROWN)),
+        # What brings less to the vessel below may be welcome.
+        *(more(quantity, surges) for quantity in (LOSS, STANDPIPE)),
+    )
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
         """Only sites where a bed with a siphon empties into what no pump empties."""
         return bool(surged(site))
+
+    def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
+        """The dry wall that is left in a surge."""
+        for name in surged(site):
+            yield under_rim(self.id, site.vessels[name], at_overload(site, name), self.values["freeboard"])
 
     def encode(self, draft: Draft) -> None:
         """Overload levels that take the surge too: held, or passed on for each way to build the siphons."""
@@ -103,12 +128,24 @@ def surge_levels(survey: Survey) -> dict[str, float]:
     """
     site, found = survey.site, dict[str, float]()
     for name, drains in surged(site).items():
-        brought = {drain: running_flow(survey, drain)(_flood_m(site, drain)) for drain in drains}
-        flows = _flows(site, name, _factor(site, name, brought))
-        passed = survey.level_at(name, flows, found, clogged=True)
-        held = survey.level(name) + _floods(site, drains) / site.vessels[name].water_area_m2
-        found[name] = min(passed, held)
+        brought, water = 0.0, 0.0
+        for drain in drains:
+            bed = site.vessels[site.runs[drain].start]
+            brought += running_flow(survey, drain)(_flood_m(site, drain)) - survey.design_flow(drain)
+            water += bed.water_area_m2 * _flood_m(site, drain)
+        passed = survey.level_at(name, _surging_flows(survey, name, max(0.0, brought)), found, clogged=True)
+        found[name] = min(passed, survey.level(name) + water / site.vessels[name].water_area_m2)
     return found
+
+
+def _surging_flows(survey: Survey, vessel: str, more_m3_s: float) -> dict[str, float]:
+    """Flow of every run [m3/s] where a vessel's drains share what comes more by what each takes at design."""
+    flows, outlets = survey.flows_at(), _outlets(survey.site, vessel)
+    own = sum(survey.design_flow(run) for run in {path[0] for path in outlets})
+    for path in outlets:
+        for run in path:
+            flows[run] += more_m3_s * survey.design_flow(path[0]) / own
+    return flows
 
 
 def _downwards(site: Site) -> list[str]:
@@ -177,9 +214,10 @@ def _cases(draft: Draft, vessel: str, drains: Sequence[str]) -> dict[float, list
     flows: dict[str, list[tuple[Var, dict[str, float]]]] = {}
     for name in classes:
         mine = [drain for drain in drains if site.runs[drain].run_class == name]
+        brought = [_most_flows(draft, vessel, drain) for drain in mine]
         flows[name] = [
-            (var, {drain: _most_flow(draft, vessel, candidate.drawn[drain]) for drain in mine})
-            for var, candidate in draft.candidates(name)
+            (ways[0][0], dict(zip(mine, (flow for _, flow in ways), strict=True)))
+            for ways in zip(*brought, strict=True)
         ]
     most = {
         name: {drain: max(made[drain] for _, made in ways) for drain in ways[0][1]}
@@ -194,21 +232,22 @@ def _cases(draft: Draft, vessel: str, drains: Sequence[str]) -> dict[float, list
     return cases
 
 
-def _most_flow(draft: Draft, vessel: str, drawn: Line) -> float:
-    """The most that a siphon brings through a drain built so [m3/s]: its bed full, the water below low."""
-    site, catalog, water = draft.site, draft.catalog, site_water(draft.site)
-    run: Run = site.runs[drawn.run]
+def _most_flows(draft: Draft, vessel: str, drain: str) -> list[tuple[Var, float]]:
+    """The most that a siphon brings through each way to build its drain [m3/s].
+
+    Its bed full, the water below low. All of the fall pulls where its first water, with the bed full, carries
+    the air away; else the standpipe alone passes no more.
+    """
+    site, water = draft.site, site_water(draft.site)
+    run = site.runs[drain]
     bed, below = site.vessels[run.start], site.vessels.get(run.finish, site.vessels[vessel])
-    assert bed.bed is not None
-    pipe, line = catalog.pipes[drawn.pipe], conduit_of(catalog, run, drawn)
-    standpipe = foot_of(catalog, drawn, bed)
-    falls = bed.floor_m - below.water_min_m
-    carries = siphon_carries(
-        pipe,
-        standpipe,
-        bed.bed.flood_m,
-        site.flows[run.name].design_m3_s,
-        water,
-        lambda depth: line.flow(max(0.0, falls + depth), water),
-    )
-    return carries(bed.bed.flood_m)
+    flood, inflow = _flood_m(site, drain), site.flows[drain].design_m3_s
+    falls, flows = max(0.0, bed.floor_m - below.water_min_m + flood), []
+    for (var, line), (_, standpipe) in zip(
+        draft.each(LOSS, drain), draft.each(STANDPIPE, drain), strict=True
+    ):
+        most, venting = line.flow(falls, water), self_venting_flow(line.bore_m)
+        if inflow < venting and standpipe.loss(venting, water) > flood:
+            most = min(most, standpipe.flow(flood, water))
+        flows.append((var, most))
+    return flows

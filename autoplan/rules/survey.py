@@ -32,9 +32,8 @@ from autoplan.line.laid import Bench, Laid, assemble
 from autoplan.line.row import Line
 from autoplan.line.water import conduit_of, head_at_wall, inlet_bore, site_water
 from autoplan.problem.brief import Overload
-from autoplan.problem.flows import gravity_paths, pressure_paths, reaches
+from autoplan.problem.flows import drained_to, gravity_paths, pressure_paths, reaches
 from autoplan.problem.site import Draw, Guard, Run, RunKind, Site, VesselKind
-from autoplan.rules.balance import flood_drawdown, run_out_factor
 from autoplan.rules.lip import head_over_lip, held_depth
 
 
@@ -355,14 +354,25 @@ class Survey:
         """How many times the design flow the drains must survive."""
         if self.site.wishes.overload is Overload.FACTOR:
             return self.site.wishes.overload_factor
-        return max(
-            run_out_factor(self.site, vessel, self.pump_curve(vessel))
-            for vessel in self.site.pumped_vessels()
-        )
+        return max(self._flat_out(vessel) for vessel in self.site.pumped_vessels())
+
+    def _flat_out(self, vessel: str) -> float:
+        """Flow of a pump that lifts to the lowest water it feeds and loses nothing, over its design flow."""
+        ends = [path[-1] for path in self.pressure_paths if self.run(path[0]).start == vessel]
+        lowest = min(self.site.vessels[self.run(end).finish].water_min_m for end in ends)
+        lift = max(0.0, lowest - self.site.vessels[vessel].water_max_m)
+        return max(1.0, self.pump_curve(vessel).flow(lift) / self.pump_flow(vessel))
 
     def low_level(self, vessel: str) -> float:
         """Level of a pumped vessel with every bed full at once [m]."""
-        return self.level(vessel) - flood_drawdown(self.site, vessel)
+        places, most = self.site.vessels.values(), self.site.wishes.beds_full
+        beds = [
+            (bed, bed.bed)
+            for bed in places
+            if bed.bed is not None and vessel in drained_to(self.site, bed.name)
+        ]
+        held = sorted((bed.water_area_m2 * water.flood_m for bed, water in beds), reverse=True)
+        return self.level(vessel) - sum(held[:most]) / self.site.vessels[vessel].area_m2
 
     def inlet(self, name: str) -> AtVessel:
         """Where a pressure run meets the vessel that it feeds.

@@ -5,14 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.drain_hole import running_empty_time
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
-from autoplan.problem.site import Run, Site
+from autoplan.problem.site import Site
 from autoplan.problem.tables.defaults import TIMER
-from autoplan.rules.base import Rule, Setting
+from autoplan.rules.asked import Begun
+from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -28,6 +27,7 @@ class TimerDrain(Rule):
     source = "t = 2 A (sqrt(h1) - sqrt(h2)) / (Cd a sqrt(2 g)), Torricelli; margin: from memory"
     unit = "min"
     local = True
+    hint = ", or give a larger hole, a shorter on_time or fewer floods"
     settings = (
         Setting("margin", Dimension.NUMBER, TIMER["drain"].text, TIMER["drain"].mark, TIMER["drain"].why),
     )
@@ -37,12 +37,13 @@ class TimerDrain(Rule):
         """Only beds that a timer floods."""
         return bool(site.timed_beds())
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: ThroughFloor) -> bool:  # noqa: ARG002
+    @answers(Begun)
+    def empties(self, asked: Begun) -> bool:
         """Only holes that empty the bed in time."""
-        bed, hole = site.vessels[run.start].bed, end.drain_hole
+        bed, hole = asked.site.vessels[asked.run.start].bed, asked.end.drain_hole
         if bed is None or bed.timer is None or hole is None:
             return True
-        wet = site.vessels[run.start].water_area_m2
+        wet = asked.site.vessels[asked.run.start].water_area_m2
         time = running_empty_time(wet, hole.hole_m, max(hole.hole_m / 2, bed.flood_m - hole.height_m))
         return time <= (1 - self.values["margin"]) * (bed.cycle_s - bed.timer.on_s)
 

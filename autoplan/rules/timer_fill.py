@@ -5,14 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.drain_hole import filling_time
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
-from autoplan.problem.site import Run, Site
+from autoplan.problem.site import Site
 from autoplan.problem.tables.defaults import TIMER
-from autoplan.rules.base import Rule, Setting
+from autoplan.rules.asked import Begun
+from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -31,6 +30,7 @@ class TimerFill(Rule):
     source = "A dh/dt = q - Cd a sqrt(2 g h); margin: from memory"
     unit = "min"
     local = True
+    hint = ", or give a longer on_time or a smaller hole"
     settings = (
         Setting("margin", Dimension.NUMBER, TIMER["fill"].text, TIMER["fill"].mark, TIMER["fill"].why),
     )
@@ -40,13 +40,14 @@ class TimerFill(Rule):
         """Only beds that a timer floods."""
         return bool(site.timed_beds())
 
-    def admits_start(self, site: Site, catalog: Catalog, run: Run, pipe: Pipe, end: ThroughFloor) -> bool:  # noqa: ARG002
+    @answers(Begun)
+    def fills(self, asked: Begun) -> bool:
         """Only holes that let the bed fill to its flood in time, which is over the lip."""
-        bed, hole = site.vessels[run.start].bed, end.drain_hole
+        bed, hole = asked.site.vessels[asked.run.start].bed, asked.end.drain_hole
         if bed is None or bed.timer is None or hole is None:
             return True
-        wet = site.vessels[run.start].water_area_m2
-        inflow, head = site.flows[run.name].design_m3_s, bed.flood_m - hole.height_m
+        wet = asked.site.vessels[asked.run.start].water_area_m2
+        inflow, head = asked.site.flows[asked.run.name].design_m3_s, bed.flood_m - hole.height_m
         return filling_time(wet, hole.hole_m, inflow, head) <= (1 - self.values["margin"]) * bed.timer.on_s
 
     def check(self, survey: Survey) -> Iterator[Finding]:

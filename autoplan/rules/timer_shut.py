@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.search import crossing
+from autoplan.line.water import site_water
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.flows import pressure_paths
-from autoplan.problem.site import Site
+from autoplan.problem.site import Run, Site
 from autoplan.rules.base import Draft, PumpChoice, Rule, Setting
-from autoplan.rules.linear import Linear, weighted
+from autoplan.rules.linear import Linear, total, weighted
 from autoplan.rules.pump_duty import discharge_heights, duty_head
+from autoplan.rules.quantities import CREST, LOSS, LOSS_AT_DESIGN, OVER_WATER, less
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -22,6 +25,21 @@ FINEST = 25
 
 BEYOND = 20_000
 """Over the head of any pump, what a run may lose before it is as hopeless as with more [0.1 mm]."""
+
+
+def stays_open(site: Site, run: Run) -> bool:
+    """Whether a run is on the way to an outlet that stays open while timed valves are shut."""
+    return any(run.name in path for path, _ in open_outlets(site))
+
+
+def stays_open_shared(site: Site, run: Run) -> bool:
+    """Whether it is on the way to a timed bed besides."""
+    return stays_open(site, run) and not stays_open_alone(site, run)
+
+
+def stays_open_alone(site: Site, run: Run) -> bool:
+    """Whether it is on no way to a timed bed besides."""
+    return any(run.name in own for _, own in open_outlets(site))
 
 
 class TimerShut(Rule):
@@ -39,8 +57,15 @@ class TimerShut(Rule):
     source = "energy equation; overload factor: as the rule overload's"
     unit = "L/h"
     negotiable = True
+    hint = ", or write a higher overload below [wishes], which makes the drains wider"
     settings = (
         Setting("siphon", Dimension.NUMBER, "50 %", "from memory", "over its flow for a bed with a siphon"),
+    )
+    reads = (
+        less(LOSS_AT_DESIGN, stays_open_shared),
+        less(LOSS, stays_open_alone),
+        less(CREST, stays_open),
+        less(OVER_WATER, stays_open),
     )
 
     @classmethod
@@ -118,13 +143,29 @@ def _rows(draft: Draft, path: Sequence[str], own: Sequence[str], factor: float) 
         (var, square * tenth_mm_down(choice.head_m) - parts * tenth_mm_up(_head(choice, flow)))
         for var, choice in pumps
     )
-    # Each run's loss was rounded up by less than a step.
-    more = draft.path_loss(own, factor) - len(own)
-    row = head + more * parts - draft.path_loss(path, 1.0) * square
+    joints = draft.path_loss(own, factor) - total(draft.path_loss((name,), factor) for name in own)
+    others = draft.path_loss(path, 1.0) - total(draft.run_loss(name) for name in own)
+    alone = [_more(draft, name, factor, square, parts) for name in own]
+    row = total((head, joints * parts, others * -square, *alone))
     hopeless = -square * (max(tenth_mm_up(choice.shut_off_m) for _, choice in pumps) + BEYOND)
     row = Linear({var: max(hopeless, coef) for var, coef in row.terms.items()}, row.constant)
     for height in discharge_heights(draft, last):
         yield row - (height - draft.level(first.start)) * (square - parts)
+
+
+def _more(draft: Draft, name: str, factor: float, square: int, parts: int) -> Linear:
+    """What a run loses at more flow, in parts, less `square` times what it loses at its own: 0 or less.
+
+    In pipe that is less than the square of the flow. A flap takes as much at any flow, or no less than that.
+    What else stands on the run goes with the square, so `square` times or more: it is left out.
+    """
+    flow, water, ways = draft.site.flows[name].design_m3_s, site_water(draft.site), []
+    for var, line in draft.each(LOSS, name):
+        pipe = replace(line, resistances=())
+        more = min(0.0, parts * pipe.loss(factor * flow, water) - square * pipe.loss(flow, water))
+        flaps = sum(one.loss(0.0) for one in line.resistances)
+        ways.append((var, tenth_mm_down(more - (square - parts) * flaps)))
+    return weighted(ways)
 
 
 def _fraction(square: float) -> tuple[int, int]:

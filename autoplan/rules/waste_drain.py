@@ -5,16 +5,16 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from autoplan.catalog.parts import Catalog, Fixture, Pipe
 from autoplan.hydraulics.friction import velocity_head
-from autoplan.line.row import Line
-from autoplan.line.water import conduit_of, site_water
+from autoplan.hydraulics.line import Line
+from autoplan.line.water import site_water
 from autoplan.outcome import Finding
 from autoplan.places import InVessel, OnRun
-from autoplan.problem.brief import HandPumpWish
 from autoplan.problem.site import Run, Site
-from autoplan.rules.base import Draft, Rule, Setting
+from autoplan.rules.asked import ByHand
+from autoplan.rules.base import Draft, Rule, Setting, answers
 from autoplan.rules.linear import Linear, weighted
+from autoplan.rules.quantities import LOSS, flushes, less
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_up
 
@@ -35,30 +35,35 @@ class WasteDrain(Rule):
             "speed", Dimension.VELOCITY, "0.6 m/s", "from memory", "speed that takes settled sludge along"
         ),
     )
+    reads = (less(LOSS, flushes),)
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
         """Only sites with a waste drain; a hand pump has no setting."""
         return any(run.waste for run in site.runs.values())
 
-    def admits_hand_pump(self, wish: HandPumpWish, pump: Fixture) -> bool:
+    @answers(ByHand)
+    def lifts(self, asked: ByHand) -> bool:
         """Only pumps that lift high and reach far enough."""
-        return pump.lift_m >= wish.lift_m - 1e-9 and pump.reach_m >= wish.reach_m - 1e-9
+        return (
+            asked.pump.lift_m >= asked.wish.lift_m - 1e-9 and asked.pump.reach_m >= asked.wish.reach_m - 1e-9
+        )
 
     def encode(self, draft: Draft) -> None:
         """Level - open end >= head that each candidate takes at flushing speed."""
         for run in draft.site.runs.values():
             if run.waste:
                 heads = [
-                    (var, tenth_mm_up(self.head(draft.site, draft.catalog, run, candidate.drawn[run.name])))
-                    for var, candidate in draft.candidates(run.run_class)
+                    (var, tenth_mm_up(self._head(draft, line))) for var, line in draft.each(LOSS, run.name)
                 ]
                 end = Linear(constant=tenth_mm_up(open_end(draft.site, run)))
                 draft.at_least(self.id, draft.level(run.start), end + weighted(heads))
 
-    def head(self, site: Site, catalog: Catalog, run: Run, drawn: Line) -> float:
-        """Head [m] that a waste drain takes at flushing speed, the jet at its open end included."""
-        return flushing_head(site, catalog, run, drawn, self.values["speed"])
+    def _head(self, draft: Draft, line: Line) -> float:
+        """Head [m] that a line takes at flushing speed in its pipe, the jet at its open end included."""
+        speed = self.values["speed"]
+        flow = math.pi / 4 * line.bore_m**2 * speed
+        return line.loss(flow, site_water(draft.site)) + velocity_head(speed)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per waste drain; two per hand pump, its lift and its hose."""
@@ -75,17 +80,6 @@ class WasteDrain(Rule):
             lift, reach = (0.0, 0.0) if pump is None else (pump.lift_m, pump.reach_m)
             yield self.not_under(InVessel(wish.vessel, "lift by hand"), lift, wish.lift_m, 1e-6)
             yield self.not_under(InVessel(wish.vessel, "hose"), reach, wish.reach_m, 1e-6)
-
-
-def flushing_head(site: Site, catalog: Catalog, run: Run, drawn: Line, speed_m_s: float) -> float:
-    """Head [m] that a waste drain takes at a speed [m/s] in its pipe, with the jet at its open end."""
-    flow = flushing_flow(catalog.pipes[drawn.pipe], speed_m_s)
-    return conduit_of(catalog, run, drawn).loss(flow, site_water(site)) + velocity_head(speed_m_s)
-
-
-def flushing_flow(pipe: Pipe, speed_m_s: float) -> float:
-    """Flow [m3/s] at which water runs at a speed [m/s] in a waste drain's pipe."""
-    return math.pi / 4 * pipe.bore_m**2 * speed_m_s
 
 
 def open_end(site: Site, run: Run) -> float:

@@ -17,6 +17,7 @@ from autoplan.fittings.air import DrawnAirLine, DrawnAirPump, air_pieces, line_p
 from autoplan.hydraulics.air import air_line_head
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.problem.brief import AirPoint, AirWish
+from autoplan.rules.asked import AirAt, AirLine
 from autoplan.rules.book import RuleBook
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.shelf import Bill, Shelf
@@ -73,7 +74,7 @@ def air_choices(shelf: Shelf, book: RuleBook, wish: AirWish, *, battery: bool = 
         best.append(writer.worth(found))
     if not best[-1]:
         what = "battery air pump with its lines" if battery else "air pump with its lines"
-        raise NoOptionError("air", what, ["air-supply", "air-back"])
+        raise NoOptionError("air", what, book.deciding(AirAt, AirLine))
     return [AirChoice(plan.pumps, plan.watts) for plan in best[-1]]
 
 
@@ -125,7 +126,7 @@ class _Writer:
         return self.worth(found)
 
     def _admits(self, pressure_m: float, needed_m: float) -> bool:
-        return all(rule.admits_air(pressure_m, needed_m) for rule in self.book.answering("admits_air"))
+        return not self.book.refusing(AirAt(pressure_m, needed_m))
 
     def _lines(
         self, points: Sequence[AirPoint], pressure: float, divider: AirPart | None
@@ -150,9 +151,7 @@ class _Writer:
             flow = point.flow_m3_s / count
             for check in (None, *self.parts(AirKind.CHECK)):
                 part = None if check is None else check.id
-                if not all(
-                    rule.admits_air_line(self.wish, part) for rule in self.book.answering("admits_air_line")
-                ):
+                if self.book.refusing(AirLine(self.wish, part)):
                     continue
                 if check is not None and flow > check.flow_m3_s:
                     continue

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
 
@@ -23,7 +23,9 @@ from autoplan.line.row import Line
 from autoplan.line.water import head_at_wall, inlet_bore, rating_of, resistances_of, stretches_of
 from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
-from autoplan.rules.base import Candidate, Place
+from autoplan.rules.asked import DrawnSo, OfPipe, UnderHead
+from autoplan.rules.base import Given
+from autoplan.rules.candidate import Candidate, Place
 from autoplan.selection.dominance import Kept
 from autoplan.selection.ends import EndOption, finishes, starts
 from autoplan.selection.fittings import Added, added_on, goes_on, valves_of
@@ -35,9 +37,6 @@ from autoplan.selection.making import Making, NoOptionError, Offered
 from autoplan.selection.standpipes import stands_so, stood_up
 from autoplan.selection.wants import Counting
 from autoplan.units import tenth_mm_down, tenth_mm_up
-
-WEAK = "pressure-rating"
-"""The rule by which pipe that no pump is weak enough for is left out here; it only widens the model."""
 
 FITTINGS_M = 0.5
 """More than a valve, a check valve and their adaptors take of a run's length; typical, no source [m]."""
@@ -84,9 +83,8 @@ class _Builder:
         self.shelf = making.shelf
         self.first = making.first
         self.inlets = Inlets.by(making.book)
-        self._strong = WEAK not in making.book.off
-        self.overflow_gap_m = making.book.settings["emergency-overflow"]["gap"]
-        self.strip_m = making.book.settings["hole-place"]["strip"]
+        self.overflow_gap_m = making.book.given(Given.OVERFLOW_GAP)
+        self.strip_m = making.book.given(Given.STRIP)
         gravity = self.first.kind is RunKind.GRAVITY and self.first.start in self.site.vessels
         self.lifts = gravity and self.first.draw is Draw.SOLIDS_LIFTING
         """Whether the runs rise from their vessel's floor to an open tee at the wall."""
@@ -98,29 +96,13 @@ class _Builder:
         making = self.making
         offered: list[Candidate] = []
         for pipe in self.shelf.pipe_families():
-            if self._strong and self._too_weak(pipe):
+            if making.pressed and not making.allows("pipe", [UnderHead(pipe, self.shelf.least_shut_off_m)]):
                 continue
-            if self._admitted(
-                [(r, run, pipe) for r in making.book.answering("admits_pipe") for run in making.members]
-            ):
+            if making.allows("pipe", [OfPipe(self.site, run, pipe) for run in making.members]):
                 offered += self._with_pipe(pipe)
         if not offered:
             raise NoOptionError(making.run_class, making.lost, list(dict.fromkeys(making.refused)))
         return Kept(making, self.counting).best(offered)
-
-    def _too_weak(self, pipe: Pipe) -> bool:
-        """Whether no pump is weak enough for this pipe; such a choice only widens the model."""
-        weak = self.making.pressed and pipe.rating_m < self.shelf.least_shut_off_m
-        if weak:
-            self.making.note("pipe", WEAK)
-        return weak
-
-    def _admitted(self, questions: Iterable[tuple[object, Run, Pipe]]) -> bool:
-        for rule, run, pipe in questions:
-            if not rule.admits_pipe(self.site, run, pipe):  # type: ignore[attr-defined]
-                self.making.note("pipe", rule.id)  # type: ignore[attr-defined]
-                return False
-        return True
 
     def _with_pipe(self, pipe: Pipe) -> Iterator[Candidate]:
         making = self.making
@@ -300,11 +282,8 @@ class _Builder:
 
     def _has_room(self, drawn: Line) -> bool:
         """Whether every rule allows the run as it is drawn so far."""
-        for rule in self.making.book.answering("admits_drawn"):
-            if not rule.admits_drawn(self.site, self.making.catalog, drawn):
-                self.making.note("room for what stands on it", rule.id)
-                return False
-        return True
+        asked = DrawnSo(self.site, self.making.catalog, drawn)
+        return self.making.allows("room for what stands on it", [asked])
 
     def _inside(self, run: Run, start: LineEnd) -> float:
         """Way of the water inside the vessel that a drain starts from [m]: across the floor, up the riser."""

@@ -9,7 +9,7 @@ from autoplan.catalog.joining import stub_length
 from autoplan.catalog.parts import Catalog
 from autoplan.line.water import timed_watts
 from autoplan.problem.site import Site
-from autoplan.rules.base import Candidate
+from autoplan.rules.candidate import Candidate
 from autoplan.rules.linear import Var
 from autoplan.selection.shelf import Shelf
 

@@ -7,19 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
-from autoplan.hydraulics.lines import Array, Lines
-from autoplan.line.water import inlet_bore, inlet_of, screen_head
-from autoplan.rules.base import Candidate
-from autoplan.rules.surge import surged
-from autoplan.rules.waste_drain import flushing_flow
+from autoplan.hydraulics.lines import Array
+from autoplan.rules.candidate import Candidate
 from autoplan.selection.counting import (
     candidate_pieces,
     candidate_standpipes,
     candidate_uses,
     valve_watts,
 )
-from autoplan.selection.making import Making
+from autoplan.selection.making import Making, directed
 from autoplan.selection.shelf import Bill
 from autoplan.selection.wants import Counting, Needs
 from autoplan.units import tenth_mm_up
@@ -46,7 +42,8 @@ class Kept:
     """Candidates that none beats.
 
     One beats another of the same pipe if both pass their walls in the same way with the same standpipes and
-    guards against siphoning back, if it takes no more of anything shared, and if it costs no more by any set
+    guards against siphoning back, which is what designs may be told apart by, if it is no worse in anything
+    that a rule in force reads, takes no more power, and if it costs no more by any set
     of shops, even where it buys the pieces that it has more of at their dearest, leaves unused what the other
     has more of in packs, and opens another tin, roll or pack of sundries or needs another saw. Where nothing
     costs anything what pieces it takes is left aside.
@@ -59,28 +56,40 @@ class Kept:
     def __init__(self, making: Making, counting: Counting) -> None:
         self._making = making
         self._counting = counting
-        ruled = "surge" not in making.book.off
-        self._surging = {d for drains in surged(making.site).values() for d in drains} if ruled else set()
 
     def best(self, offered: Sequence[Candidate]) -> list[Candidate]:
         """Those that none beats, in the order in which they came, group by group; of equals the first."""
         groups: dict[object, list[int]] = {}
+        columns, there = self._read(offered)
         for number, candidate in enumerate(offered):
             stood = tuple(candidate_standpipes(candidate))
             guards = tuple(drawn.guard for drawn in candidate.drawn.values())
-            # An end at a fixed height and one that goes with the water are never worse than each other.
-            ways = (candidate.start_way, candidate.finish_way, guards, stood, tuple(candidate.places))
+            ways = (candidate.start_way, candidate.finish_way, guards, stood, there[number])
             groups.setdefault((candidate.pipe.id, ways), []).append(number)
-        losses = self._losses(offered)
         found: list[Candidate] = []
         for numbers in groups.values():
             group = [self._weighed(offered[number]) for number in numbers]
-            scores = np.array([(*self._score(offered[n]), *losses[n]) for n in numbers])
+            scores = columns[numbers]
             if not any(one.bill.limited for one in group):
                 # Where all parts simply cost their prices none beats another that is cheaper anywhere.
                 scores = np.hstack([scores, [one.bill.prices for one in group]])
             found += self._best(scores, group)
         return found
+
+    def _read(self, offered: Sequence[Candidate]) -> tuple[Array, list[tuple[bool, ...]]]:
+        """What rules, and then the ranking, read of each way: columns of which less is better, what is there.
+
+        What is there for one and not for another is neither better nor worse.
+        """
+        making, columns, lacks = self._making, list[Array](), list[list[bool]]()
+        for run in making.members:
+            for quantity, better in making.read(run).items():
+                values = [quantity.of(making.seen, candidate, run) for candidate in offered]
+                lacks.append([value is None for value in values])
+                for measured in quantity.measured(making.seen, run, values):
+                    columns += directed(measured, better)
+        watts = [valve_watts(making.catalog, making.site, candidate) for candidate in offered]
+        return np.array([*columns, watts]).T, list(zip(*lacks, strict=True)) or [()] * len(offered)
 
     def _best(self, scores: Array, group: Sequence[_Weighed]) -> list[Candidate]:
         """Those of one group, by what else is shared [a row each; less is better in every place]."""
@@ -131,48 +140,6 @@ class Kept:
             for i, cents in enumerate(self._counting.dearest(want, amount)):
                 total[i] += cents
         return tuple(total)
-
-    def _losses(self, candidates: Sequence[Candidate]) -> Array:
-        """What each loses in each run, a row for each candidate; less is better in every place."""
-        making, columns = self._making, []
-        for run in making.members:
-            flow, lines = making.site.flows[run.name], Lines([c.lines[run.name] for c in candidates])
-            columns.append(lines.loss(max(flow.design_m3_s, flow.peak_m3_s), making.water))
-            if run.name in self._surging:
-                # What brings less to the vessel below it may be welcome.
-                columns.append(-lines.loss(flow.design_m3_s, making.water))
-            flaps = lines.loss(0.0, making.water)
-            columns += [flaps, -flaps] if making.site.timed_beds() else [flaps]
-            if run.waste:
-                speed = making.book.settings["waste-drain"]["speed"]
-                heads = [
-                    c.lines[run.name].loss(flushing_flow(c.pipe, speed), making.water) for c in candidates
-                ]
-                columns.append(np.array(heads))
-        return np.array(columns).T
-
-    def _score(self, candidate: Candidate) -> list[float]:
-        """What a candidate takes of everything shared but losses and money; less is better in every place."""
-        making = self._making
-        enough = min(candidate.rating_m, making.shelf.shut_off_m) if making.pressed else 0.0
-        score = [-enough, valve_watts(making.catalog, making.site, candidate)]
-        for run in making.members:
-            drawn = candidate.drawn[run.name]
-            flow = making.site.flows[run.name]
-            if drawn.rim is not None and drawn.rim.centre_m is not None:
-                score.append(drawn.rim.centre_m)
-            for side in ("start", "finish"):
-                place = candidate.places.get((run.name, side))
-                if place is not None:
-                    score += [place.hole_m, abs(place.offset_m)]
-            if run.overflow:
-                bore, k = inlet_bore(making.catalog, drawn), inlet_of(drawn).inlet_k
-                score.append(part_full_inlet_head(flow.peak_m3_s, bore, k))
-            if drawn.floor is not None:
-                # Where either is less at one flow over the lip it is at any, and so is its rise between two.
-                score.append(standpipe_head(flow.design_m3_s, inlet_bore(making.catalog, drawn)))
-                score.append(screen_head(making.catalog, drawn, flow.design_m3_s))
-        return score
 
 
 def _fits_where(pieces: Sequence[int], others: Sequence[int]) -> bool:

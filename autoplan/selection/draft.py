@@ -12,22 +12,24 @@ from itertools import pairwise
 import numpy as np
 
 from autoplan.catalog.parts import Catalog, End, FixtureKind
-from autoplan.fittings.ends import AtVessel
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.line.needs import Want
 from autoplan.line.water import head_at_wall, site_water
 from autoplan.problem.brief import Overload
 from autoplan.problem.flows import gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Run, RunKind, Site
+from autoplan.rules.asked import AirAt, AirLine, ByHand, OnShelf
 from autoplan.rules.balance import pumped_flow, run_out_factor
-from autoplan.rules.base import Candidate, OverloadCase, PumpChoice
-from autoplan.rules.book import RuleBook
+from autoplan.rules.base import Given, OverloadCase, PumpChoice, Role
+from autoplan.rules.book import ROLES, RuleBook
+from autoplan.rules.candidate import Candidate
 from autoplan.rules.linear import Linear, Var, total, weighted
-from autoplan.rules.lip import head_over_lip, lip_under_water
+from autoplan.rules.quantities import CROWN, Quantity, Seen, Value
 from autoplan.selection.air import AirChoice, air_choices
 from autoplan.selection.clock import Clock, Unhurried
 from autoplan.selection.counting import Cuts, candidate_uses, pieces_by_pipe, valve_watts
 from autoplan.selection.joints import Joint, Size, by_opening, encode_in_line, encode_tee
+from autoplan.selection.lip import head_on_lip, lip_under_water
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.model import Model
 from autoplan.selection.plenty import in_doubt, likely, run_short
@@ -36,7 +38,7 @@ from autoplan.selection.shelf import Shelf
 from autoplan.selection.speeds import pump_choices
 from autoplan.selection.sundries import Stores, Taking, encode_sundries
 from autoplan.selection.wants import Counting
-from autoplan.selection.workshop import MONEY, Built, Leniency, Workshop
+from autoplan.selection.workshop import Built, Leniency, Workshop
 from autoplan.units import tenth_mm_down, tenth_mm_up, tenths_mm_up
 
 
@@ -89,12 +91,12 @@ class Draft:
         if self._lenient is None:
             self._uses = self._build_uses()
             self.stores: Stores = self._build_stores()
-            kerf = self.book.settings["purchase-list"]["kerf"]
+            kerf = self.book.given(Given.SAW_CUT)
             taken = self._uses, self.pipe_pieces, self.choices_with_parts()
             self.orders: Orders = encode_orders(self.model, self.shelf, self.stores.lines, *taken, kerf)
         for rule in self.book.rules:
             self._clock.check()
-            if self._lenient is None or rule.id not in MONEY:
+            if self._lenient is None or not rule.of_money:
                 rule.encode(self)
 
     def _choose(self) -> None:
@@ -104,6 +106,7 @@ class Draft:
         self.counting = Counting(self.site, self.shelf, self.book, free=self._lenient is not None)
         self.model = Model()
         self.water = site_water(self.site)
+        self._seen = Seen(self.site, self.catalog, self.water, self.shelf.shut_off_m)
         self._gravity_paths = gravity_paths(self.site)
         self._pressure_paths = pressure_paths(self.site)
         self.hopeless = tenth_mm_up(self.shelf.hopeless_loss_m(self.site))
@@ -135,7 +138,7 @@ class Draft:
             return frozenset()
         takings, saws = self._takings()
         needs = [(one.var, way) for one in takings for way in (one.welded, one.screwed)]
-        kerf = self.book.settings["purchase-list"]["kerf"]
+        kerf = self.book.given(Given.SAW_CUT)
         every = list(self._every_choice_with_parts())
         return run_short(self.model, self.counting, every, self._cuts(every), needs, saws, kerf)
 
@@ -164,7 +167,7 @@ class Draft:
             flow = pumped_flow(self.site, vessel)
             choices = [choice for pump in self.shelf.pumps() for choice in pump_choices(pump, flow)]
             if not choices:
-                raise NoOptionError(vessel, "pump for this flow", ["pump-duty"])
+                raise NoOptionError(vessel, "pump for this flow", [ROLES[Role.LIFT]])
             built[vessel] = [
                 (self.model.choice(f"pump in {vessel} {c.pump.id} {c.speed:g}"), c) for c in choices
             ]
@@ -178,7 +181,8 @@ class Draft:
             if vessel.part is None:
                 continue
             if vessel.part in self.shelf.gone:
-                refused = self.book.refusing(self.catalog.vessels[vessel.part]) or ("stock",)
+                asked = OnShelf(self.catalog.vessels[vessel.part])
+                refused = self.book.refusing(asked) or (ROLES[Role.STOCK],)
                 raise NoOptionError(vessel.name, "vessel to be had", refused)
             built.append((self.model.choice(f"{vessel.part} as {vessel.name}"), vessel.part))
             self.model.exactly_one([built[-1][0]])
@@ -192,7 +196,7 @@ class Draft:
         for battery in (False, True):
             if battery and not wish.in_power_cut(self.site.tanks()):
                 continue
-            self.refusing["air"] = frozenset(("air-supply", "air-back"))
+            self.refusing["air"] = frozenset(self.book.deciding(AirAt, AirLine))
             found = air_choices(self.shelf, self.book, wish, battery=battery)
             name = "air in a power cut" if battery else "air"
             built.append([(self.model.choice(f"{name} #{i}"), choice) for i, choice in enumerate(found)])
@@ -203,16 +207,12 @@ class Draft:
         """By vessel whose waste is pumped out by hand, the pumps that will do; of each one is chosen."""
         built = {}
         for wish in self.site.hand_pumps:
-            self.refusing["hand pumps"] = frozenset(("waste-drain",))
-            found = [
-                part.id
-                for part in self.catalog.fixtures.values()
-                if part.kind is FixtureKind.HAND_PUMP
-                and part.id not in self.shelf.gone
-                and all(rule.admits_hand_pump(wish, part) for rule in self.book.rules)
-            ]
+            self.refusing["hand pumps"] = frozenset(self.book.deciding(ByHand))
+            rows = [row for row in self.catalog.fixtures.values() if row.kind is FixtureKind.HAND_PUMP]
+            able = [row.id for row in rows if not self.book.refusing(ByHand(wish, row))]
+            found = [part for part in able if part not in self.shelf.gone]
             if not found:
-                raise NoOptionError(wish.vessel, "hand pump for its waste", ["waste-drain"])
+                raise NoOptionError(wish.vessel, "hand pump for its waste", self.book.deciding(ByHand))
             built[wish.vessel] = [(self.model.choice(f"{wish.vessel} by {part}"), part) for part in found]
             self.model.exactly_one([var for var, _ in built[wish.vessel]])
         return built
@@ -231,7 +231,7 @@ class Draft:
                 run for run in self._runs_at[vessel] if run.start == vessel and run.kind is RunKind.PRESSURE
             ]
             if others:
-                raise NoOptionError(vessel, "single main from its pump", ["joint-fit"])
+                raise NoOptionError(vessel, "single main from its pump", [ROLES[Role.JOINTS]])
             outlets = by_opening(
                 (choice.pump.outlet, choice.pump.outlet_bore_m, var) for var, choice in self._pumps[vessel]
             )
@@ -267,7 +267,7 @@ class Draft:
         joints = {}
         for name, joint in built.items():
             if joint is None:
-                raise NoOptionError(name, "way to join what meets there", ["joint-fit"])
+                raise NoOptionError(name, "way to join what meets there", [ROLES[Role.JOINTS]])
             joints[name] = joint
         return joints
 
@@ -297,12 +297,8 @@ class Draft:
         """What a path by gravity runs against at its end: the water there, and a fixed end's crown."""
         last = self.site.runs[path[-1]]
         water = self.overload_level(last.finish) if overloaded else self.level(last.finish)
-        crowns = []
-        for var, candidate in self._candidates[last.run_class]:
-            finish = candidate.drawn[last.name].finish
-            centre = finish.centre_m if isinstance(finish, AtVessel) else None
-            if centre is not None:
-                crowns.append((var, tenth_mm_up(centre + candidate.pipe.outside_m / 2)))
+        found = self.each(CROWN, last.name)
+        crowns = [(var, tenth_mm_up(crown)) for var, crown in found if crown is not None]
         return (water, weighted(crowns)) if crowns else (water,)
 
     def overload_level(self, vessel: str) -> Linear:
@@ -324,6 +320,11 @@ class Draft:
     def candidates(self, run_class: str) -> Sequence[tuple[Var, Candidate]]:
         """The ways to build a class; exactly one is chosen."""
         return self._candidates[run_class]
+
+    def each(self, quantity: Quantity[Value], run: str) -> Sequence[tuple[Var, Value]]:
+        """Of every way to build a run's class a quantity of the run."""
+        asked = self.site.runs[run]
+        return [(var, quantity.of(self._seen, way, asked)) for var, way in self._candidates[asked.run_class]]
 
     def pumps(self, vessel: str) -> Sequence[tuple[Var, PumpChoice]]:
         """The pumps for a pumped vessel; exactly one is chosen."""
@@ -400,7 +401,7 @@ class Draft:
             if asked.draw is Draw.STANDPIPE:
                 # At overload a drain hole counts as clogged. A bed with one has one depth, its flood.
                 bed = self.site.vessels[asked.start]
-                rise = head_over_lip(self.catalog, drawn, flow * factor)
+                rise = head_on_lip(self.catalog, drawn, flow * factor)
                 rise -= lip_under_water(self.catalog, drawn, flow, bed.water_depth_m)
             else:
                 rise = head_at_wall(self.catalog, self.site, drawn, flow * factor)
@@ -411,11 +412,6 @@ class Draft:
     def uses(self) -> Mapping[str, Linear]:
         """Pieces of each part that the choices use, by part id, pipe left out."""
         return self._uses
-
-    @property
-    def cut_out_m(self) -> float:
-        """Top of a bell's cut-outs over its bed's floor [m]."""
-        return self.book.settings["siphon-break"]["cut_out"]
 
     def may_run_short(self, part: str) -> bool:
         """Whether some answer might want more of a part than a shop says that it has."""

@@ -16,13 +16,14 @@ from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.rim import OverRim
 from autoplan.line.row import Line
 from autoplan.problem.site import Draw, Guard
-from autoplan.rules.base import Candidate, PumpChoice
+from autoplan.rules.base import PumpChoice
+from autoplan.rules.candidate import Candidate
 from autoplan.rules.linear import Var, evaluate
-from autoplan.rules.lip import lip_under_water
 from autoplan.rules.survey import Survey
 from autoplan.selection.draft import Draft
 from autoplan.selection.inlets import Inlets
 from autoplan.selection.joints import JointDrawn
+from autoplan.selection.lip import lip_under_water
 from autoplan.selection.sticks import TENTH_MM, CuttingPlan
 from autoplan.selection.wants import GRAIN
 from autoplan.units import tenth_mm_down, tenth_mm_up

@@ -15,6 +15,7 @@ from autoplan.fittings.passage import least_rating
 from autoplan.fittings.rim import OPEN_TURN, OverRim
 from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.problem.site import Draw, Entry, RunKind
+from autoplan.rules.asked import InWall
 from autoplan.selection.inlets import guards_for
 from autoplan.selection.making import Making, Offered
 from autoplan.selection.standpipes import Standing, standings
@@ -71,12 +72,9 @@ def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[E
     stood = standings(making, pipe) if in_floor else (None,)
     for part in making.shelf.penetrations():
         making.shelf.clock.check()
-        refused = [
-            rule.id
-            for rule in making.book.answering("admits_penetration")
-            for run in making.members
-            if not rule.admits_penetration(making.site, run, getattr(run, side), in_floor, part)
-        ]
+        refused = making.book.refusing(
+            *(InWall(making.site, run, getattr(run, side), in_floor, part) for run in making.members)
+        )
         for option in _wall_part(making, pipe, part, side, stood):
             if refused:
                 making.note("wall part", refused[0])

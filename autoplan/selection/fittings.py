@@ -14,6 +14,8 @@ from autoplan.fittings.flushing import FlushTee
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.valve import valve_resistance
 from autoplan.problem.site import Draw
+from autoplan.rules.asked import Flushed, Screened, Turned, Valved
+from autoplan.rules.quantities import FLAP, LOSS
 from autoplan.selection.making import Making, Offered
 
 
@@ -29,14 +31,7 @@ def turns(making: Making, pipe: Pipe, angle: int) -> list[Offered]:
             made.append((TurnStyle.PAIRED, (turn.id, turn.id)))
     options = []
     for style, parts in made:
-        refused = [
-            rule.id
-            for rule in making.book.answering("admits_turn")
-            for run in making.members
-            if not rule.admits_turn(run, angle, style)
-        ]
-        if refused:
-            making.note("turn", refused[0])
+        if not making.allows("turn", [Turned(run, angle, style) for run in making.members]):
             continue
         resistance = Corner(angle, style, parts).resistance(making.catalog, pipe)
         rating = min((making.catalog.turns[part].rating_m for part in parts), default=math.inf)
@@ -60,14 +55,7 @@ def valves_of(making: Making, pipe: Pipe, style: str) -> list[Offered]:
     """Valves of a style with their adaptors; first the valve, then the chain of each side."""
     options = []
     for valve in making.shelf.valves(style):
-        refused = [
-            rule.id
-            for rule in making.book.answering("admits_valve")
-            for run in making.members
-            if not rule.admits_valve(run, valve)
-        ]
-        if refused:
-            making.note("valve", refused[0])
+        if not making.allows("valve", [Valved(run, valve) for run in making.members]):
             continue
         sides = [making.chains(end, pipe.end) for end in valve.ends]
         for before, after in product(*sides):
@@ -79,7 +67,7 @@ def valves_of(making: Making, pipe: Pipe, style: str) -> list[Offered]:
             loss = resistance.k / resistance.bore_m**4 + (pipe.bore_m / narrow) ** 4 - 1
             rating = min(valve.rating_m, before.rating_m, after.rating_m)
             score = (*making.score_parts(parts, loss, rating), valve.watts)
-            options.append(Offered(parts, (*score, *making.score_flap(resistance.loss(0.0)))))
+            options.append(Offered(parts, (*score, *making.score(resistance.loss(0.0), FLAP, LOSS))))
     return making.pareto(options)
 
 
@@ -116,15 +104,8 @@ def _screens(making: Making, pipe: Pipe) -> list[InletScreen | None]:
     ]
     found: list[InletScreen | None] = []
     for screen in (None, *fits):
-        refused = [
-            rule.id
-            for rule in making.book.answering("admits_screen")
-            for run in making.members
-            if not rule.admits_screen(making.site, run, pipe, screen)
-        ]
-        if refused:
-            making.note("screen or flushing point", refused[0])
-        else:
+        asked = [Screened(making.site, run, pipe, screen) for run in making.members]
+        if making.allows("screen or flushing point", asked):
             found.append(None if screen is None else InletScreen(screen.id))
     return found
 
@@ -145,15 +126,9 @@ def goes_on(catalog: Catalog, screen: InletScreen, pipe: Pipe, start: LineEnd) -
 
 def _flushes(making: Making, pipe: Pipe) -> list[FlushTee | None]:
     """Nothing where the rules allow that; else tees on this pipe with the plugs for their third end."""
-    refused = [
-        rule.id
-        for rule in making.book.answering("admits_flush")
-        for run in making.members
-        if not rule.admits_flush(making.site, run, pipe, flush=False)
-    ]
-    if not refused:
+    plain = [Flushed(making.site, run, pipe, flush=False) for run in making.members]
+    if making.allows("screen or flushing point", plain):
         return [None]
-    making.note("screen or flushing point", refused[0])
     mates, options = making.shelf.joining.mates, []
     for tee in making.shelf.tees():
         if not all(mates(end, pipe.end) for end in tee.ends[:2]):

@@ -14,8 +14,10 @@ from autoplan.hydraulics.fittings import entrance_k
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.problem.flows import drained_to, pumped_from
 from autoplan.problem.site import Guard, RunKind, Vessel
-from autoplan.rules.base import Place
+from autoplan.rules.asked import Guarded
+from autoplan.rules.base import Given
 from autoplan.rules.book import RuleBook
+from autoplan.rules.candidate import Place
 from autoplan.selection.making import Making
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
@@ -50,9 +52,14 @@ class Inlets:
     @classmethod
     def by(cls, book: RuleBook) -> Inlets:
         """By the settings of a rule book."""
-        back = book.settings["siphon-back"]
-        keys = ("air_gap", "hole_depth", "hole", "hole_share", "cover")
-        return cls(book.settings["overload"]["freeboard"], *(back[key] for key in keys))
+        return cls(
+            book.given(Given.FREEBOARD),
+            book.given(Given.AIR_GAP),
+            book.given(Given.AIR_HOLE_DEPTH),
+            book.given(Given.AIR_HOLE),
+            book.given(Given.AIR_HOLE_SHARE),
+            book.given(Given.AIR_HOLE_COVER),
+        )
 
     def over_rim(self, vessel: Vessel, end: OverRim, lengths: Lengths) -> OverRim | None:
         """An inlet over a rim; None where there is no room for its mouth under water.
@@ -125,15 +132,8 @@ def guards_for(making: Making, pipe: Pipe, way: Way) -> list[Guard]:
     asked = [making.site.guards(run) for run in making.members]
     found = []
     for guard in (guard for guard in Guard if all(guard in guards for guards in asked)):
-        refused = [
-            rule.id
-            for rule in making.book.answering("admits_guard")
-            for run in making.members
-            if not rule.admits_guard(making.site, run, pipe, guard, way)
-        ]
-        if refused:
-            making.note("inlet", refused[0])
-        elif guard is not Guard.HOLE or way is Way.OVER_RIM:
+        admitted = [Guarded(making.site, run, pipe, guard, way) for run in making.members]
+        if making.allows("inlet", admitted) and (guard is not Guard.HOLE or way is Way.OVER_RIM):
             found.append(guard)
     if making.ranked or way is not Way.OVER_RIM or Guard.HOLE not in found:
         return found

@@ -10,13 +10,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from autoplan.errors import InternalError
+from autoplan.rules.base import Shared
+from autoplan.rules.book import KINDS
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.selection.draft import Draft
 from autoplan.selection.model import Inequality, Model
 from autoplan.selection.solve import Search
-
-SHARED = ("drain-fall", "sump-low", "sump-high")
-"""Rules whose reserve is shared out, besides the rim rows of the overload rule."""
 
 MOST_RESERVE = 20_000
 RESERVE_WEIGHT = 10_000_000
@@ -50,7 +49,8 @@ def settle(draft: Draft, values: Sequence[int]) -> dict[str, tuple[int, int]]:
         if row.when is not None and not values[row.when]:
             continue
         left = _substituted(row.left, renamed, values)
-        shares = row.rule in SHARED or (row.rule == "overload" and _is_rim_row(row, set(overload.values())))
+        asked = KINDS[row.rule].shares
+        shares = asked is Shared.ALL or (asked is Shared.RIMS and _is_rim_row(row, set(overload.values())))
         small.at_least(row.rule, left - weighted([(reserve, 1)]) if shares else left, 0)
     wish = weighted(
         [(reserve, -RESERVE_WEIGHT)]

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from operator import gt
+from typing import Any, TypeVar
 
 from autoplan.catalog.joining import Chain, Need
 from autoplan.catalog.parts import Catalog, End, TurnStyle
 from autoplan.errors import AutoplanError
+from autoplan.hydraulics.lines import Array
 from autoplan.line.water import site_water
 from autoplan.problem.site import Run, RunKind, Site
 from autoplan.rules.book import RuleBook
+from autoplan.rules.quantities import LOSS, LOSS_AT_DESIGN, RATING, Better, Quantity, Seen
 from autoplan.selection.shelf import Shelf
+
+Measure = TypeVar("Measure", float, Array)
 
 MOST_ADAPTORS = 1
 """Adaptors between a pipe and its valve or wall part on either side; common practice, no source."""
@@ -78,7 +84,15 @@ class Making:
         self.water = site_water(site)
         self.refused: list[str] = []
         self.lost = "pipe"
+        self.seen = Seen(site, shelf.catalog, self.water, shelf.shut_off_m)
         self._asked: dict[str, Need] = {}
+
+    def allows(self, what: str, asked: Iterable[object]) -> bool:
+        """Whether no rule refuses any of some things; else it is noted what they are, and which rule does."""
+        refused = self.book.refusing(*asked)
+        if refused:
+            self.note(what, refused[0])
+        return not refused
 
     def note(self, what: str, rule_id: str) -> None:
         """Remember what was refused last, and by which rule."""
@@ -96,18 +110,38 @@ class Making:
         most = MOST_ADAPTORS if need is Need.JOIN else MOST_ASKED
         return self.shelf.chains(a, b, under_pressure=self.pressed, need=need, most=most)
 
+    def read(self, run: Run) -> Mapping[Quantity[Any], Better]:
+        """What the rules in force read of a run, and which way is never worse to any of them."""
+        found: dict[Quantity[Any], Better] = {}
+        for rule in self.book.weighing:
+            for quantity, better in rule.declares(self.site, run):
+                agreed = found.setdefault(quantity, better) is better
+                found[quantity] = better if agreed else Better.NEITHER
+        covered = {(less, better) for quantity, better in found.items() for less in quantity.covers}
+        return {quantity: better for quantity, better in found.items() if (quantity, better) not in covered}
+
+    @cached_property
+    def _reads(self) -> Mapping[Quantity[Any], set[Better]]:
+        """The same of all runs of the class."""
+        found: dict[Quantity[Any], set[Better]] = {}
+        for run in self.members:
+            for quantity, better in self.read(run).items():
+                found.setdefault(quantity, set()).add(better)
+        return found
+
+    def score(self, measure: float, *quantities: Quantity[Any]) -> tuple[float, ...]:
+        """What more of any of these quantities comes with, turned as the rules ask: less is better."""
+        ways = {better for quantity in quantities for better in self._reads.get(quantity, ())}
+        if not ways:
+            return ()
+        better = ways.pop() if len(ways) == 1 else Better.NEITHER
+        return tuple(directed(measure, better))
+
     def score_parts(self, parts: Sequence[str], loss: float, rating_m: float) -> tuple[float, ...]:
-        """Loss, joints, and the rating as far as any pump could test it."""
-        enough = min(rating_m, self.shelf.shut_off_m) if self.pressed else 0.0
-        return (loss, float(len(parts)), -enough)
-
-    def score_flap(self, flap_m: float) -> tuple[float, float]:
-        """What a check valve's flap takes at no flow [m], twice where timed valves shut.
-
-        There it is welcome that more flow costs more, and a flap costs no more then: so neither more nor less
-        of it is better.
-        """
-        return flap_m, -flap_m if self.site.timed_beds() else 0.0
+        """Loss, joints and rating."""
+        enough = min(rating_m, self.shelf.shut_off_m)
+        losses = self.score(loss, LOSS, LOSS_AT_DESIGN)
+        return (*losses, float(len(parts)), *self.score(enough, RATING))
 
     def pareto(self, options: Sequence[Offered]) -> list[Offered]:
         """Options that no other is as good as on every count, money among them."""
@@ -123,6 +157,11 @@ class Making:
                 kept = [other for other in kept if not beats(option, other)]
                 kept.append(option)
         return kept
+
+
+def directed(measure: Measure, better: Better) -> list[Measure]:
+    """A measure turned so that less is better: twice where neither way is sure to be no worse."""
+    return {Better.LESS: [measure], Better.MORE: [-measure], Better.NEITHER: [measure, -measure]}[better]
 
 
 def no_worse(a: Sequence[float], b: Sequence[float]) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from functools import cached_property
 
+from autoplan.rules.base import Given
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.covers import Covers
 from autoplan.selection.draft import Draft
@@ -29,7 +30,7 @@ class Separator:
     def _families(self) -> tuple[Covers, StickRows, Rounding, Together]:
         """What looks for rows; made when the first are asked for, since a first design does without."""
         draft, out = self._draft, self._out
-        kerf = draft.book.settings["purchase-list"]["kerf"]
+        kerf = draft.book.given(Given.SAW_CUT)
         return (
             Covers(draft.model, out),
             StickRows(draft.orders.supplies, draft.cuts_by_group, kerf, out),

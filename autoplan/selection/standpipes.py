@@ -11,6 +11,8 @@ from autoplan.fittings.floor import BellSiphon, SideHole, ThroughFloor
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.wall import Pierced
 from autoplan.problem.site import BedTimer, Draw, Site
+from autoplan.rules.asked import Begun, LetIn
+from autoplan.rules.base import Given
 from autoplan.selection.making import Making, Offered
 
 FLARE_SHARE = 1.5
@@ -110,11 +112,9 @@ def stands_so(making: Making, pipe: Pipe, end: ThroughFloor, screen: InletScreen
         own = end
         if end.at != run.start or end.drain_hole is not None:
             own = replace(end, at=run.start, drain_hole=bored(making.site, run.start, end.drain_hole))
-        asked = (making.site, making.catalog, run, pipe, own)
-        for rule in making.book.answering("admits_start", "admits_inlet"):
-            if not rule.admits_start(*asked) or not rule.admits_inlet(*asked, part):
-                making.note(what, rule.id)
-                return False
+        drain = (making.site, making.catalog, run, pipe, own)
+        if not making.allows(what, (Begun(*drain), LetIn(*drain, part))):
+            return False
     return True
 
 
@@ -173,7 +173,7 @@ def _widens(making: Making, ends: Sequence[End], stood: Pipe) -> bool:
 
 def _made(making: Making, pipe: Pipe, stood: Pipe, flare: str | None) -> Iterator[BellSiphon]:
     """Bells, guards and air tubes that fit over a standpipe, none dearer than another of the same use."""
-    cut_out = making.book.settings["siphon-break"]["cut_out"]
+    cut_out = making.book.given(Given.CUT_OUT)
     parts = making.catalog.siphons.values()
     kinds: list[list[str | None]] = []
     for kind in SiphonKind:

@@ -8,6 +8,8 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from autoplan.drawing import CutStick
+from autoplan.rules.base import Given, Role
+from autoplan.rules.book import ROLES
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
 from autoplan.selection.cutting import (
     CuttingUndecidedError,
@@ -109,7 +111,7 @@ def cutting_plan(draft: Draft, values: Sequence[int], deadline: float | None = N
     Raises:
         CuttingUndecidedError: whether they can be laid was not decided by then.
     """
-    kerf = tenth_mm_up(draft.book.settings["purchase-list"]["kerf"])
+    kerf = tenth_mm_up(draft.book.given(Given.SAW_CUT))
     found: list[LaidStick] = []
     short: list[Linear | Unless] = []
     for pipe_id, pieces, supplies, counts in _asked(draft, values):
@@ -179,7 +181,7 @@ def with_more(draft: Draft, values: Sequence[int], deadline: float | None = None
 
     Not the cheapest plan, but one that can be built, at once. None where no packs do, or they break a row.
     """
-    kerf = tenth_mm_up(draft.book.settings["purchase-list"]["kerf"])
+    kerf = tenth_mm_up(draft.book.given(Given.SAW_CUT))
     more = list(values)
     for _, pieces, supplies, counts in _asked(draft, values):
         if _laid_soon(pieces, supplies, counts, kerf, deadline):
@@ -300,7 +302,7 @@ def lay_by_solver(
                 var = model.integer(f"{piece} on {stick}", 0, most)
                 placed[piece].append((stick, var))
                 taken.append((var, piece + cut))
-        model.at_least("purchase-list", Linear(constant=length + cut), weighted(taken))
+        model.at_least(ROLES[Role.ORDER], Linear(constant=length + cut), weighted(taken))
     for piece, where in placed.items():
         model.equal(weighted((var, 1) for _, var in where), Linear(constant=number[piece]))
     answer = Search(model, deadline).minimize(Linear(), work=LAYING_WORK)

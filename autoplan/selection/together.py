@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from autoplan.line.needs import Want
+from autoplan.rules.base import Given
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.selection.draft import Draft
 from autoplan.selection.purchase import NO_STICKS, Bought, least_cost
@@ -39,7 +40,7 @@ class Together:
 
     def __init__(self, draft: Draft) -> None:
         self._draft = draft
-        self._kerf = tenth_mm_up(draft.book.settings["purchase-list"]["kerf"])
+        self._kerf = tenth_mm_up(draft.book.given(Given.SAW_CUT))
         self._cutting = {
             pipe: [_Class([(var, _whole(cut)) for var, cut in group]) for group in groups]
             for pipe, groups in draft.cuts_by_group.items()

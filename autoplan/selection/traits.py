@@ -16,7 +16,7 @@ from autoplan.catalog.mating import PipeKind, pipe_kind
 from autoplan.catalog.parts import Catalog, End, Pipe, Way
 from autoplan.outcome import Kind
 from autoplan.problem.site import Draw, Guard, Run, RunKind, Site, VesselKind
-from autoplan.rules.base import Candidate
+from autoplan.rules.candidate import Candidate
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.selection.draft import Draft
 from autoplan.selection.model import Inequality, Model

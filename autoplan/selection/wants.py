@@ -23,17 +23,16 @@ from autoplan.line.row import Line
 from autoplan.problem.brief import DrainJoints
 from autoplan.problem.flows import Reach, reaches
 from autoplan.problem.site import RunKind, Site
-from autoplan.rules.base import Candidate
-from autoplan.rules.book import RuleBook
-from autoplan.rules.hose_clamps import HoseClamps
-from autoplan.rules.seal_stand import SealStand
+from autoplan.rules.base import Given
+from autoplan.rules.book import ALL, RuleBook
+from autoplan.rules.candidate import Candidate
 from autoplan.rules.sundries import Sundries, usual_amounts
 from autoplan.selection.shelf import Shelf
 
 GRAIN = {SundryKind.CEMENT: 1e-8, SundryKind.TAPE: 1e-3}
 """Smallest amount that the model counts: a hundredth of a millilitre [m3], a millimetre [m]; else a piece."""
 
-COUNTED_BY = ("sundries", "hose-clamps", "seal-stand", "hole-saw")
+COUNTED_BY = frozenset(kind.id for kind in ALL if kind.counts)
 """Rules that say what is counted here; without one of them a class takes less."""
 
 Needs = Mapping[Want, int]
@@ -52,19 +51,12 @@ class Counting:
         self.shelf = shelf
         self.free = free
         self.catalog: Catalog = shelf.catalog
-        self._stand = next((rule for rule in book.rules if isinstance(rule, SealStand)), None)
-        sundries = next((rule for rule in book.rules if isinstance(rule, Sundries)), None)
-        self._amounts: Amounts = usual_amounts() if sundries is None else sundries.amounts
-        clamps = any(isinstance(rule, HoseClamps) for rule in book.rules)
+        self._stands_under_m = book.given(Given.STANDS_UNDER)
+        asked = (rule.amounts for rule in book.rules if isinstance(rule, Sundries))
+        self._amounts: Amounts = next(asked, usual_amounts())
         self._counted = frozenset(
-            kind
-            for kind in SundryKind
-            if not free
-            and is_listed(self.catalog, kind)
-            and (clamps if kind is SundryKind.CLAMP else sundries is not None)
+            kind for rule in book.rules for kind in rule.counts if not free and is_listed(self.catalog, kind)
         )
-        self._saws = "hole-saw" not in book.off and is_listed(self.catalog, SundryKind.SAW)
-        self._stands = self._stand is not None and is_listed(self.catalog, SundryKind.STAND)
         self._reach = reaches(site)
         self._of_joint: dict[object, Needs] = {}
         self._of_place: dict[tuple[str, Reach], dict[_Place, tuple[int, int]]] = {}
@@ -86,7 +78,7 @@ class Counting:
             for total, needs in ((welded, self._needs[one]), (screwed, self._needs[other])):
                 for want, amount in needs.items():
                     total[want] = total.get(want, 0) + amount * count
-        for want, amount in self._stand_wants(candidate).items() if self._stands else ():
+        for want, amount in self._stand_wants(candidate).items() if SundryKind.STAND in self._counted else ():
             welded[want] = welded.get(want, 0) + amount
             screwed[want] = screwed.get(want, 0) + amount
         pressed = self.site.runs[next(iter(candidate.drawn))].kind is RunKind.PRESSURE
@@ -94,7 +86,7 @@ class Counting:
 
     def saws(self, candidate: Candidate) -> tuple[Want, ...]:
         """A saw for each size of hole of a class, once."""
-        if not self._saws or self.free:
+        if SundryKind.SAW not in self._counted:
             return ()
         drawn = next((drawn for drawn in candidate.drawn.values() if not drawn.later), None)
         if drawn is None:
@@ -167,12 +159,11 @@ class Counting:
 
     def _stand_wants(self, candidate: Candidate) -> Counter[Want]:
         wants: Counter[Want] = Counter()
-        assert self._stand is not None
         for drawn in candidate.drawn.values():
             if drawn.later:
                 continue
             for end in drawn.holes():
-                if self._stand.asks_for_stand(self.site.vessels[end.at], end):
+                if end.sealed and self.site.vessels[end.at].wall_m < self._stands_under_m - 1e-9:
                     wants[by_size(SundryKind.STAND, candidate.pipe.outside_m)] += 1
         return wants
 

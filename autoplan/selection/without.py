@@ -17,10 +17,9 @@ from ortools.linear_solver import pywraplp
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Site
-from autoplan.rules.base import Rule
-from autoplan.rules.book import RuleBook
+from autoplan.rules.base import Role
+from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.linear import Linear, Var
-from autoplan.selection.candidates import WEAK
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.relaxation import AT_MOST, equalities
@@ -237,7 +236,7 @@ class Without:
         self._book = book
         self._workshop = workshop
         self._water_only = water_only
-        self._shaping = frozenset((WEAK, *(rule.id for rule in book.rules if _shapes(rule))))
+        self._shaping = frozenset(rule.id for rule in book.rules if rule.answered)
         self._known: dict[object, Rows | None] = {}
         self.plain: Rows | None = None
         self.lacking: NoOptionError | None = None
@@ -312,7 +311,7 @@ class Without:
         """What any design costs at least where no budget is asked [cents]; None if that is not known."""
         if self.plain is None or self._water_only:
             return None
-        return self.plain.least_of(self.plain.draft.spending(), ("budget",))
+        return self.plain.least_of(self.plain.draft.spending(), (ROLES[Role.BUDGET],))
 
     def _water(self, site: Site, book: RuleBook) -> Rows | None:
         try:
@@ -351,9 +350,3 @@ class Without:
             if self._book.asks_of_end(self._site, run, side) != less.asks_of_end(self._site, run, side)
         }
         return frozenset(name for name, rules in self._refusing.items() if rules & silent) | asked
-
-
-def _shapes(rule: Rule) -> bool:
-    """Whether a rule has a say before there are rows."""
-    names = [name for name in vars(Rule) if name.startswith(("admits_", "asks_"))]
-    return any(getattr(type(rule), name) is not getattr(Rule, name) for name in names)

@@ -15,15 +15,16 @@ from dataclasses import dataclass, field
 from autoplan.catalog.parts import Catalog
 from autoplan.hydraulics.lines import Lines
 from autoplan.problem.site import Run, Site
-from autoplan.rules.base import Candidate
-from autoplan.rules.book import RuleBook
+from autoplan.rules.asked import OnShelf
+from autoplan.rules.book import ALL, RuleBook
+from autoplan.rules.candidate import Candidate
 from autoplan.selection.candidates import candidates_for
 from autoplan.selection.clock import OutOfTimeError
 from autoplan.selection.making import Making, NoOptionError
 from autoplan.selection.shelf import Shelf
 from autoplan.selection.wants import COUNTED_BY, Counting
 
-MONEY = ("purchase-list", "stock", "budget", *COUNTED_BY)
+MONEY = frozenset(kind.id for kind in ALL if kind.of_money)
 """Rules whose rows speak of all that is bought together."""
 
 
@@ -86,7 +87,7 @@ class Built:
         now = {rule.id for rule in book.rules}
         before = {rule.id for rule in self.book.rules}
         gone = before - now
-        if now - before or gone & self.refusing or gone & set(COUNTED_BY):
+        if now - before or gone & self.refusing or gone & COUNTED_BY:
             return False
         return all(
             book.asks_of_end(site, run, side) == self.book.asks_of_end(site, run, side)
@@ -124,7 +125,7 @@ class Workshop:
         rules = tuple(rule.id for rule in book.rules)
         if rules not in self._refused:
             rows = (part for group in self.catalog.groups() for part in group.values())
-            self._refused[rules] = frozenset(part.id for part in rows if book.refusing(part))
+            self._refused[rules] = frozenset(part.id for part in rows if book.refusing(OnShelf(part)))
         return self._refused[rules]
 
     def shelf(self, site: Site, book: RuleBook) -> Shelf:

@@ -12,6 +12,7 @@ from autoplan.catalog.parts import TurnStyle
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import LineEnd
 from autoplan.fittings.valve import ValveSet
+from autoplan.rules.asked import DrawnSo
 from autoplan.rules.book import read_rules
 from autoplan.selection.draft import Draft
 from tests.lines import line, the
@@ -75,7 +76,7 @@ def test_rigid_pipe_has_nothing_to_say(plan) -> None:
 def _admitted(plan: Any) -> bool:
     drawn = plan.drawing.runs[FEED]
     (rule,) = [rule for rule in read_rules(plan.site).rules if rule.id == "bend-room"]
-    return bool(rule.admits_drawn(plan.site, plan.catalog, drawn))
+    return bool(rule.admits(DrawnSo(plan.site, plan.catalog, drawn)))
 
 
 @pytest.mark.parametrize(("leg_m", "bends"), [(0.30, True), (0.13, False)])

@@ -7,6 +7,8 @@ import re
 import pytest
 
 from autoplan.errors import InputError
+from autoplan.rules import asked
+from autoplan.rules.asked import Begun, Joined, LetIn, OnShelf, Turned
 from autoplan.rules.book import ALL, read_rules
 from autoplan.units import read
 
@@ -146,13 +148,24 @@ def test_without(plan) -> None:
 
 
 def test_only_rules_with_an_answer_of_their_own_are_asked(plan) -> None:
-    """Of a question those rules are asked that override it, in the book's order; of two, those of either."""
+    """Of a question those rules are asked that answer it, in the book's order; of two, those of either."""
     book = read_rules(plan.rules({}).site)
-    for question in ("admits_turn", "admits_start", "admits_inlet", "asks_of_end", "admits_part"):
-        own = [rule for rule in book.rules if question in vars(type(rule))]
-        assert own
-        assert list(book.answering(question)) == own
-    both = {rule.id for asked in ("admits_start", "admits_inlet") for rule in book.answering(asked)}
-    assert {rule.id for rule in book.answering("admits_start", "admits_inlet")} == both
-    first = book.answering("admits_turn")[0]
-    assert first.id not in {rule.id for rule in book.without(first.id).answering("admits_turn")}
+    for question in (Turned, Begun, LetIn, Joined, OnShelf):
+        marked = [
+            rule
+            for rule in book.rules
+            if any(getattr(method, "asked", None) is question for method in vars(type(rule)).values())
+        ]
+        assert marked
+        assert list(book.answering(question)) == marked
+    both = {rule.id for asked in (Begun, LetIn) for rule in book.answering(asked)}
+    assert {rule.id for rule in book.answering(Begun, LetIn)} == both
+    first = book.answering(Turned)[0]
+    assert first.id not in {rule.id for rule in book.without(first.id).answering(Turned)}
+
+
+def test_every_question_has_an_answer() -> None:
+    """Whatever the selection asks some rule answers, and no rule refuses what it has no answer to."""
+    kinds = {kind for kind in vars(asked).values() if getattr(kind, "__module__", "") == asked.__name__}
+    assert {kind for rule in ALL for kind in rule.answered} == kinds
+    assert all(rule({}).admits(object()) for rule in ALL)

@@ -14,6 +14,7 @@ from autoplan.outcome import Finding, Outcome, Status
 from autoplan.problem.site import RunKind
 from autoplan.report.render.plain import plain_text
 from autoplan.report.render.show import report
+from autoplan.rules.asked import Valved
 from autoplan.rules.book import read_rules
 from autoplan.rules.child_safe import ChildSafe
 from autoplan.rules.survey import Survey
@@ -78,9 +79,9 @@ def test_what_is_offered(outcome: Outcome) -> None:
     (rule,) = [rule for rule in read_rules(outcome.site).rules if isinstance(rule, ChildSafe)]
     waste, feed = outcome.site.runs["settler waste"], outcome.site.runs["main"]
     plain, safe = outcome.catalog.valves["ball-50"], outcome.catalog.valves["ball-off-50"]
-    assert rule.admits_valve(waste, safe)
-    assert not rule.admits_valve(waste, plain)
-    assert rule.admits_valve(replace(feed, valve=True), plain)
+    assert rule.admits(Valved(waste, safe))
+    assert not rule.admits(Valved(waste, plain))
+    assert rule.admits(Valved(replace(feed, valve=True), plain))
 
 
 def test_the_dearer_valve_is_bought_and_told(outcome: Outcome) -> None:

@@ -14,6 +14,7 @@ from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Status
 from autoplan.report.render.plain import plain_text
 from autoplan.report.shelf import shelf
+from autoplan.rules.asked import OnShelf
 from autoplan.rules.book import read_rules
 from autoplan.rules.fish_safe import POISONOUS, FishSafe, touches
 from autoplan.selection.draft import Draft
@@ -85,8 +86,8 @@ def test_what_stays_dry_may_be_brass() -> None:
     assert not any(map(touches, dry))
     assert all(map(touches, wet))
     rule = FishSafe({})
-    assert all(rule.admits_part(replace(row, material=Material.COPPER)) for row in dry)
-    assert not any(rule.admits_part(replace(row, material=Material.COPPER)) for row in wet)
+    assert all(rule.admits(OnShelf(replace(row, material=Material.COPPER))) for row in dry)
+    assert not any(rule.admits(OnShelf(replace(row, material=Material.COPPER))) for row in wet)
 
 
 def test_a_galvanised_tub_is_no_sump() -> None:

@@ -16,6 +16,7 @@ from autoplan.outcome import Design, Outcome, Status
 from autoplan.report.render.plain import plain_text
 from autoplan.report.sections.siphons import siphons
 from autoplan.report.units import SI
+from autoplan.rules.asked import Begun, LetIn
 from autoplan.rules.book import read_rules
 from tests.selection.conftest import cut_down
 
@@ -61,7 +62,8 @@ def admits(plan: Any, rule_id: str, pipe: str, stood: str | None, flare: str | N
     end = ThroughFloor(at="bed 1", way=Way.BULKHEAD, penetration="", standpipe=stood, siphon=siphon)
     run = plan.site.runs["bed drain 1"]
     asked = (plan.site, plan.catalog, run, plan.catalog.pipes[pipe], end)
-    return bool(rule(plan, rule_id).admits_start(*asked) and rule(plan, rule_id).admits_inlet(*asked, None))
+    held = rule(plan, rule_id)
+    return bool(held.admits(Begun(*asked)) and held.admits(LetIn(*asked, None)))
 
 
 def inflow(plan: Any, flow_m3_s: float) -> Any:

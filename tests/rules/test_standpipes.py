@@ -13,6 +13,7 @@ from autoplan.catalog.parts import Catalog, FixtureKind
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.screen import InletScreen
 from autoplan.line.row import Line
+from autoplan.rules.asked import LetIn
 from autoplan.rules.book import read_rules
 from autoplan.selection.draft import Draft
 from tests.rules.test_siphons import L_H, WIDE, foot_flow, inflow, rule
@@ -107,7 +108,7 @@ def test_both_sides_of_a_whole_inlet(plan, choked: Callable[[Any], Any], share: 
     alone = replace(drawn.start, penetration="", chain=(), inner_chain=())
     asked = (turned.site, turned.catalog, turned.site.runs["bed drain 1"], turned.catalog.pipes[WIDE])
     held = rule(turned, "siphon-break")
-    assert held.admits_inlet(*asked, alone, None)
+    assert held.admits(LetIn(*asked, alone, None))
     screen = drawn.one(InletScreen)
-    assert held.admits_inlet(*asked, drawn.start, screen and screen.part) is (share < 1)
+    assert held.admits(LetIn(*asked, drawn.start, screen and screen.part)) is (share < 1)
     assert turned.findings("siphon-break")["bed 1"].ok is (share < 1)

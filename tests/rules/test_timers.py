@@ -16,7 +16,6 @@ from typing import Any
 import pytest
 
 import autoplan
-from autoplan.advice.remedies import HINTS
 from autoplan.fittings.floor import SideHole
 from autoplan.fittings.valve import ValveSet
 from autoplan.hydraulics.drain_hole import head_over_hole, hole_flow
@@ -25,9 +24,11 @@ from autoplan.line.water import inlet_bore
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import BedDrain, BedWater
 from autoplan.rules.book import read_rules
-from autoplan.rules.lip import head_over_lip, held_depth, lip_under_water
+from autoplan.rules.lip import head_over_lip, held_depth
 from autoplan.rules.survey import Survey
+from autoplan.rules.timer_drain import TimerDrain
 from autoplan.selection.draft import Draft
+from autoplan.selection.lip import lip_under_water
 from autoplan.selection.making import NoOptionError
 from autoplan.verdict.steady import steady
 from tests.lines import ended, the
@@ -320,7 +321,7 @@ def test_a_small_hole_leaves_no_way_to_build_the_drain(tmp_path: Path) -> None:
     with pytest.raises(NoOptionError, match="bed drain") as caught:
         drafted(tmp_path, PROBLEM.format(beds='hole = "10 mm"', more=""))
     assert "timer-drain" in caught.value.rules
-    assert "larger hole" in HINTS["timer-drain"]
+    assert "larger hole" in TimerDrain.hint
 
 
 @pytest.mark.parametrize(("floods", "refused"), [("0.99/hour", True), ("1/hour", False)])

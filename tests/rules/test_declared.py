@@ -1,0 +1,149 @@
+"""What rules declare that they read: nothing else is read, and the way that is said to be no worse is none.
+
+Of each declaration every mutation is caught: left out, and turned the other way.
+"""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import replace
+from functools import cache
+from itertools import product
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from autoplan import load_catalog, load_problem
+from autoplan.problem.site import Run
+from autoplan.rules.base import Rule
+from autoplan.rules.book import ALL, read_rules
+from autoplan.rules.quantities import Better, Quantity
+from autoplan.selection.draft import Draft
+from autoplan.selection.variants import variants_of
+from tests.rules import test_surge, test_waste
+from tests.rules.random_lines import Declared, Written, written
+from tests.short_list import from_short_list
+
+HOME = Path(__file__).parents[2]
+
+ENCODING = [kind for kind in ALL if kind.encode is not Rule.encode]
+
+
+def shipped(name: str, *changes: tuple[str, str]) -> str:
+    """A shipped problem, with other words in it."""
+    text = (HOME / "problems" / f"{name}.toml").read_text(encoding="utf-8")
+    for old, new in changes:
+        assert old in text, old
+        text = text.replace(old, new, 1)
+    return text
+
+
+PROBLEMS = {
+    "one bed": shipped("one-tank-one-bed"),
+    "often": shipped("one-tank-one-bed") + '\n[rules.flood-rate]\nmost = "1.01/hour"\n',
+    "clock": shipped("timed-beds"),
+    "clock, pump": shipped("timed-beds") + '\n[rules.timer-shut]\nsiphon = "45 %"\n',
+    "overflow": shipped("two-drains"),
+    "surge": test_surge.PROBLEM.format(rule=""),
+    "sludge": test_waste.PROBLEM,
+    "joined drains": shipped("two-lines"),
+    "money": shipped("one-tank-one-bed") + "\n[wishes]\nbudget = 900\n",
+}
+"""Problems in which every rule with rows has something to say."""
+
+
+Said = tuple[Quantity[Any], Better]
+
+SEEDS = (1, 2, 3, 4)
+"""Of each class so many sets of made-up ways."""
+
+
+@cache
+def draft(name: str) -> Draft:
+    """A draft of one problem from the short price list."""
+    with tempfile.TemporaryDirectory() as folder:
+        file = Path(folder) / "problem.toml"
+        file.write_text(from_short_list(PROBLEMS[name]), encoding="utf-8")
+        problem = load_problem(file)
+    catalog = load_catalog(HOME / "catalogs" / "metric")
+    site = variants_of(problem, catalog)[0][0].site
+    few = {
+        part.id: replace(part, offers=tuple(replace(offer, stock=2) for offer in part.offers))
+        for part in catalog.turns.values()
+    }
+    return Draft(site, replace(catalog, turns=few) if name == "money" else catalog, read_rules(site))
+
+
+@cache
+def rows_of(rule_id: str) -> list[tuple[Rule, Written]]:
+    """What a rule writes over made-up ways of every class of every problem, one class at a time."""
+    found = []
+    for name in PROBLEMS:
+        made = draft(name)
+        rules = [rule for rule in made.book.rules if rule.id == rule_id]
+        for rule, seed, run_class in product(rules, SEEDS, made.site.classes()):
+            one = written(made, rule, run_class, f"{name} {seed}")
+            if one.heard.rows:
+                found.append((rule, one))
+    return found
+
+
+def declared(rule: Rule, one: Written) -> Declared:
+    """What a rule itself declares."""
+    return lambda run: list(rule.declares(one.draft.site, run))
+
+
+def caught(rule_id: str, old: Said, new: Better | None) -> bool:
+    """Whether one of the two tests fails where one thing that a rule says is turned or left out."""
+    for rule, one in rows_of(rule_id):
+        own = declared(rule, one)
+
+        def said(run: Run, own: Declared = own) -> list[Said]:
+            kept = [said for said in own(run) if said != old]
+            return kept if new is None or old not in own(run) else [*kept, (old[0], new)]
+
+        if one.undeclared(said) or any(one.wrong(said)):
+            return True
+    return False
+
+
+def everything_said(rule_id: str) -> set[Said]:
+    """All that a rule declares of any run of any problem."""
+    return {
+        said
+        for rule, one in rows_of(rule_id)
+        for run in one.runs
+        for said in rule.declares(one.draft.site, run)
+    }
+
+
+@pytest.mark.parametrize("rule_id", [kind.id for kind in ENCODING])
+def test_nothing_else_is_read(rule_id: str) -> None:
+    """Whatever a rule with rows looks at of how a run is built it has declared."""
+    assert rows_of(rule_id)
+    for rule, one in rows_of(rule_id):
+        assert not one.undeclared(declared(rule, one))
+
+
+@pytest.mark.parametrize("rule_id", [kind.id for kind in ENCODING])
+def test_what_is_declared_no_worse_is_none(rule_id: str) -> None:
+    """Of two made-up ways the one that is no worse in all that is declared keeps every row of the other."""
+    for rule, one in rows_of(rule_id):
+        assert not next(one.wrong(declared(rule, one)), None), one.run_class
+
+
+@pytest.mark.parametrize("rule_id", [kind.id for kind in ENCODING])
+def test_every_mutation_of_a_declaration_is_caught(rule_id: str) -> None:
+    """A declaration that is left out fails one of the two tests, and so does one that is turned round."""
+    for old in everything_said(rule_id):
+        assert caught(rule_id, old, None), f"{old} left out"
+        # To say that neither way is sure to be no worse is never wrong, only wasteful.
+        for other in {Better.LESS, Better.MORE} - {old[1]}:
+            assert caught(rule_id, old, other), f"{old} as {other}"
+
+
+def test_every_rule_that_declares_writes_rows() -> None:
+    """Who reads nothing needs to declare nothing."""
+    silent = [kind.id for kind in ALL if kind.reads and kind not in ENCODING]
+    assert not silent
