@@ -1,12 +1,12 @@
 """What the selection asks of the rules: one class for each thing that may be refused.
 
 A rule answers a question by a method marked with its class (`base.answers`); whoever needs another kind of
-question adds a class here and nothing else.
+question adds a class here and nothing else. Thousands are made in a draft, and named tuples are made quickly.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import Catalog, Fixture, Part, Penetration, Pipe, TurnStyle, Valve, Way
@@ -16,23 +16,20 @@ from autoplan.problem.brief import AirWish, HandPumpWish
 from autoplan.problem.site import Guard, Run, Site
 
 
-@dataclass(frozen=True, slots=True)
-class OnShelf:
+class OnShelf(NamedTuple):
     """This row of the price list anywhere at all."""
 
     part: Part
 
 
-@dataclass(frozen=True, slots=True)
-class UnderHead:
+class UnderHead(NamedTuple):
     """This pipe where no pump to be had has less than a head against a closed valve [m]."""
 
     pipe: Pipe
     head_m: float
 
 
-@dataclass(frozen=True, slots=True)
-class OfPipe:
+class OfPipe(NamedTuple):
     """A run of this pipe."""
 
     site: Site
@@ -40,8 +37,7 @@ class OfPipe:
     pipe: Pipe
 
 
-@dataclass(frozen=True, slots=True)
-class Turned:
+class Turned(NamedTuple):
     """A turn of this style on a run."""
 
     run: Run
@@ -49,16 +45,14 @@ class Turned:
     style: TurnStyle
 
 
-@dataclass(frozen=True, slots=True)
-class Valved:
+class Valved(NamedTuple):
     """This hand valve on a run."""
 
     run: Run
     valve: Valve
 
 
-@dataclass(frozen=True, slots=True)
-class InWall:
+class InWall(NamedTuple):
     """This part in the wall or floor that a run passes."""
 
     site: Site
@@ -68,8 +62,7 @@ class InWall:
     part: Penetration
 
 
-@dataclass(frozen=True, slots=True)
-class Begun:
+class Begun(NamedTuple):
     """A drain of this pipe that starts so in its bed's floor."""
 
     site: Site
@@ -79,8 +72,7 @@ class Begun:
     end: ThroughFloor
 
 
-@dataclass(frozen=True, slots=True)
-class LetIn:
+class LetIn(NamedTuple):
     """Water that gets from a bed into a drain of this pipe so.
 
     Asked twice: of the standpipe alone, which leaves out early what no wall part mends, and of all of it.
@@ -94,8 +86,7 @@ class LetIn:
     screen: str | None
 
 
-@dataclass(frozen=True, slots=True)
-class DrawnSo:
+class DrawnSo(NamedTuple):
     """A run that is drawn so; heights that hang on levels are still open."""
 
     site: Site
@@ -103,8 +94,7 @@ class DrawnSo:
     drawn: Line
 
 
-@dataclass(frozen=True, slots=True)
-class Guarded:
+class Guarded(NamedTuple):
     """This guard against siphoning back on an inlet of this pipe and way."""
 
     site: Site
@@ -114,8 +104,7 @@ class Guarded:
     way: Way
 
 
-@dataclass(frozen=True, slots=True)
-class Joined:
+class Joined(NamedTuple):
     """A joint at a run's "start" or "finish" that does no more than this beside holding water."""
 
     site: Site
@@ -124,8 +113,7 @@ class Joined:
     need: Need
 
 
-@dataclass(frozen=True, slots=True)
-class Screened:
+class Screened(NamedTuple):
     """This screen, or none, on a drain's inlet."""
 
     site: Site
@@ -134,8 +122,7 @@ class Screened:
     screen: Fixture | None
 
 
-@dataclass(frozen=True, slots=True)
-class Flushed:
+class Flushed(NamedTuple):
     """A drain in this pipe with a flushing point, or without one."""
 
     site: Site
@@ -144,24 +131,21 @@ class Flushed:
     flush: bool
 
 
-@dataclass(frozen=True, slots=True)
-class ByHand:
+class ByHand(NamedTuple):
     """This hand pump for a vessel's waste."""
 
     wish: HandPumpWish
     pump: Fixture
 
 
-@dataclass(frozen=True, slots=True)
-class AirAt:
+class AirAt(NamedTuple):
     """An air line that asks for so much of a pump of this pressure [m of water]."""
 
     pressure_m: float
     needed_m: float
 
 
-@dataclass(frozen=True, slots=True)
-class AirLine:
+class AirLine(NamedTuple):
     """An air line with this check valve or with none."""
 
     wish: AirWish
