@@ -314,7 +314,11 @@ def encode_tee(
         for end in way.tee.ends[1:]:
             openings[end] = tuple(sorted({*openings.get(end, ()), way.tee.bore_m}))
     ports = {run: _port_ways(counting, run, openings, sizes[run], under_pressure) for run in others}
-    if not tees or not all(ports.values()):
+    leading = {run: {way.opening for way in ways} for run, ways in ports.items()}
+    tees = [way for way in tees if all(_opening_for(way, run) in leading[run] for run in others)]
+    met = {run: dict.fromkeys(_opening_for(way, run) for way in tees) for run in others}
+    ports = {run: [way for way in ways if way.opening in met[run]] for run, ways in ports.items()}
+    if not tees:
         return None
     chosen = [(model.choice(f"{place}: {way.tee.id} {way.trunk} {way.ports}"), way) for way in tees]
     reached = {
@@ -333,7 +337,7 @@ def encode_tee(
         for key, size in sizes[run].items():
             meets = weighted((var, 1) for var, way in reached[run] if way.run == key)
             model.equal(meets, weighted((var, 1) for var in size.choices))
-        for opening in openings:
+        for opening in met[run]:
             leaves = weighted((var, 1) for var, way in reached[run] if way.opening == opening)
             offers = weighted((var, 1) for var, way in chosen if _opening_for(way, run) == opening)
             model.equal(leaves, offers)
