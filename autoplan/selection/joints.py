@@ -12,11 +12,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
+from operator import add, and_, sub
 from typing import Protocol
 
+from autoplan.assembly.needs import Want
 from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import End, Tee
 from autoplan.fittings.passage import passage_loss
@@ -149,7 +151,10 @@ class InLine:
 
 @dataclass(frozen=True, slots=True)
 class TeeWay:
-    """A tee on the trunk: its part, the trunk's opening, and which of the other runs takes the branch."""
+    """A tee on the trunk: its part, the trunk's opening, and which of the other runs takes the branch.
+
+    What its other openings take whatever leaves them is among its needs.
+    """
 
     tee: Tee
     trunk: End
@@ -160,9 +165,12 @@ class TeeWay:
 
 @dataclass(frozen=True, slots=True)
 class PortWay:
-    """Adaptors from one of a tee's openings to a run."""
+    """Adaptors to a run from a tee's opening, or from any of several between which nothing tells.
 
-    opening: End
+    The first of the bores is the widest of all tees with such an opening.
+    """
+
+    openings: tuple[End, ...]
     run: End
     bores: tuple[Bores, Bores]
     chain: tuple[str, ...]
@@ -212,9 +220,20 @@ class Teed:
 
     def _tee_loss(self, way: TeeWay, came: str, goes: str, flows: Mapping[str, float]) -> float:
         other = goes if came == self.trunk else came
-        bores = way.bores, (way.tee.bore_m,)
-        at_trunk = worst_passage(bores, math.inf, flows[self.trunk], backwards=goes == self.trunk)
-        return at_trunk + tee_loss(way.tee, flows[came], flows[goes], by_branch=way.ports[2] == other)
+        bores, joining = (way.bores, (way.tee.bore_m,)), goes == self.trunk
+        at_trunk = worst_passage(bores, math.inf, flows[self.trunk], backwards=joining)
+        inside = tee_loss(way.tee, flows[came], flows[goes], by_branch=way.ports[2] == other)
+        return at_trunk + inside + self._beside(way, other, flows[other], backwards=joining)
+
+    def _beside(self, way: TeeWay, run: str, flow_m3_s: float, *, backwards: bool) -> float:
+        """The most that a tee adds to what is lost behind it [m], being narrower than others so open."""
+        own, opening, more = (way.tee.bore_m,), _opening_for(way, run), 0.0
+        for _, port in self.ports[run]:
+            if opening in port.openings and port.bores[0] != own:
+                narrow = worst_passage((own, port.bores[1]), port.bore_m, flow_m3_s, backwards=backwards)
+                wide = worst_passage(port.bores, port.bore_m, flow_m3_s, backwards=backwards)
+                more = max(more, narrow - wide)
+        return more
 
     def rated(self) -> Sequence[Sequence[tuple[Var, float]]]:
         """The tee, and the adaptors to each of the other runs."""
@@ -310,17 +329,15 @@ def encode_tee(
     trunk = max(runs, key=lambda run: flows[run.name].design_m3_s).name
     others = [run.name for run in runs if run.name != trunk]
     tees = _tee_ways(counting, trunk, others, sizes)
-    openings: dict[End, Bores] = {}
-    for way in tees:
-        for end in way.tee.ends[1:]:
-            openings[end] = tuple(sorted({*openings.get(end, ()), way.tee.bore_m}))
-    ports = {run: _port_ways(counting, run, openings, sizes[run], under_pressure) for run in others}
-    if not tees or not all(ports.values()):
+    found = {run: _port_ways(counting, run, tees, sizes[run], under_pressure) for run in others}
+    tees = [way for way in tees if all(_opening_for(way, run) in found[run] for run in others)]
+    if not tees:
         return None
+    tees, ports = _shared(tees, found)
     chosen = [(model.choice(f"{place}: {way.tee.id} {way.trunk} {way.ports}"), way) for way in tees]
     reached = {
         run: [
-            (model.choice(f"{place}: {run} {way.opening} {way.run} {' '.join(way.chain)}"), way)
+            (model.choice(f"{place}: {run} {way.openings[0]} {way.run} {' '.join(way.chain)}"), way)
             for way in ways
         ]
         for run, ways in ports.items()
@@ -334,10 +351,14 @@ def encode_tee(
         for key, size in sizes[run].items():
             meets = weighted((var, 1) for var, way in reached[run] if way.run == key)
             model.equal(meets, weighted((var, 1) for var in size.choices))
-        for opening in openings:
-            leaves = weighted((var, 1) for var, way in reached[run] if way.opening == opening)
-            offers = weighted((var, 1) for var, way in chosen if _opening_for(way, run) == opening)
+        for openings in _apart(ports[run]):
+            leaves = weighted((var, 1) for var, way in reached[run] if way.openings[0] in openings)
+            offers = weighted((var, 1) for var, way in chosen if _opening_for(way, run) in openings)
             model.equal(leaves, offers)
+            for opening in openings if len(openings) > 1 else ():
+                leaves = weighted((var, 1) for var, way in reached[run] if opening in way.openings)
+                offers = weighted((var, 1) for var, way in chosen if _opening_for(way, run) == opening)
+                model.at_least("joint-fit", leaves, offers)
     return Teed(trunk, chosen, reached)
 
 
@@ -373,12 +394,15 @@ def _better(shelf: Shelf, one: Tee, other: Tee) -> bool:
 
 
 def _port_ways(
-    counting: Counting, run: str, openings: Mapping[End, Bores], sizes: Sizes, under_pressure: bool
-) -> list[PortWay]:
-    """Adaptors from a tee's openings to a run, where they are few and do not widen."""
+    counting: Counting, run: str, tees: Sequence[TeeWay], sizes: Sizes, under_pressure: bool
+) -> dict[End, list[PortWay]]:
+    """By opening of the tees the adaptors to a run, where they are few and do not widen, if there are any."""
     shelf = counting.shelf
-    ways = []
-    for opening, bores in openings.items():
+    widest: dict[End, float] = {}
+    for tee in (way.tee for way in tees):
+        widest |= {end: max(widest.get(end, 0.0), tee.bore_m) for end in tee.ends[1:]}
+    found: dict[End, list[PortWay]] = {}
+    for opening, bore in widest.items():
         shelf.clock.check()
         for key, size in sizes.items():
             wider = shelf.nominal(key) > shelf.nominal(opening)
@@ -386,9 +410,62 @@ def _port_ways(
                 continue
             for chain in shelf.chains(opening, key, under_pressure=under_pressure, most=MOST_ADAPTORS):
                 needs = _needs(counting, run, opening, key, chain.parts)
-                both = bores, size.bores
-                ways.append(PortWay(opening, key, both, chain.parts, chain.bore_m, chain.rating_m, needs))
-    return ways
+                both = (bore,), size.bores
+                way = PortWay((opening,), key, both, chain.parts, chain.bore_m, chain.rating_m, needs)
+                found.setdefault(opening, []).append(way)
+    return found
+
+
+def _shared(
+    tees: Sequence[TeeWay], found: Mapping[str, Mapping[End, Sequence[PortWay]]]
+) -> tuple[list[TeeWay], dict[str, list[PortWay]]]:
+    """Tees with what their openings take of sundries, and one way in place of those that are alike then.
+
+    What all ways from an opening take is the opening's own: cement goes into a socket, whatever is in it.
+    """
+    ports: dict[str, list[PortWay]] = {}
+    for run, by_opening in found.items():
+        taken = {opening: _in_common(ways) for opening, ways in by_opening.items()}
+        tees = [replace(tee, needs=_both(add, tee.needs, taken[_opening_for(tee, run)])) for tee in tees]
+        alike: dict[object, PortWay] = {}
+        for opening in dict.fromkeys(_opening_for(tee, run) for tee in tees):
+            for way in by_opening[opening]:
+                needs = _both(sub, way.needs, taken[opening])
+                key = way.run, way.bores, way.chain, *(frozenset(wants.items()) for wants in needs)
+                openings = (*alike[key].openings, opening) if key in alike else (opening,)
+                alike[key] = replace(way, openings=openings, needs=needs)
+        ports[run] = list(alike.values())
+    return list(tees), ports
+
+
+def _in_common(ways: Sequence[PortWay]) -> tuple[Needs, Needs]:
+    """What all of some ways take, welded and screwed."""
+    common = ways[0].needs
+    for way in ways[1:]:
+        common = _both(and_, common, way.needs)
+    return common
+
+
+def _both(
+    combine: Callable[[Counter[Want], Counter[Want]], Counter[Want]],
+    one: tuple[Needs, Needs],
+    other: tuple[Needs, Needs],
+) -> tuple[Needs, Needs]:
+    """Needs put together, welded with welded and screwed with screwed."""
+    welded, screwed = (combine(Counter(a), Counter(b)) for a, b in zip(one, other, strict=True))
+    return welded, screwed
+
+
+def _apart(ways: Sequence[PortWay]) -> list[dict[End, None]]:
+    """Openings in groups such that no way leaves from openings of two groups."""
+    groups: list[dict[End, None]] = []
+    for way in ways:
+        joined = dict.fromkeys(way.openings)
+        for group in [group for group in groups if group.keys() & joined.keys()]:
+            groups.remove(group)
+            joined = group | joined
+        groups.append(joined)
+    return groups
 
 
 def _needs(

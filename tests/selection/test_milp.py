@@ -143,8 +143,10 @@ class Programme:
             for run, ways in joint.ports.items():
                 self.one_of(var for var, _ in ways)
                 self.meet([(way.run, var) for var, way in ways], self.sizes(run))
-                offers = [(t.tee.ends[t.ports.index(run)], var) for var, t in joint.tees]
-                self.meet([(way.opening, var) for var, way in ways], offers)
+                for var, tee in joint.tees:
+                    opening = tee.tee.ends[tee.ports.index(run)]
+                    leaves = {self.column[way_var]: 1.0 for way_var, way in ways if opening in way.openings}
+                    self.require(leaves | {self.column[var]: -1.0}, 0.0)
 
     def sizes(self, run: str) -> list[tuple[object, int]]:
         """The opening of each way to build a run."""
