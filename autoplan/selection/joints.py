@@ -18,11 +18,11 @@ from functools import lru_cache
 from operator import add, and_, sub
 from typing import Protocol
 
-from autoplan.assembly.needs import Want
 from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import End, Tee
 from autoplan.fittings.passage import passage_loss
 from autoplan.fittings.tee import tee_loss
+from autoplan.line.needs import Want
 from autoplan.problem.site import Flow, Run, RunKind
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.selection.model import Model
