@@ -7,16 +7,18 @@ it puts in the water's way, how much pressure it holds, what a builder is told o
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import ClassVar, Protocol
+from typing import ClassVar, Protocol, Self, TypeVar
 
-from autoplan.catalog.joining import Joining
-from autoplan.catalog.parts import Catalog, End, Pipe
+from autoplan.catalog.joining import Chain, Joining
+from autoplan.catalog.parts import Catalog, End, Part, Pipe
 from autoplan.fittings.lengths import Lengths
 from autoplan.hydraulics.line import Resistance
 from autoplan.problem.site import Site
+
+P = TypeVar("P", bound=Part)
 
 
 class Role(StrEnum):
@@ -136,9 +138,36 @@ class Layout(Protocol):
         """Set an open length of the line's own pipe [m] on the third opening of an item."""
 
 
+class Offering(Protocol):
+    """What may stand on a line of a pipe, as a kind of fitting asks for it."""
+
+    @property
+    def catalog(self) -> Catalog:
+        """The price list."""
+
+    @property
+    def pipe(self) -> Pipe:
+        """The line's own pipe."""
+
+    @property
+    def upright(self) -> bool:
+        """Whether the line starts at a standpipe, which may be of other pipe."""
+
+    def of(self, rows: Mapping[str, P]) -> Sequence[P]:
+        """Rows of the price list that are to be had."""
+
+    def mates(self, one: End, other: End) -> bool:
+        """Whether two ends join."""
+
+    def chains(self, one: End, other: End) -> Sequence[Chain]:
+        """Adaptors between two ends, few and worth considering."""
+
+
 @dataclass(frozen=True, slots=True)
 class Fitting:
     """One thing on a line with what joins it to the pipe.
+
+    A kind that stands on a line where a rule asks for it (`kinds.OPTIONAL`) gives its ways by `offered`.
 
     Attributes:
         word: what it is called in words.
@@ -149,6 +178,19 @@ class Fitting:
     word: ClassVar[str] = ""
     on_straight: ClassVar[bool] = False
     listed: ClassVar[int] = 0
+
+    @classmethod
+    def offered(cls, on: Offering) -> Iterator[Self]:  # noqa: ARG003
+        """Every one that the price list has for a line of this pipe, with what joins it."""
+        return iter(())
+
+    def goes_with(self, start: Fitting, catalog: Catalog, pipe: Pipe) -> bool:  # noqa: ARG002
+        """Whether it can stand on a line of this pipe that starts so."""
+        return True
+
+    def watts(self, catalog: Catalog) -> float:  # noqa: ARG002
+        """Electric power that it takes while it is on [W]."""
+        return 0.0
 
     def corners(self) -> tuple[Fitting, ...]:
         """Its turns, each a fitting of its own."""

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import ClassVar
 
 from autoplan.catalog.naming import row_of
 from autoplan.catalog.parts import Catalog, Pipe, TurnStyle
-from autoplan.fittings.base import Fitting, Layout, Role
+from autoplan.fittings.base import Fitting, Layout, Offering, Role
 from autoplan.fittings.lengths import Lengths, tangent_of
 from autoplan.hydraulics.fittings import turn_k
 from autoplan.hydraulics.line import Resistance
@@ -31,6 +32,19 @@ class Corner(Fitting):
     angle: int
     style: TurnStyle
     pieces: tuple[str, ...]
+
+    @classmethod
+    def ways(cls, on: Offering, angle: int) -> Iterator[Corner]:
+        """Every way to turn by an angle [degrees]: the pipe itself, bends that take it as it is, two 45s."""
+        if on.pipe.bend_radius_m > 0:
+            yield cls(angle, TurnStyle.BEND, ())
+        for turn in on.of(on.catalog.turns):
+            if not all(on.mates(own, on.pipe.end) for own in turn.ends):
+                continue
+            if turn.angle == angle:
+                yield cls(angle, turn.style, (turn.id,))
+            if angle == 90 and turn.angle == 45 and turn.style is TurnStyle.TIGHT:
+                yield cls(angle, TurnStyle.PAIRED, (turn.id, turn.id))
 
     @property
     def bends(self) -> bool:

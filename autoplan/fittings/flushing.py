@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import ClassVar
+from typing import ClassVar, Self
 
 from autoplan.catalog.naming import names_of
-from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.fittings.base import Fitting, Item, Layout, Role
+from autoplan.catalog.parts import Catalog, FixtureKind, Pipe
+from autoplan.fittings.base import Fitting, Item, Layout, Offering, Role
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.passage import passage
 from autoplan.hydraulics.fittings import dividing_tee_k
@@ -27,6 +27,20 @@ class FlushTee(Fitting):
     listed: ClassVar[int] = 3
     tee: str
     plug: str
+
+    @classmethod
+    def offered(cls, on: Offering) -> Iterator[Self]:
+        """Tees on the pipe with the plugs for their third end."""
+        for tee in on.of(on.catalog.tees):
+            if all(on.mates(end, on.pipe.end) for end in tee.ends[:2]):
+                for plug in on.of(on.catalog.fixtures):
+                    closes = plug.kind is FixtureKind.PLUG and plug.end is not None
+                    if closes and plug.end is not None and on.mates(tee.ends[2], plug.end):
+                        yield cls(tee.id, plug.id)
+
+    def ratings_m(self, catalog: Catalog) -> Iterator[float]:
+        """Of the tee [m of water]."""
+        yield catalog.tees[self.tee].rating_m
 
     def parts(self) -> tuple[str, ...]:
         """Tee and plug."""

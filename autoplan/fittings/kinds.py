@@ -8,5 +8,8 @@ from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 
+OPTIONAL: tuple[type[Fitting], ...] = (InletScreen, FlushTee)
+"""Kinds that stand on a line only where a rule does not allow it without."""
+
 TOLD: tuple[type[Fitting], ...] = (ValveSet, CheckValveSet, Riser, InletScreen, FlushTee)
 """Kinds that say something of themselves; a new one goes last."""

@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import ClassVar
+from typing import ClassVar, Self
 
 from autoplan.catalog.naming import name_of
-from autoplan.catalog.parts import Catalog, Pipe
-from autoplan.fittings.base import Fitting
+from autoplan.catalog.parts import Catalog, FixtureKind, Pipe
+from autoplan.fittings.base import Fitting, Offering
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.hydraulics.fittings import SCREEN_K
 from autoplan.hydraulics.line import Resistance
 
@@ -19,11 +20,30 @@ SCREEN_CLEAR = 0.5
 
 @dataclass(frozen=True, slots=True)
 class InletScreen(Fitting):
-    """A screen: its part id."""
+    """A screen: its part id.
+
+    A screen fits the outside of one pipe and not of another: which one is the best hangs on the standpipe.
+    """
 
     word: ClassVar[str] = "screen"
     listed: ClassVar[int] = 1
     part: str
+
+    @classmethod
+    def offered(cls, on: Offering) -> Iterator[Self]:
+        """Screens that fit over the pipe; over a standpipe of other pipe too (`goes_with`)."""
+        for row in on.of(on.catalog.fixtures):
+            if row.kind is FixtureKind.SCREEN and (on.upright or row.takes(on.pipe.outside_m)):
+                yield cls(row.id)
+
+    def goes_with(self, start: Fitting, catalog: Catalog, pipe: Pipe) -> bool:
+        """Whether it can be pushed on the pipe, or on its standpipe, which then has no flare."""
+        stood = pipe
+        if isinstance(start, ThroughFloor):
+            if start.siphon is not None and start.siphon.flare is not None:
+                return False
+            stood = start.stood(catalog, pipe)
+        return catalog.fixtures[self.part].takes(stood.outside_m)
 
     def parts(self) -> tuple[str, ...]:
         """The screen."""

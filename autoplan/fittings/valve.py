@@ -6,11 +6,12 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import ClassVar
+from itertools import product
+from typing import ClassVar, Self
 
 from autoplan.catalog.naming import row_of
 from autoplan.catalog.parts import Catalog, Pipe, Valve
-from autoplan.fittings.base import Fitting, Layout, Role
+from autoplan.fittings.base import Fitting, Layout, Offering, Role
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.passage import least_rating, passage, smallest_bore
 from autoplan.hydraulics.fittings import CHECK_LIFT_M_S, ball_valve_k, check_valve_k, k_from_kv
@@ -36,6 +37,17 @@ class ValveSet(Fitting):
     role: ClassVar[Role] = Role.VALVE
     valve: str
     chain: tuple[str, ...] = ()
+
+    @classmethod
+    def of_row(cls, on: Offering, valve: Valve) -> Iterator[Self]:
+        """A valve of the price list with adaptors on each side, as many on the one as on the other."""
+        for before, after in product(*(on.chains(end, on.pipe.end) for end in valve.ends)):
+            if len(before.parts) == len(after.parts):
+                yield cls(valve.id, (*before.parts, *after.parts))
+
+    def watts(self, catalog: Catalog) -> float:
+        """What a timed valve takes [W]."""
+        return catalog.valves[self.valve].watts
 
     def parts(self) -> tuple[str, ...]:
         """The valve, then its adaptors."""

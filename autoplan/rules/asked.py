@@ -10,6 +10,7 @@ from typing import NamedTuple
 
 from autoplan.catalog.joining import Need
 from autoplan.catalog.parts import Catalog, Fixture, Part, Penetration, Pipe, TurnStyle, Valve, Way
+from autoplan.fittings.base import Fitting
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.line.row import Line
 from autoplan.problem.brief import AirWish, HandPumpWish
@@ -113,22 +114,15 @@ class Joined(NamedTuple):
     need: Need
 
 
-class Screened(NamedTuple):
-    """This screen, or none, on a drain's inlet."""
+class Fitted(NamedTuple):
+    """A run of this pipe with this fitting of a kind, or with none of that kind."""
 
     site: Site
+    catalog: Catalog
     run: Run
     pipe: Pipe
-    screen: Fixture | None
-
-
-class Flushed(NamedTuple):
-    """A drain in this pipe with a flushing point, or without one."""
-
-    site: Site
-    run: Run
-    pipe: Pipe
-    flush: bool
+    kind: type[Fitting]
+    fitting: Fitting | None
 
 
 class ByHand(NamedTuple):

@@ -10,7 +10,7 @@ from autoplan.hydraulics.friction import velocity
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Run, RunKind, Site, VesselKind
-from autoplan.rules.asked import Flushed
+from autoplan.rules.asked import Fitted
 from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -45,10 +45,11 @@ class FlushingPoint(Rule):
             return False
         return velocity(site.flows[run.name].design_m3_s, pipe.bore_m) < self.values["below"] - 1e-9
 
-    @answers(Flushed)
-    def can_be_flushed(self, asked: Flushed) -> bool:
+    @answers(Fitted)
+    def can_be_flushed(self, asked: Fitted) -> bool:
         """No slow drain without one."""
-        return asked.flush or not self.asks(asked.site, asked.run, asked.pipe)
+        missing = asked.kind is FlushTee and asked.fitting is None
+        return not missing or not self.asks(asked.site, asked.run, asked.pipe)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per slow drain: a flushing point is missing unless tee and plug are there and mate."""

@@ -9,7 +9,7 @@ from autoplan.fittings.screen import InletScreen
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Run, Site, VesselKind
-from autoplan.rules.asked import Screened
+from autoplan.rules.asked import Fitted
 from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -48,14 +48,17 @@ class Screens(Rule):
         fish = site.vessels[run.start].kind is VesselKind.TANK
         return self.values["fingerlings" if fish else "media"]
 
-    @answers(Screened)
-    def holds_back(self, asked: Screened) -> bool:
+    @answers(Fitted)
+    def holds_back(self, asked: Fitted) -> bool:
         """Only screens of that opening or less, and of enough area; none where none is asked for."""
-        if not asked.run.screen or asked.screen is None:
-            return not asked.run.screen and asked.screen is None
+        if asked.kind is not InletScreen:
+            return True
+        if not asked.run.screen or not isinstance(asked.fitting, InletScreen):
+            return not asked.run.screen and asked.fitting is None
+        screen = asked.catalog.fixtures[asked.fitting.part]
         area = math.pi / 4 * asked.pipe.bore_m**2
-        fine = asked.screen.slot_m <= self.widest(asked.site, asked.run) + 1e-9
-        return fine and asked.screen.open_m2 >= self.values["open_share"] * area
+        fine = screen.slot_m <= self.widest(asked.site, asked.run) + 1e-9
+        return fine and screen.open_m2 >= self.values["open_share"] * area
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """Two findings per screened drain: its widest opening, and its area as the bore of one round hole."""

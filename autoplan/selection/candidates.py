@@ -14,6 +14,7 @@ from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.rim import OPEN_TURN, OverRim
 from autoplan.fittings.riser import Riser
+from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.hydraulics.line import Line as Conduit
@@ -28,12 +29,12 @@ from autoplan.rules.base import Given
 from autoplan.rules.candidate import Candidate, Place
 from autoplan.selection.dominance import Kept
 from autoplan.selection.ends import EndOption, finishes, starts
-from autoplan.selection.fittings import Added, added_on, goes_on, valves_of
+from autoplan.selection.fittings import optional, valves_of
 from autoplan.selection.fittings import turns as turns_on
 from autoplan.selection.fittings import valves as valves_on
 from autoplan.selection.inlets import TENTH_MM, Inlets
 from autoplan.selection.laying import layings
-from autoplan.selection.making import Making, NoOptionError, Offered
+from autoplan.selection.making import Making, NoOptionError
 from autoplan.selection.standpipes import stands_so, stood_up
 from autoplan.selection.wants import Counting
 from autoplan.units import tenth_mm_down, tenth_mm_up
@@ -64,15 +65,15 @@ def candidates_for(making: Making, counting: Counting) -> list[Candidate]:
 
 @dataclass(frozen=True, slots=True)
 class _Fitted:
-    """What stands on a run besides turns and ends: balancing valve, check valve, screen or flushing point.
+    """What stands on a run besides turns and ends: balancing valve, check valve, whatever else must.
 
     And how it turns down over a rim, where that is not as it turns elsewhere.
     """
 
-    valve: Offered
-    check: Offered
-    more: Added
-    rim: Offered | None
+    valve: ValveSet | None
+    check: ValveSet | None
+    more: tuple[Fitting, ...]
+    rim: Corner | None
 
 
 class _Builder:
@@ -110,12 +111,11 @@ class _Builder:
         self._finishes.clear()
         angles = sorted({angle for run in making.members for angle in run.turns} | self._extra_angles())
         turns = [self._turns(pipe, angle) for angle in angles]
-        valves = valves_on(making, pipe) if self.first.valve else [Offered((), ())]
+        valves: Sequence[ValveSet | None] = valves_on(making, pipe) if self.first.valve else [None]
         checks = self._checks(pipe)
         begin, end = starts(making, pipe), finishes(making, pipe)
-        added = added_on(making, pipe)
+        added = optional(making, pipe)
         options: list[tuple[str, Sequence[object]]] = [("valve", valves), ("start", begin), ("finish", end)]
-        options.append(("screen or flushing point", added))
         options.append(("check valve", [valve for way in end for valve in checks[guard_of(way)]]))
         for what, found in [*options, *(("turn", made) for made in turns)]:
             if not found:
@@ -128,29 +128,31 @@ class _Builder:
                 self.shelf.clock.check()
                 yield from self._candidates(pipe, turned, _Fitted(valve, check, more, rim), start, finish)
 
-    def _begins(self, pipe: Pipe, start: EndOption, more: Added) -> bool:
-        """Whether a drain may start so, once wall part and screen are known."""
+    def _begins(self, pipe: Pipe, start: EndOption, more: Sequence[Fitting]) -> bool:
+        """Whether a drain may start so, once wall part and whatever else must be there are known."""
         making = self.making
-        if more.screen is not None and not goes_on(making.catalog, more.screen, pipe, start.end):
-            making.lost = "screen or flushing point"
-            return False
-        return not isinstance(start.end, ThroughFloor) or stands_so(making, pipe, start.end, more.screen)
+        for one in more:
+            if not one.goes_with(start.end, making.catalog, pipe):
+                making.lost = one.word
+                return False
+        screen = next((one for one in more if isinstance(one, InletScreen)), None)
+        return not isinstance(start.end, ThroughFloor) or stands_so(making, pipe, start.end, screen)
 
-    def _checks(self, pipe: Pipe) -> dict[Guard, list[Offered]]:
+    def _checks(self, pipe: Pipe) -> dict[Guard, Sequence[ValveSet | None]]:
         """By guard, the check valves that go with it: none at all but where one is the guard."""
-        found = {guard: [Offered((), ())] for guard in Guard}
+        found: dict[Guard, Sequence[ValveSet | None]] = {guard: [None] for guard in Guard}
         asked = any(Guard.CHECK_VALVE in self.site.guards(run) for run in self.making.members)
         if self.making.pressed and asked:
-            found[Guard.CHECK_VALVE] = valves_of(self.making, pipe, "check")
+            found[Guard.CHECK_VALVE] = valves_of(self.making, pipe, CheckValveSet, "check")
         return found
 
-    def _turns(self, pipe: Pipe, angle: int) -> Sequence[Offered]:
+    def _turns(self, pipe: Pipe, angle: int) -> Sequence[Corner]:
         """How the runs turn by an angle along their way: pipe that bends and has room to needs no elbow.
 
         Where no run turns so along its way it is how they turn down over a rim.
         """
         found = turns_on(self.making, pipe, angle)
-        bends = [turn for turn in found if turn.style is TurnStyle.BEND]
+        bends = [turn for turn in found if turn.bends]
         along = any(angle in run.turns for run in self.making.members)
         return bends if bends and along and self._roomy(pipe) else found
 
@@ -163,7 +165,7 @@ class _Builder:
             for run in self.making.members
         )
 
-    def _rims(self, pipe: Pipe, finish: EndOption) -> Sequence[Offered | None]:
+    def _rims(self, pipe: Pipe, finish: EndOption) -> Sequence[Corner | None]:
         """How the run may turn down over a rim; None for as it turns elsewhere.
 
         Pipe that bends by itself along its way may take an elbow there, which asks for less height.
@@ -182,7 +184,7 @@ class _Builder:
     def _candidates(
         self,
         pipe: Pipe,
-        turns: Mapping[int, Offered],
+        turns: Mapping[int, Corner],
         fitted: _Fitted,
         start: EndOption,
         finish: EndOption,
@@ -233,7 +235,7 @@ class _Builder:
         self,
         run: Run,
         pipe: Pipe,
-        turns: Mapping[int, Offered],
+        turns: Mapping[int, Corner],
         fitted: _Fitted,
         start: EndOption,
         finish: EndOption,
@@ -247,20 +249,17 @@ class _Builder:
         if run.spare and self.making.pressed and cap is None:
             self.making.lost = "end cap for a spare connection"
             return None
-        end = self._finish(run, pipe, finish, self._corner(90, fitted.rim or turns.get(90)))
+        end = self._finish(run, pipe, finish, fitted.rim or turns.get(90, OPEN_TURN))
         if end is None:
             self.making.lost = "room for a mouth under water"
             return None
         begin = self._start(run, start)
-        rises = None if tee is None else Riser(self._corner(90, turns[90]), tee.id)
-        row: list[Fitting | None] = [
-            fitted.more.screen,
-            rises,
-            begin,
-            None if cap is None else EndCap(cap.id),
-        ]
-        row += [_valve(ValveSet, fitted.valve), _valve(CheckValveSet, fitted.check), fitted.more.flush]
-        row += [self._corner(angle, turns[angle]) for angle in run.turns]
+        rises = None if tee is None else Riser(turns[90], tee.id)
+        before = [one for one in fitted.more if not one.on_straight]
+        along = [one for one in fitted.more if one.on_straight]
+        capped = None if cap is None else EndCap(cap.id)
+        row = [*before, rises, begin, capped, fitted.valve, fitted.check, *along]
+        row += [turns[angle] for angle in run.turns]
         drop = end.drop_m if isinstance(end, OverRim) else 0.0
         line = Line(
             run=run.name,
@@ -276,9 +275,6 @@ class _Builder:
             return line, slots_needed(self.shelf.bench, self.site, line)
         reaching = line.with_ends(replace(begin, centre_m=over), end)
         return line, slots_needed(self.shelf.bench, self.site, reaching)
-
-    def _corner(self, angle: int, made: Offered | None) -> Corner:
-        return OPEN_TURN if made is None else Corner(angle, made.style, made.parts)
 
     def _has_room(self, drawn: Line) -> bool:
         """Whether every rule allows the run as it is drawn so far."""
@@ -379,11 +375,6 @@ class _Builder:
             if run.kind is RunKind.PRESSURE:
                 place = self.inlets.through_wall(end, pipe.outside_m, finish.hole_m, finish.bore_m)
             yield (run.name, "finish"), place
-
-
-def _valve(kind: type[ValveSet], made: Offered) -> ValveSet | None:
-    """A valve with its adaptors; None for none."""
-    return kind(made.parts[0], made.parts[1:]) if made.parts else None
 
 
 def way_of(end: LineEnd) -> Way | None:

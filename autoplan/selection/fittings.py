@@ -1,140 +1,122 @@
-"""Turns and valves worth considering on one pipe."""
+"""What may stand on one pipe: turns, valves, and whatever else a rule does not allow it without."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
 from itertools import product
+from typing import TypeVar
 
-from autoplan.catalog.parts import Catalog, Fixture, FixtureKind, Pipe, TurnStyle
+from autoplan.catalog.joining import Chain
+from autoplan.catalog.parts import Catalog, End, Pipe, TurnStyle
+from autoplan.fittings.base import Fitting, P
 from autoplan.fittings.corner import Corner
-from autoplan.fittings.ends import LineEnd
-from autoplan.fittings.floor import ThroughFloor
-from autoplan.fittings.flushing import FlushTee
-from autoplan.fittings.screen import InletScreen
-from autoplan.fittings.valve import valve_resistance
+from autoplan.fittings.kinds import OPTIONAL
+from autoplan.fittings.valve import ValveSet
 from autoplan.problem.site import Draw
-from autoplan.rules.asked import Flushed, Screened, Turned, Valved
+from autoplan.rules.asked import Fitted, Turned, Valved
 from autoplan.rules.quantities import FLAP, LOSS
 from autoplan.selection.making import Making, Offered
 
-
-def turns(making: Making, pipe: Pipe, angle: int) -> list[Offered]:
-    """Turn styles for one angle on one pipe."""
-    made: list[tuple[TurnStyle, tuple[str, ...]]] = []
-    if pipe.bend_radius_m > 0:
-        made.append((TurnStyle.BEND, ()))
-    for turn in making.shelf.turns_on(pipe.end):
-        if turn.angle == angle:
-            made.append((turn.style, (turn.id,)))
-        if angle == 90 and turn.angle == 45 and turn.style is TurnStyle.TIGHT:
-            made.append((TurnStyle.PAIRED, (turn.id, turn.id)))
-    options = []
-    for style, parts in made:
-        if not making.allows("turn", [Turned(run, angle, style) for run in making.members]):
-            continue
-        resistance = Corner(angle, style, parts).resistance(making.catalog, pipe)
-        rating = min((making.catalog.turns[part].rating_m for part in parts), default=math.inf)
-        score = making.score_parts(parts, resistance.k / resistance.bore_m**4, rating)
-        options.append(Offered(parts, score, style))
-    # Pipe that bends by itself takes room that an elbow does not.
-    bends = [option for option in options if option.style is TurnStyle.BEND]
-    return bends + making.pareto([option for option in options if option.style is not TurnStyle.BEND])
+W = TypeVar("W", bound=Fitting)
 
 
-def valves(making: Making, pipe: Pipe) -> list[Offered]:
-    """Balancing valves with their adaptors; first the valve, then the chain of each side.
+class OnPipe:
+    """What a class may have on one pipe (`fittings.base.Offering`).
 
-    The feeds of timed beds get timed ones, whose power counts as well.
+    Args:
+        making: the class.
+        pipe: first row of its family.
     """
-    timed = making.first.finish in making.site.timed_beds()
-    return valves_of(making, pipe, "timed" if timed else "ball")
+
+    def __init__(self, making: Making, pipe: Pipe) -> None:
+        self._making = making
+        self.pipe = pipe
+        self.catalog: Catalog = making.catalog
+        self.upright = making.first.draw is Draw.STANDPIPE
+
+    def of(self, rows: Mapping[str, P]) -> list[P]:
+        """Rows of the price list that may be used."""
+        return [row for row in rows.values() if row.id not in self._making.shelf.gone]
+
+    def mates(self, one: End, other: End) -> bool:
+        """Whether two ends join."""
+        return self._making.shelf.joining.mates(one, other)
+
+    def chains(self, one: End, other: End) -> tuple[Chain, ...]:
+        """Adaptors between two ends, few and worth considering."""
+        return self._making.chains(one, other)
 
 
-def valves_of(making: Making, pipe: Pipe, style: str) -> list[Offered]:
-    """Valves of a style with their adaptors; first the valve, then the chain of each side."""
-    options = []
-    for valve in making.shelf.valves(style):
-        if not making.allows("valve", [Valved(run, valve) for run in making.members]):
-            continue
-        sides = [making.chains(end, pipe.end) for end in valve.ends]
-        for before, after in product(*sides):
-            if len(before.parts) != len(after.parts):
-                continue
-            resistance = valve_resistance(making.catalog, pipe, valve.id)
-            parts = (valve.id, *before.parts, *after.parts)
-            narrow = min(before.bore_m, after.bore_m, pipe.bore_m)
-            loss = resistance.k / resistance.bore_m**4 + (pipe.bore_m / narrow) ** 4 - 1
-            rating = min(valve.rating_m, before.rating_m, after.rating_m)
-            score = (*making.score_parts(parts, loss, rating), valve.watts)
-            options.append(Offered(parts, (*score, *making.score(resistance.loss(0.0), FLAP, LOSS))))
-    return making.pareto(options)
-
-
-@dataclass(frozen=True, slots=True)
-class Added:
-    """What a drain may have besides pipe and turns: a screen on its inlet, tee and plug to flush it by."""
-
-    screen: InletScreen | None = None
-    flush: FlushTee | None = None
-
-
-def added_on(making: Making, pipe: Pipe) -> list[Added]:
-    """Every screen with every flushing point that the rules allow on this pipe, none among them."""
-    screens, flushes = _screens(making, pipe), _flushes(making, pipe)
-    return [Added(screen, flush) for screen, flush in product(screens, flushes)]
-
-
-def _fixtures(making: Making, kind: FixtureKind) -> list[Fixture]:
-    rows = making.catalog.fixtures.values()
-    return [part for part in rows if part.kind is kind and part.id not in making.shelf.gone]
-
-
-def _screens(making: Making, pipe: Pipe) -> list[InletScreen | None]:
-    """Screens that may sit on a drain's inlet, or none where none is asked for.
-
-    On a standpipe of other pipe than the drain's a screen fits or not with that: see `goes_on`.
-    """
-    wished = any(run.screen for run in making.members)
-    upright = making.first.draw is Draw.STANDPIPE
-    fits = [
-        part
-        for part in (_fixtures(making, FixtureKind.SCREEN) if wished else [])
-        if upright or _wide_enough(part, pipe)
+def turns(making: Making, pipe: Pipe, angle: int) -> list[Corner]:
+    """Ways to turn by an angle on one pipe, those in which the pipe bends by itself first."""
+    ways = [
+        way
+        for way in Corner.ways(OnPipe(making, pipe), angle)
+        if making.allows("turn", [Turned(run, angle, way.style) for run in making.members])
     ]
-    found: list[InletScreen | None] = []
-    for screen in (None, *fits):
-        asked = [Screened(making.site, run, pipe, screen) for run in making.members]
-        if making.allows("screen or flushing point", asked):
-            found.append(None if screen is None else InletScreen(screen.id))
-    return found
+    # Pipe that bends by itself takes room that an elbow does not.
+    bends = [way for way in ways if way.bends]
+    return bends + _best(making, pipe, [way for way in ways if not way.bends])
 
 
-def _wide_enough(screen: Fixture, pipe: Pipe) -> bool:
-    return screen.least_m - 1e-9 <= pipe.outside_m <= screen.most_m + 1e-9
+def valves(making: Making, pipe: Pipe) -> list[ValveSet]:
+    """Balancing valves with their adaptors; on the feeds of timed beds timed ones, whose power counts too."""
+    timed = making.first.finish in making.site.timed_beds()
+    return valves_of(making, pipe, ValveSet, "timed" if timed else "ball")
 
 
-def goes_on(catalog: Catalog, screen: InletScreen, pipe: Pipe, start: LineEnd) -> bool:
-    """Whether a screen can be pushed on a drain's inlet: its pipe's, or its standpipe's without a flare."""
-    stood = pipe
-    if isinstance(start, ThroughFloor):
-        if start.siphon is not None and start.siphon.flare is not None:
-            return False
-        stood = start.stood(catalog, pipe)
-    return _wide_enough(catalog.fixtures[screen.part], stood)
+def valves_of(making: Making, pipe: Pipe, kind: type[ValveSet], style: str) -> list[ValveSet]:
+    """Valves of a style with their adaptors."""
+    on = OnPipe(making, pipe)
+    ways = [
+        way
+        for row in making.shelf.valves(style)
+        if making.allows("valve", [Valved(run, row) for run in making.members])
+        for way in kind.of_row(on, row)
+    ]
+    return _best(making, pipe, ways)
 
 
-def _flushes(making: Making, pipe: Pipe) -> list[FlushTee | None]:
-    """Nothing where the rules allow that; else tees on this pipe with the plugs for their third end."""
-    plain = [Flushed(making.site, run, pipe, flush=False) for run in making.members]
-    if making.allows("screen or flushing point", plain):
+def optional(making: Making, pipe: Pipe) -> list[tuple[Fitting, ...]]:
+    """Whatever else must stand on this pipe, each kind with each other; nothing where all can do without."""
+    each = [_ways(making, pipe, kind) for kind in OPTIONAL]
+    return [tuple(one for one in chosen if one is not None) for chosen in product(*each)]
+
+
+def _ways(making: Making, pipe: Pipe, kind: type[Fitting]) -> Sequence[Fitting | None]:
+    """None where every rule allows the class without this kind, else those that the rules allow."""
+
+    def allowed(fitting: Fitting | None) -> bool:
+        asked = (making.site, making.catalog)
+        return making.allows(kind.word, [Fitted(*asked, run, pipe, kind, fitting) for run in making.members])
+
+    if allowed(None):
         return [None]
-    mates, options = making.shelf.joining.mates, []
-    for tee in making.shelf.tees():
-        if not all(mates(end, pipe.end) for end in tee.ends[:2]):
-            continue
-        for plug in _fixtures(making, FixtureKind.PLUG):
-            if plug.end is not None and mates(tee.ends[2], plug.end):
-                parts = (tee.id, plug.id)
-                options.append(Offered(parts, making.score_parts(parts, -tee.bore_m, tee.rating_m)))
-    return [FlushTee(*option.parts) for option in making.pareto(options)]
+    found = [way for way in kind.offered(OnPipe(making, pipe)) if allowed(way)]
+    if not found:
+        making.lost = kind.word
+    return _best(making, pipe, found) if kind.on_straight else found
+
+
+def _best(making: Making, pipe: Pipe, ways: Sequence[W]) -> list[W]:
+    """Those that no other is as good as on every count."""
+    offered = {id(way): _offered(making, pipe, way) for way in ways}
+    by_offer = {id(offered[id(way)]): way for way in ways}
+    return [by_offer[id(kept)] for kept in making.pareto(list(offered.values()))]
+
+
+def _offered(making: Making, pipe: Pipe, way: Fitting) -> Offered:
+    """A fitting with what counts of it: loss, joints, rating, power, flap."""
+    catalog, corners = making.catalog, [one for one in way.corners() if isinstance(one, Corner)]
+    found = [*(corner.resistance(catalog, pipe) for corner in corners), *way.resistances(catalog, pipe)]
+    resistances = [one for one in found if one is not None]
+    parts = (*(part for corner in corners for part in corner.pieces), *way.parts())
+    ratings = [catalog.turns[part].rating_m for corner in corners for part in corner.pieces]
+    loss = sum(one.k / one.bore_m**4 for one in resistances)
+    score = (
+        *making.score_parts(parts, loss, min((*ratings, *way.ratings_m(catalog)), default=math.inf)),
+        way.watts(catalog),
+        *making.score(sum(one.loss(0.0) for one in resistances), FLAP, LOSS),
+    )
+    return Offered(parts, score, corners[0].style if corners else TurnStyle.TIGHT)

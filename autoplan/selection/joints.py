@@ -24,6 +24,8 @@ from autoplan.fittings.passage import passage_loss
 from autoplan.fittings.tee import tee_loss
 from autoplan.line.needs import Want
 from autoplan.problem.site import Flow, Run, RunKind
+from autoplan.rules.base import Role
+from autoplan.rules.book import ROLES
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.selection.model import Model
 from autoplan.selection.shelf import Shelf
@@ -358,7 +360,7 @@ def encode_tee(
             for opening in openings if len(openings) > 1 else ():
                 leaves = weighted((var, 1) for var, way in reached[run] if opening in way.openings)
                 offers = weighted((var, 1) for var, way in chosen if _opening_for(way, run) == opening)
-                model.at_least("joint-fit", leaves, offers)
+                model.at_least(ROLES[Role.JOINTS], leaves, offers)
     return Teed(trunk, chosen, reached)
 
 

@@ -44,7 +44,7 @@ class Offered:
     Attributes:
         parts: in the order in which they are drawn.
         score: what to compare them by beside money; less is better in every place.
-        style: of a turn.
+        style: of a turn, in the order of which ties are broken.
     """
 
     parts: tuple[str, ...]

@@ -58,6 +58,10 @@ class Fixture(Part):
     lift_m: Annotated[float, Metres("height that a hand pump lifts water", None, 0.0, _LIFT)]
     reach_m: Annotated[float, Metres("length of the hose that comes with a hand pump", None, 0.0, _LIFT)]
 
+    def takes(self, outside_m: float) -> bool:
+        """Whether a screen is pushed on pipe of an outside [m]."""
+        return self.least_m - 1e-9 <= outside_m <= self.most_m + 1e-9
+
     def checked(self, row: Row) -> Self:
         """Itself; what a screen is pushed on is a range."""
         rising(row, from_mm=self.least_m, to_mm=self.most_m)
