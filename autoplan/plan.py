@@ -19,7 +19,7 @@ from autoplan.outcome import Clash, Design, Kind, Outcome, SolverReport, Status,
 from autoplan.problem.brief import Assumption
 from autoplan.problem.problem import Problem
 from autoplan.problem.site import Site
-from autoplan.rules.base import Role
+from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.margin import MARGIN, least_margin, with_budget
 from autoplan.selection.variants import variants_of
@@ -163,7 +163,9 @@ class Planner:
         if not self._keeps_time(variants) or found.interrupted or budget is None:
             return found, None, ()
         self._say("no design yet within the budget: trying without it")
-        free = self._ranked(variants, self.book.without(ROLES[Role.BUDGET]), 1, self.progress, confirm=False)
+        free = self._ranked(
+            variants, self.book.without(ROLES[Concern.BUDGET]), 1, self.progress, confirm=False
+        )
         if not free.designs:
             cents = min(trial.least for trial in free.trials)
             return found, *least_against(cents, budget, self.catalog)
@@ -181,7 +183,7 @@ class Planner:
 
     def _within_budget(self, variants: Sequence[Variant]) -> bool:
         """Whether the cheapest designs are asked for, and no dearer than a budget."""
-        asked = variants[0].site.wishes.budget is not None and self.book.has(Role.BUDGET)
+        asked = variants[0].site.wishes.budget is not None and self.book.has(Concern.BUDGET)
         return asked and self.rank_by == "purchase"
 
     def _found(self, variants: list[Variant], top: int) -> tuple[Merged, list[int | None], list[Variant]]:

@@ -13,9 +13,9 @@ from autoplan.catalog.parts import Pump
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.problem.site import Site
 from autoplan.rules.balance import pumped_flow
-from autoplan.rules.base import Role
+from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES, RuleBook
-from autoplan.rules.heights import DATUM, AtLeast, Water, at_overload
+from autoplan.rules.heights import DATUM, AtLeast, WaterOf, at_overload
 from autoplan.selection.shelf import Shelf
 from autoplan.sentence import Amount, Text, joined, say
 from autoplan.units import tenth_mm_down, tenth_mm_up
@@ -68,14 +68,14 @@ def too_weak(site: Site, book: RuleBook, shelf: Shelf) -> Iterator[Refusal]:
         if most is not None:
             gives = Amount(PumpCurve(most.curve).run_out_m3_s, "L/h", 0)
             said = say("and the largest to be had, {}, gives {} against no head at all.", most.id, gives)
-        rules = (ROLES[Role.LIFT],) if book.has(Role.LIFT) else ()
+        rules = (ROLES[Concern.LIFT],) if book.has(Concern.LIFT) else ()
         yield Refusal(rules, say("The pump in {} must give {}, {}", vessel, asked, said))
 
 
 def _levels(site: Site, book: RuleBook) -> Iterator[AtLeast]:
     """What the site and the rules ask of levels, whatever is built."""
     for name, vessel in site.vessels.items():
-        for level in dict.fromkeys((Water(name), at_overload(site, name))):
+        for level in dict.fromkeys((WaterOf(name), at_overload(site, name))):
             yield AtLeast("", level, DATUM, tenth_mm_down(vessel.floor_m), "its floor")
             yield AtLeast("", DATUM, level, -tenth_mm_up(vessel.rim_m), "its rim")
     for rule in book.rules:

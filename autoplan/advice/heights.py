@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from autoplan.rules.heights import DATUM, AtLeast, Place, Water, height
+from autoplan.rules.heights import DATUM, AtLeast, Place, WaterOf, height
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.draft import Draft
 from autoplan.sentence import Text, joined, say
@@ -115,7 +115,7 @@ def asked_by(draft: Draft) -> Iterator[AtLeast]:
 
     Rows that hold only where something is chosen are left out.
     """
-    places, least = dict(_levels(draft)), Least(draft)
+    places, least = dict(_levels(draft)), LeastRaise(draft)
     for var, place in places.items():
         bounds = draft.model.variables[var]
         yield AtLeast("", place, DATUM, bounds.low, "its floor")
@@ -131,7 +131,7 @@ def asked_by(draft: Draft) -> Iterator[AtLeast]:
             yield AtLeast(row.rule, (higher or [DATUM])[0], (lower or [DATUM])[0], -best)
 
 
-class Least:
+class LeastRaise:
     """What expressions of a draft come to at least, every choice and every variable by itself at its best."""
 
     def __init__(self, draft: Draft) -> None:
@@ -155,8 +155,8 @@ class Least:
         return value
 
 
-def _levels(draft: Draft) -> Iterator[tuple[Var, Water]]:
+def _levels(draft: Draft) -> Iterator[tuple[Var, WaterOf]]:
     for vessel in draft.site.vessels:
         for overloaded in (True, False):
             level = draft.overload_level(vessel) if overloaded else draft.level(vessel)
-            yield from ((var, Water(vessel, overloaded)) for var in level.terms)
+            yield from ((var, WaterOf(vessel, overloaded)) for var in level.terms)

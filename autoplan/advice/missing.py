@@ -9,7 +9,7 @@ from autoplan.advice.case import Case
 from autoplan.catalog.parts import Catalog, Part, SiphonKind
 from autoplan.problem.site import Site
 from autoplan.rules.asked import OnShelf
-from autoplan.rules.base import Role, Rule
+from autoplan.rules.base import Concern, Rule
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
@@ -72,7 +72,7 @@ def missing(case: Case, lacking: NoOptionError) -> tuple[list[str], list[str]]:
     if not said:
         what = _plain(builder.lacks(case.book.without(*refusing)) or lacking.what)
         said = [f"{where}: no {what} in the price list fits."]
-    return blamed + ([ROLES[Role.STOCK]] if kinds and case.book.has(Role.STOCK) else []), said
+    return blamed + ([ROLES[Concern.STOCK]] if kinds and case.book.has(Concern.STOCK) else []), said
 
 
 def _plain(what: str) -> str:

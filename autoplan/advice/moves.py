@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from autoplan.advice.case import Case, Least, named
 from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import RunKind, Site, Vessel, VesselKind
-from autoplan.rules.base import Role
+from autoplan.rules.base import Concern
 from autoplan.rules.book import KINDS, ROLES
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.draft import Draft
@@ -135,9 +135,9 @@ def _shares(rows: Rows, vessels: Sequence[str]) -> Iterator[tuple[int, int]]:
         has_other = any(var in others for var in row.left.terms)
         if has_mine and not has_other and (KINDS[row.rule].of_one_vessel or not _chosen(row.left, choices)):
             share = -mine
-        elif not has_mine and row.rule == ROLES[Role.LIFT] and row.classes & feeds:
+        elif not has_mine and row.rule == ROLES[Concern.LIFT] and row.classes & feeds:
             share = -1
-        elif not has_mine and has_other and row.rule == ROLES[Role.FALL] and row.classes & drains:
+        elif not has_mine and has_other and row.rule == ROLES[Concern.FALL] and row.classes & drains:
             share = 1
         else:
             continue

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 from autoplan.advice.at_once import giving
 from autoplan.advice.case import Case
-from autoplan.advice.heights import Least
+from autoplan.advice.heights import LeastRaise
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.problem.flows import pressure_paths
 from autoplan.rules.balance import highest_lift, pumped_flow
-from autoplan.rules.base import Given, Role
+from autoplan.rules.base import Concern, Given
 from autoplan.sentence import Amount, Text, say
 
 MOST_NAMED = 3
@@ -20,14 +20,14 @@ MOST_NAMED = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Duty:
+class PumpNeed:
     """Whether no pump gives a vessel's duty even with the least losses, and the numbers in a sentence."""
 
     lacking: bool
     sentence: Text
 
 
-def duty(case: Case, vessel: str) -> Duty:
+def duty(case: Case, vessel: str) -> PumpNeed:
     """What a vessel's pump has to give at least, and what the strongest gives that may be used."""
     site, flow = case.site, pumped_flow(case.site, vessel)
     pumps = giving(site, case.workshop.shelf(site, case.book), vessel)
@@ -41,7 +41,7 @@ def duty(case: Case, vessel: str) -> Duty:
     losses = say(" and the losses at least {}", _down(loss)) if loss >= 0.01 else ""
     lifts = say("the lift is at least {}{}, with the margin {}", _down(lift), losses, _down(needed))
     gives = say("at {} {}", Amount(flow, "L/h", 0), has)
-    return Duty(head < needed, say("From the lowest water of {} {}; {}.", vessel, lifts, gives))
+    return PumpNeed(head < needed, say("From the lowest water of {} {}; {}.", vessel, lifts, gives))
 
 
 def unsuited(case: Case) -> Iterator[Text]:
@@ -56,7 +56,7 @@ def unsuited(case: Case) -> Iterator[Text]:
         (var, one) for var, one in rows.draft.pumps(vessel) if one.head_m >= needed and one.speed == 1.0
     ]
     for var, choice in sorted(strong, key=lambda pair: (pair[1].head_m, pair[1].pump.id))[:MOST_NAMED]:
-        others = [rule.id for rule in case.book.rules if rule.role is not Role.LIFT]
+        others = [rule.id for rule in case.book.rules if rule.role is not Concern.LIFT]
         if not rows.none_with(var):
             continue
         keeping = [rule for rule in others if not rows.none_with(var, (rule,))]
@@ -71,7 +71,7 @@ def _least_loss(case: Case, vessel: str) -> float:
         return 0.0
     draft = case.vain.plain.draft
     paths = [path for path in pressure_paths(case.site) if case.site.runs[path[0]].start == vessel]
-    least = Least(draft)
+    least = LeastRaise(draft)
     return max(least.of(draft.path_loss(path, 1.0)) for path in paths) / 10_000
 
 

@@ -27,7 +27,7 @@ from autoplan.errors import InternalError
 from autoplan.outcome import Clash
 from autoplan.problem.problem import Problem
 from autoplan.problem.site import Site
-from autoplan.rules.base import Mend, Role, Rule
+from autoplan.rules.base import Concern, Mend, Rule
 from autoplan.rules.book import KINDS, ROLES, RuleBook
 from autoplan.selection.attempt import Attempt, Try
 from autoplan.selection.clock import OutOfTimeError
@@ -158,7 +158,7 @@ def _sharpest(refused: tuple[Refusal, ...], vain: Without) -> tuple[Refusal, ...
 
 def _numbers(case: Case, rules: Sequence[str]) -> Iterator[Text]:
     """What a pump would have to give, where pumps have a part in it, and what to do about heights."""
-    if ROLES[Role.LIFT] in rules:
+    if ROLES[Concern.LIFT] in rules:
         yield from (duty(case, vessel).sentence for vessel in case.site.pumped_vessels())
     hints = "".join(KINDS[rule].hint for rule in rules)
     they = "this is no rule to drop" if len(rules) == 1 else "these are no rules to drop"
@@ -179,25 +179,25 @@ def _giving_way(case: Case, among: Sequence[str]) -> tuple[list[str], list[Text]
     """Rules, of some, without which there is a design, and a sentence on each."""
     mends: list[str] = []
     said: list[tuple[str, Text]] = []
-    for rule in sorted(case.book.rules, key=lambda r: (r.role is not Role.BUDGET, not r.negotiable)):
+    for rule in sorted(case.book.rules, key=lambda r: (r.role is not Concern.BUDGET, not r.negotiable)):
         if rule.id not in among or not _worth_trying(rule, case.site):
             continue
-        priced = rule.role is Role.BUDGET or rule.of_taste
+        priced = rule.role is Concern.BUDGET or rule.of_taste
         tried = case.without(rule.id, cheapest=priced)
         if tried is not None and tried.ranking.designs:
             mends.append(rule.id)
             said.append((rule.id, _without(rule, case.site, case.catalog, tried.ranking.designs[0])))
-            if rule.role is Role.BUDGET:
+            if rule.role is Concern.BUDGET:
                 # Money is what lacks; what could be given up to save some is for the builder to say.
                 break
-        elif rule.role is Role.BUDGET and tried is not None and tried.ranking.ending is not Ending.NONE:
+        elif rule.role is Concern.BUDGET and tried is not None and tried.ranking.ending is not Ending.NONE:
             said += ((rule.id, text) for text in _least_cost(case))
     return _blamed(case, mends, said)
 
 
 def _blamed(case: Case, mends: list[str], said: list[tuple[str, Text]]) -> tuple[list[str], list[Text]]:
     """Without the blame on pumps whose own numbers clear them, where another rule may be blamed."""
-    lift = ROLES[Role.LIFT]
+    lift = ROLES[Concern.LIFT]
     duties = [duty(case, vessel) for vessel in case.site.pumped_vessels()] if lift in mends else []
     numbers = [one.sentence for one in duties]
     if not duties or any(one.lacking for one in duties):
@@ -212,7 +212,7 @@ def _clash(case: Case) -> tuple[list[str], list[Text]]:
     mends, needed = _clashing(case)
     named = {rule.id: rule.sentence for rule in case.book.rules}
     sentences: list[Text] = [f"{rule_id}: {named[rule_id]}" for rule_id in mends]
-    if ROLES[Role.LIFT] in mends:
+    if ROLES[Concern.LIFT] in mends:
         sentences += [duty(case, vessel).sentence for vessel in case.site.pumped_vessels()]
     if mends and not needed:
         sentences.append(
@@ -227,7 +227,7 @@ def _worth_trying(rule: Rule, site: Site) -> bool:
     Nor one that has nothing to say of the site, or of money where none was named.
     """
     kind = type(rule)
-    if not kind.concerns(site) or (rule.role is Role.BUDGET and site.wishes.budget is None):
+    if not kind.concerns(site) or (rule.role is Concern.BUDGET and site.wishes.budget is None):
         return False
     shapes = bool(kind.answered) or kind.encode is not Rule.encode
     return rule.hard and (shapes or bool(rule.counts))
@@ -236,7 +236,7 @@ def _worth_trying(rule: Rule, site: Site) -> bool:
 def _without(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
     """What comes of giving way on a rule."""
     whole = best.verdict.cost.to_pay
-    if rule.role is Role.BUDGET and site.wishes.budget is not None:
+    if rule.role is Concern.BUDGET and site.wishes.budget is not None:
         if whole <= site.wishes.budget:
             raise InternalError(f"a design for {whole:.2f} keeps the budget that none was proven to keep")
         return _cheapest(best, site.wishes.budget, catalog)
@@ -271,7 +271,7 @@ def over_budget(best: Ranked, budget: float, catalog: Catalog) -> tuple[Clash | 
     """
     said = _cheapest(best, budget, catalog)
     if best.bound / 100 > budget:
-        return Clash((ROLES[Role.BUDGET],), (said,)), ()
+        return Clash((ROLES[Concern.BUDGET],), (said,)), ()
     return None, (said,)
 
 
@@ -292,7 +292,7 @@ def least_against(cents: float, budget: float, catalog: Catalog) -> tuple[Clash 
         f"budget: {budget:.2f} {currency} are given, and whatever is built costs at least {least:.2f} "
         f"{currency}; what the cheapest design costs was not found in time."
     )
-    return (Clash((ROLES[Role.BUDGET],), (said,)), ()) if least > budget else (None, (said,))
+    return (Clash((ROLES[Concern.BUDGET],), (said,)), ()) if least > budget else (None, (said,))
 
 
 def _clashing(case: Case) -> tuple[list[str], bool]:

@@ -9,7 +9,7 @@ from dataclasses import replace
 from autoplan.advice.case import Case
 from autoplan.problem.site import Site
 from autoplan.rules.balance import flood_volumes
-from autoplan.rules.base import Role
+from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES
 from autoplan.selection.without import Rows
 from autoplan.sentence import Amount, Text, say
@@ -86,7 +86,7 @@ def _low_rows(rows: Rows, name: str) -> dict[int, int]:
     return {
         place: 1
         for place, row in enumerate(rows.rows)
-        if row.rule == ROLES[Role.COVER] and not levels.isdisjoint(row.left.terms)
+        if row.rule == ROLES[Concern.COVER] and not levels.isdisjoint(row.left.terms)
     }
 
 

@@ -29,7 +29,7 @@ USUAL = {Dimension.LENGTH: "750 mm", Dimension.AREA: "1.2 m2", Dimension.VOLUME:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class AnswerPart:
     """One value of an answer.
 
     Attributes:
@@ -50,7 +50,7 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Measure(Part):
+class Measure(AnswerPart):
     """A length, volume or area with its unit; of a height also as so much below or above the ground."""
 
     dimension: Dimension
@@ -76,7 +76,7 @@ class Measure(Part):
 
 
 @dataclass(frozen=True, slots=True)
-class OneOf(Part):
+class OneOf(AnswerPart):
     """One of a few words, each with other ways to say it."""
 
     words: Mapping[str, str]
@@ -87,7 +87,7 @@ class OneOf(Part):
 
 
 @dataclass(frozen=True, slots=True)
-class Count(Part):
+class Count(AnswerPart):
     """A whole number up to a most."""
 
     most: int
@@ -103,7 +103,7 @@ class Count(Part):
 
 
 @dataclass(frozen=True, slots=True)
-class Several(Part):
+class Several(AnswerPart):
     """Any of a few words, or one that says none of them."""
 
     words: Mapping[str, str]
@@ -120,7 +120,7 @@ class Several(Part):
 
 
 @dataclass(frozen=True, slots=True)
-class Free(Part):
+class FreeAnswer(AnswerPart):
     """Any text, such as the name of a folder."""
 
     def taken(self, text: str) -> str:
@@ -140,10 +140,10 @@ class Form:
         for_all: whether a single value without a label goes for all parts.
     """
 
-    parts: tuple[Part, ...]
+    parts: tuple[AnswerPart, ...]
     whole: bool = False
     for_all: bool = False
-    labels: Mapping[str, Part] = field(init=False, repr=False, compare=False)
+    labels: Mapping[str, AnswerPart] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
         labels = {part.label: part for part in self.parts}
@@ -180,7 +180,7 @@ class Form:
             found[taken_by.key] = value
         return found
 
-    def _labelled(self, piece: str) -> tuple[Part | None, str]:
+    def _labelled(self, piece: str) -> tuple[AnswerPart | None, str]:
         """A piece without the label at its beginning or end, and whose label that was."""
         for label in sorted(self.labels, key=len, reverse=True):
             if found := re.fullmatch(rf"{re.escape(label)}\s*[:=]?\s+(.+)", piece, re.IGNORECASE):
@@ -195,13 +195,13 @@ def pieces_of(line: str) -> Iterator[str]:
     return (piece for piece in _BETWEEN.split(line.strip()) if piece)
 
 
-def _first(parts: Sequence[Part], text: str) -> tuple[Part, str]:
+def _first(parts: Sequence[AnswerPart], text: str) -> tuple[AnswerPart, str]:
     """The first part that takes a text, and what it takes it as.
 
     Raises:
         QuantityError: none does; the reason of the one that it looks most like.
     """
-    reasons: list[tuple[Part, QuantityError]] = []
+    reasons: list[tuple[AnswerPart, QuantityError]] = []
     for part in parts:
         try:
             return part, part.taken(text)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from autoplan.begin.answers import Count, Form, Free, Measure, OneOf, Part, Several
+from autoplan.begin.answers import AnswerPart, Count, Form, FreeAnswer, Measure, OneOf, Several
 from autoplan.begin.usual import FILTERS, asked_as, filters_of, vessels
 from autoplan.problem.tables.values import MOST_BEDS
 from autoplan.units import Dimension
@@ -67,7 +67,7 @@ class Question:
         return ", ".join(labelled if sum(alike) > 1 else texts)
 
 
-def _shown(part: Part, text: str) -> str:
+def _shown(part: AnswerPart, text: str) -> str:
     return text or part.nothing if isinstance(part, Several) else text
 
 
@@ -150,7 +150,7 @@ QUESTIONS: tuple[Question, ...] = (
     Question(
         "Price list: metric, inch, bore-named, or a folder of your own",
         "It says what there is to buy; prices of those that come along are invented.",
-        lambda _: Form((Free("catalog", "list"),), whole=True),
+        lambda _: Form((FreeAnswer("catalog", "list"),), whole=True),
     ),
     Question(
         "Place: indoors or outdoors",

@@ -75,7 +75,7 @@ def named_m(row: Row, end: End) -> float | None:
 
 
 @dataclass(frozen=True, eq=False)
-class Opening(Column):
+class EndColumn(Column):
     """An end.
 
     Attributes:

@@ -15,9 +15,9 @@ from types import MappingProxyType
 from typing import TypeVar
 
 from autoplan.catalog.columns import Column
-from autoplan.catalog.parts import COMMON, KINDS, Catalog, Kind, Part
+from autoplan.catalog.parts import COMMON, KINDS, Catalog, Part, PartKind
 from autoplan.catalog.rows import columns_of, read
-from autoplan.catalog.sheet import Known, Row, read_sheet, suggest
+from autoplan.catalog.sheet import References, Row, read_sheet, suggest
 from autoplan.catalog.shops import FURTHER, Offer, Shop
 from autoplan.catalog.sizes import NAMES, Size
 from autoplan.errors import InputError, Mistake
@@ -98,7 +98,7 @@ class _Loader:
         self.mistakes: list[Mistake] = []
         self.places: dict[str, str] = {}
         self.there: list[str] = []
-        self.known = Known()
+        self.known = References()
         self.unread: set[str] = set()
         """Files not there or not read to the end: one mistake is enough, what they know is not asked."""
 
@@ -107,7 +107,7 @@ class _Loader:
         name, currency = self._title()
         shops = self._shops()
         systems = self._systems()
-        self.known = Known(systems, tuple(shops))
+        self.known = References(systems, tuple(shops))
         groups = {kind.name: self._parts(kind) for kind in KINDS}
         self._offers(groups)
         if self.mistakes:
@@ -214,7 +214,7 @@ class _Loader:
                 systems.setdefault(system, {})[size] = dimensions
         return {} if "systems.csv" in self.unread else systems
 
-    def _parts(self, kind: Kind) -> dict[str, Part]:
+    def _parts(self, kind: PartKind) -> dict[str, Part]:
         def entry(row: Row) -> tuple[str, Part]:
             part = read(kind.part, row, place=row.place)
             return part.id, part

@@ -39,7 +39,7 @@ from autoplan.catalog.sizes import Size as Size
 
 
 @dataclass(frozen=True, slots=True)
-class Kind:
+class PartKind:
     """A kind of part.
 
     Attributes:
@@ -70,20 +70,20 @@ class Catalog:
     folder: str
     currency: str
     shops: Mapping[str, Shop]
-    pipes: Annotated[Mapping[str, Pipe], Kind("Pipes")]
-    turns: Annotated[Mapping[str, Turn], Kind("Turns")]
-    tees: Annotated[Mapping[str, Tee], Kind("Tees")]
-    adaptors: Annotated[Mapping[str, Adaptor], Kind("Joints", "joints.csv")]
-    valves: Annotated[Mapping[str, Valve], Kind("Valves")]
-    penetrations: Annotated[Mapping[str, Penetration], Kind("Penetrations")]
-    pumps: Annotated[Mapping[str, Pump], Kind("Pumps")]
-    sundries: Annotated[Mapping[str, Sundry], Kind("Sundries", spare=True)] = field(default_factory=dict)
-    siphons: Annotated[Mapping[str, SiphonPart], Kind("Bell siphons", spare=True)] = field(
+    pipes: Annotated[Mapping[str, Pipe], PartKind("Pipes")]
+    turns: Annotated[Mapping[str, Turn], PartKind("Turns")]
+    tees: Annotated[Mapping[str, Tee], PartKind("Tees")]
+    adaptors: Annotated[Mapping[str, Adaptor], PartKind("Joints", "joints.csv")]
+    valves: Annotated[Mapping[str, Valve], PartKind("Valves")]
+    penetrations: Annotated[Mapping[str, Penetration], PartKind("Penetrations")]
+    pumps: Annotated[Mapping[str, Pump], PartKind("Pumps")]
+    sundries: Annotated[Mapping[str, Sundry], PartKind("Sundries", spare=True)] = field(default_factory=dict)
+    siphons: Annotated[Mapping[str, SiphonPart], PartKind("Bell siphons", spare=True)] = field(
         default_factory=dict
     )
-    air: Annotated[Mapping[str, AirPart], Kind("Air", spare=True)] = field(default_factory=dict)
-    vessels: Annotated[Mapping[str, Tub], Kind("Vessels", spare=True)] = field(default_factory=dict)
-    fixtures: Annotated[Mapping[str, Fixture], Kind("Fixtures", spare=True)] = field(default_factory=dict)
+    air: Annotated[Mapping[str, AirPart], PartKind("Air", spare=True)] = field(default_factory=dict)
+    vessels: Annotated[Mapping[str, Tub], PartKind("Vessels", spare=True)] = field(default_factory=dict)
+    fixtures: Annotated[Mapping[str, Fixture], PartKind("Fixtures", spare=True)] = field(default_factory=dict)
     systems: Mapping[str, Mapping[str, Size]] = field(default_factory=dict)
 
     def part(self, part_id: str) -> Part:
@@ -106,7 +106,7 @@ COMMON = tuple(column for column in columns_of(Part) if not column.spare)
 """Columns that every file of parts must have."""
 
 
-def _kinds() -> tuple[Kind, ...]:
+def _kinds() -> tuple[PartKind, ...]:
     hints = get_type_hints(Catalog, include_extras=True)
     marked = {name: get_args(hint) for name, hint in hints.items() if hasattr(hint, "__metadata__")}
     return tuple(

@@ -28,7 +28,7 @@ Wrong = Callable[[int, str, str], None]
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class References:
     """What rows may refer to: sizes by system, shops, and parts where they are read already."""
 
     systems: Mapping[str, Mapping[str, Size]] = field(default_factory=dict)
@@ -66,7 +66,7 @@ class Row:
     cells: Mapping[str, str]
     absent: frozenset[str]
     decimal_comma: bool
-    known: Known = field(default_factory=Known)
+    known: References = field(default_factory=References)
     so_far: dict[str, Any] = field(default_factory=dict)
     kind: object = None
     whom: str = ""
@@ -91,7 +91,9 @@ def suggest(word: str, known: Iterable[str]) -> str:
     return f"known are {', '.join(words)}" if words else "none is known"
 
 
-def read_sheet(file: Path, columns: Sequence[Column], known: Known, mistakes: list[Mistake]) -> list[Row]:
+def read_sheet(
+    file: Path, columns: Sequence[Column], known: References, mistakes: list[Mistake]
+) -> list[Row]:
     """The rows of a price list.
 
     Args:

@@ -11,8 +11,7 @@ from autoplan.fittings.base import Item, Layout, Role
 from autoplan.fittings.passage import passage
 from autoplan.fittings.wall import Pierced, way_out
 from autoplan.hydraulics.fittings import entrance_k
-from autoplan.hydraulics.line import Line as Conduit
-from autoplan.hydraulics.line import Resistance, Stretch
+from autoplan.hydraulics.line import Conduit, Resistance, Stretch
 from autoplan.hydraulics.siphon import bell_resistance
 from autoplan.problem.site import Vessel
 

@@ -12,8 +12,7 @@ from autoplan.fittings.base import Fitting, Layout, Role
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.flushing import tee_k
 from autoplan.hydraulics.fittings import entrance_k
-from autoplan.hydraulics.line import Line as Conduit
-from autoplan.hydraulics.line import Resistance
+from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.water import Water
 from autoplan.problem.site import Vessel
 

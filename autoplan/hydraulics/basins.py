@@ -14,7 +14,7 @@ from typing import TypeAlias
 from autoplan.hydraulics import cubic
 from autoplan.hydraulics.elimination import pattern_of
 from autoplan.hydraulics.manifold import Manifold, Way
-from autoplan.hydraulics.passage import SHORTAGE_M, BellSiphon, Drain, Passage, Pumped, Rim
+from autoplan.hydraulics.passage import SHORTAGE_M, Drain, Passage, Pumped, Rim, SiphonFlow
 from autoplan.hydraulics.stepping import Step, Stepper
 
 TOLERANCE_M = 5e-5
@@ -86,13 +86,13 @@ class Basin:
 
 
 @dataclass(frozen=True, slots=True)
-class Link:
+class Channel:
     """A way for water from one basin to another; None stands for outside."""
 
     name: str
     source: str | None
     target: str | None
-    passage: Passage | BellSiphon
+    passage: Passage | SiphonFlow
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,7 +147,7 @@ class History:
 
 def walk(
     basins: Sequence[Basin],
-    links: Sequence[Link],
+    links: Sequence[Channel],
     start: Waters,
     seconds: float,
     watches: Sequence[Watch] = (),
@@ -207,7 +207,7 @@ class Walk:
     def __init__(
         self,
         basins: Sequence[Basin],
-        links: Sequence[Link],
+        links: Sequence[Channel],
         start: Waters,
         watches: Sequence[Watch],
         tolerance_m: float,
@@ -245,7 +245,7 @@ class Walk:
         numbers: list[int] = []
         for number, (link, (above, below)) in enumerate(zip(self.links, self.ends, strict=True)):
             passage = link.passage
-            if isinstance(passage, BellSiphon):
+            if isinstance(passage, SiphonFlow):
                 passage = passage.primed if number in self.running else passage.trickle
             if isinstance(passage, Drain) and passage.open_share <= 0.0:
                 continue
@@ -278,7 +278,7 @@ class Walk:
         """What each siphon waits for."""
         found = []
         for number, link in enumerate(self.links):
-            if isinstance(link.passage, BellSiphon):
+            if isinstance(link.passage, SiphonFlow):
                 runs = number in self.running
                 level = link.passage.stop_m if runs else link.passage.start_m
                 found.append(_Trigger(self.ends[number][0], level, -1 if runs else 1, number, None))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import acos, cos, inf, pi, sin, sqrt
 
 from autoplan.hydraulics.friction import velocity, velocity_head
-from autoplan.hydraulics.line import Line
+from autoplan.hydraulics.line import Conduit
 from autoplan.hydraulics.search import crossing
 from autoplan.hydraulics.water import GRAVITY, Water
 
@@ -181,7 +181,7 @@ def draw_down_time(
     return 2.0 * area_m2 * drop / (cd * outlet_area_m2 * sqrt(2.0 * GRAVITY))
 
 
-def siphon_flow(line: Line, fall_m: float, water: Water) -> float:
+def siphon_flow(line: Conduit, fall_m: float, water: Water) -> float:
     """Flow of a primed siphon, whose whole fall from level to outlet goes into its losses.
 
     The line must hold the exit loss. Breaking of the water column at the crest is not looked at; it does not

@@ -44,7 +44,7 @@ class Stretch:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class Conduit:
     """A pipe of one bore and the local losses along it.
 
     Attributes:
@@ -82,7 +82,7 @@ class Line:
             local += one.loss(flow_m3_s)
         return friction + local
 
-    def held_open(self) -> Line:
+    def held_open(self) -> Conduit:
         """The same with every flap out of the way at any flow."""
         return replace(self, resistances=tuple(one.held_open() for one in self.resistances))
 

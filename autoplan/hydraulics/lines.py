@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplan.hydraulics.friction import friction_head
-from autoplan.hydraulics.line import Line, Resistance
+from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.water import GRAVITY, Water
 
 _HEAD_OF_FLOW = 8.0 / (pi * pi * GRAVITY)
@@ -18,7 +18,7 @@ _HEAD_OF_FLOW = 8.0 / (pi * pi * GRAVITY)
 Array = NDArray[np.float64]
 
 
-class Lines:
+class Conduits:
     """Lines as columns, in their order.
 
     Options for one run share a handful of pipes, so friction is worked out once a pipe and metre; what stands
@@ -31,7 +31,7 @@ class Lines:
         ValueError: a fitting's bore is not positive.
     """
 
-    def __init__(self, lines: Sequence[Line]) -> None:
+    def __init__(self, lines: Sequence[Conduit]) -> None:
         self._count = len(lines)
         self._pipes: dict[tuple[float, float], int] = {}
         at: list[int] = []

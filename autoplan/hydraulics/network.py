@@ -17,7 +17,7 @@ from functools import cached_property
 from math import inf, isfinite
 from typing import TYPE_CHECKING, TypeAlias
 
-from autoplan.hydraulics.line import Line
+from autoplan.hydraulics.line import Conduit
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.search import root
 from autoplan.hydraulics.water import Water
@@ -87,8 +87,8 @@ class Link:
 
     start: str
     finish: str
-    lines: tuple[Line, ...] = ()
-    back: tuple[Line, ...] | None = None
+    lines: tuple[Conduit, ...] = ()
+    back: tuple[Conduit, ...] | None = None
     pump: PumpCurve | None = None
     one_way: bool = False
     shut: bool = False

@@ -233,7 +233,7 @@ class Pumped:
 
 
 @dataclass(frozen=True, slots=True)
-class BellSiphon:
+class SiphonFlow:
     """A standpipe under a bell: it trickles over its lip until it primes, then runs full until air gets in.
 
     Attributes:

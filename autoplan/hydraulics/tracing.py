@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TypeAlias
 
-from autoplan.hydraulics.basins import TOLERANCE_M, Basin, History, Link, Walk, Watch, Waters
+from autoplan.hydraulics.basins import TOLERANCE_M, Basin, Channel, History, Walk, Watch, Waters
 from autoplan.hydraulics.cubic import between
 from autoplan.hydraulics.stepping import Step
 
@@ -29,7 +29,7 @@ class Tracer:
     def __call__(
         self,
         basins: Sequence[Basin],
-        links: Sequence[Link],
+        links: Sequence[Channel],
         start: Waters,
         seconds: float,
         watches: Sequence[Watch] = (),

@@ -32,7 +32,7 @@ from autoplan.problem.tables.schema import (
     WishesTable,
 )
 from autoplan.problem.tables.top import BOTH, BY_NAME, SHORT, Top
-from autoplan.problem.tables.values import Quantity, Word
+from autoplan.problem.tables.values import WithUnit, Word
 from autoplan.problem.toml.long import ARRAYS, HandPumpTable
 from autoplan.problem.toml.short import TABLES
 from autoplan.rules.book import ALL
@@ -173,7 +173,7 @@ def _unit(field: FieldInfo) -> str:
     """What a value measures and how it is written."""
     parts = [*_parts(field.annotation), *field.metadata]
     for part in parts:
-        if isinstance(part, Quantity):
+        if isinstance(part, WithUnit):
             return _measured(part.dimension, share=part.high <= 1)
         if isinstance(part, Word):
             return _either(part.kind)

@@ -63,7 +63,7 @@ class InWall(NamedTuple):
     part: Penetration
 
 
-class Begun(NamedTuple):
+class Starting(NamedTuple):
     """A drain of this pipe that starts so in its bed's floor."""
 
     site: Site

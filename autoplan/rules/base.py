@@ -24,7 +24,7 @@ from autoplan.sentence import Text
 from autoplan.units import Dimension
 
 
-class Role(Enum):
+class Concern(Enum):
     """What a rule is in a plan, by which others speak of it without knowing its name."""
 
     ORDER = "what is ordered"
@@ -121,7 +121,7 @@ class OverloadCase:
     when: Var | None
 
 
-class Draft(Protocol):
+class ModelView(Protocol):
     """The model as a rule sees it: named queries and one way to require something.
 
     Heights and losses are in tenths of a millimetre, money in cents. Losses are rounded up, heads down.
@@ -255,7 +255,7 @@ class Rule:
     of_taste: ClassVar[bool] = False
     of_one_vessel: ClassVar[bool] = False
     less_telling: ClassVar[bool] = False
-    role: ClassVar[Role | None] = None
+    role: ClassVar[Concern | None] = None
     mended_by: ClassVar[frozenset[Mend]] = frozenset()
     hint: ClassVar[str] = ""
     spares: ClassVar[bool] = False
@@ -295,7 +295,7 @@ class Rule:
         """What `encode` reads of how a run is built, and of what less, or more, is never worse to it."""
         yield from ((read.quantity, read.better) for read in self.reads if read.on(site, run))
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Write the rule into the model, rounded against the designer."""
 
     def check(self, survey: Survey) -> Iterator[Finding]:

@@ -10,7 +10,7 @@ from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.site import Site, Vessel
-from autoplan.rules.asked import Begun
+from autoplan.rules.asked import Starting
 from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -40,8 +40,8 @@ class BellFit(Rule):
         """Only beds with a bell siphon."""
         return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
 
-    @answers(Begun)
-    def goes_together(self, asked: Begun) -> bool:
+    @answers(Starting)
+    def goes_together(self, asked: Starting) -> bool:
         """Only bells and guards that fit."""
         measures = self._measures(asked.catalog, asked.pipe, asked.end, asked.site.vessels[asked.run.start])
         return all(value >= least - 1e-9 for _, value, least in measures)

@@ -14,7 +14,7 @@ from autoplan.rules.air_back import AirBack
 from autoplan.rules.air_supply import AirSupply
 from autoplan.rules.as_asked import AsAsked
 from autoplan.rules.asked import Joined
-from autoplan.rules.base import Given, Role, Rule, Setting
+from autoplan.rules.base import Concern, Given, Rule, Setting
 from autoplan.rules.bell_fit import BellFit
 from autoplan.rules.bend_room import BendRoom
 from autoplan.rules.branch_valve import BranchValve
@@ -162,7 +162,7 @@ class RuleBook:
         """A number that some rule's setting gives, in SI."""
         return _given(self.settings, what)
 
-    def has(self, role: Role) -> bool:
+    def has(self, role: Concern) -> bool:
         """Whether the rule of a role is in force."""
         return ROLES[role] not in self.off
 

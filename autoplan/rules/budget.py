@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Finding
 from autoplan.places import OfAll
-from autoplan.rules.base import Draft, Role, Rule
+from autoplan.rules.base import Concern, ModelView, Rule
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import SPENDING, less
 from autoplan.rules.survey import Survey
@@ -21,11 +21,11 @@ class Budget(Rule):
     source = "the problem"
     unit = "money"
     negotiable = True
-    role = Role.BUDGET
+    role = Concern.BUDGET
     of_money = True
     reads = (less(SPENDING),)
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Spending <= budget."""
         budget = draft.site.wishes.budget
         if budget is not None:

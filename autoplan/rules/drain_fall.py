@@ -8,8 +8,8 @@ from autoplan.outcome import Finding
 from autoplan.places import OnPath
 from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Site, VesselKind
-from autoplan.rules.base import Draft, Mend, Role, Rule, Setting, Shared
-from autoplan.rules.heights import DATUM, AtLeast, Water, height
+from autoplan.rules.base import Concern, Mend, ModelView, Rule, Setting, Shared
+from autoplan.rules.heights import DATUM, AtLeast, WaterOf, height
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, drains, less
 from autoplan.rules.survey import Survey
@@ -28,7 +28,7 @@ class DrainFall(Rule):
     source = "energy equation, level to level; reserve: from memory"
     unit = "mm"
     negotiable = True
-    role = Role.FALL
+    role = Concern.FALL
     mended_by = frozenset(
         (
             Mend.HEIGHTS,
@@ -47,15 +47,15 @@ class DrainFall(Rule):
         reserve = tenth_mm_up(self.values["reserve"])
         because = say("{} in reserve", height(reserve))
         for path in gravity_paths(site):
-            above, below = site.vessels[site.runs[path[0]].start], Water(site.runs[path[-1]].finish)
+            above, below = site.vessels[site.runs[path[0]].start], WaterOf(site.runs[path[-1]].finish)
             floor = tenth_mm_down(above.floor_m)
             if above.kind is VesselKind.BED:
                 said = say("{} under the floor of {} at {}", because, above.name, height(floor))
                 yield AtLeast(self.id, DATUM, below, reserve - floor, said)
             else:
-                yield AtLeast(self.id, Water(above.name), below, reserve, because)
+                yield AtLeast(self.id, WaterOf(above.name), below, reserve, because)
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Level above - level below - loss >= reserve, on every path by gravity."""
         reserve = tenth_mm_up(self.values["reserve"]) + draft.reserve
         for path in draft.gravity_paths():

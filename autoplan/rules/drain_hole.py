@@ -10,7 +10,7 @@ from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.site import Site, Vessel
 from autoplan.problem.tables.defaults import TIMER
-from autoplan.rules.asked import Begun
+from autoplan.rules.asked import Starting
 from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -42,8 +42,8 @@ class DrainHole(Rule):
         """Only beds that a timer floods."""
         return bool(site.timed_beds())
 
-    @answers(Begun)
-    def suits_the_hole(self, asked: Begun) -> bool:
+    @answers(Starting)
+    def suits_the_hole(self, asked: Starting) -> bool:
         """Only standpipes and guards that suit the hole."""
         measures = self._measures(asked.catalog, asked.pipe, asked.end, asked.site.vessels[asked.run.start])
         return all(value >= least - 1e-9 for _, value, least in measures)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Run, Site
-from autoplan.rules.base import Draft, Given, Rule, Setting
+from autoplan.rules.base import Given, ModelView, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.quantities import CROWN, INVERT, LOSS, PEAK_HEAD, less, overflows
 from autoplan.rules.survey import Survey
@@ -45,7 +45,7 @@ class EmergencyOverflow(Rule):
         """Only sites with an overflow."""
         return any(run.overflow for run in site.runs.values())
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Overload level + gap + inlet head <= rim - freeboard; so is the level that pushes it through."""
         for run in draft.site.runs.values():
             if not run.overflow:

@@ -11,7 +11,7 @@ from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.site import BedWater, Run, Site
 from autoplan.rules.asked import LetIn
-from autoplan.rules.base import Draft, Given, Rule, Setting, answers
+from autoplan.rules.base import Given, ModelView, Rule, Setting, answers
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, Better, Quantity, drains, less
 from autoplan.rules.siphon_break import fills_drain, running_flow
@@ -73,7 +73,7 @@ class FloodRate(Rule):
         if bed is not None and bed.bed is not None and bed.bed.siphon and self._slowest(site, run, bed.bed):
             yield LOSS, Better.MORE
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """The siphon out-runs the inflow enough for the fewest floods, and not too much for the most.
 
         At f times the inflow the bed floods q/V (f - 1)/f times, so f >= 1 / (1 - least V/q); V is the water

@@ -18,7 +18,7 @@ STEPS_IN_A_M = 10_000
 
 
 @dataclass(frozen=True, slots=True)
-class Water:
+class WaterOf:
     """One water level: of a vessel as it runs, or as it stands at overload."""
 
     vessel: str
@@ -28,7 +28,7 @@ class Water:
         return f"water in {self.vessel} at overload" if self.overloaded else f"water in {self.vessel}"
 
 
-Place = Water | str
+Place = WaterOf | str
 """A water level, or the datum."""
 
 
@@ -66,12 +66,12 @@ class AtLeast:
         return say("{} ({})", text, joined(", ", asked)) if asked else text
 
 
-def under_rim(rule: str, vessel: Vessel, level: Water, dry_m: float) -> AtLeast:
+def under_rim(rule: str, vessel: Vessel, level: WaterOf, dry_m: float) -> AtLeast:
     """A level that leaves so much dry wall [m]."""
     highest = tenth_mm_down(vessel.rim_m - dry_m)
     return AtLeast(rule, DATUM, level, -highest, say("{} under its rim", Amount(dry_m, "mm")))
 
 
-def at_overload(site: Site, vessel: str) -> Water:
+def at_overload(site: Site, vessel: str) -> WaterOf:
     """A vessel's level at overload; a pumped one stays as it runs."""
-    return Water(vessel, vessel not in site.pumped_vessels())
+    return WaterOf(vessel, vessel not in site.pumped_vessels())

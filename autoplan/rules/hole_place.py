@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
 from autoplan.places import AtEnd
-from autoplan.rules.base import FAR, Draft, Given, Mend, Rule, Setting
+from autoplan.rules.base import FAR, Given, Mend, ModelView, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.quantities import HOLES, less
 from autoplan.rules.survey import Survey
@@ -35,7 +35,7 @@ class HolePlace(Rule):
     )
     reads = tuple(less(hole) for hole in HOLES.values())
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Governing level + offset -+ (half the hole + strip) inside floor and rim, for each candidate."""
         for members in draft.site.classes().values():
             for run in members:
@@ -43,7 +43,7 @@ class HolePlace(Rule):
                     for over in (False, True) if at in draft.site.vessels else ():
                         self._encode_end(draft, run.name, side, at, over=over)
 
-    def _encode_end(self, draft: Draft, run: str, side: str, at: str, *, over: bool) -> None:
+    def _encode_end(self, draft: ModelView, run: str, side: str, at: str, *, over: bool) -> None:
         """The holes that the design level places, or those that the overload level does."""
         vessel = draft.site.vessels[at]
         level = draft.overload_level(at) if over else draft.level(at)

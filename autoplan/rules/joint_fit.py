@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
-from autoplan.rules.base import Role, Rule
+from autoplan.rules.base import Concern, Rule
 from autoplan.rules.survey import Survey
 
 
@@ -20,7 +20,7 @@ class JointFit(Rule):
     sentence = "Every end mates with its neighbour's, in kind, system and size."
     source = "mating rules of the price list's systems"
     unit = "joints that do not fit"
-    role = Role.JOINTS
+    role = Concern.JOINTS
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per run; value counts the joints that do not fit."""

@@ -8,8 +8,8 @@ from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Site
-from autoplan.rules.base import Draft, Mend, Role, Rule
-from autoplan.rules.heights import DATUM, DOWN, AtLeast, Water
+from autoplan.rules.base import Concern, Mend, ModelView, Rule
+from autoplan.rules.heights import DATUM, DOWN, AtLeast, WaterOf
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS_AT_DESIGN, drains, less
 from autoplan.rules.survey import Survey
@@ -27,7 +27,7 @@ class LevelRange(Rule):
     source = "the problem"
     unit = "mm"
     negotiable = True
-    role = Role.LEVELS
+    role = Concern.LEVELS
     mended_by = frozenset(
         (
             Mend.HEIGHTS,
@@ -39,15 +39,15 @@ class LevelRange(Rule):
     def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
         """Bounds on every level, and that water runs downwards."""
         for vessel in site.vessels.values():
-            low, high, running = vessel.water_min_m, vessel.water_max_m, Water(vessel.name)
+            low, high, running = vessel.water_min_m, vessel.water_max_m, WaterOf(vessel.name)
             yield AtLeast(self.id, running, DATUM, tenth_mm_up(low), "its lowest water")
             yield AtLeast(self.id, DATUM, running, -tenth_mm_down(high), "its highest water")
         for path in gravity_paths(site):
             above, below = site.runs[path[0]].start, site.runs[path[-1]].finish
             if above not in site.pumped_vessels():
-                yield AtLeast(self.id, Water(above), Water(below), 0, DOWN)
+                yield AtLeast(self.id, WaterOf(above), WaterOf(below), 0, DOWN)
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Bounds on every level, and no level under what pushes the flow down to the next vessel."""
         pumped = draft.site.pumped_vessels()
         for path in draft.gravity_paths():

@@ -18,7 +18,7 @@ from autoplan.outcome import Finding
 from autoplan.problem.brief import Assumption, Brief
 from autoplan.problem.problem import Problem
 from autoplan.problem.site import Site
-from autoplan.rules.base import Role
+from autoplan.rules.base import Concern
 from autoplan.rules.book import ALL, ROLES
 
 Some = TypeVar("Some", Site, Problem)
@@ -56,9 +56,9 @@ def with_budget(asked: Some, cheapest: float) -> Some:
 
 def off_mistakes(site: Brief, off: Collection[str]) -> Iterator[Mistake]:
     """Rules that are off, without which a ranking by margin means nothing: the budget, or all of heights."""
-    if ROLES[Role.BUDGET] in off:
+    if ROLES[Concern.BUDGET] in off:
         problem = "ranking by margin spends up to the budget, and this rule is off"
-        yield Mistake(site.file, f"rules.{ROLES[Role.BUDGET]}.off", problem, "take it out")
+        yield Mistake(site.file, f"rules.{ROLES[Concern.BUDGET]}.off", problem, "take it out")
     if set(HEIGHTS) <= set(off):
         problem = "ranking by margin needs a rule of heights, and all of them are off"
         yield Mistake(site.file, "rules", problem, f"leave one of {', '.join(HEIGHTS)} on")

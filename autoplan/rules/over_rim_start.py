@@ -9,7 +9,7 @@ from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.balance import flood_drawdown
-from autoplan.rules.base import FAR, Draft, Rule, Setting
+from autoplan.rules.base import FAR, ModelView, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.pump_duty import duty_head
 from autoplan.rules.quantities import (
@@ -82,7 +82,7 @@ class OverRimStart(Rule):
         """By how much crest over water counts [-]."""
         return float(1.0 / (1.0 - self.share**POWER))
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """An inequality per path on which such an inlet may be, times the parts of the factor."""
         margin, (parts, whole) = 1 + self.values["margin"], _fraction(self.factor)
         for path in draft.pressure_paths():
@@ -110,7 +110,7 @@ class OverRimStart(Rule):
             draft.at_least(self.id, there * whole + water - lowest * parts, weighted(crests))
             self._drown(draft, last)
 
-    def _drown(self, draft: Draft, inlet: Run) -> None:
+    def _drown(self, draft: ModelView, inlet: Run) -> None:
         """The vessel falls no further than to a hole's upper edge, by what its drains' inlets say."""
         lowest, depths = draft.site.vessels[inlet.finish].water_min_m, []
         for var, edge in draft.each(HOLE_TOP, inlet.name):

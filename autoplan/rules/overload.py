@@ -8,8 +8,8 @@ from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Draw, Site
-from autoplan.rules.base import Draft, Given, Mend, Rule, Setting, Shared
-from autoplan.rules.heights import DOWN, AtLeast, Water, at_overload, under_rim
+from autoplan.rules.base import Given, Mend, ModelView, Rule, Setting, Shared
+from autoplan.rules.heights import DOWN, AtLeast, WaterOf, at_overload, under_rim
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, INLET, LOSS, drains, less
 from autoplan.rules.survey import Survey
@@ -58,9 +58,9 @@ class OverloadRule(Rule):
             if above.overloaded:
                 yield AtLeast(self.id, above, at_overload(site, site.runs[path[-1]].finish), 0, DOWN)
                 if first.draw is not Draw.STANDPIPE and site.wishes.overload_factor >= 1:
-                    yield AtLeast(self.id, above, Water(first.start), 0, "more water")
+                    yield AtLeast(self.id, above, WaterOf(first.start), 0, "more water")
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Overload levels rise up the chain of drains, and each stays under its rim."""
         runs = draft.site.runs
         pumped = draft.site.pumped_vessels()

@@ -12,7 +12,7 @@ from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.flows import pumped_from
 from autoplan.rules.asked import UnderHead
-from autoplan.rules.base import Draft, Rule, answers
+from autoplan.rules.base import ModelView, Rule, answers
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.rules.quantities import RATING, more, pumped
 from autoplan.rules.survey import Survey
@@ -32,7 +32,7 @@ class PressureRating(Rule):
         """Only pipe that some pump is weak enough for: other only widens the model."""
         return asked.pipe.rating_m >= asked.head_m
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """No part of a lower rating together with a pump of a higher shut-off head."""
         roots = pumped_from(draft.site)
         for members in draft.site.classes().values():
@@ -43,7 +43,7 @@ class PressureRating(Rule):
             for ways in groups if name in feeds else ():
                 self._forbid(draft, feeds[name], ways)
 
-    def _forbid(self, draft: Draft, vessel: str, rated: Iterable[tuple[Var, float]]) -> None:
+    def _forbid(self, draft: ModelView, vessel: str, rated: Iterable[tuple[Var, float]]) -> None:
         by_rating: dict[float, list[Var]] = defaultdict(list)
         for var, rating in rated:
             by_rating[rating].append(var)

@@ -12,8 +12,8 @@ from autoplan.places import InVessel
 from autoplan.problem.flows import pressure_paths
 from autoplan.problem.site import Run, Site
 from autoplan.rules.balance import flood_drawdown, pumped_flow
-from autoplan.rules.base import Draft, Given, Mend, Role, Rule, Setting
-from autoplan.rules.heights import DATUM, AtLeast, Water
+from autoplan.rules.base import Concern, Given, Mend, ModelView, Rule, Setting
+from autoplan.rules.heights import DATUM, AtLeast, WaterOf
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.quantities import CREST, LOSS_AT_DESIGN, OVER_WATER, less, pumped
 from autoplan.rules.survey import Survey
@@ -33,7 +33,7 @@ class PumpDuty(Rule):
     source = "energy equation; margin: from memory"
     unit = "m"
     negotiable = True
-    role = Role.LIFT
+    role = Concern.LIFT
     mended_by = frozenset(
         (
             Mend.HEIGHTS,
@@ -66,9 +66,9 @@ class PumpDuty(Rule):
             low = tenth_mm_down(to.water_min_m) - tenth_mm_down(head / share) + drawdown
             lifts = say("must lift water to {} for {}", Amount(to.water_min_m, "mm", 0), to.name)
             because = say("{}, {} after its margin, and {}", gives, Amount(head / share, "m", 2), lifts)
-            yield AtLeast(self.id, Water(vessel), DATUM, low, because)
+            yield AtLeast(self.id, WaterOf(vessel), DATUM, low, because)
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Inequalities per path: for outlets over a rim, through a wall, and under water."""
         share = 1 + self.values["margin"]
         # The rows below are the rule's divided by its share, and so is what is to spare.
@@ -92,7 +92,7 @@ class PumpDuty(Rule):
             yield self.not_under(InVessel(survey.run(path[-1]).finish), has, needs, tolerance=1e-7)
 
 
-def discharge_heights(draft: Draft, last: Run) -> tuple[Linear, ...]:
+def discharge_heights(draft: ModelView, last: Run) -> tuple[Linear, ...]:
     """What a pressure run must lift to [0.1 mm, up]: over a rim, through a wall, to the water over it.
 
     Whichever way is chosen, one of them is its height and the others no more than it.

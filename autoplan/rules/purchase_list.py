@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from autoplan.catalog.parts import Pipe
 from autoplan.outcome import Finding
 from autoplan.places import OfAll, OfPart
-from autoplan.rules.base import Given, Role, Rule, Setting
+from autoplan.rules.base import Concern, Given, Rule, Setting
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -20,7 +20,7 @@ class PurchaseList(Rule):
     sentence = "The order holds every part used, and every piece can be cut from the sticks bought."
     source = "counting"
     unit = "missing"
-    role = Role.ORDER
+    role = Concern.ORDER
     of_money = True
     settings = (
         Setting("kerf", Dimension.LENGTH, "3 mm", "from memory", "width of a saw cut", Given.SAW_CUT),

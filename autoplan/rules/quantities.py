@@ -21,8 +21,8 @@ from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.wall import Pierced
 from autoplan.hydraulics.gravity import part_full_inlet_head
-from autoplan.hydraulics.line import Line
-from autoplan.hydraulics.lines import Array, Lines
+from autoplan.hydraulics.line import Conduit
+from autoplan.hydraulics.lines import Array, Conduits
 from autoplan.hydraulics.water import Water
 from autoplan.line.water import flap_head, foot_of, inlet_bore, inlet_of
 from autoplan.problem.site import Guard, Run, RunKind, Site
@@ -140,16 +140,16 @@ def same(quantity: Quantity[Any], on: On = anywhere) -> Read:
 # --- what water loses on its way ------------------------------------------------------------------------
 
 
-def _line(_: Seen, candidate: Candidate, run: Run) -> Line:
+def _line(_: Seen, candidate: Candidate, run: Run) -> Conduit:
     return candidate.lines[run.name]
 
 
-def _at_any_flow(_: Seen, run: Run, lines: Sequence[Line]) -> Sequence[Array]:  # noqa: ARG001
-    return Lines(lines).measures()
+def _at_any_flow(_: Seen, run: Run, lines: Sequence[Conduit]) -> Sequence[Array]:  # noqa: ARG001
+    return Conduits(lines).measures()
 
 
-def _at_design_flow(seen: Seen, run: Run, lines: Sequence[Line]) -> Sequence[Array]:
-    return (Lines(lines).loss(seen.site.flows[run.name].design_m3_s, seen.water),)
+def _at_design_flow(seen: Seen, run: Run, lines: Sequence[Conduit]) -> Sequence[Array]:
+    return (Conduits(lines).loss(seen.site.flows[run.name].design_m3_s, seen.water),)
 
 
 LOSS_AT_DESIGN = Quantity("loss at design flow", _line, _at_design_flow)
@@ -161,7 +161,7 @@ LOSS = Quantity("loss at any flow", _line, _at_any_flow, (LOSS_AT_DESIGN, FLAP))
 """In pipe of one bore under the same standpipe: metres, fittings, what lifts a flap."""
 
 
-def _standpipe(seen: Seen, candidate: Candidate, run: Run) -> Line:
+def _standpipe(seen: Seen, candidate: Candidate, run: Run) -> Conduit:
     return foot_of(seen.catalog, candidate.drawn[run.name], seen.site.vessels[run.start])
 
 

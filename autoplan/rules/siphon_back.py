@@ -8,7 +8,7 @@ from autoplan.fittings.ends import AtVessel
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Guard, Run
-from autoplan.rules.base import FAR, Draft, Given, Rule, Setting
+from autoplan.rules.base import FAR, Given, ModelView, Rule, Setting
 from autoplan.rules.linear import weighted
 from autoplan.rules.quantities import MOUTH, more, pumped
 from autoplan.rules.survey import Survey
@@ -69,7 +69,7 @@ class SiphonBack(Rule):
     )
     reads = (more(MOUTH, pumped),)
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Overload level <= mouth - gap, for air gaps whose mouth is at a fixed height, over a rim."""
         for path in draft.pressure_paths():
             last = draft.site.runs[path[-1]]

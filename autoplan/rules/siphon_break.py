@@ -6,14 +6,14 @@ from collections.abc import Callable, Iterator
 
 from autoplan.catalog.parts import Pipe
 from autoplan.hydraulics.gravity import self_venting_flow
-from autoplan.hydraulics.line import Line
+from autoplan.hydraulics.line import Conduit
 from autoplan.hydraulics.water import Water
 from autoplan.line.water import foot_of, inlet_line, site_water
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.site import Site
 from autoplan.rules.asked import LetIn
-from autoplan.rules.base import Draft, Given, Rule, Setting, answers
+from autoplan.rules.base import Given, ModelView, Rule, Setting, answers
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, drains, less
 from autoplan.rules.survey import Survey
@@ -69,7 +69,7 @@ class SiphonBreak(Rule):
         )
         return line.loss(flow, site_water(asked.site)) <= asked.end.siphon.cut_out_m + 1e-9
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Cut-outs - level below - loss at (1 + margin) x the inflow >= 0, on every path from a siphon."""
         for path in draft.gravity_paths():
             bed = draft.site.vessels[draft.site.runs[path[0]].start]
@@ -97,7 +97,7 @@ def runs_full(pipe: Pipe, flow_m3_s: float) -> bool:
     return flow_m3_s >= self_venting_flow(pipe.bore_m)
 
 
-def fills_drain(pipe: Pipe, standpipe: Line, flood_m: float, inflow_m3_s: float, water: Water) -> bool:
+def fills_drain(pipe: Pipe, standpipe: Conduit, flood_m: float, inflow_m3_s: float, water: Water) -> bool:
     """Whether a siphon that starts fills the drain below, so that the whole fall pulls while it runs.
 
     It does where its first water carries the air away: what the standpipe alone, open at its foot, passes
@@ -131,7 +131,7 @@ def running_flow(survey: Survey, name: str) -> Callable[[float], float]:
     return lambda depth: min(whole(depth), standpipe.flow(depth, survey.water))
 
 
-def _standpipe(survey: Survey, name: str) -> Line:
+def _standpipe(survey: Survey, name: str) -> Conduit:
     """The standpipe alone under its bell, open to the air at its foot."""
     drawn = survey.drawn(name)
     return foot_of(survey.catalog, drawn, survey.site.vessels[drawn.start.at])

@@ -9,7 +9,7 @@ from autoplan.hydraulics.siphon import start_flow
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.site import Site
-from autoplan.rules.asked import Begun
+from autoplan.rules.asked import Starting
 from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -49,8 +49,8 @@ class SiphonStart(Rule):
         """Inflow [m3/s] that starts a standpipe of that bore, the margin included."""
         return (1 + self.values["margin"]) * self.starts_from(bore_m, flared=flared)
 
-    @answers(Begun)
-    def starts(self, asked: Begun) -> bool:
+    @answers(Starting)
+    def starts(self, asked: Starting) -> bool:
         """Only standpipes that the bed's own inflow starts."""
         if asked.end.siphon is None:
             return True

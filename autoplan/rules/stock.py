@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from autoplan.catalog.parts import Part
 from autoplan.outcome import Finding
 from autoplan.places import OfPart
-from autoplan.rules.base import Draft, Role, Rule
+from autoplan.rules.base import Concern, ModelView, Rule
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import PARTS, less
 from autoplan.rules.survey import Survey
@@ -21,12 +21,12 @@ class Stock(Rule):
     source = "the price list and the problem"
     unit = "pieces"
     negotiable = True
-    role = Role.STOCK
+    role = Concern.STOCK
     of_money = True
     of_taste = True
     reads = (less(PARTS),)
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Bound each part's use where every one of its offers states a stock that some answer might pass."""
         for part_id, uses in draft.uses().items():
             most = pieces_to_be_had(draft.catalog.part(part_id), draft.site.owned.get(part_id, 0))

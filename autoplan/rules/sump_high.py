@@ -9,8 +9,8 @@ from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.flows import drained_to, pumped_from
 from autoplan.problem.site import RunKind, Site, Vessel
-from autoplan.rules.base import Draft, Mend, Rule, Setting, Shared
-from autoplan.rules.heights import AtLeast, Water, under_rim
+from autoplan.rules.base import Mend, ModelView, Rule, Setting, Shared
+from autoplan.rules.heights import AtLeast, WaterOf, under_rim
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.quantities import BARED, DRAINED, HELD, drains, less, pumped
 from autoplan.rules.run_back import backdrain_volume
@@ -43,9 +43,9 @@ class SumpHigh(Rule):
     def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
         """The dry wall that is left with the power off, even where nothing runs back."""
         for name in site.pumped_vessels():
-            yield under_rim(self.id, site.vessels[name], Water(name), self.values["freeboard"])
+            yield under_rim(self.id, site.vessels[name], WaterOf(name), self.values["freeboard"])
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Level + rise of each candidate's share of the run-back <= rim - freeboard."""
         roots = pumped_from(draft.site)
         for name in draft.site.pumped_vessels():
@@ -62,7 +62,7 @@ class SumpHigh(Rule):
             for falls in product(*(way for way in ways if way)):
                 draft.at_least(self.id, highest, draft.level(name) + pipes + total(falls))
 
-    def _falls(self, draft: Draft, vessel: Vessel, above: Vessel) -> Iterator[Linear]:
+    def _falls(self, draft: ModelView, vessel: Vessel, above: Vessel) -> Iterator[Linear]:
         """What one vessel adds to a pumped one, through its drains or through its inlets."""
         site = draft.site
         if above.bed is not None or above.name in site.pumped_vessels():

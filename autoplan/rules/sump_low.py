@@ -9,8 +9,8 @@ from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.site import Site, VesselKind
 from autoplan.rules.balance import flood_drawdown, flood_volumes
-from autoplan.rules.base import Draft, Mend, Role, Rule, Shared
-from autoplan.rules.heights import DATUM, AtLeast, Water, height
+from autoplan.rules.base import Concern, Mend, ModelView, Rule, Shared
+from autoplan.rules.heights import DATUM, AtLeast, WaterOf, height
 from autoplan.rules.linear import weighted
 from autoplan.rules.survey import Survey
 from autoplan.sentence import Amount, Text, say
@@ -29,7 +29,7 @@ class SumpLow(Rule):
     source = "water balance; cover from the pump's row"
     unit = "mm"
     negotiable = True
-    role = Role.COVER
+    role = Concern.COVER
     mended_by = frozenset(
         (
             Mend.HEIGHTS,
@@ -45,12 +45,14 @@ class SumpLow(Rule):
         place, drawdown = site.vessels[vessel], tenth_mm_up(flood_drawdown(site, vessel))
         cover, beds = min(tenth_mm_up(pump.cover_m) for pump in pumps), _held(site, vessel)
         low = tenth_mm_up(place.floor_m) + drawdown + cover
-        yield AtLeast(self.id, Water(vessel), DATUM, low, say("{} to cover the pump{}", height(cover), beds))
+        yield AtLeast(
+            self.id, WaterOf(vessel), DATUM, low, say("{} to cover the pump{}", height(cover), beds)
+        )
         if place.kind is VesselKind.TANK:
             low = tenth_mm_up(place.water_min_m) + drawdown
-            yield AtLeast(self.id, Water(vessel), DATUM, low, say("water for the fish{}", beds))
+            yield AtLeast(self.id, WaterOf(vessel), DATUM, low, say("water for the fish{}", beds))
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Level - drawdown - cover of the chosen pump >= floor."""
         for name in draft.site.pumped_vessels():
             cover = weighted((var, -tenth_mm_up(choice.pump.cover_m)) for var, choice in draft.pumps(name))

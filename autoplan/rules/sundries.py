@@ -8,7 +8,7 @@ from autoplan.catalog.parts import SundryKind
 from autoplan.line.needs import Amounts, Want, is_listed, joint_needs
 from autoplan.outcome import Finding
 from autoplan.places import OfWant
-from autoplan.rules.base import Role, Rule, Setting
+from autoplan.rules.base import Concern, Rule, Setting
 from autoplan.rules.supply import short as uncovered
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, read
@@ -26,7 +26,7 @@ class Sundries(Rule):
     source = "counting, joint by joint"
     unit = "%"
     negotiable = True
-    role = Role.SUNDRIES
+    role = Concern.SUNDRIES
     of_money = True
     of_taste = True
     counts = frozenset(SundryKind) - {SundryKind.CLAMP, SundryKind.SAW, SundryKind.STAND}

@@ -12,7 +12,7 @@ from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Run, Site
-from autoplan.rules.base import Draft, Mend, Rule, Setting
+from autoplan.rules.base import Mend, ModelView, Rule, Setting
 from autoplan.rules.heights import AtLeast, at_overload, under_rim
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.rules.quantities import CROWN, INLET, LOSS, STANDPIPE, less, more
@@ -74,7 +74,7 @@ class Surge(Rule):
         for name in surged(site):
             yield under_rim(self.id, site.vessels[name], at_overload(site, name), self.values["freeboard"])
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Overload levels that take the surge too: held, or passed on for each way to build the siphons."""
         site = draft.site
         for name, drains in surged(site).items():
@@ -194,7 +194,7 @@ def _flows(site: Site, vessel: str, factor: float) -> dict[str, float]:
     return {name: flow + more.get(name, 0.0) for name, flow in flows.items()}
 
 
-def _asked(draft: Draft, vessel: str, factor: float) -> list[Linear]:
+def _asked(draft: ModelView, vessel: str, factor: float) -> list[Linear]:
     """The levels that a vessel's drains ask for where its own water grows by a factor."""
     flows, asked = _flows(draft.site, vessel, factor), []
     for path in _outlets(draft.site, vessel):
@@ -204,7 +204,7 @@ def _asked(draft: Draft, vessel: str, factor: float) -> list[Linear]:
     return asked
 
 
-def _cases(draft: Draft, vessel: str, drains: Sequence[str]) -> dict[float, list[Var]]:
+def _cases(draft: ModelView, vessel: str, drains: Sequence[str]) -> dict[float, list[Var]]:
     """By how much comes, over the design inflow, the ways to build the drains of one class that bring it.
 
     The drains of other classes bring their most.
@@ -232,7 +232,7 @@ def _cases(draft: Draft, vessel: str, drains: Sequence[str]) -> dict[float, list
     return cases
 
 
-def _most_flows(draft: Draft, vessel: str, drain: str) -> list[tuple[Var, float]]:
+def _most_flows(draft: ModelView, vessel: str, drain: str) -> list[tuple[Var, float]]:
     """The most that a siphon brings through each way to build its drain [m3/s].
 
     Its bed full, the water below low. All of the fall pulls where its first water, with the bed full, carries

@@ -10,7 +10,7 @@ from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.site import Site
 from autoplan.problem.tables.defaults import TIMER
-from autoplan.rules.asked import Begun
+from autoplan.rules.asked import Starting
 from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -37,8 +37,8 @@ class TimerDrain(Rule):
         """Only beds that a timer floods."""
         return bool(site.timed_beds())
 
-    @answers(Begun)
-    def empties(self, asked: Begun) -> bool:
+    @answers(Starting)
+    def empties(self, asked: Starting) -> bool:
         """Only holes that empty the bed in time."""
         bed, hole = asked.site.vessels[asked.run.start].bed, asked.end.drain_hole
         if bed is None or bed.timer is None or hole is None:

@@ -10,7 +10,7 @@ from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.site import Site
 from autoplan.problem.tables.defaults import TIMER
-from autoplan.rules.asked import Begun
+from autoplan.rules.asked import Starting
 from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -40,8 +40,8 @@ class TimerFill(Rule):
         """Only beds that a timer floods."""
         return bool(site.timed_beds())
 
-    @answers(Begun)
-    def fills(self, asked: Begun) -> bool:
+    @answers(Starting)
+    def fills(self, asked: Starting) -> bool:
         """Only holes that let the bed fill to its flood in time, which is over the lip."""
         bed, hole = asked.site.vessels[asked.run.start].bed, asked.end.drain_hole
         if bed is None or bed.timer is None or hole is None:

@@ -13,7 +13,7 @@ from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.flows import pressure_paths
 from autoplan.problem.site import Run, Site
-from autoplan.rules.base import Draft, PumpChoice, Rule, Setting
+from autoplan.rules.base import ModelView, PumpChoice, Rule, Setting
 from autoplan.rules.linear import Linear, total, weighted
 from autoplan.rules.pump_duty import discharge_heights, duty_head
 from autoplan.rules.quantities import CREST, LOSS, LOSS_AT_DESIGN, OVER_WATER, less
@@ -73,7 +73,7 @@ class TimerShut(Rule):
         """Only sites with timed beds."""
         return bool(site.timed_beds())
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Lift + own loss at f q + f^2 X >= head at f q, X = head at Q - lift - loss at q, by outlet."""
         for path, own in open_outlets(draft.site):
             whole, part = (draft.site.flows[name].design_m3_s for name in (path[0], path[-1]))
@@ -133,7 +133,7 @@ def flow_when_shut(survey: Survey, path: Sequence[str], own: Sequence[str]) -> f
     return crossing(has_head, wished, most)[1]
 
 
-def _rows(draft: Draft, path: Sequence[str], own: Sequence[str], factor: float) -> Iterator[Linear]:
+def _rows(draft: ModelView, path: Sequence[str], own: Sequence[str], factor: float) -> Iterator[Linear]:
     """What must not be negative for one outlet, in parts of 0.1 mm: for a way in over the rim or not."""
     first, last = draft.site.runs[path[0]], draft.site.runs[path[-1]]
     square, parts = _fraction(factor * factor)
@@ -153,7 +153,7 @@ def _rows(draft: Draft, path: Sequence[str], own: Sequence[str], factor: float) 
         yield row - (height - draft.level(first.start)) * (square - parts)
 
 
-def _more(draft: Draft, name: str, factor: float, square: int, parts: int) -> Linear:
+def _more(draft: ModelView, name: str, factor: float, square: int, parts: int) -> Linear:
     """What a run loses at more flow, in parts, less `square` times what it loses at its own: 0 or less.
 
     In pipe that is less than the square of the flow. A flap takes as much at any flow, or no less than that.

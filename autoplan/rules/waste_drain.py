@@ -6,13 +6,13 @@ import math
 from collections.abc import Iterator
 
 from autoplan.hydraulics.friction import velocity_head
-from autoplan.hydraulics.line import Line
+from autoplan.hydraulics.line import Conduit
 from autoplan.line.water import site_water
 from autoplan.outcome import Finding
 from autoplan.places import InVessel, OnRun
 from autoplan.problem.site import Run, Site
 from autoplan.rules.asked import ByHand
-from autoplan.rules.base import Draft, Rule, Setting, answers
+from autoplan.rules.base import ModelView, Rule, Setting, answers
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.quantities import LOSS, flushes, less
 from autoplan.rules.survey import Survey
@@ -49,7 +49,7 @@ class WasteDrain(Rule):
             asked.pump.lift_m >= asked.wish.lift_m - 1e-9 and asked.pump.reach_m >= asked.wish.reach_m - 1e-9
         )
 
-    def encode(self, draft: Draft) -> None:
+    def encode(self, draft: ModelView) -> None:
         """Level - open end >= head that each candidate takes at flushing speed."""
         for run in draft.site.runs.values():
             if run.waste:
@@ -59,7 +59,7 @@ class WasteDrain(Rule):
                 end = Linear(constant=tenth_mm_up(open_end(draft.site, run)))
                 draft.at_least(self.id, draft.level(run.start), end + weighted(heads))
 
-    def _head(self, draft: Draft, line: Line) -> float:
+    def _head(self, draft: ModelView, line: Conduit) -> float:
         """Head [m] that a line takes at flushing speed in its pipe, the jet at its open end included."""
         speed = self.values["speed"]
         flow = math.pi / 4 * line.bore_m**2 * speed

@@ -17,8 +17,7 @@ from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.wall import Pierced, ThroughWall
-from autoplan.hydraulics.line import Line as Conduit
-from autoplan.hydraulics.line import Resistance
+from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.line.laid import slots_needed
 from autoplan.line.row import Line
 from autoplan.line.water import head_at_wall, inlet_bore, rating_of, resistances_of, stretches_of

@@ -26,7 +26,7 @@ class DraftLateError(OutOfTimeError):
         super().__init__("the time was up before all ways to build it were known")
 
 
-class Clock:
+class SearchClock:
     """Says when time is up.
 
     Args:
@@ -46,7 +46,7 @@ class Clock:
             raise DraftLateError
 
 
-class Unhurried(Clock):
+class Unhurried(SearchClock):
     """Never says so: for what is asked of a shelf once a draft is made, as when its answer is drawn."""
 
     def check(self) -> None:

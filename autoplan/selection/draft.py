@@ -20,15 +20,15 @@ from autoplan.problem.flows import gravity_paths, pressure_paths
 from autoplan.problem.site import Draw, Run, RunKind, Site
 from autoplan.rules.asked import AirAt, AirLine, ByHand, OnShelf
 from autoplan.rules.balance import pumped_flow, run_out_factor
-from autoplan.rules.base import Given, OverloadCase, PumpChoice, Role
+from autoplan.rules.base import Concern, Given, OverloadCase, PumpChoice
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.candidate import Candidate
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.quantities import CROWN, Quantity, Seen, Value
 from autoplan.selection.air import AirChoice, air_choices
-from autoplan.selection.clock import Clock, Unhurried
+from autoplan.selection.clock import SearchClock, Unhurried
 from autoplan.selection.counting import Cuts, candidate_uses, pieces_by_pipe, valve_watts
-from autoplan.selection.joints import Joint, Size, by_opening, encode_in_line, encode_tee
+from autoplan.selection.joints import JointChoice, OpeningSize, by_opening, encode_in_line, encode_tee
 from autoplan.selection.lip import head_on_lip, lip_under_water
 from autoplan.selection.making import NoOptionError
 from autoplan.selection.model import Model
@@ -73,7 +73,7 @@ class Draft:
         self.site, self.catalog, self.book = site, catalog, book
         self.reserve = reserve
         self._lenient = lenient
-        self._clock = Clock(deadline)
+        self._clock = SearchClock(deadline)
         self.workshop = workshop if workshop is not None else Workshop(catalog)
         self.workshop.scarce |= likely(site, catalog)
         try:
@@ -167,7 +167,7 @@ class Draft:
             flow = pumped_flow(self.site, vessel)
             choices = [choice for pump in self.shelf.pumps() for choice in pump_choices(pump, flow)]
             if not choices:
-                raise NoOptionError(vessel, "pump for this flow", [ROLES[Role.LIFT]])
+                raise NoOptionError(vessel, "pump for this flow", [ROLES[Concern.LIFT]])
             built[vessel] = [
                 (self.model.choice(f"pump in {vessel} {c.pump.id} {c.speed:g}"), c) for c in choices
             ]
@@ -182,7 +182,7 @@ class Draft:
                 continue
             if vessel.part in self.shelf.gone:
                 asked = OnShelf(self.catalog.vessels[vessel.part])
-                refused = self.book.refusing(asked) or (ROLES[Role.STOCK],)
+                refused = self.book.refusing(asked) or (ROLES[Concern.STOCK],)
                 raise NoOptionError(vessel.name, "vessel to be had", refused)
             built.append((self.model.choice(f"{vessel.part} as {vessel.name}"), vessel.part))
             self.model.exactly_one([built[-1][0]])
@@ -217,21 +217,21 @@ class Draft:
             self.model.exactly_one([var for var, _ in built[wish.vessel]])
         return built
 
-    def _sizes(self, run_class: str) -> dict[End, Size]:
+    def _sizes(self, run_class: str) -> dict[End, OpeningSize]:
         """The openings that a class may have, with the choices that give it each."""
         return by_opening(
             (candidate.pipe.end, candidate.pipe.bore_m, var) for var, candidate in self._candidates[run_class]
         )
 
-    def _build_joints(self) -> dict[str, Joint]:
+    def _build_joints(self) -> dict[str, JointChoice]:
         """Ways to join what meets at each pump outlet and junction."""
-        built: dict[str, Joint | None] = {}
+        built: dict[str, JointChoice | None] = {}
         for vessel in self.site.pumped_vessels():
             (main, *others) = [
                 run for run in self._runs_at[vessel] if run.start == vessel and run.kind is RunKind.PRESSURE
             ]
             if others:
-                raise NoOptionError(vessel, "single main from its pump", [ROLES[Role.JOINTS]])
+                raise NoOptionError(vessel, "single main from its pump", [ROLES[Concern.JOINTS]])
             outlets = by_opening(
                 (choice.pump.outlet, choice.pump.outlet_bore_m, var) for var, choice in self._pumps[vessel]
             )
@@ -267,7 +267,7 @@ class Draft:
         joints = {}
         for name, joint in built.items():
             if joint is None:
-                raise NoOptionError(name, "way to join what meets there", [ROLES[Role.JOINTS]])
+                raise NoOptionError(name, "way to join what meets there", [ROLES[Concern.JOINTS]])
             joints[name] = joint
         return joints
 
@@ -353,7 +353,7 @@ class Draft:
         """By pumped vessel and junction, groups of choices with their least rating [m of water]."""
         return {name: joint.rated() for name, joint in self._joints.items()}
 
-    def all_joints(self) -> Mapping[str, Joint]:
+    def all_joints(self) -> Mapping[str, JointChoice]:
         """What joins at each pumped vessel and junction."""
         return self._joints
 

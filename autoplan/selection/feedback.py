@@ -8,7 +8,7 @@ from autoplan.drawing import Drawing
 from autoplan.outcome import Finding, Verdict
 from autoplan.places import AtEnd, InVessel, OnRun
 from autoplan.problem.site import Draw
-from autoplan.rules.base import Role
+from autoplan.rules.base import Concern
 from autoplan.rules.book import ALL
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
 from autoplan.rules.survey import Survey
@@ -74,7 +74,7 @@ def disagreements(draft: Draft, values: Sequence[int], drawing: Drawing, verdict
     paid = round(verdict.cost.to_pay * 100)
     if asked != paid:
         yield f"the order costs {paid / 100:.2f} by the verdict and {asked / 100:.2f} by the selection"
-    if not draft.book.has(Role.LEVELS):
+    if not draft.book.has(Concern.LEVELS):
         # A standpipe then stands as high as the water is put, and not as high as it was measured.
         return
     survey = Survey(draft.site, draft.catalog, drawing)

@@ -24,7 +24,7 @@ from autoplan.fittings.passage import passage_loss
 from autoplan.fittings.tee import tee_loss
 from autoplan.line.needs import Want
 from autoplan.problem.site import Flow, Run, RunKind
-from autoplan.rules.base import Role
+from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.selection.model import Model
@@ -37,7 +37,7 @@ Bores = tuple[float, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Size:
+class OpeningSize:
     """One opening that a run or pump may have: the bores behind it [m], and the choices that give it.
 
     A joint is chosen by openings alone, and loses what the worst pair of bores behind them would: pipe of one
@@ -49,24 +49,24 @@ class Size:
     choices: tuple[Var, ...]
 
 
-Sizes = Mapping[End, Size]
+Sizes = Mapping[End, OpeningSize]
 
 
-def by_opening(found: Iterable[tuple[End, float, Var]]) -> dict[End, Size]:
+def by_opening(found: Iterable[tuple[End, float, Var]]) -> dict[End, OpeningSize]:
     """Choices gathered by the opening that they give, with the bores behind it."""
     bores: dict[End, set[float]] = {}
     choices: dict[End, list[Var]] = {}
     for end, bore, var in found:
         bores.setdefault(end, set()).add(bore)
         choices.setdefault(end, []).append(var)
-    return {end: Size(tuple(sorted(bores[end])), tuple(choices[end])) for end in choices}
+    return {end: OpeningSize(tuple(sorted(bores[end])), tuple(choices[end])) for end in choices}
 
 
 MOST_ADAPTORS = 3
 """Longest chain of adaptors from a tee to a run: each joint is one more to leak."""
 
 
-class Joint(Protocol):
+class JointChoice(Protocol):
     """The ways in which what meets at one place can be joined."""
 
     def loss(self, came: str, goes: str, flows: Mapping[str, float]) -> Linear:
@@ -360,7 +360,7 @@ def encode_tee(
             for opening in openings if len(openings) > 1 else ():
                 leaves = weighted((var, 1) for var, way in reached[run] if opening in way.openings)
                 offers = weighted((var, 1) for var, way in chosen if _opening_for(way, run) == opening)
-                model.at_least(ROLES[Role.JOINTS], leaves, offers)
+                model.at_least(ROLES[Concern.JOINTS], leaves, offers)
     return Teed(trunk, chosen, reached)
 
 

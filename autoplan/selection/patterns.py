@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplan import clock
-from autoplan.rules.base import Role
+from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES
 from autoplan.rules.linear import Linear, weighted
 from autoplan.selection.cutting import CuttingUndecidedError, Stick, lengths_of
@@ -226,10 +226,10 @@ class _Patterns:
         used = [model.integer("", 0, len(self.kinds[kind].places)) for kind, _ in names]
         for size, count in enumerate(self.number):
             holding = ((var, filling[size]) for var, (_, filling) in zip(used, names, strict=True))
-            model.at_least(ROLES[Role.ORDER], weighted(holding), int(count))
+            model.at_least(ROLES[Concern.ORDER], weighted(holding), int(count))
         for place, kind in enumerate(self.kinds):
             mine = ((var, -1) for var, (at, _) in zip(used, names, strict=True) if at == place)
-            model.at_least(ROLES[Role.ORDER], weighted(mine, len(kind.places)), 0)
+            model.at_least(ROLES[Concern.ORDER], weighted(mine, len(kind.places)), 0)
         answer = Search(model, self.deadline).minimize(Linear(), work=WORK)
         if answer.ending not in (Ending.PROVEN, Ending.FEASIBLE):
             return None

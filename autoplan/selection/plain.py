@@ -7,7 +7,7 @@ import math
 
 from autoplan.hydraulics.pump import energy_kwh_per_year
 from autoplan.problem.site import Guard
-from autoplan.rules.base import Role
+from autoplan.rules.base import Concern
 from autoplan.rules.linear import Linear, weighted
 from autoplan.selection.draft import Draft
 from autoplan.selection.model import ROW_LIMIT
@@ -39,7 +39,7 @@ def objective_of(draft: Draft, by_ownership: bool) -> Linear:
 def limit_of(draft: Draft, by_ownership: bool) -> float:
     """What the objective may come to by the budget [cents]; infinite where there is none, or not on it."""
     budget = draft.site.wishes.budget
-    asked = draft.book.has(Role.BUDGET)
+    asked = draft.book.has(Concern.BUDGET)
     return math.inf if by_ownership or budget is None or not asked else cents_down(budget)
 
 

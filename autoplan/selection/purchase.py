@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from autoplan.catalog.parts import Catalog, Offer, Part, Pipe, Shop
-from autoplan.rules.base import Role
+from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES
 from autoplan.rules.linear import Linear, Var, evaluate, total, weighted
 from autoplan.selection.cutting import CuttingUndecidedError, Stick, cheapest
@@ -168,7 +168,7 @@ def encode_orders(
         lines = _packs(model, shelf, part, model.most(count.terms))
         owned = shelf.site.owned.get(part_id, 0)
         model.at_least(
-            ROLES[Role.ORDER], total(line.packs * line.offer.pack for line in lines) + owned, count
+            ROLES[Concern.ORDER], total(line.packs * line.offer.pack for line in lines) + owned, count
         )
         if not owned and all(line.offer.pack > 1 for line in lines):
             _opened(model, lines, count)
@@ -194,7 +194,7 @@ def _opened(model: Model, lines: Sequence[Bought], count: Linear) -> None:
     for var in count.terms:
         groups.setdefault(model.group_of(var), []).append(var)
     for using in groups.values():
-        model.at_least(ROLES[Role.ORDER], packs, weighted((var, 1) for var in using))
+        model.at_least(ROLES[Concern.ORDER], packs, weighted((var, 1) for var in using))
 
 
 def _packs(model: Model, shelf: Shelf, part: Part, pieces: int | None = None) -> list[Bought]:
@@ -262,7 +262,7 @@ def _bounds(
         return supply.packs * min((kind.length + cut) * kind.pack, most)
 
     needed = weighted((var, sum(list_) + cut * len(list_)) for var, list_ in pieces)
-    model.at_least(ROLES[Role.ORDER], total(room(supply) for supply in supplies), needed)
+    model.at_least(ROLES[Concern.ORDER], total(room(supply) for supply in supplies), needed)
     longest = max((kind.length for kind in kinds if not kind.by_metre), default=0)
     metres = [supply for supply in supplies if supply.stick.by_metre]
     limits = [supply.stick.longest for supply in metres]
@@ -272,11 +272,11 @@ def _bounds(
         # Metres hold no piece so long; a stick holds one that is over half the longest, a short one none.
         sticks = (supply for supply in supplies if not supply.stick.by_metre)
         holding = [s.packs * s.stick.pack for s in sticks if s.stick.length > alone]
-        model.at_least(ROLES[Role.ORDER], total(holding), count)
+        model.at_least(ROLES[Concern.ORDER], total(holding), count)
     if metres and longest:
         whole = weighted((var, sum(piece for piece in list_ if piece > longest)) for var, list_ in pieces)
         lengths = total(supply.packs * (supply.stick.length * supply.stick.pack) for supply in metres)
-        model.at_least(ROLES[Role.ORDER], lengths, whole)
+        model.at_least(ROLES[Concern.ORDER], lengths, whole)
 
 
 def _alone(
@@ -306,9 +306,9 @@ def _alone(
         costs = [(var, alone(var)) for var in group if pieces.get(var)]
         never = [var for var, cents in costs if cents == NO_STICKS]
         if never:
-            model.at_least(ROLES[Role.ORDER], weighted((var, -1) for var in never), 0)
+            model.at_least(ROLES[Concern.ORDER], weighted((var, -1) for var in never), 0)
         if costs:
-            model.at_least(ROLES[Role.ORDER], spending, weighted((v, max(0, cents)) for v, cents in costs))
+            model.at_least(ROLES[Concern.ORDER], spending, weighted((v, max(0, cents)) for v, cents in costs))
 
 
 def cuts_by_choice(cuts: Sequence[tuple[Var, Sequence[float]]]) -> dict[Var, list[float]]:
@@ -350,17 +350,17 @@ def _freight(
         for line in lines:
             most = sum(max(0, coef) * model.variables[var].high for var, coef in line.packs.terms.items())
             if len(line.packs.terms) == 1 and most:
-                model.at_least(ROLES[Role.ORDER], weighted([(used, most)]), line.packs)
+                model.at_least(ROLES[Concern.ORDER], weighted([(used, most)]), line.packs)
         for group in model.groups:
             needing = [var for var in group if shop.id in only.get(var, ())]
             if needing:
-                model.at_least(ROLES[Role.ORDER], weighted([(used, 1)]), weighted((v, 1) for v in needing))
+                model.at_least(ROLES[Concern.ORDER], weighted([(used, 1)]), weighted((v, 1) for v in needing))
         closing = frozenset(var for line in lines for var in line.packs.terms)
         links = range(first, len(model.inequalities))
         order = Freight(shop, goods, used, unused, step=step, closing=closing, links=links)
         found.append(_charge(model, order, many=many))
     if found and not shelf.site.owned and not shelf.site.offcuts:
-        model.at_least(ROLES[Role.ORDER], weighted((one.used, 1) for one in found), 1)
+        model.at_least(ROLES[Concern.ORDER], weighted((one.used, 1) for one in found), 1)
     return found
 
 
@@ -372,13 +372,13 @@ def _charge(model: Model, order: Freight, *, many: bool) -> Freight:
     pays = model.integer(f"freight from {shop.id}", 0, shop.freight_cents // order.step)
     order = replace(order, pays=pays)
     if shop.free_from_cents is None:
-        model.at_least(ROLES[Role.ORDER], order.paid, weighted([(used, shop.freight_cents)]))
+        model.at_least(ROLES[Concern.ORDER], order.paid, weighted([(used, shop.freight_cents)]))
         return order
     topped = model.choice(f"top up the order from {shop.id}")
     charge = weighted([(used, shop.freight_cents), (topped, -shop.freight_cents)])
-    model.at_least(ROLES[Role.ORDER], order.paid, charge)
+    model.at_least(ROLES[Concern.ORDER], order.paid, charge)
     short = weighted([(topped, shop.free_from_cents)]) - order.goods
-    model.at_least(ROLES[Role.ORDER], order.paid, short)
+    model.at_least(ROLES[Concern.ORDER], order.paid, short)
     if not many:
         return replace(order, topped=topped)
     untopped = model.choice(f"no top-up of the order from {shop.id}")

@@ -20,7 +20,7 @@ from autoplan.selection.levels import settle
 from autoplan.selection.model import ROW_LIMIT
 from autoplan.selection.plain import folded, limit_of, objective_of, tie_break
 from autoplan.selection.presolve import SLACK, Narrowing, impossible
-from autoplan.selection.ranking import Judge, Known, Progress, Ranked, Ranking
+from autoplan.selection.ranking import Judge, KnownBest, Progress, Ranked, Ranking
 from autoplan.selection.separate import Separator
 from autoplan.selection.shop_sets import divisions
 from autoplan.selection.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
@@ -143,7 +143,7 @@ class Ranker:
         self.model = draft.model if only is None else with_only(draft.model, self.traits, only)
         self.found = Ranking()
         self.rows: list[Row] = []
-        self.known: list[Known] = []
+        self.known: list[KnownBest] = []
         self.doubted = FAR
         """What an answer of which it is not known whether it can be cut comes to at least."""
         self.doubts = 0
@@ -258,7 +258,7 @@ class Ranker:
             known = [None if value is None else value // self.fold / 100 for value in (best, least)]
             self.progress(stage, known[0], None if bound is None else known[1])
 
-    def _unranked(self) -> list[Known]:
+    def _unranked(self) -> list[KnownBest]:
         """Designs known and not yet ranked, cheapest first."""
         return self.known[len(self.found.designs) :]
 
@@ -371,11 +371,11 @@ class Ranker:
         wrong = list(disagreements(self.draft, values, drawing, verdict))
         if wrong:
             raise InternalError(f"selection and verdict disagree: {'; '.join(wrong)}")
-        self._learn(Known(evaluate(self.goal, values), values, drawing, verdict, self._differ(values)))
+        self._learn(KnownBest(evaluate(self.goal, values), values, drawing, verdict, self._differ(values)))
         self.stopped = self.stopped or self.any_will_do
         return True
 
-    def _learn(self, known: Known) -> None:
+    def _learn(self, known: KnownBest) -> None:
         """A design more, in the place of a dearer one like it."""
         clock.hold()
         self.deadline = self.longest
@@ -476,7 +476,7 @@ class Ranker:
         if self.stopped and not self.found.designs:
             self.found.ending = Ending.UNDECIDED
 
-    def _publish(self, known: Known, *, proven: bool) -> None:
+    def _publish(self, known: KnownBest, *, proven: bool) -> None:
         objective = evaluate(self.objective, known.values)
         if self.found.designs and proven and objective < self.found.designs[-1].objective:
             raise InternalError(f"rank {len(self.found.designs) + 1} is cheaper than the one before it")

@@ -37,7 +37,7 @@ class Ranked:
 
 
 @dataclass(frozen=True, slots=True)
-class Known:
+class KnownBest:
     """A design that is the cheapest with its traits.
 
     Attributes:

@@ -26,7 +26,7 @@ from autoplan.catalog.parts import (
 )
 from autoplan.line.laid import Bench
 from autoplan.problem.site import Site
-from autoplan.selection.clock import Clock, Unhurried
+from autoplan.selection.clock import SearchClock, Unhurried
 from autoplan.selection.cutting import Stick
 from autoplan.selection.fees import JointFees
 
@@ -70,7 +70,7 @@ class Shelf:
         self.site = site
         self.catalog = catalog
         self.scarce = scarce
-        self.clock: Clock = Unhurried()
+        self.clock: SearchClock = Unhurried()
         """Of the draft that is being made."""
         self._dearest: dict[tuple[str, int], tuple[float, ...]] = {}
         self.gone = refused | frozenset(

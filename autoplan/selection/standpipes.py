@@ -11,7 +11,7 @@ from autoplan.fittings.floor import BellSiphon, SideHole, ThroughFloor
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.wall import Pierced
 from autoplan.problem.site import BedTimer, Draw, Site
-from autoplan.rules.asked import Begun, LetIn
+from autoplan.rules.asked import LetIn, Starting
 from autoplan.rules.base import Given
 from autoplan.selection.making import Making, Offered
 
@@ -113,7 +113,7 @@ def stands_so(making: Making, pipe: Pipe, end: ThroughFloor, screen: InletScreen
         if end.at != run.start or end.drain_hole is not None:
             own = replace(end, at=run.start, drain_hole=bored(making.site, run.start, end.drain_hole))
         drain = (making.site, making.catalog, run, pipe, own)
-        if not making.allows(what, (Begun(*drain), LetIn(*drain, part))):
+        if not making.allows(what, (Starting(*drain), LetIn(*drain, part))):
             return False
     return True
 

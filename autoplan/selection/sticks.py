@@ -8,7 +8,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 
 from autoplan.drawing import CutStick
-from autoplan.rules.base import Given, Role
+from autoplan.rules.base import Concern, Given
 from autoplan.rules.book import ROLES
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
 from autoplan.selection.cutting import (
@@ -302,7 +302,7 @@ def lay_by_solver(
                 var = model.integer(f"{piece} on {stick}", 0, most)
                 placed[piece].append((stick, var))
                 taken.append((var, piece + cut))
-        model.at_least(ROLES[Role.ORDER], Linear(constant=length + cut), weighted(taken))
+        model.at_least(ROLES[Concern.ORDER], Linear(constant=length + cut), weighted(taken))
     for piece, where in placed.items():
         model.equal(weighted((var, 1) for _, var in where), Linear(constant=number[piece]))
     answer = Search(model, deadline).minimize(Linear(), work=LAYING_WORK)

@@ -11,14 +11,14 @@ from dataclasses import dataclass
 
 from autoplan.catalog.parts import Sundry
 from autoplan.line.needs import Want, rows_for
-from autoplan.rules.base import Role
+from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.selection.model import Model
 from autoplan.selection.purchase import Bought
 from autoplan.selection.wants import Counting, Needs
 
-RULE = ROLES[Role.SUNDRIES]
+RULE = ROLES[Concern.SUNDRIES]
 
 MOST_PACKS = 100
 """Most packs of one offer of a sundry that a plan may buy."""

@@ -17,7 +17,7 @@ from ortools.linear_solver import pywraplp
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Site
-from autoplan.rules.base import Role
+from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.linear import Linear, Var
 from autoplan.selection.draft import Draft
@@ -311,7 +311,7 @@ class Without:
         """What any design costs at least where no budget is asked [cents]; None if that is not known."""
         if self.plain is None or self._water_only:
             return None
-        return self.plain.least_of(self.plain.draft.spending(), (ROLES[Role.BUDGET],))
+        return self.plain.least_of(self.plain.draft.spending(), (ROLES[Concern.BUDGET],))
 
     def _water(self, site: Site, book: RuleBook) -> Rows | None:
         try:

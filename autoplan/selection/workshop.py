@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from autoplan.catalog.parts import Catalog
-from autoplan.hydraulics.lines import Lines
+from autoplan.hydraulics.lines import Conduits
 from autoplan.problem.site import Run, Site
 from autoplan.rules.asked import OnShelf
 from autoplan.rules.book import ALL, RuleBook
@@ -67,12 +67,12 @@ class Built:
     refusing: frozenset[str]
     lacking: NoOptionError | None
     losses: dict[tuple[str, float, int], list[int]] = field(default_factory=dict)
-    _lines: dict[str, Lines] = field(default_factory=dict)
+    _lines: dict[str, Conduits] = field(default_factory=dict)
 
-    def lines(self, run: str) -> Lines:
+    def lines(self, run: str) -> Conduits:
         """A run as each of the ways makes it."""
         if run not in self._lines:
-            self._lines[run] = Lines([way.lines[run] for way in self.candidates])
+            self._lines[run] = Conduits([way.lines[run] for way in self.candidates])
         return self._lines[run]
 
     def serves(self, site: Site, book: RuleBook, members: Sequence[Run], *, free: bool) -> bool:

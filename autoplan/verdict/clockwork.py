@@ -12,10 +12,10 @@ from itertools import pairwise
 from math import ceil
 from typing import TypeAlias
 
-from autoplan.hydraulics.basins import History, Link, Switch, Watch, Waters, walk
-from autoplan.verdict.waterworks import Supply, Waterworks
+from autoplan.hydraulics.basins import Channel, History, Switch, Watch, Waters, walk
+from autoplan.verdict.waterworks import PumpSupply, Waterworks
 
-SupplyOf: TypeAlias = Callable[[frozenset[str]], Supply]
+SupplyOf: TypeAlias = Callable[[frozenset[str]], PumpSupply]
 """What the pumps deliver with the valves of some runs shut."""
 
 AT_ONCE_S = 1e-6
@@ -23,7 +23,7 @@ AT_ONCE_S = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Clock:
+class BedClock:
     """The timer on one bed's feed.
 
     Attributes:
@@ -81,7 +81,7 @@ class Clockwork:
         self,
         works: Waterworks,
         supply_of: SupplyOf,
-        clocks: Sequence[Clock] = (),
+        clocks: Sequence[BedClock] = (),
         walking: Callable[..., History] = walk,
     ) -> None:
         self.works = works
@@ -89,7 +89,7 @@ class Clockwork:
         self.clocks = clocks
         self.walking = walking
 
-    def links(self, shut: frozenset[str]) -> list[Link]:
+    def links(self, shut: frozenset[str]) -> list[Channel]:
         """How the water runs with the valves of some feeds shut."""
         return [*self.works.drains(), *self.supply_of(shut).passages(self.works.covers_m)]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from autoplan.outcome import Commissioning, LevelFacts, OutletFacts
 from autoplan.rules.survey import Survey
-from autoplan.verdict.steady import Setting, Steady, steady
+from autoplan.verdict.steady import Steady, ValveSetting, steady
 
 
 def commission(survey: Survey, balanced: Steady) -> Commissioning:
@@ -35,7 +35,7 @@ def _outlet(
 ) -> OutletFacts:
     last = path[-1]
     valve_run = next((name for name in reversed(path) if name in balanced.valves), None)
-    setting = Setting(0.0, 0.0) if valve_run is None else balanced.valves[valve_run]
+    setting = ValveSetting(0.0, 0.0) if valve_run is None else balanced.valves[valve_run]
     return OutletFacts(
         run=last,
         vessel=survey.run(last).finish,

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import HeadFlow, PumpCurves
 from autoplan.rules.survey import Survey
-from autoplan.verdict.steady import Setting, steady
+from autoplan.verdict.steady import ValveSetting, steady
 
 POINTS = 8
 """Points of a system curve besides its foot."""
@@ -16,7 +16,7 @@ FASTEST = 1.2
 """Speed of the pump, over its own, to which the system curve is followed [-]."""
 
 
-def pump_curves(survey: Survey, settings: Mapping[str, Setting]) -> dict[str, PumpCurves]:
+def pump_curves(survey: Survey, settings: Mapping[str, ValveSetting]) -> dict[str, PumpCurves]:
     """Curves by pumped vessel, with the valves as set.
 
     The system curve is where the pump would run if it were faster or slower (affinity laws, Crane TP-410),
@@ -29,7 +29,7 @@ def pump_curves(survey: Survey, settings: Mapping[str, Setting]) -> dict[str, Pu
     return {vessel: _curves(survey, vessel, settings) for vessel in survey.site.pumped_vessels()}
 
 
-def _curves(survey: Survey, vessel: str, settings: Mapping[str, Setting]) -> PumpCurves:
+def _curves(survey: Survey, vessel: str, settings: Mapping[str, ValveSetting]) -> PumpCurves:
     curve = survey.pump_curve(vessel)
     foot = _foot(survey, vessel)
     least = (foot / curve.shut_off_m) ** 0.5

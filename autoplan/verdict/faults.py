@@ -17,7 +17,7 @@ from autoplan.hydraulics.basins import History, Watch, walk
 from autoplan.outcome import Fault, FishWater
 from autoplan.problem.site import RunKind, VesselKind
 from autoplan.verdict.supplies import Supplies
-from autoplan.verdict.trials import NIGHT_S, Mood, Trial, Trials
+from autoplan.verdict.trials import NIGHT_S, Mood, Scenario, Scenarios
 from autoplan.verdict.waterworks import Waterworks
 
 RISE_M = 0.001
@@ -41,7 +41,7 @@ def faults(works: Waterworks, supplies: Supplies) -> tuple[Fault, ...]:
         works: the drawing as basins and passages.
         supplies: its pumps.
     """
-    judge = Judge(Trials(works, supplies))
+    judge = Judge(Scenarios(works, supplies))
     worst: dict[tuple[str, str], Fault] = {}
     for trial in judge.trials.all():
         fault, key = judge.worst(trial), (trial.what, trial.group)
@@ -78,7 +78,7 @@ class Night:
 class Judge:
     """What comes of the faults of one drawing."""
 
-    def __init__(self, trials: Trials) -> None:
+    def __init__(self, trials: Scenarios) -> None:
         self.trials = trials
         self.works = trials.works
         self.normal = [self._normal(mood) for mood in trials.moods]
@@ -95,7 +95,7 @@ class Judge:
         links = self.trials.nothing_wrong.links(mood)
         return walk(self.works.basins, links, mood.running, NIGHT_S)
 
-    def worst(self, trial: Trial) -> Fault:
+    def worst(self, trial: Scenario) -> Fault:
         """A fault with the beds as is worst: most litres lost, least cover and wall, earliest trouble."""
         nights = [self.night(trial, mood) for mood in self.trials.moods]
         left = self._walls_left([night.history for night in nights])
@@ -114,14 +114,14 @@ class Judge:
         saved = self._saved(trial, fault, worst.history)
         return replace(fault, saved_by=saved, cure=self._cure(trial, fault, worst.history))
 
-    def night(self, trial: Trial, mood: Mood) -> Night:
+    def night(self, trial: Scenario, mood: Mood) -> Night:
         """What comes of a fault with the beds in one mood; walked once, also for what follows on it."""
         asked = trial.what, trial.place, mood.shut
         if asked not in self._walked:
             self._walked[asked] = self._night(trial, mood)
         return self._walked[asked]
 
-    def _night(self, trial: Trial, mood: Mood) -> Night:
+    def _night(self, trial: Scenario, mood: Mood) -> Night:
         """Walk a fault through a night, from where what went before it has left the water."""
         before = None if trial.after is None else self.night(trial.after, mood).history.waters
         basins, covers_m = self.works.basins, self.works.covers_m
@@ -141,7 +141,7 @@ class Judge:
             cover_m=_least(covers),
         )
 
-    def _fish(self, trial: Trial, nights: Sequence[Night], worst: Night) -> FishWater | None:
+    def _fish(self, trial: Scenario, nights: Sequence[Night], worst: Night) -> FishWater | None:
         """What is left in the fish tank that falls furthest under what it needs, if any falls far."""
         left = {name: min(night.history.lowest_m[name] for night in nights) for name in self.fish_m}
         short = [name for name, level in left.items() if level < self.fish_m[name]]
@@ -161,7 +161,7 @@ class Judge:
             else None,
         )
 
-    def _own(self, trial: Trial) -> bool:
+    def _own(self, trial: Scenario) -> bool:
         """Whether a drain came apart that empties a pumped vessel by itself, whatever its pump does."""
         return any(self.works.site.runs[run].start in self.works.pumped for run in trial.apart)
 
@@ -201,7 +201,7 @@ class Judge:
 
     # --- the words ---------------------------------------------------------------------------------------
 
-    def _saved(self, trial: Trial, fault: Fault, night: History) -> str:
+    def _saved(self, trial: Scenario, fault: Fault, night: History) -> str:
         """A sentence or two on what saves it, or what would."""
         outside = trial.kind in _SECURED and fault.spilled_l > 0.0
         rest = _OWN if self._own(trial) else _REST.get(trial.kind, "")
@@ -215,7 +215,7 @@ class Judge:
             return f"{fish}."
         return f"{self._mended(trial, fault, night)} {fish}."
 
-    def _cure(self, trial: Trial, fault: Fault, night: History) -> str:
+    def _cure(self, trial: Scenario, fault: Fault, night: History) -> str:
         """What would save it, in a few words; "" where nothing needs to."""
         if trial.kind in _SECURED and fault.spilled_l > 0.0:
             secured = "straps" if trial.kind == "apart" else ""
@@ -229,7 +229,7 @@ class Judge:
             return "a float switch" if fault.fish.spilled_l is not None else "a low-water alarm"
         return "a float switch" if _is_dry(fault.lowest_cover_m) else ""
 
-    def _mended(self, trial: Trial, fault: Fault, night: History) -> str:
+    def _mended(self, trial: Scenario, fault: Fault, night: History) -> str:
         """One sentence on what saves all but the fish, or what would."""
         if sum(night.spilled_m3.values()) * 1000.0 >= DROP_L:
             most = max(night.spilled_m3, key=night.spilled_m3.__getitem__)
@@ -241,7 +241,7 @@ class Judge:
             return f"The emergency overflow takes it ({', '.join(over)})."
         return self._harmless(trial, fault)
 
-    def _harmless(self, trial: Trial, fault: Fault) -> str:
+    def _harmless(self, trial: Scenario, fault: Fault) -> str:
         if trial.kind in _KEPT:
             return _KEPT[trial.kind].format(where=fault.where, place=self._vessel(trial))
         thirsty = self._thirsty(trial)
@@ -254,14 +254,14 @@ class Judge:
             return f"{mend} the valves again mends it: {least} gets {100 * thirsty[least]:.0f} % of its flow."
         return f"The free wall of {fault.where} takes it."
 
-    def _vessel(self, trial: Trial) -> str:
+    def _vessel(self, trial: Scenario) -> str:
         """The vessel that a fault befalls: what a drain drains, what a feed feeds."""
         run = self.works.site.runs.get(trial.place)
         if run is None:
             return trial.place
         return run.start if run.kind is RunKind.GRAVITY else run.finish
 
-    def _thirsty(self, trial: Trial) -> dict[str, float]:
+    def _thirsty(self, trial: Scenario) -> dict[str, float]:
         """Vessels that get less than their design flow from a pump, and what share of it they get [-]."""
         if trial.supply is None:
             return {}

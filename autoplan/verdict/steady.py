@@ -14,7 +14,7 @@ from math import inf
 from autoplan.fittings.valve import ValveSet
 from autoplan.hydraulics.fittings import EXIT_K, RE_ENTRANT_K
 from autoplan.hydraulics.friction import velocity, velocity_head
-from autoplan.hydraulics.line import Line, Resistance
+from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.network import Fixed, Free, Link, Solution, solve
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.water import Water
@@ -35,7 +35,7 @@ MIXED = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Setting:
+class ValveSetting:
     """How far a valve is closed: the head it takes [m], and K [-] on the velocity head in its run's pipe."""
 
     loss_m: float
@@ -68,7 +68,7 @@ class Steady:
     heads: Mapping[str, float]
     pumps: Mapping[str, Duty]
     levels: Mapping[str, float]
-    valves: Mapping[str, Setting]
+    valves: Mapping[str, ValveSetting]
     spilled_m3_s: float
 
 
@@ -80,7 +80,7 @@ def steady(
     burst: str | None = None,
     burst_m: float | None = None,
     balanced: bool = False,
-    settings: Mapping[str, Setting] | None = None,
+    settings: Mapping[str, ValveSetting] | None = None,
     stopped: Collection[str] = (),
     flat_out: bool = False,
     curves: Mapping[str, PumpCurve] | None = None,
@@ -142,7 +142,7 @@ class _Case:
     burst: str | None
     burst_m: float | None
     balanced: bool
-    settings: Mapping[str, Setting]
+    settings: Mapping[str, ValveSetting]
     stopped: frozenset[str]
     flat_out: bool
     curves: Mapping[str, PumpCurve]
@@ -211,7 +211,7 @@ class _Case:
             )
             if run.name == self.burst:
                 bore = self.survey.pipe(run.name).bore_m
-                opening = Line(bore, 0.0, 0.0, (*self._before(run.name), Resistance(EXIT_K, bore)))
+                opening = Conduit(bore, 0.0, 0.0, (*self._before(run.name), Resistance(EXIT_K, bore)))
                 links[_BURST] = Link(start, _BURST, (opening,), one_way=True)
         return links
 
@@ -234,12 +234,12 @@ class _Case:
         part = self.survey.catalog.pumps[self.survey.drawing.pumps[vessel].part]
         if vessel in self.stopped:
             through = Resistance(RE_ENTRANT_K + EXIT_K, part.outlet_bore_m)
-            return Link(vessel, _pump(vessel), (Line(part.outlet_bore_m, 0.0, 0.0, (through,)),))
+            return Link(vessel, _pump(vessel), (Conduit(part.outlet_bore_m, 0.0, 0.0, (through,)),))
         curve = PumpCurve(part.curve) if self.flat_out else self.survey.pump_curve(vessel)
         curve = self.curves.get(vessel, curve)
         return Link(vessel, _pump(vessel), pump=curve)
 
-    def _line(self, name: str) -> Line:
+    def _line(self, name: str) -> Conduit:
         """A run with what happens at its two ends and in its valve as set, all but flaps on one bore."""
         line = self.survey.line(name)
         more = [*self._before(name), *self._after(name)]
@@ -248,7 +248,7 @@ class _Case:
         flaps = [r for r in line.resistances if r.lifts_m_s > 0.0]
         fixed = [r for r in line.resistances if r.lifts_m_s == 0.0]
         k = sum(r.k * (line.bore_m / r.bore_m) ** 4 for r in (*fixed, *more))
-        return Line(line.bore_m, line.roughness_m, line.length_m, (Resistance(k, line.bore_m), *flaps))
+        return Conduit(line.bore_m, line.roughness_m, line.length_m, (Resistance(k, line.bore_m), *flaps))
 
     def _before(self, name: str) -> Iterator[Resistance]:
         """What narrows or widens the way into a run."""
@@ -325,7 +325,7 @@ class _Case:
                 flow = solution.flows[_pump(vessel)]
                 yield vessel, Duty(flow, pump.head(flow))
 
-    def _valves(self, solution: Solution) -> dict[str, Setting]:
+    def _valves(self, solution: Solution) -> dict[str, ValveSetting]:
         if not self.balanced:
             return dict(self.settings)
         found = {}
@@ -335,7 +335,7 @@ class _Case:
                 flow = solution.flows[run.name]
                 head = velocity_head(velocity(flow, self.survey.pipe(run.name).bore_m)) if flow > 0.0 else 0.0
                 closed = SHUT_K if self.survey.design_flow(run.name) == 0.0 else 0.0
-                found[run.name] = Setting(loss, loss / head if head > 0.0 else closed)
+                found[run.name] = ValveSetting(loss, loss / head if head > 0.0 else closed)
         return found
 
     def _below(self, flows: Mapping[str, float]) -> tuple[dict[str, float], float]:

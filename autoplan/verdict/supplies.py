@@ -8,8 +8,8 @@ from typing import Any
 
 from autoplan.hydraulics.water import Water
 from autoplan.rules.survey import Survey
-from autoplan.verdict.steady import Setting, Steady, steady
-from autoplan.verdict.waterworks import Supply, Waterworks
+from autoplan.verdict.steady import Steady, ValveSetting, steady
+from autoplan.verdict.waterworks import PumpSupply, Waterworks
 
 
 class Supplies:
@@ -28,12 +28,12 @@ class Supplies:
     def __init__(
         self,
         works: Waterworks,
-        settings: Mapping[str, Setting] | None = None,
+        settings: Mapping[str, ValveSetting] | None = None,
         still: Collection[str] = (),
     ) -> None:
         self.works = works
         self.still = frozenset(still)
-        self._known: dict[frozenset[str], Supply] = {}
+        self._known: dict[frozenset[str], PumpSupply] = {}
         self._answers: dict[frozenset[str], Steady] = {}
         self.survey: Survey = works.survey
         if settings is None:
@@ -41,7 +41,7 @@ class Supplies:
         self.settings = settings
 
     @cached_property
-    def as_set(self) -> Supply:
+    def as_set(self) -> PumpSupply:
         """With the valves as set and nothing wrong."""
         answers = [
             self._steady(levels={name: self.levels[name][at] for name in self.levels}) for at in range(3)
@@ -51,7 +51,7 @@ class Supplies:
             vessel: {target: tuple(outlets[vessel][target] for outlets in by_level) for target in targets}
             for vessel, targets in by_level[0].items()
         }
-        return Supply(self.levels, flows)
+        return PumpSupply(self.levels, flows)
 
     @cached_property
     def levels(self) -> dict[str, tuple[float, float, float]]:
@@ -70,7 +70,7 @@ class Supplies:
         quiet._answers = self._answers
         return quiet
 
-    def with_shut(self, runs: frozenset[str]) -> Supply:
+    def with_shut(self, runs: frozenset[str]) -> PumpSupply:
         """With the valves of some runs shut, worked out once; of none as set."""
         if not runs:
             return self.as_set
@@ -78,26 +78,26 @@ class Supplies:
             self._known[runs] = self.shut(runs)
         return self._known[runs]
 
-    def shut(self, runs: Collection[str]) -> Supply:
+    def shut(self, runs: Collection[str]) -> PumpSupply:
         """With the valves of some runs shut."""
         asked = self.still.union(runs)
         if asked not in self._answers:
             self._answers[asked] = self._steady(shut=asked)
         return self._carried(self._answers[asked])
 
-    def unfilled(self, run: str) -> Supply:
+    def unfilled(self, run: str) -> PumpSupply:
         """With the down-leg of an inlet over a rim full of air, so that it lifts to the crest."""
         return self._carried(self._steady(unfilled=(run,)))
 
-    def flat_out(self) -> Supply:
+    def flat_out(self) -> PumpSupply:
         """At full speed with every valve open."""
         return self._carried(self._steady(settings=None, flat_out=True))
 
-    def burst(self, run: str) -> Supply:
+    def burst(self, run: str) -> PumpSupply:
         """With a run come apart near its start, its water lost at the height of the water that is pumped."""
         return self._carried(self._steady(burst=run), burst=run)
 
-    def at(self, water: Water) -> Supply:
+    def at(self, water: Water) -> PumpSupply:
         """With water at another temperature."""
         return self._carried(self._steady(water=water))
 
@@ -106,7 +106,7 @@ class Supplies:
         asked = {"settings": self.settings, "shut": self.still, **otherwise}
         return steady(self.survey, pressure_only=True, **asked)
 
-    def _carried(self, answer: Steady, burst: str | None = None) -> Supply:
+    def _carried(self, answer: Steady, burst: str | None = None) -> PumpSupply:
         """One answer for the drawn levels, carried over to the others as the flow of the whole pump goes."""
         outlets = self._outlets(answer)
         if burst is not None:
@@ -119,7 +119,7 @@ class Supplies:
             flows[vessel] = {
                 target: tuple(flow * ratio for ratio in ratios) for target, flow in targets.items()
             }
-        return Supply(self.levels, flows)
+        return PumpSupply(self.levels, flows)
 
     def _outlets(self, answer: Steady) -> dict[str, dict[str | None, float]]:
         """Flow by pumped vessel and the vessel that it goes to [m3/s]; what runs back counts as none."""

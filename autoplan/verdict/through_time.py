@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from autoplan.hydraulics.basins import Switch, Waters
 from autoplan.outcome import BedCycle, Running, SumpRange
-from autoplan.verdict.clockwork import Clock, Clockwork, Cycle, SupplyOf
+from autoplan.verdict.clockwork import BedClock, Clockwork, Cycle, SupplyOf
 from autoplan.verdict.waterworks import Waterworks
 
 WARM_UP_S = 3600.0
@@ -48,14 +48,14 @@ def running(works: Waterworks, supply_of: SupplyOf) -> tuple[Running, ...]:
     return tuple(found)
 
 
-def clocks(works: Waterworks, *, in_turn: bool = False) -> list[Clock]:
+def clocks(works: Waterworks, *, in_turn: bool = False) -> list[BedClock]:
     """The timers of a drawing, set to open together, or each a share of its cycle after the one before."""
     feeds, found = works.survey.timed_feeds(), []
     for number, (bed, feed) in enumerate(feeds.items()):
         water = works.site.vessels[bed].bed
         if water is not None and water.timer is not None:
             first = water.cycle_s * number / len(feeds) if in_turn else 0.0
-            found.append(Clock(bed, feed, water.timer.on_s, water.cycle_s, first))
+            found.append(BedClock(bed, feed, water.timer.on_s, water.cycle_s, first))
     return found
 
 

@@ -11,7 +11,7 @@ from autoplan.verdict.clockwork import Clockwork
 from autoplan.verdict.filling import water_left
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.through_time import clocks
-from autoplan.verdict.trials import NIGHT_S, Trial, Trials
+from autoplan.verdict.trials import NIGHT_S, Scenario, Scenarios
 from autoplan.verdict.waterworks import Waterworks
 
 MOST_POINTS = 100
@@ -68,7 +68,7 @@ def power_cut(works: Waterworks, supplies: Supplies) -> tuple[tuple[LevelTrace, 
         A trace for each pumped vessel; level at rest by vessel, above the datum [m], of a bed that floods by
         turns as its siphon or drain hole leaves it.
     """
-    trials, cut = Trials(works, supplies), Trial("power cut", "", "", works, None, pipes=1)
+    trials, cut = Scenarios(works, supplies), Scenario("power cut", "", "", works, None, pipes=1)
     mood, tracer = trials.moods[-1], Tracer()
     on, off = trials.nothing_wrong.links(mood), cut.links(mood)
     tracer(works.basins, on, mood.running, BEFORE_S)

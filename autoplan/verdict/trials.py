@@ -12,13 +12,13 @@ from autoplan.catalog.parts import Catalog
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.valve import ValveSet
-from autoplan.hydraulics.basins import Link, Waters, walk
+from autoplan.hydraulics.basins import Channel, Waters, walk
 from autoplan.hydraulics.water import water_at
 from autoplan.outcome import FAULT_HOURS
 from autoplan.problem.site import Guard
 from autoplan.rules.survey import Survey
 from autoplan.verdict.supplies import Supplies
-from autoplan.verdict.waterworks import BedSiphon, Supply, Waterworks, link_name
+from autoplan.verdict.waterworks import BedSiphon, PumpSupply, Waterworks, link_name
 
 NIGHT_S = FAULT_HOURS * 3600.0
 
@@ -56,7 +56,7 @@ class Mood:
 
 
 @dataclass(frozen=True, slots=True)
-class Trial:
+class Scenario:
     """One fault to be tried.
 
     Attributes:
@@ -80,14 +80,14 @@ class Trial:
     place: str
     group: str
     works: Waterworks
-    supply: Supply | None
+    supply: PumpSupply | None
     blocked: Mapping[str, float] = field(default_factory=dict)
     siphons: Mapping[str, BedSiphon] = field(default_factory=dict)
     failed: tuple[str, ...] = ()
     pipes: int = 0
-    after: Trial | None = None
+    after: Scenario | None = None
     kind: str = ""
-    quiet: Supply | None = None
+    quiet: PumpSupply | None = None
     clogged: tuple[str, ...] = ()
     apart: tuple[str, ...] = ()
 
@@ -96,7 +96,7 @@ class Trial:
         """Vessels whose pumps run."""
         return () if self.supply is None else self.works.pumped
 
-    def links(self, mood: Mood) -> list[Link]:
+    def links(self, mood: Mood) -> list[Channel]:
         """How the water runs from then on."""
         siphons = {**mood.siphons, **self.siphons}
         links = self.works.drains(self.blocked, siphons, self.clogged, self.apart)
@@ -123,7 +123,7 @@ class Trial:
         return replace(before, volumes_m3=volumes)
 
 
-class Trials:
+class Scenarios:
     """The faults of one drawing.
 
     Args:
@@ -156,7 +156,7 @@ class Trials:
         return self.survey.timed_feeds()
 
     @cached_property
-    def nothing_wrong(self) -> Trial:
+    def nothing_wrong(self) -> Scenario:
         """The system as it should run."""
         return self._pumped("as it should be", "", "", _as_set)
 
@@ -173,15 +173,15 @@ class Trials:
         return replace(mood, running=walk(self.works.basins, links, start, SETTLING_S).waters)
 
     def _pumped(
-        self, what: str, place: str, group: str, supply: Callable[[Supplies], Supply], **otherwise: Any
-    ) -> Trial:
+        self, what: str, place: str, group: str, supply: Callable[[Supplies], PumpSupply], **otherwise: Any
+    ) -> Scenario:
         """A fault with power: what the pumps deliver with the timed valves open, and with all shut."""
         quiet = supply(self.supplies.quiet) if self.timed else None
-        return Trial(what, place, group, self.works, supply(self.supplies), quiet=quiet, **otherwise)
+        return Scenario(what, place, group, self.works, supply(self.supplies), quiet=quiet, **otherwise)
 
-    def all(self) -> Iterator[Trial]:
+    def all(self) -> Iterator[Scenario]:
         """Every fault."""
-        cut = Trial("power cut", "", "", self.works, None, pipes=1, kind="power")
+        cut = Scenario("power cut", "", "", self.works, None, pipes=1, kind="power")
         yield cut
         yield self._pumped("power back", "", "", _as_set, pipes=-1, after=cut, kind="back")
         yield from self._guards()
@@ -195,7 +195,7 @@ class Trials:
         yield from self._apart()
         yield from self._otherwise()
 
-    def _guards(self) -> Iterator[Trial]:
+    def _guards(self) -> Iterator[Scenario]:
         """What guards an inlet fails as the power does; its down-leg behind the rim never fills."""
         for run in self.survey.pressure_runs():
             end, group = self.survey.drawn(run.name).finish, run.run_class
@@ -204,14 +204,14 @@ class Trials:
             valve = end.guard is Guard.CHECK_VALVE
             what = "check valve stuck open" if valve else "siphon-break hole blocked"
             failed = f"{what} in a power cut"
-            yield Trial(
+            yield Scenario(
                 failed, run.name, group, self.works, None, failed=(run.name,), pipes=1, kind="siphons back"
             )
             if isinstance(end, OverRim):
                 what, supply = "never fills behind the rim", partial(Supplies.unfilled, run=run.name)
                 yield self._pumped(what, run.name, group, supply, kind="flow")
 
-    def _blocked(self, what: str, open_share: float) -> Iterator[Trial]:
+    def _blocked(self, what: str, open_share: float) -> Iterator[Scenario]:
         drains = [run for run in self.survey.gravity_runs() if not run.idle]
         for run in drains:
             shares = {run.name: open_share}
@@ -221,7 +221,7 @@ class Trials:
             every = f"with every drain {what}"
             yield self._pumped(every, vessel, vessel, _as_set, blocked=shares, kind="drain")
 
-    def _siphons(self) -> Iterator[Trial]:
+    def _siphons(self) -> Iterator[Scenario]:
         for run, siphon in self.works.siphons.items():
             group = self.survey.run(run).run_class
             never = {run: replace(siphon, start_m3_s=math.inf)}
@@ -229,19 +229,19 @@ class Trials:
             for what, siphons in (("siphon never starts", never), ("siphon never stops", always)):
                 yield self._pumped(what, run, group, _as_set, siphons=siphons, kind=what)
 
-    def _timers(self) -> Iterator[Trial]:
+    def _timers(self) -> Iterator[Scenario]:
         """A timed valve that no longer shuts, while the others do; a drain hole that lets nothing through."""
         everyone = frozenset(self.timed.values())
         for feed in self.timed.values():
             what, group = "timed valve stuck open", self.survey.run(feed).run_class
             quiet = self.supplies.with_shut(everyone - {feed})
-            yield Trial(what, feed, group, self.works, self.supplies.as_set, kind=what, quiet=quiet)
+            yield Scenario(what, feed, group, self.works, self.supplies.as_set, kind=what, quiet=quiet)
         for run, end, _ in self.survey.drain_holes():
             if end.at in self.timed:
                 group, what = self.survey.run(run).run_class, "drain hole clogged"
                 yield self._pumped(what, run, group, _as_set, clogged=(run,), kind=what)
 
-    def _valves(self) -> Iterator[Trial]:
+    def _valves(self) -> Iterator[Scenario]:
         for run in self.survey.pressure_runs():
             if self.survey.drawn(run.name).one(ValveSet) is not None:
                 timed = run.name in self.timed.values()
@@ -251,7 +251,7 @@ class Trials:
                     what, run.name, run.run_class, partial(Supplies.shut, runs=(run.name,)), kind=kind
                 )
 
-    def _bursts(self) -> Iterator[Trial]:
+    def _bursts(self) -> Iterator[Scenario]:
         for run in self.survey.pressure_runs():
             yield self._pumped(
                 "bursts",
@@ -261,7 +261,7 @@ class Trials:
                 kind="burst",
             )
 
-    def _apart(self) -> Iterator[Trial]:
+    def _apart(self) -> Iterator[Scenario]:
         """A drain comes apart outside: what stands or lifts inside the vessel stays, and holds its water.
 
         Also one whose valve at the far end is shut, but no overflow, which holds no water.
@@ -272,7 +272,7 @@ class Trials:
                     "comes apart", run.name, run.run_class, _as_set, apart=(run.name,), kind="apart"
                 )
 
-    def _otherwise(self) -> Iterator[Trial]:
+    def _otherwise(self) -> Iterator[Scenario]:
         """The same drawing with tighter bores, and with other water."""
         for celsius in (COLD_C, WARM_C):
             site = self.survey.site
@@ -289,11 +289,11 @@ class Trials:
             yield replace(trial, works=works)
         survey = Survey(self.survey.site, tighter(self.survey.catalog, TIGHT), self.survey.drawing)
         works = Waterworks(survey, self.works.siphons)
-        tight = Trials(works, Supplies(works, self.supplies.settings))
+        tight = Scenarios(works, Supplies(works, self.supplies.settings))
         yield tight._pumped(f"every bore {100 * (1 - TIGHT):.0f} % less", "", "", _as_set, kind="flow")
 
 
-def _as_set(pumps: Supplies) -> Supply:
+def _as_set(pumps: Supplies) -> PumpSupply:
     """What pumps deliver with their valves as set."""
     return pumps.as_set
 

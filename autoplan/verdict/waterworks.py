@@ -13,13 +13,13 @@ from functools import cached_property
 
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.floor import SideHole
-from autoplan.hydraulics.basins import Basin, Link, Waters
+from autoplan.hydraulics.basins import Basin, Channel, Waters
 from autoplan.hydraulics.passage import (
     SHORTAGE_M,
-    BellSiphon,
     Drain,
     HeadTable,
     Pumped,
+    SiphonFlow,
     hole_table,
     start_level,
     table_of,
@@ -43,7 +43,7 @@ SLOWEST_SHARE = 0.002
 
 
 @dataclass(frozen=True, slots=True)
-class Supply:
+class PumpSupply:
     """What pumps deliver.
 
     Attributes:
@@ -55,10 +55,10 @@ class Supply:
     levels_m: Mapping[str, tuple[float, ...]]
     flows_m3_s: Mapping[str, Mapping[str | None, tuple[float, ...]]]
 
-    def passages(self, covers_m: Mapping[str, float]) -> list[Link]:
+    def passages(self, covers_m: Mapping[str, float]) -> list[Channel]:
         """A link per outlet, each fading as its pump loses cover [m above the datum]."""
         return [
-            Link(
+            Channel(
                 f"pump in {vessel} to {target or 'outside'}",
                 vessel,
                 target,
@@ -113,7 +113,7 @@ class Waterworks:
         self.site = survey.site
         self.pumped = self.site.pumped_vessels()
         self.siphons = siphons
-        self._passages: dict[tuple[object, ...], Drain | BellSiphon] = {}
+        self._passages: dict[tuple[object, ...], Drain | SiphonFlow] = {}
         self._holds: dict[tuple[str, float], HeadTable] = {}
 
     @cached_property
@@ -137,7 +137,7 @@ class Waterworks:
         siphons: Mapping[str, BedSiphon] | None = None,
         clogged: Collection[str] = (),
         apart: Collection[str] = (),
-    ) -> list[Link]:
+    ) -> list[Channel]:
         """The drains as they are, or with a few things otherwise.
 
         Args:
@@ -154,13 +154,13 @@ class Waterworks:
             lost = any(run in apart for run in path)
             passage = self._passage(path, share, others.get(path[0]), clogged=path[0] in clogged, lost=lost)
             start, finish = self.survey.run(path[0]).start, self.survey.run(path[-1]).finish
-            found.append(Link(link_name(path), start, None if lost else finish, passage))
+            found.append(Channel(link_name(path), start, None if lost else finish, passage))
         shut = [run for run in apart if self.survey.run(run).waste]
         return [*found, *(self._running_out(run) for run in shut)]
 
     def _passage(
         self, path: tuple[str, ...], open_share: float, siphon: BedSiphon | None, *, clogged: bool, lost: bool
-    ) -> Drain | BellSiphon:
+    ) -> Drain | SiphonFlow:
         """A way by gravity as it is in some fault, put together once for all nights that have it."""
         asked = path, open_share, siphon, clogged, lost
         if asked not in self._passages:
@@ -172,11 +172,11 @@ class Waterworks:
             self._passages[asked] = drain if siphon is None else self._siphon(path, drain, siphon)
         return self._passages[asked]
 
-    def _running_out(self, run: str) -> Link:
+    def _running_out(self, run: str) -> Channel:
         """What runs out of a drain that carries nothing otherwise, with its start come apart."""
-        return Link(run, self.survey.run(run).start, None, replace(self._drain((run,)), line=None))
+        return Channel(run, self.survey.run(run).start, None, replace(self._drain((run,)), line=None))
 
-    def running_back(self, failed: Container[str] = ()) -> list[Link]:
+    def running_back(self, failed: Container[str] = ()) -> list[Channel]:
         """Ways back to a pump that stands still, through outlets that end under water.
 
         Args:
@@ -193,7 +193,7 @@ class Waterworks:
                 mouth = HeadTable((SHORTAGE_M / 2, SHORTAGE_M), (flows[-1] / 2, flows[-1]))
                 back = Drain(mouth, bottom, table_of(self._loss_back(path), flows), -math.inf)
                 pumped = self.survey.run(path[0]).start
-                found.append(Link(f"back through {link_name(path)}", end.at, pumped, back))
+                found.append(Channel(f"back through {link_name(path)}", end.at, pumped, back))
         return found
 
     @cached_property
@@ -216,7 +216,7 @@ class Waterworks:
         """Water over the floor that the pump in a vessel needs [m]; never less than its flow fades over."""
         return max(SHORTAGE_M, self.survey.catalog.pumps[self.survey.drawing.pumps[vessel].part].cover_m)
 
-    def as_designed(self) -> Supply:
+    def as_designed(self) -> PumpSupply:
         """Every outlet at its design flow."""
         flows: dict[str, dict[str | None, tuple[float, ...]]] = {vessel: {} for vessel in self.pumped}
         for path in self.survey.pressure_paths:
@@ -224,7 +224,7 @@ class Waterworks:
             last = self.survey.run(path[-1])
             (before,) = outlets.get(last.finish, (0.0,))
             outlets[last.finish] = (before + self.survey.design_flow(last.name),)
-        return Supply(dict.fromkeys(self.pumped, (0.0,)), flows)
+        return PumpSupply(dict.fromkeys(self.pumped, (0.0,)), flows)
 
     def at_design(self, filled: Mapping[str, float] | None = None) -> Waters:
         """The water as drawn: every level at design, beds empty.
@@ -296,14 +296,14 @@ class Waterworks:
         most = FASTEST_M_S * math.pi / 4 * bore * bore
         return [most * SLOWEST_SHARE ** (1 - step / (POINTS - 1)) for step in range(POINTS)]
 
-    def _siphon(self, path: tuple[str, ...], drain: Drain, siphon: BedSiphon) -> BellSiphon:
+    def _siphon(self, path: tuple[str, ...], drain: Drain, siphon: BedSiphon) -> SiphonFlow:
         """A drain under a bell: its whole fall drives it once it runs, down to the cut-outs."""
         run = path[0]
         floor = self._floor(run)
         start = math.inf
         if drain.inlet is not None and math.isfinite(siphon.start_m3_s):
             start = start_level(drain.inlet, drain.control_m, siphon.start_m3_s)
-        return BellSiphon(
+        return SiphonFlow(
             trickle=drain,
             primed=replace(drain, inlet=self._hold(run, siphon.cut_out_m - floor), control_m=floor),
             start_m=start,

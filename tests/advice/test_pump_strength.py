@@ -11,7 +11,7 @@ import pytest
 
 import autoplan
 from autoplan.advice.case import Case
-from autoplan.advice.pumps import Duty, duty
+from autoplan.advice.pumps import PumpNeed, duty
 from autoplan.advice.remedies import _blamed
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import Site
@@ -66,7 +66,7 @@ class Undrafted:
     plain = None
 
 
-def told(site: Site, catalog: Catalog) -> Duty:
+def told(site: Site, catalog: Catalog) -> PumpNeed:
     """What is told of the sump's pump where nothing is drafted."""
     return duty(case(site, catalog), "sump")
 

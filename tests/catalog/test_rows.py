@@ -13,7 +13,7 @@ from autoplan.catalog.ends import NO_END, End
 from autoplan.catalog.kinds.part import Part, Rating, TwoEnds
 from autoplan.catalog.parts import COMMON, KINDS, Catalog
 from autoplan.catalog.rows import columns_of, read
-from autoplan.catalog.sheet import Known, Row
+from autoplan.catalog.sheet import References, Row
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,18 +43,18 @@ CELLS = {
 }
 
 
-def row(known: Known, **cells: str) -> Row:
+def row(known: References, **cells: str) -> Row:
     """A row that says the above but for some cells."""
     return Row("strainers.csv", 2, "strainers.csv: line 2", {**CELLS, **cells}, frozenset(), False, known)
 
 
 @pytest.fixture
-def known(small: Catalog) -> Known:
+def known(small: Catalog) -> References:
     """The sizes and shops of the small price list."""
-    return Known(small.systems, tuple(small.shops))
+    return References(small.systems, tuple(small.shops))
 
 
-def told(known: Known, **cells: str) -> list[str]:
+def told(known: References, **cells: str) -> list[str]:
     """What is wrong with such a row."""
     one = row(known, **cells)
     read(Strainer, one, place=one.place)
@@ -74,7 +74,7 @@ def test_columns_follow_from_attributes() -> None:
     assert [one.name for one in columns_of(Strainer)[: len(COMMON)]] == [one.name for one in COMMON]
 
 
-def test_a_new_kind_is_read(known: Known) -> None:
+def test_a_new_kind_is_read(known: References) -> None:
     """Cells become SI, empty ones what their attribute has, and its ends join."""
     one = row(known)
     part = read(Strainer, one, place=one.place)
@@ -101,12 +101,12 @@ def test_a_new_kind_is_read(known: Known) -> None:
         ),
     ],
 )
-def test_mistakes_of_a_new_kind(known: Known, cells: Mapping[str, str], wrong: list[str]) -> None:
+def test_mistakes_of_a_new_kind(known: References, cells: Mapping[str, str], wrong: list[str]) -> None:
     """All of a row at once; what its kind leaves empty is not asked where the kind is not known."""
     assert told(known, **cells) == wrong
 
 
-def test_an_end_that_cannot_be_read_joins_nothing(known: Known) -> None:
+def test_an_end_that_cannot_be_read_joins_nothing(known: References) -> None:
     """It stands for none, so that the rest of the row is still looked at."""
     one = row(known, end_a="socket metric 33", rating_bar="-1")
     part = read(Strainer, one, place=one.place)

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from autoplan.hydraulics.basins import TOLERANCE_M, Basin, History, Link, Watch, Waters, walk
+from autoplan.hydraulics.basins import TOLERANCE_M, Basin, Channel, History, Watch, Waters, walk
 from autoplan.hydraulics.gravity import draw_down_time
-from autoplan.hydraulics.passage import BellSiphon, Drain, HeadTable, Pumped, start_level
+from autoplan.hydraulics.passage import Drain, HeadTable, Pumped, SiphonFlow, start_level
 from autoplan.hydraulics.stepping import Step, Stepper
 from autoplan.hydraulics.water import GRAVITY
 
@@ -36,7 +36,7 @@ def inflow(flow: float) -> Pumped:
     return Pumped((0.0,), (flow,), -math.inf)
 
 
-def missing(start: Waters, links: list[Link], end: History) -> float:
+def missing(start: Waters, links: list[Channel], end: History) -> float:
     """Share of the water that is not accounted for [-]."""
     came = sum(end.moved_m3[link.name] for link in links if link.source is None)
     went = sum(end.moved_m3[link.name] for link in links if link.target is None)
@@ -56,7 +56,7 @@ def test_draw_down(across: float, outlet: float, high: float, low: float, printe
     """Two printed examples of a tank that empties through an opening (94 s; 757 s from memory)."""
     area = math.pi / 4 * across**2
     basin, watch = Basin("tank", area, 0.0, 10.0), Watch("tank", low, rising=False)
-    links = [Link("jet", "tank", None, opening(outlet))]
+    links = [Channel("jet", "tank", None, opening(outlet))]
     start = Waters({"tank": area * high})
     end = walk([basin], links, start, 2000.0, [watch], CLOSE_M)
     closed = draw_down_time(area, outlet, 1.0, high, low)
@@ -76,7 +76,7 @@ def test_two_basins_come_level() -> None:
     drain = Drain(None, 0.0, orifice(1e-3, 0.6), 0.0)
     watch = Watch("lower", 1.5, rising=True)
     start = Waters({"upper": 2.0 * 2.0, "lower": 0.5 * 1.0})
-    end = walk([upper, lower], [Link("pipe", "upper", "lower", drain)], start, 4000.0, [watch], CLOSE_M)
+    end = walk([upper, lower], [Channel("pipe", "upper", "lower", drain)], start, 4000.0, [watch], CLOSE_M)
     # Lower has risen 0.5 m, upper fallen 0.125 m: the difference is 0.375 of 1 m.
     assert end.crossed_s[watch] == pytest.approx(draw_down_time(joint, 1e-3, 0.6, 1.0, 0.375), rel=1e-4)
     # Whole: 4.5 m3 over 2.5 m2 stand 1.8 m high in both.
@@ -90,8 +90,8 @@ def test_a_rim_is_met_from_either_side(flow: float, runs_over: bool) -> None:
     through = float(math.sqrt(2 * GRAVITY)) * 1e-3
     basin, watch = Basin("tank", 1.0, 0.0, 1.0), Watch("tank", 1.0, rising=True)
     links = [
-        Link("in", None, "tank", inflow(flow * through)),
-        Link("out", "tank", None, opening(1e-3)),
+        Channel("in", None, "tank", inflow(flow * through)),
+        Channel("out", "tank", None, opening(1e-3)),
     ]
     start = Waters({"tank": 0.9})
     end = walk([basin], links, start, 48 * 3600.0, [watch], CLOSE_M)
@@ -102,7 +102,7 @@ def test_a_rim_is_met_from_either_side(flow: float, runs_over: bool) -> None:
 def test_a_basin_without_a_drain_runs_over_on_time() -> None:
     """Water reaches the rim after free volume / inflow; from then on as much spills as comes."""
     basin, watch = Basin("tank", 1.8, 0.2, 1.0), Watch("tank", 1.0, rising=True)
-    links = [Link("in", None, "tank", inflow(5e-4))]
+    links = [Channel("in", None, "tank", inflow(5e-4))]
     start = Waters({"tank": 1.8 * 0.7})
     end = walk([basin], links, start, 3600.0, [watch])
     assert end.crossed_s[watch] == pytest.approx(1.8 * 0.1 / 5e-4, rel=1e-6)
@@ -116,7 +116,7 @@ def test_a_basin_without_a_drain_runs_over_on_time() -> None:
 @pytest.mark.parametrize("flow", [1e-4, 6e-4, 2e-3])
 def test_water_stands_no_higher_over_a_rim_than_its_weir(area_m2: float, flow: float) -> None:
     """Over the rim it comes to rest at the weir's head, Q = 1.83 L H^1.5, and was never told to be higher."""
-    links = [Link("in", None, "tank", inflow(flow))]
+    links = [Channel("in", None, "tank", inflow(flow))]
     end = walk([Basin("tank", area_m2, 0.0, 0.8)], links, Waters({"tank": 0.7 * area_m2}), 12 * 3600.0)
     head = (flow / (1.83 * 2 * math.sqrt(math.pi * area_m2))) ** (2 / 3)
     assert end.highest_m["tank"] - 0.8 == pytest.approx(head, abs=1e-4)
@@ -132,7 +132,7 @@ def test_water_sinks_no_lower_than_its_drain(bore_m2: float) -> None:
     ]
     little = Drain(orifice(2 * bore_m2), 3.022, orifice(bore_m2), 2.3)
     wide = Drain(orifice(2e-3), 2.615, orifice(1e-3), 1.346, open_share=0.5)
-    links = [Link("down", "upper", "middle", little), Link("on", "middle", "lower", wide)]
+    links = [Channel("down", "upper", "middle", little), Channel("on", "middle", "lower", wide)]
     start = Waters({"upper": 0.67 * 0.63, "middle": 1.15 * 0.747, "lower": 1.37 * 0.58})
     end = walk(basins, links, start, 12 * 3600.0)
     assert end.lowest_m["middle"] == pytest.approx(2.615, abs=3e-4)
@@ -141,7 +141,7 @@ def test_water_sinks_no_lower_than_its_drain(bore_m2: float) -> None:
 def test_gravel_takes_its_share() -> None:
     """A bed with 40 % of water fills in 40 % of the time."""
     basin, watch = Basin("bed", 1.2, 0.0, 0.3, water_share=0.4), Watch("bed", 0.25, rising=True)
-    end = walk([basin], [Link("in", None, "bed", inflow(1e-4))], Waters({"bed": 0.0}), 2000.0, [watch])
+    end = walk([basin], [Channel("in", None, "bed", inflow(1e-4))], Waters({"bed": 0.0}), 2000.0, [watch])
     assert end.crossed_s[watch] == pytest.approx(0.4 * 1.2 * 0.25 / 1e-4, rel=1e-6)
 
 
@@ -150,14 +150,14 @@ def siphon_bed(flow: float, *, starts: bool = True, stops: bool = True) -> Histo
     trickle = HeadTable((0.001, 0.01), (1e-6, 1e-6 * 10**1.5))
     lip, cut_out, full = 0.25, 0.03, 4e-4
     constant = HeadTable((0.01, 1.0), (full * (1 - 1e-9), full))
-    siphon = BellSiphon(
+    siphon = SiphonFlow(
         Drain(trickle, lip, None, -math.inf),
         Drain(constant, 0.0, None, -math.inf),
         start_level(trickle, lip, 1e-5) if starts else math.inf,
         cut_out if stops else -math.inf,
     )
     bed = Basin("bed", 1.2, 0.0, 0.32, 0.4)
-    links = [Link("in", None, "bed", inflow(flow)), Link("siphon", "bed", None, siphon)]
+    links = [Channel("in", None, "bed", inflow(flow)), Channel("siphon", "bed", None, siphon)]
     start = Waters({"bed": bed.volume(cut_out)})
     end = walk([bed], links, start, 6 * 3600.0)
     assert missing(start, links, end) < 1e-9
@@ -184,11 +184,11 @@ def test_a_siphon_bed_keeps_its_times() -> None:
 def test_a_siphon_needs_its_start_flow(flow: float, starts: bool) -> None:
     """Under the start flow the standpipe trickles for ever; over it the siphon primes."""
     trickle = HeadTable((0.001, 0.01), (1e-6, 1e-6 * 10**1.5))
-    siphon = BellSiphon(
+    siphon = SiphonFlow(
         Drain(trickle, 0.25, None, -math.inf), opening(1e-3), start_level(trickle, 0.25, 1e-5), 0.03
     )
     bed = Basin("bed", 0.1, 0.0, 0.32)
-    links = [Link("in", None, "bed", inflow(flow)), Link("siphon", "bed", None, siphon)]
+    links = [Channel("in", None, "bed", inflow(flow)), Channel("siphon", "bed", None, siphon)]
     end = walk([bed], links, Waters({"bed": 0.1 * 0.25}), 12 * 3600.0)
     assert bool(end.switches) == starts
     assert missing(Waters({"bed": 0.1 * 0.25}), links, end) < 1e-9
@@ -215,7 +215,7 @@ def test_a_siphon_that_cannot_start_or_stop() -> None:
 def test_a_pump_that_loses_its_water_fades() -> None:
     """A pump that loses all it lifts stops within a centimetre under its cover, and is timed at it."""
     sump, watch = Basin("sump", 1.0, 0.0, 1.0), Watch("sump", 0.1, rising=False)
-    links = [Link("burst", "sump", None, Pumped((0.0,), (1e-3,), 0.1))]
+    links = [Channel("burst", "sump", None, Pumped((0.0,), (1e-3,), 0.1))]
     start = Waters({"sump": 0.4})
     end = walk([sump], links, start, 7200.0, [watch])
     assert end.crossed_s[watch] == pytest.approx(0.3 / 1e-3, rel=1e-6)
@@ -227,8 +227,8 @@ def test_a_turn_inside_a_step_counts() -> None:
     """The highest level of a basin that first rises and then falls is not missed between steps."""
     upper, lower = Basin("upper", 0.2, 1.0, 3.0), Basin("lower", 1.0, 0.0, 2.0)
     links = [
-        Link("down", "upper", "lower", opening(1e-3, 1.0)),
-        Link("out", "lower", None, opening(5e-4)),
+        Channel("down", "upper", "lower", opening(1e-3, 1.0)),
+        Channel("out", "lower", None, opening(5e-4)),
     ]
     start = Waters({"upper": 0.4, "lower": 0.1})
     coarse = walk([upper, lower], links, start, 3600.0)
@@ -252,7 +252,7 @@ def test_water_that_runs_as_it_comes_is_not_walked_in_steps(
     monkeypatch.setattr(Stepper, "step", counted)
     flow, bore, night = 1e-4, 1e-4, 43_200.0
     rest = (flow / bore) ** 2 / (2 * GRAVITY)
-    links = [Link("in", None, "tank", inflow(flow)), Link("out", "tank", None, opening(bore))]
+    links = [Channel("in", None, "tank", inflow(flow)), Channel("out", "tank", None, opening(bore))]
     start = Waters({"tank": rest + off_m})
     end = walk([Basin("tank", 1.0, 0.0, 1.0)], links, start, night)
     assert (len(steps) == 1) is rests
@@ -285,7 +285,7 @@ def test_time_does_not_run_back() -> None:
 
 
 @st.composite
-def systems(draw: st.DrawFn) -> tuple[list[Basin], list[Link], Waters]:
+def systems(draw: st.DrawFn) -> tuple[list[Basin], list[Channel], Waters]:
     """A cascade of two to five basins, a pump back up, and siphons among the drains."""
     count = draw(st.integers(2, 5))
     basins, links, volumes = [], [], {}
@@ -300,17 +300,17 @@ def systems(draw: st.DrawFn) -> tuple[list[Basin], list[Link], Waters]:
             bore = draw(st.floats(1e-5, 3e-3))
             drain = Drain(orifice(2 * bore), lip, orifice(bore), floor - draw(st.floats(0.0, 1.0)))
             passage = (
-                drain if draw(st.booleans()) else BellSiphon(drain, opening(bore, floor), lip + 0.02, floor)
+                drain if draw(st.booleans()) else SiphonFlow(drain, opening(bore, floor), lip + 0.02, floor)
             )
-            links.append(Link(f"d{number}", basin.name, f"b{number + 1}", passage))
+            links.append(Channel(f"d{number}", basin.name, f"b{number + 1}", passage))
     flow, cover = draw(st.floats(0.0, 2e-3)), 1.0 + draw(st.floats(0.01, 0.5))
-    links.append(Link("pump", basins[-1].name, "b0", Pumped((1.0, 1.8), (flow, 1.2 * flow), cover)))
+    links.append(Channel("pump", basins[-1].name, "b0", Pumped((1.0, 1.8), (flow, 1.2 * flow), cover)))
     return basins, links, Waters(volumes)
 
 
 @settings(max_examples=60, deadline=None, derandomize=True)
 @given(systems())
-def test_no_litre_is_lost(system: tuple[list[Basin], list[Link], Waters]) -> None:
+def test_no_litre_is_lost(system: tuple[list[Basin], list[Channel], Waters]) -> None:
     """Whatever stands where, water is conserved to 1e-9, and levels stay between floor and rim."""
     basins, links, start = system
     end = walk(basins, links, start, 8 * 3600.0)
@@ -325,7 +325,7 @@ def test_no_litre_is_lost(system: tuple[list[Basin], list[Link], Waters]) -> Non
 
 @settings(max_examples=40, deadline=None, derandomize=True)
 @given(systems())
-def test_extremes_are_those_of_a_finer_walk(system: tuple[list[Basin], list[Link], Waters]) -> None:
+def test_extremes_are_those_of_a_finer_walk(system: tuple[list[Basin], list[Channel], Waters]) -> None:
     """Highest and lowest water are told to a millimetre, also where they fall between two steps."""
     basins, links, start = system
     told = walk(basins, links, start, 4 * 3600.0)

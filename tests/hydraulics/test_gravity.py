@@ -23,7 +23,7 @@ from autoplan.hydraulics.gravity import (
     siphon_flow,
     standpipe_head,
 )
-from autoplan.hydraulics.line import Line, Resistance
+from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.water import GRAVITY, water_at
 
 WATER = water_at(20.0)
@@ -157,7 +157,7 @@ def test_draw_down_refusals() -> None:
 
 def test_siphon_uses_its_whole_fall() -> None:
     """At the siphon's flow the losses equal the fall; no fall gives no flow."""
-    siphon = Line(0.02, 1.5e-6, 0.6, (Resistance(2.5, 0.02),))
+    siphon = Conduit(0.02, 1.5e-6, 0.6, (Resistance(2.5, 0.02),))
     assert siphon.loss(siphon_flow(siphon, 0.4, WATER), WATER) == pytest.approx(0.4)
     assert siphon_flow(siphon, 0.0, WATER) == 0.0
 

@@ -9,12 +9,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from autoplan.hydraulics.friction import LAMINAR_BELOW, TURBULENT_FROM, friction_head, velocity, velocity_head
-from autoplan.hydraulics.line import Line, Resistance
+from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.water import GRAVITY, water_at
 
 WATER = water_at(20.0)
 lines = st.builds(
-    lambda bore, roughness, length, k, narrower: Line(
+    lambda bore, roughness, length, k, narrower: Conduit(
         bore, roughness, length, (Resistance(k, bore), Resistance(0.5, bore * narrower))
     ),
     st.floats(0.012, 0.1),
@@ -27,7 +27,7 @@ lines = st.builds(
 
 def test_loss_is_the_sum_of_its_parts() -> None:
     """Loss is pipe friction plus each K on the velocity head of its own bore."""
-    line = Line(0.05, 1.5e-6, 4.0, (Resistance(2.0, 0.05), Resistance(0.7, 0.04)))
+    line = Conduit(0.05, 1.5e-6, 4.0, (Resistance(2.0, 0.05), Resistance(0.7, 0.04)))
     flow = 1e-3
     expected = (
         friction_head(flow, 0.05, 4.0, 1.5e-6, WATER)
@@ -54,7 +54,7 @@ def test_a_flap_takes_no_less_in_slow_water() -> None:
 
 def test_too_little_head_lifts_no_flap() -> None:
     """What a line with a flap carries is nothing below the head that lifts it, and just above it a little."""
-    line = Line(0.02, 1.5e-6, 1.0, (Resistance(2.0, 0.02, 1.4),))
+    line = Conduit(0.02, 1.5e-6, 1.0, (Resistance(2.0, 0.02, 1.4),))
     lifts = 2.0 * 1.4**2 / (2 * GRAVITY)
     assert line.flow(lifts - 1e-6, WATER) == 0.0
     assert 0.0 < line.flow(lifts + 1e-6, WATER) < 1e-6
@@ -62,7 +62,7 @@ def test_too_little_head_lifts_no_flap() -> None:
 
 
 @given(lines, st.floats(1e-5, 50.0))
-def test_flow_is_the_inverse_rounded_down(line: Line, head: float) -> None:
+def test_flow_is_the_inverse_rounded_down(line: Conduit, head: float) -> None:
     """The flow found loses no more than the head, and a billionth more flow loses more."""
     flow = line.flow(head, WATER)
     assert line.loss(flow, WATER) <= head
@@ -70,7 +70,7 @@ def test_flow_is_the_inverse_rounded_down(line: Line, head: float) -> None:
 
 
 @given(lines, st.floats(0.0, 5e-3), st.floats(1.0, 3.0))
-def test_loss_never_falls_as_flow_rises(line: Line, flow: float, more: float) -> None:
+def test_loss_never_falls_as_flow_rises(line: Conduit, flow: float, more: float) -> None:
     """More flow never loses less."""
     assert line.loss(flow * more, WATER) >= line.loss(flow, WATER) * (1.0 - 1e-12)
 
@@ -80,7 +80,7 @@ def test_loss_never_falls_as_flow_rises(line: Line, flow: float, more: float) ->
 )
 def test_inverse_through_the_transition(number: float) -> None:
     """Loss then flow gives back the flow on both sides of the laminar limit and inside it."""
-    line = Line(0.02, 1.5e-6, 10.0)
+    line = Conduit(0.02, 1.5e-6, 10.0)
     flow = number * WATER.viscosity_m2_s * 0.25 * pi * 0.02
     assert line.flow(line.loss(flow, WATER), WATER) == pytest.approx(flow, rel=1e-9)
 
@@ -89,14 +89,14 @@ def test_poiseuille() -> None:
     """Laminar loss in a bare pipe is 128 nu L Q / (pi g d^4) (Hagen-Poiseuille)."""
     bore, length, flow = 0.02, 10.0, 1e-5
     exact = 128 * WATER.viscosity_m2_s * length * flow / (pi * GRAVITY * bore**4)
-    assert Line(bore, 1.5e-6, length).loss(flow, WATER) == pytest.approx(exact)
+    assert Conduit(bore, 1.5e-6, length).loss(flow, WATER) == pytest.approx(exact)
 
 
 def test_limits() -> None:
     """No head, no flow; a negative head and a line without resistance are refused."""
-    line = Line(0.05, 1.5e-6, 4.0)
+    line = Conduit(0.05, 1.5e-6, 4.0)
     assert line.flow(0.0, WATER) == 0.0
     with pytest.raises(ValueError, match="head must be 0 or more"):
         line.flow(-1e-9, WATER)
     with pytest.raises(ValueError, match="passes any flow"):
-        Line(0.05, 1.5e-6, 0.0, (Resistance(0.0, 0.05),)).flow(1.0, WATER)
+        Conduit(0.05, 1.5e-6, 0.0, (Resistance(0.0, 0.05),)).flow(1.0, WATER)

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from autoplan.hydraulics.line import Line, Resistance, Stretch
-from autoplan.hydraulics.lines import Lines
+from autoplan.hydraulics.line import Conduit, Resistance, Stretch
+from autoplan.hydraulics.lines import Conduits
 from autoplan.hydraulics.water import water_at
 
 WATER = water_at(20.0)
@@ -22,7 +22,7 @@ STRETCHES = st.lists(
 ).map(tuple)
 LINES = st.lists(
     st.builds(
-        Line,
+        Conduit,
         st.sampled_from([0.017, 0.0288, 0.0452]),
         st.sampled_from([0.0, 1.5e-6, 2e-5]),
         st.floats(0.0, 30.0),
@@ -34,9 +34,9 @@ LINES = st.lists(
 
 
 @given(lines=LINES, flow=st.one_of(st.just(0.0), st.floats(1e-7, 3e-3)))
-def test_each_loses_what_it_would_alone(lines: Sequence[Line], flow: float) -> None:
+def test_each_loses_what_it_would_alone(lines: Sequence[Conduit], flow: float) -> None:
     """The array holds every line's own loss, to rounding, from no flow through the transition to fast."""
-    together = Lines(lines).loss(flow, WATER)
+    together = Conduits(lines).loss(flow, WATER)
     assert together.tolist() == pytest.approx([line.loss(flow, WATER) for line in lines], rel=1e-12, abs=0.0)
 
 
@@ -44,4 +44,4 @@ def test_a_bore_that_is_none_is_refused() -> None:
     """A fitting without a bore is refused as it is for one line, with a flap or without."""
     for lifts in (0.0, 1.0):
         with pytest.raises(ValueError, match="bore must be positive"):
-            Lines([Line(0.02, 0.0, 1.0, (Resistance(1.0, 0.0, lifts),))])
+            Conduits([Conduit(0.02, 0.0, 1.0, (Resistance(1.0, 0.0, lifts),))])

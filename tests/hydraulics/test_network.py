@@ -11,7 +11,7 @@ import pytest
 from fluids.friction import Colebrook
 from scipy.optimize import root
 
-from autoplan.hydraulics.line import Line, Resistance
+from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.network import Fixed, Free, Link, NetworkError, Solution, solve
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.water import GRAVITY, Water
@@ -20,14 +20,14 @@ WATER = Water(998.2, 1.0e-6)
 CURVE = PumpCurve(((0.0, 3.0), (0.0006, 2.4), (0.0012, 1.0)))
 
 
-def fittings(k: float, bore: float = 0.02) -> tuple[Line, ...]:
+def fittings(k: float, bore: float = 0.02) -> tuple[Conduit, ...]:
     """A line that loses K v^2 / 2g and nothing else."""
-    return (Line(bore, 0.0, 0.0, (Resistance(k, bore),)),)
+    return (Conduit(bore, 0.0, 0.0, (Resistance(k, bore),)),)
 
 
-def pipe(bore: float, length: float, roughness: float = 1.5e-6) -> tuple[Line, ...]:
+def pipe(bore: float, length: float, roughness: float = 1.5e-6) -> tuple[Conduit, ...]:
     """A straight pipe."""
-    return (Line(bore, roughness, length),)
+    return (Conduit(bore, roughness, length),)
 
 
 def conductance(k: float, bore: float = 0.02) -> float:
@@ -113,7 +113,11 @@ def test_two_pumps_side_by_side_and_in_a_row() -> None:
     feed = Link("outlet", "end", fittings(5.0))
     pump = Link("sump", "outlet", pump=CURVE)
     beside = solve(nodes, {"one": pump, "two": pump, "feed": feed}, WATER)
-    row = {"one": Link("sump", "mid", pump=CURVE), "two": Link("mid", "outlet", pump=CURVE), "feed": feed}
+    row = {
+        "one": Link("sump", "mid", pump=CURVE),
+        "two": Link("mid", "outlet", pump=CURVE),
+        "feed": feed,
+    }
     behind = solve(nodes, row, WATER)
     double = PumpCurve(tuple((2 * flow, head) for flow, head in CURVE.points))
     tall = PumpCurve(tuple((flow, 2 * head) for flow, head in CURVE.points))
@@ -238,13 +242,13 @@ def test_a_check_valve_opens_when_its_flap_is_carried(head: float, opens: bool) 
 
     Above it its line carries what friction leaves of the other head: energy along each way, by hand.
     """
-    flap = Line(0.02, 1.5e-6, 2.0, (Resistance(3.5, 0.02, 1.4),))
-    bare = Line(0.02, 1.5e-6, 2.0, (Resistance(1.0, 0.02),))
+    flap = Conduit(0.02, 1.5e-6, 2.0, (Resistance(3.5, 0.02, 1.4),))
+    bare = Conduit(0.02, 1.5e-6, 2.0, (Resistance(1.0, 0.02),))
     nodes = {"source": Fixed(head), "low": Fixed(0.0)}
     found = solve(nodes, {"checked": Link("source", "low", (flap,), one_way=True)}, WATER)
     assert (found.flows["checked"] > 0.0) is opens
     if opens and found.flows["checked"] < 1.4 * math.pi / 4 * 0.02**2:
-        left = Line(0.02, 1.5e-6, 2.0).flow(head - 3.5 * 1.4**2 / (2 * GRAVITY), WATER)
+        left = Conduit(0.02, 1.5e-6, 2.0).flow(head - 3.5 * 1.4**2 / (2 * GRAVITY), WATER)
         assert found.flows["checked"] == pytest.approx(left, rel=1e-6)
     elif opens:
         assert flap.held_open().loss(found.flows["checked"], WATER) == pytest.approx(head, abs=1e-9)
@@ -283,10 +287,10 @@ def random_network(seed: int, *, loops: bool, ranges=USUAL):
         )
     names = list(nodes)
 
-    def lines() -> tuple[Line, ...]:
+    def lines() -> tuple[Conduit, ...]:
         bore, k = (math.exp(draw.uniform(*map(math.log, limits))) for limits in ranges)
         fitting = Resistance(k, bore * draw.uniform(0.7, 1.0))
-        return (Line(bore, draw.choice((1.5e-6, 1e-4)), draw.uniform(0.5, 8.0), (fitting,)),)
+        return (Conduit(bore, draw.choice((1.5e-6, 1e-4)), draw.uniform(0.5, 8.0), (fitting,)),)
 
     ends = [(names[draw.randrange(number)], names[number]) for number in range(1, count)]
     if loops:
@@ -294,7 +298,7 @@ def random_network(seed: int, *, loops: bool, ranges=USUAL):
     return nodes, {f"link {number}": Link(*draw.sample(pair, 2), lines()) for number, pair in enumerate(ends)}
 
 
-def lost_by_hand(line: Line, flow: float) -> float:
+def lost_by_hand(line: Conduit, flow: float) -> float:
     """Darcy-Weisbach with Colebrook in closed form, and K on its own bore: written for this test [m]."""
     speed = 4 * abs(flow) / (math.pi * line.bore_m**2)
     reynolds = speed * line.bore_m / WATER.viscosity_m2_s
@@ -447,7 +451,11 @@ def test_where_it_starts_does_not_matter() -> None:
             "neither resistance nor pump",
         ),
         ({"up": Fixed(math.nan), "down": Free()}, Link("up", "down", fittings(1.0)), "not finite"),
-        ({"up": Fixed(1.0), "down": Free()}, Link("up", "down", fittings(1.0), most_m3_s=-1.0), "range"),
+        (
+            {"up": Fixed(1.0), "down": Free()},
+            Link("up", "down", fittings(1.0), most_m3_s=-1.0),
+            "range",
+        ),
         (
             {"up": Fixed(1.0), "down": Free(1e-3)},
             Link("up", "down", fittings(1.0), shut=True),

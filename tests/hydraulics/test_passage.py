@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
-from autoplan.hydraulics.line import Line, Resistance
+from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.passage import (
     SHORTAGE_M,
     Drain,
@@ -24,7 +24,7 @@ from autoplan.hydraulics.water import water_at
 
 G = 9.80665
 WATER = water_at(20.0)
-PIPE = Line(0.045, 1.5e-6, 3.0, (Resistance(2.5, 0.045),))
+PIPE = Conduit(0.045, 1.5e-6, 3.0, (Resistance(2.5, 0.045),))
 FLOWS = [8e-3 * 0.002 ** (1 - step / 39) for step in range(40)]
 
 

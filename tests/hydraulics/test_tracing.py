@@ -8,14 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from autoplan.hydraulics.basins import Basin, Link, Waters, walk
+from autoplan.hydraulics.basins import Basin, Channel, Waters, walk
 from autoplan.hydraulics.passage import Drain, HeadTable, Pumped
 from autoplan.hydraulics.tracing import FINEST_M, Point, Tracer, thinned
 
 TANK = Basin("tank", 2.0, 0.0, 1.0)
-FILLING = Link("in", "well", "tank", Pumped((0.0, 1.0), (0.001, 0.001), -1.0))
+FILLING = Channel("in", "well", "tank", Pumped((0.0, 1.0), (0.001, 0.001), -1.0))
 WELL = Basin("well", 1000.0, 0.0, 10.0)
-EMPTYING = Link("out", "tank", None, Drain(HeadTable((0.1, 1.0), (0.001, 0.01)), 0.0, None, -1.0))
+EMPTYING = Channel("out", "tank", None, Drain(HeadTable((0.1, 1.0), (0.001, 0.01)), 0.0, None, -1.0))
 START = Waters({"tank": 0.2, "well": 5000.0})
 
 

@@ -22,7 +22,7 @@ from autoplan.hydraulics.fittings import (
     joining_tee_k,
     turn_k,
 )
-from autoplan.hydraulics.line import Line, Resistance
+from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.search import crossing
 from autoplan.hydraulics.water import GRAVITY, water_at
 
@@ -112,11 +112,11 @@ def test_crane_7_36_dividing_wye() -> None:
     assert dividing_tee_k("run", total, 400 * US_GPM, bore, bore, 45.0) == 0.0
 
 
-def crane_7_6_line(valve: float) -> Line:
+def crane_7_6_line(valve: float) -> Conduit:
     """60 m of 80 mm schedule 40 pipe with factor 0.017, six threaded elbows and a reduced ball valve."""
     bore, factor = 0.07793, 0.017
     total = factor * 60.0 / bore + 6 * 30 * factor + valve + entrance_k("flush") + EXIT_K
-    return Line(bore, STEEL, 0.0, (Resistance(total, bore),))
+    return Conduit(bore, STEEL, 0.0, (Resistance(total, bore),))
 
 
 def test_crane_7_6_head_tank() -> None:
@@ -151,8 +151,8 @@ def test_crane_7_19_two_pipes_from_a_tank(design: bool) -> None:
     wide, narrow, water = 0.07793, 0.05250, water_at((60.0 - 32.0) / 1.8)
     mitre = turn_k(90, "tight", wide, 1.0, STEEL) if design else bend_miter(90, Di=wide, method="Crane")
     gate = K_gate_valve_Crane(D1=wide, D2=wide, angle=0.0)
-    upper = Line(wide, STEEL, 10 * FOOT, (Resistance(entrance_k("flush") + mitre + gate, wide),))
-    lower = Line(narrow, STEEL, 20 * FOOT, (Resistance(contraction_k(wide, narrow) + EXIT_K, narrow),))
+    upper = Conduit(wide, STEEL, 10 * FOOT, (Resistance(entrance_k("flush") + mitre + gate, wide),))
+    lower = Conduit(narrow, STEEL, 20 * FOOT, (Resistance(contraction_k(wide, narrow) + EXIT_K, narrow),))
     flow, _ = crossing(lambda q: upper.loss(q, water) + lower.loss(q, water) <= 11.5 * FOOT, 0.0, 0.1)
     assert flow / US_GPM == pytest.approx(137.0, rel=0.02)
 
@@ -163,7 +163,7 @@ def test_short_tube() -> None:
     Encyclopaedia Britannica 1911, "Hydraulics": 0.82, and 0.505 for the loss at its sharp entrance.
     """
     bore, head = 0.05, 1.0
-    tube = Line(bore, PLASTIC, 0.0, (Resistance(entrance_k("flush") + EXIT_K, bore),))
+    tube = Conduit(bore, PLASTIC, 0.0, (Resistance(entrance_k("flush") + EXIT_K, bore),))
     ideal = 0.25 * pi * bore**2 * sqrt(2 * GRAVITY * head)
     coefficient = tube.flow(head, water_at(15.0)) / ideal
     assert coefficient == pytest.approx(0.8165, abs=5e-5)

@@ -11,7 +11,7 @@ from scipy.optimize import brentq
 from autoplan.hydraulics.fittings import EXIT_K
 from autoplan.hydraulics.friction import friction_factor, friction_head, reynolds, velocity
 from autoplan.hydraulics.gravity import hazen_williams_head, part_full_ratios
-from autoplan.hydraulics.line import Line, Resistance
+from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.pump import water_power_w
 from autoplan.hydraulics.water import GRAVITY, Water, water_at
 
@@ -91,7 +91,7 @@ def test_crane_7_15_pump_line() -> None:
     """Head and shaft power of a 3 in steel pump line with fittings agree with Crane TP-410, Ex. 7-15."""
     bore, valve_bore = SCHEDULE_40[3] / 1000.0, SCHEDULE_40[2.5] / 1000.0
     water = water_at((70.0 - 32.0) / 1.8)
-    line = Line(
+    line = Conduit(
         bore_m=bore,
         roughness_m=STEEL,
         length_m=500 * FOOT,
@@ -132,9 +132,9 @@ def test_three_reservoirs() -> None:
     # The example's temperature is not given; at roughness 0.5 mm the viscosity hardly matters.
     water = Water(1000.0, 1.0e-6)
     lines = [
-        (100.0, Line(0.3, 5e-4, 2000.0)),
-        (85.0, Line(0.25, 5e-4, 1500.0)),
-        (60.0, Line(0.25, 5e-4, 3000.0)),
+        (100.0, Conduit(0.3, 5e-4, 2000.0)),
+        (85.0, Conduit(0.25, 5e-4, 1500.0)),
+        (60.0, Conduit(0.25, 5e-4, 3000.0)),
     ]
 
     def inflows(junction: float) -> list[float]:
@@ -156,7 +156,7 @@ WHITE_DROP = 20.3
 
 def test_white_6_17_series() -> None:
     """Three pipes in series under 20.3 m carry 10.2 m3/h (White, Fluid Mechanics, Ex. 6.17, from memory)."""
-    lines = [Line(bore, roughness, length) for length, bore, roughness in WHITE_PIPES]
+    lines = [Conduit(bore, roughness, length) for length, bore, roughness in WHITE_PIPES]
     flow = brentq(
         lambda q: sum(line.loss(q, WHITE_WATER) for line in lines) - WHITE_DROP, 1e-6, 0.1, xtol=1e-12
     )
@@ -165,6 +165,6 @@ def test_white_6_17_series() -> None:
 
 def test_white_6_18_parallel() -> None:
     """The same pipes side by side carry 99.8 m3/h (White, Fluid Mechanics, Ex. 6.18, from memory)."""
-    lines = [Line(bore, roughness, length) for length, bore, roughness in WHITE_PIPES]
+    lines = [Conduit(bore, roughness, length) for length, bore, roughness in WHITE_PIPES]
     total = sum(line.flow(WHITE_DROP, WHITE_WATER) for line in lines)
     assert total * 3600.0 == pytest.approx(99.8, rel=0.003)

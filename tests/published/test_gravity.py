@@ -14,7 +14,7 @@ from autoplan.hydraulics.gravity import (
     siphon_flow,
     standpipe_head,
 )
-from autoplan.hydraulics.line import Line, Resistance
+from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.water import GRAVITY, water_at
 
 FOOT = 0.3048
@@ -38,7 +38,7 @@ def test_draw_down_through_jet() -> None:
 def test_siphon_with_friction() -> None:
     """A 0.1 m siphon 5000 m long with f 0.02 and 5 m of fall carries 2.4597e-3 m3/s (GATE Civil 2019)."""
     bore = 0.1
-    siphon = Line(bore, 0.0, 0.0, (Resistance(0.02 * 5000.0 / bore, bore),))
+    siphon = Conduit(bore, 0.0, 0.0, (Resistance(0.02 * 5000.0 / bore, bore),))
     assert siphon_flow(siphon, 5.0, water_at(20.0)) == pytest.approx(2.4597e-3, rel=2e-4)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from autoplan.hydraulics.line import Line, Resistance
+from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.network import Fixed, Free, Link, Solution, solve
 from autoplan.hydraulics.pump import PumpCurve, energy_kwh_per_year, water_power_w, watts_at_speed
 from autoplan.hydraulics.water import Water, water_at
@@ -15,9 +15,9 @@ HORSEPOWER = 745.7
 POUND_PER_CUBIC_FOOT = 0.45359237 / FOOT**3
 
 
-def pipe(bore: float, length: float, roughness: float) -> tuple[Line, ...]:
+def pipe(bore: float, length: float, roughness: float) -> tuple[Conduit, ...]:
     """A straight pipe."""
-    return (Line(bore, roughness, length),)
+    return (Conduit(bore, roughness, length),)
 
 
 def test_three_reservoirs_with_a_draw() -> None:
@@ -41,7 +41,11 @@ WHITE = (pipe(0.08, 100.0, 0.24e-3), pipe(0.06, 150.0, 0.12e-3), pipe(0.04, 80.0
 def test_three_pipes_in_series() -> None:
     """10.2 m3/h (White, Fluid Mechanics, Ex. 6.17, from memory)."""
     nodes = {"a": Fixed(20.3), "b": Free(), "c": Free(), "d": Fixed(0.0)}
-    links = {"1": Link("a", "b", WHITE[0]), "2": Link("b", "c", WHITE[1]), "3": Link("c", "d", WHITE[2])}
+    links = {
+        "1": Link("a", "b", WHITE[0]),
+        "2": Link("b", "c", WHITE[1]),
+        "3": Link("c", "d", WHITE[2]),
+    }
     flows = solve(nodes, links, Water(1000.0, 1.02e-6)).flows
     assert [flow * 3600 for flow in flows.values()] == pytest.approx([10.2] * 3, rel=0.003)
 
@@ -56,7 +60,7 @@ def test_three_pipes_in_parallel() -> None:
 def running(curve: PumpCurve, lift_m: float, k: float, bore_m: float, water: Water) -> Solution:
     """A pump that lifts from one level to another through fittings."""
     nodes = {"low": Fixed(0.0), "outlet": Free(), "high": Fixed(lift_m)}
-    fittings = (Line(bore_m, 0.0, 0.0, (Resistance(k, bore_m),)),)
+    fittings = (Conduit(bore_m, 0.0, 0.0, (Resistance(k, bore_m),)),)
     links = {"pump": Link("low", "outlet", pump=curve), "line": Link("outlet", "high", fittings)}
     return solve(nodes, links, water)
 

@@ -11,9 +11,9 @@ from typing import Any
 import pytest
 
 from autoplan.catalog.load import COLUMNS, load_catalog
-from autoplan.catalog.parts import COMMON, KINDS, Kind
+from autoplan.catalog.parts import COMMON, KINDS, PartKind
 from autoplan.catalog.rows import read
-from autoplan.catalog.sheet import Known, Row
+from autoplan.catalog.sheet import References, Row
 from autoplan.cli import run
 from autoplan.problem.tables.air import AirTable
 from autoplan.problem.tables.defaults import GEOMETRY
@@ -133,17 +133,17 @@ def test_what_must_be_given_must_be_given(table: str, kind: type[Table]) -> None
         assert [wrong.problem for wrong in validate(kind, less, "file", table).mistakes] == ["is missing"]
 
 
-def rows_of(kind: Kind, catalog: str) -> Iterator[dict[str, str]]:
+def rows_of(kind: PartKind, catalog: str) -> Iterator[dict[str, str]]:
     """The rows of a kind of part in one of the price lists that come along."""
     with (HERE / "catalogs" / catalog / kind.file).open(encoding="utf-8", newline="") as text:
         yield from csv.DictReader(text)
 
 
 @pytest.mark.parametrize("kind", KINDS, ids=lambda kind: kind.name)
-def test_cells_may_be_empty_where_the_list_says_so(kind: Kind) -> None:
+def test_cells_may_be_empty_where_the_list_says_so(kind: PartKind) -> None:
     """A row without a cell that must be filled in is refused; one without any other is taken somewhere."""
     catalog = load_catalog(HERE / "catalogs" / "metric")
-    known = Known(catalog.systems, tuple(catalog.shops))
+    known = References(catalog.systems, tuple(catalog.shops))
     rows = list(rows_of(kind, "metric"))
 
     def mistakes(cells: dict[str, str], column: str) -> int:

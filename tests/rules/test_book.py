@@ -8,7 +8,7 @@ import pytest
 
 from autoplan.errors import InputError
 from autoplan.rules import asked
-from autoplan.rules.asked import Begun, Joined, LetIn, OnShelf, Turned
+from autoplan.rules.asked import Joined, LetIn, OnShelf, Starting, Turned
 from autoplan.rules.book import ALL, read_rules
 from autoplan.units import read
 
@@ -150,7 +150,7 @@ def test_without(plan) -> None:
 def test_only_rules_with_an_answer_of_their_own_are_asked(plan) -> None:
     """Of a question those rules are asked that answer it, in the book's order; of two, those of either."""
     book = read_rules(plan.rules({}).site)
-    for question in (Turned, Begun, LetIn, Joined, OnShelf):
+    for question in (Turned, Starting, LetIn, Joined, OnShelf):
         marked = [
             rule
             for rule in book.rules
@@ -158,8 +158,8 @@ def test_only_rules_with_an_answer_of_their_own_are_asked(plan) -> None:
         ]
         assert marked
         assert list(book.answering(question)) == marked
-    both = {rule.id for asked in (Begun, LetIn) for rule in book.answering(asked)}
-    assert {rule.id for rule in book.answering(Begun, LetIn)} == both
+    both = {rule.id for asked in (Starting, LetIn) for rule in book.answering(asked)}
+    assert {rule.id for rule in book.answering(Starting, LetIn)} == both
     first = book.answering(Turned)[0]
     assert first.id not in {rule.id for rule in book.without(first.id).answering(Turned)}
 

@@ -16,7 +16,7 @@ from autoplan.outcome import Design, Outcome, Status
 from autoplan.report.render.plain import plain_text
 from autoplan.report.sections.siphons import siphons
 from autoplan.report.units import SI
-from autoplan.rules.asked import Begun, LetIn
+from autoplan.rules.asked import LetIn, Starting
 from autoplan.rules.book import read_rules
 from tests.selection.conftest import cut_down
 
@@ -63,7 +63,7 @@ def admits(plan: Any, rule_id: str, pipe: str, stood: str | None, flare: str | N
     run = plan.site.runs["bed drain 1"]
     asked = (plan.site, plan.catalog, run, plan.catalog.pipes[pipe], end)
     held = rule(plan, rule_id)
-    return bool(held.admits(Begun(*asked)) and held.admits(LetIn(*asked, None)))
+    return bool(held.admits(Starting(*asked)) and held.admits(LetIn(*asked, None)))
 
 
 def inflow(plan: Any, flow_m3_s: float) -> Any:

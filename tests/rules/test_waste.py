@@ -29,7 +29,7 @@ from autoplan.selection.draft import Draft
 from autoplan.selection.making import NoOptionError
 from autoplan.verdict.steady import steady
 from autoplan.verdict.supplies import Supplies
-from autoplan.verdict.trials import NIGHT_S, Trials
+from autoplan.verdict.trials import NIGHT_S, Scenarios
 from autoplan.verdict.waterworks import Waterworks
 from tests.stored import stored
 from tests.words import by_place
@@ -249,7 +249,7 @@ def test_a_waste_drain_that_comes_apart_empties_its_filter(outcome: Outcome) -> 
     """Off before its valve it lets the settler run down to the foot of its wall."""
     survey = Survey(outcome.site, outcome.catalog, outcome.designs[0].drawing)
     works, settler = Waterworks(survey, {}), outcome.site.vessels["settler"]
-    trials = Trials(works, Supplies(works))
+    trials = Scenarios(works, Supplies(works))
     (off,) = [t for t in trials.all() if (t.place, t.what) == ("settler waste", "comes apart")]
     (mood,) = trials.moods
     end = walk(works.basins, off.links(mood), off.start(mood), NIGHT_S)

@@ -7,7 +7,7 @@ import pytest
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.problem.site import Guard, RunKind
 from autoplan.verdict.supplies import Supplies
-from autoplan.verdict.trials import Trials
+from autoplan.verdict.trials import Scenarios
 from autoplan.verdict.waterworks import Waterworks, bed_siphons
 
 WHOLE = {
@@ -25,7 +25,7 @@ WHOLE = {
 def tried(plan) -> list[tuple[str, str]]:
     """What goes wrong and where, for the plan with its bell siphon."""
     works = Waterworks(plan.survey, bed_siphons(plan.survey))
-    return [(trial.what, trial.place) for trial in Trials(works, Supplies(works)).all()]
+    return [(trial.what, trial.place) for trial in Scenarios(works, Supplies(works)).all()]
 
 
 def test_every_fault_of_the_drawing_is_tried_once(plan, tried: list[tuple[str, str]]) -> None:
@@ -51,7 +51,7 @@ def test_a_check_valve_may_stick(plan) -> None:
     guarded = plan.put("tank feed", CheckValveSet("check-25"))
     checked = guarded.end("tank feed", "finish", guard=Guard.CHECK_VALVE)
     works = Waterworks(checked.survey, bed_siphons(checked.survey))
-    names = [trial.what for trial in Trials(works, Supplies(works)).all()]
+    names = [trial.what for trial in Scenarios(works, Supplies(works)).all()]
     assert names.count("check valve stuck open in a power cut") == 1
 
 

@@ -14,7 +14,7 @@ from autoplan.problem.site import Guard, VesselKind
 from autoplan.verdict.faults import Judge, _among_alike, _badness, faults
 from autoplan.verdict.steady import steady
 from autoplan.verdict.supplies import Supplies
-from autoplan.verdict.trials import NIGHT_S, Trials, tighter
+from autoplan.verdict.trials import NIGHT_S, Scenarios, tighter
 from autoplan.verdict.waterworks import BedSiphon, Waterworks
 from tests.verdict import by_hand
 
@@ -45,7 +45,7 @@ def test_running_levels_are_those_of_the_outlets(plan) -> None:
 
 def test_every_litre_of_every_fault(plan) -> None:
     """In each fault what was there is there still or was lost, to 1e-9."""
-    trials = Trials(*system(plan))
+    trials = Scenarios(*system(plan))
     for trial in trials.all():
         for mood in trials.moods:
             links, start = trial.links(mood), trial.start(mood)
@@ -58,7 +58,7 @@ def test_every_litre_of_every_fault(plan) -> None:
 
 def test_a_shared_start_is_that_walked_alone(plan, monkeypatch: pytest.MonkeyPatch) -> None:
     """The power comes back on the water that the cut left: walked once for both, with the same figures."""
-    judge = Judge(Trials(*system(plan)))
+    judge = Judge(Scenarios(*system(plan)))
     cut, back = list(judge.trials.all())[:2]
     assert back.after is cut
     alone = {mood.shut: back.start(mood) for mood in judge.trials.moods}
@@ -144,7 +144,7 @@ def test_a_power_cut_by_hand(plan) -> None:
 @pytest.mark.parametrize(("spare_mm", "spills"), [(5.0, False), (-5.0, True)])
 def test_a_sump_too_full_for_a_power_cut(plan, spare_mm: float, spills: bool) -> None:
     """Five millimetres under what a power cut needs it holds, five over it spills as much of its area."""
-    trials, area = Trials(*system(plan)), plan.site.vessels["sump"].area_m2
+    trials, area = Scenarios(*system(plan)), plan.site.vessels["sump"].area_m2
     more = found(plan)["power cut"].margin_m - spare_mm / 1000
     (mood,) = trials.moods
     volumes = dict(mood.running.volumes_m3)
@@ -199,7 +199,7 @@ def test_a_drain_that_comes_apart_by_hand(plan, drain: str, flow: float) -> None
     most = 1000 * by_hand.within_reach(plan, dry_level(plan))
     assert most - 5.0 <= fault.spilled_l <= most + 0.1
     assert "Strap" in fault.saved_by
-    trials = Trials(*system(plan))
+    trials = Scenarios(*system(plan))
     (trial,) = [trial for trial in trials.all() if (trial.place, trial.what) == (drain, "comes apart")]
     basins = trials.works.basins
     end = walk(basins, trial.links(trials.moods[0]), Waters(trials.running().volumes_m3), NIGHT_S).waters
@@ -276,7 +276,7 @@ def test_rounding_does_not_pick_the_worst_of_alike() -> None:
 
 def test_a_shut_valve_leaves_its_vessel_without_water(plan) -> None:
     """With the tank's valve shut its outlet holds the water; sump and bed keep what it let go."""
-    fault, trials = found(plan)["tank feed valve shut"], Trials(*system(plan))
+    fault, trials = found(plan)["tank feed valve shut"], Scenarios(*system(plan))
     (trial,) = [t for t in trials.all() if (t.place, t.what) == ("tank feed", "valve shut")]
     start = Waters(trials.running().volumes_m3)
     end = walk(trials.works.basins, trial.links(trials.moods[0]), start, NIGHT_S).waters.volumes_m3
@@ -292,7 +292,7 @@ def test_a_shut_valve_leaves_its_vessel_without_water(plan) -> None:
 def test_a_pump_flat_out_is_what_the_network_says(plan) -> None:
     """With the valves open every vessel stands as its outlet holds the network's flow."""
     works, supplies = system(plan)
-    trials = Trials(works, supplies)
+    trials = Scenarios(works, supplies)
     (trial,) = [trial for trial in trials.all() if trial.kind == "pump"]
     (mood,) = trials.moods
     end = walk(works.basins, trial.links(mood), trial.start(mood), NIGHT_S).waters
@@ -313,7 +313,7 @@ def test_siphons_that_fail_leave_the_bed_full_or_empty(plan) -> None:
     assert never.spilled_l == always.spilled_l == 0.0
     assert "full" in never.saved_by
     assert "empty" in always.saved_by
-    trials = Trials(works, Supplies(works))
+    trials = Scenarios(works, Supplies(works))
     full, empty = (mood.running.volumes_m3["bed 1"] for mood in trials.moods)
     area = 0.4 * plan.site.vessels["bed 1"].area_m2
     assert full / area == pytest.approx(by_hand.bed_stands(plan, by_hand.BED_FLOW) - floor, abs=2e-3)
@@ -366,8 +366,8 @@ def test_an_inlet_under_water_siphons_back(plan) -> None:
     """A power cut draws the tank down to the mouth of its inlet, but not past a check valve that holds."""
     low = under_water(plan, Guard.AIR_GAP)
     works, supplies = system(low)
-    (cut,) = [trial for trial in Trials(works, supplies).all() if trial.what == "power cut"]
-    (mood,) = Trials(works, supplies).moods
+    (cut,) = [trial for trial in Scenarios(works, supplies).all() if trial.what == "power cut"]
+    (mood,) = Scenarios(works, supplies).moods
     end = walk(works.basins, cut.links(mood), cut.start(mood), NIGHT_S).waters
     tank = next(basin for basin in works.basins if basin.name == "tank")
     mouth = low.drawing.runs["tank feed"].finish.mouth_m
@@ -397,7 +397,7 @@ def test_tighter_bores_and_other_water_change_the_flow(plan) -> None:
     """Cold water and bores 5 % less pass less of the flow; all three are reported."""
     works, supplies = system(plan)
     design = supplies.as_set.flows_m3_s["sump"]["tank"][1]
-    by_name = {trial.what: trial for trial in Trials(works, supplies).all() if trial.kind == "flow"}
+    by_name = {trial.what: trial for trial in Scenarios(works, supplies).all() if trial.kind == "flow"}
     got = {name: trial.supply.flows_m3_s["sump"]["tank"][1] for name, trial in by_name.items()}
     assert got["water at 5 C"] < design < got["water at 30 C"]
     assert got["every bore 5 % less"] < got["water at 5 C"]

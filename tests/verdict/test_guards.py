@@ -14,7 +14,7 @@ from autoplan.problem.site import Entry, Guard
 from autoplan.verdict.faults import faults
 from autoplan.verdict.steady import steady
 from autoplan.verdict.supplies import Supplies
-from autoplan.verdict.trials import NIGHT_S, Trials
+from autoplan.verdict.trials import NIGHT_S, Scenarios
 from autoplan.verdict.waterworks import Waterworks
 from tests.rules.conftest import Plan
 from tests.selection.conftest import cut_down, tank_and_sump
@@ -55,7 +55,7 @@ def told(plan: Plan) -> dict[str, Fault]:
 def after(plan: Plan, name: str) -> dict[str, float]:
     """Level of each vessel after a night with a fault [m]."""
     works = Waterworks(plan.survey, {})
-    trials = Trials(works, Supplies(works))
+    trials = Scenarios(works, Supplies(works))
     (mood,) = trials.moods
     (trial,) = [trial for trial in trials.all() if f"{trial.place} {trial.what}".strip() == name]
     volumes = walk(works.basins, trial.links(mood), trial.start(mood), NIGHT_S).waters.volumes_m3

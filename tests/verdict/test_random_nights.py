@@ -14,7 +14,7 @@ from autoplan.outcome import Fault
 from autoplan.verdict.faults import Judge, faults
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.through_time import running
-from autoplan.verdict.trials import NIGHT_S, Trials
+from autoplan.verdict.trials import NIGHT_S, Scenarios
 from autoplan.verdict.waterworks import BedSiphon, Waterworks
 
 CHANGES = st.fixed_dictionaries(
@@ -73,7 +73,7 @@ def is_sound(fault: Fault) -> None:
 
 def accounted_for(works: Waterworks) -> None:
     """What was there at the start of each fault is there at its end or was lost, to 1e-9; losses are told."""
-    trials = Trials(works, Supplies(works))
+    trials = Scenarios(works, Supplies(works))
     judge = Judge(trials)
     for trial in trials.all():
         told = judge.worst(trial)

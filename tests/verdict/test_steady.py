@@ -13,7 +13,7 @@ from autoplan.fittings.valve import ValveSet
 from autoplan.hydraulics.friction import velocity, velocity_head
 from autoplan.hydraulics.water import water_at
 from autoplan.verdict.commissioning import commission
-from autoplan.verdict.steady import Setting, Steady, steady
+from autoplan.verdict.steady import Steady, ValveSetting, steady
 
 TANK, BED = ("main", "tank feed"), ("main", "bed feed 1")
 TINY = 1e-9
@@ -102,7 +102,7 @@ def test_a_pump_with_too_little(plan, share: float) -> None:
         assert found.flows[name] <= asked * (1 + TINY)
         if found.flows[name] < asked * (1 - 1e-6):
             short = True
-            assert setting == Setting(0.0, 0.0)
+            assert setting == ValveSetting(0.0, 0.0)
     assert short is (found.flows["main"] < survey.design_flow("main") * (1 - 1e-6))
     assert found.flows["main"] <= free.flows["main"] * (1 + TINY)
 
@@ -227,7 +227,7 @@ def test_cold_water_is_thicker(plan) -> None:
 @pytest.mark.parametrize(
     "case",
     [{"shut": ["tank fed"]}, {"burst": "no run"}, {"levels": {"pond": 1.0}}, {"stopped": ["pond"]},
-     {"settings": {"tank fed": Setting(0.1, 1.0)}}],
+     {"settings": {"tank fed": ValveSetting(0.1, 1.0)}}],
 )  # fmt: skip
 def test_unknown_names_are_refused(plan, case) -> None:
     """A slip in a name is said, and not taken for a case without effect."""

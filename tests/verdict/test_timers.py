@@ -13,13 +13,13 @@ from autoplan.hydraulics.drain_hole import filling_time, hole_flow, running_empt
 from autoplan.line.water import inlet_bore
 from autoplan.outcome import Fault, Outcome
 from autoplan.rules.survey import Survey
-from autoplan.verdict.clockwork import Clock, Clockwork
+from autoplan.verdict.clockwork import BedClock, Clockwork
 from autoplan.verdict.faults import faults
 from autoplan.verdict.filling import filling
 from autoplan.verdict.steady import Steady, steady
 from autoplan.verdict.supplies import Supplies
 from autoplan.verdict.through_time import IN_STEP, IN_TURN, clocks, running
-from autoplan.verdict.trials import NIGHT_S, Trials
+from autoplan.verdict.trials import NIGHT_S, Scenarios
 from autoplan.verdict.waterworks import Waterworks
 from tests.stored import stored
 
@@ -72,14 +72,14 @@ def supplies(works: Waterworks) -> Supplies:
 )
 def test_a_clock_by_hand(first_s: float, expected: list[tuple[float, bool]]) -> None:
     """Open ten minutes of each half hour, from whenever it is first opened."""
-    assert Clock("bed", "feed", 600.0, 1800.0, first_s).switchings(3000.0) == expected
+    assert BedClock("bed", "feed", 600.0, 1800.0, first_s).switchings(3000.0) == expected
 
 
 def test_fills_and_empties_as_the_closed_forms_say(works: Waterworks) -> None:
     """One bed at its design flow: from between the hole's lowest point and its top to the lip, and back."""
     survey, bed = works.survey, works.site.vessels["bed 1"]
     timer = works.site.timed_beds()["bed 1"]
-    clock = Clock("bed 1", "bed feed 1", timer.on_s, 1800.0)
+    clock = BedClock("bed 1", "bed feed 1", timer.on_s, 1800.0)
     # With a constant supply the feed of bed 1 is left out by hand while its valve is shut.
     designed = works.as_designed()
     left = {v: {t: f for t, f in fs.items() if t != "bed 1"} for v, fs in designed.flows_m3_s.items()}
@@ -171,7 +171,7 @@ def test_no_network_is_solved_twice(works: Waterworks, monkeypatch: pytest.Monke
 
 def test_every_litre_of_every_fault(works: Waterworks, supplies: Supplies) -> None:
     """In each fault, valves open or shut all night, what was there is there or was lost, to 1e-9."""
-    trials = Trials(works, supplies)
+    trials = Scenarios(works, supplies)
     assert len(trials.moods) == 2
     for trial in trials.all():
         for mood in trials.moods:
@@ -209,7 +209,7 @@ def test_faults_of_timers_spill_nothing(found: dict[str, Fault], name: str, word
     assert words.format(number) in fault.saved_by
 
 
-def night_of(trials: Trials, what: str, mood: int):  # type: ignore[no-untyped-def]
+def night_of(trials: Scenarios, what: str, mood: int):  # type: ignore[no-untyped-def]
     """A night of the first fault of that name, in one mood."""
     trial = next(trial for trial in trials.all() if trial.what == what)
     chosen = trials.moods[mood]
@@ -222,7 +222,7 @@ def test_where_the_water_is_after_each(works: Waterworks, supplies: Supplies) ->
     Stuck open it gets what the other bed's shut valve leaves it, and the hole takes its part. Clogged, all of
     its own goes over the lip: 1.83 pi D H^1.5 or 0.6 A sqrt(2 g H), whichever takes more head.
     """
-    trials, basin = Trials(works, supplies), works.basins[1]
+    trials, basin = Scenarios(works, supplies), works.basins[1]
     assert basin.name == "bed 1"
     lip, flood = works.survey.control_height("bed drain 1"), works.site.vessels["bed 1"].water_max_m
     timer = works.site.timed_beds()["bed 1"]
@@ -252,7 +252,7 @@ def test_where_the_water_is_after_each(works: Waterworks, supplies: Supplies) ->
 
 def test_a_power_cut_drains_the_beds_to_the_sump(works: Waterworks, supplies: Supplies) -> None:
     """The valves shut, both full beds run down to their holes, and the sump has room for it and the pipes."""
-    trials = Trials(works, supplies)
+    trials = Scenarios(works, supplies)
     night, start = night_of(trials, "power cut", 0), trials.moods[0].running
     timer, wet = works.site.timed_beds()["bed 1"], works.basins[1].wet_m2
     for bed in ("bed 1", "bed 2"):

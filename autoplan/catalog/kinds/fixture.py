@@ -8,7 +8,7 @@ from enum import StrEnum
 from typing import Annotated, Self
 
 from autoplan.catalog.columns import Kinds, Metres, Mm, SquareCm, rising
-from autoplan.catalog.ends import END, End, Opening
+from autoplan.catalog.ends import END, End, EndColumn
 from autoplan.catalog.kinds.part import Part
 from autoplan.catalog.sheet import Row
 
@@ -48,7 +48,7 @@ class Fixture(Part):
     kind: Annotated[
         FixtureKind, Kinds("screen, access plug, end cap or hand pump", choices=tuple(FixtureKind))
     ]
-    end: Annotated[End | None, Opening(f"{END}: of a plug or cap", only=_CLOSING, forms=_FORMS)]
+    end: Annotated[End | None, EndColumn(f"{END}: of a plug or cap", only=_CLOSING, forms=_FORMS)]
     least_m: Annotated[float, Mm(f"least {_PUSHED}", None, 0.0, _SCREEN, name="from_mm")]
     most_m: Annotated[float, Mm(f"greatest {_PUSHED}", None, math.inf, _SCREEN, name="to_mm")]
     open_m2: Annotated[

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Annotated
 
 from autoplan.catalog.columns import Bar, Column, Id, Mm, Money, Named, Words
-from autoplan.catalog.ends import END, Bore, End, Opening
+from autoplan.catalog.ends import END, Bore, End, EndColumn
 from autoplan.catalog.materials import Material
 from autoplan.catalog.rows import RowModel, attributes
 from autoplan.catalog.shops import ONE_PRICE, PACK, STOCK, Offer
@@ -41,7 +41,7 @@ class Part(RowModel):
         """Its ends in the order of its row; none of what no water flows through."""
         found: list[End] = []
         for attribute in attributes(type(self)):
-            if isinstance(attribute.columns[0], Opening):
+            if isinstance(attribute.columns[0], EndColumn):
                 value = getattr(self, attribute.name)
                 found += value if len(attribute.columns) > 1 else [value] * (value is not None)
         return tuple(found)
@@ -49,8 +49,8 @@ class Part(RowModel):
 
 TwoEnds = Annotated[
     tuple[End, End],
-    Opening(f"{END}: the one side", name="end_a"),
-    Opening(f"{END}: the other side", name="end_b"),
+    EndColumn(f"{END}: the one side", name="end_a"),
+    EndColumn(f"{END}: the other side", name="end_b"),
 ]
 """Both ends of a part with two."""
 

@@ -7,7 +7,7 @@ from enum import StrEnum
 from typing import Annotated, Self
 
 from autoplan.catalog.columns import Kinds, Metres, Mm, Yes, mm, rising
-from autoplan.catalog.ends import END, Bore, End, Opening, named_m
+from autoplan.catalog.ends import END, Bore, End, EndColumn, named_m
 from autoplan.catalog.kinds.part import NARROWEST, Part
 from autoplan.catalog.sheet import Row
 
@@ -25,7 +25,7 @@ NO_SEALS = (Way.BULKHEAD, Way.THREADED)
 """Ways that take a part in the wall which has a bore of its own."""
 
 
-class _Opening(Opening):
+class _Opening(EndColumn):
     """An end of a seal, which is a ring, or of what is no seal."""
 
     def allowed(self, row: Row) -> tuple[str, ...]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Annotated, Self
 
 from autoplan.catalog.columns import Bar, Metres, Mm, mm, walled
-from autoplan.catalog.ends import END, End, Opening
+from autoplan.catalog.ends import END, End, EndColumn
 from autoplan.catalog.kinds.part import Part
 from autoplan.catalog.sheet import Row
 
@@ -40,7 +40,7 @@ class Pipe(Part):
         longest_piece_m: longest piece that a shop cuts of its metres [m], or None if it does not say.
     """
 
-    end: Annotated[End, Opening(f"{END}, as spigot, plain or bore", forms=("spigot", "plain", "bore"))]
+    end: Annotated[End, EndColumn(f"{END}, as spigot, plain or bore", forms=("spigot", "plain", "bore"))]
     outside_m: Annotated[float, Mm("outside diameter")]
     bore_m: Annotated[float, Mm("inside diameter")]
     rating_m: Annotated[float, Bar("pressure that it holds; 0 for drain pipe", above=False)]

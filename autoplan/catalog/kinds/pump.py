@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated, Self
 
 from autoplan.catalog.columns import MM, Curve, Mm, Number, Watts, Yes, mm
-from autoplan.catalog.ends import END, End, Opening, named_m
+from autoplan.catalog.ends import END, End, EndColumn, named_m
 from autoplan.catalog.kinds.part import Part
 from autoplan.catalog.sheet import Row
 
@@ -41,7 +41,7 @@ class Pump(Part):
     """
 
     outlet: Annotated[
-        End, Opening(f"{END}: its outlet", forms=("male", "female", "spigot", "socket", "barb"))
+        End, EndColumn(f"{END}: its outlet", forms=("male", "female", "spigot", "socket", "barb"))
     ]
     outlet_bore_m: Annotated[float, _OutletBore("bore of the outlet", unit=MM)]
     curve: Annotated[

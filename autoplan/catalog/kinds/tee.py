@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from autoplan.catalog.columns import DEGREES, Words
-from autoplan.catalog.ends import END, End, Opening
+from autoplan.catalog.ends import END, End, EndColumn
 from autoplan.catalog.kinds.part import Part, Passage, Rating
 
 
@@ -16,9 +16,9 @@ class Tee(Part):
 
     ends: Annotated[
         tuple[End, End, End],
-        Opening(f"{END}: where the run comes in", name="end_a"),
-        Opening(f"{END}: where the run goes on", name="end_b"),
-        Opening(f"{END}: the branch", name="end_c"),
+        EndColumn(f"{END}: where the run comes in", name="end_a"),
+        EndColumn(f"{END}: where the run goes on", name="end_b"),
+        EndColumn(f"{END}: the branch", name="end_c"),
     ]
     angle: Annotated[int, Words("between run and branch, 45 or 90", unit=DEGREES, choices=(45, 90))]
     bore_m: Passage

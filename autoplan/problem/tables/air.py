@@ -14,16 +14,16 @@ from autoplan.problem.site import Vessel, VesselKind
 from autoplan.problem.tables.build import Ledger, metres, tidy
 from autoplan.problem.tables.defaults import AIR
 from autoplan.problem.tables.schema import Table, filled, key, validate
-from autoplan.problem.tables.values import MOST_DEPTH_M, MOST_LENGTH_M, Quantity, Share, closest, wrong
+from autoplan.problem.tables.values import MOST_DEPTH_M, MOST_LENGTH_M, Share, WithUnit, closest, wrong
 from autoplan.units import Dimension, quoted, write
 
-_flow = Quantity('"500 L/h"', Dimension.FLOW, 0, 1)
-_depth = Quantity('"600 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M)
-_line = Quantity('"3 m"', Dimension.LENGTH, 0, MOST_LENGTH_M)
-_rate = Quantity('"0.5/hour"', Dimension.RATE, 0, 1 / 60)
+_flow = WithUnit('"500 L/h"', Dimension.FLOW, 0, 1)
+_depth = WithUnit('"600 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M)
+_line = WithUnit('"3 m"', Dimension.LENGTH, 0, MOST_LENGTH_M)
+_rate = WithUnit('"0.5/hour"', Dimension.RATE, 0, 1 / 60)
 
 
-def _each(reader: Quantity) -> Callable[[object], object]:
+def _each(reader: WithUnit) -> Callable[[object], object]:
     """A quantity for all vessels, or one for each in a table."""
 
     def of(value: object) -> object:

@@ -71,7 +71,7 @@ class Converter:
 
 
 @dataclass(frozen=True, slots=True)
-class Quantity(Converter):
+class WithUnit(Converter):
     """A quantity (SI) from `low` to `high`; `low` itself is too small where `above` is set."""
 
     dimension: Dimension
@@ -169,32 +169,32 @@ def _text(value: object) -> str:
     return value
 
 
-line_length = Quantity('"2.5 m"', Dimension.LENGTH, 0, MOST_LENGTH_M)
+line_length = WithUnit('"2.5 m"', Dimension.LENGTH, 0, MOST_LENGTH_M)
 """Length of a piece of pipe [m] from its text."""
 
 line_turns = _turns
 """Turns of a line [degrees] from their list or count."""
 
 Length = Annotated[float, line_length]
-Depth = Annotated[float, Quantity('"900 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M)]
-Thickness = Annotated[float, Quantity('"6 mm"', Dimension.LENGTH, 0, 1)]
-Height = Annotated[float, Quantity('"400 mm"', Dimension.LENGTH, -MOST_HEIGHT_M, MOST_HEIGHT_M)]
-Water = Annotated[float, Quantity('"750 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M, above=False)]
-Volume = Annotated[float, Quantity('"1600 L"', Dimension.VOLUME, 0, 1000)]
-Area = Annotated[float, Quantity('"1.2 m2"', Dimension.AREA, 0, 1000)]
-floods_rate = Quantity('"2/hour"', Dimension.RATE, 0, 1 / 60)
+Depth = Annotated[float, WithUnit('"900 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M)]
+Thickness = Annotated[float, WithUnit('"6 mm"', Dimension.LENGTH, 0, 1)]
+Height = Annotated[float, WithUnit('"400 mm"', Dimension.LENGTH, -MOST_HEIGHT_M, MOST_HEIGHT_M)]
+Water = Annotated[float, WithUnit('"750 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M, above=False)]
+Volume = Annotated[float, WithUnit('"1600 L"', Dimension.VOLUME, 0, 1000)]
+Area = Annotated[float, WithUnit('"1.2 m2"', Dimension.AREA, 0, 1000)]
+floods_rate = WithUnit('"2/hour"', Dimension.RATE, 0, 1 / 60)
 Floods = Annotated[float | tuple[float, float], BeforeValidator(_floods), Field(examples=['"2/hour"'])]
-Turnover = Annotated[float, Quantity('"1.5/hour"', Dimension.RATE, 0, 1 / 60)]
-Void = Annotated[float, Quantity("0.4", Dimension.NUMBER, 0, 1)]
-Share = Annotated[float, Quantity('"50 %"', Dimension.NUMBER, 0, 1)]
-Peak = Annotated[float, Quantity("3", Dimension.NUMBER, 1, 100, above=False)]
-Minutes = Annotated[float, Quantity('"12 min"', Dimension.TIME, 0, 86400)]
-Hole = Annotated[float, Quantity('"8 mm"', Dimension.LENGTH, 0, WIDEST_HOLE_M)]
-HoleHeight = Annotated[float, Quantity('"40 mm"', Dimension.LENGTH, 0, 0.5)]
-Money = Annotated[float, Quantity("900", Dimension.NUMBER, 0, 1e7)]
-Price = Annotated[float, Quantity("0.3", Dimension.ENERGY_PRICE, 0, 1000, above=False)]
-Years = Annotated[float, Quantity("3", Dimension.YEARS, 0, 100, above=False)]
-Celsius = Annotated[float, Quantity('"20 degC"', Dimension.TEMPERATURE, 1, 45, above=False)]
+Turnover = Annotated[float, WithUnit('"1.5/hour"', Dimension.RATE, 0, 1 / 60)]
+Void = Annotated[float, WithUnit("0.4", Dimension.NUMBER, 0, 1)]
+Share = Annotated[float, WithUnit('"50 %"', Dimension.NUMBER, 0, 1)]
+Peak = Annotated[float, WithUnit("3", Dimension.NUMBER, 1, 100, above=False)]
+Minutes = Annotated[float, WithUnit('"12 min"', Dimension.TIME, 0, 86400)]
+Hole = Annotated[float, WithUnit('"8 mm"', Dimension.LENGTH, 0, WIDEST_HOLE_M)]
+HoleHeight = Annotated[float, WithUnit('"40 mm"', Dimension.LENGTH, 0, 0.5)]
+Money = Annotated[float, WithUnit("900", Dimension.NUMBER, 0, 1e7)]
+Price = Annotated[float, WithUnit("0.3", Dimension.ENERGY_PRICE, 0, 1000, above=False)]
+Years = Annotated[float, WithUnit("3", Dimension.YEARS, 0, 100, above=False)]
+Celsius = Annotated[float, WithUnit('"20 degC"', Dimension.TEMPERATURE, 1, 45, above=False)]
 Name = Annotated[str, BeforeValidator(_text), AfterValidator(_name), Field(examples=['"tank"'])]
 Turns = Annotated[tuple[int, ...], BeforeValidator(_turns), Field(examples=["[90, 45]"])]
 Choose = Annotated[tuple[str, ...], BeforeValidator(_choose), Field(examples=['["tub-600", "tub-1000"]'])]
@@ -209,7 +209,7 @@ GuardWord = Annotated[Guard, Word('"air gap"', Guard)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
 
 
-_factor = Quantity("1.5", Dimension.NUMBER, 1, 20, above=False)
+_factor = WithUnit("1.5", Dimension.NUMBER, 1, 20, above=False)
 
 
 def _legs(value: object) -> tuple[float, ...]:
