@@ -143,6 +143,17 @@ def test_pages_and_drawings_are_loaded_late() -> None:
     assert "jinja2" not in loaded("autoplan.report.page.stored")
 
 
+def test_no_two_classes_of_one_name() -> None:
+    """A name that is read is one thing in the whole house."""
+    names = [
+        node.name
+        for _, _, tree in sources()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_")
+    ]
+    assert not {name for name in names if names.count(name) > 1}
+
+
 def test_no_function_is_long() -> None:
     """No function is longer than a screen."""
     long = [
