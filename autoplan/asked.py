@@ -7,11 +7,11 @@ from collections.abc import Iterator, Sequence
 
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError, Mistake
+from autoplan.optimiser.search.variants import choice_mistakes
 from autoplan.outcome import Kind
 from autoplan.problem.problem import Problem
 from autoplan.rules.book import read_rules
 from autoplan.rules.margin import MARGIN, off_mistakes
-from autoplan.selection.variants import choice_mistakes
 
 
 def part_mistakes(catalog: Catalog, parts: Sequence[str], file: str, place: str = "") -> Iterator[Mistake]:

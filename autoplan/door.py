@@ -17,7 +17,7 @@ from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 
 if TYPE_CHECKING:
-    from autoplan.selection.ranking import Progress
+    from autoplan.optimiser.search.ranking import Progress
 
 HOURS_S = 0.05
 """Time to walk one design through hours and faults, for each vessel [s], measured on 1 to 24 beds."""

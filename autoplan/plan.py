@@ -15,6 +15,7 @@ from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
 from autoplan.line.needs import unlisted
+from autoplan.optimiser.search.variants import variants_of
 from autoplan.outcome import Clash, Design, Kind, Outcome, SolverReport, Status, Verdict
 from autoplan.problem.brief import Assumption
 from autoplan.problem.problem import Problem
@@ -22,14 +23,13 @@ from autoplan.problem.site import Site
 from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.margin import MARGIN, least_margin, with_budget
-from autoplan.selection.variants import variants_of
 
 if TYPE_CHECKING:
-    from autoplan.selection.attempt import Attempt
-    from autoplan.selection.merge import Merged, Placed
-    from autoplan.selection.ranking import Judge, Progress, Ranked
-    from autoplan.selection.variants import Variant
-    from autoplan.selection.workshop import Workshop
+    from autoplan.optimiser.options.option_cache import Workshop
+    from autoplan.optimiser.search.attempt import Attempt
+    from autoplan.optimiser.search.merge import Merged, Placed
+    from autoplan.optimiser.search.ranking import Judge, Progress, Ranked
+    from autoplan.optimiser.search.variants import Variant
 
 WITHIN_BUDGET = 0.6
 """Share of the time given in which a design within the budget is looked for; the rest is for saying what the
@@ -75,8 +75,8 @@ class Planner:
 
     def plan(self, top: int, without: Sequence[str]) -> Outcome:
         """Search, judge, and say why if there is nothing."""
-        from autoplan.selection.merge import Merged, Trial, closed_kinds
-        from autoplan.selection.solve import Ending
+        from autoplan.optimiser.search.merge import Merged, Trial, closed_kinds
+        from autoplan.optimiser.search.solve import Ending
 
         self._say("laying out what there is to choose from")
         self.ranked = top > 1 and (not self.differ or Kind.GUARD in self.differ)
@@ -201,7 +201,7 @@ class Planner:
             found = self._at_least(found)
             return found, [None] * len(found.designs), variants
         from autoplan.advice.contradiction import never_cheaper
-        from autoplan.selection.margin import rank_by_margin
+        from autoplan.optimiser.search.margin import rank_by_margin
 
         cheapest = None
         if self.problem.wishes.budget is None:
@@ -260,8 +260,8 @@ class Planner:
 
     def _any_design(self, problem: Problem, at_most_s: float) -> tuple[Placed | None, bool]:
         """A design of any of what a problem stands for, and whether it was decided if there is one."""
-        from autoplan.selection.merge import Placed
-        from autoplan.selection.solve import Ending
+        from autoplan.optimiser.search.merge import Placed
+        from autoplan.optimiser.search.solve import Ending
 
         variants, _ = variants_of(problem, self.catalog)
         by_then, decided = time.monotonic() + at_most_s, True
@@ -284,7 +284,7 @@ class Planner:
         Raises:
             InternalError: it is proven that there is none, and there is one.
         """
-        from autoplan.selection.solve import Ending
+        from autoplan.optimiser.search.solve import Ending
 
         if self.fallback is not None and not found.designs:
             if found.ending is Ending.NONE:
@@ -320,7 +320,7 @@ class Planner:
         return lambda stage, best, bound: tell(f"{what}, {stage}", best, bound)
 
     def _report(self, found: Merged) -> SolverReport:
-        from autoplan.selection.solve import SEED, WORKERS
+        from autoplan.optimiser.search.solve import SEED, WORKERS
 
         return SolverReport(
             bound=found.designs[0].bound / 100 if found.designs else None,
@@ -336,7 +336,7 @@ class Planner:
     @cached_property
     def workshop(self) -> Workshop:
         """What all drafts of this call share."""
-        from autoplan.selection.workshop import Workshop
+        from autoplan.optimiser.options.option_cache import Workshop
 
         return Workshop(self.catalog, ranked=self.ranked)
 
@@ -347,7 +347,7 @@ class Planner:
 
         What is told of its cost is told of the order, whatever designs are ranked by.
         """
-        from autoplan.selection.attempt import attempt
+        from autoplan.optimiser.search.attempt import attempt
 
         by_then = min(math.inf if self.deadline is None else self.deadline, time.monotonic() + at_most_s)
         return attempt(
@@ -366,8 +366,8 @@ class Planner:
 
     def _of_all(self, problem: Problem, book: RuleBook) -> Attempt:
         """Search a changed problem, with all that it stands for, for its cheapest design only."""
-        from autoplan.selection.attempt import Attempt
-        from autoplan.selection.ranking import Ranking
+        from autoplan.optimiser.search.attempt import Attempt
+        from autoplan.optimiser.search.ranking import Ranking
 
         variants, _ = variants_of(problem, self.catalog)
         found = self._ranked(variants, book, 1, None, confirm=False)
@@ -386,7 +386,7 @@ class Planner:
         known: Sequence[Placed] = (),
         until: float | None = None,
     ) -> Merged:
-        from autoplan.selection.merge import rank_all
+        from autoplan.optimiser.search.merge import rank_all
 
         def judge_of(variant: Variant) -> Judge:
             return self._judge(variant.site, book)

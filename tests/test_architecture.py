@@ -26,7 +26,7 @@ FLOORS = (
     ("places",),
     ("outcome",),
     ("rules",),
-    ("selection", "verdict"),
+    ("optimiser", "verdict"),
     ("advice", "report"),
     ("asked", "begin"),
     ("plan",),
@@ -86,7 +86,7 @@ def test_only_the_selection_knows_the_solver() -> None:
     rooms = {
         room for _, room, tree in sources() for name in imported(tree) if name.split(".")[0] == "ortools"
     }
-    assert rooms == {"selection"}
+    assert rooms == {"optimiser"}
 
 
 def test_the_report_works_nothing_out() -> None:
@@ -129,7 +129,7 @@ def test_loads_without_the_solver(module: str) -> None:
 
 def test_the_solver_would_be_seen() -> None:
     """The check above does see the solver where it is loaded."""
-    assert "ortools" in loaded("autoplan.selection.attempt")
+    assert "ortools" in loaded("autoplan.optimiser.search.attempt")
 
 
 def test_the_command_line_starts_light() -> None:
@@ -183,7 +183,7 @@ def test_no_rule_is_known_by_its_name() -> None:
     wrong = [
         f"{inside}:{node.lineno} knows {node.value!r}"
         for inside, room, tree in sources()
-        if room in ("selection", "advice", "plan")
+        if room in ("optimiser", "advice", "plan")
         for node in ast.walk(tree)
         if isinstance(node, ast.Constant) and node.value in ids - lists
     ]

@@ -12,18 +12,18 @@ import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError
 from autoplan.fittings.wall import Pierced
+from autoplan.optimiser.model.signature import MIXED, Value
+from autoplan.optimiser.search.merge import Placed
+from autoplan.optimiser.search.ranking import Ranked
+from autoplan.optimiser.search.variants import Variant
 from autoplan.outcome import Design, Fault, Kind, Outcome, Status
 from autoplan.plan import _differs
 from autoplan.problem.brief import DrainJoints
 from autoplan.problem.site import Guard, Site
 from autoplan.rules.book import ALL
-from autoplan.selection.merge import Placed
-from autoplan.selection.ranking import Ranked
-from autoplan.selection.traits import MIXED, Value
-from autoplan.selection.variants import Variant
-from autoplan.verdict.faults import faults
-from autoplan.verdict.supplies import Supplies
-from autoplan.verdict.waterworks import Waterworks
+from autoplan.verdict.faults.walk import faults
+from autoplan.verdict.hours.waterworks import Waterworks
+from autoplan.verdict.steady.supplies import Supplies
 from tests.short_list import from_short_list
 
 TANK = """

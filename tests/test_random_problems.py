@@ -23,10 +23,10 @@ from autoplan.report.render.plain import plain_text
 from autoplan.report.render.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
-from autoplan.verdict.clockwork import Clockwork
+from autoplan.verdict.hours.clockwork import Clockwork
+from autoplan.verdict.hours.through_time import clocks
+from autoplan.verdict.hours.waterworks import Waterworks, bed_siphons
 from autoplan.verdict.judge import judge
-from autoplan.verdict.through_time import clocks
-from autoplan.verdict.waterworks import Waterworks, bed_siphons
 from tests.walk import Walk
 
 SECONDS = float(os.environ.get("AUTOPLAN_RANDOM_SECONDS", "60"))

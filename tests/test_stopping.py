@@ -16,8 +16,8 @@ import pytest
 import autoplan
 from autoplan import clock
 from autoplan.cli import run
+from autoplan.optimiser.search import rank
 from autoplan.outcome import Outcome, Status
-from autoplan.selection import rank
 from tests.benchmarks.unlike_beds import price_list, site
 from tests.short_list import from_short_list
 

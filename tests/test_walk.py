@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 import autoplan
 from autoplan.report.contract import outcome_json
-from tests.selection.conftest import cut_down
+from tests.optimiser.conftest import cut_down
 from tests.walk import PROBLEMS, Problem, Walk, walked
 
 ANSWERED = sorted(path.name for path in PROBLEMS.glob("*.toml") if path.name != "wall-too-low.toml")

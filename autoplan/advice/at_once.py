@@ -11,12 +11,12 @@ from collections.abc import Iterator, Sequence
 from autoplan.advice.heights import Refusal, clashing
 from autoplan.catalog.parts import Pump
 from autoplan.hydraulics.pump import PumpCurve
+from autoplan.optimiser.options.shelf import Shelf
 from autoplan.problem.site import Site
 from autoplan.rules.balance import pumped_flow
 from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.heights import DATUM, AtLeast, WaterOf, at_overload
-from autoplan.selection.shelf import Shelf
 from autoplan.sentence import Amount, Text, joined, say
 from autoplan.units import tenth_mm_down, tenth_mm_up
 

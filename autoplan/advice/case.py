@@ -11,14 +11,14 @@ from typing import TypeVar
 from autoplan.advice.at_once import refused_at_once
 from autoplan.catalog.parts import Catalog
 from autoplan.clock import left
+from autoplan.optimiser.options.option_cache import Workshop
+from autoplan.optimiser.search.attempt import Attempt, Try
+from autoplan.optimiser.search.clock import OutOfTimeError
+from autoplan.optimiser.search.ranking import Ranking
+from autoplan.optimiser.search.solve import Ending
+from autoplan.optimiser.search.without import Rows, Without
 from autoplan.problem.site import Site
 from autoplan.rules.book import RuleBook
-from autoplan.selection.attempt import Attempt, Try
-from autoplan.selection.clock import OutOfTimeError
-from autoplan.selection.ranking import Ranking
-from autoplan.selection.solve import Ending
-from autoplan.selection.without import Rows, Without
-from autoplan.selection.workshop import Workshop
 
 Found = TypeVar("Found")
 

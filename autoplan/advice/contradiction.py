@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from autoplan.errors import InternalError
-from autoplan.selection.ranking import Ranked
+from autoplan.optimiser.search.ranking import Ranked
 
 
 def never_cheaper(proven: Ranked, later: Ranked, where: str) -> None:

@@ -12,9 +12,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from autoplan.optimiser.model.draft import Draft
 from autoplan.rules.heights import DATUM, AtLeast, Place, WaterOf, height
 from autoplan.rules.linear import Linear, Var
-from autoplan.selection.draft import Draft
 from autoplan.sentence import Text, joined, say
 
 MOST_TOGETHER = 4

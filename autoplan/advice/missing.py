@@ -7,14 +7,14 @@ from dataclasses import replace
 
 from autoplan.advice.case import Case
 from autoplan.catalog.parts import Catalog, Part, SiphonKind
+from autoplan.optimiser.model.draft import Draft
+from autoplan.optimiser.options.consumables import Counting
+from autoplan.optimiser.options.making import NoOptionError
+from autoplan.optimiser.options.option_cache import WATER_ONLY, Workshop
 from autoplan.problem.site import Site
 from autoplan.rules.asked import OnShelf
 from autoplan.rules.base import Concern, Rule
 from autoplan.rules.book import ROLES, RuleBook
-from autoplan.selection.draft import Draft
-from autoplan.selection.making import NoOptionError
-from autoplan.selection.wants import Counting
-from autoplan.selection.workshop import WATER_ONLY, Workshop
 
 PLAIN = {
     "pipes": "pipe",

@@ -7,13 +7,13 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from autoplan.advice.case import Case, Least, named
+from autoplan.optimiser.model.draft import Draft
+from autoplan.optimiser.search.without import Rows
 from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import RunKind, Site, Vessel, VesselKind
 from autoplan.rules.base import Concern
 from autoplan.rules.book import KINDS, ROLES
 from autoplan.rules.linear import Linear, Var
-from autoplan.selection.draft import Draft
-from autoplan.selection.without import Rows
 from autoplan.sentence import Amount, Text, say
 
 MOST_MM = 2000

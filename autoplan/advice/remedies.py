@@ -24,18 +24,18 @@ from autoplan.advice.pumps import duty, unsuited
 from autoplan.advice.sump import sump_remedies
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InternalError
+from autoplan.optimiser.options.making import NoOptionError
+from autoplan.optimiser.options.option_cache import Workshop
+from autoplan.optimiser.search.attempt import Attempt, Try
+from autoplan.optimiser.search.clock import OutOfTimeError
+from autoplan.optimiser.search.ranking import Ranked
+from autoplan.optimiser.search.solve import Ending
+from autoplan.optimiser.search.without import Without
 from autoplan.outcome import Clash
 from autoplan.problem.problem import Problem
 from autoplan.problem.site import Site
 from autoplan.rules.base import Concern, Mend, Rule
 from autoplan.rules.book import KINDS, ROLES, RuleBook
-from autoplan.selection.attempt import Attempt, Try
-from autoplan.selection.clock import OutOfTimeError
-from autoplan.selection.making import NoOptionError
-from autoplan.selection.ranking import Ranked
-from autoplan.selection.solve import Ending
-from autoplan.selection.without import Without
-from autoplan.selection.workshop import Workshop
 from autoplan.sentence import Text
 
 EXPLAIN_S = 180.0

@@ -7,11 +7,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from autoplan.advice.case import Case
+from autoplan.optimiser.search.without import Rows
 from autoplan.problem.site import Site
 from autoplan.rules.balance import flood_volumes
 from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES
-from autoplan.selection.without import Rows
 from autoplan.sentence import Amount, Text, say
 
 MOST_TIMES = 4

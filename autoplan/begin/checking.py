@@ -12,13 +12,13 @@ from autoplan.begin.usual import asked_as, filled, filters_of, vessels
 from autoplan.catalog.load import find_catalog, load_catalog
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError, Mistake, QuantityError
+from autoplan.optimiser.options.shelf import Shelf
 from autoplan.problem.brief import PrintUnits
 from autoplan.problem.site import Site
 from autoplan.problem.toml.load import problem_from
 from autoplan.report.sections.levels_picture import Profile, legend, levels_picture
 from autoplan.report.units import INCH_M, sixteenths, units_of
 from autoplan.rules.book import read_rules
-from autoplan.selection.shelf import Shelf
 
 ANSWERS = "answers"
 """What a problem that is in no file yet is called in its mistakes; it is not shown."""

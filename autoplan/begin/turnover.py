@@ -9,8 +9,8 @@ from functools import cache
 from autoplan.begin.usual import MOST_FLOODS, bed_water, vessels, volume
 from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.problem.tables.defaults import TURNOVER
-from autoplan.rules.drain_bore import DrainBore
-from autoplan.rules.drain_velocity import DrainVelocity
+from autoplan.rules.water.drain_bore import DrainBore
+from autoplan.rules.water.drain_velocity import DrainVelocity
 from autoplan.units import Dimension, read
 
 LEAST, MOST = 1.0, 2.0

@@ -15,7 +15,7 @@ from typing import ClassVar, Protocol, Self, TypeVar
 from autoplan.catalog.joining import Chain, Joining
 from autoplan.catalog.parts import Catalog, End, Part, Pipe
 from autoplan.fittings.lengths import Lengths
-from autoplan.hydraulics.line import Resistance
+from autoplan.hydraulics.conduit import Resistance
 from autoplan.problem.site import Site
 
 P = TypeVar("P", bound=Part)

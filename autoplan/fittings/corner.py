@@ -12,8 +12,8 @@ from autoplan.catalog.naming import row_of
 from autoplan.catalog.parts import Catalog, Pipe, TurnStyle
 from autoplan.fittings.base import Fitting, Layout, Offering, Role
 from autoplan.fittings.lengths import Lengths, tangent_of
+from autoplan.hydraulics.conduit import Resistance
 from autoplan.hydraulics.fittings import turn_k
-from autoplan.hydraulics.line import Resistance
 
 _turn_k = lru_cache(maxsize=None)(turn_k)
 

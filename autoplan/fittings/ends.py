@@ -10,7 +10,7 @@ from autoplan.catalog.parts import Catalog, Pipe, Way
 from autoplan.fittings.base import Fitting, Item, Layout, Role
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.passage import least_rating, smallest_bore
-from autoplan.hydraulics.line import Resistance
+from autoplan.hydraulics.conduit import Resistance
 from autoplan.problem.site import Guard
 
 

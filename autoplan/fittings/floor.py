@@ -10,8 +10,8 @@ from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.fittings.base import Item, Layout, Role
 from autoplan.fittings.passage import passage
 from autoplan.fittings.wall import Pierced, way_out
+from autoplan.hydraulics.conduit import Conduit, Resistance, Stretch
 from autoplan.hydraulics.fittings import entrance_k
-from autoplan.hydraulics.line import Conduit, Resistance, Stretch
 from autoplan.hydraulics.siphon import bell_resistance
 from autoplan.problem.site import Vessel
 

@@ -12,8 +12,8 @@ from autoplan.catalog.parts import Catalog, FixtureKind, Pipe
 from autoplan.fittings.base import Fitting, Item, Layout, Offering, Role
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.passage import passage
+from autoplan.hydraulics.conduit import Resistance
 from autoplan.hydraulics.fittings import dividing_tee_k
-from autoplan.hydraulics.line import Resistance
 
 tee_k = lru_cache(maxsize=1000)(dividing_tee_k)
 

@@ -7,8 +7,8 @@ from functools import lru_cache
 
 from autoplan.catalog.joining import adaptor_like
 from autoplan.catalog.parts import Catalog
+from autoplan.hydraulics.conduit import Resistance
 from autoplan.hydraulics.fittings import passage_k
-from autoplan.hydraulics.line import Resistance
 
 _passage_k = lru_cache(maxsize=None)(passage_k)
 # A plan asks for the K of a few hundred fittings tens of thousands of times.

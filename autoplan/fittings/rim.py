@@ -11,7 +11,7 @@ from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.wall import way_out
-from autoplan.hydraulics.line import Resistance
+from autoplan.hydraulics.conduit import Resistance
 
 OPEN_TURN = Corner(90, TurnStyle.TIGHT, ())
 """How an end turns down before that is chosen."""

@@ -11,8 +11,8 @@ from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.fittings.base import Fitting, Layout, Role
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.flushing import tee_k
+from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.hydraulics.fittings import entrance_k
-from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.water import Water
 from autoplan.problem.site import Vessel
 

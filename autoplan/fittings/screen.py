@@ -11,8 +11,8 @@ from autoplan.catalog.naming import name_of
 from autoplan.catalog.parts import Catalog, FixtureKind, Pipe
 from autoplan.fittings.base import Fitting, Offering
 from autoplan.fittings.floor import ThroughFloor
+from autoplan.hydraulics.conduit import Resistance
 from autoplan.hydraulics.fittings import SCREEN_K
-from autoplan.hydraulics.line import Resistance
 
 SCREEN_CLEAR = 0.5
 """Share of a screen's openings that is clear between two cleanings; common practice, no source."""

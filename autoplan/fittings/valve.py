@@ -14,8 +14,8 @@ from autoplan.catalog.parts import Catalog, Pipe, Valve
 from autoplan.fittings.base import Fitting, Layout, Offering, Role
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.passage import least_rating, passage, smallest_bore
+from autoplan.hydraulics.conduit import Resistance
 from autoplan.hydraulics.fittings import CHECK_LIFT_M_S, ball_valve_k, check_valve_k, k_from_kv
-from autoplan.hydraulics.line import Resistance
 
 _ball_valve_k = lru_cache(maxsize=None)(ball_valve_k)
 _check_valve_k = lru_cache(maxsize=None)(check_valve_k)

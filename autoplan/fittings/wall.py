@@ -11,8 +11,8 @@ from autoplan.fittings.base import Layout, Role
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.passage import passage, smallest_bore
+from autoplan.hydraulics.conduit import Resistance
 from autoplan.hydraulics.fittings import EXIT_K, entrance_k
-from autoplan.hydraulics.line import Resistance
 
 _entrance_k = lru_cache(maxsize=None)(entrance_k)
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from math import acos, cos, inf, pi, sin, sqrt
 
+from autoplan.hydraulics.conduit import Conduit
 from autoplan.hydraulics.friction import velocity, velocity_head
-from autoplan.hydraulics.line import Conduit
 from autoplan.hydraulics.search import crossing
 from autoplan.hydraulics.water import GRAVITY, Water
 

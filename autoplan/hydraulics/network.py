@@ -17,7 +17,7 @@ from functools import cached_property
 from math import inf, isfinite
 from typing import TYPE_CHECKING, TypeAlias
 
-from autoplan.hydraulics.line import Conduit
+from autoplan.hydraulics.conduit import Conduit
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.search import root
 from autoplan.hydraulics.water import Water

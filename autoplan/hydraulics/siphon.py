@@ -10,8 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from math import pi, sqrt
 
+from autoplan.hydraulics.conduit import Resistance
 from autoplan.hydraulics.gravity import SELF_VENTING_FROUDE, self_venting_flow
-from autoplan.hydraulics.line import Resistance
 
 BELL_K = 3.5
 """Cut-outs (sharp entrance, 0.5), the way up the ring, two square turns at the top (mitre, 1.2 each) and what

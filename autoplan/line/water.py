@@ -11,8 +11,8 @@ from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.wall import Pierced
+from autoplan.hydraulics.conduit import Conduit, Resistance, Stretch
 from autoplan.hydraulics.gravity import part_full_inlet_head
-from autoplan.hydraulics.line import Conduit, Resistance, Stretch
 from autoplan.hydraulics.water import Water, water_at
 from autoplan.line.row import Line
 from autoplan.problem.site import Run, RunKind, Site, Vessel

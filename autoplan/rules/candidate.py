@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from autoplan.catalog.parts import Pipe, Way
-from autoplan.hydraulics.line import Conduit
+from autoplan.hydraulics.conduit import Conduit
 from autoplan.line.needs import Want
 from autoplan.line.row import Line
 

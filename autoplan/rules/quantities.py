@@ -20,9 +20,9 @@ from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.wall import Pierced
+from autoplan.hydraulics.conduit import Conduit
+from autoplan.hydraulics.conduits import Array, Conduits
 from autoplan.hydraulics.gravity import part_full_inlet_head
-from autoplan.hydraulics.line import Conduit
-from autoplan.hydraulics.lines import Array, Conduits
 from autoplan.hydraulics.water import Water
 from autoplan.line.water import flap_head, foot_of, inlet_bore, inlet_of
 from autoplan.problem.site import Guard, Run, RunKind, Site

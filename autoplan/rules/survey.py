@@ -21,8 +21,8 @@ from autoplan.fittings.floor import BellSiphon, SideHole, ThroughFloor
 from autoplan.fittings.passage import passage, smallest_bore
 from autoplan.fittings.tee import tee_loss
 from autoplan.fittings.wall import Pierced
+from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.hydraulics.friction import velocity
-from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.search import root
 from autoplan.hydraulics.water import Water

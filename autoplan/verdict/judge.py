@@ -14,20 +14,20 @@ from autoplan.line.water import timed_watts
 from autoplan.outcome import Cost, PumpFacts, RunFacts, Verdict
 from autoplan.problem.site import RunKind, Site
 from autoplan.rules.book import RuleBook
-from autoplan.rules.pump_duty import duty_head, required_head
-from autoplan.rules.purchase_list import PurchaseList
+from autoplan.rules.order.purchase_list import PurchaseList
+from autoplan.rules.pressure.pump_duty import duty_head, required_head
 from autoplan.rules.survey import Survey
-from autoplan.verdict.commissioning import commission
-from autoplan.verdict.curves import pump_curves
-from autoplan.verdict.faults import faults
-from autoplan.verdict.filling import filling
-from autoplan.verdict.siphons import siphon_facts
-from autoplan.verdict.steady import steady
-from autoplan.verdict.supplies import Supplies
-from autoplan.verdict.through_time import running
-from autoplan.verdict.timers import timer_facts
-from autoplan.verdict.traces import floods, power_cut
-from autoplan.verdict.waterworks import Waterworks, bed_siphons
+from autoplan.verdict.faults.walk import faults
+from autoplan.verdict.hours.filling import filling
+from autoplan.verdict.hours.siphons import siphon_facts
+from autoplan.verdict.hours.through_time import running
+from autoplan.verdict.hours.timers import timer_facts
+from autoplan.verdict.hours.traces import floods, power_cut
+from autoplan.verdict.hours.waterworks import Waterworks, bed_siphons
+from autoplan.verdict.steady.commissioning import commission
+from autoplan.verdict.steady.curves import pump_curves
+from autoplan.verdict.steady.network import steady
+from autoplan.verdict.steady.supplies import Supplies
 
 
 def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Verdict:

@@ -9,9 +9,9 @@ from pathlib import Path
 import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
+from autoplan.optimiser.search.attempt import attempt
 from autoplan.outcome import Verdict
 from autoplan.rules.book import read_rules
-from autoplan.selection.attempt import attempt
 from autoplan.verdict.judge import judge
 from tests.short_list import from_short_list
 

@@ -17,17 +17,17 @@ from autoplan.advice.pumps import unsuited
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError
 from autoplan.hydraulics.pump import PumpCurve
+from autoplan.optimiser.model.draft import Draft
+from autoplan.optimiser.options.making import NoOptionError
+from autoplan.optimiser.options.option_cache import Workshop
+from autoplan.optimiser.search.solve import Ending, Search
+from autoplan.optimiser.search.without import Without
 from autoplan.outcome import Status
 from autoplan.problem.site import Flow, Site
 from autoplan.report.units import SI
 from autoplan.rules.book import RuleBook, read_rules
 from autoplan.rules.linear import Linear
-from autoplan.selection.draft import Draft
-from autoplan.selection.making import NoOptionError
-from autoplan.selection.solve import Ending, Search
-from autoplan.selection.without import Without
-from autoplan.selection.workshop import Workshop
-from tests.selection.conftest import CORNER_SHELF, cut_down, tank_and_sump, with_beds
+from tests.optimiser.conftest import CORNER_SHELF, cut_down, tank_and_sump, with_beds
 from tests.short_list import from_short_list
 from tests.words import why_none
 

@@ -15,13 +15,13 @@ from autoplan.advice.case import LONGEST_TRY_S, Allowance, Case, Least, named
 from autoplan.advice.remedies import _clashing, _worth_trying
 from autoplan.advice.sump import sump_remedies
 from autoplan.catalog.parts import Catalog
+from autoplan.optimiser.options.option_cache import OutOfTimeError, Workshop
+from autoplan.optimiser.search.attempt import Attempt
+from autoplan.optimiser.search.ranking import Ranked, Ranking
+from autoplan.optimiser.search.solve import Ending
+from autoplan.optimiser.search.without import Without
 from autoplan.problem.site import Site
 from autoplan.rules.book import RuleBook, read_rules
-from autoplan.selection.attempt import Attempt
-from autoplan.selection.ranking import Ranked, Ranking
-from autoplan.selection.solve import Ending
-from autoplan.selection.without import Without
-from autoplan.selection.workshop import OutOfTimeError, Workshop
 from tests.advice.test_sump import cheapest
 from tests.advice.test_sump import site as small_sump
 from tests.words import why_none
@@ -189,7 +189,7 @@ def test_a_draft_cut_short_shows_nothing(site: Site, case: Callable[..., Case]) 
 
 def test_a_workshop_stops_in_time(site: Site, catalog: Catalog) -> None:
     """Past its time it builds nothing, before it all."""
-    from autoplan.selection.draft import Draft
+    from autoplan.optimiser.model.draft import Draft
 
     shop = Workshop(catalog)
     shop.until = time.monotonic() - 1

@@ -12,9 +12,9 @@ import autoplan
 from autoplan.advice.contradiction import never_cheaper
 from autoplan.advice.remedies import part_missed
 from autoplan.errors import InternalError
+from autoplan.optimiser.search.attempt import Attempt
+from autoplan.optimiser.search.ranking import Ranked, Ranking
 from autoplan.rules.book import read_rules
-from autoplan.selection.attempt import Attempt
-from autoplan.selection.ranking import Ranked, Ranking
 
 PROBLEM = Path(__file__).parents[2] / "problems" / "one-tank-one-bed.toml"
 

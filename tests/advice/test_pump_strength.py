@@ -14,11 +14,11 @@ from autoplan.advice.case import Case
 from autoplan.advice.pumps import PumpNeed, duty
 from autoplan.advice.remedies import _blamed
 from autoplan.catalog.parts import Catalog
+from autoplan.optimiser.options.option_cache import Workshop
+from autoplan.optimiser.search.without import Without
 from autoplan.problem.site import Site
 from autoplan.report.units import SI, US
 from autoplan.rules.book import read_rules
-from autoplan.selection.without import Without
-from autoplan.selection.workshop import Workshop
 
 HIGH = """
 name = "A tank on a roof"

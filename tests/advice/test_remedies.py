@@ -12,9 +12,9 @@ import pytest
 import autoplan
 from autoplan.advice.remedies import least_against, over_budget
 from autoplan.catalog.parts import Catalog, Way
+from autoplan.optimiser.search.ranking import Ranked
 from autoplan.outcome import Outcome, Status
 from autoplan.rules.book import ALL
-from autoplan.selection.ranking import Ranked
 from tests.advice.impossible import bisected, drawn, solved
 from tests.short_list import from_short_list
 from tests.words import why_none

@@ -11,7 +11,7 @@ import pytest
 import autoplan
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import Site
-from tests.selection.conftest import cut_down
+from tests.optimiser.conftest import cut_down
 from tests.words import why_none
 
 PROBLEM = """

@@ -53,10 +53,10 @@ def highs(problem: str, catalog: str, seconds: float) -> dict[str, object]:
     from scipy.sparse import csr_array
 
     import autoplan
+    from autoplan.optimiser.model.draft import Draft
+    from autoplan.optimiser.search.relaxation import equalities
+    from autoplan.optimiser.search.variants import variants_of
     from autoplan.rules.book import read_rules
-    from autoplan.selection.draft import Draft
-    from autoplan.selection.relaxation import equalities
-    from autoplan.selection.variants import variants_of
 
     parts = autoplan.load_catalog(catalog)
     (first, *_), _ = variants_of(autoplan.load_problem(problem), parts)

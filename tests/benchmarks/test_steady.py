@@ -9,7 +9,7 @@ import pytest
 
 import autoplan
 from autoplan.rules.survey import Survey
-from autoplan.verdict.steady import steady
+from autoplan.verdict.steady.network import steady
 
 ROOT = Path(__file__).parents[2]
 

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import minimize_scalar
 
+from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.hydraulics.friction import velocity, velocity_head
 from autoplan.hydraulics.gravity import (
     critical_depth,
@@ -23,7 +24,6 @@ from autoplan.hydraulics.gravity import (
     siphon_flow,
     standpipe_head,
 )
-from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.water import GRAVITY, water_at
 
 WATER = water_at(20.0)

@@ -11,7 +11,7 @@ import pytest
 from fluids.friction import Colebrook
 from scipy.optimize import root
 
-from autoplan.hydraulics.line import Conduit, Resistance
+from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.hydraulics.network import Fixed, Free, Link, NetworkError, Solution, solve
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.hydraulics.water import GRAVITY, Water

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
+from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
-from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.passage import (
     SHORTAGE_M,
     Drain,

@@ -9,7 +9,7 @@ import pytest
 import autoplan
 from autoplan.outcome import Status
 from autoplan.rules.survey import Survey
-from autoplan.verdict.steady import steady
+from autoplan.verdict.steady.network import steady
 
 L_H = 3_600_000.0
 

@@ -8,6 +8,7 @@ from math import pi, sqrt
 import pytest
 from fluids.fittings import K_gate_valve_Crane, bend_miter
 
+from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.hydraulics.fittings import (
     CHECK_LIFT_M_S,
     EXIT_K,
@@ -22,7 +23,6 @@ from autoplan.hydraulics.fittings import (
     joining_tee_k,
     turn_k,
 )
-from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.search import crossing
 from autoplan.hydraulics.water import GRAVITY, water_at
 

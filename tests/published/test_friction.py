@@ -8,10 +8,10 @@ import pytest
 from fluids.fittings import K_gate_valve_Crane, K_lift_check_valve_Crane, bend_rounded
 from scipy.optimize import brentq
 
+from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.hydraulics.fittings import EXIT_K
 from autoplan.hydraulics.friction import friction_factor, friction_head, reynolds, velocity
 from autoplan.hydraulics.gravity import hazen_williams_head, part_full_ratios
-from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.pump import water_power_w
 from autoplan.hydraulics.water import GRAVITY, Water, water_at
 

@@ -7,6 +7,7 @@ from math import pi
 import pytest
 from scipy.optimize import brentq
 
+from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.hydraulics.gravity import (
     draw_down_time,
     manning_flow,
@@ -14,7 +15,6 @@ from autoplan.hydraulics.gravity import (
     siphon_flow,
     standpipe_head,
 )
-from autoplan.hydraulics.line import Conduit, Resistance
 from autoplan.hydraulics.water import GRAVITY, water_at
 
 FOOT = 0.3048

@@ -12,9 +12,9 @@ import math
 import numpy as np
 import pytest
 
+from autoplan.optimiser.model.model import Model
+from autoplan.optimiser.search.solve import Ending, Search
 from autoplan.rules.linear import Linear, Var, weighted
-from autoplan.selection.model import Model
-from autoplan.selection.solve import Ending, Search
 
 COST = {
     1: 2,

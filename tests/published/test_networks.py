@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from autoplan.hydraulics.line import Conduit, Resistance
+from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.hydraulics.network import Fixed, Free, Link, Solution, solve
 from autoplan.hydraulics.pump import PumpCurve, energy_kwh_per_year, water_power_w, watts_at_speed
 from autoplan.hydraulics.water import Water, water_at

@@ -23,6 +23,7 @@ from autoplan.fittings.rim import OverRim
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.valve import CheckValveSet
 from autoplan.fittings.wall import Pierced
+from autoplan.optimiser.model.draft import Draft
 from autoplan.problem.site import Run
 from autoplan.rules.base import Rule
 from autoplan.rules.candidate import Candidate
@@ -37,7 +38,6 @@ from autoplan.rules.quantities import (
     Better,
     Quantity,
 )
-from autoplan.selection.draft import Draft
 
 WAYS, FEW, NEW = 28, 6, 1_000_000
 """Made-up ways of a class; real ones that are left of the others; the first variable made here."""

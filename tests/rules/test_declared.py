@@ -15,12 +15,12 @@ from typing import Any
 import pytest
 
 from autoplan import load_catalog, load_problem
+from autoplan.optimiser.model.draft import Draft
+from autoplan.optimiser.search.variants import variants_of
 from autoplan.problem.site import Run
 from autoplan.rules.base import Rule
 from autoplan.rules.book import ALL, read_rules
 from autoplan.rules.quantities import Better, Quantity
-from autoplan.selection.draft import Draft
-from autoplan.selection.variants import variants_of
 from tests.rules import test_surge, test_waste
 from tests.rules.random_lines import Declared, Written, written
 from tests.short_list import from_short_list

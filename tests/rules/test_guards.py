@@ -12,14 +12,14 @@ from autoplan.catalog.parts import Catalog, Way
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.outcome import Status
 from autoplan.problem.site import Entry, Guard, Site
-from autoplan.rules.over_rim_start import _fraction
-from autoplan.rules.pump_duty import required_head
-from autoplan.rules.run_back import backdrain_volume
-from autoplan.verdict.steady import steady
+from autoplan.rules.pressure.over_rim_start import _fraction
+from autoplan.rules.pressure.pump_duty import required_head
+from autoplan.rules.water.run_back import backdrain_volume
+from autoplan.verdict.steady.network import steady
 from tests.lines import the
+from tests.optimiser.conftest import cut_down, tank_and_sump
+from tests.optimiser.test_guards import SHELF
 from tests.rules.conftest import Plan
-from tests.selection.conftest import cut_down, tank_and_sump
-from tests.selection.test_guards import SHELF
 
 FLOW_L_H = 1000.0
 

@@ -19,7 +19,7 @@ from autoplan.fittings.riser import Riser
 from autoplan.fittings.valve import ValveSet
 from autoplan.line.needs import Want
 from autoplan.rules.book import ALL
-from autoplan.rules.supply import short
+from autoplan.rules.order.supply import short
 from tests.rules import by_hand
 from tests.rules.joint_cases import JOINT_CASES, walled
 from tests.rules.limits import Case, Change, at_least, at_most, by_flow, owning, packs

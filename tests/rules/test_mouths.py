@@ -12,8 +12,8 @@ from autoplan.outcome import Status
 from autoplan.problem.site import Entry, Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
+from tests.optimiser.conftest import CORNER_SHELF, cut_down, tank_and_sump
 from tests.rules.conftest import Plan
-from tests.selection.conftest import CORNER_SHELF, cut_down, tank_and_sump
 
 GAP_MM, FREEBOARD_M = 30.0, 0.020
 

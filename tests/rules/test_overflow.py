@@ -15,14 +15,14 @@ from autoplan.drawing import Drawing
 from autoplan.errors import InputError
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.riser import Riser
+from autoplan.optimiser.search.attempt import attempt
+from autoplan.optimiser.search.solve import Ending
 from autoplan.outcome import Finding, Outcome, Verdict
 from autoplan.problem.site import Site
 from autoplan.problem.toml.load import load_problem
 from autoplan.problem.toml.write import expand_to_toml
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
-from autoplan.selection.attempt import attempt
-from autoplan.selection.solve import Ending
 from autoplan.verdict.judge import judge
 from tests.lines import ended, redrawn
 from tests.short_list import from_short_list

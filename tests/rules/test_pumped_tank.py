@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 
 from autoplan.drawing import Drawing
+from autoplan.optimiser.search.attempt import attempt
+from autoplan.optimiser.search.solve import Ending
 from autoplan.outcome import Verdict
 from autoplan.rules.book import read_rules
-from autoplan.selection.attempt import attempt
-from autoplan.selection.solve import Ending
 from autoplan.verdict.judge import judge
 from tests.rules.conftest import Plan
 from tests.stored import stored

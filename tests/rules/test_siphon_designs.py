@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import BedDrain, BedWater, Site
+from tests.optimiser.conftest import cut_down, tank_and_sump, with_beds
 from tests.rules.siphon_by_hand import G, Siphon
-from tests.selection.conftest import cut_down, tank_and_sump, with_beds
 
 TOLERANCE = 0.02
 """Between two readings of what a handful of fittings lose."""

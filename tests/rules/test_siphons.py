@@ -18,7 +18,7 @@ from autoplan.report.sections.siphons import siphons
 from autoplan.report.units import SI
 from autoplan.rules.asked import LetIn, Starting
 from autoplan.rules.book import read_rules
-from tests.selection.conftest import cut_down
+from tests.optimiser.conftest import cut_down
 
 G = 9.80665
 L_H = 3.6e6

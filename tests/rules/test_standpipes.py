@@ -13,9 +13,9 @@ from autoplan.catalog.parts import Catalog, FixtureKind
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.screen import InletScreen
 from autoplan.line.row import Line
+from autoplan.optimiser.model.draft import Draft
 from autoplan.rules.asked import LetIn
 from autoplan.rules.book import read_rules
-from autoplan.selection.draft import Draft
 from tests.rules.test_siphons import L_H, WIDE, foot_flow, inflow, rule
 
 CUT_OUT_M = 0.025

@@ -21,16 +21,16 @@ from autoplan.fittings.valve import ValveSet
 from autoplan.hydraulics.drain_hole import head_over_hole, hole_flow
 from autoplan.line.row import Line
 from autoplan.line.water import inlet_bore
+from autoplan.optimiser.model.draft import Draft
+from autoplan.optimiser.options.lip import lip_under_water
+from autoplan.optimiser.options.making import NoOptionError
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import BedDrain, BedWater
+from autoplan.rules.beds.timer_drain import TimerDrain
 from autoplan.rules.book import read_rules
 from autoplan.rules.lip import head_over_lip, held_depth
 from autoplan.rules.survey import Survey
-from autoplan.rules.timer_drain import TimerDrain
-from autoplan.selection.draft import Draft
-from autoplan.selection.lip import lip_under_water
-from autoplan.selection.making import NoOptionError
-from autoplan.verdict.steady import steady
+from autoplan.verdict.steady.network import steady
 from tests.lines import ended, the
 from tests.rules.by_hand import over_lip
 from tests.rules.conftest import Plan

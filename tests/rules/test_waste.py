@@ -16,6 +16,8 @@ from autoplan.fittings.valve import ValveSet
 from autoplan.hydraulics.basins import walk
 from autoplan.hydraulics.friction import friction_head
 from autoplan.line.water import inlet_of
+from autoplan.optimiser.model.draft import Draft
+from autoplan.optimiser.options.making import NoOptionError
 from autoplan.outcome import Finding, Outcome
 from autoplan.problem.brief import HandPumpWish
 from autoplan.problem.site import RunKind, Site
@@ -24,13 +26,11 @@ from autoplan.report.render.plain import plain_text
 from autoplan.report.render.show import report
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
-from autoplan.rules.waste_drain import WasteDrain
-from autoplan.selection.draft import Draft
-from autoplan.selection.making import NoOptionError
-from autoplan.verdict.steady import steady
-from autoplan.verdict.supplies import Supplies
-from autoplan.verdict.trials import NIGHT_S, Scenarios
-from autoplan.verdict.waterworks import Waterworks
+from autoplan.rules.water.waste_drain import WasteDrain
+from autoplan.verdict.faults.scenarios import NIGHT_S, Scenarios
+from autoplan.verdict.hours.waterworks import Waterworks
+from autoplan.verdict.steady.network import steady
+from autoplan.verdict.steady.supplies import Supplies
 from tests.stored import stored
 from tests.words import by_place
 
@@ -157,8 +157,8 @@ def test_the_model_asks_the_rule(outcome: Outcome) -> None:
 
 def test_the_model_knows_the_fall(outcome: Outcome) -> None:
     """With the open end at the settler's highest water no level drives it, and the search says so."""
-    from autoplan.selection.attempt import attempt
-    from autoplan.selection.solve import Ending
+    from autoplan.optimiser.search.attempt import attempt
+    from autoplan.optimiser.search.solve import Ending
     from autoplan.verdict.judge import judge
 
     high = outcome.site.vessels["settler"].water_max_m - 0.02

@@ -6,9 +6,9 @@ import pytest
 
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.problem.site import Guard, RunKind
-from autoplan.verdict.supplies import Supplies
-from autoplan.verdict.trials import Scenarios
-from autoplan.verdict.waterworks import Waterworks, bed_siphons
+from autoplan.verdict.faults.scenarios import Scenarios
+from autoplan.verdict.hours.waterworks import Waterworks, bed_siphons
+from autoplan.verdict.steady.supplies import Supplies
 
 WHOLE = {
     "power cut",

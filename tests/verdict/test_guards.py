@@ -11,14 +11,14 @@ from autoplan.catalog.parts import Catalog
 from autoplan.hydraulics.basins import walk
 from autoplan.outcome import Fault, Status
 from autoplan.problem.site import Entry, Guard
-from autoplan.verdict.faults import faults
-from autoplan.verdict.steady import steady
-from autoplan.verdict.supplies import Supplies
-from autoplan.verdict.trials import NIGHT_S, Scenarios
-from autoplan.verdict.waterworks import Waterworks
+from autoplan.verdict.faults.scenarios import NIGHT_S, Scenarios
+from autoplan.verdict.faults.walk import faults
+from autoplan.verdict.hours.waterworks import Waterworks
+from autoplan.verdict.steady.network import steady
+from autoplan.verdict.steady.supplies import Supplies
+from tests.optimiser.conftest import cut_down, tank_and_sump
+from tests.optimiser.test_guards import SHELF
 from tests.rules.conftest import Plan
-from tests.selection.conftest import cut_down, tank_and_sump
-from tests.selection.test_guards import SHELF
 
 TANK_M2, SUMP_M2 = 0.8, 0.9
 

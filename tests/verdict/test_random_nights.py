@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 
 from autoplan.hydraulics.basins import walk
 from autoplan.outcome import Fault
-from autoplan.verdict.faults import Judge, faults
-from autoplan.verdict.supplies import Supplies
-from autoplan.verdict.through_time import running
-from autoplan.verdict.trials import NIGHT_S, Scenarios
-from autoplan.verdict.waterworks import BedSiphon, Waterworks
+from autoplan.verdict.faults.scenarios import NIGHT_S, Scenarios
+from autoplan.verdict.faults.walk import Judge, faults
+from autoplan.verdict.hours.through_time import running
+from autoplan.verdict.hours.waterworks import BedSiphon, Waterworks
+from autoplan.verdict.steady.supplies import Supplies
 
 CHANGES = st.fixed_dictionaries(
     {

@@ -15,7 +15,7 @@ from autoplan.fittings.valve import ValveSet
 from autoplan.hydraulics.friction import velocity, velocity_head
 from autoplan.problem.site import Flow, Junction
 from autoplan.rules.survey import Survey
-from autoplan.verdict.steady import steady
+from autoplan.verdict.steady.network import steady
 from tests.lines import ended, put, the, without
 
 

@@ -9,9 +9,9 @@ import pytest
 
 from autoplan.outcome import SiphonFacts
 from autoplan.rules.book import read_rules
-from autoplan.verdict.siphons import siphon_facts
-from autoplan.verdict.through_time import running
-from autoplan.verdict.waterworks import Waterworks, bed_siphons
+from autoplan.verdict.hours.siphons import siphon_facts
+from autoplan.verdict.hours.through_time import running
+from autoplan.verdict.hours.waterworks import Waterworks, bed_siphons
 
 G = 9.80665
 DRAIN = "bed drain 1"

@@ -404,7 +404,7 @@ def test_report_leaves_the_solver_alone() -> None:
         "import sys, autoplan.report.render.show, autoplan.report.contract, autoplan.report.progress, "
         "autoplan.report.shelf, autoplan.report.render.terminal\n"
         "bad = [m for m in sys.modules if m == 'ortools' or m.startswith(('ortools.', 'autoplan.verdict', "
-        "'autoplan.rules', 'autoplan.selection'))]\n"
+        "'autoplan.rules', 'autoplan.optimiser'))]\n"
         "sys.exit(str(bad) if bad else 0)"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)

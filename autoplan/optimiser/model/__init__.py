@@ -1,0 +1,1 @@
+"""The choice as data: variables, rows, goal."""

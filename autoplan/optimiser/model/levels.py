@@ -1,0 +1,84 @@
+"""Water levels for a design whose parts are chosen: as much to spare everywhere as the tightest place allows.
+
+With the parts fixed, only differences of levels are left. First the least reserve among falls, rims and the
+sump's two ends is made as large as it can be; then every level is as high as that allows, and every overload
+level as low. Differences of levels have one such answer, so the levels are the same on every run.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from autoplan.errors import InternalError
+from autoplan.optimiser.model.draft import Draft
+from autoplan.optimiser.model.model import Inequality, Model
+from autoplan.optimiser.search.solve import Search
+from autoplan.rules.base import Shared
+from autoplan.rules.book import KINDS
+from autoplan.rules.linear import Linear, Var, weighted
+
+MOST_RESERVE = 20_000
+RESERVE_WEIGHT = 10_000_000
+LEVEL_WEIGHT = 10
+
+
+def settle(draft: Draft, values: Sequence[int]) -> dict[str, tuple[int, int]]:
+    """Design and overload level of every vessel [0.1 mm].
+
+    Args:
+        draft: the model.
+        values: an answer; only its choices are kept.
+
+    Raises:
+        InternalError: no levels fit, which the answer itself disproves.
+    """
+    design = {name: _only(draft.level(name)) for name in draft.site.vessels}
+    overload = {name: _only(draft.overload_level(name)) for name in draft.site.vessels}
+    free = list(dict.fromkeys([*design.values(), *overload.values()]))
+    small = Model()
+    renamed = {
+        var: small.integer(
+            draft.model.variables[var].name, draft.model.variables[var].low, draft.model.variables[var].high
+        )
+        for var in free
+    }
+    reserve = small.integer("least reserve", 0, MOST_RESERVE)
+    for row in draft.model.inequalities:
+        if not any(var in renamed for var in row.left.terms):
+            continue
+        if row.when is not None and not values[row.when]:
+            continue
+        left = _substituted(row.left, renamed, values)
+        asked = KINDS[row.rule].shares
+        shares = asked is Shared.ALL or (asked is Shared.RIMS and _is_rim_row(row, set(overload.values())))
+        small.at_least(row.rule, left - weighted([(reserve, 1)]) if shares else left, 0)
+    wish = weighted(
+        [(reserve, -RESERVE_WEIGHT)]
+        + [(renamed[var], -LEVEL_WEIGHT) for var in design.values()]
+        + [(renamed[var], 1) for var in overload.values()]
+    )
+    answer = Search(small, to_the_end=True).minimize(wish, careful=False)
+    if not answer.values:
+        raise InternalError("no levels fit the design that was just found")
+    return {
+        name: (answer.values[renamed[design[name]]], answer.values[renamed[overload[name]]])
+        for name in draft.site.vessels
+    }
+
+
+def _only(level: Linear) -> Var:
+    (var,) = level.terms
+    return var
+
+
+def _is_rim_row(row: Inequality, overload: set[Var]) -> bool:
+    return len(row.left.terms) == 1 and all(
+        var in overload and coef < 0 for var, coef in row.left.terms.items()
+    )
+
+
+def _substituted(left: Linear, renamed: dict[Var, Var], values: Sequence[int]) -> Linear:
+    constant = left.constant + sum(
+        coef * values[var] for var, coef in left.terms.items() if var not in renamed
+    )
+    return weighted(((renamed[var], coef) for var, coef in left.terms.items() if var in renamed), constant)

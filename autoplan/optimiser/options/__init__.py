@@ -1,0 +1,1 @@
+"""Ways to build each class of runs, as far as the rules allow them."""

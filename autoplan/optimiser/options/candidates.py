@@ -1,0 +1,386 @@
+"""Ways to build each class of runs, from the parts that the rules admit, less those that lose everywhere."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+
+from autoplan.catalog.parts import Pipe, TurnStyle, Way
+from autoplan.fittings.base import Fitting
+from autoplan.fittings.cap import EndCap
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.ends import AtVessel, LineEnd
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.rim import OPEN_TURN, OverRim
+from autoplan.fittings.riser import Riser
+from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.valve import CheckValveSet, ValveSet
+from autoplan.fittings.wall import Pierced, ThroughWall
+from autoplan.hydraulics.conduit import Conduit, Resistance
+from autoplan.line.laid import slots_needed
+from autoplan.line.row import Line
+from autoplan.line.water import head_at_wall, inlet_bore, rating_of, resistances_of, stretches_of
+from autoplan.optimiser.options.consumables import Counting
+from autoplan.optimiser.options.dominance import Kept
+from autoplan.optimiser.options.ends import EndOption, finishes, starts
+from autoplan.optimiser.options.fittings import optional, valves_of
+from autoplan.optimiser.options.fittings import turns as turns_on
+from autoplan.optimiser.options.fittings import valves as valves_on
+from autoplan.optimiser.options.inlets import TENTH_MM, Inlets
+from autoplan.optimiser.options.laying import layings
+from autoplan.optimiser.options.making import Making, NoOptionError
+from autoplan.optimiser.options.standpipes import stands_so, stood_up
+from autoplan.problem.flows import gravity_paths
+from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
+from autoplan.rules.asked import DrawnSo, OfPipe, UnderHead
+from autoplan.rules.base import Given
+from autoplan.rules.candidate import Candidate, Place
+from autoplan.units import tenth_mm_down, tenth_mm_up
+
+FITTINGS_M = 0.5
+"""More than a valve, a check valve and their adaptors take of a run's length; typical, no source [m]."""
+
+FREE_FALL_M = 0.25
+"""Fall over the crown from which a drain enters a sump high in its wall; common practice, no source."""
+
+
+def candidates_for(making: Making, counting: Counting) -> list[Candidate]:
+    """Every way worth considering to build one class.
+
+    Args:
+        making: the class, with the problem, the parts that may be used and the rules in force; remembers what
+            was refused by which rule.
+        counting: what joints take of cement and the like.
+
+    Returns:
+        Candidates in the order of the price list, less those that another beats (`dominance`).
+
+    Raises:
+        NoOptionError: nothing is left; names the rules that refused the last options.
+    """
+    return _Builder(making, counting).build()
+
+
+@dataclass(frozen=True, slots=True)
+class _Fitted:
+    """What stands on a run besides turns and ends: balancing valve, check valve, whatever else must.
+
+    And how it turns down over a rim, where that is not as it turns elsewhere.
+    """
+
+    valve: ValveSet | None
+    check: ValveSet | None
+    more: tuple[Fitting, ...]
+    rim: Corner | None
+
+
+class _Builder:
+    def __init__(self, making: Making, counting: Counting) -> None:
+        self.making = making
+        self.counting = counting
+        self.site = making.site
+        self.shelf = making.shelf
+        self.first = making.first
+        self.inlets = Inlets.by(making.book)
+        self.overflow_gap_m = making.book.given(Given.OVERFLOW_GAP)
+        self.strip_m = making.book.given(Given.STRIP)
+        gravity = self.first.kind is RunKind.GRAVITY and self.first.start in self.site.vessels
+        self.lifts = gravity and self.first.draw is Draw.SOLIDS_LIFTING
+        """Whether the runs rise from their vessel's floor to an open tee at the wall."""
+        self._starts: dict[tuple[str, int], LineEnd] = {}
+        self._finishes: dict[tuple[str, int, Corner | None], LineEnd | None] = {}
+        # Of one pipe: ends as drawn, by run, place of the option in memory and turn over the rim.
+
+    def build(self) -> list[Candidate]:
+        making = self.making
+        offered: list[Candidate] = []
+        for pipe in self.shelf.pipe_families():
+            if making.pressed and not making.allows("pipe", [UnderHead(pipe, self.shelf.least_shut_off_m)]):
+                continue
+            if making.allows("pipe", [OfPipe(self.site, run, pipe) for run in making.members]):
+                offered += self._with_pipe(pipe)
+        if not offered:
+            raise NoOptionError(making.run_class, making.lost, list(dict.fromkeys(making.refused)))
+        return Kept(making, self.counting).best(offered)
+
+    def _with_pipe(self, pipe: Pipe) -> Iterator[Candidate]:
+        making = self.making
+        self._starts.clear()
+        self._finishes.clear()
+        angles = sorted({angle for run in making.members for angle in run.turns} | self._extra_angles())
+        turns = [self._turns(pipe, angle) for angle in angles]
+        valves: Sequence[ValveSet | None] = valves_on(making, pipe) if self.first.valve else [None]
+        checks = self._checks(pipe)
+        begin, end = starts(making, pipe), finishes(making, pipe)
+        added = optional(making, pipe)
+        options: list[tuple[str, Sequence[object]]] = [("valve", valves), ("start", begin), ("finish", end)]
+        options.append(("check valve", [valve for way in end for valve in checks[guard_of(way)]]))
+        for what, found in [*options, *(("turn", made) for made in turns)]:
+            if not found:
+                making.lost = what
+        beginnings = [both for both in product(begin, added) if self._begins(pipe, *both)]
+        for (start, more), finish, valve in product(beginnings, end, valves):
+            standing = product(checks[guard_of(finish)], self._rims(pipe, finish))
+            for (check, rim), made in product(standing, product(*turns)):
+                turned = dict(zip(angles, made, strict=True))
+                self.shelf.clock.check()
+                yield from self._candidates(pipe, turned, _Fitted(valve, check, more, rim), start, finish)
+
+    def _begins(self, pipe: Pipe, start: EndOption, more: Sequence[Fitting]) -> bool:
+        """Whether a drain may start so, once wall part and whatever else must be there are known."""
+        making = self.making
+        for one in more:
+            if not one.goes_with(start.end, making.catalog, pipe):
+                making.lost = one.word
+                return False
+        screen = next((one for one in more if isinstance(one, InletScreen)), None)
+        return not isinstance(start.end, ThroughFloor) or stands_so(making, pipe, start.end, screen)
+
+    def _checks(self, pipe: Pipe) -> dict[Guard, Sequence[ValveSet | None]]:
+        """By guard, the check valves that go with it: none at all but where one is the guard."""
+        found: dict[Guard, Sequence[ValveSet | None]] = {guard: [None] for guard in Guard}
+        asked = any(Guard.CHECK_VALVE in self.site.guards(run) for run in self.making.members)
+        if self.making.pressed and asked:
+            found[Guard.CHECK_VALVE] = valves_of(self.making, pipe, CheckValveSet, "check")
+        return found
+
+    def _turns(self, pipe: Pipe, angle: int) -> Sequence[Corner]:
+        """How the runs turn by an angle along their way: pipe that bends and has room to needs no elbow.
+
+        Where no run turns so along its way it is how they turn down over a rim.
+        """
+        found = turns_on(self.making, pipe, angle)
+        bends = [turn for turn in found if turn.bends]
+        along = any(angle in run.turns for run in self.making.members)
+        return bends if bends and along and self._roomy(pipe) else found
+
+    def _roomy(self, pipe: Pipe) -> bool:
+        """Whether every run has room for all of its bends, whatever valve and adaptors stand on it."""
+        lengths = self.shelf.bench.lengths(pipe)
+        return all(
+            run.length_m - FITTINGS_M
+            >= sum(2 * Corner(angle, TurnStyle.BEND, ()).takes_m(lengths) for angle in (*run.turns, 90))
+            for run in self.making.members
+        )
+
+    def _rims(self, pipe: Pipe, finish: EndOption) -> Sequence[Corner | None]:
+        """How the run may turn down over a rim; None for as it turns elsewhere.
+
+        Pipe that bends by itself along its way may take an elbow there, which asks for less height.
+        """
+        turns = any(90 in run.turns for run in self.making.members)
+        if not isinstance(finish.end, OverRim) or not turns or not pipe.bend_radius_m:
+            return (None,)
+        return turns_on(self.making, pipe, 90)
+
+    def _extra_angles(self) -> set[int]:
+        over_rim = self.first.kind is RunKind.PRESSURE and self.first.finish in self.site.vessels
+        return {90} if self.lifts or (over_rim and self.first.entry is not Entry.WALL) else set()
+
+    # --- one candidate ----------------------------------------------------------------------------------
+
+    def _candidates(
+        self,
+        pipe: Pipe,
+        turns: Mapping[int, Corner],
+        fitted: _Fitted,
+        start: EndOption,
+        finish: EndOption,
+    ) -> Iterator[Candidate]:
+        """The class with these parts, once for each way to lay its straights (`laying`)."""
+        drawn: dict[str, Line] = {}
+        places: dict[tuple[str, str], Place] = {}
+        needed: list[tuple[float, ...]] = []
+        for run in self.making.members:
+            template = self._draw(run, pipe, turns, fitted, start, finish)
+            if template is None:
+                return
+            drawn[run.name], least = template
+            needed.append(least)
+            places.update(self._places(run, pipe, drawn[run.name], start, finish))
+        lost, self.making.lost = self.making.lost, "coupling"
+        for slots, coupling in layings(self.shelf, pipe, needed, under_pressure=self.making.pressed):
+            self.making.lost = lost
+            laid = {
+                name: replace(template, slots_m=pieces, coupling=coupling)
+                for (name, template), pieces in zip(drawn.items(), slots, strict=True)
+            }
+            yield Candidate(
+                self.making.run_class,
+                pipe,
+                way_of(start.end),
+                way_of(finish.end),
+                rating_of(self.making.catalog, laid[self.first.name]),
+                laid,
+                places,
+                self._lines(pipe, laid),
+            )
+
+    def _lines(self, pipe: Pipe, laid: Mapping[str, Line]) -> dict[str, Conduit]:
+        """The runs as the water meets them; but for turns, couplings and lengths they are fitted alike."""
+        catalog, lines = self.making.catalog, {}
+        fittings: dict[tuple[tuple[Corner, ...], int], tuple[Resistance, ...]] = {}
+        for run in self.making.members:
+            drawn = laid[run.name]
+            alike = drawn.turns, drawn.joins
+            if alike not in fittings:
+                fittings[alike] = resistances_of(catalog, run, drawn)
+            also = stretches_of(catalog, drawn)
+            lines[run.name] = Conduit(pipe.bore_m, pipe.roughness_m, drawn.length_m, fittings[alike], also)
+        return lines
+
+    def _draw(
+        self,
+        run: Run,
+        pipe: Pipe,
+        turns: Mapping[int, Corner],
+        fitted: _Fitted,
+        start: EndOption,
+        finish: EndOption,
+    ) -> tuple[Line, tuple[float, ...]] | None:
+        """The run as drawn, its heights open where a level decides them, and its slots at their longest."""
+        tee = self.shelf.plain_tee(pipe.end) if self.lifts else None
+        if self.lifts and tee is None:
+            self.making.lost = "tee for the solids-lifting outlet"
+            return None
+        cap = self.shelf.cap(pipe.end) if run.spare and self.making.pressed else None
+        if run.spare and self.making.pressed and cap is None:
+            self.making.lost = "end cap for a spare connection"
+            return None
+        end = self._finish(run, pipe, finish, fitted.rim or turns.get(90, OPEN_TURN))
+        if end is None:
+            self.making.lost = "room for a mouth under water"
+            return None
+        begin = self._start(run, start)
+        rises = None if tee is None else Riser(turns[90], tee.id)
+        before = [one for one in fitted.more if not one.on_straight]
+        along = [one for one in fitted.more if one.on_straight]
+        capped = None if cap is None else EndCap(cap.id)
+        row = [*before, rises, begin, capped, fitted.valve, fitted.check, *along]
+        row += [turns[angle] for angle in run.turns]
+        drop = end.drop_m if isinstance(end, OverRim) else 0.0
+        line = Line(
+            run=run.name,
+            pipe=pipe.id,
+            fittings=(*(one for one in row if one is not None), end),
+            length_m=run.length_m + self._inside(run, begin) + drop,
+            later=run.spare,
+        )
+        if not self._has_room(line):
+            return None
+        over = self._over_water(run, line)
+        if over is None or not isinstance(begin, ThroughWall):
+            return line, slots_needed(self.shelf.bench, self.site, line)
+        reaching = line.with_ends(replace(begin, centre_m=over), end)
+        return line, slots_needed(self.shelf.bench, self.site, reaching)
+
+    def _has_room(self, drawn: Line) -> bool:
+        """Whether every rule allows the run as it is drawn so far."""
+        asked = DrawnSo(self.site, self.making.catalog, drawn)
+        return self.making.allows("room for what stands on it", [asked])
+
+    def _inside(self, run: Run, start: LineEnd) -> float:
+        """Way of the water inside the vessel that a drain starts from [m]: across the floor, up the riser."""
+        if run.kind is RunKind.PRESSURE or run.start not in self.site.vessels or run.draw is Draw.WALL:
+            return 0.0
+        vessel = self.site.vessels[run.start]
+        if isinstance(start, ThroughFloor) and start.standpipe is not None:
+            return 0.0
+        across = vessel.radius_m if run.draw is Draw.SOLIDS_LIFTING else 0.0
+        return across + vessel.water_max_m - vessel.floor_m
+
+    def _over_water(self, run: Run, drawn: Line) -> float | None:
+        """Centre of a riser's hole over its vessel's highest water [m], which its pipe must reach.
+
+        Only where little water in a wide pipe fills less than half of it; else None.
+        """
+        if not self.lifts:
+            return None
+        flow, bore = self.site.flows[run.name].design_m3_s, inlet_bore(self.making.catalog, drawn)
+        over = bore / 2 - head_at_wall(self.making.catalog, self.site, drawn, flow)
+        return self.site.vessels[run.start].water_max_m + over if over > 0 else None
+
+    def _start(self, run: Run, start: EndOption) -> LineEnd:
+        """The start with what heights of it no level decides, or could be at most."""
+        starting = (run.name, id(start))
+        if starting not in self._starts:
+            self._starts[starting] = self._started(run, start)
+        return self._starts[starting]
+
+    def _started(self, run: Run, start: EndOption) -> LineEnd:
+        end = replace(start.end, at=run.start)
+        if run.waste and isinstance(end, Pierced):
+            low = self.site.vessels[run.start].floor_m + self.strip_m + start.hole_m / 2
+            return replace(end, centre_m=tenth_mm_up(low) * TENTH_MM)
+        if isinstance(end, ThroughFloor):
+            return stood_up(self.site, end)
+        return end
+
+    def _finish(self, run: Run, pipe: Pipe, finish: EndOption, turn: Corner) -> LineEnd | None:
+        """The finish with what heights of it no level decides, turning down so where it is over a rim."""
+        key = (run.name, id(finish), turn if isinstance(finish.end, OverRim) else None)
+        if key not in self._finishes:
+            self._finishes[key] = self._finished(run, pipe, finish, turn)
+        return self._finishes[key]
+
+    def _finished(self, run: Run, pipe: Pipe, finish: EndOption, turn: Corner) -> LineEnd | None:
+        end = replace(finish.end, at=run.finish)
+        if isinstance(end, OverRim):
+            lengths = self.shelf.bench.lengths(pipe)
+            return self.inlets.over_rim(self.site.vessels[run.finish], replace(end, corner=turn), lengths)
+        if isinstance(end, AtVessel):
+            return replace(end, centre_m=self._fixed_finish(run, pipe, finish))
+        return end
+
+    def _fixed_finish(self, run: Run, pipe: Pipe, finish: EndOption) -> float | None:
+        """Height of a finish that no level decides [m]: high in a sump that a drain falls to.
+
+        A drain enters a sump as high as the wall allows where its fall is ample, so that the hole of a buried
+        sump is not under ground and water; otherwise it ends in the water, where it needs the least fall.
+        """
+        vessel = self.site.vessels.get(run.finish)
+        if vessel is None or self.making.pressed or run.finish not in self.site.pumped_vessels():
+            return None
+        high = vessel.rim_m - self.strip_m - finish.hole_m / 2
+        if self._least_drive(run) - high - pipe.outside_m / 2 < FREE_FALL_M:
+            return None
+        return tenth_mm_down(high) * TENTH_MM
+
+    def _least_drive(self, run: Run) -> float:
+        """Lowest level that drives a drain's last run [m]: a bed's floor, another vessel's lowest water."""
+        begins = [
+            self.site.vessels[self.site.runs[path[0]].start]
+            for path in gravity_paths(self.site)
+            if path[-1] == run.name
+        ]
+        begins = begins or [self.site.vessels[run.start]]
+        return min(vessel.floor_m if vessel.bed else vessel.water_min_m for vessel in begins)
+
+    def _places(
+        self, run: Run, pipe: Pipe, drawn: Line, start: EndOption, finish: EndOption
+    ) -> Iterator[tuple[tuple[str, str], Place]]:
+        """The holes that a level decides."""
+        flow = self.site.flows[run.name].design_m3_s
+        if start.hole_m and drawn.floor is None and not run.waste:
+            bore = inlet_bore(self.making.catalog, drawn)
+            offset = bore / 2 - head_at_wall(self.making.catalog, self.site, drawn, flow)
+            if run.overflow:
+                offset = bore / 2 + self.overflow_gap_m
+            yield (run.name, "start"), Place(offset, start.hole_m, bore, over=run.overflow)
+        end = drawn.finish
+        if finish.hole_m and isinstance(end, Pierced) and end.centre_m is None:
+            place = Place(-pipe.outside_m / 2, finish.hole_m, finish.bore_m)
+            if run.kind is RunKind.PRESSURE:
+                place = self.inlets.through_wall(end, pipe.outside_m, finish.hole_m, finish.bore_m)
+            yield (run.name, "finish"), place
+
+
+def way_of(end: LineEnd) -> Way | None:
+    """How an end meets its vessel; None at a junction or a pump."""
+    return end.way if isinstance(end, AtVessel) else None
+
+
+def guard_of(option: EndOption) -> Guard:
+    """What keeps the vessel there from siphoning back."""
+    return option.end.guard if isinstance(option.end, AtVessel) else Guard.AIR_GAP

@@ -1,0 +1,140 @@
+"""How a run may meet what it starts and finishes at: wall parts with what they need, rims, junctions."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from itertools import product
+
+from autoplan.catalog.joining import Chain
+from autoplan.catalog.parts import End, Penetration, Pipe, Way
+from autoplan.fittings.ends import LineEnd
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.passage import least_rating
+from autoplan.fittings.rim import OPEN_TURN, OverRim
+from autoplan.fittings.wall import Pierced, ThroughWall
+from autoplan.optimiser.options.inlets import guards_for
+from autoplan.optimiser.options.making import Making, Offered
+from autoplan.optimiser.options.standpipes import Standing, standings
+from autoplan.problem.site import Draw, Entry, RunKind
+from autoplan.rules.asked import InWall
+
+LEAST_SHARE = 0.6
+"""A wall part is not narrower than this share of its pipe's bore; common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class EndOption:
+    """One way for an end: drawn but for its heights, its smallest passage, its hole [m], 0 for none."""
+
+    end: LineEnd
+    bore_m: float
+    hole_m: float
+
+    @property
+    def hole(self) -> Pierced:
+        """The end, where it is in a hole."""
+        assert isinstance(self.end, Pierced)
+        return self.end
+
+
+def starts(making: Making, pipe: Pipe) -> list[EndOption]:
+    """Ways for the start."""
+    run = making.first
+    if run.kind is RunKind.PRESSURE or run.start in making.site.junctions:
+        return [EndOption(LineEnd(run.start), pipe.bore_m, 0.0)]
+    return _through(making, pipe, "start", in_floor=run.draw is Draw.STANDPIPE)
+
+
+def finishes(making: Making, pipe: Pipe) -> list[EndOption]:
+    """Ways for the finish."""
+    run = making.first
+    if run.finish in making.site.junctions:
+        return [EndOption(LineEnd(run.finish), pipe.bore_m, 0.0)]
+    options: list[EndOption] = []
+    if run.kind is RunKind.GRAVITY:
+        return _through(making, pipe, "finish", in_floor=False)
+    if run.entry is not Entry.OVER_RIM:
+        walls = _through(making, pipe, "finish", in_floor=False)
+        for guard in guards_for(making, pipe, Way.BULKHEAD) if walls else ():
+            options += [replace(wall, end=replace(wall.hole, guard=guard)) for wall in walls]
+    if run.entry is not Entry.WALL:
+        for guard in guards_for(making, pipe, Way.OVER_RIM):
+            rim = OverRim(run.finish, guard=guard, corner=OPEN_TURN)
+            options.append(EndOption(rim, pipe.bore_m, 0.0))
+    return options
+
+
+def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[EndOption]:
+    """Wall parts for one end: of each way and standpipe, those not both dearer and narrower than another."""
+    by_way: dict[object, list[tuple[Offered, EndOption]]] = {}
+    stood = standings(making, pipe) if in_floor else (None,)
+    for part in making.shelf.penetrations():
+        making.shelf.clock.check()
+        refused = making.book.refusing(
+            *(InWall(making.site, run, getattr(run, side), in_floor, part) for run in making.members)
+        )
+        for option in _wall_part(making, pipe, part, side, stood):
+            if refused:
+                making.note("wall part", refused[0])
+                break
+            hole = option.hole
+            parts = (part.id, *hole.chain, *hole.inner_chain)
+            rating = least_rating(making.catalog, hole.chain)
+            score = (*making.score_parts(parts, -option.bore_m, rating), option.hole_m)
+            on_it = (hole.standpipe, hole.siphon, hole.drain_hole) if isinstance(hole, ThroughFloor) else ()
+            by_way.setdefault((part.way, on_it), []).append((Offered(parts, score), option))
+    kept = []
+    for options in by_way.values():
+        best = {id(fitting) for fitting in making.pareto([fitting for fitting, _ in options])}
+        kept += [option for fitting, option in options if id(fitting) in best]
+    return kept
+
+
+def _wall_part(
+    making: Making, pipe: Pipe, part: Penetration, side: str, stood: Sequence[Standing | None]
+) -> Iterator[EndOption]:
+    """A wall part with each set of adaptors that it may have on this pipe; none if it cannot take it."""
+    need = making.asked(side)
+    at = getattr(making.first, side)
+    if part.way is Way.SEAL and (
+        pipe.bend_radius_m > 0 or not making.shelf.joining.mates(part.ends[1], pipe.end)
+    ):
+        return
+    outside = making.chains(pipe.end if part.way is Way.SEAL else part.ends[1], pipe.end, need)
+    own = part.bore_m or pipe.bore_m
+    for standing in stood:
+        for out, within in product(outside, _inside(making, pipe, part, side, standing)):
+            inner = math.inf if part.way is Way.SEAL else within.bore_m
+            stood_bore = pipe.bore_m if standing is None else min(pipe.bore_m, standing.pipe.bore_m)
+            if min(out.bore_m, own) < LEAST_SHARE * pipe.bore_m or inner < LEAST_SHARE * stood_bore:
+                continue
+            wall = ThroughWall(at, out.parts, way=part.way, penetration=part.id, inner_chain=within.parts)
+            end = wall if standing is None else standing.on(wall, pipe)
+            yield EndOption(end, min(pipe.bore_m, own, out.bore_m, inner), part.hole_m)
+
+
+def _inside(
+    making: Making, pipe: Pipe, part: Penetration, side: str, standing: Standing | None
+) -> tuple[Chain, ...]:
+    """Adaptors inside the vessel: to the standpipe, to an open tee, or what stops a piece in its seal."""
+    behind = _behind(making, pipe, standing) if side == "start" else None
+    if part.way is Way.SEAL:
+        return _stops(making, pipe, behind)
+    return (Chain(),) if behind is None else making.chains(part.ends[0], behind)
+
+
+def _stops(making: Making, pipe: Pipe, behind: End | None) -> tuple[Chain, ...]:
+    """What keeps the piece in a seal from sliding out: a coupling, unless a tee sits on it anyway."""
+    if behind is not None and making.first.draw is Draw.SOLIDS_LIFTING:
+        return (Chain(),)
+    return making.chains(pipe.end, pipe.end)
+
+
+def _behind(making: Making, pipe: Pipe, standing: Standing | None) -> End | None:
+    """What a wall part carries on the inside of a drain's start: tee, standpipe, or nothing."""
+    if making.first.draw is Draw.SOLIDS_LIFTING:
+        tee = making.shelf.plain_tee(pipe.end)
+        return tee.ends[2] if tee is not None else None
+    return None if standing is None else standing.pipe.end

@@ -1,0 +1,186 @@
+"""What several drafts of one problem share, worked out once.
+
+Saying why there is no design, and trying what would mend it, takes draft after draft that differ from each
+other by one rule or one height. Parts and how they join hang on the stock alone; the ways to build a class
+hang on the site and on the rules that had something to say about that class.
+"""
+
+from __future__ import annotations
+
+import time
+from collections import deque
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+from autoplan.catalog.parts import Catalog
+from autoplan.hydraulics.conduits import Conduits
+from autoplan.optimiser.options.candidates import candidates_for
+from autoplan.optimiser.options.consumables import COUNTED_BY, Counting
+from autoplan.optimiser.options.making import Making, NoOptionError
+from autoplan.optimiser.options.shelf import Shelf
+from autoplan.optimiser.search.clock import OutOfTimeError
+from autoplan.problem.site import Run, Site
+from autoplan.rules.asked import OnShelf
+from autoplan.rules.book import ALL, RuleBook
+from autoplan.rules.candidate import Candidate
+
+MONEY = frozenset(kind.id for kind in ALL if kind.of_money)
+"""Rules whose rows speak of all that is bought together."""
+
+
+@dataclass(frozen=True, slots=True)
+class Leniency:
+    """Rules that refuse and ask nothing in some classes, though their rows are written.
+
+    Of such a draft nothing is bought: it is only for showing that water cannot go that way.
+    """
+
+    rules: frozenset[str]
+    classes: frozenset[str]
+
+
+WATER_ONLY = Leniency(frozenset(), frozenset())
+"""Every rule has its say, and nothing is bought."""
+
+MOST_KEPT = 16
+"""Of each class the ways to build it that are remembered; those of old sites serve nobody."""
+
+
+@dataclass(frozen=True, slots=True)
+class Built:
+    """The ways to build one class, and whose word shaped them.
+
+    Attributes:
+        site, book, shelf: what they were worked out for.
+        free: whether nothing cost anything; see `Counting`.
+        candidates: the ways; empty where there are none.
+        refusing: ids of rules that refused something, each the first to refuse it.
+        lacking: why there are none.
+        losses: what each of them loses, by run, flow and the most that counts [0.1 mm, up]; filled by drafts.
+    """
+
+    site: Site
+    book: RuleBook
+    shelf: Shelf
+    free: bool
+    candidates: tuple[Candidate, ...]
+    refusing: frozenset[str]
+    lacking: NoOptionError | None
+    losses: dict[tuple[str, float, int], list[int]] = field(default_factory=dict)
+    _lines: dict[str, Conduits] = field(default_factory=dict)
+
+    def lines(self, run: str) -> Conduits:
+        """A run as each of the ways makes it."""
+        if run not in self._lines:
+            self._lines[run] = Conduits([way.lines[run] for way in self.candidates])
+        return self._lines[run]
+
+    def serves(self, site: Site, book: RuleBook, members: Sequence[Run], *, free: bool) -> bool:
+        """Whether they are the same ways for this site under this rule book.
+
+        They are if the books differ only in rules left out that refused nothing here (what a rule refuses
+        that is not the first to do so stays refused without it), ask no more of a joint than others do, and
+        count nothing that the class takes.
+        """
+        if site != self.site or (self.free and not free) or book.settings != self.book.settings:
+            return False
+        now = {rule.id for rule in book.rules}
+        before = {rule.id for rule in self.book.rules}
+        gone = before - now
+        if now - before or gone & self.refusing or gone & COUNTED_BY:
+            return False
+        return all(
+            book.asks_of_end(site, run, side) == self.book.asks_of_end(site, run, side)
+            for run in members
+            for side in ("start", "finish")
+        )
+
+
+class Workshop:
+    """Shelves and ways to build, kept from one draft to the next.
+
+    Args:
+        catalog: the whole price list.
+        ranked: whether designs are ranked behind the cheapest: then guards against siphoning back that lose
+            everywhere are kept, since designs differ in them.
+
+    Attributes:
+        until: `time.monotonic()` after which no class is built any more; None for no end.
+        took: by class, how long it took to build it last [s]; in all, what a draft of another site takes.
+    """
+
+    def __init__(self, catalog: Catalog, *, ranked: bool = True) -> None:
+        self.catalog = catalog
+        self.ranked = ranked
+        self.until: float | None = None
+        self.took: dict[str, float] = {}
+        self._refused: dict[tuple[str, ...], frozenset[str]] = {}
+        self._shelves: dict[object, Shelf] = {}
+        self.scarce: frozenset[str] = frozenset()
+        """Parts of which some draft might have wanted more than a stated stock."""
+        self._built: dict[str, deque[Built]] = {}
+
+    def refused(self, book: RuleBook) -> frozenset[str]:
+        """Parts that some rule allows nowhere."""
+        rules = tuple(rule.id for rule in book.rules)
+        if rules not in self._refused:
+            rows = (part for group in self.catalog.groups() for part in group.values())
+            self._refused[rules] = frozenset(part.id for part in rows if book.refusing(OnShelf(part)))
+        return self._refused[rules]
+
+    def shelf(self, site: Site, book: RuleBook) -> Shelf:
+        """The parts that may be used on a site; the same where stock and refused parts are the same."""
+        refused = self.refused(book)
+        key = (
+            refused,
+            site.unavailable,
+            tuple(sorted(site.owned.items())),
+            tuple(sorted((part, tuple(lengths)) for part, lengths in site.offcuts.items())),
+            site.tanks(),
+            self.scarce,
+        )
+        if key not in self._shelves:
+            self._shelves[key] = Shelf(site, self.catalog, refused, self.scarce)
+        return self._shelves[key]
+
+    def built(
+        self, site: Site, book: RuleBook, counting: Counting, name: str, members: Sequence[Run]
+    ) -> Built:
+        """The ways to build a class, from before where they are the same.
+
+        Raises:
+            NoOptionError: there is none; names the rules that refused the last options.
+            OutOfTimeError: it is past `until`.
+        """
+        if self.until is not None and time.monotonic() > self.until:
+            raise OutOfTimeError
+        kept = self._built.setdefault(name, deque(maxlen=MOST_KEPT))
+        found = next(
+            (
+                one
+                for one in kept
+                if one.shelf is counting.shelf and one.serves(site, book, members, free=counting.free)
+            ),
+            None,
+        )
+        if found is None:
+            started = time.monotonic()
+            found = self._build(
+                site, book, counting, Making(site, counting.shelf, book, name, members, ranked=self.ranked)
+            )
+            self.took[name] = time.monotonic() - started
+            kept.append(found)
+        if found.lacking is not None:
+            raise found.lacking
+        return found
+
+    def _build(self, site: Site, book: RuleBook, counting: Counting, making: Making) -> Built:
+        lacking: NoOptionError | None = None
+        candidates: tuple[Candidate, ...] = ()
+        try:
+            candidates = tuple(candidates_for(making, counting))
+        except NoOptionError as error:
+            lacking = error
+        return Built(
+            site, book, counting.shelf, counting.free, candidates, frozenset(making.refused), lacking
+        )

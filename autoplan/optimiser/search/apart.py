@@ -1,0 +1,133 @@
+"""One search made in parts, side by side on the cores there are.
+
+The parts are the same on every machine, and none is told what another found: so the answer is the same
+however many of them are searched at a time.
+"""
+
+from __future__ import annotations
+
+import os
+import threading
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
+from dataclasses import replace
+
+from autoplan.optimiser.search.clock import HEARING_S
+from autoplan.optimiser.search.solve import Answer, Ending, Search, Watcher
+from autoplan.rules.linear import Linear, Var
+
+PARTS = 4
+"""How many parts a search is made in that is worth it; two cores have two each, of unequal size."""
+
+PARTED_FROM = 800
+"""Fewest choices of a search that is."""
+
+
+def cores() -> int:
+    """How many cores this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def cheapest(
+    search: Search,
+    parts: Sequence[frozenset[Var]],
+    goal: Linear,
+    watcher: Watcher,
+    at_most: int | None,
+    work: float | None,
+    beaten: Sequence[int],
+) -> Answer:
+    """The cheapest answer of all parts.
+
+    Args:
+        search: with all rows.
+        parts: choices that are closed in each; every answer of interest is in one of them.
+        goal, watcher, at_most, work, beaten: as for `Search.minimize`, for each part.
+    """
+    told = _Told(watcher, len(parts))
+
+    def one(number: int) -> Answer:
+        answer = search.minimize(
+            goal,
+            watcher=told.of(number),
+            at_most=at_most,
+            work=work,
+            beaten=beaten,
+            closed=parts[number],
+        )
+        told.ended(number, answer)
+        return answer
+
+    if len(parts) == 1:
+        return one(0)
+    workers = ThreadPoolExecutor(min(cores(), len(parts)))
+    try:
+        running = [workers.submit(one, number) for number in range(len(parts))]
+        # Each search looks at the clock by itself; here only Ctrl-C is to be heard.
+        while wait(running, timeout=HEARING_S).not_done:
+            pass
+        return _together([found.result() for found in running])
+    finally:
+        workers.shutdown(wait=False, cancel_futures=True)
+
+
+def _together(answers: Sequence[Answer]) -> Answer:
+    """What answers of all parts come to: of those that cost the same, that of the first part."""
+    found = [answer for answer in answers if answer.objective is not None]
+    best = min(found, key=lambda answer: answer.objective or 0, default=Answer(Ending.NONE))
+    open_ = [
+        answer
+        for answer in answers
+        if answer.ending not in (Ending.NONE, Ending.PROVEN)
+        and not (best.objective is not None and answer.bound is not None and answer.bound >= best.objective)
+    ]
+    bounds = [answer.bound for answer in answers if answer.ending is not Ending.NONE]
+    known = [bound for bound in bounds if bound is not None]
+    bound = min(known) if known and len(known) == len(bounds) else None
+    interrupted = any(answer.interrupted for answer in answers)
+    if not open_:
+        ending = Ending.NONE if best.objective is None else Ending.PROVEN
+    else:
+        ending = Ending.UNDECIDED if best.objective is None else Ending.FEASIBLE
+    return replace(best, ending=ending, bound=bound, interrupted=interrupted)
+
+
+class _Told:
+    """What is known of all parts together, passed on as one.
+
+    Args:
+        watcher: who is told.
+        parts: how many there are.
+    """
+
+    def __init__(self, watcher: Watcher, parts: int) -> None:
+        self._watcher = watcher
+        self._lock = threading.Lock()
+        self._best: list[float | None] = [None] * parts
+        self._bound: list[float | None] = [None] * parts
+        self._open = [True] * parts
+
+    def of(self, number: int) -> Watcher:
+        """A watcher of one part."""
+
+        def watch(best: float | None, bound: float | None) -> None:
+            with self._lock:
+                self._best[number], self._bound[number] = best, bound
+                self._tell()
+
+        return watch
+
+    def ended(self, number: int, answer: Answer) -> None:
+        """A part that is done no longer holds the bound down."""
+        with self._lock:
+            self._open[number] = answer.ending not in (Ending.NONE, Ending.PROVEN)
+            if any(self._open):
+                self._tell()
+
+    def _tell(self) -> None:
+        found = [best for best in self._best if best is not None]
+        bounds = [bound for bound, is_open in zip(self._bound, self._open, strict=True) if is_open]
+        known = [bound for bound in bounds if bound is not None]
+        best = min(found, default=None)
+        bound = min(known) if known and len(known) == len(bounds) else None
+        self._watcher(best, bound if bound is None or best is None else min(bound, best))

@@ -1,0 +1,357 @@
+"""Choices that cannot be part of any answer, found before the solver is asked.
+
+Two arguments, both proofs. Bounds: where even the best of everything else cannot make up for a choice, it is
+out. Reduced costs: a choice whose reduced cost in the linear relaxation lifts the bound past a known cost is
+in no answer of that cost or less.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from autoplan.optimiser.model.model import Model
+from autoplan.optimiser.search.relaxation import Branch, Last, Partition, Relaxation
+from autoplan.rules.linear import Linear, Var
+
+ROUNDS = 4
+"""Passes over the rows; later ones find little."""
+
+TIGHTENINGS = 25
+"""Most rounds in which rows are looked for that tighten one branch of the relaxation."""
+
+UNASKED = -1
+"""In place of how many rows a branch was solved with: it was not solved by itself yet."""
+
+AT_LEAST = 3
+"""Rounds before it counts how little the last one gained."""
+
+WORTH_CENTS = 1.0
+"""Least gain of a round that is worth another [cents]."""
+
+
+EVEN = 0.45
+"""How far from even the relaxation may be torn between two halves of a group that parts are made of."""
+
+ALIKE = 1.05
+"""A branch whose bound is past this multiple of another's is not bounded by what that says of it."""
+
+SLACK = 5.0
+"""Allowance for the relaxation's own arithmetic [cents]."""
+
+
+def impossible(model: Model) -> frozenset[Var]:
+    """Choices that some inequality forbids whatever else is chosen.
+
+    In each row every group of choices can give at most its best remaining member, every other variable its
+    better bound. A choice that leaves the row short even so is out.
+    """
+    group_of = {var: g for g, group in enumerate(model.groups) for var in group}
+    sizes = [len(group) for group in model.groups]
+    out: set[Var] = set()
+    for _ in range(ROUNDS):
+        found: set[Var] = set()
+        for row in model.inequalities:
+            if row.when is None:
+                found |= _forbidden(model, row.left, group_of, sizes, out)
+        if found <= out:
+            break
+        out |= found
+    return frozenset(out)
+
+
+def _forbidden(
+    model: Model, left: Linear, group_of: dict[Var, int], sizes: list[int], out: set[Var]
+) -> set[Var]:
+    slack = left.constant
+    members: dict[int, list[tuple[Var, int]]] = {}
+    for var, coef in left.terms.items():
+        if var in group_of:
+            members.setdefault(group_of[var], []).append((var, coef))
+        else:
+            bounds = model.variables[var]
+            slack += coef * (bounds.high if coef > 0 else bounds.low)
+    best: dict[int, int] = {}
+    for group, terms in members.items():
+        inside = [coef for var, coef in terms if var not in out]
+        # A group with members outside this row can give nothing to it at no loss.
+        absent = [0] if len(terms) < sizes[group] else []
+        best[group] = max(inside + absent, default=0)
+        slack += best[group]
+    return {
+        var
+        for group, terms in members.items()
+        for var, coef in terms
+        if var not in out and slack - best[group] + coef < 0
+    }
+
+
+Separate = Callable[[Sequence[float]], Sequence[Linear]]
+"""Rows (>= 0) that every answer keeps and that these values of every variable break."""
+
+
+class Narrowing:
+    """Which choices can be in an answer of at most a given cost.
+
+    The answers are divided by the partitions, one after the other, as a tree of branches. Only the branch
+    with the least bound is looked at: it is solved anew with the rows found since, rows that it breaks are
+    looked for, and it is divided further; so nothing is worked out that no cost asks for.
+
+    Args:
+        model: the model.
+        objective: what is minimised.
+        partitions: see `Relaxation`; all answers are divided by the first, best the one that matters most.
+        separate: finds rows that make the relaxation tighter.
+        late: whether time is up; then branches keep the bounds that they have.
+        out: choices that are in no answer, where that was worked out before.
+        deadline: as for `Relaxation`.
+        last: by what all answers are divided after that, or None.
+
+    Attributes:
+        rows: what `separate` found so far.
+    """
+
+    def __init__(
+        self,
+        model: Model,
+        objective: Linear,
+        partitions: Sequence[Partition],
+        separate: Separate | None = None,
+        late: Callable[[], bool] = lambda: False,
+        out: frozenset[Var] | None = None,
+        deadline: float | None = None,
+        last: Last | None = None,
+    ) -> None:
+        self._model = model
+        self.impossible = impossible(model) if out is None else out
+        self._last = last
+        divided = [*partitions, *(() if last is None else (last.partition,))]
+        self._relaxation = Relaxation(model, objective, self.impossible, partitions, deadline, last)
+        self._partitions = [
+            [[var for var in part if var not in self.impossible] for part in parts] for parts in divided
+        ]
+        self._separate = separate
+        self._late = late
+        self.rows: list[Linear] = []
+        self._whole = self._branch((None,) * len(divided))
+        self._leaves = [_Leaf(self._whole, asked=0)]
+
+    def near(self, more: float) -> frozenset[Var]:
+        """Choices that lift the bound of the whole relaxation by more than this, if nothing is divided yet.
+
+        It is known at once; what is left is where a first answer is looked for.
+        """
+        dear = np.asarray(self._whole.reduced) > more
+        out = {var for group in self._model.groups for var in group if dear.size and dear[var]}
+        return frozenset(_unmet(self._model, out | self.impossible))
+
+    @property
+    def whole(self) -> float:
+        """As `bound`, by the relaxation as a whole: known at once, and perhaps less."""
+        return self._whole.bound
+
+    @property
+    def bound(self) -> float:
+        """What every answer comes to at least [the objective's unit]; infinite if there is none."""
+        self._settle(-math.inf)
+        return self._least().branch.bound
+
+    def _least(self) -> _Leaf:
+        return min(self._leaves, key=lambda leaf: leaf.branch.bound, default=NO_LEAF)
+
+    def _settle(self, limit: float) -> None:
+        """Solve, tighten and divide branches until the least, and all up to a limit, have been."""
+        while True:
+            leaf = self._next(limit)
+            if leaf is None or self._late():
+                return
+            if leaf.asked < len(self.rows):
+                self._solve(leaf)
+            elif None in leaf.branch.members:
+                self._leaves.remove(leaf)
+                self._leaves += self._divided(leaf.branch)
+            else:
+                self._tighten(leaf)
+                leaf.tight = True
+
+    def _next(self, limit: float) -> _Leaf | None:
+        """The branch of least bound that something is to be done with yet, if least or within the limit."""
+        least = self._least()
+        open_ = [leaf for leaf in self._leaves if leaf is least or leaf.branch.bound <= limit + SLACK]
+        open_ = [leaf for leaf in open_ if not self._done(leaf) and leaf.branch.bound < math.inf]
+        return min(open_, key=lambda leaf: leaf.branch.bound, default=None)
+
+    def _done(self, leaf: _Leaf) -> bool:
+        return leaf.tight and leaf.asked == len(self.rows)
+
+    def _divided(self, branch: Branch) -> Iterator[_Leaf]:
+        """A branch divided by the first partition that it is not divided by yet.
+
+        What the parts come to is not worked out before it matters: at least what the whole does, and the
+        reduced cost of the member that is chosen.
+        """
+        place = branch.members.index(None)
+        least: Sequence[float] = ()
+        if self._last is not None and place == len(branch.members) - 1:
+            least = self._last.least(branch.members[:-1])
+        nothing = (0.0,) * len(branch.reduced)
+        for member, part in enumerate(self._partitions[place]):
+            members = (*branch.members[:place], member, *branch.members[place + 1 :])
+            more = min((branch.reduced[var] for var in part), default=math.inf)
+            if least:
+                bound = max(branch.bound, least[member])
+                divided = Branch(members, bound, nothing, branch.values)
+            else:
+                divided = replace(branch, members=members, bound=branch.bound + max(0.0, more))
+            if divided.bound < math.inf:
+                yield _Leaf(divided, UNASKED)
+
+    def _tighten(self, leaf: _Leaf) -> None:
+        """Add rows that a branch's answer breaks, as long as there are any that help."""
+        for turn in range(TIGHTENINGS):
+            found = self._separate(leaf.branch.values) if self._separate and leaf.branch.values else ()
+            if not found or self._late():
+                return
+            self.rows += found
+            for row in found:
+                self._relaxation.require(row)
+            before = leaf.branch.bound
+            self._solve(leaf)
+            if leaf.branch.bound < before + WORTH_CENTS and turn >= AT_LEAST:
+                return
+
+    def _branch(self, members: tuple[int | None, ...]) -> Branch:
+        if self._last is not None and members[-1] is None:
+            return replace(self._last.solved(members[:-1]), members=members)
+        return self._relaxation.branch(members)
+
+    def _solve(self, leaf: _Leaf) -> None:
+        """A branch with all rows found; they only lift its bound, so what cannot be solved keeps its own."""
+        found = self._branch(leaf.branch.members)
+        leaf.asked = len(self.rows)
+        if found.bound >= leaf.branch.bound:
+            leaf.branch = found
+        if self._last is not None and not self.rows and found.multipliers and None not in found.members:
+            self._bound_alike(self._last, found)
+
+    def _bound_alike(self, last: Last, solved: Branch) -> None:
+        """What a branch says of those that differ from it by the last partition alone, if any may be next."""
+        alike = [
+            leaf
+            for leaf in self._leaves
+            if leaf.asked == UNASKED
+            and leaf.branch.members[:-1] == solved.members[:-1]
+            and leaf.branch.bound < ALIKE * solved.bound
+        ]
+        least = last.from_like(solved, [leaf.branch.members[-1] or 0 for leaf in alike])
+        for leaf, bound in zip(alike, least, strict=bool(least)):
+            leaf.branch = replace(leaf.branch, bound=max(leaf.branch.bound, bound))
+
+    def out(self, cost: float) -> frozenset[Var]:
+        """Choices that are in no answer of at most this cost [the objective's unit].
+
+        A choice stays if in some branch its reduced cost leaves the bound within the cost; a member of a
+        partition stays if a branch with it has a bound within it. What could only meet choices that are out
+        is out too.
+        """
+        if math.isinf(cost):
+            return self.impossible
+        return self._out_of(self._alive(cost), cost + SLACK)
+
+    def parted(self, cost: float, parts: int) -> list[frozenset[Var]]:
+        """What is `out` in each of so many parts of the answers of at most this cost, the hardest first.
+
+        The branches are such parts; where they are fewer, those with most choices are halved where the
+        relaxation is torn between two halves of a group.
+        """
+        limit = cost + SLACK
+        alive = sorted(self._alive(cost), key=lambda branch: branch.bound)
+        found = [(branch, self._out_of([branch], limit)) for branch in alive]
+        while 0 < len(found) < parts:
+            widest = min(range(len(found)), key=lambda i: len(found[i][1]))
+            branch, out = found[widest]
+            halves = [out | half for half in self._halves(branch.values, out)]
+            if not halves:
+                break
+            found[widest : widest + 1] = [
+                (branch, frozenset(_unmet(self._model, set(half)))) for half in halves
+            ]
+        outs = [out for _, out in found]
+        while len(outs) > parts:
+            # The last ones have the fewest choices.
+            outs[-2:] = [outs[-2] & outs[-1]]
+        return outs
+
+    def _halves(self, values: Sequence[float], out: frozenset[Var]) -> list[frozenset[Var]]:
+        """Choices of one group that are closed in one half and in the other; none where nothing is torn."""
+        best, halves = EVEN, list[frozenset[Var]]()
+        for group in self._model.groups:
+            left = [var for var in group if var not in out]
+            share, first = 0.0, 0
+            while first < len(left) - 1 and share + values[left[first]] / 2 < 1 / 2:
+                share += values[left[first]]
+                first += 1
+            if first > 0 and abs(share - 1 / 2) < best:
+                best, halves = abs(share - 1 / 2), [frozenset(left[:first]), frozenset(left[first:])]
+        return halves
+
+    def _alive(self, cost: float) -> list[Branch]:
+        self._settle(cost)
+        return [leaf.branch for leaf in self._leaves if leaf.branch.bound <= cost + SLACK]
+
+    def _out_of(self, alive: Sequence[Branch], limit: float) -> frozenset[Var]:
+        """Choices that are in no answer of these branches within a limit."""
+        out = set(self.impossible)
+        for number, parts in enumerate(self._partitions):
+            left = {branch.members[number] for branch in alive}
+            if None not in left:
+                out.update(var for part in parts for var in part)
+                out.difference_update(var for place in left if place is not None for var in parts[place])
+        members = {var for parts in self._partitions for part in parts for var in part}
+        if alive:
+            more = np.min([branch.bound + np.asarray(branch.reduced) for branch in alive], axis=0)
+            dear = set(map(Var, np.flatnonzero(more > limit).tolist()))
+        for group in self._model.groups:
+            out.update(var for var in group if var not in members and (not alive or var in dear))
+        return frozenset(_unmet(self._model, out))
+
+
+@dataclass(slots=True)
+class _Leaf:
+    """A branch that is not divided further yet.
+
+    Attributes:
+        branch: as solved last.
+        asked: how many of the rows found it was solved with.
+        tight: whether rows were looked for that it breaks.
+    """
+
+    branch: Branch
+    asked: int
+    tight: bool = False
+
+
+NO_LEAF = _Leaf(Branch((), math.inf), asked=0)
+"""In place of the least branch where there is none."""
+
+
+def _unmet(model: Model, out: set[Var]) -> set[Var]:
+    """Add choices whose counterparts in an equality are all out."""
+    rows = [
+        ([v for v, c in row.terms.items() if c > 0], [v for v, c in row.terms.items() if c < 0])
+        for row in model.equalities
+        if row.constant == 0
+    ]
+    changed = True
+    while changed:
+        changed = False
+        for sides in rows:
+            for side, other in (sides, sides[::-1]):
+                if all(var in out for var in side):
+                    new = [var for var in other if var not in out]
+                    out.update(new)
+                    changed = changed or bool(new)
+    return out

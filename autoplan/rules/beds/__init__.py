@@ -1,0 +1,1 @@
+"""Rules of beds: siphons, floods, timers."""

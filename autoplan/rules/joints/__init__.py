@@ -1,0 +1,1 @@
+"""Rules of how parts and pieces join."""

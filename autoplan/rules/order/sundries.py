@@ -1,0 +1,78 @@
+"""Cement, tape, screws and washers for every joint."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import SundryKind
+from autoplan.line.needs import Amounts, Want, is_listed, joint_needs
+from autoplan.outcome import Finding
+from autoplan.places import OfWant
+from autoplan.rules.base import Concern, Rule, Setting
+from autoplan.rules.order.supply import short as uncovered
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension, read
+
+
+class Sundries(Rule):
+    """Counted joint by joint; the clamps on hose are for `hose-clamps` to say.
+
+    A kind that the price list does not have at all is left to the builder. What the model needs is written by
+    the orders.
+    """
+
+    id = "sundries"
+    sentence = "The order holds the cement, tape, screws and washers that the joints take."
+    source = "counting, joint by joint"
+    unit = "%"
+    negotiable = True
+    role = Concern.SUNDRIES
+    of_money = True
+    of_taste = True
+    counts = frozenset(SundryKind) - {SundryKind.CLAMP, SundryKind.SAW, SundryKind.STAND}
+    settings = (
+        Setting(
+            "film",
+            Dimension.LENGTH,
+            "3 mm",
+            "from memory",
+            "cement's thickness in a socket, waste counted in",
+        ),
+        Setting("turns", Dimension.NUMBER, "10", "common practice, no source", "turns of tape on a thread"),
+        Setting(
+            "screwed_turns",
+            Dimension.NUMBER,
+            "4",
+            "common practice, no source",
+            "turns of tape on a tape-and-screw joint",
+        ),
+    )
+
+    @property
+    def amounts(self) -> Amounts:
+        """What a joint takes by this rule's settings."""
+        return Amounts(self.values["film"], self.values["turns"], self.values["screwed_turns"])
+
+    def wanted(self, survey: Survey) -> dict[Want, float]:
+        """What all joints take of what the price list has: cement [m3], tape [m], pieces of the rest."""
+        wanted: dict[Want, float] = {}
+        for joint in survey.joints:
+            for want, amount in joint_needs(survey.catalog, joint, self.amounts).items():
+                if is_listed(survey.catalog, want.kind) and want.kind is not SundryKind.CLAMP:
+                    wanted[want] = wanted.get(want, 0.0) + amount
+        return wanted
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per kind and size; value is how much of what is wanted is owned or ordered."""
+        wanted = self.wanted(survey)
+        missing = uncovered(survey, wanted)
+        for want in sorted(wanted):
+            had = wanted[want] - missing.get(want, 0.0)
+            yield self.not_under(OfWant(want), 100 * had / wanted[want], 100.0, 1e-4)
+
+
+def usual_amounts() -> Amounts:
+    """What a joint takes by the settings that a problem leaves as they are."""
+    return Sundries(
+        {setting.key: read(setting.default, setting.dimension) for setting in Sundries.settings}
+    ).amounts

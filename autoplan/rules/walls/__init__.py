@@ -1,0 +1,1 @@
+"""Rules of holes and what sits in them."""

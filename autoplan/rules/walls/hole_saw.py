@@ -1,0 +1,46 @@
+"""Every hole has a saw of its size."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import SundryKind
+from autoplan.line.needs import Want, by_size, is_listed
+from autoplan.outcome import Finding
+from autoplan.places import OfWant
+from autoplan.rules.base import Rule
+from autoplan.rules.order.supply import short
+from autoplan.rules.survey import Survey
+
+
+class HoleSaw(Rule):
+    """The hole must be the size that the part asks for, round and free of swarf.
+
+    A saw is bought once for all holes of its size, or is owned. A price list without any hole saw leaves the
+    builder to find them. What the model needs is written by the orders.
+    """
+
+    id = "hole-saw"
+    sentence = "For each size of hole a hole saw is owned or on the order."
+    source = "the parts' rows"
+    unit = "saws"
+    negotiable = True
+    of_money = True
+    of_taste = True
+    counts = frozenset((SundryKind.SAW,))
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per size of hole."""
+        if not is_listed(survey.catalog, SundryKind.SAW):
+            return
+        wanted = saws_wanted(survey)
+        missing = short(survey, dict.fromkeys(wanted, 1.0))
+        for want in wanted:
+            yield self.not_under(OfWant(want), 1.0 - missing.get(want, 0.0), 1.0, 1e-6)
+
+
+def saws_wanted(survey: Survey) -> list[Want]:
+    """A saw for each size of hole, once, smallest first."""
+    holes = (hole for line in survey.drawing.runs.values() if not line.later for hole in line.holes())
+    parts = (survey.catalog.penetrations[hole.penetration] for hole in holes)
+    return sorted({by_size(SundryKind.SAW, part.hole_m) for part in parts}, key=lambda want: int(want.size))

@@ -1,0 +1,55 @@
+"""A thin wall does not carry the pipe in its seal."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import SundryKind
+from autoplan.fittings.wall import Pierced
+from autoplan.line.needs import Want, by_size, is_listed
+from autoplan.outcome import Finding
+from autoplan.places import OfWant
+from autoplan.rules.base import Given, Rule, Setting
+from autoplan.rules.order.supply import short as uncovered
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension
+
+
+class SealStand(Rule):
+    """A wall thinner than the limit gives way under the pipe's weight and the seal leaks: carry the pipe.
+
+    A price list without any support stand leaves the builder to make them. What the model needs is written by
+    the orders.
+    """
+
+    id = "seal-stand"
+    sentence = "Where a thin wall carries a push-in seal, a support stand carries the pipe."
+    source = "common practice, no source"
+    unit = "stands"
+    negotiable = True
+    of_money = True
+    counts = frozenset((SundryKind.STAND,))
+    settings = (
+        Setting(
+            "carries_from",
+            Dimension.LENGTH,
+            "6 mm",
+            "common practice, no source",
+            "wall that carries a pipe in a push-in seal by itself",
+            Given.STANDS_UNDER,
+        ),
+    )
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per size of pipe that needs stands."""
+        if not is_listed(survey.catalog, SundryKind.STAND):
+            return
+        wanted: Counter[Want] = Counter()
+        for name, _, end in survey.ends():
+            sealed = isinstance(end, Pierced) and end.sealed
+            if sealed and survey.site.vessels[end.at].wall_m < self.values["carries_from"] - 1e-9:
+                wanted[by_size(SundryKind.STAND, survey.pipe(name).outside_m)] += 1
+        missing = uncovered(survey, wanted)
+        for want, count in wanted.items():
+            yield self.not_under(OfWant(want), count - missing.get(want, 0.0), float(count), 1e-6)

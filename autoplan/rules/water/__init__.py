@@ -1,0 +1,1 @@
+"""Rules of where water stands and how it drains."""

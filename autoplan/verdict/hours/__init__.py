@@ -1,0 +1,1 @@
+"""A design watched through hours."""

@@ -1,0 +1,67 @@
+"""How much water the system holds, and between which levels each pumped vessel moves."""
+
+from __future__ import annotations
+
+from math import pi
+
+from autoplan.outcome import Filling, MovingLevel
+from autoplan.problem.flows import drained_to
+from autoplan.rules.balance import flood_drawdown
+from autoplan.rules.survey import Survey
+from autoplan.rules.water.run_back import backdrain_volume
+
+
+def filling(survey: Survey) -> Filling:
+    """The water balance of a drawing: what to fill, and how low and how high each pumped vessel comes.
+
+    All water stands in the vessels at their running levels, beds empty, and in the pressure pipes. What fills
+    beds comes out of the pumped vessel and goes back to it; with the power off it also gets what runs back
+    from vessels and pipes. So the water at each of the three levels is the same in all.
+    """
+    site = survey.site
+    held = {
+        name: vessel.held_m3(survey.level(name))
+        for name, vessel in site.vessels.items()
+        if vessel.bed is None or not vessel.bed.by_turns
+    }
+    pipes = sum(
+        pi / 4 * survey.pipe(run.name).bore_m ** 2 * survey.drawn(run.name).length_m
+        for run in survey.pressure_runs()
+    )
+    held |= {
+        name: bed.bed.void_fraction * amount
+        for name, amount in held.items()
+        if (bed := site.vessels[name]).bed is not None
+    }
+    return Filling(
+        total_m3=sum(held.values()) + pipes,
+        moving=tuple(_moving(survey, name) for name in site.pumped_vessels()),
+        left_m3=sum(water_left(survey).values()),
+    )
+
+
+def water_left(survey: Survey) -> dict[str, float]:
+    """Water that stays in each bed once it was flooded [m3]: void fraction x area x depth.
+
+    A bell siphon breaks at the top of its cut-outs; a drain hole runs on, more and more slowly, to its lower
+    edge. Beds that are not built yet hold none.
+    """
+    depths = {
+        end.at: siphon.cut_out_m for run, end, siphon in survey.siphons() if not survey.drawn(run).later
+    }
+    for run, end, hole in survey.drain_holes():
+        if not survey.drawn(run).later:
+            depths[end.at] = max(0.0, hole.height_m - hole.hole_m / 2)
+    return {bed: depth * survey.site.vessels[bed].water_area_m2 for bed, depth in depths.items()}
+
+
+def _moving(survey: Survey, name: str) -> MovingLevel:
+    left = sum(held for bed, held in water_left(survey).items() if name in drained_to(survey.site, bed))
+    area, level = survey.site.vessels[name].area_m2, survey.level(name)
+    return MovingLevel(
+        vessel=name,
+        low_m=level - flood_drawdown(survey.site, name),
+        running_m=level,
+        high_m=level + backdrain_volume(survey, name) / area,
+        left_m=left / area,
+    )

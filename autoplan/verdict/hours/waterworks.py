@@ -1,0 +1,340 @@
+"""A finished drawing as basins and passages, ready to be walked through time.
+
+What is taken on the safe side: drains that join run against each other as if all ran at once; a drain falls
+free only where its end stands over the water below; water in pressure pipes runs back whole.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Collection, Container, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.floor import SideHole
+from autoplan.hydraulics.basins import Basin, Channel, Waters
+from autoplan.hydraulics.passage import (
+    SHORTAGE_M,
+    Drain,
+    HeadTable,
+    Pumped,
+    SiphonFlow,
+    hole_table,
+    start_level,
+    table_of,
+)
+from autoplan.line.water import foot_of
+from autoplan.problem.flows import pumped_from
+from autoplan.problem.site import Vessel, VesselKind
+from autoplan.rules.beds.siphon_break import drain_fills
+from autoplan.rules.beds.siphon_start import SiphonStart
+from autoplan.rules.book import RuleBook, read_rules
+from autoplan.rules.survey import Survey
+
+POINTS = 40
+"""Points of a table of flow against head."""
+
+FASTEST_M_S = 5.0
+"""Velocity to which tables reach [m/s]; no garden drain runs faster."""
+
+SLOWEST_SHARE = 0.002
+"""The slowest point of a table over its fastest [-]."""
+
+
+@dataclass(frozen=True, slots=True)
+class PumpSupply:
+    """What pumps deliver.
+
+    Attributes:
+        levels_m: by pumped vessel, rising levels of its water above the datum [m].
+        flows_m3_s: by pumped vessel and the vessel that the water goes to (None for outside), the flow at
+            each of those levels [m3/s].
+    """
+
+    levels_m: Mapping[str, tuple[float, ...]]
+    flows_m3_s: Mapping[str, Mapping[str | None, tuple[float, ...]]]
+
+    def passages(self, covers_m: Mapping[str, float]) -> list[Channel]:
+        """A link per outlet, each fading as its pump loses cover [m above the datum]."""
+        return [
+            Channel(
+                f"pump in {vessel} to {target or 'outside'}",
+                vessel,
+                target,
+                Pumped(self.levels_m[vessel], flows, covers_m[vessel]),
+            )
+            for vessel, outlets in self.flows_m3_s.items()
+            for target, flows in outlets.items()
+            if max(flows) > 0.0
+        ]
+
+
+@dataclass(frozen=True, slots=True)
+class BedSiphon:
+    """A bell siphon on a bed's drain.
+
+    Attributes:
+        start_m3_s: flow down the standpipe from which it primes [m3/s]; infinite for one that never does.
+        cut_out_m: the bell's cut-outs above the datum, where it breaks [m].
+        stops: whether it ever breaks.
+    """
+
+    start_m3_s: float
+    cut_out_m: float
+    stops: bool = True
+
+
+def bed_siphons(survey: Survey, book: RuleBook | None = None) -> dict[str, BedSiphon]:
+    """The drawn bell siphons by the name of their drain.
+
+    Args:
+        survey: the drawing measured.
+        book: the rules, whose `siphon-start` says when one starts; by default those of the problem.
+    """
+    limit = SiphonStart((book or read_rules(survey.site)).settings[SiphonStart.id])
+    found = {}
+    for name, end, siphon in survey.siphons():
+        start = limit.starts_from(survey.standpipe(name).bore_m, flared=siphon.flare is not None)
+        found[name] = BedSiphon(start, survey.site.vessels[end.at].floor_m + siphon.cut_out_m)
+    return found
+
+
+class Waterworks:
+    """Basins and passages of a drawing.
+
+    Args:
+        survey: the drawing measured.
+        siphons: bell siphons by the name of the drain that they stand on.
+    """
+
+    def __init__(self, survey: Survey, siphons: Mapping[str, BedSiphon]) -> None:
+        self.survey = survey
+        self.site = survey.site
+        self.pumped = self.site.pumped_vessels()
+        self.siphons = siphons
+        self._passages: dict[tuple[object, ...], Drain | SiphonFlow] = {}
+        self._holds: dict[tuple[str, float], HeadTable] = {}
+
+    @cached_property
+    def basins(self) -> tuple[Basin, ...]:
+        """A basin per vessel; a bed's gravel takes its share of the volume up to the rim."""
+        return tuple(_basin(vessel) for vessel in self.site.vessels.values())
+
+    @cached_property
+    def paths(self) -> dict[tuple[str, ...], Drain]:
+        """Every way by gravity from vessel to vessel as a plain drain, by the names of its runs."""
+        return {path: self._drain(path) for path in (*self.survey.gravity_paths, *self.overflows)}
+
+    @cached_property
+    def overflows(self) -> tuple[tuple[str, ...], ...]:
+        """The emergency overflows, each a way of one run."""
+        return tuple((run.name,) for run in self.survey.gravity_runs() if run.overflow)
+
+    def drains(
+        self,
+        open_share: Mapping[str, float] | None = None,
+        siphons: Mapping[str, BedSiphon] | None = None,
+        clogged: Collection[str] = (),
+        apart: Collection[str] = (),
+    ) -> list[Channel]:
+        """The drains as they are, or with a few things otherwise.
+
+        Args:
+            open_share: share of their flow that blocked runs still pass [-].
+            siphons: siphons that behave otherwise, by drain.
+            clogged: drains whose drain holes let nothing through.
+            apart: runs that came apart outside, where they leave their vessel or junction: only the inlet
+                throttles what then runs out. One that is shut at its other end runs out as well.
+        """
+        shares, others = open_share or {}, {**self.siphons, **(siphons or {})}
+        found = []
+        for path in self.paths:
+            share = min(shares.get(run, 1.0) for run in path)
+            lost = any(run in apart for run in path)
+            passage = self._passage(path, share, others.get(path[0]), clogged=path[0] in clogged, lost=lost)
+            start, finish = self.survey.run(path[0]).start, self.survey.run(path[-1]).finish
+            found.append(Channel(link_name(path), start, None if lost else finish, passage))
+        shut = [run for run in apart if self.survey.run(run).waste]
+        return [*found, *(self._running_out(run) for run in shut)]
+
+    def _passage(
+        self, path: tuple[str, ...], open_share: float, siphon: BedSiphon | None, *, clogged: bool, lost: bool
+    ) -> Drain | SiphonFlow:
+        """A way by gravity as it is in some fault, put together once for all nights that have it."""
+        asked = path, open_share, siphon, clogged, lost
+        if asked not in self._passages:
+            drain = replace(self.paths[path], open_share=open_share)
+            if clogged:
+                drain = replace(drain, foot=None)
+            if lost:
+                drain = replace(drain, line=None)
+            self._passages[asked] = drain if siphon is None else self._siphon(path, drain, siphon)
+        return self._passages[asked]
+
+    def _running_out(self, run: str) -> Channel:
+        """What runs out of a drain that carries nothing otherwise, with its start come apart."""
+        return Channel(run, self.survey.run(run).start, None, replace(self._drain((run,)), line=None))
+
+    def running_back(self, failed: Container[str] = ()) -> list[Channel]:
+        """Ways back to a pump that stands still, through outlets that end under water.
+
+        Args:
+            failed: inlets whose check valve is stuck open, or whose siphon-break hole is blocked.
+        """
+        found = []
+        for path in self.survey.pressure_paths:
+            end, bottom = self.survey.drawn(path[-1]).finish, self.survey.draws_down_to(path[-1])
+            if path[-1] in failed:
+                bottom = self.survey.mouth_height(path[-1])
+            if bottom < self.survey.site.vessels[end.at].rim_m:
+                flows = self._flows(path[-1])
+                # Air gets in as the water comes down to the mouth.
+                mouth = HeadTable((SHORTAGE_M / 2, SHORTAGE_M), (flows[-1] / 2, flows[-1]))
+                back = Drain(mouth, bottom, table_of(self._loss_back(path), flows), -math.inf)
+                pumped = self.survey.run(path[0]).start
+                found.append(Channel(f"back through {link_name(path)}", end.at, pumped, back))
+        return found
+
+    @cached_property
+    def covers_m(self) -> dict[str, float]:
+        """Level under which each pump draws air [m]."""
+        return {name: self.site.vessels[name].floor_m + self.needed_cover(name) for name in self.pumped}
+
+    @cached_property
+    def needed_m(self) -> dict[str, float]:
+        """Level that each pumped vessel is to keep [m]: its pump's cover, the lowest water of a fish tank."""
+        fish = {name: self.site.vessels[name].water_min_m for name in self.fish_tanks}
+        return {name: max(cover, fish.get(name, cover)) for name, cover in self.covers_m.items()}
+
+    @cached_property
+    def fish_tanks(self) -> tuple[str, ...]:
+        """The vessels that fish live in."""
+        return tuple(v.name for v in self.site.vessels.values() if v.kind is VesselKind.TANK)
+
+    def needed_cover(self, vessel: str) -> float:
+        """Water over the floor that the pump in a vessel needs [m]; never less than its flow fades over."""
+        return max(SHORTAGE_M, self.survey.catalog.pumps[self.survey.drawing.pumps[vessel].part].cover_m)
+
+    def as_designed(self) -> PumpSupply:
+        """Every outlet at its design flow."""
+        flows: dict[str, dict[str | None, tuple[float, ...]]] = {vessel: {} for vessel in self.pumped}
+        for path in self.survey.pressure_paths:
+            outlets = flows[self.survey.run(path[0]).start]
+            last = self.survey.run(path[-1])
+            (before,) = outlets.get(last.finish, (0.0,))
+            outlets[last.finish] = (before + self.survey.design_flow(last.name),)
+        return PumpSupply(dict.fromkeys(self.pumped, (0.0,)), flows)
+
+    def at_design(self, filled: Mapping[str, float] | None = None) -> Waters:
+        """The water as drawn: every level at design, beds empty.
+
+        Args:
+            filled: share of its flood that each of some beds holds [-], taken from the pumped vessels.
+        """
+        shares = filled or {}
+        volumes, in_beds = {}, 0.0
+        for basin in self.basins:
+            vessel = self.site.vessels[basin.name]
+            volumes[basin.name] = basin.volume(self.survey.level(basin.name))
+            if vessel.bed is not None:
+                volumes[basin.name] = shares.get(basin.name, 0.0) * vessel.bed.flood_m * basin.wet_m2
+                in_beds += volumes[basin.name]
+        area = sum(self.site.vessels[name].area_m2 for name in self.pumped)
+        for name in self.pumped:
+            volumes[name] -= in_beds * self.site.vessels[name].area_m2 / area
+        return Waters(volumes)
+
+    @cached_property
+    def in_pipes_m3(self) -> dict[str, float]:
+        """Water in the pressure pipes behind each pump, which runs back when the power fails [m3]."""
+        held = dict.fromkeys(self.pumped, 0.0)
+        for name, vessel in pumped_from(self.site).items():
+            bore = self.survey.pipe(name).bore_m
+            held[vessel] += math.pi / 4 * bore * bore * self.survey.drawn(name).length_m
+        return held
+
+    def _loss_back(self, path: Sequence[str]) -> Callable[[float], float]:
+        """Head [m] that a flow [m3/s] back through one outlet alone needs, its check valve open."""
+        return lambda flow: self.survey.path_loss(path, dict.fromkeys(path, flow), held_open=True)
+
+    def _drain(self, path: tuple[str, ...]) -> Drain:
+        survey, first = self.survey, path[0]
+        peaks = survey.drain_flows()
+        # A drain that no water is meant for is measured with as much in every run.
+        own = peaks[first] or 1.0
+        flows = self._flows(first)
+
+        def loss(flow: float) -> float:
+            return survey.path_loss(path, {name: (peaks[name] or 1.0) * flow / own for name in path})
+
+        end = survey.drawn(path[-1]).finish
+        centre = end.centre_m if isinstance(end, AtVessel) else None
+        against = -math.inf if centre is None else centre + survey.pipe(path[-1]).outside_m / 2
+        foot = self._foot(first)
+        return Drain(
+            inlet=table_of(lambda flow: survey.inlet_head(first, flow), flows),
+            control_m=survey.control_height(first),
+            line=table_of(loss, flows),
+            against_m=against,
+            foot=None if foot is None else hole_table(foot.hole_m),
+            foot_m=math.inf if foot is None else self._floor(first) + foot.height_m - foot.hole_m / 2,
+        )
+
+    def _foot(self, run: str) -> SideHole | None:
+        """The drain hole in a drain's standpipe."""
+        floor = self.survey.drawn(run).floor
+        return None if floor is None else floor.drain_hole
+
+    def _floor(self, run: str) -> float:
+        """Floor of the vessel that a drain starts from [m]."""
+        return self.site.vessels[self.survey.run(run).start].floor_m
+
+    def _flows(self, run: str) -> list[float]:
+        """Flows at which a run's table is worked out [m3/s]."""
+        bore = self.survey.pipe(run).bore_m
+        most = FASTEST_M_S * math.pi / 4 * bore * bore
+        return [most * SLOWEST_SHARE ** (1 - step / (POINTS - 1)) for step in range(POINTS)]
+
+    def _siphon(self, path: tuple[str, ...], drain: Drain, siphon: BedSiphon) -> SiphonFlow:
+        """A drain under a bell: its whole fall drives it once it runs, down to the cut-outs."""
+        run = path[0]
+        floor = self._floor(run)
+        start = math.inf
+        if drain.inlet is not None and math.isfinite(siphon.start_m3_s):
+            start = start_level(drain.inlet, drain.control_m, siphon.start_m3_s)
+        return SiphonFlow(
+            trickle=drain,
+            primed=replace(drain, inlet=self._hold(run, siphon.cut_out_m - floor), control_m=floor),
+            start_m=start,
+            stop_m=siphon.cut_out_m if siphon.stops else -math.inf,
+        )
+
+    def _hold(self, run: str, cut_out_m: float) -> HeadTable:
+        """What a primed standpipe passes at most by the depth of water over the floor, worked out once.
+
+        Where the drain below does not fill, only that depth drives it. Where it does, nothing limits it
+        down to the cut-outs, under which it loses its hold.
+        """
+        asked = run, cut_out_m
+        if asked not in self._holds:
+            self._holds[asked] = self._held(run, cut_out_m)
+        return self._holds[asked]
+
+    def _held(self, run: str, cut_out_m: float) -> HeadTable:
+        survey, flows = self.survey, self._flows(run)
+        drawn = survey.drawn(run)
+        if not drain_fills(survey, run):
+            vessel = self.site.vessels[drawn.start.at]
+            line = foot_of(survey.catalog, drawn, vessel)
+            return table_of(lambda flow: line.loss(flow, survey.water), flows)
+        return HeadTable((cut_out_m / 2, cut_out_m), (flows[-1] / 2, flows[-1]))
+
+
+def link_name(path: Sequence[str]) -> str:
+    """A way by gravity or under pressure, named by its runs."""
+    return " + ".join(path)
+
+
+def _basin(vessel: Vessel) -> Basin:
+    return Basin(vessel.name, vessel.area_m2, vessel.floor_m, vessel.rim_m, vessel.water_share)

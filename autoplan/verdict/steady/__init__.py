@@ -1,0 +1,1 @@
+"""Flow that no longer changes: the network solved, and what it tells."""

@@ -1,0 +1,48 @@
+"""What a builder measures when the system is first run: flow of each outlet, water in each vessel."""
+
+from __future__ import annotations
+
+from autoplan.outcome import Commissioning, LevelFacts, OutletFacts
+from autoplan.rules.survey import Survey
+from autoplan.verdict.steady.network import Steady, ValveSetting, steady
+
+
+def commission(survey: Survey, balanced: Steady) -> Commissioning:
+    """Flows and levels to expect, with every valve set for the design flows and with every valve open.
+
+    Valves are set with the beds empty; as the beds fill the pumped water falls, and each outlet gives less.
+
+    Args:
+        survey: the drawing; the pumped vessels stand at their drawn levels, which is with every bed empty.
+        balanced: its steady flow with the valves set.
+
+    Raises:
+        NetworkError, ValueError: as `steady`.
+    """
+    wide_open = steady(survey)
+    site = survey.site
+    pumped = site.pumped_vessels()
+    lowest = {name: survey.low_level(name) for name in pumped}
+    low = steady(survey, settings=balanced.valves, levels=lowest)
+    return Commissioning(
+        outlets=tuple(_outlet(survey, path, balanced, wide_open, low) for path in survey.pressure_paths),
+        levels=tuple(LevelFacts(name, balanced.levels[name], lowest.get(name)) for name in site.vessels),
+    )
+
+
+def _outlet(
+    survey: Survey, path: tuple[str, ...], balanced: Steady, wide_open: Steady, low: Steady
+) -> OutletFacts:
+    last = path[-1]
+    valve_run = next((name for name in reversed(path) if name in balanced.valves), None)
+    setting = ValveSetting(0.0, 0.0) if valve_run is None else balanced.valves[valve_run]
+    return OutletFacts(
+        run=last,
+        vessel=survey.run(last).finish,
+        design_m3_s=survey.design_flow(last),
+        flow_m3_s=balanced.flows[last],
+        open_m3_s=wide_open.flows[last],
+        valve_run=valve_run,
+        valve_loss_m=setting.loss_m,
+        low_m3_s=low.flows[last],
+    )

@@ -1,0 +1,100 @@
+"""What options are weighed by, worked out together, is what each run comes to by itself."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from autoplan import load_catalog, load_problem
+from autoplan.line.joints import joints_of
+from autoplan.line.laid import assemble, slots_needed
+from autoplan.line.needs import Want, joint_needs
+from autoplan.line.water import conduit_of
+from autoplan.optimiser.model.draft import Draft
+from autoplan.optimiser.options.consumables import GRAIN
+from autoplan.problem.flows import Reach, reaches
+from autoplan.problem.site import RunKind, Site
+from autoplan.rules.book import read_rules
+from autoplan.rules.order.sundries import usual_amounts
+from autoplan.units import tenth_mm_up
+from tests.short_list import gone
+
+HOME = Path(__file__).parents[2]
+PROBLEMS = ("spare-beds", "two-drains", "timed-beds")
+
+
+@pytest.fixture(
+    scope="module",
+    params=[
+        pytest.param((name, short), marks=[pytest.mark.long] * (not short), id=f"{name}{', short' * short}")
+        for name in (*PROBLEMS, "plain standpipes")
+        for short in (True, False)
+    ],
+)
+def draft(request: pytest.FixtureRequest, site_of: Callable[..., Site]) -> Draft:
+    """Solids-lifting and plain drains, siphons, clocks, spare connections, check valves, bends over rims.
+
+    And one part in a wall of the tank and under a standpipe in the floors of its beds. From the short price
+    list, and in the long runs from the whole.
+    """
+    name, short = request.param
+    file = HOME / "problems" / f"{name}.toml"
+    site = load_problem(file).outline if file.exists() else site_of(beds=2)
+    site = replace(site, unavailable=frozenset(gone() if short else ()))
+    return Draft(site, load_catalog(HOME / "catalogs" / "metric"), read_rules(site))
+
+
+def taken(draft: Draft, name: str, screwed: bool) -> Counter[Want]:
+    """What the joints of one class's every way take, put together whole, joint after joint."""
+    reach, joining = reaches(draft.site), draft.shelf.joining
+    total: Counter[Want] = Counter()
+    for _, candidate in draft.candidates(name):
+        for run, drawn in candidate.drawn.items():
+            line = assemble(draft.shelf.bench, draft.site, drawn)
+            for joint in joints_of(line, joining, reach[run], screwed=screwed):
+                for want, amount in joint_needs(draft.catalog, joint, usual_amounts()).items():
+                    total[want] += math.ceil(amount / GRAIN.get(want.kind, 1.0) - 1e-9)
+    return total
+
+
+def test_needs_by_place_are_those_of_the_whole_line(draft: Draft) -> None:
+    """Joints counted place by place come to those of the whole line put together, welded and screwed."""
+    for name, members in draft.site.classes().items():
+        pressed = members[0].kind is RunKind.PRESSURE
+        for screwed in (False, True):
+            expected = taken(draft, name, screwed and not pressed)
+            counted: Counter[Want] = Counter()
+            for _, candidate in draft.candidates(name):
+                counted.update(candidate.screwed_needs if screwed else candidate.needs)
+            stands = {want for want in counted if want.kind == "stand"}
+            assert {want: n for want, n in counted.items() if want not in stands} == expected
+
+
+def test_pressed_joints_are_among_them() -> None:
+    """The shipped problems hold feeds that the pump's head reaches wholly, to a valve, and not at all."""
+    site = load_problem(HOME / "problems" / "spare-beds.toml").outline
+    assert set(reaches(site).values()) == set(Reach)
+
+
+def test_slots_are_those_of_the_whole_line(draft: Draft) -> None:
+    """Lengths measured without the parts are those that the line put together has, for every way."""
+    for name in draft.site.classes():
+        for _, candidate in draft.candidates(name):
+            for drawn in candidate.drawn.values():
+                whole = assemble(draft.shelf.bench, draft.site, drawn)
+                assert slots_needed(draft.shelf.bench, draft.site, drawn) == whole.needed_m
+
+
+def test_losses_are_each_lines_own(draft: Draft) -> None:
+    """A run's losses in the model are those of each way's line alone, rounded up."""
+    for name, run in draft.site.runs.items():
+        flow = draft.site.flows[name].design_m3_s
+        losses = draft.run_loss(name)
+        for var, candidate in draft.candidates(run.run_class):
+            alone = conduit_of(draft.catalog, run, candidate.drawn[name]).loss(flow, draft.water)
+            assert losses.terms.get(var, 0) == min(draft.hopeless, tenth_mm_up(alone))

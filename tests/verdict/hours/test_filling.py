@@ -1,0 +1,74 @@
+"""How much water there is, and that it is the same at every level."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import pi
+
+import pytest
+
+from autoplan.rules.survey import Survey
+from autoplan.verdict.hours.filling import filling, water_left
+
+
+@pytest.fixture
+def survey(outcome):
+    """The small system of these tests, measured up."""
+    return Survey(outcome.site, outcome.catalog, outcome.designs[0].drawing)
+
+
+def test_water_is_conserved_between_the_levels(survey) -> None:
+    """What the sump lacks at its lowest is in the beds; what it has more at its highest ran back to it."""
+    (moving,) = filling(survey).moving
+    area = survey.site.vessels["sump"].area_m2
+    beds = [vessel for vessel in survey.site.vessels.values() if vessel.bed is not None]
+    held = sum(bed.bed.void_fraction * bed.area_m2 * bed.bed.flood_m for bed in beds)
+    assert (moving.running_m - moving.low_m) * area == pytest.approx(held, rel=1e-9)
+    back = 0.0
+    for name, vessel in survey.site.vessels.items():
+        if vessel.bed is None and name != "sump":
+            drains = [run.name for run in survey.gravity_runs() if run.start == name]
+            lowest = min(survey.control_height(drain) for drain in drains)
+            back += vessel.area_m2 * max(0.0, survey.level(name) - lowest)
+    for run in survey.pressure_runs():
+        drawn = survey.drawn(run.name)
+        back += pi / 4 * survey.catalog.pipes[drawn.pipe].bore_m ** 2 * drawn.length_m
+    assert (moving.high_m - moving.running_m) * area == pytest.approx(back, rel=1e-9)
+
+
+def test_all_of_the_water(survey) -> None:
+    """The sum over vessels at their running levels, beds empty, and full pressure pipes."""
+    pipes = sum(
+        pi / 4 * survey.pipe(run.name).bore_m ** 2 * survey.drawn(run.name).length_m
+        for run in survey.pressure_runs()
+    )
+    vessels = [vessel for vessel in survey.site.vessels.values() if vessel.bed is None]
+    held = sum(vessel.area_m2 * (survey.level(vessel.name) - vessel.floor_m) for vessel in vessels)
+    assert filling(survey).total_m3 == pytest.approx(held + pipes, rel=1e-9)
+
+
+def test_fewer_beds_full_at_once(survey) -> None:
+    """With no bed full at once the lowest level is the running one."""
+    wishes = replace(survey.site.wishes, beds_full=0)
+    none = Survey(replace(survey.site, wishes=wishes), survey.catalog, survey.drawing)
+    (moving,) = filling(none).moving
+    assert moving.low_m == moving.running_m
+
+
+def test_water_stays_under_the_cut_outs(survey) -> None:
+    """A siphon breaks at its cut-outs: area x void x their height stays in each bed, out of the sump."""
+    (moving,) = filling(survey).moving
+    left = sum(
+        siphon.cut_out_m * survey.site.vessels[end.at].area_m2 * survey.site.vessels[end.at].bed.void_fraction
+        for _, end, siphon in survey.siphons()
+    )
+    assert left > 0.0
+    assert filling(survey).left_m3 == pytest.approx(left, rel=1e-9)
+    assert moving.left_m == pytest.approx(left / survey.site.vessels["sump"].area_m2, rel=1e-9)
+
+
+def test_no_water_stays_in_a_bed_to_come_later(survey) -> None:
+    """A bed that is not built holds nothing yet."""
+    runs = {name: replace(drawn, later=True) for name, drawn in survey.drawing.runs.items()}
+    later = Survey(survey.site, survey.catalog, replace(survey.drawing, runs=runs))
+    assert water_left(later) == {}
