@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 
-from autoplan.advice.heights import DATUM, AtLeast, Place, Refusal, Water, clashing
+from autoplan.advice.heights import DATUM, AtLeast, Place, Refusal, WaterOf, clashing
 from autoplan.report.units import SI
 
 RULES = ("", "drain-fall", "level-range", "overload", "sump-low")
@@ -32,7 +32,7 @@ def holds(asked: list[AtLeast]) -> bool:
 
 def drawn(draw: random.Random) -> list[AtLeast]:
     """A few differences between a few levels."""
-    levels: list[Place] = [DATUM, *(Water(name) for name in "abc"), Water("a", True)]
+    levels: list[Place] = [DATUM, *(WaterOf(name) for name in "abc"), WaterOf("a", True)]
     pairs = (draw.sample(levels, 2) for _ in range(draw.randrange(4, 12)))
     return [AtLeast(draw.choice(RULES), high, low, draw.randrange(-40, 30)) for high, low in pairs]
 
@@ -77,7 +77,7 @@ def test_most_that_is_missing(seed: int) -> None:
 
 def test_other_rules_ask_for_more() -> None:
     """Water that must fall 4.9 mm and has 2 mm lacks 2.9 mm, and with a reserve of 10 mm it lacks 12.9."""
-    tank, settler = Water("tank"), Water("settler")
+    tank, settler = WaterOf("tank"), WaterOf("settler")
     levels = [AtLeast("level-range", settler, DATUM, 9090), AtLeast("level-range", DATUM, tank, -9110)]
     falls = [AtLeast("level-range", tank, settler, 49), AtLeast("drain-fall", tank, settler, 149)]
     found = clashing([*levels, *falls])
@@ -91,7 +91,7 @@ def test_other_rules_ask_for_more() -> None:
 
 def chain(least: int, fall: int, most: int) -> Refusal | None:
     """A settler's lowest water, the tank's over it, the tank's highest [0.1 mm]."""
-    tank, settler = Water("tank"), Water("settler")
+    tank, settler = WaterOf("tank"), WaterOf("settler")
     return clashing(
         [
             AtLeast("level-range", settler, DATUM, least),

@@ -17,7 +17,7 @@ MODULES = [
     "friction",
     "fittings",
     "gravity",
-    "line",
+    "conduit",
     "network",
     "passage",
     "pump",
@@ -47,7 +47,7 @@ FUNCTIONS = dict(public_functions())
 
 def test_all_are_found() -> None:
     """The list holds functions and methods that are known to exist."""
-    assert {"friction.friction_head", "line.Line.flow", "pump.PumpCurve.head"} <= set(FUNCTIONS)
+    assert {"friction.friction_head", "conduit.Conduit.flow", "pump.PumpCurve.head"} <= set(FUNCTIONS)
 
 
 @pytest.mark.parametrize("label", FUNCTIONS)

@@ -8,7 +8,6 @@ from itertools import product
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.optimiser.test_presolve import answers, small_models
 
 from autoplan.optimiser.cutting.cutting import Stick, lay
 from autoplan.optimiser.model.covers import Covers
@@ -19,6 +18,7 @@ from autoplan.optimiser.model.stick_rows import StickRows
 from autoplan.optimiser.search.presolve import Narrowing
 from autoplan.optimiser.search.relaxation import Relaxation
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
+from tests.optimiser.search.test_presolve import answers, small_models
 
 QUICK = settings(max_examples=150, deadline=None, derandomize=True)
 

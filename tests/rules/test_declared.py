@@ -21,8 +21,9 @@ from autoplan.problem.site import Run
 from autoplan.rules.base import Rule
 from autoplan.rules.book import ALL, read_rules
 from autoplan.rules.quantities import Better, Quantity
-from tests.rules import test_surge, test_waste
+from tests.rules import test_waste
 from tests.rules.random_lines import Declared, Written, written
+from tests.rules.water import test_surge
 from tests.short_list import from_short_list
 
 HOME = Path(__file__).parents[2]

@@ -34,7 +34,7 @@ Function = tuple[str, str, str]
 
 def functions() -> Iterator[tuple[Function, ast.FunctionDef]]:
     """Every function and method of the rules."""
-    for path in sorted(Path(autoplan.__file__).parent.glob("rules/*.py")):
+    for path in sorted(Path(autoplan.__file__).parent.glob("rules/**/*.py")):
         for node in ast.parse(path.read_text()).body:
             if isinstance(node, ast.FunctionDef):
                 yield (path.stem, "", node.name), node
@@ -46,7 +46,7 @@ def functions() -> Iterator[tuple[Function, ast.FunctionDef]]:
 def imports() -> dict[str, dict[str, Function]]:
     """By module what it calls the functions of other modules of the rules."""
     found: dict[str, dict[str, Function]] = {}
-    for path in sorted(Path(autoplan.__file__).parent.glob("rules/*.py")):
+    for path in sorted(Path(autoplan.__file__).parent.glob("rules/**/*.py")):
         for node in ast.walk(ast.parse(path.read_text())):
             if isinstance(node, ast.ImportFrom) and str(node.module).startswith("autoplan.rules."):
                 for alias in node.names:

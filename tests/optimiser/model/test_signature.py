@@ -14,7 +14,6 @@ from itertools import product
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.optimiser.test_merge import judge_of, sites_of, three
 
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
@@ -33,6 +32,7 @@ from autoplan.rules.book import read_rules
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
 from autoplan.verdict.judge import judge
 from tests.optimiser.everything import Everything
+from tests.optimiser.search.test_merge import judge_of, sites_of, three
 from tests.optimiser.test_guards import SHELF as GUARDED
 from tests.optimiser.test_siphons import SHELF as FLOODED
 from tests.optimiser.test_siphons import WIDER, with_siphon

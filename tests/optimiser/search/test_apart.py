@@ -7,7 +7,6 @@ from itertools import pairwise
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from tests.optimiser.test_presolve import QUICK, answers, each, small_models
 
 from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.search import apart
@@ -15,6 +14,7 @@ from autoplan.optimiser.search.apart import cheapest
 from autoplan.optimiser.search.presolve import Narrowing
 from autoplan.optimiser.search.solve import Answer, Ending, Search
 from autoplan.rules.linear import Linear, weighted
+from tests.optimiser.search.test_presolve import QUICK, answers, each, small_models
 
 
 def quiet(_best: float | None, _bound: float | None) -> None:

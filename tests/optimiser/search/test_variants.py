@@ -17,7 +17,7 @@ from autoplan.problem.site import Site
 from autoplan.problem.toml.load import load_problem
 
 HOUR = 3600.0
-PROBLEMS = Path(__file__).parents[2] / "problems"
+PROBLEMS = Path(__file__).parents[3] / "problems"
 SITE = Callable[..., Site]
 
 

@@ -19,7 +19,7 @@ from tests.short_list import from_short_list
 from tests.stored import stored
 from tests.words import at
 
-PROBLEMS = Path(__file__).parents[2] / "problems"
+PROBLEMS = Path(__file__).parents[3] / "problems"
 
 PROBLEM = """
 catalog = "metric"

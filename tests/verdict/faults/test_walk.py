@@ -68,8 +68,8 @@ def test_a_shared_start_is_that_walked_alone(plan, monkeypatch: pytest.MonkeyPat
         walked.append(given[3])
         return walk(*given)
 
-    for module in ("faults", "trials"):
-        monkeypatch.setattr(f"autoplan.verdict.{module}.walk", counted)
+    for module in ("walk", "scenarios"):
+        monkeypatch.setattr(f"autoplan.verdict.faults.{module}.walk", counted)
     shared = judge.worst(cut), judge.worst(back)
     assert walked == [NIGHT_S] * 2 * len(judge.trials.moods)
     monkeypatch.undo()
