@@ -22,7 +22,7 @@ P = TypeVar("P", bound=Part)
 
 
 class Role(StrEnum):
-    """What a thing on a line is there for."""
+    """What a thing on a line is there for, as far as anyone asks; others are named by their fitting."""
 
     PUMP = "pump"
     TEE = "tee"
@@ -61,7 +61,7 @@ class Item:
     """
 
     part: str
-    role: Role
+    role: str
     ends: tuple[End, End]
     length_m: float | None = None
     place: str = ""
@@ -122,7 +122,7 @@ class Layout(Protocol):
     def slot(self, needed: float, place: str, *, exact: bool = False, through: str | None = None) -> None:
         """Add a length of the line's own pipe [m]: no shorter than a stub unless `exact`."""
 
-    def part(self, part: str, role: Role, ends: tuple[End, End]) -> None:
+    def part(self, part: str, role: str, ends: tuple[End, End]) -> None:
         """Add a part, turned so that it mates with what came before, if it can be."""
 
     def item(self, item: Item) -> None:

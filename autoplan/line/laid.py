@@ -42,7 +42,7 @@ class Laid:
     @property
     def valve_at(self) -> int | None:
         """Place of the balancing valve among the items, or None."""
-        return next((place for place, item in enumerate(self.items) if item.role is Role.VALVE), None)
+        return next((place for place, item in enumerate(self.items) if item.role == Role.VALVE), None)
 
     def stubs(self) -> Iterator[tuple[str, float]]:
         """Pieces of other pipe than the line's own, for chains or a standpipe: part id, length [m]."""
@@ -193,7 +193,7 @@ class _Assembly:
         self.needed.append(needed)
         return self.line.slots_m[number] if number < len(self.line.slots_m) else (needed,)
 
-    def part(self, part: str, role: Role, ends: tuple[End, End]) -> None:
+    def part(self, part: str, role: str, ends: tuple[End, End]) -> None:
         """Add a part, turned so that it mates with what came before, if it can be."""
         if self.items:
             ends = turned(self.joining, self.items[-1].ends[1], ends)
@@ -240,7 +240,7 @@ class _Measure(_Assembly):
     def chain(self, parts: Sequence[str], role: Role) -> None:
         """Nothing."""
 
-    def part(self, part: str, role: Role, ends: tuple[End, End]) -> None:
+    def part(self, part: str, role: str, ends: tuple[End, End]) -> None:
         """Nothing."""
 
 

@@ -151,7 +151,7 @@ def _to_length(draft: Draft, drawing: Drawing) -> tuple[dict[str, Line], dict[st
             if item.role in OTHER_PIPE and item.length_m is not None:
                 length = tenth_mm_up(item.length_m)
                 longest = length
-                if item.role is Role.STANDPIPE:
+                if item.role == Role.STANDPIPE:
                     vessel = draft.site.vessels[drawn.start.at]
                     longest = tenth_mm_up(vessel.water_depth_m)
                 family = draft.catalog.pipes[item.part].family

@@ -440,7 +440,7 @@ class Survey:
         turn, lengths = drawn.rim.corner, self._bench.lengths(self.pipe(name))
         if turn.bends:
             return self.drop(name)
-        ends_in_pipe = self.assembled(name).items[-1].role is Role.PIPE
+        ends_in_pipe = self.assembled(name).items[-1].role == Role.PIPE
         return turn.takes_m(lengths) + sum(drawn.slots_m[-1]) if ends_in_pipe else turn.reach_m(lengths)
 
     def used_pieces(self) -> Counter[str]:

@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 from autoplan.catalog.parts import Catalog
 from autoplan.fittings.lengths import Lengths
-from autoplan.fittings.valve import ValveSet
 from autoplan.line.row import Line
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
@@ -56,7 +55,7 @@ def measures(site: Site, catalog: Catalog, drawn: Line) -> Iterator[tuple[str, f
     if drop and not over:
         # Half of an elbow over a rim is in the drop.
         fittings -= drawn.turns[-1].takes_m(lengths)
-    fittings += sum(lengths.stub + valve.takes_m(lengths) for valve in drawn.all(ValveSet))
+    fittings += sum(lengths.stub + one.takes_m(lengths) for one in drawn.fittings if one.on_straight)
     asked = sum(2 * turn.takes_m(lengths) for turn in bends)
     if over:
         asked -= bends[-1].takes_m(lengths)

@@ -6,8 +6,6 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
 from autoplan.catalog.parts import Catalog
-from autoplan.fittings.passage import least_rating
-from autoplan.fittings.valve import ValveSet
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.flows import pumped_from
@@ -64,14 +62,11 @@ def run_rating(survey: Survey, name: str) -> float:
     """Least pressure rating [m of water] among the parts of a run and of the tee that it starts from."""
     catalog: Catalog = survey.catalog
     drawn = survey.drawn(name)
-    ratings = [survey.pipe(name).rating_m]
-    ratings += [catalog.turns[part].rating_m for turn in drawn.turns for part in turn.pieces]
-    ratings += [least_rating(catalog, drawn.coupling)]
-    valves = drawn.all(ValveSet)
-    chains = (*(valve.chain for valve in valves), drawn.start.chain, drawn.finish.chain)
-    ratings += [least_rating(catalog, chain) for chain in chains]
-    ratings += [catalog.valves[valve.valve].rating_m for valve in valves]
+    parts = [*drawn.coupling, *(part for turn in drawn.turns for part in turn.pieces)]
+    parts += [part for one in drawn.fittings for part in one.parts()]
+    known = (getattr(catalog.part(part), "rating_m", None) for part in parts)
+    ratings = [survey.pipe(name).rating_m, *(rating for rating in known if rating is not None)]
     junction = survey.drawing.junctions.get(drawn.start.at)
     if junction is not None and junction.tee is not None:
         ratings.append(catalog.tees[junction.tee].rating_m)
-    return min(ratings)
+    return float(min(ratings))
