@@ -13,6 +13,7 @@ from autoplan.fittings.ends import LineEnd
 from autoplan.fittings.flushing import FlushTee
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.strainer import Strainer
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.line.row import Line
 
@@ -21,7 +22,7 @@ F = TypeVar("F", bound=Fitting)
 BEFORE = (InletScreen, Riser)
 """What the water meets before a line's start, in its order."""
 
-BEHIND = (EndCap, ValveSet, CheckValveSet, FlushTee, Corner)
+BEHIND = (EndCap, ValveSet, CheckValveSet, FlushTee, Strainer, Corner)
 """What it meets between the ends, in its order."""
 
 

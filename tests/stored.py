@@ -27,6 +27,7 @@ from autoplan.fittings.flushing import FlushTee
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.strainer import Strainer
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.wall import ThroughWall
 from autoplan.outcome import Design, Outcome, SolverReport, Status
@@ -42,7 +43,7 @@ DRAWING = TypeAdapter(Drawing)
 
 KINDS = (
     *(CheckValveSet, Corner, EndCap, FlushTee, InletScreen, LineEnd, OverRim, Riser, ThroughFloor),
-    *(ThroughWall, ValveSet),
+    *(Strainer, ThroughWall, ValveSet),
 )
 """Every kind of fitting, by whose name it is kept."""
 

@@ -25,6 +25,7 @@ from autoplan.catalog.kinds.pipe import Pipe as Pipe
 from autoplan.catalog.kinds.pump import Pump as Pump
 from autoplan.catalog.kinds.siphon import SiphonKind as SiphonKind
 from autoplan.catalog.kinds.siphon import SiphonPart as SiphonPart
+from autoplan.catalog.kinds.strainer import StrainerPart
 from autoplan.catalog.kinds.sundry import Sundry as Sundry
 from autoplan.catalog.kinds.sundry import SundryKind as SundryKind
 from autoplan.catalog.kinds.tee import Tee as Tee
@@ -83,6 +84,9 @@ class Catalog:
     )
     air: Annotated[Mapping[str, AirPart], PartKind("Air", spare=True)] = field(default_factory=dict)
     vessels: Annotated[Mapping[str, Tub], PartKind("Vessels", spare=True)] = field(default_factory=dict)
+    strainers: Annotated[Mapping[str, StrainerPart], PartKind("Strainers", spare=True)] = field(
+        default_factory=dict
+    )
     fixtures: Annotated[Mapping[str, Fixture], PartKind("Fixtures", spare=True)] = field(default_factory=dict)
     systems: Mapping[str, Mapping[str, Size]] = field(default_factory=dict)
 

@@ -6,10 +6,11 @@ from autoplan.fittings.base import Fitting
 from autoplan.fittings.flushing import FlushTee
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.strainer import Strainer
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 
-OPTIONAL: tuple[type[Fitting], ...] = (InletScreen, FlushTee)
+OPTIONAL: tuple[type[Fitting], ...] = (InletScreen, FlushTee, Strainer)
 """Kinds that stand on a line only where a rule does not allow it without."""
 
-TOLD: tuple[type[Fitting], ...] = (ValveSet, CheckValveSet, Riser, InletScreen, FlushTee)
+TOLD: tuple[type[Fitting], ...] = (ValveSet, CheckValveSet, Riser, InletScreen, FlushTee, Strainer)
 """Kinds that say something of themselves; a new one goes last."""

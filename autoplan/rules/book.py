@@ -42,6 +42,7 @@ from autoplan.rules.pressure.pressure_rating import PressureRating
 from autoplan.rules.pressure.pressure_velocity import PressureVelocity
 from autoplan.rules.pressure.pump_duty import PumpDuty
 from autoplan.rules.pressure.siphon_back import SiphonBack
+from autoplan.rules.pressure.strainer import StrainerRule
 from autoplan.rules.walls.hole_place import HolePlace
 from autoplan.rules.walls.hole_saw import HoleSaw
 from autoplan.rules.walls.penetration_fit import PenetrationFit
@@ -87,6 +88,7 @@ ALL: tuple[type[Rule], ...] = (
     DrainHole,
     TimerShut,
     FlushingPoint,
+    StrainerRule,
     Screens,
     WasteDrain,
     PumpDuty,

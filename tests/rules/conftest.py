@@ -41,7 +41,18 @@ floor = "-550 mm"
 budget = 900
 """
 
-GROUPS = ("pipes", "turns", "tees", "adaptors", "valves", "penetrations", "pumps", "sundries", "siphons")
+GROUPS = (
+    "pipes",
+    "turns",
+    "tees",
+    "adaptors",
+    "valves",
+    "penetrations",
+    "pumps",
+    "sundries",
+    "siphons",
+    "strainers",
+)
 
 
 @dataclass(frozen=True)

@@ -73,10 +73,18 @@ def test_a_setting_given_is_no_assumption(plan, kind, setting) -> None:
 def test_settings_of_what_is_not_asked_for_are_no_assumptions(plan) -> None:
     """Without overflow, screen, waste drain, timer or the like theirs are not listed; with one they are."""
     silent = {kind.id for kind in ALL if not kind.concerns(plan.site)}
-    asked_for = {"emergency-overflow", "flushing-point", "screens", "waste-drain", "spare-bed", "child-safe"}
+    asked_for = {
+        "emergency-overflow",
+        "flushing-point",
+        "screens",
+        "waste-drain",
+        "spare-bed",
+        "child-safe",
+        "strainer",
+    }
     timed = {"timer-fill", "timer-drain", "timer-shut", "drain-hole"}
     guarded = {"check-valve", "over-rim-fill", "over-rim-start", "surge"}
-    assert silent == asked_for | timed | guarded | {"air-supply", "air-back"}
+    assert silent == asked_for | timed | guarded | {"air-supply", "air-back", "strainer"}
     site = plan.wishes(flushing_points=True).site
     assert "rules.flushing-point.below" in {found.place for found in read_rules(site).assumptions}
 

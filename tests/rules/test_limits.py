@@ -385,6 +385,7 @@ ELSEWHERE = {
     "timer-drain",
     "drain-hole",
     "timer-shut",
+    "strainer",
 }
 """Rules with tests of their own beside this file or below."""
 
