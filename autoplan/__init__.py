@@ -64,17 +64,9 @@ def design(
     time_limit: float | None = None,
     progress: Callable[[str, float | None, float | None], None] | None = None,
 ) -> Outcome:
-    """Ranked, verified designs; see `autoplan.door.design`."""
+    """Ranked, verified designs; see `autoplan.door.design`, and `autoplan.options.Options` for the rest."""
     from autoplan import door
+    from autoplan.options import Options
 
-    return door.design(
-        asked,
-        catalog,
-        top=top,
-        budget=budget,
-        without=without,
-        rank_by=rank_by,
-        differ=differ,
-        time_limit=time_limit,
-        progress=progress,
-    )
+    kinds, parts = tuple(differ), tuple(without)
+    return door.design(asked, catalog, Options(top, budget, parts, rank_by, kinds, time_limit, progress))

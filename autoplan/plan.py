@@ -16,6 +16,7 @@ from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
 from autoplan.line.needs import unlisted
 from autoplan.optimiser.search.variants import variants_of
+from autoplan.options import Options, Progress
 from autoplan.outcome import Clash, Design, Kind, Outcome, SolverReport, Status, Verdict
 from autoplan.problem.brief import Assumption
 from autoplan.problem.problem import Problem
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from autoplan.optimiser.options.option_cache import Workshop
     from autoplan.optimiser.search.attempt import Attempt
     from autoplan.optimiser.search.merge import Merged, Placed
-    from autoplan.optimiser.search.ranking import Judge, Progress, Ranked
+    from autoplan.optimiser.search.ranking import Judge, Ranked
     from autoplan.optimiser.search.variants import Variant
 
 WITHIN_BUDGET = 0.6
@@ -54,30 +55,27 @@ class Planner:
         problem: Problem,
         catalog: Catalog,
         book: RuleBook,
-        rank_by: str,
-        differ: Sequence[Kind],
-        deadline: float | None,
-        progress: Progress | None,
+        options: Options,
         started: float,
+        deadline: float | None,
     ) -> None:
         self.problem = problem
         self.catalog = catalog
         self.book = book
-        self.by_ownership = rank_by == "ownership"
-        self.rank_by = rank_by
-        self.differ = differ
-        self.deadline = deadline
-        self.progress = progress
+        self.options = options
+        self.differ = tuple(dict.fromkeys(map(Kind, options.differ)))
         self.started = started
+        self.deadline = deadline
         self.ranked = False
         self.fallback: Placed | None = None
         """A design found on the way, told where the search proper comes to none in time."""
 
-    def plan(self, top: int, without: Sequence[str]) -> Outcome:
+    def plan(self) -> Outcome:
         """Search, judge, and say why if there is nothing."""
         from autoplan.optimiser.search.merge import Merged, Trial, closed_kinds
         from autoplan.optimiser.search.solve import Ending
 
+        top, without = self.options.top, self.options.without
         self._say("laying out what there is to choose from")
         self.ranked = top > 1 and (not self.differ or Kind.GUARD in self.differ)
         if self.problem.wishes.most_full:
@@ -118,7 +116,15 @@ class Planner:
         designs = self._designs(found, kept_mm, several=len(variants) > 1)
         report = self._report(found)
         return Outcome(
-            status, variants[0].site, self.catalog, designs, report, self.rank_by, clash, notes, self.differ
+            status,
+            variants[0].site,
+            self.catalog,
+            designs,
+            report,
+            self.options.rank_by,
+            clash,
+            notes,
+            self.differ,
         )
 
     def _refused(self, variant: Variant) -> bool:
@@ -164,7 +170,7 @@ class Planner:
             return found, None, ()
         self._say("no design yet within the budget: trying without it")
         free = self._ranked(
-            variants, self.book.without(ROLES[Concern.BUDGET]), 1, self.progress, confirm=False
+            variants, self.book.without(ROLES[Concern.BUDGET]), 1, self.options.progress, confirm=False
         )
         if not free.designs:
             cents = min(trial.least for trial in free.trials)
@@ -184,17 +190,17 @@ class Planner:
     def _within_budget(self, variants: Sequence[Variant]) -> bool:
         """Whether the cheapest designs are asked for, and no dearer than a budget."""
         asked = variants[0].site.wishes.budget is not None and self.book.has(Concern.BUDGET)
-        return asked and self.rank_by == "purchase"
+        return asked and self.options.rank_by == "purchase"
 
     def _found(self, variants: list[Variant], top: int) -> tuple[Merged, list[int | None], list[Variant]]:
         """The ranking, by rank the margin kept for it [mm] where that is what ranks, and the variants."""
-        if self.rank_by != MARGIN:
+        if self.options.rank_by != MARGIN:
             # Where none is within the budget, the search without it is the second road to that.
             found = self._ranked(
                 variants,
                 self.book,
                 top,
-                self.progress,
+                self.options.progress,
                 confirm=not self._within_budget(variants),
                 until=self._until(variants),
             )
@@ -205,7 +211,7 @@ class Planner:
 
         cheapest = None
         if self.problem.wishes.budget is None:
-            cheapest = self._at_least(self._ranked(variants, self.book, 1, self.progress))
+            cheapest = self._at_least(self._ranked(variants, self.book, 1, self.options.progress))
             if not cheapest.designs:
                 return cheapest, [], variants
             whole = cheapest.designs[0].ranked.verdict.cost.to_pay
@@ -214,7 +220,11 @@ class Planner:
 
         def search(reserve: int, known: Sequence[Placed], count: int) -> Merged:
             first = reserve == 0 and not known
-            told = self._with_stage(f"at least {reserve / 10:g} mm to spare") if reserve else self.progress
+            told = (
+                self._with_stage(f"at least {reserve / 10:g} mm to spare")
+                if reserve
+                else self.options.progress
+            )
             found = self._ranked(
                 variants, self.book, count, told, confirm=first, reserve=reserve, known=known
             )
@@ -298,7 +308,7 @@ class Planner:
 
         best: Ranked | None = _told(found.designs[0])
         self._say(f"what losing {', '.join(without)} costs")
-        if self.rank_by == MARGIN:
+        if self.options.rank_by == MARGIN:
             designs = self._of_all(self.problem, self.book).ranking.designs
             best = designs[0] if designs else None
         if best is not None:
@@ -309,14 +319,14 @@ class Planner:
 
     def _say(self, stage: str, best: float | None = None, none_under: float | None = None) -> None:
         """Tell what is done now."""
-        if self.progress is not None:
-            self.progress(stage, best, none_under)
+        if self.options.progress is not None:
+            self.options.progress(stage, best, none_under)
 
     def _with_stage(self, what: str) -> Progress | None:
         """The progress, with something said in front of each stage."""
-        if self.progress is None:
+        if self.options.progress is None:
             return None
-        tell = self.progress
+        tell = self.options.progress
         return lambda stage, best, bound: tell(f"{what}, {stage}", best, bound)
 
     def _report(self, found: Merged) -> SolverReport:
@@ -397,7 +407,7 @@ class Planner:
             book,
             judge_of,
             top,
-            self.by_ownership,
+            self.options.by_ownership,
             self.deadline if until is None else until,
             progress,
             confirm,

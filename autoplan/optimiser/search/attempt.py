@@ -12,8 +12,9 @@ from autoplan.optimiser.options.making import NoOptionError
 from autoplan.optimiser.options.option_cache import Workshop
 from autoplan.optimiser.search.clock import DraftLateError
 from autoplan.optimiser.search.rank import rank
-from autoplan.optimiser.search.ranking import Judge, Progress, Ranking
+from autoplan.optimiser.search.ranking import Judge, Ranking
 from autoplan.optimiser.search.solve import Ending
+from autoplan.options import Progress
 from autoplan.problem.site import Site
 from autoplan.rules.book import RuleBook
 

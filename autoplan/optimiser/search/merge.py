@@ -21,9 +21,10 @@ from autoplan.optimiser.options.making import NoOptionError
 from autoplan.optimiser.options.option_cache import Workshop
 from autoplan.optimiser.search.clock import DraftLateError
 from autoplan.optimiser.search.rank import CONFIRM_S, Ranker
-from autoplan.optimiser.search.ranking import Judge, Progress, Ranked
+from autoplan.optimiser.search.ranking import Judge, Ranked
 from autoplan.optimiser.search.solve import Ending
 from autoplan.optimiser.search.variants import Variant
+from autoplan.options import Progress
 from autoplan.outcome import Kind
 from autoplan.rules.book import RuleBook
 

@@ -20,10 +20,11 @@ from autoplan.optimiser.model.signature import Value, traits_in, unlike, with_on
 from autoplan.optimiser.search.apart import PARTED_FROM, PARTS, cheapest
 from autoplan.optimiser.search.feedback import cut, disagreements
 from autoplan.optimiser.search.presolve import SLACK, Narrowing, impossible
-from autoplan.optimiser.search.ranking import Judge, KnownBest, Progress, Ranked, Ranking
+from autoplan.optimiser.search.ranking import Judge, KnownBest, Ranked, Ranking
 from autoplan.optimiser.search.separate import Separator
 from autoplan.optimiser.search.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
 from autoplan.optimiser.search.tie_break import folded, limit_of, objective_of, tie_break
+from autoplan.options import Progress
 from autoplan.outcome import Kind, Verdict
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
 

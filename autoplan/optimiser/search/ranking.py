@@ -12,7 +12,6 @@ from autoplan.outcome import Verdict
 from autoplan.rules.linear import Linear
 
 Judge = Callable[[Drawing], Verdict]
-Progress = Callable[[str, float | None, float | None], None]
 
 
 @dataclass(frozen=True, slots=True)
