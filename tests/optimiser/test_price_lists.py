@@ -12,6 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import autoplan
+from autoplan.catalog.load import PARTS
 from autoplan.catalog.parts import Catalog, Offer, Part
 from autoplan.errors import InternalError
 from autoplan.optimiser.model import purchase
@@ -28,10 +29,7 @@ from autoplan.rules.book import read_rules
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
 
 SITES = Callable[..., Site]
-GROUPS = (
-    *("pipes", "turns", "tees", "adaptors", "valves", "penetrations", "pumps", "sundries", "siphons"),
-    *("air", "vessels", "fixtures"),
-)
+GROUPS = tuple(PARTS)
 
 
 def every_offer(catalog: Catalog, change: Callable[[Part, Offer], Offer]) -> Catalog:

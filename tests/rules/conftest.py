@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from autoplan.catalog.load import PARTS
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.fittings.base import Fitting
@@ -41,18 +42,7 @@ floor = "-550 mm"
 budget = 900
 """
 
-GROUPS = (
-    "pipes",
-    "turns",
-    "tees",
-    "adaptors",
-    "valves",
-    "penetrations",
-    "pumps",
-    "sundries",
-    "siphons",
-    "strainers",
-)
+GROUPS = tuple(PARTS)
 
 
 @dataclass(frozen=True)
