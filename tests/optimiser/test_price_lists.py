@@ -12,8 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import autoplan
-from autoplan.catalog.load import PARTS
-from autoplan.catalog.parts import Catalog, Offer, Part
+from autoplan.catalog.parts import KINDS, Catalog, Offer, Part
 from autoplan.errors import InternalError
 from autoplan.optimiser.model import purchase
 from autoplan.optimiser.model.draft import Draft
@@ -29,7 +28,7 @@ from autoplan.rules.book import read_rules
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
 
 SITES = Callable[..., Site]
-GROUPS = tuple(PARTS)
+GROUPS = tuple(kind.name for kind in KINDS)
 
 
 def every_offer(catalog: Catalog, change: Callable[[Part, Offer], Offer]) -> Catalog:

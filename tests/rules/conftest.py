@@ -8,8 +8,7 @@ from typing import Any
 
 import pytest
 
-from autoplan.catalog.load import PARTS
-from autoplan.catalog.parts import Catalog
+from autoplan.catalog.parts import KINDS, Catalog
 from autoplan.drawing import Drawing
 from autoplan.fittings.base import Fitting
 from autoplan.fittings.floor import ThroughFloor
@@ -42,7 +41,7 @@ floor = "-550 mm"
 budget = 900
 """
 
-GROUPS = tuple(PARTS)
+GROUPS = tuple(kind.name for kind in KINDS)
 
 
 @dataclass(frozen=True)
