@@ -246,15 +246,6 @@ def tenth_mm_down(metres: float) -> int:
     return -_up(-metres * 1e4)
 
 
-def cents_up(money: float) -> int:
-    """Whole cents, rounded up; tolerance and errors as in `tenth_mm_up`.
-
-    Args:
-        money: amount in the currency's unit.
-    """
-    return _up(money * 100)
-
-
 def cents_down(money: float) -> int:
     """Whole cents, rounded down; tolerance and errors as in `tenth_mm_up`.
 

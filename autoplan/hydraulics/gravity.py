@@ -1,8 +1,8 @@
-"""Water that falls: part-full drains, overflows, siphons, draw-down, and two empirical pipe formulas."""
+"""Water that falls: part-full drains, overflows, siphons and draw-down."""
 
 from __future__ import annotations
 
-from math import acos, cos, inf, pi, sin, sqrt
+from math import cos, inf, pi, sin, sqrt
 
 from autoplan.hydraulics.conduit import Conduit
 from autoplan.hydraulics.friction import velocity, velocity_head
@@ -56,24 +56,6 @@ def part_full_inlet_head(flow_m3_s: float, bore_m: float, entrance_k: float) -> 
     if head <= bore_m:
         return head
     return max(head, _submerged_inlet_head(speed_full, bore_m, entrance_k))
-
-
-def critical_depth(flow_m3_s: float, bore_m: float) -> float:
-    """Critical depth in a round pipe, where Q^2 T = g A^3 (Chow, Open-Channel Hydraulics, 1959).
-
-    Args:
-        flow_m3_s: flow, 0 or more [m3/s].
-        bore_m: bore, more than 0 [m].
-
-    Returns:
-        Depth above the invert, below the bore for every flow [m].
-
-    Raises:
-        ValueError: negative flow, or a bore that is not positive.
-    """
-    if velocity(flow_m3_s, bore_m) == 0.0:
-        return 0.0
-    return _depth(_critical_angle(flow_m3_s, bore_m), bore_m)
 
 
 def _critical_angle(flow_m3_s: float, bore_m: float) -> float:
@@ -199,75 +181,6 @@ def siphon_flow(line: Conduit, fall_m: float, water: Water) -> float:
         ValueError: negative fall, or a line without any resistance.
     """
     return line.flow(fall_m, water)
-
-
-def part_full_ratios(depth_over_bore: float) -> tuple[float, float]:
-    """Flow and velocity of a part-full round pipe over those of the full one, by Manning with constant n.
-
-    V/Vf = (R/Rf)^(2/3), Q/Qf = (A/Af)(V/Vf) (Chow, Open-Channel Hydraulics, 1959).
-
-    Args:
-        depth_over_bore: depth over bore, 0 to 1 [-].
-
-    Returns:
-        Q/Qf and V/Vf [-].
-
-    Raises:
-        ValueError: depth outside 0 to 1.
-    """
-    if not 0.0 <= depth_over_bore <= 1.0:
-        raise ValueError(f"depth over bore must be 0 to 1, not {depth_over_bore:g}")
-    if depth_over_bore == 0.0:
-        return 0.0, 0.0
-    angle = 2.0 * acos(1.0 - 2.0 * depth_over_bore)
-    hydraulic_radius = (angle - sin(angle)) / angle
-    speed = float(hydraulic_radius ** (2.0 / 3.0))
-    return (angle - sin(angle)) / (2.0 * pi) * speed, speed
-
-
-def manning_flow(bore_m: float, slope: float, n: float, depth_over_bore: float = 1.0) -> float:
-    """Uniform flow in a round pipe by Manning, Q = A R^(2/3) S^(1/2) / n.
-
-    Args:
-        bore_m: bore, more than 0 [m].
-        slope: fall over length, 0 or more [-].
-        n: Manning's roughness, more than 0 [s/m^(1/3)].
-        depth_over_bore: depth over bore, 0 to 1 [-].
-
-    Returns:
-        Flow [m3/s].
-
-    Raises:
-        ValueError: bore or n that is not positive, negative slope, or depth outside 0 to 1.
-    """
-    _check_positive(bore_m=bore_m, n=n)
-    if not slope >= 0.0:
-        raise ValueError(f"slope must be 0 or more, not {slope:g}")
-    full = 0.25 * pi * bore_m * bore_m * float((0.25 * bore_m) ** (2.0 / 3.0)) * sqrt(slope) / n
-    return full * part_full_ratios(depth_over_bore)[0]
-
-
-def hazen_williams_head(flow_m3_s: float, bore_m: float, length_m: float, c: float) -> float:
-    """Head lost by Hazen-Williams, h = 10.6744 L Q^1.852 / (C^1.852 D^4.8704); for comparison only.
-
-    It suits cold water in 50 mm and more at around 1 m/s; Darcy-Weisbach is used for design.
-
-    Args:
-        flow_m3_s: flow, 0 or more [m3/s].
-        bore_m: bore, more than 0 [m].
-        length_m: length, 0 or more [m].
-        c: Hazen-Williams coefficient, more than 0 [-].
-
-    Returns:
-        Head loss [m].
-
-    Raises:
-        ValueError: negative flow or length, or a bore or coefficient that is not positive.
-    """
-    _check_positive(bore_m=bore_m, c=c)
-    if not (flow_m3_s >= 0.0 and length_m >= 0.0):
-        raise ValueError(f"flow and length must be 0 or more, not {flow_m3_s:g} m3/s and {length_m:g} m")
-    return 10.6744 * length_m * float((flow_m3_s / c) ** 1.852) / float(bore_m**4.8704)
 
 
 def _check_positive(**values: float) -> None:

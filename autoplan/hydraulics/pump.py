@@ -6,9 +6,6 @@ from bisect import bisect_left
 from dataclasses import dataclass
 from itertools import pairwise
 
-from autoplan.hydraulics.search import crossing
-from autoplan.hydraulics.water import GRAVITY, Water
-
 HOURS_PER_YEAR = 8760.0
 
 _ROUNDING = 1e-9
@@ -99,36 +96,6 @@ class PumpCurve:
         _check_share(share)
         return PumpCurve(tuple((flow * share, head * share * share) for flow, head in self.points))
 
-    def speed_for(self, flow_m3_s: float, head_m: float) -> float:
-        """Least speed whose curve passes through or above a duty, rounded up.
-
-        At a fixed flow the head n^2 H(Q/n) only rises with the speed n, so there is one such speed.
-
-        Args:
-            flow_m3_s: flow of the duty, 0 or more [m3/s].
-            head_m: head of the duty, 0 or more; one of the two positive [m].
-
-        Returns:
-            Speed as a share of this curve's [-].
-
-        Raises:
-            ValueError: full speed does not reach the duty, or flow or head is negative or both are 0.
-        """
-        if not (flow_m3_s >= 0.0 and head_m >= 0.0 and flow_m3_s + head_m > 0.0):
-            raise ValueError(f"not a duty: {flow_m3_s:g} m3/s at {head_m:g} m")
-        within = flow_m3_s <= self.run_out_m3_s * (1.0 + _ROUNDING)
-        if not within or self.head(flow_m3_s) < head_m:
-            raise ValueError(f"full speed does not reach {flow_m3_s:g} m3/s at {head_m:g} m")
-        _, speed = crossing(lambda share: not self._reaches(share, flow_m3_s, head_m), 0.0, 1.0)
-        return speed
-
-    def _reaches(self, share: float, flow_m3_s: float, head_m: float) -> bool:
-        """Whether the pump gives the duty at that share of its speed."""
-        if share <= 0.0:
-            return False
-        scaled = flow_m3_s / share
-        return scaled <= self.run_out_m3_s and share * share * self.head(scaled) >= head_m
-
 
 def _between(x: float, a: tuple[float, float], b: tuple[float, float]) -> float:
     """Value at x on the straight line from a to b, exact at both ends."""
@@ -140,20 +107,6 @@ def _check_share(share: float) -> None:
     """Refuse a speed that is not more than 0 and up to 1."""
     if not 0.0 < share <= 1.0:
         raise ValueError(f"speed must be more than 0 and up to 1, not {share:g}")
-
-
-def water_power_w(flow_m3_s: float, head_m: float, water: Water) -> float:
-    """Power that the water takes up, P = rho g Q H.
-
-    Args:
-        flow_m3_s: flow [m3/s].
-        head_m: head [m].
-        water: gives the density.
-
-    Returns:
-        Power [W]; over the pump's efficiency it is shaft power.
-    """
-    return water.density_kg_m3 * GRAVITY * flow_m3_s * head_m
 
 
 def energy_kwh_per_year(watts: float, hours: float = HOURS_PER_YEAR) -> float:

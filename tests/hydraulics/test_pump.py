@@ -49,37 +49,12 @@ def test_both_ends() -> None:
             CURVE.head(flow)
 
 
-@given(st.floats(0.0, 1.0), st.floats(0.01, 1.0))
-def test_least_speed_for_a_duty(flow_share: float, head_share: float) -> None:
-    """At the speed found the duty is reached, and a little slower it is not."""
-    flow = flow_share * CURVE.run_out_m3_s
-    head = head_share * CURVE.head(flow)
-    speed = CURVE.speed_for(flow, head)
-    assert 0.0 < speed <= 1.0
-    slowed = CURVE.at_speed(speed)
-    assert slowed.head(min(flow, slowed.run_out_m3_s)) >= head * (1.0 - 1e-9)
-    slower = CURVE.at_speed(speed * (1.0 - 1e-6))
-    assert flow > slower.run_out_m3_s or slower.head(flow) < head
-
-
 @given(shares, st.floats(0.3, 1.0))
 def test_affinity_by_its_definition(flow_share: float, speed: float) -> None:
     """At n the curve through (Q n, H n^2) is the full one through (Q, H)."""
     flow = flow_share * CURVE.run_out_m3_s
     assume(flow * speed <= CURVE.at_speed(speed).run_out_m3_s)
     assert CURVE.at_speed(speed).head(flow * speed) == pytest.approx(CURVE.head(flow) * speed**2, rel=1e-9)
-
-
-def test_speed_for_limits() -> None:
-    """A duty on the curve takes full speed; one a hair above is refused, as is no duty at all."""
-    assert CURVE.speed_for(1e-3, 2.4) == pytest.approx(1.0)
-    assert CURVE.speed_for(0.0, 1.0) == pytest.approx(0.5)
-    for flow, head in ((1e-3, 2.4001), (1.41e-3, 0.1)):
-        with pytest.raises(ValueError, match="full speed does not reach"):
-            CURVE.speed_for(flow, head)
-    for flow, head in ((0.0, 0.0), (-1e-3, 1.0), (1e-3, -1.0)):
-        with pytest.raises(ValueError, match="not a duty"):
-            CURVE.speed_for(flow, head)
 
 
 @pytest.mark.parametrize(

@@ -10,8 +10,6 @@ from scipy.optimize import brentq
 from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.hydraulics.gravity import (
     draw_down_time,
-    manning_flow,
-    part_full_ratios,
     siphon_flow,
     standpipe_head,
 )
@@ -40,42 +38,6 @@ def test_siphon_with_friction() -> None:
     bore = 0.1
     siphon = Conduit(bore, 0.0, 0.0, (Resistance(0.02 * 5000.0 / bore, bore),))
     assert siphon_flow(siphon, 5.0, water_at(20.0)) == pytest.approx(2.4597e-3, rel=2e-4)
-
-
-@pytest.mark.parametrize(
-    ("depth", "flow", "speed"),
-    [
-        (0.1, 0.0209, 0.401),
-        (0.2, 0.088, 0.615),
-        (0.3, 0.196, 0.776),
-        (0.5, 0.500, 1.000),
-        (0.7, 0.837, 1.120),
-        (0.8, 0.977, 1.140),
-        (0.9, 1.066, 1.124),
-        (1.0, 1.000, 1.000),
-    ],
-)
-def test_part_full_circle(depth: float, flow: float, speed: float) -> None:
-    """Ratios agree with Chow, Open-Channel Hydraulics, 1959, constant n (from memory)."""
-    assert part_full_ratios(depth) == pytest.approx((flow, speed), abs=6e-4)
-
-
-def test_greatest_part_full_flow_and_velocity() -> None:
-    """Flow is greatest, 1.0757, at depth 0.938, and velocity, 1.140, at 0.813 (Chow 1959, from memory)."""
-    depths = [step / 1000 for step in range(1, 1001)]
-    ratios = {depth: part_full_ratios(depth) for depth in depths}
-    most_flow = max(depths, key=lambda depth: ratios[depth][0])
-    most_speed = max(depths, key=lambda depth: ratios[depth][1])
-    assert (most_flow, ratios[most_flow][0]) == pytest.approx((0.938, 1.0757), abs=1e-3)
-    assert (most_speed, ratios[most_speed][1]) == pytest.approx((0.813, 1.140), abs=1e-3)
-
-
-@pytest.mark.parametrize(("inches", "percent"), [(8, 0.40), (12, 0.22), (15, 0.15), (18, 0.12)])
-def test_least_sewer_slopes(inches: float, percent: float) -> None:
-    """Least slopes of sewers give 2.0 to 2.2 ft/s full at n 0.013 (Ten States Standards, from memory)."""
-    bore = inches * INCH
-    speed = manning_flow(bore, percent / 100.0, 0.013) / (0.25 * pi * bore**2) / FOOT
-    assert 1.95 < speed < 2.25
 
 
 @pytest.mark.parametrize(("cd", "ratio"), [(0.60, 0.36), (0.65, 0.39)])

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from autoplan.hydraulics.pump import PumpCurve, energy_kwh_per_year, water_power_w, watts_at_speed
-from autoplan.hydraulics.water import Water
+from autoplan.hydraulics.pump import PumpCurve, energy_kwh_per_year, watts_at_speed
+from autoplan.hydraulics.water import GRAVITY, Water
 
 FOOT = 0.3048
 US_GPM = 3.785411784e-3 / 60.0
@@ -26,15 +26,8 @@ def test_crane_7_33_affinity() -> None:
 def test_crane_7_34_cost_of_pumping() -> None:
     """700 gpm over 428 ft take 107 hp at the shaft, 117.4 drawn, $83 970 a year (Crane TP-410, Ex. 7-34)."""
     water = Water(62.364 * POUND_PER_CUBIC_FOOT, 1.0e-6)
-    shaft = water_power_w(700 * US_GPM, 428 * FOOT, water) / 0.707
+    shaft = water.density_kg_m3 * GRAVITY * 700 * US_GPM * 428 * FOOT / 0.707
     drawn = shaft / (0.95 * 0.96)
     assert shaft / HORSEPOWER == pytest.approx(107.0, rel=0.001)
     assert drawn / HORSEPOWER == pytest.approx(117.4, rel=0.001)
     assert energy_kwh_per_year(drawn, hours=8000) * 0.12 == pytest.approx(83_970, rel=0.001)
-
-
-def test_power_rules_of_the_trade() -> None:
-    """kW = m3/h x m / 367.1 = L/s x m / 102, before efficiency (any pump handbook)."""
-    water = Water(1000.0, 1.0e-6)
-    assert water_power_w(10 / 3600, 5.0, water) / 1000 == pytest.approx(10 * 5.0 / 367.1, rel=2e-4)
-    assert water_power_w(10e-3, 5.0, water) / 1000 == pytest.approx(10 * 5.0 / 102, rel=5e-4)
