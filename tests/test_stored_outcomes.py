@@ -3,9 +3,9 @@
 All shipped problems and sixty random ones, the cheapest design of each; what was not decided then in 90 s may
 be decided now, and a design that was not proven may be beaten.
 
-Fifteen costs are those found since a tee is weighed by its own bore: fourteen are less, by up to 11.85. Problem 321
-comes to 361.80 where 361.30 was found before: a tee narrower than others so open counts as losing the most that this may
-cost (README, "What a proof leaves out").
+Fifteen costs are those found since a tee is weighed by its own bore: fourteen are less, by up to 11.85.
+Problem 321 comes to 361.80 where 361.30 was found before: a tee narrower than others so open counts as losing
+the most that this may cost (README, "What a proof leaves out").
 """
 
 from __future__ import annotations
