@@ -22,7 +22,6 @@ MODULES = [
     "passage",
     "pump",
     "search",
-    "vessel",
     "water",
 ]
 

@@ -95,6 +95,7 @@ def test_it_is_chosen_bought_laid_and_told(found: Outcome) -> None:
     assert [item["role"] for item in run["line"]].count("strainer") == 1
 
 
+@pytest.mark.long
 def test_it_costs_more_than_none(found: Outcome) -> None:
     """The same problem without it comes to less, by no more than a strainer with whatever joins it."""
     problem = autoplan.load_problem(PROBLEM)
