@@ -107,6 +107,7 @@ def test_ranks_are_those_of_all_variants_together(site_of: SITE, corner_shelf: C
     assert len({placed.variant.said for placed in found.designs}) > 1
 
 
+@pytest.mark.long
 def test_floods_of_the_same_parts_count_once(site_of: SITE, corner_shelf: Catalog) -> None:
     """Of designs alike in pump, pipes and walls only the cheapest is ranked, whatever the floods."""
     site = site_of(beds=1, bed_flow_l_h=60.0, flow_l_h=700.0)

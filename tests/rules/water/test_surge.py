@@ -251,6 +251,7 @@ name = "split"
     assert {name for name in flows if flows[name] != design[name]} == {"filter drain", "shared drain"}
 
 
+@pytest.mark.long
 def test_a_tank_below_the_filter_holds_what_comes(tmp_path: Path) -> None:
     """Where the vessel further down has room for the flood, the one above drains against the raised water."""
     below = changed(
