@@ -6,6 +6,7 @@ that of the water; a part may be turned either way round, and is turned the way 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -18,6 +19,7 @@ from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.riser import VENT_STUB_M, Riser
 from autoplan.fittings.wall import Pierced
+from autoplan.line.route import Leg, measured, upright
 from autoplan.line.row import Line
 from autoplan.problem.site import Run, Site
 
@@ -96,6 +98,13 @@ def slots_needed(bench: Bench, site: Site, line: Line) -> tuple[float, ...]:
     return _Measure(bench, site, line, (None, None)).laid().needed_m
 
 
+def room_left(bench: Bench, site: Site, line: Line) -> float:
+    """How much longer than a stub the tightest straight of a line is [m]; negative where parts do not fit."""
+    measure = _Room(bench, site, line, (None, None))
+    measure.laid()
+    return measure.room
+
+
 class _Assembly:
     """The bench on which fittings lay themselves (`autoplan.fittings.base.Layout`)."""
 
@@ -153,11 +162,11 @@ class _Assembly:
                 corner.lay(self)
                 left = right
 
-    def _legs(self) -> list[float]:
-        """The legs [m] with the one that turns down over a rim, which a turn that reaches so low lacks."""
-        rim = self.line.rim
-        drop = [rim.drop_m] if rim is not None and rim.has_drop(self.lengths) else []
-        return [*self.run.legs_m, *drop]
+    def _legs(self) -> list[Leg]:
+        """The legs with the one that turns down over a rim, which a turn that reaches so low lacks."""
+        rim, legs = self.line.rim, self.line.legs or measured(self.run.legs_m)
+        drops = rim is not None and rim.has_drop(self.lengths)
+        return [*legs, upright(-rim.drop_m)] if rim is not None and drops else [*legs]
 
     def _start_takes(self) -> float:
         """How much of the first straight the start takes [m]."""
@@ -244,44 +253,60 @@ class _Measure(_Assembly):
         """Nothing."""
 
 
+class _Room(_Measure):
+    """Takes how much room the straights leave."""
+
+    room = math.inf
+
+    def slot(self, needed: float, place: str, *, exact: bool = False, through: str | None = None) -> None:  # noqa: ARG002
+        """What it has over a stub."""
+        if not exact:
+            self.room = min(self.room, needed - self.lengths.stub)
+
+
 @dataclass(frozen=True, slots=True)
 class Straight:
     """Legs between two corners (bends of the pipe itself are none).
 
     Attributes:
-        length_m: from corner to corner [m].
+        legs: those between them.
         corner: the turn at its end, or None where the line ends.
-        first, last: its legs, by number from 1.
+        first: its first leg, by number from 1.
         fittings: what stands in it, in order.
     """
 
-    length_m: float
+    legs: tuple[Leg, ...]
     corner: Corner | None
     first: int
-    last: int
     fittings: tuple[Fitting, ...]
+
+    @property
+    def length_m(self) -> float:
+        """From corner to corner [m]."""
+        return sum(leg.length_m for leg in self.legs)
 
     @property
     def name(self) -> str:
         """In words."""
-        if self.first == self.last:
-            return f"leg {self.first}"
-        return f"legs {self.first} to {self.last}"
+        (first, *more) = self.legs
+        if more:
+            return f"legs {self.first} to {self.first + len(more)}"
+        return f"leg {self.first}" if first.toward is None else f"leg {self.first}, {first.toward}"
 
 
-def straights(line: Line, legs_m: Sequence[float]) -> Iterator[Straight]:
-    """The straights of a line, and what stands in each: all fittings before its first corner in the first.
+def straights(line: Line, legs: Sequence[Leg]) -> Iterator[Straight]:
+    """The straights of a line, and what stands in each: all fittings in that of one leg (`Line.stands`).
 
     Args:
         line: the line.
-        legs_m: its legs [m], one that turns down over a rim among them.
+        legs: its legs, one that turns down over a rim among them.
     """
     standing = tuple(one for one in line.fittings if one.on_straight)
-    turns, length, first = line.corners, 0.0, 1
-    for number, leg in enumerate(legs_m, start=1):
-        length += leg
-        corner = turns[number - 1] if number <= len(turns) else None
+    turns, first = line.corners, 0
+    for place in range(len(legs)):
+        corner = turns[place] if place < len(turns) else None
         if corner is not None and corner.bends:
             continue
-        yield Straight(length, corner, first, number, standing)
-        standing, length, first = (), 0.0, number + 1
+        own = standing if first <= line.stands <= place else ()
+        yield Straight(tuple(legs[first : place + 1]), corner, first + 1, own)
+        first = place + 1

@@ -14,6 +14,7 @@ from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.wall import Pierced
+from autoplan.line.route import Leg
 from autoplan.problem.site import Guard
 
 F = TypeVar("F", bound=Fitting)
@@ -35,6 +36,8 @@ class Line:
         length_m: length the water travels in the run's own pipe [m], risers and standpipes of it included.
         coupling: adaptors that join two pieces in one slot.
         later: whether it is drawn for a bed to come later and not built now.
+        legs: from corner to corner, where heights decide them; empty where they are the run's own, measured.
+        stands: place of the leg in which everything stands that stands in a straight.
         start, finish: its two ends.
     """
 
@@ -45,6 +48,8 @@ class Line:
     length_m: float = 0.0
     coupling: tuple[str, ...] = ()
     later: bool = False
+    legs: tuple[Leg, ...] = ()
+    stands: int = 0
     start: LineEnd = field(init=False, repr=False, compare=False)
     finish: LineEnd = field(init=False, repr=False, compare=False)
 

@@ -14,6 +14,7 @@ from autoplan.fittings.base import OTHER_PIPE, Role
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.rim import OverRim
+from autoplan.line.route import Course
 from autoplan.line.row import Line
 from autoplan.optimiser.cutting.sticks import TENTH_MM, CuttingPlan
 from autoplan.optimiser.model.draft import Draft
@@ -21,7 +22,8 @@ from autoplan.optimiser.model.joints import JointDrawn
 from autoplan.optimiser.options.consumables import GRAIN
 from autoplan.optimiser.options.inlets import Inlets
 from autoplan.optimiser.options.lip import lip_under_water
-from autoplan.problem.site import Draw, Guard
+from autoplan.problem.site import Draw, Guard, Site
+from autoplan.problem.standing import begins_at
 from autoplan.rules.base import PumpChoice
 from autoplan.rules.candidate import Candidate
 from autoplan.rules.linear import Var, evaluate
@@ -117,8 +119,24 @@ def _runs(
         pipe = rows.get(template.pipe, template.pipe)
         if isinstance(start, ThroughFloor) and start.standpipe is not None:
             start = replace(start, standpipe=rows.get(start.standpipe, start.standpipe))
-        runs[name] = replace(template, pipe=pipe).with_ends(start, finish)
+        drawn = replace(template, pipe=pipe).with_ends(start, finish)
+        runs[name] = _to_height(draft.site, drawn, candidate.courses.get(name))
     return runs
+
+
+def _to_height(site: Site, line: Line, course: Course | None) -> Line:
+    """A line on the plan with its legs as long as the heights of its ends make them."""
+    if course is None:
+        return line
+    begin, end = begins_at(site, site.runs[line.run]), line.finish
+    if begin is None and isinstance(line.start, AtVessel):
+        begin = line.start.centre_m
+    at = end.centre_m if isinstance(end, AtVessel) else site.junctions[end.at].at_m
+    assert begin is not None
+    assert at is not None
+    legs = course.legs(begin, at)
+    change = sum(leg.length_m for leg in legs) - sum(leg.length_m for leg in line.legs)
+    return replace(line, legs=legs, length_m=line.length_m + change)
 
 
 def _to_length(draft: Draft, drawing: Drawing) -> tuple[dict[str, Line], dict[str, list[tuple[int, int]]]]:

@@ -238,6 +238,28 @@ class Vessel:
 
 
 @dataclass(frozen=True, slots=True)
+class OnPlan:
+    """How a line goes on the plan; its uprights follow from the heights of its ends.
+
+    Attributes:
+        level_m: level distances from corner to corner [m], from the outside of one wall to that of the next;
+            one more than there are corners.
+        corners: change of direction between neighbouring level legs [degrees].
+        height_m: centre of the pipe where it runs above the datum [m]; None where it runs at the height of
+            its finish.
+    """
+
+    level_m: tuple[float, ...]
+    corners: tuple[int, ...] = ()
+    height_m: float | None = None
+
+    @property
+    def distance_m(self) -> float:
+        """All of its level distance [m]."""
+        return sum(self.level_m)
+
+
+@dataclass(frozen=True, slots=True)
 class Run:
     """One pipe line between two vessels or junctions.
 
@@ -245,7 +267,8 @@ class Run:
         name: unique on the site.
         start, finish: names of vessels or junctions, in the direction of flow.
         kind: gravity or pressure.
-        legs_m: straight pieces in order [m]; one more than there are turns.
+        legs_m: straight pieces in order [m], as measured; one more than there are turns. None where the line
+            is known on the plan.
         turns: change of direction between neighbouring legs [degrees], 45 or 90.
         run_class: runs of one class share pipe, size, turn style, valve and penetrations.
         valve: whether the run carries a balancing valve.
@@ -260,6 +283,7 @@ class Run:
             but to flush.
         spare: whether it belongs to a bed to come later: of its feed only the capped start is built.
         siphon_back: how a pressure run's vessel is kept from siphoning back through it.
+        plan: how it goes on the plan; None where its legs were measured.
     """
 
     name: str
@@ -278,6 +302,7 @@ class Run:
     waste: bool = False
     spare: bool = False
     siphon_back: Guard = Guard.AIR_GAP
+    plan: OnPlan | None = None
 
     @property
     def idle(self) -> bool:
@@ -286,8 +311,8 @@ class Run:
 
     @property
     def length_m(self) -> float:
-        """Length of all legs [m]."""
-        return sum(self.legs_m)
+        """Length of all measured legs, or the level distance on the plan [m]."""
+        return sum(self.legs_m) if self.plan is None else self.plan.distance_m
 
 
 @dataclass(frozen=True, slots=True)
@@ -297,10 +322,17 @@ class Junction:
     Attributes:
         name: unique on the site.
         open_m: height of an open end above the datum [m]; None where runs meet.
+        height_m: height of the tee where runs meet above the datum [m], where it is known.
     """
 
     name: str
     open_m: float | None = None
+    height_m: float | None = None
+
+    @property
+    def at_m(self) -> float | None:
+        """Its height above the datum [m], where it is known."""
+        return self.height_m if self.open_m is None else self.open_m
 
 
 @dataclass(frozen=True, slots=True)

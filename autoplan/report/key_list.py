@@ -18,9 +18,10 @@ from pydantic.fields import FieldInfo
 from autoplan.catalog.columns import Column
 from autoplan.catalog.load import COLUMNS, PARTS
 from autoplan.catalog.parts import COMMON
+from autoplan.problem.layouts.base import PUMPED
 from autoplan.problem.site import VesselKind
 from autoplan.problem.tables.air import AirTable
-from autoplan.problem.tables.defaults import LINES, VESSEL
+from autoplan.problem.tables.defaults import FEEDS, HEIGHTS, LINES, VESSEL
 from autoplan.problem.tables.schema import (
     NEVER_BEDS,
     ONLY_BEDS,
@@ -37,6 +38,9 @@ from autoplan.problem.toml.long import ARRAYS, HandPumpTable
 from autoplan.problem.toml.short import TABLES
 from autoplan.rules.book import ALL
 from autoplan.units import Dimension, quoted, unit_words
+
+RUNS_AT = 'height (mm, in), or "over the rim", "on the ground", "under the beds", "buried 300 mm"'
+"""How the height of a line is written."""
 
 NEEDED, NOTHING = "must be given", "none"
 """What is said in place of a default."""
@@ -125,9 +129,16 @@ def _single(table: str, name: str, top: Top) -> Key:
 def _lines() -> Iterator[Key]:
     """The lines of the short form, whose keys depend on which vessels there are."""
     for name, line in LINES.items():
-        yield Key("[distances]", name, unit_words(Dimension.LENGTH), line.length, line.why)
+        yield Key(
+            "[distances]", name, unit_words(Dimension.LENGTH), line.length, f"level distance {line.why}"
+        )
     for name, line in LINES.items():
-        yield Key("[turns]", name, "degrees, as [90, 45]", str(list(line.turns)), f"turns of the {line.why}")
+        corners, why = str(list(line.corners)), f"corners on the plan {line.why}"
+        yield Key("[corners]", name, "degrees, as [90, 45]", corners, why)
+    for name, line in LINES.items():
+        if name not in PUMPED:
+            yield Key("[heights]", name, RUNS_AT, "that of its end", f"height at which it runs {line.why}")
+    yield Key("[heights]", FEEDS, RUNS_AT, HEIGHTS[FEEDS].text, HEIGHTS[FEEDS].why)
 
 
 def _rules() -> Iterator[Key]:

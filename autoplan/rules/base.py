@@ -53,6 +53,7 @@ class Given(Enum):
     AIR_HOLE_COVER = "from that hole to the mouth"
     LIFT_MARGIN = "head kept over what is required"
     STANDS_UNDER = "wall that carries a pipe by itself"
+    TILT = "fall of a pipe that is neither level nor upright"
 
 
 class Mend(Enum):

@@ -58,6 +58,7 @@ from autoplan.rules.water.flow_balance import FlowBalance
 from autoplan.rules.water.flushing_point import FlushingPoint
 from autoplan.rules.water.level_range import LevelRange
 from autoplan.rules.water.overload import OverloadRule
+from autoplan.rules.water.route import Route
 from autoplan.rules.water.screens import Screens
 from autoplan.rules.water.sump_high import SumpHigh
 from autoplan.rules.water.sump_low import SumpLow
@@ -70,6 +71,7 @@ ALL: tuple[type[Rule], ...] = (
     Turnover,
     FlowBalance,
     AsAsked,
+    Route,
     DrainFall,
     OverloadRule,
     Surge,

@@ -8,7 +8,9 @@ from dataclasses import dataclass, field
 from autoplan.catalog.parts import Pipe, Way
 from autoplan.hydraulics.conduit import Conduit
 from autoplan.line.needs import Want
+from autoplan.line.route import Course
 from autoplan.line.row import Line
+from autoplan.rules.heights import Place as Level
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +30,21 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Apart:
+    """What the legs of a run ask of levels: how much one stands over another, or over the datum [m].
+
+    Attributes:
+        higher, lower: a water level each, or the datum.
+        least_m, most_m: bounds of the difference.
+    """
+
+    higher: Level
+    lower: Level
+    least_m: float
+    most_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class Candidate:
     """One way to build every run of a class.
 
@@ -42,6 +59,8 @@ class Candidate:
         needs: cement, clamps and the like, in the model's whole amounts.
         screwed_needs: the same where drains are screwed and not welded; `needs` for a pressure run.
         saws: hole saws wanted.
+        courses: by run name, how it goes from height to height; none of a measured run.
+        apart: by run name, what its legs ask of levels.
     """
 
     run_class: str
@@ -55,3 +74,5 @@ class Candidate:
     needs: Mapping[Want, int] = field(default_factory=dict)
     screwed_needs: Mapping[Want, int] = field(default_factory=dict)
     saws: tuple[Want, ...] = ()
+    courses: Mapping[str, Course] = field(default_factory=dict)
+    apart: Mapping[str, tuple[Apart, ...]] = field(default_factory=dict)

@@ -26,7 +26,7 @@ from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.hydraulics.water import Water
 from autoplan.line.water import flap_head, foot_of, inlet_bore, inlet_of
 from autoplan.problem.site import Guard, Run, RunKind, Site
-from autoplan.rules.candidate import Candidate, Place
+from autoplan.rules.candidate import Apart, Candidate, Place
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 Value = TypeVar("Value", covariant=True)
@@ -324,6 +324,23 @@ HELD = Quantity("water in the pipe", _held)
 
 RATING = Quantity("rating", lambda s, c, _: min(c.rating_m, s.shut_off_m))
 """Least pressure rating of what pressure can reach, as far as any pump could test it [m of water]."""
+
+# --- how a run gets from height to height ---------------------------------------------------------------
+
+
+def _bounds(_: Seen, run: Run, values: Sequence[tuple[Apart, ...]]) -> Sequence[Array]:  # noqa: ARG001
+    """By difference of levels its least, and its most turned round; what asks nothing of it asks least."""
+    asked = [{(apart.higher, apart.lower): apart for apart in value} for value in values]
+    found: list[Array] = []
+    for what in dict.fromkeys(key for each in asked for key in each):
+        here = [each.get(what) for each in asked]
+        found.append(np.array([-math.inf if one is None else one.least_m for one in here]))
+        found.append(np.array([-math.inf if one is None else -one.most_m for one in here]))
+    return found
+
+
+APART = Quantity("levels that its legs need", lambda _, c, r: c.apart.get(r.name, ()), _bounds)
+"""What the legs of a run on the plan ask of levels; of fewer and wider bounds less."""
 
 # --- what is bought -------------------------------------------------------------------------------------
 

@@ -19,6 +19,7 @@ from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.line.laid import slots_needed
+from autoplan.line.route import Descent
 from autoplan.line.row import Line
 from autoplan.line.water import head_at_wall, inlet_bore, rating_of, resistances_of, stretches_of
 from autoplan.optimiser.options.consumables import Counting
@@ -30,9 +31,10 @@ from autoplan.optimiser.options.fittings import valves as valves_on
 from autoplan.optimiser.options.inlets import TENTH_MM, Inlets
 from autoplan.optimiser.options.laying import layings
 from autoplan.optimiser.options.making import Making, NoOptionError
+from autoplan.optimiser.options.routes import Routed, Router, descents, outline
 from autoplan.optimiser.options.standpipes import stands_so, stood_up
 from autoplan.problem.flows import gravity_paths
-from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
+from autoplan.problem.site import Draw, Guard, Run, RunKind
 from autoplan.rules.asked import DrawnSo, OfPipe, UnderHead
 from autoplan.rules.base import Given
 from autoplan.rules.candidate import Candidate, Place
@@ -66,13 +68,14 @@ def candidates_for(making: Making, counting: Counting) -> list[Candidate]:
 class _Fitted:
     """What stands on a run besides turns and ends: balancing valve, check valve, whatever else must.
 
-    And how it turns down over a rim, where that is not as it turns elsewhere.
+    And how it turns down over a rim, where that is not as it turns elsewhere; how it leaves its start.
     """
 
     valve: ValveSet | None
     check: ValveSet | None
     more: tuple[Fitting, ...]
     rim: Corner | None
+    descent: Descent
 
 
 class _Builder:
@@ -83,6 +86,8 @@ class _Builder:
         self.shelf = making.shelf
         self.first = making.first
         self.inlets = Inlets.by(making.book)
+        tilt, freeboard = making.book.given(Given.TILT), self.inlets.freeboard_m
+        self.router = Router(self.shelf.bench, making.site, tilt, freeboard)
         self.overflow_gap_m = making.book.given(Given.OVERFLOW_GAP)
         self.strip_m = making.book.given(Given.STRIP)
         gravity = self.first.kind is RunKind.GRAVITY and self.first.start in self.site.vessels
@@ -108,24 +113,29 @@ class _Builder:
         making = self.making
         self._starts.clear()
         self._finishes.clear()
-        angles = sorted({angle for run in making.members for angle in run.turns} | self._extra_angles())
-        turns = [self._turns(pipe, angle) for angle in angles]
+        ways_down = descents(self.site, self.first, bends=pipe.bend_radius_m > 0)
+        begin, end = starts(making, pipe), finishes(making, pipe)
+        rims = {isinstance(way.end, OverRim) for way in end}
+        angles = {(how, rim): self._angles(pipe, how, rim=rim) for how in ways_down for rim in sorted(rims)}
+        turns = {angle: self._turns(pipe, angle) for angle in sorted(set().union(*angles.values()))}
         valves: Sequence[ValveSet | None] = valves_on(making, pipe) if self.first.valve else [None]
         checks = self._checks(pipe)
-        begin, end = starts(making, pipe), finishes(making, pipe)
         added = optional(making, pipe)
         options: list[tuple[str, Sequence[object]]] = [("valve", valves), ("start", begin), ("finish", end)]
         options.append(("check valve", [valve for way in end for valve in checks[guard_of(way)]]))
-        for what, found in [*options, *(("turn", made) for made in turns)]:
+        for what, found in [*options, *(("turn", made) for made in turns.values())]:
             if not found:
                 making.lost = what
         beginnings = [both for both in product(begin, added) if self._begins(pipe, *both)]
         for (start, more), finish, valve in product(beginnings, end, valves):
             standing = product(checks[guard_of(finish)], self._rims(pipe, finish))
-            for (check, rim), made in product(standing, product(*turns)):
-                turned = dict(zip(angles, made, strict=True))
-                self.shelf.clock.check()
-                yield from self._candidates(pipe, turned, _Fitted(valve, check, more, rim), start, finish)
+            for (check, rim), how in product(standing, ways_down):
+                asked = angles[how, isinstance(finish.end, OverRim)]
+                for made in product(*(turns[angle] for angle in asked)):
+                    turned = dict(zip(asked, made, strict=True))
+                    self.shelf.clock.check()
+                    fitted = _Fitted(valve, check, more, rim, how)
+                    yield from self._candidates(pipe, turned, fitted, start, finish)
 
     def _begins(self, pipe: Pipe, start: EndOption, more: Sequence[Fitting]) -> bool:
         """Whether a drain may start so, once wall part and whatever else must be there are known."""
@@ -152,7 +162,7 @@ class _Builder:
         """
         found = turns_on(self.making, pipe, angle)
         bends = [turn for turn in found if turn.bends]
-        along = any(angle in run.turns for run in self.making.members)
+        along = any(angle in self._along(run, pipe) for run in self.making.members)
         return bends if bends and along and self._roomy(pipe) else found
 
     def _roomy(self, pipe: Pipe) -> bool:
@@ -160,7 +170,10 @@ class _Builder:
         lengths = self.shelf.bench.lengths(pipe)
         return all(
             run.length_m - FITTINGS_M
-            >= sum(2 * Corner(angle, TurnStyle.BEND, ()).takes_m(lengths) for angle in (*run.turns, 90))
+            >= sum(
+                2 * Corner(angle, TurnStyle.BEND, ()).takes_m(lengths)
+                for angle in (*self._along(run, pipe), 90)
+            )
             for run in self.making.members
         )
 
@@ -169,14 +182,21 @@ class _Builder:
 
         Pipe that bends by itself along its way may take an elbow there, which asks for less height.
         """
-        turns = any(90 in run.turns for run in self.making.members)
+        turns = any(90 in self._along(run, pipe) for run in self.making.members)
         if not isinstance(finish.end, OverRim) or not turns or not pipe.bend_radius_m:
             return (None,)
         return turns_on(self.making, pipe, 90)
 
-    def _extra_angles(self) -> set[int]:
-        over_rim = self.first.kind is RunKind.PRESSURE and self.first.finish in self.site.vessels
-        return {90} if self.lifts or (over_rim and self.first.entry is not Entry.WALL) else set()
+    def _angles(self, pipe: Pipe, how: Descent, *, rim: bool) -> list[int]:
+        """Every angle by which some run of the class turns, under a riser and down over a rim too."""
+        found = {angle for run in self.making.members for angle in self._along(run, pipe, how, rim=rim)}
+        return sorted(found | {90} if self.lifts or rim else found)
+
+    def _along(
+        self, run: Run, pipe: Pipe, how: Descent = Descent.LEVEL, *, rim: bool = True
+    ) -> tuple[int, ...]:
+        """The turns between the legs of a run [degrees]."""
+        return run.turns if run.plan is None else outline(self.site, run, how, pipe, rim=rim).angles
 
     # --- one candidate ----------------------------------------------------------------------------------
 
@@ -192,13 +212,23 @@ class _Builder:
         drawn: dict[str, Line] = {}
         places: dict[tuple[str, str], Place] = {}
         needed: list[tuple[float, ...]] = []
+        routed: dict[str, Routed] = {}
         for run in self.making.members:
-            template = self._draw(run, pipe, turns, fitted, start, finish)
-            if template is None:
+            line = self._draw(run, pipe, turns, fitted, start, finish)
+            if line is None:
                 return
-            drawn[run.name], least = template
+            own = dict(self._places(run, pipe, line, start, finish))
+            places |= own
+            if run.plan is None:
+                drawn[run.name], least = line, self._measured(run, line)
+            else:
+                way = self._route(run, line, fitted.descent, own)
+                if way is None:
+                    return
+                drawn[run.name], least, routed[run.name] = way.line, way.slots_m, way
+            if not self._has_room(drawn[run.name]):
+                return
             needed.append(least)
-            places.update(self._places(run, pipe, drawn[run.name], start, finish))
         lost, self.making.lost = self.making.lost, "coupling"
         for slots, coupling in layings(self.shelf, pipe, needed, under_pressure=self.making.pressed):
             self.making.lost = lost
@@ -215,6 +245,8 @@ class _Builder:
                 laid,
                 places,
                 self._lines(pipe, laid),
+                courses={name: way.course for name, way in routed.items()},
+                apart={name: way.apart for name, way in routed.items()},
             )
 
     def _lines(self, pipe: Pipe, laid: Mapping[str, Line]) -> dict[str, Conduit]:
@@ -238,8 +270,8 @@ class _Builder:
         fitted: _Fitted,
         start: EndOption,
         finish: EndOption,
-    ) -> tuple[Line, tuple[float, ...]] | None:
-        """The run as drawn, its heights open where a level decides them, and its slots at their longest."""
+    ) -> Line | None:
+        """The run as drawn, heights open where a level decides them, and legs with them."""
         tee = self.shelf.plain_tee(pipe.end) if self.lifts else None
         if self.lifts and tee is None:
             self.making.lost = "tee for the solids-lifting outlet"
@@ -258,22 +290,39 @@ class _Builder:
         along = [one for one in fitted.more if one.on_straight]
         capped = None if cap is None else EndCap(cap.id)
         row = [*before, rises, begin, capped, fitted.valve, fitted.check, *along]
-        row += [turns[angle] for angle in run.turns]
+        rim = isinstance(end, OverRim)
+        row += [turns[angle] for angle in self._along(run, pipe, fitted.descent, rim=rim)]
         drop = end.drop_m if isinstance(end, OverRim) else 0.0
-        line = Line(
+        legs = run.length_m if run.plan is None else 0.0
+        return Line(
             run=run.name,
             pipe=pipe.id,
             fittings=(*(one for one in row if one is not None), end),
-            length_m=run.length_m + self._inside(run, begin) + drop,
+            length_m=legs + self._inside(run, begin) + drop,
             later=run.spare,
         )
-        if not self._has_room(line):
+
+    def _measured(self, run: Run, line: Line) -> tuple[float, ...]:
+        """The slots of a measured run at their longest [m]."""
+        return slots_needed(self.shelf.bench, self.site, self._reaching(run, line))
+
+    def _reaching(self, run: Run, line: Line) -> Line:
+        """The line with its riser's hole as high as it may be, where that is over its vessel's water."""
+        over, start = self._over_water(run, line), line.start
+        if over is None or not isinstance(start, ThroughWall):
+            return line
+        return line.with_ends(replace(start, centre_m=over), line.finish)
+
+    def _route(
+        self, run: Run, line: Line, how: Descent, places: Mapping[tuple[str, str], Place]
+    ) -> Routed | None:
+        """The run with its legs, and its slots at their longest; None where there is no room for them."""
+        course = self.router.course(run, line, how)
+        found = self.router.routed(run, self._reaching(run, line), course, places)
+        if found is None:
+            self.making.lost = "room for what stands on it"
             return None
-        over = self._over_water(run, line)
-        if over is None or not isinstance(begin, ThroughWall):
-            return line, slots_needed(self.shelf.bench, self.site, line)
-        reaching = line.with_ends(replace(begin, centre_m=over), end)
-        return line, slots_needed(self.shelf.bench, self.site, reaching)
+        return replace(found, line=found.line.with_ends(line.start, line.finish))
 
     def _has_room(self, drawn: Line) -> bool:
         """Whether every rule allows the run as it is drawn so far."""
@@ -328,7 +377,9 @@ class _Builder:
         end = replace(finish.end, at=run.finish)
         if isinstance(end, OverRim):
             lengths = self.shelf.bench.lengths(pipe)
-            return self.inlets.over_rim(self.site.vessels[run.finish], replace(end, corner=turn), lengths)
+            at = None if run.plan is None else run.plan.height_m
+            over = replace(end, corner=turn)
+            return self.inlets.over_rim(self.site.vessels[run.finish], over, lengths, at)
         if isinstance(end, AtVessel):
             return replace(end, centre_m=self._fixed_finish(run, pipe, finish))
         return end

@@ -233,7 +233,7 @@ def _alone(line: Line, place: _Place) -> Line:
     if place[0] == "later":
         return line
     start, finish = LineEnd(line.start.at), LineEnd(line.finish.at)
-    bare = Line(line.run, line.pipe, (start, finish), length_m=line.length_m)
+    bare = Line(line.run, line.pipe, (start, finish), length_m=line.length_m, legs=line.legs)
     if place[0] == "coupling":
         return replace(bare, slots_m=((1.0, 1.0),), coupling=line.coupling)
     if place[0] == "start":

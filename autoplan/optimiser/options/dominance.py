@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -109,11 +109,7 @@ class Kept:
             return _Weighed(candidate, NOTHING, ())
         needs, screwed = self._counting.of_candidate(candidate)
         saws = self._counting.saws(candidate)
-        c = candidate
-        ways = c.start_way, c.finish_way
-        counted = Candidate(
-            c.run_class, c.pipe, *ways, c.rating_m, c.drawn, c.places, c.lines, needs, screwed, saws
-        )
+        counted = replace(candidate, needs=needs, screwed_needs=screwed, saws=saws)
         bill = self._making.shelf.bill(candidate_uses(candidate))
         pieces = sorted((tenth_mm_up(piece) for piece in candidate_pieces(candidate)), reverse=True)
         return _Weighed(counted, bill, tuple(pieces))

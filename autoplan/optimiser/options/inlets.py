@@ -15,6 +15,7 @@ from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.optimiser.options.making import Making
 from autoplan.problem.flows import drained_to, pumped_from
 from autoplan.problem.site import Guard, RunKind, Vessel
+from autoplan.problem.standing import RIM_CLEARANCE_M
 from autoplan.rules.asked import Guarded
 from autoplan.rules.base import Given
 from autoplan.rules.book import RuleBook
@@ -22,9 +23,6 @@ from autoplan.rules.candidate import Place
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 TENTH_MM = 1e-4
-
-RIM_CLEARANCE_M = 0.03
-"""Pipe axis over a rim that it crosses, besides half its own outside; common practice, no source."""
 
 OFF_FLOOR_M = 0.05
 """From the floor to a mouth that opens down under water, at least; common practice, no source."""
@@ -61,20 +59,25 @@ class Inlets:
             book.given(Given.AIR_HOLE_COVER),
         )
 
-    def over_rim(self, vessel: Vessel, end: OverRim, lengths: Lengths) -> OverRim | None:
+    def over_rim(
+        self, vessel: Vessel, end: OverRim, lengths: Lengths, at_m: float | None = None
+    ) -> OverRim | None:
         """An inlet over a rim; None where there is no room for its mouth under water.
 
         With an air gap by a bare turn, its mouth a gap over the most that the wall may hold. Where the turn
         reaches further down than that, the crest goes higher: a builder would sooner lift the water those few
         millimetres than let the mouth hang in it. A guarded one is drawn for the lowest water, where it hangs
-        longest.
+        longest. A line that runs higher than the crest asks for goes over at its own height (`at_m`).
         """
         pipe, reach = lengths.pipe, end.corner.reach_m(lengths)
-        lowest = vessel.rim_m + RIM_CLEARANCE_M + pipe.outside_m / 2
+        lowest = over_rim_m(vessel, pipe)
+        if at_m is not None and at_m >= lowest:
+            lowest = at_m
         if end.guard is Guard.AIR_GAP:
             mouth = tenth_mm_up(vessel.rim_m - self.freeboard_m + self.air_gap_m) * TENTH_MM
             crest = max(lowest, mouth + reach)
-            return replace(end, centre_m=crest, mouth_m=mouth if end.corner.bends else crest - reach)
+            hangs = end.corner.bends or crest - reach - mouth > lengths.stub
+            return replace(end, centre_m=crest, mouth_m=mouth if hangs else crest - reach)
         drawn = self.under_water(end, pipe, vessel.water_min_m)
         assert drawn.mouth_m is not None
         if drawn.mouth_m < vessel.floor_m + OFF_FLOOR_M:
@@ -122,6 +125,11 @@ class Inlets:
         if end.guard is Guard.CHECK_VALVE:
             return Place(-half, hole_m, bore_m)
         return Place(self.air_gap_m + half, hole_m, bore_m, over=True)
+
+
+def over_rim_m(vessel: Vessel, pipe: Pipe) -> float:
+    """Least height of the axis of a pipe that crosses a vessel's rim [m]."""
+    return vessel.rim_m + RIM_CLEARANCE_M + pipe.outside_m / 2
 
 
 def guards_for(making: Making, pipe: Pipe, way: Way) -> list[Guard]:

@@ -25,7 +25,7 @@ def connection_mistakes(scene: Scene) -> Iterator[Mistake]:
             yield scene.mistake(
                 run.name, "to", f'the run ends where it starts, at "{run.start}"', "name another end"
             )
-        if len(run.legs_m) != len(run.turns) + 1:
+        if run.plan is None and len(run.legs_m) != len(run.turns) + 1:
             problem = f"{_count(len(run.legs_m), 'leg')} cannot go with {_count(len(run.turns), 'turn')}"
             remedy = "give one leg more than there are turns"
             yield scene.mistake(run.name, "legs", problem, remedy)

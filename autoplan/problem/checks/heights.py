@@ -95,8 +95,9 @@ def _spread_mistakes(scene: Scene) -> Iterator[Mistake]:
 
 
 def reach_mistakes(scene: Scene) -> Iterator[Mistake]:
-    """Pipes too short for the height between the vessels at their ends; one per key path.
+    """Measured legs too short for the height between the vessels at their ends; one per key path.
 
+    On the plan uprights follow from heights.
     Brief of a scene whose connections are right. Of a vessel that is still to be chosen nothing is said.
     """
     told: set[str] = set()
@@ -107,6 +108,8 @@ def reach_mistakes(scene: Scene) -> Iterator[Mistake]:
         between = high.floor_m - low.rim_m
         long = sum(scene.runs[name].length_m for name in path)
         place = scene.places[last.name]
+        if any(scene.runs[name].plan is not None for name in path):
+            continue
         # More than the most height is told as one that no site has.
         reaches = long >= between - ALIKE or between > MOST_HEIGHT_M
         if reaches or place in told or any(vessel.name in scene.choices for vessel in ends):

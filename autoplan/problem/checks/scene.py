@@ -42,9 +42,9 @@ class Scene:
         if choice is not None:
             self.choices[vessel.name] = choice
 
-    def meet(self, name: str, place: str, open_m: float | None = None) -> None:
-        """One more junction, or open end."""
-        self.junctions[name] = Junction(name, open_m)
+    def meet(self, name: str, place: str, open_m: float | None = None, height_m: float | None = None) -> None:
+        """One more junction at a height, or open end."""
+        self.junctions[name] = Junction(name, open_m, height_m)
         self.places[name] = place
 
     def lay(self, run: Run, place: str) -> None:

@@ -10,48 +10,79 @@ from typing import Any, ClassVar
 from autoplan.errors import Mistake
 from autoplan.problem.brief import HandPumpWish
 from autoplan.problem.checks.scene import Scene
-from autoplan.problem.site import Arrangement, Draw, Guard, Run, RunKind, VesselKind, WasteBy
+from autoplan.problem.site import Arrangement, Draw, Guard, OnPlan, Run, RunKind, VesselKind, WasteBy
 from autoplan.problem.tables.build import (
     DRAWS,
     Ledger,
     choice_from,
-    equal_legs,
     metres,
     turnover_of,
     vessel_from,
 )
-from autoplan.problem.tables.defaults import GUARD, LINES, MEMORY, PRACTICE, SCREEN, WASTE, Default
+from autoplan.problem.tables.defaults import (
+    FEEDS,
+    FEEDS_OVER_RIM_M,
+    GUARD,
+    HEIGHTS,
+    LINES,
+    MEMORY,
+    ON_GROUND_M,
+    PRACTICE,
+    SCREEN,
+    UNDER_BED_M,
+    WASTE,
+    Default,
+)
 from autoplan.problem.tables.schema import WishesTable
+from autoplan.problem.tables.values import Lie, RunsAt
 from autoplan.units import Dimension, read, write
 
 FILTERS = ("settler", "biofilter")
 
+PUMPED = (
+    "sump_to_split",
+    "sump_to_tank",
+    "sump_to_first_bed",
+    "tank_to_first_bed",
+    "between_beds",
+    "trunk_to_bed",
+)
+"""Lines of a pump, which all run at one height."""
+
 
 @dataclass(frozen=True, slots=True)
 class GivenLines:
-    """Lengths [m] and turns of the short form's lines, given or assumed."""
+    """Level distances [m], corners and heights of the short form's lines, given or assumed."""
 
     lengths: Mapping[str, float]
     bends: Mapping[str, tuple[int, ...]]
+    heights: Mapping[str, RunsAt]
     ledger: Ledger
 
     def length(self, key: str) -> float:
-        """Length of a line [m], uprights included."""
+        """Level distance of a line from wall to wall [m]."""
         if key not in self.lengths:
             text, why = LINES[key].length, LINES[key].why
-            self.ledger.note(f"distances.{key}", text, MEMORY, f"{why}, uprights included")
+            self.ledger.note(f"distances.{key}", text, MEMORY, f"level distance {why}")
             return read(text, Dimension.LENGTH)
         return self.lengths[key]
 
-    def turns(self, key: str) -> tuple[int, ...]:
-        """Turns of a line [degrees]."""
+    def corners(self, key: str) -> tuple[int, ...]:
+        """Changes of direction of a line on the plan [degrees]."""
         if key not in self.bends:
-            turns = LINES[key].turns
+            corners = LINES[key].corners
             self.ledger.note(
-                f"turns.{key}", str(list(turns)), MEMORY, "changes of direction, legs between them equal"
+                f"corners.{key}", str(list(corners)), MEMORY, "corners on the plan, as far from each other"
             )
-            return turns
+            return corners
         return self.bends[key]
+
+    def feeds(self) -> RunsAt:
+        """Where the pump's lines lie."""
+        if FEEDS not in self.heights:
+            usual = HEIGHTS[FEEDS]
+            self.ledger.note(f"heights.{FEEDS}", usual.text, usual.mark, usual.why)
+        return self.heights.get(FEEDS, RunsAt(Lie.RIM))
 
 
 @dataclass(slots=True)
@@ -75,6 +106,10 @@ class Topology:
     def line_keys(self) -> list[str]:
         """Keys of all its lines."""
         raise NotImplementedError
+
+    def drain_keys(self) -> list[str]:
+        """Keys of those that run by gravity, whose heights may be given."""
+        return [key for key in self.line_keys() if key not in PUMPED]
 
     def lay(self, wishes: WishesTable) -> None:
         """Stand its vessels, and lay its lines in the scene."""
@@ -161,12 +196,28 @@ class Topology:
 
     def fall(self, name: str, start: str, finish: str, key: str, further_m: float = 0.0, **more: Any) -> None:
         """A line by gravity, longer than its key says by `further_m`; `more` as of a `Run`."""
-        legs, turns = (
-            equal_legs(self.lines.length(key) + further_m, self.lines.turns(key)),
-            self.lines.turns(key),
-        )
-        run = Run(name, start, finish, RunKind.GRAVITY, legs, turns, **{"run_class": name} | more)
+        runs_at = self.lines.heights.get(key)
+        height = None if runs_at is None else self._height(runs_at, start)
+        plan = self._plan(self.lines.length(key) + further_m, key, height)
+        run = Run(name, start, finish, RunKind.GRAVITY, (), (), plan=plan, **{"run_class": name} | more)
         self.scene.lay(run, f"distances.{key}")
+
+    def _plan(self, level_m: float, key: str, height_m: float | None) -> OnPlan:
+        """A line on the plan, its corners as far from each other as from its ends."""
+        corners = self.lines.corners(key)
+        return OnPlan((metres(level_m / (len(corners) + 1)),) * (len(corners) + 1), corners, height_m)
+
+    def _height(self, runs_at: RunsAt, start: str) -> float:
+        """The height at which a line runs [m] that starts at a vessel and lies so."""
+        if runs_at.lie is Lie.HEIGHT:
+            return runs_at.metres
+        if runs_at.lie is Lie.RIM:
+            return metres(self.scene.vessels[start].rim_m + FEEDS_OVER_RIM_M)
+        if runs_at.lie is Lie.BEDS and self.beds:
+            bed = self.scene.vessels["bed 1"]
+            return metres(bed.floor_m - bed.base_m - UNDER_BED_M)
+        ground = min(table.ground or 0.0 for table in self.tables.values())
+        return metres(ground - runs_at.metres if runs_at.lie is Lie.BURIED else ground + ON_GROUND_M)
 
     def drains(self, chain: tuple[str, ...]) -> None:
         """A drain from each vessel of a chain to the next."""
@@ -197,7 +248,7 @@ class Topology:
         """A line by gravity to or from each bed, longer by the beds' distance from one to the next."""
         for number in range(1, self.beds + 1):
             ends = (above or f"bed {number}", below or f"bed {number}")
-            self.lines.turns(key)
+            self.lines.corners(key)
             further = (number - 1) * self.lines.length("between_beds") if number > 1 else 0.0
             self.fall(f"{what} {number}", *ends, key, further, run_class=what, draw=draw, screen=screen)
 
@@ -231,7 +282,6 @@ class Topology:
             return
         end = f"{name} waste end"
         self.scene.meet(end, "distances", metres(height))
-        self.lines.turns(key)
         self.fall(f"{name} waste", name, end, key, valve=True, waste=True)
 
     # --- lines of a pump -------------------------------------------------------------------------------
@@ -239,11 +289,19 @@ class Topology:
     def press(
         self, name: str, start: str, finish: str, length_m: float, key: str, run_class: str = ""
     ) -> None:
-        """A line of a pump whose turns stand under `key`, with a valve where it ends in a vessel."""
-        turns, valve = self.lines.turns(key), finish in self.scene.vessels
-        legs = equal_legs(length_m, turns)
-        run = Run(name, start, finish, RunKind.PRESSURE, legs, turns, run_class or name, valve=valve)
+        """A line of a pump whose corners stand under `key`, with a valve where it ends in a vessel."""
+        plan, valve = self._plan(length_m, key, self.feeds_m), finish in self.scene.vessels
+        run = Run(name, start, finish, RunKind.PRESSURE, (), (), run_class or name, valve=valve, plan=plan)
         self.scene.lay(run, f"distances.{key}")
+
+    @property
+    def feeds_m(self) -> float:
+        """Height at which the pump's lines run [m]."""
+        return self._height(self.lines.feeds(), "sump" if "sump" in self.needs else "tank")
+
+    def split(self, name: str) -> None:
+        """A tee on the pump's lines."""
+        self.scene.meet(name, "distances", height_m=self.feeds_m)
 
     def guard_tank(self) -> None:
         """What keeps the tank from siphoning back through its inlet."""
@@ -257,15 +315,15 @@ class Topology:
 
         Out of a vessel the first piece is the pump's main.
         """
-        riser, above, piece = self.lines.length("trunk_to_bed"), start, first_m
+        aside, above, piece = self.lines.length("trunk_to_bed"), start, first_m
         for number in range(1, self.beds):
             tee = f"bed tee {number}"
-            self.scene.meet(tee, "distances")
+            self.split(tee)
             name = "main" if above in self.scene.vessels else f"trunk {number}"
             self.press(name, above, tee, piece, key)
-            self._bed_feed(number, tee, riser)
+            self._bed_feed(number, tee, aside)
             above, piece, key = tee, self.lines.length("between_beds"), "between_beds"
-        self._bed_feed(self.beds, above, piece + riser)
+        self._bed_feed(self.beds, above, piece + aside)
 
     def _bed_feed(self, number: int, start: str, length_m: float) -> None:
         self.press(f"bed feed {number}", start, f"bed {number}", length_m, "trunk_to_bed", "bed feed")

@@ -48,7 +48,7 @@ class Parallel(Topology):
     def _split(self) -> None:
         """The way from the pump to the tank and to the first bed begins with the main."""
         main = self.lines.length("sump_to_split")
-        self.scene.meet("split", "distances")
+        self.split("split")
         self.press("main", "sump", "split", main, "sump_to_split")
         self.press("tank feed", "split", "tank", self.lines.length("sump_to_tank") - main, "sump_to_tank")
         self.trunk("split", self.lines.length("sump_to_first_bed") - main, "sump_to_first_bed")

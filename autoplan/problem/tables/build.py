@@ -17,6 +17,7 @@ from autoplan.problem.site import (
     Draw,
     Entry,
     Guard,
+    OnPlan,
     Run,
     RunKind,
     Vessel,
@@ -272,7 +273,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
     """One run of the long form.
 
     Args:
-        table: what the builder said; either legs or length is given.
+        table: what the builder said; legs, length or level distance is given.
         place: key path of the table, for assumptions.
         kinds: kind of every vessel by name.
         ledger: where assumptions go.
@@ -281,13 +282,13 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
     def said(key: str, usual: str, why: str) -> Any:
         return ledger.said(getattr(table, key), f"{place}.{key}", Default(str(usual), PRACTICE, why))
 
-    turns = table.turns
+    plan = _plan(table, place, ledger)
+    turns = () if plan is not None else table.turns
     if turns is None:
         turns = (90,) * (len(table.legs) - 1) if table.legs is not None else ()
         ledger.note(f"{place}.turns", f"[{', '.join(map(str, turns))}]", MEMORY, "turns between the legs")
-    legs = table.legs
-    if legs is None:
-        assert table.length is not None
+    legs = table.legs or ()
+    if table.length is not None:
         legs = equal_legs(table.length, turns)
         if turns:
             ledger.note(f"{place}.legs", _list(legs), GEOMETRY, "equal legs between the turns")
@@ -319,7 +320,21 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         screen=bool(table.screen),
         waste=bool(table.waste),
         siphon_back=guard or Guard.AIR_GAP,
+        plan=plan,
     )
+
+
+def _plan(table: LongRun, place: str, ledger: Ledger) -> OnPlan | None:
+    """How a run goes on the plan, if that is what the builder said."""
+    if table.level is None:
+        return None
+    corners, level = table.corners, table.level
+    if corners is None:
+        corners = (90,) * (len(level) - 1)
+        ledger.note(f"{place}.corners", str(list(corners)), MEMORY, "corners on the plan")
+    if len(level) == 1:
+        level = (metres(level[0] / (len(corners) + 1)),) * (len(corners) + 1)
+    return OnPlan(level, corners, table.height)
 
 
 def _list(legs: tuple[float, ...]) -> str:

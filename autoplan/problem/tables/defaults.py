@@ -33,13 +33,13 @@ class LineDefault:
     """One pipe line of the short form.
 
     Attributes:
-        length: length of pipe, uprights included.
-        turns: changes of direction [degrees].
-        why: half a sentence on what the length is.
+        length: level distance on the plan, from wall to wall.
+        corners: changes of direction on the plan [degrees].
+        why: half a sentence on what the distance is.
     """
 
     length: str
-    turns: tuple[int, ...]
+    corners: tuple[int, ...]
     why: str
 
 
@@ -149,29 +149,46 @@ SCREEN = Default("false", PRACTICE, "a media guard on its outlet; fixed media ne
 CATALOG = Default("metric", PRACTICE, "price list to buy from")
 
 LINES: Mapping[str, LineDefault] = {
-    "tank_to_settler": LineDefault("2 m", (90,), "pipe from the tank's wall to the settler"),
-    "tank_to_biofilter": LineDefault("2 m", (90,), "pipe from the tank's wall to the biofilter"),
-    "tank_to_sump": LineDefault("3 m", (90, 90), "pipe from the tank's wall to the sump"),
-    "settler_waste": LineDefault("4 m", (90,), "way from the settler to where its waste goes"),
-    "biofilter_waste": LineDefault("4 m", (90,), "way from the biofilter to where its waste goes"),
-    "tank_overflow": LineDefault("3 m", (90, 90), "pipe of the tank's emergency overflow to the sump"),
-    "settler_to_biofilter": LineDefault("1 m", (90,), "pipe from the settler to the biofilter"),
-    "settler_to_sump": LineDefault("2.5 m", (90, 90), "pipe from the settler to the sump"),
-    "biofilter_to_sump": LineDefault("2.5 m", (90, 90), "pipe from the biofilter to the sump"),
-    "sump_to_split": LineDefault(
-        "1.6 m", (90,), "pipe from the pump out of the sump to where the beds' line leaves"
+    "tank_to_settler": LineDefault("1.2 m", (), "from the tank to the settler"),
+    "tank_to_biofilter": LineDefault("1.2 m", (), "from the tank to the biofilter"),
+    "tank_to_sump": LineDefault("2.5 m", (90,), "from the tank to the sump"),
+    "settler_waste": LineDefault("4 m", (90,), "from the settler to where its waste goes"),
+    "biofilter_waste": LineDefault("4 m", (90,), "from the biofilter to where its waste goes"),
+    "tank_overflow": LineDefault("3 m", (90,), "from the tank's emergency overflow to the sump"),
+    "settler_to_biofilter": LineDefault("800 mm", (), "from the settler to the biofilter"),
+    "settler_to_sump": LineDefault("2 m", (90,), "from the settler to the sump"),
+    "biofilter_to_sump": LineDefault("2 m", (90,), "from the biofilter to the sump"),
+    "sump_to_split": LineDefault("600 mm", (), "from the sump to where the beds' line leaves"),
+    "sump_to_tank": LineDefault("4 m", (90,), "from the sump to the tank, past the split"),
+    "sump_to_first_bed": LineDefault(
+        "3 m", (), "from the sump to where the first bed's feed leaves, past the split"
     ),
-    "sump_to_tank": LineDefault("5 m", (90, 90, 90), "pipe from the pump to the tank"),
-    "sump_to_first_bed": LineDefault("4 m", (90,), "pipe from the pump to where the first bed's feed leaves"),
-    "between_beds": LineDefault("1.5 m", (), "trunk between the feeds of neighbouring beds"),
-    "trunk_to_bed": LineDefault("1.2 m", (90, 90), "pipe from the trunk up and into a bed"),
-    "bed_to_sump": LineDefault("2.5 m", (90, 90), "pipe from the first bed's floor to the sump"),
-    "tank_to_bed": LineDefault("2.5 m", (90, 90), "pipe from the tank's wall to the first bed"),
-    "settler_to_bed": LineDefault("2.5 m", (90, 90), "pipe from the settler to the first bed"),
-    "biofilter_to_bed": LineDefault("2.5 m", (90, 90), "pipe from the biofilter to the first bed"),
-    "tank_to_first_bed": LineDefault(
-        "3 m", (90,), "pipe from the pump out of the tank to where the first bed's feed leaves"
-    ),
-    "bed_to_tank": LineDefault("2.5 m", (90, 90), "pipe from the first bed's floor to the tank"),
+    "between_beds": LineDefault("1.5 m", (), "along the trunk from one bed's feed to the next"),
+    "trunk_to_bed": LineDefault("500 mm", (), "from the trunk to a bed"),
+    "bed_to_sump": LineDefault("2 m", (90,), "from the first bed to the sump"),
+    "tank_to_bed": LineDefault("2 m", (90,), "from the tank to the first bed"),
+    "settler_to_bed": LineDefault("2 m", (90,), "from the settler to the first bed"),
+    "biofilter_to_bed": LineDefault("2 m", (90,), "from the biofilter to the first bed"),
+    "tank_to_first_bed": LineDefault("2 m", (), "from the tank to where the first bed's feed leaves"),
+    "bed_to_tank": LineDefault("2 m", (90,), "from the first bed to the tank"),
 }
-"""Pipe lines of the short form; all lengths and turns are from memory."""
+"""Pipe lines of the short form; all distances and corners are from memory."""
+
+FEEDS = "feeds"
+"""Key of the height at which the pump's lines run."""
+
+FEEDS_OVER_RIM_M = 0.1
+"""Axis of the pump's lines over the rim that they leave by, where they run on at that height [m]."""
+
+ON_GROUND_M = 0.05
+"""Axis of a pipe over the ground that it lies on [m]."""
+
+UNDER_BED_M = 0.15
+"""Axis of a pipe below the underside of the beds that it runs under [m]."""
+
+HEIGHTS: Mapping[str, Default] = {
+    FEEDS: Default(
+        "over the rim", PRACTICE, "the pump's lines run on at the height at which they cross the rim"
+    ),
+}
+"""Heights at which lines run; a drain runs at the height of its end unless the file says otherwise."""

@@ -34,6 +34,7 @@ from autoplan.problem.tables.values import (
     KindWord,
     Legs,
     Length,
+    Level,
     Minutes,
     Money,
     Name,
@@ -199,6 +200,7 @@ class LongJunction(Table):
 
     name: Name = Field(description="what the junction is called, by which runs refer to it")
     open: Height | None = key("height above 0 where it is the open end of a waste drain", "a tee")
+    height: Height | None = key("height of the tee above 0", "not known: no run on the plan may meet there")
 
 
 class LongRun(Table):
@@ -211,6 +213,11 @@ class LongRun(Table):
     legs: Legs | None = key("its straight pieces in the order of the water", "equal ones of its length")
     length: Length | None = key("its length, uprights included; in place of legs", "what its legs come to")
     turns: Turns | None = key("changes of direction in degrees, or how many of 90", "90 between its legs")
+    level: Level | None = key(
+        "level distance from wall to wall, or its pieces from corner to corner; in place of legs", "its legs"
+    )
+    corners: Turns | None = key("changes of direction on the plan in degrees, or how many of 90", "none")
+    height: Height | None = key("height above 0 at which it runs", "that of its end")
     run_class: Name | None = Field(
         default=None,
         alias="class",

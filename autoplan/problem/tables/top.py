@@ -34,8 +34,9 @@ SHORT: Mapping[str, Top] = {
     "biofilter": Top("a vessel with media for bacteria"),
     "beds": Top("the plant beds, all alike"),
     "sump": Top("the lowest vessel, in which the pump stands"),
-    "distances": Top("length of each line, uprights included"),
-    "turns": Top("changes of direction along each line"),
+    "distances": Top("level distance of each line on the plan, from wall to wall"),
+    "corners": Top("changes of direction of each line on the plan"),
+    "heights": Top("heights at which lines run"),
 }
 """Of the short form alone."""
 

@@ -28,6 +28,24 @@ WIDEST_HOLE_M = 0.05
 """Beyond these a number is a slip of the pen and not a backyard system."""
 
 
+class Lie(StrEnum):
+    """Where a line lies, in words."""
+
+    RIM = "over the rim"
+    GROUND = "on the ground"
+    BEDS = "under the beds"
+    BURIED = "buried"
+    HEIGHT = "at a height"
+
+
+@dataclass(frozen=True, slots=True)
+class RunsAt:
+    """At what height a line runs: where it lies, and how deep or how high [m] where that says so."""
+
+    lie: Lie
+    metres: float = 0.0
+
+
 class Shape(StrEnum):
     """Shape of a vessel's walls."""
 
@@ -138,6 +156,11 @@ def _choose(value: object) -> tuple[str, ...]:
     raise wrong(f"{quoted(value)} is not a list of vessels", 'write e.g. ["tub-600", "tub-1000"], or "any"')
 
 
+def _level(value: object) -> tuple[float, ...]:
+    """A level distance, or its pieces from corner to corner."""
+    return _legs(value) if isinstance(value, list) else (line_length(value),)
+
+
 def _turns(value: object) -> tuple[int, ...]:
     """A list of turns, or how many 90s there are."""
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 20:
@@ -169,16 +192,41 @@ def _text(value: object) -> str:
     return value
 
 
+def _runs_at(value: object) -> RunsAt:
+    """Where a line lies: a height, or words."""
+    if isinstance(value, str):
+        for lie in (Lie.RIM, Lie.GROUND, Lie.BEDS):
+            if value == lie:
+                return RunsAt(lie)
+        word, _, deep = value.partition(" ")
+        if word == Lie.BURIED and deep:
+            return RunsAt(Lie.BURIED, _depth(deep))
+        if value[:1].isalpha():
+            raise wrong(
+                f"{quoted(value)} is no height",
+                'write a height such as "250 mm", or "over the rim", "on the ground", "under the beds" or '
+                '"buried 300 mm"',
+            )
+    return RunsAt(Lie.HEIGHT, _height(value))
+
+
 line_length = WithUnit('"2.5 m"', Dimension.LENGTH, 0, MOST_LENGTH_M)
 """Length of a piece of pipe [m] from its text."""
 
 line_turns = _turns
 """Turns of a line [degrees] from their list or count."""
 
+line_height = _runs_at
+"""Where a line lies, from its words or height."""
+
+_depth = WithUnit('"300 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M)
+_height = WithUnit('"250 mm"', Dimension.LENGTH, -MOST_HEIGHT_M, MOST_HEIGHT_M)
+
 Length = Annotated[float, line_length]
 Depth = Annotated[float, WithUnit('"900 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M)]
 Thickness = Annotated[float, WithUnit('"6 mm"', Dimension.LENGTH, 0, 1)]
 Height = Annotated[float, WithUnit('"400 mm"', Dimension.LENGTH, -MOST_HEIGHT_M, MOST_HEIGHT_M)]
+Level = Annotated[tuple[float, ...], BeforeValidator(_level), Field(examples=['"2.2 m"'])]
 Water = Annotated[float, WithUnit('"750 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M, above=False)]
 Volume = Annotated[float, WithUnit('"1600 L"', Dimension.VOLUME, 0, 1000)]
 Area = Annotated[float, WithUnit('"1.2 m2"', Dimension.AREA, 0, 1000)]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from pydantic import Field
@@ -114,12 +114,12 @@ def _scene(
         vessel = _vessel(table, place, ledger, table.name in pumped)
         scene.stand(vessel, place, choice_from(table, table.kind, place, ledger))
     for table in read["junction"]:
-        scene.meet(table.name, f"junction.{table.name}", table.open)
+        scene.meet(table.name, f"junction.{table.name}", table.open, table.height)
     kinds = {name: vessel.kind for name, vessel in scene.vessels.items()}
     for table in read["run"]:
         place = f"run.{table.name}"
         mistakes += _run_keys(file, table, place, scene.junctions)
-        if table.legs is not None or table.length is not None:
+        if any(given is not None for given in (table.legs, table.length, table.level)):
             scene.lay(run_from(table, place, kinds, ledger), place)
     return scene
 
@@ -159,12 +159,34 @@ def _run_keys(file: str, run: LongRun, place: str, junctions: Mapping[str, Junct
     def say(key: str, problem: str, remedy: str) -> None:
         found.append(Mistake(file, f"{place}.{key}", problem, remedy))
 
-    if run.legs is None and run.length is None:
-        say("length", "is missing", 'write e.g. length = "2.5 m", or the legs one by one')
+    if run.legs is None and run.length is None and run.level is None:
+        say("level", "is missing", 'write e.g. level = "2.5 m" from wall to wall, or the legs one by one')
     if run.legs is not None and run.length is not None:
         say("length", "both legs and length are given", "give one of them")
+    if run.level is not None:
+        for key in ("legs", "length", "turns"):
+            if getattr(run, key) is not None:
+                say(key, f"both level and {key} are given", "give one of them")
+        found += _plan_keys(file, run, place, junctions)
+    else:
+        for key in ("corners", "height"):
+            if getattr(run, key) is not None:
+                say(key, f"only a run with its level distance has {key}", "take it out, or write its level")
     if run.draw is not None and (run.kind is not RunKind.GRAVITY or run.start in junctions):
         say("draw", "only a gravity run that starts at a vessel has a draw", "take it out")
     if run.entry is not None and (run.kind is not RunKind.PRESSURE or run.finish in junctions):
         say("entry", "only a pressure run that ends at a vessel has an entry", "take it out")
     return found
+
+
+def _plan_keys(file: str, run: LongRun, place: str, junctions: Mapping[str, Junction]) -> Iterator[Mistake]:
+    """Corners that its level pieces do not go with, and junctions of which nobody knows the height."""
+    corners, level = run.corners or (), run.level or ()
+    if len(level) not in (1, len(corners) + 1):
+        problem = f"{len(level)} level pieces cannot go with {len(corners)} corners"
+        remedy = "give one piece more than there are corners, or the whole distance"
+        yield Mistake(file, f"{place}.level", problem, remedy)
+    for end in (run.start, run.finish):
+        if end in junctions and junctions[end].at_m is None:
+            problem = f"nobody knows how high {end} is, where a run on the plan meets"
+            yield Mistake(file, f"junction.{end}.height", problem, 'write e.g. height = "250 mm"')

@@ -14,7 +14,7 @@ from autoplan.problem.layouts.base import GivenLines
 from autoplan.problem.layouts.book import TOPOLOGIES
 from autoplan.problem.site import Arrangement, VesselKind
 from autoplan.problem.tables.build import Ledger
-from autoplan.problem.tables.defaults import VESSEL
+from autoplan.problem.tables.defaults import FEEDS, VESSEL
 from autoplan.problem.tables.schema import (
     ShortBeds,
     ShortSump,
@@ -25,7 +25,7 @@ from autoplan.problem.tables.schema import (
     WishesTable,
     validate,
 )
-from autoplan.problem.tables.values import MOST_BEDS, closest, line_length, line_turns
+from autoplan.problem.tables.values import MOST_BEDS, RunsAt, closest, line_height, line_length, line_turns
 from autoplan.problem.toml.lengths import lines_table
 from autoplan.units import quoted
 
@@ -49,7 +49,7 @@ class ShortForm:
         file: as the user named it.
         models: each vessel's table, mended where it is wrong so that the others can still be checked.
         mended: names of the tables that were mended.
-        lengths, bends: lengths [m] and turns of the lines that are given.
+        lengths, corners, heights: level distances [m], corners and heights of lines that are given.
         given: names of the tables that the file has.
     """
 
@@ -57,7 +57,8 @@ class ShortForm:
     models: Mapping[str, Any]
     mended: frozenset[str]
     lengths: Mapping[str, float]
-    bends: Mapping[str, tuple[int, ...]]
+    corners: Mapping[str, tuple[int, ...]]
+    heights: Mapping[str, RunsAt]
     given: frozenset[str]
 
 
@@ -100,15 +101,18 @@ def read_short(
                 mended.add(place)
     mistakes += _bed_mistakes(file, models)
     scene, silent = Scene(file), Ledger()
-    laid = [TOPOLOGIES[word](models, scene, GivenLines({}, {}, silent)) for word in arrangements]
+    laid = [TOPOLOGIES[word](models, scene, GivenLines({}, {}, {}, silent)) for word in arrangements]
     known = list(dict.fromkeys(key for one in laid for key in one.line_keys()))
+    drains = list(dict.fromkeys(key for one in laid for key in one.drain_keys()))
     lengths = lines_table(tables.get("distances", {}), file, "distances", known, line_length)
-    bends = lines_table(tables.get("turns", {}), file, "turns", known, line_turns)
-    mistakes += [*lengths.mistakes, *bends.mistakes]
+    corners = lines_table(tables.get("corners", {}), file, "corners", known, line_turns)
+    heights = lines_table(tables.get("heights", {}), file, "heights", [FEEDS, *drains], line_height)
+    mistakes += [*lengths.mistakes, *corners.mistakes, *heights.mistakes]
     for one in laid if not lengths.mistakes else ():
-        mistakes += replace(one, lines=GivenLines(lengths.model, {}, silent)).too_short()
+        mistakes += replace(one, lines=GivenLines(lengths.model, {}, {}, silent)).too_short()
     given = frozenset(place for place in TABLES if place in tables)
-    return ShortForm(file, models, frozenset(mended), lengths.model, bends.model, given), mistakes
+    lines = lengths.model, corners.model, heights.model
+    return ShortForm(file, models, frozenset(mended), *lines, given), mistakes
 
 
 def build_short(
@@ -133,7 +137,9 @@ def build_short(
         heights that a mended table takes part in.
     """
     scene = Scene(form.file)
-    layout = TOPOLOGIES[arrangement](form.models, scene, GivenLines(form.lengths, form.bends, ledger))
+    layout = TOPOLOGIES[arrangement](
+        form.models, scene, GivenLines(form.lengths, form.corners, form.heights, ledger)
+    )
     mistakes = list(layout.misfits(form.given, one_of_many=one_of_many))
     if any(place not in form.models for place in layout.needs):
         return None, mistakes

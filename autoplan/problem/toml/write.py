@@ -49,9 +49,9 @@ def expand_to_toml(asked: Problem | Site, layout: Arranged | None = None) -> str
     for vessel in layout.vessels.values():
         lines += _vessel(vessel, layout.choices.get(vessel.name), assumed)
     for junction in layout.junctions.values():
-        open_m = junction.open_m
-        height = {} if open_m is None else {"open": write(open_m, Dimension.LENGTH)}
-        lines += _table("[junction]", {"name": junction.name} | height)
+        heights = {"open": junction.open_m, "height": junction.height_m}
+        known = {key: write(at, Dimension.LENGTH) for key, at in heights.items() if at is not None}
+        lines += _table("[junction]", {"name": junction.name} | known)
     for run in layout.runs.values():
         lines += _run(run, layout.vessels, assumed)
     lines += _air(layout.air) if layout.air is not None else ()
@@ -201,8 +201,7 @@ def _run(run: Run, vessels: Mapping[str, Vessel], assumed: Assumed) -> Iterator[
         "kind": run.kind,
         "from": run.start,
         "to": run.finish,
-        "legs": _lengths(run.legs_m),
-        "turns": run.turns,
+        **_way(run),
         "class": run.run_class,
         "valve": run.valve,
     }
@@ -217,6 +216,15 @@ def _run(run: Run, vessels: Mapping[str, Vessel], assumed: Assumed) -> Iterator[
     values |= {word: True for word in ("overflow", "screen", "waste") if getattr(run, word)}
     end = run.start if run.kind is RunKind.GRAVITY else run.finish
     yield from _table("[run]", values, assumed, f"run.{run.name}.", f"{end}.")
+
+
+def _way(run: Run) -> dict[str, object]:
+    """How a run goes: on the plan, or by its legs."""
+    if run.plan is None:
+        return {"legs": _lengths(run.legs_m), "turns": run.turns}
+    height = run.plan.height_m
+    way: dict[str, object] = {"level": _lengths(run.plan.level_m), "corners": run.plan.corners}
+    return way if height is None else way | {"height": write(height, Dimension.LENGTH)}
 
 
 def _air(air: AirWish) -> Iterator[str]:

@@ -46,8 +46,7 @@ class AsAsked(Rule):
         yield from (
             sum(pieces) < least - SLACK_M for pieces, least in zip(drawn.slots_m, needed, strict=False)
         )
-        asked = Counter(run.turns) + Counter({90: lifting + (drawn.rim is not None)})
-        yield Counter(turn.angle for turn in drawn.turns) != asked
+        yield Counter(turn.angle for turn in drawn.turns) != self._turns(survey, run)
         yield survey.hangs(name) > survey.drop(name) + SLACK_M
         yield from (not made_of(survey, name, turn) for turn in drawn.turns)
         yield lifting and drawn.one(Riser) is None
@@ -56,7 +55,17 @@ class AsAsked(Rule):
         if run.kind is RunKind.GRAVITY:
             stands = run.draw is Draw.STANDPIPE and run.start in survey.site.vessels
             yield (drawn.floor is not None) is not stands
-            yield drawn.rim is not None
+            yield drawn.rim is not None and run.plan is None
+
+    def _turns(self, survey: Survey, run: Run) -> Counter[int]:
+        """How often a run turns by which angle: on its way, under a riser, down over a rim."""
+        drawn = survey.drawn(run.name)
+        extra = Counter({90: lifts_solids(survey, run) + (drawn.rim is not None)})
+        if run.plan is None:
+            return Counter(run.turns) + extra
+        # Between two legs there is a turn; those on the plan are the builder's own.
+        between = Counter(turn.angle for turn in drawn.corners[: len(drawn.legs) - 1])
+        return (between if between >= Counter(run.plan.corners) else Counter()) + extra
 
 
 def lifts_solids(survey: Survey, run: Run) -> bool:
@@ -68,7 +77,8 @@ def lifts_solids(survey: Survey, run: Run) -> bool:
 
 def least_length(survey: Survey, run: Run) -> float:
     """Length of pipe [m] that the water of a run travels at least: its legs, riser inside and drop."""
-    length = run.length_m + survey.drop(run.name)
+    length = run.length_m if run.plan is None else sum(leg.length_m for leg in survey.drawn(run.name).legs)
+    length += survey.drop(run.name)
     if run.start in survey.site.vessels and run.kind is RunKind.GRAVITY:
         vessel = survey.site.vessels[run.start]
         if lifts_solids(survey, run):

@@ -1,0 +1,243 @@
+"""How a run that is known on the plan may go from height to height, and what that asks of levels."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+from autoplan.catalog.parts import Pipe
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.lengths import Lengths
+from autoplan.fittings.rim import OverRim
+from autoplan.line.laid import Bench, room_left, slots_needed
+from autoplan.line.route import LEVEL_M, Course, Descent, Reach
+from autoplan.line.row import Line
+from autoplan.optimiser.options.inlets import over_rim_m
+from autoplan.problem.site import Run, RunKind, Site
+from autoplan.problem.standing import (
+    MOUTH_IN_M,
+    OFF_WALL_M,
+    begins_at,
+    inside_m,
+    stands_in,
+)
+from autoplan.rules.candidate import Apart, Place
+from autoplan.rules.heights import DATUM, WaterOf
+from autoplan.rules.heights import Place as Level
+
+
+@dataclass(frozen=True, slots=True)
+class Height:
+    """Where an end lies above the datum [m]: between two heights, which are one where no level decides it.
+
+    Attributes:
+        low_m, high_m: least and most.
+        level: the water that decides it, or the datum where it is one height.
+        over_m: its height over that [m].
+    """
+
+    low_m: float
+    high_m: float
+    level: Level
+    over_m: float
+
+    @classmethod
+    def at(cls, height_m: float) -> Height:
+        """One height."""
+        return cls(height_m, height_m, DATUM, height_m)
+
+
+@dataclass(frozen=True, slots=True)
+class Routed:
+    """A run with its legs at their longest, and what they ask of levels."""
+
+    line: Line
+    slots_m: tuple[float, ...]
+    course: Course
+    apart: tuple[Apart, ...]
+
+
+def descents(site: Site, run: Run, *, bends: bool) -> tuple[Descent, ...]:
+    """The ways in which a run may leave its start, if its pipe bends by itself or not."""
+    if run.plan is None or inside_m(site, run) > 0:
+        return (Descent.LEVEL,)
+    straight = (Descent.TILT,) if bends else (Descent.TILT, Descent.OFFSET)
+    if run.kind is RunKind.PRESSURE:
+        return straight if run.plan.height_m is None else (Descent.LEVEL, *straight)
+    return (*straight, Descent.DROP) if run.plan.height_m is None else (Descent.DROP,)
+
+
+def outline(site: Site, run: Run, descent: Descent, pipe: Pipe, *, rim: bool) -> Course:
+    """The course of a run without its measures: enough to know its turns.
+
+    A pump's line that rises gently from a tee to its inlet runs at no height of its own. One that runs high
+    enough to pass over the rim at its end does so at its own height.
+    """
+    plan = run.plan
+    assert plan is not None
+    upright = inside_m(site, run) > 0
+    if run.kind is RunKind.PRESSURE and not upright and descent is not Descent.LEVEL:
+        plan = replace(plan, height_m=None)
+    height, end = plan.height_m, site.junctions.get(run.finish)
+    lands = height is not None and (end is None or end.at_m != height)
+    if height is not None and rim and end is None:
+        lands = over_rim_m(site.vessels[run.finish], pipe) > height
+    pumped = stands_in(site, run)
+    crest = None if pumped is None else over_rim_m(pumped, pipe)
+    return Course(plan, Reach(upright=upright, crest_m=crest), Reach(), descent, lands)
+
+
+def height_of(site: Site, end: AtVessel, place: Place | None, freeboard_m: float) -> Height | None:
+    """Where an end at a vessel lies; None where that is not known yet."""
+    if place is None:
+        return None if end.centre_m is None else Height.at(end.centre_m)
+    vessel = site.vessels[end.at]
+    low, high = vessel.water_min_m, vessel.water_max_m
+    if place.over:
+        high = vessel.rim_m - freeboard_m
+    offset = place.offset_m
+    return Height(low + offset, high + offset, WaterOf(end.at, place.over), offset)
+
+
+class Router:
+    """Finds how runs go, of one pipe after the other.
+
+    Args:
+        bench: the price list, and what mates in it.
+        site: where everything stands.
+        tilt: most fall of a leg that is neither level nor upright, for each metre on the plan [m/m].
+        freeboard_m: dry wall at overload [m].
+    """
+
+    def __init__(self, bench: Bench, site: Site, tilt: float, freeboard_m: float) -> None:
+        self.bench = bench
+        self.site = site
+        self.tilt = tilt
+        self.freeboard_m = freeboard_m
+
+    def course(self, run: Run, line: Line, descent: Descent) -> Course:
+        """The course of a run whose ends and turns are known."""
+        lengths = self.bench.lengths(self.bench.catalog.pipes[line.pipe])
+        rim, within = isinstance(line.finish, OverRim), inside_m(self.site, run)
+        rough = outline(self.site, run, descent, lengths.pipe, rim=rim)
+        turn = (
+            0.0
+            if descent is Descent.LEVEL
+            else _takes(line, 45 if descent is Descent.OFFSET else 90, lengths)
+        )
+        beside, crest = line.start.takes_m(lengths) + turn + lengths.stub, rough.start.crest_m
+        if rough.start.upright:
+            beside = max(within + OFF_WALL_M, 2 * _takes(line, 90, lengths) + lengths.stub)
+        start = Reach(within, rough.start.upright, over=False, beside_m=beside, crest_m=crest)
+        return replace(rough, start=start, finish=self._finish(line, lengths, lands=rough.lands))
+
+    def _finish(self, line: Line, lengths: Lengths, *, lands: bool) -> Reach:
+        """How a line ends."""
+        end, turn = line.finish, _takes(line, 90, lengths)
+        if not isinstance(end, OverRim):
+            return Reach(beside_m=end.takes_m(lengths) + lengths.stub + (turn if lands else 0.0))
+        within = self.site.vessels[end.at].wall_m + MOUTH_IN_M
+        room = turn + end.corner.takes_m(lengths) + lengths.stub
+        return Reach(within, over=True, beside_m=max(within + OFF_WALL_M, room) if lands else within)
+
+    def routed(
+        self, run: Run, line: Line, course: Course, places: Mapping[tuple[str, str], Place]
+    ) -> Routed | None:
+        """The run with its legs at their longest; None where there is no room for them at any level."""
+        start, finish = self._begin(run, line, places), self._end(run, line, places)
+        if start is None or finish is None:
+            return None
+        apart, extremes = self._bounds(run, course, start, finish, line)
+        if extremes is None:
+            return None
+        laid = [replace(line, legs=course.legs(*heights), stands=course.runs) for heights in extremes]
+        if any(leg.length_m < -LEVEL_M for one in laid for leg in one.legs):
+            return None
+        if any(room_left(self.bench, self.site, one) < -LEVEL_M for one in laid):
+            return None
+        slots = [slots_needed(self.bench, self.site, one) for one in laid]
+        longest = tuple(max(each) for each in zip(*slots, strict=True))
+        most = max(laid, key=lambda one: sum(leg.length_m for leg in one.legs))
+        length = line.length_m + sum(leg.length_m for leg in most.legs)
+        return Routed(replace(most, length_m=length), longest, course, apart)
+
+    def _begin(self, run: Run, line: Line, places: Mapping[tuple[str, str], Place]) -> Height | None:
+        fixed = begins_at(self.site, run)
+        if fixed is not None:
+            return Height.at(fixed)
+        end = line.start
+        if not isinstance(end, AtVessel):
+            return None
+        return height_of(self.site, end, places.get((run.name, "start")), self.freeboard_m)
+
+    def _end(self, run: Run, line: Line, places: Mapping[tuple[str, str], Place]) -> Height | None:
+        end = line.finish
+        if isinstance(end, AtVessel):
+            return height_of(self.site, end, places.get((run.name, "finish")), self.freeboard_m)
+        at = self.site.junctions[run.finish].at_m
+        return None if at is None else Height.at(at)
+
+    def _bounds(
+        self, run: Run, course: Course, start: Height, finish: Height, line: Line
+    ) -> tuple[tuple[Apart, ...], tuple[tuple[float, float], ...] | None]:
+        """What is asked of levels, and the heights between which legs are longest; None if there are none."""
+        lengths = self.bench.lengths(self.bench.catalog.pipes[line.pipe])
+        height = course.plan.height_m
+        if height is None:
+            least, most = self._falls(run, course, line, lengths)
+            low, high = max(least, start.low_m - finish.high_m), min(most, start.high_m - finish.low_m)
+            if low > high + LEVEL_M:
+                return (), None
+            apart = tuple(_apart(start, finish, least, most))
+            return apart, ((finish.high_m + low, finish.high_m), (finish.high_m + high, finish.high_m))
+        asked: list[Apart] = []
+        ends: list[tuple[float, float]] = []
+        least, most = self._falls(run, course, line, lengths)
+        run_at = Height.at(height)
+        for at, low, high in ((start, least, most), (finish, *self._lands(course, line, finish, lengths))):
+            lowest, highest = max(low, at.low_m - height), min(high, at.high_m - height)
+            if lowest > highest + LEVEL_M:
+                return (), None
+            asked += _apart(at, run_at, low, high)
+            ends.append((height + lowest, height + highest))
+        return tuple(asked), tuple(zip(*ends, strict=True))
+
+    def _lands(self, course: Course, line: Line, finish: Height, lengths: Lengths) -> tuple[float, float]:
+        """Least and most that the finish stands over the height at which the run goes [m]."""
+        if not course.lands:
+            return -math.inf, math.inf
+        takes = 2 * _takes(line, 90, lengths) + lengths.stub
+        height = course.plan.height_m
+        assert height is not None
+        return (takes, math.inf) if finish.low_m >= height else (-math.inf, -takes)
+
+    def _falls(self, run: Run, course: Course, line: Line, lengths: Lengths) -> tuple[float, float]:
+        """Least and most that the start may stand over the height at which the run goes [m]."""
+        level = course.plan.distance_m + course.start.inside_m + course.finish.inside_m
+        if course.start.upright:
+            if run.kind is RunKind.PRESSURE:
+                return -math.inf, math.inf
+            return line.start.takes_m(lengths) + _takes(line, 90, lengths) + lengths.stub, math.inf
+        if course.descent is Descent.LEVEL:
+            return 0.0, 0.0
+        if course.descent is Descent.DROP:
+            return 2 * _takes(line, 90, lengths) + lengths.stub, math.inf
+        if course.descent is Descent.OFFSET:
+            least = (2 * _takes(line, 45, lengths) + lengths.stub) / math.sqrt(2)
+            room = course.plan.level_m[0] - course.start.beside_m - _takes(line, 45, lengths) - lengths.stub
+            return (least, room) if run.kind is RunKind.GRAVITY else (-room, -least)
+        most = self.tilt * level
+        return 0.0 if run.kind is RunKind.GRAVITY else -most, most
+
+
+def _takes(line: Line, angle: int, lengths: Lengths) -> float:
+    """What the turns of an angle on a line take of the legs on either side [m], the most of any."""
+    return max((turn.takes_m(lengths) for turn in line.corners if turn.angle == angle), default=0.0)
+
+
+def _apart(higher: Height, lower: Height, least_m: float, most_m: float) -> Iterator[Apart]:
+    """What bounds on a difference of heights ask of levels; nothing where no level has a say in it."""
+    if higher.level != lower.level:
+        shift = higher.over_m - lower.over_m
+        yield Apart(higher.level, lower.level, least_m - shift, most_m - shift)
