@@ -459,9 +459,12 @@ class Survey:
         return 0.0 if rim is None else rim.drop_m
 
     def hangs(self, name: str) -> float:
-        """How far the last turn and the piece below it reach down behind a rim as cut [m], 0 behind none."""
+        """How far the last turn and the piece below it reach down behind a rim as cut [m], 0 behind none.
+
+        Of a line to come later nothing hangs yet.
+        """
         drawn = self.drawn(name)
-        if drawn.rim is None or drawn.rim.mouth_m is None:
+        if drawn.later or drawn.rim is None or drawn.rim.mouth_m is None:
             return 0.0
         turn, lengths = drawn.rim.corner, self._bench.lengths(self.pipe(name))
         if turn.bends:
