@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.catalog.joining import Need
+from autoplan.fittings.rim import OverRim
 from autoplan.outcome import Finding
 from autoplan.places import AtEnd
 from autoplan.problem.site import Run, RunKind, Site, VesselKind
@@ -19,7 +20,8 @@ class ComesApart(Rule):
     """A dead pump is swapped in the dark, a filter is carried out and hosed: neither is glued in.
 
     Each run that leaves a pump, and each end at a settler or biofilter, has a barrel union, a nut-and-tail or
-    another part that comes apart, before the run's first turn.
+    another part that comes apart, before the run's first turn. What hangs over a rim is joined to nothing
+    there.
     """
 
     id = "comes-apart"
@@ -39,7 +41,7 @@ class ComesApart(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per end that asks for it; value counts its parts that come apart."""
         for name, side, end in survey.ends():
-            if carried_out(survey.site, survey.run(name), side):
+            if carried_out(survey.site, survey.run(name), side) and not isinstance(end, OverRim):
                 count = sum(1 for row in survey.adaptors(end) if row.apart)
                 yield self.not_under(AtEnd(name, end.at), float(count), 1.0)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.catalog.joining import Need
+from autoplan.fittings.rim import OverRim
 from autoplan.outcome import Finding
 from autoplan.places import AtEnd
 from autoplan.problem.site import Run, RunKind, Site
@@ -17,7 +18,7 @@ from autoplan.units import Dimension
 class FlexibleJoint(Rule):
     """A stand that settles, or a height that was guessed, breaks a stiff joint or leaves it short.
 
-    Gravity only: rubber couplings hold no pump's head.
+    Gravity only: rubber couplings hold no pump's head. What hangs over a rim is joined to nothing there.
     """
 
     id = "flexible-joint"
@@ -49,6 +50,6 @@ class FlexibleJoint(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per end that asks for it; value counts its rubber couplings."""
         for name, side, end in survey.ends():
-            if self._moves(survey.site, survey.run(name), side):
+            if self._moves(survey.site, survey.run(name), side) and not isinstance(end, OverRim):
                 count = sum(1 for row in survey.adaptors(end) if row.flexible)
                 yield self.not_under(AtEnd(name, end.at), float(count), 1.0)
