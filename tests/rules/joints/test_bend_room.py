@@ -82,7 +82,7 @@ def _admitted(plan: Any) -> bool:
 @pytest.mark.parametrize(("leg_m", "bends"), [(0.30, True), (0.13, False)])
 def test_a_short_feed_is_not_bent(plan, leg_m: float, bends: bool) -> None:
     """Poly line that bends at 100 mm takes 400 mm for two right angles, and a valve more; elbows go."""
-    feed = replace(plan.site.runs[FEED], legs_m=(leg_m,) * 3, turns=(90, 90))
+    feed = replace(plan.site.runs[FEED], legs_m=(leg_m,) * 3, turns=(90, 90), plan=None)
     site = replace(plan.site, runs={**plan.site.runs, FEED: feed})
     ways = Draft(site, plan.catalog, read_rules(site)).candidates(feed.run_class)
     drawn = [candidate.drawn[FEED] for _, candidate in ways]
