@@ -24,7 +24,7 @@ from autoplan.optimiser.options.inlets import Inlets
 from autoplan.optimiser.options.lip import lip_under_water
 from autoplan.problem.site import Draw, Guard, Site
 from autoplan.problem.standing import begins_at
-from autoplan.rules.base import PumpChoice
+from autoplan.rules.base import Given, PumpChoice
 from autoplan.rules.candidate import Candidate
 from autoplan.rules.linear import Var, evaluate
 from autoplan.rules.survey import Survey
@@ -167,13 +167,12 @@ def _to_length(draft: Draft, drawing: Drawing) -> tuple[dict[str, Line], dict[st
         runs[name] = replace(drawn, slots_m=tuple(slots))
         for item in line.items:
             if item.role in OTHER_PIPE and item.length_m is not None:
-                length = tenth_mm_up(item.length_m)
-                longest = length
+                longest = item.length_m
                 if item.role == Role.STANDPIPE:
-                    vessel = draft.site.vessels[drawn.start.at]
-                    longest = tenth_mm_up(vessel.water_depth_m)
+                    longest = draft.site.vessels[drawn.start.at].water_depth_m
                 family = draft.catalog.pipes[item.part].family
-                pairs.setdefault(first_row[family], []).append((longest, length))
+                kept = tenth_mm_up(longest * (1 + draft.book.given(Given.WASTE)))
+                pairs.setdefault(first_row[family], []).append((kept, tenth_mm_up(item.length_m)))
     return runs, pairs
 
 

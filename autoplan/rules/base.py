@@ -42,6 +42,7 @@ class Given(Enum):
     """A number that a rule's setting gives to whoever draws or counts, also where the rule is off."""
 
     SAW_CUT = "width of a saw cut"
+    WASTE = "length bought over what is cut"
     STRIP = "wall left beside a hole"
     OVERFLOW_GAP = "overflow over the overload level"
     CUT_OUT = "top of a bell's cut-outs"

@@ -90,6 +90,7 @@ class _Builder:
         self.router = Router(self.shelf.bench, making.site, tilt, freeboard)
         self.overflow_gap_m = making.book.given(Given.OVERFLOW_GAP)
         self.strip_m = making.book.given(Given.STRIP)
+        self.waste = making.book.given(Given.WASTE)
         gravity = self.first.kind is RunKind.GRAVITY and self.first.start in self.site.vessels
         self.lifts = gravity and self.first.draw is Draw.SOLIDS_LIFTING
         """Whether the runs rise from their vessel's floor to an open tee at the wall."""
@@ -230,7 +231,9 @@ class _Builder:
                 return
             needed.append(least)
         lost, self.making.lost = self.making.lost, "coupling"
-        for slots, coupling in layings(self.shelf, pipe, needed, under_pressure=self.making.pressed):
+        for slots, coupling in layings(
+            self.shelf, pipe, needed, self.waste, under_pressure=self.making.pressed
+        ):
             self.making.lost = lost
             laid = {
                 name: replace(template, slots_m=pieces, coupling=coupling)

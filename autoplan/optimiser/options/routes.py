@@ -26,6 +26,9 @@ from autoplan.rules.candidate import Apart, Place
 from autoplan.rules.heights import DATUM, WaterOf
 from autoplan.rules.heights import Place as Level
 
+OFFSET_M = 0.3
+"""Most height that two 45s with a piece between them make up; beyond it a builder drops; from memory."""
+
 
 @dataclass(frozen=True, slots=True)
 class Height:
@@ -226,7 +229,8 @@ class Router:
         if course.descent is Descent.OFFSET:
             least = (2 * _takes(line, 45, lengths) + lengths.stub) / math.sqrt(2)
             room = course.plan.level_m[0] - course.start.beside_m - _takes(line, 45, lengths) - lengths.stub
-            return (least, room) if run.kind is RunKind.GRAVITY else (-room, -least)
+            most = min(room, OFFSET_M)
+            return (least, most) if run.kind is RunKind.GRAVITY else (-most, -least)
         most = self.tilt * level
         return 0.0 if run.kind is RunKind.GRAVITY else -most, most
 
