@@ -27,6 +27,7 @@ from autoplan.hydraulics.water import Water
 from autoplan.line.water import flap_head, foot_of, inlet_bore, inlet_of
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.candidate import Apart, Candidate, Place
+from autoplan.rules.heights import ROUNDED, STEPS_IN_A_M
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 Value = TypeVar("Value", covariant=True)
@@ -204,7 +205,9 @@ PEAK_HEAD = Quantity("head over the invert at peak flow", _inlet_head)
 INVERT = Quantity(
     "invert over the level",
     lambda _, c, r: (
-        tenth_mm_up(c.places[r.name, "start"].offset_m) - tenth_mm_down(c.places[r.name, "start"].bore_m / 2)
+        tenth_mm_up(c.places[r.name, "start"].offset_m)
+        + ROUNDED
+        - tenth_mm_down(c.places[r.name, "start"].bore_m / 2)
     ),
 )
 """Of an overflow [0.1 mm, up]."""
@@ -278,7 +281,7 @@ def _over_water(_: Seen, candidate: Candidate, run: Run) -> float | None:
     place, guard = candidate.places.get((run.name, "finish")), candidate.drawn[run.name].guard
     if place is None or guard is not Guard.AIR_GAP:
         return None
-    return place.offset_m + candidate.pipe.outside_m / 2
+    return place.offset_m + candidate.pipe.outside_m / 2 + ROUNDED / STEPS_IN_A_M
 
 
 OVER_WATER = Quantity("crest through a wall", _over_water)
@@ -307,7 +310,8 @@ def _bared(seen: Seen, candidate: Candidate, run: Run) -> float:
     end = candidate.drawn[run.name].rim
     if end is None or end.air_hole_m is None:
         return 0.0
-    return seen.site.vessels[run.finish].water_min_m - end.air_hole_m + end.air_hole_width_m / 2
+    bared = seen.site.vessels[run.finish].water_min_m - end.air_hole_m + end.air_hole_width_m / 2
+    return bared + ROUNDED / STEPS_IN_A_M
 
 
 BARED = Quantity("water over a siphon-break hole", _bared)

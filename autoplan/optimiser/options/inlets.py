@@ -78,7 +78,7 @@ class Inlets:
             crest = max(lowest, mouth + reach)
             hangs = end.corner.bends or crest - reach - mouth > lengths.stub
             return replace(end, centre_m=crest, mouth_m=mouth if hangs else crest - reach)
-        drawn = self.under_water(end, pipe, vessel.water_min_m)
+        drawn = self.under_water(end, pipe, vessel, vessel.water_min_m)
         assert drawn.mouth_m is not None
         if drawn.mouth_m < vessel.floor_m + OFF_FLOOR_M:
             return None
@@ -90,13 +90,14 @@ class Inlets:
         """Width of the siphon-break hole in a pipe, as drills are sold [m]."""
         return math.ceil(max(self.least_m, self.share * pipe.bore_m) / DRILL_M - 1e-9) * DRILL_M
 
-    def under_water(self, end: OverRim, pipe: Pipe, water_m: float) -> OverRim:
+    def under_water(self, end: OverRim, pipe: Pipe, vessel: Vessel, water_m: float) -> OverRim:
         """A guarded end over a rim with its hole and mouth at their depths under the running water.
 
+        The hole is at a whole millimetre over the vessel's floor.
         Behind a check valve the mouth is as deep as if there were a hole.
         """
         width = self.width(pipe)
-        hole = tenth_mm_down(water_m - self.depth_m) * TENTH_MM
+        hole = vessel.floor_m + math.floor((water_m - self.depth_m - vessel.floor_m) * 1000 + 1e-6) / 1000
         mouth = tenth_mm_down(hole - width / 2 - self.cover_m) * TENTH_MM
         if end.guard is not Guard.HOLE:
             return replace(end, mouth_m=mouth)

@@ -26,6 +26,9 @@ from autoplan.rules.candidate import Apart, Place
 from autoplan.rules.heights import DATUM, WaterOf
 from autoplan.rules.heights import Place as Level
 
+MARK_M = 0.001
+"""By so much heights may still give way to whole millimetres [m]."""
+
 OFFSET_M = 0.3
 """Most height that two 45s with a piece between them make up; beyond it a builder drops; from memory."""
 
@@ -244,4 +247,4 @@ def _apart(higher: Height, lower: Height, least_m: float, most_m: float) -> Iter
     """What bounds on a difference of heights ask of levels; nothing where no level has a say in it."""
     if higher.level != lower.level:
         shift = higher.over_m - lower.over_m
-        yield Apart(higher.level, lower.level, least_m - shift, most_m - shift)
+        yield Apart(higher.level, lower.level, least_m - shift + MARK_M, most_m - shift - MARK_M)
