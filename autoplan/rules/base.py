@@ -48,6 +48,7 @@ class Given(Enum):
     CUT_OUT = "top of a bell's cut-outs"
     FREEBOARD = "dry wall at overload"
     AIR_GAP = "air under an inlet"
+    FREE_OUTLET = "air under a drain's mouth"
     AIR_HOLE_DEPTH = "water over a siphon-break hole"
     AIR_HOLE = "least siphon-break hole"
     AIR_HOLE_SHARE = "the same as a share of the bore"

@@ -17,6 +17,7 @@ import numpy as np
 
 from autoplan.catalog.parts import Catalog
 from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.rim import OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.wall import Pierced
@@ -258,6 +259,17 @@ def _crown(_: Seen, candidate: Candidate, run: Run) -> float | None:
 
 CROWN = Quantity("crown of a fixed end", _crown)
 """Top of the pipe where a drain ends at a height of its own [m]; None where it goes with the water."""
+
+
+def _outlet(_: Seen, candidate: Candidate, run: Run) -> float | None:
+    finish = candidate.drawn[run.name].finish
+    if isinstance(finish, OverRim):
+        return finish.mouth_m
+    return finish.centre_m if isinstance(finish, AtVessel) else None
+
+
+OUTLET = Quantity("height of a fixed outlet", _outlet)
+"""Where a drain lets its water go, at a height of its own [m]; None where it goes with the water."""
 
 
 def _crest(*, drowned: bool) -> Of[float | None]:

@@ -384,7 +384,8 @@ class _Builder:
             lengths = self.shelf.bench.lengths(pipe)
             at = None if run.plan is None else run.plan.height_m
             over = replace(end, corner=turn)
-            return self.inlets.over_rim(self.site.vessels[run.finish], over, lengths, at)
+            vessel, drain = self.site.vessels[run.finish], run.kind is RunKind.GRAVITY
+            return self.inlets.over_rim(vessel, over, lengths, at, drain=drain)
         if isinstance(end, AtVessel):
             return replace(end, centre_m=self._fixed_finish(run, pipe, finish))
         return end
