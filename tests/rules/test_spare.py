@@ -86,7 +86,7 @@ def test_only_a_capped_stub_is_built(outcome: Outcome) -> None:
 
 
 def test_nothing_hangs_of_a_drain_to_come_later(outcome: Outcome) -> None:
-    """A drain drawn over the sump's rim for later is none of the plan's pieces, and the rule finds no defect."""
+    """A drain drawn over the sump's rim for later is none of the plan's pieces."""
     drawing, rim = outcome.designs[0].drawing, OverRim(at="sump", centre_m=0.15, corner=DOWN, mouth_m=0.05)
     later = drawing.runs["bed drain 3"]
     over = redrawn(drawing, later.with_ends(later.start, rim))
