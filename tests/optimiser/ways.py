@@ -442,6 +442,8 @@ class Ways:
         crest = vessel.rim_m + RIM_M + pipe.outside_m / 2
         if turn.style is TurnStyle.BEND:
             crest = max(crest, mouth + pipe.bend_radius_m + self.bench.lengths(pipe).stub)
+        if run.plan is not None and run.plan.height_m is not None:
+            crest = max(crest, run.plan.height_m)
         end = OverRim(run.finish, corner=turn, centre_m=crest, mouth_m=mouth, guard=guard)
         return replace(end, air_hole_m=hole, air_hole_width_m=wide) if guard is Guard.HOLE else end
 
