@@ -20,8 +20,7 @@ class ComesApart(Rule):
     """A dead pump is swapped in the dark, a filter is carried out and hosed: neither is glued in.
 
     Each run that leaves a pump, and each end at a settler or biofilter, has a barrel union, a nut-and-tail or
-    another part that comes apart, before the run's first turn. What hangs over a rim is joined to nothing
-    there.
+    another part that comes apart, before the run's first turn.
     """
 
     id = "comes-apart"
@@ -41,7 +40,8 @@ class ComesApart(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per end that asks for it; value counts its parts that come apart."""
         for name, side, end in survey.ends():
-            if carried_out(survey.site, survey.run(name), side) and not isinstance(end, OverRim):
+            # Over a rim it lifts out, and nothing binds it to the vessel.
+            if not isinstance(end, OverRim) and carried_out(survey.site, survey.run(name), side):
                 count = sum(1 for row in survey.adaptors(end) if row.apart)
                 yield self.not_under(AtEnd(name, end.at), float(count), 1.0)
 

@@ -18,7 +18,7 @@ from autoplan.units import Dimension
 class FlexibleJoint(Rule):
     """A stand that settles, or a height that was guessed, breaks a stiff joint or leaves it short.
 
-    Gravity only: rubber couplings hold no pump's head. What hangs over a rim is joined to nothing there.
+    Gravity only: rubber couplings hold no pump's head.
     """
 
     id = "flexible-joint"
@@ -50,6 +50,7 @@ class FlexibleJoint(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per end that asks for it; value counts its rubber couplings."""
         for name, side, end in survey.ends():
-            if self._moves(survey.site, survey.run(name), side) and not isinstance(end, OverRim):
+            # Over a rim it lifts out, and nothing binds it to the vessel.
+            if not isinstance(end, OverRim) and self._moves(survey.site, survey.run(name), side):
                 count = sum(1 for row in survey.adaptors(end) if row.flexible)
                 yield self.not_under(AtEnd(name, end.at), float(count), 1.0)
