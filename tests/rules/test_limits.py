@@ -22,7 +22,17 @@ from autoplan.rules.book import ALL
 from autoplan.rules.order.supply import short
 from tests.rules import by_hand
 from tests.rules.joint_cases import JOINT_CASES, walled
-from tests.rules.limits import Case, Change, at_least, at_most, by_flow, drilled, owning, packs
+from tests.rules.limits import (
+    Case,
+    Change,
+    at_least,
+    at_most,
+    bent_over,
+    by_flow,
+    drilled,
+    owning,
+    packs,
+)
 from tests.rules.siphon_cases import SIPHON_CASES
 
 
@@ -142,11 +152,28 @@ def stick(plan: Any, pipe: str, change: Callable[[CutStick], CutStick]) -> Any:
 
 
 def sawn(plan: Any, pipe: str, more_mm: float) -> Any:
-    """A saw so wide that its cuts take just what the stick has over its pieces, and a little."""
+    """A saw so wide that its cuts take just what pieces and their fiftieth of waste leave of the stick."""
     (cut,) = [cut for cut in plan.drawing.cuts if cut.pipe == pipe]
     cuts = len(cut.pieces_m) - 1
-    width = (cut.stick_m - sum(cut.pieces_m)) / cuts * 1000 + more_mm
+    width = (cut.stick_m - 1.02 * sum(cut.pieces_m)) / cuts * 1000 + more_mm
     return plan.rules({"purchase-list": {"kerf": f"{width:.6f} mm"}})
+
+
+def wasting(plan: Any, pipe: str, more: float) -> Any:
+    """So large a share of waste that pieces and cuts of 3 mm just fit on the stick, and a little more."""
+    (cut,) = [cut for cut in plan.drawing.cuts if cut.pipe == pipe]
+    cuts = 0.003 * (len(cut.pieces_m) - 1)
+    share = (cut.stick_m - cuts) / sum(cut.pieces_m) - 1 + more
+    return plan.rules({"purchase-list": {"waste": f"{share:.9f}"}})
+
+
+def bracket(plan: Any, run: str) -> str:
+    """The bracket that holds a run's pipe on a rim."""
+    outside = plan.catalog.pipes[plan.drawing.runs[run].pipe].outside_m
+    rows = plan.catalog.sundries.values()
+    return next(
+        row.id for row in rows if row.kind is SundryKind.BRACKET and row.least_m <= outside <= row.most_m
+    )
 
 
 def floor_under_hole(plan: Any, strip_mm: float) -> Any:
@@ -278,13 +305,15 @@ CASES = (
     Case("pump-duty", "tank", lambda p: lift(p, 1 + 1e-6), lambda p: lift(p, 1 - 1e-6)),
     by_flow("pressure-velocity", "main", "main", lambda p: 1.5 / by_hand.speed(p, "main"), 1),
     by_flow("pressure-velocity", BENT, BENT, lambda p: 1.5 / by_hand.speed(p, BENT), 1),
-    # Poly line of 13 mm bends at 100 mm by its row.
+    # Poly line of 19 mm bends at 200 mm by its row.
     at_least(
         "bend-room",
         f"{BENT}: over the rim",
-        100.0,
-        lambda p: by_hand.hangs_mm(p, BENT),
-        lambda p, mm: p.end(BENT, "finish", centre_m=crest(p, BENT) - mm / 1000),
+        200.0,
+        lambda p: by_hand.hangs_mm(bent_over(p, BENT), BENT),
+        lambda p, mm: bent_over(p, BENT).end(
+            BENT, "finish", centre_m=crest(bent_over(p, BENT), BENT) - mm / 1000
+        ),
     ),
     Case("branch-valve", "tank feed", lambda p: p, lambda p: p.without("tank feed", ValveSet)),
     at_least(
@@ -361,6 +390,12 @@ CASES = (
     Case(
         "purchase-list",
         pipe("bed drain 1"),
+        lambda p: wasting(p, pipe("bed drain 1")(p), -1e-5),
+        lambda p: wasting(p, pipe("bed drain 1")(p), 1e-5),
+    ),
+    Case(
+        "purchase-list",
+        pipe("bed drain 1"),
         lambda p: stick(p, pipe("bed drain 1")(p), lambda cut: replace(cut, pieces_m=cut.pieces_m[::-1])),
         lambda p: stick(p, pipe("bed drain 1")(p), lambda cut: replace(cut, pieces_m=cut.pieces_m[1:])),
     ),
@@ -378,6 +413,28 @@ CASES = (
         lambda p: sold(p, pair(p), 1),
     ),
     Case("stock", pair, lambda p: owning(missing(p, pair(p)), pair(p), 2), lambda p: missing(p, pair(p))),
+    # The mouth at most 100 mm under the water; tenths are rounding.
+    at_most(
+        "free-outlet",
+        "bed drain 1",
+        100.0,
+        lambda p: by_hand.under_mm(p, "bed drain 1"),
+        lambda p, mm: p.raised("bed drain 1", "finish", -mm),
+        past_mm=0.12,
+    ),
+    # One bracket for the tank's drain; the main leaves over the sump's rim, and takes one.
+    Case(
+        "rim-bracket",
+        "rim bracket 50 mm",
+        lambda p: owning(p, bracket(p, "tank drain"), 0),
+        lambda p: packs(p, bracket(p, "tank drain"), -5),
+    ),
+    Case(
+        "rim-bracket",
+        "rim bracket 50 mm",
+        lambda p: owning(packs(p, bracket(p, "tank drain"), -5), bracket(p, "tank drain"), 5),
+        lambda p: owning(packs(p, bracket(p, "tank drain"), -5), "stand-40-65", 5),
+    ),
     Case("budget", "order", lambda p: budget(p, 0), lambda p: budget(p, -1)),
 )
 

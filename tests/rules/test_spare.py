@@ -160,6 +160,9 @@ def test_what_adding_one_takes(outcome: Outcome) -> None:
     assert over.centre_m is not None
     # 0.5 and 1.4 m on the plan and 106 mm inside, 100 mm over the sump's rim at 0.1 m; up, and down again.
     length = 1.9 + 0.106 + (over.centre_m - 0.2) + over.drop_m
+    if floor.standpipe is not None and METRIC.pipes[floor.standpipe].family == pipe.family:
+        assert floor.standpipe_top_m is not None
+        length += floor.standpipe_top_m - outcome.site.vessels["bed 2"].floor_m
     assert 0.9 * length < lengths[pipe.family] <= length
 
 

@@ -16,6 +16,7 @@ from autoplan.optimiser.model.draft import Draft
 from autoplan.rules.asked import DrawnSo
 from autoplan.rules.book import read_rules
 from tests.lines import line, the
+from tests.rules.limits import bent_over
 
 FEED = "bed feed 1"
 
@@ -52,8 +53,9 @@ def test_both_sides_of_the_drop(plan, share: float, ok: bool) -> None:
     """Over a rim the pipe must come down by its radius before it hangs straight."""
     radius = plan.catalog.pipes[plan.drawing.runs[FEED].pipe].bend_radius_m
     assert radius > 0
-    end = plan.drawing.runs[FEED].finish
-    hung = plan.end(FEED, "finish", centre_m=end.mouth_m + share * radius)
+    over = bent_over(plan, FEED)
+    end = over.drawing.runs[FEED].finish
+    hung = over.end(FEED, "finish", centre_m=end.mouth_m + share * radius)
     assert hung.findings("bend-room")[f"{FEED}: over the rim"].ok is ok
     assert _admitted(hung) is ok
 
