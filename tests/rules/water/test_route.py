@@ -101,7 +101,7 @@ def test_an_end_that_was_moved(plan: Plan, run: str, moved_mm: float, ok: bool) 
 
 
 def test_what_legs_cannot_say(plan: Plan) -> None:
-    """A measured run is taken as it is, one to come later is not there; an end without a height is a fault."""
+    """A measured run is taken as it is, one to come later is not there; ends without a height are faults."""
     runs = plan.site.runs
     measured = replace(runs[DRAIN], plan=None, legs_m=(1.0,), turns=())
     site = replace(plan.site, runs={**runs, DRAIN: measured})
@@ -213,7 +213,7 @@ Way = tuple[Site, Candidate, Apart]
 
 
 def ways(shelf: Catalog, entry: Entry, level_m: float) -> Iterator[Way]:
-    """Every way to build the drain, with what it asks of the tank's level over its end, or the sump's level."""
+    """Every way to build the drain, with what it asks of the tank's level over its end or the sump's."""
     site = routed(entry, level_m)
     for _, candidate in Draft(site, shelf, read_rules(site)).candidates("drain"):
         for apart in candidate.apart["drain"]:
