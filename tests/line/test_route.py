@@ -21,7 +21,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from autoplan.fittings.ends import LineEnd
-from autoplan.line.route import Course, Descent, Leg, Reach, Toward, measured, upright
+from autoplan.line.route import Beside, Course, Descent, Leg, Toward, measured, upright
 from autoplan.line.row import Line
 from autoplan.problem.site import OnPlan
 from tests.line.conftest import ELBOW, INTO_SUMP, STOPPED, Yard, over, swept
@@ -29,16 +29,16 @@ from tests.lines import line
 
 ALONG, ACROSS, UP, DOWN, OVER = Toward.ALONG, Toward.ACROSS, Toward.UP, Toward.DOWN, Toward.OVER
 
-IN_SUMP = Reach(inside_m=0.156, upright=True, beside_m=0.216, crest_m=0.146)
+IN_SUMP = Beside(inside_m=0.156, upright=True, beside_m=0.216, crest_m=0.146)
 """A pump in the sump: 6 of wall and 150; 60 more to an upright; 100 + 30 + 16 over its rim."""
 
-UNDER_BED = Reach(inside_m=0.156, upright=True)
+UNDER_BED = Beside(inside_m=0.156, upright=True)
 """A drain in the bed's floor: 6 of wall and 150."""
 
-HOLE = Reach(beside_m=0.150)
+HOLE = Beside(beside_m=0.150)
 """A hole in a wall, with room for a coupling and a turn before an upright."""
 
-BEHIND_RIM = Reach(inside_m=0.106, over=True, beside_m=0.166)
+BEHIND_RIM = Beside(inside_m=0.106, over=True, beside_m=0.166)
 """A mouth behind a rim: 6 of wall and 100; 60 more from the upright before the wall."""
 
 Told = Sequence[tuple[Toward, float, float]]
@@ -68,19 +68,19 @@ BY_HAND: dict[str, tuple[Course, float, float, Told]] = {
     ),
     # To a tee at 60: nothing lands.
     "pump, to a tee": (
-        Course(OnPlan((0.8,), (), 0.060), IN_SUMP, Reach()),
+        Course(OnPlan((0.8,), (), 0.060), IN_SUMP, Beside()),
         *(-0.350, 0.060),
         [(UP, 496, 496), (OVER, 216, 0), (DOWN, 86, -86), (ALONG, 740, 0)],
     ),
     # From the tee at 60 up to a hole at 850 in the tank, with 90 for its coupling and the turn.
     "level, then up to a hole": (
-        Course(OnPlan((2.0,), (), 0.060), Reach(), Reach(beside_m=0.090), Descent.LEVEL, lands=True),
+        Course(OnPlan((2.0,), (), 0.060), Beside(), Beside(beside_m=0.090), Descent.LEVEL, lands=True),
         *(0.060, 0.850),
         [(ALONG, 1910, 0), (UP, 790, 790), (ALONG, 90, 0)],
     ),
     # From the tank's hole at 800 to one at 50 in the sump: out 150, down 750, the rest of 1.5 m.
     "drop leg": (
-        Course(OnPlan((1.5,)), HOLE, Reach(), Descent.DROP),
+        Course(OnPlan((1.5,)), HOLE, Beside(), Descent.DROP),
         *(0.800, 0.050),
         [(ALONG, 150, 0), (DOWN, 750, -750), (ALONG, 1350, 0)],
     ),
@@ -92,7 +92,7 @@ BY_HAND: dict[str, tuple[Course, float, float, Told]] = {
     ),
     # 100 down on a slant of 45 degrees: 100 times the root of 2 long, 100 of the level distance.
     "offset of two 45s": (
-        Course(OnPlan((1.5,)), HOLE, Reach(), Descent.OFFSET),
+        Course(OnPlan((1.5,)), HOLE, Beside(), Descent.OFFSET),
         *(0.800, 0.700),
         [(ALONG, 150, 0), (DOWN, 141.4214, -100), (ALONG, 1250, 0)],
     ),
@@ -104,7 +104,7 @@ BY_HAND: dict[str, tuple[Course, float, float, Told]] = {
     ),
     # 30 down over 1 m and 0.5 m is 2 %: 20 and 10; root of 1000^2 + 20^2 and of 500^2 + 10^2.
     "tilt round a corner": (
-        Course(OnPlan((1.0, 0.5), (90,)), HOLE, Reach(), Descent.TILT),
+        Course(OnPlan((1.0, 0.5), (90,)), HOLE, Beside(), Descent.TILT),
         *(0.800, 0.770),
         [(ALONG, 1000.2, -20), (ACROSS, 500.1, -10)],
     ),
@@ -122,13 +122,13 @@ BY_HAND: dict[str, tuple[Course, float, float, Told]] = {
     ),
     # From under the bed straight down to the height of a hole at 50.
     "floor, at the height of its end": (
-        Course(OnPlan((0.7, 0.4, 0.3), (90, 45)), UNDER_BED, Reach()),
+        Course(OnPlan((0.7, 0.4, 0.3), (90, 45)), UNDER_BED, Beside()),
         *(0.592, 0.050),
         [(DOWN, 542, -542), (ALONG, 856, 0), (ACROSS, 400, 0), (ALONG, 300, 0)],
     ),
     # Buried at -300 from a hole at 800, up to a hole at 50 that takes 120 with its turn.
     "drop leg, buried, up to a hole": (
-        Course(OnPlan((1.5,), (), -0.300), HOLE, Reach(beside_m=0.120), Descent.DROP, lands=True),
+        Course(OnPlan((1.5,), (), -0.300), HOLE, Beside(beside_m=0.120), Descent.DROP, lands=True),
         *(0.800, 0.050),
         [(ALONG, 150, 0), (DOWN, 1100, -1100), (ALONG, 1230, 0), (UP, 350, 350), (ALONG, 120, 0)],
     ),
@@ -180,7 +180,7 @@ def test_turns_by_hand(kind: str) -> None:
 @pytest.mark.parametrize(("height_m", "crosses"), [(0.1461, False), (0.146, False), (0.1459, True)])
 def test_where_it_comes_down_behind_the_rim(height_m: float, crosses: bool) -> None:
     """A tenth of a millimetre under the crest it comes down again; at it and over it, it does not."""
-    course = Course(OnPlan((1.5,), (), height_m), IN_SUMP, Reach())
+    course = Course(OnPlan((1.5,), (), height_m), IN_SUMP, Beside())
     assert course.crosses is crosses
     assert [leg.toward for leg in course.legs(-0.350, height_m)] == (
         [UP, OVER, DOWN, ALONG] if crosses else [UP, ALONG]
@@ -189,7 +189,7 @@ def test_where_it_comes_down_behind_the_rim(height_m: float, crosses: bool) -> N
 
 def test_a_leg_that_has_no_room_is_negative() -> None:
     """An offset of 300 with 150 before it does not fit into 400: it lacks 50."""
-    course = Course(OnPlan((0.4,)), HOLE, Reach(), Descent.OFFSET)
+    course = Course(OnPlan((0.4,)), HOLE, Beside(), Descent.OFFSET)
     assert course.legs(0.8, 0.5)[-1].length_m == pytest.approx(-0.050)
 
 
@@ -251,18 +251,18 @@ def lying(draw: st.DrawFn, *descents: Descent, pump: bool = False, floor: bool =
     corners = tuple(draw(st.sampled_from([45, 90])) for _ in level[1:])
     over = draw(st.booleans())
     end = (
-        Reach(metres(0.05, 0.2), over=True, beside_m=metres(0.2, 0.4))
+        Beside(metres(0.05, 0.2), over=True, beside_m=metres(0.2, 0.4))
         if over
-        else Reach(beside_m=metres(0.05, 0.3))
+        else Beside(beside_m=metres(0.05, 0.3))
     )
     height = metres(-0.5, 0.2) if pump or floor or draw(st.booleans()) else None
     if not (pump or floor) and descents != (Descent.DROP,):
         height = None
-    begin = Reach(beside_m=metres(0.1, 0.3))
+    begin = Beside(beside_m=metres(0.1, 0.3))
     if pump:
-        begin = Reach(metres(0.1, 0.2), upright=True, beside_m=metres(0.2, 0.3), crest_m=metres(0.6, 1.0))
+        begin = Beside(metres(0.1, 0.2), upright=True, beside_m=metres(0.2, 0.3), crest_m=metres(0.6, 1.0))
     if floor:
-        begin = Reach(metres(0.1, 0.2), upright=True)
+        begin = Beside(metres(0.1, 0.2), upright=True)
     descent = draw(st.sampled_from(descents or (Descent.LEVEL,)))
     course = Course(OnPlan(level, corners, height), begin, end, descent, lands=height is not None)
     finish = metres(0.6, 1.2) if height is not None else metres(-0.5, 0.2)
@@ -363,8 +363,8 @@ def fed(yard: Yard, level_m: Sequence[float], tank_m: float = 0.0) -> tuple[floa
     """Pieces of a main of 32 mm from a pump in the sump over the rim of the tank, at -50 between them [m]."""
     course = Course(
         OnPlan(tuple(level_m), (90,) * (len(level_m) - 1), -0.050),
-        Reach(0.160, upright=True, beside_m=0.220, crest_m=-0.054),
-        Reach(0.106, over=True, beside_m=0.166),
+        Beside(0.160, upright=True, beside_m=0.220, crest_m=-0.054),
+        Beside(0.106, over=True, beside_m=0.166),
         lands=True,
     )
     end = over(ELBOW, 0.65 + tank_m)
@@ -376,7 +376,7 @@ def fed(yard: Yard, level_m: Sequence[float], tank_m: float = 0.0) -> tuple[floa
 
 def drained(yard: Yard, level_m: float, hole_m: float) -> tuple[float, ...]:
     """Pieces of a drain of 50 mm from a hole in the tank down a drop leg to one in the sump [m]."""
-    course = Course(OnPlan((level_m,)), Reach(beside_m=0.25), Reach(), Descent.DROP)
+    course = Course(OnPlan((level_m,)), Beside(beside_m=0.25), Beside(), Descent.DROP)
     drawn: Line = line("drain", "pn10-50-3m", STOPPED, INTO_SUMP, SWEEP, SWEEP, legs=course.legs(hole_m, 0.1))
     return yard.laid(drawn).needed_m
 

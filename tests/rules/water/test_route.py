@@ -17,7 +17,7 @@ from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing, DrawnLevel
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.lengths import Lengths
-from autoplan.line.route import Course, Descent, Reach, Toward
+from autoplan.line.route import Beside, Course, Descent, Toward
 from autoplan.line.row import Line
 from autoplan.optimiser.model.draft import Draft
 from autoplan.problem.site import Entry, OnPlan, Site
@@ -123,7 +123,7 @@ def tilted(plan: Plan, fall_m: float, setting: str = "3.5 %") -> Plan:
     assert isinstance(drain.start, AtVessel)
     assert drain.start.centre_m is not None
     end = ended(drain, "finish", centre_m=drain.start.centre_m - fall_m)
-    course = Course(OnPlan((3.0,)), Reach(), Reach(0.106, over=True), Descent.TILT)
+    course = Course(OnPlan((3.0,)), Beside(), Beside(0.106, over=True), Descent.TILT)
     legs = course.legs(drain.start.centre_m, drain.start.centre_m - fall_m)
     return plan.rules({"route": {"tilt": setting}}).line(replace(end, legs=legs))
 
@@ -171,8 +171,8 @@ def test_a_pump_lifts_and_a_stated_height_may_rise(plan: Plan) -> None:
     assert drain.rim is not None
     course = Course(
         OnPlan((3.0,), (), -0.3),
-        Reach(beside_m=0.2),
-        Reach(0.106, over=True, beside_m=0.3),
+        Beside(beside_m=0.2),
+        Beside(0.106, over=True, beside_m=0.3),
         Descent.DROP,
         lands=True,
     )
