@@ -14,11 +14,13 @@ from autoplan.problem.checks.heights import height_mistakes, reach_mistakes
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.timers import timer_mistakes
 from autoplan.problem.checks.water import water_mistakes
-from autoplan.problem.site import Junction, RunKind, Vessel, VesselKind
-from autoplan.problem.tables.build import Ledger, choice_from, run_from, turnover_of, vessel_from
+from autoplan.problem.plan import Outline, outline_of, point, way_between
+from autoplan.problem.site import Junction, RunKind, Spot, Vessel, VesselKind
+from autoplan.problem.tables.build import Ledger, choice_from, metres, run_from, turnover_of, vessel_from
+from autoplan.problem.tables.defaults import GEOMETRY
 from autoplan.problem.tables.schema import LongJunction, LongRun, LongVessel, Table, validate
 from autoplan.problem.tables.values import Depth, Length, closest
-from autoplan.units import quoted
+from autoplan.units import Dimension, quoted, write
 
 ARRAYS: Mapping[str, type[Table]] = {"vessel": LongVessel, "junction": LongJunction, "run": LongRun}
 
@@ -114,14 +116,47 @@ def _scene(
         vessel = _vessel(table, place, ledger, table.name in pumped)
         scene.stand(vessel, place, choice_from(table, table.kind, place, ledger))
     for table in read["junction"]:
-        scene.meet(table.name, f"junction.{table.name}", table.open, table.height)
+        spot = None if table.at is None else Spot(*table.at)
+        scene.meet(table.name, f"junction.{table.name}", table.open, table.height, spot)
     kinds = {name: vessel.kind for name, vessel in scene.vessels.items()}
-    for table in read["run"]:
-        place = f"run.{table.name}"
+    for given in read["run"]:
+        place = f"run.{given.name}"
+        table = _by_places(scene, given, place, ledger, mistakes)
         mistakes += _run_keys(file, table, place, scene.junctions)
-        if any(given is not None for given in (table.legs, table.length, table.level)):
+        if table.legs is not None or table.level is not None:
             scene.lay(run_from(table, place, kinds, ledger), place)
     return scene
+
+
+def _by_places(scene: Scene, run: LongRun, place: str, ledger: Ledger, mistakes: list[Mistake]) -> LongRun:
+    """A run with its level pieces and corners by where its ends are, if nothing else says its way."""
+    ends = [_outline(scene, name) for name in (run.start, run.finish)]
+    start, finish = ends
+    if run.level is not None or run.legs is not None or start is None or finish is None:
+        return run
+    way = way_between(start, finish)
+    remedy = "give its level distance too"
+    if way is None:
+        problem = "by their places there is no way from wall to wall with one corner or none"
+        mistakes.append(Mistake(scene.file, f"{place}.level", problem, remedy))
+        return run
+    if run.corners not in (None, way.corners):
+        problem = (
+            f"by their places its corners are {list(way.corners)}, and {list(run.corners or ())} are given"
+        )
+        mistakes.append(Mistake(scene.file, f"{place}.corners", problem, remedy))
+    level = tuple(metres(piece) for piece in way.level_m)
+    text = ", ".join(write(metres(round(piece, 4)), Dimension.LENGTH) for piece in level)
+    ledger.note(f"{place}.level", f"[{text}]", GEOMETRY, "level distance by their places")
+    return run.model_copy(update={"level": level, "corners": way.corners})
+
+
+def _outline(scene: Scene, name: str) -> Outline | None:
+    """The outside of a vessel whose place is known, or the place of a junction."""
+    if name in scene.vessels:
+        return outline_of(scene.vessels[name])
+    spot = scene.junctions[name].spot if name in scene.junctions else None
+    return None if spot is None else Outline(point(spot))
 
 
 def read_hand_pumps(
@@ -159,12 +194,10 @@ def _run_keys(file: str, run: LongRun, place: str, junctions: Mapping[str, Junct
     def say(key: str, problem: str, remedy: str) -> None:
         found.append(Mistake(file, f"{place}.{key}", problem, remedy))
 
-    if run.legs is None and run.length is None and run.level is None:
+    if run.legs is None and run.level is None:
         say("level", "is missing", 'write e.g. level = "2.5 m" from wall to wall, or the legs one by one')
-    if run.legs is not None and run.length is not None:
-        say("length", "both legs and length are given", "give one of them")
     if run.level is not None:
-        for key in ("legs", "length", "turns"):
+        for key in ("legs", "turns"):
             if getattr(run, key) is not None:
                 say(key, f"both level and {key} are given", "give one of them")
         found += _plan_keys(file, run, place, junctions)
