@@ -214,8 +214,8 @@ def _run_keys(file: str, run: LongRun, place: str, junctions: Mapping[str, Junct
 
 def _plan_keys(file: str, run: LongRun, place: str, junctions: Mapping[str, Junction]) -> Iterator[Mistake]:
     """Corners that its level pieces do not go with, and junctions of which nobody knows the height."""
-    corners, level = run.corners or (), run.level or ()
-    if len(level) not in (1, len(corners) + 1):
+    corners, level = run.corners, run.level or ()
+    if corners is not None and len(level) not in (1, len(corners) + 1):
         problem = f"{len(level)} level pieces cannot go with {len(corners)} corners"
         remedy = "give one piece more than there are corners, or the whole distance"
         yield Mistake(file, f"{place}.level", problem, remedy)
