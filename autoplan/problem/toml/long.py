@@ -11,6 +11,7 @@ from autoplan.errors import Mistake
 from autoplan.problem.brief import HandPumpWish
 from autoplan.problem.checks.connections import connection_mistakes, repeated
 from autoplan.problem.checks.heights import height_mistakes, reach_mistakes
+from autoplan.problem.checks.places import plan_mistakes
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.timers import timer_mistakes
 from autoplan.problem.checks.water import water_mistakes
@@ -57,6 +58,7 @@ def read_long(file: str, tables: Mapping[str, Any], ledger: Ledger) -> tuple[Sce
     if whole:
         mistakes += water_mistakes(scene)
         mistakes += reach_mistakes(scene)
+        mistakes += plan_mistakes(scene)
         mistakes += timer_mistakes(scene)
     return scene, mistakes
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from autoplan.errors import Mistake
-from autoplan.problem.checks.heights import height_mistakes, reach_mistakes
+from autoplan.problem.checks.heights import height_mistakes
+from autoplan.problem.checks.places import plan_mistakes
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.timers import timer_mistakes
 from autoplan.problem.layouts.book import TOPOLOGIES
@@ -148,7 +149,7 @@ def build_short(
     sure = {name: vessel for name, vessel in scene.vessels.items() if scene.places[name] not in form.mended}
     mistakes += height_mistakes(replace(scene, vessels=sure))
     if not form.mended:
-        mistakes += reach_mistakes(scene)
+        mistakes += plan_mistakes(scene)
     if "beds" not in form.mended:
         mistakes += timer_mistakes(scene)
     return scene, mistakes
