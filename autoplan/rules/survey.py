@@ -461,7 +461,8 @@ class Survey:
     def hangs(self, name: str) -> float:
         """How far the last turn and the piece below it reach down behind a rim as cut [m], 0 behind none."""
         drawn = self.drawn(name)
-        if drawn.rim is None or drawn.rim.mouth_m is None:
+        if drawn.rim is None or drawn.rim.mouth_m is None or not drawn.slots_m:
+            # Of a line to come later nothing hangs yet.
             return 0.0
         turn, lengths = drawn.rim.corner, self._bench.lengths(self.pipe(name))
         if turn.bends:
