@@ -125,6 +125,15 @@ def overlap(one: Outline, other: Outline, apart: complex) -> bool:
     )
 
 
+def in_one_another(one: Vessel, other: Vessel) -> bool:
+    """Whether two vessels overlap on the plan, and neither stands wholly above the other."""
+    below, above = sorted((one, other), key=lambda vessel: vessel.floor_m)
+    first, second = outline_of(one), outline_of(other)
+    if first is None or second is None or above.floor_m - above.base_m >= below.rim_m:
+        return False
+    return overlap(first, second, second.middle - first.middle)
+
+
 def _shadow(square: Outline, axis: complex) -> float:
     """Half of what a square one covers of an axis [m]."""
     turned = axis / square.facing

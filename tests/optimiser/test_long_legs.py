@@ -39,13 +39,13 @@ name = "drain"
 kind = "gravity"
 from = "tank"
 to = "sump"
-length = "24 m"
+legs = ["24 m"]
 [[run]]
 name = "main"
 kind = "pressure"
 from = "sump"
 to = "tank"
-length = "3 m"
+legs = ["1 m", "1 m", "1 m"]
 turns = [90, 90]
 """
 

@@ -8,7 +8,7 @@ from itertools import combinations
 
 from autoplan.errors import Mistake
 from autoplan.problem.checks.scene import Scene
-from autoplan.problem.plan import least_apart_m, outline_of, overlap
+from autoplan.problem.plan import in_one_another, least_apart_m, outline_of
 from autoplan.problem.site import Draw, Run, RunKind, Vessel
 from autoplan.problem.standing import OFF_WALL_M
 from autoplan.units import Dimension, write
@@ -39,23 +39,19 @@ def _facing_mistakes(scene: Scene, vessel: Vessel) -> Iterator[Mistake]:
     spot = vessel.spot
     if spot is None or not vessel.curved:
         return
-    for key, said in (("facing", spot.facing_deg), ("length", spot.length_m)):
+    for key, said in (("facing", spot.facing_deg), ("side", spot.length_m)):
         if said:
-            problem = f"{vessel.name} is round, so it has no {key}"
+            problem = f"{vessel.name} is round, so it has no {key} of its own"
             yield scene.mistake(vessel.name, key, problem, 'write shape = "square", or take it out')
 
 
 def _overlap_mistakes(scene: Scene, one: Vessel, other: Vessel) -> Iterator[Mistake]:
     """Two vessels do not stand in one place, unless one is wholly above the other."""
-    below, above = sorted((one, other), key=lambda vessel: vessel.floor_m)
     first, second = outline_of(one), outline_of(other)
-    if first is None or second is None or above.floor_m - above.base_m >= below.rim_m:
-        return
-    apart = second.middle - first.middle
-    if not overlap(first, second, apart):
+    if first is None or second is None or not in_one_another(one, other):
         return
     alike = scene.places[one.name] == scene.places[other.name]
-    have, need = _below(abs(apart)), _above(least_apart_m(first, second))
+    have, need = _below(abs(second.middle - first.middle)), _above(least_apart_m(first, second))
     problem = (
         f"{one.name} and {other.name} overlap on the plan: their middles are {have} apart, and with their "
         f"walls they need {need} that way"

@@ -12,7 +12,7 @@ from autoplan.errors import Mistake
 from autoplan.problem.brief import HandPumpWish
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.layouts.lines import GivenLines, Level, joined
-from autoplan.problem.plan import Outline, Way, outline_of, point, way_between
+from autoplan.problem.plan import Outline, Way, in_one_another, outline_of, point, way_between
 from autoplan.problem.site import (
     Arrangement,
     Draw,
@@ -173,7 +173,11 @@ class Topology:
         return None if vessel is None else outline_of(vessel)
 
     def between_walls(self, key: str, start: str, finish: str) -> Way | None:
-        """How a line goes from one of its vessels to another, as `way`."""
+        """How a line goes from one of its vessels to another, as `way`; of two in one another none."""
+        if {start, finish} <= {*self.scene.vessels}:
+            one, other = (self.scene.vessels[name] for name in (start, finish))
+            if in_one_another(one, other):
+                return None
         return self.way(key, self.outline(start), self.outline(finish))
 
     def way(

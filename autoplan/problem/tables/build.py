@@ -347,4 +347,4 @@ def spot_from(table: VesselTable, number: int = 1) -> Spot | None:
         return None
     along, across = getattr(table, "step", None) or (0.0, 0.0)
     x, y = (metres(at + (number - 1) * step) for at, step in zip(table.at, (along, across), strict=True))
-    return Spot(x, y, table.facing or 0.0, table.length)
+    return Spot(x, y, table.facing or 0.0, table.side)

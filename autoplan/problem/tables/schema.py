@@ -123,13 +123,14 @@ class VesselTable(Table):
     facing: Facing | None = key(
         "direction in which a square one's length goes, in degrees from along to across", "0"
     )
-    length: Length | None = key(
-        "inside length of a square one the way it faces; its width follows from its area", "as long as wide"
+    side: Length | None = key(
+        "inside length of the side along which a square one faces; the other follows from its area",
+        "as long as the other",
     )
 
     @model_validator(mode="after")
     def _placed(self) -> Self:
-        for key in ("facing", "length") if self.at is None else ():
+        for key in ("facing", "side") if self.at is None else ():
             if getattr(self, key) is not None:
                 raise wrong(f"{key} is given but not where it stands", "write at too, or take it out")
         return self
@@ -335,6 +336,20 @@ class ShortBeds(BedTable):
         "from the middle of each bed to that of the next, along and across, where at is given",
         "must be given with at where there are several",
     )
+
+    @model_validator(mode="after")
+    def _in_a_row(self) -> Self:
+        several = self.count + (self.spare_beds or 0) > 1
+        if self.at is not None and self.step is None and several:
+            raise wrong(
+                "at says where the first bed is, and nothing where the next is",
+                'write step too, e.g. step = ["1.5 m", "0 m"]',
+            )
+        if self.step is not None and self.at is None:
+            raise wrong("step is given but not where the first bed is", "write at too, or take it out")
+        if self.step == (0.0, 0.0):
+            raise wrong("a step of nothing leaves every bed in one place", 'write e.g. ["1.5 m", "0 m"]')
+        return self
 
 
 class WishesTable(Table):

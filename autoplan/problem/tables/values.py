@@ -174,7 +174,7 @@ def _at(value: object) -> tuple[float, float]:
 def _facing(value: object) -> float:
     """A direction on the plan [degrees]."""
     if isinstance(value, bool) or not isinstance(value, int | float) or not -360 <= value <= 360:
-        raise wrong(f"{quoted(value)} is not a direction", "write degrees from the first direction, e.g. 30")
+        raise wrong(f"{quoted(value)} is not a direction", "write degrees from along to across, e.g. 30")
     return float(value)
 
 

@@ -15,7 +15,7 @@ from autoplan.problem.checks.places import plan_mistakes
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.timers import timer_mistakes
 from autoplan.problem.checks.water import water_mistakes
-from autoplan.problem.plan import Outline, outline_of, point, way_between
+from autoplan.problem.plan import Outline, in_one_another, outline_of, point, way_between
 from autoplan.problem.site import Junction, RunKind, Spot, Vessel, VesselKind
 from autoplan.problem.tables.build import Ledger, choice_from, metres, run_from, turnover_of, vessel_from
 from autoplan.problem.tables.defaults import GEOMETRY
@@ -123,22 +123,28 @@ def _scene(
     kinds = {name: vessel.kind for name, vessel in scene.vessels.items()}
     for given in read["run"]:
         place = f"run.{given.name}"
-        table = _by_places(scene, given, place, ledger, mistakes)
+        table = _with_level(scene, given, place, ledger, mistakes)
         mistakes += _run_keys(file, table, place, scene.junctions)
         if table.legs is not None or table.level is not None:
             scene.lay(run_from(table, place, kinds, ledger), place)
     return scene
 
 
-def _by_places(scene: Scene, run: LongRun, place: str, ledger: Ledger, mistakes: list[Mistake]) -> LongRun:
+def _with_level(scene: Scene, run: LongRun, place: str, ledger: Ledger, mistakes: list[Mistake]) -> LongRun:
     """A run with its level pieces and corners by where its ends are, if nothing else says its way."""
-    ends = [_outline(scene, name) for name in (run.start, run.finish)]
-    start, finish = ends
-    if run.level is not None or run.legs is not None or start is None or finish is None:
+    if run.level is not None or run.legs is not None:
+        return run
+    start, finish = (_outline(scene, name) for name in (run.start, run.finish))
+    if start is None or finish is None:
+        remedy = 'write e.g. level = "2.5 m" from wall to wall, or the legs one by one'
+        mistakes.append(Mistake(scene.file, f"{place}.level", "is missing", remedy))
         return run
     way = way_between(start, finish)
     remedy = "give its level distance too"
     if way is None:
+        ends = [scene.vessels[name] for name in (run.start, run.finish) if name in scene.vessels]
+        if len(ends) > 1 and in_one_another(*ends):
+            return run
         problem = "by their places there is no way from wall to wall with one corner or none"
         mistakes.append(Mistake(scene.file, f"{place}.level", problem, remedy))
         return run
@@ -196,14 +202,12 @@ def _run_keys(file: str, run: LongRun, place: str, junctions: Mapping[str, Junct
     def say(key: str, problem: str, remedy: str) -> None:
         found.append(Mistake(file, f"{place}.{key}", problem, remedy))
 
-    if run.legs is None and run.level is None:
-        say("level", "is missing", 'write e.g. level = "2.5 m" from wall to wall, or the legs one by one')
     if run.level is not None:
         for key in ("legs", "turns"):
             if getattr(run, key) is not None:
                 say(key, f"both level and {key} are given", "give one of them")
         found += _plan_keys(file, run, place, junctions)
-    else:
+    elif run.legs is not None:
         for key in ("corners", "height"):
             if getattr(run, key) is not None:
                 say(key, f"only a run with its level distance has {key}", "take it out, or write its level")
@@ -219,7 +223,7 @@ def _plan_keys(file: str, run: LongRun, place: str, junctions: Mapping[str, Junc
     """Corners that its level pieces do not go with, and junctions of which nobody knows the height."""
     corners, level = run.corners, run.level or ()
     if corners is not None and len(level) not in (1, len(corners) + 1):
-        problem = f"{len(level)} level pieces cannot go with {len(corners)} corners"
+        problem = f"{len(level)} level pieces do not go with the corners {list(corners)}"
         remedy = "give one piece more than there are corners, or the whole distance"
         yield Mistake(file, f"{place}.level", problem, remedy)
     for end in (run.start, run.finish):

@@ -175,7 +175,7 @@ def _line_mistakes(
     """Pieces of lines that their corners do not go with."""
     for key, pieces in levels.items():
         if key in corners and len(pieces) not in (1, len(corners[key]) + 1):
-            problem = f"{len(pieces)} level pieces cannot go with {len(corners[key])} corners"
+            problem = f"{len(pieces)} level pieces do not go with the corners {list(corners[key])}"
             remedy = "give one piece more than there are corners, or the whole distance"
             yield Mistake(file, f"distances.{key}", problem, remedy)
 

@@ -172,7 +172,7 @@ def _spot(spot: Spot | None) -> dict[str, object]:
     values: dict[str, object] = {"at": _lengths((spot.x_m, spot.y_m))}
     if spot.facing_deg:
         values["facing"] = spot.facing_deg
-    return values if spot.length_m is None else values | {"length": _lengths([spot.length_m])[0]}
+    return values if spot.length_m is None else values | {"side": _lengths([spot.length_m])[0]}
 
 
 def _size(vessel: Vessel) -> dict[str, object]:
@@ -222,9 +222,8 @@ def _run(run: Run, vessels: Mapping[str, Vessel], assumed: Assumed) -> Iterator[
         values["draw"] = run.draw
     if run.finish in vessels and (run.kind is RunKind.PRESSURE or run.plan is not None):
         values["entry"] = run.entry
-    if run.kind is RunKind.PRESSURE and run.finish in vessels:
-        if vessels[run.finish].bed is None:
-            values["siphon_back"] = run.siphon_back
+    if run.kind is RunKind.PRESSURE and run.finish in vessels and vessels[run.finish].bed is None:
+        values["siphon_back"] = run.siphon_back
     if run.share is not None:
         values["share"] = _Number(write(run.share, Dimension.NUMBER))
     values |= {word: True for word in ("overflow", "screen", "waste") if getattr(run, word)}

@@ -58,42 +58,42 @@ name = "tank drain"
 kind = "gravity"
 from = "tank"
 to = "sump"
-length = "2 m"
+legs = ["1 m", "1 m"]
 turns = [90]
 [[run]]
 name = "main"
 kind = "pressure"
 from = "sump"
 to = "split"
-length = "1 m"
+legs = ["0.5 m", "0.5 m"]
 turns = [90]
 [[run]]
 name = "tank feed"
 kind = "pressure"
 from = "split"
 to = "tank"
-length = "3 m"
+legs = ["1 m", "1 m", "1 m"]
 turns = [90, 90]
 [[run]]
 name = "bed feed"
 kind = "pressure"
 from = "split"
 to = "bed"
-length = "2 m"
+legs = ["0.667 m", "0.667 m", "0.667 m"]
 turns = [90, 90]
 [[run]]
 name = "bed drain"
 kind = "gravity"
 from = "bed"
 to = "filter"
-length = "1.5 m"
+legs = ["0.75 m", "0.75 m"]
 turns = [90]
 [[run]]
 name = "filter drain"
 kind = "gravity"
 from = "filter"
 to = "sump"
-length = "1.5 m"
+legs = ["0.75 m", "0.75 m"]
 turns = [90]
 """
 
@@ -212,7 +212,7 @@ name = "lower drain"
 kind = "gravity"
 from = "lower bed"
 to = "filter"
-length = "1.5 m"
+legs = ["0.75 m", "0.75 m"]
 turns = [90]
 """
     found = changed(
@@ -234,7 +234,7 @@ name = "shared drain"
 kind = "gravity"
 from = "wye"
 to = "sump"
-length = "1 m"
+legs = ["1 m"]
 [[junction]]
 name = "split"
 """
