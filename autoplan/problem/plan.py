@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import cmath
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from autoplan.problem.site import Spot, Vessel
@@ -64,6 +64,12 @@ class Outline:
             begins, ends = max(begins, first), min(ends, second)
         return None if begins > ends else ends
 
+    def crossed(self, begins: complex, way: complex, length_m: float) -> bool:
+        """Whether a straight line from a place in a direction of length 1 goes through it."""
+        off = begins - self.middle
+        ends, back = self.reach_m(way, off), self.reach_m(-way, off)
+        return ends is not None and back is not None and ends > TOUCH_M and -back < length_m - TOUCH_M
+
     def askew_deg(self, way: complex) -> float:
         """How far from square to its wall a line leaves it through its middle [degrees]; 0 of a round one."""
         if self.curved:
@@ -75,7 +81,7 @@ class Outline:
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class WallToWall:
     """A line on the plan.
 
     Attributes:
@@ -83,12 +89,27 @@ class Way:
         corners: changes of direction between them [degrees].
         begins: where it leaves its start, x + iy [m].
         toward: direction of its first piece, of length 1.
+        onward: direction of its second piece, if it has a corner.
     """
 
     level_m: tuple[float, ...]
     corners: tuple[int, ...]
     begins: complex
     toward: complex
+    onward: complex = 0.0
+
+    def in_tenths(self) -> tuple[float, ...]:
+        """Its pieces to a tenth of a millimetre [m], finer than anyone measures."""
+        return tuple(round(piece, 4) for piece in self.level_m)
+
+    def crosses(self, outline: Outline) -> bool:
+        """Whether it goes through what stands there."""
+        at, ways = self.begins, (self.toward, self.onward)
+        for piece, way in zip(self.level_m, ways, strict=False):
+            if outline.crossed(at, way, piece):
+                return True
+            at += way * piece
+        return False
 
 
 def outline_of(vessel: Vessel) -> Outline | None:
@@ -134,6 +155,15 @@ def in_one_another(one: Vessel, other: Vessel) -> bool:
     return overlap(first, second, second.middle - first.middle)
 
 
+def in_the_way(vessels: Mapping[str, Vessel], start: str, finish: str) -> list[Outline]:
+    """What else stands there, as far as is known; a bed's drain passes under what stands as high as it."""
+    first = vessels.get(start)
+    under = math.inf if first is None or first.bed is None else first.floor_m
+    others = (vessel for name, vessel in vessels.items() if name not in (start, finish))
+    outlines = (outline_of(vessel) for vessel in others if vessel.floor_m < under)
+    return [outline for outline in outlines if outline is not None]
+
+
 def _shadow(square: Outline, axis: complex) -> float:
     """Half of what a square one covers of an axis [m]."""
     turned = axis / square.facing
@@ -151,16 +181,19 @@ def least_apart_m(one: Outline, other: Outline) -> float:
     return high
 
 
-def way_between(start: Outline, finish: Outline, frame: complex | None = None) -> Way | None:
+def way_between(
+    start: Outline, finish: Outline, frame: complex | None = None, others: Sequence[Outline] = ()
+) -> WallToWall | None:
     """The way from wall to wall: straight if that is nearly square to each flat wall, else with a corner.
 
     Between round ones it is straight. A way with a corner goes along and across as the first square one
-    faces; of two the shorter. Where they stand so that a corner would have no room, it goes straight from
-    wall to wall beside the middle.
+    faces; of two the one that goes through fewer others, then the shorter. Where they stand so that a corner
+    would have no room, it goes straight from wall to wall beside the middle.
 
     Args:
         start, finish: where it begins and ends.
         frame: a direction along or across which it must go too, of length 1.
+        others: what else stands there.
 
     Returns:
         None where there is no such way.
@@ -176,21 +209,23 @@ def way_between(start: Outline, finish: Outline, frame: complex | None = None) -
     turned = squares[0].facing if frame is None else frame
     ways = [way for way in _cornered(start, finish, turned) if min(way.level_m) >= OFF_WALL_M]
     if ways:
-        return min(ways, key=lambda way: round(sum(way.level_m), 6))
+        return min(ways, key=lambda way: (sum(map(way.crosses, others)), round(sum(way.level_m), 6)))
     return next(_beside(start, finish, turned), None)
 
 
-def _direct(start: Outline, finish: Outline, way: complex, off: complex, end_off: complex) -> Way | None:
+def _direct(
+    start: Outline, finish: Outline, way: complex, off: complex, end_off: complex
+) -> WallToWall | None:
     """Straight from a place beside the one's middle to one beside the other's."""
     out, into = start.reach_m(way, off), finish.reach_m(-way, end_off)
     if out is None or into is None:
         return None
     begins = start.middle + off + way * out
     far = ((finish.middle + end_off - begins) * way.conjugate()).real - into
-    return Way((far,), (), begins, way) if far > TOUCH_M else None
+    return WallToWall((far,), (), begins, way) if far > TOUCH_M else None
 
 
-def _cornered(start: Outline, finish: Outline, frame: complex) -> Iterator[Way]:
+def _cornered(start: Outline, finish: Outline, frame: complex) -> Iterator[WallToWall]:
     """Along and then across, and the other way round, both through the middles."""
     apart = finish.middle - start.middle
     for first, second in ((frame, frame * 1j), (frame * 1j, frame)):
@@ -199,10 +234,10 @@ def _cornered(start: Outline, finish: Outline, frame: complex) -> Iterator[Way]:
         leaves, enters = start.reach_m(out), finish.reach_m(-into)
         if leaves is not None and enters is not None:
             level = (abs(along) - leaves, abs(across) - enters)
-            yield Way(level, (90,), start.middle + out * leaves, out)
+            yield WallToWall(level, (90,), start.middle + out * leaves, out, into)
 
 
-def _beside(start: Outline, finish: Outline, frame: complex) -> Iterator[Way]:
+def _beside(start: Outline, finish: Outline, frame: complex) -> Iterator[WallToWall]:
     """Straight along or across, through the middle of the one, of the other, or between."""
     apart = finish.middle - start.middle
     axes = sorted((frame, frame * 1j), key=lambda axis: -abs((apart * axis.conjugate()).real))

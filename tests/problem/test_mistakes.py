@@ -377,6 +377,10 @@ volume = "800 L"
         ('"800 L"', '"800 L"\n[heights]\nbed_to_sump = "594 mm"', False),
         ('"800 L"', '"800 L"\n[heights]\ntank_to_sump = "1219 mm"', True),
         ('"800 L"', '"800 L"\n[heights]\ntank_to_sump = "1.22 m"', False),
+        ('"800 L"', '"800 L"\n[distances]\nbetween_beds = "500 m"\nbed_to_sump = ["0.1 m", "0.2 m"]', False),
+        ('"800 L"', '"800 L"\n[distances]\nbetween_beds = "499 m"\nbed_to_sump = ["0.1 m", "0.2 m"]', True),
+        ('"1000 L"', '"1000 L"\nat = ["100 m", "-100 m"]', True),
+        ('"1000 L"', '"1000 L"\nat = ["100 m", "-101 m"]', False),
         ('"600 mm"', '"600 mm"\nat = ["0 m", "0 m"]\nstep = ["1108 mm", "0 m"]', True),
         ('"600 mm"', '"600 mm"\nat = ["0 m", "0 m"]\nstep = ["1107 mm", "0 m"]', False),
     ],
@@ -403,17 +407,34 @@ VALUES = st.one_of(
 ).map(lambda text: '"' + text.replace("\\", "").replace('"', "") + '"') | st.one_of(
     st.integers().map(str),
     st.floats().map(lambda value: repr(value)),
-    st.sampled_from(["true", "[]", "{}", "[[1]]"]),
+    st.sampled_from(["true", "[]", "{}", "[[1]]", '["1 m", "0 m"]', '["-2.5 m", "100 m"]', '["0 m", "2 m"]']),
 )
 
 
 @settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(
     st.dictionaries(
-        st.sampled_from(["depth", "floor", "ground", "shape", "area", "water_min", "freeboard", "draw"]),
+        st.sampled_from(
+            [
+                "depth",
+                "floor",
+                "ground",
+                "shape",
+                "area",
+                "water_min",
+                "freeboard",
+                "draw",
+                "at",
+                "facing",
+                "side",
+            ]
+        ),
         VALUES,
     ),
-    st.dictionaries(st.sampled_from(["flood", "void", "floods", "depth", "floor", "volume"]), VALUES),
+    st.dictionaries(
+        st.sampled_from(["flood", "void", "floods", "depth", "floor", "volume", "at", "step", "facing"]),
+        VALUES,
+    ),
     st.dictionaries(st.sampled_from(["turnover", "overload", "budget", "water", "years"]), VALUES),
 )
 def test_any_values_load_or_are_told(
@@ -426,7 +447,7 @@ def test_any_values_load_or_are_told(
     path = tmp_path / "x.toml"
     path.write_text(
         f'[tank]\nvolume = "1000 L"\n{text}[beds]\ncount = 2\narea = "1 m2"\n{more}'
-        f'[sump]\nvolume = "800 L"\n[wishes]\n{rest}',
+        f'[sump]\nvolume = "800 L"\nat = ["3 m", "0 m"]\n[wishes]\n{rest}',
         encoding="utf-8",
     )
     try:

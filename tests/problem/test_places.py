@@ -228,9 +228,9 @@ def test_the_long_form_knows_places_too(tmp_path: Path) -> None:
     joint = site.runs["joint"].plan
     assert main is not None
     assert joint is not None
-    assert sum(main.level_m) == pytest.approx(long + short - round_m - 0.51)
+    assert sum(main.level_m) == pytest.approx(long + short - round_m - 0.51, abs=1e-4)
     assert main.corners == (90,)
-    assert joint.level_m == pytest.approx((3 * math.sqrt(2) - round_m,))
+    assert joint.level_m == pytest.approx((3 * math.sqrt(2) - round_m,), abs=1e-4)
     again = load(tmp_path, expand_to_toml(site))
     assert (again.vessels, again.junctions, again.runs) == (site.vessels, site.junctions, site.runs)
 
@@ -245,6 +245,32 @@ def test_straight_where_nearly_square_to_the_wall(degrees: float, corners: tuple
     way = way_between(SQUARE, far)
     assert way is not None
     assert way.corners == corners
+
+
+@pytest.mark.parametrize(("at", "first"), [(3 + 0j, 1j), (1 + 4j, 1)])
+def test_of_two_ways_the_one_that_is_free(at: complex, first: complex) -> None:
+    """Along first is as long as across first; what stands on one of them leaves the other."""
+    far, between = Outline(4 + 4j, 1, (0.5, 0.3), curved=False), Outline(at, half_m=(0.3, 0.3))
+    way = way_between(SQUARE, far, others=[between])
+    assert way is not None
+    assert way.toward == first
+    assert not way.crosses(between)
+    assert sum(way.level_m) == pytest.approx(sum(_free(SQUARE, far)))
+
+
+def _free(one: Outline, other: Outline) -> tuple[float, ...]:
+    """Pieces of the way where nothing stands in it."""
+    way = way_between(one, other)
+    assert way is not None
+    return way.level_m
+
+
+@pytest.mark.parametrize(("floor", "level"), [("599 mm", [2490, 1090]), ("600 mm", [990, 2590])])
+def test_a_bed_drains_under_what_stands_as_high(tmp_path: Path, floor: str, level: list[float]) -> None:
+    """A settler is in the way along, as the bed faces, and across; one lower than the bed is passed by."""
+    yard = PLACED.replace('at = ["0 m", "3 m"]', f'at = ["3 m", "1.5 m"]\nground = "{floor}"')
+    yard = yard.replace('floor = "200 mm"', 'floor = "0 mm"').replace("3.1415926535898 m2", "0.07 m2")
+    assert plan(load(tmp_path, yard), "bed drain 2") == (level, (90,))
 
 
 @pytest.mark.parametrize("aside", [0.25, -0.29])

@@ -11,6 +11,7 @@ from autoplan.problem.checks.scene import Scene
 from autoplan.problem.plan import in_one_another, least_apart_m, outline_of
 from autoplan.problem.site import Draw, Run, RunKind, Vessel
 from autoplan.problem.standing import OFF_WALL_M
+from autoplan.problem.tables.values import MOST_LENGTH_M
 from autoplan.units import Dimension, write
 
 
@@ -69,15 +70,15 @@ def _room_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
     for place, end in ((0, run.start), (-1, run.finish)):
         needs[place] += OFF_WALL_M if end in scene.vessels else 0.0
     for piece, need in zip(pieces, needs, strict=True):
+        key = "level" if scene.places[run.name].startswith("run.") else ""
+        has = f"a level piece of {run.name} is {_below(piece)} long"
         # One that has no length at all was told where it was laid.
         if 0 < piece < need - 1e-9:
-            problem = (
-                f"a level piece of {run.name} is {_below(piece)} long, and it needs {_above(need)}: "
-                f"{_above(OFF_WALL_M)} off each wall"
-            )
-            long = scene.places[run.name].startswith("run.")
-            remedy = "move what it joins further apart, or measure again"
-            yield scene.mistake(run.name, "level" if long else "", problem, remedy)
+            problem = f"{has}, and it needs {_above(need)}: {_above(OFF_WALL_M)} off each wall"
+            yield scene.mistake(run.name, key, problem, "move what it joins further apart, or measure again")
+        elif piece > MOST_LENGTH_M:
+            problem = f"{has}, and more than {_length(MOST_LENGTH_M)} is a slip of the pen"
+            yield scene.mistake(run.name, key, problem, "measure again")
 
 
 def _fall_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:

@@ -12,7 +12,15 @@ from autoplan.errors import Mistake
 from autoplan.problem.brief import HandPumpWish
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.layouts.lines import GivenLines, Level, joined
-from autoplan.problem.plan import Outline, Way, in_one_another, outline_of, point, way_between
+from autoplan.problem.plan import (
+    Outline,
+    WallToWall,
+    in_one_another,
+    in_the_way,
+    outline_of,
+    point,
+    way_between,
+)
 from autoplan.problem.site import (
     Arrangement,
     Draw,
@@ -172,21 +180,26 @@ class Topology:
         vessel = self.scene.vessels.get(name)
         return None if vessel is None else outline_of(vessel)
 
-    def between_walls(self, key: str, start: str, finish: str) -> Way | None:
+    def between_walls(self, key: str, start: str, finish: str) -> WallToWall | None:
         """How a line goes from one of its vessels to another, as `way`; of two in one another none."""
         if {start, finish} <= {*self.scene.vessels}:
             one, other = (self.scene.vessels[name] for name in (start, finish))
             if in_one_another(one, other):
                 return None
-        return self.way(key, self.outline(start), self.outline(finish))
+        return self.way(key, self.outline(start), self.outline(finish), (start, finish))
 
     def way(
-        self, key: str, start: Outline | None, finish: Outline | None, frame: complex | None = None
-    ) -> Way | None:
+        self,
+        key: str,
+        start: Outline | None,
+        finish: Outline | None,
+        names: tuple[str, str] = ("", ""),
+        frame: complex | None = None,
+    ) -> WallToWall | None:
         """How a line goes by where its ends are; None where that is not known, or its distance is given."""
         if start is None or finish is None or key in self.lines.levels:
             return None
-        way = way_between(start, finish, frame)
+        way = way_between(start, finish, frame, in_the_way(self.scene.vessels, *names))
         if way is None:
             self._wrong(key, "by their places there is no way from wall to wall with one corner or none")
         elif self.lines.bends.get(key, way.corners) != way.corners:
@@ -197,7 +210,7 @@ class Topology:
     def _wrong(self, key: str, problem: str) -> None:
         self.wrong.append(self._mistake(f"distances.{key}", problem, "give its level distance too"))
 
-    def level(self, key: str, way: Way | None, further_m: float = 0.0) -> Level:
+    def level(self, key: str, way: WallToWall | None, further_m: float = 0.0) -> Level:
         """A line by where its ends are; else as given or assumed, and longer by so much."""
         return self.lines.level(key, further_m) if way is None else self.lines.by_places(key, way)
 
@@ -331,7 +344,7 @@ class Topology:
             key: of its first piece, which in what is given begins with `first_m` to a tee.
         """
         aside = self.lines.level("trunk_to_bed")
-        way, tees = self._trunk_way(begins, key, sum(aside[0]))
+        way, tees = self._trunk_way(start, begins, key, sum(aside[0]))
         level = self.behind(key, way, first_m)
         if self.beds == 1:
             to_bed = level if way is not None else joined(level, aside, None)
@@ -350,7 +363,7 @@ class Topology:
     def _bed_feed(self, number: int, start: str, level: Level) -> None:
         self.press(f"bed feed {number}", start, f"bed {number}", level, "trunk_to_bed", "bed feed")
 
-    def behind(self, key: str, way: Way | None, first_m: float) -> Level:
+    def behind(self, key: str, way: WallToWall | None, first_m: float) -> Level:
         """A line behind its first part that leads to a tee [m]."""
         if way is not None:
             return self.lines.by_places(key, way, first_m)
@@ -374,11 +387,11 @@ class Topology:
         row = self._row()
         if row is None or "between_beds" in self.lines.levels:
             return self.lines.level("between_beds")
-        return self.lines.by_places("between_beds", Way((abs(row),), (), 0, 1))
+        return self.lines.by_places("between_beds", WallToWall((abs(row),), (), 0, 1))
 
     def _trunk_way(
-        self, begins: Outline | None, key: str, aside_m: float
-    ) -> tuple[Way | None, list[complex]]:
+        self, start: str, begins: Outline | None, key: str, aside_m: float
+    ) -> tuple[WallToWall | None, list[complex]]:
         """The trunk's first piece by where things stand, and where its tees are; None and none if unknown.
 
         The trunk goes along the row of beds on the side of its start, as far from their walls as a bed's feed
@@ -389,11 +402,11 @@ class Topology:
             return None, []
         row = self._row()
         if row is None:
-            return self.way(key, begins, bed), []
+            return self.way(key, begins, bed, (start, "bed 1")), []
         along = row / abs(row)
         side = along * cmath.rect(1.0, cmath.pi / 2)
         if ((begins.middle - bed.middle) * side.conjugate()).real < 0:
             side = -side
         first = bed.middle + side * ((bed.reach_m(side) or 0.0) + aside_m)
-        way = self.way(key, begins, Outline(first), frame=side)
+        way = self.way(key, begins, Outline(first), (start, ""), side)
         return way, [] if way is None else [first + row * number for number in range(self.beds - 1)]

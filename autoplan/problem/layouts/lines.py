@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from autoplan.problem.plan import Way
+from autoplan.problem.plan import WallToWall
 from autoplan.problem.tables.build import Ledger, in_pieces, metres
 from autoplan.problem.tables.defaults import FEEDS, GEOMETRY, HEIGHTS, LINES, MEMORY
 from autoplan.problem.tables.values import Lie, RunsAt
@@ -54,15 +54,15 @@ class GivenLines:
         length, corners = self.length(key), self.corners(key)
         return in_pieces(self.levels.get(key, (length,)), corners, further_m), corners
 
-    def by_places(self, key: str, way: Way, first_m: float = 0.0) -> Level:
+    def by_places(self, key: str, way: WallToWall, first_m: float = 0.0) -> Level:
         """A line as it follows from where its ends are, behind a first part that leads to a tee [m]."""
-        whole = (way.level_m[0] + first_m, *way.level_m[1:])
-        pieces = [write(metres(round(piece, 4)), Dimension.LENGTH) for piece in whole]
+        level = way.in_tenths()
+        pieces = [write(piece, Dimension.LENGTH) for piece in (metres(level[0] + first_m), *level[1:])]
         text = pieces[0] if len(pieces) == 1 else f"[{', '.join(pieces)}]"
         note = self.ledger.note
         note(f"distances.{key}", text, GEOMETRY, f"level distance {LINES[key].why}, by their places")
         note(f"corners.{key}", str(list(way.corners)), GEOMETRY, "corners on the plan, by their places")
-        return tuple(metres(piece) for piece in way.level_m), way.corners
+        return level, way.corners
 
     def feeds(self) -> RunsAt:
         """Where the pump's lines lie."""

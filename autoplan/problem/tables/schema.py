@@ -121,7 +121,7 @@ class VesselTable(Table):
         "not known",
     )
     facing: Facing | None = key(
-        "direction in which a square one's length goes, in degrees from along to across", "0"
+        "direction of a square one's side on the plan, in degrees from along to across", "0"
     )
     side: Length | None = key(
         "inside length of the side along which a square one faces; the other follows from its area",
@@ -330,7 +330,9 @@ class ShortBeds(BedTable):
         "beds to come later: planned for, but not built now", "0"
     )
     at: At | None = key(
-        "middle of the first bed on the plan, along and across from a point of your own", "not known"
+        "middle of the first bed on the plan, along and across from a point of your own; the trunk goes "
+        "along the row on the pump's side, trunk_to_bed off the beds",
+        "not known",
     )
     step: At | None = key(
         "from the middle of each bed to that of the next, along and across, where at is given",

@@ -23,6 +23,7 @@ from autoplan.units import Dimension, quoted, read
 MOST_LENGTH_M = 500.0
 MOST_DEPTH_M = 10.0
 MOST_HEIGHT_M = 20.0
+MOST_PLACE_M = 100.0
 MOST_BEDS = 40
 WIDEST_HOLE_M = 0.05
 """Beyond these a number is a slip of the pen and not a backyard system."""
@@ -240,7 +241,7 @@ line_height = _runs_at
 """Where a line lies, from its words or height."""
 
 _depth = WithUnit('"300 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M)
-_coordinate = WithUnit('"2.4 m"', Dimension.LENGTH, -MOST_LENGTH_M, MOST_LENGTH_M, above=False)
+_coordinate = WithUnit('"2.4 m"', Dimension.LENGTH, -MOST_PLACE_M, MOST_PLACE_M, above=False)
 _height = WithUnit('"250 mm"', Dimension.LENGTH, -MOST_HEIGHT_M, MOST_HEIGHT_M)
 
 Length = Annotated[float, line_length]

@@ -15,9 +15,9 @@ from autoplan.problem.checks.places import plan_mistakes
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.timers import timer_mistakes
 from autoplan.problem.checks.water import water_mistakes
-from autoplan.problem.plan import Outline, in_one_another, outline_of, point, way_between
+from autoplan.problem.plan import Outline, in_one_another, in_the_way, outline_of, point, way_between
 from autoplan.problem.site import Junction, RunKind, Spot, Vessel, VesselKind
-from autoplan.problem.tables.build import Ledger, choice_from, metres, run_from, turnover_of, vessel_from
+from autoplan.problem.tables.build import Ledger, choice_from, run_from, turnover_of, vessel_from
 from autoplan.problem.tables.defaults import GEOMETRY
 from autoplan.problem.tables.schema import LongJunction, LongRun, LongVessel, Table, validate
 from autoplan.problem.tables.values import Depth, Length, closest
@@ -139,7 +139,7 @@ def _with_level(scene: Scene, run: LongRun, place: str, ledger: Ledger, mistakes
         remedy = 'write e.g. level = "2.5 m" from wall to wall, or the legs one by one'
         mistakes.append(Mistake(scene.file, f"{place}.level", "is missing", remedy))
         return run
-    way = way_between(start, finish)
+    way = way_between(start, finish, others=in_the_way(scene.vessels, run.start, run.finish))
     remedy = "give its level distance too"
     if way is None:
         ends = [scene.vessels[name] for name in (run.start, run.finish) if name in scene.vessels]
@@ -153,8 +153,8 @@ def _with_level(scene: Scene, run: LongRun, place: str, ledger: Ledger, mistakes
             f"by their places its corners are {list(way.corners)}, and {list(run.corners or ())} are given"
         )
         mistakes.append(Mistake(scene.file, f"{place}.corners", problem, remedy))
-    level = tuple(metres(piece) for piece in way.level_m)
-    text = ", ".join(write(metres(round(piece, 4)), Dimension.LENGTH) for piece in level)
+    level = way.in_tenths()
+    text = ", ".join(write(piece, Dimension.LENGTH) for piece in level)
     ledger.note(f"{place}.level", f"[{text}]", GEOMETRY, "level distance by their places")
     return run.model_copy(update={"level": level, "corners": way.corners})
 
