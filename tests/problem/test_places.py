@@ -160,7 +160,8 @@ def test_a_moved_vessel_changes_the_ways_to_it(moved_mm: int) -> None:
     before = load(PLACED)
     after = load(PLACED.replace('"0 m", "3 m"', f'"0 m", "{3000 + moved_mm} mm"'))
     changed = {name for name in before.runs if before.runs[name].plan != after.runs[name].plan}
-    assert changed == {"tank drain", "settler drain"}
+    # Moved by little, its own drain is as long to a tenth of a millimetre.
+    assert {"tank drain"} <= changed <= {"tank drain", "settler drain"}
     assert plan(after, "tank drain") == ([1730 + moved_mm], ())
     straight = math.hypot(3000, moved_mm)
     level, corners = plan(after, "settler drain")
@@ -357,11 +358,11 @@ def test_ways_lead_from_wall_to_wall(one: Outline, other: Outline) -> None:
 def test_a_turned_yard_has_the_same_ways(one: Outline, other: Outline, turned: int) -> None:
     """Lengths do not hang on where the builder counts from, nor in which direction."""
     turn = cmath.rect(1.0, math.radians(turned))
-    moved = [
+    first, second = (
         Outline(each.middle * turn + (4 - 3j), each.facing * turn, each.half_m, each.curved)
         for each in (one, other)
-    ]
-    way, again = way_between(one, other), way_between(*moved)
+    )
+    way, again = way_between(one, other), way_between(first, second)
     if way is None or again is None:
         assert (way, again) == (None, None) or overlap(one, other, other.middle - one.middle)
     else:

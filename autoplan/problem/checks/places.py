@@ -88,7 +88,8 @@ def _fall_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
     if height is not None and leaves is not None and height >= leaves:
         problem = f"{run.name} would run at {_length(height)}, and leaves {run.start} under {_length(leaves)}"
         place = scene.places[run.name]
-        place = place.replace("distances.", "heights.", 1) if "run." not in place else f"{place}.height"
+        long = place.startswith("run.")
+        place = f"{place}.height" if long else place.replace("distances.", "heights.", 1)
         yield Mistake(scene.file, place, problem, "let it run lower")
     if end is not None and end.height_m is not None and leaves is not None and end.height_m > leaves:
         problem = f"{run.name} leaves {run.start} at {_length(leaves)} at most, and {end.name} is at "
