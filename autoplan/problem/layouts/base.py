@@ -42,6 +42,7 @@ from autoplan.problem.tables.build import (
     vessel_from,
 )
 from autoplan.problem.tables.defaults import (
+    DOWN_AGAIN_M,
     FEEDS_OVER_RIM_M,
     GUARD,
     ON_GROUND_M,
@@ -312,8 +313,14 @@ class Topology:
 
     @property
     def feeds_m(self) -> float:
-        """Height at which the pump's lines run [m]."""
-        return self._height(self.lines.feeds(), "sump" if "sump" in self.needs else "tank")
+        """Height at which the pump's lines run [m].
+
+        What would lie little lower than the rim that they leave by runs on over it: down again there is no
+        room for two turns.
+        """
+        start = "sump" if "sump" in self.needs else "tank"
+        asked, over = self._height(self.lines.feeds(), start), self._height(RunsAt(Lie.RIM), start)
+        return over if over - DOWN_AGAIN_M < asked < over else asked
 
     def split(self, name: str, at: complex | None = None) -> None:
         """A tee on the pump's lines, at a place on the plan where that is known."""

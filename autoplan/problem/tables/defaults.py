@@ -182,6 +182,9 @@ FEEDS = "feeds"
 FEEDS_OVER_RIM_M = 0.1
 """Axis of the pump's lines over the rim that they leave by, where they run on at that height [m]."""
 
+DOWN_AGAIN_M = 0.3
+"""How far a line comes down behind the rim that it leaves by, at least [m]; from memory."""
+
 ON_GROUND_M = 0.05
 """Axis of a pipe over the ground that it lies on [m]."""
 
