@@ -80,10 +80,12 @@ def seen(design: Design, catalog: Catalog) -> dict[str, str]:
     """What tells plans of a tank over a sump apart, read off a drawing."""
     drain, main = design.drawing.runs["tank drain"], design.drawing.runs["main"]
     wide = catalog.pipes[drain.pipe].end
+    walls = sorted({way_through(catalog, hole) for hole in drain.holes()})
+    passed = walls if drain.rim is None else [*walls, "over the rim"]
     return {
         "pump": catalog.pumps[design.drawing.pumps["sump"].part].description,
         "drain joints": "screwed" if design.drawing.screwed_drains else "welded",
-        "drains pass walls by": " and ".join(sorted({way_through(catalog, hole) for hole in drain.holes()})),
+        "drains pass walls by": " and ".join(passed),
         "main": PIPES[catalog.pipes[main.pipe].end.system],
         "drains": PIPES[wide.system],
         "tank drain": f"{wide.system} {wide.size}",

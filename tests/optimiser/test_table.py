@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from autoplan import load_catalog, load_problem
+from autoplan.catalog.parts import SundryKind
 from autoplan.line.joints import joints_of
 from autoplan.line.laid import assemble, slots_needed
 from autoplan.line.needs import Want, joint_needs
@@ -71,8 +72,24 @@ def test_needs_by_place_are_those_of_the_whole_line(draft: Draft) -> None:
             counted: Counter[Want] = Counter()
             for _, candidate in draft.candidates(name):
                 counted.update(candidate.screwed_needs if screwed else candidate.needs)
-            stands = {want for want in counted if want.kind == "stand"}
-            assert {want: n for want, n in counted.items() if want not in stands} == expected
+            held = {want for want in counted if want.kind in (SundryKind.STAND, SundryKind.BRACKET)}
+            assert {want: n for want, n in counted.items() if want not in held} == expected
+
+
+def test_a_bracket_for_every_rim(draft: Draft) -> None:
+    """Each way takes one where it ends over a rim, one where its pump's line leaves over one on the plan."""
+    for name, members in draft.site.classes().items():
+        for _, candidate in draft.candidates(name):
+            built = [run for run in members if not candidate.drawn[run.name].later]
+            over = sum(candidate.drawn[run.name].rim is not None for run in built)
+            leaves = sum(
+                run.plan is not None and run.kind is RunKind.PRESSURE and run.start in draft.site.vessels
+                for run in built
+            )
+            wanted = {want: n for want, n in candidate.needs.items() if want.kind is SundryKind.BRACKET}
+            assert sum(wanted.values()) == over + leaves
+            size = str(round(candidate.pipe.outside_m * 1e4))
+            assert {want.size for want in wanted} == ({size} if over + leaves else set())
 
 
 def test_pressed_joints_are_among_them() -> None:

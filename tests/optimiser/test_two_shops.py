@@ -35,6 +35,7 @@ from autoplan.rules.order.purchase_list import PurchaseList
 from autoplan.rules.survey import Survey
 from autoplan.verdict.judge import judge
 from tests.bulk import few_and_many
+from tests.optimiser.orders import longest_of
 
 KERF = 30
 """Width of a saw cut [0.1 mm], as the rule has it if the problem says nothing."""
@@ -124,6 +125,8 @@ def pipe_ways(site: Site, catalog: Catalog, pipe: str, pieces: Sequence[int]) ->
         own += [round(row.stick_m * 1e4)] * count if row.stick_m else [10_000 * count] * bool(count)
         own += [round(piece * 1e4) for piece in site.offcuts.get(row.id, ())]
     lines = [(row, offer) for row in rows for offer in row.offers]
+    whole = [round((row.stick_m or longest_of(row)) * 1e4) for row in rows]
+    pieces = [planned(piece, [*own, *whole]) for piece in pieces]
     metres = -(-sum(pieces) // 10_000) + 1
     ranges = [
         range(min(len(pieces) if r.stick_m else metres, metres if o.stock is None else o.stock) + 1)
@@ -140,6 +143,11 @@ def pipe_ways(site: Site, catalog: Catalog, pipe: str, pieces: Sequence[int]) ->
         if laid(sorted(pieces, reverse=True), [length + KERF for length in lengths]):
             found.append(counts)
     return [paid(catalog, [offer for _, offer in lines], counts) for counts in found]
+
+
+def planned(piece: int, whole: Sequence[int]) -> int:
+    """What is kept for a piece [0.1 mm]: a fiftieth more, no more than the least length it is cut from."""
+    return min([math.ceil(piece * 1.02 - 1e-6), *(length for length in whole if length >= piece)])
 
 
 def laid(pieces: Sequence[int], rooms: Sequence[int]) -> bool:

@@ -78,6 +78,12 @@ def hangs_mm(plan: Any, run: str) -> float:
     return float((finish.centre_m - finish.mouth_m) * 1000)
 
 
+def under_mm(plan: Any, run: str) -> float:
+    """How deep the mouth of a drain over a rim lies under the drawn water [mm]; less than 0 over it."""
+    finish = plan.drawing.runs[run].finish
+    return float((plan.drawing.levels[finish.at].design_m - finish.mouth_m) * 1000)
+
+
 def strip_mm(plan: Any, run: str, side: str) -> float:
     """Wall between a hole and the rim [mm]."""
     end = getattr(plan.drawing.runs[run], side)

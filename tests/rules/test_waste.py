@@ -156,7 +156,10 @@ def test_the_model_asks_the_rule(outcome: Outcome) -> None:
 
 
 def test_the_model_knows_the_fall(outcome: Outcome) -> None:
-    """With the open end at the settler's highest water no level drives it, and the search says so."""
+    """With the open end at the settler's highest water no level drives it, and the search says so.
+
+    Its leg is measured: on the plan the geometry alone would say so.
+    """
     from autoplan.optimiser.search.attempt import attempt
     from autoplan.optimiser.search.solve import Ending
     from autoplan.verdict.judge import judge
@@ -164,6 +167,8 @@ def test_the_model_knows_the_fall(outcome: Outcome) -> None:
     high = outcome.site.vessels["settler"].water_max_m - 0.02
     end = replace(outcome.site.junctions["settler waste end"], open_m=high)
     site = replace(outcome.site, junctions={**outcome.site.junctions, end.name: end})
+    drain = replace(site.runs["settler waste"], legs_m=(2.0,), turns=(), plan=None)
+    site = replace(site, runs={**site.runs, drain.name: drain})
     for book, ending in (
         (read_rules(site), Ending.NONE),
         (read_rules(site).without(WasteDrain.id), Ending.PROVEN),

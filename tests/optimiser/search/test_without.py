@@ -58,7 +58,7 @@ name = "No fall from tank to settler"
 [tank]
 volume = "500 L"
 depth = "750 mm"
-floor = "141 mm"
+floor = "149 mm"
 [settler]
 volume = "200 L"
 depth = "750 mm"
