@@ -86,6 +86,24 @@ class RunFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class HoleRoom:
+    """How much higher and lower one hole in a wall may come out than it is drawn.
+
+    Attributes:
+        run, vessel: the run that goes through it, and where.
+        higher_m, lower_m: whole millimetres at which no rule breaks yet [m], at most what was tried.
+        above, below: the rule in one sentence that breaks a millimetre beyond; "" where none did.
+    """
+
+    run: str
+    vessel: str
+    higher_m: float
+    above: str
+    lower_m: float
+    below: str
+
+
+@dataclass(frozen=True, slots=True)
 class PumpFacts:
     """What the verdict worked out for one pump (SI); required head is lift and losses, without margin."""
 
@@ -380,6 +398,7 @@ class Verdict:
         curves: each pump against its pipes, by vessel.
         traces: levels followed through time.
         resting: water at rest by vessel, hours after the power failed, above the datum [m].
+        hole_rooms: how far each hole in a wall may be off, by run and vessel.
         saw_cut_m: width of a saw cut that the sticks were laid with [m].
     """
 
@@ -398,6 +417,7 @@ class Verdict:
     curves: Mapping[str, PumpCurves] = field(default_factory=dict)
     traces: tuple[LevelTrace, ...] = ()
     resting: Mapping[str, float] = field(default_factory=dict)
+    hole_rooms: Mapping[tuple[str, str], HoleRoom] = field(default_factory=dict)
     saw_cut_m: float = 0.0
 
     @property

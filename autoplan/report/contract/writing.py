@@ -23,6 +23,7 @@ from autoplan.fittings.rim import OverRim
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.wall import Pierced
+from autoplan.line.route import Leg
 from autoplan.line.row import Line
 from autoplan.outcome import Design, Finding, Outcome, OutletFacts
 from autoplan.problem.site import RunKind, Site, Vessel
@@ -31,6 +32,7 @@ from autoplan.report.contract.built import (
     AirRow,
     CutRow,
     EndRow,
+    LegRow,
     PartRow,
     PieceRow,
     RunRow,
@@ -70,6 +72,7 @@ from autoplan.report.sections.gets import gets, is_what
 from autoplan.report.sections.growth import next_bed, spare_beds
 from autoplan.report.sections.judged import fault_name
 from autoplan.report.sections.siphons import least_tall
+from autoplan.report.sections.ways import way_of
 from autoplan.report.units import LEAST_FLOW_M3_S, LITRE_M3, SI, Units, litres_per_hour, mm, units_of
 
 
@@ -240,10 +243,11 @@ def _air_pump(site: Site, pump: DrawnAirPump) -> AirRow:
 
 def _run(outcome: Outcome, design: Design, drawn: Line) -> RunRow:
     run, verdict = outcome.site.runs[drawn.run], design.verdict
-    line = verdict.lines.get(run.name)
+    line, way = verdict.lines.get(run.name), way_of(outcome.site, drawn)
     inlet = run.kind is RunKind.PRESSURE and isinstance(drawn.finish, AtVessel)
     return RunRow.of(
         verdict.runs[run.name],
+        way,
         drawn,
         name=run.name,
         start=run.start,
@@ -272,7 +276,13 @@ def _run(outcome: Outcome, design: Design, drawn: Line) -> RunRow:
         else (),
         joints=[joint for joint in verdict.joints if joint.run == run.name],
         told=run_told(outcome, design, run.name),
+        legs=[_leg(leg) for leg in way.legs],
     )
+
+
+def _leg(leg: Leg) -> LegRow:
+    """A leg; of a measured one its length alone."""
+    return LegRow.of(leg) if leg.toward is not None else LegRow.of(length_mm=mm(leg.length_m))
 
 
 def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:

@@ -16,6 +16,7 @@ from autoplan.report.alike import SECOND, THIRD, gathered
 from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, Points, grid_of, numbers
 from autoplan.report.figures import ZERO, charge_words, end_words, money, order_lines, pipe_size, shop_orders
 from autoplan.report.sections.cautions import CAUTIONS
+from autoplan.report.sections.ways import way_words
 from autoplan.report.units import Units, fixed
 
 
@@ -59,7 +60,7 @@ def how_it_runs(pump: PumpFacts) -> str:
 
 
 def runs(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
-    """Each run: first its figures, then its fittings from start to end."""
+    """Each run: first its figures, then its fittings from start to end, then the way it goes."""
     yield Heading("Runs")
     yield Grid(
         (
@@ -79,6 +80,15 @@ def runs(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     joined = junctions(outcome.catalog, design)
     if joined:
         yield Points(tuple(joined))
+    ways = [
+        ((name,), f"{way}.") for name in design.drawing.runs if (way := _way(outcome, design, name, units))
+    ]
+    if ways:
+        yield Para(
+            "How each run goes, in the direction of its water: lengths from corner to corner along its "
+            f"middle, heights above {ZERO}."
+        )
+        yield Points(tuple(gathered(ways)))
 
 
 def junctions(catalog: Catalog, design: Design) -> list[str]:
@@ -94,7 +104,15 @@ def run_words(outcome: Outcome, design: Design, name: str, units: Units) -> str:
     """One run from start to end: what it is joined to, its turns, valves and whatever else sits on it."""
     drawn = design.drawing.runs[name]
     text = _fitting_words(outcome, design, name, units)
-    return text.replace(SECOND, drawn.start.at).replace(THIRD, drawn.finish.at)
+    text = text.replace(SECOND, drawn.start.at).replace(THIRD, drawn.finish.at)
+    way = _way(outcome, design, name, units)
+    return f"{text} Its way: {way}." if way else text
+
+
+def _way(outcome: Outcome, design: Design, name: str, units: Units) -> str:
+    """How a run goes that is built now."""
+    drawn = design.drawing.runs[name]
+    return "" if drawn.later else way_words(outcome.site, drawn, units)
 
 
 def _junction_words(catalog: Catalog, junction: DrawnJunction) -> str:
