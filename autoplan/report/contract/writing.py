@@ -58,6 +58,7 @@ from autoplan.report.contract.water import (
     FillingLevelRow,
     FillingRow,
     LevelRow,
+    MeasureRow,
     OutletRow,
     PumpRow,
     SiphonRow,
@@ -71,9 +72,19 @@ from autoplan.report.sections.drilling import holes_of
 from autoplan.report.sections.gets import gets, is_what
 from autoplan.report.sections.growth import next_bed, spare_beds
 from autoplan.report.sections.judged import fault_name
+from autoplan.report.sections.measuring import measure_of
 from autoplan.report.sections.siphons import least_tall
 from autoplan.report.sections.ways import way_of
-from autoplan.report.units import LEAST_FLOW_M3_S, LITRE_M3, SI, Units, litres_per_hour, mm, units_of
+from autoplan.report.units import (
+    LEAST_FLOW_M3_S,
+    LITRE_M3,
+    SI,
+    Units,
+    litres_per_hour,
+    mm,
+    units_of,
+    whole_marks,
+)
 
 
 def outcome_json(outcome: Outcome) -> dict[str, Any]:
@@ -179,7 +190,7 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         filling=_filling(design, site),
         siphons=_siphons(design),
         timers=tuple(verdict.timers.values()),
-        commissioning=_commissioning(design),
+        commissioning=_commissioning(outcome, design),
         vessels=[_vessel(vessel) for vessel in site.vessels.values()],
         holes=holes_of(outcome, design),
         parts={part.id: _part(part) for part in _parts(outcome, design)},
@@ -375,20 +386,27 @@ def _siphons(design: Design) -> list[SiphonRow]:
     ]
 
 
-def _commissioning(design: Design) -> CommissioningRow | None:
+def _commissioning(outcome: Outcome, design: Design) -> CommissioningRow | None:
     found = design.verdict.commissioning
     if found is None:
         return None
-    outlets = [_outlet(outlet) for outlet in found.outlets]
+    outlets = [_outlet(outcome.site, design, outlet) for outlet in found.outlets]
     return CommissioningRow.of(found, bucket_l=SI.bucket_m3 / LITRE_M3, outlets=outlets)
 
 
-def _outlet(outlet: OutletFacts) -> OutletRow:
+def _outlet(site: Site, design: Design, outlet: OutletFacts) -> OutletRow:
+    """One outlet; what is timed there in the units that the problem asks for."""
+    line, flow = design.drawing.runs[outlet.run], outlet.flow_m3_s
+    measure = measure_of(site, design, line, flow, whole_marks(units_of(site.print_units)))
+    times = measure.seconds(flow), measure.seconds(outlet.open_m3_s)
+    told = MeasureRow.of(measure, seconds=times[0], open_seconds=times[1])
+
     def seconds(flow_m3_s: float) -> float | None:
         """In which a flow fills the bucket [s]; None where next to nothing flows."""
         return SI.bucket_m3 / flow_m3_s if flow_m3_s > LEAST_FLOW_M3_S else None
 
-    return OutletRow.of(outlet, bucket_s=seconds(outlet.flow_m3_s), open_bucket_s=seconds(outlet.open_m3_s))
+    bucket = seconds(flow), seconds(outlet.open_m3_s)
+    return OutletRow.of(outlet, bucket_s=bucket[0], open_bucket_s=bucket[1], measure=told)
 
 
 def _vessel(vessel: Vessel) -> VesselRow:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -16,6 +15,7 @@ from autoplan.report.contract.built import HoleRow
 from autoplan.report.contract.rows import AnswerRow, DesignRow, PurchaseRow
 from autoplan.report.figures import money
 from autoplan.report.page.views import MarkedStick, Thing
+from autoplan.report.sections.cutting import asked_words
 from autoplan.report.units import HOUR_S, LITRE_M3, MM_M, Gauge, Units, fixed, units_of, whole_marks
 
 NONE = "-"
@@ -137,11 +137,12 @@ class Figures:
 
     def cuts(self, stick: MarkedStick) -> Markup:
         """The pieces of a stick, alike ones together, each with what it is for."""
+        alike: dict[tuple[str, str], list[str]] = {}
+        for figure, run, place in stick.pieces:
+            alike.setdefault((figure, place), []).append(run)
         items = Markup("").join(
-            Markup("<li><b>{}</b>{}</li>").format(
-                times(count, figure), f"{run}: {place}" if run else "a spare"
-            )
-            for (figure, run, place), count in Counter(stick.pieces).items()
+            Markup("<li><b>{}</b>{}</li>").format(times(len(runs), figure), asked_words(runs, place))
+            for (figure, place), runs in alike.items()
         )
         return Markup('<ul class="pieces">{}</ul>').format(items)
 

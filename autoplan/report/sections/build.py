@@ -10,12 +10,14 @@ from autoplan.drawing import DrawnJunction
 from autoplan.fittings.cap import EndCap
 from autoplan.fittings.kinds import TOLD
 from autoplan.fittings.valve import CheckValveSet, ValveSet
+from autoplan.line.row import Line
 from autoplan.outcome import Design, Outcome, PumpFacts
 from autoplan.problem.site import RunKind
 from autoplan.report.alike import SECOND, THIRD, gathered
 from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, Points, grid_of, numbers
 from autoplan.report.figures import ZERO, charge_words, end_words, money, order_lines, pipe_size, shop_orders
 from autoplan.report.sections.cautions import CAUTIONS
+from autoplan.report.sections.measuring import measure_of
 from autoplan.report.sections.ways import way_words
 from autoplan.report.units import Units, fixed
 
@@ -147,7 +149,7 @@ def _run_fittings(
 
 
 def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) -> str:
-    drawn, facts, catalog = design.drawing.runs[name], design.verdict.runs[name], outcome.catalog
+    drawn, catalog = design.drawing.runs[name], outcome.catalog
     if drawn.later:
         cap = drawn.one(EndCap)
         at = (
@@ -167,7 +169,7 @@ def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) ->
             if type(one) is kind:
                 said += one.told(catalog)
                 if isinstance(one, ValveSet):
-                    said += _to_set(catalog.valves[one.valve], facts.flow_m3_s, units)
+                    said += _to_set(outcome, design, drawn, catalog.valves[one.valve], units)
         if kind is CheckValveSet and outcome.site.runs[name].waste:
             said.append("valve shut, its handle taken off, but to flush")
     if drawn.couplings:
@@ -179,11 +181,13 @@ def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) ->
     return "; ".join([*said, f"end at {end_words(catalog, drawn.finish, THIRD)}"]) + "."
 
 
-def _to_set(valve: Valve, flow_m3_s: float, units: Units) -> Iterator[str]:
-    """How a valve is set."""
-    if valve.style != "check" and flow_m3_s > 0:
+def _to_set(outcome: Outcome, design: Design, drawn: Line, valve: Valve, units: Units) -> Iterator[str]:
+    """How a valve is set: to its run's flow where that ends."""
+    flow = design.verdict.runs[drawn.run].flow_m3_s
+    if valve.style != "check" and flow > 0:
         stop = " by the hand-set stop for its opening" if valve.style == "timed" else ""
-        yield f"set the valve{stop} so that {units.bucket} run in {units.bucket_seconds(flow_m3_s)} s"
+        measure = measure_of(outcome.site, design, drawn, flow, units)
+        yield f"set the valve{stop} so that {measure.runs} in {measure.in_words(flow)}"
 
 
 def levels(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
