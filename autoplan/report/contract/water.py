@@ -149,13 +149,13 @@ class RunningRow(JsonRow):
 
 
 class MeasureRow(JsonRow):
-    """By what the flow out of a run is measured at the first run, and how long that takes."""
+    """By what the flow out of a run is measured at the first run, and how much water comes in meanwhile."""
 
     by: Text
-    words: Text
+    area_m2: Number
     volume_l: Unread[Number] = None
-    seconds: Number | None
-    open_seconds: Number | None
+    seconds: Unread[Number] = None
+    open_seconds: Unread[Number] = None
 
 
 class OutletRow(JsonRow):

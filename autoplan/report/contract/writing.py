@@ -75,16 +75,7 @@ from autoplan.report.sections.judged import fault_name
 from autoplan.report.sections.measuring import measure_of
 from autoplan.report.sections.siphons import least_tall
 from autoplan.report.sections.ways import way_of
-from autoplan.report.units import (
-    LEAST_FLOW_M3_S,
-    LITRE_M3,
-    SI,
-    Units,
-    litres_per_hour,
-    mm,
-    units_of,
-    whole_marks,
-)
+from autoplan.report.units import LEAST_FLOW_M3_S, LITRE_M3, SI, Units, litres_per_hour, mm, units_of
 
 
 def outcome_json(outcome: Outcome) -> dict[str, Any]:
@@ -395,11 +386,15 @@ def _commissioning(outcome: Outcome, design: Design) -> CommissioningRow | None:
 
 
 def _outlet(site: Site, design: Design, outlet: OutletFacts) -> OutletRow:
-    """One outlet; what is timed there in the units that the problem asks for."""
+    """One outlet, and what is timed there."""
     line, flow = design.drawing.runs[outlet.run], outlet.flow_m3_s
-    measure = measure_of(site, design, line, flow, whole_marks(units_of(site.print_units)))
-    times = measure.seconds(flow), measure.seconds(outlet.open_m3_s)
-    told = MeasureRow.of(measure, seconds=times[0], open_seconds=times[1])
+    measure = measure_of(site, design, line, flow)
+    told = MeasureRow.of(
+        measure,
+        volume_l=measure.volume_m3(SI) / LITRE_M3,
+        seconds=measure.seconds(flow, SI),
+        open_seconds=measure.seconds(outlet.open_m3_s, SI),
+    )
 
     def seconds(flow_m3_s: float) -> float | None:
         """In which a flow fills the bucket [s]; None where next to nothing flows."""

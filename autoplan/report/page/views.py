@@ -13,7 +13,8 @@ from autoplan.report.blocks import Block
 from autoplan.report.contract.built import HoleRow, ItemRow, JointRow, RunRow
 from autoplan.report.contract.rows import DesignRow, OrderRow, PurchaseRow
 from autoplan.report.sections.judged import bad_together, by_rule, faults, rules
-from autoplan.report.units import MM_M, Gauge, Units, fixed
+from autoplan.report.sections.measuring import Measure
+from autoplan.report.units import HOUR_S, LITRE_M3, MM_M, Gauge, Units
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,13 +121,8 @@ def joint_counts(run: RunRow) -> str:
     return ", ".join(times(count, kind) for kind, count in kinds.items())
 
 
-def outlets(design: DesignRow) -> list[Measured]:
+def outlets(design: DesignRow, units: Units) -> list[Measured]:
     """What to measure where, with the seconds that it takes."""
-    facts = design.commissioning
-
-    def seconds(told: float | None) -> str:
-        return "never" if told is None else f"{fixed(told, 0)} s"
-
     return [
         Measured(
             outlet.run,
@@ -134,20 +130,21 @@ def outlets(design: DesignRow) -> list[Measured]:
             outlet.valve_run or "",
             outlet.flow_l_h,
             outlet.open_flow_l_h,
-            outlet.measure.words,
-            seconds(outlet.measure.seconds),
-            seconds(outlet.measure.open_seconds),
+            measure.words(units),
+            measure.in_words(outlet.flow_l_h * LITRE_M3 / HOUR_S, units),
+            measure.in_words(outlet.open_flow_l_h * LITRE_M3 / HOUR_S, units),
         )
-        for outlet in (facts.outlets if facts else ())
+        for outlet in (design.commissioning.outlets if design.commissioning else ())
+        for measure in (outlet.measure.into(Measure),)
     ]
 
 
-def set_to(design: DesignRow, name: str) -> str:
+def set_to(design: DesignRow, name: str, units: Units) -> str:
     """What is timed by a run's valve, and how long it takes; "" where nothing is set there."""
     return next(
         (
             f"{found.timed} in {found.seconds}"
-            for found in outlets(design)
+            for found in outlets(design, units)
             if found.valve == name and found.seconds != "never"
         ),
         "",

@@ -186,8 +186,8 @@ def _to_set(outcome: Outcome, design: Design, drawn: Line, valve: Valve, units: 
     flow = design.verdict.runs[drawn.run].flow_m3_s
     if valve.style != "check" and flow > 0:
         stop = " by the hand-set stop for its opening" if valve.style == "timed" else ""
-        measure = measure_of(outcome.site, design, drawn, flow, units)
-        yield f"set the valve{stop} so that {measure.runs} in {measure.in_words(flow)}"
+        measure = measure_of(outcome.site, design, drawn, flow)
+        yield f"set the valve{stop} so that {measure.set_to(flow, units, drawn.finish.at)}"
 
 
 def levels(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:

@@ -33,17 +33,17 @@ def first_run(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]
 
     def measure(outlet: OutletFacts) -> Measure:
         """By what an outlet is measured."""
-        return measure_of(outcome.site, design, design.drawing.runs[outlet.run], outlet.flow_m3_s, units)
+        return measure_of(outcome.site, design, design.drawing.runs[outlet.run], outlet.flow_m3_s)
 
     yield grid_of(
         facts.outlets,
         (GridColumn("outlet at", 16), lambda outlet: outlet.vessel),
         (GridColumn("valve on", 16), lambda outlet: outlet.valve_run or "-"),
         (numbers(flow.title("flow"), 8), lambda outlet: flow.text(outlet.flow_m3_s)),
-        (GridColumn("timed", 16), lambda outlet: measure(outlet).words),
-        (numbers("in", 7), lambda outlet: measure(outlet).in_words(outlet.flow_m3_s)),
+        (GridColumn("timed", 16), lambda outlet: measure(outlet).words(units)),
+        (numbers("in", 7), lambda outlet: measure(outlet).in_words(outlet.flow_m3_s, units)),
         (numbers(flow.title("wide open"), 9), lambda outlet: flow.text(outlet.open_m3_s)),
-        (numbers("in", 7), lambda outlet: measure(outlet).in_words(outlet.open_m3_s)),
+        (numbers("in", 7), lambda outlet: measure(outlet).in_words(outlet.open_m3_s, units)),
     )
     how = tuple(gathered(_how(outcome, design, outlet, measure(outlet), units) for outlet in facts.outlets))
     if how:

@@ -15,8 +15,9 @@ from autoplan.report.units import LEAST_FLOW_M3_S, Units, fixed
 BUCKET_TALL_M = 0.30
 """Height of a bucket, which needs that much room under a mouth [m]; common practice, no source."""
 
-LEAST_S = 5.0
-"""Least time in which a jug may fill to be timed by hand [s]; common practice, no source."""
+MOST_M3_S = 0.0002
+"""Most flow that a jug is held under and timed by hand, which fills a litre in 5 s [m3/s]; common practice,
+no source."""
 
 
 class By(StrEnum):
@@ -29,47 +30,58 @@ class By(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Measure:
-    """By what a flow into a vessel is measured.
+    """By what a flow out of a run is measured.
 
     Attributes:
-        by: what is timed.
-        volume_m3: water that comes in meanwhile [m3].
-        words: "10 L bucket", "1 L jug", "rise of 20 mm".
-        runs: half a sentence, "10 L run", "1 L runs into a jug at the mouth", "tank rises 20 mm".
+        by: what is timed, a word of `By`.
+        area_m2: area that the water has in the vessel that it ends in, as it rises [m2]; 0 where it ends in
+            none.
     """
 
-    by: By
-    volume_m3: float
-    words: str
-    runs: str
+    by: str
+    area_m2: float
 
-    def seconds(self, flow_m3_s: float) -> float | None:
+    def volume_m3(self, units: Units) -> float:
+        """Water that comes in meanwhile [m3]."""
+        if self.by == By.RISE:
+            return units.rise_m * self.area_m2
+        return units.jug_m3 if self.by == By.JUG else units.bucket_m3
+
+    def words(self, units: Units) -> str:
+        """What is timed: "10 L bucket", "1 L jug", "rise of 20 mm"."""
+        if self.by == By.RISE:
+            return f"rise of {units.piece.said(units.rise_m)}"
+        return f"{units.jug} jug" if self.by == By.JUG else f"{units.bucket} bucket"
+
+    def seconds(self, flow_m3_s: float, units: Units) -> float | None:
         """How long it takes [s]; None where next to nothing flows."""
-        return self.volume_m3 / flow_m3_s if flow_m3_s > LEAST_FLOW_M3_S else None
+        return self.volume_m3(units) / flow_m3_s if flow_m3_s > LEAST_FLOW_M3_S else None
 
-    def in_words(self, flow_m3_s: float) -> str:
+    def in_words(self, flow_m3_s: float, units: Units) -> str:
         """The same in whole seconds."""
-        seconds = self.seconds(flow_m3_s)
+        seconds = self.seconds(flow_m3_s, units)
         return "never" if seconds is None else f"{fixed(seconds, 0)} s"
 
+    def set_to(self, flow_m3_s: float, units: Units, vessel: str) -> str:
+        """What happens in which time where a valve is set right: "10 L run in 20 s"."""
+        what = f"{units.bucket} run"
+        if self.by == By.RISE:
+            what = f"the water in {vessel} rises {units.piece.said(units.rise_m)}"
+        elif self.by == By.JUG:
+            what = f"a jug of {units.jug} at the mouth fills"
+        return f"{what} in {self.in_words(flow_m3_s, units)}"
 
-def measure_of(site: Site, design: Design, line: Line, flow_m3_s: float, units: Units) -> Measure:
-    """By what the flow out of a run is measured [m3/s]; by a bucket where it ends in no vessel."""
+
+def measure_of(site: Site, design: Design, line: Line, flow_m3_s: float) -> Measure:
+    """By what a flow out of a run is measured [m3/s]; by a bucket where it ends in no vessel."""
     vessel = site.vessels.get(line.finish.at)
     if vessel is None:
-        return _bucket(units)
+        return Measure(By.BUCKET, 0.0)
     room = _room(design, line, vessel)
     if room >= BUCKET_TALL_M:
-        return _bucket(units)
-    if room >= 0 and units.jug_m3 >= LEAST_S * flow_m3_s:
-        return Measure(By.JUG, units.jug_m3, f"{units.jug} jug", f"a jug of {units.jug} at the mouth fills")
-    rise = units.piece.said(units.rise_m)
-    volume = units.rise_m * vessel.water_area_m2
-    return Measure(By.RISE, volume, f"rise of {rise}", f"the water in {vessel.name} rises {rise}")
-
-
-def _bucket(units: Units) -> Measure:
-    return Measure(By.BUCKET, units.bucket_m3, f"{units.bucket} bucket", f"{units.bucket} run")
+        return Measure(By.BUCKET, vessel.water_area_m2)
+    jug = room >= 0 and flow_m3_s <= MOST_M3_S
+    return Measure(By.JUG if jug else By.RISE, vessel.water_area_m2)
 
 
 def _room(design: Design, line: Line, vessel: Vessel) -> float:
