@@ -391,7 +391,7 @@ def _outlet(site: Site, design: Design, outlet: OutletFacts) -> OutletRow:
     measure = measure_of(site, design, line, flow)
     told = MeasureRow.of(
         measure,
-        volume_l=measure.volume_m3(SI) / LITRE_M3,
+        volume_l=measure.let_in_m3(SI) / LITRE_M3,
         seconds=measure.seconds(flow, SI),
         open_seconds=measure.seconds(outlet.open_m3_s, SI),
     )

@@ -41,7 +41,7 @@ class Measure:
     by: str
     area_m2: float
 
-    def volume_m3(self, units: Units) -> float:
+    def let_in_m3(self, units: Units) -> float:
         """Water that comes in meanwhile [m3]."""
         if self.by == By.RISE:
             return units.rise_m * self.area_m2
@@ -55,7 +55,7 @@ class Measure:
 
     def seconds(self, flow_m3_s: float, units: Units) -> float | None:
         """How long it takes [s]; None where next to nothing flows."""
-        return self.volume_m3(units) / flow_m3_s if flow_m3_s > LEAST_FLOW_M3_S else None
+        return self.let_in_m3(units) / flow_m3_s if flow_m3_s > LEAST_FLOW_M3_S else None
 
     def in_words(self, flow_m3_s: float, units: Units) -> str:
         """The same in whole seconds."""

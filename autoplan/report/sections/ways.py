@@ -48,7 +48,7 @@ def way_of(site: Site, line: Line) -> Way:
     run, rim = site.runs[line.run], line.rim
     legs = line.legs or measured(run.legs_m)
     if rim is not None and rim.drop_m > 0:
-        legs = (*legs, upright(-rim.drop_m))
+        legs = (*legs, upright(-rim.drop_m) if line.legs else Leg(rim.drop_m))
     begin = begins_at(site, run)
     if begin is None and isinstance(line.start, AtVessel):
         begin = line.start.centre_m
