@@ -141,7 +141,7 @@ def test_identical_pieces_are_one_line(outcome: Outcome) -> None:
     )
     text = plain_text(cuts(changed, changed.designs[0], SI))
     assert re.search(r"drain pipe 50 mm, 3 m +4 x 361 +bed drain 1 to bed drain 4: leg 1, down\n", text)
-    assert re.search(r"no\. 1 +3000 +3 x 361 +bed drain 1 to [a-z ]+1908", text)
+    assert re.search(r"no\. 1 +3000 +3 x 361 +bed drain 1 to .* 1908", text)
 
 
 @pytest.mark.parametrize(
