@@ -22,10 +22,11 @@ from autoplan.optimiser.model.joints import JointDrawn
 from autoplan.optimiser.options.consumables import GRAIN
 from autoplan.optimiser.options.inlets import Inlets
 from autoplan.optimiser.options.lip import lip_under_water
-from autoplan.problem.site import Draw, Guard, Site
+from autoplan.problem.site import Draw, Guard, Site, Vessel
 from autoplan.problem.standing import begins_at
-from autoplan.rules.base import PumpChoice
+from autoplan.rules.base import Given, PumpChoice
 from autoplan.rules.candidate import Candidate
+from autoplan.rules.heights import WHOLE_MM, in_whole_mm
 from autoplan.rules.linear import Var, evaluate
 from autoplan.rules.survey import Survey
 from autoplan.units import tenth_mm_down, tenth_mm_up
@@ -76,6 +77,7 @@ def draw(
         plan: the sticks that the pieces lie on.
     """
     chosen = read_choices(draft, values)
+    levels = _as_drilled(draft, chosen, levels)
     drawing = Drawing(
         runs=_runs(draft, chosen, levels, _bought_rows(draft, values)),
         junctions={
@@ -100,6 +102,33 @@ def draw(
     runs, shorter = _to_length(draft, drawing)
     exact = plan.trimmed(shorter)
     return replace(drawing, runs=runs, purchases=_purchases(draft, values, exact), cuts=exact.cuts)
+
+
+def _as_drilled(
+    draft: Draft, chosen: Chosen, levels: Mapping[str, tuple[int, int]]
+) -> dict[str, tuple[int, int]]:
+    """Levels with the water of each vessel as its outlet holds it, drilled at a whole millimetre."""
+    found = dict(levels)
+    for name, vessel in draft.site.vessels.items():
+        offsets = {
+            run.name: tenth_mm_down(place.offset_m)
+            for run in draft.site.runs.values()
+            for place in (chosen.candidates[run.run_class].places.get((run.name, "start")),)
+            if run.start == name and place is not None and not place.over
+        }
+        if offsets and in_whole_mm(vessel):
+            # Where there are several the widest stream's is the one that holds it.
+            first = max(offsets, key=lambda run: draft.site.flows[run].design_m3_s)
+            design, overload = levels[name]
+            hole = design + offsets[first]
+            found[name] = (design - hole + _marked(vessel, hole, up=False), overload)
+    return found
+
+
+def _marked(vessel: Vessel, height: int, *, up: bool) -> int:
+    """A height at the next whole millimetre over a vessel's floor [0.1 mm]."""
+    over = height - tenth_mm_down(vessel.floor_m)
+    return height + -over % WHOLE_MM if up else height - over % WHOLE_MM
 
 
 def _runs(
@@ -167,13 +196,12 @@ def _to_length(draft: Draft, drawing: Drawing) -> tuple[dict[str, Line], dict[st
         runs[name] = replace(drawn, slots_m=tuple(slots))
         for item in line.items:
             if item.role in OTHER_PIPE and item.length_m is not None:
-                length = tenth_mm_up(item.length_m)
-                longest = length
+                longest = item.length_m
                 if item.role == Role.STANDPIPE:
-                    vessel = draft.site.vessels[drawn.start.at]
-                    longest = tenth_mm_up(vessel.water_depth_m)
+                    longest = draft.site.vessels[drawn.start.at].water_depth_m
                 family = draft.catalog.pipes[item.part].family
-                pairs.setdefault(first_row[family], []).append((longest, length))
+                kept = tenth_mm_up(longest * (1 + draft.book.given(Given.WASTE)))
+                pairs.setdefault(first_row[family], []).append((kept, tenth_mm_up(item.length_m)))
     return runs, pairs
 
 
@@ -195,9 +223,13 @@ def _placed(
     if place is not None:
         design, overload = levels[end.at]
         base, rounded = (overload, tenth_mm_up) if place.over else (design, tenth_mm_down)
-        return replace(end, centre_m=(base + rounded(place.offset_m)) * TENTH_MM)
+        centre, vessel = base + rounded(place.offset_m), draft.site.vessels[end.at]
+        if in_whole_mm(vessel):
+            centre = _marked(vessel, centre, up=place.over)
+        return replace(end, centre_m=centre * TENTH_MM)
     if isinstance(end, OverRim) and end.mouth_m is not None and end.guard is not Guard.AIR_GAP:
-        return Inlets.by(draft.book).under_water(end, candidate.pipe, levels[end.at][0] * TENTH_MM)
+        vessel, water = draft.site.vessels[end.at], levels[end.at][0] * TENTH_MM
+        return Inlets.by(draft.book).under_water(end, candidate.pipe, vessel, water)
     if side == "start" and run.draw is Draw.STANDPIPE and isinstance(end, ThroughFloor):
         flow, floor = draft.site.flows[run.name].design_m3_s, draft.site.vessels[end.at].floor_m
         water = levels[end.at][0] * TENTH_MM

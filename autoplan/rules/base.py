@@ -42,11 +42,13 @@ class Given(Enum):
     """A number that a rule's setting gives to whoever draws or counts, also where the rule is off."""
 
     SAW_CUT = "width of a saw cut"
+    WASTE = "length bought over what is cut"
     STRIP = "wall left beside a hole"
     OVERFLOW_GAP = "overflow over the overload level"
     CUT_OUT = "top of a bell's cut-outs"
     FREEBOARD = "dry wall at overload"
     AIR_GAP = "air under an inlet"
+    FREE_OUTLET = "air under a drain's mouth"
     AIR_HOLE_DEPTH = "water over a siphon-break hole"
     AIR_HOLE = "least siphon-break hole"
     AIR_HOLE_SHARE = "the same as a share of the bore"

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from autoplan.problem.site import Site, Vessel
 from autoplan.sentence import Amount, Text, joined, say
-from autoplan.units import tenth_mm_down
+from autoplan.units import tenth_mm_down, tenth_mm_up
 
 DATUM = ""
 """What heights are counted from."""
@@ -15,6 +15,22 @@ DOWN = "water runs downwards"
 
 STEPS_IN_A_M = 10_000
 """Steps of 0.1 mm."""
+
+
+WHOLE_MM = 10
+"""Steps of 0.1 mm in what a builder marks."""
+
+ROUNDED = WHOLE_MM - 1
+"""How much lower water may stand than worked out, its hole drilled at a whole millimetre [0.1 mm]."""
+
+
+def in_whole_mm(vessel: Vessel) -> bool:
+    """Whether the water of a vessel may give way so that its holes come to whole millimetres over its floor.
+
+    A bed's stands at the lip of its standpipe; where the builder leaves it no room it stands as asked.
+    """
+    room = tenth_mm_down(vessel.water_max_m) - tenth_mm_up(vessel.water_min_m)
+    return vessel.bed is None and room >= 2 * WHOLE_MM
 
 
 @dataclass(frozen=True, slots=True)

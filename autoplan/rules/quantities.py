@@ -17,6 +17,7 @@ import numpy as np
 
 from autoplan.catalog.parts import Catalog
 from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.rim import OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.wall import Pierced
@@ -27,6 +28,7 @@ from autoplan.hydraulics.water import Water
 from autoplan.line.water import flap_head, foot_of, inlet_bore, inlet_of
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.candidate import Apart, Candidate, Place
+from autoplan.rules.heights import ROUNDED, STEPS_IN_A_M
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 Value = TypeVar("Value", covariant=True)
@@ -204,7 +206,9 @@ PEAK_HEAD = Quantity("head over the invert at peak flow", _inlet_head)
 INVERT = Quantity(
     "invert over the level",
     lambda _, c, r: (
-        tenth_mm_up(c.places[r.name, "start"].offset_m) - tenth_mm_down(c.places[r.name, "start"].bore_m / 2)
+        tenth_mm_up(c.places[r.name, "start"].offset_m)
+        + ROUNDED
+        - tenth_mm_down(c.places[r.name, "start"].bore_m / 2)
     ),
 )
 """Of an overflow [0.1 mm, up]."""
@@ -257,6 +261,17 @@ CROWN = Quantity("crown of a fixed end", _crown)
 """Top of the pipe where a drain ends at a height of its own [m]; None where it goes with the water."""
 
 
+def _outlet(_: Seen, candidate: Candidate, run: Run) -> float | None:
+    finish = candidate.drawn[run.name].finish
+    if isinstance(finish, OverRim):
+        return finish.mouth_m
+    return finish.centre_m if isinstance(finish, AtVessel) else None
+
+
+OUTLET = Quantity("height of a fixed outlet", _outlet)
+"""Where a drain lets its water go, at a height of its own [m]; None where it goes with the water."""
+
+
 def _crest(*, drowned: bool) -> Of[float | None]:
     def crest(_: Seen, candidate: Candidate, run: Run) -> float | None:
         rim = candidate.drawn[run.name].rim
@@ -278,7 +293,7 @@ def _over_water(_: Seen, candidate: Candidate, run: Run) -> float | None:
     place, guard = candidate.places.get((run.name, "finish")), candidate.drawn[run.name].guard
     if place is None or guard is not Guard.AIR_GAP:
         return None
-    return place.offset_m + candidate.pipe.outside_m / 2
+    return place.offset_m + candidate.pipe.outside_m / 2 + ROUNDED / STEPS_IN_A_M
 
 
 OVER_WATER = Quantity("crest through a wall", _over_water)
@@ -307,7 +322,8 @@ def _bared(seen: Seen, candidate: Candidate, run: Run) -> float:
     end = candidate.drawn[run.name].rim
     if end is None or end.air_hole_m is None:
         return 0.0
-    return seen.site.vessels[run.finish].water_min_m - end.air_hole_m + end.air_hole_width_m / 2
+    bared = seen.site.vessels[run.finish].water_min_m - end.air_hole_m + end.air_hole_width_m / 2
+    return bared + ROUNDED / STEPS_IN_A_M
 
 
 BARED = Quantity("water over a siphon-break hole", _bared)

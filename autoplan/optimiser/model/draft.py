@@ -493,4 +493,4 @@ class Draft:
 
     def _cuts(self, choices: Sequence[tuple[Var, Mapping[str, int]]]) -> Cuts:
         chosen = (pair for candidates in self._candidates.values() for pair in candidates)
-        return pieces_by_pipe(self.shelf, chosen, choices)
+        return pieces_by_pipe(self.shelf, chosen, choices, self.book.given(Given.WASTE))

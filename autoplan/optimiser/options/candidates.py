@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
@@ -28,7 +29,7 @@ from autoplan.optimiser.options.ends import EndOption, finishes, starts
 from autoplan.optimiser.options.fittings import optional, valves_of
 from autoplan.optimiser.options.fittings import turns as turns_on
 from autoplan.optimiser.options.fittings import valves as valves_on
-from autoplan.optimiser.options.inlets import TENTH_MM, Inlets
+from autoplan.optimiser.options.inlets import Inlets
 from autoplan.optimiser.options.laying import layings
 from autoplan.optimiser.options.making import Making, NoOptionError
 from autoplan.optimiser.options.routes import Routed, Router, descents, outline
@@ -38,7 +39,6 @@ from autoplan.problem.site import Draw, Guard, Run, RunKind
 from autoplan.rules.asked import DrawnSo, OfPipe, UnderHead
 from autoplan.rules.base import Given
 from autoplan.rules.candidate import Candidate, Place
-from autoplan.units import tenth_mm_down, tenth_mm_up
 
 FITTINGS_M = 0.5
 """More than a valve, a check valve and their adaptors take of a run's length; typical, no source [m]."""
@@ -90,6 +90,7 @@ class _Builder:
         self.router = Router(self.shelf.bench, making.site, tilt, freeboard)
         self.overflow_gap_m = making.book.given(Given.OVERFLOW_GAP)
         self.strip_m = making.book.given(Given.STRIP)
+        self.waste = making.book.given(Given.WASTE)
         gravity = self.first.kind is RunKind.GRAVITY and self.first.start in self.site.vessels
         self.lifts = gravity and self.first.draw is Draw.SOLIDS_LIFTING
         """Whether the runs rise from their vessel's floor to an open tee at the wall."""
@@ -230,7 +231,9 @@ class _Builder:
                 return
             needed.append(least)
         lost, self.making.lost = self.making.lost, "coupling"
-        for slots, coupling in layings(self.shelf, pipe, needed, under_pressure=self.making.pressed):
+        for slots, coupling in layings(
+            self.shelf, pipe, needed, self.waste, under_pressure=self.making.pressed
+        ):
             self.making.lost = lost
             laid = {
                 name: replace(template, slots_m=pieces, coupling=coupling)
@@ -360,8 +363,10 @@ class _Builder:
     def _started(self, run: Run, start: EndOption) -> LineEnd:
         end = replace(start.end, at=run.start)
         if run.waste and isinstance(end, Pierced):
-            low = self.site.vessels[run.start].floor_m + self.strip_m + start.hole_m / 2
-            return replace(end, centre_m=tenth_mm_up(low) * TENTH_MM)
+            vessel = self.site.vessels[run.start]
+            low = vessel.floor_m + self.strip_m + start.hole_m / 2
+            over = math.ceil((low - vessel.floor_m) * 1000 - 1e-6) / 1000
+            return replace(end, centre_m=vessel.floor_m + over)
         if isinstance(end, ThroughFloor):
             return stood_up(self.site, end)
         return end
@@ -379,7 +384,8 @@ class _Builder:
             lengths = self.shelf.bench.lengths(pipe)
             at = None if run.plan is None else run.plan.height_m
             over = replace(end, corner=turn)
-            return self.inlets.over_rim(self.site.vessels[run.finish], over, lengths, at)
+            vessel, drain = self.site.vessels[run.finish], run.kind is RunKind.GRAVITY
+            return self.inlets.over_rim(vessel, over, lengths, at, drain=drain)
         if isinstance(end, AtVessel):
             return replace(end, centre_m=self._fixed_finish(run, pipe, finish))
         return end
@@ -396,7 +402,7 @@ class _Builder:
         high = vessel.rim_m - self.strip_m - finish.hole_m / 2
         if self._least_drive(run) - high - pipe.outside_m / 2 < FREE_FALL_M:
             return None
-        return tenth_mm_down(high) * TENTH_MM
+        return vessel.floor_m + math.floor((high - vessel.floor_m) * 1000 + 1e-6) / 1000
 
     def _least_drive(self, run: Run) -> float:
         """Lowest level that drives a drain's last run [m]: a bed's floor, another vessel's lowest water."""

@@ -47,24 +47,26 @@ def pieces_by_pipe(
     shelf: Shelf,
     candidates: Iterable[tuple[Var, Candidate]],
     choices: Iterable[tuple[Var, Mapping[str, int]]],
+    waste: float,
 ) -> Cuts:
-    """By the first row of each pipe's family: every choice that cuts it, and the pieces [m].
+    """By the first row of each pipe's family: every choice that cuts it, and what is kept for its pieces [m].
 
     Args:
         shelf: the pipes.
         candidates: the choices that cut a pipe of their own.
         choices: every choice with the pieces of each part that it uses, stubs of pipe among them.
+        waste: what is kept beside each piece, as a share of it [-].
     """
     cuts: Cuts = {}
     for var, candidate in candidates:
         cuts.setdefault(candidate.pipe.id, []).append((var, candidate_pieces(candidate)))
         for stood, lengths in candidate_standpipes(candidate).items():
-            cuts.setdefault(stood, []).append((var, lengths))
+            cuts.setdefault(stood, []).append((var, [length * (1 + waste) for length in lengths]))
     pipes = shelf.catalog.pipes
     first_row = {pipe.family: pipe.id for pipe in shelf.pipe_families()}
     for var, parts in choices:
         for part, count in parts.items():
             if part in pipes:
-                length = stub_length(shelf.catalog, pipes[part])
+                length = stub_length(shelf.catalog, pipes[part]) * (1 + waste)
                 cuts.setdefault(first_row[pipes[part].family], []).append((var, [length] * count))
     return cuts

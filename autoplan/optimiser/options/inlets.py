@@ -34,7 +34,8 @@ class Inlets:
 
     Attributes:
         freeboard_m: dry wall at overload.
-        air_gap_m: from the water then up to a mouth.
+        air_gap_m: from the water then up to an inlet's mouth.
+        free_m: the same to the mouth of a drain.
         depth_m: from the running water down to the centre of a siphon-break hole.
         least_m, share: least width of that hole, and that as a share of the bore [-].
         cover_m: from its lower edge down to the mouth.
@@ -42,6 +43,7 @@ class Inlets:
 
     freeboard_m: float
     air_gap_m: float
+    free_m: float
     depth_m: float
     least_m: float
     share: float
@@ -53,6 +55,7 @@ class Inlets:
         return cls(
             book.given(Given.FREEBOARD),
             book.given(Given.AIR_GAP),
+            book.given(Given.FREE_OUTLET),
             book.given(Given.AIR_HOLE_DEPTH),
             book.given(Given.AIR_HOLE),
             book.given(Given.AIR_HOLE_SHARE),
@@ -60,7 +63,7 @@ class Inlets:
         )
 
     def over_rim(
-        self, vessel: Vessel, end: OverRim, lengths: Lengths, at_m: float | None = None
+        self, vessel: Vessel, end: OverRim, lengths: Lengths, at_m: float | None = None, *, drain: bool
     ) -> OverRim | None:
         """An inlet over a rim; None where there is no room for its mouth under water.
 
@@ -74,11 +77,12 @@ class Inlets:
         if at_m is not None and at_m >= lowest:
             lowest = at_m
         if end.guard is Guard.AIR_GAP:
-            mouth = tenth_mm_up(vessel.rim_m - self.freeboard_m + self.air_gap_m) * TENTH_MM
+            gap = self.free_m if drain else self.air_gap_m
+            mouth = tenth_mm_up(vessel.rim_m - self.freeboard_m + gap) * TENTH_MM
             crest = max(lowest, mouth + reach)
             hangs = end.corner.bends or crest - reach - mouth > lengths.stub
             return replace(end, centre_m=crest, mouth_m=mouth if hangs else crest - reach)
-        drawn = self.under_water(end, pipe, vessel.water_min_m)
+        drawn = self.under_water(end, pipe, vessel, vessel.water_min_m)
         assert drawn.mouth_m is not None
         if drawn.mouth_m < vessel.floor_m + OFF_FLOOR_M:
             return None
@@ -90,13 +94,14 @@ class Inlets:
         """Width of the siphon-break hole in a pipe, as drills are sold [m]."""
         return math.ceil(max(self.least_m, self.share * pipe.bore_m) / DRILL_M - 1e-9) * DRILL_M
 
-    def under_water(self, end: OverRim, pipe: Pipe, water_m: float) -> OverRim:
+    def under_water(self, end: OverRim, pipe: Pipe, vessel: Vessel, water_m: float) -> OverRim:
         """A guarded end over a rim with its hole and mouth at their depths under the running water.
 
+        The hole is at a whole millimetre over the vessel's floor.
         Behind a check valve the mouth is as deep as if there were a hole.
         """
         width = self.width(pipe)
-        hole = tenth_mm_down(water_m - self.depth_m) * TENTH_MM
+        hole = vessel.floor_m + math.floor((water_m - self.depth_m - vessel.floor_m) * 1000 + 1e-6) / 1000
         mouth = tenth_mm_down(hole - width / 2 - self.cover_m) * TENTH_MM
         if end.guard is not Guard.HOLE:
             return replace(end, mouth_m=mouth)

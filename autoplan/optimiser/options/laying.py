@@ -25,8 +25,20 @@ Slots = tuple[tuple[float, ...], ...]
 """By slot, its pieces [m]."""
 
 
+def planned(piece_m: float, waste: float, whole: Iterable[float]) -> float:
+    """Length of a stick [m] that is kept for a piece, so that one miscut does not end a day.
+
+    Args:
+        piece_m: the piece [m].
+        waste: what is kept beside it, as a share of it [-].
+        whole: lengths of whole sticks [m]: a piece about as long as one is taken from nothing shorter.
+    """
+    roomy = (length for length in whole if length >= piece_m - 1e-9)
+    return min(piece_m * (1 + waste), min(roomy, default=math.inf))
+
+
 def layings(
-    shelf: Shelf, pipe: Pipe, needed: Sequence[Sequence[float]], *, under_pressure: bool
+    shelf: Shelf, pipe: Pipe, needed: Sequence[Sequence[float]], waste: float, *, under_pressure: bool
 ) -> Iterator[tuple[tuple[Slots, ...], tuple[str, ...]]]:
     """The ways to lay the straights of a class.
 
@@ -34,6 +46,7 @@ def layings(
         shelf: what may be bought and what is owned.
         pipe: first row of the pipe's family.
         needed: by run, least length of each slot [m].
+        waste: what is kept beside each piece, as a share of it [-].
         under_pressure: whether couplings must hold a pump's head.
 
     Yields:
@@ -42,7 +55,8 @@ def layings(
     known = _KNOWN.setdefault(shelf, {})
     laying = known.get(pipe.id) or known.setdefault(pipe.id, _Laying(shelf, pipe))
     chains: Sequence[Chain] | None = None
-    for slots in laying.ways(needed):
+    for exact in laying.ways(needed):
+        slots = tuple(laying.kept(run, waste) for run in exact)
         if all(len(slot) == 1 for run in slots for slot in run):
             yield slots, ()
             continue
@@ -86,8 +100,13 @@ class _Laying:
         single += [float(site.owned.get(row.id, 0)) for row in rows if not row.stick_m]
         self.whole = _finite(bought | owned)
         self.longest = max([*bought, *owned, *single])
+        self.there = _finite({*self.whole, *single})
         self.least = stub_length(shelf.catalog, pipe)
         self.listed = _finite(r.longest_m for r in shelf.catalog.pipes.values() if r.family == pipe.family)
+
+    def kept(self, run: Slots, waste: float) -> Slots:
+        """Lengths that are kept for the pieces of a run [m]."""
+        return tuple(tuple(planned(piece, waste, self.there) for piece in slot) for slot in run)
 
     def ways(self, needed: Sequence[Sequence[float]]) -> Iterator[tuple[Slots, ...]]:
         """By run its slots, in every mix that is weighed."""

@@ -10,7 +10,7 @@ from autoplan.catalog.parts import Pipe
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.rim import OverRim
-from autoplan.line.laid import Bench, room_left, slots_needed
+from autoplan.line.laid import Bench, slots_and_room
 from autoplan.line.route import LEVEL_M, Course, Descent, Reach
 from autoplan.line.row import Line
 from autoplan.optimiser.options.inlets import over_rim_m
@@ -25,6 +25,12 @@ from autoplan.problem.standing import (
 from autoplan.rules.candidate import Apart, Place
 from autoplan.rules.heights import DATUM, WaterOf
 from autoplan.rules.heights import Place as Level
+
+MARK_M = 0.001
+"""By so much heights may still give way to whole millimetres [m]."""
+
+OFFSET_M = 0.3
+"""Most height that two 45s with a piece between them make up; beyond it a builder drops; from memory."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,13 +157,15 @@ class Router:
         apart, extremes = self._bounds(run, course, start, finish, line)
         if extremes is None:
             return None
-        laid = [replace(line, legs=course.legs(*heights), stands=course.runs) for heights in extremes]
+        low, high = extremes
+        ways = (course.legs(*heights) for heights in (extremes if low != high else (low,)))
+        laid = [replace(line, legs=legs, stands=course.runs) for legs in ways]
         if any(leg.length_m < -LEVEL_M for one in laid for leg in one.legs):
             return None
-        if any(room_left(self.bench, self.site, one) < -LEVEL_M for one in laid):
+        measured = [slots_and_room(self.bench, self.site, one) for one in laid]
+        if any(room < -LEVEL_M for _, room in measured):
             return None
-        slots = [slots_needed(self.bench, self.site, one) for one in laid]
-        longest = tuple(max(each) for each in zip(*slots, strict=True))
+        longest = tuple(max(each) for each in zip(*(slots for slots, _ in measured), strict=True))
         most = max(laid, key=lambda one: sum(leg.length_m for leg in one.legs))
         length = line.length_m + sum(leg.length_m for leg in most.legs)
         return Routed(replace(most, length_m=length), longest, course, apart)
@@ -226,7 +234,8 @@ class Router:
         if course.descent is Descent.OFFSET:
             least = (2 * _takes(line, 45, lengths) + lengths.stub) / math.sqrt(2)
             room = course.plan.level_m[0] - course.start.beside_m - _takes(line, 45, lengths) - lengths.stub
-            return (least, room) if run.kind is RunKind.GRAVITY else (-room, -least)
+            most = min(room, OFFSET_M)
+            return (least, most) if run.kind is RunKind.GRAVITY else (-most, -least)
         most = self.tilt * level
         return 0.0 if run.kind is RunKind.GRAVITY else -most, most
 
@@ -240,4 +249,4 @@ def _apart(higher: Height, lower: Height, least_m: float, most_m: float) -> Iter
     """What bounds on a difference of heights ask of levels; nothing where no level has a say in it."""
     if higher.level != lower.level:
         shift = higher.over_m - lower.over_m
-        yield Apart(higher.level, lower.level, least_m - shift, most_m - shift)
+        yield Apart(higher.level, lower.level, least_m - shift + MARK_M, most_m - shift - MARK_M)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from autoplan.catalog.parts import Pipe
 from autoplan.outcome import Finding
@@ -24,6 +25,14 @@ class PurchaseList(Rule):
     of_money = True
     settings = (
         Setting("kerf", Dimension.LENGTH, "3 mm", "from memory", "width of a saw cut", Given.SAW_CUT),
+        Setting(
+            "waste",
+            Dimension.NUMBER,
+            "2 %",
+            "common practice, no source",
+            "pipe left of a stick for a miscut, as a share of what is cut from it",
+            Given.WASTE,
+        ),
     )
 
     def check(self, survey: Survey) -> Iterator[Finding]:
@@ -37,6 +46,11 @@ class PurchaseList(Rule):
         for pipe, pieces in survey.used_pipe().items():
             yield self._pipe(survey, pipe, pieces)
 
+    def _planned(self, piece: float, family: Iterable[Pipe]) -> float:
+        """What a piece takes of a stick with its share of waste [m]; a whole stick is cut from nothing."""
+        whole = (row.longest_m for row in family if row.longest_m >= piece - 1e-6)
+        return min(piece * (1 + self.values["waste"]), *whole, math.inf)
+
     def _pipe(self, survey: Survey, pipe: str, pieces: list[float]) -> Finding:
         """Every piece is cut from a length that was bought or owned, or is all metres of one shop."""
         pipes = survey.catalog.pipes
@@ -49,7 +63,8 @@ class PurchaseList(Rule):
         for cut in cuts:
             # Where a shop sells nothing but metres it cuts to measure.
             kerf = 0.0 if loose and not cut.owned else self.values["kerf"]
-            taken = sum(cut.pieces_m) + kerf * (len(cut.pieces_m) - 1)
+            taken = sum(self._planned(piece, family) for piece in cut.pieces_m)
+            taken += kerf * (len(cut.pieces_m) - 1)
             wrong += taken > cut.stick_m + 1e-6
         for row in family:
             for owned, lengths in ((True, _owned(survey, row)), (False, _bought(survey, row))):

@@ -8,6 +8,7 @@ from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
 from autoplan.places import AtEnd
 from autoplan.rules.base import FAR, Given, Mend, ModelView, Rule, Setting
+from autoplan.rules.heights import ROUNDED
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.quantities import HOLES, less
 from autoplan.rules.survey import Survey
@@ -54,8 +55,9 @@ class HolePlace(Rule):
                 high.append((var, -FAR))
             else:
                 edge = place.hole_m / 2 + self.values["strip"]
-                low.append((var, tenth_mm_down(place.offset_m - edge)))
-                high.append((var, tenth_mm_up(place.offset_m + edge)))
+                # Drilled at a whole millimetre it lies a little lower, or over the overload level higher.
+                low.append((var, tenth_mm_down(place.offset_m - edge) - (0 if over else ROUNDED)))
+                high.append((var, tenth_mm_up(place.offset_m + edge) + (ROUNDED if over else 0)))
         if any(abs(coef) != FAR for _, coef in low):
             floor, rim = tenth_mm_up(vessel.floor_m), tenth_mm_down(vessel.rim_m)
             draft.at_least(self.id, level + weighted(low), floor)

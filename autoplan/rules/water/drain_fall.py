@@ -9,7 +9,7 @@ from autoplan.places import OnPath
 from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Site, VesselKind
 from autoplan.rules.base import Concern, Mend, ModelView, Rule, Setting, Shared
-from autoplan.rules.heights import DATUM, AtLeast, WaterOf, height
+from autoplan.rules.heights import DATUM, ROUNDED, AtLeast, WaterOf, height, in_whole_mm
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, drains, less
 from autoplan.rules.survey import Survey
@@ -60,7 +60,7 @@ class DrainFall(Rule):
         reserve = tenth_mm_up(self.values["reserve"]) + draft.reserve
         for path in draft.gravity_paths():
             above = draft.site.vessels[draft.site.runs[path[0]].start]
-            drive = draft.level(above.name)
+            drive = draft.level(above.name) - (ROUNDED if in_whole_mm(above) else 0)
             if above.kind is VesselKind.BED:
                 drive = Linear(constant=tenth_mm_down(above.floor_m))
             loss = draft.drain_loss(path)

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.flows import gravity_paths
-from autoplan.problem.site import Site
+from autoplan.problem.site import Site, Vessel
 from autoplan.rules.base import Concern, Mend, ModelView, Rule
-from autoplan.rules.heights import DATUM, DOWN, AtLeast, WaterOf
+from autoplan.rules.heights import DATUM, DOWN, ROUNDED, AtLeast, WaterOf, in_whole_mm
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS_AT_DESIGN, drains, less
 from autoplan.rules.survey import Survey
@@ -53,11 +53,12 @@ class LevelRange(Rule):
         for path in draft.gravity_paths():
             start = draft.site.runs[path[0]].start
             if start not in pumped:
-                loss = draft.path_loss(path, 1.0)
+                loss = draft.path_loss(path, 1.0) + _lower(draft.site.vessels[start])
                 for below in draft.receiving_levels(path):
                     draft.at_least(self.id, draft.level(start), below + loss)
         for name, vessel in draft.site.vessels.items():
-            draft.at_least(self.id, draft.level(name), tenth_mm_up(vessel.water_min_m))
+            lower = 0 if name in pumped else _lower(vessel)
+            draft.at_least(self.id, draft.level(name), tenth_mm_up(vessel.water_min_m) + lower)
             draft.at_least(self.id, Linear(constant=tenth_mm_down(vessel.water_max_m)), draft.level(name))
 
     def check(self, survey: Survey) -> Iterator[Finding]:
@@ -71,3 +72,8 @@ class LevelRange(Rule):
                 yield self.at_most(InVessel(name), water - floor, high - floor, 0.051)
             held = survey.standing_level(name, 1.0)
             yield self.at_most(InVessel(name, "level against outlet"), abs(water - held), AGREE_M)
+
+
+def _lower(vessel: Vessel) -> int:
+    """How much lower its water may come to stand than it is worked out [0.1 mm]."""
+    return ROUNDED if in_whole_mm(vessel) else 0
