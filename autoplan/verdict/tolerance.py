@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing, DrawnLevel
 from autoplan.fittings.wall import ThroughWall
-from autoplan.line.laid import Bench, room_left
+from autoplan.line.laid import Bench, slots_and_room
 from autoplan.line.route import LEVEL_M, Leg, Toward
 from autoplan.line.row import Line
 from autoplan.outcome import Finding, HoleRoom
@@ -119,7 +119,7 @@ class _Mover:
 
     def _slack(self, line: Line) -> float:
         """What the tightest straight of a line has over what its parts take [m]."""
-        return room_left(self.bench, self.site, line) if line.legs and not line.later else math.inf
+        return slots_and_room(self.bench, self.site, line)[1] if line.legs and not line.later else math.inf
 
     def _with(self, moved: Line) -> Drawing:
         """The drawing with another line, and the water where its outlets then hold it."""
