@@ -461,7 +461,7 @@ class Survey:
     def hangs(self, name: str) -> float:
         """How far the last turn and the piece below it reach down behind a rim as cut [m], 0 behind none."""
         drawn = self.drawn(name)
-        if drawn.rim is None or drawn.rim.mouth_m is None:
+        if drawn.later or drawn.rim is None or drawn.rim.mouth_m is None:
             return 0.0
         turn, lengths = drawn.rim.corner, self._bench.lengths(self.pipe(name))
         if turn.bends:
