@@ -87,16 +87,8 @@ class RunFacts:
 
 @dataclass(frozen=True, slots=True)
 class HoleRoom:
-    """How much higher and lower one hole in a wall may come out than it is drawn.
+    """How far off a hole may come before a rule breaks [m], as far as tried; that rule beyond, else ""."""
 
-    Attributes:
-        run, vessel: the run that goes through it, and where.
-        higher_m, lower_m: whole millimetres at which no rule breaks yet [m], at most what was tried.
-        above, below: the rule in one sentence that breaks a millimetre beyond; "" where none did.
-    """
-
-    run: str
-    vessel: str
     higher_m: float
     above: str
     lower_m: float
@@ -398,7 +390,7 @@ class Verdict:
         curves: each pump against its pipes, by vessel.
         traces: levels followed through time.
         resting: water at rest by vessel, hours after the power failed, above the datum [m].
-        hole_rooms: how far each hole in a wall may be off, by run and vessel.
+        hole_rooms: of each hole in a wall, by run and vessel.
         saw_cut_m: width of a saw cut that the sticks were laid with [m].
     """
 

@@ -86,7 +86,7 @@ def complete(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, ver
         curves=pump_curves(survey, balanced.valves),
         traces=(*floods(works, supplies), *cut),
         resting=resting,
-        hole_rooms={(room.run, room.vessel): room for room in hole_rooms(site, catalog, book, drawing)},
+        hole_rooms=hole_rooms(site, catalog, book, drawing),
     )
 
 

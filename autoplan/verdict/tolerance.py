@@ -28,20 +28,22 @@ FARTHEST = 50
 """By how many millimetres a hole is moved at most."""
 
 
-def hole_rooms(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> tuple[HoleRoom, ...]:
-    """Of every hole in a wall that is built now, in the order of the runs.
+def hole_rooms(
+    site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing
+) -> dict[tuple[str, str], HoleRoom]:
+    """Of every hole in a wall that is built now, by run and vessel.
 
     Args:
         site, catalog, book: the problem, the price list, the rules in force.
         drawing: a design that breaks no hard rule.
     """
     mover = _Mover(site, catalog, book, drawing)
-    return tuple(
-        mover.room(line, end)
+    return {
+        (line.run, end.at): mover.room(line, end)
         for line in drawing.runs.values()
         for end in (() if line.later else line.ends)
         if isinstance(end, ThroughWall) and end.centre_m is not None
-    )
+    }
 
 
 def _farthest(breaks: Callable[[int], str]) -> tuple[int, str]:
@@ -97,7 +99,7 @@ class _Mover:
         """How far one hole may be off."""
         higher, above = _farthest(lambda by_mm: self.breaks(line, end, by_mm))
         lower, below = _farthest(lambda by_mm: self.breaks(line, end, -by_mm))
-        return HoleRoom(line.run, end.at, higher * MM_M, above, lower * MM_M, below)
+        return HoleRoom(higher * MM_M, above, lower * MM_M, below)
 
     def _findings(self, survey: Survey) -> Iterator[Finding]:
         return (found for rule in self.rules for found in rule.check(survey) if found.hard)

@@ -13,7 +13,7 @@ from autoplan.report.blocks import Block
 from autoplan.report.contract.built import HoleRow, ItemRow, JointRow, RunRow
 from autoplan.report.contract.rows import DesignRow, OrderRow, PurchaseRow
 from autoplan.report.sections.judged import bad_together, by_rule, faults, rules
-from autoplan.report.sections.measuring import Measure
+from autoplan.report.sections.measuring import Timing
 from autoplan.report.units import HOUR_S, LITRE_M3, MM_M, Gauge, Units
 
 
@@ -135,7 +135,7 @@ def outlets(design: DesignRow, units: Units) -> list[Measured]:
             measure.in_words(outlet.open_flow_l_h * LITRE_M3 / HOUR_S, units),
         )
         for outlet in (design.commissioning.outlets if design.commissioning else ())
-        for measure in (outlet.measure.into(Measure),)
+        for measure in (outlet.measure.into(Timing),)
     ]
 
 

@@ -11,7 +11,7 @@ from autoplan.problem.site import RunKind
 from autoplan.report.alike import SECOND, gathered
 from autoplan.report.blocks import Block, GridColumn, Heading, Para, Points, grid_of, numbers
 from autoplan.report.figures import ZERO
-from autoplan.report.sections.measuring import By, Measure, measure_of
+from autoplan.report.sections.measuring import By, Timing, measure_of
 from autoplan.report.units import LEAST_FLOW_M3_S, Units
 
 SHORT = 0.995
@@ -31,7 +31,7 @@ def first_run(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]
     )
     flow = units.flow
 
-    def measure(outlet: OutletFacts) -> Measure:
+    def measure(outlet: OutletFacts) -> Timing:
         """By what an outlet is measured."""
         return measure_of(outcome.site, design, design.drawing.runs[outlet.run], outlet.flow_m3_s)
 
@@ -86,7 +86,7 @@ def _when_to_set(outcome: Outcome) -> str:
 
 
 def _how(
-    outcome: Outcome, design: Design, outlet: OutletFacts, measure: Measure, units: Units
+    outcome: Outcome, design: Design, outlet: OutletFacts, measure: Timing, units: Units
 ) -> tuple[tuple[str, str], str]:
     """A vessel and its outlet, and how that is measured; rise = flow x time / area."""
     if measure.by is By.BUCKET:

@@ -29,7 +29,7 @@ class By(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Measure:
+class Timing:
     """By what a flow out of a run is measured.
 
     Attributes:
@@ -72,16 +72,16 @@ class Measure:
         return f"{what} in {self.in_words(flow_m3_s, units)}"
 
 
-def measure_of(site: Site, design: Design, line: Line, flow_m3_s: float) -> Measure:
+def measure_of(site: Site, design: Design, line: Line, flow_m3_s: float) -> Timing:
     """By what a flow out of a run is measured [m3/s]; by a bucket where it ends in no vessel."""
     vessel = site.vessels.get(line.finish.at)
     if vessel is None:
-        return Measure(By.BUCKET, 0.0)
+        return Timing(By.BUCKET, 0.0)
     room = _room(design, line, vessel)
     if room >= BUCKET_TALL_M:
-        return Measure(By.BUCKET, vessel.water_area_m2)
+        return Timing(By.BUCKET, vessel.water_area_m2)
     jug = room >= 0 and flow_m3_s <= MOST_M3_S
-    return Measure(By.JUG if jug else By.RISE, vessel.water_area_m2)
+    return Timing(By.JUG if jug else By.RISE, vessel.water_area_m2)
 
 
 def _room(design: Design, line: Line, vessel: Vessel) -> float:

@@ -20,7 +20,7 @@ LEVEL = (Toward.ALONG, Toward.ACROSS)
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class WholeWay:
     """How a run goes in space.
 
     Attributes:
@@ -43,7 +43,7 @@ class Way:
     finish_inside_m: float
 
 
-def way_of(site: Site, line: Line) -> Way:
+def way_of(site: Site, line: Line) -> WholeWay:
     """How a run goes; one that is to come later as it will."""
     run, rim = site.runs[line.run], line.rim
     legs = line.legs or measured(run.legs_m)
@@ -57,7 +57,7 @@ def way_of(site: Site, line: Line) -> Way:
         end = rim.centre_m if rim.mouth_m is None else rim.mouth_m
     else:
         end = finish.centre_m if isinstance(finish, AtVessel) else site.junctions[finish.at].at_m
-    return Way(
+    return WholeWay(
         legs,
         begin,
         end,

@@ -51,7 +51,7 @@ def test_holes_side_by_side_keep_apart(outcome: Outcome) -> None:
 def with_room(outcome: Outcome, higher_m: float, lower_m: float, above: str = "Too high.") -> Outcome:
     """The outcome with how far the tank's hole may be off."""
     first = outcome.designs[0]
-    room = HoleRoom("tank drain", "fish tank", higher_m, above, lower_m, "Too low.")
+    room = HoleRoom(higher_m, above, lower_m, "Too low.")
     verdict = replace(first.verdict, hole_rooms={("tank drain", "fish tank"): room})
     return replace(outcome, designs=(replace(first, verdict=verdict),))
 
