@@ -28,6 +28,7 @@ from autoplan.verdict.steady.commissioning import commission
 from autoplan.verdict.steady.curves import pump_curves
 from autoplan.verdict.steady.network import steady
 from autoplan.verdict.steady.supplies import Supplies
+from autoplan.verdict.tolerance import hole_rooms
 
 
 def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Verdict:
@@ -85,6 +86,7 @@ def complete(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, ver
         curves=pump_curves(survey, balanced.valves),
         traces=(*floods(works, supplies), *cut),
         resting=resting,
+        hole_rooms=hole_rooms(site, catalog, book, drawing),
     )
 
 
