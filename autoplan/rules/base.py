@@ -55,6 +55,7 @@ class Given(Enum):
     AIR_HOLE_COVER = "from that hole to the mouth"
     LIFT_MARGIN = "head kept over what is required"
     STANDS_UNDER = "wall that carries a pipe by itself"
+    TRIM = "how much lower a hole with a trim is drilled"
     TILT = "fall of a pipe that is neither level nor upright"
 
 
