@@ -61,7 +61,7 @@ class Streams:
     # --- one vessel -------------------------------------------------------------------------------------
 
     def parted(self, outlets: Sequence[str], inflow_m3_s: float) -> dict[str, float]:
-        """What each drain of a vessel takes of its inflow [m3/s]: its share if set by hand, else by height."""
+        """What each drain of a vessel takes of its inflow [m3/s]: by hand its share, else by height."""
         survey, whole = self.survey, sum(map(self.survey.design_flow, outlets))
         asked = {name: survey.design_flow(name) / whole * inflow_m3_s for name in outlets}
         by_height = [name for name in outlets if name == outlets[0] or trim_of(survey.drawn(name)) is None]

@@ -11,7 +11,7 @@ from autoplan.outcome import Finding
 from autoplan.places import AtEnd
 from autoplan.problem.flows import shared_outlets
 from autoplan.problem.site import Site
-from autoplan.rules.base import Rule, Setting
+from autoplan.rules.base import Given, Rule, Setting
 from autoplan.rules.streams import NEAR, Streams, streams_of
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -36,7 +36,8 @@ class ShareHole(Rule):
             Dimension.NUMBER,
             "10 %",
             "from memory",
-            "how far a share may be off, as a part of itself",
+            "how far off a share may be, as a part of itself",
+            Given.SHARE_OFF,
         ),
     )
 

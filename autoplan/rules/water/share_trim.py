@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import permutations
+from typing import ClassVar
 
 from autoplan.line.water import trim_of
 from autoplan.outcome import Finding
@@ -15,6 +16,8 @@ from autoplan.rules.heights import ROUNDED, STEPS_IN_A_M, in_whole_mm
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.rules.quantities import HEAD, TRIMMED, more, parts_water, same
 from autoplan.rules.survey import Survey
+from autoplan.rules.water.share_hole import hole_tolerances
+from autoplan.sentence import Amount, Text, say
 from autoplan.units import Dimension
 
 
@@ -51,12 +54,27 @@ class ShareTrim(Rule):
             Given.TRIM,
         ),
     )
+    borrows: ClassVar[Mapping[str, Given]] = {"share": Given.SHARE_OFF}
     reads = (same(HEAD, parts_water), more(TRIMMED, parts_water))
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
         """Only vessels with several drains that run at once."""
         return bool(shared_outlets(site))
+
+    def told_without(self, survey: Survey) -> Iterator[Text]:
+        """How exactly each smaller stream's hole would have to be drilled."""
+        for vessel, outlets in shared_outlets(survey.site).items():
+            near = hole_tolerances(survey, outlets, self.values["share"])
+            for name in outlets[1:]:
+                yield say(
+                    "Without a part that sets it, a hole {} too high or too low moves what {} takes of the "
+                    "water of {} by {}.",
+                    Amount(near[name], "mm", 1),
+                    name,
+                    vessel,
+                    f"{self.values['share']:.0%}",
+                )
 
     def encode(self, draft: ModelView) -> None:
         """Of two drains whose heads over their inverts come too close, one is not without a trim."""
