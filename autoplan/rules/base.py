@@ -36,6 +36,7 @@ class Concern(Enum):
     LIFT = "what pumps lift"
     COVER = "what covers pumps"
     FALL = "what drains fall"
+    ROUTE = "how lines go from height to height"
 
 
 class Given(Enum):

@@ -38,7 +38,8 @@ from autoplan.optimiser.options.standpipes import stands_so, stood_up
 from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Draw, Guard, Run, RunKind
 from autoplan.rules.asked import DrawnSo, OfPipe, UnderHead
-from autoplan.rules.base import Given
+from autoplan.rules.base import Concern, Given
+from autoplan.rules.book import ROLES
 from autoplan.rules.candidate import Candidate, Place
 
 FITTINGS_M = 0.5
@@ -331,7 +332,7 @@ class _Builder:
         course = self.router.course(run, line, how)
         found = self.router.routed(run, self._reaching(run, line), course, places)
         if found is None:
-            self.making.lost = "room for what stands on it"
+            self.making.note("room for its turns at these heights and distances", ROLES[Concern.ROUTE])
             return None
         return replace(found, line=found.line.with_ends(line.start, line.finish))
 

@@ -25,6 +25,7 @@ from autoplan.optimiser.options.shelf import Shelf
 from autoplan.problem.brief import DrainJoints
 from autoplan.problem.flows import Reach, reaches
 from autoplan.problem.site import RunKind, Site
+from autoplan.problem.standing import leaves_over_rim
 from autoplan.rules.base import Given
 from autoplan.rules.book import ALL, RuleBook
 from autoplan.rules.candidate import Candidate
@@ -165,7 +166,7 @@ class Counting:
             by_size(kind, candidate.pipe.outside_m) for kind in (SundryKind.STAND, SundryKind.BRACKET)
         )
         for drawn in (line for line in candidate.drawn.values() if not line.later):
-            wants[bracket] += drawn.rim is not None
+            wants[bracket] += (drawn.rim is not None) + leaves_over_rim(self.site, self.site.runs[drawn.run])
             wants[stand] += sum(
                 end.sealed and self.site.vessels[end.at].wall_m < self._stands_under_m - 1e-9
                 for end in drawn.holes()

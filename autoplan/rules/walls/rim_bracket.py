@@ -9,6 +9,7 @@ from autoplan.catalog.parts import SundryKind
 from autoplan.line.needs import Want, by_size, is_listed
 from autoplan.outcome import Finding
 from autoplan.places import OfWant
+from autoplan.problem.standing import leaves_over_rim
 from autoplan.rules.base import Rule
 from autoplan.rules.order.supply import short as uncovered
 from autoplan.rules.survey import Survey
@@ -35,8 +36,9 @@ class RimBracket(Rule):
             return
         wanted: Counter[Want] = Counter()
         for name, drawn in survey.drawing.runs.items():
-            if drawn.rim is not None and not drawn.later:
-                wanted[by_size(SundryKind.BRACKET, survey.pipe(name).outside_m)] += 1
+            rims = (drawn.rim is not None) + leaves_over_rim(survey.site, survey.run(name))
+            if rims and not drawn.later:
+                wanted[by_size(SundryKind.BRACKET, survey.pipe(name).outside_m)] += rims
         missing = uncovered(survey, wanted)
         for want, count in wanted.items():
             yield self.not_under(OfWant(want), count - missing.get(want, 0.0), float(count), 1e-6)
