@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
@@ -16,6 +17,7 @@ from autoplan.fittings.trim import Trim, TrimValve
 from autoplan.line.row import Line
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import Entry, Flow, Run, RunKind, Site
+from autoplan.report.units import SI
 from tests.lines import put
 from tests.optimiser.everything import Everything
 from tests.optimiser.ways import Option
@@ -140,3 +142,31 @@ def test_the_cheapest_part_sets_the_share(
     for found in (drawing, outcome.designs[0].drawing):
         assert [trim.part for trim in found.runs["clear drain"].all(Trim)] == [chosen]
         assert not found.runs["drain"].all(Trim)
+
+
+@pytest.mark.parametrize(("flow_l_h", "trimmed"), [(940.0, True), (1100.0, False)])
+def test_inverts_far_enough_apart_need_none(
+    site_of: Callable[..., Site], shelf: Callable[..., Catalog], flow_l_h: float, trimmed: bool
+) -> None:
+    """A sixth and the rest of 940 L/h ask for heads 19.5 mm apart, those of 1100 L/h for 21.4 mm: over 20."""
+    site = two_drains(site_of(entry=Entry.WALL, flow_l_h=flow_l_h), 0.15)
+    outcome, drawing = checked(site, shelf("turn-elbow-50"))
+    for found in (drawing, outcome.designs[0].drawing):
+        assert bool(found.runs["clear drain"].all(Trim)) is trimmed
+
+
+def test_a_list_without_any_says_how_true_the_holes_must_be(
+    site_of: Callable[..., Site], shelf: Callable[..., Catalog]
+) -> None:
+    """Where nothing sets the share the rule refuses, and tells how exact the hole would have to be."""
+    site = two_drains(site_of(entry=Entry.WALL, flow_l_h=900.0), 0.4)
+    outcome = autoplan.design(site, shelf(""), top=1)
+    assert outcome.status is Status.NONE
+    assert outcome.clash is not None
+    assert outcome.clash.rules == ("share-trim",)
+    (said,) = map(SI.told, outcome.clash.sentences)
+    found = re.search(r"a hole (\d+\.\d) mm too high or too low moves what clear drain takes .* by 10%", said)
+    assert found is not None
+    # Of 18.1 mm of head a tenth more of the stream, which goes with its square, asks for about 2 x 10 %,
+    # less what the level gives way by.
+    assert 1.0 < float(found[1]) < 2 * 0.1 * 20.9

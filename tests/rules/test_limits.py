@@ -386,6 +386,8 @@ ELSEWHERE = {
     "drain-hole",
     "timer-shut",
     "strainer",
+    "share-trim",
+    "share-hole",
 }
 """Rules with tests of their own beside this file or below."""
 
