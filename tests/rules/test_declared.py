@@ -47,11 +47,7 @@ PROBLEMS = {
     "clock, pump": shipped("timed-beds") + '\n[rules.timer-shut]\nsiphon = "45 %"\n',
     "overflow": shipped("two-drains"),
     "closer": shipped("two-drains") + '\n[rules.share-trim]\napart = "5 mm"\n',
-    "header": shipped(
-        "two-tanks",
-        ('to = "big tank"\n', 'to = "big tank"\nshare = "59.5 %"\n'),
-        ('to = "small tank"\n', 'to = "small tank"\nshare = "40.5 %"\n'),
-    ),
+    "scarce": shipped("two-drains", ('"70 %"', '"82.8 %"'), ('"30 %"', '"17.2 %"')),
     "surge": test_surge.PROBLEM.format(rule=""),
     "sludge": test_waste.PROBLEM,
     "joined drains": shipped("two-lines"),
