@@ -46,6 +46,8 @@ PROBLEMS = {
     "clock": shipped("timed-beds"),
     "clock, pump": shipped("timed-beds") + '\n[rules.timer-shut]\nsiphon = "45 %"\n',
     "overflow": shipped("two-drains"),
+    "closer": shipped("two-drains") + '\n[rules.share-trim]\napart = "5 mm"\n',
+    "scarce": shipped("two-drains", ('"70 %"', '"82.8 %"'), ('"30 %"', '"17.2 %"')),
     "surge": test_surge.PROBLEM.format(rule=""),
     "sludge": test_waste.PROBLEM,
     "joined drains": shipped("two-lines"),

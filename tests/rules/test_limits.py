@@ -459,6 +459,8 @@ ELSEWHERE = {
     "timer-shut",
     "strainer",
     "route",
+    "share-trim",
+    "share-hole",
 }
 """Rules with tests of their own beside this file or below."""
 
