@@ -116,7 +116,7 @@ def test_levels_without_a_range_are_no_disagreement(site_of: SITE, corner_shelf:
     site = site_of(beds=1)
     book = read_rules(site)
     draft = Draft(site, corner_shelf, book)
-    ranker = Ranker(draft, lambda drawing: judge(site, corner_shelf, book, drawing), False, None, None, False)
+    ranker = Ranker(draft, lambda drawing: judge(site, corner_shelf, book, drawing), confirm=False)
     ranker.run(1)
     (known,) = ranker.known[:1]
     drain = known.drawing.runs["bed 1 drain"]
