@@ -16,6 +16,7 @@ from autoplan.optimiser.search.ranking import Ranked
 from autoplan.outcome import Outcome, Status
 from autoplan.rules.book import ALL
 from tests.advice.impossible import bisected, drawn, solved
+from tests.one_bed import one_bed
 from tests.short_list import from_short_list
 from tests.words import why_none
 
@@ -43,23 +44,6 @@ wall = "1.5 mm"
 [sump]
 volume = "500 L"
 floor = "-600 mm"
-"""
-
-BED = """
-name = "A bed with a siphon"
-[tank]
-volume = "500 L"
-depth = "750 mm"
-floor = "150 mm"
-[beds]
-count = 1
-area = "1 m2"
-floor = "550 mm"
-[sump]
-volume = "500 L"
-depth = "500 mm"
-floor = "-450 mm"
-{more}
 """
 
 STEPS = {
@@ -205,7 +189,7 @@ def test_no_part_suits_the_wall(tmp_path: Path, catalog: Catalog) -> None:
 def test_a_part_that_is_sold_out_is_named(tmp_path: Path, catalog: Catalog, begins: str, kind: str) -> None:
     """The kind of part that is missing is told, and no rule is blamed that refuses something else."""
     gone = [part for group in catalog.groups() for part in group if part.startswith(begins)]
-    text = from_short_list(BED.format(more=""))
+    text = from_short_list(one_bed(sump="500 L"))
     listed = ", ".join(map(repr, gone))
     outcome = none_for(text.replace("unavailable = [", f"unavailable = [{listed}, "), tmp_path, catalog)
     assert f"no {kind} is to be had that fits; {gone[0]}" in told(outcome)
@@ -214,7 +198,7 @@ def test_a_part_that_is_sold_out_is_named(tmp_path: Path, catalog: Catalog, begi
 
 def test_what_lacks_is_told_beside_the_heights(tmp_path: Path, catalog: Catalog) -> None:
     """A sump that cannot fill its bed and no air tube: both are told, for mending one would not do."""
-    text = from_short_list(BED.format(more="")).replace(
+    text = from_short_list(one_bed(sump="500 L")).replace(
         'volume = "500 L"\ndepth = "500', 'volume = "90 L"\ndepth = "500'
     )
     outcome = none_for(text.replace("unavailable = [", "unavailable = ['snorkel-6', "), tmp_path, catalog)
@@ -227,7 +211,7 @@ def test_what_lacks_is_told_beside_the_heights(tmp_path: Path, catalog: Catalog)
 def test_a_budget_is_told_what_the_least_costs(tmp_path: Path, catalog: Catalog) -> None:
     """A cent under the cheapest design: its cost, and no other rule; at that cost there is a design."""
     path = tmp_path / "bed.toml"
-    path.write_text(from_short_list(BED.format(more="")))
+    path.write_text(from_short_list(one_bed(sump="500 L")))
     site = autoplan.load_problem(path)
     (design,) = autoplan.design(site, catalog, top=1).designs
     cost = design.verdict.cost.to_pay

@@ -15,16 +15,15 @@ from autoplan.drawing import Drawing
 from autoplan.errors import InputError
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.riser import Riser
-from autoplan.optimiser.search.attempt import attempt
 from autoplan.optimiser.search.solve import Ending
-from autoplan.outcome import Finding, Outcome, Verdict
+from autoplan.outcome import Finding, Outcome
 from autoplan.problem.site import Site
 from autoplan.problem.toml.load import load_problem
 from autoplan.problem.toml.write import expand_to_toml
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
-from autoplan.verdict.judge import judge
 from tests.lines import ended, redrawn
+from tests.searched import searched
 from tests.short_list import from_short_list
 from tests.stored import stored
 from tests.words import by_place
@@ -109,12 +108,7 @@ def found_with(extra: str, folder: Path, change: Callable[[str], str] = str) -> 
     text = change(Path(PROBLEM).read_text(encoding="utf-8"))
     path.write_text(from_short_list(text) + extra, encoding="utf-8")
     site = load_problem(path).outline
-    book = read_rules(site)
-
-    def judged(drawing: Drawing) -> Verdict:
-        return judge(site, METRIC, book, drawing)
-
-    return attempt(site, METRIC, book, judged, 1, confirm=False).ranking.ending
+    return searched(site, METRIC).ranking.ending
 
 
 @pytest.mark.parametrize(

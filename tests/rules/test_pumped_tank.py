@@ -7,13 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from autoplan.drawing import Drawing
-from autoplan.optimiser.search.attempt import attempt
 from autoplan.optimiser.search.solve import Ending
-from autoplan.outcome import Verdict
-from autoplan.rules.book import read_rules
-from autoplan.verdict.judge import judge
 from tests.rules.conftest import Plan
+from tests.searched import searched
 from tests.stored import stored
 from tests.words import at
 
@@ -51,12 +47,7 @@ def test_the_model_knows_the_lowest_water(bench: Plan, room_m: float, ending: En
     tank = bench.site.vessels["tank"]
     narrow = replace(tank, water_min_m=tank.water_max_m - room_m)
     site = replace(bench.site, vessels={**bench.site.vessels, "tank": narrow})
-    book = read_rules(site)
-
-    def judged(drawing: Drawing) -> Verdict:
-        return judge(site, bench.catalog, book, drawing)
-
-    assert attempt(site, bench.catalog, book, judged, 1, confirm=False).ranking.ending is ending
+    assert searched(site, bench.catalog).ranking.ending is ending
 
 
 def test_without_a_sump_the_run_back_stays_in_the_tank(bench: Plan) -> None:

@@ -18,6 +18,7 @@ from autoplan.hydraulics.friction import friction_head
 from autoplan.line.water import inlet_of
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.options.making import NoOptionError
+from autoplan.optimiser.search.solve import Ending
 from autoplan.outcome import Finding, Outcome
 from autoplan.problem.brief import HandPumpWish
 from autoplan.problem.site import RunKind, Site
@@ -31,6 +32,7 @@ from autoplan.verdict.faults.scenarios import NIGHT_S, Scenarios
 from autoplan.verdict.hours.waterworks import Waterworks
 from autoplan.verdict.steady.network import steady
 from autoplan.verdict.steady.supplies import Supplies
+from tests.searched import searched
 from tests.stored import stored
 from tests.words import by_place
 
@@ -157,10 +159,6 @@ def test_the_model_asks_the_rule(outcome: Outcome) -> None:
 
 def test_the_model_knows_the_fall(outcome: Outcome) -> None:
     """With the open end at the settler's highest water no level drives it, and the search says so."""
-    from autoplan.optimiser.search.attempt import attempt
-    from autoplan.optimiser.search.solve import Ending
-    from autoplan.verdict.judge import judge
-
     high = outcome.site.vessels["settler"].water_max_m - 0.02
     end = replace(outcome.site.junctions["settler waste end"], open_m=high)
     site = replace(outcome.site, junctions={**outcome.site.junctions, end.name: end})
@@ -168,12 +166,7 @@ def test_the_model_knows_the_fall(outcome: Outcome) -> None:
         (read_rules(site), Ending.NONE),
         (read_rules(site).without(WasteDrain.id), Ending.PROVEN),
     ):
-
-        def judged(drawing: object, book: object = book) -> object:
-            return judge(site, outcome.catalog, book, drawing)  # type: ignore[arg-type]
-
-        found = attempt(site, outcome.catalog, book, judged, 1, confirm=False)  # type: ignore[arg-type]
-        assert found.ranking.ending is ending
+        assert searched(site, outcome.catalog, book).ranking.ending is ending
 
 
 def test_told_and_bought(outcome: Outcome) -> None:
