@@ -1,6 +1,6 @@
 """Every rule on both sides of its limit: a good plan, brought by hand to just inside and just past it.
 
-Each case names the finding that must turn. Distances are in millimetres; a rule whose heights the selection
+Each case names the finding that must turn. Distances are in millimetres; a rule whose heights the optimiser
 rounds to tenths of a millimetre is tolerant of that rounding, so "just past" is a fifth of one.
 """
 
@@ -195,7 +195,7 @@ CASES = (
     at_least(
         "overload", "sump", 20.0, lambda p: by_hand.dry_mm(p, "sump"), lambda p, mm: p.water("sump", mm)
     ),
-    # The selection works in tenths of a millimetre, so half of one is let pass.
+    # The optimiser works in tenths of a millimetre, so half of one is let pass.
     at_most(
         "level-range",
         "tank",

@@ -1,4 +1,4 @@
-"""The price list as the selection uses it: what may be used, and what a piece costs."""
+"""The price list as the optimiser uses it: what may be used, and what a piece costs."""
 
 from __future__ import annotations
 

@@ -355,7 +355,7 @@ class Ranker:
             return False
         wrong = list(disagreements(self.draft, values, drawing, verdict))
         if wrong:
-            raise InternalError(f"selection and verdict disagree: {'; '.join(wrong)}")
+            raise InternalError(f"optimiser and verdict disagree: {'; '.join(wrong)}")
         self._learn(KnownBest(evaluate(self.goal, values), values, drawing, verdict, self._differ(values)))
         self.stopped = self.stopped or self.any_will_do
         return True
