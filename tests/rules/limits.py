@@ -6,6 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+from autoplan.outcome import Finding
+
 Change = Callable[[Any], Any]
 
 
@@ -58,6 +60,17 @@ def by_flow(rule: str, place: str, run: str, share: Callable[[Any], float], sens
         return plan.flow(run, share(plan) * (1 + off))
 
     return Case(rule, place, lambda plan: at(plan, -sense * 1e-6), lambda plan: at(plan, sense * 1e-6))
+
+
+def crossed(plan: Any, case: Case) -> tuple[Finding, Finding]:
+    """What the rule finds just inside the limit, where it holds, and just past it, where it does not."""
+    place = case.place if isinstance(case.place, str) else case.place(plan)
+    inside, past = (side(plan).findings(case.rule)[place] for side in (case.inside, case.past))
+    assert inside.ok, inside
+    assert not past.ok, past
+    assert past.margin < 0
+    assert past.margin < inside.margin
+    return inside, past
 
 
 def packs(plan: Any, part: str, more: int) -> Any:

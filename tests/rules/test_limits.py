@@ -22,7 +22,7 @@ from autoplan.rules.book import ALL
 from autoplan.rules.order.supply import short
 from tests.rules import by_hand
 from tests.rules.joint_cases import JOINT_CASES, walled
-from tests.rules.limits import Case, Change, at_least, at_most, by_flow, owning, packs
+from tests.rules.limits import Case, Change, at_least, at_most, by_flow, crossed, owning, packs
 from tests.rules.siphon_cases import SIPHON_CASES
 
 
@@ -405,13 +405,7 @@ def test_the_good_plan_keeps_every_rule(plan, kind) -> None:
 @pytest.mark.parametrize("case", [*CASES, *JOINT_CASES, *SIPHON_CASES], ids=lambda case: case.rule)
 def test_both_sides_of_the_limit(plan, case: Case) -> None:
     """Just inside the rule holds; just past it does not."""
-    place = case.place if isinstance(case.place, str) else case.place(plan)
-    inside = case.inside(plan).findings(case.rule)[place]
-    past = case.past(plan).findings(case.rule)[place]
-    assert inside.ok, inside
-    assert not past.ok, past
-    assert past.margin < 0
-    assert past.margin < inside.margin
+    inside, past = crossed(plan, case)
     assert inside.hard == past.hard == (case.rule != "drain-velocity")
     assert (inside.rule, inside.sentence, inside.unit) == (past.rule, past.sentence, past.unit)
 
