@@ -19,7 +19,7 @@ from tests.advice.impossible import bisected, drawn, solved
 from tests.one_bed import one_bed
 from tests.optimiser.conftest import cut_down
 from tests.rules.test_siphons import SHELF
-from tests.short_list import from_short_list
+from tests.short_list import from_short_list, gone
 from tests.words import why_none
 
 TOO_LOW = """
@@ -179,15 +179,15 @@ def test_many_remedies_are_the_least(tmp_path: Path, catalog: Catalog) -> None:
 def test_no_part_suits_the_wall(tmp_path: Path, catalog: Catalog) -> None:
     """A thin curved wall takes seals alone: without them the class and the rule are told."""
     seals = [part.id for part in catalog.penetrations.values() if part.way is Way.SEAL]
-    named = ", ".join(f'"{part}"' for part in seals)
-    outcome = none_for(f"unavailable = [{named}]" + WALL, tmp_path, catalog)
+    without = f"unavailable = {[*seals, *gone()]}"
+    outcome = none_for(without + WALL, tmp_path, catalog)
     assert outcome.clash is not None
     assert "penetration-fit" in outcome.clash.rules
     first, *_ = why_none(outcome)
     assert re.match(r"tank drain: no .+ is left; refused by penetration-fit", first)
     # A flat wall of the same thickness takes a bulkhead fitting.
     square = WALL.replace('wall = "1.5 mm"', 'wall = "1.5 mm"\nshape = "square"')
-    assert solved(tmp_path, catalog, f"unavailable = [{named}]" + square)
+    assert solved(tmp_path, catalog, without + square)
 
 
 @pytest.mark.parametrize(
@@ -196,9 +196,9 @@ def test_no_part_suits_the_wall(tmp_path: Path, catalog: Catalog) -> None:
 )
 def test_a_part_that_is_sold_out_is_named(tmp_path: Path, shelf: Catalog, begins: str, kind: str) -> None:
     """The kind of part that is missing is told, and no rule is blamed that refuses something else."""
-    gone = [part for group in shelf.groups() for part in group if part.startswith(begins)]
-    outcome = none_for(f"unavailable = {gone}\n{one_bed(sump='500 L')}", tmp_path, shelf)
-    assert f"no {kind} is to be had that fits; {gone[0]}" in told(outcome)
+    sold_out = [part for group in shelf.groups() for part in group if part.startswith(begins)]
+    outcome = none_for(f"unavailable = {sold_out}\n{one_bed(sump='500 L')}", tmp_path, shelf)
+    assert f"no {kind} is to be had that fits; {sold_out[0]}" in told(outcome)
     assert "no pipe is left" not in told(outcome)
 
 
