@@ -1,6 +1,6 @@
 """Everything about a finished drawing that can be worked out from its parts, on real numbers.
 
-The rules' checks and the verdict ask here. Nothing is taken from the selection but the drawing itself.
+The rules' checks and the verdict ask here. Nothing is taken from the optimiser but the drawing itself.
 """
 
 from __future__ import annotations
