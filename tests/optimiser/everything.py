@@ -8,6 +8,7 @@ from dataclasses import replace
 from heapq import heapify, heappop, heappush
 from itertools import product
 
+import autoplan
 from autoplan.catalog.parts import (
     Catalog,
     SundryKind,
@@ -15,6 +16,7 @@ from autoplan.catalog.parts import (
 from autoplan.drawing import Drawing, DrawnLevel
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.wall import Pierced
+from autoplan.outcome import Outcome, Status
 from autoplan.problem.brief import DrainJoints
 from autoplan.problem.site import Guard, Run, Site
 from autoplan.rules.book import read_rules
@@ -199,6 +201,21 @@ class Everything(Ways):
                     high = survey.level(run.finish) - half
                 runs[run.name] = runs[run.name].with_ends(runs[run.name].start, replace(end, centre_m=high))
         return replace(drawing, runs=runs)
+
+
+def checked(site: Site, catalog: Catalog) -> tuple[Outcome, Drawing, int]:
+    """Design and enumerate; what both found, and how many shapes cheaper than it do not hold.
+
+    The cost is the same to the cent, that of the order, and the verdict sent nothing back.
+    """
+    outcome = autoplan.design(site, catalog, top=1)
+    cents, drawing, refused = Everything(site, catalog).cheapest()
+    assert outcome.status is Status.PROVEN
+    assert round(outcome.designs[0].objective * 100) == cents
+    cost = outcome.designs[0].verdict.cost
+    assert round((cost.purchase + cost.freight) * 100) == cents
+    assert outcome.solver.rejected == 0
+    return outcome, drawing, refused
 
 
 def drawing_of(made: Sequence[Option], *, screwed: bool) -> Drawing:

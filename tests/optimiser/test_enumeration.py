@@ -24,24 +24,11 @@ from autoplan.catalog.parts import (
     Offer,
     SundryKind,
 )
-from autoplan.drawing import Drawing
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.brief import DrainJoints
 from autoplan.problem.site import Entry, Run, RunKind, Site, Vessel, VesselKind
-from tests.optimiser.everything import Everything
+from tests.optimiser.everything import Everything, checked
 from tests.optimiser.ways import NothingHoldsError
-
-
-def checked(site: Site, catalog: Catalog) -> tuple[Outcome, Drawing, int]:
-    """Design and enumerate; assert the same cost to the cent; what both found, and how many were refused."""
-    outcome = autoplan.design(site, catalog, top=1)
-    cents, drawing, refused = Everything(site, catalog).cheapest()
-    assert outcome.status is Status.PROVEN
-    assert round(outcome.designs[0].objective * 100) == cents
-    cost = outcome.designs[0].verdict.cost
-    assert round((cost.purchase + cost.freight) * 100) == cents
-    return outcome, drawing, refused
-
 
 CUT = Callable[..., Catalog]
 SITE = Callable[..., Site]

@@ -35,6 +35,7 @@ from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.book import read_rules
 from autoplan.rules.heights import Place
 from autoplan.rules.linear import Linear, Var
+from tests.one_bed import one_bed
 from tests.optimiser.conftest import CORNER_SHELF, cut_down
 from tests.optimiser.orders import longest_of
 from tests.short_list import gone
@@ -535,30 +536,13 @@ def demo(name: str, catalog: Catalog, time_limit_s: float, without: tuple[str, .
     assert Programme(draft).least_cost(time_limit_s) == (optimum(draft), True)
 
 
-BELL = """
-name = "A bed that floods often"
-[tank]
-volume = "500 L"
-depth = "750 mm"
-floor = "150 mm"
-[beds]
-count = 1
-area = "1 m2"
-floor = "550 mm"
-floods = "3.3/hour"
-[sump]
-volume = "400 L"
-depth = "500 mm"
-floor = "-450 mm"
-"""
-
 BELLS = """ drain-tee-50 seal-25 pn16-20-3m bush-25-20 bell-63 bell-75 bell-90 guard-110 guard-125 snorkel-6
     poly-19-metre ball-poly-19"""
 
 
 def test_a_bell(metric: Catalog) -> None:
     """A problem file with a solids-lifting drain and a bed under a bell siphon, on a small shelf."""
-    site, _ = read(BELL)
+    site, _ = read(one_bed('floods = "3.3/hour"'))
     draft = Draft(site, cut_down(metric, CORNER_SHELF + BELLS), read_rules(site))
     assert any(
         drawn.floor is not None and drawn.floor.siphon is not None

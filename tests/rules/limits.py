@@ -9,6 +9,7 @@ from typing import Any
 from autoplan.catalog.parts import TurnStyle, Way
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.wall import ThroughWall
+from autoplan.outcome import Finding
 
 Change = Callable[[Any], Any]
 
@@ -83,6 +84,17 @@ def drilled(plan: Any) -> Any:
         inner_chain=stop,
     )
     return plan.end("tank drain", "finish", end=hole)
+
+
+def crossed(plan: Any, case: Case) -> tuple[Finding, Finding]:
+    """What the rule finds just inside the limit, where it holds, and just past it, where it does not."""
+    place = case.place if isinstance(case.place, str) else case.place(plan)
+    inside, past = (side(plan).findings(case.rule)[place] for side in (case.inside, case.past))
+    assert inside.ok, inside
+    assert not past.ok, past
+    assert past.margin < 0
+    assert past.margin < inside.margin
+    return inside, past
 
 
 def packs(plan: Any, part: str, more: int) -> Any:

@@ -113,17 +113,17 @@ class Siphon:
         """Flow with so much water over the floor [m3/s], by bisection."""
         fall = self.bed.floor_m + depth_m - self.bottom
         low, high = 1e-9, 1e-2
-        for _ in range(60):
+        for _ in range(40):
             middle = (low + high) / 2
             low, high = (middle, high) if self.loss(middle) < fall else (low, middle)
         return low
 
     def floods_per_hour(self, cut_out_m: float) -> float:
-        """An hour over the time to fill from the cut-outs and to empty again, in 500 slices."""
-        slice_m = (self.water.flood_m - cut_out_m) / 500
+        """An hour over the time to fill from the cut-outs and to empty again, in 100 slices."""
+        slice_m = (self.water.flood_m - cut_out_m) / 100
         litres = self.bed.area_m2 * self.water.void_fraction * slice_m
         seconds = 0.0
-        for number in range(500):
+        for number in range(100):
             gains = self.flow(cut_out_m + (number + 0.5) * slice_m) - self.inflow
             seconds += litres / self.inflow + litres / gains
         return 3600 / seconds

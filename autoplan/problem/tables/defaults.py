@@ -158,7 +158,9 @@ LINES: Mapping[str, LineDefault] = {
     "settler_to_biofilter": LineDefault("800 mm", (), "from the settler to the biofilter"),
     "settler_to_sump": LineDefault("2 m", (90,), "from the settler to the sump"),
     "biofilter_to_sump": LineDefault("2 m", (90,), "from the biofilter to the sump"),
-    "sump_to_split": LineDefault("600 mm", (), "from the sump to where the beds' line leaves"),
+    "sump_to_split": LineDefault(
+        "600 mm", (), "from the sump to where the beds' line leaves, on the way to the tank"
+    ),
     "sump_to_tank": LineDefault("4 m", (90,), "from the sump to the tank, past the split"),
     "sump_to_first_bed": LineDefault(
         "3 m", (), "from the sump to where the first bed's feed leaves, past the split"

@@ -202,7 +202,8 @@ def test_a_drain_that_comes_apart_by_hand(plan, drain: str, flow: float) -> None
     trials = Scenarios(*system(plan))
     (trial,) = [trial for trial in trials.all() if (trial.place, trial.what) == (drain, "comes apart")]
     basins = trials.works.basins
-    end = walk(basins, trial.links(trials.moods[0]), Waters(trials.running().volumes_m3), NIGHT_S).waters
+    (mood, *_) = trials.moods
+    end = walk(basins, trial.links(mood), Waters(mood.running.volumes_m3), NIGHT_S).waters
     basin = next(basin for basin in basins if basin.name == vessel)
     outlet = {"tank": by_hand.invert(plan), "bed 1": by_hand.lip(plan)}[vessel]
     assert basin.level(end.volumes_m3[vessel]) == pytest.approx(outlet, abs=2e-3)
@@ -278,7 +279,7 @@ def test_a_shut_valve_leaves_its_vessel_without_water(plan) -> None:
     """With the tank's valve shut its outlet holds the water; sump and bed keep what it let go."""
     fault, trials = found(plan)["tank feed valve shut"], Scenarios(*system(plan))
     (trial,) = [t for t in trials.all() if (t.place, t.what) == ("tank feed", "valve shut")]
-    start = Waters(trials.running().volumes_m3)
+    start = Waters(trials.moods[0].running.volumes_m3)
     end = walk(trials.works.basins, trial.links(trials.moods[0]), start, NIGHT_S).waters.volumes_m3
     kept = by_hand.in_tank(plan, by_hand.invert(plan))
     assert end["tank"] == pytest.approx(kept, abs=2e-3)
