@@ -45,7 +45,7 @@ CUT = (2 * HALF + 2 * S50 + 0.008) / math.sqrt(2) + HALF
 """What two 45s take of a leg: their centres stand c apart, c / sqrt(2) before the corner each [m]."""
 
 TEE_50 = 0.025
-"""Half of what crosses in a tee of 50, and the axis of the riser's foot over the floor that it lies on [m]."""
+"""Half of what crosses in a tee of 50; the axis of the riser's foot over the floor that it lies on [m]."""
 
 STEPPED = 2 * S25 + 0.008 + 0.0065 + 0.003
 """Stub of 25, bush and coupling on one side of a valve [m]."""
