@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 import autoplan
 from autoplan.report.contract import outcome_json
+from tests.one_bed import one_bed
 from tests.optimiser.conftest import cut_down
 from tests.walk import PROBLEMS, Problem, Walk, walked
 
@@ -301,23 +302,6 @@ def test_what_is_owned_need_not_be_bought() -> None:
         Walk(answer, design, {}).bought()
 
 
-FLARED = """
-name = "A bed that needs its flare"
-[tank]
-volume = "500 L"
-depth = "750 mm"
-floor = "150 mm"
-[beds]
-count = 1
-area = "1 m2"
-floor = "550 mm"
-floods = "3.3/hour"
-[sump]
-volume = "400 L"
-depth = "500 mm"
-floor = "-450 mm"
-"""
-
 WIDE_ONLY = """drain-40-3m drain-32-3m drain-50-3m pn16-25-3m elbow-32-45 drain-bend-40-45 drain-sweep-40-90
     drain-tee-40 drain-coupling-40 elbow-25-90 elbow-25-45 seal-40 bulkhead-32 reducer-50-32
     union-female-25-34 tee-25 ball-25 pump-1600 pump-2200 bell-63 bell-75 bell-90 guard-110 guard-125
@@ -330,7 +314,7 @@ WIDE_ONLY = """drain-40-3m drain-32-3m drain-50-3m pn16-25-3m elbow-32-45 drain-
 def test_a_flare_and_a_standpipe_of_another_pipe(tmp_path: Path, more: str, flare: str, other: bool) -> None:
     """A 32 mm drain has a flare on a standpipe of its own pipe, or with a bush one of 20 mm and none."""
     problem = tmp_path / "flared.toml"
-    problem.write_text(FLARED)
+    problem.write_text(one_bed('floods = "3.3/hour"'))
     shelf = cut_down(autoplan.load_catalog("metric"), WIDE_ONLY + " " + more)
     outcome = autoplan.design(autoplan.load_problem(problem), shelf, top=1)
     answer: Problem = dict(outcome_json(outcome))

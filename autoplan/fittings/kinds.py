@@ -7,10 +7,20 @@ from autoplan.fittings.flushing import FlushTee
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.strainer import Strainer
+from autoplan.fittings.trim import Trim, TrimValve
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 
-OPTIONAL: tuple[type[Fitting], ...] = (InletScreen, FlushTee, Strainer)
-"""Kinds that stand on a line only where a rule does not allow it without."""
+OPTIONAL: tuple[type[Fitting], ...] = (InletScreen, FlushTee, Strainer, Trim)
+"""Kinds that stand on a line only where a rule does not allow it without, by its answers or by its rows."""
 
-TOLD: tuple[type[Fitting], ...] = (ValveSet, CheckValveSet, Riser, InletScreen, FlushTee, Strainer)
+TOLD: tuple[type[Fitting], ...] = (
+    ValveSet,
+    CheckValveSet,
+    Riser,
+    InletScreen,
+    FlushTee,
+    Strainer,
+    Trim,
+    TrimValve,
+)
 """Kinds that say something of themselves; a new one goes last."""

@@ -147,6 +147,8 @@ class _Assembly:
             self.vent(tee_at, self.catalog.tees[riser.tee].ends[1], VENT_STUB_M, "vent on the open tee")
             start.outside(self)
         else:
+            for inside in self.line.fittings[: self.line.fittings.index(start)]:
+                inside.lay(self)
             start.begin(self)
 
     def _straights(self) -> None:

@@ -36,7 +36,7 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
 
     Args:
         site, catalog, book: the problem, the price list, the rules in force.
-        drawing: the design; nothing else of the selection's is looked at.
+        drawing: the design; nothing else of the optimiser's is looked at.
 
     Returns:
         Findings of every rule and the cost counted from the order; the rest is for `complete`.

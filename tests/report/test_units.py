@@ -24,6 +24,7 @@ from autoplan.report.render.plain import plain_text
 from autoplan.report.render.show import report
 from autoplan.report.units import SI, US, Gauge, feet_and_inches, sixteenths, units_of
 from autoplan.sentence import Amount, say
+from tests.lists import rewritten
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 
@@ -217,13 +218,8 @@ def test_a_whole_answer_in_us_units(outcome: Outcome) -> None:
 
 def test_no_metric_unit_is_left(outcome: Outcome) -> None:
     """But for the shop's descriptions and texts of others, which are translated, nothing is told in SI."""
-    groups = {
-        name: {
-            part: replace(row, description="as sold") for part, row in getattr(outcome.catalog, name).items()
-        }
-        for name in ("pipes", "turns", "adaptors", "valves", "penetrations", "pumps")
-    }
-    plain = replace(outcome, catalog=replace(outcome.catalog, **groups))
+    described = rewritten(outcome.catalog, lambda row: replace(row, description="as sold"))
+    plain = replace(outcome, catalog=described)
     metric = re.compile(r"\b(mm|m|L|L/h|m/s|millimetres|metres)(?![\w/])(?! \()", re.IGNORECASE)
     assert not metric.findall(plain_text(report(_us(plain))))
     assert {"mm", "L/h", "m/s", "m", "Millimetres"} <= set(metric.findall(plain_text(report(plain))))
