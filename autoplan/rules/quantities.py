@@ -145,6 +145,11 @@ def more(quantity: Quantity[Any], on: On = anywhere) -> Read:
     return Read(quantity, Better.MORE, on)
 
 
+def same(quantity: Quantity[Any], on: On = anywhere) -> Read:
+    """A quantity of which neither less nor more is sure to be no worse."""
+    return Read(quantity, Better.NEITHER, on)
+
+
 # --- what water loses on its way ------------------------------------------------------------------------
 
 
