@@ -50,14 +50,17 @@ TEE_50 = 0.025
 STEPPED = 2 * S25 + 0.008 + 0.0065 + 0.003
 """Stub of 25, bush and coupling on one side of a valve [m]."""
 
+RISER = 0.62 - TEE_50 - SWEEP - 0.025
+"""From a bend that lies on the floor up to a tee at a hole 620 mm above it, half of either 25 mm [m]."""
+
 LENGTHS = {
     "solids-lifting, seals": (
-        *(0.6 - NIPPLE - TEE_50 - SWEEP, 0.62 - 2 * TEE_50 - SWEEP, 0.15, 0.006 + 2 * NIPPLE),
+        *(0.6 - NIPPLE - TEE_50 - SWEEP, RISER, 0.15, 0.006 + 2 * NIPPLE),
         *(1.0 - NIPPLE - 0.003 - SWEEP, 1.2 - NIPPLE - 0.003 - SWEEP, 0.010 + 2 * NIPPLE),
     ),
     "solids-lifting, bulkheads": (
-        *(0.6 - (2 * S50 + 0.008) - TEE_50 - SWEEP, 0.62 - 2 * TEE_50 - SWEEP),
-        *(0.15, 1.0 - SWEEP, 1.2 - SWEEP),
+        *(0.6 - (2 * S50 + 0.008) - TEE_50 - SWEEP, RISER, 0.15),
+        *(1.0 - SWEEP, 1.2 - SWEEP),
     ),
     "plain wall": (
         *(0.006 + 2 * NIPPLE, 1.0 - NIPPLE - 0.003 - SWEEP),
