@@ -55,11 +55,11 @@ def moved(drawing: Drawing, up_mm: float) -> Drawing:
 
 
 def test_shares_are_kept(outcome: Outcome) -> None:
-    """Three quarters leave from the floor, a quarter from the surface, and the overflow takes nothing."""
+    """Seven tenths leave from the floor, three from the surface, and the overflow takes nothing."""
     flows = outcome.site.flows
-    assert flows["solids drain"].design_m3_s * LITRES_H == pytest.approx(1125)
-    assert flows["surface drain"].design_m3_s * LITRES_H == pytest.approx(375)
-    assert flows["settler drain"].design_m3_s * LITRES_H == pytest.approx(1125)
+    assert flows["solids drain"].design_m3_s * LITRES_H == pytest.approx(1050)
+    assert flows["surface drain"].design_m3_s * LITRES_H == pytest.approx(450)
+    assert flows["settler drain"].design_m3_s * LITRES_H == pytest.approx(1050)
     assert flows["overflow"].design_m3_s == 0
     assert flows["overflow"].peak_m3_s * LITRES_H == pytest.approx(1500)
     drawn = outcome.designs[0].drawing.runs
