@@ -16,6 +16,8 @@ from autoplan.fittings.corner import Corner
 from autoplan.fittings.trim import Trim, TrimValve
 from autoplan.problem.flows import least_kept, shared_outlets
 from autoplan.problem.site import Entry, Flow
+from autoplan.rules.asked import Fitted
+from autoplan.rules.book import read_rules
 from autoplan.rules.streams import Streams
 from autoplan.rules.water.share_hole import hole_tolerances
 from tests.lines import put
@@ -328,3 +330,30 @@ def test_a_header_needs_all_that_it_gives() -> None:
     site = autoplan.load_problem(PROBLEMS / "two-tanks.toml").outline
     assert least_kept(site, "big feed") == pytest.approx(1.0)
     assert least_kept(site, "small feed") == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(
+    ("change", "settings", "admitted"),
+    [
+        ({}, {}, True),
+        ({"run_class": "drain", "alike": True}, {}, False),
+        ({"run_class": "drain"}, {}, True),
+        ({"run_class": "drain", "alike": True, "valve": True}, {}, True),
+        ({"run_class": "drain", "alike": True}, {"apart": "0 mm"}, True),
+        ({"run_class": "drain", "alike": True}, {"off": True}, True),
+    ],
+)
+def test_drains_built_alike_for_as_much_are_never_far_apart(
+    plan: Plan, change: dict[str, object], settings: dict[str, object], admitted: bool
+) -> None:
+    """One that is a drain like the widest is refused without a part before anything is built."""
+    flows, changed = dict(plan.site.flows), {key: to for key, to in change.items() if key != "alike"}
+    if "alike" in change:
+        flows["clear drain"] = flows["drain"]
+    runs = {**plan.site.runs, "clear drain": replace(plan.site.runs["clear drain"], **changed)}
+    site = replace(plan.site, runs=runs, flows=flows, rule_settings={"share-trim": settings})
+    book = read_rules(site)
+    pipe = plan.catalog.pipes["drain-50-2m"]
+    for name, allowed in (("clear drain", admitted), ("drain", True)):
+        asked = Fitted(site, plan.catalog, runs[name], pipe, Trim, None)
+        assert (not book.refusing(asked)) is allowed
