@@ -19,8 +19,9 @@ from autoplan.line.row import Line
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import Entry, Flow, Run, RunKind, Site
 from autoplan.report.units import SI
+from autoplan.rules.survey import Survey
 from tests.lines import put
-from tests.optimiser.everything import Everything
+from tests.optimiser.everything import AIR_GAP_M, Everything
 from tests.optimiser.ways import Option
 from tests.short_list import from_short_list
 
@@ -89,6 +90,13 @@ class WithTrims(Everything):
                 assert line.start.centre_m is not None
                 low = replace(line.start, centre_m=line.start.centre_m - LOWER_M)
                 runs[name] = line.with_ends(low, line.finish)
+        # A valve lets the water rise further at overload, and the inlet stays over it.
+        survey = Survey(self.site, self.catalog, replace(drawing, runs=runs))
+        flood = survey.standing_level("tank", survey.overload_factor())
+        main = runs["main"]
+        assert isinstance(main.finish, AtVessel)
+        high = flood + AIR_GAP_M + survey.pipe("main").outside_m / 2
+        runs["main"] = main.with_ends(main.start, replace(main.finish, centre_m=high))
         return replace(drawing, runs=runs)
 
 

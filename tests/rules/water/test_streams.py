@@ -12,8 +12,10 @@ from scipy.optimize import brentq
 import autoplan
 from autoplan.catalog.load import load_catalog
 from autoplan.catalog.parts import Catalog
+from autoplan.fittings.base import Fitting
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.trim import Trim, TrimValve
+from autoplan.fittings.valve import ValveSet
 from autoplan.problem.flows import least_kept, shared_outlets
 from autoplan.problem.site import Entry, Flow
 from autoplan.rules.asked import Fitted
@@ -122,8 +124,8 @@ def test_a_hole_over_the_water_takes_nothing(plan: Plan) -> None:
     assert flows["drain"] == pytest.approx(flows["main"])
 
 
-@pytest.mark.parametrize("trim", [Trim("trim-sleeve-50"), TrimValve("ball-50")])
-def test_what_is_set_by_hand_takes_its_share(plan: Plan, shelf: Catalog, trim: Trim) -> None:
+@pytest.mark.parametrize("trim", [Trim("trim-sleeve-50"), TrimValve("ball-50"), ValveSet("ball-50")])
+def test_what_is_set_by_hand_takes_its_share(plan: Plan, shelf: Catalog, trim: Fitting) -> None:
     """With a part that sets it the smaller stream is three tenths, and both stand at one level."""
     stocked = replace(plan, catalog=replace(shelf, trims=load_catalog(METRIC).trims))
     for over_mm in (5.0, 12.0):
@@ -135,6 +137,21 @@ def test_what_is_set_by_hand_takes_its_share(plan: Plan, shelf: Catalog, trim: T
             for name in ("drain", "clear drain")
         ]
         assert levels[1] == pytest.approx(levels[0], abs=1e-9)
+
+
+@pytest.mark.parametrize(("trim", "power"), [(Trim("trim-sleeve-50"), 0), (TrimValve("ball-50"), 2)])
+def test_a_valve_takes_more_the_more_runs(plan: Plan, shelf: Catalog, trim: Trim, power: int) -> None:
+    """At half as much again a valve that raises the water by 6 mm raises it by 13.5; an edge stays at 6."""
+    stocked = replace(plan, catalog=replace(shelf, trims=load_catalog(METRIC).trims))
+    fitted = drilled(stocked, 0.0).put("clear drain", trim)
+    raised = fitted.survey.control_height("clear drain") - fitted.survey.drilled_height("clear drain")
+    survey = fitted.raised("clear drain", "start", (raised - 0.006) * 1000).survey
+    flow = 1.5 * survey.design_flow("clear drain")
+    drill, head = survey.drilled_height("clear drain"), survey.inlet_head("clear drain", flow)
+    idle = dict.fromkeys(survey.site.runs, 0.0)
+    assert survey.level_at("tank", {**idle, "clear drain": flow}) == pytest.approx(
+        drill + head + 0.006 * 1.5**power, abs=1e-9
+    )
 
 
 @pytest.fixture(scope="module")
