@@ -3,7 +3,7 @@
 Nothing is advised that was not tried: each rule that is named as the one to give way on was switched off and
 the problem searched again, and each number of millimetres, litres or litres an hour was put into the problem
 and searched again. What is not tried was shown to be in vain, by heights that do not sum up or by the
-relaxation (`selection.without`), or is said to be left out for lack of time.
+relaxation (`optimiser.search.without`), or is said to be left out for lack of time.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """What a rule is, and what it may ask of the model it is written into.
 
-A rule has two halves that never call each other: the first speaks to the selection (which options are
+A rule has two halves that never call each other: the first speaks to the optimiser (which options are
 admitted, which inequalities hold between integers rounded against the designer), the second judges a
 finished drawing on real numbers.
 """

@@ -1,6 +1,6 @@
 """Everything about a finished drawing that can be worked out from its parts, on real numbers.
 
-The rules' checks and the verdict ask here. Nothing is taken from the selection but the drawing itself.
+The rules' checks and the verdict ask here. Nothing is taken from the optimiser but the drawing itself.
 """
 
 from __future__ import annotations
@@ -34,7 +34,6 @@ from autoplan.line.water import conduit_of, head_at_wall, inlet_bore, site_water
 from autoplan.problem.brief import Overload
 from autoplan.problem.flows import drained_to, gravity_paths, pressure_paths, reaches, shared_outlets
 from autoplan.problem.site import Draw, Guard, Run, RunKind, Site, VesselKind
-from autoplan.problem.standing import begins_at
 from autoplan.rules.lip import head_over_lip, held_depth
 
 
@@ -190,31 +189,6 @@ class Survey:
     def level(self, vessel: str) -> float:
         """Design water level above the datum [m]."""
         return self.drawing.levels[vessel].design_m
-
-    def start_height(self, name: str) -> float:
-        """Height at which a run begins above the datum [m].
-
-        Raises:
-            ValueError: it is not known.
-        """
-        begin, start = begins_at(self.site, self.run(name)), self.drawn(name).start
-        if begin is None and isinstance(start, AtVessel):
-            begin = start.centre_m
-        if begin is None:
-            raise ValueError(f"{name}: nobody knows at what height it begins")
-        return begin
-
-    def end_height(self, name: str) -> float:
-        """Height at which a run ends above the datum [m], over a rim its crest.
-
-        Raises:
-            ValueError: it is not known.
-        """
-        finish = self.drawn(name).finish
-        at = finish.centre_m if isinstance(finish, AtVessel) else self.site.junctions[finish.at].at_m
-        if at is None:
-            raise ValueError(f"{name}: nobody knows at what height it ends")
-        return at
 
     def gravity_runs(self) -> list[Run]:
         """Every gravity run, in the order of the site."""
@@ -495,9 +469,12 @@ class Survey:
         return 0.0 if rim is None else rim.drop_m
 
     def hangs(self, name: str) -> float:
-        """How far the last turn and the piece below it reach down behind a rim as cut [m], 0 behind none."""
+        """How far the last turn and the piece below it reach down behind a rim as cut [m], 0 behind none.
+
+        Of a line to come later nothing hangs yet.
+        """
         drawn = self.drawn(name)
-        if drawn.rim is None or drawn.rim.mouth_m is None:
+        if drawn.later or drawn.rim is None or drawn.rim.mouth_m is None:
             return 0.0
         turn, lengths = drawn.rim.corner, self._bench.lengths(self.pipe(name))
         if turn.bends:

@@ -174,11 +174,23 @@ class Written:
             if signs & {Better.LESS: {1}, Better.MORE: {-1}, Better.NEITHER: set()}[said]:
                 yield self.ways[0][1], self.ways[0][1]
         columns, alike = self._measured(declared)
-        for one, (mine, better) in enumerate(self.ways):
-            for other, (its, worse) in enumerate(self.ways):
-                no_worse = alike[one] == alike[other] and (columns[:, one] <= columns[:, other]).all()
-                if no_worse and not self._holds(mine, its):
-                    yield better, worse
+        no_worse = (columns[:, :, None] <= columns[:, None, :]).all(axis=0)
+        for one, other in np.argwhere(no_worse & ~self._row_by_row):
+            (mine, better), (its, worse) = self.ways[one], self.ways[other]
+            if alike[one] == alike[other] and not self._holds(mine, its):
+                yield better, worse
+
+    @cached_property
+    def _row_by_row(self) -> Any:
+        """By way and other way, whether each row with the one follows from the same row with the other."""
+        names = [var for var, _ in self.ways]
+        follows = np.ones((len(names), len(names)), dtype=bool)
+        for left, when in self.heard.rows:
+            given = np.array([left.terms.get(var, 0) for var in names], dtype=float)
+            asked = np.array([when not in self.own or var == when for var in names])
+            # In force with the one alone it follows from nothing that the other keeps.
+            follows &= ~asked[:, None] | ((given[:, None] >= given[None, :]) & asked[None, :])
+        return follows
 
     def _measured(self, declared: Declared) -> tuple[Any, list[object]]:
         """Columns of which less is better, and by way what must be the same for any comparison."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from autoplan.errors import Mistake
 from autoplan.problem.checks.scene import ALIKE, Scene
@@ -95,32 +95,53 @@ def _spread_mistakes(scene: Scene) -> Iterator[Mistake]:
 
 
 def reach_mistakes(scene: Scene) -> Iterator[Mistake]:
-    """Measured legs too short for the height between the vessels at their ends; one per key path.
+    """Measured legs too short for the height between what is at their ends; one per key path.
 
     On the plan uprights follow from heights.
     Brief of a scene whose connections are right. Of a vessel that is still to be chosen nothing is said.
     """
     told: set[str] = set()
-    for path in (*gravity_paths(scene), *pressure_paths(scene)):
+    single = ((name,) for name, run in scene.runs.items() if {run.start, run.finish} & {*scene.junctions})
+    for path in (*gravity_paths(scene), *pressure_paths(scene), *single):
         first, last = scene.runs[path[0]], scene.runs[path[-1]]
-        ends = (scene.vessels[first.start], scene.vessels[last.finish])
-        low, high = sorted(ends, key=lambda vessel: vessel.floor_m)
-        between = high.floor_m - low.rim_m
+        ends = [_standing(scene, name) for name in (first.start, last.finish)]
+        if any(scene.runs[name].plan is not None for name in path) or None in ends:
+            continue
+        low, high = sorted((end for end in ends if end is not None), key=lambda end: end.low_m)
+        between = high.low_m - low.high_m
         long = sum(scene.runs[name].length_m for name in path)
         place = scene.places[last.name]
-        if any(scene.runs[name].plan is not None for name in path):
-            continue
         # More than the most height is told as one that no site has.
-        reaches = long >= between - ALIKE or between > MOST_HEIGHT_M
-        if reaches or place in told or any(vessel.name in scene.choices for vessel in ends):
+        if long >= between - ALIKE or between > MOST_HEIGHT_M or place in told:
             continue
         told.add(place)
         problem = (
-            f"{_length(long)} of pipe cannot lead from {first.start} to {last.finish}: the floor of "
-            f"{high.name} is {_length(between)} above the rim of {low.name}"
+            f"{_length(long)} of pipe cannot lead from {first.start} to {last.finish}: {high.lowest} is "
+            f"{_length(between)} above {low.highest}"
         )
-        remedy = f"make it {_length(between)} at least, uprights included, or check floor and ground"
+        remedy = f"make it {_length(between)} at least, uprights included, or check the heights"
         yield scene.mistake(last.name, "", problem, remedy)
+
+
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """Between which heights a pipe may end [m] at a vessel or a junction, and what is at either."""
+
+    low_m: float
+    high_m: float
+    lowest: str
+    highest: str
+
+
+def _standing(scene: Scene, name: str) -> _Standing | None:
+    """None of a junction without a height, or a vessel that is still to be chosen."""
+    if name in scene.junctions:
+        at = scene.junctions[name].at_m
+        return None if at is None else _Standing(at, at, name, name)
+    vessel = scene.vessels[name]
+    if name in scene.choices:
+        return None
+    return _Standing(vessel.floor_m, vessel.rim_m, f"the floor of {name}", f"the rim of {name}")
 
 
 def _vessel_below(scene: Scene, run: Run) -> Vessel | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from autoplan.errors import Mistake
 from autoplan.problem.brief import HandPumpWish
 from autoplan.problem.problem import VesselChoice
-from autoplan.problem.site import Junction, Run, Vessel
+from autoplan.problem.site import Junction, Run, Spot, Vessel
 
 ALIKE = 1e-6
 """Relative difference below which two flows or volumes are the same."""
@@ -42,9 +42,16 @@ class Scene:
         if choice is not None:
             self.choices[vessel.name] = choice
 
-    def meet(self, name: str, place: str, open_m: float | None = None, height_m: float | None = None) -> None:
+    def meet(
+        self,
+        name: str,
+        place: str,
+        open_m: float | None = None,
+        height_m: float | None = None,
+        spot: Spot | None = None,
+    ) -> None:
         """One more junction at a height, or open end."""
-        self.junctions[name] = Junction(name, open_m, height_m)
+        self.junctions[name] = Junction(name, open_m, height_m, spot)
         self.places[name] = place
 
     def lay(self, run: Run, place: str) -> None:

@@ -37,8 +37,8 @@ PROJECTING_K = 1.0
 HALF, QUARTER = (0.2461, 0.5 + (1 + PROJECTING_K) * 0.19635), (0.06466, 0.25 + (1 + PROJECTING_K) * 0.08865)
 """A round drain with critical depth at half and a quarter of its bore, by hand from A and T of a segment.
 
-Flow over sqrt(g) D^2.5, A^1.5 / T^0.5: (pi / 8)^1.5 and 0.15355^1.5 / 0.86603^0.5; head over its invert over
-D, y + (1 + K) A / 2 T.
+Flow over sqrt(g) D^2.5, A^1.5 / T^0.5: (pi / 8)^1.5 and 0.15355^1.5 / 0.86603^0.5; head over its invert
+over D, y + (1 + K) A / 2 T.
 """
 
 
