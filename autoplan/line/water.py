@@ -92,6 +92,12 @@ def trim_of(line: Line) -> Fitting | None:
     return next(iter(found), None)
 
 
+def throttled(site: Site, line: Line) -> bool:
+    """Whether a valve sets the share of a drain: it takes more the more runs, where an edge does not."""
+    trim = trim_of(line)
+    return trim is not None and trim.on_straight and Trim.suits(site, site.runs[line.run])
+
+
 def head_at_wall(catalog: Catalog, site: Site, line: Line, flow_m3_s: float) -> float:
     """Head [m] over its hole's invert that a drain through a wall needs at a flow [m3/s], with all before it.
 

@@ -30,7 +30,7 @@ from autoplan.hydraulics.water import Water
 from autoplan.line.joints import Joint, joints_of
 from autoplan.line.laid import Bench, Laid, assemble
 from autoplan.line.row import Line
-from autoplan.line.water import conduit_of, head_at_wall, inlet_bore, site_water, trim_of
+from autoplan.line.water import conduit_of, head_at_wall, inlet_bore, site_water, throttled, trim_of
 from autoplan.problem.brief import Overload
 from autoplan.problem.flows import drained_to, gravity_paths, pressure_paths, reaches, shared_outlets
 from autoplan.problem.site import Draw, Guard, Run, RunKind, Site, VesselKind
@@ -358,9 +358,16 @@ class Survey:
         """Level [m] at which a gravity run's inlet, and its drain hole if not clogged, let in a flow."""
         drawn, control = self.drawn(name), self.control_height(name)
         if clogged or drawn.floor is None or drawn.floor.drain_hole is None:
-            return control + self.inlet_head(name, flow_m3_s)
+            return control + self.inlet_head(name, flow_m3_s) + self._valve_rise(name, flow_m3_s)
         floor = self.site.vessels[self.run(name).start].floor_m
         return floor + held_depth(self.catalog, drawn, flow_m3_s, control - floor)
+
+    def _valve_rise(self, name: str, flow_m3_s: float) -> float:
+        """How much more a valve that sets a drain's share takes at a flow than at design [m]."""
+        if not throttled(self.site, self.drawn(name)):
+            return 0.0
+        ratio = flow_m3_s / self.design_flow(name)
+        return (self.control_height(name) - self.drilled_height(name)) * (ratio * ratio - 1.0)
 
     def receiving_level(self, path: Sequence[str], water_m: float) -> float:
         """What a path by gravity runs against at its end [m]: the water, or its crown if that is higher."""

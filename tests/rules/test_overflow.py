@@ -35,11 +35,11 @@ def bench() -> Plan:
 
 
 def test_shares_are_kept(bench: Plan) -> None:
-    """Three quarters leave from the floor, a quarter from the surface, and the overflow takes nothing."""
+    """Seven tenths leave from the floor, three from the surface, and the overflow takes nothing."""
     flows = bench.site.flows
-    assert flows["solids drain"].design_m3_s * LITRES_H == pytest.approx(1125)
-    assert flows["surface drain"].design_m3_s * LITRES_H == pytest.approx(375)
-    assert flows["settler drain"].design_m3_s * LITRES_H == pytest.approx(1125)
+    assert flows["solids drain"].design_m3_s * LITRES_H == pytest.approx(1050)
+    assert flows["surface drain"].design_m3_s * LITRES_H == pytest.approx(450)
+    assert flows["settler drain"].design_m3_s * LITRES_H == pytest.approx(1050)
     assert flows["overflow"].design_m3_s == 0
     assert flows["overflow"].peak_m3_s * LITRES_H == pytest.approx(1500)
     drawn = bench.drawing.runs

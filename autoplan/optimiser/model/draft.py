@@ -14,7 +14,7 @@ import numpy as np
 from autoplan.catalog.parts import Catalog, End, FixtureKind
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.line.needs import Want
-from autoplan.line.water import head_at_wall, site_water
+from autoplan.line.water import head_at_wall, site_water, throttled
 from autoplan.optimiser.model.joints import JointChoice, OpeningSize, by_opening, encode_in_line, encode_tee
 from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.model.purchase import Orders, cuts_by_choice, encode_orders
@@ -37,6 +37,7 @@ from autoplan.rules.balance import pumped_flow, run_out_factor
 from autoplan.rules.base import Concern, Given, OverloadCase, PumpChoice
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.candidate import Candidate
+from autoplan.rules.heights import STEPS_IN_A_M, WHOLE_MM
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.quantities import CROWN, Quantity, Seen, Value
 from autoplan.units import tenth_mm_down, tenth_mm_up, tenths_mm_up
@@ -406,6 +407,9 @@ class Draft:
             else:
                 rise = head_at_wall(self.catalog, self.site, drawn, flow * factor)
                 rise -= head_at_wall(self.catalog, self.site, drawn, flow)
+                if throttled(self.site, drawn):
+                    low = self.book.given(Given.TRIM) + WHOLE_MM / STEPS_IN_A_M
+                    rise += low * (factor * factor - 1.0)
             pairs.append((var, tenth_mm_up(rise)))
         return weighted(pairs)
 
