@@ -134,7 +134,7 @@ def test_fall_just_enough(outcome: Outcome) -> None:
 
 
 def test_head_by_hand(outcome: Outcome) -> None:
-    """4 m along and 347 mm down of 34 mm, an inlet, a ball valve, six bends of 45 degrees, the jet, at 0.6 m/s.
+    """4 m along, 347 mm down of 34 mm, an inlet, a ball valve, six 45s, the jet, at 0.6 m/s.
 
     Re = 0.6 x 0.034 / 1.004e-6 = 20 300, f = 0.316 / Re^0.25 = 0.0265 (Blasius), f L / D = 3.39. K: 1.0 for
     the inlet, 0.06 and 2.04 for valve and bends (Crane TP-410: 3 fT and 16 fT, fT 0.0212). Bends laid close
