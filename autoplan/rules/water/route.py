@@ -12,7 +12,7 @@ from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Run, RunKind, Site
 from autoplan.problem.standing import MOUTH_IN_M, begins_at, inside_m
-from autoplan.rules.base import Concern, Given, Mend, ModelView, Rule, Setting
+from autoplan.rules.base import Concern, Given, Mend, ModelView, Rule, Setting, Shared
 from autoplan.rules.candidate import Apart
 from autoplan.rules.heights import DATUM, Place
 from autoplan.rules.linear import Linear, Var, weighted
@@ -38,6 +38,7 @@ class Route(Rule):
     unit = "mm"
     negotiable = True
     role = Concern.ROUTE
+    shares = Shared.ROOM
     mended_by = frozenset((Mend.HEIGHTS,))
     of_one_vessel = True
     settings = (
