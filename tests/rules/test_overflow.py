@@ -148,7 +148,7 @@ def test_short_form(tmp_path: Path) -> None:
     [
         ("overflow = true", 'overflow = true\nshare = "5 %"', "no share"),
         ("overflow = true", 'overflow = true\ndraw = "standpipe"', "from the wall"),
-        ("turns = [90, 90, 90]\nvalve = true", "turns = [90, 90, 90]\noverflow = true", "gravity run"),
+        ("valve = true", "overflow = true", "gravity run"),
     ],
 )
 def test_wrong_overflows(tmp_path: Path, old: str, new: str, said: str) -> None:
