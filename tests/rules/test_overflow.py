@@ -148,7 +148,7 @@ def test_short_form(tmp_path: Path) -> None:
     [
         ("overflow = true", 'overflow = true\nshare = "5 %"', "no share"),
         ("overflow = true", 'overflow = true\ndraw = "standpipe"', "from the wall"),
-        ("valve = true", "overflow = true", "gravity run"),
+        ('height = "200 mm"\nvalve = true', 'height = "200 mm"\noverflow = true', "gravity run"),
     ],
 )
 def test_wrong_overflows(tmp_path: Path, old: str, new: str, said: str) -> None:
