@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 
 from autoplan.catalog.parts import Catalog, Pipe
@@ -90,6 +91,12 @@ def trim_of(line: Line) -> Fitting | None:
     """What sets a drain's share by hand: a part for it, or the valve that the line has anyway."""
     found = (*line.all(Trim), *(one for one in line.all(ValveSet) if not isinstance(one, CheckValveSet)))
     return next(iter(found), None)
+
+
+def trim_range(catalog: Catalog, line: Line) -> float:
+    """By how much what sets a drain's share raises its edge, at most [m]; a valve by all there is."""
+    trim = line.one(Trim)
+    return math.inf if trim is None else trim.range_m(catalog)
 
 
 def throttled(site: Site, line: Line) -> bool:

@@ -7,7 +7,7 @@ from itertools import permutations
 from typing import ClassVar
 
 from autoplan.fittings.trim import Trim
-from autoplan.line.water import trim_of
+from autoplan.line.water import trim_of, trim_range
 from autoplan.outcome import Finding
 from autoplan.places import AtEnd
 from autoplan.problem.flows import shared_outlets
@@ -128,5 +128,5 @@ class ShareTrim(Rule):
                     yield self.not_under(place, apart, self.values["apart"], 1e-6)
                 else:
                     raised = height - survey.drilled_height(name)
-                    left = min(raised, survey.trim_range(name) - raised)
+                    left = min(raised, trim_range(survey.catalog, survey.drawn(name)) - raised)
                     yield self.not_under(place, left, 0.0, 0.11)
