@@ -42,9 +42,16 @@ class Scene:
         if choice is not None:
             self.choices[vessel.name] = choice
 
-    def meet(self, name: str, place: str, open_m: float | None = None, height_m: float | None = None) -> None:
+    def meet(
+        self,
+        name: str,
+        place: str,
+        open_m: float | None = None,
+        height_m: float | None = None,
+        at_once: int | None = None,
+    ) -> None:
         """One more junction at a height, or open end."""
-        self.junctions[name] = Junction(name, open_m, height_m)
+        self.junctions[name] = Junction(name, open_m, height_m, at_once)
         self.places[name] = place
 
     def lay(self, run: Run, place: str) -> None:

@@ -12,11 +12,12 @@ from typing import Annotated, Any, Self, get_args
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from autoplan.errors import Mistake
-from autoplan.problem.site import BedDrain, VesselKind
-from autoplan.problem.tables.defaults import GUARD, TIMER, TURNOVER, VESSEL, WASTE, WISHES, Default
+from autoplan.problem.site import BedDrain, BedDrains, VesselKind
+from autoplan.problem.tables.defaults import GUARD, SHARED, TIMER, TURNOVER, VESSEL, WASTE, WISHES, Default
 from autoplan.problem.tables.values import (
     MOST_BEDS,
     Area,
+    BedDrainsWord,
     BedDrainWord,
     BedsFull,
     Celsius,
@@ -25,6 +26,7 @@ from autoplan.problem.tables.values import (
     Depth,
     DrawWord,
     EntryWord,
+    Fall,
     Floods,
     GuardWord,
     Height,
@@ -195,12 +197,16 @@ class LongVessel(BedTable, ChosenTable):
         return self
 
 
+Count = Annotated[int, Field(ge=1, le=MOST_BEDS, examples=["2"])]
+
+
 class LongJunction(Table):
     """One `[[junction]]`; one that is the open end of a waste drain has a height above the datum."""
 
     name: Name = Field(description="what the junction is called, by which runs refer to it")
     open: Height | None = key("height above 0 where it is the open end of a waste drain", "a tee")
     height: Height | None = key("height of the tee above 0", "not known: no run on the plan may meet there")
+    at_once: Count | None = key(SHARED["empty_at_once"].why, "all of them")
 
 
 class LongRun(Table):
@@ -235,6 +241,7 @@ class LongRun(Table):
     screen: bool | None = flag("whether its inlet gets a screen")
     waste: bool | None = flag("whether it drains a filter's sludge")
     siphon_back: GuardWord | None = filled(GUARD)
+    vent: Height | None = key("height above 0 of the top of an open pipe that lets air into its start", "none")
 
 
 class ShortVessel(OpenTable):
@@ -284,6 +291,19 @@ class ShortBeds(BedTable):
     spare_beds: Annotated[int, Field(ge=0, le=MOST_BEDS, examples=["1"])] | None = key(
         "beds to come later: planned for, but not built now", "0"
     )
+    bed_drains: BedDrainsWord | None = filled(SHARED["bed_drains"])
+    collector_fall: Fall | None = filled(SHARED["collector_fall"])
+    empty_at_once: Count | None = filled(SHARED["empty_at_once"])
+
+    @model_validator(mode="after")
+    def _collected(self) -> Self:
+        for key in ("collector_fall", "empty_at_once"):
+            if getattr(self, key) is not None and self.bed_drains in (None, BedDrains.EACH):
+                raise wrong(
+                    f'"{key}" is for a collector that beds share',
+                    f'write bed_drains = "shared" or "any" too, or take {key} out',
+                )
+        return self
 
 
 class WishesTable(Table):

@@ -114,7 +114,7 @@ def _scene(
         vessel = _vessel(table, place, ledger, table.name in pumped)
         scene.stand(vessel, place, choice_from(table, table.kind, place, ledger))
     for table in read["junction"]:
-        scene.meet(table.name, f"junction.{table.name}", table.open, table.height)
+        scene.meet(table.name, f"junction.{table.name}", table.open, table.height, table.at_once)
     kinds = {name: vessel.kind for name, vessel in scene.vessels.items()}
     for table in read["run"]:
         place = f"run.{table.name}"
