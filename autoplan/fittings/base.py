@@ -16,7 +16,7 @@ from autoplan.catalog.joining import Chain, Joining
 from autoplan.catalog.parts import Catalog, End, Part, Pipe
 from autoplan.fittings.lengths import Lengths
 from autoplan.hydraulics.conduit import Resistance
-from autoplan.problem.site import Site
+from autoplan.problem.site import Run, Site
 
 P = TypeVar("P", bound=Part)
 
@@ -102,6 +102,10 @@ class Layout(Protocol):
     @property
     def site(self) -> Site:
         """Says where vessels' walls, floors and rims are."""
+
+    @property
+    def run(self) -> Run:
+        """What the line is asked to be."""
 
     @property
     def pipe(self) -> Pipe:

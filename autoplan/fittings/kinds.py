@@ -8,9 +8,18 @@ from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.strainer import Strainer
 from autoplan.fittings.valve import CheckValveSet, ValveSet
+from autoplan.fittings.vent import Vent
 
-OPTIONAL: tuple[type[Fitting], ...] = (InletScreen, FlushTee, Strainer)
+OPTIONAL: tuple[type[Fitting], ...] = (InletScreen, FlushTee, Strainer, Vent)
 """Kinds that stand on a line only where a rule does not allow it without."""
 
-TOLD: tuple[type[Fitting], ...] = (ValveSet, CheckValveSet, Riser, InletScreen, FlushTee, Strainer)
+TOLD: tuple[type[Fitting], ...] = (
+    ValveSet,
+    CheckValveSet,
+    Riser,
+    InletScreen,
+    FlushTee,
+    Strainer,
+    Vent,
+)
 """Kinds that say something of themselves; a new one goes last."""

@@ -53,6 +53,7 @@ from autoplan.rules.water.drain_fall import DrainFall
 from autoplan.rules.water.drain_rigid import DrainRigid
 from autoplan.rules.water.drain_turns import DrainTurns
 from autoplan.rules.water.drain_velocity import DrainVelocity
+from autoplan.rules.water.drain_vent import DrainVent
 from autoplan.rules.water.emergency_overflow import EmergencyOverflow
 from autoplan.rules.water.flow_balance import FlowBalance
 from autoplan.rules.water.flushing_point import FlushingPoint
@@ -60,6 +61,7 @@ from autoplan.rules.water.level_range import LevelRange
 from autoplan.rules.water.overload import OverloadRule
 from autoplan.rules.water.route import Route
 from autoplan.rules.water.screens import Screens
+from autoplan.rules.water.shared_drain import SharedDrain
 from autoplan.rules.water.sump_high import SumpHigh
 from autoplan.rules.water.sump_low import SumpLow
 from autoplan.rules.water.surge import Surge
@@ -81,6 +83,8 @@ ALL: tuple[type[Rule], ...] = (
     DrainRigid,
     DrainTurns,
     DrainVelocity,
+    DrainVent,
+    SharedDrain,
     SiphonStart,
     SiphonBreak,
     FloodRate,

@@ -5,7 +5,7 @@ This is what a rule sees (`autoplan.rules.base.Draft`) and what the solver gets 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import pairwise
 
@@ -30,7 +30,16 @@ from autoplan.optimiser.options.shelf import Shelf
 from autoplan.optimiser.options.speeds import pump_choices
 from autoplan.optimiser.search.clock import SearchClock, Unhurried
 from autoplan.problem.brief import Overload
-from autoplan.problem.flows import gravity_paths, pressure_paths
+from autoplan.hydraulics.friction import velocity, velocity_head
+from autoplan.problem.flows import (
+    flows_at,
+    gravity_paths,
+    leaving,
+    open_paths,
+    open_pieces,
+    peaks,
+    pressure_paths,
+)
 from autoplan.problem.site import Draw, Run, RunKind, Site
 from autoplan.rules.asked import AirAt, AirLine, ByHand, OnShelf
 from autoplan.rules.balance import pumped_flow, run_out_factor
@@ -38,7 +47,7 @@ from autoplan.rules.base import Concern, Given, OverloadCase, PumpChoice
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.candidate import Candidate
 from autoplan.rules.linear import Linear, Var, total, weighted
-from autoplan.rules.quantities import CROWN, Quantity, Seen, Value
+from autoplan.rules.quantities import CROWN, CROWN_AT_START, Quantity, Seen, Value
 from autoplan.units import tenth_mm_down, tenth_mm_up, tenths_mm_up
 
 
@@ -108,6 +117,8 @@ class Draft:
         self.water = site_water(self.site)
         self._seen = Seen(self.site, self.catalog, self.water, self.shelf.shut_off_m)
         self._gravity_paths = gravity_paths(self.site)
+        self._open_paths = open_paths(self.site)
+        self._open_pieces = open_pieces(self.site)
         self._pressure_paths = pressure_paths(self.site)
         self.hopeless = tenth_mm_up(self.shelf.hopeless_loss_m(self.site))
         self._runs_at: dict[str, tuple[Run, ...]] = {
@@ -285,6 +296,14 @@ class Draft:
         """Every way by gravity from one vessel to the next, as run names."""
         return self._gravity_paths
 
+    def open_paths(self) -> Sequence[tuple[str, ...]]:
+        """Every way by gravity from a vessel to where water is open to the air, as run names."""
+        return self._open_paths
+
+    def open_pieces(self) -> Sequence[tuple[str, ...]]:
+        """Every way by gravity from one place where water is open to the air to the next."""
+        return self._open_pieces
+
     def pressure_paths(self) -> Sequence[tuple[str, ...]]:
         """Every way under pressure from a pump to a vessel, as run names."""
         return self._pressure_paths
@@ -300,6 +319,34 @@ class Draft:
         found = self.each(CROWN, last.name)
         crowns = [(var, tenth_mm_up(crown)) for var, crown in found if crown is not None]
         return (water, weighted(crowns)) if crowns else (water,)
+
+    def against(
+        self, path: Sequence[str], flows: Mapping[str, float], *, overloaded: bool = False
+    ) -> Sequence[Linear]:
+        """What one of `open_paths` runs against at its end, at flows by run [m3/s]."""
+        goes = leaving(self.site, path)
+        if goes is None:
+            return self.receiving_levels(path, overloaded=overloaded)
+        place = self.site.runs[goes].start
+        tee = self._joints[place].loss(path[-1], goes, flows)
+        return (self._in_air(place, flows, tenth_mm_up) + tee,)
+
+    def head_in_air(self, junction: str, flows: Mapping[str, float]) -> Linear:
+        """Crown of the pipe that leaves an open junction, with its velocity head [0.1 mm, rounded down]."""
+        return self._in_air(junction, flows, tenth_mm_down)
+
+    def _in_air(
+        self, junction: str, flows: Mapping[str, float], rounded: Callable[[float], int]
+    ) -> Linear:
+        (goes,) = [run for run in self._runs_at[junction] if run.start == junction]
+        pairs = []
+        for (var, crown), (_, way) in zip(
+            self.each(CROWN_AT_START, goes.name), self._candidates[goes.run_class], strict=True
+        ):
+            assert crown is not None
+            head = velocity_head(velocity(flows[goes.name], way.pipe.bore_m))
+            pairs.append((var, rounded(crown + head)))
+        return weighted(pairs)
 
     def overload_level(self, vessel: str) -> Linear:
         """Water level allowed for at overload [0.1 mm]; a pumped vessel stays at its design level."""
@@ -359,7 +406,7 @@ class Draft:
 
     def path_loss(self, path: Sequence[str], factor: float) -> Linear:
         """Loss along runs and what lies between them at `factor` x design flow [0.1 mm, rounded up]."""
-        return self.loss_at(path, {n: flow.design_m3_s * factor for n, flow in self.site.flows.items()})
+        return self.loss_at(path, flows_at(self.site, factor))
 
     def run_loss(self, run: str) -> Linear:
         """Loss along one run at design flow, without what happens at its ends [0.1 mm, rounded up]."""
@@ -367,7 +414,7 @@ class Draft:
 
     def drain_loss(self, path: Sequence[str]) -> Linear:
         """Loss along gravity runs at their peak flow [0.1 mm, rounded up]."""
-        return self.loss_at(path, {name: flow.peak_m3_s for name, flow in self.site.flows.items()})
+        return self.loss_at(path, peaks(self.site))
 
     def loss_at(self, path: Sequence[str], flows: Mapping[str, float]) -> Linear:
         """Loss along runs and what lies between them at the given flows by run [0.1 mm, rounded up]."""

@@ -1,7 +1,7 @@
 """A finished drawing as basins and passages, ready to be walked through time.
 
-What is taken on the safe side: drains that join run against each other as if all ran at once; a drain falls
-free only where its end stands over the water below; water in pressure pipes runs back whole.
+What is taken on the safe side: drains that join run against each other as if all ran at once, down to each
+place where air gets in as down to their end; a drain falls free only where its end stands over the water below; water in pressure pipes runs back whole.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from autoplan.hydraulics.passage import (
     HeadTable,
     Pumped,
     SiphonFlow,
+    Stretch,
     hole_table,
     start_level,
     table_of,
@@ -168,13 +169,13 @@ class Waterworks:
             if clogged:
                 drain = replace(drain, foot=None)
             if lost:
-                drain = replace(drain, line=None)
+                drain = replace(drain, line=None, stretches=())
             self._passages[asked] = drain if siphon is None else self._siphon(path, drain, siphon)
         return self._passages[asked]
 
     def _running_out(self, run: str) -> Channel:
         """What runs out of a drain that carries nothing otherwise, with its start come apart."""
-        return Channel(run, self.survey.run(run).start, None, replace(self._drain((run,)), line=None))
+        return Channel(run, self.survey.run(run).start, None, replace(self._drain((run,)), line=None, stretches=()))
 
     def running_back(self, failed: Container[str] = ()) -> list[Channel]:
         """Ways back to a pump that stands still, through outlets that end under water.
@@ -265,8 +266,16 @@ class Waterworks:
         own = peaks[first] or 1.0
         flows = self._flows(first)
 
+        def at(flow: float) -> dict[str, float]:
+            return {name: (peak or 1.0) * flow / own for name, peak in peaks.items()}
+
         def loss(flow: float) -> float:
-            return survey.path_loss(path, {name: (peaks[name] or 1.0) * flow / own for name in path})
+            return survey.path_loss(path, at(flow))
+
+        def stretch(part: tuple[str, ...]) -> Stretch:
+            at_rest = survey.against(part, dict.fromkeys(peaks, 0.0))
+            over = lambda flow: survey.path_loss(part, at(flow)) + survey.against(part, at(flow)) - at_rest
+            return Stretch(table_of(over, flows), at_rest)
 
         end = survey.drawn(path[-1]).finish
         centre = end.centre_m if isinstance(end, AtVessel) else None
@@ -279,6 +288,11 @@ class Waterworks:
             against_m=against,
             foot=None if foot is None else hole_table(foot.hole_m),
             foot_m=math.inf if foot is None else self._floor(first) + foot.height_m - foot.hole_m / 2,
+            stretches=tuple(
+                stretch(part)
+                for part in survey.open_paths
+                if part != path and part == path[: len(part)]
+            ),
         )
 
     def _foot(self, run: str) -> SideHole | None:
