@@ -48,12 +48,12 @@ from autoplan.rules.walls.hole_saw import HoleSaw
 from autoplan.rules.walls.penetration_fit import PenetrationFit
 from autoplan.rules.walls.seal_stand import SealStand
 from autoplan.rules.water.child_safe import ChildSafe
+from autoplan.rules.water.collector import Collector
 from autoplan.rules.water.drain_bore import DrainBore
 from autoplan.rules.water.drain_fall import DrainFall
 from autoplan.rules.water.drain_rigid import DrainRigid
 from autoplan.rules.water.drain_turns import DrainTurns
 from autoplan.rules.water.drain_velocity import DrainVelocity
-from autoplan.rules.water.drain_vent import DrainVent
 from autoplan.rules.water.emergency_overflow import EmergencyOverflow
 from autoplan.rules.water.flow_balance import FlowBalance
 from autoplan.rules.water.flushing_point import FlushingPoint
@@ -83,7 +83,7 @@ ALL: tuple[type[Rule], ...] = (
     DrainRigid,
     DrainTurns,
     DrainVelocity,
-    DrainVent,
+    Collector,
     SharedDrain,
     SiphonStart,
     SiphonBreak,

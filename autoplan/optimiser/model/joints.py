@@ -27,6 +27,7 @@ from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.options.consumables import Counting, Needs
 from autoplan.optimiser.options.shelf import Shelf
 from autoplan.problem.site import Flow, Run, RunKind
+from autoplan.rules.asked import OnBranch
 from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES
 from autoplan.rules.linear import Linear, Var, total, weighted
@@ -330,7 +331,7 @@ def encode_tee(
     under_pressure = runs[0].kind is RunKind.PRESSURE
     trunk = max(runs, key=lambda run: flows[run.name].design_m3_s).name
     others = [run.name for run in runs if run.name != trunk]
-    tees = _tee_ways(counting, trunk, others, sizes)
+    tees = _tee_ways(counting, place, trunk, others, sizes)
     found = {run: _port_ways(counting, run, tees, sizes[run], under_pressure) for run in others}
     tees = [way for way in tees if all(_opening_for(way, run) in found[run] for run in others)]
     if not tees:
@@ -365,11 +366,19 @@ def encode_tee(
 
 
 def _tee_ways(
-    counting: Counting, trunk: str, others: Sequence[str], sizes: Mapping[str, Sizes]
+    counting: Counting, place: str, trunk: str, others: Sequence[str], sizes: Mapping[str, Sizes]
 ) -> list[TeeWay]:
-    """Tees that take the trunk as it is, either way round, less those that another matches on every count."""
+    """Tees that take the trunk as it is, as the rules allow them to be turned, less those that another matches.
+
+    Another matches one that is as good on every count.
+    """
     ways: list[TeeWay] = []
-    shelf = counting.shelf
+    shelf, site = counting.shelf, counting.site
+    turned = [
+        (straight, branch)
+        for straight, branch in ((others[0], others[1]), (others[1], others[0]))
+        if not counting.book.refusing(OnBranch(site, place, site.runs[branch]))
+    ]
     for key, size in sizes[trunk].items():
         fitting = [tee for tee in shelf.tees() if shelf.joining.mates(tee.ends[0], key)]
         if counting.site.runs[trunk].kind is RunKind.PRESSURE:
@@ -377,7 +386,7 @@ def _tee_ways(
         kept = [tee for tee in fitting if not any(_better(shelf, other, tee) for other in fitting)]
         for tee in kept:
             needs = _needs(counting, trunk, tee.ends[0], key, (), part=tee.id)
-            for straight, branch in {(others[0], others[1]): 0, (others[1], others[0]): 0}:
+            for straight, branch in turned:
                 ways.append(TeeWay(tee, key, size.bores, (trunk, straight, branch), needs))
     return ways
 
