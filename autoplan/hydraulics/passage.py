@@ -154,7 +154,7 @@ def hole_table(hole_m: float) -> HeadTable:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class Fall:
     """A part of a drain down to where air gets in: flow against the fall to a fixed height [m]."""
 
     line: HeadTable
@@ -184,7 +184,7 @@ class Drain:
     open_share: float = 1.0
     foot: HeadTable | None = None
     foot_m: float = inf
-    stretches: tuple[Stretch, ...] = ()
+    stretches: tuple[Fall, ...] = ()
 
     def rate(self, above_m: float, below_m: float) -> Rate:
         """Flow and slopes; nothing runs back up."""

@@ -1,7 +1,8 @@
 """An open problem: what the builder asks for, with the choices that it leaves to the program.
 
 Four things may be open: how the vessels stand to each other, whether beds share a drain, which vessel is
-bought, and how often beds flood. `layouts` and `choices` expand it into sites, of which each has all of them made.
+bought, and how often beds flood. `layouts` and `choices` expand it into sites, of which each has all of them
+made.
 """
 
 from __future__ import annotations

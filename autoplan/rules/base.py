@@ -137,9 +137,6 @@ class ModelView(Protocol):
     def catalog(self) -> Catalog:
         """The price list."""
 
-    def gravity_paths(self) -> Sequence[tuple[str, ...]]:
-        """Every way by gravity from one vessel to the next, as run names."""
-
     def pressure_paths(self) -> Sequence[tuple[str, ...]]:
         """Every way under pressure from a pump to a vessel, as run names."""
 
@@ -163,8 +160,8 @@ class ModelView(Protocol):
         At a junction: crown and velocity head of the pipe that leaves it, and what its tee takes.
         """
 
-    def head_in_air(self, junction: str, flows: Mapping[str, float]) -> Linear:
-        """Crown of the pipe that leaves a junction that is open to the air, with its velocity head."""
+    def head_in_air(self, drain: str, flows: Mapping[str, float]) -> Linear:
+        """Crown of a drain that leaves a junction which is open to the air, with its velocity head."""
 
     def receiving_levels(self, path: Sequence[str], *, overloaded: bool = False) -> Sequence[Linear]:
         """What a path by gravity runs against at its end; the highest counts.

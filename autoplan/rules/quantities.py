@@ -266,6 +266,9 @@ def _air_head(seen: Seen, candidate: Candidate, run: Run) -> float | None:
     return None if at is None else at + candidate.pipe.bore_m / 2
 
 
+BORE = Quantity("bore", lambda _, candidate, run: candidate.pipe.bore_m)  # noqa: ARG005
+"""Of its pipe [m]."""
+
 CROWN_AT_START = Quantity("crown at the start", _air_head)
 """Of the water in a drain that runs full from a junction of known height [m]; None for any other."""
 

@@ -20,12 +20,10 @@ from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import BellSiphon, SideHole, ThroughFloor
 from autoplan.fittings.passage import passage, smallest_bore
 from autoplan.fittings.tee import tee_loss
-from autoplan.fittings.vent import Vent
 from autoplan.fittings.wall import Pierced
 from autoplan.hydraulics.conduit import Conduit, Resistance
-from autoplan.hydraulics.friction import velocity, velocity_head
+from autoplan.hydraulics.friction import velocity
 from autoplan.hydraulics.pump import PumpCurve
-from autoplan.hydraulics.search import root
 from autoplan.hydraulics.water import Water
 from autoplan.line.joints import Joint, joints_of
 from autoplan.line.laid import Bench, Laid, assemble
@@ -35,6 +33,7 @@ from autoplan.problem.brief import Overload
 from autoplan.problem.flows import drained_to, gravity_paths, pressure_paths, reaches
 from autoplan.problem.site import Draw, Guard, Run, RunKind, Site, VesselKind
 from autoplan.problem.standing import begins_at
+from autoplan.rules.falls import Falls
 from autoplan.rules.lip import head_over_lip, held_depth
 
 
@@ -172,34 +171,7 @@ class Survey:
 
         What joins it further down runs at its design flow meanwhile.
         """
-        return min(self._flow_down(path, water_m) for path in self.open_paths if path[0] == name)
-
-    def _flow_down(self, path: Sequence[str], water_m: float) -> float:
-        """Flow by one of `open_paths` alone [m3/s] from a height above the datum [m]."""
-        own = self.design_flow(path[0])
-        by_then = {name: self.design_flow(name) - own for name in self._downstream(path)}
-
-        def short(flow: float) -> float:
-            flows = {name: flow + other for name, other in by_then.items()}
-            return self.path_loss(path, flows) + self.against(path, flows) - water_m
-
-        if short(0.0) >= 0.0:
-            return 0.0
-        low, high = 0.0, own
-        while short(high) <= 0.0:
-            low, high = high, 2 * high
-        return root(short, low, high)[0]
-
-    def _downstream(self, path: Sequence[str]) -> tuple[str, ...]:
-        """The runs of a way by gravity, and the one that leaves the junction it ends at."""
-        goes = self._leaves(self.run(path[-1]).finish)
-        return tuple(path) if goes is None else (*path, goes)
-
-    def _leaves(self, place: str) -> str | None:
-        """The drain that leaves a junction; None at a vessel."""
-        if place in self.site.vessels:
-            return None
-        return next((run.name for run in self.gravity_runs() if run.start == place), None)
+        return min(self.falls.flow(path, water_m) for path in self.falls.paths if path[0] == name)
 
     def level(self, vessel: str) -> float:
         """Design water level above the datum [m]."""
@@ -244,60 +216,9 @@ class Survey:
         return gravity_paths(self.site)
 
     @cached_property
-    def in_air(self) -> frozenset[str]:
-        """The junctions of drains, of known height, at which air gets in as it is drawn.
-
-        By a vent on the drain that leaves, or where drains meet by the standpipe of a bed that rests.
-        """
-        found = set()
-        for name, junction in self.site.junctions.items():
-            came = [run.name for run in self.gravity_runs() if run.finish == name]
-            goes = self._leaves(name)
-            if junction.height_m is None or goes is None or not came:
-                continue
-            upright = len(came) > 1 and any(self.drawn(run).floor is not None for run in came)
-            if upright or self.drawn(goes).one(Vent) is not None:
-                found.add(name)
-        return frozenset(found)
-
-    @cached_property
-    def open_paths(self) -> tuple[tuple[str, ...], ...]:
-        """Every way by gravity from a vessel to a junction that air comes to, or to the next vessel."""
-        return tuple(
-            path[:number]
-            for path in self.gravity_paths
-            for number in range(1, len(path) + 1)
-            if number == len(path) or self.run(path[number - 1]).finish in self.in_air
-        )
-
-    @cached_property
-    def open_pieces(self) -> tuple[tuple[str, ...], ...]:
-        """Every way by gravity from a vessel, or a junction that air comes to, to the next of them."""
-        found: dict[tuple[str, ...], None] = {}
-        for path in self.open_paths:
-            first = max((n for n in range(len(path)) if self.run(path[n]).start in self.in_air), default=0)
-            found[path[first:]] = None
-        return tuple(found)
-
-    def head_in_air(self, junction: str, flows: Mapping[str, float]) -> float:
-        """Crown of the water in the drain that leaves a junction, with its velocity head [m]."""
-        at, goes = self.site.junctions[junction].height_m, self._leaves(junction)
-        if at is None or goes is None:
-            raise ValueError(f"{junction}: no drain leaves there at a known height")
-        bore = self.pipe(goes).bore_m
-        return at + bore / 2 + velocity_head(velocity(flows[goes], bore))
-
-    def against(self, path: Sequence[str], flows: Mapping[str, float], water_m: float | None = None) -> float:
-        """What one of `open_paths` or `open_pieces` runs against at its end [m], at flows by run [m3/s].
-
-        At a vessel that is its water, as drawn or as given [m], or the crown of the end; at a junction
-        `head_in_air` and what the way through its tee takes.
-        """
-        place = self.run(path[-1]).finish
-        goes = self._leaves(place)
-        if goes is not None:
-            return self.head_in_air(place, flows) + self.junction_loss(path[-1], goes, flows)
-        return self.receiving_level(path, self.level(place) if water_m is None else water_m)
+    def falls(self) -> Falls:
+        """Its ways down, each as far as its fall pulls."""
+        return Falls(self)
 
     @cached_property
     def pressure_paths(self) -> tuple[tuple[str, ...], ...]:
@@ -412,14 +333,14 @@ class Survey:
         if vessel in self.site.pumped_vessels():
             return self.level(vessel)
         asked: list[float] = []
-        for path in self.open_paths:
+        for path in self.falls.paths:
             first, last = path[0], self.run(path[-1]).finish
             if self.run(first).start != vessel:
                 continue
             water = None
             if last in self.site.vessels:
                 water = self.level_at(last, flows, known, clogged=clogged)
-            asked.append(self.against(path, flows, water) + self.path_loss(path, flows))
+            asked.append(self.falls.against(path, flows, water) + self.path_loss(path, flows))
             asked.append(self._held_level(first, flows[first], clogged=clogged))
         return max(asked, default=self.level(vessel))
 

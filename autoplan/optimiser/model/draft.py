@@ -5,7 +5,7 @@ This is what a rule sees (`autoplan.rules.base.Draft`) and what the solver gets 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import pairwise
 
@@ -14,7 +14,8 @@ import numpy as np
 from autoplan.catalog.parts import Catalog, End, FixtureKind
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.line.needs import Want
-from autoplan.line.water import head_at_wall, site_water
+from autoplan.line.water import site_water
+from autoplan.optimiser.model.heads import head_in_air, inlet_rise
 from autoplan.optimiser.model.joints import JointChoice, OpeningSize, by_opening, encode_in_line, encode_tee
 from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.model.purchase import Orders, cuts_by_choice, encode_orders
@@ -22,7 +23,6 @@ from autoplan.optimiser.model.sundries import Stores, Taking, encode_sundries
 from autoplan.optimiser.options.air import AirChoice, air_choices
 from autoplan.optimiser.options.consumables import Counting
 from autoplan.optimiser.options.counting import Cuts, candidate_uses, pieces_by_pipe, valve_watts
-from autoplan.optimiser.options.lip import head_on_lip, lip_under_water
 from autoplan.optimiser.options.making import NoOptionError
 from autoplan.optimiser.options.option_cache import Built, Leniency, Workshop
 from autoplan.optimiser.options.plenty import in_doubt, likely, run_short
@@ -30,24 +30,15 @@ from autoplan.optimiser.options.shelf import Shelf
 from autoplan.optimiser.options.speeds import pump_choices
 from autoplan.optimiser.search.clock import SearchClock, Unhurried
 from autoplan.problem.brief import Overload
-from autoplan.hydraulics.friction import velocity, velocity_head
-from autoplan.problem.flows import (
-    flows_at,
-    gravity_paths,
-    leaving,
-    open_paths,
-    open_pieces,
-    peaks,
-    pressure_paths,
-)
-from autoplan.problem.site import Draw, Run, RunKind, Site
+from autoplan.problem.flows import flows_at, leaving, open_paths, open_pieces, peaks, pressure_paths
+from autoplan.problem.site import Run, RunKind, Site
 from autoplan.rules.asked import AirAt, AirLine, ByHand, OnShelf
 from autoplan.rules.balance import pumped_flow, run_out_factor
 from autoplan.rules.base import Concern, Given, OverloadCase, PumpChoice
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.candidate import Candidate
 from autoplan.rules.linear import Linear, Var, total, weighted
-from autoplan.rules.quantities import CROWN, CROWN_AT_START, Quantity, Seen, Value
+from autoplan.rules.quantities import CROWN, Quantity, Seen, Value
 from autoplan.units import tenth_mm_down, tenth_mm_up, tenths_mm_up
 
 
@@ -116,9 +107,6 @@ class Draft:
         self.model = Model()
         self.water = site_water(self.site)
         self._seen = Seen(self.site, self.catalog, self.water, self.shelf.shut_off_m)
-        self._gravity_paths = gravity_paths(self.site)
-        self._open_paths = open_paths(self.site)
-        self._open_pieces = open_pieces(self.site)
         self._pressure_paths = pressure_paths(self.site)
         self.hopeless = tenth_mm_up(self.shelf.hopeless_loss_m(self.site))
         self._runs_at: dict[str, tuple[Run, ...]] = {
@@ -292,17 +280,13 @@ class Draft:
 
     # --- named queries (rules ask these) ----------------------------------------------------------------
 
-    def gravity_paths(self) -> Sequence[tuple[str, ...]]:
-        """Every way by gravity from one vessel to the next, as run names."""
-        return self._gravity_paths
-
     def open_paths(self) -> Sequence[tuple[str, ...]]:
         """Every way by gravity from a vessel to where water is open to the air, as run names."""
-        return self._open_paths
+        return open_paths(self.site)
 
     def open_pieces(self) -> Sequence[tuple[str, ...]]:
         """Every way by gravity from one place where water is open to the air to the next."""
-        return self._open_pieces
+        return open_pieces(self.site)
 
     def pressure_paths(self) -> Sequence[tuple[str, ...]]:
         """Every way under pressure from a pump to a vessel, as run names."""
@@ -327,26 +311,12 @@ class Draft:
         goes = leaving(self.site, path)
         if goes is None:
             return self.receiving_levels(path, overloaded=overloaded)
-        place = self.site.runs[goes].start
-        tee = self._joints[place].loss(path[-1], goes, flows)
-        return (self._in_air(place, flows, tenth_mm_up) + tee,)
+        tee = self._joints[self.site.runs[goes].start].loss(path[-1], goes, flows)
+        return (head_in_air(self, goes, flows, tenth_mm_up) + tee,)
 
-    def head_in_air(self, junction: str, flows: Mapping[str, float]) -> Linear:
-        """Crown of the pipe that leaves an open junction, with its velocity head [0.1 mm, rounded down]."""
-        return self._in_air(junction, flows, tenth_mm_down)
-
-    def _in_air(
-        self, junction: str, flows: Mapping[str, float], rounded: Callable[[float], int]
-    ) -> Linear:
-        (goes,) = [run for run in self._runs_at[junction] if run.start == junction]
-        pairs = []
-        for (var, crown), (_, way) in zip(
-            self.each(CROWN_AT_START, goes.name), self._candidates[goes.run_class], strict=True
-        ):
-            assert crown is not None
-            head = velocity_head(velocity(flows[goes.name], way.pipe.bore_m))
-            pairs.append((var, rounded(crown + head)))
-        return weighted(pairs)
+    def head_in_air(self, drain: str, flows: Mapping[str, float]) -> Linear:
+        """Crown of a drain that leaves an open junction, with its velocity head [0.1 mm, rounded down]."""
+        return head_in_air(self, drain, flows, tenth_mm_down)
 
     def overload_level(self, vessel: str) -> Linear:
         """Water level allowed for at overload [0.1 mm]; a pumped vessel stays at its design level."""
@@ -440,21 +410,8 @@ class Draft:
 
     def inlet_rise(self, run: str, factor: float) -> Linear:
         """How much higher an inlet holds its vessel at `factor` x design flow than at design [0.1 mm, up]."""
-        asked = self.site.runs[run]
-        flow = self.site.flows[run].design_m3_s
-        pairs = []
-        for var, candidate in self._candidates[asked.run_class]:
-            drawn = candidate.drawn[run]
-            if asked.draw is Draw.STANDPIPE:
-                # At overload a drain hole counts as clogged. A bed with one has one depth, its flood.
-                bed = self.site.vessels[asked.start]
-                rise = head_on_lip(self.catalog, drawn, flow * factor)
-                rise -= lip_under_water(self.catalog, drawn, flow, bed.water_depth_m)
-            else:
-                rise = head_at_wall(self.catalog, self.site, drawn, flow * factor)
-                rise -= head_at_wall(self.catalog, self.site, drawn, flow)
-            pairs.append((var, tenth_mm_up(rise)))
-        return weighted(pairs)
+        ways = self._candidates[self.site.runs[run].run_class]
+        return inlet_rise(self.site, self.catalog, run, ways, factor)
 
     def uses(self) -> Mapping[str, Linear]:
         """Pieces of each part that the choices use, by part id, pipe left out."""

@@ -368,26 +368,18 @@ def encode_tee(
 def _tee_ways(
     counting: Counting, place: str, trunk: str, others: Sequence[str], sizes: Mapping[str, Sizes]
 ) -> list[TeeWay]:
-    """Tees that take the trunk as it is, as the rules allow them to be turned, less those that another matches.
-
-    Another matches one that is as good on every count.
-    """
-    ways: list[TeeWay] = []
-    shelf, site = counting.shelf, counting.site
-    turned = [
-        (straight, branch)
-        for straight, branch in ((others[0], others[1]), (others[1], others[0]))
-        if not counting.book.refusing(OnBranch(site, place, site.runs[branch]))
-    ]
+    """Tees that take the trunk as it is, as rules let them turn, less those that another matches wholly."""
+    ways, shelf, runs = list[TeeWay](), counting.shelf, counting.site.runs
+    free = [not counting.book.refusing(OnBranch(counting.site, place, runs[each])) for each in others]
+    turned = [(others[1 - branch], others[branch]) for branch in (1, 0) if free[branch]]
     for key, size in sizes[trunk].items():
         fitting = [tee for tee in shelf.tees() if shelf.joining.mates(tee.ends[0], key)]
-        if counting.site.runs[trunk].kind is RunKind.PRESSURE:
+        if runs[trunk].kind is RunKind.PRESSURE:
             fitting = [tee for tee in fitting if tee.rating_m >= shelf.least_shut_off_m]
         kept = [tee for tee in fitting if not any(_better(shelf, other, tee) for other in fitting)]
         for tee in kept:
             needs = _needs(counting, trunk, tee.ends[0], key, (), part=tee.id)
-            for straight, branch in turned:
-                ways.append(TeeWay(tee, key, size.bores, (trunk, straight, branch), needs))
+            ways += [TeeWay(tee, key, size.bores, (trunk, *both), needs) for both in turned]
     return ways
 
 

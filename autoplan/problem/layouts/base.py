@@ -317,13 +317,14 @@ class Topology:
             fewer = at_once if isinstance(at_once, int) and at_once < most else None
             self.scene.meet(tee, "beds", height_m=heights[number - 1], at_once=fewer)
         for number in range(1, self.beds + 1):
-            more = {"run_class": "bed drain", "draw": Draw.STANDPIPE, "screen": screen}
-            self.fall(f"bed drain {number}", f"bed {number}", self._tee(number), TO_COLLECTOR, **more)
+            ends = f"bed {number}", self._tee(number), TO_COLLECTOR
+            more: dict[str, Any] = {"run_class": "bed drain", "draw": Draw.STANDPIPE, "screen": screen}
+            self.fall(f"bed drain {number}", *ends, **more)
         vent = metres(self.scene.vessels["bed 1"].rim_m + VENT_OVER_RIM_M)
         for number in range(self.beds, 1, -1):
-            first, ends = number == self.beds, (self._tee(number), self._tee(number - 1))
+            first, above, under = number == self.beds, self._tee(number), self._tee(number - 1)
             plan, name = OnPlan((between,)), "collector head" if first else "collector"
-            run = Run(f"collector {number}", *ends, RunKind.GRAVITY, (), (), name, plan=plan)
+            run = Run(f"collector {number}", above, under, RunKind.GRAVITY, (), (), name, plan=plan)
             self.scene.lay(replace(run, vent_m=vent if first else None), "distances.between_beds")
         plan = self._plan(self.lines.length(key), key, None)
         run = Run("collector 1", self._tee(1), below, RunKind.GRAVITY, (), (), "collector end", plan=plan)

@@ -241,7 +241,9 @@ class LongRun(Table):
     screen: bool | None = flag("whether its inlet gets a screen")
     waste: bool | None = flag("whether it drains a filter's sludge")
     siphon_back: GuardWord | None = filled(GUARD)
-    vent: Height | None = key("height above 0 of the top of an open pipe that lets air into its start", "none")
+    vent: Height | None = key(
+        "height above 0 of the top of an open pipe that lets air into its start", "none"
+    )
 
 
 class ShortVessel(OpenTable):

@@ -25,7 +25,7 @@ from autoplan.problem.tables.values import closest
 from autoplan.problem.toml.effect import with_effect
 from autoplan.problem.toml.lengths import lengths_from
 from autoplan.problem.toml.long import read_hand_pumps, read_long
-from autoplan.problem.toml.short import Way, arrangements_of, build_short, read_short, ways_of
+from autoplan.problem.toml.short import ShortWay, arrangements_of, build_short, read_short, ways_of
 from autoplan.units import quoted
 
 
@@ -189,7 +189,7 @@ class _Reader:
         long = any(key in self.tables for key in LONG)
         if not self._one_form(long):
             return (), ()
-        ways: Sequence[Way | None] = [None]
+        ways: Sequence[ShortWay | None] = [None]
         if not long:
             words, wrong = arrangements_of(self.file, self.tables)
             self.mistakes += wrong
@@ -198,7 +198,7 @@ class _Reader:
             ways = ways_of(form, words)
         found: list[Arranged] = []
         scene: Scene | None
-        failed: dict[Way | None, list[Mistake]] = {}
+        failed: dict[ShortWay | None, list[Mistake]] = {}
         for way in ways:
             ledger = Ledger(dict(self.ledger.kept))
             if way is None:
@@ -356,7 +356,7 @@ class _Reader:
         return {}
 
 
-def _named(layout: Arranged, way: Way, ways: Sequence[Way | None]) -> Arranged:
+def _named(layout: Arranged, way: ShortWay, ways: Sequence[ShortWay | None]) -> Arranged:
     """A layout with what tells it from the others."""
     known = [each for each in ways if each is not None]
     several = len({each.arrangement for each in known}) > 1
@@ -369,8 +369,8 @@ def _named(layout: Arranged, way: Way, ways: Sequence[Way | None]) -> Arranged:
 
 
 def _of_all(
-    failed: Mapping[Way | None, Sequence[Mistake]],
-    ways: Sequence[Way | None],
+    failed: Mapping[ShortWay | None, Sequence[Mistake]],
+    ways: Sequence[ShortWay | None],
     *,
     named: bool,
 ) -> list[Mistake]:

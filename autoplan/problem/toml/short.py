@@ -77,7 +77,7 @@ def arrangements_of(file: str, tables: Mapping[str, Any]) -> tuple[tuple[Arrange
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class ShortWay:
     """One way to lay the tables of a short form.
 
     Attributes:
@@ -91,7 +91,7 @@ class Way:
     said: str = ""
 
 
-def ways_of(form: ShortForm, arrangements: Sequence[Arrangement]) -> list[Way]:
+def ways_of(form: ShortForm, arrangements: Sequence[Arrangement]) -> list[ShortWay]:
     """Every way to lay a short form's tables: each arrangement with each way for beds to drain."""
     beds = form.models.get("beds")
     asked = BedDrains.EACH if beds is None or beds.bed_drains is None else beds.bed_drains
@@ -101,7 +101,7 @@ def ways_of(form: ShortForm, arrangements: Sequence[Arrangement]) -> list[Way]:
         for drained in drains:
             said = [str(word)] if len(arrangements) > 1 else []
             said += [f"bed drains {drained}"] if len(drains) > 1 else []
-            found.append(Way(word, drained, ", ".join(said)))
+            found.append(ShortWay(word, drained, ", ".join(said)))
     return found
 
 
@@ -147,7 +147,7 @@ def read_short(
 def build_short(
     form: ShortForm,
     wishes: WishesTable,
-    way: Way,
+    way: ShortWay,
     ledger: Ledger,
     *,
     one_of_many: bool = False,

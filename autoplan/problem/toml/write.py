@@ -51,8 +51,8 @@ def expand_to_toml(asked: Problem | Site, layout: Arranged | None = None) -> str
     for junction in layout.junctions.values():
         heights = {"open": junction.open_m, "height": junction.height_m}
         known = {key: write(at, Dimension.LENGTH) for key, at in heights.items() if at is not None}
-        fewer = {} if junction.at_once is None else {"at_once": junction.at_once}
-        lines += _table("[junction]", {"name": junction.name} | known | fewer)
+        fewer: dict[str, object] = {} if junction.at_once is None else {"at_once": junction.at_once}
+        lines += _table("[junction]", {"name": junction.name, **known, **fewer})
     for run in layout.runs.values():
         lines += _run(run, layout.vessels, assumed)
     lines += _air(layout.air) if layout.air is not None else ()

@@ -25,9 +25,9 @@ class SiphonBreak(Rule):
     """With the bed down at the bell's cut-outs the siphon still carries (1 + margin) x the inflow.
 
     If it did not, the water would hang at that level and the siphon would trickle for ever. The flow is that
-    of the full energy equation from the cut-outs to where the drain ends, or comes to the air. Where the drain below is so wide
-    that it does not run full, the fall below the floor pulls nothing, and the standpipe alone must do it
-    from the depth of the cut-outs.
+    of the full energy equation from the cut-outs to where the drain ends, or comes to the air. Where the
+    drain below is so wide that it does not run full, the fall below the floor pulls nothing, and the
+    standpipe alone must do it from the depth of the cut-outs.
     """
 
     id = "siphon-break"

@@ -22,7 +22,9 @@ class Collector(Rule):
     """
 
     id = "collector"
-    sentence = "A collector of beds' drains runs straight, open to the air at its head by a pipe over their rims."
+    sentence = (
+        "A collector of beds' drains runs straight, open to the air at its head by a pipe over their rims."
+    )
     source = "common practice, no source"
     unit = "mm"
     negotiable = True
@@ -54,7 +56,7 @@ class Collector(Rule):
                 rims = [survey.site.vessels[survey.run(name).start].rim_m for name in above]
                 yield self.not_under(OnRun(run.name), _top(survey, run.name), max(rims), 0.5)
         for name in survey.site.junctions:
-            beside = _from_the_side(survey.site, name) if name in survey.in_air else None
+            beside = _from_the_side(survey.site, name) if name in survey.falls.in_air else None
             if beside is not None:
                 turned = 0.0 if survey.drawing.junctions[name].ports[2] == beside else 1.0
                 yield self.at_most(InVessel(name), turned, 0.0, unit="turned")
@@ -68,7 +70,7 @@ def _from_the_side(site: Site, junction: str) -> str | None:
 
 
 def _top(survey: Survey, name: str) -> float:
-    """Top of a run's vent above the datum [m], as far as it is cut; where it has none that stands, its foot."""
+    """Top of a run's vent above the datum [m], as far as it is cut; without one that stands its foot."""
     tee, foot = survey.drawn(name).one(Vent), survey.start_height(name)
     if tee is None or tee.tee not in survey.catalog.tees:
         return foot

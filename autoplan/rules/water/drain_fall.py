@@ -67,23 +67,23 @@ class DrainFall(Rule):
             loss = draft.drain_loss(path)
             for below in draft.against(path, flows):
                 kept = reserve if start in site.vessels or finish in site.vessels else draft.reserve
-                draft.at_least(self.id, self._drive(draft, start, flows) - below - loss, kept)
+                draft.at_least(self.id, self._drive(draft, path[0], flows) - below - loss, kept)
 
-    def _drive(self, draft: ModelView, start: str, flows: Mapping[str, float]) -> Linear:
+    def _drive(self, draft: ModelView, drain: str, flows: Mapping[str, float]) -> Linear:
         """The height that drives a drain from a vessel or an open junction."""
-        above = draft.site.vessels.get(start)
+        above = draft.site.vessels.get(draft.site.runs[drain].start)
         if above is None:
-            return draft.head_in_air(start, flows)
+            return draft.head_in_air(drain, flows)
         if above.kind is VesselKind.BED:
             return Linear(constant=tenth_mm_down(above.floor_m))
-        return draft.level(start) - (ROUNDED if in_whole_mm(above) else 0)
+        return draft.level(above.name) - (ROUNDED if in_whole_mm(above) else 0)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per path; value is the fall left over after the loss."""
         vessels, flows = survey.site.vessels, survey.drain_flows()
-        for path in survey.open_pieces:
+        for path in survey.falls.pieces:
             start, finish = survey.run(path[0]).start, survey.run(path[-1]).finish
-            drive = survey.drive_level(start) if start in vessels else survey.head_in_air(start, flows)
-            spare = drive - survey.against(path, flows) - survey.path_loss(path, flows)
+            drive = survey.drive_level(start) if start in vessels else survey.falls.head_in_air(start, flows)
+            spare = drive - survey.falls.against(path, flows) - survey.path_loss(path, flows)
             reserve = self.values["reserve"] if start in vessels or finish in vessels else 0.0
             yield self.not_under(OnPath(path), spare, reserve, 1e-6)

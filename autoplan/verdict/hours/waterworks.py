@@ -1,7 +1,8 @@
 """A finished drawing as basins and passages, ready to be walked through time.
 
 What is taken on the safe side: drains that join run against each other as if all ran at once, down to each
-place where air gets in as down to their end; a drain falls free only where its end stands over the water below; water in pressure pipes runs back whole.
+place where air gets in as down to their end; a drain falls free only where its end stands over the water
+below; water in pressure pipes runs back whole.
 """
 
 from __future__ import annotations
@@ -17,10 +18,10 @@ from autoplan.hydraulics.basins import Basin, Channel, Waters
 from autoplan.hydraulics.passage import (
     SHORTAGE_M,
     Drain,
+    Fall,
     HeadTable,
     Pumped,
     SiphonFlow,
-    Stretch,
     hole_table,
     start_level,
     table_of,
@@ -175,7 +176,8 @@ class Waterworks:
 
     def _running_out(self, run: str) -> Channel:
         """What runs out of a drain that carries nothing otherwise, with its start come apart."""
-        return Channel(run, self.survey.run(run).start, None, replace(self._drain((run,)), line=None, stretches=()))
+        opened = replace(self._drain((run,)), line=None, stretches=())
+        return Channel(run, self.survey.run(run).start, None, opened)
 
     def running_back(self, failed: Container[str] = ()) -> list[Channel]:
         """Ways back to a pump that stands still, through outlets that end under water.
@@ -272,10 +274,13 @@ class Waterworks:
         def loss(flow: float) -> float:
             return survey.path_loss(path, at(flow))
 
-        def stretch(part: tuple[str, ...]) -> Stretch:
-            at_rest = survey.against(part, dict.fromkeys(peaks, 0.0))
-            over = lambda flow: survey.path_loss(part, at(flow)) + survey.against(part, at(flow)) - at_rest
-            return Stretch(table_of(over, flows), at_rest)
+        def stretch(part: tuple[str, ...]) -> Fall:
+            crown = survey.falls.against(part, dict.fromkeys(peaks, 0.0))
+
+            def needed(flow: float) -> float:
+                return survey.path_loss(part, at(flow)) + survey.falls.against(part, at(flow)) - crown
+
+            return Fall(table_of(needed, flows), crown)
 
         end = survey.drawn(path[-1]).finish
         centre = end.centre_m if isinstance(end, AtVessel) else None
@@ -289,9 +294,7 @@ class Waterworks:
             foot=None if foot is None else hole_table(foot.hole_m),
             foot_m=math.inf if foot is None else self._floor(first) + foot.height_m - foot.hole_m / 2,
             stretches=tuple(
-                stretch(part)
-                for part in survey.open_paths
-                if part != path and part == path[: len(part)]
+                stretch(part) for part in survey.falls.paths if part != path and part == path[: len(part)]
             ),
         )
 
