@@ -15,6 +15,7 @@ from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.strainer import Strainer
 from autoplan.fittings.valve import CheckValveSet, ValveSet
+from autoplan.fittings.vent import Vent
 from autoplan.line.row import Line
 
 F = TypeVar("F", bound=Fitting)
@@ -22,7 +23,7 @@ F = TypeVar("F", bound=Fitting)
 BEFORE = (InletScreen, Riser)
 """What the water meets before a line's start, in its order."""
 
-BEHIND = (EndCap, ValveSet, CheckValveSet, FlushTee, Strainer, Corner)
+BEHIND = (EndCap, ValveSet, CheckValveSet, FlushTee, Strainer, Vent, Corner)
 """What it meets between the ends, in its order."""
 
 
