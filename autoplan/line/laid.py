@@ -98,11 +98,13 @@ def slots_needed(bench: Bench, site: Site, line: Line) -> tuple[float, ...]:
     return _Measure(bench, site, line, (None, None)).laid().needed_m
 
 
-def room_left(bench: Bench, site: Site, line: Line) -> float:
-    """How much longer than a stub the tightest straight of a line is [m]; negative where parts do not fit."""
-    measure = _Room(bench, site, line, (None, None))
-    measure.laid()
-    return measure.room
+def slots_and_room(bench: Bench, site: Site, line: Line) -> tuple[tuple[float, ...], float]:
+    """As `slots_needed`, and how much longer than a stub the tightest straight is [m].
+
+    Where that is negative the parts do not fit between the corners.
+    """
+    measure = _Measure(bench, site, line, (None, None))
+    return measure.laid().needed_m, measure.room
 
 
 class _Assembly:
@@ -238,9 +240,15 @@ class _Assembly:
 class _Measure(_Assembly):
     """Takes the lengths alone: what it gives of its parts is of no use."""
 
+    room = math.inf
+    """How much longer than a stub the tightest straight is [m]."""
+
     def slot(self, needed: float, place: str, *, exact: bool = False, through: str | None = None) -> None:  # noqa: ARG002
         """Its length."""
-        self.needed.append(needed if exact else max(needed, self.lengths.stub))
+        if not exact:
+            self.room = min(self.room, needed - self.lengths.stub)
+            needed = max(needed, self.lengths.stub)
+        self.needed.append(needed)
 
     def vent(self, at: int, end: End, needed: float, place: str) -> None:  # noqa: ARG002
         """Its length."""
@@ -251,17 +259,6 @@ class _Measure(_Assembly):
 
     def part(self, part: str, role: str, ends: tuple[End, End]) -> None:
         """Nothing."""
-
-
-class _Room(_Measure):
-    """Takes how much room the straights leave."""
-
-    room = math.inf
-
-    def slot(self, needed: float, place: str, *, exact: bool = False, through: str | None = None) -> None:  # noqa: ARG002
-        """What it has over a stub."""
-        if not exact:
-            self.room = min(self.room, needed - self.lengths.stub)
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,6 +28,11 @@ def stands_in(site: Site, run: Run) -> Vessel | None:
     return site.vessels.get(run.start) if run.kind is RunKind.PRESSURE else None
 
 
+def leaves_over_rim(site: Site, run: Run) -> bool:
+    """Whether a run comes out of the vessel that its pump stands in over the rim, as the plan shows."""
+    return run.plan is not None and stands_in(site, run) is not None
+
+
 def through_floor(site: Site, run: Run) -> bool:
     """Whether a run starts in a vessel's floor."""
     return run.kind is RunKind.GRAVITY and run.draw is Draw.STANDPIPE and run.start in site.vessels

@@ -36,6 +36,7 @@ class Concern(Enum):
     LIFT = "what pumps lift"
     COVER = "what covers pumps"
     FALL = "what drains fall"
+    ROUTE = "how lines go from height to height"
 
 
 class Given(Enum):
@@ -48,6 +49,7 @@ class Given(Enum):
     CUT_OUT = "top of a bell's cut-outs"
     FREEBOARD = "dry wall at overload"
     AIR_GAP = "air under an inlet"
+    FREE_OUTLET = "air under a drain's mouth"
     AIR_HOLE_DEPTH = "water over a siphon-break hole"
     AIR_HOLE = "least siphon-break hole"
     AIR_HOLE_SHARE = "the same as a share of the bore"

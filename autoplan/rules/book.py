@@ -17,6 +17,7 @@ from autoplan.rules.base import Concern, Given, Rule, Setting
 from autoplan.rules.beds.bell_fit import BellFit
 from autoplan.rules.beds.drain_hole import DrainHole
 from autoplan.rules.beds.flood_rate import FloodRate
+from autoplan.rules.beds.free_outlet import FreeOutlet
 from autoplan.rules.beds.siphon_break import SiphonBreak
 from autoplan.rules.beds.siphon_start import SiphonStart
 from autoplan.rules.beds.spare_bed import SpareBed
@@ -46,6 +47,7 @@ from autoplan.rules.pressure.strainer import StrainerRule
 from autoplan.rules.walls.hole_place import HolePlace
 from autoplan.rules.walls.hole_saw import HoleSaw
 from autoplan.rules.walls.penetration_fit import PenetrationFit
+from autoplan.rules.walls.rim_bracket import RimBracket
 from autoplan.rules.walls.seal_stand import SealStand
 from autoplan.rules.water.child_safe import ChildSafe
 from autoplan.rules.water.collector import Collector
@@ -87,6 +89,7 @@ ALL: tuple[type[Rule], ...] = (
     SharedDrain,
     SiphonStart,
     SiphonBreak,
+    FreeOutlet,
     FloodRate,
     BellFit,
     TimerFill,
@@ -116,6 +119,7 @@ ALL: tuple[type[Rule], ...] = (
     HolePlace,
     HoleSaw,
     SealStand,
+    RimBracket,
     JointFit,
     ComesApart,
     FlexibleJoint,

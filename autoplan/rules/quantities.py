@@ -17,6 +17,7 @@ import numpy as np
 
 from autoplan.catalog.parts import Catalog
 from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.rim import OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.wall import Pierced
@@ -276,6 +277,17 @@ CROWN_AT_START = Quantity("crown at the start", _air_head)
 def leaves_air(site: Site, run: Run) -> bool:
     """Of drains that leave a junction which is open to the air."""
     return run.kind is RunKind.GRAVITY and run.start in vented(site)
+
+
+def _outlet(_: Seen, candidate: Candidate, run: Run) -> float | None:
+    finish = candidate.drawn[run.name].finish
+    if isinstance(finish, OverRim):
+        return finish.mouth_m
+    return finish.centre_m if isinstance(finish, AtVessel) else None
+
+
+OUTLET = Quantity("height of a fixed outlet", _outlet)
+"""Where a drain lets its water go, at a height of its own [m]; None where it goes with the water."""
 
 
 def _crest(*, drowned: bool) -> Of[float | None]:

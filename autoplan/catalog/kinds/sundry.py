@@ -1,4 +1,4 @@
-"""Cement, tape, screws, washers, clamps, stands and hole saws: `sundries.csv`."""
+"""Cement, tape, screws, washers, clamps, stands, brackets and hole saws: `sundries.csv`."""
 
 from __future__ import annotations
 
@@ -22,11 +22,12 @@ class SundryKind(StrEnum):
     WASHER = "washer"
     CLAMP = "hose clamp"
     STAND = "support stand"
+    BRACKET = "rim bracket"
     SAW = "hole saw"
 
 
 _HOLDING = (SundryKind.CEMENT, SundryKind.TAPE)
-_ROUND = (SundryKind.CLAMP, SundryKind.STAND, SundryKind.SAW)
+_ROUND = (SundryKind.CLAMP, SundryKind.STAND, SundryKind.BRACKET, SundryKind.SAW)
 _SIZED = "diameter that it is for; of a saw its own"
 
 
@@ -37,8 +38,8 @@ class Sundry(Part):
     Attributes:
         kind: see `SundryKind`.
         content: what one piece holds: cement [m3], tape [m], else 1 piece.
-        least_m, most_m: diameters that it fits [m]: outside of the hose (clamp) or the pipe (stand), of the
-            hole (saw); 0 and infinite where the size does not matter.
+        least_m, most_m: diameters that it fits [m]: outside of the hose (clamp) or the pipe (stand, bracket),
+            of the hole (saw); 0 and infinite where the size does not matter.
         thread: (system, size) of the thread that a washer seals, else None.
     """
 

@@ -37,7 +37,8 @@ from autoplan.optimiser.options.standpipes import stands_so, stood_up
 from autoplan.problem.flows import gravity_paths, vented
 from autoplan.problem.site import Draw, Guard, Run, RunKind
 from autoplan.rules.asked import DrawnSo, OfPipe, UnderHead
-from autoplan.rules.base import Given
+from autoplan.rules.base import Concern, Given
+from autoplan.rules.book import ROLES
 from autoplan.rules.candidate import Candidate, Place
 
 FITTINGS_M = 0.5
@@ -323,7 +324,7 @@ class _Builder:
         course = self.router.course(run, line, how)
         found = self.router.routed(run, self._reaching(run, line), course, places)
         if found is None:
-            self.making.lost = "room for what stands on it"
+            self.making.note("room for its turns at these heights and distances", ROLES[Concern.ROUTE])
             return None
         return replace(found, line=found.line.with_ends(line.start, line.finish))
 
@@ -384,7 +385,8 @@ class _Builder:
             lengths = self.shelf.bench.lengths(pipe)
             at = None if run.plan is None else run.plan.height_m
             over = replace(end, corner=turn)
-            return self.inlets.over_rim(self.site.vessels[run.finish], over, lengths, at)
+            vessel, drain = self.site.vessels[run.finish], run.kind is RunKind.GRAVITY
+            return self.inlets.over_rim(vessel, over, lengths, at, drain=drain)
         if isinstance(end, AtVessel):
             return replace(end, centre_m=self._fixed_finish(run, pipe, finish))
         return end

@@ -24,6 +24,7 @@ from autoplan.optimiser.options.shelf import Shelf
 from autoplan.problem.brief import DrainJoints
 from autoplan.problem.flows import Reach, reaches
 from autoplan.problem.site import RunKind, Site
+from autoplan.problem.standing import leaves_over_rim
 from autoplan.rules.base import Given
 from autoplan.rules.book import ALL, RuleBook
 from autoplan.rules.candidate import Candidate
@@ -79,7 +80,7 @@ class Counting:
             for total, needs in ((welded, self._needs[one]), (screwed, self._needs[other])):
                 for want, amount in needs.items():
                     total[want] = total.get(want, 0) + amount * count
-        for want, amount in self._stand_wants(candidate).items() if SundryKind.STAND in self._counted else ():
+        for want, amount in self._held(candidate).items():
             welded[want] = welded.get(want, 0) + amount
             screwed[want] = screwed.get(want, 0) + amount
         pressed = self.site.runs[next(iter(candidate.drawn))].kind is RunKind.PRESSURE
@@ -158,15 +159,19 @@ class Counting:
             }
         return self._of_joint[key]
 
-    def _stand_wants(self, candidate: Candidate) -> Counter[Want]:
+    def _held(self, candidate: Candidate) -> Counter[Want]:
+        """What holds its pipes at walls and rims: stands under seals in thin walls, brackets on rims."""
         wants: Counter[Want] = Counter()
-        for drawn in candidate.drawn.values():
-            if drawn.later:
-                continue
-            for end in drawn.holes():
-                if end.sealed and self.site.vessels[end.at].wall_m < self._stands_under_m - 1e-9:
-                    wants[by_size(SundryKind.STAND, candidate.pipe.outside_m)] += 1
-        return wants
+        stand, bracket = (
+            by_size(kind, candidate.pipe.outside_m) for kind in (SundryKind.STAND, SundryKind.BRACKET)
+        )
+        for drawn in (line for line in candidate.drawn.values() if not line.later):
+            wants[bracket] += (drawn.rim is not None) + leaves_over_rim(self.site, self.site.runs[drawn.run])
+            wants[stand] += sum(
+                end.sealed and self.site.vessels[end.at].wall_m < self._stands_under_m - 1e-9
+                for end in drawn.holes()
+            )
+        return Counter({want: count for want, count in wants.items() if count and want.kind in self._counted})
 
     def content(self, part: str) -> int:
         """What one piece of a sundry holds, in whole amounts, rounded down."""

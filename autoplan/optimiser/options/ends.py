@@ -54,11 +54,11 @@ def finishes(making: Making, pipe: Pipe) -> list[EndOption]:
         return [EndOption(LineEnd(run.finish), pipe.bore_m, 0.0)]
     options: list[EndOption] = []
     if run.kind is RunKind.GRAVITY:
-        walls = _through(making, pipe, "finish", in_floor=False)
+        walls = [] if run.entry is Entry.OVER_RIM else _through(making, pipe, "finish", in_floor=False)
         # Whether a measured line comes down over the rim nobody said.
-        open_top = run.plan is not None and not any(member.waste for member in making.members)
-        rim = OverRim(run.finish, corner=OPEN_TURN)
-        return [*walls, EndOption(rim, pipe.bore_m, 0.0)] if open_top else walls
+        if run.plan is None or run.entry is Entry.WALL:
+            return walls
+        return [*walls, EndOption(OverRim(run.finish, corner=OPEN_TURN), pipe.bore_m, 0.0)]
     if run.entry is not Entry.OVER_RIM:
         walls = _through(making, pipe, "finish", in_floor=False)
         for guard in guards_for(making, pipe, Way.BULKHEAD) if walls else ():

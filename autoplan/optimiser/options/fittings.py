@@ -118,5 +118,14 @@ def _offered(making: Making, pipe: Pipe, way: Fitting) -> Offered:
         *making.score_parts(parts, loss, min((*ratings, *way.ratings_m(catalog)), default=math.inf)),
         way.watts(catalog),
         *making.score(sum(one.loss(0.0) for one in resistances), FLAP, LOSS),
+        *_room(making, pipe, corners),
     )
     return Offered(parts, score, corners[0].style if corners else TurnStyle.TIGHT)
+
+
+def _room(making: Making, pipe: Pipe, corners: Sequence[Corner]) -> tuple[float, ...]:
+    """What turns take of the legs beside them [m], where heights and the plan make those so long."""
+    if all(run.plan is None for run in making.members):
+        return ()
+    lengths = making.shelf.bench.lengths(pipe)
+    return (sum(corner.takes_m(lengths) for corner in corners),)

@@ -34,7 +34,8 @@ class Inlets:
 
     Attributes:
         freeboard_m: dry wall at overload.
-        air_gap_m: from the water then up to a mouth.
+        air_gap_m: from the water then up to an inlet's mouth.
+        free_m: the same to the mouth of a drain.
         depth_m: from the running water down to the centre of a siphon-break hole.
         least_m, share: least width of that hole, and that as a share of the bore [-].
         cover_m: from its lower edge down to the mouth.
@@ -42,6 +43,7 @@ class Inlets:
 
     freeboard_m: float
     air_gap_m: float
+    free_m: float
     depth_m: float
     least_m: float
     share: float
@@ -53,6 +55,7 @@ class Inlets:
         return cls(
             book.given(Given.FREEBOARD),
             book.given(Given.AIR_GAP),
+            book.given(Given.FREE_OUTLET),
             book.given(Given.AIR_HOLE_DEPTH),
             book.given(Given.AIR_HOLE),
             book.given(Given.AIR_HOLE_SHARE),
@@ -60,7 +63,7 @@ class Inlets:
         )
 
     def over_rim(
-        self, vessel: Vessel, end: OverRim, lengths: Lengths, at_m: float | None = None
+        self, vessel: Vessel, end: OverRim, lengths: Lengths, at_m: float | None = None, *, drain: bool
     ) -> OverRim | None:
         """An inlet over a rim; None where there is no room for its mouth under water.
 
@@ -74,7 +77,8 @@ class Inlets:
         if at_m is not None and at_m >= lowest:
             lowest = at_m
         if end.guard is Guard.AIR_GAP:
-            mouth = tenth_mm_up(vessel.rim_m - self.freeboard_m + self.air_gap_m) * TENTH_MM
+            gap = self.free_m if drain else self.air_gap_m
+            mouth = tenth_mm_up(vessel.rim_m - self.freeboard_m + gap) * TENTH_MM
             crest = max(lowest, mouth + reach)
             hangs = end.corner.bends or crest - reach - mouth > lengths.stub
             return replace(end, centre_m=crest, mouth_m=mouth if hangs else crest - reach)

@@ -10,7 +10,7 @@ from autoplan.catalog.parts import Pipe
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.rim import OverRim
-from autoplan.line.laid import Bench, room_left, slots_needed
+from autoplan.line.laid import Bench, slots_and_room
 from autoplan.line.route import LEVEL_M, Course, Descent, Reach
 from autoplan.line.row import Line
 from autoplan.optimiser.options.inlets import over_rim_m
@@ -157,13 +157,15 @@ class Router:
         apart, extremes = self._bounds(run, course, start, finish, line)
         if extremes is None:
             return None
-        laid = [replace(line, legs=course.legs(*heights), stands=course.runs) for heights in extremes]
+        low, high = extremes
+        ways = (course.legs(*heights) for heights in (extremes if low != high else (low,)))
+        laid = [replace(line, legs=legs, stands=course.runs) for legs in ways]
         if any(leg.length_m < -LEVEL_M for one in laid for leg in one.legs):
             return None
-        if any(room_left(self.bench, self.site, one) < -LEVEL_M for one in laid):
+        measured = [slots_and_room(self.bench, self.site, one) for one in laid]
+        if any(room < -LEVEL_M for _, room in measured):
             return None
-        slots = [slots_needed(self.bench, self.site, one) for one in laid]
-        longest = tuple(max(each) for each in zip(*slots, strict=True))
+        longest = tuple(max(each) for each in zip(*(slots for slots, _ in measured), strict=True))
         most = max(laid, key=lambda one: sum(leg.length_m for leg in one.legs))
         length = line.length_m + sum(leg.length_m for leg in most.legs)
         return Routed(replace(most, length_m=length), longest, course, apart)

@@ -297,8 +297,10 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
     if table.kind is RunKind.GRAVITY and table.start in kinds:
         usual = Draw.WALL if table.overflow or table.waste else DRAWS.get(kinds[table.start], Draw.WALL)
         draw = Draw(said("draw", usual, "from where the drain takes its water"))
+    if plan is not None and table.finish in kinds:
+        entry = Entry(said("entry", Entry.ANY, "how the run may enter its vessel"))
     if table.kind is RunKind.PRESSURE:
-        if table.finish in kinds:
+        if table.finish in kinds and plan is None:
             entry = Entry(said("entry", Entry.ANY, "how the inlet may enter its vessel"))
         if kinds.get(table.finish, VesselKind.BED) is not VesselKind.BED:
             guard = Guard(ledger.said(guard, f"{place}.siphon_back", GUARD))

@@ -235,7 +235,7 @@ class LongRun(Table):
         "from where in its vessel a drain takes water",
         "solids-lifting of a tank, standpipe of a bed, else wall",
     )
-    entry: EntryWord | None = key("how a pumped run may enter its vessel", "any")
+    entry: EntryWord | None = key("how a pumped run, or a drain on the plan, may enter its vessel", "any")
     share: Share | None = key("its share of what its vessel drains", "equal shares")
     overflow: bool | None = flag("whether it is an emergency overflow, dry until other drains are blocked")
     screen: bool | None = flag("whether its inlet gets a screen")

@@ -174,8 +174,9 @@ def _run_keys(file: str, run: LongRun, place: str, junctions: Mapping[str, Junct
                 say(key, f"only a run with its level distance has {key}", "take it out, or write its level")
     if run.draw is not None and (run.kind is not RunKind.GRAVITY or run.start in junctions):
         say("draw", "only a gravity run that starts at a vessel has a draw", "take it out")
-    if run.entry is not None and (run.kind is not RunKind.PRESSURE or run.finish in junctions):
-        say("entry", "only a pressure run that ends at a vessel has an entry", "take it out")
+    falls = run.kind is RunKind.GRAVITY and run.level is None
+    if run.entry is not None and (falls or run.finish in junctions):
+        say("entry", "only a run on the plan or of a pump that ends at a vessel has an entry", "take it out")
     return found
 
 

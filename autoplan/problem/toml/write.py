@@ -208,10 +208,10 @@ def _run(run: Run, vessels: Mapping[str, Vessel], assumed: Assumed) -> Iterator[
     }
     if run.kind is RunKind.GRAVITY and run.start in vessels:
         values["draw"] = run.draw
-    if run.kind is RunKind.PRESSURE and run.finish in vessels:
+    if run.finish in vessels and (run.kind is RunKind.PRESSURE or run.plan is not None):
         values["entry"] = run.entry
-        if vessels[run.finish].bed is None:
-            values["siphon_back"] = run.siphon_back
+    if run.kind is RunKind.PRESSURE and run.finish in vessels and vessels[run.finish].bed is None:
+        values["siphon_back"] = run.siphon_back
     if run.share is not None:
         values["share"] = _Number(write(run.share, Dimension.NUMBER))
     values |= {word: True for word in ("overflow", "screen", "waste") if getattr(run, word)}

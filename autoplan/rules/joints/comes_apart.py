@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.catalog.joining import Need
+from autoplan.fittings.rim import OverRim
 from autoplan.outcome import Finding
 from autoplan.places import AtEnd
 from autoplan.problem.site import Run, RunKind, Site, VesselKind
@@ -39,7 +40,8 @@ class ComesApart(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per end that asks for it; value counts its parts that come apart."""
         for name, side, end in survey.ends():
-            if carried_out(survey.site, survey.run(name), side):
+            # Over a rim it lifts out, and nothing binds it to the vessel.
+            if not isinstance(end, OverRim) and carried_out(survey.site, survey.run(name), side):
                 count = sum(1 for row in survey.adaptors(end) if row.apart)
                 yield self.not_under(AtEnd(name, end.at), float(count), 1.0)
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from autoplan.catalog.parts import Pipe
+from autoplan.drawing import CutStick
 from autoplan.outcome import Finding
 from autoplan.places import OfAll, OfPart
 from autoplan.rules.base import Concern, Given, Rule, Setting
@@ -51,6 +52,15 @@ class PurchaseList(Rule):
         whole = (row.longest_m for row in family if row.longest_m >= piece - 1e-6)
         return min(piece * (1 + self.values["waste"]), *whole, math.inf)
 
+    def _wasteless(self, survey: Survey, family: Sequence[Pipe], cuts: Sequence[CutStick]) -> int:
+        """For how many rows by the metre the metres bought do not hold the pieces with their waste."""
+        short = 0
+        for row in (row for row in family if not row.stick_m):
+            pieces = [p for cut in cuts if cut.pipe == row.id and not cut.owned for p in cut.pieces_m]
+            kept = sum(self._planned(piece, family) for piece in pieces)
+            short += kept > sum(_bought(survey, row)) + 1e-6
+        return short
+
     def _pipe(self, survey: Survey, pipe: str, pieces: list[float]) -> Finding:
         """Every piece is cut from a length that was bought or owned, or is all metres of one shop."""
         pipes = survey.catalog.pipes
@@ -63,7 +73,9 @@ class PurchaseList(Rule):
         for cut in cuts:
             # Where a shop sells nothing but metres it cuts to measure.
             kerf = 0.0 if loose and not cut.owned else self.values["kerf"]
-            taken = sum(self._planned(piece, family) for piece in cut.pieces_m)
+            # Of metres the waste is in their sum: a shop cuts lengths as they are asked for.
+            planned = pipes[cut.pipe].stick_m > 0 or cut.owned
+            taken = sum(self._planned(piece, family) if planned else piece for piece in cut.pieces_m)
             taken += kerf * (len(cut.pieces_m) - 1)
             wrong += taken > cut.stick_m + 1e-6
         for row in family:
@@ -71,6 +83,7 @@ class PurchaseList(Rule):
                 used = [cut.stick_m for cut in cuts if cut.pipe == row.id and cut.owned is owned]
                 by_metre = not row.stick_m and not owned
                 wrong += _not_cut(used, lengths, row.longest_m) if by_metre else _too_long(used, lengths)
+        wrong += self._wasteless(survey, family, cuts)
         metres = [length for row in family for length in _bought(survey, row)] if loose and not cuts else []
         uncut = sum(length * count for length, count in left.items() if count > 0)
         longest = max(row.longest_m for row in family)

@@ -29,7 +29,7 @@ class Sundries(Rule):
     role = Concern.SUNDRIES
     of_money = True
     of_taste = True
-    counts = frozenset(SundryKind) - {SundryKind.CLAMP, SundryKind.SAW, SundryKind.STAND}
+    counts = frozenset((SundryKind.CEMENT, SundryKind.TAPE, SundryKind.SCREW, SundryKind.WASHER))
     settings = (
         Setting(
             "film",

@@ -10,7 +10,7 @@ from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Run, RunKind, Site
 from autoplan.problem.standing import MOUTH_IN_M, inside_m
-from autoplan.rules.base import Given, Mend, ModelView, Rule, Setting
+from autoplan.rules.base import Concern, Given, Mend, ModelView, Rule, Setting
 from autoplan.rules.candidate import Apart
 from autoplan.rules.heights import DATUM, Place
 from autoplan.rules.linear import Linear, Var, weighted
@@ -34,6 +34,7 @@ class Route(Rule):
     source = "geometry; tilt: common practice (one to three degrees)"
     unit = "mm"
     negotiable = True
+    role = Concern.ROUTE
     mended_by = frozenset((Mend.HEIGHTS,))
     of_one_vessel = True
     settings = (

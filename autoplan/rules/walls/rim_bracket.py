@@ -1,0 +1,44 @@
+"""A pipe that goes over a rim is held there."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import SundryKind
+from autoplan.line.needs import Want, by_size, is_listed
+from autoplan.outcome import Finding
+from autoplan.places import OfWant
+from autoplan.problem.standing import leaves_over_rim
+from autoplan.rules.base import Rule
+from autoplan.rules.order.supply import short as uncovered
+from autoplan.rules.survey import Survey
+
+
+class RimBracket(Rule):
+    """A pipe that only hangs over a rim is lifted off by its jet or a hand, and pours beside the vessel.
+
+    A price list without any rim bracket leaves the builder to make them. What the model needs is written by
+    the orders.
+    """
+
+    id = "rim-bracket"
+    sentence = "Where a pipe goes over a rim, a bracket on the rim holds it."
+    source = "common practice, no source"
+    unit = "brackets"
+    negotiable = True
+    of_money = True
+    counts = frozenset((SundryKind.BRACKET,))
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """One finding per size of pipe that goes over a rim."""
+        if not is_listed(survey.catalog, SundryKind.BRACKET):
+            return
+        wanted: Counter[Want] = Counter()
+        for name, drawn in survey.drawing.runs.items():
+            rims = (drawn.rim is not None) + leaves_over_rim(survey.site, survey.run(name))
+            if rims and not drawn.later:
+                wanted[by_size(SundryKind.BRACKET, survey.pipe(name).outside_m)] += rims
+        missing = uncovered(survey, wanted)
+        for want, count in wanted.items():
+            yield self.not_under(OfWant(want), count - missing.get(want, 0.0), float(count), 1e-6)
