@@ -8,7 +8,7 @@ from dataclasses import replace
 from autoplan.errors import Mistake
 from autoplan.problem.checks.scene import ALIKE, Scene
 from autoplan.problem.flows import gravity_paths, pressure_paths
-from autoplan.problem.site import Run, RunKind, Vessel
+from autoplan.problem.site import Draw, Run, RunKind, Vessel
 from autoplan.problem.tables.values import MOST_HEIGHT_M
 from autoplan.units import Dimension, write
 
@@ -36,7 +36,37 @@ def height_mistakes(scene: Scene) -> Iterator[Mistake]:
         if pair not in told and not wrong.intersection(pair):
             told.add(pair)
             yield from _fall_mistakes(scene, start, finish)
+    yield from _climbing(scene)
     yield from _spread_mistakes(scene)
+
+
+def _climbing(scene: Scene) -> Iterator[Mistake]:
+    """Drains to a junction of known height that lies over the floor, or the junction, that they come from."""
+    told: set[str] = set()
+    for run in scene.runs.values():
+        if run.kind is not RunKind.GRAVITY or run.finish not in scene.junctions:
+            continue
+        finish, start = scene.junctions[run.finish].height_m, _foot(scene, run)
+        place = scene.places[run.finish]
+        if finish is None or start is None or finish < start or place in told:
+            continue
+        told.add(place)
+        problem = (
+            f"{run.name} would have to climb: it starts at {_length(start)} and ends at "
+            f"{run.finish}, at {_length(finish)}"
+        )
+        key = "height" if place == f"junction.{run.finish}" else ""
+        yield scene.mistake(run.finish, key, problem, f"let it lie lower than {_length(start)}")
+
+
+def _foot(scene: Scene, run: Run) -> float | None:
+    """Height at which a drain starts, under a floor or at a junction [m]; None where nobody knows it yet."""
+    if run.start in scene.junctions:
+        return scene.junctions[run.start].height_m
+    vessel = scene.vessels.get(run.start)
+    if vessel is None or run.draw is not Draw.STANDPIPE:
+        return None
+    return round(vessel.floor_m - vessel.base_m, 9)
 
 
 def _vessel_mistakes(scene: Scene, vessel: Vessel) -> Iterator[Mistake]:

@@ -315,7 +315,7 @@ class Topology:
         for number in range(self.beds, 0, -1):
             tee, most = self._tee(number), self.beds - number + 1
             fewer = at_once if isinstance(at_once, int) and at_once < most else None
-            self.scene.meet(tee, "beds", height_m=heights[number - 1], at_once=fewer)
+            self.scene.meet(tee, f"heights.{key}", height_m=heights[number - 1], at_once=fewer)
         for number in range(1, self.beds + 1):
             ends = f"bed {number}", self._tee(number), TO_COLLECTOR
             more: dict[str, Any] = {"run_class": "bed drain", "draw": Draw.STANDPIPE, "screen": screen}
