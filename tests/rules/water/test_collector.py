@@ -198,7 +198,7 @@ def test_siphons_that_share_a_height_nobody_knows() -> None:
 
 
 def test_its_outlet_is_free() -> None:
-    """A siphon that falls to the air at a junction is asked nothing of the end below; one that does not is."""
+    """A siphon that falls to the air at a junction is asked nothing of the end below; another is."""
     site, catalog = autoplan.load_problem(TWO_LINES).outline, load_catalog(METRIC)
     rule = FreeOutlet(read_rules(site).settings[FreeOutlet.id])
     known = replace(site.junctions["drain wye"], height_m=0.3)
