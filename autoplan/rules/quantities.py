@@ -26,7 +26,6 @@ from autoplan.hydraulics.conduits import Array, Conduits
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.hydraulics.water import Water
 from autoplan.line.water import flap_head, foot_of, inlet_bore, inlet_of
-from autoplan.problem.flows import vented
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.candidate import Apart, Candidate, Place
 from autoplan.rules.heights import ROUNDED, STEPS_IN_A_M
@@ -260,23 +259,6 @@ def _crown(_: Seen, candidate: Candidate, run: Run) -> float | None:
 
 CROWN = Quantity("crown of a fixed end", _crown)
 """Top of the pipe where a drain ends at a height of its own [m]; None where it goes with the water."""
-
-
-def _air_head(seen: Seen, candidate: Candidate, run: Run) -> float | None:
-    at = None if run.start in seen.site.vessels else seen.site.junctions[run.start].height_m
-    return None if at is None else at + candidate.pipe.bore_m / 2
-
-
-BORE = Quantity("bore", lambda _, candidate, run: candidate.pipe.bore_m)  # noqa: ARG005
-"""Of its pipe [m]."""
-
-CROWN_AT_START = Quantity("crown at the start", _air_head)
-"""Of the water in a drain that runs full from a junction of known height [m]; None for any other."""
-
-
-def leaves_air(site: Site, run: Run) -> bool:
-    """Of drains that leave a junction which is open to the air."""
-    return run.kind is RunKind.GRAVITY and run.start in vented(site)
 
 
 def _outlet(_: Seen, candidate: Candidate, run: Run) -> float | None:

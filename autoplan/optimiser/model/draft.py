@@ -312,11 +312,12 @@ class Draft:
         if goes is None:
             return self.receiving_levels(path, overloaded=overloaded)
         tee = self._joints[self.site.runs[goes].start].loss(path[-1], goes, flows)
-        return (head_in_air(self, goes, flows, tenth_mm_up) + tee,)
+        return (self.head_in_air(goes, flows, up=True) + tee,)
 
-    def head_in_air(self, drain: str, flows: Mapping[str, float]) -> Linear:
-        """Crown of a drain that leaves an open junction, with its velocity head [0.1 mm, rounded down]."""
-        return head_in_air(self, drain, flows, tenth_mm_down)
+    def head_in_air(self, drain: str, flows: Mapping[str, float], up: bool = False) -> Linear:
+        """Crown of a drain that leaves an open junction, with its velocity head [0.1 mm, down or up]."""
+        ways = self._candidates[self.site.runs[drain].run_class]
+        return head_in_air(self.site, drain, flows[drain], ways, up=up)
 
     def overload_level(self, vessel: str) -> Linear:
         """Water level allowed for at overload [0.1 mm]; a pumped vessel stays at its design level."""
@@ -410,8 +411,9 @@ class Draft:
 
     def inlet_rise(self, run: str, factor: float) -> Linear:
         """How much higher an inlet holds its vessel at `factor` x design flow than at design [0.1 mm, up]."""
-        ways = self._candidates[self.site.runs[run].run_class]
-        return inlet_rise(self.site, self.catalog, run, ways, factor)
+        return inlet_rise(
+            self.site, self.catalog, run, self._candidates[self.site.runs[run].run_class], factor
+        )
 
     def uses(self) -> Mapping[str, Linear]:
         """Pieces of each part that the choices use, by part id, pipe left out."""

@@ -2,35 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Sequence
 
 from autoplan.catalog.parts import Catalog
 from autoplan.hydraulics.friction import velocity, velocity_head
 from autoplan.line.water import head_at_wall
 from autoplan.optimiser.options.lip import head_on_lip, lip_under_water
 from autoplan.problem.site import Draw, Site
-from autoplan.rules.base import ModelView
 from autoplan.rules.candidate import Candidate
 from autoplan.rules.linear import Linear, Var, weighted
-from autoplan.rules.quantities import BORE, CROWN_AT_START
-from autoplan.units import tenth_mm_up
+from autoplan.units import tenth_mm_down, tenth_mm_up
 
 
 def head_in_air(
-    draft: ModelView, goes: str, flows: Mapping[str, float], rounded: Callable[[float], int]
+    site: Site, drain: str, flow_m3_s: float, ways: Sequence[tuple[Var, Candidate]], *, up: bool
 ) -> Linear:
-    """Crown of a drain that leaves an open junction, with its velocity head [0.1 mm, rounded as told].
+    """Crown of a drain that leaves an open junction, with its velocity head [0.1 mm].
+
+    It is that of the pipe, whatever stands on it: ways of one pipe, which alone are weighed against each
+    other, have the same.
 
     Args:
-        draft: the model.
-        goes: the drain.
-        flows: by run [m3/s].
-        rounded: heights [m] to tenths of a millimetre.
+        site: has the height of the junction.
+        drain: the run.
+        flow_m3_s: what it carries [m3/s].
+        ways: the ways to build its class.
+        up: whether it is rounded up, as what is run against, or down, as what drives.
     """
-    ways = zip(draft.each(CROWN_AT_START, goes), draft.each(BORE, goes), strict=True)
+    at, rounded = site.junctions[site.runs[drain].start].height_m or 0.0, tenth_mm_up if up else tenth_mm_down
+    bores = [(var, way.pipe.bore_m) for var, way in ways]
     return weighted(
-        (var, rounded((crown or 0.0) + velocity_head(velocity(flows[goes], bore))))
-        for (var, crown), (_, bore) in ways
+        (var, rounded(at + bore / 2 + velocity_head(velocity(flow_m3_s, bore)))) for var, bore in bores
     )
 
 

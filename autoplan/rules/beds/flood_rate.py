@@ -15,17 +15,7 @@ from autoplan.rules.asked import LetIn
 from autoplan.rules.base import Given, ModelView, Rule, Setting, answers
 from autoplan.rules.beds.siphon_break import fills_drain, running_flow
 from autoplan.rules.linear import Linear
-from autoplan.rules.quantities import (
-    CROWN,
-    CROWN_AT_START,
-    LOSS,
-    Better,
-    Quantity,
-    drains,
-    leaves_air,
-    less,
-    same,
-)
+from autoplan.rules.quantities import CROWN, LOSS, Better, Quantity, drains, less
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -48,7 +38,7 @@ class FloodRate(Rule):
         Setting("least", Dimension.RATE, "1/hour", "common practice, no source", "fewest floods"),
         Setting("most", Dimension.RATE, "4/hour", "common practice, no source", "most floods"),
     )
-    reads = (less(LOSS, drains), less(CROWN, drains), same(CROWN_AT_START, leaves_air))
+    reads = (less(LOSS, drains), less(CROWN, drains))
 
     @classmethod
     def concerns(cls, site: Site) -> bool:

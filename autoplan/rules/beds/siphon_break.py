@@ -16,7 +16,7 @@ from autoplan.problem.site import Site
 from autoplan.rules.asked import LetIn
 from autoplan.rules.base import Given, ModelView, Rule, Setting, answers
 from autoplan.rules.linear import Linear
-from autoplan.rules.quantities import CROWN, CROWN_AT_START, LOSS, drains, leaves_air, less, same
+from autoplan.rules.quantities import CROWN, LOSS, drains, less
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down
 
@@ -47,7 +47,7 @@ class SiphonBreak(Rule):
             Given.CUT_OUT,
         ),
     )
-    reads = (less(LOSS, drains), less(CROWN, drains), same(CROWN_AT_START, leaves_air))
+    reads = (less(LOSS, drains), less(CROWN, drains))
 
     @classmethod
     def concerns(cls, site: Site) -> bool:

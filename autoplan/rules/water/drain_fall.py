@@ -11,7 +11,7 @@ from autoplan.problem.site import Site, VesselKind
 from autoplan.rules.base import Concern, Mend, ModelView, Rule, Setting, Shared
 from autoplan.rules.heights import DATUM, ROUNDED, AtLeast, WaterOf, height, in_whole_mm
 from autoplan.rules.linear import Linear
-from autoplan.rules.quantities import CROWN, CROWN_AT_START, LOSS, drains, leaves_air, less, same
+from autoplan.rules.quantities import CROWN, LOSS, drains, less
 from autoplan.rules.survey import Survey
 from autoplan.sentence import say
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
@@ -43,7 +43,7 @@ class DrainFall(Rule):
     settings = (
         Setting("reserve", Dimension.LENGTH, "10 mm", "from memory", "fall kept over the computed loss"),
     )
-    reads = (less(LOSS, drains), less(CROWN, drains), same(CROWN_AT_START, leaves_air))
+    reads = (less(LOSS, drains), less(CROWN, drains))
 
     def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
         """The fall and its reserve, from level to level; from a bed's floor."""

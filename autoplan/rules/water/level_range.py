@@ -11,7 +11,7 @@ from autoplan.problem.site import Site, Vessel
 from autoplan.rules.base import Concern, Mend, ModelView, Rule
 from autoplan.rules.heights import DATUM, DOWN, ROUNDED, AtLeast, WaterOf, in_whole_mm
 from autoplan.rules.linear import Linear
-from autoplan.rules.quantities import CROWN, CROWN_AT_START, LOSS_AT_DESIGN, drains, leaves_air, less, same
+from autoplan.rules.quantities import CROWN, LOSS_AT_DESIGN, drains, less
 from autoplan.rules.survey import Survey
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
@@ -34,7 +34,7 @@ class LevelRange(Rule):
             Mend.FLOW,
         )
     )
-    reads = (less(LOSS_AT_DESIGN, drains), less(CROWN, drains), same(CROWN_AT_START, leaves_air))
+    reads = (less(LOSS_AT_DESIGN, drains), less(CROWN, drains))
 
     def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
         """Bounds on every level, and that water runs downwards."""

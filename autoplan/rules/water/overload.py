@@ -11,7 +11,7 @@ from autoplan.problem.site import Draw, Site
 from autoplan.rules.base import Given, Mend, ModelView, Rule, Setting, Shared
 from autoplan.rules.heights import DOWN, AtLeast, WaterOf, at_overload, under_rim
 from autoplan.rules.linear import Linear
-from autoplan.rules.quantities import CROWN, CROWN_AT_START, INLET, LOSS, drains, leaves_air, less, same
+from autoplan.rules.quantities import CROWN, INLET, LOSS, drains, less
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down
 
@@ -51,7 +51,6 @@ class OverloadRule(Rule):
         less(LOSS, drains),
         less(INLET, drains),
         less(CROWN, drains),
-        same(CROWN_AT_START, leaves_air),
     )
 
     def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
