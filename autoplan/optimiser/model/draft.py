@@ -107,7 +107,6 @@ class Draft:
         self.model = Model()
         self.water = site_water(self.site)
         self._seen = Seen(self.site, self.catalog, self.water, self.shelf.shut_off_m)
-        self._pressure_paths = pressure_paths(self.site)
         self.hopeless = tenth_mm_up(self.shelf.hopeless_loss_m(self.site))
         self._runs_at: dict[str, tuple[Run, ...]] = {
             name: tuple(
@@ -290,7 +289,7 @@ class Draft:
 
     def pressure_paths(self) -> Sequence[tuple[str, ...]]:
         """Every way under pressure from a pump to a vessel, as run names."""
-        return self._pressure_paths
+        return pressure_paths(self.site)
 
     def level(self, vessel: str) -> Linear:
         """Design water level above the datum [0.1 mm]."""
@@ -308,8 +307,7 @@ class Draft:
         self, path: Sequence[str], flows: Mapping[str, float], *, overloaded: bool = False
     ) -> Sequence[Linear]:
         """What one of `open_paths` runs against at its end, at flows by run [m3/s]."""
-        goes = leaving(self.site, path)
-        if goes is None:
+        if (goes := leaving(self.site, path)) is None:
             return self.receiving_levels(path, overloaded=overloaded)
         tee = self._joints[self.site.runs[goes].start].loss(path[-1], goes, flows)
         return (self.head_in_air(goes, flows, up=True) + tee,)
