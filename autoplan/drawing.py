@@ -1,6 +1,6 @@
 """A finished design as a stranger could have drawn it: parts, pieces, holes and levels, and nothing computed.
 
-The selection writes it, the rules and the verdict read it. No loss, velocity or cost stands here: whoever
+The optimiser writes it, the rules and the verdict read it. No loss, velocity or cost stands here: whoever
 needs one works it out again from the parts.
 """
 

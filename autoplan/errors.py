@@ -49,4 +49,4 @@ class QuantityError(AutoplanError):
 
 
 class InternalError(AutoplanError):
-    """A fault of ours: selection and verdict disagree, or a promise of the solver's is broken (exit 1)."""
+    """A fault of ours: optimiser and verdict disagree, or a promise of the solver's is broken (exit 1)."""

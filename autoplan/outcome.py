@@ -86,6 +86,16 @@ class RunFacts:
 
 
 @dataclass(frozen=True, slots=True)
+class HoleRoom:
+    """How far off a hole may come before a rule breaks [m], as far as tried; that rule beyond, else ""."""
+
+    higher_m: float
+    above: str
+    lower_m: float
+    below: str
+
+
+@dataclass(frozen=True, slots=True)
 class PumpFacts:
     """What the verdict worked out for one pump (SI); required head is lift and losses, without margin."""
 
@@ -380,6 +390,7 @@ class Verdict:
         curves: each pump against its pipes, by vessel.
         traces: levels followed through time.
         resting: water at rest by vessel, hours after the power failed, above the datum [m].
+        hole_rooms: of each hole in a wall, by run and vessel.
         saw_cut_m: width of a saw cut that the sticks were laid with [m].
     """
 
@@ -398,6 +409,7 @@ class Verdict:
     curves: Mapping[str, PumpCurves] = field(default_factory=dict)
     traces: tuple[LevelTrace, ...] = ()
     resting: Mapping[str, float] = field(default_factory=dict)
+    hole_rooms: Mapping[tuple[str, str], HoleRoom] = field(default_factory=dict)
     saw_cut_m: float = 0.0
 
     @property

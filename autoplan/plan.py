@@ -366,12 +366,10 @@ class Planner:
             book,
             self._judge(site, book),
             1,
-            False,
-            by_then if math.isfinite(by_then) else None,
-            None,
-            False,
-            self.workshop,
-            any_will_do,
+            deadline=by_then if math.isfinite(by_then) else None,
+            confirm=False,
+            workshop=self.workshop,
+            any_will_do=any_will_do,
         )
 
     def _of_all(self, problem: Problem, book: RuleBook) -> Attempt:

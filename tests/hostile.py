@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import fields, replace
+from dataclasses import replace
 from typing import Any
 
 from pydantic import TypeAdapter
@@ -13,6 +13,7 @@ from autoplan.outcome import Design, Outcome, SolverReport, Status
 from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 from autoplan.verdict.judge import complete, judge
+from tests.lists import rewritten
 from tests.stored import kept, loaded, read
 
 EVIL = (
@@ -59,14 +60,8 @@ def _renamed(data: Any, names: Mapping[str, str]) -> Any:
 
 def _evil(catalog: Catalog) -> Catalog:
     """The price list with hostile descriptions, sources, shops and currency."""
-    changed: dict[str, Any] = {
-        "shops": {name: replace(shop, name=f"={EVIL}") for name, shop in catalog.shops.items()}
-    }
-    for group in fields(Catalog):
-        parts = getattr(catalog, group.name)
-        if isinstance(parts, Mapping) and group.name not in {"shops", "systems"}:
-            changed[group.name] = {
-                name: replace(part, description=f"={EVIL} {part.description}", source=EVIL)
-                for name, part in parts.items()
-            }
-    return replace(catalog, currency=CURRENCY, name=EVIL, **changed)
+    shops = {name: replace(shop, name=f"={EVIL}") for name, shop in catalog.shops.items()}
+    parts = rewritten(
+        catalog, lambda row: replace(row, description=f"={EVIL} {row.description}", source=EVIL)
+    )
+    return replace(parts, currency=CURRENCY, name=EVIL, shops=shops)

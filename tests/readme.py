@@ -12,9 +12,10 @@ from pathlib import Path
 
 import autoplan
 from autoplan.outcome import Outcome
+from autoplan.problem.tables.defaults import FEEDS
 from autoplan.report.contract import outcome_json
 from autoplan.report.drawings import sheets
-from autoplan.report.key_list import Key, all_keys
+from autoplan.report.key_list import RUNS_AT, Key, all_keys
 from autoplan.report.sections.levels_picture import ASCII
 from autoplan.report.sections.screen import first_screen
 from autoplan.report.units import SI
@@ -31,8 +32,11 @@ BEGIN, END = "<!-- keys -->", "<!-- end of keys -->"
 """Between these lines of the README stands the table of keys."""
 
 ANY_RULE = Key("[rules.RULE]", "off", "true or false", "false", "true leaves this rule out")
-ANY_TURNS = Key(
-    "[turns]", "as below [distances]", "as [90, 45]", "by line", "changes of direction in degrees"
+ANY_CORNERS = Key(
+    "[corners]", "as below [distances]", "degrees, as [90, 45]", "by line", "corners of that line on the plan"
+)
+ANY_HEIGHT = Key(
+    "[heights]", "as of a drain below [distances]", RUNS_AT, "that of its end", "height at which it runs"
 )
 """In the README one row in place of those for every rule and every line."""
 
@@ -58,11 +62,11 @@ def picture(outcome: Outcome) -> str:
 
 def readme_table() -> str:
     """Every key as a table in Markdown; a key that means the same in several tables has one row."""
-    kept = [key for key in all_keys() if key.key != "off" and key.table != "[turns]"]
+    kept = [key for key in all_keys() if key.key != "off" and not _folded(key)]
     last_line = max(index for index, key in enumerate(kept) if key.table == "[distances]")
     last_rule = max(index for index, key in enumerate(kept) if key.table.startswith("[rules."))
     kept.insert(last_rule + 1, ANY_RULE)
-    kept.insert(last_line + 1, ANY_TURNS)
+    kept[last_line + 1 : last_line + 1] = [ANY_CORNERS, ANY_HEIGHT]
     groups: dict[tuple[str, str, str], list[Key]] = {}
     for key in kept:
         groups.setdefault((key.key, key.unit, key.meaning), []).append(key)
@@ -71,6 +75,11 @@ def readme_table() -> str:
         tables = ", ".join(_code(key.table) for key in keys)
         lines.append(f"| `{name}` | {tables} | {_cell(unit)} | {_cell(_defaults(keys))} | {_cell(meaning)} |")
     return "\n".join(lines)
+
+
+def _folded(key: Key) -> bool:
+    """Whether one row stands for it and those of every other line."""
+    return key.table == "[corners]" or (key.table == "[heights]" and key.key != FEEDS)
 
 
 def _defaults(keys: Sequence[Key]) -> str:

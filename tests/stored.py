@@ -28,6 +28,7 @@ from autoplan.fittings.rim import OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.strainer import Strainer
+from autoplan.fittings.trim import Trim, TrimValve
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.vent import Vent
 from autoplan.fittings.wall import ThroughWall
@@ -44,7 +45,7 @@ DRAWING = TypeAdapter(Drawing)
 
 KINDS = (
     *(CheckValveSet, Corner, EndCap, FlushTee, InletScreen, LineEnd, OverRim, Riser, ThroughFloor),
-    *(Strainer, ThroughWall, ValveSet, Vent),
+    *(Strainer, ThroughWall, Trim, TrimValve, ValveSet, Vent),
 )
 """Every kind of fitting, by whose name it is kept."""
 

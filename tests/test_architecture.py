@@ -81,8 +81,8 @@ def test_imports_go_down_only() -> None:
     assert not wrong, "\n".join(wrong)
 
 
-def test_only_the_selection_knows_the_solver() -> None:
-    """No other room imports ortools, and the selection does."""
+def test_only_the_optimiser_knows_the_solver() -> None:
+    """No other room imports ortools, and the optimiser does."""
     rooms = {
         room for _, room, tree in sources() for name in imported(tree) if name.split(".")[0] == "ortools"
     }

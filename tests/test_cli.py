@@ -391,7 +391,7 @@ def test_lists_that_fail_after_the_search(capsys, tmp_path, monkeypatch) -> None
 
 
 @pytest.mark.parametrize(
-    "fault", [ZeroDivisionError("by nought"), InternalError("selection and verdict disagree")]
+    "fault", [ZeroDivisionError("by nought"), InternalError("optimiser and verdict disagree")]
 )
 def test_a_fault_of_ours(door: Door, capsys, monkeypatch, fault: Exception) -> None:
     """An unexpected failure: exit 1, one sentence asking for a report, the trace only when asked for."""

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 import autoplan
 from autoplan.report.contract import outcome_json
+from tests.one_bed import one_bed
 from tests.optimiser.conftest import cut_down
 from tests.walk import PROBLEMS, Problem, Walk, walked
 
@@ -181,9 +182,84 @@ def a_lip_too_high(design: Problem) -> None:
     start["standpipe_top_above_floor_mm"] += 5.0
 
 
+def on_plan(design: Problem, kind: str) -> Problem:
+    """The first run of a kind whose legs are known, with more than one of them."""
+    found: Problem = next(
+        run
+        for run in design["runs"]
+        if run["kind"] == kind and len(run["legs"]) > 1 and all("rise_mm" in leg for leg in run["legs"])
+    )
+    return found
+
+
+def a_leg_too_long(design: Problem) -> None:
+    """A level leg is told 3 mm longer than what there is on the plan."""
+    leg = next(leg for leg in on_plan(design, "gravity")["legs"] if leg["toward"].startswith("level"))
+    leg["length_mm"] += 3.0
+
+
+def an_upright_too_short(design: Problem) -> None:
+    """An upright does not reach down to where its run goes on."""
+    leg = next(leg for leg in on_plan(design, "gravity")["legs"] if leg["toward"] == "down")
+    leg["length_mm"] -= 3.0
+    leg["rise_mm"] += 3.0
+
+
+def a_hole_elsewhere(design: Problem) -> None:
+    """A hole is told 3 mm above where its run goes out."""
+    end = next(
+        run["ends"][0]
+        for run in design["runs"]
+        if run["ends"][0]["hole_mm"] and not run["ends"][0]["in_floor"]
+    )
+    end["centre_above_floor_mm"] += 3.0
+
+
+def a_drain_that_rises(design: Problem) -> None:
+    """A leg of a drain goes up in the middle and nothing says so."""
+    run = on_plan(design, "gravity")
+    level = [leg for leg in run["legs"] if leg["toward"].startswith("level")]
+    down = next(leg for leg in run["legs"] if leg["toward"] == "down")
+    level[-1]["rise_mm"] += 10.0
+    down["rise_mm"] -= 10.0
+    down["length_mm"] += 10.0
+
+
+def a_leg_not_told(design: Problem) -> None:
+    """Nothing is told of the last leg of a run, of which a piece is cut."""
+    on_plan(design, "pressure")["legs"].pop()
+
+
+def a_piece_of_no_leg(design: Problem) -> None:
+    """A piece is for a leg that its run does not have."""
+    run = on_plan(design, "gravity")
+    item = next(item for item in run["line"] if item["place"].startswith("leg "))
+    item["place"] = f"leg {len(run['legs']) + 1}"
+
+
+def a_tee_at_two_heights(design: Problem) -> None:
+    """A run is told to begin 3 mm above the tee that another one ends at, as are its uprights."""
+    run = next(
+        run
+        for run in design["runs"]
+        if run["from"] in {junction["junction"] for junction in design["junctions"]}
+    )
+    run["start_height_mm"] += 3.0
+    up = next(leg for leg in run["legs"] if leg["toward"] == "up")
+    up["rise_mm"] -= 3.0
+    up["length_mm"] -= 3.0
+
+
 @pytest.mark.parametrize(
     "spoil",
     [
+        a_leg_too_long,
+        an_upright_too_short,
+        a_hole_elsewhere,
+        a_drain_that_rises,
+        a_leg_not_told,
+        a_piece_of_no_leg,
+        a_tee_at_two_heights,
         another_bell,
         no_bell_bought,
         a_lip_too_high,
@@ -226,23 +302,6 @@ def test_what_is_owned_need_not_be_bought() -> None:
         Walk(answer, design, {}).bought()
 
 
-FLARED = """
-name = "A bed that needs its flare"
-[tank]
-volume = "500 L"
-depth = "750 mm"
-floor = "150 mm"
-[beds]
-count = 1
-area = "1 m2"
-floor = "550 mm"
-floods = "3.3/hour"
-[sump]
-volume = "400 L"
-depth = "500 mm"
-floor = "-450 mm"
-"""
-
 WIDE_ONLY = """drain-40-3m drain-32-3m drain-50-3m pn16-25-3m elbow-32-45 drain-bend-40-45 drain-sweep-40-90
     drain-tee-40 drain-coupling-40 elbow-25-90 elbow-25-45 seal-40 bulkhead-32 reducer-50-32
     union-female-25-34 tee-25 ball-25 pump-1600 pump-2200 bell-63 bell-75 bell-90 guard-110 guard-125
@@ -255,7 +314,7 @@ WIDE_ONLY = """drain-40-3m drain-32-3m drain-50-3m pn16-25-3m elbow-32-45 drain-
 def test_a_flare_and_a_standpipe_of_another_pipe(tmp_path: Path, more: str, flare: str, other: bool) -> None:
     """A 32 mm drain has a flare on a standpipe of its own pipe, or with a bush one of 20 mm and none."""
     problem = tmp_path / "flared.toml"
-    problem.write_text(FLARED)
+    problem.write_text(one_bed('floods = "3.3/hour"'))
     shelf = cut_down(autoplan.load_catalog("metric"), WIDE_ONLY + " " + more)
     outcome = autoplan.design(autoplan.load_problem(problem), shelf, top=1)
     answer: Problem = dict(outcome_json(outcome))

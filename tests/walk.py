@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import math
+import re
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
@@ -46,6 +47,19 @@ THREADS = {
 """(male, female) to how they seal: ISO 228-1 parallel threads on a washer, ISO 7-1 tapers on the thread."""
 
 BORE_NAMED = ("barb", "bore")
+
+OFF_MM = 2.0
+"""Heights and level distances add up to so much [mm]."""
+
+NO_LEG = (
+    "riser",
+    "across the floor",
+    "between two 45s",
+    "vent on the open tee",
+    "standpipe",
+    "spare connection",
+)
+"""Places of pieces that are of no leg."""
 
 WALKED = ("adaptor", "stop inside the wall", "turn", "valve", "check valve", "wall part", "flare")
 """Roles of what is a piece of its own on the way of the water."""
@@ -122,6 +136,7 @@ class Walk:
     def __init__(self, answer: Problem, design: Problem, owned: Mapping[str, int]) -> None:
         self.folder = folder(answer["catalog"])
         self.design, self.owned = design, owned
+        self.metric = answer["units"] == "si"
         self.runs: dict[str, Problem] = {run["name"]: run for run in design["runs"]}
 
     def all(self) -> int:
@@ -129,6 +144,9 @@ class Walk:
         met = sum(self.along(run) for run in self.runs.values())
         for run in self.runs.values():
             self.coupled(run)
+            self.in_space(run)
+            self.pieces_are_legs(run)
+        self.meets_at_one_height()
         self.ports()
         self.drains_are_made_one_way()
         self.siphons()
@@ -176,6 +194,106 @@ class Walk:
             size = self.folder.sizes[tuple(before["ends"][1].split()[1:])]  # type: ignore[index]
             for item in (before, after):
                 assert item["length_mm"] >= 2 * float(size["socket_mm"] or 0)
+
+    # --- in space ----------------------------------------------------------------------------------------
+
+    def height(self, name: str, above_floor_mm: float) -> float:
+        """A height above a vessel's floor as one above the datum [mm]."""
+        (vessel,) = [one for one in self.design["vessels"] if one["name"] == name]
+        return float(vessel["floor_mm"] + above_floor_mm)
+
+    def in_space(self, run: Problem) -> None:
+        """Legs lead from the height of the start to that of the finish, and as far as it is on the plan."""
+        legs = run["legs"]
+        self.ends_are_there(run)
+        if not all("rise_mm" in leg for leg in legs):
+            assert not any("rise_mm" in leg or "toward" in leg for leg in legs)
+            assert run["level_mm"] is None
+            return
+        level = 0.0
+        for leg in legs:
+            rise, length = leg["rise_mm"], leg["length_mm"]
+            assert leg["toward"] in ("level along", "level across", "over", "up", "down")
+            if leg["toward"] in ("up", "down"):
+                assert (rise >= 0) is (leg["toward"] == "up") or abs(rise) < OFF_MM
+                # Upright, or between two 45s.
+                assert min(abs(length - abs(rise)), abs(length - math.sqrt(2) * abs(rise))) <= OFF_MM
+            assert length >= abs(rise) - OFF_MM
+            level += math.sqrt(max(0.0, length**2 - rise**2))
+        rises = sum(leg["rise_mm"] for leg in legs)
+        assert abs(run["start_height_mm"] + rises - run["finish_height_mm"]) <= OFF_MM, run["name"]
+        plan = sum(run["level_mm"]) + run["start_inside_mm"] + run["finish_inside_mm"]
+        assert abs(level - plan) <= OFF_MM, run["name"]
+        assert len(run["corners"]) == len(run["level_mm"]) - 1
+        if not run["later"]:
+            lifts = any(item["role"] == "open tee" for item in run["line"])
+            assert sum(turn["count"] for turn in run["turns"]) == len(legs) - 1 + lifts
+            self.falls(run)
+
+    def ends_are_there(self, run: Problem) -> None:
+        """A run begins and ends at its hole, under its floor, at its mouth; as far inside as these are."""
+        vessels = {vessel["name"]: vessel for vessel in self.design["vessels"]}
+        start, finish = run["ends"]
+        if start["in_floor"]:
+            own = vessels[start["vessel"]]
+            assert abs(run["start_height_mm"] - own["floor_mm"] + own["base_mm"]) <= OFF_MM
+            assert own["wall_mm"] < run["start_inside_mm"] < own["wall_mm"] + own["width_mm"]
+        for side, end in (("start", start), ("finish", finish)):
+            hole, mouth = end["centre_above_floor_mm"], end["mouth_above_floor_mm"]
+            if mouth is not None:
+                own = vessels[end["vessel"]]
+                assert abs(run[f"{side}_height_mm"] - self.height(end["vessel"], mouth)) <= OFF_MM
+                assert own["wall_mm"] < run[f"{side}_inside_mm"] < own["wall_mm"] + own["width_mm"]
+            elif hole is not None and end["hole_mm"] and not end["in_floor"]:
+                assert abs(run[f"{side}_height_mm"] - self.height(end["vessel"], hole)) <= OFF_MM
+                assert run[f"{side}_inside_mm"] == 0
+
+    def falls(self, run: Problem) -> None:
+        """A drain falls all the way, or it is said where it does not."""
+        if run["kind"] != "gravity":
+            return
+        for leg in run["legs"]:
+            if leg["rise_mm"] > OFF_MM:
+                word = "up" if leg["toward"] == "up" else "rising"
+                said = f" {leg['rise_mm']:.0f} mm" if self.metric else " "
+                assert f" {word}{said}" in run["told"]
+            elif leg["rise_mm"] > -0.1 and leg["length_mm"] > 1.0 and leg["toward"].startswith("level"):
+                assert "level legs laid level (0 " in run["told"], run["name"]
+
+    def meets_at_one_height(self) -> None:
+        """Runs that meet at a junction begin and end there at one height."""
+        at: dict[str, list[float]] = {}
+        for run in self.runs.values():
+            for side, place in (("start", run["from"]), ("finish", run["to"])):
+                if run[f"{side}_height_mm"] is not None and run["level_mm"] is not None:
+                    at.setdefault(place, []).append(run[f"{side}_height_mm"])
+        for junction in self.design["junctions"]:
+            heights = at.get(junction["junction"], [0.0])
+            assert max(heights) - min(heights) <= OFF_MM
+
+    def pieces_are_legs(self, run: Problem) -> None:
+        """Every piece is of a leg that is told, no longer than that leg, or one of those that are none."""
+        legs = run["legs"]
+        for item in (*run["line"], *run["sides"]):
+            if item["length_mm"] is None or item["role"] in ("stub", "standpipe"):
+                continue
+            place = item["place"]
+            if place in NO_LEG or place.startswith("through the wall of "):
+                continue
+            found = re.fullmatch(
+                r"legs? (\d+)(?: to (\d+))?(?:, ([a-z ]+?))?(?:, before the [a-z ]+)?", place
+            )
+            assert found is not None, place
+            first, last = int(found[1]), int(found[2] or found[1])
+            assert 1 <= first <= last <= len(legs)
+            if found[3] is not None and not found[3].startswith("before the"):
+                assert legs[first - 1].get("toward", found[3]) == found[3]
+            if all("rise_mm" in leg for leg in legs):
+                assert item["length_mm"] <= sum(leg["length_mm"] for leg in legs[first - 1 : last]) + OFF_MM
+        known = {(run["name"], item["place"]) for item in (*run["line"], *run["sides"])}
+        for cut in self.design["cuts"]:
+            for piece in cut["pieces"]:
+                assert piece["run"] != run["name"] or (piece["run"], piece["place"]) in known
 
     def longest(self, part: str) -> float:
         """The longest piece to be had of a row [mm]: a stick, what is said of metres, 6 m of rigid pipe."""

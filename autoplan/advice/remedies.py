@@ -3,7 +3,7 @@
 Nothing is advised that was not tried: each rule that is named as the one to give way on was switched off and
 the problem searched again, and each number of millimetres, litres or litres an hour was put into the problem
 and searched again. What is not tried was shown to be in vain, by heights that do not sum up or by the
-relaxation (`selection.without`), or is said to be left out for lack of time.
+relaxation (`optimiser.search.without`), or is said to be left out for lack of time.
 """
 
 from __future__ import annotations
@@ -36,7 +36,8 @@ from autoplan.problem.problem import Problem
 from autoplan.problem.site import Site
 from autoplan.rules.base import Concern, Mend, Rule
 from autoplan.rules.book import KINDS, ROLES, RuleBook
-from autoplan.sentence import Text
+from autoplan.rules.survey import Survey
+from autoplan.sentence import Text, joined
 
 EXPLAIN_S = 180.0
 """Time for all of it [s], where the user sets none: a builder would rather hear part of it than wait."""
@@ -233,7 +234,7 @@ def _worth_trying(rule: Rule, site: Site) -> bool:
     return rule.hard and (shapes or bool(rule.counts))
 
 
-def _without(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
+def _without(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> Text:
     """What comes of giving way on a rule."""
     whole = best.verdict.cost.to_pay
     if rule.role is Concern.BUDGET and site.wishes.budget is not None:
@@ -245,10 +246,11 @@ def _without(rule: Rule, site: Site, catalog: Catalog, best: Ranked) -> str:
             f"{rule.id} stands in the way: {rule.sentence} This is no rule to drop; "
             f"change the heights, flows, vessels or parts that it speaks of{rule.hint}."
         )
-    return (
+    said = (
         f"{rule.id}: without it there is a design for {whole:.2f} {catalog.currency}. "
         f"The rule says: {rule.sentence}"
     )
+    return joined(" ", (said, *rule.told_without(Survey(site, catalog, best.drawing))))
 
 
 def _cheapest(best: Ranked, budget: float, catalog: Catalog) -> str:

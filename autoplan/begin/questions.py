@@ -97,7 +97,7 @@ def _walls(said: Said) -> Form:
 
 
 def _ways(said: Said) -> Form:
-    """Distances along the ground."""
+    """Level distances."""
     length = Dimension.LENGTH
     parts = [Measure("ways.next", "onward", length), Measure("ways.back", "back", length)]
     parts = parts if "sump" in vessels(said) else []
@@ -209,8 +209,8 @@ QUESTIONS: tuple[Question, ...] = (
         _walls,
     ),
     Question(
-        "Ways along the ground, each as it is named in the brackets",
-        "Onward is from each vessel to the next; ups and downs are added to these.",
+        "Level distances from wall to wall, each as it is named in the brackets",
+        "Onward is from each vessel to the next; ups and downs follow from heights.",
         _ways,
         looks=lambda _: Looks.HEIGHTS,
     ),

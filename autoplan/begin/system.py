@@ -23,9 +23,8 @@ Said = Mapping[str, str]
 RULE_FREEBOARD_M = 0.02
 """Dry wall that the rule sump-high keeps with the power off if nothing is said [m]."""
 
-OVER_M, UP_M, INTO_M = 0.3, 0.1, 0.3
-"""From a rim up to the pipe along the beds; from a rim to the pipe over it, or down to a drain; from over a
-rim into the vessel [m]. From memory."""
+UNASKED = ("sump_to_split", "trunk_to_bed")
+"""Lines whose distance is always taken as usual."""
 
 TITLES = {
     "tank": "Fish tank",
@@ -86,43 +85,32 @@ def _vessel(name: str, said: Said, given: Said) -> Iterator[str]:
 def _distances(said: Said, given: Said) -> Iterator[str]:
     tape = Tape(said["units"] == "us")
     answered = [key for key in ("ways.next", "ways.back", "ways.bed", "ways.beds") if key in given]
-    yield "# Pipe along each line: its way along the ground, and what it goes up and down by these heights."
+    yield "# Level distance of each line, from wall to wall; ups and downs follow from the heights above."
     yield "# Measure on site before you buy."
     yield "[distances]"
     for key, length in lines_of(said).items():
-        mark = "" if answered else " (usual)"
+        mark = "" if answered and key not in UNASKED else " (usual)"
         yield f"{key} = {_text(tape.up(length))}  # {LINES[key].why}{mark}"
 
 
 def lines_of(said: Said) -> dict[str, float]:
-    """Length of pipe of each line of the system [m]: along the ground, and up and down by the heights."""
-    floor = {name: metres(said[f"{name}.floor"]) for name in vessels(said)}
-    rim = {name: floor[name] + metres(said[f"{asked_as(name)}.depth"]) for name in vessels(said)}
+    """Level distance of each line of the system [m].
+
+    The split stands as far from the sump as is usual, but of a short way at half of it.
+    """
     aside, along = metres(said["ways.bed"]), metres(said["ways.beds"])
     between = {"between_beds": along} if int(said["beds.count"]) > 1 else {}
+    between["trunk_to_bed"] = metres(LINES["trunk_to_bed"].length)
     if "sump" not in vessels(said):
-        trunk = rim["tank"] + OVER_M
-        return {
-            "tank_to_first_bed": trunk - floor["tank"] + aside,
-            "trunk_to_bed": max(0.0, rim["beds"] + UP_M - trunk) + INTO_M,
-            "bed_to_tank": aside + max(0.0, floor["beds"] - rim["tank"]) + UP_M,
-            **between,
-        }
+        return {"tank_to_first_bed": aside, "bed_to_tank": aside, **between}
     onward, back = metres(said["ways.next"]), metres(said["ways.back"])
     chain = [name for name in vessels(said) if name != "beds"]
-    drains = {
-        f"{above}_to_{below}": onward + max(0.0, rim[above] - UP_M - rim[below])
-        for above, below in pairwise(chain)
-    }
-    trunk = rim["sump"] + OVER_M
-    riser = trunk - floor["sump"]
     return {
-        **drains,
-        "sump_to_split": riser,
-        "sump_to_tank": max(riser + UP_M, back + rim["tank"] - floor["sump"] + INTO_M),
-        "sump_to_first_bed": riser + max(UP_M, aside),
-        "trunk_to_bed": max(0.0, rim["beds"] + UP_M - trunk) + INTO_M,
-        "bed_to_sump": aside + max(0.0, floor["beds"] - rim["sump"]) + UP_M,
+        **{f"{above}_to_{below}": onward for above, below in pairwise(chain)},
+        "sump_to_split": min(metres(LINES["sump_to_split"].length), back / 2, aside / 2),
+        "sump_to_tank": back,
+        "sump_to_first_bed": aside,
+        "bed_to_sump": aside,
         **between,
     }
 

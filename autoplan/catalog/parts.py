@@ -29,6 +29,7 @@ from autoplan.catalog.kinds.strainer import StrainerPart
 from autoplan.catalog.kinds.sundry import Sundry as Sundry
 from autoplan.catalog.kinds.sundry import SundryKind as SundryKind
 from autoplan.catalog.kinds.tee import Tee as Tee
+from autoplan.catalog.kinds.trim import TrimPart
 from autoplan.catalog.kinds.tub import Tub as Tub
 from autoplan.catalog.kinds.turn import Turn as Turn
 from autoplan.catalog.kinds.turn import TurnStyle as TurnStyle
@@ -85,6 +86,9 @@ class Catalog:
     air: Annotated[Mapping[str, AirPart], PartKind("Air", spare=True)] = field(default_factory=dict)
     vessels: Annotated[Mapping[str, Tub], PartKind("Vessels", spare=True)] = field(default_factory=dict)
     strainers: Annotated[Mapping[str, StrainerPart], PartKind("Strainers", spare=True)] = field(
+        default_factory=dict
+    )
+    trims: Annotated[Mapping[str, TrimPart], PartKind("Trims of shares", spare=True)] = field(
         default_factory=dict
     )
     fixtures: Annotated[Mapping[str, Fixture], PartKind("Fixtures", spare=True)] = field(default_factory=dict)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import ClassVar, Protocol, Self, TypeVar
+from typing import ClassVar, Protocol, TypeVar
 
 from autoplan.catalog.joining import Chain, Joining
 from autoplan.catalog.parts import Catalog, End, Part, Pipe
@@ -176,15 +176,22 @@ class Fitting:
     Attributes:
         word: what it is called in words.
         on_straight: whether it stands in a straight, with pipe on both sides.
+        by_rows: whether rules ask for it by rows of the model: what it suits is offered with and without.
         listed: its place among what else is on a line where parts are listed; couplings are 4.
     """
 
     word: ClassVar[str] = ""
     on_straight: ClassVar[bool] = False
+    by_rows: ClassVar[bool] = False
     listed: ClassVar[int] = 0
 
     @classmethod
-    def offered(cls, on: Offering) -> Iterator[Self]:  # noqa: ARG003
+    def suits(cls, site: Site, run: Run) -> bool:  # noqa: ARG003
+        """Whether it may stand on a run of its own."""
+        return True
+
+    @classmethod
+    def offered(cls, on: Offering) -> Iterator[Fitting]:  # noqa: ARG003
         """Every one that the price list has for a line of this pipe, with what joins it."""
         return iter(())
 

@@ -7,11 +7,12 @@ from autoplan.fittings.flushing import FlushTee
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.strainer import Strainer
+from autoplan.fittings.trim import Trim, TrimValve
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.vent import Vent
 
-OPTIONAL: tuple[type[Fitting], ...] = (InletScreen, FlushTee, Strainer, Vent)
-"""Kinds that stand on a line only where a rule does not allow it without."""
+OPTIONAL: tuple[type[Fitting], ...] = (InletScreen, FlushTee, Strainer, Trim, Vent)
+"""Kinds that stand on a line only where a rule does not allow it without, by its answers or by its rows."""
 
 TOLD: tuple[type[Fitting], ...] = (
     ValveSet,
@@ -20,6 +21,8 @@ TOLD: tuple[type[Fitting], ...] = (
     InletScreen,
     FlushTee,
     Strainer,
+    Trim,
+    TrimValve,
     Vent,
 )
 """Kinds that say something of themselves; a new one goes last."""

@@ -11,6 +11,7 @@ from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.fittings.base import Fitting, Layout, Role
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.flushing import tee_k
+from autoplan.fittings.wall import Pierced
 from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.hydraulics.fittings import entrance_k
 from autoplan.hydraulics.water import Water
@@ -46,13 +47,19 @@ class Riser(Fitting):
         """From the middle of the floor to the wall [m]."""
         return vessel.radius_m
 
-    def rise(self, on: Layout, vessel: Vessel, centre_m: float | None) -> int:
-        """Put it on a line up to a hole at a height above the datum [m]; returns the place of its tee."""
-        on.slot(self.across_m(vessel), "across the floor", exact=True)
+    def rise(self, on: Layout, vessel: Vessel, end: Pierced) -> int:
+        """Put it on a line up to the hole that it leaves by; returns the place of its tee.
+
+        It lies on the floor and stands as far from the wall as its tee needs to reach the hole.
+        """
+        lengths = on.lengths
+        turn, tee = self.corner.takes_m(lengths), on.catalog.tees[self.tee]
+        behind = lengths.nipple_outside if end.sealed else lengths.taken(end.inner_chain)
+        on.slot(self.across_m(vessel) - behind - lengths.tee_half - turn, "across the floor")
         self.corner.lay(on)
-        top = vessel.water_max_m if centre_m is None else centre_m
-        on.slot(top - vessel.floor_m, "riser", exact=True)
-        tee = on.catalog.tees[self.tee]
+        top = vessel.water_max_m if end.centre_m is None else end.centre_m
+        lies = vessel.floor_m + on.pipe.outside_m / 2
+        on.slot(top - lies - turn - lengths.tee_half, "riser")
         on.part(tee.id, Role.OPEN_TEE, (tee.ends[0], tee.ends[2]))
         return len(on.items) - 1
 

@@ -74,7 +74,7 @@ class Conduits:
         return metres, drag, lift
 
     def loss(self, flow_m3_s: float, water: Water) -> Array:
-        """Head that each loses at a flow, as `Line.loss` [m], to the last digits of its sum.
+        """Head that each loses at a flow, as `Conduit.loss` [m], to the last digits of its sum.
 
         Args:
             flow_m3_s: flow, 0 or more [m3/s].

@@ -128,7 +128,7 @@ def friction_head(
         raise ValueError(f"roughness {roughness_m:g} m is not 0 to {ROUGHEST:g} of a bore of {bore_m:g} m")
     if speed == 0.0 or length_m == 0.0:
         return 0.0
-    number = speed * bore_m / water.viscosity_m2_s
+    number = reynolds(flow_m3_s, bore_m, water)
     if number <= LAMINAR_BELOW:
         # Hagen-Poiseuille, which is the same but holds for the smallest flows, where 64/Re overflows.
         return 32.0 * water.viscosity_m2_s * length_m * speed / (GRAVITY * bore_m * bore_m)

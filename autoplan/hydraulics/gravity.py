@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from math import cos, inf, pi, sin, sqrt
 
-from autoplan.hydraulics.conduit import Conduit
 from autoplan.hydraulics.friction import velocity, velocity_head
 from autoplan.hydraulics.search import crossing
-from autoplan.hydraulics.water import GRAVITY, Water
+from autoplan.hydraulics.water import GRAVITY
 
 WEIR_COEFFICIENT = 1.83
 """Sharp-edged weir, Q = 1.83 L H^1.5 [m^0.5/s]: Francis, in SI; used by the US EPA for storm-water risers."""
@@ -161,26 +160,6 @@ def draw_down_time(
         raise ValueError(f"the head must fall to 0 or more, not go from {head_from_m:g} to {head_to_m:g} m")
     drop = sqrt(head_from_m) - sqrt(head_to_m)
     return 2.0 * area_m2 * drop / (cd * outlet_area_m2 * sqrt(2.0 * GRAVITY))
-
-
-def siphon_flow(line: Conduit, fall_m: float, water: Water) -> float:
-    """Flow of a primed siphon, whose whole fall from level to outlet goes into its losses.
-
-    The line must hold the exit loss. Breaking of the water column at the crest is not looked at; it does not
-    happen within some 5 m of crest above the upper level.
-
-    Args:
-        line: the siphon with its entrance, turns and exit.
-        fall_m: upper water level to lower water level or free outlet, 0 or more [m].
-        water: gives the kinematic viscosity.
-
-    Returns:
-        Flow, rounded down [m3/s].
-
-    Raises:
-        ValueError: negative fall, or a line without any resistance.
-    """
-    return line.flow(fall_m, water)
 
 
 def _check_positive(**values: float) -> None:

@@ -142,11 +142,13 @@ class _Assembly:
         """Everything up to the first straight."""
         start, riser = self.line.start, self.line.one(Riser)
         if riser is not None and isinstance(start, Pierced):
-            tee_at = riser.rise(self, self.site.vessels[start.at], start.centre_m)
+            tee_at = riser.rise(self, self.site.vessels[start.at], start)
             start.inside(self)
             self.vent(tee_at, self.catalog.tees[riser.tee].ends[1], VENT_STUB_M, "vent on the open tee")
             start.outside(self)
         else:
+            for inside in self.line.fittings[: self.line.fittings.index(start)]:
+                inside.lay(self)
             start.begin(self)
 
     def _straights(self) -> None:

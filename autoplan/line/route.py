@@ -56,7 +56,7 @@ class Leg:
 
 
 @dataclass(frozen=True, slots=True)
-class Reach:
+class Beside:
     """How a line begins or ends beside the level distance from wall to wall.
 
     Attributes:
@@ -86,8 +86,8 @@ class Course:
     """
 
     plan: OnPlan
-    start: Reach
-    finish: Reach
+    start: Beside
+    finish: Beside
     descent: Descent = Descent.LEVEL
     lands: bool = False
 

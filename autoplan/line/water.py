@@ -5,10 +5,12 @@ from __future__ import annotations
 from functools import lru_cache
 
 from autoplan.catalog.parts import Catalog, Pipe
+from autoplan.fittings.base import Fitting
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.passage import least_rating, passage, smallest_bore
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.trim import Trim
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.wall import Pierced
 from autoplan.hydraulics.conduit import Conduit, Resistance, Stretch
@@ -78,14 +80,26 @@ def screen_head(catalog: Catalog, line: Line, flow_m3_s: float) -> float:
     return sum((screen.resistance(catalog).loss(flow_m3_s) for screen in line.all(InletScreen)), 0.0)
 
 
+def trim_head(catalog: Catalog, line: Line, flow_m3_s: float) -> float:
+    """Head [m] that an elbow or a sleeve on a drain's inner end takes at a flow [m3/s]."""
+    trim = line.one(Trim)
+    return 0.0 if trim is None else trim.resistance(catalog, catalog.pipes[line.pipe]).loss(flow_m3_s)
+
+
+def trim_of(line: Line) -> Fitting | None:
+    """What sets a drain's share by hand: a part for it, or the valve that the line has anyway."""
+    found = (*line.all(Trim), *(one for one in line.all(ValveSet) if not isinstance(one, CheckValveSet)))
+    return next(iter(found), None)
+
+
 def head_at_wall(catalog: Catalog, site: Site, line: Line, flow_m3_s: float) -> float:
-    """Head [m] over its hole's invert that a drain through a wall needs at a flow [m3/s], with its screen.
+    """Head [m] over its hole's invert that a drain through a wall needs at a flow [m3/s], with all before it.
 
     Behind a riser the vessel stands higher than the water that enters at the wall by what the riser takes.
     """
     start, riser, pipe = inlet_of(line), line.one(Riser), catalog.pipes[line.pipe]
     at_wall = _inlet_head(flow_m3_s, start.inlet_bore_m(catalog, pipe), start.inlet_k)
-    before = screen_head(catalog, line, flow_m3_s)
+    before = screen_head(catalog, line, flow_m3_s) + trim_head(catalog, line, flow_m3_s)
     if riser is None:
         return at_wall + before
     vessel = site.vessels[start.at]

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from enum import Enum
 from typing import TYPE_CHECKING, Any, Protocol
 
-from autoplan.problem.site import Draw, Flow, Junction, Run, RunKind, Vessel, VesselKind
+from autoplan.problem.site import Draw, Flow, Junction, Run, RunKind, Site, Vessel, VesselKind
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -156,6 +156,38 @@ def drained_to(site: SiteLike, vessel: str) -> frozenset[str]:
         else:
             left += [run.finish for run in _outlets(site, place)]
     return frozenset(found)
+
+
+def shared_outlets(site: Site) -> dict[str, tuple[str, ...]]:
+    """Vessels whose water runs out by several drains at once, so that the heights of these part it.
+
+    A bed that floods and empties in turn is none: its drains do not run all the time.
+
+    Returns:
+        By vessel its drains that run at design, the widest stream first, which holds the level.
+    """
+    pumped, found = site.pumped_vessels(), {}
+    for name, vessel in site.vessels.items():
+        if name not in pumped and not (vessel.bed is not None and vessel.bed.by_turns):
+            out = [run.name for run in _outlets(site, name) if site.flows[run.name].design_m3_s > 0]
+            if len(out) > 1:
+                found[name] = tuple(sorted(out, key=lambda run: -site.flows[run].design_m3_s))
+    return found
+
+
+def least_kept(site: Site, outlet: str) -> float:
+    """Share of its design flow that an outlet must keep so that vessels below it get what they ask for [-].
+
+    Of all vessels on the way to the next pump the one that asks for most of its inflow counts.
+    """
+    left, kept = [_below(site, site.runs[outlet])], 0.0
+    while left:
+        place = left.pop()
+        inflow = sum(site.flows[run.name].design_m3_s for run in site.runs.values() if run.finish == place)
+        kept = max(kept, site.vessels[place].demand_m3_s / inflow)
+        if place not in site.pumped_vessels():
+            left += [_below(site, run) for run in _outlets(site, place)]
+    return min(1.0, kept)
 
 
 class Reach(Enum):

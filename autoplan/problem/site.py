@@ -158,6 +158,22 @@ class BedWater:
 
 
 @dataclass(frozen=True, slots=True)
+class Spot:
+    """Where something is on the plan.
+
+    Attributes:
+        x_m, y_m: its middle, from a point that the builder chose [m].
+        facing_deg: from the direction of x to that of its length [degrees].
+        length_m: inside length of a square vessel [m]; None for one that is as long as wide.
+    """
+
+    x_m: float
+    y_m: float
+    facing_deg: float = 0.0
+    length_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Vessel:
     """A container of water standing on the site.
 
@@ -177,6 +193,7 @@ class Vessel:
         uncertain_m: by how much its height may turn out otherwise [m]: stands settle, levels are guessed.
         part: id of the row of the price list that it is bought as; None if it is there already.
         spare: whether it is a bed to come later, which all else is sized for.
+        spot: where it stands on the plan, if that is known.
     """
 
     name: str
@@ -195,6 +212,7 @@ class Vessel:
     uncertain_m: float = 0.0
     part: str | None = None
     spare: bool = False
+    spot: Spot | None = None
 
     @property
     def rim_m(self) -> float:
@@ -205,6 +223,16 @@ class Vessel:
     def radius_m(self) -> float:
         """From its middle to the wall [m], as of a round one."""
         return math.sqrt(self.area_m2 / math.pi)
+
+    @property
+    def half_outside_m(self) -> tuple[float, float]:
+        """Half its length and half its width with the walls [m]; of a round one twice its radius."""
+        if self.curved:
+            return (self.radius_m + self.wall_m,) * 2
+        length = self.spot.length_m if self.spot is not None else None
+        if length is None:
+            length = math.sqrt(self.area_m2)
+        return length / 2 + self.wall_m, self.area_m2 / length / 2 + self.wall_m
 
     @property
     def water_depth_m(self) -> float:
@@ -334,12 +362,14 @@ class Junction:
         name: unique on the site.
         open_m: height of an open end above the datum [m]; None where runs meet.
         height_m: height of the tee where runs meet above the datum [m], where it is known.
+        spot: where it is on the plan, if that is known.
         at_once: how many of the beds that drain by it may run empty at once; None for all of them.
     """
 
     name: str
     open_m: float | None = None
     height_m: float | None = None
+    spot: Spot | None = None
     at_once: int | None = None
 
     @property

@@ -39,6 +39,9 @@ from autoplan.problem.toml.short import TABLES
 from autoplan.rules.book import ALL
 from autoplan.units import Dimension, quoted, unit_words
 
+LEVEL = f"{unit_words(Dimension.LENGTH)}, or its pieces from corner to corner in a list"
+"""How the level distance of a line is written."""
+
 RUNS_AT = 'height (mm, in), or "over the rim", "on the ground", "under the beds", "buried 300 mm"'
 """How the height of a line is written."""
 
@@ -129,9 +132,7 @@ def _single(table: str, name: str, top: Top) -> Key:
 def _lines() -> Iterator[Key]:
     """The lines of the short form, whose keys depend on which vessels there are."""
     for name, line in LINES.items():
-        yield Key(
-            "[distances]", name, unit_words(Dimension.LENGTH), line.length, f"level distance {line.why}"
-        )
+        yield Key("[distances]", name, LEVEL, line.length, f"level distance {line.why}")
     for name, line in LINES.items():
         corners, why = str(list(line.corners)), f"corners on the plan {line.why}"
         yield Key("[corners]", name, "degrees, as [90, 45]", corners, why)

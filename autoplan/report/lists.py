@@ -101,14 +101,16 @@ def drilling_list(outcome: Outcome, design: Design, units: Units) -> Iterator[Se
     height, saw = units.height, units.hole
     yield (
         *("vessel", "run", "place", f"centre_above_floor_{height.unit}", f"hole_{saw.unit}"),
-        *("saw", "saw_from", "part", "stand"),
+        *("saw", "saw_from", "part", "stand", "around"),
+        *(f"may_be_higher_{height.unit}", f"may_be_lower_{height.unit}"),
     )
     for hole in holes_of(outcome, design):
         yield (
             *(hole.vessel, hole.run, hole.place),
             "" if hole.centre_m is None else height.number(hole.centre_m),
             saw.number(hole.hole_m),
-            *(hole.saw or "", hole.saw_from, hole.part, hole.stand or ""),
+            *(hole.saw or "", hole.saw_from, hole.part, hole.stand or "", hole.around),
+            *("" if off is None else height.number(off) for off in (hole.higher_m, hole.lower_m)),
         )
 
 

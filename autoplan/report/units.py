@@ -154,6 +154,8 @@ class Units:
         bought: length of pipe or tape on an order.
         flow, head, speed, volume, cement, pieces: see their units.
         bucket_m3: the bucket by which a valve is set [m3].
+        jug, jug_m3: the jug that takes its place, in words and how much it holds [m3].
+        rise_m: by how much water rises in a vessel while that is timed in place of either [m].
     """
 
     name: PrintUnits
@@ -174,6 +176,9 @@ class Units:
     cement: Gauge
     pieces: Gauge
     bucket_m3: float
+    jug: str
+    jug_m3: float
+    rise_m: float
 
     @property
     def bucket(self) -> str:
@@ -302,6 +307,9 @@ SI = Units(
     cement=Gauge("ml", 1e-6, 1),
     pieces=Gauge("", 1.0, 1),
     bucket_m3=10 * LITRE_M3,
+    jug="1 L",
+    jug_m3=LITRE_M3,
+    rise_m=20 * MM_M,
 )
 
 US = Units(
@@ -323,6 +331,9 @@ US = Units(
     cement=Gauge("fl oz", FLUID_OUNCE_M3, 10),
     pieces=Gauge("", 1.0, 1),
     bucket_m3=5 * GALLON_M3,
+    jug="1 quart",
+    jug_m3=GALLON_M3 / 4,
+    rise_m=INCH_M,
 )
 
 

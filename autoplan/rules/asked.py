@@ -1,4 +1,4 @@
-"""What the selection asks of the rules: one class for each thing that may be refused.
+"""What the optimiser asks of the rules: one class for each thing that may be refused.
 
 A rule answers a question by a method marked with its class (`base.answers`); whoever needs another kind of
 question adds a class here and nothing else. Thousands are made in a draft, and named tuples are made quickly.

@@ -1,6 +1,6 @@
 """What a rule is, and what it may ask of the model it is written into.
 
-A rule has two halves that never call each other: the first speaks to the selection (which options are
+A rule has two halves that never call each other: the first speaks to the optimiser (which options are
 admitted, which inequalities hold between integers rounded against the designer), the second judges a
 finished drawing on real numbers.
 """
@@ -56,6 +56,8 @@ class Given(Enum):
     AIR_HOLE_COVER = "from that hole to the mouth"
     LIFT_MARGIN = "head kept over what is required"
     STANDS_UNDER = "wall that carries a pipe by itself"
+    SHARE_OFF = "how far off a share may be"
+    TRIM = "how much lower a hole with a trim is drilled"
     TILT = "fall of a pipe that is neither level nor upright"
 
 
@@ -315,6 +317,10 @@ class Rule:
     def declares(self, site: Site, run: Run) -> Iterator[tuple[Quantity[Any], Better]]:
         """What `encode` reads of how a run is built, and of what less, or more, is never worse to it."""
         yield from ((read.quantity, read.better) for read in self.reads if read.on(site, run))
+
+    def told_without(self, survey: Survey) -> Iterator[Text]:  # noqa: ARG002
+        """What a builder must know of a design that is made without the rule."""
+        yield from ()
 
     def encode(self, draft: ModelView) -> None:
         """Write the rule into the model, rounded against the designer."""

@@ -63,6 +63,8 @@ from autoplan.rules.water.level_range import LevelRange
 from autoplan.rules.water.overload import OverloadRule
 from autoplan.rules.water.route import Route
 from autoplan.rules.water.screens import Screens
+from autoplan.rules.water.share_hole import ShareHole
+from autoplan.rules.water.share_trim import ShareTrim
 from autoplan.rules.water.shared_drain import SharedDrain
 from autoplan.rules.water.sump_high import SumpHigh
 from autoplan.rules.water.sump_low import SumpLow
@@ -74,6 +76,8 @@ from autoplan.units import read
 ALL: tuple[type[Rule], ...] = (
     Turnover,
     FlowBalance,
+    ShareTrim,
+    ShareHole,
     AsAsked,
     Route,
     DrainFall,

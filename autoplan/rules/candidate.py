@@ -1,4 +1,4 @@
-"""One way to build a class of runs, as the selection offers it and the rules weigh it."""
+"""One way to build a class of runs, as the optimiser offers it and the rules weigh it."""
 
 from __future__ import annotations
 

@@ -20,12 +20,23 @@ from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.trim import Trim
 from autoplan.fittings.wall import Pierced
 from autoplan.hydraulics.conduit import Conduit
 from autoplan.hydraulics.conduits import Array, Conduits
-from autoplan.hydraulics.gravity import part_full_inlet_head
+from autoplan.hydraulics.gravity import part_full_inlet_head, standpipe_head
 from autoplan.hydraulics.water import Water
-from autoplan.line.water import flap_head, foot_of, inlet_bore, inlet_of
+from autoplan.line.row import Line
+from autoplan.line.water import (
+    flap_head,
+    foot_of,
+    head_at_wall,
+    inlet_bore,
+    inlet_of,
+    screen_head,
+    trim_of,
+)
+from autoplan.problem.flows import least_kept, shared_outlets
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.candidate import Apart, Candidate, Place
 from autoplan.rules.heights import ROUNDED, STEPS_IN_A_M
@@ -177,17 +188,18 @@ def _inlet(seen: Seen, candidate: Candidate, run: Run) -> tuple[float, ...] | No
     drawn = candidate.drawn[run.name]
     if not isinstance(drawn.start, Pierced):
         return None
-    screen, tee = drawn.one(InletScreen), drawn.one(Riser)
+    screen, tee, trim = drawn.one(InletScreen), drawn.one(Riser), drawn.one(Trim)
     drags = (
         None if screen is None else screen.resistance(seen.catalog),
         None if tee is None else drawn.turns[0].resistance(seen.catalog, candidate.pipe),
+        None if trim is None else trim.resistance(seen.catalog, candidate.pipe),
     )
     drag = (0.0 if one is None else one.k / one.bore_m**4 for one in drags)
     return (-inlet_bore(seen.catalog, drawn), inlet_of(drawn).inlet_k, *drag)
 
 
 def _by_place(seen: Seen, run: Run, values: Sequence[tuple[float, ...] | None]) -> Sequence[Array]:  # noqa: ARG001
-    rows = [(0.0,) * 4 if value is None else value for value in values]
+    rows = [(0.0,) * 5 if value is None else value for value in values]
     return list(np.array(rows, dtype=np.float64).T)
 
 
@@ -221,6 +233,43 @@ def _drained(_: Seen, candidate: Candidate, run: Run) -> float | None:
 
 DRAINED = Quantity("water over the invert", _drained)
 """Of a drain whose hole goes with the water [m]; None for one that does not."""
+
+# --- how drains of one vessel part its water --------------------------------------------------------------
+
+
+def parts_water(site: Site, run: Run) -> bool:
+    """Of drains that share a vessel's water."""
+    return any(run.name in outlets for outlets in shared_outlets(site).values())
+
+
+def _over_invert(seen: Seen, drawn: Line, flow_m3_s: float) -> float:
+    if drawn.floor is not None:
+        bore = inlet_bore(seen.catalog, drawn)
+        return standpipe_head(flow_m3_s, bore) + screen_head(seen.catalog, drawn, flow_m3_s)
+    return head_at_wall(seen.catalog, seen.site, drawn, flow_m3_s)
+
+
+def _head(seen: Seen, candidate: Candidate, run: Run) -> float:
+    return _over_invert(seen, candidate.drawn[run.name], seen.site.flows[run.name].design_m3_s)
+
+
+def _in_hand(seen: Seen, candidate: Candidate, run: Run) -> float:
+    flow = seen.site.flows[run.name].design_m3_s * least_kept(seen.site, run.name)
+    return _head(seen, candidate, run) - _over_invert(seen, candidate.drawn[run.name], flow)
+
+
+def _trimmed(seen: Seen, candidate: Candidate, run: Run) -> float:
+    return float(Trim.suits(seen.site, run) and trim_of(candidate.drawn[run.name]) is not None)
+
+
+HEAD = Quantity("head over the invert at design flow", _head)
+"""Of a drain that shares its vessel's water [m]."""
+
+IN_HAND = Quantity("how far its water may fall", _in_hand)
+"""How far the water of a vessel may fall before such a drain leaves a vessel below short [m]."""
+
+TRIMMED = Quantity("whether its share is set by hand", _trimmed)
+"""1 where a part does it, else 0; never of the widest stream."""
 
 # --- holes in walls, and how high a run ends ------------------------------------------------------------
 

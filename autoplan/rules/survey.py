@@ -1,6 +1,6 @@
 """Everything about a finished drawing that can be worked out from its parts, on real numbers.
 
-The rules' checks and the verdict ask here. Nothing is taken from the selection but the drawing itself.
+The rules' checks and the verdict ask here. Nothing is taken from the optimiser but the drawing itself.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import BellSiphon, SideHole, ThroughFloor
 from autoplan.fittings.passage import passage, smallest_bore
 from autoplan.fittings.tee import tee_loss
+from autoplan.fittings.trim import Trim
 from autoplan.fittings.wall import Pierced
 from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.hydraulics.friction import velocity
@@ -28,11 +29,10 @@ from autoplan.hydraulics.water import Water
 from autoplan.line.joints import Joint, joints_of
 from autoplan.line.laid import Bench, Laid, assemble
 from autoplan.line.row import Line
-from autoplan.line.water import conduit_of, head_at_wall, inlet_bore, site_water
+from autoplan.line.water import conduit_of, head_at_wall, inlet_bore, site_water, trim_of
 from autoplan.problem.brief import Overload
-from autoplan.problem.flows import drained_to, gravity_paths, pressure_paths, reaches
+from autoplan.problem.flows import drained_to, gravity_paths, pressure_paths, reaches, shared_outlets
 from autoplan.problem.site import Draw, Guard, Run, RunKind, Site, VesselKind
-from autoplan.problem.standing import begins_at
 from autoplan.rules.falls import Falls
 from autoplan.rules.lip import head_over_lip, held_depth
 
@@ -177,31 +177,6 @@ class Survey:
         """Design water level above the datum [m]."""
         return self.drawing.levels[vessel].design_m
 
-    def start_height(self, name: str) -> float:
-        """Height at which a run begins above the datum [m].
-
-        Raises:
-            ValueError: it is not known.
-        """
-        begin, start = begins_at(self.site, self.run(name)), self.drawn(name).start
-        if begin is None and isinstance(start, AtVessel):
-            begin = start.centre_m
-        if begin is None:
-            raise ValueError(f"{name}: nobody knows at what height it begins")
-        return begin
-
-    def end_height(self, name: str) -> float:
-        """Height at which a run ends above the datum [m], over a rim its crest.
-
-        Raises:
-            ValueError: it is not known.
-        """
-        finish = self.drawn(name).finish
-        at = finish.centre_m if isinstance(finish, AtVessel) else self.site.junctions[finish.at].at_m
-        if at is None:
-            raise ValueError(f"{name}: nobody knows at what height it ends")
-        return at
-
     def gravity_runs(self) -> list[Run]:
         """Every gravity run, in the order of the site."""
         return [run for run in self.site.runs.values() if run.kind is RunKind.GRAVITY]
@@ -302,7 +277,35 @@ class Survey:
         return head_at_wall(self.catalog, self.site, drawn, flow_m3_s)
 
     def control_height(self, name: str) -> float:
-        """Height of a gravity run's inlet invert, or its standpipe's lip, above the datum [m]."""
+        """Height of a gravity run's inlet invert, or its standpipe's lip, above the datum [m].
+
+        Of one whose share is set by hand that is the edge as set: so high that it takes its share of the
+        water that the widest stream of its vessel holds.
+        """
+        widest = self._holds_level.get(name)
+        if widest is None:
+            return self.drilled_height(name)
+        level = self.drilled_height(widest) + self.inlet_head(widest, self.design_flow(widest))
+        return level - self.inlet_head(name, self.design_flow(name))
+
+    @cached_property
+    def _holds_level(self) -> dict[str, str]:
+        """By drain whose share is set by hand, the drain that holds its vessel's level."""
+        shared = shared_outlets(self.site).values()
+        return {
+            name: outlets[0]
+            for outlets in shared
+            for name in outlets[1:]
+            if trim_of(self.drawn(name)) is not None
+        }
+
+    def trim_range(self, name: str) -> float:
+        """By how much what sets a drain's share raises its edge, at most [m]; a valve by all there is."""
+        trim = self.drawn(name).one(Trim)
+        return math.inf if trim is None else trim.range_m(self.catalog)
+
+    def drilled_height(self, name: str) -> float:
+        """The same height as drilled, whatever is set by hand [m]."""
         drawn = self.drawn(name)
         if drawn.floor is not None and drawn.floor.standpipe_top_m is not None:
             return drawn.floor.standpipe_top_m
@@ -452,9 +455,12 @@ class Survey:
         return 0.0 if rim is None else rim.drop_m
 
     def hangs(self, name: str) -> float:
-        """How far the last turn and the piece below it reach down behind a rim as cut [m], 0 behind none."""
+        """How far the last turn and the piece below it reach down behind a rim as cut [m], 0 behind none.
+
+        Of a line to come later nothing hangs yet.
+        """
         drawn = self.drawn(name)
-        if drawn.rim is None or drawn.rim.mouth_m is None:
+        if drawn.later or drawn.rim is None or drawn.rim.mouth_m is None:
             return 0.0
         turn, lengths = drawn.rim.corner, self._bench.lengths(self.pipe(name))
         if turn.bends:

@@ -28,6 +28,7 @@ from autoplan.verdict.steady.commissioning import commission
 from autoplan.verdict.steady.curves import pump_curves
 from autoplan.verdict.steady.network import steady
 from autoplan.verdict.steady.supplies import Supplies
+from autoplan.verdict.tolerance import hole_rooms
 
 
 def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Verdict:
@@ -35,7 +36,7 @@ def judge(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> Ver
 
     Args:
         site, catalog, book: the problem, the price list, the rules in force.
-        drawing: the design; nothing else of the selection's is looked at.
+        drawing: the design; nothing else of the optimiser's is looked at.
 
     Returns:
         Findings of every rule and the cost counted from the order; the rest is for `complete`.
@@ -85,6 +86,7 @@ def complete(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, ver
         curves=pump_curves(survey, balanced.valves),
         traces=(*floods(works, supplies), *cut),
         resting=resting,
+        hole_rooms=hole_rooms(site, catalog, book, drawing),
     )
 
 

@@ -16,7 +16,10 @@ from autoplan.optimiser.search.ranking import Ranked
 from autoplan.outcome import Outcome, Status
 from autoplan.rules.book import ALL
 from tests.advice.impossible import bisected, drawn, solved
-from tests.short_list import from_short_list
+from tests.one_bed import one_bed
+from tests.optimiser.conftest import cut_down
+from tests.rules.test_siphons import SHELF
+from tests.short_list import from_short_list, gone
 from tests.words import why_none
 
 TOO_LOW = """
@@ -45,23 +48,6 @@ volume = "500 L"
 floor = "-600 mm"
 """
 
-BED = """
-name = "A bed with a siphon"
-[tank]
-volume = "500 L"
-depth = "750 mm"
-floor = "150 mm"
-[beds]
-count = 1
-area = "1 m2"
-floor = "550 mm"
-[sump]
-volume = "500 L"
-depth = "500 mm"
-floor = "-450 mm"
-{more}
-"""
-
 STEPS = {
     "tank": r"(Raising|Lowering) tank by (\d+) mm would leave a design",
     "settler": r"(Raising|Lowering) settler by (\d+) mm would leave a design",
@@ -78,6 +64,12 @@ EVERY_DAY = (15, 1)
 def catalog() -> Catalog:
     """The metric price list."""
     return autoplan.load_catalog("metric")
+
+
+@pytest.fixture(scope="module")
+def shelf(catalog: Catalog) -> Catalog:
+    """What a tank and a bed with a siphon are built of, and little else."""
+    return cut_down(catalog, SHELF)
 
 
 def none_for(text: str, folder: Path, catalog: Catalog) -> Outcome:
@@ -187,60 +179,55 @@ def test_many_remedies_are_the_least(tmp_path: Path, catalog: Catalog) -> None:
 def test_no_part_suits_the_wall(tmp_path: Path, catalog: Catalog) -> None:
     """A thin curved wall takes seals alone: without them the class and the rule are told."""
     seals = [part.id for part in catalog.penetrations.values() if part.way is Way.SEAL]
-    named = ", ".join(f'"{part}"' for part in seals)
-    outcome = none_for(f"unavailable = [{named}]" + WALL, tmp_path, catalog)
+    without = f"unavailable = {[*seals, *gone()]}"
+    outcome = none_for(without + WALL, tmp_path, catalog)
     assert outcome.clash is not None
     assert "penetration-fit" in outcome.clash.rules
     first, *_ = why_none(outcome)
     assert re.match(r"tank drain: no .+ is left; refused by penetration-fit", first)
     # A flat wall of the same thickness takes a bulkhead fitting.
     square = WALL.replace('wall = "1.5 mm"', 'wall = "1.5 mm"\nshape = "square"')
-    assert solved(tmp_path, catalog, f"unavailable = [{named}]" + square)
+    assert solved(tmp_path, catalog, without + square)
 
 
 @pytest.mark.parametrize(
     ("begins", "kind"),
     [("snorkel-", "air tube"), ("bell-", "bell"), ("ball-", "valve"), ("seal-", "wall part")],
 )
-def test_a_part_that_is_sold_out_is_named(tmp_path: Path, catalog: Catalog, begins: str, kind: str) -> None:
+def test_a_part_that_is_sold_out_is_named(tmp_path: Path, shelf: Catalog, begins: str, kind: str) -> None:
     """The kind of part that is missing is told, and no rule is blamed that refuses something else."""
-    gone = [part for group in catalog.groups() for part in group if part.startswith(begins)]
-    text = from_short_list(BED.format(more=""))
-    listed = ", ".join(map(repr, gone))
-    outcome = none_for(text.replace("unavailable = [", f"unavailable = [{listed}, "), tmp_path, catalog)
-    assert f"no {kind} is to be had that fits; {gone[0]}" in told(outcome)
+    sold_out = [part for group in shelf.groups() for part in group if part.startswith(begins)]
+    outcome = none_for(f"unavailable = {sold_out}\n{one_bed(sump='500 L')}", tmp_path, shelf)
+    assert f"no {kind} is to be had that fits; {sold_out[0]}" in told(outcome)
     assert "no pipe is left" not in told(outcome)
 
 
-def test_what_lacks_is_told_beside_the_heights(tmp_path: Path, catalog: Catalog) -> None:
+def test_what_lacks_is_told_beside_the_heights(tmp_path: Path, shelf: Catalog) -> None:
     """A sump that cannot fill its bed and no air tube: both are told, for mending one would not do."""
-    text = from_short_list(BED.format(more="")).replace(
-        'volume = "500 L"\ndepth = "500', 'volume = "90 L"\ndepth = "500'
-    )
-    outcome = none_for(text.replace("unavailable = [", "unavailable = ['snorkel-6', "), tmp_path, catalog)
+    outcome = none_for(f"unavailable = ['snorkel-6']\n{one_bed(sump='90 L')}", tmp_path, shelf)
     assert outcome.clash is not None
     assert set(outcome.clash.rules) == {"sump-low", "stock"}
     assert "for the 100 L that stand in full beds" in told(outcome)
     assert "no air tube is to be had that fits; snorkel-6" in told(outcome)
 
 
-def test_a_budget_is_told_what_the_least_costs(tmp_path: Path, catalog: Catalog) -> None:
+def test_a_budget_is_told_what_the_least_costs(tmp_path: Path, shelf: Catalog) -> None:
     """A cent under the cheapest design: its cost, and no other rule; at that cost there is a design."""
     path = tmp_path / "bed.toml"
-    path.write_text(from_short_list(BED.format(more="")))
+    path.write_text(one_bed(sump="500 L"))
     site = autoplan.load_problem(path)
-    (design,) = autoplan.design(site, catalog, top=1).designs
+    (design,) = autoplan.design(site, shelf, top=1).designs
     cost = design.verdict.cost.to_pay
-    outcome = autoplan.design(site, catalog, top=1, budget=cost - 0.01)
+    outcome = autoplan.design(site, shelf, top=1, budget=cost - 0.01)
     assert outcome.status is Status.NONE
     assert outcome.clash is not None
     assert outcome.clash.rules == ("budget",)
     assert why_none(outcome) == (
         f"budget: the cheapest design costs {cost:.2f} EUR, 0.01 EUR more than there is.",
     )
-    assert autoplan.design(site, catalog, top=1, budget=cost).designs
+    assert autoplan.design(site, shelf, top=1, budget=cost).designs
     ranked = Ranked(design.drawing, design.verdict, design_cents(cost), design_cents(cost), True, {})
-    says_what_is_known(ranked, cost, catalog)
+    says_what_is_known(ranked, cost, shelf)
 
 
 def design_cents(cost: float) -> int:

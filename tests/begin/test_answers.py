@@ -48,7 +48,7 @@ def form(beginning: str) -> Form:
             "1/4 in",
             dict.fromkeys(("tank.wall", "filters.wall", "beds.wall", "sump.wall"), "1/4 in"),
         ),
-        ("Ways", "2 m, bed to bed 4 ft", {"ways.next": "2 m", "ways.beds": "4 ft"}),
+        ("Level distances", "2 m, bed to bed 4 ft", {"ways.next": "2 m", "ways.beds": "4 ft"}),
     ],
 )
 def test_takes_what_people_write(question: str, line: str, taken: dict[str, str]) -> None:

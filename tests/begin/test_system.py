@@ -91,30 +91,31 @@ def test_every_line_has_a_comment_and_no_line_is_long() -> None:
         assert not line or line.startswith(("#", "[")) or "  # " in line
 
 
-def test_pipe_is_as_long_as_the_way_and_the_heights() -> None:
-    """By hand, from what is usual.
-
-    2 m along and from the tank's outlet (900 - 100 mm) down to the sump's rim (50 mm); up from the sump's
-    floor (-450 mm) over the tank's rim (900 mm), 2 m along and 300 mm in; from the bed's floor (550 mm) down
-    to the sump's rim, 100 mm under it, and 3 m along.
-    """
-    said = filled({"ways.next": "2 m", "ways.back": "2 m", "ways.bed": "3 m"})
-    lines = lines_of(said)
-    assert lines["tank_to_sump"] == pytest.approx(2 + 0.75)
-    assert lines["sump_to_tank"] == pytest.approx(0.45 + 0.9 + 2 + 0.3)
-    assert lines["bed_to_sump"] == pytest.approx(3 + 0.5 + 0.1)
-    # Up 300 mm over the sump's rim and along; from there to 100 mm over the bed's rim (870 mm), 300 mm in.
-    assert lines["sump_to_first_bed"] == pytest.approx(0.5 + 0.3 + 3)
-    assert lines["trunk_to_bed"] == pytest.approx(0.97 - 0.35 + 0.3)
+def test_distances_are_those_that_were_answered() -> None:
+    """What goes up and down is left to the heights; the split is 600 mm from the sump, or half of 1 m."""
+    said = filled({"besides": "sump, settler", "ways.next": "2 m", "ways.back": "5 m", "ways.bed": "3 m"})
+    assert lines_of(said) == {
+        "tank_to_settler": 2.0,
+        "settler_to_sump": 2.0,
+        "sump_to_split": 0.6,
+        "sump_to_tank": 5.0,
+        "sump_to_first_bed": 3.0,
+        "bed_to_sump": 3.0,
+        "trunk_to_bed": 0.5,
+    }
+    for near in ("ways.back", "ways.bed"):
+        assert lines_of({**said, near: "1 m"})["sump_to_split"] == 0.5
 
 
 def test_beds_without_a_sump_fall_back_to_the_tank() -> None:
-    """From the tank's floor to 300 mm over its rim and along; from the bed's floor down to the tank's rim."""
+    """As far as the water came."""
     said = filled({"besides": "", "ways.bed": "1 m"})
-    lines = lines_of(said)
-    assert lines["tank_to_first_bed"] == pytest.approx(0.6 + 0.3 + 1)
-    assert lines["bed_to_tank"] == pytest.approx(1 + 0.15 + 0.1)
-    assert "sump_to_tank" not in lines
+    assert lines_of(said) == {
+        "tank_to_first_bed": 1.0,
+        "bed_to_tank": 1.0,
+        "between_beds": 1.2,
+        "trunk_to_bed": 0.5,
+    }
 
 
 @pytest.mark.parametrize(("count", "between"), [("1", False), ("2", True)])

@@ -67,5 +67,5 @@ def test_verdict(problem: str, monkeypatch: pytest.MonkeyPatch) -> None:
     for name, times in spent.items():
         print(
             f"\n{problem}: {name} {len(times)} times in {sum(times):.2f} s, the slowest {max(times):.2f} s, "
-            f"{sum(times) / rest:.2f} x the selection ({rest:.2f} s)"
+            f"{sum(times) / rest:.2f} x the optimiser ({rest:.2f} s)"
         )

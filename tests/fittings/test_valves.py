@@ -8,6 +8,7 @@ import pytest
 
 from autoplan.catalog.parts import Catalog
 from autoplan.fittings.valve import CheckValveSet, ValveSet, valve_resistance
+from tests.lists import with_row
 
 
 @pytest.mark.parametrize("pipe", ["pn16-25-3m", "pn10-32-3m", "drain-50-3m"])
@@ -36,9 +37,6 @@ def test_each_part_of_a_valve_holds_its_own(catalog: Catalog, weak: str) -> None
     chain = ("pn16-25-metre", "bush-32-25", "coupling-32") * 2
     fitting = ValveSet("ball-25", chain)
     assert fitting.parts() == ("ball-25", *chain)
-    groups = ("valves", "adaptors", "pipes")
-    (group,) = [name for name in groups if weak in getattr(catalog, name)]
-    rows = getattr(catalog, group)
-    thin = replace(catalog, **{group: {**rows, weak: replace(rows[weak], rating_m=1.5)}})
+    thin = with_row(catalog, weak, rating_m=1.5)
     assert min(fitting.ratings_m(catalog)) > 1.5
     assert min(fitting.ratings_m(thin)) == 1.5

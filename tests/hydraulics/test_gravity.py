@@ -17,7 +17,6 @@ from autoplan.hydraulics.gravity import (
     draw_down_time,
     part_full_inlet_head,
     self_venting_flow,
-    siphon_flow,
     standpipe_head,
 )
 from autoplan.hydraulics.water import GRAVITY, water_at
@@ -151,5 +150,5 @@ def test_draw_down_refusals() -> None:
 def test_siphon_uses_its_whole_fall() -> None:
     """At the siphon's flow the losses equal the fall; no fall gives no flow."""
     siphon = Conduit(0.02, 1.5e-6, 0.6, (Resistance(2.5, 0.02),))
-    assert siphon.loss(siphon_flow(siphon, 0.4, WATER), WATER) == pytest.approx(0.4)
-    assert siphon_flow(siphon, 0.0, WATER) == 0.0
+    assert siphon.loss(siphon.flow(0.4, WATER), WATER) == pytest.approx(0.4)
+    assert siphon.flow(0.0, WATER) == 0.0

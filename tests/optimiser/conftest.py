@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 
@@ -25,6 +24,7 @@ from autoplan.problem.site import (
     Vessel,
     VesselKind,
 )
+from tests.lists import GROUPS, rewritten
 
 METRIC = Path(__file__).parents[2] / "catalogs" / "metric"
 
@@ -48,8 +48,7 @@ def cut_down(catalog: Catalog, kept: str) -> Catalog:
     missing = names - {part for group in catalog.groups() for part in group}
     assert not missing, missing
     groups = ("pipes", "turns", "tees", "adaptors", "valves", "penetrations", "pumps", "siphons")
-    left: dict[str, Any] = {g: {k: p for k, p in getattr(catalog, g).items() if k in names} for g in groups}
-    return replace(catalog, **left)
+    return rewritten(catalog, lambda row: row if row.id in names else None, groups)
 
 
 def tank_and_sump(
@@ -179,19 +178,6 @@ def changed() -> Callable[[Catalog, Mapping[str, object]], Catalog]:
     """Replaces parts or shops of a price list by id."""
 
     def change(catalog: Catalog, new: Mapping[str, object]) -> Catalog:
-        groups = (
-            "shops",
-            "pipes",
-            "turns",
-            "tees",
-            "adaptors",
-            "valves",
-            "penetrations",
-            "pumps",
-            "sundries",
-            "siphons",
-        )
-        made: dict[str, Any] = {g: {k: new.get(k, p) for k, p in getattr(catalog, g).items()} for g in groups}
-        return replace(catalog, **made)
+        return rewritten(catalog, lambda row: new.get(row.id, row), (*GROUPS, "shops"))  # type: ignore[arg-type, return-value]
 
     return change

@@ -57,9 +57,8 @@ def ranker(
     return Ranker(
         Draft(site, shelf, book),
         judged,
-        False,
-        deadline,
-        tell,
+        deadline=deadline,
+        progress=tell,
         confirm=False,
         look=look,
         longest=longest,

@@ -32,9 +32,8 @@ from autoplan.problem.site import (
 )
 from autoplan.rules.survey import Survey
 from tests.lines import put
-from tests.optimiser import test_enumeration
-from tests.optimiser.everything import Everything
-from tests.optimiser.test_enumeration import checked
+from tests.optimiser import everything as everything_of
+from tests.optimiser.everything import Everything, checked
 from tests.optimiser.ways import NothingHoldsError, Option
 
 SHELF = """
@@ -189,7 +188,7 @@ def shelf(shelf_of: Callable[..., Catalog]) -> Catalog:
 @pytest.fixture
 def everything(monkeypatch: pytest.MonkeyPatch) -> None:
     """The enumeration knows collectors."""
-    monkeypatch.setattr(test_enumeration, "Everything", Collected)
+    monkeypatch.setattr(everything_of, "Everything", Collected)
 
 
 @pytest.mark.usefixtures("everything")

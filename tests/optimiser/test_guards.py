@@ -13,7 +13,7 @@ from autoplan.fittings import valve
 from autoplan.fittings.ends import AtVessel
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import Entry, Guard, Site
-from tests.optimiser.test_enumeration import checked
+from tests.optimiser.everything import checked
 
 SITE = Callable[..., Site]
 CUT = Callable[[str], Catalog]

@@ -33,7 +33,9 @@ from autoplan.problem.brief import DrainJoints, Overload
 from autoplan.problem.site import Guard, Run, RunKind, Site, VesselKind
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.book import read_rules
+from autoplan.rules.heights import Place
 from autoplan.rules.linear import Linear, Var
+from tests.one_bed import one_bed
 from tests.optimiser.conftest import CORNER_SHELF, cut_down
 from tests.optimiser.orders import longest_of
 from tests.short_list import gone
@@ -89,6 +91,7 @@ class Programme:
         self.pumps(settings["pump-duty"]["margin"])
         self.sump(settings["sump-high"]["freeboard"])
         self.holes(settings["hole-place"]["strip"])
+        self.routes()
         self.ratings()
         self.bill = {shop: self.add(0, 10**7) for shop in self.catalog.shops}
         self.orders(settings["purchase-list"]["kerf"])
@@ -305,6 +308,28 @@ class Programme:
                     self.require({level: 1.0, x: -2.0 * HIGH}, floor - low - 2.0 * HIGH)
                     self.require({level: -1.0, x: -2.0 * HIGH}, high - rim - 2.0 * HIGH)
 
+    def routes(self) -> None:
+        """What the legs of a run on the plan ask of levels, two rows for each way to build it.
+
+        The bounds are the draft's numbers; levels are of the water or, for an inlet's hole, of the flood.
+        """
+        for run in self.site.runs.values():
+            for var, c in self.draft.candidates(run.run_class):
+                x = self.column[var]
+                for asked in c.apart.get(run.name, ()):
+                    apart = summed(self.at(asked.higher), self.at(asked.lower, -1.0))
+                    for sign, bound in ((1.0, asked.least_m), (-1.0, -asked.most_m)):
+                        if bound > -math.inf:
+                            signed = {column: sign * coef for column, coef in apart.items()}
+                            least = math.ceil(bound * 1e4 - 1e-6)
+                            self.require({**signed, x: -2.0 * HIGH}, least - 2.0 * HIGH)
+
+    def at(self, place: Place, sign: float = 1.0) -> Row:
+        """A level as a row; the datum is nothing."""
+        if isinstance(place, str):
+            return {}
+        return {(self.flood if place.overloaded else self.level)[place.vessel]: sign}
+
     def ratings(self) -> None:
         """No part of a lower rating together with a pump that can burst it."""
         (sump,) = self.site.pumped_vessels()
@@ -511,30 +536,13 @@ def demo(name: str, catalog: Catalog, time_limit_s: float, without: tuple[str, .
     assert Programme(draft).least_cost(time_limit_s) == (optimum(draft), True)
 
 
-BELL = """
-name = "A bed that floods often"
-[tank]
-volume = "500 L"
-depth = "750 mm"
-floor = "150 mm"
-[beds]
-count = 1
-area = "1 m2"
-floor = "550 mm"
-floods = "3.3/hour"
-[sump]
-volume = "400 L"
-depth = "500 mm"
-floor = "-450 mm"
-"""
-
 BELLS = """ drain-tee-50 seal-25 pn16-20-3m bush-25-20 bell-63 bell-75 bell-90 guard-110 guard-125 snorkel-6
     poly-19-metre ball-poly-19"""
 
 
 def test_a_bell(metric: Catalog) -> None:
     """A problem file with a solids-lifting drain and a bed under a bell siphon, on a small shelf."""
-    site, _ = read(BELL)
+    site, _ = read(one_bed('floods = "3.3/hour"'))
     draft = Draft(site, cut_down(metric, CORNER_SHELF + BELLS), read_rules(site))
     assert any(
         drawn.floor is not None and drawn.floor.siphon is not None
@@ -588,3 +596,59 @@ def test_long_legs(site_of: Callable[..., Site], corner_shelf: Catalog, given: d
     assert any(coupled)
     assert not all(coupled)
     assert Programme(draft).least_cost(30.0) == (optimum(draft), True)
+
+
+ON_PLAN = """
+name = "Tank, bed and sump on the plan"
+[tank]
+volume = "500 L"
+depth = "750 mm"
+floor = "{floor}"
+{water}
+[beds]
+count = 1
+area = "1 m2"
+floor = "700 mm"
+[sump]
+volume = "400 L"
+depth = "500 mm"
+floor = "-450 mm"
+[distances]
+tank_to_sump = "{away}"
+sump_to_tank = "2.2 m"
+sump_to_first_bed = "1.8 m"
+bed_to_sump = "1.2 m"
+[corners]
+tank_to_sump = []
+bed_to_sump = []
+sump_to_tank = [90]
+"""
+
+ROUTED = BELLS + " pn16-25-metre drain-tee-75 drain-bend-75-45"
+
+
+class Unrouted(Programme):
+    """The same with every way down open at any level."""
+
+    def routes(self) -> None:
+        """Nothing."""
+
+
+@pytest.mark.parametrize(
+    ("given", "felt"),
+    [
+        ({"floor": "150 mm", "water": "", "away": "1.5 m"}, False),
+        ({"floor": "-450 mm", "water": 'water_min = "400 mm"', "away": "2.8 m"}, False),
+        # So near that a tilt falls by little: its level would be under what the drain's fall asks for.
+        ({"floor": "-450 mm", "water": 'water_min = "500 mm"', "away": "500 mm"}, True),
+        ({"floor": "-450 mm", "water": 'water_min = "400 mm"\nwater_max = "650 mm"', "away": "800 mm"}, True),
+    ],
+    ids=str,
+)
+def test_on_the_plan(metric: Catalog, given: Mapping[str, str], felt: bool) -> None:
+    """Levels decide how the tank's drain gets down, over the sump's rim or through its wall."""
+    site, _ = read(ON_PLAN.format(**given))
+    draft = Draft(site, cut_down(metric, CORNER_SHELF + ROUTED), read_rules(site))
+    least = Programme(draft).least_cost(60.0)
+    assert least == (optimum(draft), True)
+    assert (Unrouted(draft).least_cost(60.0) < least) is felt

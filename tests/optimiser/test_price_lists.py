@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import autoplan
-from autoplan.catalog.parts import KINDS, Catalog, Offer, Part
+from autoplan.catalog.parts import Catalog, Offer, Part
 from autoplan.errors import InternalError
 from autoplan.optimiser.model import purchase
 from autoplan.optimiser.model.draft import Draft
@@ -26,22 +26,15 @@ from autoplan.outcome import Status
 from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
+from tests.lists import rewritten
 
 SITES = Callable[..., Site]
-GROUPS = tuple(kind.name for kind in KINDS)
 
 
 def every_offer(catalog: Catalog, change: Callable[[Part, Offer], Offer]) -> Catalog:
     """The list with each offer of each row changed."""
-    return replace(
-        catalog,
-        **{  # type: ignore[arg-type]
-            kind: {
-                part.id: replace(part, offers=tuple(change(part, offer) for offer in part.offers))
-                for part in getattr(catalog, kind).values()
-            }
-            for kind in GROUPS
-        },
+    return rewritten(
+        catalog, lambda part: replace(part, offers=tuple(change(part, offer) for offer in part.offers))
     )
 
 

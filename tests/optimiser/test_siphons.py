@@ -15,9 +15,9 @@ import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.fittings.floor import BellSiphon
-from autoplan.outcome import Outcome, Status
+from autoplan.outcome import Status
 from autoplan.problem.site import BedDrain, BedWater, Entry, Site
-from tests.optimiser.everything import Everything
+from tests.optimiser.everything import Everything, checked
 from tests.optimiser.ways import NothingHoldsError
 
 CUT = Callable[..., Catalog]
@@ -68,16 +68,6 @@ def flooded(site_of: SITE) -> SITE:
         return with_siphon(site, inflow_l_h / 1000 / (PER_FLOOD_M3 * area_m2), area_m2, floor_m)
 
     return build
-
-
-def checked(site: Site, catalog: Catalog) -> tuple[Outcome, Drawing, int]:
-    """Design and enumerate; assert the same cost to the cent, and that the verdict sent nothing back."""
-    outcome = autoplan.design(site, catalog, top=1)
-    cents, drawing, refused = Everything(site, catalog).cheapest()
-    assert outcome.status is Status.PROVEN
-    assert round(outcome.designs[0].objective * 100) == cents
-    assert outcome.solver.rejected == 0
-    return outcome, drawing, refused
 
 
 def siphon_of(drawn: Drawing) -> BellSiphon:

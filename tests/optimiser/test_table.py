@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from autoplan import load_catalog, load_problem
+from autoplan.catalog.parts import SundryKind
 from autoplan.line.joints import joints_of
-from autoplan.line.laid import assemble, slots_needed
+from autoplan.line.laid import Laid, assemble, slots_needed
 from autoplan.line.needs import Want, joint_needs
+from autoplan.line.row import Line
 from autoplan.line.water import conduit_of
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.options.consumables import GRAIN
@@ -49,30 +51,59 @@ def draft(request: pytest.FixtureRequest, site_of: Callable[..., Site]) -> Draft
     return Draft(site, load_catalog(HOME / "catalogs" / "metric"), read_rules(site))
 
 
-def taken(draft: Draft, name: str, screwed: bool) -> Counter[Want]:
-    """What the joints of one class's every way take, put together whole, joint after joint."""
-    reach, joining = reaches(draft.site), draft.shelf.joining
+@pytest.fixture(scope="module")
+def whole(draft: Draft) -> Mapping[str, Sequence[tuple[Line, Laid]]]:
+    """The lines of one class's every way, each put together whole."""
+    lines = {
+        name: [drawn for _, way in draft.candidates(name) for drawn in way.drawn.values()]
+        for name in draft.site.classes()
+    }
+    return {
+        name: [(drawn, assemble(draft.shelf.bench, draft.site, drawn)) for drawn in every]
+        for name, every in lines.items()
+    }
+
+
+def taken(draft: Draft, lines: Sequence[tuple[Line, Laid]], screwed: bool) -> Counter[Want]:
+    """What the joints of lines put together take, joint after joint."""
+    reach, joining, amounts = reaches(draft.site), draft.shelf.joining, usual_amounts()
     total: Counter[Want] = Counter()
-    for _, candidate in draft.candidates(name):
-        for run, drawn in candidate.drawn.items():
-            line = assemble(draft.shelf.bench, draft.site, drawn)
-            for joint in joints_of(line, joining, reach[run], screwed=screwed):
-                for want, amount in joint_needs(draft.catalog, joint, usual_amounts()).items():
-                    total[want] += math.ceil(amount / GRAIN.get(want.kind, 1.0) - 1e-9)
+    for drawn, line in lines:
+        for joint in joints_of(line, joining, reach[drawn.run], screwed=screwed):
+            for want, amount in joint_needs(draft.catalog, joint, amounts).items():
+                total[want] += math.ceil(amount / GRAIN.get(want.kind, 1.0) - 1e-9)
     return total
 
 
-def test_needs_by_place_are_those_of_the_whole_line(draft: Draft) -> None:
+def test_needs_by_place_are_those_of_the_whole_line(
+    draft: Draft, whole: Mapping[str, Sequence[tuple[Line, Laid]]]
+) -> None:
     """Joints counted place by place come to those of the whole line put together, welded and screwed."""
     for name, members in draft.site.classes().items():
         pressed = members[0].kind is RunKind.PRESSURE
         for screwed in (False, True):
-            expected = taken(draft, name, screwed and not pressed)
+            expected = taken(draft, whole[name], screwed and not pressed)
             counted: Counter[Want] = Counter()
             for _, candidate in draft.candidates(name):
                 counted.update(candidate.screwed_needs if screwed else candidate.needs)
-            stands = {want for want in counted if want.kind == "stand"}
-            assert {want: n for want, n in counted.items() if want not in stands} == expected
+            held = {want for want in counted if want.kind in (SundryKind.STAND, SundryKind.BRACKET)}
+            assert {want: n for want, n in counted.items() if want not in held} == expected
+
+
+def test_a_bracket_for_every_rim(draft: Draft) -> None:
+    """Each way takes one where it ends over a rim, one where its pump's line leaves over one on the plan."""
+    for name, members in draft.site.classes().items():
+        for _, candidate in draft.candidates(name):
+            built = [run for run in members if not candidate.drawn[run.name].later]
+            over = sum(candidate.drawn[run.name].rim is not None for run in built)
+            leaves = sum(
+                run.plan is not None and run.kind is RunKind.PRESSURE and run.start in draft.site.vessels
+                for run in built
+            )
+            wanted = {want: n for want, n in candidate.needs.items() if want.kind is SundryKind.BRACKET}
+            assert sum(wanted.values()) == over + leaves
+            size = str(round(candidate.pipe.outside_m * 1e4))
+            assert {want.size for want in wanted} == ({size} if over + leaves else set())
 
 
 def test_pressed_joints_are_among_them() -> None:
@@ -81,13 +112,13 @@ def test_pressed_joints_are_among_them() -> None:
     assert set(reaches(site).values()) == set(Reach)
 
 
-def test_slots_are_those_of_the_whole_line(draft: Draft) -> None:
+def test_slots_are_those_of_the_whole_line(
+    draft: Draft, whole: Mapping[str, Sequence[tuple[Line, Laid]]]
+) -> None:
     """Lengths measured without the parts are those that the line put together has, for every way."""
-    for name in draft.site.classes():
-        for _, candidate in draft.candidates(name):
-            for drawn in candidate.drawn.values():
-                whole = assemble(draft.shelf.bench, draft.site, drawn)
-                assert slots_needed(draft.shelf.bench, draft.site, drawn) == whole.needed_m
+    for lines in whole.values():
+        for drawn, line in lines:
+            assert slots_needed(draft.shelf.bench, draft.site, drawn) == line.needed_m
 
 
 def test_losses_are_each_lines_own(draft: Draft) -> None:

@@ -10,14 +10,11 @@ from dataclasses import replace
 
 import pytest
 
-import autoplan
 from autoplan.catalog.parts import Catalog
-from autoplan.drawing import Drawing
 from autoplan.fittings.valve import ValveSet
-from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import BedDrain, BedTimer, BedWater, Entry, Site
 from tests.lines import the
-from tests.optimiser.everything import Everything
+from tests.optimiser.everything import checked
 
 CUT = Callable[..., Catalog]
 SITE = Callable[..., Site]
@@ -54,16 +51,6 @@ def timed(site_of: SITE) -> SITE:
         return on_a_clock(site_of(beds, inflow_l_h, **given), inflow_l_h, hole_mm)
 
     return build
-
-
-def checked(site: Site, catalog: Catalog) -> tuple[Outcome, Drawing, int]:
-    """Design and enumerate; assert the same cost to the cent, and that the verdict sent nothing back."""
-    outcome = autoplan.design(site, catalog, top=1)
-    cents, drawing, refused = Everything(site, catalog).cheapest()
-    assert outcome.status is Status.PROVEN
-    assert round(outcome.designs[0].objective * 100) == cents
-    assert outcome.solver.rejected == 0
-    return outcome, drawing, refused
 
 
 @pytest.mark.parametrize(("inflow", "hole_mm", "widest_m"), [(320.0, 7.0, 0.0213), (500.0, 11.0, 1.0)])

@@ -28,6 +28,7 @@ from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.line.joints import joints_of
 from autoplan.line.laid import Bench, assemble
+from autoplan.line.route import Leg, measured
 from autoplan.line.row import Line
 from autoplan.problem.flows import reaches
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind, Site, VesselKind
@@ -36,12 +37,14 @@ from autoplan.units import Dimension, read
 from tests.lines import line as line_of
 from tests.optimiser.bells import Bells, Standing
 from tests.optimiser.orders import longest_of
+from tests.optimiser.routes import Ends, Route, begins, have_room, ways_on_plan
 
-RIM_M, OVER_WATER_M = 0.03, 0.03 - 0.02
+RIM_M, OVER_WATER_M, FREE_M = 0.03, 0.03 - 0.02, 0.05 - 0.02
 HOLE_DEPTH_M, HOLE_M, HOLE_SHARE, COVER_M, OFF_FLOOR_M = 0.030, 0.006, 0.2, 0.050, 0.05
 FASTEST_BUBBLE = 1.2
 FILM_M, TURNS, SCREWED_TURNS, CARRIES_M = 0.003, 10, 4, 0.006
-LEAST_SHARE = 0.6
+LEAST_SHARE, STRIP_M, FREE_FALL_M = 0.6, 0.02, 0.25
+WASTE = 1.02
 
 Want = tuple[SundryKind, object]
 """A sundry and its size: a diameter [0.1 mm], a thread, or None."""
@@ -144,22 +147,126 @@ class Ways:
                 check = any(isinstance(one, CheckValveSet) for one in stood)
                 if check is not (guard_of(finish) is Guard.CHECK_VALVE):
                     continue
-                for turns in self.turned(run, pipe, over_rim=isinstance(finish, OverRim)):
-                    drop, corners = 0.0, turns
-                    if isinstance(finish, OverRim):
-                        finish = self.over_rim(run, pipe, turns[-1], finish.guard)
-                        if (finish.mouth_m or 0.0) < self.site.vessels[run.finish].floor_m + OFF_FLOOR_M:
-                            continue
-                        drop = (finish.centre_m or 0.0) - (finish.mouth_m or 0.0)
-                        corners = turns[:-1]
-                    if not self.bends(run, pipe, turns, drop, *((one.valve, *one.chain) for one in stood)):
-                        continue
-                    length = run.length_m + drop
-                    if isinstance(start, ThroughFloor) and start.standpipe is None:
-                        vessel = self.site.vessels[run.start]
-                        length += vessel.water_max_m - vessel.floor_m
-                    drawn = line_of(run.name, pipe.id, start, finish, *stood, *corners, length_m=length)
-                    yield from self.cut(run, pipe, drawn)
+                for way in self.courses(run, pipe, finish):
+                    angles = run.turns if way is None else way.angles
+                    for turns in self.turned(run, pipe, angles, over_rim=isinstance(finish, OverRim)):
+                        yield from self.drawn(run, pipe, (start, finish), stood, turns, way)
+
+    def courses(self, run: Run, pipe: Pipe, finish: LineEnd) -> Iterator[Route | None]:
+        """Every way that a run on the plan may take; None for measured legs."""
+        if run.plan is None:
+            yield None
+            return
+        bends, rim = pipe.bend_radius_m > 0, isinstance(finish, OverRim)
+        yield from ways_on_plan(self.site, run, pipe.outside_m, rim=rim, bends=bends)
+
+    def drawn(
+        self,
+        run: Run,
+        pipe: Pipe,
+        ends: tuple[LineEnd, LineEnd],
+        stood: Sequence[ValveSet],
+        turns: Sequence[Corner],
+        way: Route | None,
+    ) -> Iterator[Line]:
+        """The run with these ends, valves and turns, laid in every way; nothing where there is no room."""
+        (start, finish), drop, corners = ends, 0.0, turns
+        if isinstance(finish, OverRim):
+            finish = self.over_rim(run, pipe, turns[-1], finish.guard)
+            if (finish.mouth_m or 0.0) < self.site.vessels[run.finish].floor_m + OFF_FLOOR_M:
+                return
+            drop = (finish.centre_m or 0.0) - (finish.mouth_m or 0.0)
+            corners = turns[:-1]
+        legs = (
+            measured(run.legs_m) if way is None else self.routed(way, pipe, (start, finish), corners, stood)
+        )
+        if legs is None:
+            return
+        along = sum(leg.length_m for leg in legs)
+        if not self.bends(along, pipe, turns, drop, *((one.valve, *one.chain) for one in stood)):
+            return
+        length = along + drop
+        if isinstance(start, ThroughFloor) and start.standpipe is None:
+            vessel = self.site.vessels[run.start]
+            length += vessel.water_max_m - vessel.floor_m
+        line = line_of(run.name, pipe.id, start, finish, *stood, *corners, length_m=length)
+        if way is not None:
+            line = replace(line, legs=tuple(legs), stands=way.before)
+        yield from self.cut(run, pipe, line)
+
+    def routed(
+        self,
+        way: Route,
+        pipe: Pipe,
+        ends: tuple[LineEnd, LineEnd],
+        turns: Sequence[Corner],
+        stood: Sequence[ValveSet],
+    ) -> Sequence[Leg] | None:
+        """The legs of a run on the plan, where it has room for all that stands on it."""
+        (start, finish), lengths = ends, self.bench.lengths(pipe)
+        rim = finish if isinstance(finish, OverRim) else None
+        begin, end = begins(self.site, way.run), self.end_height(way.run, pipe, finish)
+        if begin is None:
+            begin = self.outlet(way.run, pipe, start)
+        tee = lengths.tee_half if self.meeting(way.run.finish) > 2 else 0.0
+        found = Ends(
+            *(begin, end, pipe.outside_m, start.takes_m(lengths), finish.takes_m(lengths) + tee),
+            *(lengths.stub, rim, lambda turn: self.half(pipe, turn)),
+        )
+        legs = way.legs(replace(found, end_takes_m=finish.takes_m(lengths)), turns)
+        if legs is None:
+            return None
+        if any(turn.bends for turn in turns):
+            return legs
+        whole, all_turns = legs, turns
+        if rim is not None:
+            all_turns = (*turns, rim.corner)
+            whole = [*legs, Leg(math.inf)]
+        stands = [lengths.stub + self.taken_whole(pipe, one) for one in stood]
+        return legs if have_room(whole, all_turns, found, way.before, stands) else None
+
+    def meeting(self, junction: str) -> int:
+        """How many runs meet at a junction."""
+        return sum(junction in (run.start, run.finish) for run in self.site.runs.values())
+
+    def taken_whole(self, pipe: Pipe, stood: ValveSet) -> float:
+        """What a valve takes with its adaptors [m]."""
+        return self.taken(pipe, (stood.valve, *stood.chain)) - self.bench.lengths(pipe).stub
+
+    def outlet(self, run: Run, pipe: Pipe, start: LineEnd) -> float:
+        """Centre of the hole that holds its vessel's level [m]."""
+        bare = Drawing({run.name: line_of(run.name, pipe.id, start, LineEnd(run.finish))}, {}, {}, {}, (), ())
+        head = Survey(self.site, self.catalog, bare).inlet_head(
+            run.name, self.site.flows[run.name].design_m3_s
+        )
+        return self.site.vessels[run.start].water_min_m - head + self.inlet(pipe, start) / 2
+
+    def inlet(self, pipe: Pipe, start: LineEnd) -> float:
+        """Bore of a hole in a wall with its adaptors [m]."""
+        assert isinstance(start, Pierced)
+        own = self.catalog.penetrations[start.penetration].bore_m or math.inf
+        return min(pipe.bore_m, own, self.bore(start.chain))
+
+    def end_height(self, run: Run, pipe: Pipe, finish: LineEnd) -> float:
+        """Where a run ends [m]: at its tee, over a rim, or through a wall."""
+        if isinstance(finish, OverRim):
+            assert finish.centre_m is not None
+            return finish.centre_m
+        if not isinstance(finish, Pierced):
+            at = self.site.junctions[run.finish].at_m
+            assert at is not None
+            return at
+        assert run.kind is RunKind.GRAVITY
+        return self.drilled(run, pipe, finish)
+
+    def drilled(self, run: Run, pipe: Pipe, finish: Pierced) -> float:
+        """Centre of a drain's end in a wall [m]: with 250 mm of fall high in a sump, else under its water."""
+        above, below = self.site.vessels[run.start], self.site.vessels[run.finish]
+        high = below.rim_m - STRIP_M - self.catalog.penetrations[finish.penetration].hole_m / 2
+        drive = above.floor_m if above.bed else above.water_min_m
+        if run.finish in self.site.pumped_vessels() and drive - high - pipe.outside_m / 2 >= FREE_FALL_M:
+            return below.floor_m + math.floor((high - below.floor_m) * 1e3 + 1e-6) / 1e3
+        return below.water_min_m - pipe.outside_m / 2
 
     def in_line(self, run: Run, pipe: Pipe) -> Iterator[tuple[ValveSet, ...]]:
         """What may stand in the run: its valve if one is asked for, then a check valve or none."""
@@ -169,20 +276,22 @@ class Ways:
         for valve, check in product(valves, [(), *((CheckValveSet(*made),) for made in checks)]):
             yield *valve, *check
 
-    def turned(self, run: Run, pipe: Pipe, *, over_rim: bool) -> Iterator[tuple[Corner, ...]]:
+    def turned(
+        self, run: Run, pipe: Pipe, along: Sequence[int], *, over_rim: bool
+    ) -> Iterator[tuple[Corner, ...]]:
         """All turns of one angle alike, but for the last of a pipe that bends, which may be an elbow."""
-        angles = [*run.turns, *([90] if over_rim else [])]
+        angles = [*along, *([90] if over_rim else [])]
         kinds = sorted(set(angles))
         for made in product(*(self.turns(run, pipe, angle) for angle in kinds)):
             turns = tuple(dict(zip(kinds, made, strict=True))[angle] for angle in angles)
-            if over_rim and pipe.bend_radius_m and 90 in run.turns:
+            if over_rim and pipe.bend_radius_m and 90 in along:
                 yield from ((*turns[:-1], last) for last in self.turns(run, pipe, 90))
             else:
                 yield turns
 
     def bends(
         self,
-        run: Run,
+        along: float,
         pipe: Pipe,
         turns: Sequence[Corner],
         drop: float,
@@ -199,10 +308,12 @@ class Ways:
             if turn.style is not TurnStyle.BEND:
                 asked += 2 * self.half(pipe, turn)
         asked += sum(self.taken(pipe, parts) for parts in beside)
-        return run.length_m >= asked - 1e-9 and (not over or drop >= tangents[-1] - 1e-9)
+        return along >= asked - 1e-9 and (not over or drop >= tangents[-1] - 1e-9)
 
     def half(self, pipe: Pipe, turn: Corner) -> float:
-        """From a corner to the stop of an elbow [m]; two 45s cut the corner."""
+        """From a corner to the stop of an elbow [m]; two 45s cut the corner, an arc begins before it."""
+        if turn.bends:
+            return pipe.bend_radius_m * math.tan(math.radians(turn.angle) / 2)
         part = self.catalog.turns[turn.pieces[0]]
         reach = part.radius_over_bore * part.bore_m * math.tan(math.radians(part.angle) / 2)
         between = (2 * reach + 2 * self.socket(pipe) + 0.008) / math.sqrt(2)
@@ -286,7 +397,10 @@ class Ways:
                 if guard is Guard.AIR_GAP or fast:
                     yield OverRim(run.finish, corner=OPEN_TURN, guard=guard)
         if run.kind is RunKind.GRAVITY:
-            yield from self.through(run, pipe, "finish", in_floor=False)
+            if run.entry is not Entry.OVER_RIM:
+                yield from self.through(run, pipe, "finish", in_floor=False)
+            if run.plan is not None and run.entry is not Entry.WALL:
+                yield OverRim(run.finish, corner=OPEN_TURN)
         elif run.entry is not Entry.OVER_RIM:
             for end in self.through(run, pipe, "finish", in_floor=False):
                 yield from (replace(end, guard=guard) for guard in guards if guard is not Guard.HOLE)
@@ -294,18 +408,25 @@ class Ways:
     def over_rim(self, run: Run, pipe: Pipe, turn: Corner, guard: Guard) -> OverRim:
         """With an air gap a bare turn over a rim, its mouth 30 mm over water 20 mm under the rim, or higher.
 
-        An elbow reaches down by its radius and the depth of its socket, two 45s by what they cut and that.
-        Guarded, a piece hangs down under the water, whose level is given.
+        A drain's mouth is 50 mm over it. A line that runs higher than it needs to goes over at its own
+        height, with a piece below its turn where there is room for one. An elbow reaches down by its radius
+        and the depth of its socket, two 45s by what they cut and that. Guarded, a piece hangs down under the
+        water, whose level is given.
         """
         rim, low = self.site.vessels[run.finish].rim_m, RIM_M + pipe.outside_m / 2
+        if run.plan is not None and run.plan.height_m is not None:
+            low = max(low, run.plan.height_m - rim)
         if guard is not Guard.AIR_GAP:
             return self.hanging(run, pipe, turn, guard)
+        mouth = OVER_WATER_M if run.kind is RunKind.PRESSURE else FREE_M
         if turn.style is TurnStyle.BEND:
-            low = max(low, OVER_WATER_M + pipe.bend_radius_m)
-            return OverRim(run.finish, corner=turn, centre_m=rim + low, mouth_m=rim + OVER_WATER_M)
+            low = max(low, mouth + pipe.bend_radius_m)
+            return OverRim(run.finish, corner=turn, centre_m=rim + low, mouth_m=rim + mouth)
         reach = self.half(pipe, turn) + self.socket(pipe)
-        low = max(low, OVER_WATER_M + reach)
-        return OverRim(run.finish, corner=turn, centre_m=rim + low, mouth_m=rim + low - reach)
+        low = max(low, mouth + reach)
+        hangs = low - reach - mouth > self.bench.lengths(pipe).stub
+        mouth = rim + mouth if hangs else rim + low - reach
+        return OverRim(run.finish, corner=turn, centre_m=rim + low, mouth_m=mouth)
 
     def hanging(self, run: Run, pipe: Pipe, turn: Corner, guard: Guard) -> OverRim:
         """Over a rim and down: a hole 30 mm under the water, the mouth 50 mm under its lower edge.
@@ -315,11 +436,14 @@ class Ways:
         """
         vessel, wide = self.site.vessels[run.finish], max(HOLE_M, HOLE_SHARE * pipe.bore_m)
         wide = math.ceil(wide * 1e3 - 1e-6) / 1e3
-        hole = math.floor((vessel.water_min_m - self.hole_depth_m) * 1e4 + 1e-6) / 1e4
+        deep = vessel.water_min_m - self.hole_depth_m - vessel.floor_m
+        hole = vessel.floor_m + math.floor(deep * 1e3 + 1e-6) / 1e3
         mouth = math.floor((hole - wide / 2 - COVER_M) * 1e4 + 1e-6) / 1e4
         crest = vessel.rim_m + RIM_M + pipe.outside_m / 2
         if turn.style is TurnStyle.BEND:
             crest = max(crest, mouth + pipe.bend_radius_m + self.bench.lengths(pipe).stub)
+        if run.plan is not None and run.plan.height_m is not None:
+            crest = max(crest, run.plan.height_m)
         end = OverRim(run.finish, corner=turn, centre_m=crest, mouth_m=mouth, guard=guard)
         return replace(end, air_hole_m=hole, air_hole_width_m=wide) if guard is Guard.HOLE else end
 
@@ -399,6 +523,7 @@ class Ways:
     def member(self, drawn: Line, name: str) -> Line:
         """A run of a class, drawn like another of it."""
         run = self.site.runs[name]
+        assert drawn.run == name or run.plan is None
         start, finish = replace(drawn.start, at=run.start), replace(drawn.finish, at=run.finish)
         return replace(drawn, run=name).with_ends(start, finish)
 
@@ -470,7 +595,7 @@ class Ways:
                 parts.update(end.chain)
             for hole in run.holes():
                 parts.update([hole.penetration, *hole.inner_chain])
-            pieces += [(run.pipe, piece) for slot in run.slots_m for piece in slot]
+            pieces += [(run.pipe, self.planned(run.pipe, piece)) for slot in run.slots_m for piece in slot]
             floor = run.start if isinstance(run.start, ThroughFloor) else None
             if floor is not None and floor.drain_hole is not None and floor.drain_hole.guard is not None:
                 # A guard was fitted when it was made, and no rule tells one from another.
@@ -483,8 +608,8 @@ class Ways:
                 shape.append(bell.inside_m if bell is not None else None)
             if floor is not None and floor.standpipe is not None:
                 vessel = self.site.vessels[floor.at]
-                pieces.append((floor.standpipe, vessel.water_max_m - vessel.floor_m))
-            shape += [run.pipe, run.turns, guard_of(run.finish), way_of(run.finish)]
+                pieces.append((floor.standpipe, (vessel.water_max_m - vessel.floor_m) * WASTE))
+            shape += [run.pipe, run.turns, run.legs, guard_of(run.finish), way_of(run.finish)]
             shape += [getattr(end, "penetration", None) for end in run.ends]
             shape += [self.bore(chain) for chain in (run.start.chain, run.finish.chain, run.coupling)]
             for kind in (ValveSet, CheckValveSet):
@@ -494,10 +619,17 @@ class Ways:
         for stub in [part for part in parts if part in self.catalog.pipes]:
             row = self.catalog.pipes[stub]
             size = self.catalog.systems[row.end.system][row.end.size]
-            pieces += [(row.id, 2 * (size.socket_m or 0.0) + 0.008)] * parts.pop(stub)
+            pieces += [(row.id, (2 * (size.socket_m or 0.0) + 0.008) * WASTE)] * parts.pop(stub)
         cuts = tuple(sorted((self.first[self.catalog.pipes[p].family].id, length) for p, length in pieces))
         wants = [self.wants(runs, pumps, tees, screwed=screwed) for screwed in (False, True)]
         return Option(runs, pumps, tees, (*shape, cuts), cuts, parts, (wants[0], wants[1]))
+
+    def planned(self, pipe: str, piece: float) -> float:
+        """What is kept for a piece [m]: a fiftieth more, no more than the least whole length it fits on."""
+        family = self.catalog.pipes[pipe].family
+        rows = (row for row in self.catalog.pipes.values() if row.family == family)
+        whole = (row.stick_m or longest_of(row) for row in rows)
+        return min([piece * WASTE, *(length for length in whole if length >= piece - 1e-9)])
 
     # --- cement, tape and the like ----------------------------------------------------------------------
 
@@ -519,6 +651,14 @@ class Ways:
                 taken = self.joint_wants(str(joint.kind), *sides)
                 for want, amount in taken.items():
                     found[want] = found.get(want, 0.0) + amount
+            over = drawn.rim is not None
+            asked = self.site.runs[name]
+            over += (
+                asked.plan is not None and asked.kind is RunKind.PRESSURE and asked.start in self.site.vessels
+            )
+            if over:
+                bracket = (SundryKind.BRACKET, round(self.catalog.pipes[drawn.pipe].outside_m * 1e4))
+                found[bracket] = found.get(bracket, 0.0) + over
             for end in drawn.holes():
                 if end.way is Way.SEAL and self.site.vessels[end.at].wall_m < CARRIES_M - 1e-9:
                     stand = (SundryKind.STAND, round(self.catalog.pipes[drawn.pipe].outside_m * 1e4))

@@ -202,13 +202,13 @@ def test_just_right(tmp_path: Path) -> None:
 CHANGED = [
     ('vent = "940 mm"', 'vent = "444 mm"', "run.collector 3.vent"),
     ('height = "444 mm"\n', "", "run.collector 3.vent"),
-    ('height = "429 mm"', 'height = "444 mm"', "junction.collector tee 2.height"),
+    ('height = "429 mm"', 'height = "445 mm"', "junction.collector tee 2.height"),
 ]
 
 
 @pytest.mark.parametrize(("old", "new", "place"), CHANGED)
 def test_what_the_long_form_refuses(tmp_path: Path, old: str, new: str, place: str) -> None:
-    """A vent no higher than its foot or on a foot nobody knows, a collector that does not fall."""
+    """A vent no higher than its foot or on a foot nobody knows, a collector that rises."""
     text = expand_to_toml(shared(tmp_path))
     assert old in text
     (tmp_path / "long.toml").write_text(text.replace(old, new), encoding="utf-8")

@@ -40,6 +40,13 @@ def links(site: Site) -> list[tuple[str, str, str]]:
     return [(run.name, run.start, run.finish) for run in site.runs.values()]
 
 
+def plan(site: Site, run: str) -> tuple[tuple[float, ...], tuple[int, ...]]:
+    """Level pieces and corners of a run, to the micrometre."""
+    found = site.runs[run].plan
+    assert found is not None
+    return tuple(round(piece, 6) for piece in found.level_m), found.corners
+
+
 def test_there_are_shipped_problems() -> None:
     """The tests below have something to test."""
     assert len(PROBLEMS) >= 5
@@ -155,27 +162,44 @@ def test_filters_stand_in_the_chain_where_there_are_any(tmp_path: Path) -> None:
 
 
 def test_distances_add_up_along_the_way(tmp_path: Path) -> None:
-    """The ways to tank and first bed begin with the main; the last bed's feed goes on past the last tee."""
+    """The ways to tank and first bed begin with the main; the last bed's feed turns off the trunk."""
     distances = (
         '[distances]\nsump_to_split = "1 m"\nsump_to_tank = "6 m"\nsump_to_first_bed = "3 m"\n'
         'between_beds = "1.4 m"\ntrunk_to_bed = "1 m"\nbed_to_sump = "2 m"\n'
-        "[turns]\nsump_to_tank = [90, 45, 45]\nbed_to_sump = 0\ntrunk_to_bed = 0\n"
+        "[corners]\nsump_to_tank = [90, 45, 45]\nbed_to_sump = 0\ntrunk_to_bed = 0\n"
     )
     site = load(tmp_path, short(3, distances))
     along = {path[-1]: sum(site.runs[name].length_m for name in path) for path in pressure_paths(site)}
     assert along == pytest.approx(
-        {"tank feed": 6.0, "bed feed 1": 4.0, "bed feed 2": 5.4, "bed feed 3": 6.8}, abs=0.002
+        {"tank feed": 6.0, "bed feed 1": 4.0, "bed feed 2": 5.4, "bed feed 3": 6.8}, abs=1e-9
     )
-    assert site.runs["tank feed"].turns == (90, 45, 45)
-    assert site.runs["tank feed"].legs_m == (1.25,) * 4
+    assert plan(site, "tank feed") == ((1.25,) * 4, (90, 45, 45))
+    assert plan(site, "bed feed 2") == ((1.0,), ())
+    assert plan(site, "bed feed 3") == ((1.4, 1.0), (90,))
     lengths = [site.runs[f"bed drain {number}"].length_m for number in (1, 2, 3)]
     assert lengths == pytest.approx([2.0, 3.4, 4.8], abs=1e-9)
 
 
-def test_legs_are_whole_millimetres_rounded_up(tmp_path: Path) -> None:
-    """A third of 2.5 m is cut at 834 mm: together never shorter than what the builder gave."""
-    site = load(tmp_path, short(1, '[distances]\nbed_to_sump = "2.5 m"\n[turns]\nbed_to_sump = 2\n'))
-    assert site.runs["bed drain 1"].legs_m == (0.834,) * 3
+def test_pieces_are_taken_as_they_are_given(tmp_path: Path) -> None:
+    """From corner to corner, 90 unless said; what is added or taken off is in the first piece."""
+    distances = (
+        '[distances]\nsump_to_split = "1 m"\nsump_to_tank = ["3 m", "2 m"]\nbetween_beds = "1.4 m"\n'
+        'bed_to_sump = ["500 mm", "800 mm", "1 m"]\n[corners]\nbed_to_sump = [45, 45]\n'
+    )
+    site = load(tmp_path, short(2, distances))
+    assert plan(site, "tank feed") == ((2.0, 2.0), (90,))
+    assert plan(site, "bed drain 1") == ((0.5, 0.8, 1.0), (45, 45))
+    assert plan(site, "bed drain 2") == ((1.9, 0.8, 1.0), (45, 45))
+
+
+def test_one_bed_is_at_the_end_of_its_trunk(tmp_path: Path) -> None:
+    """There the trunk goes straight on, with the corners of both; without a sump it is the pump's main."""
+    site = load(tmp_path, short(1, '[distances]\nsump_to_first_bed = ["2 m", "1 m"]\n'))
+    assert plan(site, "bed feed 1") == ((1.4, 1.5), (90,))
+    bench = 'arrangement = "no sump"\n[tank]\nvolume = "450 L"\n[beds]\ncount = 1\narea = "0.5 m2"\n'
+    bench = load(tmp_path, bench + 'floor = "1.5 m"\n[corners]\ntrunk_to_bed = [45]\n')
+    assert bench.runs["bed feed 1"].start == "tank"
+    assert plan(bench, "bed feed 1") == ((2.25, 0.25), (45,))
 
 
 def test_heights_and_water_by_hand(tmp_path: Path) -> None:

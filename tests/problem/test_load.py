@@ -79,8 +79,8 @@ def test_no_sump_is_a_pump_in_the_fish_tank(tmp_path: Path) -> None:
     path.write_text(
         '[[vessel]]\nname = "tank"\nkind = "tank"\nvolume = "800 L"\nfloor = "0 m"\ndepth = "700 mm"\n'
         '[[vessel]]\nname = "bed"\nkind = "bed"\narea = "1 m2"\nfloor = "800 mm"\n'
-        '[[run]]\nname = "feed"\nkind = "pressure"\nfrom = "tank"\nto = "bed"\nlength = "2 m"\n'
-        '[[run]]\nname = "drain"\nkind = "gravity"\nfrom = "bed"\nto = "tank"\nlength = "1 m"\n'
+        '[[run]]\nname = "feed"\nkind = "pressure"\nfrom = "tank"\nto = "bed"\nlegs = ["2 m"]\n'
+        '[[run]]\nname = "drain"\nkind = "gravity"\nfrom = "bed"\nto = "tank"\nlegs = ["1 m"]\n'
     )
     site = load_problem(path).outline
     assert site.pumped_vessels() == ("tank",)

@@ -72,14 +72,51 @@ EXPECTED = {
     ],
     "legs-and-turns": [
         'run.drain.legs: "0 m" is too small; write something like "2.5 m".',
-        "run.main.length: both legs and length are given; give one of them.",
-        'run.second.length: is missing; write e.g. length = "2.5 m", or the legs one by one.',
+        'run.main.length: pieces of equal legs are of no line that anyone builds; write level = "2.5 m" from wall to wall and its corners, or the legs one by one.',
+        'run.second.level: is missing; write e.g. level = "2.5 m" from wall to wall, or the legs one by one.',
         "run.low drain.legs: 1 leg cannot go with 1 turn; give one leg more than there are turns.",
     ],
     "lines": [
-        "turns.bed_to_sump: [90, 60] is not a list of turns; write each turn as 45 or 90, e.g. [90, 45], or how many 90s.",
-        'turns.tank_to_sump: "two" is not a list of turns; write each turn as 45 or 90, e.g. [90, 45], or how many 90s.',
+        "turns: uprights and their turns follow from heights now; take [turns] out, and write the corners on the plan below [corners].",
+        'distances.trunk_to_bed: "0 m" is too small; write something like "2.5 m".',
+        "corners.bed_to_sump: [90, 60] is not a list of turns; write each turn as 45 or 90, e.g. [90, 45], or how many 90s.",
+        'corners.tank_to_sump: "two" is not a list of turns; write each turn as 45 or 90, e.g. [90, 45], or how many 90s.',
+        "distances.between_beds: 3 level pieces do not go with the corners [90]; give one piece more than there are corners, or the whole distance.",
         "distances.sump_to_tank: the whole way from the pump is 3 m, of which 3 m lead to the split; make it longer than sump_to_split.",
+        "distances.sump_to_first_bed: the whole way from the pump is 3 m, of which 3 m lead to the split; make it longer than sump_to_split.",
+    ],
+    "places": [
+        'tank.at: ["0 m"] is not a place on the plan; write how far it is along and across from a point of your own, e.g. ["2.4 m", "0 m"].',
+        "settler: facing is given but not where it stands; write at too, or take it out.",
+        'biofilter.facing: "north" is not a direction; write degrees from along to across, e.g. 30.',
+        'beds.at: 0 has no unit; write e.g. "0 mm" or "0 in".',
+        'sump.step: there is no key "step" here; known are area, depth, wall, base, shape, uncertain, floor, ground, at, facing, side, volume, freeboard, water_min, water_max.',
+    ],
+    "rows": [
+        'beds: at says where the first bed is, and nothing where the next is; write step too, e.g. step = ["1.5 m", "0 m"].',
+        "sump: nobody knows where the walls are of what is still to be chosen; take at out, and give the distances to it.",
+    ],
+    "overlap": [
+        'tank.side: tank is round, so it has no side of its own; write shape = "square", or take it out.',
+        "settler.at: tank and settler overlap on the plan: their middles are 800 mm apart, and with their walls they need 889 mm that way; move one of them, or let it stand wholly above the other.",
+        "beds.step: bed 1 and bed 2 overlap on the plan: their middles are 1 m apart, and with their walls they need 1.265 m that way; move one of them, or let it stand wholly above the other.",
+        "heights.bed_to_sump: bed drain 1 would run at 594 mm, and leaves bed 1 under 594 mm; let it run lower.",
+    ],
+    "plan": [
+        'run.old.length: pieces of equal legs are of no line that anyone builds; write level = "2.5 m" from wall to wall and its corners, or the legs one by one.',
+        "run.no way.level: by their places there is no way from wall to wall with one corner or none; give its level distance too.",
+        "run.other corners.corners: by their places its corners are [90], and [45] are given; give its level distance too.",
+        'run.unknown way.level: is missing; write e.g. level = "2.5 m" from wall to wall, or the legs one by one.',
+        "junction.wye: 0 runs meet at wye; let two or three runs meet at a junction.",
+        "junction.tee: 0 runs meet at tee; let two or three runs meet at a junction.",
+    ],
+    "falls": [
+        "run.main: 1.8 m of pipe cannot lead from sump to tee: tee is 1.9 m above the rim of sump; make it 1.9 m at least, uprights included, or check the heights.",
+        "run.feed: 500 mm of pipe cannot lead from tee to tank: tee is 600 mm above the rim of tank; make it 600 mm at least, uprights included, or check the heights.",
+        "run.high.level: a level piece of high is 59 mm long, and it needs 60 mm: 60 mm off each wall; move what it joins further apart, or measure again.",
+        "run.high.height: high would run at 1.32 m, and leaves tank under 1.32 m; let it run lower.",
+        "junction.wye.height: high leaves tank at 1.32 m at most, and wye is at 1.321 m; let it be lower.",
+        "junction.low wye.height: low wye is at -500 mm, and the floor of sump is at -500 mm; let it be higher.",
     ],
     "missing-keys": [
         'tank.volume: is missing; write e.g. volume = "1600 L".',
@@ -214,7 +251,7 @@ EXPECTED = {
         'wishes.turn_over: there is no key "turn_over" here; did you mean "turnover".',
         'budget: there is no key "budget" here; write it below [wishes].',
         'tanks: there is no key "tanks" here; did you mean "tank".',
-        'tank.heigth: there is no key "heigth" here; known are area, depth, wall, base, shape, uncertain, floor, ground, volume, freeboard, water_min, water_max, screen, siphon_back, draw, overflow.',
+        'tank.heigth: there is no key "heigth" here; known are area, depth, wall, base, shape, uncertain, floor, ground, at, facing, side, volume, freeboard, water_min, water_max, screen, siphon_back, draw, overflow.',
         'tank.dept: there is no key "dept" here; did you mean "depth".',
         'distances.tank_to_settler: this system has no such line; did you mean "tank_to_sump".',
         'distances.sump_to_tanks: there is no key "sump_to_tanks" here; did you mean "sump_to_tank".',
@@ -222,7 +259,7 @@ EXPECTED = {
     "wrong-run-keys": [
         'run.drain.valve: "yes" is neither true nor false; write e.g. valve = true.',
         'run.third.kind: "presure" is not known here; did you mean "pressure".',
-        "run.clear.entry: only a pressure run that ends at a vessel has an entry; take it out.",
+        "run.clear.entry: only a run on the plan or of a pump that ends at a vessel has an entry; take it out.",
         "run.main.draw: only a gravity run that starts at a vessel has a draw; take it out.",
         "run.main.share: only a gravity run that starts at a vessel has a share; take the share out.",
     ],
@@ -324,26 +361,37 @@ volume = "800 L"
         ("count = 2", "count = 41", False),
         ('area = "1.2 m2"', 'area = "1.2 m2"\ndepth = "251 mm"', True),
         ('area = "1.2 m2"', 'area = "1.2 m2"\ndepth = "250 mm"', False),
-        ('"800 L"', '"800 L"\n[distances]\nsump_to_tank = "1601 mm"', True),
-        ('"800 L"', '"800 L"\n[distances]\nsump_to_tank = "1600 mm"', False),
+        ('"800 L"', '"800 L"\n[distances]\nsump_to_tank = "720 mm"', True),
+        ('"800 L"', '"800 L"\n[distances]\nsump_to_tank = "719 mm"', False),
         ('"1000 L"', '"1000 L"\nwater_max = "899 mm"', True),
         ('"1000 L"', '"1000 L"\nwater_max = "900 mm"', False),
         ('"1000 L"', '"1000 L"\nwater_min = "820 mm"', True),
         ('"1000 L"', '"1000 L"\nwater_min = "821 mm"', False),
         ('"1000 L"', '"1000 L"\narea = "1.11112 m2"', True),
         ('"1000 L"', '"1000 L"\narea = "1.1111 m2"', False),
-        ("[tank]", '[distances]\ntank_to_sump = "2 m"\n[tank]\nfloor = "2100 mm"', True),
-        ("[tank]", '[distances]\ntank_to_sump = "1.99 m"\n[tank]\nfloor = "2100 mm"', False),
-        ("[tank]", '[distances]\nsump_to_tank = "2 m"\n[tank]\nfloor = "2100 mm"', True),
-        ("[tank]", '[distances]\nsump_to_tank = "1.99 m"\n[tank]\nfloor = "2100 mm"', False),
+        ('"800 L"', '"800 L"\n[distances]\ntank_to_sump = "120 mm"\n[corners]\ntank_to_sump = 0', True),
+        ('"800 L"', '"800 L"\n[distances]\ntank_to_sump = "119 mm"\n[corners]\ntank_to_sump = 0', False),
+        ('"800 L"', '"800 L"\n[distances]\ntrunk_to_bed = "60 mm"', True),
+        ('"800 L"', '"800 L"\n[distances]\ntrunk_to_bed = "59 mm"', False),
+        ('"800 L"', '"800 L"\n[heights]\nbed_to_sump = "593 mm"', True),
+        ('"800 L"', '"800 L"\n[heights]\nbed_to_sump = "594 mm"', False),
+        ('"800 L"', '"800 L"\n[heights]\ntank_to_sump = "1219 mm"', True),
+        ('"800 L"', '"800 L"\n[heights]\ntank_to_sump = "1.22 m"', False),
+        ('"800 L"', '"800 L"\n[distances]\nbetween_beds = "500 m"\nbed_to_sump = ["0.1 m", "0.2 m"]', False),
+        ('"800 L"', '"800 L"\n[distances]\nbetween_beds = "499 m"\nbed_to_sump = ["0.1 m", "0.2 m"]', True),
+        ('"1000 L"', '"1000 L"\nat = ["100 m", "-100 m"]', True),
+        ('"1000 L"', '"1000 L"\nat = ["100 m", "-101 m"]', False),
+        ('"600 mm"', '"600 mm"\nat = ["0 m", "0 m"]\nstep = ["1108 mm", "0 m"]', True),
+        ('"600 mm"', '"600 mm"\nat = ["0 m", "0 m"]\nstep = ["1107 mm", "0 m"]', False),
     ],
 )
 def test_both_sides_of_every_limit(tmp_path: Path, given_text: str, changed: str, right: bool) -> None:
     """At the limit a file loads, a step beyond it does not.
 
-    By hand: the sump's water reaches -500 + 600 - 80 = 20 mm; the flood is 250 mm; the split is 1 m from the
-    pump; the tank is 900 mm deep with 80 mm freeboard; 1000 L / 900 mm = 1.1111... m2; a floor at 2100 mm is
-    2 m over the sump's rim.
+    By hand: the sump's water reaches -500 + 600 - 80 = 20 mm; the flood is 250 mm; the split is 600 mm from the
+    sump, and of two pieces behind it the last needs 60 mm; the tank is 900 mm deep with 80 mm freeboard;
+    1000 L / 900 mm = 1.1111... m2; fittings need 60 mm at each wall; the bed's floor is 6 mm thick; the tank's
+    water is at 400 + 820 mm at most; a bed of 1.2 m2 is 1095.4 mm long, 1107.4 mm with its walls.
     """
     path = tmp_path / "x.toml"
     path.write_text(SMALL.replace(given_text, changed, 1))
@@ -359,17 +407,34 @@ VALUES = st.one_of(
 ).map(lambda text: '"' + text.replace("\\", "").replace('"', "") + '"') | st.one_of(
     st.integers().map(str),
     st.floats().map(lambda value: repr(value)),
-    st.sampled_from(["true", "[]", "{}", "[[1]]"]),
+    st.sampled_from(["true", "[]", "{}", "[[1]]", '["1 m", "0 m"]', '["-2.5 m", "100 m"]', '["0 m", "2 m"]']),
 )
 
 
 @settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(
     st.dictionaries(
-        st.sampled_from(["depth", "floor", "ground", "shape", "area", "water_min", "freeboard", "draw"]),
+        st.sampled_from(
+            [
+                "depth",
+                "floor",
+                "ground",
+                "shape",
+                "area",
+                "water_min",
+                "freeboard",
+                "draw",
+                "at",
+                "facing",
+                "side",
+            ]
+        ),
         VALUES,
     ),
-    st.dictionaries(st.sampled_from(["flood", "void", "floods", "depth", "floor", "volume"]), VALUES),
+    st.dictionaries(
+        st.sampled_from(["flood", "void", "floods", "depth", "floor", "volume", "at", "step", "facing"]),
+        VALUES,
+    ),
     st.dictionaries(st.sampled_from(["turnover", "overload", "budget", "water", "years"]), VALUES),
 )
 def test_any_values_load_or_are_told(
@@ -382,7 +447,7 @@ def test_any_values_load_or_are_told(
     path = tmp_path / "x.toml"
     path.write_text(
         f'[tank]\nvolume = "1000 L"\n{text}[beds]\ncount = 2\narea = "1 m2"\n{more}'
-        f'[sump]\nvolume = "800 L"\n[wishes]\n{rest}',
+        f'[sump]\nvolume = "800 L"\nat = ["3 m", "0 m"]\n[wishes]\n{rest}',
         encoding="utf-8",
     )
     try:

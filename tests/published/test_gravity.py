@@ -10,7 +10,6 @@ from scipy.optimize import brentq
 from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.hydraulics.gravity import (
     draw_down_time,
-    siphon_flow,
     standpipe_head,
 )
 from autoplan.hydraulics.water import GRAVITY, water_at
@@ -37,7 +36,7 @@ def test_siphon_with_friction() -> None:
     """A 0.1 m siphon 5000 m long with f 0.02 and 5 m of fall carries 2.4597e-3 m3/s (GATE Civil 2019)."""
     bore = 0.1
     siphon = Conduit(bore, 0.0, 0.0, (Resistance(0.02 * 5000.0 / bore, bore),))
-    assert siphon_flow(siphon, 5.0, water_at(20.0)) == pytest.approx(2.4597e-3, rel=2e-4)
+    assert siphon.flow(5.0, water_at(20.0)) == pytest.approx(2.4597e-3, rel=2e-4)
 
 
 @pytest.mark.parametrize(("cd", "ratio"), [(0.60, 0.36), (0.65, 0.39)])

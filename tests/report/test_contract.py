@@ -53,7 +53,8 @@ ADDED = {
     "designs[].running[].sumps[]": "vessel lowest_mm highest_mm cover_mm reserve_l",
     "designs[].running[].beds[]": "bed floods_per_hour filling_s emptying_s",
     "designs[].pump": "vessel speed curve full_speed_curve system meets",
-    "designs[].runs[]": "class overload_loss_mm pieces_mm line sides screen flush later cap check_valve told",
+    "designs[].runs[]": "class overload_loss_mm pieces_mm line sides screen flush later cap check_valve told"
+    " legs start_height_mm finish_height_mm level_mm corners start_inside_mm finish_inside_mm",
     "designs[].runs[].line[]": "part role ends length_mm place through ring",
     "designs[].runs[].joints[]": "kind left right left_end right_end",
     "designs[].runs[].turns[]": "parts",
@@ -65,12 +66,15 @@ ADDED = {
     "designs[].cuts[].pieces[]": "pipe length_mm run place",
     "designs[].vessels[]": "name kind shape width_mm area_m2 volume_l depth_mm floor_mm rim_mm wall_mm "
     "base_mm part spare bed",
-    "designs[].holes[]": "vessel run place hole_mm off_mm centre_above_floor_mm part saw saw_from stand",
+    "designs[].holes[]": "vessel run place hole_mm off_mm centre_above_floor_mm part saw saw_from stand"
+    " around apart_mm inside_mm higher_mm higher_breaks lower_mm lower_breaks exact",
     "designs[].rules[]": "place hard source",
     "designs[].faults[]": "saved_by lowest_cover_mm where dry_minutes fish cure",
     "designs[].commissioning": "bucket_l outlets levels",
     "designs[].commissioning.outlets[]": "run vessel design_flow_l_h flow_l_h bucket_s open_flow_l_h "
-    "open_bucket_s valve_run valve_loss_mm low_flow_l_h",
+    "open_bucket_s valve_run valve_loss_mm low_flow_l_h measure",
+    "designs[].commissioning.outlets[].measure": "by area_m2 volume_l seconds open_seconds",
+    "designs[].runs[].legs[]": "length_mm",
     "designs[].commissioning.levels[]": "vessel water_mm low_mm",
 }
 

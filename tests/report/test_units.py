@@ -24,6 +24,7 @@ from autoplan.report.render.plain import plain_text
 from autoplan.report.render.show import report
 from autoplan.report.units import SI, US, Gauge, feet_and_inches, sixteenths, units_of
 from autoplan.sentence import Amount, say
+from tests.lists import rewritten
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 
@@ -198,7 +199,8 @@ def test_a_whole_answer_in_us_units(outcome: Outcome) -> None:
     assert re.search(r"475\.5 +6\.40 +4\.92 +35", text)
     # Tank drain: bore 46.4 mm, 2.1 m long, 0.2957 m/s, loss 12.3 mm.
     assert re.search(r"metric 50 +1\.83 +6 ft 11 in +475\.5 +0\.97 +0\.48", text)
-    assert "set the valve so that 5 gal run in 38 s" in words
+    # 1.2 m2 by 25.4 mm are 30.5 L, which 0.5 L/s bring in 61 s.
+    assert "set the valve so that the water in fish tank rises 1 in in 61 s" in words
     # Tank: floor 0.5 m, water 1.2712 m, overload 1.3105 m, rim 1.4 m above the datum.
     assert re.search(
         r"fish tank +19-11/16 \(0\) +50-1/16 \(30-3/8\) +51-5/8 \(31-15/16\) +55-1/8 \(35-7/16\)", text
@@ -216,13 +218,8 @@ def test_a_whole_answer_in_us_units(outcome: Outcome) -> None:
 
 def test_no_metric_unit_is_left(outcome: Outcome) -> None:
     """But for the shop's descriptions and texts of others, which are translated, nothing is told in SI."""
-    groups = {
-        name: {
-            part: replace(row, description="as sold") for part, row in getattr(outcome.catalog, name).items()
-        }
-        for name in ("pipes", "turns", "adaptors", "valves", "penetrations", "pumps")
-    }
-    plain = replace(outcome, catalog=replace(outcome.catalog, **groups))
+    described = rewritten(outcome.catalog, lambda row: replace(row, description="as sold"))
+    plain = replace(outcome, catalog=described)
     metric = re.compile(r"\b(mm|m|L|L/h|m/s|millimetres|metres)(?![\w/])(?! \()", re.IGNORECASE)
     assert not metric.findall(plain_text(report(_us(plain))))
     assert {"mm", "L/h", "m/s", "m", "Millimetres"} <= set(metric.findall(plain_text(report(plain))))

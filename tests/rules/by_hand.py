@@ -7,6 +7,7 @@ textbook values (tests/hydraulics, tests/rules/test_risers.py).
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from itertools import pairwise
 from typing import Any
 
@@ -29,7 +30,23 @@ def stands(plan: Any, vessel: str, factor: float) -> float:
     if plan.site.vessels[vessel].bed is not None:
         bore = plan.catalog.pipes[start.standpipe].bore_m
         return float(start.standpipe_top_m + over_lip(flow, bore))
-    return invert(plan, run.name) + float(plan.survey.inlet_head(run.name, flow))
+    return over_inlet(plan, run.name, flow)
+
+
+def over_inlet(plan: Any, run: str, flow: float) -> float:
+    """Where the water stands at which a drain's inlet lets in a flow [m3/s] [m]."""
+    return invert(plan, run) + float(plan.survey.inlet_head(run, flow))
+
+
+def passes(plan: Any, run: str, flow: float, below: float) -> float:
+    """Where the water stands at which a drain carries a flow [m3/s] to water below [m] [m].
+
+    That over its inlet, or that which pushes it through the pipe, out under the water or over its crown.
+    """
+    line = plan.drawing.runs[run]
+    crown = line.finish.centre_m + plan.catalog.pipes[line.pipe].outside_m / 2
+    pushed = max(below, crown) + float(plan.survey.line(run).loss(flow, plan.survey.water))
+    return max(over_inlet(plan, run, flow), pushed)
 
 
 def invert(plan: Any, run: str) -> float:
@@ -78,6 +95,12 @@ def hangs_mm(plan: Any, run: str) -> float:
     return float((finish.centre_m - finish.mouth_m) * 1000)
 
 
+def under_mm(plan: Any, run: str) -> float:
+    """How deep the mouth of a drain over a rim lies under the drawn water [mm]; less than 0 over it."""
+    finish = plan.drawing.runs[run].finish
+    return float((plan.drawing.levels[finish.at].design_m - finish.mouth_m) * 1000)
+
+
 def strip_mm(plan: Any, run: str, side: str) -> float:
     """Wall between a hole and the rim [mm]."""
     end = getattr(plan.drawing.runs[run], side)
@@ -120,13 +143,23 @@ def asked_of_the_pump(plan: Any, feed: str) -> float:
     return float(1.1 * (crest - low + lost))
 
 
-def pump_gives(plan: Any) -> float:
-    """Head of the pump at the design flow [m], on the straight between two points of its curve."""
-    flow = plan.site.flows["main"].design_m3_s
+def pump_gives(plan: Any, flow: float | None = None) -> float:
+    """Head of the pump at a flow [m3/s], or its design flow [m]: between two points of its curve."""
+    flow = plan.site.flows["main"].design_m3_s if flow is None else flow
     curve = plan.catalog.pumps[plan.drawing.pumps["sump"].part].curve
     before, after = next((a, b) for a, b in pairwise(curve) if b[0] >= flow)
     share = (flow - before[0]) / (after[0] - before[0])
     return float(before[1] + share * (after[1] - before[1]))
+
+
+def halved(holds: Callable[[float], bool], low: float, high: float) -> float:
+    """The value up to which something holds, by halving."""
+    assert holds(low)
+    assert not holds(high)
+    for _ in range(60):
+        middle = (low + high) / 2
+        low, high = (middle, high) if holds(middle) else (low, middle)
+    return low
 
 
 def paid(plan: Any) -> int:

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from autoplan.catalog.parts import KINDS, Catalog
+from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.fittings.base import Fitting
 from autoplan.fittings.floor import ThroughFloor
@@ -19,6 +19,7 @@ from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.lines import changed, ended, put, redrawn, without
+from tests.lists import with_row
 from tests.stored import stored
 from tests.words import by_place
 
@@ -40,8 +41,6 @@ floor = "-550 mm"
 [wishes]
 budget = 900
 """
-
-GROUPS = tuple(kind.name for kind in KINDS)
 
 
 @dataclass(frozen=True)
@@ -120,10 +119,7 @@ class Plan:
 
     def part(self, part_id: str, **changes: Any) -> Plan:
         """One row of the price list changed."""
-        (group,) = [name for name in GROUPS if part_id in getattr(self.catalog, name)]
-        rows = getattr(self.catalog, group)
-        changed = {**rows, part_id: replace(rows[part_id], **changes)}
-        return replace(self, catalog=replace(self.catalog, **{group: changed}))
+        return replace(self, catalog=with_row(self.catalog, part_id, **changes))
 
     def pipe_of(self, run: str, **changes: Any) -> Plan:
         """The row of one run's pipe changed."""

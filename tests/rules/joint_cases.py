@@ -10,7 +10,7 @@ from typing import Any
 from autoplan.catalog.mating import JointKind
 from autoplan.fittings.valve import ValveSet
 from autoplan.problem.site import VesselKind
-from tests.rules.limits import Case, owning, packs
+from tests.rules.limits import Case, drilled, owning, packs
 
 COUPLING, UNION, RUBBER = "drain-coupling-50", "union-50", "rubber-coupling-50"
 
@@ -35,9 +35,9 @@ def standing(plan: Any, stands: int) -> Any:
 
 
 def filtered(plan: Any, side: str, part: str) -> Any:
-    """A tank that counts as a filter, and one adaptor at the end of its drain."""
+    """A tank that counts as a filter, and one adaptor at the end of its drain, which is drilled."""
     name = {"start": "tank", "finish": "sump"}[side]
-    return plan.vessel(name, kind=VesselKind.SETTLER).end("tank drain", side, chain=(part,))
+    return drilled(plan).vessel(name, kind=VesselKind.SETTLER).end("tank drain", side, chain=(part,))
 
 
 def hosed(plan: Any, clamps: Mapping[str, int]) -> Any:
@@ -49,7 +49,7 @@ def hosed(plan: Any, clamps: Mapping[str, int]) -> Any:
 
 def unsettled(plan: Any, vessel: str, side: str, by_m: float, part: str) -> Any:
     """A vessel of uncertain height, and the adaptor at the tank drain's end there."""
-    return plan.vessel(vessel, uncertain_m=by_m).end("tank drain", side, chain=(part,))
+    return drilled(plan).vessel(vessel, uncertain_m=by_m).end("tank drain", side, chain=(part,))
 
 
 JOINT_CASES = (
@@ -80,8 +80,8 @@ JOINT_CASES = (
     Case(
         "seal-stand",
         "support stand 50 mm",
-        lambda p: standing(p.vessel("sump", wall_m=0.002), 2),
-        lambda p: standing(p.vessel("sump", wall_m=0.002), 1),
+        lambda p: standing(drilled(p).vessel("sump", wall_m=0.002), 2),
+        lambda p: standing(drilled(p).vessel("sump", wall_m=0.002), 1),
     ),
     Case("hole-saw", "hole saw 64 mm", lambda p: packs(p, "saw-64", 1), lambda p: packs(p, "saw-64", -1)),
     Case(

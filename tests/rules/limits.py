@@ -6,6 +6,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
+from autoplan.catalog.parts import TurnStyle, Way
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.wall import ThroughWall
+from autoplan.outcome import Finding
+
 Change = Callable[[Any], Any]
 
 
@@ -58,6 +63,38 @@ def by_flow(rule: str, place: str, run: str, share: Callable[[Any], float], sens
         return plan.flow(run, share(plan) * (1 + off))
 
     return Case(rule, place, lambda plan: at(plan, -sense * 1e-6), lambda plan: at(plan, sense * 1e-6))
+
+
+def bent_over(plan: Any, run: str) -> Any:
+    """A run's pipe bending by itself over the rim, 300 mm down to where its mouth is."""
+    mouth = plan.drawing.runs[run].finish.mouth_m
+    return plan.end(run, "finish", corner=Corner(90, TurnStyle.BEND, ()), centre_m=mouth + 0.300)
+
+
+def drilled(plan: Any) -> Any:
+    """The tank's drain ending in a push-in seal in the sump's wall, 30 mm of wall over its hole of 64 mm."""
+    stop = ("drain-coupling-50",)
+    rim = plan.site.vessels["sump"].rim_m
+    hole = ThroughWall(
+        at="sump",
+        chain=stop,
+        way=Way.SEAL,
+        centre_m=rim - 0.030 - 0.032,
+        penetration="seal-50",
+        inner_chain=stop,
+    )
+    return plan.end("tank drain", "finish", end=hole)
+
+
+def crossed(plan: Any, case: Case) -> tuple[Finding, Finding]:
+    """What the rule finds just inside the limit, where it holds, and just past it, where it does not."""
+    place = case.place if isinstance(case.place, str) else case.place(plan)
+    inside, past = (side(plan).findings(case.rule)[place] for side in (case.inside, case.past))
+    assert inside.ok, inside
+    assert not past.ok, past
+    assert past.margin < 0
+    assert past.margin < inside.margin
+    return inside, past
 
 
 def packs(plan: Any, part: str, more: int) -> Any:

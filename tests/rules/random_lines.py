@@ -21,6 +21,7 @@ from autoplan.catalog.parts import FixtureKind
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.trim import Trim, TrimValve
 from autoplan.fittings.valve import CheckValveSet
 from autoplan.fittings.wall import Pierced
 from autoplan.optimiser.model.draft import Draft
@@ -37,6 +38,7 @@ from autoplan.rules.quantities import (
     SPENDING,
     Better,
     Quantity,
+    parts_water,
 )
 
 WAYS, FEW, NEW = 28, 6, 1_000_000
@@ -178,11 +180,23 @@ class Written:
             if signs & {Better.LESS: {1}, Better.MORE: {-1}, Better.NEITHER: set()}[said]:
                 yield self.ways[0][1], self.ways[0][1]
         columns, alike = self._measured(declared)
-        for one, (mine, better) in enumerate(self.ways):
-            for other, (its, worse) in enumerate(self.ways):
-                no_worse = alike[one] == alike[other] and (columns[:, one] <= columns[:, other]).all()
-                if no_worse and not self._holds(mine, its):
-                    yield better, worse
+        no_worse = (columns[:, :, None] <= columns[:, None, :]).all(axis=0)
+        for one, other in np.argwhere(no_worse & ~self._row_by_row):
+            (mine, better), (its, worse) = self.ways[one], self.ways[other]
+            if alike[one] == alike[other] and not self._holds(mine, its):
+                yield better, worse
+
+    @cached_property
+    def _row_by_row(self) -> Any:
+        """By way and other way, whether each row with the one follows from the same row with the other."""
+        names = [var for var, _ in self.ways]
+        follows = np.ones((len(names), len(names)), dtype=bool)
+        for left, when in self.heard.rows:
+            given = np.array([left.terms.get(var, 0) for var in names], dtype=float)
+            asked = np.array([when not in self.own or var == when for var in names])
+            # In force with the one alone it follows from nothing that the other keeps.
+            follows &= ~asked[:, None] | ((given[:, None] >= given[None, :]) & asked[None, :])
+        return follows
 
     def _measured(self, declared: Declared) -> tuple[Any, list[object]]:
         """Columns of which less is better, and by way what must be the same for any comparison."""
@@ -255,9 +269,10 @@ def _made_up(draft: Draft, real: Sequence[Candidate], draw: random.Random) -> It
     like = [way for way in real if way.pipe is pipe]
     kinds = {(way.start_way, way.finish_way, *(d.guard for d in way.drawn.values())): way for way in like}
     bases = [draw.choice(like), *draw.sample(list(kinds.values()), len(kinds))][:4]
+    sharing = any(parts_water(draft.site, draft.site.runs[name]) for name in bases[0].drawn)
     for number in range(WAYS):
         way = bases[number % len(bases)]
-        for change in draw.sample(CHANGES, draw.randint(1, 3)):
+        for change in (*draw.sample(CHANGES, draw.randint(1, 3)), *((_trim,) if sharing else ())):
             way = change(draft, way, draw)
         yield Var(NEW + number), way
 
@@ -350,6 +365,19 @@ def _inlet(draft: Draft, way: Candidate, draw: random.Random) -> Candidate:
             more = () if screen is None else (InletScreen(screen),)
             new = replace(run, fittings=(kept[0], *more, *kept[1:]))
             drawn[name] = new.with_ends(replace(run.start, penetration=part), run.finish)
+    return replace(way, drawn=drawn)
+
+
+def _trim(draft: Draft, way: Candidate, draw: random.Random) -> Candidate:
+    """With another part that sets its share, or with none; everything it puts in the way left aside."""
+    balls = [part.id for part in draft.catalog.valves.values() if part.style == "ball"]
+    parts: list[Trim] = [*map(Trim, draft.catalog.trims), *map(TrimValve, balls)]
+    chosen = draw.choice([*parts, *[None] * len(parts)])
+    drawn = {}
+    for name, run in way.drawn.items():
+        kept = tuple(fitting for fitting in run.fittings if not isinstance(fitting, Trim))
+        more = () if chosen is None else (chosen,)
+        drawn[name] = replace(run, fittings=(kept[0], *more, *kept[1:]))
     return replace(way, drawn=drawn)
 
 

@@ -7,8 +7,9 @@ from typing import Any
 
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
+from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.floor import BellSiphon
-from autoplan.fittings.wall import Pierced
+from autoplan.fittings.rim import OverRim
 from autoplan.line.row import Line
 from autoplan.problem.site import BedWater, Site, Vessel
 
@@ -60,7 +61,7 @@ class Siphon:
         self.drawn: Line = drawing.runs[name]
         assert self.drawn.floor is not None
         assert self.drawn.floor.siphon is not None
-        assert isinstance(self.drawn.finish, Pierced)
+        assert isinstance(self.drawn.finish, AtVessel)
         self.start, self.finish = self.drawn.floor, self.drawn.finish
         self.made: BellSiphon = self.drawn.floor.siphon
         self.bed: Vessel = site.vessels[self.start.at]
@@ -68,14 +69,23 @@ class Siphon:
         self.inflow = site.flows[name].design_m3_s
         self.pipe = catalog.pipes[self.drawn.pipe]
         self.stood = catalog.pipes[self.start.standpipe or self.drawn.pipe]
-        self.legs = sum(site.runs[name].legs_m)
+        measured = sum(site.runs[name].legs_m)
+        self.legs = measured or sum(leg.length_m for leg in self.drawn.legs) + self.drop()
         self.bottom = max(
             drawing.levels[self.finish.at].design_m,
             (self.finish.centre_m or 0.0) + self.pipe.outside_m / 2,
         )
 
+    def drop(self) -> float:
+        """How far it turns down behind a rim [m]; 0 through a wall."""
+        end = self.finish
+        return (end.centre_m or 0.0) - (end.mouth_m or 0.0) if isinstance(end, OverRim) else 0.0
+
     def passages(self, end: Any) -> float:
-        """The narrowest adaptor or wall part at an end [m]."""
+        """The narrowest adaptor or wall part at an end [m]; none over a rim."""
+        if isinstance(end, OverRim):
+            assert end.chain == ()
+            return math.inf
         parts = [self.catalog.adaptors[part].bore_m for part in (*end.chain, *end.inner_chain)]
         own = self.catalog.penetrations[end.penetration].bore_m
         return min([own or math.inf, *parts])
@@ -93,7 +103,8 @@ class Siphon:
         lost += pipe_loss(flow, bore, self.legs)
         full = 0.25 / math.log10(STEEL_M / bore / 3.7) ** 2
         for turn in self.drawn.turns:
-            factors = FORTY_FIVE_FT * len(turn.pieces) if len(turn.pieces) == 2 else SWEPT_FT
+            forty_five = turn.angle == 45 or len(turn.pieces) == 2
+            factors = FORTY_FIVE_FT * len(turn.pieces) if forty_five else SWEPT_FT
             lost += factors * full * head(flow, min(bore, self.catalog.turns[turn.pieces[0]].bore_m))
         out = min(bore, self.passages(self.finish))
         return lost + narrowing(flow, bore, out, out) + EXIT * head(flow, out)
@@ -102,17 +113,17 @@ class Siphon:
         """Flow with so much water over the floor [m3/s], by bisection."""
         fall = self.bed.floor_m + depth_m - self.bottom
         low, high = 1e-9, 1e-2
-        for _ in range(60):
+        for _ in range(40):
             middle = (low + high) / 2
             low, high = (middle, high) if self.loss(middle) < fall else (low, middle)
         return low
 
     def floods_per_hour(self, cut_out_m: float) -> float:
-        """An hour over the time to fill from the cut-outs and to empty again, in 500 slices."""
-        slice_m = (self.water.flood_m - cut_out_m) / 500
+        """An hour over the time to fill from the cut-outs and to empty again, in 100 slices."""
+        slice_m = (self.water.flood_m - cut_out_m) / 100
         litres = self.bed.area_m2 * self.water.void_fraction * slice_m
         seconds = 0.0
-        for number in range(500):
+        for number in range(100):
             gains = self.flow(cut_out_m + (number + 0.5) * slice_m) - self.inflow
             seconds += litres / self.inflow + litres / gains
         return 3600 / seconds

@@ -81,6 +81,8 @@ def test_settings_of_what_is_not_asked_for_are_no_assumptions(plan) -> None:
         "spare-bed",
         "child-safe",
         "strainer",
+        "share-trim",
+        "share-hole",
     }
     timed = {"timer-fill", "timer-drain", "timer-shut", "drain-hole"}
     guarded = {"check-valve", "over-rim-fill", "over-rim-start", "surge"}
@@ -173,7 +175,7 @@ def test_only_rules_with_an_answer_of_their_own_are_asked(plan) -> None:
 
 
 def test_every_question_has_an_answer() -> None:
-    """Whatever the selection asks some rule answers, and no rule refuses what it has no answer to."""
+    """Whatever the optimiser asks some rule answers, and no rule refuses what it has no answer to."""
     kinds = {kind for kind in vars(asked).values() if getattr(kind, "__module__", "") == asked.__name__}
     assert {kind for rule in ALL for kind in rule.answered} == kinds
     assert all(rule({}).admits(object()) for rule in ALL)

@@ -4,30 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 import autoplan
-from autoplan.catalog.parts import Catalog
-from autoplan.drawing import Drawing
 from autoplan.errors import InputError
-from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.riser import Riser
-from autoplan.optimiser.search.attempt import attempt
 from autoplan.optimiser.search.solve import Ending
-from autoplan.outcome import Finding, Outcome, Verdict
-from autoplan.problem.site import Site
 from autoplan.problem.toml.load import load_problem
 from autoplan.problem.toml.write import expand_to_toml
-from autoplan.rules.book import read_rules
-from autoplan.rules.survey import Survey
-from autoplan.verdict.judge import judge
-from tests.lines import ended, redrawn
+from tests.rules import by_hand
+from tests.rules.conftest import Plan
+from tests.rules.limits import at_least, crossed
+from tests.searched import searched
 from tests.short_list import from_short_list
 from tests.stored import stored
-from tests.words import by_place
 
 PROBLEM = "problems/two-drains.toml"
 METRIC = autoplan.load_catalog("metric")
@@ -35,72 +28,78 @@ LITRES_H = 3.6e6
 
 
 @pytest.fixture(scope="module")
-def outcome() -> Outcome:
+def bench() -> Plan:
     """The cheapest design of the shipped problem."""
-    return stored("two-drains", Path(PROBLEM).read_text(encoding="utf-8"))
+    outcome = stored("two-drains", Path(PROBLEM).read_text(encoding="utf-8"))
+    return Plan(outcome.site, outcome.catalog, outcome.designs[0].drawing)
 
 
-def findings(site: Site, catalog: Catalog, drawing: Drawing) -> dict[str, Finding]:
-    """What the rule says, by place."""
-    (rule,) = [rule for rule in read_rules(site).rules if rule.id == "emergency-overflow"]
-    return by_place(rule.check(Survey(site, catalog, drawing)))
-
-
-def moved(drawing: Drawing, up_mm: float) -> Drawing:
-    """The overflow's hole higher up the tank."""
-    run = drawing.runs["overflow"]
-    assert isinstance(run.start, AtVessel)
-    assert run.start.centre_m is not None
-    return redrawn(drawing, ended(run, "start", centre_m=run.start.centre_m + up_mm / 1000))
-
-
-def test_shares_are_kept(outcome: Outcome) -> None:
+def test_shares_are_kept(bench: Plan) -> None:
     """Three quarters leave from the floor, a quarter from the surface, and the overflow takes nothing."""
-    flows = outcome.site.flows
+    flows = bench.site.flows
     assert flows["solids drain"].design_m3_s * LITRES_H == pytest.approx(1125)
     assert flows["surface drain"].design_m3_s * LITRES_H == pytest.approx(375)
     assert flows["settler drain"].design_m3_s * LITRES_H == pytest.approx(1125)
     assert flows["overflow"].design_m3_s == 0
     assert flows["overflow"].peak_m3_s * LITRES_H == pytest.approx(1500)
-    drawn = outcome.designs[0].drawing.runs
+    drawn = bench.drawing.runs
     assert drawn["solids drain"].one(Riser) is not None
     assert drawn["surface drain"].one(Riser) is None
 
 
-def test_it_stands_dry_and_carries_all(outcome: Outcome) -> None:
-    """Over both drains' levels at overload, and the whole 1500 L/h below the rim."""
-    found = findings(outcome.site, METRIC, outcome.designs[0].drawing)
+def gap_mm(plan: Any) -> float:
+    """From the tank's water at one and a half times the design flow up to the overflow's inlet [mm].
+
+    Of the two drains one needs more over its inlet; one goes to the settler, the other to a bed far below.
+    """
+    flows = {name: 1.5 * flow.design_m3_s for name, flow in plan.site.flows.items()}
+    sump, bed = (plan.drawing.levels[name].design_m for name in ("sump", "bed"))
+    settler = by_hand.passes(plan, "settler drain", flows["settler drain"], sump)
+    solids = by_hand.passes(plan, "solids drain", flows["solids drain"], settler)
+    surface = by_hand.passes(plan, "surface drain", flows["surface drain"], bed + 0.1)
+    return float((by_hand.invert(plan, "overflow") - max(solids, surface)) * 1000)
+
+
+def dry_mm(plan: Any) -> float:
+    """From the tank's water, all 1500 L/h in the overflow, up to its rim at 1400 mm [mm]."""
+    sump = plan.drawing.levels["sump"].design_m
+    return float(1400 - by_hand.passes(plan, "overflow", 1500 / LITRES_H, sump) * 1000)
+
+
+def test_it_stands_dry_and_carries_all(bench: Plan) -> None:
+    """Over both drains' levels at overload, and the whole 1500 L/h below the rim; both by hand."""
+    found = bench.findings("emergency-overflow")
+    assert found["overflow"].value == pytest.approx(dry_mm(bench), abs=1e-6)
+    assert found["overflow: inlet"].value == pytest.approx(gap_mm(bench), abs=1e-6)
     assert found["overflow"].ok
     assert found["overflow: inlet"].ok
-    survey = Survey(outcome.site, METRIC, outcome.designs[0].drawing)
-    assert survey.standing_level("fish tank", 1.5) < survey.control_height("overflow") - 0.0049
 
 
-def test_inlet_too_low(outcome: Outcome) -> None:
-    """Lowered by half a millimetre its gap to the overload level is short; raised, it is not."""
-    drawing = outcome.designs[0].drawing
-    spare = findings(outcome.site, METRIC, drawing)["overflow: inlet"].margin
-    assert findings(outcome.site, METRIC, moved(drawing, -spare))["overflow: inlet"].ok
-    assert not findings(outcome.site, METRIC, moved(drawing, -spare - 0.2))["overflow: inlet"].ok
+def risen(plan: Any, by_mm: float) -> Any:
+    """The overflow's hole higher up the tank."""
+    return plan.raised("overflow", "start", by_mm)
 
 
-def test_rim_too_near(outcome: Outcome) -> None:
-    """Raised by what is left under the rim it just holds; a fifth of a millimetre more and it runs over."""
-    drawing = outcome.designs[0].drawing
-    spare = findings(outcome.site, METRIC, drawing)["overflow"].margin
-    assert findings(outcome.site, METRIC, moved(drawing, spare))["overflow"].ok
-    assert not findings(outcome.site, METRIC, moved(drawing, spare + 0.2))["overflow"].ok
+def test_inlet_too_low(bench: Plan) -> None:
+    """5 mm over the overload level it is high enough; an eighth of a millimetre less is too low."""
+    gap = at_least(
+        "emergency-overflow", "overflow: inlet", 5.0, gap_mm, lambda p, mm: risen(p, -mm), past_mm=0.12
+    )
+    crossed(bench, gap)
 
 
-def test_pipe_too_long(outcome: Outcome) -> None:
+def test_rim_too_near(bench: Plan) -> None:
+    """10 mm of wall over its water are enough; with a hundredth of a millimetre less it runs over."""
+    crossed(bench, at_least("emergency-overflow", "overflow", 10.0, dry_mm, risen))
+
+
+def test_pipe_too_long(bench: Plan) -> None:
     """Where the pipe's loss and not its inlet decides, a sump that stands nearly as high breaks it."""
-    drawing = outcome.designs[0].drawing
-    sump = outcome.site.vessels["sump"]
-    tank = outcome.site.vessels["fish tank"]
-    level = replace(drawing.levels["sump"], design_m=tank.rim_m - 0.011)
-    low = replace(drawing, levels={**drawing.levels, "sump": level})
-    site = replace(outcome.site, vessels={**outcome.site.vessels, "sump": replace(sump, depth_m=3.0)})
-    assert not findings(site, METRIC, low)["overflow"].ok
+    high = bench.vessel("sump", depth_m=3.0)
+    high = high.water("sump", 1365.0 - high.drawing.levels["sump"].design_m * 1000)
+    over_inlet = by_hand.over_inlet(high, "overflow", 1500 / LITRES_H)
+    assert by_hand.passes(high, "overflow", 1500 / LITRES_H, 1.365) > over_inlet + 0.010
+    crossed(high, at_least("emergency-overflow", "overflow", 10.0, dry_mm, lambda p, mm: p.water("sump", mm)))
 
 
 def found_with(extra: str, folder: Path, change: Callable[[str], str] = str) -> Ending:
@@ -109,12 +108,7 @@ def found_with(extra: str, folder: Path, change: Callable[[str], str] = str) -> 
     text = change(Path(PROBLEM).read_text(encoding="utf-8"))
     path.write_text(from_short_list(text) + extra, encoding="utf-8")
     site = load_problem(path).outline
-    book = read_rules(site)
-
-    def judged(drawing: Drawing) -> Verdict:
-        return judge(site, METRIC, book, drawing)
-
-    return attempt(site, METRIC, book, judged, 1, confirm=False).ranking.ending
+    return searched(site, METRIC).ranking.ending
 
 
 @pytest.mark.parametrize(

@@ -18,6 +18,7 @@ from autoplan.report.sections.siphons import siphons
 from autoplan.report.units import SI
 from autoplan.rules.asked import LetIn, Starting
 from autoplan.rules.book import read_rules
+from tests.one_bed import one_bed
 from tests.optimiser.conftest import cut_down
 
 G = 9.80665
@@ -145,23 +146,6 @@ def test_a_flare_asks_for_a_wider_bell(plan) -> None:
 
 # --- where they are not asked for, or not to be had -------------------------------------------------------
 
-PROBLEM = """
-name = "A bed"
-[tank]
-volume = "500 L"
-depth = "750 mm"
-floor = "150 mm"
-[beds]
-count = 1
-area = "1 m2"
-floor = "550 mm"
-{beds}
-[sump]
-volume = "400 L"
-depth = "500 mm"
-floor = "-450 mm"
-"""
-
 
 @pytest.fixture(scope="module")
 def list_() -> Catalog:
@@ -178,7 +162,7 @@ SHELF = """drain-40-3m pn10-32-3m pn16-25-3m pn16-20-metre drain-bend-40-45 drai
 def designed(folder: Path, catalog: Catalog, beds: str = "", gone: frozenset[str] = frozenset()) -> Outcome:
     """The cheapest design."""
     path = folder / "bed.toml"
-    path.write_text(PROBLEM.format(beds=beds))
+    path.write_text(one_bed(beds))
     site = replace(autoplan.load_problem(path), unavailable=gone)
     return autoplan.design(site, catalog, top=1)
 

@@ -9,9 +9,12 @@ from pathlib import Path
 import pytest
 
 import autoplan
+from autoplan.catalog.parts import TurnStyle
 from autoplan.errors import InputError
 from autoplan.fittings.base import Role
 from autoplan.fittings.cap import EndCap
+from autoplan.fittings.corner import Corner
+from autoplan.fittings.rim import OverRim
 from autoplan.line.later import later_lines
 from autoplan.line.row import Line
 from autoplan.outcome import Finding, Outcome
@@ -33,6 +36,7 @@ from tests.words import by_place
 PROBLEM = Path("problems/spare-beds.toml")
 METRIC = autoplan.load_catalog("metric")
 LITRES_H = 3.6e6
+DOWN = Corner(90, TurnStyle.TIGHT, ("elbow-25-90",))
 
 
 @pytest.fixture(scope="module")
@@ -79,6 +83,15 @@ def test_only_a_capped_stub_is_built(outcome: Outcome) -> None:
     assert used[cap_of(outcome)] == 1
     assert all(bought[part] == count for part, count in used.items())
     assert not [at for name, _, end in survey.ends() if "3" in name for at in [end.at]]
+
+
+def test_nothing_hangs_of_a_drain_to_come_later(outcome: Outcome) -> None:
+    """A drain drawn over the sump's rim for later is none of the plan's pieces."""
+    drawing, rim = outcome.designs[0].drawing, OverRim(at="sump", centre_m=0.15, corner=DOWN, mouth_m=0.05)
+    later = drawing.runs["bed drain 3"]
+    over = redrawn(drawing, later.with_ends(later.start, rim))
+    assert later.later
+    assert Survey(outcome.site, METRIC, over).hangs("bed drain 3") == 0.0
 
 
 def test_it_stands_under_the_pump(outcome: Outcome) -> None:
@@ -142,8 +155,15 @@ def test_what_adding_one_takes(outcome: Outcome) -> None:
             offers = METRIC.part(line.part).offers
             assert line.cents == min(o.price_cents * -(-int(line.quantity) // o.pack) for o in offers)
     lengths = {METRIC.pipes[line.part].family: line.quantity for line in later if line.part in METRIC.pipes}
-    run = outcome.site.runs["bed feed 3"]
-    assert 0.9 * run.length_m < lengths[pipe.family] <= run.length_m + 0.2
+    over = drawing.runs["bed feed 3"].rim
+    assert over is not None
+    assert over.centre_m is not None
+    # 0.5 and 1.4 m on the plan and 106 mm inside, 100 mm over the sump's rim at 0.1 m; up, and down again.
+    length = 1.9 + 0.106 + (over.centre_m - 0.2) + over.drop_m
+    if floor.standpipe is not None and METRIC.pipes[floor.standpipe].family == pipe.family:
+        assert floor.standpipe_top_m is not None
+        length += floor.standpipe_top_m - outcome.site.vessels["bed 2"].floor_m
+    assert 0.9 * length < lengths[pipe.family] <= length
 
 
 def test_growth_is_told(outcome: Outcome) -> None:

@@ -23,7 +23,7 @@ NARROW, WIDER = "bush-50-32", "bush-50-32-wide"
 
 
 def offered(plan: Any, catalog: Catalog) -> Iterator[Line]:
-    """The bed's drain in every way that the selection may choose."""
+    """The bed's drain in every way that the optimiser may choose."""
     draft = Draft(plan.site, catalog, read_rules(plan.site))
     run = plan.site.runs["bed drain 1"]
     yield from (candidate.drawn[run.name] for _, candidate in draft.candidates(run.run_class))

@@ -204,20 +204,20 @@ def test_loss_of_the_tank_feed_by_hand(plan) -> None:
 
 
 def test_loss_of_the_tank_drain_by_hand(plan) -> None:
-    """1,800 L/h in by an end that stands out, up, through an open tee and turns, and out."""
+    """1,800 L/h in by an end that stands out, up, through an open tee and turns, and out over a rim."""
     facts = judged(plan).runs["tank drain"]
     drawn = plan.drawing.runs["tank drain"]
-    assert drawn.start.way is drawn.finish.way is Way.SEAL
+    assert (drawn.start.way, drawn.finish.way) == (Way.SEAL, Way.OVER_RIM)
     flow, bore = 1800 / 3.6e6, facts.bore_m
     narrow = min(bore, *(plan.catalog.adaptors[part].bore_m for part in drawn.start.chain))
-    assert narrow == min(bore, *(plan.catalog.adaptors[part].bore_m for part in drawn.finish.chain))
+    assert drawn.finish.chain == ()
     tee = min(bore, plan.catalog.tees[the(drawn, Riser).tee].bore_m)
 
     def loss(flow: float) -> float:
         branch = dividing_tee_k("branch", 1.0, 1.0, tee, tee) * velocity_head(flow, tee)
-        # The couplings at either wall are narrower than the pipe: in and out of the first, into the last.
-        entrance_and_exit = (1.0 + 1.0) * velocity_head(flow, narrow)
-        entrance_and_exit += widening(narrow, bore, flow) + 2 * narrowing(bore, narrow, flow)
+        # The coupling at the wall is narrower than the pipe: in and out of it. The mouth is the bare pipe's.
+        entrance_and_exit = 1.0 * velocity_head(flow, narrow) + 1.0 * velocity_head(flow, bore)
+        entrance_and_exit += widening(narrow, bore, flow) + narrowing(bore, narrow, flow)
         turns = turns_by_hand(plan, "tank drain", flow)
         return (
             friction(flow, bore, drawn.length_m, plan.catalog.pipes[drawn.pipe].roughness_m)

@@ -9,7 +9,7 @@ groups it is one step of a staircase: so much lost here leaves only so much to l
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -69,8 +69,7 @@ class Covers:
 
     def __init__(self, model: Model, out: Collection[Var]) -> None:
         alive = [[var for var in group if var not in out] for group in model.groups]
-        group_of = {var: place for place, group in enumerate(model.groups) for var in group}
-        rows = (_read(model, alive, group_of, row) for row in model.inequalities if row.when is None)
+        rows = (_read(model, alive, row) for row in model.inequalities if row.when is None)
         self._rows = [row for row in rows if row is not None]
 
     def rows(self, values: Sequence[float]) -> list[Linear]:
@@ -81,11 +80,9 @@ class Covers:
         return [_written(row, cover) for cover, row in found[:MOST_ROWS]]
 
 
-def _read(
-    model: Model, alive: Sequence[Sequence[Var]], group_of: Mapping[Var, int], inequality: Inequality
-) -> _Row | None:
+def _read(model: Model, alive: Sequence[Sequence[Var]], inequality: Inequality) -> _Row | None:
     """A row with every variable that is no choice at its best; None where it never binds."""
-    spare = inequality.left.constant
+    group_of, spare = model.group_places(), inequality.left.constant
     inside: dict[int, dict[Var, int]] = {}
     for var, coef in inequality.left.terms.items():
         if var in group_of:

@@ -1,6 +1,6 @@
 """The model of one problem: variables behind named queries, and every rule written in.
 
-This is what a rule sees (`autoplan.rules.base.Draft`) and what the solver gets (`Draft.model`).
+This is what a rule sees (`autoplan.rules.base.ModelView`) and what the solver gets (`Draft.model`).
 """
 
 from __future__ import annotations

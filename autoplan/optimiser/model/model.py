@@ -43,8 +43,8 @@ class Model:
     groups: list[tuple[Var, ...]] = field(default_factory=list)
     equalities: list[Linear] = field(default_factory=list)
     inequalities: list[Inequality] = field(default_factory=list)
-    _place: dict[Var, int] = field(default_factory=dict, repr=False)
-    _placed: int = 0
+    _places: dict[Var, int] = field(default_factory=dict, init=False, repr=False)
+    _placed: int = field(default=0, init=False, repr=False)
 
     def most(self, terms: Mapping[Var, int]) -> int:
         """The most that terms of 0 or more come to: of each group the greediest choice is made."""
@@ -56,10 +56,14 @@ class Model:
 
     def group_of(self, var: Var) -> int:
         """The place of the group of which a variable is a choice, -1 for none."""
+        return self.group_places().get(var, -1)
+
+    def group_places(self) -> Mapping[Var, int]:
+        """By choice the place of its group."""
         if self._placed != len(self.groups):
-            self._place = {var: number for number, group in enumerate(self.groups) for var in group}
+            self._places = {var: place for place, group in enumerate(self.groups) for var in group}
             self._placed = len(self.groups)
-        return self._place.get(var, -1)
+        return self._places
 
     def choice(self, name: str) -> Var:
         """A new yes-or-no variable."""

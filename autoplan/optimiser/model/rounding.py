@@ -7,7 +7,7 @@ others take more or less is a term like any other, and the row can be rounded: m
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -56,10 +56,9 @@ class Rounding:
     """
 
     def __init__(self, model: Model, out: Collection[Var]) -> None:
-        group_of = {var: place for place, group in enumerate(model.groups) for var in group}
         alive = [np.array([v for v in group if v not in out], dtype=np.int64) for group in model.groups]
         lefts = (row.left for row in model.inequalities if row.when is None)
-        read = (_read(model, group_of, alive, left) for left in lefts)
+        read = (_read(model, alive, left) for left in lefts)
         self._rows = [row for row in read if row is not None]
         self._entries = _entries(self._rows)
         self._constants = np.array([row.constant for row in self._rows], dtype=float)
@@ -92,8 +91,9 @@ def _entries(rows: Sequence[_Row]) -> tuple[Ints, Ints, Ints]:
     return places, np.concatenate([p[1] for p in parts]), np.concatenate([p[2] for p in parts])
 
 
-def _read(model: Model, group_of: Mapping[Var, int], alive: Sequence[Ints], left: Linear) -> _Row | None:
+def _read(model: Model, alive: Sequence[Ints], left: Linear) -> _Row | None:
     """A row that can be rounded; None for one without choices, or of levels and others not from 0 up."""
+    group_of = model.group_places()
     bought = [(var, coef) for var, coef in left.terms.items() if var not in group_of]
     groups = {group_of[var] for var in left.terms if var in group_of}
     if not groups or not any(coef > 1 for _, coef in bought):

@@ -17,7 +17,7 @@ import numpy as np
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.model.goods import Goods
 from autoplan.optimiser.model.model import Model
-from autoplan.optimiser.model.purchase import FEW_SHOPS, Freight
+from autoplan.optimiser.model.purchase import FEW_SHOPS, Freight, Orders
 from autoplan.optimiser.search.relaxation import Branch, Partition
 from autoplan.rules.linear import Linear, Var
 
@@ -55,28 +55,17 @@ class ShopSets:
     """All answers divided by the shops that are ordered from.
 
     Args:
-        draft: what is bought and where.
-        model, objective: the rows, and what is minimised: `spending` and perhaps more.
-        out: choices that are in no answer.
-        before: the partitions by which answers are divided before.
-        deadline: as for `Relaxation`.
+        orders: what is bought and where.
+        goods: what each set of them comes to at least without freight.
 
     Attributes:
         partition: the choices that go with each way to order; the last may stand for all that are not listed.
     """
 
-    def __init__(
-        self,
-        draft: Draft,
-        model: Model,
-        objective: Linear,
-        out: frozenset[Var],
-        before: Sequence[Partition],
-        deadline: float | None,
-    ) -> None:
-        asking = draft.orders.asking
-        always = [one.shop.id for one in draft.orders.freight if one.pays is None]
-        self._goods = Goods(draft, model, objective, out, before, deadline)
+    def __init__(self, orders: Orders, goods: Goods) -> None:
+        asking = orders.asking
+        always = [one.shop.id for one in orders.freight if one.pays is None]
+        self._goods = goods
         ways, self._size = _listed(asking)
         ways.sort(key=lambda way: (way.freight, way.worth))
         self._ways = ways
@@ -88,7 +77,7 @@ class ShopSets:
         if self._size < len(asking):
             members.append(tuple(var for one in asking for var in one.choices))
         self.partition: Partition = tuple(members)
-        self.links = frozenset(place for one in draft.orders.freight for place in one.links)
+        self.links = frozenset(place for one in orders.freight for place in one.links)
         self._choices = frozenset(var for one in asking for var in one.choices)
 
     def shut(self, member: int) -> frozenset[Var]:
@@ -142,7 +131,7 @@ class ShopSets:
 def divisions(
     draft: Draft, model: Model, objective: Linear, out: frozenset[Var], deadline: float | None
 ) -> tuple[Sequence[Partition], ShopSets | None]:
-    """What to divide answers by: the pump, how drains are joined, the shops; arguments as for `ShopSets`.
+    """What to divide answers by: the pump, how drains are joined, the shops; arguments as for `Goods`.
 
     Up to `FEW_SHOPS` each shop is a partition of its own.
     """
@@ -153,7 +142,9 @@ def divisions(
     ways = (draft.stores.screwed, *(draft.orders.ordered.values() if few else ()))
     parts: list[Partition] = [list(pumps.values())]
     parts += [[[var] for var in group] for group in model.groups if any(var in ways for var in group)]
-    return parts, None if few else ShopSets(draft, model, objective, out, parts, deadline)
+    if few:
+        return parts, None
+    return parts, ShopSets(draft.orders, Goods(draft, model, objective, out, parts, deadline))
 
 
 def _ways(one: Freight) -> Iterator[tuple[tuple[Var, ...], int, int]]:

@@ -16,13 +16,14 @@ from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.rim import OPEN_TURN, OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.trim import Trim
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.line.laid import slots_needed
 from autoplan.line.route import Descent
 from autoplan.line.row import Line
-from autoplan.line.water import head_at_wall, inlet_bore, rating_of, resistances_of, stretches_of
+from autoplan.line.water import head_at_wall, inlet_bore, rating_of, resistances_of, stretches_of, trim_of
 from autoplan.optimiser.options.consumables import Counting
 from autoplan.optimiser.options.dominance import Kept
 from autoplan.optimiser.options.ends import EndOption, finishes, starts
@@ -92,6 +93,9 @@ class _Builder:
         self.overflow_gap_m = making.book.given(Given.OVERFLOW_GAP)
         self.strip_m = making.book.given(Given.STRIP)
         self.waste = making.book.given(Given.WASTE)
+        self.trim_m = making.book.given(Given.TRIM)
+        self.trimmed = {run.name for run in making.members if Trim.suits(making.site, run)}
+        """Runs of the class whose share may be set by hand."""
         gravity = self.first.kind is RunKind.GRAVITY and self.first.start in self.site.vessels
         self.lifts = gravity and self.first.draw is Draw.SOLIDS_LIFTING
         """Whether the runs rise from their vessel's floor to an open tee at the wall."""
@@ -256,10 +260,10 @@ class _Builder:
     def _lines(self, pipe: Pipe, laid: Mapping[str, Line]) -> dict[str, Conduit]:
         """The runs as the water meets them; but for turns, couplings and lengths they are fitted alike."""
         catalog, lines = self.making.catalog, {}
-        fittings: dict[tuple[tuple[Corner, ...], int], tuple[Resistance, ...]] = {}
+        fittings: dict[object, tuple[Resistance, ...]] = {}
         for run in self.making.members:
             drawn = laid[run.name]
-            alike = drawn.turns, drawn.joins
+            alike = drawn.turns, drawn.joins, drawn.all(Trim)
             if alike not in fittings:
                 fittings[alike] = resistances_of(catalog, run, drawn)
             also = stretches_of(catalog, drawn)
@@ -290,8 +294,12 @@ class _Builder:
             return None
         begin = self._start(run, start)
         rises = None if tee is None else Riser(turns[90], tee.id)
-        before = [one for one in fitted.more if not one.on_straight]
-        along = [one for one in fitted.more if one.on_straight]
+        more = [one for one in fitted.more if run.name in self.trimmed or not isinstance(one, Trim)]
+        before = [one for one in more if not one.on_straight]
+        along = [one for one in more if one.on_straight]
+        if isinstance(begin, ThroughWall) and any(type(one) is Trim for one in before):
+            # It keeps the piece from sliding out of its seal as well.
+            begin = replace(begin, inner_chain=())
         capped = None if cap is None else EndCap(cap.id)
         row = [*before, rises, begin, capped, fitted.valve, fitted.check, *along]
         rim = isinstance(end, OverRim)
@@ -429,6 +437,8 @@ class _Builder:
         if start.hole_m and drawn.floor is None and not run.waste:
             bore = inlet_bore(self.making.catalog, drawn)
             offset = bore / 2 - head_at_wall(self.making.catalog, self.site, drawn, flow)
+            if run.name in self.trimmed and trim_of(drawn) is not None:
+                offset -= self.trim_m
             if run.overflow:
                 offset = bore / 2 + self.overflow_gap_m
             yield (run.name, "start"), Place(offset, start.hole_m, bore, over=run.overflow)

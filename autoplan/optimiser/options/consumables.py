@@ -14,6 +14,7 @@ from autoplan.fittings.ends import LineEnd
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.riser import Riser
+from autoplan.fittings.trim import Trim
 from autoplan.fittings.valve import ValveSet
 from autoplan.fittings.wall import Pierced
 from autoplan.line.joints import Joint, chain_joints, joints_of
@@ -209,7 +210,7 @@ def _places(line: Line, lengths: Lengths) -> Iterator[tuple[_Place, int]]:
     if line.later:
         yield ("later", cap, *_joined(start)), 1
         return
-    yield ("start", *_joined(start), line.one(Riser), line.one(ValveSet)), 1
+    yield ("start", *_joined(start), line.one(Riser), line.one(Trim), line.one(ValveSet)), 1
     if rim is None:
         yield ("finish", *_joined(line.finish)), 1
     else:
@@ -243,7 +244,7 @@ def _alone(line: Line, place: _Place) -> Line:
     if place[0] == "coupling":
         return replace(bare, slots_m=((1.0, 1.0),), coupling=line.coupling)
     if place[0] == "start":
-        standing = (one for one in line.fittings if type(one) in (Riser, ValveSet))
+        standing = (one for one in line.fittings if type(one) in (Riser, Trim, ValveSet))
         found = sorted((*standing, line.start), key=line.fittings.index)
         return replace(bare, fittings=(*found, finish))
     if place[0] == "on its own":

@@ -85,18 +85,30 @@ def optional(making: Making, pipe: Pipe) -> list[tuple[Fitting, ...]]:
 
 
 def _ways(making: Making, pipe: Pipe, kind: type[Fitting]) -> Sequence[Fitting | None]:
-    """None where every rule allows the class without this kind, else those that the rules allow."""
+    """None where every rule allows the class without this kind, else those that the rules allow.
+
+    Both where rows of the model say which.
+    """
 
     def allowed(fitting: Fitting | None) -> bool:
         asked = (making.site, making.catalog)
         return making.allows(kind.word, [Fitted(*asked, run, pipe, kind, fitting) for run in making.members])
 
     if allowed(None):
-        return [None]
+        if not kind.by_rows or not any(kind.suits(making.site, run) for run in making.members):
+            return [None]
+        ways = [way for way in kind.offered(OnPipe(making, pipe)) if allowed(way)]
+        kinds = dict.fromkeys(map(type, ways))
+        return [None, *(best for one in kinds for best in _best(making, pipe, _just(ways, one)))]
     found = [way for way in kind.offered(OnPipe(making, pipe)) if allowed(way)]
     if not found:
         making.lost = kind.word
     return _best(making, pipe, found) if kind.on_straight else found
+
+
+def _just(ways: Sequence[Fitting], kind: type[Fitting]) -> list[Fitting]:
+    """Those of just one kind: what another is as good as may go where that does not."""
+    return [way for way in ways if type(way) is kind]
 
 
 def _best(making: Making, pipe: Pipe, ways: Sequence[W]) -> list[W]:

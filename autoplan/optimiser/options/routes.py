@@ -11,7 +11,7 @@ from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.rim import OverRim
 from autoplan.line.laid import Bench, slots_and_room
-from autoplan.line.route import LEVEL_M, Course, Descent, Reach
+from autoplan.line.route import LEVEL_M, Beside, Course, Descent
 from autoplan.line.row import Line
 from autoplan.optimiser.options.inlets import over_rim_m
 from autoplan.problem.site import Run, RunKind, Site
@@ -91,7 +91,7 @@ def outline(site: Site, run: Run, descent: Descent, pipe: Pipe, *, rim: bool) ->
         lands = over_rim_m(site.vessels[run.finish], pipe) > height
     pumped = stands_in(site, run)
     crest = None if pumped is None else over_rim_m(pumped, pipe)
-    return Course(plan, Reach(upright=upright, crest_m=crest), Reach(), descent, lands)
+    return Course(plan, Beside(upright=upright, crest_m=crest), Beside(), descent, lands)
 
 
 def height_of(site: Site, end: AtVessel, place: Place | None, freeboard_m: float) -> Height | None:
@@ -135,17 +135,17 @@ class Router:
         beside, crest = line.start.takes_m(lengths) + turn + lengths.stub, rough.start.crest_m
         if rough.start.upright:
             beside = max(within + OFF_WALL_M, 2 * _takes(line, 90, lengths) + lengths.stub)
-        start = Reach(within, rough.start.upright, over=False, beside_m=beside, crest_m=crest)
+        start = Beside(within, rough.start.upright, over=False, beside_m=beside, crest_m=crest)
         return replace(rough, start=start, finish=self._finish(line, lengths, lands=rough.lands))
 
-    def _finish(self, line: Line, lengths: Lengths, *, lands: bool) -> Reach:
+    def _finish(self, line: Line, lengths: Lengths, *, lands: bool) -> Beside:
         """How a line ends."""
         end, turn = line.finish, _takes(line, 90, lengths)
         if not isinstance(end, OverRim):
-            return Reach(beside_m=end.takes_m(lengths) + lengths.stub + (turn if lands else 0.0))
+            return Beside(beside_m=end.takes_m(lengths) + lengths.stub + (turn if lands else 0.0))
         within = self.site.vessels[end.at].wall_m + MOUTH_IN_M
         room = turn + end.corner.takes_m(lengths) + lengths.stub
-        return Reach(within, over=True, beside_m=max(within + OFF_WALL_M, room) if lands else within)
+        return Beside(within, over=True, beside_m=max(within + OFF_WALL_M, room) if lands else within)
 
     def routed(
         self, run: Run, line: Line, course: Course, places: Mapping[tuple[str, str], Place]

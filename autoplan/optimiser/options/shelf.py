@@ -1,4 +1,4 @@
-"""The price list as the selection uses it: what may be used, and what a piece costs."""
+"""The price list as the optimiser uses it: what may be used, and what a piece costs."""
 
 from __future__ import annotations
 
@@ -21,7 +21,6 @@ from autoplan.catalog.parts import (
     Pipe,
     Pump,
     Tee,
-    Turn,
     Valve,
 )
 from autoplan.line.laid import Bench
@@ -90,7 +89,6 @@ class Shelf:
         heads = [pump.curve[0][1] for pump in self.pumps()]
         self.shut_off_m = max(heads, default=0.0)
         self.least_shut_off_m = min(heads, default=0.0) * LEAST_SPEED**2
-        self._by_end: dict[End, list[Turn]] = {}
         self._plain_tees: dict[End, Tee | None] = {}
         self.flares: dict[str, str | None] = {}
         """By standpipe what widens its top, as far as it was looked for."""
@@ -135,16 +133,6 @@ class Shelf:
     def rows_of(self, pipe: Pipe) -> list[Pipe]:
         """Every row of the same pipe."""
         return self._families[pipe.family]
-
-    def turns_on(self, end: End) -> list[Turn]:
-        """Bends both of whose ends take this pipe as it is."""
-        if end not in self._by_end:
-            self._by_end[end] = [
-                turn
-                for turn in self.catalog.turns.values()
-                if turn.id not in self.gone and all(self.joining.mates(own, end) for own in turn.ends)
-            ]
-        return self._by_end[end]
 
     def chains(
         self, a: End, b: End, *, under_pressure: bool, need: Need = Need.JOIN, most: int = MOST_PARTS

@@ -11,10 +11,9 @@ from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.options.making import NoOptionError
 from autoplan.optimiser.options.option_cache import Workshop
 from autoplan.optimiser.search.clock import DraftLateError
-from autoplan.optimiser.search.rank import rank
+from autoplan.optimiser.search.rank import Ranker
 from autoplan.optimiser.search.ranking import Judge, Ranking
 from autoplan.optimiser.search.solve import Ending
-from autoplan.options import Progress
 from autoplan.problem.site import Site
 from autoplan.rules.book import RuleBook
 
@@ -47,19 +46,18 @@ def attempt(
     book: RuleBook,
     judge: Judge,
     top: int,
-    by_ownership: bool = False,
+    *,
     deadline: float | None = None,
-    progress: Progress | None = None,
     confirm: bool = True,
     workshop: Workshop | None = None,
     any_will_do: bool = False,
 ) -> Attempt:
-    """Draft the problem and rank its designs; arguments as for `rank` and `Draft`."""
+    """Draft the problem and rank its designs; arguments as for `Ranker` and `Draft`."""
     try:
         draft = Draft(site, catalog, book, workshop=workshop, deadline=deadline)
     except NoOptionError as lacking:
         return Attempt(Ranking(ending=Ending.NONE), lacking)
     except DraftLateError:
         return Attempt(Ranking())
-    ranking = rank(draft, judge, top, by_ownership, deadline, progress, confirm, any_will_do)
-    return Attempt(ranking)
+    ranker = Ranker(draft, judge, deadline=deadline, confirm=confirm, any_will_do=any_will_do)
+    return Attempt(ranker.run(top))

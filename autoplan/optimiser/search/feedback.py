@@ -1,4 +1,4 @@
-"""What the verdict tells the selection: the smallest cut for what it refused, and where the two disagree."""
+"""What the verdict tells the optimiser: the smallest cut for what it refused, and where the two disagree."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def _classes(draft: Draft, found: Finding) -> Iterator[str]:
 
 
 def disagreements(draft: Draft, values: Sequence[int], drawing: Drawing, verdict: Verdict) -> Iterator[str]:
-    """Numbers on which selection and verdict differ by more than the stated rounding, a sentence each.
+    """Numbers on which optimiser and verdict differ by more than the stated rounding, a sentence each.
 
     The order's cost is the same to the cent. A loss in the model is rounded up part by part, so it is never
     less than the loss that the verdict works out, but where it is hopeless, which no rule in force minds.
@@ -73,7 +73,7 @@ def disagreements(draft: Draft, values: Sequence[int], drawing: Drawing, verdict
     asked = evaluate(draft.spending(), values)
     paid = round(verdict.cost.to_pay * 100)
     if asked != paid:
-        yield f"the order costs {paid / 100:.2f} by the verdict and {asked / 100:.2f} by the selection"
+        yield f"the order costs {paid / 100:.2f} by the verdict and {asked / 100:.2f} by the optimiser"
     if not draft.book.has(Concern.LEVELS):
         # A standpipe then stands as high as the water is put, and not as high as it was measured.
         return
@@ -83,4 +83,4 @@ def disagreements(draft: Draft, values: Sequence[int], drawing: Drawing, verdict
         model = evaluate(draft.path_loss(path, 1.0), values)
         if real > model + NOISE and model < draft.hopeless:
             name = " + ".join(path)
-            yield f"{name} loses {real / 10:.2f} mm by the verdict and {model / 10:.1f} mm by the selection"
+            yield f"{name} loses {real / 10:.2f} mm by the verdict and {model / 10:.1f} mm by the optimiser"

@@ -159,15 +159,15 @@ def rank_all(
         variants: the sites; the order breaks ties.
         catalog, book: the price list and the rules in force.
         judge_of: the independent verdict on a variant's drawings.
-        top, by_ownership, deadline, progress, confirm: as for `rank.rank`.
+        top, by_ownership, deadline, progress, confirm: as for `Ranker`.
         reserve: height kept over the limits of `rules.margin` besides [0.1 mm].
         known: designs ranked before; none that is told apart by the same is found again.
         workshop: as for `Draft`.
         longest: the deadline once a design is known, where that is later.
-        differ: as for `rank.rank`; of which `Kind.ARRANGEMENT` is what variants differ in by themselves.
+        differ: as for `Ranker`; of which `Kind.ARRANGEMENT` is what variants differ in by themselves.
 
     Raises:
-        InternalError: as for `rank.rank`.
+        InternalError: as for `Ranker.run`.
     """
     shared = workshop if workshop is not None else Workshop(catalog)
     asked = (catalog, book, judge_of, by_ownership, deadline, progress, confirm, reserve, known, shared)
@@ -251,9 +251,17 @@ class _Merger:
 
     def _ranker(self, variant: Variant, draft: Draft, only: Mapping[str, Value] | None = None) -> Ranker:
         watch, judge = self._watcher(variant), self.judge_of(variant)
-        asked = (self.by_ownership, self.deadline, watch, self.confirm)
         ranker = Ranker(
-            draft, judge, *asked, differ=self.differ, only=only, look=not self.known_any, longest=self.longest
+            draft,
+            judge,
+            by_ownership=self.by_ownership,
+            deadline=self.deadline,
+            progress=watch,
+            confirm=self.confirm,
+            differ=self.differ,
+            only=only,
+            look=not self.known_any,
+            longest=self.longest,
         )
         self.known_any = self.known_any or bool(ranker.known)
         return ranker

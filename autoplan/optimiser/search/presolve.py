@@ -49,24 +49,20 @@ def impossible(model: Model) -> frozenset[Var]:
     In each row every group of choices can give at most its best remaining member, every other variable its
     better bound. A choice that leaves the row short even so is out.
     """
-    group_of = {var: g for g, group in enumerate(model.groups) for var in group}
-    sizes = [len(group) for group in model.groups]
     out: set[Var] = set()
     for _ in range(ROUNDS):
         found: set[Var] = set()
         for row in model.inequalities:
             if row.when is None:
-                found |= _forbidden(model, row.left, group_of, sizes, out)
+                found |= _forbidden(model, row.left, out)
         if found <= out:
             break
         out |= found
     return frozenset(out)
 
 
-def _forbidden(
-    model: Model, left: Linear, group_of: dict[Var, int], sizes: list[int], out: set[Var]
-) -> set[Var]:
-    slack = left.constant
+def _forbidden(model: Model, left: Linear, out: set[Var]) -> set[Var]:
+    group_of, slack = model.group_places(), left.constant
     members: dict[int, list[tuple[Var, int]]] = {}
     for var, coef in left.terms.items():
         if var in group_of:
@@ -78,7 +74,7 @@ def _forbidden(
     for group, terms in members.items():
         inside = [coef for var, coef in terms if var not in out]
         # A group with members outside this row can give nothing to it at no loss.
-        absent = [0] if len(terms) < sizes[group] else []
+        absent = [0] if len(terms) < len(model.groups[group]) else []
         best[group] = max(inside + absent, default=0)
         slack += best[group]
     return {

@@ -65,37 +65,6 @@ CONFIRM_S = 20.0
 """Most time for confirming that there is no design [s]."""
 
 
-def rank(
-    draft: Draft,
-    judge: Judge,
-    top: int,
-    by_ownership: bool = False,
-    deadline: float | None = None,
-    progress: Progress | None = None,
-    confirm: bool = True,
-    any_will_do: bool = False,
-    differ: Collection[Kind] = (),
-) -> Ranking:
-    """Find up to `top` designs in order of cost.
-
-    Args:
-        draft: the model.
-        judge: the independent verdict; a design that it refuses is cut off and counted.
-        top: how many designs.
-        by_ownership: minimise purchase and running cost over the years instead of purchase.
-        deadline: `time.monotonic()` at which to stop, or None.
-        progress: told the stage, the best cost and the bound [currency].
-        confirm: whether to ask once more, by another road, before answering that there is none.
-        any_will_do: whether to stop at the first design that the verdict passes, proven cheapest or not.
-        differ: the kinds of trait that designs must differ in; all where none is named.
-
-    Raises:
-        InternalError: costs fell down the ranks, or the verdict refused design after design.
-    """
-    ranker = Ranker(draft, judge, by_ownership, deadline, progress, confirm, any_will_do, differ)
-    return ranker.run(top)
-
-
 class Ranker:
     """The search for one site's designs in order of cost, step by step.
 
@@ -105,8 +74,18 @@ class Ranker:
     The first regions hold few choices and give designs at once; each next one is wider, until the limit
     is what a design must stay below to be of interest, and the search of that region is the proof.
 
-    Where a key is given only designs that are told apart by it are looked for. Where a look is asked for, a
-    design is looked for before the bound is worked out. Once a design is known the deadline is the longest.
+    Args:
+        draft: the model.
+        judge: the independent verdict; a design that it refuses is cut off and counted.
+        by_ownership: minimise purchase and running cost over the years instead of purchase.
+        deadline: `time.monotonic()` at which to stop, or None.
+        progress: told the stage, the best cost and the bound [currency].
+        confirm: whether to ask once more, by another road, before answering that there is none.
+        any_will_do: whether to stop at the first design that the verdict passes, proven cheapest or not.
+        differ: the kinds of trait that designs must differ in; all where none is named.
+        only: a key; only designs that are told apart by it are looked for.
+        look: whether a design is looked for before the bound is worked out.
+        longest: the deadline once a design is known, where that is later.
 
     Attributes:
         found: the designs so far, and how the last search ended.
@@ -118,10 +97,11 @@ class Ranker:
         self,
         draft: Draft,
         judge: Judge,
-        by_ownership: bool,
-        deadline: float | None,
-        progress: Progress | None,
-        confirm: bool,
+        *,
+        by_ownership: bool = False,
+        deadline: float | None = None,
+        progress: Progress | None = None,
+        confirm: bool = True,
         any_will_do: bool = False,
         differ: Collection[Kind] = (),
         only: Mapping[str, Value] | None = None,
@@ -185,7 +165,11 @@ class Ranker:
         return min(self.others_from, self.doubted)
 
     def run(self, top: int) -> Ranking:
-        """Find and prove so many designs, or all there are."""
+        """Find and prove so many designs, or all there are.
+
+        Raises:
+            InternalError: costs fell down the ranks, or the verdict refused design after design.
+        """
         while not self.ended and len(self.found.designs) < top:
             self.step(top)
         if self.confirm and not self.found.designs and self.found.ending is Ending.NONE:
@@ -371,7 +355,7 @@ class Ranker:
             return False
         wrong = list(disagreements(self.draft, values, drawing, verdict))
         if wrong:
-            raise InternalError(f"selection and verdict disagree: {'; '.join(wrong)}")
+            raise InternalError(f"optimiser and verdict disagree: {'; '.join(wrong)}")
         self._learn(KnownBest(evaluate(self.goal, values), values, drawing, verdict, self._differ(values)))
         self.stopped = self.stopped or self.any_will_do
         return True

@@ -40,7 +40,7 @@ class KnownBest:
     """A design that is the cheapest with its traits.
 
     Attributes:
-        goal: what it comes to, in the unit of `plain.folded`.
+        goal: what it comes to, in the unit of `tie_break.folded`.
         values: of every variable.
         drawing, verdict: the design and its judgement.
         differ: the row that other traits keep.

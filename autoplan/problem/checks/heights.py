@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from autoplan.errors import Mistake
 from autoplan.problem.checks.scene import ALIKE, Scene
 from autoplan.problem.flows import gravity_paths, pressure_paths
-from autoplan.problem.site import Draw, Run, RunKind, Vessel
+from autoplan.problem.site import Run, RunKind, Vessel
 from autoplan.problem.tables.values import MOST_HEIGHT_M
 from autoplan.units import Dimension, write
 
@@ -36,37 +36,7 @@ def height_mistakes(scene: Scene) -> Iterator[Mistake]:
         if pair not in told and not wrong.intersection(pair):
             told.add(pair)
             yield from _fall_mistakes(scene, start, finish)
-    yield from _climbing(scene)
     yield from _spread_mistakes(scene)
-
-
-def _climbing(scene: Scene) -> Iterator[Mistake]:
-    """Drains to a junction of known height that lies over the floor, or the junction, that they come from."""
-    told: set[str] = set()
-    for run in scene.runs.values():
-        if run.kind is not RunKind.GRAVITY or run.finish not in scene.junctions:
-            continue
-        finish, start = scene.junctions[run.finish].height_m, _foot(scene, run)
-        place = scene.places[run.finish]
-        if finish is None or start is None or finish < start or place in told:
-            continue
-        told.add(place)
-        problem = (
-            f"{run.name} would have to climb: it starts at {_length(start)} and ends at "
-            f"{run.finish}, at {_length(finish)}"
-        )
-        key = "height" if place == f"junction.{run.finish}" else ""
-        yield scene.mistake(run.finish, key, problem, f"let it lie lower than {_length(start)}")
-
-
-def _foot(scene: Scene, run: Run) -> float | None:
-    """Height at which a drain starts, under a floor or at a junction [m]; None where nobody knows it yet."""
-    if run.start in scene.junctions:
-        return scene.junctions[run.start].height_m
-    vessel = scene.vessels.get(run.start)
-    if vessel is None or run.draw is not Draw.STANDPIPE:
-        return None
-    return round(vessel.floor_m - vessel.base_m, 9)
 
 
 def _vessel_mistakes(scene: Scene, vessel: Vessel) -> Iterator[Mistake]:
@@ -125,32 +95,53 @@ def _spread_mistakes(scene: Scene) -> Iterator[Mistake]:
 
 
 def reach_mistakes(scene: Scene) -> Iterator[Mistake]:
-    """Measured legs too short for the height between the vessels at their ends; one per key path.
+    """Measured legs too short for the height between what is at their ends; one per key path.
 
     On the plan uprights follow from heights.
     Brief of a scene whose connections are right. Of a vessel that is still to be chosen nothing is said.
     """
     told: set[str] = set()
-    for path in (*gravity_paths(scene), *pressure_paths(scene)):
+    single = ((name,) for name, run in scene.runs.items() if {run.start, run.finish} & {*scene.junctions})
+    for path in (*gravity_paths(scene), *pressure_paths(scene), *single):
         first, last = scene.runs[path[0]], scene.runs[path[-1]]
-        ends = (scene.vessels[first.start], scene.vessels[last.finish])
-        low, high = sorted(ends, key=lambda vessel: vessel.floor_m)
-        between = high.floor_m - low.rim_m
+        ends = [_standing(scene, name) for name in (first.start, last.finish)]
+        if any(scene.runs[name].plan is not None for name in path) or None in ends:
+            continue
+        low, high = sorted((end for end in ends if end is not None), key=lambda end: end.low_m)
+        between = high.low_m - low.high_m
         long = sum(scene.runs[name].length_m for name in path)
         place = scene.places[last.name]
-        if any(scene.runs[name].plan is not None for name in path):
-            continue
         # More than the most height is told as one that no site has.
-        reaches = long >= between - ALIKE or between > MOST_HEIGHT_M
-        if reaches or place in told or any(vessel.name in scene.choices for vessel in ends):
+        if long >= between - ALIKE or between > MOST_HEIGHT_M or place in told:
             continue
         told.add(place)
         problem = (
-            f"{_length(long)} of pipe cannot lead from {first.start} to {last.finish}: the floor of "
-            f"{high.name} is {_length(between)} above the rim of {low.name}"
+            f"{_length(long)} of pipe cannot lead from {first.start} to {last.finish}: {high.lowest} is "
+            f"{_length(between)} above {low.highest}"
         )
-        remedy = f"make it {_length(between)} at least, uprights included, or check floor and ground"
+        remedy = f"make it {_length(between)} at least, uprights included, or check the heights"
         yield scene.mistake(last.name, "", problem, remedy)
+
+
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """Between which heights a pipe may end [m] at a vessel or a junction, and what is at either."""
+
+    low_m: float
+    high_m: float
+    lowest: str
+    highest: str
+
+
+def _standing(scene: Scene, name: str) -> _Standing | None:
+    """None of a junction without a height, or a vessel that is still to be chosen."""
+    if name in scene.junctions:
+        at = scene.junctions[name].at_m
+        return None if at is None else _Standing(at, at, name, name)
+    vessel = scene.vessels[name]
+    if name in scene.choices:
+        return None
+    return _Standing(vessel.floor_m, vessel.rim_m, f"the floor of {name}", f"the rim of {name}")
 
 
 def _vessel_below(scene: Scene, run: Run) -> Vessel | None:

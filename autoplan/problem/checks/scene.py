@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from autoplan.errors import Mistake
 from autoplan.problem.brief import HandPumpWish
 from autoplan.problem.problem import VesselChoice
-from autoplan.problem.site import Junction, Run, Vessel
+from autoplan.problem.site import Junction, Run, Spot, Vessel
 
 ALIKE = 1e-6
 """Relative difference below which two flows or volumes are the same."""
@@ -48,10 +48,11 @@ class Scene:
         place: str,
         open_m: float | None = None,
         height_m: float | None = None,
+        spot: Spot | None = None,
         at_once: int | None = None,
     ) -> None:
         """One more junction at a height, or open end."""
-        self.junctions[name] = Junction(name, open_m, height_m, at_once)
+        self.junctions[name] = Junction(name, open_m, height_m, spot, at_once)
         self.places[name] = place
 
     def lay(self, run: Run, place: str) -> None:

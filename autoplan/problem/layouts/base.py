@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+import cmath
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any, ClassVar
 
 from autoplan.errors import Mistake
 from autoplan.problem.brief import HandPumpWish
 from autoplan.problem.checks.scene import Scene
+from autoplan.problem.layouts.lines import GivenLines, Level, joined
+from autoplan.problem.plan import (
+    Outline,
+    WallToWall,
+    in_one_another,
+    in_the_way,
+    outline_of,
+    point,
+    way_between,
+)
 from autoplan.problem.site import (
     Arrangement,
     BedDrains,
@@ -18,6 +29,7 @@ from autoplan.problem.site import (
     OnPlan,
     Run,
     RunKind,
+    Spot,
     VesselKind,
     WasteBy,
 )
@@ -26,17 +38,15 @@ from autoplan.problem.tables.build import (
     Ledger,
     choice_from,
     metres,
+    spot_from,
     turnover_of,
     vessel_from,
 )
 from autoplan.problem.tables.defaults import (
     COLLECTOR,
-    FEEDS,
+    DOWN_AGAIN_M,
     FEEDS_OVER_RIM_M,
     GUARD,
-    HEIGHTS,
-    LINES,
-    MEMORY,
     ON_GROUND_M,
     PRACTICE,
     SCREEN,
@@ -66,41 +76,6 @@ PUMPED = (
 """Lines of a pump, which all run at one height."""
 
 
-@dataclass(frozen=True, slots=True)
-class GivenLines:
-    """Level distances [m], corners and heights of the short form's lines, given or assumed."""
-
-    lengths: Mapping[str, float]
-    bends: Mapping[str, tuple[int, ...]]
-    heights: Mapping[str, RunsAt]
-    ledger: Ledger
-
-    def length(self, key: str) -> float:
-        """Level distance of a line from wall to wall [m]."""
-        if key not in self.lengths:
-            text, why = LINES[key].length, LINES[key].why
-            self.ledger.note(f"distances.{key}", text, MEMORY, f"level distance {why}")
-            return read(text, Dimension.LENGTH)
-        return self.lengths[key]
-
-    def corners(self, key: str) -> tuple[int, ...]:
-        """Changes of direction of a line on the plan [degrees]."""
-        if key not in self.bends:
-            corners = LINES[key].corners
-            self.ledger.note(
-                f"corners.{key}", str(list(corners)), MEMORY, "corners on the plan, as far from each other"
-            )
-            return corners
-        return self.bends[key]
-
-    def feeds(self) -> RunsAt:
-        """Where the pump's lines lie."""
-        if FEEDS not in self.heights:
-            usual = HEIGHTS[FEEDS]
-            self.ledger.note(f"heights.{FEEDS}", usual.text, usual.mark, usual.why)
-        return self.heights.get(FEEDS, RunsAt(Lie.RIM))
-
-
 @dataclass(slots=True)
 class Topology:
     """One arrangement of the tables of a short form.
@@ -108,7 +83,8 @@ class Topology:
     Attributes:
         tables: "tank", and where there are some "settler", "biofilter", "beds", "sump".
         scene: grows as it is laid.
-        lines: lengths and turns.
+        lines: what is known of its lines.
+        wrong: grows as it is laid: lines that do not go together.
         together: whether its beds drain by one collector.
         word: how the file names it.
         needs: tables that it cannot do without, beside the tank's.
@@ -117,6 +93,7 @@ class Topology:
     tables: Mapping[str, Any]
     scene: Scene
     lines: GivenLines
+    wrong: list[Mistake] = field(default_factory=list)
     together: bool = False
     word: ClassVar[Arrangement]
     needs: ClassVar[tuple[str, ...]]
@@ -132,10 +109,6 @@ class Topology:
     def lay(self, wishes: WishesTable) -> None:
         """Stand its vessels, and lay its lines in the scene."""
         raise NotImplementedError
-
-    def too_short(self) -> Iterator[Mistake]:
-        """Lengths that do not go together."""
-        yield from ()
 
     def misfits(self, given: frozenset[str], *, one_of_many: bool) -> Iterator[Mistake]:  # noqa: ARG002
         """What it lacks, and tables of the file (`given`) that it has no place for.
@@ -210,9 +183,8 @@ class Topology:
         for name in self.chain[1:] if sump else ():
             self._stand(name, VesselKind(name))
         for number in range(1, self.beds + 1):
-            self._stand(
-                "beds", VesselKind.BED, name=f"bed {number}", spare=number > self.tables["beds"].count
-            )
+            spare = number > self.tables["beds"].count
+            self._stand("beds", VesselKind.BED, number=number, spare=spare)
         if sump:
             self._stand("sump", VesselKind.SUMP)
 
@@ -222,14 +194,56 @@ class Topology:
         kind: VesselKind,
         turnover: float = 0.0,
         *,
-        name: str = "",
+        number: int = 0,
         pumped: bool = False,
         spare: bool = False,
     ) -> None:
         table, ledger = self.tables[place], self.ledger
-        vessel = vessel_from(table, name or place, kind, place, ledger, turnover, pumped=pumped)
+        name = f"bed {number}" if number else place
+        vessel = vessel_from(table, name, kind, place, ledger, turnover, pumped=pumped)
         choice = choice_from(table, kind, place, ledger)
-        self.scene.stand(replace(vessel, spare=spare), place, choice)
+        self.scene.stand(replace(vessel, spare=spare, spot=spot_from(table, number or 1)), place, choice)
+
+    # --- ways on the plan -------------------------------------------------------------------------------
+
+    def outline(self, name: str) -> Outline | None:
+        """The outside of one of its vessels, if it is known where it stands; of an open end it is not."""
+        vessel = self.scene.vessels.get(name)
+        return None if vessel is None else outline_of(vessel)
+
+    def between_walls(self, key: str, start: str, finish: str) -> WallToWall | None:
+        """How a line goes from one of its vessels to another, as `way`; of two in one another none."""
+        if {start, finish} <= {*self.scene.vessels}:
+            one, other = (self.scene.vessels[name] for name in (start, finish))
+            if in_one_another(one, other):
+                return None
+        return self.way(key, self.outline(start), self.outline(finish), (start, finish))
+
+    def way(
+        self,
+        key: str,
+        start: Outline | None,
+        finish: Outline | None,
+        names: tuple[str, str] = ("", ""),
+        frame: complex | None = None,
+    ) -> WallToWall | None:
+        """How a line goes by where its ends are; None where that is not known, or its distance is given."""
+        if start is None or finish is None or key in self.lines.levels:
+            return None
+        way = way_between(start, finish, frame, in_the_way(self.scene.vessels, *names))
+        if way is None:
+            self._wrong(key, "by their places there is no way from wall to wall with one corner or none")
+        elif self.lines.bends.get(key, way.corners) != way.corners:
+            given, found = (list(corners) for corners in (self.lines.bends[key], way.corners))
+            self._wrong(key, f"by their places its corners are {found}, and {given} are given")
+        return way
+
+    def _wrong(self, key: str, problem: str) -> None:
+        self.wrong.append(self._mistake(f"distances.{key}", problem, "give its level distance too"))
+
+    def level(self, key: str, way: WallToWall | None, further_m: float = 0.0) -> Level:
+        """A line by where its ends are; else as given or assumed, and longer by so much."""
+        return self.lines.level(key, further_m) if way is None else self.lines.by_places(key, way)
 
     # --- lines by gravity ------------------------------------------------------------------------------
 
@@ -237,14 +251,9 @@ class Topology:
         """A line by gravity, longer than its key says by `further_m`; `more` as of a `Run`."""
         runs_at = self.lines.heights.get(key)
         height = None if runs_at is None else self._height(runs_at, start)
-        plan = self._plan(self.lines.length(key) + further_m, key, height)
+        plan = OnPlan(*self.level(key, self.between_walls(key, start, finish), further_m), height)
         run = Run(name, start, finish, RunKind.GRAVITY, (), (), plan=plan, **{"run_class": name} | more)
         self.scene.lay(run, f"distances.{key}")
-
-    def _plan(self, level_m: float, key: str, height_m: float | None) -> OnPlan:
-        """A line on the plan, its corners as far from each other as from its ends."""
-        corners = self.lines.corners(key)
-        return OnPlan((metres(level_m / (len(corners) + 1)),) * (len(corners) + 1), corners, height_m)
 
     def _height(self, runs_at: RunsAt, start: str) -> float:
         """The height at which a line runs [m] that starts at a vessel and lies so."""
@@ -287,8 +296,9 @@ class Topology:
         """A line by gravity to or from each bed, longer by the beds' distance from one to the next."""
         for number in range(1, self.beds + 1):
             ends = (above or f"bed {number}", below or f"bed {number}")
-            self.lines.corners(key)
-            further = (number - 1) * self.lines.length("between_beds") if number > 1 else 0.0
+            further = 0.0
+            if number > 1 and self.between_walls(key, *ends) is None:
+                further = (number - 1) * sum(self.between_level()[0])
             self.fall(f"{what} {number}", *ends, key, further, run_class=what, draw=draw, screen=screen)
 
     def bed_drains(self, below: str) -> None:
@@ -306,12 +316,12 @@ class Topology:
 
         Each bed's drain comes down beside it to a tee of its own.
         """
-        beds, key, between = self.tables["beds"], f"bed_to_{below}", self.lines.length("between_beds")
+        beds, key, between = self.tables["beds"], f"bed_to_{below}", self.between_level()
         fall = self.ledger.value(
             beds.collector_fall, "beds.collector_fall", SHARED["collector_fall"], Dimension.NUMBER
         )
         at_once = self.ledger.said(beds.empty_at_once, "beds.empty_at_once", SHARED["empty_at_once"])
-        heights = self._tees(key, fall * between)
+        heights = self._tees(key, fall * sum(between[0]))
         for number in range(self.beds, 0, -1):
             tee, most = self._tee(number), self.beds - number + 1
             fewer = at_once if isinstance(at_once, int) and at_once < most else None
@@ -323,10 +333,10 @@ class Topology:
         vent = metres(self.scene.vessels["bed 1"].rim_m + VENT_OVER_RIM_M)
         for number in range(self.beds, 1, -1):
             first, above, under = number == self.beds, self._tee(number), self._tee(number - 1)
-            plan, name = OnPlan((between,)), "collector head" if first else "collector"
+            plan, name = OnPlan(*between), "collector head" if first else "collector"
             run = Run(f"collector {number}", above, under, RunKind.GRAVITY, (), (), name, plan=plan)
             self.scene.lay(replace(run, vent_m=vent if first else None), "distances.between_beds")
-        plan = self._plan(self.lines.length(key), key, None)
+        plan = OnPlan(*self.level(key, self.between_walls(key, "bed 1", below)))
         run = Run("collector 1", self._tee(1), below, RunKind.GRAVITY, (), (), "collector end", plan=plan)
         self.scene.lay(run, f"distances.{key}")
 
@@ -376,22 +386,33 @@ class Topology:
 
     # --- lines of a pump -------------------------------------------------------------------------------
 
-    def press(
-        self, name: str, start: str, finish: str, length_m: float, key: str, run_class: str = ""
-    ) -> None:
-        """A line of a pump whose corners stand under `key`, with a valve where it ends in a vessel."""
-        plan, valve = self._plan(length_m, key, self.feeds_m), finish in self.scene.vessels
+    def press(self, name: str, start: str, finish: str, level: Level, key: str, run_class: str = "") -> None:
+        """A line of a pump, with a valve where it ends in a vessel."""
+        plan, valve = OnPlan(*level, self.feeds_m), finish in self.scene.vessels
         run = Run(name, start, finish, RunKind.PRESSURE, (), (), run_class or name, valve=valve, plan=plan)
         self.scene.lay(run, f"distances.{key}")
 
     @property
     def feeds_m(self) -> float:
-        """Height at which the pump's lines run [m]."""
-        return self._height(self.lines.feeds(), "sump" if "sump" in self.needs else "tank")
+        """Height at which the pump's lines run [m].
 
-    def split(self, name: str) -> None:
-        """A tee on the pump's lines."""
-        self.scene.meet(name, "distances", height_m=self.feeds_m)
+        What would lie little lower than the rim that they leave by runs on over it: down again there is no
+        room for two turns.
+        """
+        start = "sump" if "sump" in self.needs else "tank"
+        asked, over = self._height(self.lines.feeds(), start), self._height(RunsAt(Lie.RIM), start)
+        return over if over - DOWN_AGAIN_M < asked < over else asked
+
+    def split(self, name: str, at: complex | None = None) -> None:
+        """A tee on the pump's lines, at a place on the plan where that is known."""
+        spot = None if at is None else Spot(metres(at.real), metres(at.imag))
+        self.scene.meet(name, "distances", height_m=self.feeds_m, spot=spot)
+
+    def main_to_tank(self) -> None:
+        """The pump's one line, straight to the tank."""
+        key = "sump_to_tank"
+        level = self.level(key, self.between_walls(key, "sump", "tank"))
+        self.press("main", "sump", "tank", level, key)
 
     def guard_tank(self) -> None:
         """What keeps the tank from siphoning back through its inlet."""
@@ -400,20 +421,80 @@ class Topology:
             if run.kind is RunKind.PRESSURE and run.finish == "tank":
                 self.scene.runs[name] = replace(run, siphon_back=Guard(guard))
 
-    def trunk(self, start: str, first_m: float, key: str) -> None:
-        """A trunk with a tee for all but the last bed, which takes what goes straight on at the last tee.
+    def trunk(self, start: str, begins: Outline | None, key: str, first_m: float = 0.0) -> None:
+        """A trunk with a tee for all but the last bed, at which it turns to that bed.
 
-        Out of a vessel the first piece is the pump's main.
+        Out of a vessel the first piece is the pump's main. Of a single bed the trunk goes straight on to it.
+
+        Args:
+            start: name of its start.
+            begins: where that is on the plan, if it is known.
+            key: of its first piece, which in what is given begins with `first_m` to a tee.
         """
-        aside, above, piece = self.lines.length("trunk_to_bed"), start, first_m
+        aside = self.lines.level("trunk_to_bed")
+        way, tees = self._trunk_way(start, begins, key, sum(aside[0]))
+        level = self.behind(key, way, first_m)
+        if self.beds == 1:
+            to_bed = level if way is not None else joined(level, aside, None)
+            self._bed_feed(1, start, to_bed)
+            return
+        above = start
         for number in range(1, self.beds):
             tee = f"bed tee {number}"
-            self.split(tee)
+            self.split(tee, tees[number - 1] if tees else None)
             name = "main" if above in self.scene.vessels else f"trunk {number}"
-            self.press(name, above, tee, piece, key)
+            self.press(name, above, tee, level, key)
             self._bed_feed(number, tee, aside)
-            above, piece, key = tee, self.lines.length("between_beds"), "between_beds"
-        self._bed_feed(self.beds, above, piece + aside)
+            above, level, key = tee, self.between_level(), "between_beds"
+        self._bed_feed(self.beds, above, joined(level, aside, 90))
 
-    def _bed_feed(self, number: int, start: str, length_m: float) -> None:
-        self.press(f"bed feed {number}", start, f"bed {number}", length_m, "trunk_to_bed", "bed feed")
+    def _bed_feed(self, number: int, start: str, level: Level) -> None:
+        self.press(f"bed feed {number}", start, f"bed {number}", level, "trunk_to_bed", "bed feed")
+
+    def behind(self, key: str, way: WallToWall | None, first_m: float) -> Level:
+        """A line behind its first part that leads to a tee [m]."""
+        if way is not None:
+            return self.lines.by_places(key, way, first_m)
+        level = self.lines.level(key, -first_m)
+        if level[0][0] <= 0:
+            given = self.lines.levels.get(key, (self.lines.length(key),))
+            whole, first = (write(length, Dimension.LENGTH) for length in (given[0], first_m))
+            problem = f"the whole way from the pump is {whole}, of which {first} lead to the split"
+            self.wrong.append(self._mistake(f"distances.{key}", problem, "make it longer than sump_to_split"))
+        return level
+
+    def _row(self) -> complex | None:
+        """From each bed to the next on the plan; None where that is not known."""
+        if self.beds < 2 or self.tables["beds"].at is None:
+            return None
+        one, other = (self.scene.vessels[f"bed {number}"].spot for number in (1, 2))
+        return None if one is None or other is None else point(other) - point(one)
+
+    def between_level(self) -> Level:
+        """The trunk from one bed's feed to the next: as far as the beds are from each other."""
+        row = self._row()
+        if row is None or "between_beds" in self.lines.levels:
+            return self.lines.level("between_beds")
+        return self.lines.by_places("between_beds", WallToWall((abs(row),), (), 0, 1))
+
+    def _trunk_way(
+        self, start: str, begins: Outline | None, key: str, aside_m: float
+    ) -> tuple[WallToWall | None, list[complex]]:
+        """The trunk's first piece by where things stand, and where its tees are; None and none if unknown.
+
+        The trunk goes along the row of beds on the side of its start, as far from their walls as a bed's feed
+        is long, with a tee before the middle of each bed.
+        """
+        bed = self.outline("bed 1")
+        if begins is None or bed is None:
+            return None, []
+        row = self._row()
+        if row is None:
+            return self.way(key, begins, bed, (start, "bed 1")), []
+        along = row / abs(row)
+        side = along * cmath.rect(1.0, cmath.pi / 2)
+        if ((begins.middle - bed.middle) * side.conjugate()).real < 0:
+            side = -side
+        first = bed.middle + side * ((bed.reach_m(side) or 0.0) + aside_m)
+        way = self.way(key, begins, Outline(first), (start, ""), side)
+        return way, [] if way is None else [first + row * number for number in range(self.beds - 1)]

@@ -23,7 +23,7 @@ class NoSump(Topology):
     def lay(self, wishes: WishesTable) -> None:
         """Nothing but tank and beds."""
         self.stand(wishes)
-        self.trunk("tank", self.lines.length("tank_to_first_bed"), "tank_to_first_bed")
+        self.trunk("tank", self.outline("tank"), "tank_to_first_bed")
         self.bed_drains("tank")
 
     def misfits(self, given: frozenset[str], *, one_of_many: bool) -> Iterator[Mistake]:

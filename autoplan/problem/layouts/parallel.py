@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 
-from autoplan.errors import Mistake
 from autoplan.problem.layouts.base import Topology
+from autoplan.problem.plan import Outline
 from autoplan.problem.site import Arrangement
 from autoplan.problem.tables.schema import WishesTable
 from autoplan.units import Dimension, write
@@ -24,15 +24,6 @@ class Parallel(Topology):
         beds = ["sump_to_split", "sump_to_first_bed", "trunk_to_bed", "bed_to_sump"] if self.beds else []
         return [*falls, "sump_to_tank", *self.idle, *beds, *self.between, *self.to_collector]
 
-    def too_short(self) -> Iterator[Mistake]:
-        """The ways to the tank and to the first bed begin with the way to the split."""
-        main = self.lines.length("sump_to_split")
-        for key in ("sump_to_tank", "sump_to_first_bed") if self.beds else ():
-            if self.lines.length(key) <= main:
-                whole, first = (write(length, Dimension.LENGTH) for length in (self.lines.length(key), main))
-                problem = f"the whole way from the pump is {whole}, of which {first} lead to the split"
-                yield self._mistake(f"distances.{key}", problem, "make it longer than sump_to_split")
-
     def lay(self, wishes: WishesTable) -> None:
         """Without beds the main goes straight to the tank."""
         self.stand(wishes)
@@ -41,14 +32,29 @@ class Parallel(Topology):
         if self.beds:
             self._split()
         else:
-            self.press("main", "sump", "tank", self.lines.length("sump_to_tank"), "sump_to_tank")
+            self.main_to_tank()
         self.guard_tank()
         self.bed_drains("sump")
 
     def _split(self) -> None:
-        """The way from the pump to the tank and to the first bed begins with the main."""
-        main = self.lines.length("sump_to_split")
-        self.split("split")
+        """The way from the pump to the tank and to the first bed begins with the main.
+
+        By their places the split is on the way from the sump to the tank, and the beds' line leaves there.
+        """
+        key, main = "sump_to_tank", self.lines.level("sump_to_split")
+        first = sum(main[0])
+        way = self.between_walls(key, "sump", "tank")
+        at = None
+        if way is not None and way.level_m[0] > first:
+            at = way.begins + way.toward * first
+            way = replace(way, level_m=(way.level_m[0] - first, *way.level_m[1:]))
+        elif way is not None:
+            straight, whole = (write(length, Dimension.LENGTH) for length in (way.level_m[0], first))
+            problem = (
+                f"by their places the way to the tank goes {straight} straight, and the split is at {whole}"
+            )
+            self.wrong.append(self._mistake("distances.sump_to_split", problem, "give a shorter one"))
+        self.split("split", at)
         self.press("main", "sump", "split", main, "sump_to_split")
-        self.press("tank feed", "split", "tank", self.lines.length("sump_to_tank") - main, "sump_to_tank")
-        self.trunk("split", self.lines.length("sump_to_first_bed") - main, "sump_to_first_bed")
+        self.press("tank feed", "split", "tank", self.behind(key, way, first), key)
+        self.trunk("split", None if at is None else Outline(at), "sump_to_first_bed", first)

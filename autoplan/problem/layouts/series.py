@@ -33,6 +33,6 @@ class Series(Topology):
         last = self.chain[-1]
         draw, screen = self.draw(last), self.screen(last)
         self.to_each_bed("bed feed", f"{last}_to_bed", draw, above=last, screen=screen)
-        self.press("main", "sump", "tank", self.lines.length("sump_to_tank"), "sump_to_tank")
+        self.main_to_tank()
         self.guard_tank()
         self.bed_drains("sump")

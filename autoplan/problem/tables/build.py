@@ -20,6 +20,7 @@ from autoplan.problem.site import (
     OnPlan,
     Run,
     RunKind,
+    Spot,
     Vessel,
     VesselKind,
 )
@@ -133,6 +134,7 @@ def vessel_from(
         bed=bed,
         uncertain_m=metres(table.uncertain or 0.0),
         spare=bool(getattr(table, "spare", None)),
+        spot=spot_from(table),
     )
 
 
@@ -259,12 +261,6 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
     )
 
 
-def equal_legs(length_m: float, turns: tuple[int, ...]) -> tuple[float, ...]:
-    """A length [m] cut into equal pieces of whole millimetres, rounded up, one more than there are turns."""
-    pieces = len(turns) + 1
-    return (metres(math.ceil(length_m / pieces * 1000 - 1e-6) / 1000),) * pieces
-
-
 DRAWS = {VesselKind.TANK: Draw.SOLIDS_LIFTING, VesselKind.BED: Draw.STANDPIPE}
 """From where a drain takes its water unless the builder says; elsewhere the wall. Common practice."""
 
@@ -273,7 +269,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
     """One run of the long form.
 
     Args:
-        table: what the builder said; legs, length or level distance is given.
+        table: what the builder said; legs or level distance is given.
         place: key path of the table, for assumptions.
         kinds: kind of every vessel by name.
         ledger: where assumptions go.
@@ -288,10 +284,6 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         turns = (90,) * (len(table.legs) - 1) if table.legs is not None else ()
         ledger.note(f"{place}.turns", f"[{', '.join(map(str, turns))}]", MEMORY, "turns between the legs")
     legs = table.legs or ()
-    if table.length is not None:
-        legs = equal_legs(table.length, turns)
-        if turns:
-            ledger.note(f"{place}.legs", _list(legs), GEOMETRY, "equal legs between the turns")
     draw, entry, guard = table.draw, table.entry, table.siphon_back
     valve = bool(table.waste) if table.valve is None else table.valve
     if table.kind is RunKind.GRAVITY and table.start in kinds:
@@ -335,10 +327,25 @@ def _plan(table: LongRun, place: str, ledger: Ledger) -> OnPlan | None:
     if corners is None:
         corners = (90,) * (len(level) - 1)
         ledger.note(f"{place}.corners", str(list(corners)), MEMORY, "corners on the plan")
-    if len(level) == 1:
-        level = (metres(level[0] / (len(corners) + 1)),) * (len(corners) + 1)
-    return OnPlan(level, corners, table.height)
+    return OnPlan(in_pieces(level, corners), corners, table.height)
 
 
-def _list(legs: tuple[float, ...]) -> str:
-    return f"[{', '.join(write(leg, Dimension.LENGTH) for leg in legs)}]"
+def in_pieces(
+    level_m: tuple[float, ...], corners: tuple[int, ...], further_m: float = 0.0
+) -> tuple[float, ...]:
+    """Level pieces of a line [m] that is longer by so much than what was said of it.
+
+    Of a whole distance they are equal; of pieces the first is the longer.
+    """
+    if len(level_m) == 1:
+        return (metres((level_m[0] + further_m) / (len(corners) + 1)),) * (len(corners) + 1)
+    return metres(level_m[0] + further_m), *level_m[1:]
+
+
+def spot_from(table: VesselTable, number: int = 1) -> Spot | None:
+    """Where a vessel stands, or a bed of that number in a row."""
+    if table.at is None:
+        return None
+    along, across = getattr(table, "step", None) or (0.0, 0.0)
+    x, y = (metres(at + (number - 1) * step) for at, step in zip(table.at, (along, across), strict=True))
+    return Spot(x, y, table.facing or 0.0, table.side)

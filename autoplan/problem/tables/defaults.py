@@ -177,7 +177,9 @@ LINES: Mapping[str, LineDefault] = {
     "settler_to_biofilter": LineDefault("800 mm", (), "from the settler to the biofilter"),
     "settler_to_sump": LineDefault("2 m", (90,), "from the settler to the sump"),
     "biofilter_to_sump": LineDefault("2 m", (90,), "from the biofilter to the sump"),
-    "sump_to_split": LineDefault("600 mm", (), "from the sump to where the beds' line leaves"),
+    "sump_to_split": LineDefault(
+        "600 mm", (), "from the sump to where the beds' line leaves, on the way to the tank"
+    ),
     "sump_to_tank": LineDefault("4 m", (90,), "from the sump to the tank, past the split"),
     "sump_to_first_bed": LineDefault(
         "3 m", (), "from the sump to where the first bed's feed leaves, past the split"
@@ -199,6 +201,9 @@ FEEDS = "feeds"
 
 FEEDS_OVER_RIM_M = 0.1
 """Axis of the pump's lines over the rim that they leave by, where they run on at that height [m]."""
+
+DOWN_AGAIN_M = 0.3
+"""How far a line comes down behind the rim that it leaves by, at least [m]; from memory."""
 
 ON_GROUND_M = 0.05
 """Axis of a pipe over the ground that it lies on [m]."""

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Annotated, Any, Self, get_args
+from typing import Annotated, Any, ClassVar, Self, get_args
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
@@ -17,6 +17,7 @@ from autoplan.problem.tables.defaults import GUARD, SHARED, TIMER, TURNOVER, VES
 from autoplan.problem.tables.values import (
     MOST_BEDS,
     Area,
+    At,
     BedDrainsWord,
     BedDrainWord,
     BedsFull,
@@ -26,6 +27,7 @@ from autoplan.problem.tables.values import (
     Depth,
     DrawWord,
     EntryWord,
+    Facing,
     Fall,
     Floods,
     GuardWord,
@@ -61,9 +63,14 @@ from autoplan.units import quoted
 
 
 class Table(BaseModel):
-    """What all tables have in common: no unknown keys, no silent conversion."""
+    """What all tables have in common: no unknown keys, no silent conversion.
+
+    Attributes:
+        gone: keys that there were once, each with why it went and what to write instead.
+    """
 
     model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+    gone: ClassVar[Mapping[str, tuple[str, str]]] = {}
 
 
 def key(meaning: str, otherwise: str = "", examples: list[str] | None = None) -> Any:
@@ -110,6 +117,25 @@ class VesselTable(Table):
     )
     floor: Height | None = key(_ANY["floor"].why)
     ground: Height | None = key(_ANY["ground"].why)
+    at: At | None = key(
+        "its middle on the plan, along and across from a point of your own; distances and corners between "
+        "vessels that have it follow from it where they are not given",
+        "not known",
+    )
+    facing: Facing | None = key(
+        "direction of a square one's side on the plan, in degrees from along to across", "0"
+    )
+    side: Length | None = key(
+        "inside length of the side along which a square one faces; the other follows from its area",
+        "as long as the other",
+    )
+
+    @model_validator(mode="after")
+    def _placed(self) -> Self:
+        for key in ("facing", "side") if self.at is None else ():
+            if getattr(self, key) is not None:
+                raise wrong(f"{key} is given but not where it stands", "write at too, or take it out")
+        return self
 
 
 class OpenTable(VesselTable):
@@ -139,6 +165,11 @@ class ChosenTable(OpenTable):
         for key in ("volume", "area", "depth", "wall", "base", "shape") if self.choose is not None else ():
             if getattr(self, key) is not None:
                 raise wrong(f"both choose and {key} are given", f"take {key} out: the price list says it")
+        if self.choose is not None and self.at is not None:
+            raise wrong(
+                "nobody knows where the walls are of what is still to be chosen",
+                "take at out, and give the distances to it",
+            )
         return self
 
 
@@ -207,23 +238,37 @@ class LongJunction(Table):
     open: Height | None = key("height above 0 where it is the open end of a waste drain", "a tee")
     height: Height | None = key("height of the tee above 0", "not known: no run on the plan may meet there")
     at_once: Count | None = key(SHARED["empty_at_once"].why, "all of them")
+    at: At | None = key("its place on the plan, as of a vessel", "not known")
 
 
 class LongRun(Table):
     """One `[[run]]`."""
 
+    gone: ClassVar[Mapping[str, tuple[str, str]]] = {
+        "length": (
+            "pieces of equal legs are of no line that anyone builds",
+            'write level = "2.5 m" from wall to wall and its corners, or the legs one by one',
+        )
+    }
     name: Name = Field(description="what the run is called")
     kind: RunKindWord = Field(description="whether gravity or a pump moves its water")
     start: Name = Field(alias="from", description="vessel or junction that its water comes from")
     finish: Name = Field(alias="to", description="vessel or junction that its water goes to")
-    legs: Legs | None = key("its straight pieces in the order of the water", "equal ones of its length")
-    length: Length | None = key("its length, uprights included; in place of legs", "what its legs come to")
-    turns: Turns | None = key("changes of direction in degrees, or how many of 90", "90 between its legs")
     level: Level | None = key(
-        "level distance from wall to wall, or its pieces from corner to corner; in place of legs", "its legs"
+        "level distance from wall to wall, or its pieces from corner to corner",
+        "by where both its ends are on the plan",
     )
-    corners: Turns | None = key("changes of direction on the plan in degrees, or how many of 90", "none")
+    corners: Turns | None = key(
+        "changes of direction on the plan in degrees, or how many of 90", "90 between its pieces"
+    )
     height: Height | None = key("height above 0 at which it runs", "that of its end")
+    legs: Legs | None = key(
+        "its straight pieces as measured, in the order of the water; in place of level",
+        "its level and heights",
+    )
+    turns: Turns | None = key(
+        "changes of direction between measured legs in degrees, or how many of 90", "90 between its legs"
+    )
     run_class: Name | None = Field(
         default=None,
         alias="class",
@@ -296,6 +341,15 @@ class ShortBeds(BedTable):
     bed_drains: BedDrainsWord | None = filled(SHARED["bed_drains"])
     collector_fall: Fall | None = filled(SHARED["collector_fall"])
     empty_at_once: Count | None = filled(SHARED["empty_at_once"])
+    at: At | None = key(
+        "middle of the first bed on the plan, along and across from a point of your own; the trunk goes "
+        "along the row on the pump's side, trunk_to_bed off the beds",
+        "not known",
+    )
+    step: At | None = key(
+        "from the middle of each bed to that of the next, along and across, where at is given",
+        "must be given with at where there are several",
+    )
 
     @model_validator(mode="after")
     def _collected(self) -> Self:
@@ -305,6 +359,20 @@ class ShortBeds(BedTable):
                     f'"{key}" is for a collector that beds share',
                     f'write bed_drains = "shared" or "any" too, or take {key} out',
                 )
+        return self
+
+    @model_validator(mode="after")
+    def _in_a_row(self) -> Self:
+        several = self.count + (self.spare_beds or 0) > 1
+        if self.at is not None and self.step is None and several:
+            raise wrong(
+                "at says where the first bed is, and nothing where the next is",
+                'write step too, e.g. step = ["1.5 m", "0 m"]',
+            )
+        if self.step is not None and self.at is None:
+            raise wrong("step is given but not where the first bed is", "write at too, or take it out")
+        if self.step == (0.0, 0.0):
+            raise wrong("a step of nothing leaves every bed in one place", 'write e.g. ["1.5 m", "0 m"]')
         return self
 
 
@@ -375,6 +443,8 @@ def _in_words(kind: type[Table], key: str, value: object, item: Any) -> tuple[st
     if item["type"] == "mistake":
         return item["ctx"]["problem"], item["ctx"]["remedy"]
     if item["type"] == "extra_forbidden":
+        if key in kind.gone:
+            return kind.gone[key]
         keys = keys_of(kind)
         return f'there is no key "{key}" here', closest(key, keys, f"known are {', '.join(keys)}")
     example = f"write e.g. {key} = {_example(kind, key)}"

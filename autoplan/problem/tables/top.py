@@ -66,3 +66,11 @@ BY_NAME: Mapping[str, Top] = {
     "offcuts": Top("lengths of the pieces of that pipe", 'lengths in a list, as ["800 mm", "1.2 m"]', "none"),
 }
 """What stands below a table whose keys are ids of the price list."""
+
+GONE: Mapping[str, tuple[str, str]] = {
+    "turns": (
+        "uprights and their turns follow from heights now",
+        "take [turns] out, and write the corners on the plan below [corners]",
+    )
+}
+"""Tables that there were once, each with why it went and what to write instead."""

@@ -23,6 +23,7 @@ from autoplan.units import Dimension, quoted, read
 MOST_LENGTH_M = 500.0
 MOST_DEPTH_M = 10.0
 MOST_HEIGHT_M = 20.0
+MOST_PLACE_M = 100.0
 MOST_BEDS = 40
 WIDEST_HOLE_M = 0.05
 MOST_FALL = 0.03
@@ -162,6 +163,23 @@ def _level(value: object) -> tuple[float, ...]:
     return _legs(value) if isinstance(value, list) else (line_length(value),)
 
 
+def _at(value: object) -> tuple[float, float]:
+    """A place on the plan: along and across from a point of the builder's own."""
+    if not isinstance(value, list) or len(value) != 2:
+        raise wrong(
+            f"{quoted(value)} is not a place on the plan",
+            'write how far it is along and across from a point of your own, e.g. ["2.4 m", "0 m"]',
+        )
+    return _coordinate(value[0]), _coordinate(value[1])
+
+
+def _facing(value: object) -> float:
+    """A direction on the plan [degrees]."""
+    if isinstance(value, bool) or not isinstance(value, int | float) or not -360 <= value <= 360:
+        raise wrong(f"{quoted(value)} is not a direction", "write degrees from along to across, e.g. 30")
+    return float(value)
+
+
 def _turns(value: object) -> tuple[int, ...]:
     """A list of turns, or how many 90s there are."""
     if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 20:
@@ -214,6 +232,9 @@ def _runs_at(value: object) -> RunsAt:
 line_length = WithUnit('"2.5 m"', Dimension.LENGTH, 0, MOST_LENGTH_M)
 """Length of a piece of pipe [m] from its text."""
 
+line_level = _level
+"""Level distance of a line [m], or its pieces from corner to corner, from their text."""
+
 line_turns = _turns
 """Turns of a line [degrees] from their list or count."""
 
@@ -221,6 +242,7 @@ line_height = _runs_at
 """Where a line lies, from its words or height."""
 
 _depth = WithUnit('"300 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M)
+_coordinate = WithUnit('"2.4 m"', Dimension.LENGTH, -MOST_PLACE_M, MOST_PLACE_M, above=False)
 _height = WithUnit('"250 mm"', Dimension.LENGTH, -MOST_HEIGHT_M, MOST_HEIGHT_M)
 
 Length = Annotated[float, line_length]
@@ -228,6 +250,8 @@ Depth = Annotated[float, WithUnit('"900 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M)
 Thickness = Annotated[float, WithUnit('"6 mm"', Dimension.LENGTH, 0, 1)]
 Height = Annotated[float, WithUnit('"400 mm"', Dimension.LENGTH, -MOST_HEIGHT_M, MOST_HEIGHT_M)]
 Level = Annotated[tuple[float, ...], BeforeValidator(_level), Field(examples=['"2.2 m"'])]
+At = Annotated[tuple[float, float], BeforeValidator(_at), Field(examples=['["2.4 m", "0 m"]'])]
+Facing = Annotated[float, BeforeValidator(_facing), Field(examples=["30"])]
 Water = Annotated[float, WithUnit('"750 mm"', Dimension.LENGTH, 0, MOST_DEPTH_M, above=False)]
 Volume = Annotated[float, WithUnit('"1600 L"', Dimension.VOLUME, 0, 1000)]
 Area = Annotated[float, WithUnit('"1.2 m2"', Dimension.AREA, 0, 1000)]

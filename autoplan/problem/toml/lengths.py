@@ -25,7 +25,7 @@ def lengths_from(values: Sequence[object], file: str, place: str) -> tuple[tuple
 def lines_table(
     table: object, file: str, place: str, known: Sequence[str], each: Callable[[object], Any]
 ) -> Found:
-    """Check `[distances]` or `[turns]`, whose keys depend on which vessels there are."""
+    """Check `[distances]`, `[corners]` or `[heights]`, whose keys depend on which vessels there are."""
     if not isinstance(table, Mapping):
         remedy = f"write [{place}] and its keys below it"
         return Found({}, (Mistake(file, place, f"{quoted(table)} is not a table", remedy),), ())

@@ -20,7 +20,7 @@ from autoplan.problem.tables.air import read_air
 from autoplan.problem.tables.build import Ledger, wishes_from
 from autoplan.problem.tables.defaults import CATALOG
 from autoplan.problem.tables.schema import WishesTable, validate
-from autoplan.problem.tables.top import BOTH, LONG, SHORT
+from autoplan.problem.tables.top import BOTH, GONE, LONG, SHORT
 from autoplan.problem.tables.values import closest
 from autoplan.problem.toml.effect import with_effect
 from autoplan.problem.toml.lengths import lengths_from
@@ -262,6 +262,9 @@ class _Reader:
             return False
         for key in self.tables:
             if key in known:
+                continue
+            if key in GONE:
+                self._say(key, *GONE[key])
                 continue
             remedy = closest(key, known, f"known are {', '.join(known)}")
             if key in WishesTable.model_fields:

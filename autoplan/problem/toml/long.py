@@ -11,14 +11,17 @@ from autoplan.errors import Mistake
 from autoplan.problem.brief import HandPumpWish
 from autoplan.problem.checks.connections import connection_mistakes, repeated
 from autoplan.problem.checks.heights import height_mistakes, reach_mistakes
+from autoplan.problem.checks.places import plan_mistakes
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.timers import timer_mistakes
 from autoplan.problem.checks.water import water_mistakes
-from autoplan.problem.site import Junction, RunKind, Vessel, VesselKind
+from autoplan.problem.plan import Outline, in_one_another, in_the_way, outline_of, point, way_between
+from autoplan.problem.site import Junction, RunKind, Spot, Vessel, VesselKind
 from autoplan.problem.tables.build import Ledger, choice_from, run_from, turnover_of, vessel_from
+from autoplan.problem.tables.defaults import GEOMETRY
 from autoplan.problem.tables.schema import LongJunction, LongRun, LongVessel, Table, validate
 from autoplan.problem.tables.values import Depth, Length, closest
-from autoplan.units import quoted
+from autoplan.units import Dimension, quoted, write
 
 ARRAYS: Mapping[str, type[Table]] = {"vessel": LongVessel, "junction": LongJunction, "run": LongRun}
 
@@ -55,6 +58,7 @@ def read_long(file: str, tables: Mapping[str, Any], ledger: Ledger) -> tuple[Sce
     if whole:
         mistakes += water_mistakes(scene)
         mistakes += reach_mistakes(scene)
+        mistakes += plan_mistakes(scene)
         mistakes += timer_mistakes(scene)
     return scene, mistakes
 
@@ -114,14 +118,54 @@ def _scene(
         vessel = _vessel(table, place, ledger, table.name in pumped)
         scene.stand(vessel, place, choice_from(table, table.kind, place, ledger))
     for table in read["junction"]:
-        scene.meet(table.name, f"junction.{table.name}", table.open, table.height, table.at_once)
+        spot = None if table.at is None else Spot(*table.at)
+        known = table.open, table.height, spot, table.at_once
+        scene.meet(table.name, f"junction.{table.name}", *known)
     kinds = {name: vessel.kind for name, vessel in scene.vessels.items()}
-    for table in read["run"]:
-        place = f"run.{table.name}"
+    for given in read["run"]:
+        place = f"run.{given.name}"
+        table = _with_level(scene, given, place, ledger, mistakes)
         mistakes += _run_keys(file, table, place, scene.junctions)
-        if any(given is not None for given in (table.legs, table.length, table.level)):
+        if table.legs is not None or table.level is not None:
             scene.lay(run_from(table, place, kinds, ledger), place)
     return scene
+
+
+def _with_level(scene: Scene, run: LongRun, place: str, ledger: Ledger, mistakes: list[Mistake]) -> LongRun:
+    """A run with its level pieces and corners by where its ends are, if nothing else says its way."""
+    if run.level is not None or run.legs is not None:
+        return run
+    start, finish = (_outline(scene, name) for name in (run.start, run.finish))
+    if start is None or finish is None:
+        remedy = 'write e.g. level = "2.5 m" from wall to wall, or the legs one by one'
+        mistakes.append(Mistake(scene.file, f"{place}.level", "is missing", remedy))
+        return run
+    way = way_between(start, finish, others=in_the_way(scene.vessels, run.start, run.finish))
+    remedy = "give its level distance too"
+    if way is None:
+        ends = [scene.vessels[name] for name in (run.start, run.finish) if name in scene.vessels]
+        if len(ends) > 1 and in_one_another(*ends):
+            return run
+        problem = "by their places there is no way from wall to wall with one corner or none"
+        mistakes.append(Mistake(scene.file, f"{place}.level", problem, remedy))
+        return run
+    if run.corners not in (None, way.corners):
+        problem = (
+            f"by their places its corners are {list(way.corners)}, and {list(run.corners or ())} are given"
+        )
+        mistakes.append(Mistake(scene.file, f"{place}.corners", problem, remedy))
+    level = way.in_tenths()
+    text = ", ".join(write(piece, Dimension.LENGTH) for piece in level)
+    ledger.note(f"{place}.level", f"[{text}]", GEOMETRY, "level distance by their places")
+    return run.model_copy(update={"level": level, "corners": way.corners})
+
+
+def _outline(scene: Scene, name: str) -> Outline | None:
+    """The outside of a vessel whose place is known, or the place of a junction."""
+    if name in scene.vessels:
+        return outline_of(scene.vessels[name])
+    spot = scene.junctions[name].spot if name in scene.junctions else None
+    return None if spot is None else Outline(point(spot))
 
 
 def read_hand_pumps(
@@ -159,16 +203,12 @@ def _run_keys(file: str, run: LongRun, place: str, junctions: Mapping[str, Junct
     def say(key: str, problem: str, remedy: str) -> None:
         found.append(Mistake(file, f"{place}.{key}", problem, remedy))
 
-    if run.legs is None and run.length is None and run.level is None:
-        say("level", "is missing", 'write e.g. level = "2.5 m" from wall to wall, or the legs one by one')
-    if run.legs is not None and run.length is not None:
-        say("length", "both legs and length are given", "give one of them")
     if run.level is not None:
-        for key in ("legs", "length", "turns"):
+        for key in ("legs", "turns"):
             if getattr(run, key) is not None:
                 say(key, f"both level and {key} are given", "give one of them")
         found += _plan_keys(file, run, place, junctions)
-    else:
+    elif run.legs is not None:
         for key in ("corners", "height"):
             if getattr(run, key) is not None:
                 say(key, f"only a run with its level distance has {key}", "take it out, or write its level")
@@ -182,9 +222,9 @@ def _run_keys(file: str, run: LongRun, place: str, junctions: Mapping[str, Junct
 
 def _plan_keys(file: str, run: LongRun, place: str, junctions: Mapping[str, Junction]) -> Iterator[Mistake]:
     """Corners that its level pieces do not go with, and junctions of which nobody knows the height."""
-    corners, level = run.corners or (), run.level or ()
-    if len(level) not in (1, len(corners) + 1):
-        problem = f"{len(level)} level pieces cannot go with {len(corners)} corners"
+    corners, level = run.corners, run.level or ()
+    if corners is not None and len(level) not in (1, len(corners) + 1):
+        problem = f"{len(level)} level pieces do not go with the corners {list(corners)}"
         remedy = "give one piece more than there are corners, or the whole distance"
         yield Mistake(file, f"{place}.level", problem, remedy)
     for end in (run.start, run.finish):

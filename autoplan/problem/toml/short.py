@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from autoplan.errors import Mistake
-from autoplan.problem.checks.heights import height_mistakes, reach_mistakes
+from autoplan.problem.checks.heights import height_mistakes
+from autoplan.problem.checks.places import plan_mistakes
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.timers import timer_mistakes
-from autoplan.problem.layouts.base import GivenLines
 from autoplan.problem.layouts.book import TOPOLOGIES
+from autoplan.problem.layouts.lines import GivenLines
 from autoplan.problem.site import Arrangement, BedDrains, VesselKind
 from autoplan.problem.tables.build import Ledger
 from autoplan.problem.tables.defaults import FEEDS, VESSEL
@@ -25,7 +26,7 @@ from autoplan.problem.tables.schema import (
     WishesTable,
     validate,
 )
-from autoplan.problem.tables.values import MOST_BEDS, RunsAt, closest, line_height, line_length, line_turns
+from autoplan.problem.tables.values import MOST_BEDS, RunsAt, closest, line_height, line_level, line_turns
 from autoplan.problem.toml.lengths import lines_table
 from autoplan.units import quoted
 
@@ -49,14 +50,15 @@ class ShortForm:
         file: as the user named it.
         models: each vessel's table, mended where it is wrong so that the others can still be checked.
         mended: names of the tables that were mended.
-        lengths, corners, heights: level distances [m], corners and heights of lines that are given.
+        levels, corners, heights: level distances or their pieces [m], corners and heights of lines that are
+            given.
         given: names of the tables that the file has.
     """
 
     file: str
     models: Mapping[str, Any]
     mended: frozenset[str]
-    lengths: Mapping[str, float]
+    levels: Mapping[str, tuple[float, ...]]
     corners: Mapping[str, tuple[int, ...]]
     heights: Mapping[str, RunsAt]
     given: frozenset[str]
@@ -133,12 +135,11 @@ def read_short(
     laid = [TOPOLOGIES[word](models, scene, GivenLines({}, {}, {}, silent)) for word in arrangements]
     known = list(dict.fromkeys(key for one in laid for key in one.line_keys()))
     drains = list(dict.fromkeys(key for one in laid for key in one.drain_keys()))
-    lengths = lines_table(tables.get("distances", {}), file, "distances", known, line_length)
+    lengths = lines_table(tables.get("distances", {}), file, "distances", known, line_level)
     corners = lines_table(tables.get("corners", {}), file, "corners", known, line_turns)
     heights = lines_table(tables.get("heights", {}), file, "heights", [FEEDS, *drains], line_height)
     mistakes += [*lengths.mistakes, *corners.mistakes, *heights.mistakes]
-    for one in laid if not lengths.mistakes else ():
-        mistakes += replace(one, lines=GivenLines(lengths.model, {}, {}, silent)).too_short()
+    mistakes += _line_mistakes(file, lengths.model, corners.model)
     given = frozenset(place for place in TABLES if place in tables)
     lines = lengths.model, corners.model, heights.model
     return ShortForm(file, models, frozenset(mended), *lines, given), mistakes
@@ -166,16 +167,18 @@ def build_short(
         heights that a mended table takes part in.
     """
     scene = Scene(form.file)
-    lines = GivenLines(form.lengths, form.corners, form.heights, ledger)
-    layout = TOPOLOGIES[way.arrangement](form.models, scene, lines, way.drains is BedDrains.SHARED)
+    lines = GivenLines(form.levels, form.corners, form.heights, ledger)
+    together = way.drains is BedDrains.SHARED
+    layout = TOPOLOGIES[way.arrangement](form.models, scene, lines, together=together)
     mistakes = list(layout.misfits(form.given, one_of_many=one_of_many))
     if any(place not in form.models for place in layout.needs):
         return None, mistakes
     layout.lay(wishes)
+    mistakes += dict.fromkeys(layout.wrong)
     sure = {name: vessel for name, vessel in scene.vessels.items() if scene.places[name] not in form.mended}
     mistakes += height_mistakes(replace(scene, vessels=sure))
     if not form.mended:
-        mistakes += reach_mistakes(scene)
+        mistakes += plan_mistakes(scene)
     if "beds" not in form.mended:
         mistakes += timer_mistakes(scene)
     return scene, mistakes
@@ -193,6 +196,17 @@ def _bed_mistakes(file: str, models: Mapping[str, Any]) -> list[Mistake]:
         problem = f"with the spare ones there are {beds.count + beds.spare_beds} beds"
         return [Mistake(file, "beds.spare_beds", problem, f"let there be {MOST_BEDS} at most")]
     return []
+
+
+def _line_mistakes(
+    file: str, levels: Mapping[str, tuple[float, ...]], corners: Mapping[str, tuple[int, ...]]
+) -> Iterator[Mistake]:
+    """Pieces of lines that their corners do not go with."""
+    for key, pieces in levels.items():
+        if key in corners and len(pieces) not in (1, len(corners[key]) + 1):
+            problem = f"{len(pieces)} level pieces do not go with the corners {list(corners[key])}"
+            remedy = "give one piece more than there are corners, or the whole distance"
+            yield Mistake(file, f"distances.{key}", problem, remedy)
 
 
 def _vessel_table(

@@ -9,7 +9,7 @@ from typing import TypeAlias
 
 from autoplan.problem.brief import AirWish, Assumption, Overload, Wishes
 from autoplan.problem.problem import Arranged, Problem, VesselChoice, problem_of
-from autoplan.problem.site import BedWater, Run, RunKind, Site, Vessel
+from autoplan.problem.site import BedWater, Run, RunKind, Site, Spot, Vessel
 from autoplan.units import Dimension, write
 
 Assumed: TypeAlias = Mapping[str, Assumption]
@@ -50,9 +50,12 @@ def expand_to_toml(asked: Problem | Site, layout: Arranged | None = None) -> str
         lines += _vessel(vessel, layout.choices.get(vessel.name), assumed)
     for junction in layout.junctions.values():
         heights = {"open": junction.open_m, "height": junction.height_m}
-        known = {key: write(at, Dimension.LENGTH) for key, at in heights.items() if at is not None}
-        fewer: dict[str, object] = {} if junction.at_once is None else {"at_once": junction.at_once}
-        lines += _table("[junction]", {"name": junction.name, **known, **fewer})
+        known: dict[str, object] = {
+            key: write(at, Dimension.LENGTH) for key, at in heights.items() if at is not None
+        }
+        known |= _spot(junction.spot)
+        known |= {} if junction.at_once is None else {"at_once": junction.at_once}
+        lines += _table("[junction]", {"name": junction.name} | known)
     for run in layout.runs.values():
         lines += _run(run, layout.vessels, assumed)
     lines += _air(layout.air) if layout.air is not None else ()
@@ -143,7 +146,7 @@ def _vessel(vessel: Vessel, choice: VesselChoice | None, assumed: Assumed) -> It
     length = partial(write, dimension=Dimension.LENGTH)
     values: dict[str, object] = {"name": vessel.name, "kind": vessel.kind}
     uncertain = {"uncertain": length(vessel.uncertain_m)} if vessel.uncertain_m else {}
-    stands = {"floor": length(vessel.floor_m), "ground": "0 m"}
+    stands = {"floor": length(vessel.floor_m), "ground": "0 m"} | _spot(vessel.spot)
     if choice is not None:
         values["choose"] = choice.among or "any"
         low = {"ground": length(0.0), "water_min": length(choice.water_min_m)}
@@ -161,6 +164,16 @@ def _vessel(vessel: Vessel, choice: VesselChoice | None, assumed: Assumed) -> It
             values["water_max"] = length(round(vessel.water_max_m - vessel.floor_m, 9) + 0.0)
     section = "beds" if vessel.bed is not None else vessel.name
     yield from _table("[vessel]", values, assumed, f"{section}.", f"vessel.{vessel.name}.")
+
+
+def _spot(spot: Spot | None) -> dict[str, object]:
+    """Where something is on the plan, if that is known."""
+    if spot is None:
+        return {}
+    values: dict[str, object] = {"at": _lengths((spot.x_m, spot.y_m))}
+    if spot.facing_deg:
+        values["facing"] = spot.facing_deg
+    return values if spot.length_m is None else values | {"side": _lengths([spot.length_m])[0]}
 
 
 def _size(vessel: Vessel) -> dict[str, object]:

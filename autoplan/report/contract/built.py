@@ -103,6 +103,17 @@ class JointRow(JsonRow):
     right_end: Unread[Worded] = None
 
 
+class LegRow(JsonRow):
+    """A straight piece of a run, from corner to corner.
+
+    A measured one has neither a way nor how much higher it ends than it starts.
+    """
+
+    length_mm: Number
+    toward: Text | None = None
+    rise_mm: Number | None = None
+
+
 class RunRow(JsonRow):
     """A run from start to end."""
 
@@ -131,6 +142,13 @@ class RunRow(JsonRow):
     sides: tuple[SideRow, ...]
     joints: tuple[JointRow, ...]
     told: Text
+    legs: tuple[LegRow, ...] = ()
+    start_height_mm: Number | None = None
+    finish_height_mm: Number | None = None
+    level_mm: tuple[Number, ...] | None = None
+    corners: tuple[Whole, ...] = ()
+    start_inside_mm: Number = 0.0
+    finish_inside_mm: Number = 0.0
 
 
 class JunctionRow(JsonRow):
@@ -206,6 +224,14 @@ class HoleRow(JsonRow):
     saw: Text | None
     saw_from: Text
     stand: Text | None
+    around: Text = ""
+    apart_mm: Number | None = None
+    inside_mm: Number | None = None
+    higher_mm: Number | None = None
+    higher_breaks: Annotated[Text, From("above")] = ""
+    lower_mm: Number | None = None
+    lower_breaks: Annotated[Text, From("below")] = ""
+    exact: Yes = False
 
 
 class PartRow(JsonRow):

@@ -148,6 +148,16 @@ class RunningRow(JsonRow):
     beds: Unread[tuple[CycleRow, ...]] = None
 
 
+class MeasureRow(JsonRow):
+    """By what the flow out of a run is measured at the first run, and how much water comes in meanwhile."""
+
+    by: Text
+    area_m2: Number
+    volume_l: Unread[Number] = None
+    seconds: Unread[Number] = None
+    open_seconds: Unread[Number] = None
+
+
 class OutletRow(JsonRow):
     """What comes out of a run at the first run."""
 
@@ -155,12 +165,13 @@ class OutletRow(JsonRow):
     vessel: Text
     design_flow_l_h: Annotated[Unread[Number], From("design_m3_s")] = None
     flow_l_h: Number
-    bucket_s: Number | None
+    bucket_s: Unread[Number] = None
     open_flow_l_h: Annotated[Number, From("open_m3_s")]
-    open_bucket_s: Number | None
+    open_bucket_s: Unread[Number] = None
     valve_run: Text | None
     valve_loss_mm: Unread[Number] = None
     low_flow_l_h: Annotated[Unread[Number], From("low_m3_s")] = None
+    measure: MeasureRow
 
 
 class WaterRow(JsonRow):

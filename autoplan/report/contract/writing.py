@@ -23,6 +23,7 @@ from autoplan.fittings.rim import OverRim
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.wall import Pierced
+from autoplan.line.route import Leg
 from autoplan.line.row import Line
 from autoplan.outcome import Design, Finding, Outcome, OutletFacts
 from autoplan.problem.site import RunKind, Site, Vessel
@@ -31,6 +32,7 @@ from autoplan.report.contract.built import (
     AirRow,
     CutRow,
     EndRow,
+    LegRow,
     PartRow,
     PieceRow,
     RunRow,
@@ -56,6 +58,7 @@ from autoplan.report.contract.water import (
     FillingLevelRow,
     FillingRow,
     LevelRow,
+    MeasureRow,
     OutletRow,
     PumpRow,
     SiphonRow,
@@ -69,7 +72,9 @@ from autoplan.report.sections.drilling import holes_of
 from autoplan.report.sections.gets import gets, is_what
 from autoplan.report.sections.growth import next_bed, spare_beds
 from autoplan.report.sections.judged import fault_name
+from autoplan.report.sections.measuring import measure_of
 from autoplan.report.sections.siphons import least_tall
+from autoplan.report.sections.ways import way_of
 from autoplan.report.units import LEAST_FLOW_M3_S, LITRE_M3, SI, Units, litres_per_hour, mm, units_of
 
 
@@ -176,7 +181,7 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         filling=_filling(design, site),
         siphons=_siphons(design),
         timers=tuple(verdict.timers.values()),
-        commissioning=_commissioning(design),
+        commissioning=_commissioning(outcome, design),
         vessels=[_vessel(vessel) for vessel in site.vessels.values()],
         holes=holes_of(outcome, design),
         parts={part.id: _part(part) for part in _parts(outcome, design)},
@@ -240,10 +245,11 @@ def _air_pump(site: Site, pump: DrawnAirPump) -> AirRow:
 
 def _run(outcome: Outcome, design: Design, drawn: Line) -> RunRow:
     run, verdict = outcome.site.runs[drawn.run], design.verdict
-    line = verdict.lines.get(run.name)
+    line, way = verdict.lines.get(run.name), way_of(outcome.site, drawn)
     inlet = run.kind is RunKind.PRESSURE and isinstance(drawn.finish, AtVessel)
     return RunRow.of(
         verdict.runs[run.name],
+        way,
         drawn,
         name=run.name,
         start=run.start,
@@ -272,7 +278,13 @@ def _run(outcome: Outcome, design: Design, drawn: Line) -> RunRow:
         else (),
         joints=[joint for joint in verdict.joints if joint.run == run.name],
         told=run_told(outcome, design, run.name),
+        legs=[_leg(leg) for leg in way.legs],
     )
+
+
+def _leg(leg: Leg) -> LegRow:
+    """A leg; of a measured one its length alone."""
+    return LegRow.of(leg) if leg.toward is not None else LegRow.of(length_mm=mm(leg.length_m))
 
 
 def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:
@@ -365,20 +377,31 @@ def _siphons(design: Design) -> list[SiphonRow]:
     ]
 
 
-def _commissioning(design: Design) -> CommissioningRow | None:
+def _commissioning(outcome: Outcome, design: Design) -> CommissioningRow | None:
     found = design.verdict.commissioning
     if found is None:
         return None
-    outlets = [_outlet(outlet) for outlet in found.outlets]
+    outlets = [_outlet(outcome.site, design, outlet) for outlet in found.outlets]
     return CommissioningRow.of(found, bucket_l=SI.bucket_m3 / LITRE_M3, outlets=outlets)
 
 
-def _outlet(outlet: OutletFacts) -> OutletRow:
+def _outlet(site: Site, design: Design, outlet: OutletFacts) -> OutletRow:
+    """One outlet, and what is timed there."""
+    line, flow = design.drawing.runs[outlet.run], outlet.flow_m3_s
+    measure = measure_of(site, design, line, flow)
+    told = MeasureRow.of(
+        measure,
+        volume_l=measure.let_in_m3(SI) / LITRE_M3,
+        seconds=measure.seconds(flow, SI),
+        open_seconds=measure.seconds(outlet.open_m3_s, SI),
+    )
+
     def seconds(flow_m3_s: float) -> float | None:
         """In which a flow fills the bucket [s]; None where next to nothing flows."""
         return SI.bucket_m3 / flow_m3_s if flow_m3_s > LEAST_FLOW_M3_S else None
 
-    return OutletRow.of(outlet, bucket_s=seconds(outlet.flow_m3_s), open_bucket_s=seconds(outlet.open_m3_s))
+    bucket = seconds(flow), seconds(outlet.open_m3_s)
+    return OutletRow.of(outlet, bucket_s=bucket[0], open_bucket_s=bucket[1], measure=told)
 
 
 def _vessel(vessel: Vessel) -> VesselRow:

@@ -9,8 +9,10 @@ from autoplan.report.alike import together
 from autoplan.report.contract.built import HoleRow, VesselRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, begun, ident, spread, width_of
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, OVERLOAD, REST, RUNNING, THIN, WALL, Look
+from autoplan.report.drawings.ring import by_letter, ring
 from autoplan.report.drawings.tables import TableColumn, table
 from autoplan.report.drawings.view import DesignView, Sheet, paged
+from autoplan.report.units import MM_M
 
 WALL_RIGHT = 280.0
 """Where the drawn part of the wall ends; the levels are named to its right [px]."""
@@ -248,10 +250,12 @@ def _sheet(answer: DesignView, names: Sequence[str], some: Sequence[_Alike], nam
     canvas, y = begun(
         title,
         f"{each}The wall from inside, heights and holes to scale, in {answer.unit} above the floor inside. "
-        "Where on the way round each hole sits is for you to choose; holes are drawn side by side.",
+        "Holes are drawn side by side; where on the way round each sits, and how much higher or lower it may "
+        "come before a rule breaks, is told below.",
     )
     y = _Wall(canvas, answer, vessel, some, y).draw() + 4.0
     rows = [_told(answer, names, group) for group in some]
+    y = ring(canvas, y, vessel, by_letter({group.letter: group.holes for group in some}))
     y = table(canvas, y, COLUMNS, rows)
     walls = answer.said(vessel.wall_mm), answer.said(vessel.base_mm)
     canvas.para(
@@ -263,10 +267,10 @@ def _sheet(answer: DesignView, names: Sequence[str], some: Sequence[_Alike], nam
 COLUMNS = (
     TableColumn("", 22.0, figures=False),
     TableColumn("hole", 58.0, figures=False),
-    TableColumn("centre", 54.0),
+    TableColumn("centre", 60.0),
     TableColumn("", 6.0),
     TableColumn("for", 112.0, figures=False),
-    TableColumn("takes", 118.0, figures=False),
+    TableColumn("takes", 112.0, figures=False),
 )
 
 
@@ -299,11 +303,20 @@ def _told(answer: DesignView, names: Sequence[str], group: _Alike) -> list[str]:
     return [
         group.letter,
         f"{count}{answer.saw(hole.hole_mm)}",
-        centre,
+        centre + _room(answer, hole),
         "",
         runs + where,
         f"{takes}{stand}{saw}",
     ]
+
+
+def _room(answer: DesignView, hole: HoleRow) -> str:
+    """How much higher and lower a hole may come, behind its height; that it must be exact."""
+    if hole.higher_mm is None or hole.lower_mm is None:
+        return ""
+    down = answer.units.piece.text_down
+    exact = ", exact" if hole.exact else ""
+    return f" +{down(hole.higher_mm * MM_M)} -{down(hole.lower_mm * MM_M)}{exact}"
 
 
 def _alt(answer: DesignView, names: Sequence[str], some: Sequence[_Alike]) -> Iterator[str]:
@@ -317,4 +330,5 @@ def _alt(answer: DesignView, names: Sequence[str], some: Sequence[_Alike]) -> It
         )
         saw = "" if hole.saw is None else f" with {answer.describe(hole.saw)} ({hole.saw_from})"
         for run in _runs_of(answer, names, group):
-            yield f"{group.letter}: a hole of {answer.saw(hole.hole_mm)}{saw} for {run}, {where}."
+            sits = f", {hole.around}" if hole.around else ""
+            yield f"{group.letter}: a hole of {answer.saw(hole.hole_mm)}{saw} for {run}, {where}{sits}."

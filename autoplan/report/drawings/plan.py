@@ -42,7 +42,7 @@ COLUMNS = (
     TableColumn("from", 68.0, figures=False),
     TableColumn("to", 68.0, figures=False),
     TableColumn("pipe", 62.0, figures=False),
-    TableColumn("length", 62.0),
+    TableColumn("on the plan", 62.0),
 )
 
 
@@ -86,7 +86,7 @@ def plan(answer: DesignView) -> Iterator[Sheet]:
     rows = [
         [
             *(answer.number(run), run.name + (" (later)" if run.later else "")),
-            *(run.start, run.finish, answer.size(run), answer.way(run.length_m)),
+            *(run.start, run.finish, answer.size(run), level_words(answer, run)),
         ]
         for way in every
         for run in way.runs
@@ -102,7 +102,8 @@ def plan(answer: DesignView) -> Iterator[Sheet]:
 
 SAID = (
     "A scheme: it says what is joined to what, not where it stands. On the right water falls, on the left it "
-    "is pumped. Numbers in rings are runs, listed below with their lengths."
+    "is pumped. Numbers in rings are runs, listed below with their level distances from wall to wall and the "
+    "corners between them; how each goes up and down is drawn by itself."
 )
 
 
@@ -121,6 +122,15 @@ def _more(rows: Sequence[list[str]]) -> Iterator[Sheet]:
         )
         yield Sheet(f"plan-{number}", title, alt, canvas)
         rows = rows[fit:]
+
+
+def level_words(answer: DesignView, run: RunRow) -> str:
+    """Level distances from wall to wall with the corners between them, of a measured run its length."""
+    if not run.level_mm:
+        return answer.way(run.length_m)
+    corners = ["", *("corner, " if angle == 90 else f"{angle} degrees, " for angle in run.corners)]
+    legs = zip(corners, map(answer.mark, run.level_mm), strict=False)
+    return ", ".join(f"{corner}{mark}" for corner, mark in legs)
 
 
 def _fitting(rows: Sequence[list[str]], y: float) -> int:
@@ -267,5 +277,6 @@ def _alt(answer: DesignView) -> Iterator[str]:
         how = "falls" if run.kind == GRAVITY else "is pumped"
         yield (
             f"{run.name}: water {how} from {run.start} to {run.finish} through "
-            f"{answer.way(run.length_m)} of {answer.size(run)}."
+            f"{answer.way(run.length_m)} of {answer.size(run)}"
+            + (f", on the plan {level_words(answer, run)} {answer.unit}." if run.level_mm else ".")
         )

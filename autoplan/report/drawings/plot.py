@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, width_of
+from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas
 from autoplan.report.drawings.paint import FAINT, INK, Look
 
 GRID = Look(FAINT, 0.3)
@@ -68,8 +68,3 @@ def ticks(least: float, most: float, about: int = 6) -> list[float]:
     step = next((each * power for each in STEPS if each * power >= rough), 10.0 * power)
     first, last = math.ceil(least / step - 1e-9), math.floor(most / step + 1e-9)
     return [round(number * step, 9) for number in range(first, last + 1)]
-
-
-def widest(values: Sequence[float]) -> float:
-    """Width of the widest of some figures [px]."""
-    return max(width_of(f"{value:g}", SMALL) for value in values)

@@ -151,7 +151,7 @@ def _roll(answer: DesignView) -> Iterator[Sheet]:
         pages[-1].append(line)
         height += 18.0 if line[1] is None else 27.0
     for name, title, page in paged("roll", "Cut from the roll, to scale", pages):
-        canvas, y = begun(title, f"Lengths in {answer.unit}; cut to fit.")
+        canvas, y = begun(title, f"Lengths in {answer.unit}.")
         y += 4.0
         for at, (words, piece) in enumerate(page):
             for part in fold(words, ROOM, SMALL, bold=piece is None):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -16,6 +15,7 @@ from autoplan.report.contract.built import HoleRow
 from autoplan.report.contract.rows import AnswerRow, DesignRow, PurchaseRow
 from autoplan.report.figures import money
 from autoplan.report.page.views import MarkedStick, Thing
+from autoplan.report.sections.cutting import asked_words
 from autoplan.report.units import HOUR_S, LITRE_M3, MM_M, Gauge, Units, fixed, units_of, whole_marks
 
 NONE = "-"
@@ -86,6 +86,8 @@ class Figures:
             "which": self.which,
             "cuts": self.cuts,
             "saw": self.saw,
+            "there": _there,
+            "aim": self.aim,
             "pumps": self.pumps,
         }
 
@@ -103,6 +105,13 @@ class Figures:
         """How far a hole may be off, never more than it is."""
         height = self.units.height
         return NONE if off_mm is None else f"{height.text_down(off_mm * MM_M)} {height.unit}"
+
+    def aim(self, hole: HoleRow) -> str:
+        """How far off to drill a hole, and how much higher or lower it may come before a rule breaks."""
+        if hole.higher_mm is None or hole.lower_mm is None:
+            return self.off(hole.off_mm)
+        most = (self.units.height.text_down(most * MM_M) for most in (hole.higher_mm, hole.lower_mm))
+        return "{}; {} up, {} down".format(self.off(hole.off_mm), *most)
 
     def saw(self, hole: HoleRow) -> Markup:
         """What a hole is drilled with, and where that comes from."""
@@ -137,11 +146,12 @@ class Figures:
 
     def cuts(self, stick: MarkedStick) -> Markup:
         """The pieces of a stick, alike ones together, each with what it is for."""
+        alike: dict[tuple[str, str], list[str]] = {}
+        for figure, run, place in stick.pieces:
+            alike.setdefault((figure, place), []).append(run)
         items = Markup("").join(
-            Markup("<li><b>{}</b>{}</li>").format(
-                times(count, figure), f"{run}: {place}" if run else "a spare"
-            )
-            for (figure, run, place), count in Counter(stick.pieces).items()
+            Markup("<li><b>{}</b>{}</li>").format(times(len(runs), figure), asked_words(runs, place))
+            for (figure, place), runs in alike.items()
         )
         return Markup('<ul class="pieces">{}</ul>').format(items)
 
@@ -172,6 +182,11 @@ class Figures:
         units = self.units
         gauge, si = {"m": (units.bought, 1.0), "ml": (units.cement, 1e-6)}.get(line.unit, (units.pieces, 1.0))
         return gauge.said(line.quantity * si)
+
+
+def _there(hole: HoleRow) -> str:
+    """In what a hole is, and where on the way round it."""
+    return f"{hole.place}, {hole.around}" if hole.around else hole.place
 
 
 def _shown(write: Callable[[float], str], si: float) -> Callable[[float | None], str]:

@@ -115,7 +115,7 @@ def _context(answer: AnswerRow, design: DesignRow, figures: Figures) -> dict[str
         "joint_counts": views.joint_counts,
         "sticks": views.sticks(design, units.piece),
         "outlets": views.outlets(design, units),
-        "bucket": lambda name: views.bucket_of(design, name, units),
+        "set_to": lambda name: views.set_to(design, name, units),
         "fault_blocks": views.fault_blocks(design, units),
         "rule_blocks": views.rule_blocks(design, units),
         "assumptions": answer.assumptions if design.assumptions is None else design.assumptions,

@@ -13,7 +13,8 @@ from autoplan.report.blocks import Block
 from autoplan.report.contract.built import HoleRow, ItemRow, JointRow, RunRow
 from autoplan.report.contract.rows import DesignRow, OrderRow, PurchaseRow
 from autoplan.report.sections.judged import bad_together, by_rule, faults, rules
-from autoplan.report.units import HOUR_S, LEAST_FLOW_M3_S, LITRE_M3, MM_M, Gauge, Units
+from autoplan.report.sections.measuring import Timing
+from autoplan.report.units import HOUR_S, LITRE_M3, MM_M, Gauge, Units
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,13 +47,14 @@ class Thing:
 
 @dataclass(frozen=True, slots=True)
 class Measured:
-    """Where a run ends under water or free, with seconds of the bucket [s] wide open and set."""
+    """Where a run ends, what is timed there, and the seconds [s] that it takes wide open and set."""
 
     run: str
     vessel: str
     valve: str
     flow_l_h: float
     open_flow_l_h: float
+    timed: str
     seconds: str
     open_seconds: str
 
@@ -120,13 +122,7 @@ def joint_counts(run: RunRow) -> str:
 
 
 def outlets(design: DesignRow, units: Units) -> list[Measured]:
-    """What to measure where, with the seconds that the bucket takes."""
-    facts = design.commissioning
-
-    def seconds(flow_l_h: float, told: float | None) -> str:
-        flow = flow_l_h * LITRE_M3 / HOUR_S
-        return "never" if told is None or flow <= LEAST_FLOW_M3_S else f"{units.bucket_seconds(flow)} s"
-
+    """What to measure where, with the seconds that it takes."""
     return [
         Measured(
             outlet.run,
@@ -134,18 +130,20 @@ def outlets(design: DesignRow, units: Units) -> list[Measured]:
             outlet.valve_run or "",
             outlet.flow_l_h,
             outlet.open_flow_l_h,
-            seconds(outlet.flow_l_h, outlet.bucket_s),
-            seconds(outlet.open_flow_l_h, outlet.open_bucket_s),
+            measure.words(units),
+            measure.in_words(outlet.flow_l_h * LITRE_M3 / HOUR_S, units),
+            measure.in_words(outlet.open_flow_l_h * LITRE_M3 / HOUR_S, units),
         )
-        for outlet in (facts.outlets if facts else ())
+        for outlet in (design.commissioning.outlets if design.commissioning else ())
+        for measure in (outlet.measure.into(Timing),)
     ]
 
 
-def bucket_of(design: DesignRow, name: str, units: Units) -> str:
-    """In how many seconds the bucket fills by a run's valve, in words; "" where nothing is set there."""
+def set_to(design: DesignRow, name: str, units: Units) -> str:
+    """What is timed by a run's valve, and how long it takes; "" where nothing is set there."""
     return next(
         (
-            f"{units.bucket} in {found.seconds}"
+            f"{found.timed} in {found.seconds}"
             for found in outlets(design, units)
             if found.valve == name and found.seconds != "never"
         ),

@@ -11,12 +11,15 @@ from autoplan.fittings.cap import EndCap
 from autoplan.fittings.kinds import TOLD
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.vent import Vent
+from autoplan.line.row import Line
 from autoplan.outcome import Design, Outcome, PumpFacts
 from autoplan.problem.site import RunKind
 from autoplan.report.alike import SECOND, THIRD, gathered
 from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, Points, grid_of, numbers
 from autoplan.report.figures import ZERO, charge_words, end_words, money, order_lines, pipe_size, shop_orders
 from autoplan.report.sections.cautions import CAUTIONS
+from autoplan.report.sections.measuring import measure_of
+from autoplan.report.sections.ways import way_words
 from autoplan.report.units import Units, fixed
 
 
@@ -60,7 +63,7 @@ def how_it_runs(pump: PumpFacts) -> str:
 
 
 def runs(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
-    """Each run: first its figures, then its fittings from start to end."""
+    """Each run: first its figures, then its fittings from start to end, then the way it goes."""
     yield Heading("Runs")
     yield Grid(
         (
@@ -80,6 +83,15 @@ def runs(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     joined = junctions(outcome, design, units)
     if joined:
         yield Points(tuple(joined))
+    ways = [
+        ((name,), f"{way}.") for name in design.drawing.runs if (way := _way(outcome, design, name, units))
+    ]
+    if ways:
+        yield Para(
+            "How each run goes, in the direction of its water: lengths from corner to corner along its "
+            f"middle, heights above {ZERO}."
+        )
+        yield Points(tuple(gathered(ways)))
 
 
 def junctions(outcome: Outcome, design: Design, units: Units) -> list[str]:
@@ -95,7 +107,15 @@ def run_words(outcome: Outcome, design: Design, name: str, units: Units) -> str:
     """One run from start to end: what it is joined to, its turns, valves and whatever else sits on it."""
     drawn = design.drawing.runs[name]
     text = _fitting_words(outcome, design, name, units)
-    return text.replace(SECOND, drawn.start.at).replace(THIRD, drawn.finish.at)
+    text = text.replace(SECOND, drawn.start.at).replace(THIRD, drawn.finish.at)
+    way = _way(outcome, design, name, units)
+    return f"{text} Its way: {way}." if way else text
+
+
+def _way(outcome: Outcome, design: Design, name: str, units: Units) -> str:
+    """How a run goes that is built now."""
+    drawn = design.drawing.runs[name]
+    return "" if drawn.later else way_words(outcome.site, drawn, units)
 
 
 def _junction_words(outcome: Outcome, junction: DrawnJunction, units: Units) -> str:
@@ -134,7 +154,7 @@ def _run_fittings(
 
 
 def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) -> str:
-    drawn, facts, catalog = design.drawing.runs[name], design.verdict.runs[name], outcome.catalog
+    drawn, catalog = design.drawing.runs[name], outcome.catalog
     if drawn.later:
         cap = drawn.one(EndCap)
         at = (
@@ -157,7 +177,7 @@ def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) ->
                 if isinstance(one, Vent) and top is not None:
                     said.append(f"its top {units.height.said(top)} above {ZERO}")
                 if isinstance(one, ValveSet):
-                    said += _to_set(catalog.valves[one.valve], facts.flow_m3_s, units)
+                    said += _to_set(outcome, design, drawn, catalog.valves[one.valve], units)
         if kind is CheckValveSet and outcome.site.runs[name].waste:
             said.append("valve shut, its handle taken off, but to flush")
     if drawn.couplings:
@@ -169,11 +189,13 @@ def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) ->
     return "; ".join([*said, f"end at {end_words(catalog, drawn.finish, THIRD)}"]) + "."
 
 
-def _to_set(valve: Valve, flow_m3_s: float, units: Units) -> Iterator[str]:
-    """How a valve is set."""
-    if valve.style != "check" and flow_m3_s > 0:
+def _to_set(outcome: Outcome, design: Design, drawn: Line, valve: Valve, units: Units) -> Iterator[str]:
+    """How a valve is set: to its run's flow where that ends."""
+    flow = design.verdict.runs[drawn.run].flow_m3_s
+    if valve.style != "check" and flow > 0:
         stop = " by the hand-set stop for its opening" if valve.style == "timed" else ""
-        yield f"set the valve{stop} so that {units.bucket} run in {units.bucket_seconds(flow_m3_s)} s"
+        measure = measure_of(outcome.site, design, drawn, flow)
+        yield f"set the valve{stop} so that {measure.set_to(flow, units, drawn.finish.at)}"
 
 
 def levels(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:

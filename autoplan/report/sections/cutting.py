@@ -7,15 +7,18 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from autoplan.catalog.naming import name_of, times
+from autoplan.catalog.naming import name_of, row_of, times
 from autoplan.catalog.parts import Catalog
 from autoplan.outcome import Design, Outcome
-from autoplan.report.alike import together
-from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, numbers
+from autoplan.report.alike import gathered, together
+from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, Points, numbers
 from autoplan.report.units import DUST, Gauge, Units
 
-LONG = ("riser", "across the floor", "standpipe")
-"""Places whose pieces are listed from floor to end, or from wall to middle, fittings not taken off."""
+STANDPIPE = "standpipe"
+"""Place of a piece that is listed from the floor to its lip, as if no part stood at its foot."""
+
+REST_M = (0.002, 0.005)
+"""What a socket gives at each end of a piece to set it by [m]; common practice, no source."""
 
 ALIKE_M = 2e-4
 """A piece of a line and a piece on a stick are the same if they differ by no more [m]."""
@@ -128,16 +131,20 @@ def _take(catalog: Catalog, wanted: list[AskedPiece], pipe: str, length_m: float
 
 
 def cuts(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
-    """Which pieces to cut from which stick and what for; then pipe that is cut from the roll."""
+    """Which pieces to cut, alike ones together; from which stick; what is left; then pipe from the roll."""
     gauge = units.piece
     listed = sticks(outcome, design, gauge)
     if not listed:
         return
     yield Heading("Cutting list")
     yield Para(f"Pieces in {units.marked}; the saw cut is allowed for. Write on each piece what it is for.")
-    doubts = [*_legs(listed), *_even(outcome, listed), *_long(listed)]
-    if doubts:
-        yield Para(" ".join(doubts))
+    yield Para(
+        f"{_rest(units)} {' '.join([*_legs(listed), *_even(outcome, listed), *_long(listed)])}".strip()
+    )
+    yield Grid(
+        (GridColumn("pipe", 30), numbers(gauge.title("pieces"), 14), GridColumn("for", 52)),
+        tuple(_all_pieces(outcome.catalog, listed, gauge)),
+    )
     if any(stick.owned for stick in listed):
         yield Para('A stick called "own" is one of those you have.')
     yield Grid(
@@ -151,6 +158,74 @@ def cuts(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         ),
         tuple(row for stick in listed for row in _rows(outcome.catalog, stick, gauge)),
     )
+    yield Points((*_spare(outcome.catalog, listed, gauge), *_coupled(outcome, design)))
+
+
+def _rest(units: Units) -> str:
+    """The rest that there is for putting a run together dry."""
+    few, many = units.piece.figure(units.piece.steps(REST_M[0])), units.piece.said(REST_M[1])
+    return (
+        f"Put each run together dry before a joint is made: sockets give {few} to {many} at each end of a "
+        "piece, which is all there is to set it by."
+    )
+
+
+def _all_pieces(catalog: Catalog, listed: list[ListedStick], gauge: Gauge) -> Iterator[tuple[str, ...]]:
+    """A row for each pipe, length and place, with all the runs that have such a piece."""
+    alike: dict[tuple[str, int, str], list[str]] = {}
+    for stick in listed:
+        for piece in stick.pieces:
+            alike.setdefault((name_of(catalog, stick.pipe), piece.steps, piece.place), []).append(piece.run)
+    by_pipe: dict[str, list[tuple[str, str]]] = {}
+    for (pipe, steps, place), runs in sorted(alike.items(), key=lambda row: (row[0][0], -row[0][1])):
+        row = times(len(runs), gauge.figure(steps)), asked_words(runs, place)
+        by_pipe.setdefault(pipe, []).append(row)
+    for pipe in dict.fromkeys(name_of(catalog, stick.pipe) for stick in listed):
+        for number, cells in enumerate(by_pipe[pipe]):
+            yield ("" if number else pipe, *cells)
+
+
+def asked_words(runs: Sequence[str], place: str) -> str:
+    """What pieces are for: the runs in their order, and the place in them."""
+    named = list(dict.fromkeys(run for run in runs if run))
+    if not named:
+        return "a spare" if len(runs) == 1 else "spares"
+    return f"{together(sorted(named, key=_in_row))}: {place}"
+
+
+def _in_row(name: str) -> tuple[str, int]:
+    """By its words, then by the number at its end."""
+    stem, number = re.fullmatch(r"(.*?)(\d{0,9})", name, re.DOTALL).groups()  # type: ignore[union-attr]
+    return stem, int(number or 0)
+
+
+def _spare(catalog: Catalog, listed: list[ListedStick], gauge: Gauge) -> Iterator[str]:
+    """What is left over of each size of pipe; a piece cut wrong comes out of that."""
+    rests: dict[str, list[int]] = {}
+    for stick in listed:
+        if stick.number is not None:
+            rests.setdefault(name_of(catalog, stick.pipe), []).append(stick.left_over)
+    for pipe, left in rests.items():
+        most = gauge.figure(max(left))
+        if max(left) <= 0:
+            yield f"{pipe}: nothing is left over; a piece cut wrong has to be bought again."
+        else:
+            of = "" if len(left) == 1 else f" of {gauge.figure(sum(left))} in {len(left)} rests"
+            yield (
+                f"{pipe}: the longest rest{of} is {most} {gauge.unit}; a longer piece cut wrong has to be "
+                "bought again."
+            )
+
+
+def _coupled(outcome: Outcome, design: Design) -> Iterator[str]:
+    """Which runs have couplings where a leg is longer than a stick."""
+    joined = [
+        ((run.run,), f"{times(len(run.couplings), 'coupling')} where a leg is longer than a stick ({parts}).")
+        for run in design.drawing.runs.values()
+        if run.couplings and not run.later
+        for parts in [row_of(outcome.catalog, run.coupling)]
+    ]
+    yield from gathered(joined)
 
 
 def _legs(listed: list[ListedStick]) -> Iterator[str]:
@@ -175,12 +250,12 @@ def _even(outcome: Outcome, listed: list[ListedStick]) -> Iterator[str]:
 
 
 def _long(listed: list[ListedStick]) -> Iterator[str]:
-    """Which pieces are cut to fit: those that are listed without what the parts at their ends take off."""
-    places = {piece.place for stick in listed for piece in stick.pieces}
-    long = [place for place in LONG if place in places]
-    if long:
-        named = together([f'"{place}"' for place in long])
-        yield f"Pieces for {named} are listed as long as they can be needed: cut them to fit."
+    """How a standpipe is cut, whose foot stands in a part that nobody knows the height of."""
+    if any(piece.place == STANDPIPE for stick in listed for piece in stick.pieces):
+        yield (
+            "A standpipe is listed from the floor to its lip: set it in the part at its foot, then cut off "
+            "its top at the height told under Holes to drill."
+        )
 
 
 def _rows(catalog: Catalog, stick: ListedStick, gauge: Gauge) -> Iterator[tuple[str, ...]]:
@@ -190,10 +265,9 @@ def _rows(catalog: Catalog, stick: ListedStick, gauge: Gauge) -> Iterator[tuple[
     if stick.number is not None and stick.length_m is not None:
         head = (pipe, f"{'own' if stick.owned else 'no.'} {stick.number}", gauge.text(stick.length_m))
     left = "-" if stick.number is None else gauge.figure(stick.left_over)
-    alike: dict[Piece, int] = {}
+    alike: dict[tuple[int, str], list[str]] = {}
     for piece in stick.pieces:
-        alike[piece] = alike.get(piece, 0) + 1
-    for number, (piece, count) in enumerate(alike.items()):
-        asked = f"{piece.run}: {piece.place}" if piece.run else "a spare"
-        cells = (times(count, gauge.figure(piece.steps)), asked)
+        alike.setdefault((piece.steps, piece.place), []).append(piece.run)
+    for number, ((steps, place), runs) in enumerate(alike.items()):
+        cells = (times(len(runs), gauge.figure(steps)), asked_words(runs, place))
         yield (*head, *cells, left) if number == 0 else ("", "", "", *cells, "")

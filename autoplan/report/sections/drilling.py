@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from autoplan.catalog.naming import name_of, row_of
 from autoplan.catalog.parts import Catalog, SundryKind
@@ -18,8 +18,10 @@ from autoplan.line.row import Line
 from autoplan.outcome import Design, Outcome
 from autoplan.places import OfWant
 from autoplan.problem.site import Guard, RunKind, Site, Vessel
+from autoplan.problem.standing import FLOOR_IN_M
 from autoplan.report.alike import SECOND, gathered
-from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, Points, numbers
+from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, Points, grid_of, numbers
+from autoplan.report.sections.around import around, in_floor
 from autoplan.report.units import SI, Units
 from autoplan.sentence import Amount
 
@@ -29,6 +31,9 @@ Told = tuple[tuple[str, str], str]
 OFF_M, OFF_SHARED_M = 0.003, 0.001
 """How far a hole may sit too high or too low [m], also where drains of one vessel share its water by their
 heights; common practice, no source."""
+
+EXACT_M = 0.005
+"""A hole that may be off by no more, up or down, must be exact [m]."""
 
 STANDS = "seal-stand"
 """The rule that says how many support stands are needed."""
@@ -48,7 +53,13 @@ class Hole:
         saw: id of a hole saw of its size, or None if the price list has none.
         saw_from: "owned", "bought", "not on the list", or "a drill".
         stand: id of the support stand that carries the pipe there, or None.
-        off_m: how far its centre may be off in height [m]; None where no height is asked for.
+        off_m: how far off to drill its centre at most [m]; None where no height is asked for.
+        around: where on the way round the wall, or in the floor; "" in a pipe.
+        apart_m: least distance along the wall to the centre of the hole that it is beside [m], or None.
+        inside_m: of one in the floor from the wall inside to its centre [m], or None.
+        higher_m, above: how much higher it may come before a rule breaks [m], at most what was tried, and
+            that rule in a sentence, "" where none broke; None where that was not asked.
+        lower_m, below: the same of lower.
     """
 
     vessel: str
@@ -61,6 +72,20 @@ class Hole:
     saw_from: str = "a drill"
     stand: str | None = None
     off_m: float | None = None
+    around: str = ""
+    apart_m: float | None = None
+    inside_m: float | None = None
+    higher_m: float | None = None
+    above: str = ""
+    lower_m: float | None = None
+    below: str = ""
+
+    @property
+    def exact(self) -> bool:
+        """Whether it must be where it is drawn but for few millimetres."""
+        shared = self.off_m is not None and self.off_m <= OFF_SHARED_M
+        room = [some for some in (self.higher_m, self.lower_m) if some is not None]
+        return shared or (bool(room) and min(room) <= EXACT_M)
 
 
 def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
@@ -68,6 +93,7 @@ def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
     drilled = []
     stood = _carried(outcome, design)
     for vessel in outcome.site.vessels.values():
+        at_wall = around(outcome.site, vessel, list(_in_wall(outcome.catalog, design, vessel)))
         for drawn, end in _ends_at(design, vessel):
             if isinstance(end, OverRim) and end.air_hole_m is not None:
                 up, width = end.air_hole_m - vessel.floor_m, end.air_hole_width_m
@@ -75,18 +101,39 @@ def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
             if not isinstance(end, Pierced) or end.centre_m is None:
                 continue
             part = outcome.catalog.penetrations[end.penetration]
-            centre = None if isinstance(end, ThroughFloor) else end.centre_m - vessel.floor_m
             saw, saw_from = _supply(outcome, design, by_size(SundryKind.SAW, part.hole_m))
             stand = stood.get((drawn.run, vessel.name))
-            place, off = ("floor", None) if centre is None else ("wall", _off(outcome.site, vessel))
-            drilled.append(
-                Hole(vessel.name, drawn.run, place, centre, part.hole_m, part.id, saw, saw_from, stand, off)
-            )
+            made = (part.hole_m, part.id, saw, saw_from, stand)
+            if isinstance(end, ThroughFloor):
+                near = in_floor(outcome.site.runs[drawn.run])
+                drilled.append(
+                    Hole(vessel.name, drawn.run, "floor", None, *made, around=near, inside_m=FLOOR_IN_M)
+                )
+            else:
+                there, centre = at_wall[drawn.run], end.centre_m - vessel.floor_m
+                hole = Hole(vessel.name, drawn.run, "wall", centre, *made, _off(outcome.site, vessel))
+                hole = replace(hole, around=there.words, apart_m=there.apart_m)
+                drilled.append(_with_room(hole, design))
             if isinstance(end, ThroughFloor) and end.drain_hole is not None:
-                hole, pipe = end.drain_hole, end.standpipe or drawn.pipe
+                side, pipe = end.drain_hole, end.standpipe or drawn.pipe
                 where = vessel.name, drawn.run, "standpipe"
-                drilled.append(Hole(*where, hole.height_m, hole.hole_m, pipe, off_m=OFF_M))
+                drilled.append(Hole(*where, side.height_m, side.hole_m, pipe, off_m=OFF_M))
     return drilled
+
+
+def _in_wall(catalog: Catalog, design: Design, vessel: Vessel) -> Iterator[tuple[str, float]]:
+    """The run and diameter of each hole in a vessel's wall."""
+    for drawn, end in _ends_at(design, vessel):
+        if isinstance(end, Pierced) and not isinstance(end, ThroughFloor) and end.centre_m is not None:
+            yield drawn.run, catalog.penetrations[end.penetration].hole_m
+
+
+def _with_room(hole: Hole, design: Design) -> Hole:
+    """A hole with how much higher and lower it may come, where that was worked out."""
+    room = design.verdict.hole_rooms.get((hole.run, hole.vessel))
+    if room is None:
+        return hole
+    return replace(hole, higher_m=room.higher_m, above=room.above, lower_m=room.lower_m, below=room.below)
 
 
 def _off(site: Site, vessel: Vessel) -> float:
@@ -154,6 +201,8 @@ def holes(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
             ),
             tuple(_rows(outcome.catalog, drilled, units)),
         )
+        yield Points(tuple(gathered(_placed(drilled, units))))
+        yield from _rooms(drilled, units)
     else:
         yield Para("None.")
     heights = [
@@ -179,6 +228,55 @@ def _rows(catalog: Catalog, drilled: list[Hole], units: Units) -> Iterator[tuple
             name_of(catalog, hole.part) + (f", with {_known(catalog, hole.stand)}" if hole.stand else ""),
         )
         named = hole.vessel
+
+
+def _placed(drilled: list[Hole], units: Units) -> Iterator[Told]:
+    """By vessel where each hole sits on the way round its wall, or in its floor."""
+    for hole in drilled:
+        apart, inside = hole.apart_m, hole.inside_m
+        more = "" if apart is None else f", {units.piece.said(apart)} or more from centre to centre"
+        if inside is not None:
+            more = f", its centre {units.piece.said(inside)} inside it"
+        if hole.around:
+            yield (hole.vessel, hole.run), f"the hole for {SECOND} sits {hole.around}{more}."
+
+
+def _rooms(drilled: list[Hole], units: Units) -> Iterator[Block]:
+    """How much higher or lower each hole may come before which rule breaks, and which must be exact."""
+    known = [hole for hole in drilled if hole.higher_m is not None and hole.lower_m is not None]
+    if not known:
+        return
+    exact = [f"{hole.run} at {hole.vessel}" for hole in known if hole.exact]
+    most = units.height.said(EXACT_M)
+    yield Para(
+        "How much higher or lower a hole may come with nothing else moved, and the rule that breaks beyond. "
+        + (
+            f"Exact within {most}, one way or the other: {', '.join(exact)}."
+            if exact
+            else "None must be exact."
+        )
+    )
+    yield grid_of(
+        known,
+        (GridColumn("vessel", 11), lambda hole: hole.vessel),
+        (GridColumn("run", 14), lambda hole: hole.run),
+        (numbers(units.height.title("higher"), 7), lambda hole: _room(hole.higher_m, hole.above, units)),
+        (numbers(units.height.title("lower"), 7), lambda hole: _room(hole.lower_m, hole.below, units)),
+        (GridColumn("breaks beyond", 52), _beyond),
+    )
+
+
+def _room(room_m: float | None, breaks: str, units: Units) -> str:
+    """How far a hole may be off, rounded down; more than that where nothing broke as far as was tried."""
+    return "-" if room_m is None else units.height.text_down(room_m) + ("" if breaks else " +")
+
+
+def _beyond(hole: Hole) -> str:
+    """What breaks beyond."""
+    if hole.above == hole.below:
+        return hole.above or "-"
+    said = {"higher": hole.above, "lower": hole.below}
+    return " ".join(f"{way}: {rule}" for way, rule in said.items() if rule)
 
 
 def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:

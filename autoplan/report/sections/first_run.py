@@ -1,4 +1,4 @@
-"""What to measure when the system is first run: a bucket at each outlet, the water in each vessel."""
+"""What to measure when the system is first run: the flow at each outlet, the water in each vessel."""
 
 from __future__ import annotations
 
@@ -8,8 +8,10 @@ from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.rim import OverRim
 from autoplan.outcome import Design, Outcome, OutletFacts
 from autoplan.problem.site import RunKind
+from autoplan.report.alike import SECOND, gathered
 from autoplan.report.blocks import Block, GridColumn, Heading, Para, Points, grid_of, numbers
 from autoplan.report.figures import ZERO
+from autoplan.report.sections.measuring import By, Timing, measure_of
 from autoplan.report.units import LEAST_FLOW_M3_S, Units
 
 SHORT = 0.995
@@ -17,31 +19,35 @@ SHORT = 0.995
 
 
 def first_run(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
-    """Bucket times and levels to expect, and which outlets stay short."""
+    """What to time at each outlet, levels to expect, and which outlets stay short."""
     facts = design.verdict.commissioning
     if facts is None:
         return
     yield Heading("First run")
     yield Para(
-        f"Open every valve, then close them bit by bit until {units.bucket} run in the time given; go round "
+        "Open every valve, then close them bit by bit until what is timed takes the time given; go round "
         "until nothing changes, for each valve changes the others. Wide open is what to see before that: "
-        "much less means that something is blocked, kinked or drawing air."
+        "much longer means that something is blocked, kinked or drawing air."
     )
     flow = units.flow
+
+    def measure(outlet: OutletFacts) -> Timing:
+        """By what an outlet is measured."""
+        return measure_of(outcome.site, design, design.drawing.runs[outlet.run], outlet.flow_m3_s)
+
     yield grid_of(
         facts.outlets,
-        (GridColumn("outlet at", 18), lambda outlet: outlet.vessel),
-        (GridColumn("valve on", 18), lambda outlet: outlet.valve_run or "-"),
-        (numbers(flow.title("flow"), 9), lambda outlet: flow.text(outlet.flow_m3_s)),
-        (numbers(f"{units.bucket} in", 9), lambda outlet: _seconds(outlet.flow_m3_s, units)),
+        (GridColumn("outlet at", 16), lambda outlet: outlet.vessel),
+        (GridColumn("valve on", 16), lambda outlet: outlet.valve_run or "-"),
+        (numbers(flow.title("flow"), 8), lambda outlet: flow.text(outlet.flow_m3_s)),
+        (GridColumn("timed", 16), lambda outlet: measure(outlet).words(units)),
+        (numbers("in", 7), lambda outlet: measure(outlet).in_words(outlet.flow_m3_s, units)),
         (numbers(flow.title("wide open"), 9), lambda outlet: flow.text(outlet.open_m3_s)),
-        (numbers(f"{units.bucket} in", 9), lambda outlet: _seconds(outlet.open_m3_s, units)),
+        (numbers("in", 7), lambda outlet: measure(outlet).in_words(outlet.open_m3_s, units)),
     )
-    drowned = tuple(
-        _drowned(outcome, outlet, units) for outlet in facts.outlets if _is_drowned(design, outlet)
-    )
-    if drowned:
-        yield Points(drowned)
+    how = tuple(gathered(_how(outcome, design, outlet, measure(outlet), units) for outlet in facts.outlets))
+    if how:
+        yield Points(how)
     short = tuple(_short(outlet, units) for outlet in facts.outlets if _is_short(outlet))
     if short:
         yield Points(short)
@@ -79,32 +85,32 @@ def _when_to_set(outcome: Outcome) -> str:
     )
 
 
-def _seconds(flow_m3_s: float, units: Units) -> str:
-    return f"{units.bucket_seconds(flow_m3_s)} s" if flow_m3_s > LEAST_FLOW_M3_S else "never"
+def _how(
+    outcome: Outcome, design: Design, outlet: OutletFacts, measure: Timing, units: Units
+) -> tuple[tuple[str, str], str]:
+    """A vessel and its outlet, and how that is measured; rise = flow x time / area."""
+    if measure.by is By.BUCKET:
+        said = f"{SECOND} leaves room for a bucket under its mouth."
+    elif measure.by is By.JUG:
+        said = f"no bucket fits under {SECOND}: hold a jug of {units.jug} to its mouth."
+    else:
+        rise = units.piece.said(units.rise_m)
+        drained = any(
+            run.start == outlet.vessel and run.kind is RunKind.GRAVITY for run in outcome.site.runs.values()
+        )
+        stop = "stop every drain of it for a moment and " if drained else ""
+        why = "ends under water" if _is_drowned(design, outlet) else "leaves no room for a bucket"
+        said = f"{SECOND} {why}: {stop}time how long the water takes to rise {rise} by this inlet alone."
+    return (outlet.vessel, outlet.run), said
 
 
 def _is_drowned(design: Design, outlet: OutletFacts) -> bool:
-    """Whether an outlet ends under its vessel's water, where no bucket goes."""
+    """Whether an outlet ends under its vessel's water."""
     end = design.drawing.runs[outlet.run].finish
     mouth = end.mouth_m if isinstance(end, OverRim) else None
     if mouth is None and isinstance(end, AtVessel):
         mouth = end.centre_m
     return mouth is not None and mouth < design.drawing.levels[outlet.vessel].design_m
-
-
-def _drowned(outcome: Outcome, outlet: OutletFacts, units: Units) -> str:
-    """How to measure an outlet under water: rise = flow / area."""
-    said = f"{outlet.vessel}: {outlet.run} ends under water. Time it before the water reaches its end"
-    drained = any(
-        run.start == outlet.vessel and run.kind is RunKind.GRAVITY for run in outcome.site.runs.values()
-    )
-    if outlet.flow_m3_s <= LEAST_FLOW_M3_S or not drained:
-        return f"{said}."
-    rise = outlet.flow_m3_s * 60.0 / outcome.site.vessels[outlet.vessel].water_area_m2
-    return (
-        f"{said}, or stop every drain of {outlet.vessel} for a moment: by this inlet alone its water rises "
-        f"{units.small.said(rise)} a minute."
-    )
 
 
 def _is_short(outlet: OutletFacts) -> bool:

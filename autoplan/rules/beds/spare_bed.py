@@ -15,7 +15,7 @@ from autoplan.rules.survey import Survey
 class SpareBed(Rule):
     """Pump, trunk, sump and drains are sized as if the bed were there; its feed begins at a capped tee.
 
-    Every other rule judges the whole that is to be. The selection offers no feed without a cap for its pipe.
+    Every other rule judges the whole that is to be. The optimiser offers no feed without a cap for its pipe.
     """
 
     id = "spare-bed"

@@ -24,7 +24,7 @@ SLACK_M = 1e-3
 class AsAsked(Rule):
     """A drawing that leaves out pipe, turns or a fitting looks cheaper and easier on the pump than it is.
 
-    Nothing is encoded: the selection draws from the problem's own runs.
+    Nothing is encoded: the optimiser draws from the problem's own runs.
     """
 
     id = "as-asked"

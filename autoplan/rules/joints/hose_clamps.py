@@ -62,9 +62,10 @@ class HoseClamps(Rule):
     def _bought(self, survey: Survey) -> Iterator[Finding]:
         """Whether each size of clamp is owned or ordered."""
         wanted: dict[Want, float] = {}
+        amounts = usual_amounts()
         for joint in survey.joints:
             if joint.kind is JointKind.CLAMPED:
-                for want, count in joint_needs(survey.catalog, joint, usual_amounts()).items():
+                for want, count in joint_needs(survey.catalog, joint, amounts).items():
                     wanted[want] = wanted.get(want, 0.0) + count
         missing = short(survey, wanted)
         for want, count in sorted(wanted.items()):

@@ -13,7 +13,7 @@ from autoplan.rules.survey import Survey
 class JointFit(Rule):
     """Each pair of neighbouring ends mates, all the way along each run.
 
-    Nothing is encoded: the selection builds only from parts that mate and from chains of adaptors.
+    Nothing is encoded: the optimiser builds only from parts that mate and from chains of adaptors.
     """
 
     id = "joint-fit"

@@ -47,9 +47,14 @@ class PurchaseList(Rule):
         for pipe, pieces in survey.used_pipe().items():
             yield self._pipe(survey, pipe, pieces)
 
-    def _planned(self, piece: float, family: Iterable[Pipe]) -> float:
-        """What a piece takes of a stick with its share of waste [m]; a whole stick is cut from nothing."""
-        whole = (row.longest_m for row in family if row.longest_m >= piece - 1e-6)
+    def _planned(self, piece: float, there: Iterable[float]) -> float:
+        """What a piece takes of a stick with its share of waste [m]; a whole length is cut from nothing.
+
+        Args:
+            piece: the piece [m].
+            there: lengths that are sold or owned [m].
+        """
+        whole = (length for length in there if length >= piece - 1e-6)
         return min(piece * (1 + self.values["waste"]), *whole, math.inf)
 
     def _wasteless(self, survey: Survey, family: Sequence[Pipe], cuts: Sequence[CutStick]) -> int:
@@ -57,7 +62,7 @@ class PurchaseList(Rule):
         short = 0
         for row in (row for row in family if not row.stick_m):
             pieces = [p for cut in cuts if cut.pipe == row.id and not cut.owned for p in cut.pieces_m]
-            kept = sum(self._planned(piece, family) for piece in pieces)
+            kept = sum(self._planned(piece, _there(survey, family)) for piece in pieces)
             short += kept > sum(_bought(survey, row)) + 1e-6
         return short
 
@@ -70,12 +75,13 @@ class PurchaseList(Rule):
         left = Counter(round(piece, 4) for piece in pieces)
         left.subtract(Counter(round(piece, 4) for cut in cuts for piece in cut.pieces_m))
         wrong = sum(-count for count in left.values() if count < 0)
+        there = _there(survey, family)
         for cut in cuts:
             # Where a shop sells nothing but metres it cuts to measure.
             kerf = 0.0 if loose and not cut.owned else self.values["kerf"]
             # Of metres the waste is in their sum: a shop cuts lengths as they are asked for.
             planned = pipes[cut.pipe].stick_m > 0 or cut.owned
-            taken = sum(self._planned(piece, family) if planned else piece for piece in cut.pieces_m)
+            taken = sum(self._planned(piece, there) if planned else piece for piece in cut.pieces_m)
             taken += kerf * (len(cut.pieces_m) - 1)
             wrong += taken > cut.stick_m + 1e-6
         for row in family:
@@ -89,6 +95,11 @@ class PurchaseList(Rule):
         longest = max(row.longest_m for row in family)
         wrong += sum(count for length, count in left.items() if length > longest + 1e-6 and count > 0)
         return self.at_most(OfPart(pipe), wrong + max(0.0, uncut - max(metres, default=0.0)), 0.0, 1e-6)
+
+
+def _there(survey: Survey, family: Iterable[Pipe]) -> list[float]:
+    """Every length of one pipe that is sold or that the builder has [m]."""
+    return [length for row in family for length in (row.longest_m, *_owned(survey, row))]
 
 
 def _to_be_had(survey: Survey, row: Pipe) -> bool:

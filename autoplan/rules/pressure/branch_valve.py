@@ -14,7 +14,7 @@ from autoplan.rules.survey import Survey
 class BranchValve(Rule):
     """A run that asks for a balancing valve has one, the feed of a timed bed one that a clock opens.
 
-    The selection offers nothing else.
+    The optimiser offers nothing else.
     """
 
     id = "branch-valve"

@@ -16,7 +16,7 @@ from autoplan.rules.survey import Survey
 class CheckValve(Rule):
     """On the last run, behind the last branch: further back it would leave the branches joined.
 
-    Nothing is encoded: the selection offers such an inlet with a check valve only.
+    Nothing is encoded: the optimiser offers such an inlet with a check valve only.
     """
 
     id = "check-valve"

@@ -22,7 +22,7 @@ class SiphonBack(Rule):
     """Air gap: the mouth of the inlet stays above the overload level. Hole: it lies under the running water
     and over the mouth, and is wide enough to let air in. A check valve is asked for by the rule check-valve.
 
-    The selection draws air gaps through the wall at the overload level plus the gap, or over the rim: turned
+    The optimiser draws air gaps through the wall at the overload level plus the gap, or over the rim: turned
     down by a plain elbow, the crest as high as keeps the elbow's mouth over the highest water that the wall
     may hold. A longer piece would only save splashing, and hang in the water. Guarded inlets go down into the
     water at the same depth whatever the level: hole, then mouth.

@@ -71,7 +71,8 @@ def _from_the_side(site: Site, junction: str) -> str | None:
 
 def _top(survey: Survey, name: str) -> float:
     """Top of a run's vent above the datum [m], as far as it is cut; without one that stands its foot."""
-    tee, foot = survey.drawn(name).one(Vent), survey.start_height(name)
+    tee, begins = survey.drawn(name).one(Vent), survey.site.junctions.get(survey.run(name).start)
+    foot = 0.0 if begins is None else begins.height_m or 0.0
     if tee is None or tee.tee not in survey.catalog.tees:
         return foot
     (upright,) = [side for side in survey.assembled(name).sides if side.item.place == UPRIGHT]

@@ -19,7 +19,7 @@ class EmergencyOverflow(Rule):
 
     The level that this takes is that over its inlet, or that which pushes the flow through the pipe to the
     vessel below at its overload level, whichever is higher; it stays below the rim. The gap is built into
-    where the selection places the hole.
+    where the optimiser places the hole.
     """
 
     id = "emergency-overflow"

@@ -19,7 +19,7 @@ from autoplan.units import Dimension
 class FlushingPoint(Rule):
     """Where the problem wishes for them: a tee with a plug near a slow drain's start, to put a hose in.
 
-    The selection weighs the tee and its plug against a narrower pipe that is fast enough.
+    The optimiser weighs the tee and its plug against a narrower pipe that is fast enough.
     """
 
     id = "flushing-point"

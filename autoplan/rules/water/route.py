@@ -5,11 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from autoplan.fittings.ends import AtVessel
 from autoplan.line.route import Toward
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Run, RunKind, Site
-from autoplan.problem.standing import MOUTH_IN_M, inside_m
+from autoplan.problem.standing import MOUTH_IN_M, begins_at, inside_m
 from autoplan.rules.base import Concern, Given, Mend, ModelView, Rule, Setting
 from autoplan.rules.candidate import Apart
 from autoplan.rules.heights import DATUM, Place
@@ -81,7 +82,7 @@ class Route(Rule):
     def _off(self, survey: Survey, run: Run) -> float:
         """How far the legs miss where they should lead [m]: in height, on the plan."""
         drawn, site = survey.drawn(run.name), survey.site
-        begin, end = survey.start_height(run.name), survey.end_height(run.name)
+        begin, end = _begins(survey, run), _ends(survey, run)
         assert run.plan is not None
         level = run.plan.distance_m + inside_m(site, run)
         if drawn.rim is not None:
@@ -103,6 +104,33 @@ class Route(Rule):
             return math.inf
         level = (leg for leg in drawn.legs if leg.toward in (Toward.ALONG, Toward.ACROSS))
         return max((abs(leg.rise_m) / leg.level_m for leg in level if leg.level_m > 0), default=None)
+
+
+def _begins(survey: Survey, run: Run) -> float:
+    """Height at which a run begins above the datum [m].
+
+    Raises:
+        ValueError: it is not known.
+    """
+    begin, start = begins_at(survey.site, run), survey.drawn(run.name).start
+    if begin is None and isinstance(start, AtVessel):
+        begin = start.centre_m
+    if begin is None:
+        raise ValueError(f"{run.name}: nobody knows at what height it begins")
+    return begin
+
+
+def _ends(survey: Survey, run: Run) -> float:
+    """Height at which a run ends above the datum [m], over a rim its crest.
+
+    Raises:
+        ValueError: it is not known.
+    """
+    finish = survey.drawn(run.name).finish
+    at = finish.centre_m if isinstance(finish, AtVessel) else survey.site.junctions[finish.at].at_m
+    if at is None:
+        raise ValueError(f"{run.name}: nobody knows at what height it ends")
+    return at
 
 
 def _level(draft: ModelView, place: Place) -> Linear:

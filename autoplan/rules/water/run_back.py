@@ -24,7 +24,8 @@ def backdrain_volume(survey: Survey, vessel: str) -> float:
         drains = [run for run in survey.gravity_runs() if run.start == name and not run.idle]
         lowest = [survey.level(name)]
         if vessel in drained_to(site, name):
-            lowest += [survey.control_height(run.name) for run in drains]
+            # A valve that sets a share lets the vessel fall to the hole all the same.
+            lowest += [survey.drilled_height(run.name) for run in drains]
         lowest += [
             survey.draws_down_to(run.name)
             for run in survey.pressure_runs()

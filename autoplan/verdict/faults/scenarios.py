@@ -160,10 +160,6 @@ class Scenarios:
         """The system as it should run."""
         return self._pumped("as it should be", "", "", _as_set)
 
-    def running(self) -> Waters:
-        """The water as it runs with every bed full."""
-        return self.moods[0].running
-
     def _settled(self, mood: Mood) -> Mood:
         """A mood with the water where it comes to."""
         siphons = mood.siphons

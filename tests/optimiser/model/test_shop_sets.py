@@ -12,7 +12,7 @@ import pytest
 from hypothesis import strategies as st
 
 import autoplan
-from autoplan.catalog.parts import Catalog, Offer, Shop
+from autoplan.catalog.parts import Catalog, Offer, Part, Shop
 from autoplan.optimiser.model import shop_sets
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.model.goods import Goods
@@ -26,7 +26,7 @@ from autoplan.problem.site import Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.linear import evaluate
 from tests.bulk import few_and_many
-from tests.optimiser.test_price_lists import GROUPS
+from tests.lists import rewritten
 
 SITES = Callable[..., Site]
 
@@ -39,18 +39,17 @@ def over_shops(catalog: Catalog, market: dict[str, Any]) -> Catalog:
     }
     asked = iter(market["asked"] * 1000)
     having = iter(market["having"] * 1000)
-    changed = {}
-    for kind in GROUPS:
-        changed[kind] = {}
-        for part in getattr(catalog, kind).values():
-            first = part.offers[0]
-            offers = [
-                Offer(shop, max(5, round(first.price_cents * next(asked) / 500) * 5), first.pack)
-                for shop in shops
-                if next(having)
-            ]
-            changed[kind][part.id] = replace(part, offers=tuple(offers) or (replace(first, shop="shop 0"),))
-    return replace(catalog, shops=shops, **changed)
+
+    def sold(part: Part) -> Part:
+        first = part.offers[0]
+        offers = [
+            Offer(shop, max(5, round(first.price_cents * next(asked) / 500) * 5), first.pack)
+            for shop in shops
+            if next(having)
+        ]
+        return replace(part, offers=tuple(offers) or (replace(first, shop="shop 0"),))
+
+    return replace(rewritten(catalog, sold), shops=shops)
 
 
 @st.composite
@@ -68,12 +67,12 @@ def markets(draw: st.DrawFn, least: int = 3, most: int = 5) -> dict[str, Any]:
 
 def only_from(catalog: Catalog, shops: Sequence[str]) -> Catalog:
     """The list without what no shop of these sells."""
-    left = {}
-    for kind in GROUPS:
-        rows = getattr(catalog, kind).values()
-        kept = {row.id: tuple(offer for offer in row.offers if offer.shop in shops) for row in rows}
-        left[kind] = {row.id: replace(row, offers=kept[row.id]) for row in rows if kept[row.id]}
-    return replace(catalog, shops={name: catalog.shops[name] for name in shops}, **left)
+
+    def sold(part: Part) -> Part | None:
+        offers = tuple(offer for offer in part.offers if offer.shop in shops)
+        return replace(part, offers=offers) if offers else None
+
+    return replace(rewritten(catalog, sold), shops={name: catalog.shops[name] for name in shops})
 
 
 def draft_of(site: Site, catalog: Catalog) -> Draft:

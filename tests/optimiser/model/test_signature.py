@@ -22,7 +22,7 @@ from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.model.signature import MIXED, Trait, traits_in, unlike
 from autoplan.optimiser.options.option_cache import Workshop
 from autoplan.optimiser.search.merge import closed_kinds, rank_all
-from autoplan.optimiser.search.rank import rank
+from autoplan.optimiser.search.rank import Ranker
 from autoplan.optimiser.search.ranking import Ranked
 from autoplan.optimiser.search.solve import Ending, Search, Unless
 from autoplan.optimiser.search.variants import Variant, variants_of
@@ -243,7 +243,8 @@ class Small:
 
     def ranked(self, top: int, *kinds: Kind) -> list[Ranked]:
         """The ranks told apart by rows, each proven."""
-        found = rank(Draft(self.site, self.catalog, read_rules(self.site)), self.judged, top, differ=kinds)
+        draft = Draft(self.site, self.catalog, read_rules(self.site))
+        found = Ranker(draft, self.judged, differ=kinds).run(top)
         assert all(ranked.proven and ranked.verdict.ok for ranked in found.designs)
         assert len(found.designs) == top or found.ending is Ending.NONE
         return found.designs

@@ -32,9 +32,11 @@ def rigid(shelf: Shelf) -> Pipe:
     return next(pipe for pipe in shelf.pipe_families() if not pipe.bend_radius_m)
 
 
-def ways(shelf: Shelf, *runs: Sequence[float]) -> set[tuple[tuple[tuple[float, ...], ...], ...]]:
+def ways(
+    shelf: Shelf, *runs: Sequence[float], waste: float = 0.0
+) -> set[tuple[tuple[tuple[float, ...], ...], ...]]:
     """By run its slots, rounded to tenths of a millimetre, in every way."""
-    found = [slots for slots, _ in layings(shelf, rigid(shelf), runs, under_pressure=True)]
+    found = [slots for slots, _ in layings(shelf, rigid(shelf), runs, waste, under_pressure=True)]
     rounded = [
         tuple(tuple(tuple(round(p, 4) for p in slot) for slot in run) for run in slots) for slots in found
     ]
@@ -62,6 +64,25 @@ def test_one_piece_or_whole_sticks(
 ) -> None:
     """A straight no longer than a stick is one piece, a longer one also where something is so long."""
     assert one(shelf_with(), slot) == expected
+
+
+@pytest.mark.parametrize(
+    ("slot", "expected"),
+    [
+        # A fiftieth more, but of a piece about as long as a whole stick no more than that stick.
+        (1.0, {(1.02,)}),
+        (2.94, {(2.9988,)}),
+        (2.95, {(3.0,)}),
+        (3.0, {(3.0,)}),
+        (3.5, {(3.57,), (3.0, 0.51)}),
+        (5.9, {(6.0,), (3.0, 2.958)}),
+    ],
+)
+def test_waste_is_kept_beside_each_piece(
+    shelf_with: Callable[..., Shelf], slot: float, expected: set[tuple[float, ...]]
+) -> None:
+    """2 % of each piece, so that a miscut does not end the day; a stick taken whole is cut from nothing."""
+    assert {slots[0][0] for slots in ways(shelf_with(), (slot,), waste=0.02)} == expected
 
 
 @pytest.mark.parametrize(("longest", "single"), [(8.0, True), (7.9, False), (None, False)])
@@ -128,7 +149,9 @@ def test_pipe_that_bends_comes_in_one_piece(shelf_with: Callable[..., Shelf]) ->
     """Poly line by the metre has no longest piece unless the list says so."""
     shelf = shelf_with()
     poly = next(pipe for pipe in shelf.pipe_families() if pipe.bend_radius_m)
-    assert list(layings(shelf, poly, [(90.0,)], under_pressure=True)) == [((((90.0,),),), ())]
+    assert list(layings(shelf, poly, [(90.0,)], 0.0, under_pressure=True)) == [((((90.0,),),), ())]
+    ((slots, _),) = layings(shelf, poly, [(90.0,)], 0.02, under_pressure=True)
+    assert slots[0][0][0] == pytest.approx(91.8)
 
 
 def test_couplings_that_are_dearer_and_no_wider(shelf_with: Callable[..., Shelf]) -> None:

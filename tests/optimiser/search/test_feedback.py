@@ -1,4 +1,4 @@
-"""What a refusal by the verdict cuts off, and what happens where verdict and selection disagree."""
+"""What a refusal by the verdict cuts off, and what happens where verdict and optimiser disagree."""
 
 from __future__ import annotations
 
@@ -93,7 +93,7 @@ def test_any_other_refusal_cuts_that_design_only(site_of: SITE, corner_shelf: Ca
 
 
 def test_a_cent_of_difference_is_a_fault(site_of: SITE, corner_shelf: Catalog) -> None:
-    """A verdict that counts the order a cent dearer than the selection is no verdict to go on with."""
+    """A verdict that counts the order a cent dearer than the optimiser is no verdict to go on with."""
 
     def dearer(_: Drawing, verdict: Verdict) -> Verdict:
         return replace(verdict, cost=replace(verdict.cost, purchase=verdict.cost.purchase + 0.01))
@@ -116,7 +116,7 @@ def test_levels_without_a_range_are_no_disagreement(site_of: SITE, corner_shelf:
     site = site_of(beds=1)
     book = read_rules(site)
     draft = Draft(site, corner_shelf, book)
-    ranker = Ranker(draft, lambda drawing: judge(site, corner_shelf, book, drawing), False, None, None, False)
+    ranker = Ranker(draft, lambda drawing: judge(site, corner_shelf, book, drawing), confirm=False)
     ranker.run(1)
     (known,) = ranker.known[:1]
     drain = known.drawing.runs["bed 1 drain"]

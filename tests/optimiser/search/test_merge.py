@@ -15,7 +15,7 @@ from autoplan.drawing import Drawing
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.search import merge
 from autoplan.optimiser.search.merge import Merged, rank_all
-from autoplan.optimiser.search.rank import rank
+from autoplan.optimiser.search.rank import Ranker
 from autoplan.optimiser.search.ranking import Judge, Ranked
 from autoplan.optimiser.search.solve import Ending
 from autoplan.optimiser.search.variants import Variant, variants_of
@@ -67,7 +67,7 @@ def one_by_one(asked: Problem | Site, catalog: Catalog, top: int) -> list[int]:
     found: list[tuple[int, int, tuple[object, ...]]] = []
     for place, variant in enumerate(variants_of(problem_of(asked), catalog)[0]):
         draft = Draft(variant.site, catalog, read_rules(variant.site))
-        ranked: Sequence[Ranked] = rank(draft, judge_of(catalog)(variant), 3 * top).designs
+        ranked: Sequence[Ranked] = Ranker(draft, judge_of(catalog)(variant)).run(3 * top).designs
         found += [(one.objective, place, (variant.kind, *sorted(one.key.items()))) for one in ranked]
     costs: dict[tuple[object, ...], int] = {}
     for cost, _, kind in sorted(found, key=lambda one: one[:2]):

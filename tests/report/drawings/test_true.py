@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -44,12 +46,19 @@ def test_levels_are_to_scale(drawn: Drawn) -> None:
             assert found == pytest.approx(datum - level[key] * scale, abs=PX)
 
 
+def _ends(drawn: Drawn) -> list[Mapping[str, Any]]:
+    return [end for run in drawn.design["runs"] for end in run["ends"]]
+
+
 def test_holes_in_the_levels_are_to_scale(drawn: Drawn) -> None:
     """Every hole in a wall is as high and as wide there as it is to be drilled."""
     picture, levels, scale, datum = _levels(drawn)
     walls = [hole for hole in drawn.design["holes"] if hole["place"] == "wall"]
     first = [hole for hole in walls if hole["vessel"] in _first(drawn)]
-    assert first
+    # Where every drain ends over a rim there is none.
+    assert bool(first) is any(
+        end["way"] not in ("over the rim", None) and not end["in_floor"] for end in _ends(drawn)
+    )
     for hole in first:
         gid = ident("hole", hole["run"], hole["vessel"])
         if gid not in picture.paths:
@@ -203,3 +212,67 @@ def test_traces_are_to_scale(drawn: Drawn) -> None:
         ]
         for x, y in found:
             assert min(max(abs(x - a), abs(y - b)) for a, b in asked) <= PX
+
+
+def _ways(drawn: Drawn) -> list[tuple[Mapping[str, Any], Picture]]:
+    """Each run of which the way is drawn by its own name, with the drawing."""
+    return [
+        (run, drawn.picture(ident("way", run["name"])))
+        for run in drawn.design["runs"]
+        if ident("way", run["name"]) in drawn.drawings
+    ]
+
+
+def test_ways_are_unrolled_to_scale(drawn: Drawn) -> None:
+    """Each leg goes as far along and up or down as the answer says, from where the last one ended."""
+    for run, picture in _ways(drawn):
+        spans = [picture.span(ident("leg", run["name"], str(at))) for at in range(1, len(run["legs"]) + 1)]
+        levels = [math.sqrt(max(0.0, leg["length_mm"] ** 2 - leg["rise_mm"] ** 2)) for leg in run["legs"]]
+        wide = spans[-1][2] - spans[0][0]
+        high = max(span[3] for span in spans) - min(span[1] for span in spans)
+        heights = [run["start_height_mm"]]
+        for leg in run["legs"]:
+            heights.append(heights[-1] + leg["rise_mm"])
+        assert heights[-1] == pytest.approx(run["finish_height_mm"], abs=2.0)
+        scale = max(wide / max(sum(levels), 1.0), high / max(max(heights) - min(heights), 1.0))
+        for leg, level, (left, top, right, bottom) in zip(run["legs"], levels, spans, strict=True):
+            assert right - left == pytest.approx(level * scale, abs=PX)
+            assert bottom - top == pytest.approx(abs(leg["rise_mm"]) * scale, abs=PX)
+        for before, after in pairwise(spans):
+            assert after[0] == pytest.approx(before[2], abs=PX)
+
+
+def test_walls_stand_where_runs_pass_them(drawn: Drawn) -> None:
+    """Between the two walls that a run goes from and to lies its level distance on the plan."""
+    for run, picture in _ways(drawn):
+        if not {"wall-start", "wall-finish"} <= set(picture.paths):
+            continue
+        first = picture.span(ident("leg", run["name"], "1"))
+        last = picture.span(ident("leg", run["name"], str(len(run["legs"]))))
+        level = sum(run["level_mm"]) + run["start_inside_mm"] + run["finish_inside_mm"]
+        scale = (last[2] - first[0]) / level
+        walls = picture.span("wall-start")[2], picture.span("wall-finish")[0]
+        assert walls[1] - walls[0] == pytest.approx(sum(run["level_mm"]) * scale, abs=PX)
+
+
+def test_runs_from_above_are_to_scale(drawn: Drawn) -> None:
+    """Level distances from corner to corner stand to each other as in the answer, each written beside it."""
+    for run, picture in _ways(drawn):
+        spans = [
+            picture.span(ident("above", run["name"], str(at))) for at in range(1, len(run["level_mm"]) + 1)
+        ]
+        drawn_px = [math.hypot(right - left, low - top) for left, top, right, low in spans]
+        scale = sum(drawn_px) / sum(run["level_mm"])
+        assert drawn_px == pytest.approx([level * scale for level in run["level_mm"]], abs=PX)
+        for level in run["level_mm"]:
+            assert f"{level:.0f}" in picture.texts
+
+
+def test_every_way_is_drawn_once(drawn: Drawn) -> None:
+    """Each run whose legs are known is in the words of one drawing, with all of its legs."""
+    for run in drawn.design["runs"]:
+        own = [sheet for sheet in drawn.sheets if sheet.name.startswith("way") and run["name"] in sheet.alt]
+        known = all("rise_mm" in leg for leg in run["legs"])
+        assert bool(own) is (known and not run["later"])
+        for sheet in own[:1]:
+            assert f"Leg {len(run['legs'])}: " in sheet.alt

@@ -62,15 +62,17 @@ def test_every_vessel_run_and_hole_is_told(either: Drawn) -> None:
 
 
 def test_every_run_stands_in_the_plan_with_its_length(either: Drawn) -> None:
-    """The plan's rows give each run its length in the units asked for."""
-    texts = {
+    """The plan's rows give each run its level distances and corners, a measured one its length."""
+    texts = [
         text for name in either.drawings if name.startswith("plan") for text in either.picture(name).texts
-    }
+    ]
+    said, imperial = " ".join(texts), either.answer["units"] == "us"
     for run in either.design["runs"]:
         assert run["name"] in texts
-    imperial = either.answer["units"] == "us"
-    millimetres = {f"{run['length_m'] * 1000:.0f} mm" for run in either.design["runs"]}
-    assert millimetres.isdisjoint(texts) if imperial else millimetres <= texts
+        told = f"{run['length_m'] * 1000:.0f} mm"
+        if run["level_mm"]:
+            told = ", corner, ".join(f"{level:.0f}" for level in run["level_mm"])
+        assert (f" {told} " in f" {said} ") is not imperial
 
 
 def test_every_part_and_cut_is_in_its_row(drawn: Drawn) -> None:

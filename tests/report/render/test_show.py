@@ -330,7 +330,7 @@ def test_soft_rules_warn(outcome: Outcome) -> None:
 
 
 def test_runs_are_told_from_end_to_end(outcome: Outcome) -> None:
-    """Ends, turns, joints and how to set the valve: 1800 L/h fill 10 L in 20 s."""
+    """Ends, turns, joints and how to set the valve: 1800 L/h bring 24 L in 48 s."""
     text = _words(_plain(outcome))
     assert (
         "tank drain: start at fish tank: push-in rubber seal 50 mm; turns: 2 x 90 degrees swept (swept bend "
@@ -340,7 +340,7 @@ def test_runs_are_told_from_end_to_end(outcome: Outcome) -> None:
     assert "90 degrees paired 45s (2 x bend 32 mm 45 degrees)" in text
     assert "end at step: hose tail 25 mm for 32 mm socket." in text
     assert "turns: 90 degrees by bending the pipe; valve: ball valve 32 mm + hose tail 25 mm for" in text
-    assert "10 L run in 20 s" in text
+    assert "set the valve so that the water in fish tank rises 20 mm in 48 s" in text
 
 
 def test_figures_round_plainly() -> None:

@@ -103,18 +103,72 @@ def test_equal_legs_are_to_be_measured(outcome: Outcome, legs: tuple[float, ...]
     assert ("taken as equal: measure on site before you cut." in _words(replace(outcome, site=site))) is told
 
 
-@pytest.mark.parametrize("place", ["riser", "across the floor", "standpipe"])
-def test_pieces_to_cut_to_fit(outcome: Outcome, place: str) -> None:
-    """What is listed from floor to end is told to be cut to fit; a leg is not."""
-    assert "to fit." not in _words(outcome)
+@pytest.mark.parametrize("place", ["leg 1", "riser", "across the floor", "standpipe"])
+def test_nothing_is_cut_to_fit(outcome: Outcome, place: str) -> None:
+    """Every length is known; only what a standpipe's foot stands in is not, and it is cut at its top."""
     first = outcome.designs[0]
     drain = first.verdict.lines["tank drain"]
     items = (replace(drain.items[0], place=place), *drain.items[1:])
     lines = {**first.verdict.lines, "tank drain": replace(drain, items=items)}
     changed = replace(outcome, designs=(replace(first, verdict=replace(first.verdict, lines=lines)),))
-    assert f'Pieces for "{place}" are listed as long as they can be needed: cut them to fit.' in _words(
-        changed
+    words = _words(changed)
+    assert "to fit" not in words
+    assert words.count("sockets give 2 to 5 mm at each end of a piece") == 1
+    assert ("then cut off its top at the height told" in words) is (place == "standpipe")
+
+
+def _drains(outcome: Outcome, *cut: CutStick) -> Outcome:
+    """Four drains with a first leg of 361 mm each, and the sticks that these lie on."""
+    drain = outcome.designs[0].verdict.lines["tank drain"]
+    leg = replace(drain.items[0], length_m=0.361, place="leg 1, down", through=None)
+    names = [f"bed drain {number}" for number in range(1, 5)]
+    lines = {name: replace(drain, run=name, items=(leg,), sides=()) for name in names}
+    first = outcome.designs[0]
+    design = replace(
+        first,
+        drawing=replace(first.drawing, cuts=cut),
+        verdict=replace(first.verdict, lines=lines),
     )
+    return replace(outcome, designs=(design,))
+
+
+def test_identical_pieces_are_one_line(outcome: Outcome) -> None:
+    """Whichever sticks they lie on, pieces of one length and place are told together, their runs named."""
+    changed = _drains(
+        outcome,
+        CutStick("drain-50", 3.0, (0.361, 0.361, 0.361), 1.908),
+        CutStick("drain-50", 1.0, (0.361,), 0.636),
+    )
+    text = plain_text(cuts(changed, changed.designs[0], SI))
+    assert re.search(r"drain pipe 50 mm, 3 m +4 x 361 +bed drain 1 to bed drain 4: leg 1, down\n", text)
+    assert re.search(r"no\. 1 +3000 +3 x 361 +bed drain 1 to .* 1908", text)
+
+
+@pytest.mark.parametrize(
+    ("left_m", "said"),
+    [
+        ((0.0,), "drain pipe 50 mm, 3 m: nothing is left over"),
+        ((0.001,), "drain pipe 50 mm, 3 m: the longest rest is 1 mm"),
+        ((0.4, 0.5), "drain pipe 50 mm, 3 m: the longest rest of 900 in 2 rests is 500 mm"),
+    ],
+)
+def test_what_is_left_of_each_size(outcome: Outcome, left_m: tuple[float, ...], said: str) -> None:
+    """By size of pipe the longest rest is told, out of which a piece cut wrong can come, or that none is."""
+    sticks_m = (CutStick("drain-50", 0.361 + left, (0.361,), left) for left in left_m)
+    changed = _drains(outcome, *sticks_m)
+    assert said in _words(changed)
+
+
+def test_couplings_are_where_a_leg_is_longer_than_a_stick(outcome: Outcome) -> None:
+    """A leg in two pieces has a coupling, which the list says; one in one piece has none."""
+    assert "longer than a stick" not in _words(outcome)
+    first = outcome.designs[0]
+    main = replace(
+        first.drawing.runs["pump main"], slots_m=((0.3, 0.3), (1.4,), (0.05,)), coupling=("tail-32-25",)
+    )
+    runs = {**first.drawing.runs, "pump main": main}
+    changed = replace(outcome, designs=(replace(first, drawing=replace(first.drawing, runs=runs)),))
+    assert "pump main: coupling where a leg is longer than a stick (hose tail" in _words(changed)
 
 
 def test_alike_pieces_of_a_stick_are_one_line(outcome: Outcome) -> None:
@@ -127,6 +181,6 @@ def test_alike_pieces_of_a_stick_are_one_line(outcome: Outcome) -> None:
     assert re.search(r"clear hose 25 mm by +roll +- +1900 +tank feed: legs 1 to 2 +-\nthe metre\n", text)
     twice = _with_cuts(outcome, CutStick("press-32", 5.0, (0.3, 0.3), 4.394))
     assert re.search(
-        r"pressure pipe 32 mm, +no\. 1 +5000 +2 x 300 +a spare +4394",
+        r"pressure pipe 32 mm, +no\. 1 +5000 +2 x 300 +spares +4394",
         plain_text(cuts(twice, twice.designs[0], SI)),
     )

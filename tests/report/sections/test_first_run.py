@@ -1,4 +1,4 @@
-"""The first run: bucket times and levels as printed and as JSON, in both sets of units."""
+"""The first run: what is timed, and levels as printed and as JSON, in both sets of units."""
 
 from __future__ import annotations
 
@@ -37,40 +37,78 @@ def outlet(flow: float, design: float = 0.0005, wide: float = 0.0008, low: float
     return OutletFacts("tank feed", "fish tank", design, flow, wide, "tank feed", 0.75, low * flow)
 
 
-def test_a_bucket_of_ten_litres(outcome: Outcome) -> None:
-    """1800 L/h fill 10 L in 20 s; wide open 2880 L/h in 12.5 s."""
-    text = printed(outcome)
-    assert re.search(r"fish tank +tank feed +1800 +20 s +2880 +12 s", text)
-    assert "until 10 L run in the time given" in text
-    assert "asked" not in text
-
-
-def test_a_bucket_of_five_gallons(outcome: Outcome) -> None:
-    """In US units 475.5 gph fill 5 gal (18.93 L) in 38 s, and 760.8 gph in 24 s."""
-    text = printed(outcome, US)
-    assert re.search(r"fish tank +tank feed +475\.5 +38 s +760\.8 +24 s", text)
-    assert "until 5 gal run in the time given" in " ".join(text.split())
-    assert " L " not in text
-
-
-def test_an_outlet_under_water_is_timed_otherwise(outcome: Outcome) -> None:
-    """A mouth 1.2 mm under the water at 1271.2: 1800 L/h on 1.2 m2 rise 25.0 mm a minute, 0.98 in."""
-    said = "by this inlet alone its water rises"
-    assert f"{said} 25.0 mm a minute." in " ".join(printed(outcome).split())
-    assert f"{said} 0.98 in a minute." in " ".join(printed(outcome, US).split())
-    assert said not in " ".join(printed(outcome, SI, outlet(0.0)).split())
-
-
-@pytest.mark.parametrize(("mouth", "under"), [(1.271, True), (1.2713, False), (None, False)])
-def test_only_an_outlet_under_water(outcome: Outcome, mouth: float | None, under: bool) -> None:
-    """Over the water a bucket goes under it; without a mouth the hole's centre, here at 1.42, counts."""
+def with_mouth(outcome: Outcome, mouth: float | None) -> Outcome:
+    """The outcome with the mouth of the tank's feed there [m]; the tank's water stands at 1.2712 m."""
     first = outcome.designs[0]
     feed = first.drawing.runs["tank feed"]
     assert feed.rim is not None
     ending = feed.with_ends(feed.start, replace(feed.rim, mouth_m=mouth))
     runs = {**first.drawing.runs, "tank feed": ending}
-    design = replace(first, drawing=replace(first.drawing, runs=runs))
-    assert ("ends under water" in printed(replace(outcome, designs=(design,)))) is under
+    return replace(outcome, designs=(replace(first, drawing=replace(first.drawing, runs=runs)),))
+
+
+def test_a_bucket_of_ten_litres(outcome: Outcome) -> None:
+    """1800 L/h fill 10 L in 20 s; wide open 2880 L/h in 12.5 s."""
+    text = printed(with_mouth(outcome, 1.6))
+    assert re.search(r"fish tank +tank feed +1800 +10 L bucket +20 s +2880 +12 s", text)
+    assert "leaves room for a bucket under its mouth" in text
+    assert "asked" not in text
+
+
+def test_a_bucket_of_five_gallons(outcome: Outcome) -> None:
+    """In US units 475.5 gph fill 5 gal (18.93 L) in 38 s, and 760.8 gph in 24 s."""
+    text = printed(with_mouth(outcome, 1.6), US)
+    assert re.search(r"fish tank +tank feed +475\.5 +5 gal bucket +38 s +760\.8 +24 s", text)
+    assert " L " not in text
+
+
+@pytest.mark.parametrize(("mouth", "timed"), [(1.5713, "10 L bucket"), (1.5711, "rise of 20 mm")])
+def test_a_bucket_needs_room(outcome: Outcome, mouth: float, timed: str) -> None:
+    """A bucket is 300 mm tall and hangs over the water at 1271.2 mm."""
+    assert re.search(rf"fish tank +tank feed +1800 +{timed} ", printed(with_mouth(outcome, mouth)))
+
+
+@pytest.mark.parametrize(
+    ("flow", "mouth", "timed"),
+    [
+        (0.0002, 1.4, "1 L jug +5 s"),
+        (0.00021, 1.4, "rise of 20 mm +114 s"),
+        (0.0002, 1.2713, "1 L jug +5 s"),
+        (0.0002, 1.2711, "rise of 20 mm +120 s"),
+    ],
+)
+def test_a_jug_takes_a_small_stream_over_water(
+    outcome: Outcome, flow: float, mouth: float, timed: str
+) -> None:
+    """720 L/h fill a litre in 5 s; more is timed by its rise: 24 L on 1.2 m2 are 20 mm."""
+    text = printed(with_mouth(outcome, mouth), SI, outlet(flow))
+    assert re.search(rf"fish tank +tank feed +[0-9]+ +{timed} ", text)
+
+
+@pytest.mark.parametrize(("rim_over_mouth", "timed"), [(-0.3001, "10 L bucket"), (-0.2999, "1 L jug")])
+def test_over_a_bed_a_bucket_stands_on_the_gravel(
+    outcome: Outcome, rim_over_mouth: float, timed: str
+) -> None:
+    """Gravel may reach up to the rim of a bed, so that a bucket needs its room over that."""
+    water = BedWater(0.18, 0.4, 1 / 3600, 1.0)
+    tank = outcome.site.vessels["fish tank"]
+    site = replace(outcome.site, vessels={**outcome.site.vessels, "fish tank": replace(tank, bed=water)})
+    changed = with_mouth(replace(outcome, site=site), tank.rim_m - rim_over_mouth)
+    assert timed in printed(changed, SI, outlet(0.0001))
+
+
+def test_an_outlet_under_water_is_timed_by_its_rise(outcome: Outcome) -> None:
+    """A mouth 1.2 mm under the water at 1271.2: 1800 L/h lift 1.2 m2 by 20 mm in 48 s, by 1 in in 61 s."""
+    said = " ".join(printed(outcome).split())
+    assert "tank feed ends under water: stop every drain of it for a moment and time how long" in said
+    assert re.search(r"fish tank +tank feed +1800 +rise of 20 mm +48 s +2880 +30 s", printed(outcome))
+    assert re.search(r"fish tank +tank feed +475\.5 +rise of 1 in +61 s +760\.8 +38 s", printed(outcome, US))
+
+
+@pytest.mark.parametrize(("mouth", "under"), [(1.271, True), (1.2713, False), (None, False)])
+def test_only_an_outlet_under_water(outcome: Outcome, mouth: float | None, under: bool) -> None:
+    """Over the water it does not end under it; without a mouth the hole's centre, here at 1.42, counts."""
+    assert ("ends under water" in printed(with_mouth(outcome, mouth))) is under
 
 
 def test_levels_above_the_datum_and_the_floor(outcome: Outcome) -> None:
@@ -110,7 +148,7 @@ def test_beside_timed_beds_valves_are_not_set_with_the_beds_full(outcome: Outcom
 def test_a_dry_outlet_never_fills_a_bucket(outcome: Outcome) -> None:
     """Without flow there is no time, in print or in JSON."""
     text = printed(outcome, SI, outlet(0.0, wide=0.0))
-    assert re.search(r"fish tank +tank feed +0 +never +0 +never", text)
+    assert re.search(r"fish tank +tank feed +0 +rise of 20 mm +never +0 +never", text)
     data = json.loads(json_text(with_outlets(outcome, outlet(0.0, wide=0.0))))
     (facts,) = data["designs"][0]["commissioning"]["outlets"]
     assert facts["bucket_s"] is facts["open_bucket_s"] is None
@@ -134,6 +172,14 @@ def test_json_is_in_litres_and_millimetres(outcome: Outcome) -> None:
             "valve_run": "tank feed",
             "valve_loss_mm": pytest.approx(750.0),
             "low_flow_l_h": pytest.approx(1800.0),
+            # 20 mm on 1.2 m2.
+            "measure": {
+                "by": "rise",
+                "area_m2": pytest.approx(1.2),
+                "volume_l": pytest.approx(24.0),
+                "seconds": pytest.approx(48.0),
+                "open_seconds": pytest.approx(30.0),
+            },
         }
     ]
     assert facts["levels"] == [

@@ -126,4 +126,4 @@ def test_a_timed_valve_is_set_by_its_stop(outcome: Outcome, style: str, stop: st
     valve = replace(outcome.catalog.valves["ball-32"], style=style)
     catalog = replace(outcome.catalog, valves={"ball-32": valve})
     text = " ".join(plain_text(report(replace(outcome, catalog=catalog))).split())
-    assert f"set the valve{stop} so that 10 L run in 20 s" in text
+    assert f"set the valve{stop} so that the water in fish tank rises 20 mm in 48 s" in text

@@ -16,6 +16,7 @@ from autoplan.optimiser.model.draft import Draft
 from autoplan.rules.asked import DrawnSo
 from autoplan.rules.book import read_rules
 from tests.lines import line, the
+from tests.rules.limits import bent_over
 
 FEED = "bed feed 1"
 
@@ -52,8 +53,9 @@ def test_both_sides_of_the_drop(plan, share: float, ok: bool) -> None:
     """Over a rim the pipe must come down by its radius before it hangs straight."""
     radius = plan.catalog.pipes[plan.drawing.runs[FEED].pipe].bend_radius_m
     assert radius > 0
-    end = plan.drawing.runs[FEED].finish
-    hung = plan.end(FEED, "finish", centre_m=end.mouth_m + share * radius)
+    over = bent_over(plan, FEED)
+    end = over.drawing.runs[FEED].finish
+    hung = over.end(FEED, "finish", centre_m=end.mouth_m + share * radius)
     assert hung.findings("bend-room")[f"{FEED}: over the rim"].ok is ok
     assert _admitted(hung) is ok
 
@@ -82,7 +84,7 @@ def _admitted(plan: Any) -> bool:
 @pytest.mark.parametrize(("leg_m", "bends"), [(0.30, True), (0.13, False)])
 def test_a_short_feed_is_not_bent(plan, leg_m: float, bends: bool) -> None:
     """Poly line that bends at 100 mm takes 400 mm for two right angles, and a valve more; elbows go."""
-    feed = replace(plan.site.runs[FEED], legs_m=(leg_m,) * 3, turns=(90, 90))
+    feed = replace(plan.site.runs[FEED], legs_m=(leg_m,) * 3, turns=(90, 90), plan=None)
     site = replace(plan.site, runs={**plan.site.runs, FEED: feed})
     ways = Draft(site, plan.catalog, read_rules(site)).candidates(feed.run_class)
     drawn = [candidate.drawn[FEED] for _, candidate in ways]

@@ -188,8 +188,8 @@ def test_siphons_that_share_a_height_nobody_knows() -> None:
     """Where siphons meet a junction without a height is warned of; with one it is not."""
     site = autoplan.load_problem(TWO_LINES).outline
     kind = SharedDrain(read_rules(site).settings[SharedDrain.id])
-    known = replace(site.junctions["drain wye"], height_m=0.3)
-    for joint, warned in ((site.junctions["drain wye"], True), (known, False)):
+    unknown, known = (replace(site.junctions["drain wye"], height_m=height) for height in (None, 0.3))
+    for joint, warned in ((unknown, True), (known, False)):
         seen = replace(site, junctions={**site.junctions, "drain wye": joint})
         (finding,) = kind.check(Survey(seen, shelf(), designed()))
         assert finding.ok is not warned
@@ -201,9 +201,9 @@ def test_its_outlet_is_free() -> None:
     """A siphon that falls to the air at a junction is asked nothing of the end below; another is."""
     site, catalog = autoplan.load_problem(TWO_LINES).outline, load_catalog(METRIC)
     rule = FreeOutlet(read_rules(site).settings[FreeOutlet.id])
-    known = replace(site.junctions["drain wye"], height_m=0.3)
-    free = replace(site, junctions={**site.junctions, "drain wye": known})
+    unknown = replace(site.junctions["drain wye"], height_m=None)
+    free, whole = site, replace(site, junctions={**site.junctions, "drain wye": unknown})
     drawing = autoplan.design(free, catalog, top=1).designs[0].drawing
     (last,) = (run.name for run in site.runs.values() if run.start == "drain wye")
     assert [one.place for one in rule.check(Survey(free, catalog, drawing))] == []
-    assert [one.place for one in rule.check(Survey(site, catalog, drawing))] == [OnRun(last)]
+    assert [one.place for one in rule.check(Survey(whole, catalog, drawing))] == [OnRun(last)]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 
 from autoplan.hydraulics.basins import walk
-from autoplan.hydraulics.gravity import siphon_flow
 from autoplan.hydraulics.water import water_at
 from autoplan.problem.site import VesselKind
 from autoplan.rules.balance import flood_drawdown
@@ -69,7 +68,7 @@ def test_a_siphon_bed_keeps_its_times(plan) -> None:
     assert bed.filling_s > volume / inflow
     line, end = survey.line("bed drain 1"), survey.drawn("bed drain 1").finish
     crown = end.centre_m + survey.pipe("bed drain 1").outside_m / 2
-    flow = siphon_flow(line, (drain.start_m + drain.stop_m) / 2 - crown, water_at(20.0))
+    flow = line.flow((drain.start_m + drain.stop_m) / 2 - crown, water_at(20.0))
     assert bed.emptying_s == pytest.approx(volume / (flow - inflow), rel=0.02)
     assert bed.floods_per_hour == pytest.approx(3600 / (bed.filling_s + bed.emptying_s), rel=0.01)
 

@@ -145,13 +145,13 @@ def test_all_valves_shut(plan) -> None:
 
 
 def test_a_leg_without_a_valve_takes_what_comes(plan) -> None:
-    """With a valve on the tank's leg only the tank is held to its flow, and the bed gets more."""
-    survey = plan.without("bed feed 1", ValveSet).survey
+    """With a valve on the bed's leg only the bed is held to its flow, and the tank gets more."""
+    survey = plan.without("tank feed", ValveSet).survey
     found = steady(survey, balanced=True)
-    assert set(found.valves) == {"tank feed"}
-    assert found.flows["tank feed"] == pytest.approx(survey.design_flow("tank feed"), rel=1e-9)
-    assert found.flows["bed feed 1"] > survey.design_flow("bed feed 1")
-    assert forced(survey, found.flows)["bed feed 1"] == pytest.approx(0.0, abs=1e-7)
+    assert set(found.valves) == {"bed feed 1"}
+    assert found.flows["bed feed 1"] == pytest.approx(survey.design_flow("bed feed 1"), rel=1e-9)
+    assert found.flows["tank feed"] > survey.design_flow("tank feed")
+    assert forced(survey, found.flows)["tank feed"] == pytest.approx(0.0, abs=1e-7)
 
 
 def test_a_leg_that_is_to_carry_nothing_is_shut(plan) -> None:

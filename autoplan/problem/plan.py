@@ -1,0 +1,250 @@
+"""Ways on the plan between what stands there: from wall to wall, straight or with one corner."""
+
+from __future__ import annotations
+
+import cmath
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from autoplan.problem.site import Spot, Vessel
+from autoplan.problem.standing import OFF_WALL_M
+
+ASKEW_DEG = 10.0
+"""A pipe goes straight where it leaves each flat wall within so much of square to it; common practice."""
+
+TOUCH_M = 1e-6
+"""Walls no further inside one another only touch."""
+
+FURTHEST_M = 2000.0
+"""Whatever stands further apart does not overlap."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """The outside of a vessel on the plan, or a point.
+
+    Attributes:
+        middle: x + iy [m].
+        facing: direction of its length, as a complex number of length 1.
+        half_m: half its length and half its width with the walls [m]; of a round one twice its radius.
+        curved: whether it is round, as a point is.
+    """
+
+    middle: complex
+    facing: complex = 1.0
+    half_m: tuple[float, float] = (0.0, 0.0)
+    curved: bool = True
+
+    def reach_m(self, way: complex, off: complex = 0.0) -> float | None:
+        """How far it reaches in a direction of length 1 [m], from a point beside its middle.
+
+        Args:
+            way: the direction.
+            off: from its middle to the point [m].
+
+        Returns:
+            None where the line through the point misses it.
+        """
+        if self.curved:
+            aside = (off * way.conjugate()).imag
+            room = self.half_m[0] ** 2 - aside**2
+            return None if room < 0 else math.sqrt(room) - (off * way.conjugate()).real
+        at, toward = off / self.facing, way / self.facing
+        begins, ends = -math.inf, math.inf
+        for place, part, half in (
+            (at.real, toward.real, self.half_m[0]),
+            (at.imag, toward.imag, self.half_m[1]),
+        ):
+            if abs(part) < 1e-12:
+                if abs(place) > half:
+                    return None
+                continue
+            first, second = sorted(((half - place) / part, (-half - place) / part))
+            begins, ends = max(begins, first), min(ends, second)
+        return None if begins > ends else ends
+
+    def crossed(self, begins: complex, way: complex, length_m: float) -> bool:
+        """Whether a straight line from a place in a direction of length 1 goes through it."""
+        off = begins - self.middle
+        ends, back = self.reach_m(way, off), self.reach_m(-way, off)
+        return ends is not None and back is not None and ends > TOUCH_M and -back < length_m - TOUCH_M
+
+    def askew_deg(self, way: complex) -> float:
+        """How far from square to its wall a line leaves it through its middle [degrees]; 0 of a round one."""
+        if self.curved:
+            return 0.0
+        toward = way / self.facing
+        along, across = abs(toward.real), abs(toward.imag)
+        by_end = along * self.half_m[1] >= across * self.half_m[0]
+        return math.degrees(math.atan2(across, along) if by_end else math.atan2(along, across))
+
+
+@dataclass(frozen=True, slots=True)
+class WallToWall:
+    """A line on the plan.
+
+    Attributes:
+        level_m: its pieces from corner to corner [m], from outside of wall to outside of wall.
+        corners: changes of direction between them [degrees].
+        begins: where it leaves its start, x + iy [m].
+        toward: direction of its first piece, of length 1.
+        onward: direction of its second piece, if it has a corner.
+    """
+
+    level_m: tuple[float, ...]
+    corners: tuple[int, ...]
+    begins: complex
+    toward: complex
+    onward: complex = 0.0
+
+    def in_tenths(self) -> tuple[float, ...]:
+        """Its pieces to a tenth of a millimetre [m], finer than anyone measures."""
+        return tuple(round(piece, 4) for piece in self.level_m)
+
+    def crosses(self, outline: Outline) -> bool:
+        """Whether it goes through what stands there."""
+        at, ways = self.begins, (self.toward, self.onward)
+        for piece, way in zip(self.level_m, ways, strict=False):
+            if outline.crossed(at, way, piece):
+                return True
+            at += way * piece
+        return False
+
+
+def outline_of(vessel: Vessel) -> Outline | None:
+    """The outside of a vessel whose place is known."""
+    if vessel.spot is None:
+        return None
+    return Outline(
+        point(vessel.spot),
+        cmath.rect(1.0, math.radians(vessel.spot.facing_deg)),
+        vessel.half_outside_m,
+        vessel.curved,
+    )
+
+
+def point(spot: Spot) -> complex:
+    """A place as x + iy [m]."""
+    return complex(spot.x_m, spot.y_m)
+
+
+def overlap(one: Outline, other: Outline, apart: complex) -> bool:
+    """Whether two outlines overlap with the middle of the other so far from that of the one."""
+    if one.curved and other.curved:
+        return abs(apart) < one.half_m[0] + other.half_m[0] - TOUCH_M
+    if one.curved:
+        return overlap(other, one, -apart)
+    if other.curved:
+        near = apart / one.facing
+        beside = complex(max(0.0, abs(near.real) - one.half_m[0]), max(0.0, abs(near.imag) - one.half_m[1]))
+        return abs(beside) < other.half_m[0] - TOUCH_M
+    axes = (one.facing, one.facing * 1j, other.facing, other.facing * 1j)
+    return all(
+        abs((apart * axis.conjugate()).real) < _shadow(one, axis) + _shadow(other, axis) - TOUCH_M
+        for axis in axes
+    )
+
+
+def in_one_another(one: Vessel, other: Vessel) -> bool:
+    """Whether two vessels overlap on the plan, and neither stands wholly above the other."""
+    below, above = sorted((one, other), key=lambda vessel: vessel.floor_m)
+    first, second = outline_of(one), outline_of(other)
+    if first is None or second is None or above.floor_m - above.base_m >= below.rim_m:
+        return False
+    return overlap(first, second, second.middle - first.middle)
+
+
+def in_the_way(vessels: Mapping[str, Vessel], start: str, finish: str) -> list[Outline]:
+    """What else stands there, as far as is known; a bed's drain passes under what stands as high as it."""
+    first = vessels.get(start)
+    under = math.inf if first is None or first.bed is None else first.floor_m
+    others = (vessel for name, vessel in vessels.items() if name not in (start, finish))
+    outlines = (outline_of(vessel) for vessel in others if vessel.floor_m < under)
+    return [outline for outline in outlines if outline is not None]
+
+
+def _shadow(square: Outline, axis: complex) -> float:
+    """Half of what a square one covers of an axis [m]."""
+    turned = axis / square.facing
+    return abs(turned.real) * square.half_m[0] + abs(turned.imag) * square.half_m[1]
+
+
+def least_apart_m(one: Outline, other: Outline) -> float:
+    """How far apart the middles must be for the walls only to touch, in the direction that they are [m]."""
+    apart = other.middle - one.middle
+    way = apart / abs(apart) if apart else 1.0
+    low, high = 0.0, FURTHEST_M
+    while high - low > TOUCH_M:
+        middle = (low + high) / 2
+        low, high = (middle, high) if overlap(one, other, way * middle) else (low, middle)
+    return high
+
+
+def way_between(
+    start: Outline, finish: Outline, frame: complex | None = None, others: Sequence[Outline] = ()
+) -> WallToWall | None:
+    """The way from wall to wall: straight if that is nearly square to each flat wall, else with a corner.
+
+    Between round ones it is straight. A way with a corner goes along and across as the first square one
+    faces; of two the one that goes through fewer others, then the shorter. Where they stand so that a corner
+    would have no room, it goes straight from wall to wall beside the middle.
+
+    Args:
+        start, finish: where it begins and ends.
+        frame: a direction along or across which it must go too, of length 1.
+        others: what else stands there.
+
+    Returns:
+        None where there is no such way.
+    """
+    apart = finish.middle - start.middle
+    if abs(apart) < TOUCH_M:
+        return None
+    straight = apart / abs(apart)
+    squares = [one for one in (start, finish) if not one.curved]
+    axes = squares if frame is None else [*squares, Outline(0, frame, (1.0, 1.0), curved=False)]
+    if all(one.askew_deg(straight) <= ASKEW_DEG for one in axes):
+        return _direct(start, finish, straight, 0.0, 0.0)
+    turned = squares[0].facing if frame is None else frame
+    ways = [way for way in _cornered(start, finish, turned) if min(way.level_m) >= OFF_WALL_M]
+    if ways:
+        return min(ways, key=lambda way: (sum(map(way.crosses, others)), round(sum(way.level_m), 6)))
+    return next(_beside(start, finish, turned), None)
+
+
+def _direct(
+    start: Outline, finish: Outline, way: complex, off: complex, end_off: complex
+) -> WallToWall | None:
+    """Straight from a place beside the one's middle to one beside the other's."""
+    out, into = start.reach_m(way, off), finish.reach_m(-way, end_off)
+    if out is None or into is None:
+        return None
+    begins = start.middle + off + way * out
+    far = ((finish.middle + end_off - begins) * way.conjugate()).real - into
+    return WallToWall((far,), (), begins, way) if far > TOUCH_M else None
+
+
+def _cornered(start: Outline, finish: Outline, frame: complex) -> Iterator[WallToWall]:
+    """Along and then across, and the other way round, both through the middles."""
+    apart = finish.middle - start.middle
+    for first, second in ((frame, frame * 1j), (frame * 1j, frame)):
+        along, across = (apart * first.conjugate()).real, (apart * second.conjugate()).real
+        out, into = first * math.copysign(1, along), second * math.copysign(1, across)
+        leaves, enters = start.reach_m(out), finish.reach_m(-into)
+        if leaves is not None and enters is not None:
+            level = (abs(along) - leaves, abs(across) - enters)
+            yield WallToWall(level, (90,), start.middle + out * leaves, out, into)
+
+
+def _beside(start: Outline, finish: Outline, frame: complex) -> Iterator[WallToWall]:
+    """Straight along or across, through the middle of the one, of the other, or between."""
+    apart = finish.middle - start.middle
+    axes = sorted((frame, frame * 1j), key=lambda axis: -abs((apart * axis.conjugate()).real))
+    for axis in axes:
+        along = (apart * axis.conjugate()).real
+        aside = apart - along * axis
+        for share in (1.0, 0.0, 0.5):
+            way = _direct(start, finish, axis * math.copysign(1, along), aside * share, aside * (share - 1))
+            if way is not None:
+                yield way

@@ -1,0 +1,61 @@
+"""Where on the way round its wall each hole sits: towards what it leads to, inlet and outlet opposite."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from autoplan.problem.site import Run, RunKind, Site, Vessel, VesselKind
+
+SETTLING = frozenset((VesselKind.SETTLER, VesselKind.BIOFILTER))
+"""Vessels that water must cross: their outlet is opposite their inlet."""
+
+
+@dataclass(frozen=True, slots=True)
+class Around:
+    """A place round a wall.
+
+    Attributes:
+        words: "towards sump", "opposite the inlet of tank drain", "beside that of bed drain 1".
+        apart_m: least distance between its centre and that of the hole that it is beside [m], along the wall;
+            None where it is beside none.
+    """
+
+    words: str
+    apart_m: float | None = None
+
+
+def around(site: Site, vessel: Vessel, holes: Sequence[tuple[str, float]]) -> Mapping[str, Around]:
+    """By run the place of its hole round a vessel's wall.
+
+    Args:
+        site: which run leads where.
+        vessel: whose wall.
+        holes: the run and diameter [m] of each hole in it.
+    """
+    found: dict[str, Around] = {}
+    beside: dict[str, tuple[str, float]] = {}
+    for name, width in holes:
+        words = _words(site, vessel, site.runs[name])
+        if words in beside:
+            other, wide = beside[words]
+            # Between the edges of two holes stays the width of the wider of them.
+            found[name] = Around(f"{words}, beside that of {other}", (width + wide) / 2 + max(width, wide))
+        else:
+            found[name] = Around(words)
+        beside[words] = name, width
+    return found
+
+
+def _words(site: Site, vessel: Vessel, run: Run) -> str:
+    starts = run.start == vessel.name
+    if starts and run.kind is RunKind.GRAVITY and not run.idle and vessel.kind in SETTLING:
+        comes = next((other for other in site.runs.values() if other.finish == vessel.name), None)
+        if comes is not None:
+            return f"opposite the inlet of {comes.name}"
+    return f"towards {run.finish if starts else run.start}"
+
+
+def in_floor(run: Run) -> str:
+    """Where in a floor its drain's hole is: near the wall that it leads to."""
+    return f"near the wall towards {run.finish}"

@@ -1,0 +1,106 @@
+"""Where holes sit round their walls, how far they may be off, and which must be exact."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+
+import pytest
+
+from autoplan.outcome import HoleRoom, Outcome
+from autoplan.problem.site import VesselKind
+from autoplan.report.contract import json_text
+from autoplan.report.render.plain import plain_text
+from autoplan.report.sections.around import around
+from autoplan.report.sections.drilling import holes, holes_of
+from autoplan.report.units import SI, US
+
+
+@pytest.mark.parametrize(
+    ("kind", "said"),
+    [
+        (VesselKind.SETTLER, "opposite the inlet of tank drain"),
+        (VesselKind.BIOFILTER, "opposite the inlet of tank drain"),
+        (VesselKind.SUMP, "towards fish tank"),
+    ],
+)
+def test_water_crosses_a_settler(outcome: Outcome, kind: VesselKind, said: str) -> None:
+    """What leaves a settler or filter does so opposite its inlet; anything else towards where it goes."""
+    sump = replace(outcome.site.vessels["sump"], kind=kind)
+    back = replace(outcome.site.runs["tank drain"], name="back", start="sump", finish="fish tank")
+    site = replace(outcome.site, runs={**outcome.site.runs, "back": back})
+    found = around(site, sump, [("tank drain", 0.064), ("back", 0.064)])
+    assert found["tank drain"].words == "towards fish tank"
+    assert found["back"].words.startswith(said)
+
+
+def test_holes_side_by_side_keep_apart(outcome: Outcome) -> None:
+    """Two holes towards one vessel leave the width of the wider between their edges: 60 and 40 mm, 110."""
+    sump = outcome.site.vessels["sump"]
+    second = replace(outcome.site.runs["tank drain"], name="second drain")
+    site = replace(outcome.site, runs={**outcome.site.runs, "second drain": second})
+    found = around(site, sump, [("tank drain", 0.060), ("second drain", 0.040)])
+    assert found["tank drain"].apart_m is None
+    assert found["second drain"].words == "towards fish tank, beside that of tank drain"
+    assert found["second drain"].apart_m == pytest.approx(0.110)
+    # Edges: 110 less half of either.
+    assert found["second drain"].apart_m - 0.030 - 0.020 == pytest.approx(0.060)
+
+
+def with_room(outcome: Outcome, higher_m: float, lower_m: float, above: str = "Too high.") -> Outcome:
+    """The outcome with how far the tank's hole may be off."""
+    first = outcome.designs[0]
+    room = HoleRoom(higher_m, above, lower_m, "Too low.")
+    verdict = replace(first.verdict, hole_rooms={("tank drain", "fish tank"): room})
+    return replace(outcome, designs=(replace(first, verdict=verdict),))
+
+
+@pytest.mark.parametrize(
+    ("higher", "lower", "exact"),
+    [(0.005, 0.03, True), (0.006, 0.03, False), (0.03, 0.005, True), (0.05, 0.05, False)],
+)
+def test_a_hole_must_be_exact(outcome: Outcome, higher: float, lower: float, exact: bool) -> None:
+    """Where it may be off by 5 mm or less, up or down, it must; by a millimetre more it need not."""
+    changed = with_room(outcome, higher, lower)
+    text = " ".join(plain_text(holes(changed, changed.designs[0], SI)).split())
+    assert ("Exact within 5.0 mm, one way or the other: tank drain at fish tank." in text) is exact
+    assert ("None must be exact." in text) is not exact
+    assert [hole.exact for hole in holes_of(changed, changed.designs[0])] == [exact, False]
+
+
+def test_drains_that_share_their_water_by_height_are_exact(outcome: Outcome) -> None:
+    """Two drains of one tank share its water by their heights: however far no rule breaks, both are exact."""
+    changed = with_room(outcome, 0.05, 0.05)
+    assert not holes_of(changed, changed.designs[0])[0].exact
+    second = replace(outcome.site.runs["tank drain"], name="second drain")
+    site = replace(changed.site, runs={**changed.site.runs, "second drain": second})
+    assert holes_of(replace(changed, site=site), changed.designs[0])[0].exact
+
+
+def test_how_far_off_and_what_breaks(outcome: Outcome) -> None:
+    """Both ways with the rule beyond; where nothing broke as far as was tried there is a plus."""
+    changed = with_room(outcome, 0.012, 0.05)
+    text = plain_text(holes(changed, changed.designs[0], SI))
+    assert re.search(r"fish tank +tank drain +12\.0 +50\.0 +higher: Too high\. lower: Too low\.", text)
+    changed = with_room(outcome, 0.05, 0.012, above="")
+    text = plain_text(holes(changed, changed.designs[0], SI))
+    assert re.search(r"fish tank +tank drain +50\.0 \+ +12\.0 +lower: Too low\.", text)
+    assert "How much higher or lower" not in plain_text(holes(outcome, outcome.designs[0], SI))
+
+
+def test_never_more_in_inches_than_it_is(outcome: Outcome) -> None:
+    """12 mm are 7.56 sixteenths of an inch, of which 7 are told."""
+    changed = with_room(outcome, 0.012, 0.05)
+    text = plain_text(holes(changed, changed.designs[0], US))
+    assert re.search(r"fish tank +tank drain +7/16 +1-15/16 ", text)
+
+
+def test_json_tells_place_and_room(outcome: Outcome) -> None:
+    """In millimetres, with what breaks beyond; null where it was not asked."""
+    told = json.loads(json_text(with_room(outcome, 0.012, 0.05)))["designs"][0]["holes"]
+    tank, sump = told
+    assert (tank["around"], sump["around"]) == ("towards sump", "towards fish tank")
+    assert (tank["higher_mm"], tank["higher_breaks"]) == (12.0, "Too high.")
+    assert (tank["lower_mm"], tank["lower_breaks"], tank["exact"]) == (50.0, "Too low.", False)
+    assert (sump["higher_mm"], sump["lower_mm"], sump["apart_mm"]) == (None, None, None)
