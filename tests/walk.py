@@ -17,6 +17,8 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 import autoplan
 from autoplan.report.contract import outcome_json
 
@@ -225,10 +227,29 @@ class Walk:
         plan = sum(run["level_mm"]) + run["start_inside_mm"] + run["finish_inside_mm"]
         assert abs(level - plan) <= OFF_MM, run["name"]
         assert len(run["corners"]) == len(run["level_mm"]) - 1
+        self.on_plan(run)
         if not run["later"]:
             lifts = any(item["role"] == "open tee" for item in run["line"])
             assert sum(turn["count"] for turn in run["turns"]) == len(legs) - 1 + lifts
             self.falls(run)
+
+    def on_plan(self, run: Problem) -> None:
+        """Where places are told, a run goes from the one wall to the other by its level distances."""
+        spots = [(spot["x_mm"], spot["y_mm"]) for spot in run["on_plan"]]
+        if not spots:
+            return
+        assert [math.dist(a, b) for a, b in pairwise(spots)] == pytest.approx(run["level_mm"], abs=OFF_MM)
+        for name, spot in ((run["from"], spots[0]), (run["to"], spots[-1])):
+            (own,) = [vessel for vessel in self.design["vessels"] if vessel["name"] == name]
+            turn, half = math.radians(own["facing_deg"]), own["outside_length_mm"] / 2
+            x, y = spot[0] - own["x_mm"], spot[1] - own["y_mm"]
+            if own["shape"] == "round":
+                assert math.hypot(x, y) == pytest.approx(half, abs=OFF_MM)
+                continue
+            along = abs(x * math.cos(turn) + y * math.sin(turn)) - half
+            across = abs(y * math.cos(turn) - x * math.sin(turn)) - own["outside_width_mm"] / 2
+            # On one of its walls, and past none.
+            assert max(along, across) == pytest.approx(0.0, abs=OFF_MM)
 
     def ends_are_there(self, run: Problem) -> None:
         """A run begins and ends at its hole, under its floor, at its mouth; as far inside as these are."""

@@ -27,6 +27,7 @@ PLAIN = {
     "siphons": "part of a bell siphon",
     "air": "air part",
     "vessels": "vessel",
+    "trims": "part that sets a share",
     "fixtures": "fitting",
     "sundries": "sundry",
 }

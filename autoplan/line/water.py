@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import lru_cache
 
 from autoplan.catalog.parts import Catalog, Pipe
@@ -90,6 +91,18 @@ def trim_of(line: Line) -> Fitting | None:
     """What sets a drain's share by hand: a part for it, or the valve that the line has anyway."""
     found = (*line.all(Trim), *(one for one in line.all(ValveSet) if not isinstance(one, CheckValveSet)))
     return next(iter(found), None)
+
+
+def trim_range(catalog: Catalog, line: Line) -> float:
+    """By how much what sets a drain's share raises its edge, at most [m]; a valve by all there is."""
+    trim = line.one(Trim)
+    return math.inf if trim is None else trim.range_m(catalog)
+
+
+def throttled(site: Site, line: Line) -> bool:
+    """Whether a valve sets the share of a drain: it takes more the more runs, where an edge does not."""
+    trim = trim_of(line)
+    return trim is not None and trim.on_straight and Trim.suits(site, site.runs[line.run])
 
 
 def head_at_wall(catalog: Catalog, site: Site, line: Line, flow_m3_s: float) -> float:

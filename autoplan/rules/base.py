@@ -74,6 +74,7 @@ class Shared(Enum):
 
     NONE = "none"
     RIMS = "those of rims"
+    ROOM = "a few millimetres of what there is"
     ALL = "all"
 
 

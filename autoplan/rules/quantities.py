@@ -34,6 +34,7 @@ from autoplan.line.water import (
     inlet_bore,
     inlet_of,
     screen_head,
+    throttled,
     trim_of,
 )
 from autoplan.problem.flows import least_kept, shared_outlets
@@ -195,11 +196,12 @@ def _inlet(seen: Seen, candidate: Candidate, run: Run) -> tuple[float, ...] | No
         None if trim is None else trim.resistance(seen.catalog, candidate.pipe),
     )
     drag = (0.0 if one is None else one.k / one.bore_m**4 for one in drags)
-    return (-inlet_bore(seen.catalog, drawn), inlet_of(drawn).inlet_k, *drag)
+    shut = float(throttled(seen.site, drawn))
+    return (-inlet_bore(seen.catalog, drawn), inlet_of(drawn).inlet_k, *drag, shut)
 
 
 def _by_place(seen: Seen, run: Run, values: Sequence[tuple[float, ...] | None]) -> Sequence[Array]:  # noqa: ARG001
-    rows = [(0.0,) * 5 if value is None else value for value in values]
+    rows = [(0.0,) * 6 if value is None else value for value in values]
     return list(np.array(rows, dtype=np.float64).T)
 
 

@@ -20,7 +20,6 @@ from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import BellSiphon, SideHole, ThroughFloor
 from autoplan.fittings.passage import passage, smallest_bore
 from autoplan.fittings.tee import tee_loss
-from autoplan.fittings.trim import Trim
 from autoplan.fittings.wall import Pierced
 from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.hydraulics.friction import velocity
@@ -29,15 +28,16 @@ from autoplan.hydraulics.water import Water
 from autoplan.line.joints import Joint, joints_of
 from autoplan.line.laid import Bench, Laid, assemble
 from autoplan.line.row import Line
-from autoplan.line.water import conduit_of, head_at_wall, inlet_bore, site_water, trim_of
+from autoplan.line.water import conduit_of, head_at_wall, inlet_bore, site_water, throttled, trim_of
 from autoplan.problem.brief import Overload
 from autoplan.problem.flows import drained_to, gravity_paths, pressure_paths, reaches, shared_outlets
 from autoplan.problem.site import Draw, Guard, Run, RunKind, Site, VesselKind
 from autoplan.rules.falls import Falls
 from autoplan.rules.lip import head_over_lip, held_depth
+from autoplan.rules.ordered import Ordered
 
 
-class Survey:
+class Survey(Ordered):
     """A drawing measured up against its site and price list.
 
     Args:
@@ -279,30 +279,18 @@ class Survey:
     def control_height(self, name: str) -> float:
         """Height of a gravity run's inlet invert, or its standpipe's lip, above the datum [m].
 
-        Of one whose share is set by hand that is the edge as set: so high that it takes its share of the
-        water that the widest stream of its vessel holds.
+        Of one whose share is set by hand the edge as set, for its share of the water that the widest holds.
         """
-        widest = self._holds_level.get(name)
-        if widest is None:
+        widest = next((outlets[0] for outlets in self._shared if name in outlets[1:]), None)
+        if widest is None or trim_of(self.drawn(name)) is None:
             return self.drilled_height(name)
         level = self.drilled_height(widest) + self.inlet_head(widest, self.design_flow(widest))
         return level - self.inlet_head(name, self.design_flow(name))
 
     @cached_property
-    def _holds_level(self) -> dict[str, str]:
-        """By drain whose share is set by hand, the drain that holds its vessel's level."""
-        shared = shared_outlets(self.site).values()
-        return {
-            name: outlets[0]
-            for outlets in shared
-            for name in outlets[1:]
-            if trim_of(self.drawn(name)) is not None
-        }
-
-    def trim_range(self, name: str) -> float:
-        """By how much what sets a drain's share raises its edge, at most [m]; a valve by all there is."""
-        trim = self.drawn(name).one(Trim)
-        return math.inf if trim is None else trim.range_m(self.catalog)
+    def _shared(self) -> tuple[tuple[str, ...], ...]:
+        """Drains of one vessel that part its water, the widest stream first."""
+        return tuple(shared_outlets(self.site).values())
 
     def drilled_height(self, name: str) -> float:
         """The same height as drilled, whatever is set by hand [m]."""
@@ -351,9 +339,16 @@ class Survey:
         """Level [m] at which a gravity run's inlet, and its drain hole if not clogged, let in a flow."""
         drawn, control = self.drawn(name), self.control_height(name)
         if clogged or drawn.floor is None or drawn.floor.drain_hole is None:
-            return control + self.inlet_head(name, flow_m3_s)
+            return control + self.inlet_head(name, flow_m3_s) + self._valve_rise(name, flow_m3_s)
         floor = self.site.vessels[self.run(name).start].floor_m
         return floor + held_depth(self.catalog, drawn, flow_m3_s, control - floor)
+
+    def _valve_rise(self, name: str, flow_m3_s: float) -> float:
+        """How much more a valve that sets a drain's share takes at a flow than at design [m]."""
+        if not throttled(self.site, self.drawn(name)):
+            return 0.0
+        ratio = flow_m3_s / self.design_flow(name)
+        return (self.control_height(name) - self.drilled_height(name)) * (ratio * ratio - 1.0)
 
     def receiving_level(self, path: Sequence[str], water_m: float) -> float:
         """What a path by gravity runs against at its end [m]: the water, or its crown if that is higher."""
@@ -496,23 +491,3 @@ class Survey:
                 first = named.setdefault(self.catalog.pipes[pipe].family, pipe)
                 pieces.setdefault(first, []).append(piece)
         return pieces
-
-    def order_cents(self) -> int:
-        """Price of the whole order with freight, in cents."""
-        return self.goods_cents() + self.freight_cents()
-
-    def goods_cents(self) -> int:
-        """Price of the goods, in cents."""
-        return sum(self.shop_cents().values())
-
-    def shop_cents(self) -> dict[str, int]:
-        """Price of the goods by shop, in cents."""
-        by_shop: dict[str, int] = {}
-        for line in self.drawing.purchases:
-            price = {offer.shop: offer.price_cents for offer in self.catalog.part(line.part).offers}
-            by_shop[line.shop] = by_shop.get(line.shop, 0) + line.packs * price[line.shop]
-        return by_shop
-
-    def freight_cents(self) -> int:
-        """Freight over all shops ordered from, in cents."""
-        return sum(self.catalog.shops[shop].charge_cents(value) for shop, value in self.shop_cents().items())

@@ -44,15 +44,24 @@ HALF = 0.9 * 0.0426 * math.tan(math.radians(22.5))
 CUT = (2 * HALF + 2 * S50 + 0.008) / math.sqrt(2) + HALF
 """What two 45s take of a leg: their centres stand c apart, c / sqrt(2) before the corner each [m]."""
 
+TEE_50 = 0.025
+"""Half of what crosses in a tee of 50; the axis of the riser's foot over the floor that it lies on [m]."""
+
 STEPPED = 2 * S25 + 0.008 + 0.0065 + 0.003
 """Stub of 25, bush and coupling on one side of a valve [m]."""
 
+RISER = 0.62 - TEE_50 - SWEEP - 0.025
+"""From a bend that lies on the floor up to a tee at a hole 620 mm above it, half of either 25 mm [m]."""
+
 LENGTHS = {
     "solids-lifting, seals": (
-        *(0.6, 0.62, 0.15, 0.006 + 2 * NIPPLE),
+        *(0.6 - NIPPLE - TEE_50 - SWEEP, RISER, 0.15, 0.006 + 2 * NIPPLE),
         *(1.0 - NIPPLE - 0.003 - SWEEP, 1.2 - NIPPLE - 0.003 - SWEEP, 0.010 + 2 * NIPPLE),
     ),
-    "solids-lifting, bulkheads": (0.6, 0.62, 0.15, 1.0 - SWEEP, 1.2 - SWEEP),
+    "solids-lifting, bulkheads": (
+        *(0.6 - (2 * S50 + 0.008) - TEE_50 - SWEEP, RISER, 0.15),
+        *(1.0 - SWEEP, 1.2 - SWEEP),
+    ),
     "plain wall": (
         *(0.006 + 2 * NIPPLE, 1.0 - NIPPLE - 0.003 - SWEEP),
         *(1.2 - NIPPLE - 0.003 - SWEEP, 0.010 + 2 * NIPPLE),

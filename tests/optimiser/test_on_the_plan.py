@@ -22,6 +22,7 @@ from autoplan.outcome import Status
 from autoplan.problem.site import Entry, Guard, Junction, OnPlan, Site
 from tests.optimiser.everything import Everything
 from tests.optimiser.test_enumeration import checked
+from tests.optimiser.ways import NothingHoldsError
 
 CUT, SITE = Callable[[str], Catalog], Callable[..., Site]
 
@@ -110,6 +111,30 @@ def test_between_a_tilt_and_two_45s(site_of: SITE, shelf_of: CUT, water_m: float
     everything = Everything(site, shelf)
     found = [drawing for _, drawing in everything.by_cost() if everything.holds(drawing)]
     assert (autoplan.design(site, shelf, top=1).status is Status.PROVEN) is bool(found)
+
+
+@pytest.mark.parametrize(
+    ("over_mm", "holds"), [(-70, False), (-30, False), (-5, False), (1, True), (40, True)]
+)
+def test_a_height_just_over_the_rim(site_of: SITE, shelf_of: CUT, over_mm: float, holds: bool) -> None:
+    """Over a rim at 300 a sweep's mouth is at 330; a line that runs lower than its corner has no way over.
+
+    Nor is there room to go up those few millimetres, with two turns and a stub between them. None of that is
+    tried first and then refused.
+    """
+    shelf = shelf_of(SHELF)
+    sweep, size = shelf.turns["drain-sweep-50-90"], shelf.systems["metric"]["50"]
+    corner_m = 0.330 + sweep.radius_over_bore * sweep.bore_m + (size.socket_m or 0.0)
+    site = lifted(site_of(tank_water_m=(0.60, 0.60)), 0.4)
+    site = planned(site, OnPlan((1.5,), (), corner_m + over_mm / 1000), entry=Entry.OVER_RIM)
+    if holds:
+        by_both(site, shelf)
+        return
+    outcome = autoplan.design(site, shelf, top=1)
+    assert outcome.status is Status.NONE
+    assert outcome.solver.rejected == 0
+    with pytest.raises(NothingHoldsError):
+        Everything(site, shelf).cheapest()
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -18,9 +19,13 @@ from autoplan.line.row import Line
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import Entry, Flow, Run, RunKind, Site
 from autoplan.report.units import SI
+from autoplan.rules.survey import Survey
 from tests.lines import put
-from tests.optimiser.everything import Everything
+from tests.optimiser.everything import AIR_GAP_M, Everything
 from tests.optimiser.ways import Option
+from tests.short_list import from_short_list
+
+PROBLEMS = Path(__file__).parents[2] / "problems"
 
 SHELF = """
     drain-50-2m drain-50-3m drain-75-2m pn10-32-3m
@@ -85,6 +90,13 @@ class WithTrims(Everything):
                 assert line.start.centre_m is not None
                 low = replace(line.start, centre_m=line.start.centre_m - LOWER_M)
                 runs[name] = line.with_ends(low, line.finish)
+        # A valve lets the water rise further at overload, and the inlet stays over it.
+        survey = Survey(self.site, self.catalog, replace(drawing, runs=runs))
+        flood = survey.standing_level("tank", survey.overload_factor())
+        main = runs["main"]
+        assert isinstance(main.finish, AtVessel)
+        high = flood + AIR_GAP_M + survey.pipe("main").outside_m / 2
+        runs["main"] = main.with_ends(main.start, replace(main.finish, centre_m=high))
         return replace(drawing, runs=runs)
 
 
@@ -170,3 +182,41 @@ def test_a_list_without_any_says_how_true_the_holes_must_be(
     # Of 18.1 mm of head a tenth more of the stream, which goes with its square, asks for about 2 x 10 %,
     # less what the level gives way by.
     assert 1.0 < float(found[1]) < 2 * 0.1 * 20.9
+
+
+@pytest.mark.parametrize("rule", ["", "\n[rules.share-trim]\noff = true\n"], ids=["on", "off"])
+def test_a_header_sets_the_smaller_share(tmp_path: Path, rule: str) -> None:
+    """Tanks that get no more than they ask for cannot share by drilling: turnover alone asks for a part."""
+    file = tmp_path / "header.toml"
+    file.write_text(from_short_list((PROBLEMS / "two-tanks.toml").read_text() + rule))
+    problem = autoplan.load_problem(file)
+    outcome = autoplan.design(problem, autoplan.load_catalog(problem.catalog), top=1)
+    assert outcome.status is Status.PROVEN
+    assert outcome.solver.rejected == 0
+    runs = outcome.designs[0].drawing.runs
+    assert runs["small feed"].all(Trim)
+    assert not runs["big feed"].all(Trim)
+    found = {str(one.place): one for one in outcome.designs[0].verdict.findings if one.rule == "turnover"}
+    assert [one.ok for one in found.values()] == [True, True, True]
+
+
+@pytest.mark.parametrize(("asked", "trimmed"), [(0.97, False), (1.0, True)])
+def test_a_vessel_below_decides(
+    site_of: Callable[..., Site], shelf: Callable[..., Catalog], asked: float, trimmed: bool
+) -> None:
+    """Inverts 21 mm apart need no part where a pond spares 3 % of its water, and one where it spares none."""
+    site = two_drains(site_of(entry=Entry.WALL, flow_l_h=1100.0), 0.15)
+    part = site.flows["clear drain"].design_m3_s
+    pond = replace(site.vessels["sump"], name="pond", turnover_volume_m3=1.0, turnover_per_s=asked * part)
+    on = replace(site.runs["drain"], name="pond drain", start="pond", run_class="pond drain", share=None)
+    led = replace(site.runs["clear drain"], finish="pond")
+    site = replace(
+        site,
+        vessels={**site.vessels, "pond": replace(pond, floor_m=-0.1, water_min_m=0.35, water_max_m=0.35)},
+        runs={**site.runs, "clear drain": led, "pond drain": on},
+        flows={**site.flows, "pond drain": site.flows["clear drain"]},
+    )
+    outcome = autoplan.design(site, shelf("turn-elbow-50"), top=1)
+    assert outcome.status is Status.PROVEN
+    assert outcome.solver.rejected == 0
+    assert bool(outcome.designs[0].drawing.runs["clear drain"].all(Trim)) is trimmed

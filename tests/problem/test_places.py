@@ -5,6 +5,7 @@ from __future__ import annotations
 import cmath
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -367,3 +368,14 @@ def test_a_turned_yard_has_the_same_ways(one: Outline, other: Outline, turned: i
         assert (way, again) == (None, None) or overlap(one, other, other.middle - one.middle)
     else:
         assert sum(again.level_m) == pytest.approx(sum(way.level_m), abs=1e-5)
+
+
+def test_a_pumps_run_runs_on_over_the_rim_it_leaves_by() -> None:
+    """Where the long form does not say how high, 100 mm over the rim of the sump, which is at 100 mm."""
+    text = Path("problems/two-drains.toml").read_text(encoding="utf-8")
+    main = text[text.index('name = "main"') :]
+    site = problem_from(text.replace(main, main.replace('height = "200 mm"\n', "", 1)), "x.toml").outline
+    plan = site.runs["main"].plan
+    assert plan is not None
+    assert math.isclose(plan.height_m or 0.0, 0.100 + 0.100)
+    assert "run.main.height" in {assumed.place for assumed in site.assumptions}

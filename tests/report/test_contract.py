@@ -54,7 +54,7 @@ ADDED = {
     "designs[].running[].beds[]": "bed floods_per_hour filling_s emptying_s",
     "designs[].pump": "vessel speed curve full_speed_curve system meets",
     "designs[].runs[]": "class overload_loss_mm pieces_mm line sides screen flush later cap check_valve told"
-    " legs start_height_mm finish_height_mm level_mm corners start_inside_mm finish_inside_mm",
+    " legs start_height_mm finish_height_mm level_mm corners start_inside_mm finish_inside_mm on_plan",
     "designs[].runs[].line[]": "part role ends length_mm place through ring",
     "designs[].runs[].joints[]": "kind left right left_end right_end",
     "designs[].runs[].turns[]": "parts",
@@ -65,7 +65,7 @@ ADDED = {
     "designs[].cuts[]": "stick_mm owned pieces",
     "designs[].cuts[].pieces[]": "pipe length_mm run place",
     "designs[].vessels[]": "name kind shape width_mm area_m2 volume_l depth_mm floor_mm rim_mm wall_mm "
-    "base_mm part spare bed",
+    "base_mm part spare bed x_mm y_mm facing_deg outside_length_mm outside_width_mm",
     "designs[].holes[]": "vessel run place hole_mm off_mm centre_above_floor_mm part saw saw_from stand"
     " around apart_mm inside_mm higher_mm higher_breaks lower_mm lower_breaks exact",
     "designs[].rules[]": "place hard source",

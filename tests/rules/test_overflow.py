@@ -35,11 +35,11 @@ def bench() -> Plan:
 
 
 def test_shares_are_kept(bench: Plan) -> None:
-    """Three quarters leave from the floor, a quarter from the surface, and the overflow takes nothing."""
+    """Seven tenths leave from the floor, three from the surface, and the overflow takes nothing."""
     flows = bench.site.flows
-    assert flows["solids drain"].design_m3_s * LITRES_H == pytest.approx(1125)
-    assert flows["surface drain"].design_m3_s * LITRES_H == pytest.approx(375)
-    assert flows["settler drain"].design_m3_s * LITRES_H == pytest.approx(1125)
+    assert flows["solids drain"].design_m3_s * LITRES_H == pytest.approx(1050)
+    assert flows["surface drain"].design_m3_s * LITRES_H == pytest.approx(450)
+    assert flows["settler drain"].design_m3_s * LITRES_H == pytest.approx(1050)
     assert flows["overflow"].design_m3_s == 0
     assert flows["overflow"].peak_m3_s * LITRES_H == pytest.approx(1500)
     drawn = bench.drawing.runs
@@ -148,7 +148,7 @@ def test_short_form(tmp_path: Path) -> None:
     [
         ("overflow = true", 'overflow = true\nshare = "5 %"', "no share"),
         ("overflow = true", 'overflow = true\ndraw = "standpipe"', "from the wall"),
-        ("turns = [90, 90, 90]\nvalve = true", "turns = [90, 90, 90]\noverflow = true", "gravity run"),
+        ('height = "200 mm"\nvalve = true', 'height = "200 mm"\noverflow = true', "gravity run"),
     ],
 )
 def test_wrong_overflows(tmp_path: Path, old: str, new: str, said: str) -> None:

@@ -145,7 +145,9 @@ def test_what_adding_one_takes(outcome: Outcome) -> None:
     assert siphon.flare is None
     parts.update(part for part in (siphon.bell, siphon.guard, siphon.snorkel) if part is not None)
     told = Counter({line.part: int(line.quantity) for line in later if line.part not in METRIC.pipes})
-    (coupling,) = (told - parts).elements()
+    # It is the last along the trunk and turns out of it by a corner of its own.
+    corner, coupling = sorted((told - parts).elements())
+    assert METRIC.turns[corner].angle == 90
     assert not parts - told
     pipe = METRIC.pipes[drawing.runs["bed feed 3"].pipe]
     assert len(METRIC.adaptors[coupling].ends) == 2

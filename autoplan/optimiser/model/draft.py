@@ -409,9 +409,8 @@ class Draft:
 
     def inlet_rise(self, run: str, factor: float) -> Linear:
         """How much higher an inlet holds its vessel at `factor` x design flow than at design [0.1 mm, up]."""
-        return inlet_rise(
-            self.site, self.catalog, run, self._candidates[self.site.runs[run].run_class], factor
-        )
+        ways, low = self._candidates[self.site.runs[run].run_class], self.book.given(Given.TRIM)
+        return inlet_rise(self.site, self.catalog, run, ways, factor, low)
 
     def uses(self) -> Mapping[str, Linear]:
         """Pieces of each part that the choices use, by part id, pipe left out."""

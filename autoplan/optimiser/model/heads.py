@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 from autoplan.catalog.parts import Catalog
 from autoplan.hydraulics.friction import velocity, velocity_head
-from autoplan.line.water import head_at_wall
+from autoplan.line.water import head_at_wall, throttled
 from autoplan.optimiser.options.lip import head_on_lip, lip_under_water
 from autoplan.problem.site import Draw, Site
 from autoplan.rules.candidate import Candidate
+from autoplan.rules.heights import STEPS_IN_A_M, WHOLE_MM
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
@@ -37,7 +38,12 @@ def head_in_air(
 
 
 def inlet_rise(
-    site: Site, catalog: Catalog, run: str, ways: Sequence[tuple[Var, Candidate]], factor: float
+    site: Site,
+    catalog: Catalog,
+    run: str,
+    ways: Sequence[tuple[Var, Candidate]],
+    factor: float,
+    trim_m: float,
 ) -> Linear:
     """How much higher an inlet holds its vessel at `factor` x design flow than at design [0.1 mm, up].
 
@@ -46,6 +52,7 @@ def inlet_rise(
         run: a drain that starts at a vessel.
         ways: the ways to build its class.
         factor: multiple of the design flow [-].
+        trim_m: how much lower a hole is drilled whose drain a valve throttles [m].
     """
     asked, flow, pairs = site.runs[run], site.flows[run].design_m3_s, list[tuple[Var, int]]()
     for var, candidate in ways:
@@ -58,5 +65,7 @@ def inlet_rise(
         else:
             rise = head_at_wall(catalog, site, drawn, flow * factor)
             rise -= head_at_wall(catalog, site, drawn, flow)
+            if throttled(site, drawn):
+                rise += (trim_m + WHOLE_MM / STEPS_IN_A_M) * (factor * factor - 1.0)
         pairs.append((var, tenth_mm_up(rise)))
     return weighted(pairs)

@@ -18,6 +18,12 @@ from autoplan.rules.book import KINDS
 from autoplan.rules.linear import Linear, Var, weighted
 
 MOST_RESERVE = 20_000
+DRILL_ROOM = 50
+"""What holes may come higher or lower before a line has no way between them, where that can be [0.1 mm].
+
+It goes before the reserve: five millimetres is how well a hole is drilled; from memory.
+"""
+
 RESERVE_WEIGHT = 10_000_000
 LEVEL_WEIGHT = 10
 
@@ -43,6 +49,7 @@ def settle(draft: Draft, values: Sequence[int]) -> dict[str, tuple[int, int]]:
         for var in free
     }
     reserve = small.integer("least reserve", 0, MOST_RESERVE)
+    room = small.integer("room for drilling", 0, DRILL_ROOM)
     for row in draft.model.inequalities:
         if not any(var in renamed for var in row.left.terms):
             continue
@@ -51,9 +58,10 @@ def settle(draft: Draft, values: Sequence[int]) -> dict[str, tuple[int, int]]:
         left = _substituted(row.left, renamed, values)
         asked = KINDS[row.rule].shares
         shares = asked is Shared.ALL or (asked is Shared.RIMS and _is_rim_row(row, set(overload.values())))
-        small.at_least(row.rule, left - weighted([(reserve, 1)]) if shares else left, 0)
+        kept = reserve if shares else room if asked is Shared.ROOM else None
+        small.at_least(row.rule, left if kept is None else left - weighted([(kept, 1)]), 0)
     wish = weighted(
-        [(reserve, -RESERVE_WEIGHT)]
+        [(reserve, -RESERVE_WEIGHT), (room, -2 * RESERVE_WEIGHT)]
         + [(renamed[var], -LEVEL_WEIGHT) for var in design.values()]
         + [(renamed[var], 1) for var in overload.values()]
     )

@@ -45,6 +45,9 @@ from autoplan.rules.candidate import Candidate, Place
 FITTINGS_M = 0.5
 """More than a valve, a check valve and their adaptors take of a run's length; typical, no source [m]."""
 
+DRILL_ROOM_M = 0.005
+"""How much higher a hole high in a sump may come than it is planned; from memory [m]."""
+
 FREE_FALL_M = 0.25
 """Fall over the crown from which a drain enters a sump high in its wall; common practice, no source."""
 
@@ -408,7 +411,7 @@ class _Builder:
         vessel = self.site.vessels.get(run.finish)
         if vessel is None or self.making.pressed or run.finish not in self.site.pumped_vessels():
             return None
-        high = vessel.rim_m - self.strip_m - finish.hole_m / 2
+        high = vessel.rim_m - self.strip_m - finish.hole_m / 2 - DRILL_ROOM_M
         if self._least_drive(run) - high - pipe.outside_m / 2 < FREE_FALL_M:
             return None
         return vessel.floor_m + math.floor((high - vessel.floor_m) * 1000 + 1e-6) / 1000

@@ -94,15 +94,16 @@ def _ways(making: Making, pipe: Pipe, kind: type[Fitting]) -> Sequence[Fitting |
         asked = (making.site, making.catalog)
         return making.allows(kind.word, [Fitted(*asked, run, pipe, kind, fitting) for run in making.members])
 
-    if allowed(None):
-        if not kind.by_rows or not any(kind.suits(making.site, run) for run in making.members):
-            return [None]
-        ways = [way for way in kind.offered(OnPipe(making, pipe)) if allowed(way)]
-        kinds = dict.fromkeys(map(type, ways))
-        return [None, *(best for one in kinds for best in _best(making, pipe, _just(ways, one)))]
+    without = allowed(None)
+    if without and not (kind.by_rows and any(kind.suits(making.site, run) for run in making.members)):
+        return [None]
     found = [way for way in kind.offered(OnPipe(making, pipe)) if allowed(way)]
     if not found:
         making.lost = kind.word
+    if kind.by_rows:
+        kinds = dict.fromkeys(map(type, found))
+        found = [best for one in kinds for best in _best(making, pipe, _just(found, one))]
+        return [None, *found] if without else found
     return _best(making, pipe, found) if kind.on_straight else found
 
 

@@ -214,7 +214,8 @@ class Router:
     def _lands(self, course: Course, line: Line, finish: Height, lengths: Lengths) -> tuple[float, float]:
         """Least and most that the finish stands over the height at which the run goes [m]."""
         if not course.lands:
-            return -math.inf, math.inf
+            # What must go higher over the rim to turn down behind it does not run at this height.
+            return 0.0, 0.0
         takes = 2 * _takes(line, 90, lengths) + lengths.stub
         height = course.plan.height_m
         assert height is not None

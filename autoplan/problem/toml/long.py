@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
 from pydantic import Field
@@ -16,9 +17,9 @@ from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.timers import timer_mistakes
 from autoplan.problem.checks.water import water_mistakes
 from autoplan.problem.plan import Outline, in_one_another, in_the_way, outline_of, point, way_between
-from autoplan.problem.site import Junction, RunKind, Spot, Vessel, VesselKind
-from autoplan.problem.tables.build import Ledger, choice_from, run_from, turnover_of, vessel_from
-from autoplan.problem.tables.defaults import GEOMETRY
+from autoplan.problem.site import Junction, Run, RunKind, Spot, Vessel, VesselKind
+from autoplan.problem.tables.build import Ledger, choice_from, metres, run_from, turnover_of, vessel_from
+from autoplan.problem.tables.defaults import FEEDS, FEEDS_OVER_RIM_M, GEOMETRY, HEIGHTS
 from autoplan.problem.tables.schema import LongJunction, LongRun, LongVessel, Table, validate
 from autoplan.problem.tables.values import Depth, Length, closest
 from autoplan.units import Dimension, quoted, write
@@ -127,8 +128,23 @@ def _scene(
         table = _with_level(scene, given, place, ledger, mistakes)
         mistakes += _run_keys(file, table, place, scene.junctions)
         if table.legs is not None or table.level is not None:
-            scene.lay(run_from(table, place, kinds, ledger), place)
+            scene.lay(_pumped_at(scene, run_from(table, place, kinds, ledger), place, ledger), place)
     return scene
+
+
+def _pumped_at(scene: Scene, run: Run, place: str, ledger: Ledger) -> Run:
+    """A pump's run on the plan at a height: over the rim that it leaves by, or on at its tee."""
+    if run.plan is None or run.plan.height_m is not None or run.kind is not RunKind.PRESSURE:
+        return run
+    vessel, junction = scene.vessels.get(run.start), scene.junctions.get(run.start)
+    height = None if junction is None else junction.at_m
+    if vessel is not None:
+        height = metres(vessel.rim_m + FEEDS_OVER_RIM_M)
+    if height is None:
+        return run
+    usual = HEIGHTS[FEEDS]
+    ledger.note(f"{place}.height", write(height, Dimension.LENGTH), usual.mark, usual.why)
+    return replace(run, plan=replace(run.plan, height_m=height))
 
 
 def _with_level(scene: Scene, run: LongRun, place: str, ledger: Ledger, mistakes: list[Mistake]) -> LongRun:

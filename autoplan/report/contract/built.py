@@ -114,6 +114,13 @@ class LegRow(JsonRow):
     rise_mm: Number | None = None
 
 
+class SpotRow(JsonRow):
+    """A place on the plan."""
+
+    x_mm: Number
+    y_mm: Number
+
+
 class RunRow(JsonRow):
     """A run from start to end."""
 
@@ -149,6 +156,7 @@ class RunRow(JsonRow):
     corners: tuple[Whole, ...] = ()
     start_inside_mm: Number = 0.0
     finish_inside_mm: Number = 0.0
+    on_plan: tuple[SpotRow, ...] = ()
 
 
 class JunctionRow(JsonRow):
@@ -209,6 +217,11 @@ class VesselRow(JsonRow):
     part: Unread[Text] = None
     spare: Yes
     bed: BedRow | None
+    x_mm: Number | None = None
+    y_mm: Number | None = None
+    facing_deg: Number = 0.0
+    outside_length_mm: Number | None = None
+    outside_width_mm: Number | None = None
 
 
 class HoleRow(JsonRow):

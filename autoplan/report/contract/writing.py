@@ -37,6 +37,7 @@ from autoplan.report.contract.built import (
     PieceRow,
     RunRow,
     SideRow,
+    SpotRow,
     TurnRow,
     VesselRow,
 )
@@ -74,7 +75,7 @@ from autoplan.report.sections.growth import next_bed, spare_beds
 from autoplan.report.sections.judged import fault_name
 from autoplan.report.sections.measuring import measure_of
 from autoplan.report.sections.siphons import least_tall
-from autoplan.report.sections.ways import way_of
+from autoplan.report.sections.ways import on_plan, way_of
 from autoplan.report.units import LEAST_FLOW_M3_S, LITRE_M3, SI, Units, litres_per_hour, mm, units_of
 
 
@@ -279,6 +280,7 @@ def _run(outcome: Outcome, design: Design, drawn: Line) -> RunRow:
         joints=[joint for joint in verdict.joints if joint.run == run.name],
         told=run_told(outcome, design, run.name),
         legs=[_leg(leg) for leg in way.legs],
+        on_plan=[SpotRow.of(x_mm=mm(at.real), y_mm=mm(at.imag)) for at in on_plan(outcome.site, run)],
     )
 
 
@@ -411,7 +413,22 @@ def _vessel(vessel: Vessel) -> VesselRow:
         shape="round" if vessel.curved else "flat",
         width_mm=mm(width),
         volume_l=vessel.area_m2 * vessel.depth_m / LITRE_M3,
+        **_spot(vessel),
     )
+
+
+def _spot(vessel: Vessel) -> dict[str, float | None]:
+    """Where a vessel stands and how large it is outside, if its place is known."""
+    spot, (length, width) = vessel.spot, vessel.half_outside_m
+    if spot is None:
+        return dict.fromkeys(("x_mm", "y_mm", "outside_length_mm", "outside_width_mm")) | {"facing_deg": 0.0}
+    return {
+        "x_mm": mm(spot.x_m),
+        "y_mm": mm(spot.y_m),
+        "facing_deg": spot.facing_deg,
+        "outside_length_mm": mm(2 * length),
+        "outside_width_mm": mm(2 * width),
+    }
 
 
 def _parts(outcome: Outcome, design: Design) -> list[Part]:

@@ -36,12 +36,13 @@ def sheets(
     from autoplan.report.drawings.pump import pumps
     from autoplan.report.drawings.render import quiet
     from autoplan.report.drawings.siphon import siphons
+    from autoplan.report.drawings.site import site
     from autoplan.report.drawings.sticks import sticks
     from autoplan.report.drawings.view import DesignView
     from autoplan.report.drawings.ways import ways
 
     told = DesignView(answer, rank, units)
-    makers = (levels, plan, ways, drilling, parts, sticks, siphons, pumps, hours)
+    makers = (levels, plan, site, ways, drilling, parts, sticks, siphons, pumps, hours)
     with quiet():
         return _apart(sheet for make in makers for sheet in make(told))
 

@@ -336,7 +336,7 @@ def _mouths(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
                 over = _over(outcome.catalog, vessel, drawn, end, units)
                 yield (
                     (vessel.name, drawn.run),
-                    f"{SECOND} {over}{_hanging(outcome.catalog, design, vessel, drawn, end, units)}",
+                    f"{SECOND} {over}{_hanging(outcome, design, vessel, drawn, end, units)}",
                 )
             elif isinstance(end, AtVessel) and end.guard is Guard.CHECK_VALVE:
                 checked = _CHECKED.format(_check(outcome.catalog, drawn))
@@ -357,12 +357,18 @@ def _over(catalog: Catalog, vessel: Vessel, drawn: Line, end: OverRim, units: Un
 
 
 def _hanging(
-    catalog: Catalog, design: Design, vessel: Vessel, drawn: Line, end: OverRim, units: Units
+    outcome: Outcome, design: Design, vessel: Vessel, drawn: Line, end: OverRim, units: Units
 ) -> str:
-    """What an inlet over a rim does there, in words."""
+    """What a line over a rim does there, in words."""
     assert end.mouth_m is not None
+    catalog = outcome.catalog
     level, said = design.drawing.levels[vessel.name], units.height.said
     up = said(end.mouth_m - vessel.floor_m)
+    if outcome.site.runs[drawn.run].kind is RunKind.GRAVITY:
+        return (
+            f"mouth {up} above the floor, {said(end.mouth_m - level.design_m)} over the running water: it "
+            f"pours free of the water, held by its bracket, and lifts out."
+        )
     if end.guard is Guard.AIR_GAP:
         return (
             f"mouth {up} above the floor, "

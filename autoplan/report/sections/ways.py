@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from autoplan.fittings.ends import AtVessel
@@ -11,7 +11,8 @@ from autoplan.fittings.rim import OverRim
 from autoplan.line.route import LEVEL_M, Leg, Toward, measured, upright
 from autoplan.line.row import Line
 from autoplan.problem.brief import PrintUnits
-from autoplan.problem.site import RunKind, Site
+from autoplan.problem.plan import in_the_way, outline_of, way_between
+from autoplan.problem.site import Run, RunKind, Site
 from autoplan.problem.standing import MOUTH_IN_M, begins_at, inside_m, stands_in
 from autoplan.report.units import FOOT_M, INCH_M, MM_M, Units, fixed
 
@@ -66,6 +67,27 @@ def way_of(site: Site, line: Line) -> WholeWay:
         inside_m(site, run),
         site.vessels[run.finish].wall_m + MOUTH_IN_M if rim is not None else 0.0,
     )
+
+
+def on_plan(site: Site, run: Run) -> tuple[complex, ...]:
+    """Where a run goes on the plan, x + iy [m]: from wall to wall with its corners.
+
+    Nothing where an end has no place of its own, or where other distances were given than follow from places.
+    """
+    ends = [outline_of(site.vessels[name]) for name in (run.start, run.finish) if name in site.vessels]
+    if run.plan is None or len(ends) < 2 or ends[0] is None or ends[1] is None:
+        return ()
+    way = way_between(ends[0], ends[1], others=in_the_way(site.vessels, run.start, run.finish))
+    if way is None or way.corners != run.plan.corners or not _alike(way.level_m, run.plan.level_m):
+        return ()
+    spots = [way.begins]
+    for piece, toward in zip(way.level_m, (way.toward, way.onward), strict=False):
+        spots.append(spots[-1] + piece * toward)
+    return tuple(spots)
+
+
+def _alike(one: Sequence[float], other: Sequence[float]) -> bool:
+    return len(one) == len(other) and all(abs(a - b) < MM_M for a, b in zip(one, other, strict=True))
 
 
 def way_words(site: Site, line: Line, units: Units) -> str:

@@ -6,12 +6,13 @@ import math
 from collections.abc import Iterator, Sequence
 
 from autoplan.fittings.ends import AtVessel
+from autoplan.line.laid import Bench, slots_and_room
 from autoplan.line.route import Toward
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Run, RunKind, Site
 from autoplan.problem.standing import MOUTH_IN_M, begins_at, inside_m
-from autoplan.rules.base import Concern, Given, Mend, ModelView, Rule, Setting
+from autoplan.rules.base import Concern, Given, Mend, ModelView, Rule, Setting, Shared
 from autoplan.rules.candidate import Apart
 from autoplan.rules.heights import DATUM, Place
 from autoplan.rules.linear import Linear, Var, weighted
@@ -27,7 +28,8 @@ class Route(Rule):
     """Uprights make up the difference of heights, level legs the distance on the plan; drains never rise.
 
     A drain out of a hole comes down by a tilt, by two 45s or by a drop leg. Each asks for heights that are
-    so far apart: a tilt for few, two 45s and a drop leg for room for their fittings.
+    so far apart: a tilt for few, two 45s and a drop leg for room for their fittings. Between its corners each
+    leg has room for what turns, ends and valves take, and a stub of pipe.
     """
 
     id = "route"
@@ -36,6 +38,7 @@ class Route(Rule):
     unit = "mm"
     negotiable = True
     role = Concern.ROUTE
+    shares = Shared.ROOM
     mended_by = frozenset((Mend.HEIGHTS,))
     of_one_vessel = True
     settings = (
@@ -70,11 +73,17 @@ class Route(Rule):
                 draft.at_least(self.id, most, apart)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
-        """How far legs miss height and distance, and rises and tilts of drains; value is how far at most."""
+        """How far legs miss height and distance, rises and tilts of drains, and room for fittings.
+
+        Values are how far at most, and what the tightest leg has over a stub.
+        """
+        bench = Bench(survey.catalog, survey.joining)
         for name, run in survey.site.runs.items():
             if run.plan is None or survey.drawn(name).later:
                 continue
             yield self.at_most(OnRun(name), self._off(survey, run), OFF_M)
+            _, room = slots_and_room(bench, survey.site, survey.drawn(name))
+            yield self.not_under(OnRun(name, "room"), room, 0.0, 1e-2)
             steepest = self._steepest(survey, run)
             if steepest is not None:
                 yield self.at_most(OnRun(name, "tilt"), steepest, self.values["tilt"], 1e-6, unit=" ")

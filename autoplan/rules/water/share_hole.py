@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 
 from autoplan.hydraulics.search import root
-from autoplan.line.water import trim_of
+from autoplan.line.water import trim_of, trim_range
 from autoplan.outcome import Finding
 from autoplan.places import AtEnd
 from autoplan.problem.flows import shared_outlets
@@ -65,7 +65,7 @@ def hole_tolerances(survey: Survey, outlets: Sequence[str], share: float) -> dic
     found = {}
     for name in by_hand:
         raised = survey.control_height(name) - survey.drilled_height(name)
-        found[name] = max(0.0, min(raised, survey.trim_range(name) - raised))
+        found[name] = max(0.0, min(raised, trim_range(survey.catalog, survey.drawn(name)) - raised))
     plain = [name for name in outlets if name not in by_hand]
     if len(plain) == 1:
         # Where its water stands the others follow, as far as they can.

@@ -6,12 +6,14 @@ from collections.abc import Iterator, Mapping
 from itertools import permutations
 from typing import ClassVar
 
-from autoplan.line.water import trim_of
+from autoplan.fittings.trim import Trim
+from autoplan.line.water import trim_of, trim_range
 from autoplan.outcome import Finding
 from autoplan.places import AtEnd
 from autoplan.problem.flows import shared_outlets
 from autoplan.problem.site import Site
-from autoplan.rules.base import Given, ModelView, Rule, Setting
+from autoplan.rules.asked import Fitted
+from autoplan.rules.base import Given, ModelView, Rule, Setting, answers
 from autoplan.rules.heights import ROUNDED, STEPS_IN_A_M, in_whole_mm
 from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.rules.quantities import HEAD, TRIMMED, more, parts_water, same
@@ -62,19 +64,30 @@ class ShareTrim(Rule):
         """Only vessels with several drains that run at once."""
         return bool(shared_outlets(site))
 
+    @answers(Fitted)
+    def is_level_with_none(self, asked: Fitted) -> bool:
+        """None without a part where another drain of the vessel is built alike for as much water."""
+        if asked.kind is not Trim or asked.fitting is not None or asked.run.valve or not self.values["apart"]:
+            return True
+        site, run = asked.site, asked.run
+        beside = [outlets for outlets in shared_outlets(site).values() if run.name in outlets[1:]]
+        alike = [site.runs[name] for outlets in beside for name in outlets if name != run.name]
+        flow = site.flows[run.name]
+        return not any(one.run_class == run.run_class and site.flows[one.name] == flow for one in alike)
+
     def told_without(self, survey: Survey) -> Iterator[Text]:
-        """How exactly each smaller stream's hole would have to be drilled."""
+        """How exactly the hole of each vessel's most touchy smaller stream would have to be drilled."""
         for vessel, outlets in shared_outlets(survey.site).items():
             near = hole_tolerances(survey, outlets, self.values["share"])
-            for name in outlets[1:]:
-                yield say(
-                    "Without a part that sets it, a hole {} too high or too low moves what {} takes of the "
-                    "water of {} by {}.",
-                    Amount(near[name], "mm", 1),
-                    name,
-                    vessel,
-                    f"{self.values['share']:.0%}",
-                )
+            name = min(outlets[1:], key=near.__getitem__)
+            yield say(
+                "Without a part that sets it, a hole {} too high or too low moves what {} takes of the "
+                "water of {} by {}.",
+                Amount(near[name], "mm", 1),
+                name,
+                vessel,
+                f"{self.values['share']:.0%}",
+            )
 
     def encode(self, draft: ModelView) -> None:
         """Of two drains whose heads over their inverts come too close, one is not without a trim."""
@@ -115,5 +128,5 @@ class ShareTrim(Rule):
                     yield self.not_under(place, apart, self.values["apart"], 1e-6)
                 else:
                     raised = height - survey.drilled_height(name)
-                    left = min(raised, survey.trim_range(name) - raised)
+                    left = min(raised, trim_range(survey.catalog, survey.drawn(name)) - raised)
                     yield self.not_under(place, left, 0.0, 0.11)

@@ -12,11 +12,11 @@ from autoplan.fittings.rim import OverRim
 from autoplan.fittings.wall import ThroughWall
 from autoplan.line.route import Leg, Toward
 from autoplan.outcome import Outcome
-from autoplan.problem.site import OnPlan
+from autoplan.problem.site import OnPlan, Spot
 from autoplan.report.contract import json_text
 from autoplan.report.render.plain import plain_text
 from autoplan.report.sections.build import runs
-from autoplan.report.sections.ways import way_of, way_words
+from autoplan.report.sections.ways import on_plan, way_of, way_words
 from autoplan.report.units import SI, US, Units, whole_marks
 
 BESIDE, ALONG, ACROSS = 0.08, 0.92, 0.5
@@ -125,3 +125,54 @@ def test_json_tells_legs_and_heights(outcome: Outcome) -> None:
     assert main["level_mm"] is None
     # The pump's outlet is 150 mm over the floor at -400 mm, and 150 mm inside a wall of 4 mm.
     assert (main["start_height_mm"], main["start_inside_mm"]) == (-250.0, 154.0)
+
+
+def placed(outcome: Outcome, x_m: float, y_m: float, plan: OnPlan) -> Outcome:
+    """The round tank of 1.2 m2 in the middle, the square sump of 1 m2 elsewhere, and the drain's plan."""
+    vessels = {
+        "fish tank": replace(outcome.site.vessels["fish tank"], spot=Spot(0.0, 0.0)),
+        "sump": replace(outcome.site.vessels["sump"], spot=Spot(x_m, y_m)),
+    }
+    run = replace(outcome.site.runs["tank drain"], plan=plan)
+    site = replace(outcome.site, vessels=vessels, runs={**outcome.site.runs, "tank drain": run})
+    return replace(outcome, site=site)
+
+
+TANK_M = math.sqrt(1.2 / math.pi) + 0.006
+SUMP_M = 0.5 + 0.004
+"""From the middle to the outside of either's wall [m]."""
+
+
+def test_straight_from_wall_to_wall(outcome: Outcome) -> None:
+    """With the sump 2 m along, the drain leaves at the tank's wall and arrives at the sump's."""
+    level = 2.0 - TANK_M - SUMP_M
+    changed = placed(outcome, 2.0, 0.0, OnPlan((level,)))
+    assert on_plan(changed.site, changed.site.runs["tank drain"]) == pytest.approx((TANK_M, 2.0 - SUMP_M))
+    told = json.loads(json_text(changed))["designs"][0]
+    assert told["runs"][0]["on_plan"] == [
+        {"x_mm": pytest.approx(1000 * TANK_M), "y_mm": 0.0},
+        {"x_mm": pytest.approx(2000 - 1000 * SUMP_M), "y_mm": 0.0},
+    ]
+    tank, sump = told["vessels"]
+    assert (tank["x_mm"], sump["x_mm"], sump["outside_width_mm"]) == (0.0, 2000.0, pytest.approx(1008.0))
+
+
+@pytest.mark.parametrize("more_m", [0.0009, 0.0011])
+def test_given_distances_that_are_others(outcome: Outcome, more_m: float) -> None:
+    """Where a distance was given that is not that between the walls, nobody knows where the run goes."""
+    changed = placed(outcome, 2.0, 0.0, OnPlan((2.0 - TANK_M - SUMP_M + more_m,)))
+    assert bool(on_plan(changed.site, changed.site.runs["tank drain"])) is (more_m < 0.001)
+
+
+def test_round_a_corner(outcome: Outcome) -> None:
+    """With the sump 2 m along and 3 m across the drain has one corner, over or beside one of the middles."""
+    level = 2.0 - TANK_M, 3.0 - SUMP_M
+    changed = placed(outcome, 2.0, 3.0, OnPlan(level, (90,)))
+    way = on_plan(changed.site, changed.site.runs["tank drain"])
+    assert way == pytest.approx((TANK_M, 2.0, 2.0 + 1j * (3.0 - SUMP_M)))
+
+
+def test_nothing_without_places(outcome: Outcome) -> None:
+    """Without places, or to a junction, nothing is known."""
+    changed = drawn(outcome, *DROP)
+    assert all(on_plan(changed.site, run) == () for run in changed.site.runs.values())

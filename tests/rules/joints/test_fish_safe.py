@@ -107,8 +107,10 @@ def test_the_price_list_tells_what_it_says() -> None:
     """Listing the parts says how many rows are brass, how silence is taken, and how many handles come off."""
     catalog = autoplan.load_catalog("metric")
     count = sum(part.material is Material.BRASS for part in catalog.valves.values())
+    rows = (part for group in catalog.groups() for part in group.values())
+    rubber = sum(getattr(part, "material", None) is Material.RUBBER for part in rows)
     text = " ".join(plain_text(shelf(catalog)).split())
-    assert f"By their rows {count} of brass; every other part is taken as plastic" in text
+    assert f"By their rows {count} of brass, {rubber} of rubber; every other part is taken as plastic" in text
     off = sum(valve.handle_off for valve in catalog.valves.values())
     balls = sum(valve.style == "ball" for valve in catalog.valves.values())
     assert f"The handle of {off} of {balls} ball valves comes off." in text

@@ -12,10 +12,14 @@ from scipy.optimize import brentq
 import autoplan
 from autoplan.catalog.load import load_catalog
 from autoplan.catalog.parts import Catalog
+from autoplan.fittings.base import Fitting
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.trim import Trim, TrimValve
+from autoplan.fittings.valve import ValveSet
 from autoplan.problem.flows import least_kept, shared_outlets
 from autoplan.problem.site import Entry, Flow
+from autoplan.rules.asked import Fitted
+from autoplan.rules.book import read_rules
 from autoplan.rules.streams import Streams
 from autoplan.rules.water.share_hole import hole_tolerances
 from tests.lines import put
@@ -120,8 +124,8 @@ def test_a_hole_over_the_water_takes_nothing(plan: Plan) -> None:
     assert flows["drain"] == pytest.approx(flows["main"])
 
 
-@pytest.mark.parametrize("trim", [Trim("trim-sleeve-50"), TrimValve("ball-50")])
-def test_what_is_set_by_hand_takes_its_share(plan: Plan, shelf: Catalog, trim: Trim) -> None:
+@pytest.mark.parametrize("trim", [Trim("trim-sleeve-50"), TrimValve("ball-50"), ValveSet("ball-50")])
+def test_what_is_set_by_hand_takes_its_share(plan: Plan, shelf: Catalog, trim: Fitting) -> None:
     """With a part that sets it the smaller stream is three tenths, and both stand at one level."""
     stocked = replace(plan, catalog=replace(shelf, trims=load_catalog(METRIC).trims))
     for over_mm in (5.0, 12.0):
@@ -133,6 +137,21 @@ def test_what_is_set_by_hand_takes_its_share(plan: Plan, shelf: Catalog, trim: T
             for name in ("drain", "clear drain")
         ]
         assert levels[1] == pytest.approx(levels[0], abs=1e-9)
+
+
+@pytest.mark.parametrize(("trim", "power"), [(Trim("trim-sleeve-50"), 0), (TrimValve("ball-50"), 2)])
+def test_a_valve_takes_more_the_more_runs(plan: Plan, shelf: Catalog, trim: Trim, power: int) -> None:
+    """At half as much again a valve that raises the water by 6 mm raises it by 13.5; an edge stays at 6."""
+    stocked = replace(plan, catalog=replace(shelf, trims=load_catalog(METRIC).trims))
+    fitted = drilled(stocked, 0.0).put("clear drain", trim)
+    raised = fitted.survey.control_height("clear drain") - fitted.survey.drilled_height("clear drain")
+    survey = fitted.raised("clear drain", "start", (raised - 0.006) * 1000).survey
+    flow = 1.5 * survey.design_flow("clear drain")
+    drill, head = survey.drilled_height("clear drain"), survey.inlet_head("clear drain", flow)
+    idle = dict.fromkeys(survey.site.runs, 0.0)
+    assert survey.level_at("tank", {**idle, "clear drain": flow}) == pytest.approx(
+        drill + head + 0.006 * 1.5**power, abs=1e-9
+    )
 
 
 @pytest.fixture(scope="module")
@@ -328,3 +347,30 @@ def test_a_header_needs_all_that_it_gives() -> None:
     site = autoplan.load_problem(PROBLEMS / "two-tanks.toml").outline
     assert least_kept(site, "big feed") == pytest.approx(1.0)
     assert least_kept(site, "small feed") == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize(
+    ("change", "settings", "admitted"),
+    [
+        ({}, {}, True),
+        ({"run_class": "drain", "alike": True}, {}, False),
+        ({"run_class": "drain"}, {}, True),
+        ({"run_class": "drain", "alike": True, "valve": True}, {}, True),
+        ({"run_class": "drain", "alike": True}, {"apart": "0 mm"}, True),
+        ({"run_class": "drain", "alike": True}, {"off": True}, True),
+    ],
+)
+def test_drains_built_alike_for_as_much_are_never_far_apart(
+    plan: Plan, change: dict[str, object], settings: dict[str, object], admitted: bool
+) -> None:
+    """One that is a drain like the widest is refused without a part before anything is built."""
+    flows, changed = dict(plan.site.flows), {key: to for key, to in change.items() if key != "alike"}
+    if "alike" in change:
+        flows["clear drain"] = flows["drain"]
+    runs = {**plan.site.runs, "clear drain": replace(plan.site.runs["clear drain"], **changed)}
+    site = replace(plan.site, runs=runs, flows=flows, rule_settings={"share-trim": settings})
+    book = read_rules(site)
+    pipe = plan.catalog.pipes["drain-50-2m"]
+    for name, allowed in (("clear drain", admitted), ("drain", True)):
+        asked = Fitted(site, plan.catalog, runs[name], pipe, Trim, None)
+        assert (not book.refusing(asked)) is allowed
