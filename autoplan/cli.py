@@ -170,6 +170,10 @@ def expand_command(
         str | None,
         typer.Option(metavar="WORD", help="Which arrangement, where PROBLEM leaves it open."),
     ] = None,
+    bed_drains: Annotated[
+        str | None,
+        typer.Option(metavar="WORD", help="How beds drain, where PROBLEM leaves it open: each or shared."),
+    ] = None,
 ) -> int:
     """Print the long form of PROBLEM with every assumption marked."""
     from autoplan.asked import rule_mistakes
@@ -181,7 +185,8 @@ def expand_command(
         mistakes += rule_mistakes(asked)
     if mistakes or asked is None:
         raise InputError(mistakes)
-    text = expand_to_toml(asked, None if arrangement is None else _arranged(asked, arrangement))
+    layouts = _left(asked.layouts, "arrangement", arrangement)
+    text = expand_to_toml(asked, next(iter(_left(layouts, "bed_drains", bed_drains)), None))
     with standard_output():
         sys.stdout.write(text)
     return FOUND
@@ -315,17 +320,20 @@ def _bad_numbers(top: int, budget: float | None, time_limit: float | None) -> It
         yield Mistake("--time-limit", "", f"{time_limit:g} s is no time limit", "give seconds above 0")
 
 
-def _arranged(problem: Problem, word: str) -> Arranged:
-    """The problem in one of the arrangements that it leaves open.
+def _left(layouts: Sequence[Arranged], choice: str, word: str | None) -> Sequence[Arranged]:
+    """The layouts of a problem that make a choice, left open by it, so; all of them where nothing is asked.
 
     Raises:
-        InputError: it does not leave that one open.
+        InputError: the problem does not leave that open.
     """
-    layouts = {str(one.arrangement): one for one in problem.layouts if one.arrangement is not None}
-    if word not in layouts:
-        remedy = f"write one of {', '.join(map(repr, layouts))}" if layouts else "take it out"
-        raise InputError([Mistake("--arrangement", "", f"{word!r} is not left open here", remedy)])
-    return layouts[word]
+    if word is None:
+        return layouts
+    known = dict.fromkeys(str(made) for one in layouts if (made := getattr(one, choice)) is not None)
+    if word not in known:
+        option = f"--{choice.replace('_', '-')}"
+        remedy = f"write one of {', '.join(map(repr, known))}" if known else "take it out"
+        raise InputError([Mistake(option, "", f"{word!r} is not left open here", remedy)])
+    return [one for one in layouts if str(getattr(one, choice)) == word]
 
 
 def run(argv: Sequence[str] | None = None) -> int:

@@ -16,6 +16,7 @@ from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.strainer import Strainer
 from autoplan.fittings.trim import Trim, TrimValve
 from autoplan.fittings.valve import CheckValveSet, ValveSet
+from autoplan.fittings.vent import Vent
 from autoplan.line.row import Line
 
 F = TypeVar("F", bound=Fitting)
@@ -23,7 +24,7 @@ F = TypeVar("F", bound=Fitting)
 BEFORE = (InletScreen, Riser, Trim)
 """What the water meets before a line's start, in its order."""
 
-BEHIND = (EndCap, ValveSet, CheckValveSet, FlushTee, Strainer, TrimValve, Corner)
+BEHIND = (EndCap, ValveSet, CheckValveSet, FlushTee, Strainer, Vent, TrimValve, Corner)
 """What it meets between the ends, in its order."""
 
 

@@ -30,6 +30,7 @@ from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.strainer import Strainer
 from autoplan.fittings.trim import Trim, TrimValve
 from autoplan.fittings.valve import CheckValveSet, ValveSet
+from autoplan.fittings.vent import Vent
 from autoplan.fittings.wall import ThroughWall
 from autoplan.outcome import Design, Outcome, SolverReport, Status
 from autoplan.problem.site import Site
@@ -44,7 +45,7 @@ DRAWING = TypeAdapter(Drawing)
 
 KINDS = (
     *(CheckValveSet, Corner, EndCap, FlushTee, InletScreen, LineEnd, OverRim, Riser, ThroughFloor),
-    *(Strainer, ThroughWall, Trim, TrimValve, ValveSet),
+    *(Strainer, ThroughWall, Trim, TrimValve, ValveSet, Vent),
 )
 """Every kind of fitting, by whose name it is kept."""
 

@@ -104,6 +104,10 @@ class Layout(Protocol):
         """Says where vessels' walls, floors and rims are."""
 
     @property
+    def run(self) -> Run:
+        """What the line is asked to be."""
+
+    @property
     def pipe(self) -> Pipe:
         """The line's own pipe."""
 

@@ -9,8 +9,9 @@ from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.strainer import Strainer
 from autoplan.fittings.trim import Trim, TrimValve
 from autoplan.fittings.valve import CheckValveSet, ValveSet
+from autoplan.fittings.vent import Vent
 
-OPTIONAL: tuple[type[Fitting], ...] = (InletScreen, FlushTee, Strainer, Trim)
+OPTIONAL: tuple[type[Fitting], ...] = (InletScreen, FlushTee, Strainer, Trim, Vent)
 """Kinds that stand on a line only where a rule does not allow it without, by its answers or by its rows."""
 
 TOLD: tuple[type[Fitting], ...] = (
@@ -22,5 +23,6 @@ TOLD: tuple[type[Fitting], ...] = (
     Strainer,
     Trim,
     TrimValve,
+    Vent,
 )
 """Kinds that say something of themselves; a new one goes last."""

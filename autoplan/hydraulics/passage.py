@@ -154,6 +154,14 @@ def hole_table(hole_m: float) -> HeadTable:
 
 
 @dataclass(frozen=True, slots=True)
+class Fall:
+    """A part of a drain down to where air gets in: flow against the fall to a fixed height [m]."""
+
+    line: HeadTable
+    against_m: float
+
+
+@dataclass(frozen=True, slots=True)
 class Drain:
     """A drain by gravity: the lesser of what its inlet lets in and what the fall pushes through it.
 
@@ -165,6 +173,8 @@ class Drain:
         open_share: share of that flow which still passes, 0 for fully blocked [-].
         foot: flow by a hole at the foot of a standpipe against the head over `foot_m`, or None without one.
         foot_m: lowest point of that hole, above the datum [m].
+        stretches: parts of it from its start to each place on its way that is open to the air; none of them
+            carries more than its own fall pushes through it.
     """
 
     inlet: HeadTable | None
@@ -174,6 +184,7 @@ class Drain:
     open_share: float = 1.0
     foot: HeadTable | None = None
     foot_m: float = inf
+    stretches: tuple[Fall, ...] = ()
 
     def rate(self, above_m: float, below_m: float) -> Rate:
         """Flow and slopes; nothing runs back up."""
@@ -191,6 +202,10 @@ class Drain:
             pushed, by_fall = self.line.at(above_m - (below_m if drowned else self.against_m))
             if pushed < flow:
                 flow, slope, back = pushed, by_fall, -by_fall if drowned else 0.0
+        for stretch in self.stretches:
+            pushed, by_fall = stretch.line.at(above_m - stretch.against_m)
+            if pushed < flow:
+                flow, slope, back = pushed, by_fall, 0.0
         return self.open_share * flow, self.open_share * slope, self.open_share * back
 
 

@@ -6,11 +6,11 @@ empties passes its inflow on by gravity. All flows then follow from what the ves
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from enum import Enum
 from typing import TYPE_CHECKING, Any, Protocol
 
-from autoplan.problem.site import Flow, Junction, Run, RunKind, Site, Vessel, VesselKind
+from autoplan.problem.site import Draw, Flow, Junction, Run, RunKind, Site, Vessel, VesselKind
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -30,6 +30,14 @@ class SiteLike(Protocol):
     @property
     def runs(self) -> Mapping[str, Run]:
         """Runs by name."""
+
+
+class Flowing(Protocol):
+    """Anything with the flows of a site."""
+
+    @property
+    def flows(self) -> Mapping[str, Flow]:
+        """Design and peak flow by run name."""
 
 
 def gravity_graph(site: SiteLike) -> nx.MultiDiGraph[Any]:
@@ -55,6 +63,76 @@ def gravity_paths(site: SiteLike) -> tuple[tuple[str, ...], ...]:
         Run names from upstream to downstream, in the order in which the first runs stand on the site.
     """
     return _paths(site, RunKind.GRAVITY)
+
+
+def vented(site: SiteLike) -> tuple[str, ...]:
+    """The junctions of drains that stand open to the air, in the order of the file.
+
+    Their height is known, and air comes in by a vent behind them or, where drains come together, down the
+    standpipe of a bed that rests. What is above such a junction falls to it and no further.
+    """
+    return tuple(
+        name
+        for name, junction in site.junctions.items()
+        if junction.height_m is not None and _lets_air_in(site, name)
+    )
+
+
+def _lets_air_in(site: SiteLike, junction: str) -> bool:
+    """Whether air comes to a junction of drains."""
+    if any(run.vent_m is not None for run in _outlets(site, junction)):
+        return True
+    into = _inflows(site, junction, RunKind.GRAVITY)
+    return len(into) > 1 and any(rests(site, run) for run in into)
+
+
+def rests(site: SiteLike, run: Run) -> bool:
+    """Whether a run is a bed's drain, whose standpipe lets air in while the bed rests."""
+    start = site.vessels.get(run.start)
+    return start is not None and start.bed is not None and run.draw is Draw.STANDPIPE
+
+
+def open_paths(site: SiteLike) -> tuple[tuple[str, ...], ...]:
+    """Every way by gravity from a vessel to where water is open to the air: each `vented` junction, a vessel.
+
+    Returns:
+        Run names as of `gravity_paths`, of each of those first the shortest beginning that ends so.
+    """
+    air = vented(site)
+    return tuple(
+        path[:number]
+        for path in gravity_paths(site)
+        for number, name in enumerate(path, 1)
+        if number == len(path) or site.runs[name].finish in air
+    )
+
+
+def open_pieces(site: SiteLike) -> tuple[tuple[str, ...], ...]:
+    """Every way by gravity from a vessel or `vented` junction to the next of them, each once."""
+    air, found = vented(site), dict[tuple[str, ...], None]()
+    for path in gravity_paths(site):
+        begin = 0
+        for number, name in enumerate(path, 1):
+            if number == len(path) or site.runs[name].finish in air:
+                found[path[begin:number]] = None
+                begin = number
+    return tuple(found)
+
+
+def leaving(site: SiteLike, path: Sequence[str]) -> str | None:
+    """The drain that leaves the junction at which a way by gravity ends; None at a vessel."""
+    end = site.runs[path[-1]].finish
+    return None if end in site.vessels else next((run.name for run in _outlets(site, end)), None)
+
+
+def flows_at(site: Flowing, factor: float) -> dict[str, float]:
+    """Flow of every run [m3/s] at so many times the design flow."""
+    return {name: flow.design_m3_s * factor for name, flow in site.flows.items()}
+
+
+def peaks(site: Flowing) -> dict[str, float]:
+    """Peak flow of every run [m3/s]."""
+    return {name: flow.peak_m3_s for name, flow in site.flows.items()}
 
 
 def pressure_paths(site: SiteLike) -> tuple[tuple[str, ...], ...]:
@@ -152,7 +230,8 @@ def flows(site: SiteLike) -> dict[str, Flow]:
     Returns:
         Flow [m3/s] by run name in the order of `runs`. A pressure run carries the sum of what it feeds. A
         vessel that no pump empties passes its inflow on, split by `outlet_shares`. A bed empties faster than
-        it fills: the peak of its drain is `drain_peak` times the design flow; peaks add where drains join. An
+        it fills: the peak of its drain is `drain_peak` times the design flow; peaks add where drains join, of
+        as many beds as may run empty at once (`Junction.at_once`) beside the design flow of the others. An
         overflow carries nothing at design and at its peak the whole inflow of its vessel.
         A pump gives more than is needed where what comes to it, or what its own vessel asks for, is more.
     """
@@ -167,6 +246,7 @@ def _spread(site: SiteLike, needs: Mapping[str, float], pumps: Mapping[str, floa
     vessels, junctions, runs = site.vessels, site.junctions, site.runs
     design: dict[str, float] = {run.name: 0.0 for run in runs.values() if run.idle}
     peak: dict[str, float] = dict(design)
+    drained: dict[str, list[Flow]] = {}
     for path in pressure_paths(site):
         target = runs[path[-1]].finish
         part = needs[target] / len(_inflows(site, target, RunKind.PRESSURE)) * pumps[runs[path[0]].start]
@@ -178,14 +258,26 @@ def _spread(site: SiteLike, needs: Mapping[str, float], pumps: Mapping[str, floa
         inflow = sum(design[name] for name in came)
         peak |= {run.name: inflow for run in runs.values() if run.overflow and run.start == place}
         if place in junctions:
+            every = _at_once(junctions[place], [flow for name in came for flow in drained.get(name, ())])
+            more = sum(flow.peak_m3_s - flow.design_m3_s for flow in every)
             for run in out:
-                design[run.name], peak[run.name] = inflow, sum(peak[name] for name in came)
+                design[run.name], peak[run.name], drained[run.name] = inflow, inflow + more, every
             continue
         bed = vessels[place].bed
         for run, share in zip(out, outlet_shares(site, place, needs), strict=True):
             design[run.name] = inflow * share
             peak[run.name] = design[run.name] * (bed.drain_peak if bed is not None else 1.0)
+            drained[run.name] = [Flow(design[run.name], peak[run.name])] if bed is not None else []
     return {name: Flow(design[name], peak[name]) for name in runs}
+
+
+def _at_once(junction: Junction, drained: list[Flow]) -> list[Flow]:
+    """The drains of beds that come to a junction, as many at their peak as may run at once: the largest."""
+    if junction.at_once is None:
+        return drained
+    ranked = sorted(drained, key=lambda flow: flow.design_m3_s - flow.peak_m3_s)
+    rest = (Flow(flow.design_m3_s, flow.design_m3_s) for flow in ranked[junction.at_once :])
+    return [*ranked[: junction.at_once], *rest]
 
 
 def _pump_factors(site: SiteLike, needs: Mapping[str, float]) -> dict[str, float]:

@@ -1,7 +1,8 @@
 """An open problem: what the builder asks for, with the choices that it leaves to the program.
 
-Three things may be open: how the vessels stand to each other, which vessel is bought, and how often beds
-flood. `layouts` and `choices` expand it into sites, of which each has all of them made.
+Four things may be open: how the vessels stand to each other, whether beds share a drain, which vessel is
+bought, and how often beds flood. `layouts` and `choices` expand it into sites, of which each has all of them
+made.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
 from autoplan.problem.brief import AirWish, Assumption, Brief, HandPumpWish
-from autoplan.problem.site import Arrangement, Flow, Junction, Run, Site, Vessel
+from autoplan.problem.site import Arrangement, BedDrains, Flow, Junction, Run, Site, Vessel
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +46,7 @@ class Arranged:
         assumptions: every value the builder did not give.
         choices: what is to be chosen, by vessel.
         arrangement: which of several this is, where the problem leaves that open; else None.
+        bed_drains: how the beds drain, where the problem leaves that open; else None.
     """
 
     vessels: Mapping[str, Vessel]
@@ -56,6 +58,7 @@ class Arranged:
     assumptions: tuple[Assumption, ...] = ()
     choices: Mapping[str, VesselChoice] = field(default_factory=dict)
     arrangement: Arrangement | None = None
+    bed_drains: BedDrains | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

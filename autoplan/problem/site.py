@@ -75,6 +75,14 @@ class WasteBy(StrEnum):
     HAND_PUMP = "hand pump"
 
 
+class BedDrains(StrEnum):
+    """How the short form's beds drain: each by itself, by a collector that they share, or the cheaper."""
+
+    EACH = "each"
+    SHARED = "shared"
+    ANY = "any"
+
+
 class Arrangement(StrEnum):
     """How the short form's vessels stand to each other.
 
@@ -311,6 +319,8 @@ class Run:
             but to flush.
         spare: whether it belongs to a bed to come later: of its feed only the capped start is built.
         siphon_back: how a pressure run's vessel is kept from siphoning back through it.
+        vent_m: top above the datum [m] of the open pipe that stands on the start of a drain and lets air into
+            it; None for no such pipe.
         plan: how it goes on the plan; None where its legs were measured.
     """
 
@@ -330,6 +340,7 @@ class Run:
     waste: bool = False
     spare: bool = False
     siphon_back: Guard = Guard.AIR_GAP
+    vent_m: float | None = None
     plan: OnPlan | None = None
 
     @property
@@ -352,12 +363,14 @@ class Junction:
         open_m: height of an open end above the datum [m]; None where runs meet.
         height_m: height of the tee where runs meet above the datum [m], where it is known.
         spot: where it is on the plan, if that is known.
+        at_once: how many of the beds that drain by it may run empty at once; None for all of them.
     """
 
     name: str
     open_m: float | None = None
     height_m: float | None = None
     spot: Spot | None = None
+    at_once: int | None = None
 
     @property
     def at_m(self) -> float | None:

@@ -18,7 +18,7 @@ from pydantic.fields import FieldInfo
 from autoplan.catalog.columns import Column
 from autoplan.catalog.load import COLUMNS, PARTS
 from autoplan.catalog.parts import COMMON
-from autoplan.problem.layouts.base import PUMPED
+from autoplan.problem.layouts.base import PUMPED, TO_COLLECTOR
 from autoplan.problem.site import VesselKind
 from autoplan.problem.tables.air import AirTable
 from autoplan.problem.tables.defaults import FEEDS, HEIGHTS, LINES, VESSEL
@@ -137,7 +137,7 @@ def _lines() -> Iterator[Key]:
         corners, why = str(list(line.corners)), f"corners on the plan {line.why}"
         yield Key("[corners]", name, "degrees, as [90, 45]", corners, why)
     for name, line in LINES.items():
-        if name not in PUMPED:
+        if name not in (*PUMPED, TO_COLLECTOR):
             yield Key("[heights]", name, RUNS_AT, "that of its end", f"height at which it runs {line.why}")
     yield Key("[heights]", FEEDS, RUNS_AT, HEIGHTS[FEEDS].text, HEIGHTS[FEEDS].why)
 

@@ -63,6 +63,14 @@ class InWall(NamedTuple):
     part: Penetration
 
 
+class OnBranch(NamedTuple):
+    """This run on the branch of the tee at a junction."""
+
+    site: Site
+    junction: str
+    run: Run
+
+
 class Starting(NamedTuple):
     """A drain of this pipe that starts so in its bed's floor."""
 

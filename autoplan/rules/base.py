@@ -142,14 +142,31 @@ class ModelView(Protocol):
     def catalog(self) -> Catalog:
         """The price list."""
 
-    def gravity_paths(self) -> Sequence[tuple[str, ...]]:
-        """Every way by gravity from one vessel to the next, as run names."""
-
     def pressure_paths(self) -> Sequence[tuple[str, ...]]:
         """Every way under pressure from a pump to a vessel, as run names."""
 
     def level(self, vessel: str) -> Linear:
         """Design water level above the datum."""
+
+    def open_paths(self) -> Sequence[tuple[str, ...]]:
+        """Every way by gravity from a vessel to where water is open to the air, as run names.
+
+        That is the next vessel, and on the way each junction where a vent or a resting bed lets air in.
+        """
+
+    def open_pieces(self) -> Sequence[tuple[str, ...]]:
+        """Every way by gravity from one place where water is open to the air to the next."""
+
+    def against(
+        self, path: Sequence[str], flows: Mapping[str, float], *, overloaded: bool = False
+    ) -> Sequence[Linear]:
+        """What one of `open_paths` runs against at its end, at flows by run [m3/s]; the highest counts.
+
+        At a junction: crown and velocity head of the pipe that leaves it, and what its tee takes.
+        """
+
+    def head_in_air(self, drain: str, flows: Mapping[str, float]) -> Linear:
+        """Crown of a drain that leaves a junction which is open to the air, with its velocity head."""
 
     def receiving_levels(self, path: Sequence[str], *, overloaded: bool = False) -> Sequence[Linear]:
         """What a path by gravity runs against at its end; the highest counts.

@@ -50,6 +50,7 @@ from autoplan.rules.walls.penetration_fit import PenetrationFit
 from autoplan.rules.walls.rim_bracket import RimBracket
 from autoplan.rules.walls.seal_stand import SealStand
 from autoplan.rules.water.child_safe import ChildSafe
+from autoplan.rules.water.collector import Collector
 from autoplan.rules.water.drain_bore import DrainBore
 from autoplan.rules.water.drain_fall import DrainFall
 from autoplan.rules.water.drain_rigid import DrainRigid
@@ -64,6 +65,7 @@ from autoplan.rules.water.route import Route
 from autoplan.rules.water.screens import Screens
 from autoplan.rules.water.share_hole import ShareHole
 from autoplan.rules.water.share_trim import ShareTrim
+from autoplan.rules.water.shared_drain import SharedDrain
 from autoplan.rules.water.sump_high import SumpHigh
 from autoplan.rules.water.sump_low import SumpLow
 from autoplan.rules.water.surge import Surge
@@ -87,6 +89,8 @@ ALL: tuple[type[Rule], ...] = (
     DrainRigid,
     DrainTurns,
     DrainVelocity,
+    Collector,
+    SharedDrain,
     SiphonStart,
     SiphonBreak,
     FreeOutlet,

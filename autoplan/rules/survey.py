@@ -24,7 +24,6 @@ from autoplan.fittings.wall import Pierced
 from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.hydraulics.friction import velocity
 from autoplan.hydraulics.pump import PumpCurve
-from autoplan.hydraulics.search import root
 from autoplan.hydraulics.water import Water
 from autoplan.line.joints import Joint, joints_of
 from autoplan.line.laid import Bench, Laid, assemble
@@ -33,6 +32,7 @@ from autoplan.line.water import conduit_of, head_at_wall, inlet_bore, site_water
 from autoplan.problem.brief import Overload
 from autoplan.problem.flows import drained_to, gravity_paths, pressure_paths, reaches, shared_outlets
 from autoplan.problem.site import Draw, Guard, Run, RunKind, Site, VesselKind
+from autoplan.rules.falls import Falls
 from autoplan.rules.lip import head_over_lip, held_depth
 from autoplan.rules.ordered import Ordered
 
@@ -171,20 +171,7 @@ class Survey(Ordered):
 
         What joins it further down runs at its design flow meanwhile.
         """
-        (path,) = [path for path in self.gravity_paths if path[0] == name]
-        fall = water_m - self.receiving_level(path, self.level(self.run(path[-1]).finish))
-        if fall <= 0:
-            return 0.0
-        own = self.design_flow(name)
-        others = {run: self.design_flow(run) - own for run in path}
-
-        def loss(flow: float) -> float:
-            return self.path_loss(path, {run: flow + other for run, other in others.items()})
-
-        low, high = 0.0, own
-        while loss(high) <= fall:
-            low, high = high, 2 * high
-        return root(lambda flow: loss(flow) - fall, low, high)[0]
+        return min(self.falls.flow(path, water_m) for path in self.falls.paths if path[0] == name)
 
     def level(self, vessel: str) -> float:
         """Design water level above the datum [m]."""
@@ -202,6 +189,11 @@ class Survey(Ordered):
     def gravity_paths(self) -> tuple[tuple[str, ...], ...]:
         """Every way by gravity from one vessel to the next."""
         return gravity_paths(self.site)
+
+    @cached_property
+    def falls(self) -> Falls:
+        """Its ways down, each as far as its fall pulls."""
+        return Falls(self)
 
     @cached_property
     def pressure_paths(self) -> tuple[tuple[str, ...], ...]:
@@ -332,13 +324,14 @@ class Survey(Ordered):
         if vessel in self.site.pumped_vessels():
             return self.level(vessel)
         asked: list[float] = []
-        for path in self.gravity_paths:
-            first = path[0]
+        for path in self.falls.paths:
+            first, last = path[0], self.run(path[-1]).finish
             if self.run(first).start != vessel:
                 continue
-            water = self.level_at(self.run(path[-1]).finish, flows, known, clogged=clogged)
-            below = self.receiving_level(path, water)
-            asked.append(below + self.path_loss(path, flows))
+            water = None
+            if last in self.site.vessels:
+                water = self.level_at(last, flows, known, clogged=clogged)
+            asked.append(self.falls.against(path, flows, water) + self.path_loss(path, flows))
             asked.append(self._held_level(first, flows[first], clogged=clogged))
         return max(asked, default=self.level(vessel))
 

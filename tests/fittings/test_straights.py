@@ -18,6 +18,7 @@ from autoplan.fittings.flushing import FlushTee
 from autoplan.fittings.kinds import TOLD
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.riser import Riser
+from autoplan.fittings.vent import Vent
 from autoplan.fittings.wall import Pierced
 from autoplan.hydraulics.fittings import dividing_tee_k
 from tests.stored import KINDS
@@ -49,6 +50,18 @@ def test_pipe_that_bends_takes_its_tangent(catalog: Catalog, angle: int, tangent
     assert corner.takes_m(lengths) == corner.reach_m(lengths) == pytest.approx(pipe.bend_radius_m * tangent)
     assert (corner.parts(), corner.pieces) == ((), ())
     assert corner.words(catalog) == f"{angle} degrees by bending the pipe"
+
+
+def test_a_vent_in_its_line(catalog: Catalog) -> None:
+    """A tee that takes the pipe on all three sides, stop to stop what crosses in it."""
+    pipe = catalog.pipes["drain-50-3m"]
+    vent = Vent("drain-tee-50")
+    assert vent.takes_m(Lengths(catalog, pipe)) == pytest.approx(pipe.outside_m)
+    assert vent.parts() == ("drain-tee-50",)
+    assert list(vent.told(catalog)) == ["vent: drain tee 50 mm, 90 degrees with an open upright pipe"]
+    lost = [one for one in vent.resistances(catalog, pipe) if one is not None]
+    assert all(one.k >= 0.0 for one in lost)
+    assert lost[0].k == pytest.approx(dividing_tee_k("run", 1.0, 1.0, pipe.bore_m, pipe.bore_m))
 
 
 def test_a_flushing_point_in_its_line(catalog: Catalog) -> None:

@@ -74,6 +74,12 @@ class Listening:
         self._note(CROWN, path[-1])
         return self.draft.receiving_levels(path, overloaded=overloaded)
 
+    def against(self, path: Sequence[str], flows: Mapping[str, float], *, overloaded: bool = False) -> Any:
+        """Noted: the crown of the last run where it ends in a vessel."""
+        if self.draft.site.runs[path[-1]].finish in self.draft.site.vessels:
+            self._note(CROWN, path[-1])
+        return self.draft.against(path, flows, overloaded=overloaded)
+
     def path_loss(self, path: Sequence[str], factor: float) -> Linear:
         """Noted."""
         self._note(LOSS_AT_DESIGN if factor == 1.0 else LOSS, *path)

@@ -83,6 +83,8 @@ def test_settings_of_what_is_not_asked_for_are_no_assumptions(plan) -> None:
         "strainer",
         "share-trim",
         "share-hole",
+        "collector",
+        "shared-drain",
     }
     timed = {"timer-fill", "timer-drain", "timer-shut", "drain-hole"}
     guarded = {"check-valve", "over-rim-fill", "over-rim-start", "surge"}

@@ -53,6 +53,7 @@ PROBLEMS = {
     "surge": test_surge.PROBLEM.format(rule=""),
     "sludge": test_waste.PROBLEM,
     "joined drains": shipped("two-lines"),
+    "shared": shipped("row-of-beds", ("count = 4", "count = 2"), ('"any"', '"shared"')),
     "money": shipped("one-tank-one-bed") + "\n[wishes]\nbudget = 900\n",
 }
 """Problems in which every rule with rows has something to say."""

@@ -14,7 +14,8 @@ import numpy as np
 from autoplan.catalog.parts import Catalog, End, FixtureKind
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.line.needs import Want
-from autoplan.line.water import head_at_wall, site_water, throttled
+from autoplan.line.water import site_water
+from autoplan.optimiser.model.heads import head_in_air, inlet_rise
 from autoplan.optimiser.model.joints import JointChoice, OpeningSize, by_opening, encode_in_line, encode_tee
 from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.model.purchase import Orders, cuts_by_choice, encode_orders
@@ -22,7 +23,6 @@ from autoplan.optimiser.model.sundries import Stores, Taking, encode_sundries
 from autoplan.optimiser.options.air import AirChoice, air_choices
 from autoplan.optimiser.options.consumables import Counting
 from autoplan.optimiser.options.counting import Cuts, candidate_uses, pieces_by_pipe, valve_watts
-from autoplan.optimiser.options.lip import head_on_lip, lip_under_water
 from autoplan.optimiser.options.making import NoOptionError
 from autoplan.optimiser.options.option_cache import Built, Leniency, Workshop
 from autoplan.optimiser.options.plenty import in_doubt, likely, run_short
@@ -30,14 +30,13 @@ from autoplan.optimiser.options.shelf import Shelf
 from autoplan.optimiser.options.speeds import pump_choices
 from autoplan.optimiser.search.clock import SearchClock, Unhurried
 from autoplan.problem.brief import Overload
-from autoplan.problem.flows import gravity_paths, pressure_paths
-from autoplan.problem.site import Draw, Run, RunKind, Site
+from autoplan.problem.flows import flows_at, leaving, open_paths, open_pieces, peaks, pressure_paths
+from autoplan.problem.site import Run, RunKind, Site
 from autoplan.rules.asked import AirAt, AirLine, ByHand, OnShelf
 from autoplan.rules.balance import pumped_flow, run_out_factor
 from autoplan.rules.base import Concern, Given, OverloadCase, PumpChoice
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.candidate import Candidate
-from autoplan.rules.heights import STEPS_IN_A_M, WHOLE_MM
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.rules.quantities import CROWN, Quantity, Seen, Value
 from autoplan.units import tenth_mm_down, tenth_mm_up, tenths_mm_up
@@ -108,8 +107,6 @@ class Draft:
         self.model = Model()
         self.water = site_water(self.site)
         self._seen = Seen(self.site, self.catalog, self.water, self.shelf.shut_off_m)
-        self._gravity_paths = gravity_paths(self.site)
-        self._pressure_paths = pressure_paths(self.site)
         self.hopeless = tenth_mm_up(self.shelf.hopeless_loss_m(self.site))
         self._runs_at: dict[str, tuple[Run, ...]] = {
             name: tuple(
@@ -282,13 +279,17 @@ class Draft:
 
     # --- named queries (rules ask these) ----------------------------------------------------------------
 
-    def gravity_paths(self) -> Sequence[tuple[str, ...]]:
-        """Every way by gravity from one vessel to the next, as run names."""
-        return self._gravity_paths
+    def open_paths(self) -> Sequence[tuple[str, ...]]:
+        """Every way by gravity from a vessel to where water is open to the air, as run names."""
+        return open_paths(self.site)
+
+    def open_pieces(self) -> Sequence[tuple[str, ...]]:
+        """Every way by gravity from one place where water is open to the air to the next."""
+        return open_pieces(self.site)
 
     def pressure_paths(self) -> Sequence[tuple[str, ...]]:
         """Every way under pressure from a pump to a vessel, as run names."""
-        return self._pressure_paths
+        return pressure_paths(self.site)
 
     def level(self, vessel: str) -> Linear:
         """Design water level above the datum [0.1 mm]."""
@@ -301,6 +302,20 @@ class Draft:
         found = self.each(CROWN, last.name)
         crowns = [(var, tenth_mm_up(crown)) for var, crown in found if crown is not None]
         return (water, weighted(crowns)) if crowns else (water,)
+
+    def against(
+        self, path: Sequence[str], flows: Mapping[str, float], *, overloaded: bool = False
+    ) -> Sequence[Linear]:
+        """What one of `open_paths` runs against at its end, at flows by run [m3/s]."""
+        if (goes := leaving(self.site, path)) is None:
+            return self.receiving_levels(path, overloaded=overloaded)
+        tee = self._joints[self.site.runs[goes].start].loss(path[-1], goes, flows)
+        return (self.head_in_air(goes, flows, up=True) + tee,)
+
+    def head_in_air(self, drain: str, flows: Mapping[str, float], up: bool = False) -> Linear:
+        """Crown of a drain that leaves an open junction, with its velocity head [0.1 mm, down or up]."""
+        ways = self._candidates[self.site.runs[drain].run_class]
+        return head_in_air(self.site, drain, flows[drain], ways, up=up)
 
     def overload_level(self, vessel: str) -> Linear:
         """Water level allowed for at overload [0.1 mm]; a pumped vessel stays at its design level."""
@@ -360,7 +375,7 @@ class Draft:
 
     def path_loss(self, path: Sequence[str], factor: float) -> Linear:
         """Loss along runs and what lies between them at `factor` x design flow [0.1 mm, rounded up]."""
-        return self.loss_at(path, {n: flow.design_m3_s * factor for n, flow in self.site.flows.items()})
+        return self.loss_at(path, flows_at(self.site, factor))
 
     def run_loss(self, run: str) -> Linear:
         """Loss along one run at design flow, without what happens at its ends [0.1 mm, rounded up]."""
@@ -368,7 +383,7 @@ class Draft:
 
     def drain_loss(self, path: Sequence[str]) -> Linear:
         """Loss along gravity runs at their peak flow [0.1 mm, rounded up]."""
-        return self.loss_at(path, {name: flow.peak_m3_s for name, flow in self.site.flows.items()})
+        return self.loss_at(path, peaks(self.site))
 
     def loss_at(self, path: Sequence[str], flows: Mapping[str, float]) -> Linear:
         """Loss along runs and what lies between them at the given flows by run [0.1 mm, rounded up]."""
@@ -394,24 +409,8 @@ class Draft:
 
     def inlet_rise(self, run: str, factor: float) -> Linear:
         """How much higher an inlet holds its vessel at `factor` x design flow than at design [0.1 mm, up]."""
-        asked = self.site.runs[run]
-        flow = self.site.flows[run].design_m3_s
-        pairs = []
-        for var, candidate in self._candidates[asked.run_class]:
-            drawn = candidate.drawn[run]
-            if asked.draw is Draw.STANDPIPE:
-                # At overload a drain hole counts as clogged. A bed with one has one depth, its flood.
-                bed = self.site.vessels[asked.start]
-                rise = head_on_lip(self.catalog, drawn, flow * factor)
-                rise -= lip_under_water(self.catalog, drawn, flow, bed.water_depth_m)
-            else:
-                rise = head_at_wall(self.catalog, self.site, drawn, flow * factor)
-                rise -= head_at_wall(self.catalog, self.site, drawn, flow)
-                if throttled(self.site, drawn):
-                    low = self.book.given(Given.TRIM) + WHOLE_MM / STEPS_IN_A_M
-                    rise += low * (factor * factor - 1.0)
-            pairs.append((var, tenth_mm_up(rise)))
-        return weighted(pairs)
+        ways, low = self._candidates[self.site.runs[run].run_class], self.book.given(Given.TRIM)
+        return inlet_rise(self.site, self.catalog, run, ways, factor, low)
 
     def uses(self) -> Mapping[str, Linear]:
         """Pieces of each part that the choices use, by part id, pipe left out."""

@@ -27,6 +27,7 @@ from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.options.consumables import Counting, Needs
 from autoplan.optimiser.options.shelf import Shelf
 from autoplan.problem.site import Flow, Run, RunKind
+from autoplan.rules.asked import OnBranch
 from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES
 from autoplan.rules.linear import Linear, Var, total, weighted
@@ -330,7 +331,7 @@ def encode_tee(
     under_pressure = runs[0].kind is RunKind.PRESSURE
     trunk = max(runs, key=lambda run: flows[run.name].design_m3_s).name
     others = [run.name for run in runs if run.name != trunk]
-    tees = _tee_ways(counting, trunk, others, sizes)
+    tees = _tee_ways(counting, place, trunk, others, sizes)
     found = {run: _port_ways(counting, run, tees, sizes[run], under_pressure) for run in others}
     tees = [way for way in tees if all(_opening_for(way, run) in found[run] for run in others)]
     if not tees:
@@ -365,20 +366,20 @@ def encode_tee(
 
 
 def _tee_ways(
-    counting: Counting, trunk: str, others: Sequence[str], sizes: Mapping[str, Sizes]
+    counting: Counting, place: str, trunk: str, others: Sequence[str], sizes: Mapping[str, Sizes]
 ) -> list[TeeWay]:
-    """Tees that take the trunk as it is, either way round, less those that another matches on every count."""
-    ways: list[TeeWay] = []
-    shelf = counting.shelf
+    """Tees that take the trunk as it is, as rules let them turn, less those that another matches wholly."""
+    ways, shelf, runs = list[TeeWay](), counting.shelf, counting.site.runs
+    free = [not counting.book.refusing(OnBranch(counting.site, place, runs[each])) for each in others]
+    turned = [(others[1 - branch], others[branch]) for branch in (1, 0) if free[branch]]
     for key, size in sizes[trunk].items():
         fitting = [tee for tee in shelf.tees() if shelf.joining.mates(tee.ends[0], key)]
-        if counting.site.runs[trunk].kind is RunKind.PRESSURE:
+        if runs[trunk].kind is RunKind.PRESSURE:
             fitting = [tee for tee in fitting if tee.rating_m >= shelf.least_shut_off_m]
         kept = [tee for tee in fitting if not any(_better(shelf, other, tee) for other in fitting)]
         for tee in kept:
             needs = _needs(counting, trunk, tee.ends[0], key, (), part=tee.id)
-            for straight, branch in {(others[0], others[1]): 0, (others[1], others[0]): 0}:
-                ways.append(TeeWay(tee, key, size.bores, (trunk, straight, branch), needs))
+            ways += [TeeWay(tee, key, size.bores, (trunk, *both), needs) for both in turned]
     return ways
 
 

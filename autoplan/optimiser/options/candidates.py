@@ -35,7 +35,7 @@ from autoplan.optimiser.options.laying import layings
 from autoplan.optimiser.options.making import Making, NoOptionError
 from autoplan.optimiser.options.routes import Routed, Router, descents, outline
 from autoplan.optimiser.options.standpipes import stands_so, stood_up
-from autoplan.problem.flows import gravity_paths
+from autoplan.problem.flows import gravity_paths, vented
 from autoplan.problem.site import Draw, Guard, Run, RunKind
 from autoplan.rules.asked import DrawnSo, OfPipe, UnderHead
 from autoplan.rules.base import Concern, Given
@@ -417,7 +417,13 @@ class _Builder:
         return vessel.floor_m + math.floor((high - vessel.floor_m) * 1000 + 1e-6) / 1000
 
     def _least_drive(self, run: Run) -> float:
-        """Lowest level that drives a drain's last run [m]: a bed's floor, another vessel's lowest water."""
+        """Lowest level that drives a drain's last run [m]: a bed's floor, another vessel's lowest water.
+
+        Out of a junction that stands open to the air it is the height there.
+        """
+        at = self.site.junctions[run.start].height_m if run.start in vented(self.site) else None
+        if at is not None:
+            return at
         begins = [
             self.site.vessels[self.site.runs[path[0]].start]
             for path in gravity_paths(self.site)

@@ -51,6 +51,7 @@ class Counting:
     def __init__(self, site: Site, shelf: Shelf, book: RuleBook, *, free: bool = False) -> None:
         self.site = site
         self.shelf = shelf
+        self.book = book
         self.free = free
         self.catalog: Catalog = shelf.catalog
         self._stands_under_m = book.given(Given.STANDS_UNDER)

@@ -78,7 +78,7 @@ def disagreements(draft: Draft, values: Sequence[int], drawing: Drawing, verdict
         # A standpipe then stands as high as the water is put, and not as high as it was measured.
         return
     survey = Survey(draft.site, draft.catalog, drawing)
-    for path in (*draft.gravity_paths(), *draft.pressure_paths()):
+    for path in (*draft.open_paths(), *draft.pressure_paths()):
         real = survey.path_loss(path, survey.flows_at()) / TENTH_MM
         model = evaluate(draft.path_loss(path, 1.0), values)
         if real > model + NOISE and model < draft.hopeless:

@@ -67,7 +67,9 @@ def variants_of(problem: Problem, catalog: Catalog) -> tuple[list[Variant], tupl
 
 def _variant(problem: Problem, layout: Arranged, made: Arranged) -> Variant:
     """A layout with every choice made, with what tells it from the others."""
-    traits = {"arrangement": str(layout.arrangement)} if len(problem.layouts) > 1 else {}
+    traits = {} if layout.arrangement is None else {"arrangement": str(layout.arrangement)}
+    if layout.bed_drains is not None:
+        traits["bed drains"] = str(layout.bed_drains)
     traits |= {name: str(made.vessels[name].part) for name in layout.choices}
     return Variant(problem.site_of(made), traits | floods_told(made), tuple(traits.values()))
 

@@ -9,6 +9,7 @@ from autoplan.errors import Mistake
 from autoplan.problem.checks.scene import ALIKE, Scene
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
 from autoplan.problem.tables.values import closest
+from autoplan.units import Dimension, write
 
 
 def connection_mistakes(scene: Scene) -> Iterator[Mistake]:
@@ -41,6 +42,7 @@ def connection_mistakes(scene: Scene) -> Iterator[Mistake]:
             yield from _overflow_mistakes(scene, run)
         yield from _guard_mistakes(scene, run)
         yield from _waste_mistakes(scene, run)
+        yield from _vent_mistakes(scene, run)
     for vessel in scene.vessels:
         yield from _share_mistakes(scene, vessel)
     for vessel in scene.vessels:
@@ -104,6 +106,20 @@ def _waste_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
     elif run.draw is not Draw.WALL or run.share is not None or run.screen or run.overflow:
         problem = "a waste drain starts at the foot of the wall, without share, screen or overflow"
         yield scene.mistake(run.name, "waste", problem, 'write draw = "wall" and nothing of the others')
+
+
+def _vent_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
+    """A vent stands on a drain that starts at a junction of known height, and rises from there."""
+    if run.vent_m is None or run.start in scene.unread:
+        return
+    foot = scene.junctions[run.start].height_m if run.start in scene.junctions else None
+    if run.kind is not RunKind.GRAVITY or foot is None:
+        problem = "only a drain that starts at a junction whose height is known has a vent"
+        yield scene.mistake(run.name, "vent", problem, "give that junction its height, or take the vent out")
+    elif run.vent_m <= foot:
+        top, low = (write(height, Dimension.LENGTH) for height in (run.vent_m, foot))
+        problem = f"the vent ends at {top}, and the pipe that it stands on lies at {low}"
+        yield scene.mistake(run.name, "vent", problem, "let it end over the rims of the beds above")
 
 
 def _share_mistakes(scene: Scene, vessel: str) -> Iterator[Mistake]:

@@ -93,7 +93,10 @@ def _fall_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
         yield Mistake(scene.file, place, problem, "let it run lower")
     if end is not None and end.height_m is not None and leaves is not None and end.height_m > leaves:
         problem = f"{run.name} leaves {run.start} at {_length(leaves)} at most, and {end.name} is at "
-        yield scene.mistake(end.name, "height", f"{problem}{_length(end.height_m)}", "let it be lower")
+        long = scene.places[end.name].startswith("junction.")
+        if long or end.height_m == _highest(scene, scene.places[end.name]):
+            key = "height" if long else ""
+            yield scene.mistake(end.name, key, f"{problem}{_length(end.height_m)}", "let it be lower")
     begins, finish = scene.junctions.get(run.start), scene.vessels.get(run.finish)
     if begins is None or begins.height_m is None or finish is None or finish.name in scene.choices:
         return
@@ -101,6 +104,12 @@ def _fall_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
         floor = f"the floor of {finish.name} is at {_length(finish.floor_m)}"
         problem = f"{begins.name} is at {_length(begins.height_m)}, and {floor}"
         yield scene.mistake(begins.name, "height", problem, "let it be higher")
+
+
+def _highest(scene: Scene, place: str) -> float:
+    """Height of the highest junction that one key of the short form lays [m]."""
+    laid = (joint for name, joint in scene.junctions.items() if scene.places[name] == place)
+    return max(joint.height_m for joint in laid if joint.height_m is not None)
 
 
 def _leaves(scene: Scene, run: Run) -> float | None:

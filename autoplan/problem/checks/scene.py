@@ -49,9 +49,10 @@ class Scene:
         open_m: float | None = None,
         height_m: float | None = None,
         spot: Spot | None = None,
+        at_once: int | None = None,
     ) -> None:
         """One more junction at a height, or open end."""
-        self.junctions[name] = Junction(name, open_m, height_m, spot)
+        self.junctions[name] = Junction(name, open_m, height_m, spot, at_once)
         self.places[name] = place
 
     def lay(self, run: Run, place: str) -> None:

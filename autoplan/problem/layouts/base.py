@@ -23,6 +23,7 @@ from autoplan.problem.plan import (
 )
 from autoplan.problem.site import (
     Arrangement,
+    BedDrains,
     Draw,
     Guard,
     OnPlan,
@@ -42,13 +43,16 @@ from autoplan.problem.tables.build import (
     vessel_from,
 )
 from autoplan.problem.tables.defaults import (
+    COLLECTOR,
     DOWN_AGAIN_M,
     FEEDS_OVER_RIM_M,
     GUARD,
     ON_GROUND_M,
     PRACTICE,
     SCREEN,
+    SHARED,
     UNDER_BED_M,
+    VENT_OVER_RIM_M,
     WASTE,
     Default,
 )
@@ -57,6 +61,9 @@ from autoplan.problem.tables.values import Lie, RunsAt
 from autoplan.units import Dimension, read, write
 
 FILTERS = ("settler", "biofilter")
+
+TO_COLLECTOR = "bed_to_collector"
+"""Key of what lies between a bed and the collector of its drain."""
 
 PUMPED = (
     "sump_to_split",
@@ -78,6 +85,7 @@ class Topology:
         scene: grows as it is laid.
         lines: what is known of its lines.
         wrong: grows as it is laid: lines that do not go together.
+        together: whether its beds drain by one collector.
         word: how the file names it.
         needs: tables that it cannot do without, beside the tank's.
     """
@@ -86,6 +94,7 @@ class Topology:
     scene: Scene
     lines: GivenLines
     wrong: list[Mistake] = field(default_factory=list)
+    together: bool = False
     word: ClassVar[Arrangement]
     needs: ClassVar[tuple[str, ...]]
 
@@ -95,7 +104,7 @@ class Topology:
 
     def drain_keys(self) -> list[str]:
         """Keys of those that run by gravity, whose heights may be given."""
-        return [key for key in self.line_keys() if key not in PUMPED]
+        return [key for key in self.line_keys() if key not in (*PUMPED, TO_COLLECTOR)]
 
     def lay(self, wishes: WishesTable) -> None:
         """Stand its vessels, and lay its lines in the scene."""
@@ -112,6 +121,20 @@ class Topology:
         if "beds" in self.needs and "beds" in self.tables and not self.tables["beds"].count:
             problem = f'without beds "{self.word}" is no arrangement'
             yield self._mistake("beds.count", problem, "write a count of 1 or more")
+        if self.together:
+            yield from self._unshared()
+
+    def _unshared(self) -> Iterator[Mistake]:
+        """Why its beds cannot drain by one collector."""
+        remedy = 'write bed_drains = "each" or take it out'
+        if self.beds < 2:
+            yield self._mistake("beds.bed_drains", "there are no two beds to share a drain", remedy)
+        elif self.tables["beds"].spare_beds:
+            problem = "a bed to come later has a drain of its own, and spare_beds asks for one"
+            yield self._mistake("beds.bed_drains", problem, remedy)
+        elif (self.tables["beds"].empty_at_once or 0) > self.beds:
+            problem = f"there are only {self.beds} beds to run empty at once"
+            yield self._mistake("beds.empty_at_once", problem, f"write {self.beds} or less, or take it out")
 
     def _mistake(self, place: str, problem: str, remedy: str) -> Mistake:
         return Mistake(self.scene.file, place, problem, remedy)
@@ -136,6 +159,13 @@ class Topology:
     def between(self) -> list[str]:
         """Key of what lies between beds, if anything."""
         return ["between_beds"] if self.beds > 1 else []
+
+    @property
+    def to_collector(self) -> list[str]:
+        """Key of what lies between a bed and the collector of its drain, where there may be one."""
+        beds = self.tables.get("beds")
+        may = beds is not None and beds.bed_drains in (BedDrains.SHARED, BedDrains.ANY)
+        return [TO_COLLECTOR] if may else []
 
     @property
     def idle(self) -> list[str]:
@@ -272,9 +302,60 @@ class Topology:
             self.fall(f"{what} {number}", *ends, key, further, run_class=what, draw=draw, screen=screen)
 
     def bed_drains(self, below: str) -> None:
-        """A drain from each bed."""
+        """A drain from each bed, by a collector or by itself."""
         screen = bool(self.tables["beds"].screen) if self.beds else False
+        if self.beds > 1:
+            self.ledger.said(self.tables["beds"].bed_drains, "beds.bed_drains", SHARED["bed_drains"])
+        if self.together and self.beds > 1:
+            self._collect(below, screen=screen)
+            return
         self.to_each_bed("bed drain", f"bed_to_{below}", Draw.STANDPIPE, below=below, screen=screen)
+
+    def _collect(self, below: str, *, screen: bool) -> None:
+        """A collector past all beds from the farthest to the first, open to the air at its head.
+
+        Each bed's drain comes down beside it to a tee of its own.
+        """
+        beds, key, between = self.tables["beds"], f"bed_to_{below}", self.between_level()
+        fall = self.ledger.value(
+            beds.collector_fall, "beds.collector_fall", SHARED["collector_fall"], Dimension.NUMBER
+        )
+        at_once = self.ledger.said(beds.empty_at_once, "beds.empty_at_once", SHARED["empty_at_once"])
+        heights = self._tees(key, fall * sum(between[0]))
+        for number in range(self.beds, 0, -1):
+            tee, most = self._tee(number), self.beds - number + 1
+            fewer = at_once if isinstance(at_once, int) and at_once < most else None
+            self.scene.meet(tee, f"heights.{key}", height_m=heights[number - 1], at_once=fewer)
+        for number in range(1, self.beds + 1):
+            ends = f"bed {number}", self._tee(number), TO_COLLECTOR
+            more: dict[str, Any] = {"run_class": "bed drain", "draw": Draw.STANDPIPE, "screen": screen}
+            self.fall(f"bed drain {number}", *ends, **more)
+        vent = metres(self.scene.vessels["bed 1"].rim_m + VENT_OVER_RIM_M)
+        for number in range(self.beds, 1, -1):
+            first, above, under = number == self.beds, self._tee(number), self._tee(number - 1)
+            plan, name = OnPlan(*between), "collector head" if first else "collector"
+            run = Run(f"collector {number}", above, under, RunKind.GRAVITY, (), (), name, plan=plan)
+            self.scene.lay(replace(run, vent_m=vent if first else None), "distances.between_beds")
+        plan = OnPlan(*self.level(key, self.between_walls(key, "bed 1", below)))
+        run = Run("collector 1", self._tee(1), below, RunKind.GRAVITY, (), (), "collector end", plan=plan)
+        self.scene.lay(run, f"distances.{key}")
+
+    def _tee(self, number: int) -> str:
+        """Where a bed's drain comes to the collector; the farthest bed's is its head."""
+        return "collector head" if number == self.beds else f"collector tee {number}"
+
+    def _tees(self, key: str, step_m: float) -> list[float]:
+        """Height of each place where a bed's drain comes to the collector [m], of the first bed's first.
+
+        Under the beds its head lies, else its lowest tee.
+        """
+        if key not in self.lines.heights:
+            self.ledger.note(f"heights.{key}", COLLECTOR.text, COLLECTOR.mark, COLLECTOR.why)
+        runs_at = self.lines.heights.get(key, RunsAt(Lie.BEDS))
+        lowest = self._height(runs_at, "bed 1")
+        if runs_at.lie is Lie.BEDS:
+            lowest -= step_m * (self.beds - 1)
+        return [metres(round(lowest + step_m * number, 3)) for number in range(self.beds)]
 
     def overflow_and_wastes(self) -> None:
         """The tank's emergency overflow straight to the sump, and each filter's way for its sludge."""

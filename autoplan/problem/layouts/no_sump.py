@@ -18,7 +18,7 @@ class NoSump(Topology):
 
     def line_keys(self) -> list[str]:
         """The ways to the beds and back."""
-        return ["tank_to_first_bed", *self.between, "trunk_to_bed", "bed_to_tank"]
+        return ["tank_to_first_bed", *self.between, "trunk_to_bed", "bed_to_tank", *self.to_collector]
 
     def lay(self, wishes: WishesTable) -> None:
         """Nothing but tank and beds."""

@@ -22,7 +22,7 @@ class Parallel(Topology):
         """Drains, the way to the tank, and where there are beds the ways to them and back."""
         falls = [f"{above}_to_{below}" for above, below in pairwise((*self.chain, "sump"))]
         beds = ["sump_to_split", "sump_to_first_bed", "trunk_to_bed", "bed_to_sump"] if self.beds else []
-        return [*falls, "sump_to_tank", *self.idle, *beds, *self.between]
+        return [*falls, "sump_to_tank", *self.idle, *beds, *self.between, *self.to_collector]
 
     def lay(self, wishes: WishesTable) -> None:
         """Without beds the main goes straight to the tank."""

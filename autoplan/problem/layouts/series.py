@@ -21,7 +21,9 @@ class Series(Topology):
     def line_keys(self) -> list[str]:
         """Drains to the last filter, from there to the beds, from them to the sump, and back up."""
         falls = [f"{above}_to_{below}" for above, below in pairwise(self.chain)]
-        return [*falls, f"{self.chain[-1]}_to_bed", *self.between, "bed_to_sump", "sump_to_tank", *self.idle]
+        last = f"{self.chain[-1]}_to_bed"
+        ways = [last, *self.between, "bed_to_sump", "sump_to_tank", *self.idle, *self.to_collector]
+        return [*falls, *ways]
 
     def lay(self, wishes: WishesTable) -> None:
         """The pump's one line is the main."""

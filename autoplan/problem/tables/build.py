@@ -314,6 +314,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         screen=bool(table.screen),
         waste=bool(table.waste),
         siphon_back=guard or Guard.AIR_GAP,
+        vent_m=None if table.vent is None else metres(table.vent),
         plan=plan,
     )
 

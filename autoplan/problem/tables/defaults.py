@@ -144,6 +144,25 @@ WASTE: Mapping[str, Default] = {
     "fall": Default("200 mm", MEMORY, "least fall for a waste drain by gravity"),
 }
 
+SHARED: Mapping[str, Default] = {
+    "bed_drains": Default(
+        "each", PRACTICE, "a drain of its own from each bed, one collector that all share, or the cheaper"
+    ),
+    "collector_fall": Default("10 mm/m", PRACTICE, "fall of the collector that beds' drains share"),
+    "empty_at_once": Default("all", PRACTICE, "how many beds may run empty at once into their collector"),
+}
+"""How beds drain."""
+
+COLLECTOR = Default(
+    "under the beds",
+    PRACTICE,
+    "the collector's head lies under the beds; where a height is given its lowest tee lies there",
+)
+"""At what height beds' drains are collected."""
+
+VENT_OVER_RIM_M = 0.02
+"""Top of a collector's vent over the rims of its beds, over which water runs first [m]; from memory."""
+
 SCREEN = Default("false", PRACTICE, "a media guard on its outlet; fixed media need none")
 
 CATALOG = Default("metric", PRACTICE, "price list to buy from")
@@ -168,6 +187,7 @@ LINES: Mapping[str, LineDefault] = {
     "between_beds": LineDefault("1.5 m", (), "along the trunk from one bed's feed to the next"),
     "trunk_to_bed": LineDefault("500 mm", (), "from the trunk to a bed"),
     "bed_to_sump": LineDefault("2 m", (90,), "from the first bed to the sump"),
+    "bed_to_collector": LineDefault("200 mm", (), "from a bed to the collector that beds' drains share"),
     "tank_to_bed": LineDefault("2 m", (90,), "from the tank to the first bed"),
     "settler_to_bed": LineDefault("2 m", (90,), "from the settler to the first bed"),
     "biofilter_to_bed": LineDefault("2 m", (90,), "from the biofilter to the first bed"),

@@ -12,12 +12,13 @@ from typing import Annotated, Any, ClassVar, Self, get_args
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from autoplan.errors import Mistake
-from autoplan.problem.site import BedDrain, VesselKind
-from autoplan.problem.tables.defaults import GUARD, TIMER, TURNOVER, VESSEL, WASTE, WISHES, Default
+from autoplan.problem.site import BedDrain, BedDrains, VesselKind
+from autoplan.problem.tables.defaults import GUARD, SHARED, TIMER, TURNOVER, VESSEL, WASTE, WISHES, Default
 from autoplan.problem.tables.values import (
     MOST_BEDS,
     Area,
     At,
+    BedDrainsWord,
     BedDrainWord,
     BedsFull,
     Celsius,
@@ -27,6 +28,7 @@ from autoplan.problem.tables.values import (
     DrawWord,
     EntryWord,
     Facing,
+    Fall,
     Floods,
     GuardWord,
     Height,
@@ -226,12 +228,16 @@ class LongVessel(BedTable, ChosenTable):
         return self
 
 
+Count = Annotated[int, Field(ge=1, le=MOST_BEDS, examples=["2"])]
+
+
 class LongJunction(Table):
     """One `[[junction]]`; one that is the open end of a waste drain has a height above the datum."""
 
     name: Name = Field(description="what the junction is called, by which runs refer to it")
     open: Height | None = key("height above 0 where it is the open end of a waste drain", "a tee")
     height: Height | None = key("height of the tee above 0", "not known: no run on the plan may meet there")
+    at_once: Count | None = key(SHARED["empty_at_once"].why, "all of them")
     at: At | None = key("its place on the plan, as of a vessel", "not known")
 
 
@@ -280,6 +286,9 @@ class LongRun(Table):
     screen: bool | None = flag("whether its inlet gets a screen")
     waste: bool | None = flag("whether it drains a filter's sludge")
     siphon_back: GuardWord | None = filled(GUARD)
+    vent: Height | None = key(
+        "height above 0 of the top of an open pipe that lets air into its start", "none"
+    )
 
 
 class ShortVessel(OpenTable):
@@ -329,6 +338,9 @@ class ShortBeds(BedTable):
     spare_beds: Annotated[int, Field(ge=0, le=MOST_BEDS, examples=["1"])] | None = key(
         "beds to come later: planned for, but not built now", "0"
     )
+    bed_drains: BedDrainsWord | None = filled(SHARED["bed_drains"])
+    collector_fall: Fall | None = filled(SHARED["collector_fall"])
+    empty_at_once: Count | None = filled(SHARED["empty_at_once"])
     at: At | None = key(
         "middle of the first bed on the plan, along and across from a point of your own; the trunk goes "
         "along the row on the pump's side, trunk_to_bed off the beds",
@@ -338,6 +350,16 @@ class ShortBeds(BedTable):
         "from the middle of each bed to that of the next, along and across, where at is given",
         "must be given with at where there are several",
     )
+
+    @model_validator(mode="after")
+    def _collected(self) -> Self:
+        for key in ("collector_fall", "empty_at_once"):
+            if getattr(self, key) is not None and self.bed_drains in (None, BedDrains.EACH):
+                raise wrong(
+                    f'"{key}" is for a collector that beds share',
+                    f'write bed_drains = "shared" or "any" too, or take {key} out',
+                )
+        return self
 
     @model_validator(mode="after")
     def _in_a_row(self) -> Self:

@@ -17,7 +17,7 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import QuantityError
 from autoplan.problem.brief import DrainJoints
-from autoplan.problem.site import BedDrain, Draw, Entry, Guard, RunKind, VesselKind, WasteBy
+from autoplan.problem.site import BedDrain, BedDrains, Draw, Entry, Guard, RunKind, VesselKind, WasteBy
 from autoplan.units import Dimension, quoted, read
 
 MOST_LENGTH_M = 500.0
@@ -26,6 +26,7 @@ MOST_HEIGHT_M = 20.0
 MOST_PLACE_M = 100.0
 MOST_BEDS = 40
 WIDEST_HOLE_M = 0.05
+MOST_FALL = 0.03
 """Beyond these a number is a slip of the pen and not a backyard system."""
 
 
@@ -260,6 +261,7 @@ Turnover = Annotated[float, WithUnit('"1.5/hour"', Dimension.RATE, 0, 1 / 60)]
 Void = Annotated[float, WithUnit("0.4", Dimension.NUMBER, 0, 1)]
 Share = Annotated[float, WithUnit('"50 %"', Dimension.NUMBER, 0, 1)]
 Peak = Annotated[float, WithUnit("3", Dimension.NUMBER, 1, 100, above=False)]
+Fall = Annotated[float, WithUnit('"10 mm/m"', Dimension.NUMBER, 0, MOST_FALL)]
 Minutes = Annotated[float, WithUnit('"12 min"', Dimension.TIME, 0, 86400)]
 Hole = Annotated[float, WithUnit('"8 mm"', Dimension.LENGTH, 0, WIDEST_HOLE_M)]
 HoleHeight = Annotated[float, WithUnit('"40 mm"', Dimension.LENGTH, 0, 0.5)]
@@ -275,6 +277,7 @@ DrawWord = Annotated[Draw, Word('"wall"', Draw)]
 KindWord = Annotated[VesselKind, Word('"tank"', VesselKind)]
 RunKindWord = Annotated[RunKind, Word('"gravity"', RunKind)]
 BedDrainWord = Annotated[BedDrain, Word('"siphon"', BedDrain)]
+BedDrainsWord = Annotated[BedDrains, Word('"each"', BedDrains)]
 WasteWord = Annotated[WasteBy, Word('"gravity"', WasteBy)]
 JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
 GuardWord = Annotated[Guard, Word('"air gap"', Guard)]

@@ -16,7 +16,6 @@ from autoplan.problem.brief import PrintUnits
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.water import sound_flows
 from autoplan.problem.problem import Arranged, Problem
-from autoplan.problem.site import Arrangement
 from autoplan.problem.tables.air import read_air
 from autoplan.problem.tables.build import Ledger, wishes_from
 from autoplan.problem.tables.defaults import CATALOG
@@ -26,7 +25,7 @@ from autoplan.problem.tables.values import closest
 from autoplan.problem.toml.effect import with_effect
 from autoplan.problem.toml.lengths import lengths_from
 from autoplan.problem.toml.long import read_hand_pumps, read_long
-from autoplan.problem.toml.short import arrangements_of, build_short, read_short
+from autoplan.problem.toml.short import ShortWay, arrangements_of, build_short, read_short, ways_of
 from autoplan.units import quoted
 
 
@@ -190,32 +189,34 @@ class _Reader:
         long = any(key in self.tables for key in LONG)
         if not self._one_form(long):
             return (), ()
-        words: Sequence[Arrangement | None] = [None]
+        ways: Sequence[ShortWay | None] = [None]
         if not long:
             words, wrong = arrangements_of(self.file, self.tables)
             self.mistakes += wrong
             form, wrong = read_short(self.file, self.tables, words)
             self.mistakes += wrong
+            ways = ways_of(form, words)
         found: list[Arranged] = []
         scene: Scene | None
-        failed: dict[Arrangement | None, list[Mistake]] = {}
-        for word in words:
+        failed: dict[ShortWay | None, list[Mistake]] = {}
+        for way in ways:
             ledger = Ledger(dict(self.ledger.kept))
-            if word is None:
+            if way is None:
                 scene, wrong = read_long(self.file, self.tables, ledger)
             else:
-                scene, wrong = build_short(form, wishes, word, ledger, one_of_many=len(words) > 1)
+                scene, wrong = build_short(form, wishes, way, ledger, one_of_many=len(words) > 1)
             layout, more = self._layout(scene, ledger, sound=not self.mistakes and not wrong)
             if wrong or more or layout is None:
-                failed[word] = [*wrong, *more]
+                failed[way] = [*wrong, *more]
             else:
-                found.append(replace(layout, arrangement=word if len(words) > 1 else None))
+                found.append(layout if way is None else _named(layout, way, ways))
         if self.mistakes or not found:
-            self.mistakes += _of_all(failed, words, named=not self.mistakes)
+            self.mistakes += _of_all(failed, ways, named=not self.mistakes)
             return (), ()
         left_out = (
-            f"Left out: {word}, since at {wrong[0].place} {wrong[0].problem}; {wrong[0].remedy}."
-            for word, wrong in failed.items()
+            f"Left out: {way.said}, since at {wrong[0].place} {wrong[0].problem}; {wrong[0].remedy}."
+            for way, wrong in failed.items()
+            if way is not None
         )
         return tuple(found), tuple(left_out)
 
@@ -358,20 +359,32 @@ class _Reader:
         return {}
 
 
+def _named(layout: Arranged, way: ShortWay, ways: Sequence[ShortWay | None]) -> Arranged:
+    """A layout with what tells it from the others."""
+    known = [each for each in ways if each is not None]
+    several = len({each.arrangement for each in known}) > 1
+    open_drains = len({each.drains for each in known}) > 1
+    return replace(
+        layout,
+        arrangement=way.arrangement if several else None,
+        bed_drains=way.drains if open_drains else None,
+    )
+
+
 def _of_all(
-    failed: Mapping[Arrangement | None, Sequence[Mistake]],
-    words: Sequence[Arrangement | None],
+    failed: Mapping[ShortWay | None, Sequence[Mistake]],
+    ways: Sequence[ShortWay | None],
     *,
     named: bool,
 ) -> list[Mistake]:
-    """What is wrong in every arrangement; else, if `named`, what is wrong in each, with its name."""
-    lists = [failed.get(word, ()) for word in words]
+    """What is wrong in every way to lay it; else, if `named`, what is wrong in each, with its name."""
+    lists = [failed.get(way, ()) for way in ways]
     shared = [wrong for wrong in lists[0] if all(wrong in others for others in lists)]
     if shared or not named:
         return shared
     return [
-        replace(wrong, problem=f"{word}: {wrong.problem}")
-        for word, mistakes in failed.items()
+        wrong if way is None else replace(wrong, problem=f"{way.said}: {wrong.problem}")
+        for way, mistakes in failed.items()
         for wrong in mistakes
     ]
 

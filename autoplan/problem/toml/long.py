@@ -120,7 +120,8 @@ def _scene(
         scene.stand(vessel, place, choice_from(table, table.kind, place, ledger))
     for table in read["junction"]:
         spot = None if table.at is None else Spot(*table.at)
-        scene.meet(table.name, f"junction.{table.name}", table.open, table.height, spot)
+        known = table.open, table.height, spot, table.at_once
+        scene.meet(table.name, f"junction.{table.name}", *known)
     kinds = {name: vessel.kind for name, vessel in scene.vessels.items()}
     for given in read["run"]:
         place = f"run.{given.name}"

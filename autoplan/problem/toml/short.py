@@ -13,7 +13,7 @@ from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.timers import timer_mistakes
 from autoplan.problem.layouts.book import TOPOLOGIES
 from autoplan.problem.layouts.lines import GivenLines
-from autoplan.problem.site import Arrangement, VesselKind
+from autoplan.problem.site import Arrangement, BedDrains, VesselKind
 from autoplan.problem.tables.build import Ledger
 from autoplan.problem.tables.defaults import FEEDS, VESSEL
 from autoplan.problem.tables.schema import (
@@ -78,6 +78,35 @@ def arrangements_of(file: str, tables: Mapping[str, Any]) -> tuple[tuple[Arrange
     return (tuple(Arrangement) if word == ANY else (Arrangement(word),)), []
 
 
+@dataclass(frozen=True, slots=True)
+class ShortWay:
+    """One way to lay the tables of a short form.
+
+    Attributes:
+        arrangement: how the vessels stand to each other.
+        drains: how the beds drain.
+        said: what tells it from the other ways, in words; empty where there is no other.
+    """
+
+    arrangement: Arrangement
+    drains: BedDrains
+    said: str = ""
+
+
+def ways_of(form: ShortForm, arrangements: Sequence[Arrangement]) -> list[ShortWay]:
+    """Every way to lay a short form's tables: each arrangement with each way for beds to drain."""
+    beds = form.models.get("beds")
+    asked = BedDrains.EACH if beds is None or beds.bed_drains is None else beds.bed_drains
+    drains = (BedDrains.EACH, BedDrains.SHARED) if asked is BedDrains.ANY else (asked,)
+    found = []
+    for word in arrangements:
+        for drained in drains:
+            said = [str(word)] if len(arrangements) > 1 else []
+            said += [f"bed drains {drained}"] if len(drains) > 1 else []
+            found.append(ShortWay(word, drained, ", ".join(said)))
+    return found
+
+
 def read_short(
     file: str, tables: Mapping[str, Any], arrangements: Sequence[Arrangement]
 ) -> tuple[ShortForm, list[Mistake]]:
@@ -119,7 +148,7 @@ def read_short(
 def build_short(
     form: ShortForm,
     wishes: WishesTable,
-    arrangement: Arrangement,
+    way: ShortWay,
     ledger: Ledger,
     *,
     one_of_many: bool = False,
@@ -129,7 +158,7 @@ def build_short(
     Args:
         form: its tables.
         wishes: the wishes, or none where they have mistakes.
-        arrangement: how the vessels stand to each other.
+        way: how they are laid.
         ledger: where assumptions go.
         one_of_many: whether the tables are for other arrangements too, so that this one may leave some out.
 
@@ -138,9 +167,9 @@ def build_short(
         heights that a mended table takes part in.
     """
     scene = Scene(form.file)
-    layout = TOPOLOGIES[arrangement](
-        form.models, scene, GivenLines(form.levels, form.corners, form.heights, ledger)
-    )
+    lines = GivenLines(form.levels, form.corners, form.heights, ledger)
+    together = way.drains is BedDrains.SHARED
+    layout = TOPOLOGIES[way.arrangement](form.models, scene, lines, together=together)
     mistakes = list(layout.misfits(form.given, one_of_many=one_of_many))
     if any(place not in form.models for place in layout.needs):
         return None, mistakes

@@ -54,6 +54,7 @@ def expand_to_toml(asked: Problem | Site, layout: Arranged | None = None) -> str
             key: write(at, Dimension.LENGTH) for key, at in heights.items() if at is not None
         }
         known |= _spot(junction.spot)
+        known |= {} if junction.at_once is None else {"at_once": junction.at_once}
         lines += _table("[junction]", {"name": junction.name} | known)
     for run in layout.runs.values():
         lines += _run(run, layout.vessels, assumed)
@@ -227,6 +228,8 @@ def _run(run: Run, vessels: Mapping[str, Vessel], assumed: Assumed) -> Iterator[
     if run.share is not None:
         values["share"] = _Number(write(run.share, Dimension.NUMBER))
     values |= {word: True for word in ("overflow", "screen", "waste") if getattr(run, word)}
+    if run.vent_m is not None:
+        values["vent"] = write(run.vent_m, Dimension.LENGTH)
     end = run.start if run.kind is RunKind.GRAVITY else run.finish
     yield from _table("[run]", values, assumed, f"run.{run.name}.", f"{end}.")
 

@@ -61,7 +61,7 @@ def _told(whole: Outcome, design: Design, units: Units) -> Iterator[tuple[str, I
     yield "rank", [said] if (said := rank_words(whole, design, units)) else []
     yield "warnings", sentences(warnings(design, units))
     yield "levels", falls(outcome.site, design, units)
-    yield "junctions", junctions(outcome.catalog, design)
+    yield "junctions", junctions(outcome, design, units)
     yield "holes", sentences(holes(outcome, design, units))
     yield "siphons", sentences(siphons(outcome, design, units))
     yield "timers", sentences(timers(outcome, design, units))

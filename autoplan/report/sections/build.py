@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.catalog.naming import name_of, names_of, tally
-from autoplan.catalog.parts import Catalog, Valve
+from autoplan.catalog.parts import Valve
 from autoplan.drawing import DrawnJunction
 from autoplan.fittings.cap import EndCap
 from autoplan.fittings.kinds import TOLD
 from autoplan.fittings.valve import CheckValveSet, ValveSet
+from autoplan.fittings.vent import Vent
 from autoplan.line.row import Line
 from autoplan.outcome import Design, Outcome, PumpFacts
 from autoplan.problem.site import RunKind
@@ -79,7 +80,7 @@ def runs(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         tuple(_run_figures(outcome, design, name, units) for name in design.drawing.runs),
     )
     yield Points(tuple(gathered(_run_fittings(outcome, design, name, units) for name in design.drawing.runs)))
-    joined = junctions(outcome.catalog, design)
+    joined = junctions(outcome, design, units)
     if joined:
         yield Points(tuple(joined))
     ways = [
@@ -93,11 +94,11 @@ def runs(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         yield Points(tuple(gathered(ways)))
 
 
-def junctions(catalog: Catalog, design: Design) -> list[str]:
-    """What each junction is made of, and what is pumped out by hand."""
-    joined = [_junction_words(catalog, junction) for junction in design.drawing.junctions.values()]
+def junctions(outcome: Outcome, design: Design, units: Units) -> list[str]:
+    """What each junction is made of, how high a drain's lies, and what is pumped out by hand."""
+    joined = [_junction_words(outcome, junction, units) for junction in design.drawing.junctions.values()]
     return joined + [
-        f"Waste of {vessel}: pumped out by hand over the rim with {name_of(catalog, part)}."
+        f"Waste of {vessel}: pumped out by hand over the rim with {name_of(outcome.catalog, part)}."
         for vessel, part in design.drawing.hand_pumps.items()
     ]
 
@@ -117,12 +118,16 @@ def _way(outcome: Outcome, design: Design, name: str, units: Units) -> str:
     return "" if drawn.later else way_words(outcome.site, drawn, units)
 
 
-def _junction_words(catalog: Catalog, junction: DrawnJunction) -> str:
+def _junction_words(outcome: Outcome, junction: DrawnJunction, units: Units) -> str:
+    at, runs = outcome.site.junctions[junction.junction].height_m, outcome.site.runs
+    high = ""
+    if at is not None and runs[junction.ports[0]].kind is RunKind.GRAVITY:
+        high = f", its middle {units.height.said(at)} above {ZERO}"
     if junction.tee is None:
-        return f"Junction {junction.junction}: {' and '.join(junction.ports)} in line."
+        return f"Junction {junction.junction}: {' and '.join(junction.ports)} in line{high}."
     first, second, branch = junction.ports
-    through = f"straight through {first} and {second}"
-    return f"Junction {junction.junction}: {name_of(catalog, junction.tee)}, {through}, branch {branch}."
+    made = f"{name_of(outcome.catalog, junction.tee)}, straight through {first} and {second}, branch {branch}"
+    return f"Junction {junction.junction}: {made}{high}."
 
 
 def _run_figures(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[str, ...]:
@@ -168,6 +173,9 @@ def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) ->
         for one in drawn.fittings:
             if type(one) is kind:
                 said += one.told(catalog)
+                top = outcome.site.runs[name].vent_m
+                if isinstance(one, Vent) and top is not None:
+                    said.append(f"its top {units.height.said(top)} above {ZERO}")
                 if isinstance(one, ValveSet):
                     said += _to_set(outcome, design, drawn, catalog.valves[one.valve], units)
         if kind is CheckValveSet and outcome.site.runs[name].waste:

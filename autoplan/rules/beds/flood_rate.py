@@ -9,6 +9,7 @@ from autoplan.hydraulics.siphon import emptying_time, floods_per_second
 from autoplan.line.water import inlet_line, site_water
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
+from autoplan.problem.flows import flows_at
 from autoplan.problem.site import BedWater, Run, Site
 from autoplan.rules.asked import LetIn
 from autoplan.rules.base import Given, ModelView, Rule, Setting, answers
@@ -83,7 +84,7 @@ class FloodRate(Rule):
             least, most = self.limits(bed)
             if not least * (1 - 1e-9) <= bed.floods_per_s <= most * (1 + 1e-9):
                 draft.at_least(self.id, Linear(constant=-1), 0)
-        for path in draft.gravity_paths():
+        for path in draft.open_paths():
             run = draft.site.runs[path[0]]
             vessel = draft.site.vessels[run.start]
             if vessel.bed is None or not vessel.bed.siphon:
@@ -96,10 +97,10 @@ class FloodRate(Rule):
             factor = 1 / (1 - least / fills)
             drive = Linear(constant=tenth_mm_down(vessel.floor_m + self.values["cut_out"]))
             loss = draft.path_loss(path, factor)
-            for below in draft.receiving_levels(path):
+            for below in draft.against(path, flows_at(draft.site, factor)):
                 draft.at_least(self.id, drive - below - loss, 0)
             slowest = self._slowest(draft.site, run, vessel.bed)
-            if slowest is not None:
+            if slowest is not None and draft.site.runs[path[-1]].finish in draft.site.vessels:
                 loss, top = draft.path_loss(path[:1], slowest) - 2, vessel.floor_m + vessel.bed.flood_m
                 below = draft.level(draft.site.runs[path[-1]].finish)
                 draft.at_least(self.id, loss - tenth_mm_up(top) + below, 0)

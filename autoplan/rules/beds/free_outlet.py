@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 
 from autoplan.fittings.ends import AtVessel
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
-from autoplan.problem.flows import gravity_paths
+from autoplan.problem.flows import gravity_paths, vented
 from autoplan.problem.site import Site
 from autoplan.rules.base import FAR, Given, Mend, ModelView, Rule, Setting
 from autoplan.rules.linear import weighted
@@ -20,7 +20,8 @@ class FreeOutlet(Rule):
     """A long outlet that is drowned must push its water out before the siphon pulls, and starts late.
 
     Over a rim the mouth hangs in the air over the highest water that the vessel may hold. An end in a wall
-    may lie a little under the water as it runs, every bed empty.
+    may lie a little under the water as it runs, every bed empty. A drain that comes to a junction which is
+    open to the air has its outlet free there.
     """
 
     id = "free-outlet"
@@ -55,7 +56,7 @@ class FreeOutlet(Rule):
 
     def encode(self, draft: ModelView) -> None:
         """Level below <= outlet + depth, for outlets at a height of their own."""
-        for last in _outlets(draft.site):
+        for last in _outlets(draft.site, vented(draft.site)):
             options = draft.each(OUTLET, last)
             highest = [
                 (var, FAR if outlet is None else tenth_mm_down(outlet + self.values["depth"]))
@@ -66,7 +67,7 @@ class FreeOutlet(Rule):
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per outlet; value is how deep it lies under the running water, negative over it."""
-        for last in _outlets(survey.site):
+        for last in _outlets(survey.site, survey.falls.in_air):
             end = survey.drawn(last).finish
             if isinstance(end, AtVessel) and end.centre_m is not None:
                 rim = survey.drawn(last).rim
@@ -75,11 +76,12 @@ class FreeOutlet(Rule):
                 yield self.at_most(OnRun(last), depth, self.values["depth"], 0.11)
 
 
-def _outlets(site: Site) -> list[str]:
-    """The last runs by which siphons empty, in the order of the site."""
+def _outlets(site: Site, in_air: Collection[str]) -> list[str]:
+    """The last runs of the ways by which siphons empty and no air comes in, in the order of the site."""
     found: dict[str, None] = {}
     for path in gravity_paths(site):
         bed = site.vessels[site.runs[path[0]].start].bed
-        if bed is not None and bed.siphon:
+        free = any(site.runs[name].finish in in_air for name in path)
+        if bed is not None and bed.siphon and not free:
             found[path[-1]] = None
     return list(found)

@@ -11,6 +11,7 @@ from autoplan.hydraulics.water import Water
 from autoplan.line.water import foot_of, inlet_line, site_water
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
+from autoplan.problem.flows import flows_at
 from autoplan.problem.site import Site
 from autoplan.rules.asked import LetIn
 from autoplan.rules.base import Given, ModelView, Rule, Setting, answers
@@ -24,9 +25,9 @@ class SiphonBreak(Rule):
     """With the bed down at the bell's cut-outs the siphon still carries (1 + margin) x the inflow.
 
     If it did not, the water would hang at that level and the siphon would trickle for ever. The flow is that
-    of the full energy equation from the cut-outs to where the drain ends. Where the drain below is so wide
-    that it does not run full, the fall below the floor pulls nothing, and the standpipe alone must do it
-    from the depth of the cut-outs.
+    of the full energy equation from the cut-outs to where the drain ends, or comes to the air. Where the
+    drain below is so wide that it does not run full, the fall below the floor pulls nothing, and the
+    standpipe alone must do it from the depth of the cut-outs.
     """
 
     id = "siphon-break"
@@ -71,13 +72,15 @@ class SiphonBreak(Rule):
 
     def encode(self, draft: ModelView) -> None:
         """Cut-outs - level below - loss at (1 + margin) x the inflow >= 0, on every path from a siphon."""
-        for path in draft.gravity_paths():
+        factor = 1 + self.values["margin"]
+        flows = flows_at(draft.site, factor)
+        for path in draft.open_paths():
             bed = draft.site.vessels[draft.site.runs[path[0]].start]
             if bed.bed is None or not bed.bed.siphon:
                 continue
             drive = Linear(constant=tenth_mm_down(bed.floor_m + self.values["cut_out"]))
-            loss = draft.path_loss(path, 1 + self.values["margin"])
-            for below in draft.receiving_levels(path):
+            loss = draft.path_loss(path, factor)
+            for below in draft.against(path, flows):
                 draft.at_least(self.id, drive - below - loss, 0)
 
     def check(self, survey: Survey) -> Iterator[Finding]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
-from autoplan.problem.flows import gravity_paths
+from autoplan.problem.flows import flows_at, gravity_paths
 from autoplan.problem.site import Site, Vessel
 from autoplan.rules.base import Concern, Mend, ModelView, Rule
 from autoplan.rules.heights import DATUM, DOWN, ROUNDED, AtLeast, WaterOf, in_whole_mm
@@ -50,11 +50,12 @@ class LevelRange(Rule):
     def encode(self, draft: ModelView) -> None:
         """Bounds on every level, and no level under what pushes the flow down to the next vessel."""
         pumped = draft.site.pumped_vessels()
-        for path in draft.gravity_paths():
+        flows = flows_at(draft.site, 1.0)
+        for path in draft.open_paths():
             start = draft.site.runs[path[0]].start
             if start not in pumped:
                 loss = draft.path_loss(path, 1.0) + _lower(draft.site.vessels[start])
-                for below in draft.receiving_levels(path):
+                for below in draft.against(path, flows):
                     draft.at_least(self.id, draft.level(start), below + loss)
         for name, vessel in draft.site.vessels.items():
             lower = 0 if name in pumped else _lower(vessel)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
-from autoplan.problem.flows import gravity_paths
+from autoplan.problem.flows import flows_at, gravity_paths
 from autoplan.problem.site import Draw, Site
 from autoplan.rules.base import Given, Mend, ModelView, Rule, Setting, Shared
 from autoplan.rules.heights import DOWN, AtLeast, WaterOf, at_overload, under_rim
@@ -47,7 +47,11 @@ class OverloadRule(Rule):
             Given.FREEBOARD,
         ),
     )
-    reads = (less(LOSS, drains), less(INLET, drains), less(CROWN, drains))
+    reads = (
+        less(LOSS, drains),
+        less(INLET, drains),
+        less(CROWN, drains),
+    )
 
     def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
         """Overload levels under their rims, running downwards, and over the levels at design flow."""
@@ -65,13 +69,14 @@ class OverloadRule(Rule):
         runs = draft.site.runs
         pumped = draft.site.pumped_vessels()
         for case in draft.overloads():
-            for path in draft.gravity_paths():
+            flows = flows_at(draft.site, case.factor)
+            for path in draft.open_paths():
                 start = runs[path[0]].start
                 if start in pumped:
                     continue
                 level = draft.overload_level(start)
                 loss = draft.path_loss(path, case.factor)
-                for below in draft.receiving_levels(path, overloaded=True):
+                for below in draft.against(path, flows, overloaded=True):
                     draft.at_least(self.id, level, below + loss, case.when)
                 held = draft.level(start) + draft.inlet_rise(path[0], case.factor)
                 draft.at_least(self.id, level, held, case.when)

@@ -197,9 +197,11 @@ def _flows(site: Site, vessel: str, factor: float) -> dict[str, float]:
 def _asked(draft: ModelView, vessel: str, factor: float) -> list[Linear]:
     """The levels that a vessel's drains ask for where its own water grows by a factor."""
     flows, asked = _flows(draft.site, vessel, factor), []
-    for path in _outlets(draft.site, vessel):
+    for path in draft.open_paths():
+        if draft.site.runs[path[0]].start != vessel:
+            continue
         loss = draft.loss_at(path, flows)
-        asked += [below + loss for below in draft.receiving_levels(path, overloaded=True)]
+        asked += [below + loss for below in draft.against(path, flows, overloaded=True)]
         asked.append(draft.level(vessel) + draft.inlet_rise(path[0], factor))
     return asked
 

@@ -1,7 +1,8 @@
 """A finished drawing as basins and passages, ready to be walked through time.
 
-What is taken on the safe side: drains that join run against each other as if all ran at once; a drain falls
-free only where its end stands over the water below; water in pressure pipes runs back whole.
+What is taken on the safe side: drains that join run against each other as if all ran at once, down to each
+place where air gets in as down to their end; a drain falls free only where its end stands over the water
+below; water in pressure pipes runs back whole.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from autoplan.hydraulics.basins import Basin, Channel, Waters
 from autoplan.hydraulics.passage import (
     SHORTAGE_M,
     Drain,
+    Fall,
     HeadTable,
     Pumped,
     SiphonFlow,
@@ -168,13 +170,14 @@ class Waterworks:
             if clogged:
                 drain = replace(drain, foot=None)
             if lost:
-                drain = replace(drain, line=None)
+                drain = replace(drain, line=None, stretches=())
             self._passages[asked] = drain if siphon is None else self._siphon(path, drain, siphon)
         return self._passages[asked]
 
     def _running_out(self, run: str) -> Channel:
         """What runs out of a drain that carries nothing otherwise, with its start come apart."""
-        return Channel(run, self.survey.run(run).start, None, replace(self._drain((run,)), line=None))
+        opened = replace(self._drain((run,)), line=None, stretches=())
+        return Channel(run, self.survey.run(run).start, None, opened)
 
     def running_back(self, failed: Container[str] = ()) -> list[Channel]:
         """Ways back to a pump that stands still, through outlets that end under water.
@@ -265,8 +268,19 @@ class Waterworks:
         own = peaks[first] or 1.0
         flows = self._flows(first)
 
+        def at(flow: float) -> dict[str, float]:
+            return {name: (peak or 1.0) * flow / own for name, peak in peaks.items()}
+
         def loss(flow: float) -> float:
-            return survey.path_loss(path, {name: (peaks[name] or 1.0) * flow / own for name in path})
+            return survey.path_loss(path, at(flow))
+
+        def stretch(part: tuple[str, ...]) -> Fall:
+            crown = survey.falls.against(part, dict.fromkeys(peaks, 0.0))
+
+            def needed(flow: float) -> float:
+                return survey.path_loss(part, at(flow)) + survey.falls.against(part, at(flow)) - crown
+
+            return Fall(table_of(needed, flows), crown)
 
         end = survey.drawn(path[-1]).finish
         centre = end.centre_m if isinstance(end, AtVessel) else None
@@ -279,6 +293,9 @@ class Waterworks:
             against_m=against,
             foot=None if foot is None else hole_table(foot.hole_m),
             foot_m=math.inf if foot is None else self._floor(first) + foot.height_m - foot.hole_m / 2,
+            stretches=tuple(
+                stretch(part) for part in survey.falls.paths if part != path and part == path[: len(part)]
+            ),
         )
 
     def _foot(self, run: str) -> SideHole | None:
