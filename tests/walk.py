@@ -57,6 +57,7 @@ NO_LEG = (
     "riser",
     "across the floor",
     "between two 45s",
+    "vent",
     "vent on the open tee",
     "standpipe",
     "spare connection",
@@ -229,7 +230,9 @@ class Walk:
         assert len(run["corners"]) == len(run["level_mm"]) - 1
         self.on_plan(run)
         if not run["later"]:
-            lifts = any(item["role"] == "open tee" for item in run["line"])
+            # A collector's vent is an open tee too, and stands on no riser.
+            in_vessel = run["from"] in {vessel["name"] for vessel in self.design["vessels"]}
+            lifts = in_vessel and any(item["role"] == "open tee" for item in run["line"])
             assert sum(turn["count"] for turn in run["turns"]) == len(legs) - 1 + lifts
             self.falls(run)
 

@@ -176,7 +176,7 @@ class Programme:
         """Falls, and levels at overload that push the flow down or hold it over the inlet."""
         assert self.site.wishes.overload is Overload.FACTOR
         factor = self.site.wishes.overload_factor
-        for path in self.draft.gravity_paths():
+        for path in self.draft.open_paths():
             above, below = self.site.runs[path[0]].start, self.site.runs[path[-1]].finish
             vessel, last = self.site.vessels[above], self.site.runs[path[-1]]
             crown: Row = {}

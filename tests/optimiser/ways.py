@@ -43,7 +43,7 @@ RIM_M, OVER_WATER_M, FREE_M = 0.03, 0.03 - 0.02, 0.05 - 0.02
 HOLE_DEPTH_M, HOLE_M, HOLE_SHARE, COVER_M, OFF_FLOOR_M = 0.030, 0.006, 0.2, 0.050, 0.05
 FASTEST_BUBBLE = 1.2
 FILM_M, TURNS, SCREWED_TURNS, CARRIES_M = 0.003, 10, 4, 0.006
-LEAST_SHARE, STRIP_M, FREE_FALL_M = 0.6, 0.02, 0.25
+LEAST_SHARE, STRIP_M, DRILL_M, FREE_FALL_M = 0.6, 0.02, 0.005, 0.25
 WASTE = 1.02
 
 Want = tuple[SundryKind, object]
@@ -262,7 +262,7 @@ class Ways:
     def drilled(self, run: Run, pipe: Pipe, finish: Pierced) -> float:
         """Centre of a drain's end in a wall [m]: with 250 mm of fall high in a sump, else under its water."""
         above, below = self.site.vessels[run.start], self.site.vessels[run.finish]
-        high = below.rim_m - STRIP_M - self.catalog.penetrations[finish.penetration].hole_m / 2
+        high = below.rim_m - STRIP_M - self.catalog.penetrations[finish.penetration].hole_m / 2 - DRILL_M
         drive = above.floor_m if above.bed else above.water_min_m
         if run.finish in self.site.pumped_vessels() and drive - high - pipe.outside_m / 2 >= FREE_FALL_M:
             return below.floor_m + math.floor((high - below.floor_m) * 1e3 + 1e-6) / 1e3

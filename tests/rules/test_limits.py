@@ -462,6 +462,8 @@ ELSEWHERE = {
     "route",
     "share-trim",
     "share-hole",
+    "collector",
+    "shared-drain",
 }
 """Rules with tests of their own beside this file or below."""
 
