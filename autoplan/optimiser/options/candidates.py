@@ -122,7 +122,7 @@ class _Builder:
         making = self.making
         self._starts.clear()
         self._finishes.clear()
-        ways_down = descents(self.site, self.first, bends=pipe.bend_radius_m > 0)
+        ways_down = descents(self.site, making.members, self.router.tilt, bends=pipe.bend_radius_m > 0)
         begin, end = starts(making, pipe), finishes(making, pipe)
         rims = {isinstance(way.end, OverRim) for way in end}
         angles = {(how, rim): self._angles(pipe, how, rim=rim) for how in ways_down for rim in sorted(rims)}

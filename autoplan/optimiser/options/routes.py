@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from autoplan.catalog.parts import Pipe
 from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.rim import OverRim
+from autoplan.fittings.riser import Riser
+from autoplan.fittings.wall import Pierced
 from autoplan.line.laid import Bench, slots_and_room
 from autoplan.line.route import LEVEL_M, Beside, Course, Descent
 from autoplan.line.row import Line
@@ -31,6 +34,10 @@ MARK_M = 0.001
 
 OFFSET_M = 0.3
 """Most height that two 45s with a piece between them make up; beyond it a builder drops; from memory."""
+
+
+WITHIN_M, BESIDE_WATER_M = 1.0, 0.4
+"""More than a line goes on behind a wall [m]; than any end lies under its lowest water or over its rim [m]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,14 +71,46 @@ class Routed:
     apart: tuple[Apart, ...]
 
 
-def descents(site: Site, run: Run, *, bends: bool) -> tuple[Descent, ...]:
-    """The ways in which a run may leave its start, if its pipe bends by itself or not."""
-    if run.plan is None or inside_m(site, run) > 0:
+def descents(site: Site, members: Sequence[Run], tilt: float, *, bends: bool) -> list[Descent]:
+    """The ways in which runs of a class may leave their starts, if their pipe bends by itself or not.
+
+    What no heights at their ends allow is left out before anything is drawn.
+    """
+    found = [_descents(site, run, tilt) for run in members]
+    every = [how for how in Descent if all(how in ways for ways in found)]
+    return [how for how in every if how is not Descent.OFFSET or not bends]
+
+
+def _descents(site: Site, run: Run, tilt: float) -> tuple[Descent, ...]:
+    plan = run.plan
+    if plan is None or inside_m(site, run) > 0:
         return (Descent.LEVEL,)
-    straight = (Descent.TILT,) if bends else (Descent.TILT, Descent.OFFSET)
-    if run.kind is RunKind.PRESSURE:
-        return straight if run.plan.height_m is None else (Descent.LEVEL, *straight)
-    return (*straight, Descent.DROP) if run.plan.height_m is None else (Descent.DROP,)
+    pressed = run.kind is RunKind.PRESSURE
+    if plan.height_m is not None and not pressed:
+        return (Descent.DROP,)
+    meets = site.junctions.get(run.finish)
+    if pressed and meets is not None and meets.at_m == plan.height_m is not None:
+        return (Descent.LEVEL,)
+    (low, high), (end_low, end_high) = _reach(site, run, run.start), _reach(site, run, run.finish)
+    least, most = low - end_high, high - end_low
+    steepest = tilt * (plan.distance_m + WITHIN_M)
+    ways = {
+        Descent.LEVEL: plan.height_m is not None,
+        Descent.TILT: least <= steepest and most >= (-steepest if pressed else 0.0),
+        Descent.OFFSET: least <= OFFSET_M and most >= (-OFFSET_M if pressed else 0.0),
+        Descent.DROP: not pressed and most >= 0.0,
+    }
+    return tuple(how for how, there in ways.items() if there)
+
+
+def _reach(site: Site, run: Run, name: str) -> tuple[float, float]:
+    """Between what heights an end of a run can lie [m], whatever pipe and wall part are chosen."""
+    if name in site.junctions:
+        at = site.junctions[name].at_m
+        return (-math.inf, math.inf) if at is None else (at, at)
+    vessel = site.vessels[name]
+    low = vessel.floor_m if run.waste else vessel.water_min_m - BESIDE_WATER_M
+    return low, vessel.rim_m + BESIDE_WATER_M
 
 
 def outline(site: Site, run: Run, descent: Descent, pipe: Pipe, *, rim: bool) -> Course:
@@ -121,6 +160,7 @@ class Router:
         self.site = site
         self.tilt = tilt
         self.freeboard_m = freeboard_m
+        self._known: dict[object, Routed | None] = {}
 
     def course(self, run: Run, line: Line, descent: Descent) -> Course:
         """The course of a run whose ends and turns are known."""
@@ -154,6 +194,22 @@ class Router:
         start, finish = self._begin(run, line, places), self._end(run, line, places)
         if start is None or finish is None:
             return None
+        key = (
+            course,
+            start,
+            finish,
+            _measures(line, self.bench.lengths(self.bench.catalog.pipes[line.pipe])),
+        )
+        if key not in self._known:
+            self._known[key] = self._routed(run, line, course, start, finish)
+        found = self._known[key]
+        if found is None:
+            return None
+        legs = found.line.legs
+        length = line.length_m + sum(leg.length_m for leg in legs)
+        return replace(found, line=replace(line, legs=legs, stands=course.runs, length_m=length))
+
+    def _routed(self, run: Run, line: Line, course: Course, start: Height, finish: Height) -> Routed | None:
         apart, extremes = self._bounds(run, course, start, finish, line)
         if extremes is None:
             return None
@@ -167,8 +223,7 @@ class Router:
             return None
         longest = tuple(max(each) for each in zip(*(slots for slots, _ in measured), strict=True))
         most = max(laid, key=lambda one: sum(leg.length_m for leg in one.legs))
-        length = line.length_m + sum(leg.length_m for leg in most.legs)
-        return Routed(replace(most, length_m=length), longest, course, apart)
+        return Routed(most, longest, course, apart)
 
     def _begin(self, run: Run, line: Line, places: Mapping[tuple[str, str], Place]) -> Height | None:
         fixed = begins_at(self.site, run)
@@ -251,3 +306,20 @@ def _apart(higher: Height, lower: Height, least_m: float, most_m: float) -> Iter
     if higher.level != lower.level:
         shift = higher.over_m - lower.over_m
         yield Apart(higher.level, lower.level, least_m - shift + MARK_M, most_m - shift - MARK_M)
+
+
+def _measures(line: Line, lengths: Lengths) -> tuple[object, ...]:
+    """All that the lengths of a line's straights hang on beside its course and the heights of its ends."""
+    start, riser, rim = line.start, line.one(Riser), line.rim
+    begins: object = start.takes_m(lengths)
+    if riser is not None or isinstance(start, ThroughFloor):
+        begins = riser, start
+    return (
+        line.run,
+        line.pipe,
+        begins,
+        rim.mouth_m if rim is not None else line.finish.takes_m(lengths),
+        tuple((turn.angle, turn.bends, len(turn.pieces), turn.takes_m(lengths)) for turn in line.corners),
+        tuple((type(one), one.takes_m(lengths)) for one in line.fittings if one.on_straight),
+        tuple(isinstance(end, Pierced) and end.sealed for end in line.ends),
+    )
