@@ -8,11 +8,8 @@ from dataclasses import dataclass, replace
 
 from autoplan.catalog.parts import Pipe
 from autoplan.fittings.ends import AtVessel
-from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.rim import OverRim
-from autoplan.fittings.riser import Riser
-from autoplan.fittings.wall import Pierced
 from autoplan.line.laid import Bench, slots_and_room
 from autoplan.line.route import LEVEL_M, Beside, Course, Descent
 from autoplan.line.row import Line
@@ -37,7 +34,7 @@ OFFSET_M = 0.3
 
 
 WITHIN_M, BESIDE_WATER_M = 1.0, 0.4
-"""More than a line goes on behind a wall [m]; than any end lies under its lowest water or over its rim [m]."""
+"""More than a line goes on behind a wall; than any end lies under its lowest water or over its rim [m]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +157,6 @@ class Router:
         self.site = site
         self.tilt = tilt
         self.freeboard_m = freeboard_m
-        self._known: dict[object, Routed | None] = {}
 
     def course(self, run: Run, line: Line, descent: Descent) -> Course:
         """The course of a run whose ends and turns are known."""
@@ -194,22 +190,6 @@ class Router:
         start, finish = self._begin(run, line, places), self._end(run, line, places)
         if start is None or finish is None:
             return None
-        key = (
-            course,
-            start,
-            finish,
-            _measures(line, self.bench.lengths(self.bench.catalog.pipes[line.pipe])),
-        )
-        if key not in self._known:
-            self._known[key] = self._routed(run, line, course, start, finish)
-        found = self._known[key]
-        if found is None:
-            return None
-        legs = found.line.legs
-        length = line.length_m + sum(leg.length_m for leg in legs)
-        return replace(found, line=replace(line, legs=legs, stands=course.runs, length_m=length))
-
-    def _routed(self, run: Run, line: Line, course: Course, start: Height, finish: Height) -> Routed | None:
         apart, extremes = self._bounds(run, course, start, finish, line)
         if extremes is None:
             return None
@@ -223,7 +203,8 @@ class Router:
             return None
         longest = tuple(max(each) for each in zip(*(slots for slots, _ in measured), strict=True))
         most = max(laid, key=lambda one: sum(leg.length_m for leg in one.legs))
-        return Routed(most, longest, course, apart)
+        length = line.length_m + sum(leg.length_m for leg in most.legs)
+        return Routed(replace(most, length_m=length), longest, course, apart)
 
     def _begin(self, run: Run, line: Line, places: Mapping[tuple[str, str], Place]) -> Height | None:
         fixed = begins_at(self.site, run)
@@ -306,20 +287,3 @@ def _apart(higher: Height, lower: Height, least_m: float, most_m: float) -> Iter
     if higher.level != lower.level:
         shift = higher.over_m - lower.over_m
         yield Apart(higher.level, lower.level, least_m - shift + MARK_M, most_m - shift - MARK_M)
-
-
-def _measures(line: Line, lengths: Lengths) -> tuple[object, ...]:
-    """All that the lengths of a line's straights hang on beside its course and the heights of its ends."""
-    start, riser, rim = line.start, line.one(Riser), line.rim
-    begins: object = start.takes_m(lengths)
-    if riser is not None or isinstance(start, ThroughFloor):
-        begins = riser, start
-    return (
-        line.run,
-        line.pipe,
-        begins,
-        rim.mouth_m if rim is not None else line.finish.takes_m(lengths),
-        tuple((turn.angle, turn.bends, len(turn.pieces), turn.takes_m(lengths)) for turn in line.corners),
-        tuple((type(one), one.takes_m(lengths)) for one in line.fittings if one.on_straight),
-        tuple(isinstance(end, Pierced) and end.sealed for end in line.ends),
-    )
