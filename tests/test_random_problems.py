@@ -7,11 +7,13 @@ each may take; it prints what came of them. DEVELOPERS.md holds the rates found.
 
 from __future__ import annotations
 
+import itertools
 import json
 import math
 import os
 import random
 import time
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -136,6 +138,68 @@ def widen(draw: random.Random, tables: Tables) -> None:
         tables["wishes"]["budget"] = str(draw.randrange(200, 900, 50))
 
 
+def places(draw: random.Random, tables: Tables) -> None:
+    """Where the vessels stand: on the plan, or how far from one another and round which corners."""
+    bare = tables[""]["arrangement"] == '"no sump"'
+    line = [name for name in ("tank", "settler", "biofilter") if name in tables]
+    spare = int(tables.get("beds", {}).get("spare_beds", 0))
+    beds = int(tables["beds"]["count"]) + spare if "beds" in tables else 0
+    if not bare and beds > 1 and not spare and draw.random() < 0.25:
+        tables["beds"]["bed_drains"] = draw.choice(('"shared"', '"any"'))
+    if "choose" not in tables.get("sump", {}) and draw.random() < 0.4:
+        _on_the_plan(draw, tables, line, beds)
+        return
+    distances: dict[str, int] = {}
+    corners: dict[str, str] = {}
+    end = "bed" if tables[""]["arrangement"] == '"series"' else "sump"
+    passed = line[:1] if bare else [*line, end]
+    ways = [f"{start}_to_{finish}" for start, finish in itertools.pairwise(passed)]
+    ways += ["bed_to_tank"] if bare else ["sump_to_tank"]
+    ways += ["bed_to_sump"] if beds and not bare else []
+    for way in ways:
+        if draw.random() < 0.8:
+            distances[way] = draw.randrange(800, 5000, 10)
+            corners[way] = draw.choice(("[]", "[]", "[90]", "[90]", "[45]", "[90, 90]", "[45, 90]"))
+    if beds and tables[""]["arrangement"] != '"series"':
+        distances["tank_to_first_bed" if bare else "sump_to_first_bed"] = draw.randrange(800, 5000, 10)
+        distances["trunk_to_bed"] = draw.randrange(150, 900, 10)
+    if beds > 1:
+        distances["between_beds"] = draw.randrange(900, 2200, 10)
+    for way, turns in corners.items():
+        pieces = _in_pieces(distances[way], turns.count(",") + 1 + (turns != "[]"))
+        tables.setdefault("distances", {})[way] = pieces if draw.random() < 0.3 else f'"{distances[way]} mm"'
+        tables.setdefault("corners", {})[way] = turns
+    for way, length in distances.items():
+        tables.setdefault("distances", {}).setdefault(way, f'"{length} mm"')
+
+
+def _in_pieces(length: int, count: int) -> str:
+    """A distance [mm] as its pieces from corner to corner, the first the longest."""
+    piece = length // (count + 1)
+    pieces = (length - (count - 1) * piece, *[piece] * (count - 1))
+    return ", ".join(f'"{one} mm"' for one in pieces).join("[]")
+
+
+def _on_the_plan(draw: random.Random, tables: Tables, line: Sequence[str], beds: int) -> None:
+    """The tank and what follows it in a row along, the beds in another beside it, the sump at the end."""
+
+    def at(name: str, along: int, across: int) -> None:
+        tables[name]["at"] = f'["{along} mm", "{across} mm"]'
+
+    along = 0
+    for name in line:
+        at(name, along, draw.randrange(-200, 201, 50))
+        along += draw.randrange(1900, 3000, 50)
+    beside = draw.randrange(2200, 3500, 50)
+    if beds:
+        at("beds", draw.randrange(-500, 1500, 50), beside)
+        tables["beds"]["facing"] = str(draw.choice((0, 0, 0, 90)))
+    if beds > 1:
+        tables["beds"]["step"] = f'["{draw.randrange(1500, 2300, 50)} mm", "0 mm"]'
+    if "sump" in tables:
+        at("sump", along, draw.choice((0, -beside)))
+
+
 def thin(draw: random.Random, tables: Tables) -> None:
     """Takes a share of all parts off the shelves, so that odd ones must do."""
     share = draw.choice((0.1, 0.25, 0.5))
@@ -155,6 +219,7 @@ def problem(seed: int) -> str:
     draw = random.Random(seed)
     tables = drawn(draw, seed)
     widen(draw, tables)
+    places(random.Random(f"places of {seed}"), tables)
     if seed >= THIN:
         thin(draw, tables)
     written = []

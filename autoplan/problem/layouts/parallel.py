@@ -49,7 +49,9 @@ class Parallel(Topology):
             at = way.begins + way.toward * first
             way = replace(way, level_m=(way.level_m[0] - first, *way.level_m[1:]))
         elif way is not None:
-            straight, whole = (write(length, Dimension.LENGTH) for length in (way.level_m[0], first))
+            straight, whole = (
+                write(length, Dimension.LENGTH) for length in (round(way.level_m[0], 3), first)
+            )
             problem = (
                 f"by their places the way to the tank goes {straight} straight, and the split is at {whole}"
             )
