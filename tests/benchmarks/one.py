@@ -116,6 +116,7 @@ def main() -> None:
         came = highs(problem, catalog, float(seconds))
     else:
         came = verdict(problem, catalog)
+    came["cpu_s"] = time.process_time()
     came["peak_gb"] = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
     print(json.dumps(came))
 
