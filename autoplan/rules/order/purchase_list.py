@@ -14,6 +14,9 @@ from autoplan.rules.base import Concern, Given, Rule, Setting
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
+TENTH_MM = 1e-4
+"""Pieces are drawn in tenths of a millimetre [m]."""
+
 
 class PurchaseList(Rule):
     """Bought and owned >= used, part by part; each cut piece is on a stick, saw kerfs included."""
@@ -55,7 +58,9 @@ class PurchaseList(Rule):
             there: lengths that are sold or owned [m].
         """
         whole = (length for length in there if length >= piece - 1e-6)
-        return min(piece * (1 + self.values["waste"]), *whole, math.inf)
+        # It is drawn up to a tenth of a millimetre longer than was planned for.
+        share = max(0.0, piece - TENTH_MM) * self.values["waste"]
+        return min(piece + share, *whole, math.inf)
 
     def _wasteless(self, survey: Survey, family: Sequence[Pipe], cuts: Sequence[CutStick]) -> int:
         """For how many rows by the metre the metres bought do not hold the pieces with their waste."""
