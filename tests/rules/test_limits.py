@@ -152,23 +152,24 @@ def stick(plan: Any, pipe: str, change: Callable[[CutStick], CutStick]) -> Any:
     return replace(plan, drawing=replace(plan.drawing, cuts=cuts))
 
 
+def planned_m(cut: CutStick) -> float:
+    """Pieces of a stick [m] as planned for: those drawn may be a tenth of a millimetre longer."""
+    return sum(piece - 0.0001 for piece in cut.pieces_m)
+
+
 def sawn(plan: Any, pipe: str, more_mm: float) -> Any:
     """A saw so wide that its cuts take just what pieces and their fiftieth of waste leave of the stick."""
     (cut,) = [cut for cut in plan.drawing.cuts if cut.pipe == pipe]
     cuts = len(cut.pieces_m) - 1
-    width = (cut.stick_m - 1.02 * sum(cut.pieces_m)) / cuts * 1000 + more_mm
+    width = (cut.stick_m - 1.02 * planned_m(cut)) / cuts * 1000 + more_mm
     return plan.rules({"purchase-list": {"kerf": f"{width:.6f} mm"}})
 
 
 def wasting(plan: Any, pipe: str, more: float) -> Any:
-    """So large a share of waste that pieces and cuts of 3 mm just fit on the stick, and a little more.
-
-    It is a share of pieces as planned for, of which those drawn may be a tenth of a millimetre longer.
-    """
+    """So large a share of waste that pieces and cuts of 3 mm just fit on the stick, and a little more."""
     (cut,) = [cut for cut in plan.drawing.cuts if cut.pipe == pipe]
     cuts = 0.003 * (len(cut.pieces_m) - 1)
-    planned = sum(piece - 0.0001 for piece in cut.pieces_m)
-    share = (cut.stick_m - cuts - sum(cut.pieces_m)) / planned + more
+    share = (cut.stick_m - cuts) / planned_m(cut) - 1 + more
     return plan.rules({"purchase-list": {"waste": f"{share:.9f}"}})
 
 

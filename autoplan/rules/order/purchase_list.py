@@ -59,8 +59,8 @@ class PurchaseList(Rule):
         """
         whole = (length for length in there if length >= piece - 1e-6)
         # It is drawn up to a tenth of a millimetre longer than was planned for.
-        share = max(0.0, piece - TENTH_MM) * self.values["waste"]
-        return min(piece + share, *whole, math.inf)
+        planned = (piece - TENTH_MM) * (1 + self.values["waste"])
+        return min(max(piece, planned), *whole, math.inf)
 
     def _wasteless(self, survey: Survey, family: Sequence[Pipe], cuts: Sequence[CutStick]) -> int:
         """For how many rows by the metre the metres bought do not hold the pieces with their waste."""
