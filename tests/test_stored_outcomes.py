@@ -72,7 +72,7 @@ def test_shipped_problems(name: str) -> None:
 @pytest.mark.long
 @pytest.mark.parametrize("seed", STORED["random"])
 def test_random_problems(tmp_path: Path, seed: str) -> None:
-    """@N@"""
+    """Thirteen of the short form, thirteen with timers, eighteen from thin price lists."""
     try:
         outcome = answered(tmp_path, int(seed), SECONDS)
     except autoplan.InputError:
