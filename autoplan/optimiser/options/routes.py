@@ -168,7 +168,8 @@ class Router:
             if descent is Descent.LEVEL
             else _takes(line, 45 if descent is Descent.OFFSET else 90, lengths)
         )
-        beside, crest = line.start.takes_m(lengths) + turn + lengths.stub, rough.start.crest_m
+        takes = line.start.takes_m(lengths) + self._tee_m(run.start, lengths)
+        beside, crest = takes + turn + lengths.stub, rough.start.crest_m
         if rough.start.upright:
             beside = max(within + OFF_WALL_M, 2 * _takes(line, 90, lengths) + lengths.stub)
         start = Beside(within, rough.start.upright, over=False, beside_m=beside, crest_m=crest)
@@ -178,10 +179,16 @@ class Router:
         """How a line ends."""
         end, turn = line.finish, _takes(line, 90, lengths)
         if not isinstance(end, OverRim):
-            return Beside(beside_m=end.takes_m(lengths) + lengths.stub + (turn if lands else 0.0))
+            takes = end.takes_m(lengths) + self._tee_m(line.finish.at, lengths)
+            return Beside(beside_m=takes + lengths.stub + (turn if lands else 0.0))
         within = self.site.vessels[end.at].wall_m + MOUTH_IN_M
         room = turn + end.corner.takes_m(lengths) + lengths.stub
         return Beside(within, over=True, beside_m=max(within + OFF_WALL_M, room) if lands else within)
+
+    def _tee_m(self, at: str, lengths: Lengths) -> float:
+        """What the tee at a junction takes of a line [m]; nothing where two runs meet in line."""
+        met = sum(at in (run.start, run.finish) for run in self.site.runs.values())
+        return lengths.tee_half if at in self.site.junctions and met > 2 else 0.0
 
     def routed(
         self, run: Run, line: Line, course: Course, places: Mapping[tuple[str, str], Place]
