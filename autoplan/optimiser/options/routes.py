@@ -240,7 +240,7 @@ class Router:
             low, high = max(least, start.low_m - finish.high_m), min(most, start.high_m - finish.low_m)
             if low > high + LEVEL_M:
                 return (), None
-            apart = tuple(_apart(start, finish, least, most))
+            apart = tuple(self._apart(start, finish, least, most))
             return apart, ((finish.high_m + low, finish.high_m), (finish.high_m + high, finish.high_m))
         asked: list[Apart] = []
         ends: list[tuple[float, float]] = []
@@ -250,9 +250,30 @@ class Router:
             lowest, highest = max(low, at.low_m - height), min(high, at.high_m - height)
             if lowest > highest + LEVEL_M:
                 return (), None
-            asked += _apart(at, run_at, low, high)
+            asked += self._apart(at, run_at, low, high)
             ends.append((height + lowest, height + highest))
         return tuple(asked), tuple(zip(*ends, strict=True))
+
+    def _apart(self, higher: Height, lower: Height, least_m: float, most_m: float) -> Iterator[Apart]:
+        """What bounds on a difference of heights ask of levels; nothing where no level has a say in it.
+
+        Each hole gives way to a whole millimetre of its own, and one that the water of another hole decides
+        to that one's besides: downwards, or upwards where it stands over water at overload.
+        """
+        if higher.level == lower.level:
+            return
+        shift = higher.over_m - lower.over_m
+        nearer = 1 + _over(lower) + (self._drains(higher) > 1)
+        further = 1 + _over(higher) + (not _over(lower) and self._drains(lower) > 0)
+        least, most = least_m - shift + nearer * MARK_M, most_m - shift - further * MARK_M
+        yield Apart(higher.level, lower.level, least, most)
+
+    def _drains(self, height: Height) -> int:
+        """How many drains leave the vessel whose water decides a height."""
+        if isinstance(height.level, str):
+            return 0
+        vessel, runs = height.level.vessel, self.site.runs.values()
+        return sum(run.start == vessel and run.kind is RunKind.GRAVITY for run in runs)
 
     def _lands(self, course: Course, line: Line, finish: Height, lengths: Lengths) -> tuple[float, float]:
         """Least and most that the finish stands over the height at which the run goes [m]."""
@@ -289,8 +310,6 @@ def _takes(line: Line, angle: int, lengths: Lengths) -> float:
     return max((turn.takes_m(lengths) for turn in line.corners if turn.angle == angle), default=0.0)
 
 
-def _apart(higher: Height, lower: Height, least_m: float, most_m: float) -> Iterator[Apart]:
-    """What bounds on a difference of heights ask of levels; nothing where no level has a say in it."""
-    if higher.level != lower.level:
-        shift = higher.over_m - lower.over_m
-        yield Apart(higher.level, lower.level, least_m - shift + MARK_M, most_m - shift - MARK_M)
+def _over(height: Height) -> bool:
+    """Whether a height is told over its vessel's water at overload."""
+    return not isinstance(height.level, str) and height.level.overloaded
