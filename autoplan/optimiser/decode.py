@@ -13,6 +13,7 @@ from autoplan.drawing import Drawing, DrawnJunction, DrawnLevel, DrawnPump, Purc
 from autoplan.fittings.base import OTHER_PIPE, Role
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.rim import OverRim
 from autoplan.line.route import Course
 from autoplan.line.row import Line
@@ -149,8 +150,20 @@ def _runs(
         if isinstance(start, ThroughFloor) and start.standpipe is not None:
             start = replace(start, standpipe=rows.get(start.standpipe, start.standpipe))
         drawn = replace(template, pipe=pipe).with_ends(start, finish)
-        runs[name] = _to_height(draft.site, drawn, candidate.courses.get(name))
+        course = candidate.courses.get(name)
+        if course is not None:
+            course = _beside_adaptors(draft.shelf.bench.lengths(draft.catalog.pipes[pipe]), drawn, course)
+        runs[name] = _to_height(draft.site, drawn, course)
     return runs
+
+
+def _beside_adaptors(lengths: Lengths, line: Line, course: Course) -> Course:
+    """A course whose uprights stand so much further from its tees as the adaptors chosen there take."""
+    start, finish = (
+        replace(side, beside_m=side.beside_m + (0.0 if isinstance(end, AtVessel) else end.takes_m(lengths)))
+        for side, end in ((course.start, line.start), (course.finish, line.finish))
+    )
+    return replace(course, start=course.start if course.start.upright else start, finish=finish)
 
 
 def _to_height(site: Site, line: Line, course: Course | None) -> Line:

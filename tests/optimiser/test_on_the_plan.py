@@ -20,6 +20,7 @@ from autoplan.line.route import Toward
 from autoplan.line.row import Line
 from autoplan.outcome import Status
 from autoplan.problem.site import Entry, Guard, Junction, OnPlan, Site
+from autoplan.problem.toml.load import problem_from
 from tests.optimiser.everything import Everything
 from tests.optimiser.test_enumeration import checked
 from tests.optimiser.ways import NothingHoldsError
@@ -235,3 +236,39 @@ def test_moving_the_tank_changes_just_these_lengths(
             assert changes == pytest.approx([by / 1000 * (number == place) for number in range(len(changes))])
             cuts = sum(after[name].pieces_m) - sum(before[name].pieces_m)
             assert cuts == pytest.approx(by / 1000, abs=2e-4)
+
+
+LONG_WAY_DOWN = """name = "A tilt as steep as may be"
+[tank]
+volume = "1500 L"
+depth = "750 mm"
+floor = "500 mm"
+[settler]
+volume = "120 L"
+depth = "700 mm"
+floor = "200 mm"
+[biofilter]
+volume = "120 L"
+depth = "700 mm"
+floor = "50 mm"
+[sump]
+volume = "800 L"
+depth = "800 mm"
+floor = "-300 mm"
+[distances]
+tank_to_settler = "1.22 m"
+settler_to_biofilter = "3.85 m"
+biofilter_to_sump = "3.11 m"
+"""
+"""The settler's drain falls by 135 mm to the biofilter, whose own outlet says where its water stands."""
+
+
+def test_a_hole_beside_water_that_gives_way_itself() -> None:
+    """An inlet gives way to a whole millimetre, and so does its water: yet no tilt is too steep."""
+    outcome = autoplan.design(
+        problem_from(LONG_WAY_DOWN, "down.toml"), autoplan.load_catalog("metric"), top=1
+    )
+    assert outcome.status is Status.PROVEN
+    assert outcome.solver.rejected == 0
+    drain = outcome.designs[0].drawing.runs["settler drain"]
+    assert all(leg.rise_m >= -0.035 * leg.level_m - 1e-9 for leg in drain.legs if leg.level_m > 0)

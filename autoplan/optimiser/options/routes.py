@@ -168,7 +168,8 @@ class Router:
             if descent is Descent.LEVEL
             else _takes(line, 45 if descent is Descent.OFFSET else 90, lengths)
         )
-        beside, crest = line.start.takes_m(lengths) + turn + lengths.stub, rough.start.crest_m
+        takes = line.start.takes_m(lengths) + self._tee_m(run.start, lengths)
+        beside, crest = takes + turn + lengths.stub, rough.start.crest_m
         if rough.start.upright:
             beside = max(within + OFF_WALL_M, 2 * _takes(line, 90, lengths) + lengths.stub)
         start = Beside(within, rough.start.upright, over=False, beside_m=beside, crest_m=crest)
@@ -178,10 +179,16 @@ class Router:
         """How a line ends."""
         end, turn = line.finish, _takes(line, 90, lengths)
         if not isinstance(end, OverRim):
-            return Beside(beside_m=end.takes_m(lengths) + lengths.stub + (turn if lands else 0.0))
+            takes = end.takes_m(lengths) + self._tee_m(line.finish.at, lengths)
+            return Beside(beside_m=takes + lengths.stub + (turn if lands else 0.0))
         within = self.site.vessels[end.at].wall_m + MOUTH_IN_M
         room = turn + end.corner.takes_m(lengths) + lengths.stub
         return Beside(within, over=True, beside_m=max(within + OFF_WALL_M, room) if lands else within)
+
+    def _tee_m(self, at: str, lengths: Lengths) -> float:
+        """What the tee at a junction takes of a line [m]; nothing where two runs meet in line."""
+        met = sum(at in (run.start, run.finish) for run in self.site.runs.values())
+        return lengths.tee_half if at in self.site.junctions and met > 2 else 0.0
 
     def routed(
         self, run: Run, line: Line, course: Course, places: Mapping[tuple[str, str], Place]
@@ -233,7 +240,7 @@ class Router:
             low, high = max(least, start.low_m - finish.high_m), min(most, start.high_m - finish.low_m)
             if low > high + LEVEL_M:
                 return (), None
-            apart = tuple(_apart(start, finish, least, most))
+            apart = tuple(self._apart(start, finish, least, most))
             return apart, ((finish.high_m + low, finish.high_m), (finish.high_m + high, finish.high_m))
         asked: list[Apart] = []
         ends: list[tuple[float, float]] = []
@@ -243,9 +250,30 @@ class Router:
             lowest, highest = max(low, at.low_m - height), min(high, at.high_m - height)
             if lowest > highest + LEVEL_M:
                 return (), None
-            asked += _apart(at, run_at, low, high)
+            asked += self._apart(at, run_at, low, high)
             ends.append((height + lowest, height + highest))
         return tuple(asked), tuple(zip(*ends, strict=True))
+
+    def _apart(self, higher: Height, lower: Height, least_m: float, most_m: float) -> Iterator[Apart]:
+        """What bounds on a difference of heights ask of levels; nothing where no level has a say in it.
+
+        Each hole gives way to a whole millimetre of its own, and one that the water of another hole decides
+        to that one's besides: downwards, or upwards where it stands over water at overload.
+        """
+        if higher.level == lower.level:
+            return
+        shift = higher.over_m - lower.over_m
+        nearer = 1 + _over(lower) + (self._drains(higher) > 1)
+        further = 1 + _over(higher) + (not _over(lower) and self._drains(lower) > 0)
+        least, most = least_m - shift + nearer * MARK_M, most_m - shift - further * MARK_M
+        yield Apart(higher.level, lower.level, least, most)
+
+    def _drains(self, height: Height) -> int:
+        """How many drains leave the vessel whose water decides a height."""
+        if isinstance(height.level, str):
+            return 0
+        vessel, runs = height.level.vessel, self.site.runs.values()
+        return sum(run.start == vessel and run.kind is RunKind.GRAVITY for run in runs)
 
     def _lands(self, course: Course, line: Line, finish: Height, lengths: Lengths) -> tuple[float, float]:
         """Least and most that the finish stands over the height at which the run goes [m]."""
@@ -282,8 +310,6 @@ def _takes(line: Line, angle: int, lengths: Lengths) -> float:
     return max((turn.takes_m(lengths) for turn in line.corners if turn.angle == angle), default=0.0)
 
 
-def _apart(higher: Height, lower: Height, least_m: float, most_m: float) -> Iterator[Apart]:
-    """What bounds on a difference of heights ask of levels; nothing where no level has a say in it."""
-    if higher.level != lower.level:
-        shift = higher.over_m - lower.over_m
-        yield Apart(higher.level, lower.level, least_m - shift + MARK_M, most_m - shift - MARK_M)
+def _over(height: Height) -> bool:
+    """Whether a height is told over its vessel's water at overload."""
+    return not isinstance(height.level, str) and height.level.overloaded

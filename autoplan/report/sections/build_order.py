@@ -119,7 +119,7 @@ def _run_words(catalog: Catalog, design: Design, run: Line) -> str:
     kinds = Counter(kind_words(joint) for joint in joints_of(design).get(run.run, ()))
     made = ", ".join(times(count, kind) for kind, count in kinds.items()) or "none"
     cut = f"{pieces} piece{'' if pieces == 1 else 's'} of {name_of(catalog, run.pipe)}"
-    return f"from {SECOND} to {THIRD}, {cut}; joints: {made}."
+    return f"start at {SECOND}, end at {THIRD}; a run takes {cut}; its joints: {made}."
 
 
 def _beds(design: Design) -> Iterator[str]:

@@ -206,15 +206,15 @@ def _spare(catalog: Catalog, listed: list[ListedStick], gauge: Gauge) -> Iterato
         if stick.number is not None:
             rests.setdefault(name_of(catalog, stick.pipe), []).append(stick.left_over)
     for pipe, left in rests.items():
-        most = gauge.figure(max(left))
-        if max(left) <= 0:
+        left = [rest for rest in left if rest > 0]
+        if not left:
             yield f"{pipe}: nothing is left over; a piece cut wrong has to be bought again."
         else:
-            of = "" if len(left) == 1 else f" of {gauge.figure(sum(left))} in {len(left)} rests"
-            yield (
-                f"{pipe}: the longest rest{of} is {most} {gauge.unit}; a longer piece cut wrong has to be "
-                "bought again."
-            )
+            most = f"{gauge.figure(max(left))} {gauge.unit}"
+            total = f"{gauge.figure(sum(left))} {gauge.unit}"
+            several = f"{len(left)} rests, {total} together, the longest {most}"
+            said = f"the rest is {most}" if len(left) == 1 else several
+            yield f"{pipe}: {said}; a longer piece cut wrong has to be bought again."
 
 
 def _coupled(outcome: Outcome, design: Design) -> Iterator[str]:

@@ -75,7 +75,7 @@ class Route(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """How far legs miss height and distance, rises and tilts of drains, and room for fittings.
 
-        Values are how far at most, and what the tightest leg has over a stub.
+        Values are how far at most, what the tightest leg has over a stub, and the most fall in a hundred.
         """
         bench = Bench(survey.catalog, survey.joining)
         for name, run in survey.site.runs.items():
@@ -86,7 +86,8 @@ class Route(Rule):
             yield self.not_under(OnRun(name, "room"), room, 0.0, 1e-2)
             steepest = self._steepest(survey, run)
             if steepest is not None:
-                yield self.at_most(OnRun(name, "tilt"), steepest, self.values["tilt"], 1e-6, unit=" ")
+                most = 100 * self.values["tilt"]
+                yield self.at_most(OnRun(name, "tilt"), 100 * steepest, most, 1e-4, unit="%")
 
     def _off(self, survey: Survey, run: Run) -> float:
         """How far the legs miss where they should lead [m]: in height, on the plan."""

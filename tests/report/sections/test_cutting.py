@@ -148,8 +148,9 @@ def test_identical_pieces_are_one_line(outcome: Outcome) -> None:
     ("left_m", "said"),
     [
         ((0.0,), "drain pipe 50 mm, 3 m: nothing is left over"),
-        ((0.001,), "drain pipe 50 mm, 3 m: the longest rest is 1 mm"),
-        ((0.4, 0.5), "drain pipe 50 mm, 3 m: the longest rest of 900 in 2 rests is 500 mm"),
+        ((0.001,), "drain pipe 50 mm, 3 m: the rest is 1 mm"),
+        ((0.4, 0.5), "drain pipe 50 mm, 3 m: 2 rests, 900 mm together, the longest 500 mm"),
+        ((0.0, 0.5), "drain pipe 50 mm, 3 m: the rest is 500 mm"),
     ],
 )
 def test_what_is_left_of_each_size(outcome: Outcome, left_m: tuple[float, ...], said: str) -> None:

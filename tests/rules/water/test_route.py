@@ -145,7 +145,10 @@ def test_both_sides_of_the_tilt(plan: Plan, fall_mm: float, setting: str, ok: bo
     found = tilted(plan, fall_mm / 1000, setting).findings("route")
     assert found[DRAIN].ok
     assert found[f"{DRAIN}: tilt"].ok is ok
-    assert found[f"{DRAIN}: tilt"].value == pytest.approx(fall_mm / 3106)
+    # Told as it is set, not as a bare 0.04.
+    assert found[f"{DRAIN}: tilt"].value == pytest.approx(100 * fall_mm / 3106)
+    assert found[f"{DRAIN}: tilt"].limit == pytest.approx(float(setting.removesuffix(" %")))
+    assert found[f"{DRAIN}: tilt"].unit == "%"
 
 
 @pytest.mark.parametrize(("rise_mm", "ok"), [(1.9, True), (2.1, False)])
