@@ -74,11 +74,13 @@ def tenths(steps: int) -> str:
 
 
 def saw_inches(steps: int) -> str:
-    """A hole's size in 400ths of an inch: a fraction where it is a whole sixteenth, else two decimals.
+    """A hole's size in 1600ths of an inch: a fraction where it is near a whole sixteenth, else two decimals.
 
     A hole of 64 mm is 2.52 in and not 2-1/2: whoever drills it must know that the usual saw is too small.
     """
-    return fixed(steps / 400, 2) if steps % 25 else sixteenths(steps // 25)
+    nearest = round(steps / 100)
+    # Saws are listed in tenths of a millimetre: 1-7/8 in as 47.6 mm.
+    return sixteenths(nearest) if abs(steps - 100 * nearest) <= 2 else fixed(steps / 1600, 2)
 
 
 @dataclass(frozen=True, slots=True)
@@ -322,7 +324,7 @@ US = Units(
     way=Gauge("", INCH_M, 1, feet_and_inches),
     small=Gauge("in", INCH_M, 100),
     bore=Gauge("in", INCH_M, 100),
-    hole=Gauge("in", INCH_M, 400, saw_inches),
+    hole=Gauge("in", INCH_M, 1600, saw_inches),
     bought=Gauge("ft", FOOT_M, 100),
     flow=Gauge("gph", GALLON_M3 / HOUR_S, 10),
     head=Gauge("ft", FOOT_M, 100),

@@ -123,10 +123,19 @@ def test_a_margin_below_nothing_is_not_told_as_nothing(value: float, shown: str)
 
 
 @pytest.mark.parametrize(
-    ("hole_mm", "shown"), [(63.5, "2-1/2"), (60.325, "2-3/8"), (64.0, "2.52"), (27.5, "1.08"), (50.8, "2")]
+    ("hole_mm", "shown"),
+    [
+        (63.5, "2-1/2"),
+        (60.325, "2-3/8"),
+        (64.0, "2.52"),
+        (27.5, "1.08"),
+        (50.8, "2"),
+        (47.6, "1-7/8"),
+        (6.0, "0.24"),
+    ],
 )
 def test_a_hole_is_a_fraction_only_if_it_is_one(hole_mm: float, shown: str) -> None:
-    """63.5 mm is 2-1/2 in; 64 mm is not, and is told in decimals."""
+    """63.5 mm is 2-1/2 in; 64 mm is not, and is told in the nearest hundredths."""
     assert US.hole.text(hole_mm / 1000) == shown
     assert SI.hole.text(hole_mm / 1000) == f"{hole_mm:.1f}".removesuffix(".0")
 

@@ -99,8 +99,10 @@ def _how(
             run.start == outlet.vessel and run.kind is RunKind.GRAVITY for run in outcome.site.runs.values()
         )
         stop = "stop every drain of it for a moment and " if drained else ""
-        why = "ends under water" if _is_drowned(design, outlet) else "leaves no room for a bucket"
-        said = f"{SECOND} {why}: {stop}time how long the water takes to rise {rise} by this inlet alone."
+        why = f"the mouth of {SECOND} is under water"
+        if not _is_drowned(design, outlet):
+            why = f"no bucket fits under {SECOND}"
+        said = f"{why}: {stop}time how long the water takes to rise {rise} by this inlet alone."
     return (outlet.vessel, outlet.run), said
 
 
