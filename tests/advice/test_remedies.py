@@ -6,6 +6,7 @@ import re
 import time
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -72,11 +73,11 @@ def shelf(catalog: Catalog) -> Catalog:
     return cut_down(catalog, SHELF)
 
 
-def none_for(text: str, folder: Path, catalog: Catalog) -> Outcome:
-    """The outcome of a problem that has no design."""
+def none_for(text: str, folder: Path, catalog: Catalog, **options: Any) -> Outcome:
+    """The outcome of a problem that has no design, asked for with `options`."""
     path = folder / "none.toml"
     path.write_text(text)
-    outcome = autoplan.design(autoplan.load_problem(path), catalog, top=1)
+    outcome = autoplan.design(autoplan.load_problem(path), catalog, top=1, **options)
     assert outcome.status is Status.NONE
     assert outcome.designs == ()
     assert outcome.clash is not None
@@ -90,10 +91,21 @@ def told(outcome: Outcome) -> str:
 
 
 @pytest.fixture(scope="module")
-def too_low(tmp_path_factory: pytest.TempPathFactory, catalog: Catalog) -> Outcome:
-    """The drain between tank and settler has no fall to run by."""
+def looked(tmp_path_factory: pytest.TempPathFactory, catalog: Catalog) -> tuple[Outcome, list[str]]:
+    """A drain between tank and settler that has no fall to run by, and the stages told meanwhile."""
+    stages: list[str] = []
+
+    def watch(stage: str, _best: float | None, _bound: float | None) -> None:
+        stages.append(stage)
+
     text = from_short_list(TOO_LOW.format(tank=191, settler=190))
-    return none_for(text, tmp_path_factory.mktemp("too-low"), catalog)
+    return none_for(text, tmp_path_factory.mktemp("too-low"), catalog, progress=watch), stages
+
+
+@pytest.fixture(scope="module")
+def too_low(looked: tuple[Outcome, list[str]]) -> Outcome:
+    """The drain between tank and settler has no fall to run by."""
+    return looked[0]
 
 
 def test_the_clash_names_the_levels(too_low: Outcome) -> None:
@@ -264,14 +276,9 @@ def test_no_time_for_remedies(too_low: Outcome, catalog: Catalog) -> None:
     assert why_none(outcome)[1:] == ("No time was left to look for what would mend it.",)
 
 
-def test_stages_are_told_while_looking_for_why(too_low: Outcome, catalog: Catalog) -> None:
+def test_stages_are_told_while_looking_for_why(looked: tuple[Outcome, list[str]]) -> None:
     """Each thing that is tried is told before it is."""
-    stages: list[str] = []
-
-    def watch(stage: str, _best: float | None, _bound: float | None) -> None:
-        stages.append(stage)
-
-    autoplan.design(too_low.site, catalog, top=1, progress=watch)
+    _, stages = looked
     assert stages[0] == "laying out what there is to choose from"
     assert stages[1] == "no design: looking for why"
     assert "no design: trying raising tank" in stages

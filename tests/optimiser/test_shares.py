@@ -141,8 +141,8 @@ def checked(site: Site, catalog: Catalog) -> tuple[Outcome, Drawing]:
     ("trims", "valves", "chosen"),
     [
         (TRIMS, VALVES, "trim-sleeve-50"),
-        ("turn-elbow-50", VALVES, "turn-elbow-50"),
-        ("", VALVES, "ball-50"),
+        pytest.param("turn-elbow-50", VALVES, "turn-elbow-50", marks=pytest.mark.long),
+        pytest.param("", VALVES, "ball-50", marks=pytest.mark.long),
     ],
 )
 def test_the_cheapest_part_sets_the_share(

@@ -13,8 +13,9 @@ from autoplan.errors import InternalError
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.model.model import Inequality, Model
 from autoplan.optimiser.search.solve import Search
-from autoplan.rules.base import Shared
+from autoplan.rules.base import Concern, Shared
 from autoplan.rules.book import KINDS
+from autoplan.rules.heights import in_whole_mm
 from autoplan.rules.linear import Linear, Var, weighted
 
 MOST_RESERVE = 20_000
@@ -50,6 +51,9 @@ def settle(draft: Draft, values: Sequence[int]) -> dict[str, tuple[int, int]]:
     }
     reserve = small.integer("least reserve", 0, MOST_RESERVE)
     room = small.integer("room for drilling", 0, DRILL_ROOM)
+    under = small.integer("room under the highest water", 0, DRILL_ROOM)
+    pumped, vessels = draft.site.pumped_vessels(), draft.site.vessels
+    drilled = {design[name] for name in vessels if in_whole_mm(vessels[name]) and name not in pumped}
     for row in draft.model.inequalities:
         if not any(var in renamed for var in row.left.terms):
             continue
@@ -59,9 +63,11 @@ def settle(draft: Draft, values: Sequence[int]) -> dict[str, tuple[int, int]]:
         asked = KINDS[row.rule].shares
         shares = asked is Shared.ALL or (asked is Shared.RIMS and _is_rim_row(row, set(overload.values())))
         kept = reserve if shares else room if asked is Shared.ROOM else None
+        if KINDS[row.rule].role is Concern.LEVELS and _is_rim_row(row, drilled):
+            kept = under
         small.at_least(row.rule, left if kept is None else left - weighted([(kept, 1)]), 0)
     wish = weighted(
-        [(reserve, -RESERVE_WEIGHT), (room, -2 * RESERVE_WEIGHT)]
+        [(reserve, -RESERVE_WEIGHT), (room, -2 * RESERVE_WEIGHT), (under, -RESERVE_WEIGHT // 2)]
         + [(renamed[var], -LEVEL_WEIGHT) for var in design.values()]
         + [(renamed[var], 1) for var in overload.values()]
     )
@@ -79,9 +85,10 @@ def _only(level: Linear) -> Var:
     return var
 
 
-def _is_rim_row(row: Inequality, overload: set[Var]) -> bool:
+def _is_rim_row(row: Inequality, levels: set[Var]) -> bool:
+    """Whether a row holds one of these levels down, and nothing else."""
     return len(row.left.terms) == 1 and all(
-        var in overload and coef < 0 for var, coef in row.left.terms.items()
+        var in levels and coef < 0 for var, coef in row.left.terms.items()
     )
 
 
