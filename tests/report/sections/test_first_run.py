@@ -100,9 +100,7 @@ def test_over_a_bed_a_bucket_stands_on_the_gravel(
 def test_an_outlet_under_water_is_timed_by_its_rise(outcome: Outcome) -> None:
     """A mouth 1.2 mm under the water at 1271.2: 1800 L/h lift 1.2 m2 by 20 mm in 48 s, by 1 in in 61 s."""
     said = " ".join(printed(outcome).split())
-    assert (
-        "the mouth of tank feed is under water: stop every drain of it for a moment and time how long" in said
-    )
+    assert "the mouth of tank feed is under water: stop every drain of it for a moment and time" in said
     assert re.search(r"fish tank +tank feed +1800 +rise of 20 mm +48 s +2880 +30 s", printed(outcome))
     assert re.search(r"fish tank +tank feed +475\.5 +rise of 1 in +61 s +760\.8 +38 s", printed(outcome, US))
 
