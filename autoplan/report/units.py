@@ -73,6 +73,10 @@ def tenths(steps: int) -> str:
     return fixed(steps / 10, 1).removesuffix(".0")
 
 
+MOST_PLACES = 4
+"""Decimals in a spreadsheet at most: a tenth of a thousandth of an inch is finer than any step here."""
+
+
 def saw_inches(steps: int) -> str:
     """A hole's size in 1600ths of an inch: a fraction where it is near a whole sixteenth, else two decimals.
 
@@ -138,7 +142,7 @@ class Gauge:
     @property
     def places(self) -> int:
         """Decimals that tell every step from the next."""
-        return len(f"{1 / self.per_unit:.6f}".rstrip("0").partition(".")[2])
+        return min(MOST_PLACES, len(f"{1 / self.per_unit:.6f}".rstrip("0").partition(".")[2]))
 
 
 @dataclass(frozen=True, slots=True)
