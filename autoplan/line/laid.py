@@ -19,7 +19,7 @@ from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.riser import VENT_STUB_M, Riser
 from autoplan.fittings.wall import Pierced
-from autoplan.line.route import Leg, measured, upright
+from autoplan.line.route import Leg, along_m, measured, upright
 from autoplan.line.row import Line
 from autoplan.problem.site import Run, Site
 
@@ -282,7 +282,7 @@ class Straight:
     @property
     def length_m(self) -> float:
         """From corner to corner [m]."""
-        return sum(leg.length_m for leg in self.legs)
+        return along_m(self.legs)
 
     @property
     def name(self) -> str:

@@ -7,6 +7,7 @@ has longer or shorter legs as the water stands higher or lower, but always the s
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -163,6 +164,11 @@ class Course:
             return []
         level[-1] -= finish.beside_m - finish.inside_m
         return [upright(rise), Leg(finish.beside_m, Toward.OVER if finish.over else Toward.ALONG)]
+
+
+def along_m(legs: Iterable[Leg]) -> float:
+    """Length of legs along the pipe [m]."""
+    return sum(leg.length_m for leg in legs)
 
 
 def upright(rise_m: float) -> Leg:

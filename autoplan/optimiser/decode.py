@@ -15,7 +15,7 @@ from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.rim import OverRim
-from autoplan.line.route import Course
+from autoplan.line.route import Course, along_m
 from autoplan.line.row import Line
 from autoplan.optimiser.cutting.sticks import TENTH_MM, CuttingPlan
 from autoplan.optimiser.model.draft import Draft
@@ -177,7 +177,7 @@ def _to_height(site: Site, line: Line, course: Course | None) -> Line:
     assert begin is not None
     assert at is not None
     legs = course.legs(begin, at)
-    change = sum(leg.length_m for leg in legs) - sum(leg.length_m for leg in line.legs)
+    change = along_m(legs) - along_m(line.legs)
     return replace(line, legs=legs, length_m=line.length_m + change)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import product
@@ -30,7 +29,7 @@ from autoplan.optimiser.options.ends import EndOption, finishes, starts
 from autoplan.optimiser.options.fittings import optional, valves_of
 from autoplan.optimiser.options.fittings import turns as turns_on
 from autoplan.optimiser.options.fittings import valves as valves_on
-from autoplan.optimiser.options.inlets import Inlets
+from autoplan.optimiser.options.inlets import Inlets, marked_down, marked_up
 from autoplan.optimiser.options.laying import layings
 from autoplan.optimiser.options.making import Making, NoOptionError
 from autoplan.optimiser.options.routes import Routed, Router, descents, outline
@@ -377,8 +376,7 @@ class _Builder:
         if run.waste and isinstance(end, Pierced):
             vessel = self.site.vessels[run.start]
             low = vessel.floor_m + self.strip_m + start.hole_m / 2
-            over = math.ceil((low - vessel.floor_m) * 1000 - 1e-6) / 1000
-            return replace(end, centre_m=vessel.floor_m + over)
+            return replace(end, centre_m=marked_up(vessel, low))
         if isinstance(end, ThroughFloor):
             return stood_up(self.site, end)
         return end
@@ -414,7 +412,7 @@ class _Builder:
         high = vessel.rim_m - self.strip_m - finish.hole_m / 2 - DRILL_ROOM_M
         if self._least_drive(run) - high - pipe.outside_m / 2 < FREE_FALL_M:
             return None
-        return vessel.floor_m + math.floor((high - vessel.floor_m) * 1000 + 1e-6) / 1000
+        return marked_down(vessel, high)
 
     def _least_drive(self, run: Run) -> float:
         """Lowest level that drives a drain's last run [m]: a bed's floor, another vessel's lowest water.

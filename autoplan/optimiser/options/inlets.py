@@ -101,7 +101,7 @@ class Inlets:
         Behind a check valve the mouth is as deep as if there were a hole.
         """
         width = self.width(pipe)
-        hole = vessel.floor_m + math.floor((water_m - self.depth_m - vessel.floor_m) * 1000 + 1e-6) / 1000
+        hole = marked_down(vessel, water_m - self.depth_m)
         mouth = tenth_mm_down(hole - width / 2 - self.cover_m) * TENTH_MM
         if end.guard is not Guard.HOLE:
             return replace(end, mouth_m=mouth)
@@ -130,6 +130,16 @@ class Inlets:
         if end.guard is Guard.CHECK_VALVE:
             return Place(-half, hole_m, bore_m)
         return Place(self.air_gap_m + half, hole_m, bore_m, over=True)
+
+
+def marked_down(vessel: Vessel, height_m: float) -> float:
+    """A height above the datum, down to the next whole millimetre over a vessel's floor [m]."""
+    return vessel.floor_m + math.floor((height_m - vessel.floor_m) * 1000 + 1e-6) / 1000
+
+
+def marked_up(vessel: Vessel, height_m: float) -> float:
+    """A height above the datum, up to the next whole millimetre over a vessel's floor [m]."""
+    return vessel.floor_m + math.ceil((height_m - vessel.floor_m) * 1000 - 1e-6) / 1000
 
 
 def over_rim_m(vessel: Vessel, pipe: Pipe) -> float:

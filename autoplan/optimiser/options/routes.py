@@ -11,7 +11,7 @@ from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.rim import OverRim
 from autoplan.line.laid import Bench, slots_and_room
-from autoplan.line.route import LEVEL_M, Beside, Course, Descent
+from autoplan.line.route import LEVEL_M, Beside, Course, Descent, along_m
 from autoplan.line.row import Line
 from autoplan.optimiser.options.inlets import over_rim_m
 from autoplan.problem.site import Run, RunKind, Site
@@ -209,8 +209,8 @@ class Router:
         if any(room < -LEVEL_M for _, room in measured):
             return None
         longest = tuple(max(each) for each in zip(*(slots for slots, _ in measured), strict=True))
-        most = max(laid, key=lambda one: sum(leg.length_m for leg in one.legs))
-        length = line.length_m + sum(leg.length_m for leg in most.legs)
+        most = max(laid, key=lambda one: along_m(one.legs))
+        length = line.length_m + along_m(most.legs)
         return Routed(replace(most, length_m=length), longest, course, apart)
 
     def _begin(self, run: Run, line: Line, places: Mapping[tuple[str, str], Place]) -> Height | None:

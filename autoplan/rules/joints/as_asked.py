@@ -11,6 +11,7 @@ from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.wall import Pierced
+from autoplan.line.route import along_m
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Draw, Run, RunKind
@@ -77,7 +78,7 @@ def lifts_solids(survey: Survey, run: Run) -> bool:
 
 def least_length(survey: Survey, run: Run) -> float:
     """Length of pipe [m] that the water of a run travels at least: its legs, riser inside and drop."""
-    length = run.length_m if run.plan is None else sum(leg.length_m for leg in survey.drawn(run.name).legs)
+    length = run.length_m if run.plan is None else along_m(survey.drawn(run.name).legs)
     length += survey.drop(run.name)
     if run.start in survey.site.vessels and run.kind is RunKind.GRAVITY:
         vessel = survey.site.vessels[run.start]

@@ -14,7 +14,7 @@ from autoplan.places import OfAll, OfWant, OnRun
 from autoplan.problem.site import RunKind
 from autoplan.rules.base import Rule
 from autoplan.rules.order.sundries import usual_amounts
-from autoplan.rules.order.supply import short
+from autoplan.rules.order.supply import had_of
 from autoplan.rules.survey import Survey
 
 
@@ -67,9 +67,8 @@ class HoseClamps(Rule):
             if joint.kind is JointKind.CLAMPED:
                 for want, count in joint_needs(survey.catalog, joint, amounts).items():
                     wanted[want] = wanted.get(want, 0.0) + count
-        missing = short(survey, wanted)
-        for want, count in sorted(wanted.items()):
-            yield self.not_under(OfWant(want), count - missing.get(want, 0.0), count, 1e-6)
+        for want, had, count in sorted(had_of(survey, wanted)):
+            yield self.not_under(OfWant(want), had, count, 1e-6)
 
 
 def _in_hose(joint: Joint) -> bool:

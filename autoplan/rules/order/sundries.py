@@ -9,7 +9,7 @@ from autoplan.line.needs import Amounts, Want, is_listed, joint_needs
 from autoplan.outcome import Finding
 from autoplan.places import OfWant
 from autoplan.rules.base import Concern, Rule, Setting
-from autoplan.rules.order.supply import short as uncovered
+from autoplan.rules.order.supply import had_of
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, read
 
@@ -64,11 +64,8 @@ class Sundries(Rule):
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per kind and size; value is how much of what is wanted is owned or ordered."""
-        wanted = self.wanted(survey)
-        missing = uncovered(survey, wanted)
-        for want in sorted(wanted):
-            had = wanted[want] - missing.get(want, 0.0)
-            yield self.not_under(OfWant(want), 100 * had / wanted[want], 100.0, 1e-4)
+        for want, had, asked in sorted(had_of(survey, self.wanted(survey))):
+            yield self.not_under(OfWant(want), 100 * had / asked, 100.0, 1e-4)
 
 
 def usual_amounts() -> Amounts:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 
 from autoplan.line.needs import Want, rows_for
 from autoplan.rules.survey import Survey
@@ -21,6 +21,12 @@ def had(survey: Survey) -> dict[str, float]:
             packs = {offer.shop: offer.pack for offer in sundries[line.part].offers}
             pieces[line.part] += line.packs * packs[line.shop]
     return {part: count * sundries[part].content for part, count in pieces.items()}
+
+
+def had_of(survey: Survey, wanted: Mapping[Want, float]) -> Iterator[tuple[Want, float, float]]:
+    """Of each want how much is owned and ordered for it, and how much is wanted."""
+    missing = short(survey, wanted)
+    yield from ((want, amount - missing.get(want, 0.0), amount) for want, amount in wanted.items())
 
 
 def short(survey: Survey, wanted: Mapping[Want, float]) -> dict[Want, float]:

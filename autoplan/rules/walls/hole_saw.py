@@ -9,7 +9,7 @@ from autoplan.line.needs import Want, by_size, is_listed
 from autoplan.outcome import Finding
 from autoplan.places import OfWant
 from autoplan.rules.base import Rule
-from autoplan.rules.order.supply import short
+from autoplan.rules.order.supply import had_of
 from autoplan.rules.survey import Survey
 
 
@@ -33,10 +33,8 @@ class HoleSaw(Rule):
         """One finding per size of hole."""
         if not is_listed(survey.catalog, SundryKind.SAW):
             return
-        wanted = saws_wanted(survey)
-        missing = short(survey, dict.fromkeys(wanted, 1.0))
-        for want in wanted:
-            yield self.not_under(OfWant(want), 1.0 - missing.get(want, 0.0), 1.0, 1e-6)
+        for want, had, one in had_of(survey, dict.fromkeys(saws_wanted(survey), 1.0)):
+            yield self.not_under(OfWant(want), had, one, 1e-6)
 
 
 def saws_wanted(survey: Survey) -> list[Want]:

@@ -11,7 +11,7 @@ from autoplan.outcome import Finding
 from autoplan.places import OfWant
 from autoplan.problem.standing import leaves_over_rim
 from autoplan.rules.base import Rule
-from autoplan.rules.order.supply import short as uncovered
+from autoplan.rules.order.supply import had_of
 from autoplan.rules.survey import Survey
 
 
@@ -39,6 +39,5 @@ class RimBracket(Rule):
             rims = (drawn.rim is not None) + leaves_over_rim(survey.site, survey.run(name))
             if rims and not drawn.later:
                 wanted[by_size(SundryKind.BRACKET, survey.pipe(name).outside_m)] += rims
-        missing = uncovered(survey, wanted)
-        for want, count in wanted.items():
-            yield self.not_under(OfWant(want), count - missing.get(want, 0.0), float(count), 1e-6)
+        for want, had, asked in had_of(survey, wanted):
+            yield self.not_under(OfWant(want), had, float(asked), 1e-6)

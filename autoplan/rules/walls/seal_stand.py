@@ -11,7 +11,7 @@ from autoplan.line.needs import Want, by_size, is_listed
 from autoplan.outcome import Finding
 from autoplan.places import OfWant
 from autoplan.rules.base import Given, Rule, Setting
-from autoplan.rules.order.supply import short as uncovered
+from autoplan.rules.order.supply import had_of
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -50,6 +50,5 @@ class SealStand(Rule):
             sealed = isinstance(end, Pierced) and end.sealed
             if sealed and survey.site.vessels[end.at].wall_m < self.values["carries_from"] - 1e-9:
                 wanted[by_size(SundryKind.STAND, survey.pipe(name).outside_m)] += 1
-        missing = uncovered(survey, wanted)
-        for want, count in wanted.items():
-            yield self.not_under(OfWant(want), count - missing.get(want, 0.0), float(count), 1e-6)
+        for want, had, asked in had_of(survey, wanted):
+            yield self.not_under(OfWant(want), had, float(asked), 1e-6)
