@@ -253,6 +253,8 @@ class Rule:
         id, sentence, source, unit: name, one sentence, mark of the limit, unit of its findings.
         hard: whether a design that breaks it is refused.
         negotiable: whether a builder could give way on it.
+        wished: the key below `[wishes]` by which a builder asks for it and may do without it; "" of a rule
+            that no wish stands for.
         local: whether a finding hangs on nothing but how the run at its place is built; its place is the run,
             an end of it, or the bed that the run drains.
         counts: sundries that are counted and ordered for it, by rows of the orders and not by `encode`.
@@ -284,6 +286,7 @@ class Rule:
     hint: ClassVar[str] = ""
     spares: ClassVar[bool] = False
     shares: ClassVar[Shared] = Shared.NONE
+    wished: ClassVar[str] = ""
     local: ClassVar[bool] = False
     settings: ClassVar[tuple[Setting, ...]] = ()
     borrows: ClassVar[Mapping[str, Given]] = {}
@@ -321,6 +324,10 @@ class Rule:
 
     def told_without(self, survey: Survey) -> Iterator[Text]:  # noqa: ARG002
         """What a builder must know of a design that is made without the rule."""
+        yield from ()
+
+    def unjudged(self, survey: Survey) -> Iterator[Text]:  # noqa: ARG002
+        """What it cannot judge of a design since the price list does not say it, a sentence each."""
         yield from ()
 
     def encode(self, draft: ModelView) -> None:
