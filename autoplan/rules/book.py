@@ -45,6 +45,7 @@ from autoplan.rules.pressure.pressure_velocity import PressureVelocity
 from autoplan.rules.pressure.pump_duty import PumpDuty
 from autoplan.rules.pressure.siphon_back import SiphonBack
 from autoplan.rules.pressure.strainer import StrainerRule
+from autoplan.rules.pressure.trunk_bore import TrunkBore
 from autoplan.rules.walls.hole_place import HolePlace
 from autoplan.rules.walls.hole_saw import HoleSaw
 from autoplan.rules.walls.penetration_fit import PenetrationFit
@@ -107,6 +108,7 @@ ALL: tuple[type[Rule], ...] = (
     WasteDrain,
     PumpDuty,
     FeedBore,
+    TrunkBore,
     PressureVelocity,
     PressureRating,
     BendRoom,

@@ -54,6 +54,7 @@ PROBLEMS = {
     "sludge": test_waste.PROBLEM,
     "joined drains": shipped("two-lines"),
     "shared": shipped("row-of-beds", ("count = 4", "count = 2"), ('"any"', '"shared"')),
+    "trunk": shipped("row-of-beds", ("count = 4", "count = 3"), ('"any"', '"each"')),
     "money": shipped("one-tank-one-bed") + "\n[wishes]\nbudget = 900\n",
 }
 """Problems in which every rule with rows has something to say."""

@@ -465,6 +465,7 @@ ELSEWHERE = {
     "drain-hole",
     "timer-shut",
     "strainer",
+    "trunk-bore",
     "route",
     "share-trim",
     "share-hole",
