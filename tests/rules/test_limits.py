@@ -459,6 +459,7 @@ ELSEWHERE = {
     "spare-bed",
     "child-safe",
     "feed-bore",
+    "feed-handle",
     "fish-safe",
     "timer-fill",
     "timer-drain",
