@@ -47,6 +47,7 @@ from autoplan.rules.pressure.pump_duty import PumpDuty
 from autoplan.rules.pressure.siphon_back import SiphonBack
 from autoplan.rules.pressure.strainer import StrainerRule
 from autoplan.rules.pressure.trunk_bore import TrunkBore
+from autoplan.rules.pressure.valve_head import ValveHead
 from autoplan.rules.walls.hole_place import HolePlace
 from autoplan.rules.walls.hole_saw import HoleSaw
 from autoplan.rules.walls.penetration_fit import PenetrationFit
@@ -114,6 +115,7 @@ ALL: tuple[type[Rule], ...] = (
     PressureRating,
     BendRoom,
     BranchValve,
+    ValveHead,
     ChildSafe,
     FeedHandle,
     SiphonBack,

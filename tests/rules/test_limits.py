@@ -109,13 +109,20 @@ def pipe(run: str) -> Change:
     return lambda plan: plan.drawing.runs[run].pipe
 
 
-def pair(plan: Any) -> str:
-    """A part, not pipe, of which two packs of one piece are ordered."""
+def several(plan: Any) -> str:
+    """A part, not pipe, of which two packs or more of one piece are ordered."""
     return next(
         line.part
         for line in plan.drawing.purchases
-        if line.part not in plan.catalog.pipes and line.packs == line.quantity == 2
+        if line.part not in plan.catalog.pipes and line.packs == line.quantity >= 2
     )
+
+
+def ordered(plan: Any) -> int:
+    """How many of that part are ordered."""
+    (line,) = (line for line in plan.drawing.purchases if line.part == several(plan))
+    packs: int = line.packs
+    return packs
 
 
 def off_by(plan: Any, by_mm: float) -> Any:
@@ -379,12 +386,12 @@ CASES = (
         lambda p: p,
         lambda p: p.end("bed drain 1", "start", inner_chain=("coupling-20",)),
     ),
-    Case("purchase-list", "parts", lambda p: packs(p, pair(p), 1), lambda p: packs(p, pair(p), -1)),
+    Case("purchase-list", "parts", lambda p: packs(p, several(p), 1), lambda p: packs(p, several(p), -1)),
     Case(
         "purchase-list",
         "parts",
-        lambda p: owning(packs(p, pair(p), -2), pair(p), 2),
-        lambda p: owning(packs(p, pair(p), -2), pair(p), 1),
+        lambda p: owning(packs(p, several(p), -ordered(p)), several(p), ordered(p)),
+        lambda p: owning(packs(p, several(p), -ordered(p)), several(p), ordered(p) - 1),
     ),
     Case("purchase-list", pipe("bed feed 1"), lambda p: fed(p, 0.0), lambda p: fed(p, 0.5)),
     Case(
@@ -411,14 +418,24 @@ CASES = (
         lambda p: p,
         lambda p: packs(p, pipe("bed drain 1")(p), -1),
     ),
-    Case("stock", pair, lambda p: sold(p, pair(p), 2), lambda p: sold(p, pair(p), 1)),
     Case(
         "stock",
-        lambda p: f"{pair(p)} at {p.catalog.part(pair(p)).offers[0].shop}",
-        lambda p: sold(p, pair(p), 2),
-        lambda p: sold(p, pair(p), 1),
+        several,
+        lambda p: sold(p, several(p), ordered(p)),
+        lambda p: sold(p, several(p), ordered(p) - 1),
     ),
-    Case("stock", pair, lambda p: owning(missing(p, pair(p)), pair(p), 2), lambda p: missing(p, pair(p))),
+    Case(
+        "stock",
+        lambda p: f"{several(p)} at {p.catalog.part(several(p)).offers[0].shop}",
+        lambda p: sold(p, several(p), ordered(p)),
+        lambda p: sold(p, several(p), ordered(p) - 1),
+    ),
+    Case(
+        "stock",
+        several,
+        lambda p: owning(missing(p, several(p)), several(p), ordered(p)),
+        lambda p: missing(p, several(p)),
+    ),
     # The mouth at most 100 mm under the water; tenths are rounding.
     at_most(
         "free-outlet",
@@ -467,6 +484,7 @@ ELSEWHERE = {
     "timer-shut",
     "strainer",
     "trunk-bore",
+    "valve-head",
     "route",
     "share-trim",
     "share-hole",
