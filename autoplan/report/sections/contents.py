@@ -22,6 +22,7 @@ from autoplan.report.sections.order import purchase
 from autoplan.report.sections.siphons import siphons
 from autoplan.report.sections.table import ranked
 from autoplan.report.sections.timers import timers
+from autoplan.report.sections.upkeep import upkeep
 from autoplan.report.units import Units, whole_marks
 
 ALL = "all"
@@ -67,7 +68,8 @@ SECTIONS: dict[str, Section] = {
     "hours": hours,
     "faults": lambda _, design, units: faults(design.verdict.faults, units),
     "assumed": lambda outcome, _, units: assumptions(outcome, units),
-    "cautions": lambda *_: cautions(),
+    "upkeep": lambda outcome, design, _: upkeep(outcome, design),
+    "cautions": cautions,
 }
 """What there is to show of one design, in the order in which it is shown."""
 
