@@ -109,6 +109,7 @@ class Wishes:
         beds_full: how many beds may be full at once, the largest of them counted; None for all.
         most_full: whether that is for the program to find: as many as the sump can fill.
         flushing_points: whether a drain too slow to stay clean gets a flushing point.
+        frost: whether water left in a line may freeze.
         fish_kg_m3: most fish for each volume of a tank's water [kg/m3].
     """
 
@@ -123,6 +124,7 @@ class Wishes:
     most_full: bool = False
     flushing_points: bool = False
     fish_kg_m3: float = 20.0
+    frost: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

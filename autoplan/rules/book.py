@@ -52,6 +52,7 @@ from autoplan.rules.walls.seal_stand import SealStand
 from autoplan.rules.water.child_safe import ChildSafe
 from autoplan.rules.water.collector import Collector
 from autoplan.rules.water.drain_bore import DrainBore
+from autoplan.rules.water.drain_down import DrainDownRule
 from autoplan.rules.water.drain_fall import DrainFall
 from autoplan.rules.water.drain_rigid import DrainRigid
 from autoplan.rules.water.drain_turns import DrainTurns
@@ -101,6 +102,7 @@ ALL: tuple[type[Rule], ...] = (
     DrainHole,
     TimerShut,
     FlushingPoint,
+    DrainDownRule,
     StrainerRule,
     Screens,
     WasteDrain,

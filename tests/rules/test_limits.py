@@ -446,6 +446,7 @@ CASES = (
 
 ELSEWHERE = {
     "check-valve",
+    "drain-down",
     "over-rim-start",
     "over-rim-fill",
     "pressure-rating",

@@ -255,6 +255,7 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         water_celsius=value("water", Dimension.TEMPERATURE),
         budget=table.budget,
         power_price_per_kwh=value("power_price", Dimension.ENERGY_PRICE),
+        frost=said("frost") in (True, "true"),
         fish_kg_m3=value("fish", Dimension.STOCKING),
         ownership_years=value("years", Dimension.YEARS),
         drain_joints=DrainJoints(str(said("drain_joints"))),

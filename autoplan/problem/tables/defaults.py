@@ -115,6 +115,9 @@ WISHES: Mapping[str, Default] = {
     "overload": Default("1.5", PRACTICE, "multiple of the design flow at which nothing may run over"),
     "water": Default("20 degC", MEMORY, "water temperature, for viscosity"),
     "power_price": Default("0.3", MEMORY, "price of a kWh in the price list's currency"),
+    "frost": Default(
+        "false", PRACTICE, "whether it freezes there: lines that hold water get a drain cock at their lowest"
+    ),
     "fish": Default(
         "20 kg/m3",
         "FAO 589, table of stocking, from memory",

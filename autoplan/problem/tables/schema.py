@@ -387,6 +387,7 @@ class WishesTable(Table):
     budget: Money | None = key("most to spend, in the price list's currency")
     water: Celsius | None = filled(WISHES["water"])
     power_price: Price | None = filled(WISHES["power_price"])
+    frost: bool | None = filled(WISHES["frost"], ["true"])
     fish: Stocking | None = filled(WISHES["fish"])
     years: Years | None = filled(WISHES["years"])
     drain_joints: JointsWord | None = filled(WISHES["drain_joints"])

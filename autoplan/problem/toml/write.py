@@ -132,6 +132,7 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "overload": "pump" if by_pump else _Number(write(wishes.overload_factor, Dimension.NUMBER)),
         "water": write(wishes.water_celsius, Dimension.TEMPERATURE),
         "power_price": write(wishes.power_price_per_kwh, Dimension.ENERGY_PRICE),
+        "frost": wishes.frost,
         "fish": write(wishes.fish_kg_m3, Dimension.STOCKING),
         "years": write(wishes.ownership_years, Dimension.YEARS),
         "drain_joints": wishes.drain_joints,

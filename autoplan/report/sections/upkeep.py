@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from autoplan.catalog.mating import JointKind
+from autoplan.fittings.drain_down import DrainDown
 from autoplan.fittings.flushing import FlushTee
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
@@ -85,6 +86,7 @@ def _on_lines(site: Site, built: Sequence[Line]) -> Iterator[Chore]:
     def names(lines: Sequence[Line]) -> tuple[str, ...]:
         return tuple(line.run for line in lines)
 
+    yield Chore("before the first frost: pump out, open the drain cock", YEARLY, names(with_any(DrainDown)))
     waste = [line for line in built if site.runs[line.run].waste]
     holes = [line for line in built if (rim := line.rim) is not None and rim.air_hole_m is not None]
     yield Chore("open the waste valve wide until the water comes clear", DAYS, names(waste))
