@@ -15,6 +15,13 @@ class DrainJoints(StrEnum):
     SCREWED = "screwed"
 
 
+class DrainGrade(StrEnum):
+    """What the parts of drains must be sold for at least."""
+
+    DRINKING = "drinking water"
+    DRAIN = "drain"
+
+
 class Overload(StrEnum):
     """What the no-overflow rule calls overload."""
 
@@ -111,6 +118,7 @@ class Wishes:
         flushing_points: whether a drain too slow to stay clean gets a flushing point.
         frost: whether water left in a line may freeze.
         fish_kg_m3: most fish for each volume of a tank's water [kg/m3].
+        drain_grade: what the parts of drains must be sold for at least.
     """
 
     overload: Overload
@@ -125,6 +133,7 @@ class Wishes:
     flushing_points: bool = False
     fish_kg_m3: float = 20.0
     frost: bool = False
+    drain_grade: DrainGrade = DrainGrade.DRINKING
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,9 +18,10 @@ from autoplan.problem.site import Guard, Run, Site
 
 
 class OnShelf(NamedTuple):
-    """This row of the price list anywhere at all."""
+    """This row of the price list anywhere at all on a site."""
 
     part: Part
+    site: Site
 
 
 class UnderHead(NamedTuple):

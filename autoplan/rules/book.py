@@ -27,6 +27,7 @@ from autoplan.rules.beds.timer_shut import TimerShut
 from autoplan.rules.joints.as_asked import AsAsked
 from autoplan.rules.joints.bend_room import BendRoom
 from autoplan.rules.joints.comes_apart import ComesApart
+from autoplan.rules.joints.drinking_water import DrinkingWater
 from autoplan.rules.joints.fish_safe import FishSafe
 from autoplan.rules.joints.flexible_joint import FlexibleJoint
 from autoplan.rules.joints.hose_clamps import HoseClamps
@@ -130,6 +131,7 @@ ALL: tuple[type[Rule], ...] = (
     ComesApart,
     FlexibleJoint,
     FishSafe,
+    DrinkingWater,
     HoseClamps,
     Sundries,
     PurchaseList,

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from autoplan.errors import InputError
-from autoplan.problem.brief import DrainJoints, Overload
+from autoplan.problem.brief import DrainGrade, DrainJoints, Overload
 from autoplan.problem.flows import pressure_paths
 from autoplan.problem.site import Draw, RunKind, Site, VesselKind
 from autoplan.problem.tables.defaults import LINES, TURNOVER, VESSEL, WISHES
@@ -237,16 +237,19 @@ def test_what_is_given_is_not_assumed(tmp_path: Path) -> None:
 
 def test_uncertain_heights_and_drain_joints_survive(tmp_path: Path) -> None:
     """A vessel's uncertainty and the wish for screwed drains stand in the long form; unsaid, 0 and "any"."""
-    said = '[wishes]\ndrain_joints = "screwed"\n'
+    said = '[wishes]\ndrain_joints = "screwed"\ndrain_grade = "drain"\n'
     site = load(tmp_path, short(1, said).replace("[tank]\n", '[tank]\nuncertain = "1 in"\n'))
     long = load(tmp_path, expand_to_toml(site))
     for read_in in (site, long):
         assert read_in.vessels["tank"].uncertain_m == pytest.approx(0.0254)
         assert read_in.vessels["sump"].uncertain_m == 0
         assert read_in.wishes.drain_joints is DrainJoints.SCREWED
+        assert read_in.wishes.drain_grade is DrainGrade.DRAIN
     plain = load(tmp_path, short(1))
     assert plain.wishes.drain_joints is DrainJoints.ANY
-    assert "wishes.drain_joints" in {found.place for found in plain.assumptions}
+    assert plain.wishes.drain_grade is DrainGrade.DRINKING
+    assumed = {found.place for found in plain.assumptions}
+    assert {"wishes.drain_joints", "wishes.drain_grade"} <= assumed
 
 
 @pytest.mark.parametrize(
@@ -255,6 +258,7 @@ def test_uncertain_heights_and_drain_joints_survive(tmp_path: Path) -> None:
         ('[tank]\nuncertain = "-5 mm"\n', "tank.uncertain", "too small"),
         ("[tank]\nuncertain = 5\n", "tank.uncertain", "5"),
         ('[wishes]\ndrain_joints = "welds"\n[tank]\n', "wishes.drain_joints", "not known here"),
+        ('[wishes]\ndrain_grade = "waste"\n[tank]\n', "wishes.drain_grade", "not known here"),
     ],
 )
 def test_wrong_words_about_joints(tmp_path: Path, text: str, place: str, problem: str) -> None:

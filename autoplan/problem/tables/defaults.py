@@ -131,6 +131,9 @@ WISHES: Mapping[str, Default] = {
     "flushing_points": Default(
         "false", PRACTICE, "whether drains too slow to stay clean get a tee with a plug to flush them by"
     ),
+    "drain_grade": Default(
+        "drinking water", PRACTICE, "what parts of drains are sold for at least: drinking water, or drain"
+    ),
 }
 
 AIR: Mapping[str, Default] = {

@@ -30,6 +30,7 @@ from autoplan.problem.tables.values import (
     Facing,
     Fall,
     Floods,
+    GradeWord,
     GuardWord,
     Height,
     Hole,
@@ -396,6 +397,7 @@ class WishesTable(Table):
         WISHES["beds_full"].text,
     )
     flushing_points: bool | None = filled(WISHES["flushing_points"], ["true"])
+    drain_grade: GradeWord | None = filled(WISHES["drain_grade"])
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, GetCoreSchemaHandle
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import QuantityError
-from autoplan.problem.brief import DrainJoints
+from autoplan.problem.brief import DrainGrade, DrainJoints
 from autoplan.problem.site import BedDrain, BedDrains, Draw, Entry, Guard, RunKind, VesselKind, WasteBy
 from autoplan.units import Dimension, quoted, read
 
@@ -281,6 +281,7 @@ BedDrainWord = Annotated[BedDrain, Word('"siphon"', BedDrain)]
 BedDrainsWord = Annotated[BedDrains, Word('"each"', BedDrains)]
 WasteWord = Annotated[WasteBy, Word('"gravity"', WasteBy)]
 JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
+GradeWord = Annotated[DrainGrade, Word('"drain"', DrainGrade)]
 GuardWord = Annotated[Guard, Word('"air gap"', Guard)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
 

@@ -138,6 +138,7 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "drain_joints": wishes.drain_joints,
         "beds_full": full if wishes.beds_full is None else wishes.beds_full,
         "flushing_points": wishes.flushing_points,
+        "drain_grade": wishes.drain_grade,
     }
     if wishes.budget is not None:
         values["budget"] = _Number(write(wishes.budget, Dimension.NUMBER))

@@ -125,6 +125,7 @@ class ToldRow(JsonRow):
 
     rank: Texts
     warnings: Texts
+    not_judged: Texts = Field((), alias="not-judged")
     levels: Texts
     junctions: Texts
     holes: Texts

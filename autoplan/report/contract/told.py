@@ -20,7 +20,7 @@ from autoplan.report.sections.filling import how_to_fill
 from autoplan.report.sections.first_run import first_run
 from autoplan.report.sections.growth import growth
 from autoplan.report.sections.joints import joints
-from autoplan.report.sections.judged import hours, warnings
+from autoplan.report.sections.judged import hours, not_judged_texts, warnings
 from autoplan.report.sections.levels_picture import falls
 from autoplan.report.sections.order import spares
 from autoplan.report.sections.siphons import siphons
@@ -63,6 +63,7 @@ def _told(whole: Outcome, design: Design, units: Units) -> Iterator[tuple[str, I
     outcome, filling = whole.about(design), design.verdict.filling
     yield "rank", [said] if (said := rank_words(whole, design, units)) else []
     yield "warnings", sentences(warnings(design, units))
+    yield "not-judged", not_judged_texts(design, units)
     yield "levels", falls(outcome.site, design, units)
     yield "junctions", junctions(outcome, design, units)
     yield "holes", sentences(holes(outcome, design, units))

@@ -16,7 +16,7 @@ from autoplan.report.sections.filling import filling
 from autoplan.report.sections.first_run import first_run
 from autoplan.report.sections.growth import growth
 from autoplan.report.sections.joints import joints
-from autoplan.report.sections.judged import faults, hours, rules, warnings
+from autoplan.report.sections.judged import faults, hours, not_judged, rules, warnings
 from autoplan.report.sections.levels_picture import heights
 from autoplan.report.sections.order import purchase
 from autoplan.report.sections.siphons import siphons
@@ -48,6 +48,7 @@ def _siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
 def _rules(_: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield from rules(design.verdict.findings, design.verdict.cost.currency, units)
     yield from warnings(design, units)
+    yield from not_judged(design, units)
 
 
 SECTIONS: dict[str, Section] = {

@@ -100,7 +100,7 @@ def _of_design(
     after = [
         ("Ranks", tuple(_ranks(outcome, units, width, ranks))),
         ("Faults", tuple(_faults(design, units))),
-        ("Also", tuple(map(units.told, outcome.notes))),
+        ("Also", (*map(units.told, outcome.notes), *_not_judged(design))),
         ("Warning", tuple(_warnings(design, units, warnings))),
         ("Assumed", tuple(islice(_guesses(outcome, design, units), guesses))),
         ("Danger", LIFE),
@@ -170,6 +170,12 @@ def _warnings(design: Design, units: Units, most: int) -> Iterator[str]:
     yield from found[:most]
     if len(found) > most:
         yield f"{len(found) - most} more: --show rules"
+
+
+def _not_judged(design: Design) -> Iterator[str]:
+    """Which rules cannot judge all of it."""
+    if design.verdict.unjudged:
+        yield f"Not judged: all of {', '.join(design.verdict.unjudged)}, see --show rules."
 
 
 def _faults(design: Design, units: Units) -> Iterator[str]:
