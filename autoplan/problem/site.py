@@ -194,6 +194,7 @@ class Vessel:
         part: id of the row of the price list that it is bought as; None if it is there already.
         spare: whether it is a bed to come later, which all else is sized for.
         spot: where it stands on the plan, if that is known.
+        ground_m: the ground beside it above the datum [m].
     """
 
     name: str
@@ -213,6 +214,7 @@ class Vessel:
     part: str | None = None
     spare: bool = False
     spot: Spot | None = None
+    ground_m: float = 0.0
 
     @property
     def rim_m(self) -> float:

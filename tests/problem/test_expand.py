@@ -209,6 +209,9 @@ def test_heights_and_water_by_hand(tmp_path: Path) -> None:
     at = site.vessels["tank"]
     assert (at.floor_m, at.area_m2, at.turnover_volume_m3) == (0.55, 2.0, 1.6)
     assert at.rim_m == pytest.approx(1.35)
+    assert at.ground_m == 0.35
+    again = load(tmp_path, expand_to_toml(site)).vessels["tank"]
+    assert (again.floor_m, again.ground_m) == (0.55, 0.35)
     assert (at.water_min_m, at.water_max_m) == (0.55 + 0.68, 0.55 + 0.72)
     bed = site.vessels["bed 1"]
     assert bed.water_min_m == bed.water_max_m == 0.6 + 0.25

@@ -113,7 +113,8 @@ def vessel_from(
     volume, area = _size(table, kind, place, depth, ledger)
     shape = ledger.said(table.shape, f"{place}.shape", gap["shape"])
     wall, base = length("wall"), length("base")
-    floor = metres(length("ground") + length("floor"))
+    ground = length("ground")
+    floor = metres(ground + length("floor"))
     bed = _bed(table, place, area, ledger) if isinstance(table, BedTable) and kind is VesselKind.BED else None
     low = high = 0.0 if bed is None else bed.flood_m
     if isinstance(table, OpenTable) and bed is None:
@@ -135,6 +136,7 @@ def vessel_from(
         uncertain_m=metres(table.uncertain or 0.0),
         spare=bool(getattr(table, "spare", None)),
         spot=spot_from(table),
+        ground_m=ground,
     )
 
 

@@ -19,7 +19,7 @@ NOTHING: Assumed = {}
 
 HEAD = (
     "# Long form: every vessel, junction and run by itself. Heights are above one datum for the whole site;",
-    "# water_min and water_max are above the vessel's own floor.",
+    "# a floor is above the ground beside it, water_min and water_max are above the vessel's own floor.",
 )
 
 
@@ -146,11 +146,11 @@ def _vessel(vessel: Vessel, choice: VesselChoice | None, assumed: Assumed) -> It
     length = partial(write, dimension=Dimension.LENGTH)
     values: dict[str, object] = {"name": vessel.name, "kind": vessel.kind}
     uncertain = {"uncertain": length(vessel.uncertain_m)} if vessel.uncertain_m else {}
-    stands = {"floor": length(vessel.floor_m), "ground": "0 m"} | _spot(vessel.spot)
+    over_ground = round(vessel.floor_m - vessel.ground_m, 9) + 0.0
+    stands = {"floor": length(over_ground), "ground": length(vessel.ground_m)} | _spot(vessel.spot)
     if choice is not None:
         values["choose"] = choice.among or "any"
-        low = {"ground": length(0.0), "water_min": length(choice.water_min_m)}
-        values |= stands | low | uncertain
+        values |= stands | {"water_min": length(choice.water_min_m)} | uncertain
         if choice.water_max_m is None:
             values["freeboard"] = length(choice.freeboard_m)
         else:
