@@ -109,6 +109,7 @@ class Wishes:
         beds_full: how many beds may be full at once, the largest of them counted; None for all.
         most_full: whether that is for the program to find: as many as the sump can fill.
         flushing_points: whether a drain too slow to stay clean gets a flushing point.
+        rain_m: rain that is to find room with the power off [m]; 0 under a roof.
     """
 
     overload: Overload
@@ -121,6 +122,7 @@ class Wishes:
     beds_full: int | None = None
     most_full: bool = False
     flushing_points: bool = False
+    rain_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -481,8 +481,13 @@ ELSEWHERE = {
     "share-hole",
     "collector",
     "shared-drain",
+    "rain-room",
+    "sump-rim",
 }
 """Rules with tests of their own beside this file or below."""
+
+WARNED = {"rain-room", "sump-rim"}
+"""What the good plan is warned of: its sump is small, low and in the open."""
 
 
 def test_every_rule_has_a_case() -> None:
@@ -494,7 +499,9 @@ def test_every_rule_has_a_case() -> None:
 @pytest.mark.parametrize("kind", ALL, ids=lambda kind: kind.id)
 def test_the_good_plan_keeps_every_rule(plan, kind) -> None:
     """The plan that the others are made from by spoiling is itself in order."""
-    assert all(finding.ok for finding in plan.findings(kind.id).values())
+    found = plan.findings(kind.id).values()
+    assert all(finding.ok or not finding.hard for finding in found)
+    assert kind.id in WARNED or all(finding.ok for finding in found)
 
 
 @pytest.mark.parametrize("case", [*CASES, *JOINT_CASES, *SIPHON_CASES], ids=lambda case: case.rule)

@@ -123,6 +123,9 @@ WISHES: Mapping[str, Default] = {
     "flushing_points": Default(
         "false", PRACTICE, "whether drains too slow to stay clean get a tee with a plug to flush them by"
     ),
+    "rain": Default(
+        "30 mm", MEMORY, "a shower on all vessels that is to find room with the power off; 0 mm under a roof"
+    ),
 }
 
 AIR: Mapping[str, Default] = {
