@@ -64,6 +64,7 @@ from autoplan.rules.water.overload import OverloadRule
 from autoplan.rules.water.rain_room import RainRoom
 from autoplan.rules.water.route import Route
 from autoplan.rules.water.screens import Screens
+from autoplan.rules.water.settler_inlet import SettlerInlet
 from autoplan.rules.water.share_hole import ShareHole
 from autoplan.rules.water.share_trim import ShareTrim
 from autoplan.rules.water.shared_drain import SharedDrain
@@ -91,6 +92,7 @@ ALL: tuple[type[Rule], ...] = (
     DrainRigid,
     DrainTurns,
     DrainVelocity,
+    SettlerInlet,
     Collector,
     SharedDrain,
     SiphonStart,
