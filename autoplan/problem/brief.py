@@ -119,6 +119,7 @@ class Wishes:
         frost: whether water left in a line may freeze.
         fish_kg_m3: most fish for each volume of a tank's water [kg/m3].
         drain_grade: what the parts of drains must be sold for at least.
+        rain_m: rain that is to find room with the power off [m]; 0 under a roof.
     """
 
     overload: Overload
@@ -134,6 +135,7 @@ class Wishes:
     fish_kg_m3: float = 20.0
     frost: bool = False
     drain_grade: DrainGrade = DrainGrade.DRINKING
+    rain_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

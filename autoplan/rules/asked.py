@@ -64,6 +64,14 @@ class InWall(NamedTuple):
     part: Penetration
 
 
+class Entering(NamedTuple):
+    """A drain that enters the vessel at its finish through the wall, its end turned down inside or not."""
+
+    site: Site
+    run: Run
+    down: bool
+
+
 class OnBranch(NamedTuple):
     """This run on the branch of the tee at a junction."""
 

@@ -63,13 +63,16 @@ from autoplan.rules.water.flow_balance import FlowBalance
 from autoplan.rules.water.flushing_point import FlushingPoint
 from autoplan.rules.water.level_range import LevelRange
 from autoplan.rules.water.overload import OverloadRule
+from autoplan.rules.water.rain_room import RainRoom
 from autoplan.rules.water.route import Route
 from autoplan.rules.water.screens import Screens
+from autoplan.rules.water.settler_inlet import SettlerInlet
 from autoplan.rules.water.share_hole import ShareHole
 from autoplan.rules.water.share_trim import ShareTrim
 from autoplan.rules.water.shared_drain import SharedDrain
 from autoplan.rules.water.sump_high import SumpHigh
 from autoplan.rules.water.sump_low import SumpLow
+from autoplan.rules.water.sump_rim import SumpRim
 from autoplan.rules.water.surge import Surge
 from autoplan.rules.water.turnover import Turnover
 from autoplan.rules.water.waste_drain import WasteDrain
@@ -91,6 +94,7 @@ ALL: tuple[type[Rule], ...] = (
     DrainRigid,
     DrainTurns,
     DrainVelocity,
+    SettlerInlet,
     Collector,
     SharedDrain,
     SiphonStart,
@@ -119,6 +123,8 @@ ALL: tuple[type[Rule], ...] = (
     OverRimFill,
     SumpLow,
     SumpHigh,
+    RainRoom,
+    SumpRim,
     SpareBed,
     AirSupply,
     AirBack,

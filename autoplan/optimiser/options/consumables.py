@@ -16,7 +16,7 @@ from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.trim import Trim
 from autoplan.fittings.valve import ValveSet
-from autoplan.fittings.wall import Pierced
+from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.line.joints import Joint, chain_joints, joints_of
 from autoplan.line.laid import Laid, assemble
 from autoplan.line.needs import Amounts, Want, by_size, is_listed, joint_needs, rows_for
@@ -230,6 +230,8 @@ def _joined(end: LineEnd) -> _Place:
     if not isinstance(end, Pierced):
         return type(end), end.chain
     hole = end.way, end.penetration, end.chain, end.inner_chain
+    if isinstance(end, ThroughWall):
+        return (*hole, end.down)
     if not isinstance(end, ThroughFloor):
         return hole
     return (*hole, end.standpipe, None if end.siphon is None else end.siphon.flare)

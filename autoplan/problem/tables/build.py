@@ -133,11 +133,20 @@ def vessel_from(
         turnover_volume_m3=volume if turnover_per_s else 0.0,
         turnover_per_s=turnover_per_s,
         bed=bed,
-        uncertain_m=metres(table.uncertain or 0.0),
-        spare=bool(getattr(table, "spare", None)),
         spot=spot_from(table),
         ground_m=ground,
+        **_as_said(table),
     )
+
+
+def _as_said(table: VesselTable) -> dict[str, Any]:
+    """What of a vessel is as the builder said, and nothing where nothing is said."""
+    return {
+        "uncertain_m": metres(table.uncertain or 0.0),
+        "spare": bool(getattr(table, "spare", None)),
+        "cover": bool(getattr(table, "cover", None)),
+        "top_up_m3_s": getattr(table, "top_up", None) or 0.0,
+    }
 
 
 def choice_from(table: VesselTable, kind: VesselKind, place: str, ledger: Ledger) -> VesselChoice | None:
@@ -263,6 +272,7 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         most_full=said("beds_full") == "most",
         flushing_points=said("flushing_points") in (True, "true"),
         drain_grade=DrainGrade(str(said("drain_grade"))),
+        rain_m=value("rain", Dimension.LENGTH),
     )
 
 

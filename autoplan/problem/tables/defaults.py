@@ -134,6 +134,9 @@ WISHES: Mapping[str, Default] = {
     "drain_grade": Default(
         "drinking water", PRACTICE, "what parts of drains are sold for at least: drinking water, or drain"
     ),
+    "rain": Default(
+        "30 mm", MEMORY, "a shower on all vessels that is to find room with the power off; 0 mm under a roof"
+    ),
 }
 
 AIR: Mapping[str, Default] = {

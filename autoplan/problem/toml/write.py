@@ -139,6 +139,7 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "beds_full": full if wishes.beds_full is None else wishes.beds_full,
         "flushing_points": wishes.flushing_points,
         "drain_grade": wishes.drain_grade,
+        "rain": write(wishes.rain_m, Dimension.LENGTH),
     }
     if wishes.budget is not None:
         values["budget"] = _Number(write(wishes.budget, Dimension.NUMBER))
@@ -151,6 +152,10 @@ def _vessel(vessel: Vessel, choice: VesselChoice | None, assumed: Assumed) -> It
     uncertain = {"uncertain": length(vessel.uncertain_m)} if vessel.uncertain_m else {}
     over_ground = round(vessel.floor_m - vessel.ground_m, 9) + 0.0
     stands = {"floor": length(over_ground), "ground": length(vessel.ground_m)} | _spot(vessel.spot)
+    if vessel.top_up_m3_s:
+        stands["top_up"] = write(vessel.top_up_m3_s, Dimension.FLOW)
+    if vessel.cover:
+        stands["cover"] = True
     if choice is not None:
         values["choose"] = choice.among or "any"
         values |= stands | {"water_min": length(choice.water_min_m)} | uncertain
