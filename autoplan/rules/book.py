@@ -38,6 +38,7 @@ from autoplan.rules.order.stock import Stock
 from autoplan.rules.order.sundries import Sundries
 from autoplan.rules.pressure.branch_valve import BranchValve
 from autoplan.rules.pressure.check_valve import CheckValve
+from autoplan.rules.pressure.feed_bore import FeedBore
 from autoplan.rules.pressure.over_rim_fill import OverRimFill
 from autoplan.rules.pressure.over_rim_start import OverRimStart
 from autoplan.rules.pressure.pressure_rating import PressureRating
@@ -112,6 +113,7 @@ ALL: tuple[type[Rule], ...] = (
     Screens,
     WasteDrain,
     PumpDuty,
+    FeedBore,
     PressureVelocity,
     PressureRating,
     BendRoom,

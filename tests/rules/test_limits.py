@@ -48,7 +48,7 @@ def bore(run: str, limit_mm: float, flow: float = 1.0) -> Case:
 
 
 BENT = "bed feed 1"
-"""A run whose pipe bends by itself, over a rim at its end."""
+"""A run over a rim at its end, as it is drawn or of pipe that bends by itself."""
 
 
 def crest(plan: Any, run: str) -> float:
@@ -471,6 +471,7 @@ ELSEWHERE = {
     "flushing-point",
     "spare-bed",
     "child-safe",
+    "feed-bore",
     "fish-safe",
     "timer-fill",
     "timer-drain",
