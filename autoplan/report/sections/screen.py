@@ -244,4 +244,5 @@ def _bears_on(assumed: Assumption, found: Finding) -> bool:
 
 
 def _more(outcome: Outcome) -> str:
-    return f"autoplan design {outcome.site.file} --show buy,holes,runs,cut,joints or all; --rank 2."
+    other = "; --rank 2" if len(outcome.designs) > 1 else ""
+    return f"autoplan design {outcome.site.file} --show buy,holes,runs,cut,joints or all{other}."

@@ -136,3 +136,10 @@ def test_the_worked_problems_fit(name: str) -> None:
         lines = first_screen(outcome, units_of(site.print_units), ASCII, width)
         assert len(lines) <= most
         assert max(map(len, lines)) <= width
+
+
+def test_another_rank_is_named_where_there_is_one(outcome: Outcome) -> None:
+    """How to see more names another rank only where there is another."""
+    assert len(outcome.designs) > 1
+    assert "--rank 2" in under("More", outcome)
+    assert "--rank" not in under("More", replace(outcome, designs=outcome.designs[:1]))
