@@ -424,6 +424,7 @@ class Walk:
                 self.flares(line[0], flare, stands)
             if siphon is not None:
                 self.goes_over(siphon, stands, flare)
+            self.stands_on_the_floor(start)
             if start["drain_hole"] is not None:
                 assert siphon is None
                 self.is_drilled(start["drain_hole"], stands)
@@ -469,6 +470,18 @@ class Walk:
         assert float(guard["inside_mm"]) >= float(bell["outside_mm"]) + 20
         for row in (bell, guard):
             assert float(row["tallest_mm"]) >= lip + 25
+        assert float(bell["tallest_mm"]) >= lip + bore
+        assert 6 <= float(tube["inside_mm"]) <= 8
+
+    def stands_on_the_floor(self, start: Problem) -> None:
+        """Bell and guard go over the wall part's flange and 4 mm; the guard reaches to the bed's rim."""
+        (bed,) = (vessel for vessel in self.design["vessels"] if vessel["name"] == start["vessel"])
+        held = start["siphon"] or start["drain_hole"] or {}
+        flange = float(self.folder.rows[start["penetration"]]["flange_mm"])
+        for part in filter(None, (held.get("bell"), held.get("guard"))):
+            assert float(self.folder.rows[part]["inside_mm"]) >= flange + 4
+        if held.get("guard"):
+            assert float(self.folder.rows[held["guard"]]["tallest_mm"]) >= bed["rim_mm"] - bed["floor_mm"]
 
     def pieces(self) -> Iterator[Problem]:
         """Everything on the lines and beside them."""

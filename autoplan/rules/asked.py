@@ -81,6 +81,14 @@ class Starting(NamedTuple):
     end: ThroughFloor
 
 
+class OverPart(NamedTuple):
+    """What stands on a floor outlet over this wall part (its id)."""
+
+    catalog: Catalog
+    part: str
+    end: ThroughFloor
+
+
 class LetIn(NamedTuple):
     """Water that gets from a bed into a drain of this pipe so.
 

@@ -456,6 +456,8 @@ class Ways:
         for part, standing in product(self.catalog.penetrations.values(), stood):
             if not part.wall_min_m <= wall <= part.wall_max_m or part.head_max_m < vessel.depth_m:
                 continue
+            if standing is not None and not self.bells.over(standing, part):
+                continue
             for outside, inside in self.wall_part(run, pipe, part, self.asked(run, side), standing):
                 bore = min(self.bore(outside), part.bore_m or math.inf)
                 if bore >= LEAST_SHARE * pipe.bore_m:
