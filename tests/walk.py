@@ -398,10 +398,19 @@ class Walk:
                 assert item["ends"][leaves] == end
 
     def drains_are_made_one_way(self) -> None:
-        """All socket joints of drains are welded or all screwed; under pressure all are welded."""
+        """All sockets of drains are welded or all screwed; under pressure and suction all are welded."""
         made: dict[str, set[str]] = {"gravity": set(), "pressure": set()}
+        sucked = {run["name"] for run, start in self.standing() if start["siphon"] is not None}
+        junctions = {junction["name"] for junction in self.design["junctions"]}
+        # How far along a collector a siphon sucks hangs on where air comes in, which is left open here.
+        beyond = {self.runs[name]["to"] for name in sucked} & junctions
+        for _ in junctions:
+            beyond |= {run["to"] for run in self.runs.values() if run["from"] in beyond} & junctions
         for run in self.runs.values():
-            made[run["kind"]] |= {joint["kind"] for joint in run["joints"]}
+            own = {joint["kind"] for joint in run["joints"]}
+            assert run["name"] not in sucked or "tape-and-screw" not in own
+            if run["name"] not in sucked and run["from"] not in beyond:
+                made[run["kind"]] |= own
         assert not {"solvent-welded", "tape-and-screw"} <= made["gravity"]
         assert not made["pressure"] & {"tape-and-screw", "flexible rubber coupling"}
 

@@ -63,6 +63,13 @@ class InWall(NamedTuple):
     part: Penetration
 
 
+class Taped(NamedTuple):
+    """Socket joints of this drain made with tape and a screw."""
+
+    site: Site
+    run: Run
+
+
 class OnBranch(NamedTuple):
     """This run on the branch of the tee at a junction."""
 

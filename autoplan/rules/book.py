@@ -23,6 +23,7 @@ from autoplan.rules.beds.free_outlet import FreeOutlet
 from autoplan.rules.beds.guard_rim import GuardRim
 from autoplan.rules.beds.siphon_break import SiphonBreak
 from autoplan.rules.beds.siphon_start import SiphonStart
+from autoplan.rules.beds.siphon_tight import SiphonTight
 from autoplan.rules.beds.spare_bed import SpareBed
 from autoplan.rules.beds.timer_drain import TimerDrain
 from autoplan.rules.beds.timer_fill import TimerFill
@@ -102,6 +103,7 @@ ALL: tuple[type[Rule], ...] = (
     AirTube,
     FlangeFit,
     GuardRim,
+    SiphonTight,
     TimerFill,
     TimerDrain,
     DrainHole,

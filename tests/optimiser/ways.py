@@ -635,6 +635,12 @@ class Ways:
 
     # --- cement, tape and the like ----------------------------------------------------------------------
 
+    def may_be_taped(self, name: str) -> bool:
+        """Whether a run is a drain, and not that of a siphon, which goes to a vessel without a junction."""
+        run = self.site.runs[name]
+        bed = self.site.vessels[run.start].bed if run.start in self.site.vessels else None
+        return run.kind is RunKind.GRAVITY and (bed is None or not bed.siphon)
+
     def wants(
         self,
         runs: Mapping[str, Line],
@@ -647,8 +653,8 @@ class Ways:
         survey = Survey(self.site, self.catalog, Drawing(runs, tees, pumps, {}, (), ()))
         found: dict[Want, float] = {}
         for name, drawn in runs.items():
-            line, gravity = survey.assembled(name), self.site.runs[name].kind is RunKind.GRAVITY
-            for joint in joints_of(line, self.joining, self.reach[name], screwed=screwed and gravity):
+            line, taped = survey.assembled(name), screwed and self.may_be_taped(name)
+            for joint in joints_of(line, self.joining, self.reach[name], screwed=taped):
                 sides = (joint.left, joint.left_end), (joint.right, joint.right_end)
                 taken = self.joint_wants(str(joint.kind), *sides)
                 for want, amount in taken.items():

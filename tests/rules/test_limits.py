@@ -463,6 +463,7 @@ ELSEWHERE = {
     "timer-drain",
     "drain-hole",
     "timer-shut",
+    "siphon-tight",
     "strainer",
     "route",
     "share-trim",
