@@ -690,9 +690,11 @@ class Ways:
         if kind == "threaded with tape":
             return {(SundryKind.TAPE, None): around * TURNS}
         if kind == "threaded with washer":
-            nuts = [self.catalog.adaptors[part] for part, e in (one, other) if self.is_nut(part, e)]
-            own = nuts or left in self.catalog.penetrations or right in self.catalog.penetrations
-            return {} if own else {(SundryKind.WASHER, ("G", end.size)): 1}
+            if any(self.is_nut(part, e) for part, e in (one, other)):
+                return {}
+            tape = {(SundryKind.TAPE, None): around * TURNS}
+            walls = left in self.catalog.penetrations or right in self.catalog.penetrations
+            return tape if walls else {**tape, (SundryKind.WASHER, ("G", end.size)): 1}
         if kind == "barbed with clamp":
             hose = next(p for p in (left, right) if p in self.catalog.pipes)
             return {(SundryKind.CLAMP, round(self.catalog.pipes[hose].outside_m * 1e4)): 1}
