@@ -80,6 +80,13 @@ class Entering(NamedTuple):
     down: bool
 
 
+class Taped(NamedTuple):
+    """Socket joints of this drain made with tape and a screw."""
+
+    site: Site
+    run: Run
+
+
 class OnBranch(NamedTuple):
     """This run on the branch of the tee at a junction."""
 
@@ -95,6 +102,14 @@ class Starting(NamedTuple):
     catalog: Catalog
     run: Run
     pipe: Pipe
+    end: ThroughFloor
+
+
+class OverPart(NamedTuple):
+    """What stands on a floor outlet over this wall part (its id)."""
+
+    catalog: Catalog
+    part: str
     end: ThroughFloor
 
 

@@ -14,12 +14,16 @@ from autoplan.rules.air.air_back import AirBack
 from autoplan.rules.air.air_supply import AirSupply
 from autoplan.rules.asked import Joined
 from autoplan.rules.base import Concern, Given, Rule, Setting
+from autoplan.rules.beds.air_tube import AirTube
 from autoplan.rules.beds.bell_fit import BellFit
 from autoplan.rules.beds.drain_hole import DrainHole
+from autoplan.rules.beds.flange_fit import FlangeFit
 from autoplan.rules.beds.flood_rate import FloodRate
 from autoplan.rules.beds.free_outlet import FreeOutlet
+from autoplan.rules.beds.guard_rim import GuardRim
 from autoplan.rules.beds.siphon_break import SiphonBreak
 from autoplan.rules.beds.siphon_start import SiphonStart
+from autoplan.rules.beds.siphon_tight import SiphonTight
 from autoplan.rules.beds.spare_bed import SpareBed
 from autoplan.rules.beds.timer_drain import TimerDrain
 from autoplan.rules.beds.timer_fill import TimerFill
@@ -103,6 +107,10 @@ ALL: tuple[type[Rule], ...] = (
     FreeOutlet,
     FloodRate,
     BellFit,
+    AirTube,
+    FlangeFit,
+    GuardRim,
+    SiphonTight,
     TimerFill,
     TimerDrain,
     DrainHole,

@@ -477,6 +477,7 @@ ELSEWHERE = {
     "timer-drain",
     "drain-hole",
     "timer-shut",
+    "siphon-tight",
     "strainer",
     "route",
     "share-trim",
