@@ -47,6 +47,8 @@ class Given(Enum):
     STRIP = "wall left beside a hole"
     OVERFLOW_GAP = "overflow over the overload level"
     CUT_OUT = "top of a bell's cut-outs"
+    PRIMING = "Froude number from which a standpipe fills"
+    FLARED = "share of that with a flared top"
     FREEBOARD = "dry wall at overload"
     AIR_GAP = "air under an inlet"
     FREE_OUTLET = "air under a drain's mouth"

@@ -18,6 +18,7 @@ from autoplan.rules.beds.bell_fit import BellFit
 from autoplan.rules.beds.drain_hole import DrainHole
 from autoplan.rules.beds.flood_rate import FloodRate
 from autoplan.rules.beds.free_outlet import FreeOutlet
+from autoplan.rules.beds.full_bed_start import FullBedStart
 from autoplan.rules.beds.siphon_break import SiphonBreak
 from autoplan.rules.beds.siphon_start import SiphonStart
 from autoplan.rules.beds.spare_bed import SpareBed
@@ -92,6 +93,7 @@ ALL: tuple[type[Rule], ...] = (
     Collector,
     SharedDrain,
     SiphonStart,
+    FullBedStart,
     SiphonBreak,
     FreeOutlet,
     FloodRate,
