@@ -96,8 +96,8 @@ class FullBedStart(Rule):
         """Head over the outlet behind its last junction >= what lacks / (1 - share^1.75), for each top.
 
         What lacks hangs on the pump, the share on the standpipe: so there is a row for each standpipe, in
-        which only that one asks for anything. With another it asks that the head be no less than 0, which is
-        less than that one's own row asks.
+        which what lacks counts as much as for that one. With one that asks for less the row asks that the
+        head be no less than 0, which is less than that one's own row asks.
         """
         gains: dict[str, list[tuple[Var, PumpChoice, float]]] = {}
         for drain, path in _ways(draft.site):
@@ -119,14 +119,16 @@ class FullBedStart(Rule):
     def _by_top(
         self, draft: ModelView, drain: str, sunk_m: float
     ) -> Iterator[tuple[float, list[tuple[Var, int]]]]:
-        """For each standpipe by how much what lacks counts, and what its ways ask of head, others nothing."""
-        inflow = draft.site.flows[drain].design_m3_s
-        tops = draft.each(STANDPIPE_TOP, drain)
-        for top in sorted({top for _, top in tops if top is not None}):
-            share = self._asked(top) / inflow
+        """For each standpipe by how much what lacks counts, and what is asked of head.
+
+        Those that ask for less of their inflow ask for nothing there, those that ask for more for the same.
+        """
+        inflow, ways = draft.site.flows[drain].design_m3_s, draft.each(STANDPIPE_TOP, drain)
+        shares = [(var, 0.0 if top is None else self._asked(top) / inflow) for var, top in ways]
+        for share in sorted({share for _, share in shares if share > 0.0}):
             factor = own_head_asked(1.0, share) if share <= ALL_OF_IT else 0.0
             asked = tenth_mm_up(factor * sunk_m) if factor else HOPELESS
-            yield factor, [(var, asked if other == top else 0) for var, other in tops]
+            yield factor, [(var, asked if other >= share else 0) for var, other in shares]
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per bell siphon that a pump feeds; value is what its bed gets at least when full."""
@@ -135,9 +137,10 @@ class FullBedStart(Rule):
             shares.setdefault(drain, []).append(_share(survey, path))
         for name, end, siphon in survey.siphons():
             if name in shares:
-                top = survey.standpipe(name).bore_m, float(siphon.flare is None)
+                flare = 1.0 if siphon.flare is None else self.values["flare"]
+                starts = start_flow(survey.standpipe(name).bore_m, self.values["froude"], flare)
                 left = min(shares[name]) * survey.design_flow(name)
-                yield self.not_under(InVessel(end.at), left, self._asked(top), 0.01)
+                yield self.not_under(InVessel(end.at), left, (1 + self.values["margin"]) * starts, 0.01)
 
 
 def _ways(site: Site) -> Iterator[tuple[str, tuple[str, ...]]]:
