@@ -29,7 +29,7 @@ from autoplan.rules.quantities import (
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
-ALL_OF_IT = 0.998
+ALL_OF_IT = 0.99
 """Share of the inflow over which a standpipe counts as asking for all of it, which is never left [-]."""
 
 AMPLE = 0.8
@@ -38,8 +38,8 @@ AMPLE = 0.8
 Outlets keep more than that in sound systems. Where one does not, the flare is not weighed.
 """
 
-HOPELESS = 10 * FAR
-"""More head than any pump has [0.1 mm]."""
+BEYOND = 50_000
+"""Over the head of any pump, what is asked for that is as hopeless as more [0.1 mm]: rows stay short."""
 
 Top = tuple[float, float]
 """Bore [m] of a standpipe, and whether its top is plain, 1, or flared, 0."""
@@ -61,7 +61,7 @@ class FullBedStart(Rule):
     unit = "L/h"
     negotiable = True
     less_telling = True
-    mended_by = frozenset((Mend.HEIGHTS, Mend.SUMP))
+    mended_by = frozenset((Mend.HEIGHTS, Mend.SUMP, Mend.INFLOW))
     borrows: ClassVar[Mapping[str, Given]] = {
         "froude": Given.PRIMING,
         "flare": Given.FLARED,
@@ -113,8 +113,10 @@ class FullBedStart(Rule):
                 head = weighted(
                     (var, tenth_mm_down(choice.head_m + gain * factor)) for var, choice, gain in gains[vessel]
                 )
+                hopeless = max(head.terms.values(), default=0) + BEYOND
+                asked = weighted((var, min(hopeless, needs)) for var, needs in ways)
                 for height in heights:
-                    draft.at_least(self.id, head + level - before - height, weighted(ways))
+                    draft.at_least(self.id, head + level - before - height, asked)
 
     def _by_top(
         self, draft: ModelView, drain: str, sunk_m: float
@@ -127,7 +129,7 @@ class FullBedStart(Rule):
         shares = [(var, 0.0 if top is None else self._asked(top) / inflow) for var, top in ways]
         for share in sorted({share for _, share in shares if share > 0.0}):
             factor = own_head_asked(1.0, share) if share <= ALL_OF_IT else 0.0
-            asked = tenth_mm_up(factor * sunk_m) if factor else HOPELESS
+            asked = tenth_mm_up(factor * sunk_m) if factor else FAR
             yield factor, [(var, asked if other >= share else 0) for var, other in shares]
 
     def check(self, survey: Survey) -> Iterator[Finding]:

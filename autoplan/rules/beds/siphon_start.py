@@ -10,7 +10,7 @@ from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.site import Site
 from autoplan.rules.asked import Starting
-from autoplan.rules.base import Given, Rule, Setting, answers
+from autoplan.rules.base import Given, Mend, Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -36,6 +36,7 @@ class SiphonStart(Rule):
     )
     unit = "L/h"
     local = True
+    mended_by = frozenset((Mend.INFLOW,))
     hint = ', or write drain = "standpipe" for a bed whose inflow suits no siphon'
     settings = (
         Setting(
@@ -46,7 +47,14 @@ class SiphonStart(Rule):
             "Froude number from which a plain top starts",
             Given.PRIMING,
         ),
-        Setting("margin", Dimension.NUMBER, "10 %", "from memory", "inflow kept over the limit"),
+        Setting(
+            "margin",
+            Dimension.NUMBER,
+            "10 %",
+            "from memory",
+            "inflow kept over the limit",
+            Given.PRIMING_MARGIN,
+        ),
         Setting(
             "flare",
             Dimension.NUMBER,
@@ -56,7 +64,12 @@ class SiphonStart(Rule):
             Given.FLARED,
         ),
         Setting(
-            "least_bore", Dimension.LENGTH, "15 mm", "common practice, no source", "least standpipe bore"
+            "least_bore",
+            Dimension.LENGTH,
+            "15 mm",
+            "common practice, no source",
+            "least standpipe bore",
+            Given.LEAST_STANDPIPE,
         ),
     )
 
