@@ -170,7 +170,7 @@ def _numbers(case: Case, rules: Sequence[str]) -> Iterator[Text]:
 
 
 def _remedies(case: Case, mends: Sequence[str]) -> Iterator[Text]:
-    """What would mend it besides rules: vessels moved, a larger sump, fewer beds full at once, other flows."""
+    """What would mend it besides rules: levels, a larger sump, fewer beds full at once, other flows."""
     asked = {mend for rule in mends for mend in KINDS[rule].mended_by}
     ways = (
         (Mend.HEIGHTS, moved),
