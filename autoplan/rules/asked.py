@@ -113,6 +113,16 @@ class OverPart(NamedTuple):
     end: ThroughFloor
 
 
+class StartingAmply(NamedTuple):
+    """The same without a flared top, where one on it would make no odds."""
+
+    site: Site
+    catalog: Catalog
+    run: Run
+    pipe: Pipe
+    end: ThroughFloor
+
+
 class LetIn(NamedTuple):
     """Water that gets from a bed into a drain of this pipe so.
 

@@ -20,6 +20,7 @@ from autoplan.rules.beds.drain_hole import DrainHole
 from autoplan.rules.beds.flange_fit import FlangeFit
 from autoplan.rules.beds.flood_rate import FloodRate
 from autoplan.rules.beds.free_outlet import FreeOutlet
+from autoplan.rules.beds.full_bed_start import FullBedStart
 from autoplan.rules.beds.guard_rim import GuardRim
 from autoplan.rules.beds.siphon_break import SiphonBreak
 from autoplan.rules.beds.siphon_start import SiphonStart
@@ -103,6 +104,7 @@ ALL: tuple[type[Rule], ...] = (
     Collector,
     SharedDrain,
     SiphonStart,
+    FullBedStart,
     SiphonBreak,
     FreeOutlet,
     FloodRate,
