@@ -46,8 +46,8 @@ ADDED = {
     "designs[].cost": "to_pay",
     "designs[].orders[]": "shop name goods charge charge_for total told",
     "designs[].build_order[]": "title steps",
-    "designs[].told": "rank warnings not-judged levels junctions holes siphons timers air cut joints fill "
-    "first-run growth hours",
+    "designs[].told": "rank warnings not-judged levels junctions holes siphons timers air cut joints "
+    "spare-pump fill first-run growth hours",
     "designs[].gets[]": "what unit first this better text",
     "designs[].running[]": "phase sumps beds",
     "designs[].running[].sumps[]": "vessel lowest_mm highest_mm cover_mm reserve_l",

@@ -24,6 +24,7 @@ from autoplan.report.sections.judged import hours, not_judged_texts, warnings
 from autoplan.report.sections.levels_picture import falls
 from autoplan.report.sections.order import spares
 from autoplan.report.sections.siphons import siphons
+from autoplan.report.sections.spare_pump import spare_pump_texts
 from autoplan.report.sections.table import answer, rank_words
 from autoplan.report.sections.timers import timers
 from autoplan.report.units import Units, units_of, whole_marks
@@ -69,6 +70,7 @@ def _told(whole: Outcome, design: Design, units: Units) -> Iterator[tuple[str, I
     yield "air", sentences(air(outcome, design, units))
     yield "cut", sentences(cuts(outcome, design, units))
     yield "joints", sentences(joints(design))
+    yield "spare-pump", spare_pump_texts(outcome, design)
     yield "fill", [] if filling is None else how_to_fill(outcome.site, filling, units)
     yield "first-run", sentences(first_run(outcome, design, units))
     yield "growth", sentences(growth(outcome, design, units))
