@@ -209,6 +209,9 @@ def test_heights_and_water_by_hand(tmp_path: Path) -> None:
     at = site.vessels["tank"]
     assert (at.floor_m, at.area_m2, at.turnover_volume_m3) == (0.55, 2.0, 1.6)
     assert at.rim_m == pytest.approx(1.35)
+    assert at.ground_m == 0.35
+    again = load(tmp_path, expand_to_toml(site)).vessels["tank"]
+    assert (again.floor_m, again.ground_m) == (0.55, 0.35)
     assert (at.water_min_m, at.water_max_m) == (0.55 + 0.68, 0.55 + 0.72)
     bed = site.vessels["bed 1"]
     assert bed.water_min_m == bed.water_max_m == 0.6 + 0.25
@@ -319,3 +322,36 @@ def test_defaults_keep_to_the_rules_of_thumb() -> None:
     bed = {default: VESSEL[VesselKind.BED][default].text for default in ("floods", "void")}
     assert 1 <= read(bed["floods"], Dimension.RATE) * 3600 <= 4
     assert 0.35 <= read(bed["void"], Dimension.NUMBER) <= 0.5
+
+
+def test_rain_top_ups_and_covers_are_written_out(tmp_path: Path) -> None:
+    """What was said of them stands in the long form, and what was not is assumed: 30 mm, none, none."""
+    said = 'top_up = "60 L/h"\ncover = true\n[wishes]\nrain = "45 mm"\n'
+    site = load(tmp_path, short(1, said))
+    assert site.wishes.rain_m == pytest.approx(0.045)
+    assert site.vessels["sump"].top_up_m3_s * 3.6e6 == pytest.approx(60.0)
+    assert site.vessels["sump"].cover
+    again = load(tmp_path, expand_to_toml(site))
+    assert (again.wishes, again.vessels) == (site.wishes, site.vessels)
+    bare = load(tmp_path, short(1))
+    assert bare.wishes.rain_m == read(WISHES["rain"].text, Dimension.LENGTH) == pytest.approx(0.03)
+    assert not any(vessel.top_up_m3_s or vessel.cover for vessel in bare.vessels.values())
+
+
+@pytest.mark.parametrize(
+    ("said", "problem"),
+    [
+        ('top_up = "0 L/h"', '"0 L/h" is too small'),
+        ('top_up = "60 L"', "top_up"),
+        ('cover = "yes"', "neither true nor false"),
+        ('[wishes]\nrain = "-1 mm"', '"-1 mm" is too small'),
+        ('[wishes]\nrain = "2 m"', '"2 m" is too large'),
+    ],
+)
+def test_wrong_rain_top_ups_and_covers(tmp_path: Path, said: str, problem: str) -> None:
+    """Each is told with its place and what would be right."""
+    with pytest.raises(InputError) as found:
+        load(tmp_path, short(1, said + "\n"))
+    (mistake,) = found.value.mistakes
+    assert problem in f"{mistake.place} {mistake.problem}"
+    assert mistake.remedy

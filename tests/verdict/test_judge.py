@@ -129,7 +129,7 @@ def test_a_stronger_pump_is_accepted(plan) -> None:
 def test_a_soft_rule_warns(plan) -> None:
     """A drain too slow to stay clean is told, and passes."""
     verdict = judged(plan.rules({"drain-velocity": {"least": "0.5 m/s"}}))
-    assert [finding.rule for finding in verdict.findings if not finding.ok] == ["drain-velocity"]
+    assert "drain-velocity" in [finding.rule for finding in verdict.findings if not finding.ok]
     assert verdict.ok
 
 

@@ -41,7 +41,9 @@ class Pipe(Part):
         longest_piece_m: longest piece that a shop cuts of its metres [m], or None if it does not say.
     """
 
-    end: Annotated[End, EndColumn(f"{END}, as spigot, plain or bore", forms=("spigot", "plain", "bore"))]
+    end: Annotated[
+        End, EndColumn(f"{END}, as spigot, plain or bore", forms=("spigot", "plain", "bore"), cut=True)
+    ]
     outside_m: Annotated[float, Mm("outside diameter")]
     bore_m: Annotated[float, Mm("inside diameter")]
     rating_m: Annotated[float, Bar("pressure that it holds; 0 for drain pipe", above=False)]

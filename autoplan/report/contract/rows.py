@@ -139,6 +139,15 @@ class ToldRow(JsonRow):
     first_run: Texts = Field(alias="first-run")
     growth: Texts
     hours: Texts
+    cautions: Texts = ()
+
+
+class ChoreRow(JsonRow):
+    """Something to do again and again."""
+
+    what: Text
+    often: Text
+    where: Texts
 
 
 class OrderRow(JsonRow):
@@ -200,6 +209,7 @@ class DesignRow(JsonRow):
     told: ToldRow
     orders: tuple[OrderRow, ...]
     build_order: tuple[StageRow, ...]
+    upkeep: tuple[ChoreRow, ...] = ()
     variant: Text | None = None
     assumptions: tuple[AssumptionRow, ...] | None = None
 

@@ -24,9 +24,11 @@ from autoplan.report.sections.judged import hours, not_judged_texts, warnings
 from autoplan.report.sections.levels_picture import falls
 from autoplan.report.sections.order import spares
 from autoplan.report.sections.siphons import siphons
+from autoplan.report.sections.site_cautions import of_this_design
 from autoplan.report.sections.spare_pump import spare_pump_texts
 from autoplan.report.sections.table import answer, rank_words
 from autoplan.report.sections.timers import timers
+from autoplan.report.sections.upkeep import chores
 from autoplan.report.units import Units, units_of, whole_marks
 
 
@@ -48,6 +50,7 @@ def design_told(whole: Outcome, design: Design) -> dict[str, object]:
         "told": {part: list(said) for part, said in _told(whole, design, units)},
         "orders": [_order(order, design.verdict.cost.currency) for order in orders],
         "build_order": build_order(outcome, design, units),
+        "upkeep": chores(outcome, design),
     }
 
 
@@ -75,6 +78,7 @@ def _told(whole: Outcome, design: Design, units: Units) -> Iterator[tuple[str, I
     yield "first-run", sentences(first_run(outcome, design, units))
     yield "growth", sentences(growth(outcome, design, units))
     yield "hours", sentences(hours(outcome, design, units))
+    yield "cautions", of_this_design(outcome, design, units)
 
 
 def sentences(blocks: Iterable[Block]) -> Iterator[str]:
