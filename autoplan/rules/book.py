@@ -38,6 +38,7 @@ from autoplan.rules.joints.flexible_joint import FlexibleJoint
 from autoplan.rules.joints.hose_clamps import HoseClamps
 from autoplan.rules.joints.joint_fit import JointFit
 from autoplan.rules.order.budget import Budget
+from autoplan.rules.order.pipe_clips import PipeClips
 from autoplan.rules.order.purchase_list import PurchaseList
 from autoplan.rules.order.stock import Stock
 from autoplan.rules.order.sundries import Sundries
@@ -152,6 +153,7 @@ ALL: tuple[type[Rule], ...] = (
     DrinkingWater,
     HoseClamps,
     Sundries,
+    PipeClips,
     PurchaseList,
     Stock,
     Budget,
@@ -227,6 +229,10 @@ class RuleBook:
     def asks_of_end(self, site: Site, run: Run, side: str) -> Need:
         """The least that all rules allow of a joint at a run's "start" or "finish"."""
         return next(need for need in sorted(Need) if not self.refusing(Joined(site, run, side, need)))
+
+    def asks_at(self, site: Site, run: Run, junction: str) -> Need:
+        """The same of a joint where a run meets others."""
+        return self.asks_of_end(site, run, "start" if run.start == junction else "finish")
 
     def without(self, *ids: str) -> RuleBook:
         """The same book with some rules switched off."""

@@ -260,6 +260,7 @@ class _Builder:
                 self._lines(pipe, laid),
                 courses={name: way.course for name, way in routed.items()},
                 apart={name: way.apart for name, way in routed.items()},
+                legs_m={name: way.legs_m for name, way in routed.items()},
             )
 
     def _lines(self, pipe: Pipe, laid: Mapping[str, Line]) -> dict[str, Conduit]:
