@@ -56,10 +56,11 @@ class Narrowed(NamedTuple):
 
 
 class Valved(NamedTuple):
-    """This hand valve on a run."""
+    """This valve of a price list on a run."""
 
     run: Run
     valve: Valve
+    catalog: Catalog
 
 
 class InWall(NamedTuple):

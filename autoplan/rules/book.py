@@ -45,6 +45,7 @@ from autoplan.rules.order.sundries import Sundries
 from autoplan.rules.pressure.branch_valve import BranchValve
 from autoplan.rules.pressure.check_valve import CheckValve
 from autoplan.rules.pressure.feed_bore import FeedBore
+from autoplan.rules.pressure.feed_handle import FeedHandle
 from autoplan.rules.pressure.over_rim_fill import OverRimFill
 from autoplan.rules.pressure.over_rim_start import OverRimStart
 from autoplan.rules.pressure.pressure_rating import PressureRating
@@ -52,6 +53,7 @@ from autoplan.rules.pressure.pressure_velocity import PressureVelocity
 from autoplan.rules.pressure.pump_duty import PumpDuty
 from autoplan.rules.pressure.siphon_back import SiphonBack
 from autoplan.rules.pressure.strainer import StrainerRule
+from autoplan.rules.pressure.trunk_bore import TrunkBore
 from autoplan.rules.walls.hole_place import HolePlace
 from autoplan.rules.walls.hole_saw import HoleSaw
 from autoplan.rules.walls.penetration_fit import PenetrationFit
@@ -125,11 +127,13 @@ ALL: tuple[type[Rule], ...] = (
     WasteDrain,
     PumpDuty,
     FeedBore,
+    TrunkBore,
     PressureVelocity,
     PressureRating,
     BendRoom,
     BranchValve,
     ChildSafe,
+    FeedHandle,
     SiphonBack,
     CheckValve,
     OverRimStart,

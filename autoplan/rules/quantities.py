@@ -402,6 +402,10 @@ BARED = Quantity("water over a siphon-break hole", _bared)
 """Of the vessel behind it at its lowest water, over the hole's lower edge [m]; 0 without one."""
 
 
+BORE = Quantity("bore of the pipe", lambda _, c, __: c.pipe.bore_m)
+"""[m]."""
+
+
 def _held(_: Seen, candidate: Candidate, run: Run) -> float:
     bore = candidate.pipe.bore_m
     return math.pi / 4 * bore * bore * candidate.drawn[run.name].length_m
