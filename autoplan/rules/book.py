@@ -32,6 +32,7 @@ from autoplan.rules.joints.fish_safe import FishSafe
 from autoplan.rules.joints.flexible_joint import FlexibleJoint
 from autoplan.rules.joints.hose_clamps import HoseClamps
 from autoplan.rules.joints.joint_fit import JointFit
+from autoplan.rules.joints.riser_screw import RiserScrew
 from autoplan.rules.order.budget import Budget
 from autoplan.rules.order.purchase_list import PurchaseList
 from autoplan.rules.order.stock import Stock
@@ -141,6 +142,7 @@ ALL: tuple[type[Rule], ...] = (
     FishSafe,
     DrinkingWater,
     HoseClamps,
+    RiserScrew,
     Sundries,
     PurchaseList,
     Stock,

@@ -329,7 +329,8 @@ def _lifting(catalog: Catalog, design: Design) -> Iterator[Told]:
                 (drawn.start.at, drawn.run),
                 f"{SECOND} lifts from the middle of the floor: a level piece to a turn, a riser cut so "
                 f"that the branch of its open tee ({name_of(catalog, riser.tee)}) meets the hole, an "
-                "open piece on top.",
+                "open piece on top; a screw through the tee into that piece, over the water, keeps fish from "
+                "pushing it off.",
             )
 
 
