@@ -9,7 +9,6 @@ from autoplan.report.blocks import Block, Para, Points
 from autoplan.report.sections.air import air
 from autoplan.report.sections.build import assumptions, cautions, costs, levels, pumps, runs
 from autoplan.report.sections.build_order import order_of_work
-from autoplan.report.sections.cautions import LIFE
 from autoplan.report.sections.cutting import cuts
 from autoplan.report.sections.drilling import holes
 from autoplan.report.sections.filling import filling
@@ -20,6 +19,7 @@ from autoplan.report.sections.judged import faults, hours, not_judged, rules, wa
 from autoplan.report.sections.levels_picture import heights
 from autoplan.report.sections.order import purchase
 from autoplan.report.sections.siphons import siphons
+from autoplan.report.sections.site_cautions import life
 from autoplan.report.sections.table import ranked
 from autoplan.report.sections.timers import timers
 from autoplan.report.sections.upkeep import upkeep
@@ -104,7 +104,7 @@ def sections(outcome: Outcome, units: Units, asked: Sequence[str], rank: int = 1
         if name in names:
             yield from section(outcome.about(design), design, units)
     if "cautions" not in names:
-        yield Points(LIFE)
+        yield Points(life(outcome.about(design), design, units))
 
 
 def no_such_rank(outcome: Outcome, rank: int) -> str:

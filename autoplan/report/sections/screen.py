@@ -13,10 +13,10 @@ from autoplan.problem.brief import Assumption, PrintUnits
 from autoplan.report.blocks import clean
 from autoplan.report.figures import money
 from autoplan.report.place_words import place_words
-from autoplan.report.sections.cautions import LIFE
 from autoplan.report.sections.gets import in_short
 from autoplan.report.sections.judged import ends_badly, warning_texts
 from autoplan.report.sections.levels_picture import Marks, Profile, levels_picture
+from autoplan.report.sections.site_cautions import life
 from autoplan.report.sections.table import answer, count_words, ranking_cost, years_words
 from autoplan.report.units import MEASURES, Units, fixed, read_as
 
@@ -103,7 +103,7 @@ def _of_design(
         ("Also", (*map(units.told, outcome.notes), *_not_judged(design))),
         ("Warning", tuple(_warnings(design, units, warnings))),
         ("Assumed", tuple(islice(_guesses(outcome, design, units), guesses))),
-        ("Danger", LIFE),
+        ("Danger", life(outcome.about(design), design, units)),
         ("More", (_more(outcome),)),
     ]
     return before, after
@@ -244,4 +244,5 @@ def _bears_on(assumed: Assumption, found: Finding) -> bool:
 
 
 def _more(outcome: Outcome) -> str:
-    return f"autoplan design {outcome.site.file} --show buy,holes,runs,cut,joints or all; --rank 2."
+    other = "; --rank 2" if len(outcome.designs) > 1 else ""
+    return f"autoplan design {outcome.site.file} --show buy,holes,runs,cut,joints or all{other}."

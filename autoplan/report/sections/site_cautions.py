@@ -9,6 +9,7 @@ from autoplan.catalog.naming import name_of
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import Site, Vessel
 from autoplan.report.alike import gathered, together
+from autoplan.report.sections.cautions import LIFE
 from autoplan.report.sections.drilling import holes_of
 from autoplan.report.units import Units, fixed
 
@@ -64,6 +65,17 @@ def of_this_design(outcome: Outcome, design: Design, units: Units) -> Iterator[s
         "until it stands; do it again after every change. Never test pipes with air: they burst into "
         "splinters."
     )
+
+
+def life(outcome: Outcome, design: Design, units: Units) -> tuple[str, ...]:
+    """What concerns life in a line each, with the heaviest vessel and the minutes of air of this design."""
+    heaviest = max(outcome.site.vessels.values(), key=full_kg)
+    lasts = [last for _, last in _lasts(outcome.site, design)]
+    known = {
+        "heaviest": f"{heaviest.name} {units.weight.said(full_kg(heaviest))}",
+        "soon": f"about {fixed(min(lasts) / 60, 0)} minutes" if lasts else "soon",
+    }
+    return tuple(line.format(**known) for line in LIFE)
 
 
 def full_kg(vessel: Vessel) -> float:
@@ -143,18 +155,21 @@ def _used(vessels: Sequence[Vessel]) -> Iterator[str]:
 
 def _breath(site: Site, design: Design) -> Iterator[str]:
     fish = site.wishes.fish_kg_m3
-    said = []
-    for name in site.tanks():
-        floor, level = site.vessels[name].floor_m, design.drawing.levels[name].design_m
-        rest = min(design.verdict.resting.get(name, level), level)
-        minutes = breath_s(fish, (rest - floor) / (level - floor)) / 60
-        said.append(((name,), f"about {fixed(minutes, 0)} minutes"))
+    said = [((name,), f"about {fixed(last / 60, 0)} minutes") for name, last in _lasts(site, design)]
     if said:
         yield (
             "When the power fails, the oxygen in the water that stays lasts the fish: "
             f"{'; '.join(gathered(said))} (with {fixed(fish, 0)} kg of fish in a m3; with half as many, "
             "twice as long). A battery air pump must be running before that, also at night."
         )
+
+
+def _lasts(site: Site, design: Design) -> Iterator[tuple[str, float]]:
+    """How long the oxygen in each tank's water lasts, as it stands hours after the power failed [s]."""
+    for name in site.tanks():
+        floor, level = site.vessels[name].floor_m, design.drawing.levels[name].design_m
+        rest = min(design.verdict.resting.get(name, level), level)
+        yield name, breath_s(site.wishes.fish_kg_m3, (rest - floor) / (level - floor))
 
 
 def _tap_water(design: Design, units: Units) -> Iterator[str]:

@@ -16,6 +16,7 @@ from autoplan.report.sections.site_cautions import (
     VITAMIN_SHARE,
     breath_s,
     full_kg,
+    life,
     of_this_design,
     uplift_kg,
 )
@@ -127,3 +128,15 @@ def test_nothing_general_is_said_twice(outcome: Outcome) -> None:
     assert not set(told) & set(CAUTIONS)
     assert any("pull the pump's plug once" in one for one in told)
     assert any("Never test pipes with air" in one for one in told)
+
+
+def test_what_concerns_life_has_the_figures_of_the_design(outcome: Outcome) -> None:
+    """The heaviest vessel and the shortest air in the lines that every form of a plan has."""
+    first = outcome.designs[0]
+    tank = outcome.site.vessels["fish tank"]
+    assert full_kg(tank) == max(map(full_kg, outcome.site.vessels.values()))
+    lines = life(outcome, first, SI)
+    assert any(f"fish tank {full_kg(tank):.0f} kg" in line for line in lines)
+    assert any("about 30 minutes after the power fails" in line for line in lines)
+    none = replace(outcome.site, vessels={"sump": outcome.site.vessels["sump"]})
+    assert any("suffocate soon after" in line for line in life(replace(outcome, site=none), first, SI))
