@@ -37,6 +37,7 @@ class Concern(Enum):
     COVER = "what covers pumps"
     FALL = "what drains fall"
     ROUTE = "how lines go from height to height"
+    RISERS = "what holds risers"
 
 
 class Given(Enum):

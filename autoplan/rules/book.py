@@ -37,6 +37,7 @@ from autoplan.rules.joints.fish_safe import FishSafe
 from autoplan.rules.joints.flexible_joint import FlexibleJoint
 from autoplan.rules.joints.hose_clamps import HoseClamps
 from autoplan.rules.joints.joint_fit import JointFit
+from autoplan.rules.joints.riser_screw import RiserScrew
 from autoplan.rules.order.budget import Budget
 from autoplan.rules.order.pipe_clips import PipeClips
 from autoplan.rules.order.purchase_list import PurchaseList
@@ -156,6 +157,7 @@ ALL: tuple[type[Rule], ...] = (
     FishSafe,
     DrinkingWater,
     HoseClamps,
+    RiserScrew,
     Sundries,
     PipeClips,
     PurchaseList,

@@ -490,6 +490,8 @@ ELSEWHERE = {
     "shared-drain",
     "rain-room",
     "sump-rim",
+    "settler-inlet",
+    "riser-screw",
 }
 """Rules with tests of their own beside this file or below."""
 

@@ -30,7 +30,7 @@ from autoplan.problem.flows import Reach, reaches
 from autoplan.problem.site import RunKind, Site
 from autoplan.problem.standing import leaves_over_rim
 from autoplan.rules.asked import Narrowed, Taped
-from autoplan.rules.base import Given
+from autoplan.rules.base import Concern, Given
 from autoplan.rules.book import ALL, RuleBook
 from autoplan.rules.candidate import Candidate
 from autoplan.rules.order.pipe_clips import PipeClips
@@ -62,6 +62,7 @@ class Counting:
         self.free = free
         self.catalog: Catalog = shelf.catalog
         self._stands_under_m = book.given(Given.STANDS_UNDER)
+        self._riser_screws = int(book.has(Concern.RISERS))
         asked = (rule.amounts for rule in book.rules if isinstance(rule, Sundries))
         self._amounts: Amounts = next(asked, usual_amounts())
         self._clips = next((rule for rule in book.rules if isinstance(rule, PipeClips)), None)
@@ -182,7 +183,7 @@ class Counting:
         return self._of_joint[key]
 
     def _held(self, candidate: Candidate) -> Counter[Want]:
-        """What holds its pipes: stands under seals in thin walls, brackets on rims, clips along legs."""
+        """What holds its pipes: stands under seals, brackets on rims, screws in risers, clips along legs."""
         wants: Counter[Want] = Counter()
         stand, bracket, clip = (
             by_size(kind, candidate.pipe.outside_m)
@@ -191,6 +192,7 @@ class Counting:
         apart_m = 0.0 if self._clips is None else self._clips.spacing_m(candidate.pipe.outside_m)
         for drawn in (line for line in candidate.drawn.values() if not line.later):
             wants[bracket] += (drawn.rim is not None) + leaves_over_rim(self.site, self.site.runs[drawn.run])
+            wants[Want(SundryKind.SCREW)] += self._riser_screws * (drawn.one(Riser) is not None)
             wants[stand] += sum(
                 end.sealed and self.site.vessels[end.at].wall_m < self._stands_under_m - 1e-9
                 for end in drawn.holes()
