@@ -18,9 +18,10 @@ from autoplan.problem.site import Guard, Run, Site
 
 
 class OnShelf(NamedTuple):
-    """This row of the price list anywhere at all."""
+    """This row of the price list anywhere at all on a site."""
 
     part: Part
+    site: Site
 
 
 class UnderHead(NamedTuple):
@@ -72,6 +73,21 @@ class InWall(NamedTuple):
     part: Penetration
 
 
+class Entering(NamedTuple):
+    """A drain that enters the vessel at its finish through the wall, its end turned down inside or not."""
+
+    site: Site
+    run: Run
+    down: bool
+
+
+class Taped(NamedTuple):
+    """Socket joints of this drain made with tape and a screw."""
+
+    site: Site
+    run: Run
+
+
 class OnBranch(NamedTuple):
     """This run on the branch of the tee at a junction."""
 
@@ -82,6 +98,24 @@ class OnBranch(NamedTuple):
 
 class Starting(NamedTuple):
     """A drain of this pipe that starts so in its bed's floor."""
+
+    site: Site
+    catalog: Catalog
+    run: Run
+    pipe: Pipe
+    end: ThroughFloor
+
+
+class OverPart(NamedTuple):
+    """What stands on a floor outlet over this wall part (its id)."""
+
+    catalog: Catalog
+    part: str
+    end: ThroughFloor
+
+
+class StartingAmply(NamedTuple):
+    """The same without a flared top, where one on it would make no odds."""
 
     site: Site
     catalog: Catalog
