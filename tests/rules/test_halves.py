@@ -22,6 +22,8 @@ COMMON = {
     "timer_shut.open_outlets": "which runs lead where",
     "full_bed_start._ways": "which runs lead where",
     "full_bed_start._above": "which vessel is above which",
+    "trunk_bore.TrunkBore.kept": "a setting, which runs lead where and the site's flows",
+    "trunk_bore._goes_on": "which runs lead where",
     "free_outlet._outlets": "which runs lead where",
     "surge._downwards": "which vessel is above which",
     "surge._outlets": "which runs lead where",
