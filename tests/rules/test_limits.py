@@ -472,6 +472,7 @@ ELSEWHERE = {
     "spare-bed",
     "child-safe",
     "feed-bore",
+    "feed-handle",
     "fish-safe",
     "drinking-water",
     "pipe-clips",
@@ -479,7 +480,9 @@ ELSEWHERE = {
     "timer-drain",
     "drain-hole",
     "timer-shut",
+    "siphon-tight",
     "strainer",
+    "trunk-bore",
     "route",
     "share-trim",
     "share-hole",
@@ -487,6 +490,8 @@ ELSEWHERE = {
     "shared-drain",
     "rain-room",
     "sump-rim",
+    "settler-inlet",
+    "riser-screw",
 }
 """Rules with tests of their own beside this file or below."""
 

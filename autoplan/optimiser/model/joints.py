@@ -479,7 +479,7 @@ def _needs(
     ends = (part or counting.shelf.part_with(opening), opening), (counting.shelf.pipe_with(key), key)
     at_start = site.runs[run].start in site.junctions or site.runs[run].kind is RunKind.PRESSURE
     welded = counting.of_chain(run, ends, chain, screwed=False, at_start=at_start)
-    if site.runs[run].kind is RunKind.PRESSURE:
+    if not counting.may_be_taped(run):
         return welded, welded
     return welded, counting.of_chain(run, ends, chain, screwed=True, at_start=at_start)
 

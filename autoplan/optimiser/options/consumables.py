@@ -29,8 +29,8 @@ from autoplan.problem.brief import DrainJoints
 from autoplan.problem.flows import Reach, reaches
 from autoplan.problem.site import RunKind, Site
 from autoplan.problem.standing import leaves_over_rim
-from autoplan.rules.asked import Narrowed
-from autoplan.rules.base import Given
+from autoplan.rules.asked import Narrowed, Taped
+from autoplan.rules.base import Concern, Given
 from autoplan.rules.book import ALL, RuleBook
 from autoplan.rules.candidate import Candidate
 from autoplan.rules.order.pipe_clips import PipeClips
@@ -39,8 +39,8 @@ from autoplan.rules.order.sundries import Sundries, usual_amounts
 GRAIN = {**dict.fromkeys(LIQUID, 1e-8), SundryKind.TAPE: 1e-3}
 """Smallest amount that the model counts: a hundredth of a millilitre [m3], a millimetre [m]; else a piece."""
 
-COUNTED_BY = frozenset(kind.id for kind in ALL if kind.counts)
-"""Rules that say what is counted here; without one of them a class takes less."""
+COUNTED_BY = frozenset(kind.id for kind in ALL if kind.counts or Taped in kind.answered)
+"""Rules that say what is counted here; without one of them a class takes less, or something else."""
 
 Passing = TypeVar("Passing", Tee, Chain)
 
@@ -62,6 +62,7 @@ class Counting:
         self.free = free
         self.catalog: Catalog = shelf.catalog
         self._stands_under_m = book.given(Given.STANDS_UNDER)
+        self._riser_screws = int(book.has(Concern.RISERS))
         asked = (rule.amounts for rule in book.rules if isinstance(rule, Sundries))
         self._amounts: Amounts = next(asked, usual_amounts())
         self._clips = next((rule for rule in book.rules if isinstance(rule, PipeClips)), None)
@@ -70,7 +71,7 @@ class Counting:
         )
         self._reach = reaches(site)
         self._of_joint: dict[object, Needs] = {}
-        self._of_place: dict[tuple[str, Reach], dict[_Place, tuple[int, int]]] = {}
+        self._of_place: dict[tuple[str, Reach, bool], dict[_Place, tuple[int, int]]] = {}
         self._needs: list[Needs] = []
         self._of_chain: dict[object, Needs] = {}
         self._prices: dict[tuple[Want, int], tuple[float, ...]] = {}
@@ -78,6 +79,13 @@ class Counting:
         """Whether drains are screwed for certain."""
         self.either = site.wishes.drain_joints is DrainJoints.ANY
         """Whether drains may be either, as is cheaper."""
+        drains = (run for run in site.runs.values() if run.kind is RunKind.GRAVITY)
+        self.glued = frozenset(run.name for run in drains if book.refusing(Taped(site, run)))
+        """Drains whose joints the rules want glued though others be screwed."""
+
+    def may_be_taped(self, run: str) -> bool:
+        """Whether socket joints of a run may be made with tape and a screw."""
+        return self.site.runs[run].kind is RunKind.GRAVITY and run not in self.glued
 
     def passing(self, run: str, ways: Iterable[Passing]) -> list[Passing]:
         """Tees, or chains of adaptors, that no rule finds too narrow for a run."""
@@ -139,12 +147,13 @@ class Counting:
         found: Counter[tuple[int, int]] = Counter()
         for drawn in lines if self._counted else ():
             lengths = self.shelf.bench.lengths(self.catalog.pipes[drawn.pipe])
-            known = self._of_place.setdefault((drawn.pipe, self._reach[drawn.run]), {})
+            taped = drawn.run not in self.glued
+            known = self._of_place.setdefault((drawn.pipe, self._reach[drawn.run], taped), {})
             for key, count in _places(drawn, lengths):
                 pair = known.get(key)
                 if pair is None:
                     laid = assemble(self.shelf.bench, self.site, _alone(drawn, key))
-                    pair = known[key] = self._number(laid, screwed=False), self._number(laid, screwed=True)
+                    pair = known[key] = self._number(laid, screwed=False), self._number(laid, screwed=taped)
                 found[pair] += count
         return found
 
@@ -174,7 +183,7 @@ class Counting:
         return self._of_joint[key]
 
     def _held(self, candidate: Candidate) -> Counter[Want]:
-        """What holds its pipes: stands under seals in thin walls, brackets on rims, clips along legs."""
+        """What holds its pipes: stands under seals, brackets on rims, screws in risers, clips along legs."""
         wants: Counter[Want] = Counter()
         stand, bracket, clip = (
             by_size(kind, candidate.pipe.outside_m)
@@ -183,6 +192,7 @@ class Counting:
         apart_m = 0.0 if self._clips is None else self._clips.spacing_m(candidate.pipe.outside_m)
         for drawn in (line for line in candidate.drawn.values() if not line.later):
             wants[bracket] += (drawn.rim is not None) + leaves_over_rim(self.site, self.site.runs[drawn.run])
+            wants[Want(SundryKind.SCREW)] += self._riser_screws * (drawn.one(Riser) is not None)
             wants[stand] += sum(
                 end.sealed and self.site.vessels[end.at].wall_m < self._stands_under_m - 1e-9
                 for end in drawn.holes()

@@ -110,7 +110,7 @@ def _reach(site: Site, run: Run, name: str) -> tuple[float, float]:
         at = site.junctions[name].at_m
         return (-math.inf, math.inf) if at is None else (at, at)
     vessel = site.vessels[name]
-    low = vessel.floor_m if run.waste else vessel.water_min_m - BESIDE_WATER_M
+    low = vessel.lowest_m if run.waste else vessel.water_min_m - BESIDE_WATER_M
     return low, vessel.rim_m + BESIDE_WATER_M
 
 
