@@ -91,8 +91,8 @@ def tall(design: Design, bed: str, what: str, units: Units) -> str:
         return ""
     least, gauge = max(asked.values()), units.height
     high = gauge.figure(-gauge.steps_down(-least))
-    which = " inside" if what == "bell" else ", up to the rim," if asked.get(RIM) == least else ""
-    return f" at least {high} {gauge.unit} high{which}"
+    rim = " up to the rim," if asked.get(RIM) == least else ""
+    return f"{rim} at least {high} {gauge.unit} high{' inside' if what == 'bell' else ''}"
 
 
 def least_tall(design: Design, bed: str, what: str) -> float | None:
