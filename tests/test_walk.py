@@ -337,7 +337,7 @@ WIDE_ONLY = """drain-40-3m drain-32-3m drain-50-3m pn16-25-3m elbow-32-45 drain-
 
 
 @pytest.mark.parametrize(
-    ("more", "flare", "other"), [("", "reducer-50-32", False), ("pn16-20-3m bush-32-20", None, True)]
+    ("more", "flare", "other"), [("", "reducer-50-32", False), ("pn16-20-metre bush-32-20", None, True)]
 )
 def test_a_flare_and_a_standpipe_of_another_pipe(tmp_path: Path, more: str, flare: str, other: bool) -> None:
     """A 32 mm drain has a flare on a standpipe of its own pipe, or with a bush one of 20 mm and none."""

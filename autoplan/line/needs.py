@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from autoplan.catalog.ends import SHORT
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import Catalog, End, SiphonKind, Sundry, SundryKind
 from autoplan.fittings.lengths import socket_depth
@@ -68,6 +69,8 @@ def joint_needs(catalog: Catalog, joint: Joint, amounts: Amounts) -> Mapping[Wan
     """What one joint takes: cement [m3], tape [m], pieces of the rest.
 
     Cement covers pi x outside x depth of the socket in the film's thickness; tape goes round the outside.
+    Fixed threads are taped, parallel ones too, though these seal on their washer (common practice, no
+    source); a loose nut squeezes the washer that it comes with. A wall part has its washers with it.
     """
     kind, end = joint.kind, _spigot(joint.left_end, joint.right_end)
     if kind is JointKind.WELDED:
@@ -76,24 +79,23 @@ def joint_needs(catalog: Catalog, joint: Joint, amounts: Amounts) -> Mapping[Wan
     if kind is JointKind.SCREWED:
         tape = math.pi * outside(catalog, end) * amounts.screwed_turns
         return {Want(SundryKind.TAPE): tape, Want(SundryKind.SCREW): 1.0}
-    if kind is JointKind.TAPE:
-        return {Want(SundryKind.TAPE): math.pi * outside(catalog, end) * amounts.turns}
     sides = (joint.left, joint.left_end), (joint.right, joint.right_end)
-    if kind is JointKind.WASHER and not any(brings_washer(catalog, *side) for side in sides):
-        # `G` and `Rp` are one thread; its washer is sold by the size.
-        return {Want(SundryKind.WASHER, f"G {end.size}"): 1.0}
+    if kind is JointKind.TAPE or (kind is JointKind.WASHER and not any(_nut(catalog, *s) for s in sides)):
+        needs = {Want(SundryKind.TAPE): math.pi * outside(catalog, end) * amounts.turns}
+        if kind is JointKind.WASHER and not any(part in catalog.penetrations for part, _ in sides):
+            # `G` and `Rp` are one thread; its washer is sold by the size.
+            needs[Want(SundryKind.WASHER, f"G {end.size}")] = 1.0
+        return needs
     if kind is JointKind.CLAMPED:
         return {by_size(SundryKind.CLAMP, _hose_outside(catalog, joint)): 1.0}
     return {}
 
 
-def brings_washer(catalog: Catalog, part: str, end: End) -> bool:
-    """Whether a part comes with the washer for this end: a wall part, and what has a loose nut there.
+def _nut(catalog: Catalog, part: str, end: End) -> bool:
+    """Whether an end is the loose nut of a barrel union or nut-and-tail, which has its washer in it.
 
-    The nut of a barrel union or nut-and-tail is its female thread; a compression coupling's thread is fixed.
+    It is their female thread; a compression coupling's thread is fixed.
     """
-    if part in catalog.penetrations:
-        return True
     row = catalog.adaptors.get(part)
     if row is None or not row.apart or end.form != "female":
         return False
@@ -102,7 +104,7 @@ def brings_washer(catalog: Catalog, part: str, end: End) -> bool:
 
 def _spigot(a: End, b: End) -> End:
     """Of two ends the one that goes into the other."""
-    return a if a.form in ("spigot", "male", "plain", "barb") else b
+    return a if a.form in ("spigot", SHORT, "male", "plain", "barb") else b
 
 
 def outside(catalog: Catalog, end: End) -> float:

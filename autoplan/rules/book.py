@@ -14,12 +14,16 @@ from autoplan.rules.air.air_back import AirBack
 from autoplan.rules.air.air_supply import AirSupply
 from autoplan.rules.asked import Joined
 from autoplan.rules.base import Concern, Given, Rule, Setting
+from autoplan.rules.beds.air_tube import AirTube
 from autoplan.rules.beds.bell_fit import BellFit
 from autoplan.rules.beds.drain_hole import DrainHole
+from autoplan.rules.beds.flange_fit import FlangeFit
 from autoplan.rules.beds.flood_rate import FloodRate
 from autoplan.rules.beds.free_outlet import FreeOutlet
+from autoplan.rules.beds.guard_rim import GuardRim
 from autoplan.rules.beds.siphon_break import SiphonBreak
 from autoplan.rules.beds.siphon_start import SiphonStart
+from autoplan.rules.beds.siphon_tight import SiphonTight
 from autoplan.rules.beds.spare_bed import SpareBed
 from autoplan.rules.beds.timer_drain import TimerDrain
 from autoplan.rules.beds.timer_fill import TimerFill
@@ -27,6 +31,7 @@ from autoplan.rules.beds.timer_shut import TimerShut
 from autoplan.rules.joints.as_asked import AsAsked
 from autoplan.rules.joints.bend_room import BendRoom
 from autoplan.rules.joints.comes_apart import ComesApart
+from autoplan.rules.joints.drinking_water import DrinkingWater
 from autoplan.rules.joints.fish_safe import FishSafe
 from autoplan.rules.joints.flexible_joint import FlexibleJoint
 from autoplan.rules.joints.hose_clamps import HoseClamps
@@ -37,6 +42,7 @@ from autoplan.rules.order.stock import Stock
 from autoplan.rules.order.sundries import Sundries
 from autoplan.rules.pressure.branch_valve import BranchValve
 from autoplan.rules.pressure.check_valve import CheckValve
+from autoplan.rules.pressure.feed_bore import FeedBore
 from autoplan.rules.pressure.over_rim_fill import OverRimFill
 from autoplan.rules.pressure.over_rim_start import OverRimStart
 from autoplan.rules.pressure.pressure_rating import PressureRating
@@ -52,6 +58,7 @@ from autoplan.rules.walls.seal_stand import SealStand
 from autoplan.rules.water.child_safe import ChildSafe
 from autoplan.rules.water.collector import Collector
 from autoplan.rules.water.drain_bore import DrainBore
+from autoplan.rules.water.drain_down import DrainDownRule
 from autoplan.rules.water.drain_fall import DrainFall
 from autoplan.rules.water.drain_rigid import DrainRigid
 from autoplan.rules.water.drain_turns import DrainTurns
@@ -61,13 +68,16 @@ from autoplan.rules.water.flow_balance import FlowBalance
 from autoplan.rules.water.flushing_point import FlushingPoint
 from autoplan.rules.water.level_range import LevelRange
 from autoplan.rules.water.overload import OverloadRule
+from autoplan.rules.water.rain_room import RainRoom
 from autoplan.rules.water.route import Route
 from autoplan.rules.water.screens import Screens
+from autoplan.rules.water.settler_inlet import SettlerInlet
 from autoplan.rules.water.share_hole import ShareHole
 from autoplan.rules.water.share_trim import ShareTrim
 from autoplan.rules.water.shared_drain import SharedDrain
 from autoplan.rules.water.sump_high import SumpHigh
 from autoplan.rules.water.sump_low import SumpLow
+from autoplan.rules.water.sump_rim import SumpRim
 from autoplan.rules.water.surge import Surge
 from autoplan.rules.water.turnover import Turnover
 from autoplan.rules.water.waste_drain import WasteDrain
@@ -89,6 +99,7 @@ ALL: tuple[type[Rule], ...] = (
     DrainRigid,
     DrainTurns,
     DrainVelocity,
+    SettlerInlet,
     Collector,
     SharedDrain,
     SiphonStart,
@@ -96,15 +107,21 @@ ALL: tuple[type[Rule], ...] = (
     FreeOutlet,
     FloodRate,
     BellFit,
+    AirTube,
+    FlangeFit,
+    GuardRim,
+    SiphonTight,
     TimerFill,
     TimerDrain,
     DrainHole,
     TimerShut,
     FlushingPoint,
+    DrainDownRule,
     StrainerRule,
     Screens,
     WasteDrain,
     PumpDuty,
+    FeedBore,
     PressureVelocity,
     PressureRating,
     BendRoom,
@@ -116,6 +133,8 @@ ALL: tuple[type[Rule], ...] = (
     OverRimFill,
     SumpLow,
     SumpHigh,
+    RainRoom,
+    SumpRim,
     SpareBed,
     AirSupply,
     AirBack,
@@ -128,6 +147,7 @@ ALL: tuple[type[Rule], ...] = (
     ComesApart,
     FlexibleJoint,
     FishSafe,
+    DrinkingWater,
     HoseClamps,
     Sundries,
     PurchaseList,

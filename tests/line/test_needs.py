@@ -50,25 +50,29 @@ def test_tape_and_screw_by_hand(yard) -> None:
 
 
 @pytest.mark.parametrize(
-    ("part", "end", "count"),
+    ("part", "end", "washer", "taped"),
     [
-        ("thread-male-32-1", "male G 1", 1),
-        ("nipple-1", "male G 1", 1),
-        ("pump-3000", "male G 1", 1),
-        ("union-male-32-1", "male G 1", 1),
-        ("compression-female-32-1", "female G 1", 1),
-        ("hose-nut-1-25", "female G 1", 0),
-        ("union-female-32-1", "female G 1", 0),
-        ("wall-pair-1", "male G 1", 0),
+        ("thread-male-32-1", "male G 1", True, True),
+        ("nipple-1", "male G 1", True, True),
+        ("pump-3000", "male G 1", True, True),
+        ("union-male-32-1", "male G 1", True, True),
+        ("compression-female-32-1", "female G 1", True, True),
+        ("hose-nut-1-25", "female G 1", False, False),
+        ("union-female-32-1", "female G 1", False, False),
+        ("wall-pair-1", "male G 1", False, True),
     ],
 )
-def test_a_washer_unless_a_part_brings_one(yard, part: str, end: str, count: int) -> None:
-    """Two fixed parallel threads need a washer; a loose (female) nut and a wall part bring theirs."""
+def test_a_washer_unless_a_part_brings_one(yard, part: str, end: str, washer: bool, taped: bool) -> None:
+    """Two fixed parallel threads take a washer and tape, ten turns round 33.249 mm (ISO 228-1).
+
+    A loose (female) nut brings its washer and takes no tape; a wall part brings its washers and is taped.
+    """
+    wants = {Want(SundryKind.WASHER, "G 1"): 1.0} if washer else {}
+    wants |= {Want(SundryKind.TAPE): pytest.approx(1.0446, abs=1e-4)} if taped else {}
     other = ("thread-female-32-1", "female G 1") if end.startswith("male") else ("nipple-1", "male G 1")
     for one, two in (((part, end), other), (other, (part, end))):
         made = joint(one[0], two[0], one[1], two[1], JointKind.WASHER)
-        needs = joint_needs(yard.catalog, made, AMOUNTS)
-        assert needs == ({Want(SundryKind.WASHER, "G 1"): 1.0} if count else {})
+        assert joint_needs(yard.catalog, made, AMOUNTS) == wants
 
 
 def test_a_clamp_of_the_hoses_outside(yard) -> None:

@@ -65,11 +65,13 @@ def whole(draft: Draft) -> Mapping[str, Sequence[tuple[Line, Laid]]]:
 
 
 def taken(draft: Draft, lines: Sequence[tuple[Line, Laid]], screwed: bool) -> Counter[Want]:
-    """What the joints of lines put together take, joint after joint."""
+    """What the joints of lines put together take, joint after joint; drains of siphons are never screwed."""
     reach, joining, amounts = reaches(draft.site), draft.shelf.joining, usual_amounts()
     total: Counter[Want] = Counter()
     for drawn, line in lines:
-        for joint in joints_of(line, joining, reach[drawn.run], screwed=screwed):
+        vessel = draft.site.vessels.get(drawn.start.at)
+        sucked = vessel is not None and vessel.bed is not None and vessel.bed.siphon
+        for joint in joints_of(line, joining, reach[drawn.run], screwed=screwed and not sucked):
             for want, amount in joint_needs(draft.catalog, joint, amounts).items():
                 total[want] += math.ceil(amount / GRAIN.get(want.kind, 1.0) - 1e-9)
     return total

@@ -156,7 +156,7 @@ def list_() -> Catalog:
 SHELF = """drain-40-3m pn10-32-3m pn16-25-3m pn16-20-metre drain-bend-40-45 drain-sweep-40-90 drain-tee-40
     drain-coupling-40 elbow-32-90 elbow-25-90 elbow-25-45 seal-40 bulkhead-25 bush-25-20 union-female-32-1
     union-female-25-34 tee-32 tee-25 tee-32-25 bush-32-25 ball-32 ball-25 pump-1600 pump-2200
-    bell-63 bell-75 guard-100 guard-110 snorkel-6"""
+    bell-63 bell-75 bell-90 guard-100 guard-110 guard-125 snorkel-6"""
 
 
 def designed(folder: Path, catalog: Catalog, beds: str = "", gone: frozenset[str] = frozenset()) -> Outcome:

@@ -6,8 +6,10 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import TypeVar
 
-from autoplan.catalog.parts import Catalog, End, SundryKind, TurnStyle
+from autoplan.catalog.joining import Chain
+from autoplan.catalog.parts import Catalog, End, SundryKind, Tee, TurnStyle
 from autoplan.fittings.cap import EndCap
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import LineEnd
@@ -16,7 +18,7 @@ from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.trim import Trim
 from autoplan.fittings.valve import ValveSet
-from autoplan.fittings.wall import Pierced
+from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.line.joints import Joint, chain_joints, joints_of
 from autoplan.line.laid import Laid, assemble
 from autoplan.line.needs import Amounts, Want, by_size, is_listed, joint_needs, rows_for
@@ -26,6 +28,7 @@ from autoplan.problem.brief import DrainJoints
 from autoplan.problem.flows import Reach, reaches
 from autoplan.problem.site import RunKind, Site
 from autoplan.problem.standing import leaves_over_rim
+from autoplan.rules.asked import Narrowed, Taped
 from autoplan.rules.base import Given
 from autoplan.rules.book import ALL, RuleBook
 from autoplan.rules.candidate import Candidate
@@ -34,8 +37,10 @@ from autoplan.rules.order.sundries import Sundries, usual_amounts
 GRAIN = {SundryKind.CEMENT: 1e-8, SundryKind.TAPE: 1e-3}
 """Smallest amount that the model counts: a hundredth of a millilitre [m3], a millimetre [m]; else a piece."""
 
-COUNTED_BY = frozenset(kind.id for kind in ALL if kind.counts)
-"""Rules that say what is counted here; without one of them a class takes less."""
+COUNTED_BY = frozenset(kind.id for kind in ALL if kind.counts or Taped in kind.answered)
+"""Rules that say what is counted here; without one of them a class takes less, or something else."""
+
+Passing = TypeVar("Passing", Tee, Chain)
 
 Needs = Mapping[Want, int]
 
@@ -62,7 +67,7 @@ class Counting:
         )
         self._reach = reaches(site)
         self._of_joint: dict[object, Needs] = {}
-        self._of_place: dict[tuple[str, Reach], dict[_Place, tuple[int, int]]] = {}
+        self._of_place: dict[tuple[str, Reach, bool], dict[_Place, tuple[int, int]]] = {}
         self._needs: list[Needs] = []
         self._of_chain: dict[object, Needs] = {}
         self._prices: dict[tuple[Want, int], tuple[float, ...]] = {}
@@ -70,6 +75,18 @@ class Counting:
         """Whether drains are screwed for certain."""
         self.either = site.wishes.drain_joints is DrainJoints.ANY
         """Whether drains may be either, as is cheaper."""
+        drains = (run for run in site.runs.values() if run.kind is RunKind.GRAVITY)
+        self.glued = frozenset(run.name for run in drains if book.refusing(Taped(site, run)))
+        """Drains whose joints the rules want glued though others be screwed."""
+
+    def may_be_taped(self, run: str) -> bool:
+        """Whether socket joints of a run may be made with tape and a screw."""
+        return self.site.runs[run].kind is RunKind.GRAVITY and run not in self.glued
+
+    def passing(self, run: str, ways: Iterable[Passing]) -> list[Passing]:
+        """Tees, or chains of adaptors, that no rule finds too narrow for a run."""
+        asked = self.site, self.site.runs[run]
+        return [way for way in ways if not self.book.refusing(Narrowed(*asked, way.bore_m))]
 
     def of_candidate(self, candidate: Candidate) -> tuple[Needs, Needs]:
         """Needs of a whole class, welded and screwed (the same twice for a pressure run)."""
@@ -126,12 +143,13 @@ class Counting:
         found: Counter[tuple[int, int]] = Counter()
         for drawn in lines if self._counted else ():
             lengths = self.shelf.bench.lengths(self.catalog.pipes[drawn.pipe])
-            known = self._of_place.setdefault((drawn.pipe, self._reach[drawn.run]), {})
+            taped = drawn.run not in self.glued
+            known = self._of_place.setdefault((drawn.pipe, self._reach[drawn.run], taped), {})
             for key, count in _places(drawn, lengths):
                 pair = known.get(key)
                 if pair is None:
                     laid = assemble(self.shelf.bench, self.site, _alone(drawn, key))
-                    pair = known[key] = self._number(laid, screwed=False), self._number(laid, screwed=True)
+                    pair = known[key] = self._number(laid, screwed=False), self._number(laid, screwed=taped)
                 found[pair] += count
         return found
 
@@ -230,6 +248,8 @@ def _joined(end: LineEnd) -> _Place:
     if not isinstance(end, Pierced):
         return type(end), end.chain
     hole = end.way, end.penetration, end.chain, end.inner_chain
+    if isinstance(end, ThroughWall):
+        return (*hole, end.down)
     if not isinstance(end, ThroughFloor):
         return hole
     return (*hole, end.standpipe, None if end.siphon is None else end.siphon.flare)

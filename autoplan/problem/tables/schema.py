@@ -30,6 +30,7 @@ from autoplan.problem.tables.values import (
     Facing,
     Fall,
     Floods,
+    GradeWord,
     GuardWord,
     Height,
     Hole,
@@ -45,10 +46,13 @@ from autoplan.problem.tables.values import (
     OverloadValue,
     Peak,
     Price,
+    Rain,
     RunKindWord,
     ShapeWord,
     Share,
+    Stocking,
     Thickness,
+    TopUp,
     Turnover,
     Turns,
     Void,
@@ -145,6 +149,8 @@ class OpenTable(VesselTable):
     freeboard: Water | None = key(_ANY["freeboard"].why)
     water_min: Water | None = key("lowest design water above its floor")
     water_max: Water | None = key("highest design water above its floor", "depth less freeboard")
+    top_up: TopUp | None = key("most that a float valve lets in to make up for what is lost", "no such valve")
+    cover: bool | None = flag("whether a lid lies on it that a child can neither lift nor fall through")
 
     @model_validator(mode="after")
     def _one_highest(self) -> Self:
@@ -177,7 +183,7 @@ TIMER_KEYS = ("on_time", "hole", "hole_height")
 """What may be said of a timed bed alone."""
 
 ONLY_BEDS = ("flood", "void", "floods", "drain_peak", "drain", "spare", *TIMER_KEYS)
-NEVER_BEDS = ("volume", "freeboard", "water_min", "water_max", "turnover")
+NEVER_BEDS = ("volume", "freeboard", "water_min", "water_max", "turnover", "top_up", "cover")
 """Keys of a `[[vessel]]` that only a bed has, and that a bed never has."""
 
 
@@ -386,6 +392,8 @@ class WishesTable(Table):
     budget: Money | None = key("most to spend, in the price list's currency")
     water: Celsius | None = filled(WISHES["water"])
     power_price: Price | None = filled(WISHES["power_price"])
+    frost: bool | None = filled(WISHES["frost"], ["true"])
+    fish: Stocking | None = filled(WISHES["fish"])
     years: Years | None = filled(WISHES["years"])
     drain_joints: JointsWord | None = filled(WISHES["drain_joints"])
     beds_full: BedsFull | None = key(
@@ -393,6 +401,8 @@ class WishesTable(Table):
         WISHES["beds_full"].text,
     )
     flushing_points: bool | None = filled(WISHES["flushing_points"], ["true"])
+    drain_grade: GradeWord | None = filled(WISHES["drain_grade"])
+    rain: Rain | None = filled(WISHES["rain"])
 
 
 @dataclass(frozen=True, slots=True)
