@@ -15,6 +15,13 @@ class DrainJoints(StrEnum):
     SCREWED = "screwed"
 
 
+class Survives(StrEnum):
+    """What may befall the drains without anything running over."""
+
+    HALF_BLOCKED = "half-blocked drain"
+    NOTHING = "nothing"
+
+
 class Overload(StrEnum):
     """What the no-overflow rule calls overload."""
 
@@ -109,6 +116,7 @@ class Wishes:
         beds_full: how many beds may be full at once, the largest of them counted; None for all.
         most_full: whether that is for the program to find: as many as the sump can fill.
         flushing_points: whether a drain too slow to stay clean gets a flushing point.
+        survives: what may befall the drains without anything running over.
     """
 
     overload: Overload
@@ -121,6 +129,7 @@ class Wishes:
     beds_full: int | None = None
     most_full: bool = False
     flushing_points: bool = False
+    survives: Survives = Survives.NOTHING
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

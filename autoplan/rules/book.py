@@ -59,6 +59,7 @@ from autoplan.rules.water.drain_velocity import DrainVelocity
 from autoplan.rules.water.emergency_overflow import EmergencyOverflow
 from autoplan.rules.water.flow_balance import FlowBalance
 from autoplan.rules.water.flushing_point import FlushingPoint
+from autoplan.rules.water.half_blocked import HalfBlocked
 from autoplan.rules.water.level_range import LevelRange
 from autoplan.rules.water.overload import OverloadRule
 from autoplan.rules.water.route import Route
@@ -84,6 +85,7 @@ ALL: tuple[type[Rule], ...] = (
     OverloadRule,
     Surge,
     EmergencyOverflow,
+    HalfBlocked,
     LevelRange,
     DrainBore,
     DrainRigid,

@@ -123,6 +123,9 @@ WISHES: Mapping[str, Default] = {
     "flushing_points": Default(
         "false", PRACTICE, "whether drains too slow to stay clean get a tee with a plug to flush them by"
     ),
+    "survives": Default(
+        "half-blocked drain", MEMORY, "what may befall a drain without anything running over, or nothing"
+    ),
 }
 
 AIR: Mapping[str, Default] = {

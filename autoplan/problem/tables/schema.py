@@ -48,6 +48,7 @@ from autoplan.problem.tables.values import (
     RunKindWord,
     ShapeWord,
     Share,
+    SurvivesWord,
     Thickness,
     Turnover,
     Turns,
@@ -393,6 +394,7 @@ class WishesTable(Table):
         WISHES["beds_full"].text,
     )
     flushing_points: bool | None = filled(WISHES["flushing_points"], ["true"])
+    survives: SurvivesWord | None = filled(WISHES["survives"])
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, GetCoreSchemaHandle
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import QuantityError
-from autoplan.problem.brief import DrainJoints
+from autoplan.problem.brief import DrainJoints, Survives
 from autoplan.problem.site import BedDrain, BedDrains, Draw, Entry, Guard, RunKind, VesselKind, WasteBy
 from autoplan.units import Dimension, quoted, read
 
@@ -280,6 +280,7 @@ BedDrainWord = Annotated[BedDrain, Word('"siphon"', BedDrain)]
 BedDrainsWord = Annotated[BedDrains, Word('"each"', BedDrains)]
 WasteWord = Annotated[WasteBy, Word('"gravity"', WasteBy)]
 JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
+SurvivesWord = Annotated[Survives, Word('"nothing"', Survives)]
 GuardWord = Annotated[Guard, Word('"air gap"', Guard)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
 

@@ -136,6 +136,7 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "drain_joints": wishes.drain_joints,
         "beds_full": full if wishes.beds_full is None else wishes.beds_full,
         "flushing_points": wishes.flushing_points,
+        "survives": wishes.survives,
     }
     if wishes.budget is not None:
         values["budget"] = _Number(write(wishes.budget, Dimension.NUMBER))
