@@ -13,7 +13,18 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 
 from autoplan.errors import Mistake
 from autoplan.problem.site import BedDrain, BedDrains, VesselKind
-from autoplan.problem.tables.defaults import GUARD, SHARED, TIMER, TURNOVER, VESSEL, WASTE, WISHES, Default
+from autoplan.problem.tables.defaults import (
+    GUARD,
+    OFFERED,
+    OVERFLOW,
+    SHARED,
+    TIMER,
+    TURNOVER,
+    VESSEL,
+    WASTE,
+    WISHES,
+    Default,
+)
 from autoplan.problem.tables.values import (
     MOST_BEDS,
     Area,
@@ -42,6 +53,7 @@ from autoplan.problem.tables.values import (
     Minutes,
     Money,
     Name,
+    Overflows,
     OverloadValue,
     Peak,
     Price,
@@ -283,7 +295,9 @@ class LongRun(Table):
     )
     entry: EntryWord | None = key("how a pumped run, or a drain on the plan, may enter its vessel", "any")
     share: Share | None = key("its share of what its vessel drains", "equal shares")
-    overflow: bool | None = flag("whether it is an emergency overflow, dry until other drains are blocked")
+    overflow: Overflows | None = key(
+        f"whether it is an emergency overflow, dry until other drains are blocked; {OFFERED}", "false"
+    )
     screen: bool | None = flag("whether its inlet gets a screen")
     waste: bool | None = flag("whether it drains a filter's sludge")
     siphon_back: GuardWord | None = filled(GUARD)
@@ -325,7 +339,7 @@ class ShortTank(ShortFilter):
 
     siphon_back: GuardWord | None = filled(GUARD)
     draw: DrawWord | None = key("from where its drain takes water", "solids-lifting")
-    overflow: bool | None = flag("whether it gets an emergency overflow to the sump")
+    overflow: Overflows | None = filled(OVERFLOW)
 
 
 class ShortBeds(BedTable):

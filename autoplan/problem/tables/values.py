@@ -17,7 +17,17 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import QuantityError
 from autoplan.problem.brief import DrainJoints, Survives
-from autoplan.problem.site import BedDrain, BedDrains, Draw, Entry, Guard, RunKind, VesselKind, WasteBy
+from autoplan.problem.site import (
+    BedDrain,
+    BedDrains,
+    Draw,
+    Entry,
+    Guard,
+    Offered,
+    RunKind,
+    VesselKind,
+    WasteBy,
+)
 from autoplan.units import Dimension, quoted, read
 
 MOST_LENGTH_M = 500.0
@@ -309,6 +319,17 @@ def _beds_full(value: object) -> object:
     )
 
 
+def _overflow(value: object) -> bool | Offered:
+    """Whether there is an emergency overflow, or one of the words that leave it to the program."""
+    if isinstance(value, bool):
+        return value
+    known = [str(word) for word in Offered]
+    if isinstance(value, str) and value in known:
+        return Offered(value)
+    words = ", ".join(quoted(word) for word in known)
+    raise wrong(f"{quoted(value)} is not known here", f"write true, false, or one of {words}")
+
+
 def _overload(value: object) -> object:
     """The word "pump", or a multiple of the design flow."""
     if isinstance(value, str) and value.strip()[:1].isalpha():
@@ -321,5 +342,6 @@ def _overload(value: object) -> object:
 
 
 Legs = Annotated[tuple[float, ...], BeforeValidator(_legs), Field(examples=['["1.2 m", "0.8 m"]'])]
+Overflows = Annotated[bool | Offered, BeforeValidator(_overflow), Field(examples=["true", '"any"'])]
 BedsFull = Annotated[int | str, BeforeValidator(_beds_full), Field(examples=['"all"'])]
 OverloadValue = Annotated[float | str, BeforeValidator(_overload), Field(examples=["1.5"])]

@@ -237,7 +237,7 @@ class _Reader:
         layout = Arranged(
             vessels=scene.vessels,
             junctions=scene.junctions,
-            runs=scene.runs,
+            runs=scene.runs | scene.offered,
             flows=found,
             air=air,
             hand_pumps=(*scene.hand_pumps, *by_hand),

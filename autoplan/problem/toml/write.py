@@ -229,6 +229,8 @@ def _run(run: Run, vessels: Mapping[str, Vessel], assumed: Assumed) -> Iterator[
     if run.share is not None:
         values["share"] = _Number(write(run.share, Dimension.NUMBER))
     values |= {word: True for word in ("overflow", "screen", "waste") if getattr(run, word)}
+    if run.offered is not None:
+        values["overflow"] = run.offered
     if run.vent_m is not None:
         values["vent"] = write(run.vent_m, Dimension.LENGTH)
     end = run.start if run.kind is RunKind.GRAVITY else run.finish
