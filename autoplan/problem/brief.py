@@ -15,6 +15,14 @@ class DrainJoints(StrEnum):
     SCREWED = "screwed"
 
 
+class Flushing(StrEnum):
+    """Which drains too slow to stay clean get a flushing point."""
+
+    NOWHERE = "false"
+    AHEAD = "ahead of a settler"
+    ALL = "true"
+
+
 class Survives(StrEnum):
     """What may befall the drains without anything running over."""
 
@@ -115,7 +123,7 @@ class Wishes:
         drain_joints: how the socket joints of drains are made.
         beds_full: how many beds may be full at once, the largest of them counted; None for all.
         most_full: whether that is for the program to find: as many as the sump can fill.
-        flushing_points: whether a drain too slow to stay clean gets a flushing point.
+        flushing_points: which drains too slow to stay clean get a flushing point.
         survives: what may befall the drains without anything running over.
     """
 
@@ -128,7 +136,7 @@ class Wishes:
     drain_joints: DrainJoints = DrainJoints.ANY
     beds_full: int | None = None
     most_full: bool = False
-    flushing_points: bool = False
+    flushing_points: Flushing = Flushing.NOWHERE
     survives: Survives = Survives.NOTHING
 
 

@@ -54,8 +54,10 @@ from autoplan.rules.water.collector import Collector
 from autoplan.rules.water.drain_bore import DrainBore
 from autoplan.rules.water.drain_fall import DrainFall
 from autoplan.rules.water.drain_rigid import DrainRigid
+from autoplan.rules.water.drain_surge import DrainSurge
 from autoplan.rules.water.drain_turns import DrainTurns
 from autoplan.rules.water.drain_velocity import DrainVelocity
+from autoplan.rules.water.drain_vent import DrainVent
 from autoplan.rules.water.emergency_overflow import EmergencyOverflow
 from autoplan.rules.water.flow_balance import FlowBalance
 from autoplan.rules.water.flushing_point import FlushingPoint
@@ -91,6 +93,8 @@ ALL: tuple[type[Rule], ...] = (
     DrainRigid,
     DrainTurns,
     DrainVelocity,
+    DrainVent,
+    DrainSurge,
     Collector,
     SharedDrain,
     SiphonStart,

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
 from autoplan.hydraulics.drain_hole import hole_flow, least_hole
-from autoplan.problem.brief import Assumption, DrainJoints, Overload, Survives, Wishes
+from autoplan.problem.brief import Assumption, DrainJoints, Flushing, Overload, Survives, Wishes
 from autoplan.problem.problem import VesselChoice
 from autoplan.problem.site import (
     BedDrain,
@@ -258,7 +258,7 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         drain_joints=DrainJoints(str(said("drain_joints"))),
         beds_full=table.beds_full if isinstance(table.beds_full, int) else None,
         most_full=said("beds_full") == "most",
-        flushing_points=said("flushing_points") in (True, "true"),
+        flushing_points=Flushing(str(said("flushing_points"))),
         survives=Survives(str(said("survives"))),
     )
 

@@ -121,7 +121,10 @@ WISHES: Mapping[str, Default] = {
         "any", PRACTICE, "socket joints of drains: welded, or tape and a screw; the cheaper"
     ),
     "flushing_points": Default(
-        "false", PRACTICE, "whether drains too slow to stay clean get a tee with a plug to flush them by"
+        "ahead of a settler",
+        PRACTICE,
+        "which drains from a fish tank get a tee with a plug to flush them by, where they are too slow to "
+        "stay clean: true for all, or those ahead of a settler",
     ),
     "survives": Default(
         "half-blocked drain", MEMORY, "what may befall a drain without anything running over, or nothing"

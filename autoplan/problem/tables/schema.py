@@ -41,6 +41,7 @@ from autoplan.problem.tables.values import (
     Facing,
     Fall,
     Floods,
+    FlushingWord,
     GuardWord,
     Height,
     Hole,
@@ -407,7 +408,7 @@ class WishesTable(Table):
         f'{WISHES["beds_full"].why}: a number, "all", or "most" for as many as it has water for',
         WISHES["beds_full"].text,
     )
-    flushing_points: bool | None = filled(WISHES["flushing_points"], ["true"])
+    flushing_points: FlushingWord | None = filled(WISHES["flushing_points"])
     survives: SurvivesWord | None = filled(WISHES["survives"])
 
 

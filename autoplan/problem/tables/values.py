@@ -16,7 +16,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, GetCoreSchemaHandle
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import QuantityError
-from autoplan.problem.brief import DrainJoints, Survives
+from autoplan.problem.brief import DrainJoints, Flushing, Survives
 from autoplan.problem.site import (
     BedDrain,
     BedDrains,
@@ -319,6 +319,15 @@ def _beds_full(value: object) -> object:
     )
 
 
+def _flushing(value: object) -> Flushing:
+    """True, false, or the word for drains ahead of a settler."""
+    if isinstance(value, bool):
+        return Flushing.ALL if value else Flushing.NOWHERE
+    if value == str(Flushing.AHEAD):
+        return Flushing.AHEAD
+    raise wrong(f"{quoted(value)} is not known here", f'write true, false, or "{Flushing.AHEAD}"')
+
+
 def _overflow(value: object) -> bool | Offered:
     """Whether there is an emergency overflow, or one of the words that leave it to the program."""
     if isinstance(value, bool):
@@ -342,6 +351,7 @@ def _overload(value: object) -> object:
 
 
 Legs = Annotated[tuple[float, ...], BeforeValidator(_legs), Field(examples=['["1.2 m", "0.8 m"]'])]
+FlushingWord = Annotated[Flushing, BeforeValidator(_flushing), Field(examples=["true"])]
 Overflows = Annotated[bool | Offered, BeforeValidator(_overflow), Field(examples=["true", '"any"'])]
 BedsFull = Annotated[int | str, BeforeValidator(_beds_full), Field(examples=['"all"'])]
 OverloadValue = Annotated[float | str, BeforeValidator(_overload), Field(examples=["1.5"])]

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import TypeAlias
 
-from autoplan.problem.brief import AirWish, Assumption, Overload, Wishes
+from autoplan.problem.brief import AirWish, Assumption, Flushing, Overload, Wishes
 from autoplan.problem.problem import Arranged, Problem, VesselChoice, problem_of
 from autoplan.problem.site import BedWater, Run, RunKind, Site, Spot, Vessel
 from autoplan.units import Dimension, write
@@ -16,6 +16,9 @@ Assumed: TypeAlias = Mapping[str, Assumption]
 """By key path."""
 
 NOTHING: Assumed = {}
+
+FLUSHING: Mapping[Flushing, object] = {Flushing.NOWHERE: False, Flushing.ALL: True}
+"""Those that are no words in a file."""
 
 HEAD = (
     "# Long form: every vessel, junction and run by itself. Heights are above one datum for the whole site;",
@@ -135,7 +138,7 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "years": write(wishes.ownership_years, Dimension.YEARS),
         "drain_joints": wishes.drain_joints,
         "beds_full": full if wishes.beds_full is None else wishes.beds_full,
-        "flushing_points": wishes.flushing_points,
+        "flushing_points": FLUSHING.get(wishes.flushing_points, wishes.flushing_points),
         "survives": wishes.survives,
     }
     if wishes.budget is not None:
