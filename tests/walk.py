@@ -348,6 +348,10 @@ class Walk:
         assert (joint["left"], joint["right"]) == (before["part"], item["part"])
         assert (joint["left_end"], joint["right_end"]) == (left, right)
         assert joint["kind"] in self.folder.kinds(left, right), joint
+        if joint["kind"] == "compression":
+            # A fitting's spigot is made for a socket: too short for ring and grip.
+            spigot = before if left.startswith(("spigot", "plain")) else item
+            assert self.folder.is_pipe(spigot["part"]), joint
         if {left.split()[0], right.split()[0]} == set(BORE_NAMED):
             hose = not left.split()[1].startswith("poly")
             assert (joint["kind"] == "barbed with clamp") is (hose and held), joint

@@ -118,7 +118,9 @@ def lines_of(said: Said) -> dict[str, float]:
 def _outdoors(said: Said) -> Iterator[str]:
     """Room for rain in the vessel that everything runs back to."""
     if said["place"] != "outdoors":
+        yield 'rain = "0 mm"  # indoors: no rain falls on it'
         return
+    yield f'rain = "{1000 * RAIN_M:g} mm"  # outdoors: a heavy shower'
     pumped = vessels(said)[-1] if "sump" in vessels(said) else "tank"
     own = volume(said[f"{pumped}.volume"]) / metres(said[f"{pumped}.depth"])
     fallen = RAIN_M * (open_area(said) + (own if pumped == "sump" else 0.0))

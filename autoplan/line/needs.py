@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from autoplan.catalog.ends import SHORT
 from autoplan.catalog.mating import JointKind
 from autoplan.catalog.parts import Catalog, End, SiphonKind, Sundry, SundryKind
 from autoplan.fittings.lengths import socket_depth
@@ -102,7 +103,7 @@ def brings_washer(catalog: Catalog, part: str, end: End) -> bool:
 
 def _spigot(a: End, b: End) -> End:
     """Of two ends the one that goes into the other."""
-    return a if a.form in ("spigot", "male", "plain", "barb") else b
+    return a if a.form in ("spigot", SHORT, "male", "plain", "barb") else b
 
 
 def outside(catalog: Catalog, end: End) -> float:

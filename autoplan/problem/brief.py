@@ -30,6 +30,13 @@ class Survives(StrEnum):
     NOTHING = "nothing"
 
 
+class DrainGrade(StrEnum):
+    """What the parts of drains must be sold for at least."""
+
+    DRINKING = "drinking water"
+    DRAIN = "drain"
+
+
 class Overload(StrEnum):
     """What the no-overflow rule calls overload."""
 
@@ -125,6 +132,10 @@ class Wishes:
         most_full: whether that is for the program to find: as many as the sump can fill.
         flushing_points: which drains too slow to stay clean get a flushing point.
         survives: what may befall the drains without anything running over.
+        frost: whether water left in a line may freeze.
+        fish_kg_m3: most fish for each volume of a tank's water [kg/m3].
+        drain_grade: what the parts of drains must be sold for at least.
+        rain_m: rain that is to find room with the power off [m]; 0 under a roof.
     """
 
     overload: Overload
@@ -138,6 +149,10 @@ class Wishes:
     most_full: bool = False
     flushing_points: Flushing = Flushing.NOWHERE
     survives: Survives = Survives.NOTHING
+    fish_kg_m3: float = 20.0
+    frost: bool = False
+    drain_grade: DrainGrade = DrainGrade.DRINKING
+    rain_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

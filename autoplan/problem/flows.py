@@ -158,6 +158,22 @@ def drained_to(site: SiteLike, vessel: str) -> frozenset[str]:
     return frozenset(found)
 
 
+def running_drains(site: SiteLike) -> frozenset[str]:
+    """The drains that water runs in all the time.
+
+    What beds that flood and empty in turn let go comes out of the pumped vessel and is back in it once they
+    are empty: of that no more runs back in a power cut. Overflows and waste drains carry nothing.
+    """
+    beds = {name: vessel.bed for name, vessel in site.vessels.items()}
+    return frozenset(
+        name
+        for path in gravity_paths(site)
+        for bed in (beds[site.runs[path[0]].start],)
+        if bed is None or not bed.by_turns
+        for name in path
+    )
+
+
 def shared_outlets(site: Site) -> dict[str, tuple[str, ...]]:
     """Vessels whose water runs out by several drains at once, so that the heights of these part it.
 

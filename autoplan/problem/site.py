@@ -201,6 +201,9 @@ class Vessel:
         part: id of the row of the price list that it is bought as; None if it is there already.
         spare: whether it is a bed to come later, which all else is sized for.
         spot: where it stands on the plan, if that is known.
+        ground_m: the ground beside it above the datum [m].
+        cover: whether a lid lies on it that a child can neither lift nor fall through.
+        top_up_m3_s: what a float valve lets into it at most to make up for what is lost [m3/s]; 0 for none.
     """
 
     name: str
@@ -220,6 +223,9 @@ class Vessel:
     part: str | None = None
     spare: bool = False
     spot: Spot | None = None
+    ground_m: float = 0.0
+    cover: bool = False
+    top_up_m3_s: float = 0.0
 
     @property
     def rim_m(self) -> float:

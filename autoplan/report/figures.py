@@ -20,7 +20,7 @@ from autoplan.catalog.parts import (
 from autoplan.drawing import Purchase
 from autoplan.errors import InternalError
 from autoplan.fittings.ends import AtVessel, LineEnd
-from autoplan.fittings.wall import Pierced
+from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.problem.site import Guard
 from autoplan.report.units import Gauge, Units, fixed
 
@@ -51,6 +51,8 @@ def end_words(catalog: Catalog, end: LineEnd, at: str) -> str:
     if isinstance(end, AtVessel):
         how = [name_of(catalog, end.penetration) if isinstance(end, Pierced) else str(end.way)]
         how += [_GUARDS[end.guard]] if end.guard in _GUARDS else []
+    if isinstance(end, ThroughWall) and end.down is not None:
+        how.append(f"{row_of(catalog, end.down.pieces)} turned down inside")
     said = " + ".join(filter(None, (", ".join(how), row_of(catalog, end.chain))))
     return f"{at}: {said}" if said else at
 

@@ -18,9 +18,10 @@ from autoplan.problem.site import Guard, Run, Site
 
 
 class OnShelf(NamedTuple):
-    """This row of the price list anywhere at all."""
+    """This row of the price list anywhere at all on a site."""
 
     part: Part
+    site: Site
 
 
 class UnderHead(NamedTuple):
@@ -46,6 +47,14 @@ class Turned(NamedTuple):
     style: TurnStyle
 
 
+class Narrowed(NamedTuple):
+    """A place of this bore [m] on a run, or at the tee that it leaves: a bend, a valve, adaptors, the tee."""
+
+    site: Site
+    run: Run
+    bore_m: float
+
+
 class Valved(NamedTuple):
     """This hand valve on a run."""
 
@@ -61,6 +70,14 @@ class InWall(NamedTuple):
     vessel: str
     in_floor: bool
     part: Penetration
+
+
+class Entering(NamedTuple):
+    """A drain that enters the vessel at its finish through the wall, its end turned down inside or not."""
+
+    site: Site
+    run: Run
+    down: bool
 
 
 class OnBranch(NamedTuple):

@@ -368,7 +368,7 @@ class Rule:
         )
 
 
-PER_SI = {"mm": 1000.0, "L/h": 3_600_000.0, "1/h": 3600.0, "min": 1 / 60}
+PER_SI = {"mm": 1000.0, "L": 1000.0, "L/h": 3_600_000.0, "1/h": 3600.0, "min": 1 / 60}
 """How many of a finding's unit are one in SI; 1 of the others."""
 
 FAR = 300_000

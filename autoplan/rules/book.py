@@ -27,6 +27,7 @@ from autoplan.rules.beds.timer_shut import TimerShut
 from autoplan.rules.joints.as_asked import AsAsked
 from autoplan.rules.joints.bend_room import BendRoom
 from autoplan.rules.joints.comes_apart import ComesApart
+from autoplan.rules.joints.drinking_water import DrinkingWater
 from autoplan.rules.joints.fish_safe import FishSafe
 from autoplan.rules.joints.flexible_joint import FlexibleJoint
 from autoplan.rules.joints.hose_clamps import HoseClamps
@@ -37,6 +38,7 @@ from autoplan.rules.order.stock import Stock
 from autoplan.rules.order.sundries import Sundries
 from autoplan.rules.pressure.branch_valve import BranchValve
 from autoplan.rules.pressure.check_valve import CheckValve
+from autoplan.rules.pressure.feed_bore import FeedBore
 from autoplan.rules.pressure.over_rim_fill import OverRimFill
 from autoplan.rules.pressure.over_rim_start import OverRimStart
 from autoplan.rules.pressure.pressure_rating import PressureRating
@@ -52,6 +54,7 @@ from autoplan.rules.walls.seal_stand import SealStand
 from autoplan.rules.water.child_safe import ChildSafe
 from autoplan.rules.water.collector import Collector
 from autoplan.rules.water.drain_bore import DrainBore
+from autoplan.rules.water.drain_down import DrainDownRule
 from autoplan.rules.water.drain_fall import DrainFall
 from autoplan.rules.water.drain_rigid import DrainRigid
 from autoplan.rules.water.drain_surge import DrainSurge
@@ -64,13 +67,16 @@ from autoplan.rules.water.flushing_point import FlushingPoint
 from autoplan.rules.water.half_blocked import HalfBlocked
 from autoplan.rules.water.level_range import LevelRange
 from autoplan.rules.water.overload import OverloadRule
+from autoplan.rules.water.rain_room import RainRoom
 from autoplan.rules.water.route import Route
 from autoplan.rules.water.screens import Screens
+from autoplan.rules.water.settler_inlet import SettlerInlet
 from autoplan.rules.water.share_hole import ShareHole
 from autoplan.rules.water.share_trim import ShareTrim
 from autoplan.rules.water.shared_drain import SharedDrain
 from autoplan.rules.water.sump_high import SumpHigh
 from autoplan.rules.water.sump_low import SumpLow
+from autoplan.rules.water.sump_rim import SumpRim
 from autoplan.rules.water.surge import Surge
 from autoplan.rules.water.turnover import Turnover
 from autoplan.rules.water.waste_drain import WasteDrain
@@ -95,6 +101,7 @@ ALL: tuple[type[Rule], ...] = (
     DrainVelocity,
     DrainVent,
     DrainSurge,
+    SettlerInlet,
     Collector,
     SharedDrain,
     SiphonStart,
@@ -107,10 +114,12 @@ ALL: tuple[type[Rule], ...] = (
     DrainHole,
     TimerShut,
     FlushingPoint,
+    DrainDownRule,
     StrainerRule,
     Screens,
     WasteDrain,
     PumpDuty,
+    FeedBore,
     PressureVelocity,
     PressureRating,
     BendRoom,
@@ -122,6 +131,8 @@ ALL: tuple[type[Rule], ...] = (
     OverRimFill,
     SumpLow,
     SumpHigh,
+    RainRoom,
+    SumpRim,
     SpareBed,
     AirSupply,
     AirBack,
@@ -134,6 +145,7 @@ ALL: tuple[type[Rule], ...] = (
     ComesApart,
     FlexibleJoint,
     FishSafe,
+    DrinkingWater,
     HoseClamps,
     Sundries,
     PurchaseList,

@@ -37,7 +37,7 @@ from autoplan.line.water import (
     throttled,
     trim_of,
 )
-from autoplan.problem.flows import least_kept, shared_outlets
+from autoplan.problem.flows import least_kept, running_drains, shared_outlets
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.candidate import Apart, Candidate, Place
 from autoplan.rules.heights import ROUNDED, STEPS_IN_A_M
@@ -115,6 +115,11 @@ def drains(site: Site, run: Run) -> bool:  # noqa: ARG001
 def pumped(site: Site, run: Run) -> bool:  # noqa: ARG001
     """Of runs under pressure."""
     return run.kind is RunKind.PRESSURE
+
+
+def holds_water(site: Site, run: Run) -> bool:
+    """Of runs that stand full of water while the pump runs, and run empty as it stops."""
+    return run.kind is RunKind.PRESSURE or run.name in running_drains(site)
 
 
 def overflows(site: Site, run: Run) -> bool:  # noqa: ARG001

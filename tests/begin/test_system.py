@@ -133,6 +133,8 @@ def test_rain_finds_room_in_what_everything_runs_back_to() -> None:
     area = 0.5 / 0.75 + 1.0 + sump.area_m2
     asked = float(str(site.rule_settings["sump-high"]["freeboard"]).removesuffix(" mm")) / 1000
     assert 0 <= asked - (0.03 * area / sump.area_m2 + 0.02) < 0.01
+    assert site.wishes.rain_m == pytest.approx(0.03)
+    assert site_of(place="indoors").wishes.rain_m == 0.0
     bare = site_of(place="outdoors", besides="")
     tank = bare.vessels["tank"]
     asked = float(str(bare.rule_settings["sump-high"]["freeboard"]).removesuffix(" mm")) / 1000

@@ -456,6 +456,9 @@ class Ways:
         for part, standing in product(self.catalog.penetrations.values(), stood):
             if not part.wall_min_m <= wall <= part.wall_max_m or part.head_max_m < vessel.depth_m:
                 continue
+            if side == "finish" and self.settles(run):
+                yield from self.turned_down(run, pipe, part)
+                continue
             for outside, inside in self.wall_part(run, pipe, part, self.asked(run, side), standing):
                 bore = min(self.bore(outside), part.bore_m or math.inf)
                 if bore >= LEAST_SHARE * pipe.bore_m:
@@ -471,6 +474,29 @@ class Ways:
                         siphon=standing.siphon,
                         drain_hole=standing.drain_hole,
                     )
+
+    def settles(self, run: Run) -> bool:
+        """Whether a run is a drain into a settler."""
+        vessel = self.site.vessels.get(run.finish)
+        return run.kind is RunKind.GRAVITY and vessel is not None and vessel.kind is VesselKind.SETTLER
+
+    def turned_down(self, run: Run, pipe: Pipe, part: Penetration) -> Iterator[ThroughWall]:
+        """Into a settler with a turn on the inner end, tight where there is such a one on the pipe."""
+        turns = [row for row in self.catalog.turns.values() if row.angle == 90]
+        turns = [row for row in turns if all(self.joining.mates(end, pipe.end) for end in row.ends)]
+        tight = [row for row in turns if row.style is TurnStyle.TIGHT]
+        both = self.wall_part(run, pipe, part, self.asked(run, "finish"), None)
+        outsides = dict.fromkeys(outside for outside, _ in both)
+        for row, outside in product(tight or turns, outsides):
+            within: Iterable[tuple[str, ...]] = [()]
+            if part.way is not Way.SEAL:
+                within = self.chains(False, part.ends[0], row.ends[0], Need.JOIN, 1)
+            for chain in within:
+                bore = min(self.bore(outside), self.bore(chain), part.bore_m or math.inf)
+                if bore >= LEAST_SHARE * pipe.bore_m:
+                    down = Corner(90, row.style, (row.id,))
+                    wall = ThroughWall(run.finish, outside, way=part.way, penetration=part.id, down=down)
+                    yield replace(wall, inner_chain=chain)
 
     def wall_part(
         self, run: Run, pipe: Pipe, part: Penetration, need: Need, standing: Standing | None
@@ -594,7 +620,8 @@ class Ways:
             for end in run.ends:
                 parts.update(end.chain)
             for hole in run.holes():
-                parts.update([hole.penetration, *hole.inner_chain])
+                down = getattr(hole, "down", None)
+                parts.update([hole.penetration, *hole.inner_chain, *(down.pieces if down else ())])
             pieces += [(run.pipe, self.planned(run.pipe, piece)) for slot in run.slots_m for piece in slot]
             floor = run.start if isinstance(run.start, ThroughFloor) else None
             if floor is not None and floor.drain_hole is not None and floor.drain_hole.guard is not None:
@@ -611,6 +638,7 @@ class Ways:
                 pieces.append((floor.standpipe, (vessel.water_max_m - vessel.floor_m) * WASTE))
             shape += [run.pipe, run.turns, run.legs, guard_of(run.finish), way_of(run.finish)]
             shape += [getattr(end, "penetration", None) for end in run.ends]
+            shape += [getattr(end, "down", None) for end in run.ends]
             shape += [self.bore(chain) for chain in (run.start.chain, run.finish.chain, run.coupling)]
             for kind in (ValveSet, CheckValveSet):
                 stood = run.one(kind)

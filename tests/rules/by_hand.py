@@ -114,8 +114,8 @@ def beds_full_mm(plan: Any) -> float:
 
 
 def run_back_mm(plan: Any) -> float:
-    """Wall over the sump's water when tank and pressure pipes have run back to it [mm]."""
-    tank, pipes = plan.site.vessels["tank"], ("main", "tank feed", "bed feed 1")
+    """Wall over the sump's water when tank, pressure pipes and the tank's drain have run back to it [mm]."""
+    tank, pipes = plan.site.vessels["tank"], ("main", "tank feed", "bed feed 1", "tank drain")
     back = (plan.drawing.levels["tank"].design_m - invert(plan, "tank drain")) * tank.area_m2
     for line in (plan.drawing.runs[name] for name in pipes):
         back += math.pi / 4 * plan.catalog.pipes[line.pipe].bore_m ** 2 * line.length_m

@@ -54,7 +54,7 @@ PROBLEMS = {
     "sludge": test_waste.PROBLEM,
     "joined drains": shipped("two-lines"),
     "shared": shipped("row-of-beds", ("count = 4", "count = 2"), ('"any"', '"shared"')),
-    "money": shipped("one-tank-one-bed") + "\n[wishes]\nbudget = 900\n",
+    "money": shipped("one-tank-one-bed") + '\n[wishes]\nbudget = 900\ndrain_grade = "drain"\n',
 }
 """Problems in which every rule with rows has something to say."""
 

@@ -48,7 +48,7 @@ def bore(run: str, limit_mm: float, flow: float = 1.0) -> Case:
 
 
 BENT = "bed feed 1"
-"""A run whose pipe bends by itself, over a rim at its end."""
+"""A run over a rim at its end, as it is drawn or of pipe that bends by itself."""
 
 
 def crest(plan: Any, run: str) -> float:
@@ -109,13 +109,23 @@ def pipe(run: str) -> Change:
     return lambda plan: plan.drawing.runs[run].pipe
 
 
-def pair(plan: Any) -> str:
-    """A part, not pipe, of which two packs of one piece are ordered."""
+def alike(plan: Any) -> tuple[str, int]:
+    """A part, not pipe, of which several packs of one piece are ordered, and how many."""
     return next(
-        line.part
+        (line.part, line.packs)
         for line in plan.drawing.purchases
-        if line.part not in plan.catalog.pipes and line.packs == line.quantity == 2
+        if line.part not in plan.catalog.pipes and line.packs == line.quantity > 1
     )
+
+
+def pair(plan: Any) -> str:
+    """That part."""
+    return alike(plan)[0]
+
+
+def many(plan: Any) -> int:
+    """How many of it are ordered."""
+    return alike(plan)[1]
 
 
 def off_by(plan: Any, by_mm: float) -> Any:
@@ -383,8 +393,8 @@ CASES = (
     Case(
         "purchase-list",
         "parts",
-        lambda p: owning(packs(p, pair(p), -2), pair(p), 2),
-        lambda p: owning(packs(p, pair(p), -2), pair(p), 1),
+        lambda p: owning(packs(p, pair(p), -many(p)), pair(p), many(p)),
+        lambda p: owning(packs(p, pair(p), -many(p)), pair(p), many(p) - 1),
     ),
     Case("purchase-list", pipe("bed feed 1"), lambda p: fed(p, 0.0), lambda p: fed(p, 0.5)),
     Case(
@@ -411,14 +421,16 @@ CASES = (
         lambda p: p,
         lambda p: packs(p, pipe("bed drain 1")(p), -1),
     ),
-    Case("stock", pair, lambda p: sold(p, pair(p), 2), lambda p: sold(p, pair(p), 1)),
+    Case("stock", pair, lambda p: sold(p, pair(p), many(p)), lambda p: sold(p, pair(p), many(p) - 1)),
     Case(
         "stock",
         lambda p: f"{pair(p)} at {p.catalog.part(pair(p)).offers[0].shop}",
-        lambda p: sold(p, pair(p), 2),
-        lambda p: sold(p, pair(p), 1),
+        lambda p: sold(p, pair(p), many(p)),
+        lambda p: sold(p, pair(p), many(p) - 1),
     ),
-    Case("stock", pair, lambda p: owning(missing(p, pair(p)), pair(p), 2), lambda p: missing(p, pair(p))),
+    Case(
+        "stock", pair, lambda p: owning(missing(p, pair(p)), pair(p), many(p)), lambda p: missing(p, pair(p))
+    ),
     # The mouth at most 100 mm under the water; tenths are rounding.
     at_most(
         "free-outlet",
@@ -446,6 +458,7 @@ CASES = (
 
 ELSEWHERE = {
     "check-valve",
+    "drain-down",
     "over-rim-start",
     "over-rim-fill",
     "pressure-rating",
@@ -458,6 +471,7 @@ ELSEWHERE = {
     "flushing-point",
     "spare-bed",
     "child-safe",
+    "feed-bore",
     "fish-safe",
     "timer-fill",
     "timer-drain",
@@ -469,8 +483,13 @@ ELSEWHERE = {
     "share-hole",
     "collector",
     "shared-drain",
+    "rain-room",
+    "sump-rim",
 }
 """Rules with tests of their own beside this file or below."""
+
+WARNED = {"rain-room", "sump-rim"}
+"""What the good plan is warned of: its sump is small, low and in the open."""
 
 
 def test_every_rule_has_a_case() -> None:
@@ -482,7 +501,9 @@ def test_every_rule_has_a_case() -> None:
 @pytest.mark.parametrize("kind", ALL, ids=lambda kind: kind.id)
 def test_the_good_plan_keeps_every_rule(plan, kind) -> None:
     """The plan that the others are made from by spoiling is itself in order."""
-    assert all(finding.ok for finding in plan.findings(kind.id).values())
+    found = plan.findings(kind.id).values()
+    assert all(finding.ok or not finding.hard for finding in found)
+    assert kind.id in WARNED or all(finding.ok for finding in found)
 
 
 @pytest.mark.parametrize("case", [*CASES, *JOINT_CASES, *SIPHON_CASES], ids=lambda case: case.rule)

@@ -179,7 +179,7 @@ class Draft:
             if vessel.part is None:
                 continue
             if vessel.part in self.shelf.gone:
-                asked = OnShelf(self.catalog.vessels[vessel.part])
+                asked = OnShelf(self.catalog.vessels[vessel.part], self.site)
                 refused = self.book.refusing(asked) or (ROLES[Concern.STOCK],)
                 raise NoOptionError(vessel.name, "vessel to be had", refused)
             built.append((self.model.choice(f"{vessel.part} as {vessel.name}"), vessel.part))

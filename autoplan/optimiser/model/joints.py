@@ -293,12 +293,12 @@ def encode_in_line(
         under_pressure: whether a pump's head stands in it.
         need: what the adaptors must be able to do.
     """
-    ways = []
-    shelf = counting.shelf
+    ways, shelf = list[tuple[Var, InLineWay]](), counting.shelf
     for a in sizes[0]:
         for b in sizes[1]:
             bores = sizes[0][a].bores, sizes[1][b].bores
-            for chain in shelf.chains(a, b, under_pressure=under_pressure, need=need):
+            found = shelf.chains(a, b, under_pressure=under_pressure, need=need)
+            for chain in found if place in counting.site.vessels else counting.passing(names[1], found):
                 needs = _needs(counting, names[1], a, b, chain.parts)
                 way = InLineWay((a, b), bores, chain.parts, chain.bore_m, chain.rating_m, needs)
                 ways.append((model.choice(f"{place}: {a} to {b} {' '.join(chain.parts)}"), way))
@@ -372,10 +372,10 @@ def _tee_ways(
     ways, shelf, runs = list[TeeWay](), counting.shelf, counting.site.runs
     free = [not counting.book.refusing(OnBranch(counting.site, place, runs[each])) for each in others]
     turned = [(others[1 - branch], others[branch]) for branch in (1, 0) if free[branch]]
+    least_m = shelf.least_shut_off_m if runs[trunk].kind is RunKind.PRESSURE else 0.0
+    tees = [tee for tee in counting.passing(trunk, shelf.tees()) if tee.rating_m >= least_m]
     for key, size in sizes[trunk].items():
-        fitting = [tee for tee in shelf.tees() if shelf.joining.mates(tee.ends[0], key)]
-        if runs[trunk].kind is RunKind.PRESSURE:
-            fitting = [tee for tee in fitting if tee.rating_m >= shelf.least_shut_off_m]
+        fitting = [tee for tee in tees if shelf.joining.mates(tee.ends[0], key)]
         kept = [tee for tee in fitting if not any(_better(shelf, other, tee) for other in fitting)]
         for tee in kept:
             needs = _needs(counting, trunk, tee.ends[0], key, (), part=tee.id)
@@ -408,10 +408,10 @@ def _port_ways(
     for opening, bore in widest.items():
         shelf.clock.check()
         for key, size in sizes.items():
-            wider = shelf.nominal(key) > shelf.nominal(opening)
-            if wider and not shelf.joining.mates(opening, key):
+            if shelf.nominal(key) > shelf.nominal(opening) and not shelf.joining.mates(opening, key):
                 continue
-            for chain in shelf.chains(opening, key, under_pressure=under_pressure, most=MOST_ADAPTORS):
+            chains = shelf.chains(opening, key, under_pressure=under_pressure, most=MOST_ADAPTORS)
+            for chain in counting.passing(run, chains):
                 needs = _needs(counting, run, opening, key, chain.parts)
                 both = (bore,), size.bores
                 way = PortWay((opening,), key, both, chain.parts, chain.bore_m, chain.rating_m, needs)

@@ -12,6 +12,7 @@ from autoplan.fittings.cap import EndCap
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.passage import smallest_bore
 from autoplan.fittings.rim import OPEN_TURN, OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
@@ -242,6 +243,8 @@ class _Builder:
             self.shelf, pipe, needed, self.waste, under_pressure=self.making.pressed
         ):
             self.making.lost = lost
+            if not self.making.passes("coupling", smallest_bore(self.making.catalog, coupling)):
+                continue
             laid = {
                 name: replace(template, slots_m=pieces, coupling=coupling)
                 for (name, template), pieces in zip(drawn.items(), slots, strict=True)

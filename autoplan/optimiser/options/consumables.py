@@ -6,8 +6,10 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import TypeVar
 
-from autoplan.catalog.parts import Catalog, End, SundryKind, TurnStyle
+from autoplan.catalog.joining import Chain
+from autoplan.catalog.parts import Catalog, End, SundryKind, Tee, TurnStyle
 from autoplan.fittings.cap import EndCap
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import LineEnd
@@ -16,7 +18,7 @@ from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.trim import Trim
 from autoplan.fittings.valve import ValveSet
-from autoplan.fittings.wall import Pierced
+from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.line.joints import Joint, chain_joints, joints_of
 from autoplan.line.laid import Laid, assemble
 from autoplan.line.needs import Amounts, Want, by_size, is_listed, joint_needs, rows_for
@@ -26,6 +28,7 @@ from autoplan.problem.brief import DrainJoints
 from autoplan.problem.flows import Reach, reaches
 from autoplan.problem.site import RunKind, Site
 from autoplan.problem.standing import leaves_over_rim
+from autoplan.rules.asked import Narrowed
 from autoplan.rules.base import Given
 from autoplan.rules.book import ALL, RuleBook
 from autoplan.rules.candidate import Candidate
@@ -36,6 +39,8 @@ GRAIN = {SundryKind.CEMENT: 1e-8, SundryKind.TAPE: 1e-3}
 
 COUNTED_BY = frozenset(kind.id for kind in ALL if kind.counts)
 """Rules that say what is counted here; without one of them a class takes less."""
+
+Passing = TypeVar("Passing", Tee, Chain)
 
 Needs = Mapping[Want, int]
 
@@ -70,6 +75,11 @@ class Counting:
         """Whether drains are screwed for certain."""
         self.either = site.wishes.drain_joints is DrainJoints.ANY
         """Whether drains may be either, as is cheaper."""
+
+    def passing(self, run: str, ways: Iterable[Passing]) -> list[Passing]:
+        """Tees, or chains of adaptors, that no rule finds too narrow for a run."""
+        asked = self.site, self.site.runs[run]
+        return [way for way in ways if not self.book.refusing(Narrowed(*asked, way.bore_m))]
 
     def of_candidate(self, candidate: Candidate) -> tuple[Needs, Needs]:
         """Needs of a whole class, welded and screwed (the same twice for a pressure run)."""
@@ -230,6 +240,8 @@ def _joined(end: LineEnd) -> _Place:
     if not isinstance(end, Pierced):
         return type(end), end.chain
     hole = end.way, end.penetration, end.chain, end.inner_chain
+    if isinstance(end, ThroughWall):
+        return (*hole, end.down)
     if not isinstance(end, ThroughFloor):
         return hole
     return (*hole, end.standpipe, None if end.siphon is None else end.siphon.flare)

@@ -16,7 +16,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, GetCoreSchemaHandle
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import QuantityError
-from autoplan.problem.brief import DrainJoints, Flushing, Survives
+from autoplan.problem.brief import DrainGrade, DrainJoints, Flushing, Survives
 from autoplan.problem.site import (
     BedDrain,
     BedDrains,
@@ -273,10 +273,13 @@ Share = Annotated[float, WithUnit('"50 %"', Dimension.NUMBER, 0, 1)]
 Peak = Annotated[float, WithUnit("3", Dimension.NUMBER, 1, 100, above=False)]
 Fall = Annotated[float, WithUnit('"10 mm/m"', Dimension.NUMBER, 0, MOST_FALL)]
 Minutes = Annotated[float, WithUnit('"12 min"', Dimension.TIME, 0, 86400)]
+Rain = Annotated[float, WithUnit('"30 mm"', Dimension.LENGTH, 0, 1, above=False)]
+TopUp = Annotated[float, WithUnit('"60 L/h"', Dimension.FLOW, 0, 0.01)]
 Hole = Annotated[float, WithUnit('"8 mm"', Dimension.LENGTH, 0, WIDEST_HOLE_M)]
 HoleHeight = Annotated[float, WithUnit('"40 mm"', Dimension.LENGTH, 0, 0.5)]
 Money = Annotated[float, WithUnit("900", Dimension.NUMBER, 0, 1e7)]
 Price = Annotated[float, WithUnit("0.3", Dimension.ENERGY_PRICE, 0, 1000, above=False)]
+Stocking = Annotated[float, WithUnit('"20 kg/m3"', Dimension.STOCKING, 0, 500)]
 Years = Annotated[float, WithUnit("3", Dimension.YEARS, 0, 100, above=False)]
 Celsius = Annotated[float, WithUnit('"20 degC"', Dimension.TEMPERATURE, 1, 45, above=False)]
 Name = Annotated[str, BeforeValidator(_text), AfterValidator(_name), Field(examples=['"tank"'])]
@@ -291,6 +294,7 @@ BedDrainsWord = Annotated[BedDrains, Word('"each"', BedDrains)]
 WasteWord = Annotated[WasteBy, Word('"gravity"', WasteBy)]
 JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
 SurvivesWord = Annotated[Survives, Word('"nothing"', Survives)]
+GradeWord = Annotated[DrainGrade, Word('"drain"', DrainGrade)]
 GuardWord = Annotated[Guard, Word('"air gap"', Guard)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
 

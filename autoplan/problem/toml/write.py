@@ -22,7 +22,7 @@ FLUSHING: Mapping[Flushing, object] = {Flushing.NOWHERE: False, Flushing.ALL: Tr
 
 HEAD = (
     "# Long form: every vessel, junction and run by itself. Heights are above one datum for the whole site;",
-    "# water_min and water_max are above the vessel's own floor.",
+    "# a floor is above the ground beside it, water_min and water_max are above the vessel's own floor.",
 )
 
 
@@ -135,11 +135,15 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "overload": "pump" if by_pump else _Number(write(wishes.overload_factor, Dimension.NUMBER)),
         "water": write(wishes.water_celsius, Dimension.TEMPERATURE),
         "power_price": write(wishes.power_price_per_kwh, Dimension.ENERGY_PRICE),
+        "frost": wishes.frost,
+        "fish": write(wishes.fish_kg_m3, Dimension.STOCKING),
         "years": write(wishes.ownership_years, Dimension.YEARS),
         "drain_joints": wishes.drain_joints,
         "beds_full": full if wishes.beds_full is None else wishes.beds_full,
         "flushing_points": FLUSHING.get(wishes.flushing_points, wishes.flushing_points),
         "survives": wishes.survives,
+        "drain_grade": wishes.drain_grade,
+        "rain": write(wishes.rain_m, Dimension.LENGTH),
     }
     if wishes.budget is not None:
         values["budget"] = _Number(write(wishes.budget, Dimension.NUMBER))
@@ -150,11 +154,15 @@ def _vessel(vessel: Vessel, choice: VesselChoice | None, assumed: Assumed) -> It
     length = partial(write, dimension=Dimension.LENGTH)
     values: dict[str, object] = {"name": vessel.name, "kind": vessel.kind}
     uncertain = {"uncertain": length(vessel.uncertain_m)} if vessel.uncertain_m else {}
-    stands = {"floor": length(vessel.floor_m), "ground": "0 m"} | _spot(vessel.spot)
+    over_ground = round(vessel.floor_m - vessel.ground_m, 9) + 0.0
+    stands = {"floor": length(over_ground), "ground": length(vessel.ground_m)} | _spot(vessel.spot)
+    if vessel.top_up_m3_s:
+        stands["top_up"] = write(vessel.top_up_m3_s, Dimension.FLOW)
+    if vessel.cover:
+        stands["cover"] = True
     if choice is not None:
         values["choose"] = choice.among or "any"
-        low = {"ground": length(0.0), "water_min": length(choice.water_min_m)}
-        values |= stands | low | uncertain
+        values |= stands | {"water_min": length(choice.water_min_m)} | uncertain
         if choice.water_max_m is None:
             values["freeboard"] = length(choice.freeboard_m)
         else:

@@ -12,7 +12,7 @@ from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.valve import CheckValveSet
-from autoplan.fittings.wall import Pierced
+from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.line.needs import Want, by_size, rows_for
 from autoplan.line.row import Line
 from autoplan.outcome import Design, Outcome
@@ -302,6 +302,13 @@ def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
                 inside = row_of(outcome.catalog, end.inner_chain)
                 part = name_of(outcome.catalog, end.penetration)
                 yield at, f"inside the wall part of {SECOND} ({part}): {inside}."
+            if isinstance(end, ThroughWall) and end.down is not None:
+                turn = row_of(outcome.catalog, end.down.pieces)
+                yield (
+                    at,
+                    f"inside on the end of {SECOND}: {turn}, its mouth turned straight down, so that the "
+                    "water sinks with what it carries and does not shoot across.",
+                )
 
 
 def _known(catalog: Catalog, part: str) -> str:

@@ -11,9 +11,9 @@ import autoplan
 from autoplan.outcome import Fault, Outcome, Status
 from autoplan.places import AtEnd
 from autoplan.problem.brief import Assumption
-from autoplan.report.sections.cautions import LIFE
 from autoplan.report.sections.levels_picture import ASCII
 from autoplan.report.sections.screen import first_screen
+from autoplan.report.sections.site_cautions import life
 from autoplan.report.units import SI, US, units_of
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
@@ -53,7 +53,7 @@ def test_what_it_says(outcome: Outcome) -> None:
         assert pump.part not in under("Pump", outcome)
     for design in outcome.designs:
         assert f"{design.rank}  {design.verdict.cost.to_pay:.2f}" in text
-    for caution in LIFE:
+    for caution in life(outcome, outcome.designs[0], SI):
         assert caution in text
     assert "--show" in text
 
@@ -136,3 +136,10 @@ def test_the_worked_problems_fit(name: str) -> None:
         lines = first_screen(outcome, units_of(site.print_units), ASCII, width)
         assert len(lines) <= most
         assert max(map(len, lines)) <= width
+
+
+def test_another_rank_is_named_where_there_is_one(outcome: Outcome) -> None:
+    """How to see more names another rank only where there is another."""
+    assert len(outcome.designs) > 1
+    assert "--rank 2" in under("More", outcome)
+    assert "--rank" not in under("More", replace(outcome, designs=outcome.designs[:1]))
