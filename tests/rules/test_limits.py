@@ -485,6 +485,9 @@ ELSEWHERE = {
     "shared-drain",
     "rain-room",
     "sump-rim",
+    "half-blocked",
+    "drain-vent",
+    "drain-surge",
 }
 """Rules with tests of their own beside this file or below."""
 

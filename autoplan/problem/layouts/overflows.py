@@ -36,6 +36,7 @@ def lay_overflow(layout: Topology) -> None:
     layout.fall(NAME, "tank", "sump", KEY, overflow=True)
     if asked is not True:
         scene.offered[NAME] = replace(scene.runs.pop(NAME), offered=Offered(str(asked)))
-    if given is None and len(layout.wrong) > wrong:
+    said = given is not None or KEY in {*layout.lines.levels, *layout.lines.bends, *layout.lines.heights}
+    if not said and len(layout.wrong) > wrong:
         del layout.wrong[wrong:], scene.offered[NAME]
         ledger.kept = kept
