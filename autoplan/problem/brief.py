@@ -131,6 +131,7 @@ class Wishes:
         beds_full: how many beds may be full at once, the largest of them counted; None for all.
         most_full: whether that is for the program to find: as many as the sump can fill.
         flushing_points: which drains too slow to stay clean get a flushing point.
+        vents: whether a drain too full to vent itself gets a vent.
         survives: what may befall the drains without anything running over.
         frost: whether water left in a line may freeze.
         fish_kg_m3: most fish for each volume of a tank's water [kg/m3].
@@ -148,6 +149,7 @@ class Wishes:
     beds_full: int | None = None
     most_full: bool = False
     flushing_points: Flushing = Flushing.NOWHERE
+    vents: bool = False
     survives: Survives = Survives.NOTHING
     fish_kg_m3: float = 20.0
     frost: bool = False

@@ -68,7 +68,7 @@ class Guard(StrEnum):
     CHECK_VALVE = "check valve"
 
 
-class Offered(StrEnum):
+class OverflowOffer(StrEnum):
     """When an emergency overflow is built that the builder leaves to the program."""
 
     IF_NEEDED = "if needed"
@@ -357,7 +357,7 @@ class Run:
     siphon_back: Guard = Guard.AIR_GAP
     vent_m: float | None = None
     plan: OnPlan | None = None
-    offered: Offered | None = None
+    offered: OverflowOffer | None = None
 
     @property
     def idle(self) -> bool:

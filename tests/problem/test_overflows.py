@@ -10,7 +10,7 @@ import autoplan
 from autoplan.errors import InputError
 from autoplan.optimiser.search.variants import variants_of
 from autoplan.problem.problem import Problem
-from autoplan.problem.site import Offered
+from autoplan.problem.site import OverflowOffer
 from autoplan.problem.toml.load import load_problem
 from autoplan.problem.toml.write import expand_to_toml
 
@@ -28,12 +28,12 @@ def read(folder: Path, tank: str = "", more: str = "") -> Problem:
 @pytest.mark.parametrize(
     ("said", "offered"),
     [
-        ("", Offered.IF_NEEDED),
-        ('overflow = "if needed"', Offered.IF_NEEDED),
-        ('overflow = "any"', Offered.ANY),
+        ("", OverflowOffer.IF_NEEDED),
+        ('overflow = "if needed"', OverflowOffer.IF_NEEDED),
+        ('overflow = "any"', OverflowOffer.ANY),
     ],
 )
-def test_offered(tmp_path: Path, said: str, offered: Offered) -> None:
+def test_offered(tmp_path: Path, said: str, offered: OverflowOffer) -> None:
     """What is offered is in no site but that of a variant of its own, which has it as if asked for."""
     problem = read(tmp_path, said)
     assert RUN not in problem.outline.runs

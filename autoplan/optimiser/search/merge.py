@@ -26,7 +26,7 @@ from autoplan.optimiser.search.solve import Ending
 from autoplan.optimiser.search.variants import Variant
 from autoplan.options import Progress
 from autoplan.outcome import Kind
-from autoplan.problem.site import Offered
+from autoplan.problem.site import OverflowOffer
 from autoplan.rules.book import RuleBook
 
 MOST_ALONE = 40
@@ -212,12 +212,12 @@ class _Merger:
             trials = [one for one in self.found.trials if one.open]
             if not trials:
                 needed = not self.found.designs
-                if self._offered(Offered.ANY) or (needed and self._offered(Offered.IF_NEEDED)):
+                if self._offered(OverflowOffer.ANY) or (needed and self._offered(OverflowOffer.IF_NEEDED)):
                     continue
                 break
             # Of equals a design that is found comes before one that is not.
             trial = min(trials, key=lambda one: (self._cost(one), one.waiting is None))
-            if trial.waiting is not None and self._offered(Offered.ANY):
+            if trial.waiting is not None and self._offered(OverflowOffer.ANY):
                 continue
             if trial.waiting is not None:
                 self._take(trial, trial.waiting)
@@ -226,7 +226,7 @@ class _Merger:
         self._end()
         return self.found
 
-    def _offered(self, when: Offered) -> bool:
+    def _offered(self, when: OverflowOffer) -> bool:
         """Begin with the variants that are offered for such a case; whether there were any left."""
         now = [variant for variant in self.later if variant.offered is when]
         self.later = [variant for variant in self.later if variant.offered is not when]

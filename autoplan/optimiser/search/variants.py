@@ -12,7 +12,7 @@ from autoplan.problem.choices.floods import by_floods, floods_told
 from autoplan.problem.choices.overflows import by_overflows
 from autoplan.problem.choices.vessels import by_vessels
 from autoplan.problem.problem import Arranged, Problem
-from autoplan.problem.site import Offered, Site
+from autoplan.problem.site import OverflowOffer, Site
 
 OVERFLOW = "emergency overflow"
 """The trait of a variant with one that was only offered."""
@@ -33,7 +33,7 @@ class Variant:
     site: Site
     traits: Mapping[str, str] = field(default_factory=dict)
     kind: tuple[str, ...] = ()
-    offered: Offered | None = None
+    offered: OverflowOffer | None = None
 
     @property
     def said(self) -> str:
@@ -78,7 +78,7 @@ def variants_of(problem: Problem, catalog: Catalog) -> tuple[list[Variant], tupl
     return found, tuple(dict.fromkeys((*problem.left_out, *said)))
 
 
-def _variant(problem: Problem, layout: Arranged, made: Arranged, offered: Offered | None) -> Variant:
+def _variant(problem: Problem, layout: Arranged, made: Arranged, offered: OverflowOffer | None) -> Variant:
     """A layout with every choice made, with what tells it from the others."""
     traits = {} if layout.arrangement is None else {"arrangement": str(layout.arrangement)}
     if layout.bed_drains is not None:

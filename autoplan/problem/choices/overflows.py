@@ -9,10 +9,10 @@ from autoplan.problem.brief import Survives, Wishes
 from autoplan.problem.flows import flows
 from autoplan.problem.layouts.overflows import KEY
 from autoplan.problem.problem import Arranged
-from autoplan.problem.site import Offered, Run
+from autoplan.problem.site import OverflowOffer, Run
 
 
-def by_overflows(layout: Arranged, wishes: Wishes) -> Iterator[tuple[Arranged, Offered | None]]:
+def by_overflows(layout: Arranged, wishes: Wishes) -> Iterator[tuple[Arranged, OverflowOffer | None]]:
     """A layout without the overflows that it is only offered, and with all of them.
 
     They are offered against drains that may be half blocked; where nothing of the kind is wished for none can
@@ -29,8 +29,8 @@ def by_overflows(layout: Arranged, wishes: Wishes) -> Iterator[tuple[Arranged, O
     rest = {name: run for name, run in layout.runs.items() if name not in offers}
     yield replace(layout, runs=rest, flows={name: layout.flows[name] for name in rest}), None
     if offers and wishes.survives is Survives.HALF_BLOCKED:
-        cheaper = any(run.offered is Offered.ANY for run in offers.values())
-        yield _built(layout, offers), Offered.ANY if cheaper else Offered.IF_NEEDED
+        cheaper = any(run.offered is OverflowOffer.ANY for run in offers.values())
+        yield _built(layout, offers), OverflowOffer.ANY if cheaper else OverflowOffer.IF_NEEDED
 
 
 def _built(layout: Arranged, offers: dict[str, Run]) -> Arranged:

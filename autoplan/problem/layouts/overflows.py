@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
-from autoplan.problem.site import Offered
+from autoplan.problem.site import OverflowOffer
 from autoplan.problem.tables.defaults import OVERFLOW
 
 if TYPE_CHECKING:
@@ -35,7 +35,7 @@ def lay_overflow(layout: Topology) -> None:
     asked = ledger.said(given, "tank.overflow", OVERFLOW)
     layout.fall(NAME, "tank", "sump", KEY, overflow=True)
     if asked is not True:
-        scene.offered[NAME] = replace(scene.runs.pop(NAME), offered=Offered(str(asked)))
+        scene.offered[NAME] = replace(scene.runs.pop(NAME), offered=OverflowOffer(str(asked)))
     said = given is not None or KEY in {*layout.lines.levels, *layout.lines.bends, *layout.lines.heights}
     if not said and len(layout.wrong) > wrong:
         del layout.wrong[wrong:], scene.offered[NAME]

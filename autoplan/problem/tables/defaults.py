@@ -134,6 +134,9 @@ WISHES: Mapping[str, Default] = {
         "which drains from a fish tank get a tee with a plug to flush them by, where they are too slow to "
         "stay clean: true for all, or those ahead of a settler",
     ),
+    "vents": Default(
+        "true", PRACTICE, "whether drains that would gulp air get a tee with an open pipe at their head"
+    ),
     "survives": Default(
         "half-blocked drain", MEMORY, "what may befall a drain without anything running over, or nothing"
     ),

@@ -412,6 +412,7 @@ class WishesTable(Table):
         WISHES["beds_full"].text,
     )
     flushing_points: FlushingWord | None = filled(WISHES["flushing_points"])
+    vents: bool | None = filled(WISHES["vents"], ["false"])
     survives: SurvivesWord | None = filled(WISHES["survives"])
     drain_grade: GradeWord | None = filled(WISHES["drain_grade"])
     rain: Rain | None = filled(WISHES["rain"])

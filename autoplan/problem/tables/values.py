@@ -23,7 +23,7 @@ from autoplan.problem.site import (
     Draw,
     Entry,
     Guard,
-    Offered,
+    OverflowOffer,
     RunKind,
     VesselKind,
     WasteBy,
@@ -332,13 +332,13 @@ def _flushing(value: object) -> Flushing:
     raise wrong(f"{quoted(value)} is not known here", f'write true, false, or "{Flushing.AHEAD}"')
 
 
-def _overflow(value: object) -> bool | Offered:
+def _overflow(value: object) -> bool | OverflowOffer:
     """Whether there is an emergency overflow, or one of the words that leave it to the program."""
     if isinstance(value, bool):
         return value
-    known = [str(word) for word in Offered]
+    known = [str(word) for word in OverflowOffer]
     if isinstance(value, str) and value in known:
-        return Offered(value)
+        return OverflowOffer(value)
     words = ", ".join(quoted(word) for word in known)
     raise wrong(f"{quoted(value)} is not known here", f"write true, false, or one of {words}")
 
@@ -356,6 +356,6 @@ def _overload(value: object) -> object:
 
 Legs = Annotated[tuple[float, ...], BeforeValidator(_legs), Field(examples=['["1.2 m", "0.8 m"]'])]
 FlushingWord = Annotated[Flushing, BeforeValidator(_flushing), Field(examples=["true"])]
-Overflows = Annotated[bool | Offered, BeforeValidator(_overflow), Field(examples=["true", '"any"'])]
+Overflows = Annotated[bool | OverflowOffer, BeforeValidator(_overflow), Field(examples=["true", '"any"'])]
 BedsFull = Annotated[int | str, BeforeValidator(_beds_full), Field(examples=['"all"'])]
 OverloadValue = Annotated[float | str, BeforeValidator(_overload), Field(examples=["1.5"])]

@@ -141,6 +141,7 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "drain_joints": wishes.drain_joints,
         "beds_full": full if wishes.beds_full is None else wishes.beds_full,
         "flushing_points": FLUSHING.get(wishes.flushing_points, wishes.flushing_points),
+        "vents": wishes.vents,
         "survives": wishes.survives,
         "drain_grade": wishes.drain_grade,
         "rain": write(wishes.rain_m, Dimension.LENGTH),

@@ -17,7 +17,7 @@ from autoplan.units import Dimension
 
 
 class DrainSurge(Rule):
-    """What is left of `drain-vent` for a builder who switches that off: a warning, never a refusal."""
+    """What is left of `drain-vent` for a builder who wants no vents: a warning, never a refusal."""
 
     id = "drain-surge"
     sentence = "Drains from walls vent themselves or have a vent; where not, they gulp."
@@ -46,4 +46,4 @@ class DrainSurge(Rule):
                 number = pipe_froude(survey.design_flow(run.name), survey.pipe(run.name).bore_m)
                 found = self.at_most(OnRun(run.name), number, self.values["froude"])
                 said = f"{run.name} runs at {{value}}, and lets air past up to {{limit}}: it gulps and surges"
-                yield replace(found, warning=f"{said}; give it a vent (drain-vent) or a wider pipe.")
+                yield replace(found, warning=f"{said}; vents = true below [wishes] adds a vent.")

@@ -33,6 +33,7 @@ class DrainVent(Rule):
     source = MARK
     unit = "mm"
     negotiable = True
+    wished = "vents"
     settings = (
         Setting(
             "froude",
@@ -45,12 +46,14 @@ class DrainVent(Rule):
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
-        """Only sites with drains from walls."""
-        return any(may_gulp(site, run) for run in site.runs.values())
+        """Only sites with drains from walls, unless the builder wants no vents."""
+        return site.wishes.vents and any(may_gulp(site, run) for run in site.runs.values())
 
     def asks(self, site: Site, run: Run, pipe: Pipe) -> bool:
         """Whether a drain in this pipe needs one."""
         flow = site.flows[run.name].design_m3_s
+        if not site.wishes.vents:
+            return False
         return may_gulp(site, run) and pipe_froude(flow, pipe.bore_m) > self.values["froude"] + 1e-9
 
     @answers(Fitted)
@@ -62,7 +65,7 @@ class DrainVent(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """For each drain from a wall its Froude number, or with a vent the height of its top."""
         for run in survey.gravity_runs():
-            if not may_gulp(survey.site, run):
+            if not survey.site.wishes.vents or not may_gulp(survey.site, run):
                 continue
             if survey.drawn(run.name).one(Vent) is None:
                 found = pipe_froude(survey.design_flow(run.name), survey.pipe(run.name).bore_m)

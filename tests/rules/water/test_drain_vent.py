@@ -70,8 +70,9 @@ def test_of_which_drains_it_speaks(site: Site) -> None:
 
 
 def test_without_it_gulps(demo: Plan) -> None:
-    """A drain of 50 mm without its vent is refused, and with the rule switched off it is warned of."""
+    """A drain of 50 mm without its vent is refused; where no vents are wanted it is warned of."""
     bare = demo.without(DRAIN, Vent)
+    assert not bare.wishes(vents=False).findings("drain-vent")
     found = bare.findings("drain-vent")[DRAIN]
     flow, bore = demo.site.flows[DRAIN].design_m3_s, demo.survey.pipe(DRAIN).bore_m
     number = flow / (math.pi / 4 * bore**2) / math.sqrt(G * bore)
