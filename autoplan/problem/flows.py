@@ -119,6 +119,16 @@ def open_pieces(site: SiteLike) -> tuple[tuple[str, ...], ...]:
     return tuple(found)
 
 
+def under_suction(site: SiteLike) -> tuple[str, ...]:
+    """The drains at which a bell siphon sucks: from its bed on to where water is open to the air."""
+    found: dict[str, None] = {}
+    for path in open_paths(site):
+        bed = site.vessels[site.runs[path[0]].start].bed
+        if bed is not None and bed.siphon and site.runs[path[0]].draw is Draw.STANDPIPE:
+            found.update(dict.fromkeys(path))
+    return tuple(found)
+
+
 def leaving(site: SiteLike, path: Sequence[str]) -> str | None:
     """The drain that leaves the junction at which a way by gravity ends; None at a vessel."""
     end = site.runs[path[-1]].finish

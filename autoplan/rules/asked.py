@@ -56,10 +56,11 @@ class Narrowed(NamedTuple):
 
 
 class Valved(NamedTuple):
-    """This hand valve on a run."""
+    """This valve of a price list on a run."""
 
     run: Run
     valve: Valve
+    catalog: Catalog
 
 
 class InWall(NamedTuple):
@@ -80,6 +81,13 @@ class Entering(NamedTuple):
     down: bool
 
 
+class Taped(NamedTuple):
+    """Socket joints of this drain made with tape and a screw."""
+
+    site: Site
+    run: Run
+
+
 class OnBranch(NamedTuple):
     """This run on the branch of the tee at a junction."""
 
@@ -90,6 +98,24 @@ class OnBranch(NamedTuple):
 
 class Starting(NamedTuple):
     """A drain of this pipe that starts so in its bed's floor."""
+
+    site: Site
+    catalog: Catalog
+    run: Run
+    pipe: Pipe
+    end: ThroughFloor
+
+
+class OverPart(NamedTuple):
+    """What stands on a floor outlet over this wall part (its id)."""
+
+    catalog: Catalog
+    part: str
+    end: ThroughFloor
+
+
+class StartingAmply(NamedTuple):
+    """The same without a flared top, where one on it would make no odds."""
 
     site: Site
     catalog: Catalog

@@ -14,12 +14,17 @@ from autoplan.rules.air.air_back import AirBack
 from autoplan.rules.air.air_supply import AirSupply
 from autoplan.rules.asked import Joined
 from autoplan.rules.base import Concern, Given, Rule, Setting
+from autoplan.rules.beds.air_tube import AirTube
 from autoplan.rules.beds.bell_fit import BellFit
 from autoplan.rules.beds.drain_hole import DrainHole
+from autoplan.rules.beds.flange_fit import FlangeFit
 from autoplan.rules.beds.flood_rate import FloodRate
 from autoplan.rules.beds.free_outlet import FreeOutlet
+from autoplan.rules.beds.full_bed_start import FullBedStart
+from autoplan.rules.beds.guard_rim import GuardRim
 from autoplan.rules.beds.siphon_break import SiphonBreak
 from autoplan.rules.beds.siphon_start import SiphonStart
+from autoplan.rules.beds.siphon_tight import SiphonTight
 from autoplan.rules.beds.spare_bed import SpareBed
 from autoplan.rules.beds.timer_drain import TimerDrain
 from autoplan.rules.beds.timer_fill import TimerFill
@@ -32,13 +37,16 @@ from autoplan.rules.joints.fish_safe import FishSafe
 from autoplan.rules.joints.flexible_joint import FlexibleJoint
 from autoplan.rules.joints.hose_clamps import HoseClamps
 from autoplan.rules.joints.joint_fit import JointFit
+from autoplan.rules.joints.riser_screw import RiserScrew
 from autoplan.rules.order.budget import Budget
+from autoplan.rules.order.pipe_clips import PipeClips
 from autoplan.rules.order.purchase_list import PurchaseList
 from autoplan.rules.order.stock import Stock
 from autoplan.rules.order.sundries import Sundries
 from autoplan.rules.pressure.branch_valve import BranchValve
 from autoplan.rules.pressure.check_valve import CheckValve
 from autoplan.rules.pressure.feed_bore import FeedBore
+from autoplan.rules.pressure.feed_handle import FeedHandle
 from autoplan.rules.pressure.over_rim_fill import OverRimFill
 from autoplan.rules.pressure.over_rim_start import OverRimStart
 from autoplan.rules.pressure.pressure_rating import PressureRating
@@ -46,6 +54,7 @@ from autoplan.rules.pressure.pressure_velocity import PressureVelocity
 from autoplan.rules.pressure.pump_duty import PumpDuty
 from autoplan.rules.pressure.siphon_back import SiphonBack
 from autoplan.rules.pressure.strainer import StrainerRule
+from autoplan.rules.pressure.trunk_bore import TrunkBore
 from autoplan.rules.walls.hole_place import HolePlace
 from autoplan.rules.walls.hole_saw import HoleSaw
 from autoplan.rules.walls.penetration_fit import PenetrationFit
@@ -105,10 +114,15 @@ ALL: tuple[type[Rule], ...] = (
     Collector,
     SharedDrain,
     SiphonStart,
+    FullBedStart,
     SiphonBreak,
     FreeOutlet,
     FloodRate,
     BellFit,
+    AirTube,
+    FlangeFit,
+    GuardRim,
+    SiphonTight,
     TimerFill,
     TimerDrain,
     DrainHole,
@@ -120,11 +134,13 @@ ALL: tuple[type[Rule], ...] = (
     WasteDrain,
     PumpDuty,
     FeedBore,
+    TrunkBore,
     PressureVelocity,
     PressureRating,
     BendRoom,
     BranchValve,
     ChildSafe,
+    FeedHandle,
     SiphonBack,
     CheckValve,
     OverRimStart,
@@ -147,7 +163,9 @@ ALL: tuple[type[Rule], ...] = (
     FishSafe,
     DrinkingWater,
     HoseClamps,
+    RiserScrew,
     Sundries,
+    PipeClips,
     PurchaseList,
     Stock,
     Budget,
@@ -223,6 +241,10 @@ class RuleBook:
     def asks_of_end(self, site: Site, run: Run, side: str) -> Need:
         """The least that all rules allow of a joint at a run's "start" or "finish"."""
         return next(need for need in sorted(Need) if not self.refusing(Joined(site, run, side, need)))
+
+    def asks_at(self, site: Site, run: Run, junction: str) -> Need:
+        """The same of a joint where a run meets others."""
+        return self.asks_of_end(site, run, "start" if run.start == junction else "finish")
 
     def without(self, *ids: str) -> RuleBook:
         """The same book with some rules switched off."""

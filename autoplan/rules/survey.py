@@ -128,7 +128,7 @@ class Survey(Ordered):
                 self.assembled(name),
                 self.joining,
                 reach[name],
-                screwed=self.drawing.screwed_drains and run.kind is RunKind.GRAVITY,
+                screwed=self.drawing.screwed(run),
             )
         )
 

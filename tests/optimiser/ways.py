@@ -24,6 +24,7 @@ from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.rim import OPEN_TURN, OverRim
+from autoplan.fittings.riser import Riser
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.line.joints import joints_of
@@ -459,6 +460,8 @@ class Ways:
             if side == "finish" and self.settles(run):
                 yield from self.turned_down(run, pipe, part)
                 continue
+            if standing is not None and not self.bells.over(standing, part):
+                continue
             for outside, inside in self.wall_part(run, pipe, part, self.asked(run, side), standing):
                 bore = min(self.bore(outside), part.bore_m or math.inf)
                 if bore >= LEAST_SHARE * pipe.bore_m:
@@ -661,6 +664,12 @@ class Ways:
 
     # --- cement, tape and the like ----------------------------------------------------------------------
 
+    def may_be_taped(self, name: str) -> bool:
+        """Whether a run is a drain, and not that of a siphon, which goes to a vessel without a junction."""
+        run = self.site.runs[name]
+        bed = self.site.vessels[run.start].bed if run.start in self.site.vessels else None
+        return run.kind is RunKind.GRAVITY and (bed is None or not bed.siphon)
+
     def wants(
         self,
         runs: Mapping[str, Line],
@@ -673,8 +682,8 @@ class Ways:
         survey = Survey(self.site, self.catalog, Drawing(runs, tees, pumps, {}, (), ()))
         found: dict[Want, float] = {}
         for name, drawn in runs.items():
-            line, gravity = survey.assembled(name), self.site.runs[name].kind is RunKind.GRAVITY
-            for joint in joints_of(line, self.joining, self.reach[name], screwed=screwed and gravity):
+            line, taped = survey.assembled(name), screwed and self.may_be_taped(name)
+            for joint in joints_of(line, self.joining, self.reach[name], screwed=taped):
                 sides = (joint.left, joint.left_end), (joint.right, joint.right_end)
                 taken = self.joint_wants(str(joint.kind), *sides)
                 for want, amount in taken.items():
@@ -687,6 +696,9 @@ class Ways:
             if over:
                 bracket = (SundryKind.BRACKET, round(self.catalog.pipes[drawn.pipe].outside_m * 1e4))
                 found[bracket] = found.get(bracket, 0.0) + over
+            if drawn.one(Riser) is not None:
+                screw = (SundryKind.SCREW, None)
+                found[screw] = found.get(screw, 0.0) + 1
             for end in drawn.holes():
                 if end.way is Way.SEAL and self.site.vessels[end.at].wall_m < CARRIES_M - 1e-9:
                     stand = (SundryKind.STAND, round(self.catalog.pipes[drawn.pipe].outside_m * 1e4))
@@ -710,9 +722,11 @@ class Ways:
         if kind == "threaded with tape":
             return {(SundryKind.TAPE, None): around * TURNS}
         if kind == "threaded with washer":
-            nuts = [self.catalog.adaptors[part] for part, e in (one, other) if self.is_nut(part, e)]
-            own = nuts or left in self.catalog.penetrations or right in self.catalog.penetrations
-            return {} if own else {(SundryKind.WASHER, ("G", end.size)): 1}
+            if any(self.is_nut(part, e) for part, e in (one, other)):
+                return {}
+            tape = {(SundryKind.TAPE, None): around * TURNS}
+            walls = left in self.catalog.penetrations or right in self.catalog.penetrations
+            return tape if walls else {**tape, (SundryKind.WASHER, ("G", end.size)): 1}
         if kind == "barbed with clamp":
             hose = next(p for p in (left, right) if p in self.catalog.pipes)
             return {(SundryKind.CLAMP, round(self.catalog.pipes[hose].outside_m * 1e4)): 1}

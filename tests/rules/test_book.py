@@ -84,6 +84,7 @@ def test_settings_of_what_is_not_asked_for_are_no_assumptions(plan) -> None:
         "strainer",
         "drain-vent",
         "drain-surge",
+        "trunk-bore",
         "share-trim",
         "share-hole",
         "collector",

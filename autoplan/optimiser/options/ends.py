@@ -18,7 +18,7 @@ from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.optimiser.options.fittings import OnPipe
 from autoplan.optimiser.options.inlets import guards_for
 from autoplan.optimiser.options.making import Making, Offered
-from autoplan.optimiser.options.standpipes import Standing, standings
+from autoplan.optimiser.options.standpipes import Standing, over, standings
 from autoplan.problem.site import Draw, Entry, RunKind
 from autoplan.rules.asked import Entering, InWall
 from autoplan.rules.quantities import LOSS, LOSS_AT_DESIGN
@@ -76,14 +76,15 @@ def finishes(making: Making, pipe: Pipe) -> list[EndOption]:
 def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[EndOption]:
     """Wall parts for one end: of each way and standpipe, those not both dearer and narrower than another."""
     by_way: dict[object, list[tuple[Offered, EndOption]]] = {}
-    stood = standings(making, pipe) if in_floor else (None,)
+    stood = standings(making, pipe) if in_floor else []
     downs = _downs(making, pipe, side)
     for part in making.shelf.penetrations():
         making.shelf.clock.check()
         refused = making.book.refusing(
             *(InWall(making.site, run, getattr(run, side), in_floor, part) for run in making.members)
         )
-        for option in _wall_part(making, pipe, part, side, stood, downs):
+        on_it = stood if refused else over(making, part.id, stood)
+        for option in _wall_part(making, pipe, part, side, on_it if in_floor else (None,), downs):
             if refused:
                 making.note("wall part", refused[0])
                 break
@@ -92,8 +93,8 @@ def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[E
             rating = least_rating(making.catalog, hole.chain)
             score = (*making.score_parts(parts, -option.bore_m, rating), option.hole_m)
             score += _turning(making, pipe, hole)
-            on_it = (hole.standpipe, hole.siphon, hole.drain_hole) if isinstance(hole, ThroughFloor) else ()
-            by_way.setdefault((part.way, on_it), []).append((Offered(parts, score), option))
+            upright = (hole.standpipe, hole.siphon, hole.drain_hole) if isinstance(hole, ThroughFloor) else ()
+            by_way.setdefault((part.way, upright), []).append((Offered(parts, score), option))
     kept = []
     for options in by_way.values():
         best = {id(fitting) for fitting in making.pareto([fitting for fitting, _ in options])}

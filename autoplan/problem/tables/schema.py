@@ -58,6 +58,7 @@ from autoplan.problem.tables.values import (
     Price,
     Rain,
     RunKindWord,
+    ScreenWord,
     ShapeWord,
     Share,
     Stocking,
@@ -225,12 +226,18 @@ class BedTable(VesselTable):
         return self
 
 
+CONE = "how far a cone reaches down below the floor, from whose tip the waste leaves"
+CONES = (VesselKind.SETTLER, VesselKind.BIOFILTER)
+"""Vessels that may end in one."""
+
+
 class LongVessel(BedTable, ChosenTable):
     """One `[[vessel]]`."""
 
     name: Name = Field(description="what the vessel is called, by which runs refer to it")
     kind: KindWord = Field(description="what the vessel is for")
     turnover: Turnover | None = key(TURNOVER.why, f"{TURNOVER.text} of a tank, else none")
+    cone: Depth | None = key(CONE, "a flat floor")
     spare: bool | None = flag("whether the bed comes later: planned for, but not built now")
 
     @model_validator(mode="after")
@@ -238,6 +245,8 @@ class LongVessel(BedTable, ChosenTable):
         for key in NEVER_BEDS if self.kind is VesselKind.BED else ONLY_BEDS:
             if getattr(self, key) is not None:
                 raise wrong(f'a {self.kind} has no "{key}"', "take it out")
+        if self.cone is not None and self.kind not in CONES:
+            raise wrong(f'a {self.kind} has no "cone"', "take it out: only a settler or a biofilter has one")
         if self.choose is not None and self.kind is not VesselKind.SUMP:
             raise wrong(f"a {self.kind} cannot be chosen", "take it out: only a sump can")
         return self
@@ -300,7 +309,7 @@ class LongRun(Table):
     overflow: Overflows | None = key(
         f"whether it is an emergency overflow, dry until other drains are blocked; {OFFERED}", "false"
     )
-    screen: bool | None = flag("whether its inlet gets a screen")
+    screen: ScreenWord | None = flag('whether its inlet gets a screen; "fry" for a fine mesh')
     waste: bool | None = flag("whether it drains a filter's sludge")
     siphon_back: GuardWord | None = filled(GUARD)
     vent: Height | None = key(
@@ -323,12 +332,13 @@ class ShortSump(ChosenTable):
 class ShortFilter(ShortVessel):
     """`[tank]`, `[settler]` or `[biofilter]` of the short form."""
 
-    screen: bool | None = flag("whether its drain's inlet gets a screen")
+    screen: ScreenWord | None = flag('whether its drain\'s inlet gets a screen; "fry" for a fine mesh')
 
 
 class ShortWaste(ShortFilter):
     """`[settler]` or `[biofilter]` of the short form, which may have a waste drain."""
 
+    cone: Depth | None = key(CONE, "a flat floor")
     waste: bool | None = flag("whether its sludge gets a way to the garden")
     waste_height: Height | None = filled(WASTE["height"])
     waste_by: WasteWord | None = key(

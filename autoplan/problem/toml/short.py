@@ -15,7 +15,6 @@ from autoplan.problem.layouts.book import TOPOLOGIES
 from autoplan.problem.layouts.lines import GivenLines
 from autoplan.problem.site import Arrangement, BedDrains, VesselKind
 from autoplan.problem.tables.build import Ledger
-from autoplan.problem.tables.checked import validate
 from autoplan.problem.tables.defaults import FEEDS, VESSEL
 from autoplan.problem.tables.schema import (
     ShortBeds,
@@ -26,6 +25,7 @@ from autoplan.problem.tables.schema import (
     Table,
     WishesTable,
 )
+from autoplan.problem.tables.validate import validate
 from autoplan.problem.tables.values import MOST_BEDS, RunsAt, closest, line_height, line_level, line_turns
 from autoplan.problem.toml.lengths import lines_table
 from autoplan.units import quoted

@@ -1,4 +1,4 @@
-"""A table of a problem file held against its model, every mistake in words."""
+"""What is wrong with a table of a problem file, in the builder's words: all of it at once."""
 
 from __future__ import annotations
 
