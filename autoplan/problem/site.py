@@ -76,6 +76,13 @@ class Guard(StrEnum):
     CHECK_VALVE = "check valve"
 
 
+class OverflowOffer(StrEnum):
+    """When an emergency overflow is built that the builder leaves to the program."""
+
+    IF_NEEDED = "if needed"
+    ANY = "any"
+
+
 class WasteBy(StrEnum):
     """How a filter's waste gets to the garden."""
 
@@ -337,6 +344,8 @@ class Run:
             what is left.
         overflow: whether it is an emergency overflow, which carries nothing unless every other drain of its
             vessel is blocked.
+        offered: whether that overflow is only built where there is no design without it, or where it comes
+            to less than doing without; None for one that is built. No `Site` has one that is not built.
         screen: whether a screen on its inlet keeps fish or media out of it.
         fry: whether that is to hold back fry.
         waste: whether it is a waste drain, from the foot of a vessel's wall to an open end, its valve shut
@@ -367,6 +376,7 @@ class Run:
     siphon_back: Guard = Guard.AIR_GAP
     vent_m: float | None = None
     plan: OnPlan | None = None
+    offered: OverflowOffer | None = None
 
     @property
     def idle(self) -> bool:

@@ -68,11 +68,14 @@ from autoplan.rules.water.drain_bore import DrainBore
 from autoplan.rules.water.drain_down import DrainDownRule
 from autoplan.rules.water.drain_fall import DrainFall
 from autoplan.rules.water.drain_rigid import DrainRigid
+from autoplan.rules.water.drain_surge import DrainSurge
 from autoplan.rules.water.drain_turns import DrainTurns
 from autoplan.rules.water.drain_velocity import DrainVelocity
+from autoplan.rules.water.drain_vent import DrainVent
 from autoplan.rules.water.emergency_overflow import EmergencyOverflow
 from autoplan.rules.water.flow_balance import FlowBalance
 from autoplan.rules.water.flushing_point import FlushingPoint
+from autoplan.rules.water.half_blocked import HalfBlocked
 from autoplan.rules.water.level_range import LevelRange
 from autoplan.rules.water.overload import OverloadRule
 from autoplan.rules.water.rain_room import RainRoom
@@ -101,11 +104,14 @@ ALL: tuple[type[Rule], ...] = (
     OverloadRule,
     Surge,
     EmergencyOverflow,
+    HalfBlocked,
     LevelRange,
     DrainBore,
     DrainRigid,
     DrainTurns,
     DrainVelocity,
+    DrainVent,
+    DrainSurge,
     SettlerInlet,
     Collector,
     SharedDrain,

@@ -491,6 +491,9 @@ ELSEWHERE = {
     "shared-drain",
     "rain-room",
     "sump-rim",
+    "half-blocked",
+    "drain-vent",
+    "drain-surge",
     "settler-inlet",
     "riser-screw",
 }

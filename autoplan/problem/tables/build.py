@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
 from autoplan.hydraulics.drain_hole import hole_flow, least_hole
-from autoplan.problem.brief import Assumption, DrainGrade, DrainJoints, Overload, Wishes
+from autoplan.problem.brief import Assumption, DrainGrade, DrainJoints, Flushing, Overload, Survives, Wishes
 from autoplan.problem.problem import VesselChoice
 from autoplan.problem.site import (
     BedDrain,
@@ -19,6 +19,7 @@ from autoplan.problem.site import (
     Entry,
     Guard,
     OnPlan,
+    OverflowOffer,
     Run,
     RunKind,
     Spot,
@@ -274,7 +275,9 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         drain_joints=DrainJoints(str(said("drain_joints"))),
         beds_full=table.beds_full if isinstance(table.beds_full, int) else None,
         most_full=said("beds_full") == "most",
-        flushing_points=said("flushing_points") in (True, "true"),
+        flushing_points=Flushing(str(said("flushing_points"))),
+        vents=said("vents") in (True, "true"),
+        survives=Survives(str(said("survives"))),
         drain_grade=DrainGrade(str(said("drain_grade"))),
         rain_m=value("rain", Dimension.LENGTH),
     )
@@ -329,7 +332,8 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         draw=draw or Draw.WALL,
         entry=entry or Entry.ANY,
         share=table.share,
-        overflow=bool(table.overflow),
+        overflow=table.overflow not in (None, False),
+        offered=table.overflow if isinstance(table.overflow, OverflowOffer) else None,
         screen=bool(table.screen),
         fry=table.screen == FRY,
         waste=bool(table.waste),

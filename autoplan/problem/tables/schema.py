@@ -11,7 +11,18 @@ from typing import Annotated, Any, ClassVar, Self
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from autoplan.problem.site import BedDrain, BedDrains, VesselKind
-from autoplan.problem.tables.defaults import GUARD, SHARED, TIMER, TURNOVER, VESSEL, WASTE, WISHES, Default
+from autoplan.problem.tables.defaults import (
+    GUARD,
+    OFFERED,
+    OVERFLOW,
+    SHARED,
+    TIMER,
+    TURNOVER,
+    VESSEL,
+    WASTE,
+    WISHES,
+    Default,
+)
 from autoplan.problem.tables.values import (
     MOST_BEDS,
     Area,
@@ -28,6 +39,7 @@ from autoplan.problem.tables.values import (
     Facing,
     Fall,
     Floods,
+    FlushingWord,
     GradeWord,
     GuardWord,
     Height,
@@ -41,6 +53,7 @@ from autoplan.problem.tables.values import (
     Minutes,
     Money,
     Name,
+    Overflows,
     OverloadValue,
     Peak,
     Price,
@@ -50,6 +63,7 @@ from autoplan.problem.tables.values import (
     ShapeWord,
     Share,
     Stocking,
+    SurvivesWord,
     Thickness,
     TopUp,
     Turnover,
@@ -300,7 +314,9 @@ class LongRun(Table):
     )
     entry: EntryWord | None = key("how a pumped run, or a drain on the plan, may enter its vessel", "any")
     share: Share | None = key("its share of what its vessel drains", "equal shares")
-    overflow: bool | None = flag("whether it is an emergency overflow, dry until other drains are blocked")
+    overflow: Overflows | None = key(
+        f"whether it is an emergency overflow, dry until other drains are blocked; {OFFERED}", "false"
+    )
     screen: ScreenWord | None = flag('whether its inlet gets a screen; "fry" for a fine mesh')
     waste: bool | None = flag("whether it drains a filter's sludge")
     siphon_back: GuardWord | None = filled(GUARD)
@@ -343,7 +359,7 @@ class ShortTank(ShortFilter):
 
     siphon_back: GuardWord | None = filled(GUARD)
     draw: DrawWord | None = key("from where its drain takes water", "solids-lifting")
-    overflow: bool | None = flag("whether it gets an emergency overflow to the sump")
+    overflow: Overflows | None = filled(OVERFLOW)
 
 
 class ShortBeds(BedTable):
@@ -413,6 +429,8 @@ class WishesTable(Table):
         f'{WISHES["beds_full"].why}: a number, "all", or "most" for as many as it has water for',
         WISHES["beds_full"].text,
     )
-    flushing_points: bool | None = filled(WISHES["flushing_points"], ["true"])
+    flushing_points: FlushingWord | None = filled(WISHES["flushing_points"])
+    vents: bool | None = filled(WISHES["vents"], ["false"])
+    survives: SurvivesWord | None = filled(WISHES["survives"])
     drain_grade: GradeWord | None = filled(WISHES["drain_grade"])
     rain: Rain | None = filled(WISHES["rain"])
