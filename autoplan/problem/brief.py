@@ -109,6 +109,8 @@ class Wishes:
         beds_full: how many beds may be full at once, the largest of them counted; None for all.
         most_full: whether that is for the program to find: as many as the sump can fill.
         flushing_points: whether a drain too slow to stay clean gets a flushing point.
+        spare: what more than its design flow a pump can give, as a share of that [-].
+        spare_bed: whether that is what the thirstiest bed takes instead.
     """
 
     overload: Overload
@@ -121,6 +123,8 @@ class Wishes:
     beds_full: int | None = None
     most_full: bool = False
     flushing_points: bool = False
+    spare: float = 0.0
+    spare_bed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

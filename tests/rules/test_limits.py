@@ -57,10 +57,15 @@ def crest(plan: Any, run: str) -> float:
     return height
 
 
-def lift(plan: Any, share: float) -> Any:
-    """The pump's curve brought to just what the tank asks, times a share."""
+def lift(plan: Any, share: float, more: float | None = None) -> Any:
+    """The pump's curve brought to just what the tank asks, or at so much more flow, times a share."""
     pump = plan.drawing.pumps["sump"].part
-    factor = by_hand.asked_of_the_pump(plan, "tank feed") / by_hand.pump_gives(plan) * share
+    asked, gives = by_hand.asked_of_the_pump(plan, "tank feed"), by_hand.pump_gives(plan)
+    if more is not None:
+        flow = more * plan.site.flows["main"].design_m3_s
+        asked = by_hand.asked_of_the_pump(plan, "tank feed", 1.0, more)
+        gives = by_hand.pump_gives(plan, flow)
+    factor = asked / gives * share
     curve = tuple((flow, head * factor) for flow, head in plan.catalog.pumps[pump].curve)
     return plan.part(pump, curve=curve)
 
@@ -110,12 +115,20 @@ def pipe(run: str) -> Change:
 
 
 def pair(plan: Any) -> str:
-    """A part, not pipe, of which two packs of one piece are ordered."""
-    return next(
-        line.part
-        for line in plan.drawing.purchases
-        if line.part not in plan.catalog.pipes and line.packs == line.quantity == 2
-    )
+    """A part, not pipe, of which several packs of one piece are ordered, and of no other fewer."""
+    return several(plan)[1]
+
+
+def count(plan: Any) -> int:
+    """How many of it."""
+    return several(plan)[0]
+
+
+def several(plan: Any) -> tuple[int, str]:
+    """How many of such a part are ordered, and which it is."""
+    others = {**plan.catalog.pipes, **plan.catalog.sundries}
+    lines = (line for line in plan.drawing.purchases if line.part not in others)
+    return min((line.packs, line.part) for line in lines if line.packs == line.quantity > 1)
 
 
 def off_by(plan: Any, by_mm: float) -> Any:
@@ -309,6 +322,12 @@ CASES = (
     ),
     by_flow("drain-velocity", "tank drain", "tank drain", lambda p: 0.3 / by_hand.speed(p, "tank drain"), -1),
     Case("pump-duty", "tank", lambda p: lift(p, 1 + 1e-6), lambda p: lift(p, 1 - 1e-6)),
+    Case(
+        "pump-spare",
+        "tank",
+        lambda p: lift(p.wishes(spare=0.15), 1 + 1e-6, 1.15),
+        lambda p: lift(p.wishes(spare=0.15), 1 - 1e-6, 1.15),
+    ),
     by_flow("pressure-velocity", "main", "main", lambda p: 1.5 / by_hand.speed(p, "main"), 1),
     by_flow("pressure-velocity", BENT, BENT, lambda p: 1.5 / by_hand.speed(p, BENT), 1),
     # Poly line of 19 mm bends at 200 mm by its row.
@@ -383,8 +402,8 @@ CASES = (
     Case(
         "purchase-list",
         "parts",
-        lambda p: owning(packs(p, pair(p), -2), pair(p), 2),
-        lambda p: owning(packs(p, pair(p), -2), pair(p), 1),
+        lambda p: owning(packs(p, pair(p), -count(p)), pair(p), count(p)),
+        lambda p: owning(packs(p, pair(p), -count(p)), pair(p), count(p) - 1),
     ),
     Case("purchase-list", pipe("bed feed 1"), lambda p: fed(p, 0.0), lambda p: fed(p, 0.5)),
     Case(
@@ -411,14 +430,16 @@ CASES = (
         lambda p: p,
         lambda p: packs(p, pipe("bed drain 1")(p), -1),
     ),
-    Case("stock", pair, lambda p: sold(p, pair(p), 2), lambda p: sold(p, pair(p), 1)),
+    Case("stock", pair, lambda p: sold(p, pair(p), count(p)), lambda p: sold(p, pair(p), count(p) - 1)),
     Case(
         "stock",
         lambda p: f"{pair(p)} at {p.catalog.part(pair(p)).offers[0].shop}",
-        lambda p: sold(p, pair(p), 2),
-        lambda p: sold(p, pair(p), 1),
+        lambda p: sold(p, pair(p), count(p)),
+        lambda p: sold(p, pair(p), count(p) - 1),
     ),
-    Case("stock", pair, lambda p: owning(missing(p, pair(p)), pair(p), 2), lambda p: missing(p, pair(p))),
+    Case(
+        "stock", pair, lambda p: owning(missing(p, pair(p)), pair(p), count(p)), lambda p: missing(p, pair(p))
+    ),
     # The mouth at most 100 mm under the water; tenths are rounding.
     at_most(
         "free-outlet",

@@ -15,6 +15,7 @@ from autoplan.hydraulics.conduits import Array
 from autoplan.line.water import site_water
 from autoplan.optimiser.options.shelf import Shelf
 from autoplan.problem.site import Run, RunKind, Site
+from autoplan.rules.base import Given
 from autoplan.rules.book import RuleBook
 from autoplan.rules.quantities import LOSS, LOSS_AT_DESIGN, RATING, Better, Quantity, Seen
 
@@ -84,7 +85,7 @@ class Making:
         self.water = site_water(site)
         self.refused: list[str] = []
         self.lost = "pipe"
-        self.seen = Seen(site, shelf.catalog, self.water, shelf.shut_off_m)
+        self.seen = Seen(site, shelf.catalog, self.water, shelf.shut_off_m, book.given(Given.GROWN))
         self._asked: dict[str, Need] = {}
 
     def allows(self, what: str, asked: Iterable[object]) -> bool:

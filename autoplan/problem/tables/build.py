@@ -37,7 +37,7 @@ from autoplan.problem.tables.defaults import (
     Default,
 )
 from autoplan.problem.tables.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable, WishesTable
-from autoplan.problem.tables.values import Shape
+from autoplan.problem.tables.values import A_BED, Shape
 from autoplan.units import Dimension, read, write
 
 Given = TypeVar("Given")
@@ -245,7 +245,7 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
     def said(key: str) -> object:
         return ledger.said(getattr(table, key), f"wishes.{key}", WISHES[key])
 
-    by_pump = table.overload == "pump"
+    by_pump, spare = table.overload == "pump", said("spare")
     factor = float(WISHES["overload"].text) if by_pump else value("overload", Dimension.NUMBER)
     return Wishes(
         overload=Overload.PUMP if by_pump else Overload.FACTOR,
@@ -258,6 +258,8 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         beds_full=table.beds_full if isinstance(table.beds_full, int) else None,
         most_full=said("beds_full") == "most",
         flushing_points=said("flushing_points") in (True, "true"),
+        spare=0.0 if spare in (A_BED, "none") else value("spare", Dimension.NUMBER),
+        spare_bed=spare == A_BED,
     )
 
 

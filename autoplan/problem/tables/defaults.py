@@ -120,6 +120,7 @@ WISHES: Mapping[str, Default] = {
     "drain_joints": Default(
         "any", PRACTICE, "socket joints of drains: welded, or tape and a screw; the cheaper"
     ),
+    "spare": Default("15 %", PRACTICE, "how much more than its design flow the pump can give"),
     "flushing_points": Default(
         "false", PRACTICE, "whether drains too slow to stay clean get a tee with a plug to flush them by"
     ),

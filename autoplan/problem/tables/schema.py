@@ -48,6 +48,7 @@ from autoplan.problem.tables.values import (
     RunKindWord,
     ShapeWord,
     Share,
+    Spare,
     Thickness,
     Turnover,
     Turns,
@@ -393,6 +394,10 @@ class WishesTable(Table):
         WISHES["beds_full"].text,
     )
     flushing_points: bool | None = filled(WISHES["flushing_points"], ["true"])
+    spare: Spare | None = key(
+        f'{WISHES["spare"].why}: a share of it, "a bed" for as much as the thirstiest bed takes, or "none"',
+        WISHES["spare"].text,
+    )
 
 
 @dataclass(frozen=True, slots=True)

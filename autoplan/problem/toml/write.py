@@ -10,6 +10,7 @@ from typing import TypeAlias
 from autoplan.problem.brief import AirWish, Assumption, Overload, Wishes
 from autoplan.problem.problem import Arranged, Problem, VesselChoice, problem_of
 from autoplan.problem.site import BedWater, Run, RunKind, Site, Spot, Vessel
+from autoplan.problem.tables.values import A_BED
 from autoplan.units import Dimension, write
 
 Assumed: TypeAlias = Mapping[str, Assumption]
@@ -128,6 +129,7 @@ def _table(
 def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
     by_pump = wishes.overload is Overload.PUMP
     full = "most" if wishes.most_full else "all"
+    spare = write(wishes.spare, Dimension.NUMBER) if wishes.spare else "none"
     values: dict[str, object] = {
         "overload": "pump" if by_pump else _Number(write(wishes.overload_factor, Dimension.NUMBER)),
         "water": write(wishes.water_celsius, Dimension.TEMPERATURE),
@@ -136,6 +138,7 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "drain_joints": wishes.drain_joints,
         "beds_full": full if wishes.beds_full is None else wishes.beds_full,
         "flushing_points": wishes.flushing_points,
+        "spare": A_BED if wishes.spare_bed else spare,
     }
     if wishes.budget is not None:
         values["budget"] = _Number(write(wishes.budget, Dimension.NUMBER))
