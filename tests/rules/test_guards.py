@@ -107,9 +107,9 @@ def test_a_mouth_under_water_without_a_guard(hole: Plan, check: Plan) -> None:
         assert finding.value < 0
 
 
-@pytest.mark.parametrize(("deep_mm", "tank_l", "runs"), [(30, 0.0, "drain"), (150, 122.4, "hole")])
+@pytest.mark.parametrize(("deep_mm", "tank_l", "runs"), [(20, 0.0, "drain"), (150, 122.4, "hole")])
 def test_what_a_hole_lets_back_by_hand(shelf: Catalog, deep_mm: int, tank_l: float, runs: str) -> None:
-    """At 150 mm and half of 6 the tank falls by 153 mm x 0.8 m2 = 122.4 L; at 30 its drain draws it lower."""
+    """At 150 mm and half of 6 the tank falls by 153 mm x 0.8 m2 = 122.4 L; at 20 its drain draws it lower."""
     site = tank_and_sump(flow_l_h=FLOW_L_H, tank_water_m=(0.55, 0.55), guard=Guard.HOLE)
     site = replace(site, rule_settings={"siphon-back": {"hole_depth": f"{deep_mm} mm"}})
     plan = designed(site, shelf)
@@ -117,7 +117,7 @@ def test_what_a_hole_lets_back_by_hand(shelf: Catalog, deep_mm: int, tank_l: flo
     pipe_l = 1000 * math.pi / 4 * bore**2 * plan.drawing.runs["main"].length_m
     if runs == "drain":
         tank_l = 1000 * 0.8 * (0.55 - survey.control_height("drain"))
-        assert survey.control_height("drain") < 0.517
+        assert survey.control_height("drain") < 0.55 - 0.023
     assert 1000 * backdrain_volume(survey, "sump") == pytest.approx(tank_l + pipe_l)
     dry = plan.findings("sump-high")["sump"].value
     assert dry == pytest.approx(200 - (tank_l + pipe_l) / 0.9, abs=1e-6)
