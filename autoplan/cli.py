@@ -102,6 +102,9 @@ def design_command(
         ),
     ] = RankBy.PURCHASE,
     differ: Differ = None,
+    price_wishes: Annotated[
+        bool, typer.Option("--price-wishes", help="Search without each wish for what it costs exactly.")
+    ] = False,
     catalog: Annotated[
         str | None, typer.Option(metavar="DIR", help="A price list other than the problem asks for.")
     ] = None,
@@ -136,6 +139,7 @@ def design_command(
                 without=tuple(without or ()),
                 rank_by=str(rank_by),
                 differ=tuple(differ or ()),
+                price_wishes=price_wishes,
                 time_limit=time_limit,
                 progress=line.update,
             )

@@ -330,6 +330,10 @@ class Rule:
         """What a builder must know of a design that is made without the rule."""
         yield from ()
 
+    def wish(self, site: Site) -> str:  # noqa: ARG002
+        """What is wished for, in a few words, where the rule stands for a wish."""
+        return self.wished
+
     def unjudged(self, survey: Survey) -> Iterator[Text]:  # noqa: ARG002
         """What it cannot judge of a design since the price list does not say it, a sentence each."""
         yield from ()

@@ -20,6 +20,7 @@ from autoplan.report.figures import ZERO, charge_words, end_words, money, order_
 from autoplan.report.sections.cautions import CAUTIONS
 from autoplan.report.sections.measuring import measure_of
 from autoplan.report.sections.ways import way_words
+from autoplan.report.sections.wishes import wish_words
 from autoplan.report.units import Units, fixed
 
 
@@ -36,6 +37,8 @@ def costs(outcome: Outcome, design: Design) -> Iterator[Block]:
         f"Power {money(cost.running_per_year, cost.currency)} a year; "
         f"bought and run for {years} years: {money(cost.ownership, cost.currency)}."
     )
+    if design.rank == 1 and (wishes := wish_words(outcome)):
+        yield Para(f"Wishes, which a system works without: {wishes}")
 
 
 def pumps(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:

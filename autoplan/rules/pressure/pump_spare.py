@@ -54,6 +54,12 @@ class PumpSpare(Rule):
         """Where a spare is wished."""
         return bool(site.wishes.spare or site.wishes.spare_bed)
 
+    def wish(self, site: Site) -> str:
+        """So much more, or a bed."""
+        if site.wishes.spare_bed:
+            return "spare of the pump for a bed more"
+        return f"spare of the pump of {100 * site.wishes.spare:g} %"
+
     def pumps_at_once(self, site: Site, vessel: str, pumps: Sequence[Pump]) -> Iterator[AtLeast]:
         """No pump lifts water from further down than its head at the flow with its spare."""
         share = spare_share(site, vessel)
