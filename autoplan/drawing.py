@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from autoplan.fittings.air import DrawnAirPump
 from autoplan.line.row import Line
+from autoplan.problem.site import Run, RunKind
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +77,8 @@ class CutStick:
 class Drawing:
     """A whole design.
 
-    `screwed_drains` says whether gravity joints are made with tape and a screw instead of cement;
-    `hand_pumps` gives by vessel the pump for its waste.
+    `screwed_drains` says whether gravity joints are made with tape and a screw instead of cement, but for
+    those of the drains `glued`; `hand_pumps` gives by vessel the pump for its waste.
     """
 
     runs: Mapping[str, Line]
@@ -89,3 +90,8 @@ class Drawing:
     screwed_drains: bool = False
     air: tuple[DrawnAirPump, ...] = ()
     hand_pumps: Mapping[str, str] = field(default_factory=dict)
+    glued: tuple[str, ...] = ()
+
+    def screwed(self, run: Run) -> bool:
+        """Whether socket joints of a run are made with tape and a screw."""
+        return self.screwed_drains and run.kind is RunKind.GRAVITY and run.name not in self.glued

@@ -384,15 +384,14 @@ class Verdict:
         lines: each run by name, put together part by part.
         joints: every joint of every line, in the order of the water.
         running: the system through hours, in each phase of its beds that matters.
-        siphons: each bell siphon by the name of its drain.
-        timers: each timed bed by its name.
+        siphons, timers: each bell siphon by the name of its drain, each timed bed by its own.
         filling: how much water there is, and between which levels it moves.
         commissioning: what to measure at the first run.
-        curves: each pump against its pipes, by vessel.
-        traces: levels followed through time.
+        curves, traces: each pump against its pipes, by vessel; levels followed through time.
         resting: water at rest by vessel, hours after the power failed, above the datum [m].
         hole_rooms: of each hole in a wall, by run and vessel.
         saw_cut_m: width of a saw cut that the sticks were laid with [m].
+        unjudged: by rule, what it cannot judge since the price list does not say it, a sentence each.
     """
 
     findings: tuple[Finding, ...]
@@ -412,6 +411,7 @@ class Verdict:
     resting: Mapping[str, float] = field(default_factory=dict)
     hole_rooms: Mapping[tuple[str, str], HoleRoom] = field(default_factory=dict)
     saw_cut_m: float = 0.0
+    unjudged: Mapping[str, tuple[Text, ...]] = field(default_factory=dict)
 
     @property
     def ok(self) -> bool:

@@ -75,6 +75,7 @@ class Dimension(StrEnum):
     TIME = "time"  # s
     NUMBER = "number"  # a plain number or percent
     YEARS = "time in years"  # a; a plain number is years
+    STOCKING = "mass in a volume"  # kg/m3
     ENERGY_PRICE = "price per kWh"  # money per kWh; a plain number is per kWh
 
 
@@ -101,6 +102,7 @@ _BORDERS = {
     Dimension.TIME: _Border("s", "min", (" min", " s")),
     Dimension.NUMBER: _Border("", "", ("", " %"), bare=True),
     Dimension.YEARS: _Border("year", "years", (" years", ""), bare=True),
+    Dimension.STOCKING: _Border("kg/m**3", "kg/m3", (" kg/m3", " lb/gal")),
     Dimension.ENERGY_PRICE: _Border("1/kWh", "/kWh", ("/kWh", ""), bare=True),
 }
 
@@ -117,6 +119,7 @@ _NAMES = (
     ("J", "energy"),
     ("s", "time"),
     ("kg", "mass"),
+    ("kg/m**3", "mass in a volume"),
     ("", "plain number"),
     ("1/J", "price per unit of energy"),
 )

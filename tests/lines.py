@@ -9,6 +9,7 @@ from autoplan.drawing import Drawing
 from autoplan.fittings.base import Fitting
 from autoplan.fittings.cap import EndCap
 from autoplan.fittings.corner import Corner
+from autoplan.fittings.drain_down import DrainDown
 from autoplan.fittings.ends import LineEnd
 from autoplan.fittings.flushing import FlushTee
 from autoplan.fittings.riser import Riser
@@ -24,7 +25,7 @@ F = TypeVar("F", bound=Fitting)
 BEFORE = (InletScreen, Riser, Trim)
 """What the water meets before a line's start, in its order."""
 
-BEHIND = (EndCap, ValveSet, CheckValveSet, FlushTee, Strainer, Vent, TrimValve, Corner)
+BEHIND = (EndCap, ValveSet, CheckValveSet, FlushTee, DrainDown, Strainer, Vent, TrimValve, Corner)
 """What it meets between the ends, in its order."""
 
 

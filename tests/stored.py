@@ -21,6 +21,7 @@ from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.fittings.cap import EndCap
 from autoplan.fittings.corner import Corner
+from autoplan.fittings.drain_down import DrainDown
 from autoplan.fittings.ends import LineEnd
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.flushing import FlushTee
@@ -44,7 +45,7 @@ FOLDER = Path(__file__).parent / "data" / "stored"
 DRAWING = TypeAdapter(Drawing)
 
 KINDS = (
-    *(CheckValveSet, Corner, EndCap, FlushTee, InletScreen, LineEnd, OverRim, Riser, ThroughFloor),
+    *(CheckValveSet, Corner, DrainDown, EndCap, FlushTee, InletScreen, LineEnd, OverRim, Riser, ThroughFloor),
     *(Strainer, ThroughWall, Trim, TrimValve, ValveSet, Vent),
 )
 """Every kind of fitting, by whose name it is kept."""

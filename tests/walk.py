@@ -348,6 +348,10 @@ class Walk:
         assert (joint["left"], joint["right"]) == (before["part"], item["part"])
         assert (joint["left_end"], joint["right_end"]) == (left, right)
         assert joint["kind"] in self.folder.kinds(left, right), joint
+        if joint["kind"] == "compression":
+            # A fitting's spigot is made for a socket: too short for ring and grip.
+            spigot = before if left.startswith(("spigot", "plain")) else item
+            assert self.folder.is_pipe(spigot["part"]), joint
         if {left.split()[0], right.split()[0]} == set(BORE_NAMED):
             hose = not left.split()[1].startswith("poly")
             assert (joint["kind"] == "barbed with clamp") is (hose and held), joint
@@ -394,10 +398,19 @@ class Walk:
                 assert item["ends"][leaves] == end
 
     def drains_are_made_one_way(self) -> None:
-        """All socket joints of drains are welded or all screwed; under pressure all are welded."""
+        """All sockets of drains are welded or all screwed; under pressure and suction all are welded."""
         made: dict[str, set[str]] = {"gravity": set(), "pressure": set()}
+        sucked = {run["name"] for run, start in self.standing() if start["siphon"] is not None}
+        junctions = {junction["name"] for junction in self.design["junctions"]}
+        # How far along a collector a siphon sucks hangs on where air comes in, which is left open here.
+        beyond = {self.runs[name]["to"] for name in sucked} & junctions
+        for _ in junctions:
+            beyond |= {run["to"] for run in self.runs.values() if run["from"] in beyond} & junctions
         for run in self.runs.values():
-            made[run["kind"]] |= {joint["kind"] for joint in run["joints"]}
+            own = {joint["kind"] for joint in run["joints"]}
+            assert run["name"] not in sucked or "tape-and-screw" not in own
+            if run["name"] not in sucked and run["from"] not in beyond:
+                made[run["kind"]] |= own
         assert not {"solvent-welded", "tape-and-screw"} <= made["gravity"]
         assert not made["pressure"] & {"tape-and-screw", "flexible rubber coupling"}
 
@@ -420,6 +433,7 @@ class Walk:
                 self.flares(line[0], flare, stands)
             if siphon is not None:
                 self.goes_over(siphon, stands, flare)
+            self.stands_on_the_floor(start)
             if start["drain_hole"] is not None:
                 assert siphon is None
                 self.is_drilled(start["drain_hole"], stands)
@@ -465,6 +479,18 @@ class Walk:
         assert float(guard["inside_mm"]) >= float(bell["outside_mm"]) + 20
         for row in (bell, guard):
             assert float(row["tallest_mm"]) >= lip + 25
+        assert float(bell["tallest_mm"]) >= lip + bore
+        assert 6 <= float(tube["inside_mm"]) <= 8
+
+    def stands_on_the_floor(self, start: Problem) -> None:
+        """Bell and guard go over the wall part's flange and 4 mm; the guard reaches to the bed's rim."""
+        (bed,) = (vessel for vessel in self.design["vessels"] if vessel["name"] == start["vessel"])
+        held = start["siphon"] or start["drain_hole"] or {}
+        flange = float(self.folder.rows[start["penetration"]]["flange_mm"])
+        for part in filter(None, (held.get("bell"), held.get("guard"))):
+            assert float(self.folder.rows[part]["inside_mm"]) >= flange + 4
+        if held.get("guard"):
+            assert float(self.folder.rows[held["guard"]]["tallest_mm"]) >= bed["rim_mm"] - bed["floor_mm"]
 
     def pieces(self) -> Iterator[Problem]:
         """Everything on the lines and beside them."""

@@ -80,6 +80,8 @@ def _vessel(name: str, said: Said, given: Said) -> Iterator[str]:
     yield f"wall = {_text(wall)}{_note('thickness: measure it at a cut edge', f'{asked}.wall', given)}"
     yield f"base = {_text(wall)}  # thickness of the floor, taken to be as thick as the wall"
     yield f"floor = {_text(said[f'{name}.floor'])}{_note('inside, over the ground', f'{name}.floor', given)}"
+    if name == "sump":
+        yield "# cover = true  # once a lid lies on it that a child can neither lift nor fall through"
 
 
 def _distances(said: Said, given: Said) -> Iterator[str]:
@@ -118,7 +120,9 @@ def lines_of(said: Said) -> dict[str, float]:
 def _outdoors(said: Said) -> Iterator[str]:
     """Room for rain in the vessel that everything runs back to."""
     if said["place"] != "outdoors":
+        yield 'rain = "0 mm"  # indoors: no rain falls on it'
         return
+    yield f'rain = "{1000 * RAIN_M:g} mm"  # outdoors: a heavy shower'
     pumped = vessels(said)[-1] if "sump" in vessels(said) else "tank"
     own = volume(said[f"{pumped}.volume"]) / metres(said[f"{pumped}.depth"])
     fallen = RAIN_M * (open_area(said) + (own if pumped == "sump" else 0.0))

@@ -11,19 +11,25 @@ from autoplan.catalog.joining import Joining
 from autoplan.catalog.materials import Material, told_by
 from autoplan.catalog.parts import Catalog, End, Part, SundryKind, Way
 from autoplan.errors import Mistake
+from autoplan.hydraulics.pump import PumpCurve
+
+HOUR_L = 3.6e6
+"""Litres an hour in a cubic metre a second."""
 
 
 def audit(catalog: Catalog) -> tuple[Mistake, ...]:
     """Gaps that keep parts from being used, each with what would close it; none of them stops a design.
 
     Parts with an end that no other part takes; pipe sizes of one system with no way to the next size; pump
-    outlets that no pipe can be brought to; seals whose pipe has no coupling to hold it; holes without a saw,
-    unless the list has no saws at all; parts that are brass by their description and plastic by their row.
+    outlets that no pipe can be brought to; pumps whose curve ends before its head is 0; seals whose pipe has
+    no coupling to hold it; holes without a saw, unless the list has no saws at all; parts that are brass by
+    their description and plastic by their row.
     """
     return (
         *_lonely(catalog),
         *_unstepped(catalog),
         *_stranded(catalog),
+        *_cut_short(catalog),
         *_slipping(catalog),
         *_unsawn(catalog),
         *_mistaken(catalog),
@@ -70,6 +76,19 @@ def _stranded(catalog: Catalog) -> Iterator[Mistake]:
         if not any(joining.chain(pump.outlet, pipe.end) for pipe in catalog.pipes.values()):
             problem = f"no pipe can be joined to the outlet of {pump.id}, {pump.outlet}"
             yield _note(catalog, pump, problem, "add an adaptor")
+
+
+def _cut_short(catalog: Catalog) -> Iterator[Mistake]:
+    """Pumps whose curve ends with head left: what they give flat out is guessed, as too much."""
+    for pump in catalog.pumps.values():
+        (flow, head), (most, _) = pump.curve[-1], PumpCurve(pump.curve).carried_on().points[-1]
+        if head > 0.0:
+            ends, guessed = flow * HOUR_L, most * HOUR_L
+            problem = (
+                f"the curve of {pump.id} ends at {ends:.0f} L/h with {head:g} m of head left; flat out it "
+                f"counts as giving up to {guessed:.0f} L/h, for its duty no more than {ends:.0f}"
+            )
+            yield _note(catalog, pump, problem, "add the flow at which its head is 0")
 
 
 def _slipping(catalog: Catalog) -> Iterator[Mistake]:

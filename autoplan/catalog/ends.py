@@ -19,8 +19,12 @@ RANGE = "range"
 
 END = "form, system and size of an end, three words"
 
+SHORT = "short spigot"
+"""Form of a fitting's spigot that is made for a socket: too short to be gripped, or of unknown length."""
+
 FORMS = {
     "spigot": "outside_m",
+    SHORT: "outside_m",
     "plain": "outside_m",
     "socket": "outside_m",
     "compression": "outside_m",
@@ -34,10 +38,15 @@ FORMS = {
 """Each form of an end, and which dimension of its size must be known (a sleeve states its own range)."""
 
 
+WRITTEN = tuple(form for form in FORMS if form != SHORT)
+"""Forms as they are written: of a fitting `spigot` is read as `SHORT`, until its row says that it is long."""
+
+
 class End(NamedTuple):
     """One opening of a part: form, system and size.
 
-    Form is "spigot" (a pipe's outside, to be welded), "plain" (an outside that can only be gripped),
+    Form is "spigot" (a pipe's outside, to be welded, or a fitting's that is as good to grip), "short spigot"
+    (a fitting's for a socket), "plain" (an outside that can only be gripped),
     "socket", "compression", "sleeve" (the mouth of a rubber coupling, its size a range of outsides in mm),
     "seal" (the ring that takes a pipe), "male", "female", "barb" or "bore".
     """
@@ -47,7 +56,7 @@ class End(NamedTuple):
     size: str
 
     def __str__(self) -> str:
-        return f"{self.form} {self.system} {self.size}"
+        return f"{'spigot' if self.form == SHORT else self.form} {self.system} {self.size}"
 
 
 NO_END = End("", "", "")
@@ -80,9 +89,11 @@ class EndColumn(Column):
 
     Attributes:
         forms: forms that it may have.
+        cut: whether it is the end of a pipe, which is as long as it is cut.
     """
 
-    forms: tuple[str, ...] = tuple(FORMS)
+    forms: tuple[str, ...] = WRITTEN
+    cut: bool = False
 
     unreadable = NO_END
 
@@ -92,7 +103,7 @@ class EndColumn(Column):
         return self.forms
 
     def read(self, cell: str, row: Row) -> End:
-        """The end, whose size the systems know; `NO_END` if they know none."""
+        """The end, whose size the systems know; `NO_END` if they know none. A fitting's spigot is short."""
         words = cell.split()
         if len(words) != 3:
             remedy = 'write form, system and size, as in "socket metric 50"'
@@ -114,10 +125,10 @@ class EndColumn(Column):
         elif size not in known[system]:
             fault, remedy = " has an unknown size", suggest(size, known[system])
         elif named_m(row, end) is not None:
-            return end
+            return end._replace(form=SHORT) if form == "spigot" and not self.cut else end
         else:
             sizes = known[system][size]
-            fitting = [form for form, needs in FORMS.items() if getattr(sizes, needs) is not None]
+            fitting = [form for form in WRITTEN if getattr(sizes, FORMS[form]) is not None]
             fault, remedy = f": {system} has no {form}", f"it has {', '.join(fitting)}"
         row.wrong(f'{self.name} "{end}"{fault}', remedy)
         return NO_END

@@ -1,4 +1,4 @@
-"""What a part is made of, as far as that matters to fish: which words a row may use."""
+"""What a part is made of and sold for, as far as that matters to fish: which words a row may use."""
 
 from __future__ import annotations
 
@@ -16,6 +16,14 @@ class Material(StrEnum):
     BRONZE = "bronze"
     COPPER = "copper"
     GALVANISED = "galvanised"
+
+
+class Grade(StrEnum):
+    """What water a part is sold for; a row that says nothing is `UNKNOWN`."""
+
+    DRINKING = "drinking water"
+    DRAIN = "drain"
+    UNKNOWN = "unknown"
 
 
 TELLING = {

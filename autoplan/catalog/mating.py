@@ -3,6 +3,9 @@
 A rigid pipe is named by its outside, poly line and hose by their bore, and systems never mate with each
 other: metric, inch and iron-size pipe differ by too little to see and too much to seal. Only the mouth of a
 rubber coupling asks for nothing but an outside within its range, whatever the system.
+
+Pipe goes into compression ends and rubber seals. The spigot of a fitting ends before it has passed ring and
+grip, so it goes there only where the price list says that it is long enough (`sizes.Size.grips_m`).
 """
 
 from __future__ import annotations
@@ -10,7 +13,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from enum import StrEnum
 
-from autoplan.catalog.ends import End, sleeve_range
+from autoplan.catalog.ends import SHORT, End, sleeve_range
 from autoplan.catalog.sizes import Size
 
 
@@ -39,11 +42,13 @@ class PipeKind(StrEnum):
 
 _KINDS = {
     frozenset(("socket", "spigot")): JointKind.WELDED,
+    frozenset(("socket", SHORT)): JointKind.WELDED,
     frozenset(("compression", "spigot")): JointKind.COMPRESSION,
     frozenset(("compression", "plain")): JointKind.COMPRESSION,
     frozenset(("seal", "spigot")): JointKind.SEAL,
     frozenset(("seal", "plain")): JointKind.SEAL,
     frozenset(("sleeve", "spigot")): JointKind.RUBBER,
+    frozenset(("sleeve", SHORT)): JointKind.RUBBER,
     frozenset(("sleeve", "plain")): JointKind.RUBBER,
     frozenset(("barb", "bore")): JointKind.BARB,
     frozenset(("male", "female")): JointKind.TAPE,

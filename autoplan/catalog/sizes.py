@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import Annotated, Self
 
@@ -14,6 +15,10 @@ LOOSEST_M = 0.001
 
 TIGHTEST_M = 0.0006
 """Most by which a pipe may be larger than the mouth, softened by the cement; from memory [m]."""
+
+GRIP_SHARE, GRIP_M = 1.4, 0.02
+"""What a compression end takes of a pipe: this share of its outside, and so much more [m]; from memory of
+what makers state for polypropylene fittings of 20 to 63 mm, about 48 to 108 mm."""
 
 NAMES = (
     Unbroken("family of sizes that fit each other, one word", name="system"),
@@ -45,6 +50,16 @@ class Size(RowModel):
     )
     mouth_min_m: Annotated[Maybe, Mm("least inside of a socket at its mouth", "not looked at")] = None
     mouth_max_m: Annotated[Maybe, Mm("greatest inside of a socket at its mouth", "not looked at")] = None
+    grip_m: Annotated[
+        Maybe, Mm("length of pipe that a compression end or a rubber seal takes", "1.4 outsides and 20 mm")
+    ] = None
+
+    @property
+    def grips_m(self) -> float:
+        """Length [m] that passes ring and grip of a compression end; infinite of what has no outside."""
+        if self.grip_m is not None:
+            return self.grip_m
+        return math.inf if self.outside_m is None else GRIP_SHARE * self.outside_m + GRIP_M
 
     def checked(self, row: Row) -> Self:
         """Itself with limits of its outside, within which that is and which a socket takes."""

@@ -77,6 +77,18 @@ class ThroughFloor(Pierced):
     drain_hole: SideHole | None = None
 
     @property
+    def bell(self) -> str | None:
+        """Part id of the bell over it, if there is one."""
+        return None if self.siphon is None else self.siphon.bell
+
+    @property
+    def guard_part(self) -> str | None:
+        """Part id of the media guard round it, if there is one."""
+        if self.siphon is not None:
+            return self.siphon.guard
+        return None if self.drain_hole is None else self.drain_hole.guard
+
+    @property
     def upright_parts(self) -> tuple[str, ...]:
         """What stands on it besides the standpipe: bell, guard and the like."""
         own = () if self.siphon is None else self.siphon.parts

@@ -25,6 +25,7 @@ class FlushTee(Fitting):
     word: ClassVar[str] = "flushing point"
     on_straight: ClassVar[bool] = True
     listed: ClassVar[int] = 3
+    closing: ClassVar[FixtureKind] = FixtureKind.PLUG
     tee: str
     plug: str
 
@@ -34,7 +35,7 @@ class FlushTee(Fitting):
         for tee in on.of(on.catalog.tees):
             if all(on.mates(end, on.pipe.end) for end in tee.ends[:2]):
                 for plug in on.of(on.catalog.fixtures):
-                    closes = plug.kind is FixtureKind.PLUG and plug.end is not None
+                    closes = plug.kind is cls.closing and plug.end is not None
                     if closes and plug.end is not None and on.mates(tee.ends[2], plug.end):
                         yield cls(tee.id, plug.id)
 
@@ -51,7 +52,7 @@ class FlushTee(Fitting):
         tee, plug = on.catalog.tees[self.tee], on.catalog.fixtures[self.plug]
         on.part(tee.id, Role.FLUSH_TEE, (tee.ends[0], tee.ends[1]))
         if plug.end is not None:
-            item = Item(plug.id, Role.PLUG, (plug.end, plug.end), None, "plug on the flushing point")
+            item = Item(plug.id, Role.PLUG, (plug.end, plug.end), None, f"{plug.kind} on the {self.word}")
             on.plug(len(on.items) - 1, tee.ends[2], item)
 
     def takes_m(self, lengths: Lengths) -> float:

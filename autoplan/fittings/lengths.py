@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from autoplan.catalog.ends import SHORT
 from autoplan.catalog.joining import adaptor_like, stub_length
 from autoplan.catalog.parts import Adaptor, Catalog, End, Pipe, Turn, Valve
 
@@ -78,7 +79,9 @@ class Lengths:
         """Between the ends of what the part joins: its own, or the least that its ends need."""
         if row.body_m is not None:
             return row.body_m
-        return sum(socket_depth(self.catalog, end) if end.form == "spigot" else STOP_M for end in row.ends)
+        return sum(
+            socket_depth(self.catalog, end) if end.form in ("spigot", SHORT) else STOP_M for end in row.ends
+        )
 
 
 def tangent_of(turn: Turn) -> float:

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 
 from autoplan.catalog.parts import Catalog, Pipe, Way
 from autoplan.fittings.base import Layout, Role
+from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.passage import passage, smallest_bore
 from autoplan.hydraulics.conduit import Resistance
 from autoplan.hydraulics.fittings import EXIT_K, entrance_k
+
+DOWN_INLET = "turned down inside"
+"""What the turn on the inner end of a settler's inlet is there for."""
 
 _entrance_k = lru_cache(maxsize=None)(entrance_k)
 
@@ -64,6 +69,7 @@ class Pierced(AtVessel):
             on.chain(self.inner_chain, Role.STOP)
         else:
             on.part(self.penetration, Role.WALL, on.catalog.penetrations[self.penetration].ends[::-1])
+            on.chain(self.inner_chain, Role.ADAPTOR)
 
     def _through(self, on: Layout) -> None:
         length = on.lengths.nipple(on.site.vessels[self.at].wall_m)
@@ -118,4 +124,36 @@ def way_out(pipe: Pipe, bore_m: float) -> Iterator[Resistance | None]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ThroughWall(Pierced):
-    """An end in a vessel's wall."""
+    """An end in a vessel's wall.
+
+    Attributes:
+        down: the turn on its inner end, whose mouth looks down, where water enters a settler so; it keeps a
+            piece in a seal from sliding out.
+    """
+
+    down: Corner | None = None
+
+    def parts(self) -> tuple[str, ...]:
+        """Wall part, adaptors outside, adaptors inside, the turn inside."""
+        return (*Pierced.parts(self), *(self.down.pieces if self.down is not None else ()))
+
+    def end(self, on: Layout) -> None:
+        """Adaptors, the hole, and the turn inside."""
+        Pierced.end(self, on)
+        if self.down is not None:
+            (part,) = self.down.pieces
+            on.part(part, DOWN_INLET, on.catalog.turns[part].ends)
+
+    def bore_m(self, catalog: Catalog) -> float:
+        """Smallest passage [m], that of the turn inside and what joins it to the wall part among it."""
+        bore = Pierced.bore_m(self, catalog)
+        if self.down is None:
+            return bore
+        turns = (catalog.turns[part].bore_m for part in self.down.pieces)
+        return min(bore, *turns, math.inf if self.sealed else smallest_bore(catalog, self.inner_chain))
+
+    def outlet(self, catalog: Catalog, pipe: Pipe) -> Iterator[Resistance | None]:
+        """What is narrower than the pipe, the turn inside, and the jet."""
+        yield from way_out(pipe, self.bore_m(catalog))
+        if self.down is not None:
+            yield self.down.resistance(catalog, pipe)

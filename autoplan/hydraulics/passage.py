@@ -154,6 +154,17 @@ def hole_table(hole_m: float) -> HeadTable:
 
 
 @dataclass(frozen=True, slots=True)
+class Inflow:
+    """Water from outside that comes whatever stands below: a flow [m3/s]."""
+
+    flow_m3_s: float
+
+    def rate(self, above_m: float, below_m: float) -> Rate:  # noqa: ARG002 -- it falls free
+        """Flow and slopes."""
+        return self.flow_m3_s, 0.0, 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class Fall:
     """A part of a drain down to where air gets in: flow against the fall to a fixed height [m]."""
 

@@ -81,6 +81,23 @@ class PumpCurve:
         (flow_a, head_a), (flow_b, head_b) = self.points[after - 1], self.points[after]
         return _between(head_m, (head_a, flow_a), (head_b, flow_b))
 
+    def carried_on(self) -> PumpCurve:
+        """The curve down to a head of 0: where its points end before, it gives no less than the pump does.
+
+        A centrifugal pump's curve bends down, so its last chord carried on lies over it (common practice, no
+        source). Where the last chord is flatter than the one before, the curve gets flatter by as much again.
+        What a pump must give is not to be read off it past the last point that is stated.
+
+        Returns:
+            This curve where it ends at a head of 0, else one with a point more, the last at a head of 0.
+        """
+        flow, head = self.points[-1]
+        if head == 0.0:
+            return self
+        slopes = [(a[1] - b[1]) / (b[0] - a[0]) for a, b in pairwise(self.points)]
+        before, last = slopes[-2:] if len(slopes) > 1 else (slopes[-1],) * 2
+        return PumpCurve((*self.points, (flow + head / (last * min(1.0, last / before)), 0.0)))
+
     def at_speed(self, share: float) -> PumpCurve:
         """The curve at another speed, by the affinity laws: flow as n, head as n^2 (Crane TP-410).
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection, Iterator
 from functools import lru_cache
 
 from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.fittings.base import Fitting
+from autoplan.fittings.ends import LineEnd
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.passage import least_rating, passage, smallest_bore
 from autoplan.fittings.riser import Riser
@@ -51,6 +53,16 @@ def resistances_of(catalog: Catalog, run: Run, line: Line) -> tuple[Resistance, 
         found += line.start.entry(catalog, pipe)
     found += line.finish.outlet(catalog, pipe)
     return tuple(one for one in found if one is not None)
+
+
+def narrowest(catalog: Catalog, line: Line, vessels: Collection[str]) -> float:
+    """Narrowest place of a line [m]: pipe and all on it, but for what joins it to a pump in a vessel."""
+    parts = [line.pipe, *line.couplings, *(part for turn in line.turns for part in turn.pieces)]
+    at_pump = type(line.start) is LineEnd and line.start.at in vessels
+    parts += [part for one in line.fittings if not (at_pump and one is line.start) for part in one.parts()]
+    bores: Iterator[float] = (getattr(catalog.part(part), "bore_m", 0.0) for part in parts)
+    # A seal passes its pipe, and has none of its own.
+    return min(bore for bore in bores if bore)
 
 
 def rating_of(catalog: Catalog, line: Line) -> float:

@@ -97,6 +97,7 @@ def draw(
         purchases=(),
         cuts=(),
         screwed_drains=drains_screwed(draft, values),
+        glued=tuple(sorted(draft.counting.glued)),
         hand_pumps={vessel: _picked(group, values) for vessel, group in draft.hand_pumps().items()},
         air=tuple(pump for group in draft.air() for pump in _picked(group, values).pumps),
     )

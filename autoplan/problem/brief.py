@@ -15,6 +15,13 @@ class DrainJoints(StrEnum):
     SCREWED = "screwed"
 
 
+class DrainGrade(StrEnum):
+    """What the parts of drains must be sold for at least."""
+
+    DRINKING = "drinking water"
+    DRAIN = "drain"
+
+
 class Overload(StrEnum):
     """What the no-overflow rule calls overload."""
 
@@ -109,6 +116,10 @@ class Wishes:
         beds_full: how many beds may be full at once, the largest of them counted; None for all.
         most_full: whether that is for the program to find: as many as the sump can fill.
         flushing_points: whether a drain too slow to stay clean gets a flushing point.
+        frost: whether water left in a line may freeze.
+        fish_kg_m3: most fish for each volume of a tank's water [kg/m3].
+        drain_grade: what the parts of drains must be sold for at least.
+        rain_m: rain that is to find room with the power off [m]; 0 under a roof.
         spare: what more than its design flow a pump can give, as a share of that [-].
         spare_bed: whether that is what the thirstiest bed takes instead.
     """
@@ -123,6 +134,10 @@ class Wishes:
     beds_full: int | None = None
     most_full: bool = False
     flushing_points: bool = False
+    fish_kg_m3: float = 20.0
+    frost: bool = False
+    drain_grade: DrainGrade = DrainGrade.DRINKING
+    rain_m: float = 0.0
     spare: float = 0.0
     spare_bed: bool = False
 

@@ -119,6 +119,16 @@ def open_pieces(site: SiteLike) -> tuple[tuple[str, ...], ...]:
     return tuple(found)
 
 
+def under_suction(site: SiteLike) -> tuple[str, ...]:
+    """The drains at which a bell siphon sucks: from its bed on to where water is open to the air."""
+    found: dict[str, None] = {}
+    for path in open_paths(site):
+        bed = site.vessels[site.runs[path[0]].start].bed
+        if bed is not None and bed.siphon and site.runs[path[0]].draw is Draw.STANDPIPE:
+            found.update(dict.fromkeys(path))
+    return tuple(found)
+
+
 def leaving(site: SiteLike, path: Sequence[str]) -> str | None:
     """The drain that leaves the junction at which a way by gravity ends; None at a vessel."""
     end = site.runs[path[-1]].finish
@@ -156,6 +166,22 @@ def drained_to(site: SiteLike, vessel: str) -> frozenset[str]:
         else:
             left += [run.finish for run in _outlets(site, place)]
     return frozenset(found)
+
+
+def running_drains(site: SiteLike) -> frozenset[str]:
+    """The drains that water runs in all the time.
+
+    What beds that flood and empty in turn let go comes out of the pumped vessel and is back in it once they
+    are empty: of that no more runs back in a power cut. Overflows and waste drains carry nothing.
+    """
+    beds = {name: vessel.bed for name, vessel in site.vessels.items()}
+    return frozenset(
+        name
+        for path in gravity_paths(site)
+        for bed in (beds[site.runs[path[0]].start],)
+        if bed is None or not bed.by_turns
+        for name in path
+    )
 
 
 def shared_outlets(site: Site) -> dict[str, tuple[str, ...]]:

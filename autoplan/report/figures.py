@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from autoplan.catalog.kinds.sundry import LIQUID
 from autoplan.catalog.naming import name_of, row_of
 from autoplan.catalog.parts import (
     AirKind,
@@ -20,7 +21,7 @@ from autoplan.catalog.parts import (
 from autoplan.drawing import Purchase
 from autoplan.errors import InternalError
 from autoplan.fittings.ends import AtVessel, LineEnd
-from autoplan.fittings.wall import Pierced
+from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.problem.site import Guard
 from autoplan.report.units import Gauge, Units, fixed
 
@@ -51,6 +52,8 @@ def end_words(catalog: Catalog, end: LineEnd, at: str) -> str:
     if isinstance(end, AtVessel):
         how = [name_of(catalog, end.penetration) if isinstance(end, Pierced) else str(end.way)]
         how += [_GUARDS[end.guard]] if end.guard in _GUARDS else []
+    if isinstance(end, ThroughWall) and end.down is not None:
+        how.append(f"{row_of(catalog, end.down.pieces)} turned down inside")
     said = " + ".join(filter(None, (", ".join(how), row_of(catalog, end.chain))))
     return f"{at}: {said}" if said else at
 
@@ -107,7 +110,7 @@ def sold_as(part: Part, offer: Offer) -> str:
     if isinstance(part, AirPart) and part.kind is AirKind.LINE and offer.pack == 1:
         return "metre"
     one = (
-        {SundryKind.CEMENT: "tin", SundryKind.TAPE: "roll"}.get(part.kind)
+        {SundryKind.CEMENT: "tin", SundryKind.CLEANER: "tin", SundryKind.TAPE: "roll"}.get(part.kind)
         if isinstance(part, Sundry)
         else None
     )
@@ -115,11 +118,11 @@ def sold_as(part: Part, offer: Offer) -> str:
 
 
 def used_gauge(part: Part, units: Units) -> Gauge:
-    """In which unit the quantity used of a part is told: pipe and tape by length, cement by volume."""
+    """In which unit the quantity used of a part is told: pipe and tape by length, liquids by volume."""
     kind = part.kind if isinstance(part, Sundry) else None
     if isinstance(part, Pipe) or kind is SundryKind.TAPE:
         return units.bought
-    return units.cement if kind is SundryKind.CEMENT else units.pieces
+    return units.cement if kind in LIQUID else units.pieces
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 from autoplan.catalog.check import audit
-from autoplan.catalog.materials import Material
+from autoplan.catalog.materials import Grade, Material
 from autoplan.catalog.parts import KINDS, Catalog, Part
 from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, Points, numbers
 from autoplan.report.figures import sold_as
@@ -45,15 +45,19 @@ def shelf(catalog: Catalog) -> Iterator[Block]:
 
 
 def _spared(catalog: Catalog) -> str:
-    """Which materials the rows tell, how silence is taken, and how many handles come off."""
+    """Which materials and grades the rows tell, how silence is taken, and how many handles come off."""
     parts = [part for group in catalog.groups() for part in group.values()]
     told = Counter(str(part.material) for part in parts if part.material is not Material.PLASTIC)
     said = ", ".join(f"{count} of {material}" for material, count in told.items()) or "none of anything else"
+    graded = Counter(part.grade for part in parts)
+    drains, silent = graded[Grade.DRAIN], graded[Grade.UNKNOWN]
     balls = [valve for valve in catalog.valves.values() if valve.style == "ball"]
     off = sum(valve.handle_off for valve in balls)
     return (
         f"By their rows {said}; every other part is taken as plastic sold for drinking water, which the row "
-        f"may say otherwise. The handle of {off} of {len(balls)} ball valves comes off."
+        f"may say otherwise. Sold for drinking water are {graded[Grade.DRINKING]} of them, for drains "
+        f"{drains}; {silent} do not say, as what stays dry need not. The handle of {off} of {len(balls)} "
+        "ball valves comes off."
     )
 
 

@@ -21,6 +21,7 @@ FOOT_M = 12 * INCH_M
 LITRE_M3 = 1e-3
 GALLON_M3 = 231 * INCH_M**3
 FLUID_OUNCE_M3 = GALLON_M3 / 128
+POUND_KG = 0.45359237
 HOUR_S = 3600.0
 
 DUST = 1e-6
@@ -158,7 +159,7 @@ class Units:
         small: losses and margins of height.
         bore, hole: diameters, of a passage and to drill.
         bought: length of pipe or tape on an order.
-        flow, head, speed, volume, cement, pieces: see their units.
+        flow, head, speed, volume, cement, weight, pieces: see their units.
         bucket_m3: the bucket by which a valve is set [m3].
         jug, jug_m3: the jug that takes its place, in words and how much it holds [m3].
         rise_m: by how much water rises in a vessel while that is timed in place of either [m].
@@ -180,6 +181,7 @@ class Units:
     speed: Gauge
     volume: Gauge
     cement: Gauge
+    weight: Gauge
     pieces: Gauge
     bucket_m3: float
     jug: str
@@ -311,6 +313,7 @@ SI = Units(
     speed=Gauge("m/s", 1.0, 100),
     volume=Gauge("L", LITRE_M3, 1),
     cement=Gauge("ml", 1e-6, 1),
+    weight=Gauge("kg", 1.0, 1),
     pieces=Gauge("", 1.0, 1),
     bucket_m3=10 * LITRE_M3,
     jug="1 L",
@@ -335,6 +338,7 @@ US = Units(
     speed=Gauge("ft/s", FOOT_M, 100),
     volume=Gauge("gal", GALLON_M3, 10),
     cement=Gauge("fl oz", FLUID_OUNCE_M3, 10),
+    weight=Gauge("lb", POUND_KG, 1),
     pieces=Gauge("", 1.0, 1),
     bucket_m3=5 * GALLON_M3,
     jug="1 quart",

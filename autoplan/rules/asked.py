@@ -18,9 +18,10 @@ from autoplan.problem.site import Guard, Run, Site
 
 
 class OnShelf(NamedTuple):
-    """This row of the price list anywhere at all."""
+    """This row of the price list anywhere at all on a site."""
 
     part: Part
+    site: Site
 
 
 class UnderHead(NamedTuple):
@@ -46,11 +47,20 @@ class Turned(NamedTuple):
     style: TurnStyle
 
 
+class Narrowed(NamedTuple):
+    """A place of this bore [m] on a run, or at the tee that it leaves: a bend, a valve, adaptors, the tee."""
+
+    site: Site
+    run: Run
+    bore_m: float
+
+
 class Valved(NamedTuple):
-    """This hand valve on a run."""
+    """This valve of a price list on a run."""
 
     run: Run
     valve: Valve
+    catalog: Catalog
 
 
 class InWall(NamedTuple):
@@ -63,6 +73,21 @@ class InWall(NamedTuple):
     part: Penetration
 
 
+class Entering(NamedTuple):
+    """A drain that enters the vessel at its finish through the wall, its end turned down inside or not."""
+
+    site: Site
+    run: Run
+    down: bool
+
+
+class Taped(NamedTuple):
+    """Socket joints of this drain made with tape and a screw."""
+
+    site: Site
+    run: Run
+
+
 class OnBranch(NamedTuple):
     """This run on the branch of the tee at a junction."""
 
@@ -73,6 +98,24 @@ class OnBranch(NamedTuple):
 
 class Starting(NamedTuple):
     """A drain of this pipe that starts so in its bed's floor."""
+
+    site: Site
+    catalog: Catalog
+    run: Run
+    pipe: Pipe
+    end: ThroughFloor
+
+
+class OverPart(NamedTuple):
+    """What stands on a floor outlet over this wall part (its id)."""
+
+    catalog: Catalog
+    part: str
+    end: ThroughFloor
+
+
+class StartingAmply(NamedTuple):
+    """The same without a flared top, where one on it would make no odds."""
 
     site: Site
     catalog: Catalog

@@ -76,4 +76,4 @@ def spared(site: Site, run: str) -> float:
 
 def run_out_factor(site: Site, vessel: str, curve: PumpCurve) -> float:
     """Pump flat out with no losses, over the design flow: an upper bound on any overload, at least 1."""
-    return max(1.0, curve.flow(least_lift(site, vessel)) / pumped_flow(site, vessel))
+    return max(1.0, curve.carried_on().flow(least_lift(site, vessel)) / pumped_flow(site, vessel))

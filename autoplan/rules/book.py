@@ -14,12 +14,17 @@ from autoplan.rules.air.air_back import AirBack
 from autoplan.rules.air.air_supply import AirSupply
 from autoplan.rules.asked import Joined
 from autoplan.rules.base import Concern, Given, Rule, Setting
+from autoplan.rules.beds.air_tube import AirTube
 from autoplan.rules.beds.bell_fit import BellFit
 from autoplan.rules.beds.drain_hole import DrainHole
+from autoplan.rules.beds.flange_fit import FlangeFit
 from autoplan.rules.beds.flood_rate import FloodRate
 from autoplan.rules.beds.free_outlet import FreeOutlet
+from autoplan.rules.beds.full_bed_start import FullBedStart
+from autoplan.rules.beds.guard_rim import GuardRim
 from autoplan.rules.beds.siphon_break import SiphonBreak
 from autoplan.rules.beds.siphon_start import SiphonStart
+from autoplan.rules.beds.siphon_tight import SiphonTight
 from autoplan.rules.beds.spare_bed import SpareBed
 from autoplan.rules.beds.timer_drain import TimerDrain
 from autoplan.rules.beds.timer_fill import TimerFill
@@ -27,16 +32,21 @@ from autoplan.rules.beds.timer_shut import TimerShut
 from autoplan.rules.joints.as_asked import AsAsked
 from autoplan.rules.joints.bend_room import BendRoom
 from autoplan.rules.joints.comes_apart import ComesApart
+from autoplan.rules.joints.drinking_water import DrinkingWater
 from autoplan.rules.joints.fish_safe import FishSafe
 from autoplan.rules.joints.flexible_joint import FlexibleJoint
 from autoplan.rules.joints.hose_clamps import HoseClamps
 from autoplan.rules.joints.joint_fit import JointFit
+from autoplan.rules.joints.riser_screw import RiserScrew
 from autoplan.rules.order.budget import Budget
+from autoplan.rules.order.pipe_clips import PipeClips
 from autoplan.rules.order.purchase_list import PurchaseList
 from autoplan.rules.order.stock import Stock
 from autoplan.rules.order.sundries import Sundries
 from autoplan.rules.pressure.branch_valve import BranchValve
 from autoplan.rules.pressure.check_valve import CheckValve
+from autoplan.rules.pressure.feed_bore import FeedBore
+from autoplan.rules.pressure.feed_handle import FeedHandle
 from autoplan.rules.pressure.over_rim_fill import OverRimFill
 from autoplan.rules.pressure.over_rim_start import OverRimStart
 from autoplan.rules.pressure.pressure_rating import PressureRating
@@ -45,6 +55,7 @@ from autoplan.rules.pressure.pump_duty import PumpDuty
 from autoplan.rules.pressure.pump_spare import PumpSpare
 from autoplan.rules.pressure.siphon_back import SiphonBack
 from autoplan.rules.pressure.strainer import StrainerRule
+from autoplan.rules.pressure.trunk_bore import TrunkBore
 from autoplan.rules.walls.hole_place import HolePlace
 from autoplan.rules.walls.hole_saw import HoleSaw
 from autoplan.rules.walls.penetration_fit import PenetrationFit
@@ -53,6 +64,7 @@ from autoplan.rules.walls.seal_stand import SealStand
 from autoplan.rules.water.child_safe import ChildSafe
 from autoplan.rules.water.collector import Collector
 from autoplan.rules.water.drain_bore import DrainBore
+from autoplan.rules.water.drain_down import DrainDownRule
 from autoplan.rules.water.drain_fall import DrainFall
 from autoplan.rules.water.drain_rigid import DrainRigid
 from autoplan.rules.water.drain_turns import DrainTurns
@@ -62,13 +74,16 @@ from autoplan.rules.water.flow_balance import FlowBalance
 from autoplan.rules.water.flushing_point import FlushingPoint
 from autoplan.rules.water.level_range import LevelRange
 from autoplan.rules.water.overload import OverloadRule
+from autoplan.rules.water.rain_room import RainRoom
 from autoplan.rules.water.route import Route
 from autoplan.rules.water.screens import Screens
+from autoplan.rules.water.settler_inlet import SettlerInlet
 from autoplan.rules.water.share_hole import ShareHole
 from autoplan.rules.water.share_trim import ShareTrim
 from autoplan.rules.water.shared_drain import SharedDrain
 from autoplan.rules.water.sump_high import SumpHigh
 from autoplan.rules.water.sump_low import SumpLow
+from autoplan.rules.water.sump_rim import SumpRim
 from autoplan.rules.water.surge import Surge
 from autoplan.rules.water.turnover import Turnover
 from autoplan.rules.water.waste_drain import WasteDrain
@@ -90,34 +105,46 @@ ALL: tuple[type[Rule], ...] = (
     DrainRigid,
     DrainTurns,
     DrainVelocity,
+    SettlerInlet,
     Collector,
     SharedDrain,
     SiphonStart,
+    FullBedStart,
     SiphonBreak,
     FreeOutlet,
     FloodRate,
     BellFit,
+    AirTube,
+    FlangeFit,
+    GuardRim,
+    SiphonTight,
     TimerFill,
     TimerDrain,
     DrainHole,
     TimerShut,
     FlushingPoint,
+    DrainDownRule,
     StrainerRule,
     Screens,
     WasteDrain,
     PumpDuty,
     PumpSpare,
+    FeedBore,
+    TrunkBore,
     PressureVelocity,
     PressureRating,
     BendRoom,
     BranchValve,
     ChildSafe,
+    FeedHandle,
     SiphonBack,
     CheckValve,
     OverRimStart,
     OverRimFill,
     SumpLow,
     SumpHigh,
+    RainRoom,
+    SumpRim,
     SpareBed,
     AirSupply,
     AirBack,
@@ -130,8 +157,11 @@ ALL: tuple[type[Rule], ...] = (
     ComesApart,
     FlexibleJoint,
     FishSafe,
+    DrinkingWater,
     HoseClamps,
+    RiserScrew,
     Sundries,
+    PipeClips,
     PurchaseList,
     Stock,
     Budget,
@@ -207,6 +237,10 @@ class RuleBook:
     def asks_of_end(self, site: Site, run: Run, side: str) -> Need:
         """The least that all rules allow of a joint at a run's "start" or "finish"."""
         return next(need for need in sorted(Need) if not self.refusing(Joined(site, run, side, need)))
+
+    def asks_at(self, site: Site, run: Run, junction: str) -> Need:
+        """The same of a joint where a run meets others."""
+        return self.asks_of_end(site, run, "start" if run.start == junction else "finish")
 
     def without(self, *ids: str) -> RuleBook:
         """The same book with some rules switched off."""

@@ -128,7 +128,7 @@ class Survey(Ordered):
                 self.assembled(name),
                 self.joining,
                 reach[name],
-                screwed=self.drawing.screwed_drains and run.kind is RunKind.GRAVITY,
+                screwed=self.drawing.screwed(run),
             )
         )
 
@@ -365,7 +365,7 @@ class Survey(Ordered):
         return max(water_m, end.centre_m + self.pipe(path[-1]).outside_m / 2)
 
     def pump_curve(self, vessel: str) -> PumpCurve:
-        """Curve of the drawn pump at its drawn speed."""
+        """Curve of the drawn pump at its drawn speed, as far as the price list states it."""
         drawn = self.drawing.pumps[vessel]
         return PumpCurve(self.catalog.pumps[drawn.part].curve).at_speed(drawn.speed)
 
@@ -384,7 +384,7 @@ class Survey(Ordered):
         ends = [path[-1] for path in self.pressure_paths if self.run(path[0]).start == vessel]
         lowest = min(self.site.vessels[self.run(end).finish].water_min_m for end in ends)
         lift = max(0.0, lowest - self.site.vessels[vessel].water_max_m)
-        return max(1.0, self.pump_curve(vessel).flow(lift) / self.pump_flow(vessel))
+        return max(1.0, self.pump_curve(vessel).carried_on().flow(lift) / self.pump_flow(vessel))
 
     def low_level(self, vessel: str) -> float:
         """Level of a pumped vessel with every bed full at once [m]."""

@@ -55,14 +55,15 @@ def complete(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, ver
         verdict: what `judge` said of the drawing.
 
     Returns:
-        Also run and pump figures and what to measure at the first run; for a drawing that breaks no hard rule
-        how it runs through hours, and what comes of each fault.
+        Also run and pump figures, what no rule can judge and what to measure at the first run; for a drawing
+        that breaks no hard rule how it runs through hours, and what comes of each fault.
 
     Raises:
         NetworkError: as `steady`.
     """
     survey = Survey(site, catalog, drawing)
     siphons, balanced = bed_siphons(survey, book), steady(survey, balanced=True)
+    unjudged = {rule.id: tuple(rule.unjudged(survey)) for rule in book.rules}
     told = replace(
         verdict,
         runs={name: _run_facts(survey, name) for name in site.runs},
@@ -76,6 +77,7 @@ def complete(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, ver
         filling=filling(survey),
         commissioning=commission(survey, balanced),
         saw_cut_m=book.settings.get(PurchaseList.id, {}).get("kerf", 0.0),
+        unjudged={rule: sentences for rule, sentences in unjudged.items() if sentences},
     )
     if not told.ok:
         return told

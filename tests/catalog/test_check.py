@@ -56,6 +56,17 @@ def test_a_pump_that_no_pipe_reaches(edited: Edit) -> None:
     assert "no pipe can be joined to the outlet of pump-3000, male G 1" in [note.problem for note in notes]
 
 
+def test_a_pump_whose_curve_ends_early(edited: Edit) -> None:
+    """A curve with head left at its end is told with what that is taken for; one that reaches 0 is not."""
+    folder = edited("pumps.csv", "1200:2.26 2400:0.93 3000:0", "1200:2.3 2400:1.3")
+    (note,) = audit(load_catalog(folder))
+    assert (Path(note.file).name, note.place) == ("pumps.csv", "line 2")
+    assert "the curve of pump-3000 ends at 2400 L/h with 1.3 m of head left" in note.problem
+    # It fell a metre in the last 1200 L/h, and 1.3 m are left.
+    assert "up to 3960 L/h" in note.problem
+    assert note.remedy == "add the flow at which its head is 0"
+
+
 def test_a_seal_without_a_coupling(small: Catalog) -> None:
     """The pipe in a push-in seal is held by couplings; where nothing joins pipe of its size it slides out."""
     kept = {part: row for part, row in small.adaptors.items() if row.ends[0] != row.ends[1]}

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from autoplan.catalog.ends import SHORT
 from autoplan.catalog.load import find_catalog, load_catalog
 from autoplan.catalog.parts import Catalog, End, Offer, Shop, SiphonKind, SundryKind, TurnStyle, Way
 from autoplan.errors import InputError
@@ -74,7 +75,7 @@ def test_every_kind_of_part_is_read(small: Catalog) -> None:
     """Turns, tees, adaptors, valves, penetrations and pumps carry what their rows say."""
     assert small.turns["sweep-50"].style is TurnStyle.SWEPT
     assert small.tees["tee-50-32"].ends[2] == End("socket", "metric", "32")
-    assert small.adaptors["bush-50-32"].ends == (End("spigot", "metric", "50"), End("socket", "metric", "32"))
+    assert small.adaptors["bush-50-32"].ends == (End(SHORT, "metric", "50"), End("socket", "metric", "32"))
     assert small.valves["check-32"].kv_m3_h == 12.5
     assert small.valves["ball-50"].kv_m3_h is None
     seal = small.penetrations["seal-50"]

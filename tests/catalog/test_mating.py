@@ -7,17 +7,19 @@ from itertools import product
 
 import pytest
 
-from autoplan.catalog.ends import FORMS
+from autoplan.catalog.ends import FORMS, SHORT
 from autoplan.catalog.mating import JointKind, Mating, joint_kind, pipe_kind, sleeve_range
 from autoplan.catalog.parts import Catalog, End, Size
 
 JOINTS: Mapping[frozenset[str], JointKind] = {
     frozenset({"socket", "spigot"}): JointKind.WELDED,
+    frozenset({"socket", SHORT}): JointKind.WELDED,
     frozenset({"compression", "spigot"}): JointKind.COMPRESSION,
     frozenset({"compression", "plain"}): JointKind.COMPRESSION,
     frozenset({"seal", "spigot"}): JointKind.SEAL,
     frozenset({"seal", "plain"}): JointKind.SEAL,
     frozenset({"sleeve", "spigot"}): JointKind.RUBBER,
+    frozenset({"sleeve", SHORT}): JointKind.RUBBER,
     frozenset({"sleeve", "plain"}): JointKind.RUBBER,
     frozenset({"barb", "bore"}): JointKind.BARB,
     frozenset({"male", "female"}): JointKind.TAPE,

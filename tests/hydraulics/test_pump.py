@@ -49,6 +49,50 @@ def test_both_ends() -> None:
             CURVE.head(flow)
 
 
+def test_carried_on_by_hand() -> None:
+    """4 m at 3600 L/h after 5 m at 3000 fall a metre in 600 L/h: 0 at 6000; flattening by half, at 8400."""
+    hour = 3.6e6
+    bent = PumpCurve(((0.0, 5.5), (3000 / hour, 5.0), (3600 / hour, 4.0))).carried_on()
+    assert bent.points[:-1] == ((0.0, 5.5), (3000 / hour, 5.0), (3600 / hour, 4.0))
+    assert bent.points[-1] == pytest.approx((6000 / hour, 0.0))
+    flattening = PumpCurve(((0.0, 7.0), (600 / hour, 5.0), (1200 / hour, 4.0))).carried_on()
+    assert flattening.run_out_m3_s == pytest.approx((1200 + 4 * 600 * 2) / hour)
+    straight = PumpCurve(((0.0, 6.0), (600 / hour, 5.0))).carried_on()
+    assert straight.run_out_m3_s == pytest.approx(3600 / hour)
+
+
+def test_a_whole_curve_is_carried_no_further() -> None:
+    """A curve that ends at a head of 0 stays as it is, one that ends a millimetre above does not."""
+    whole = PumpCurve(((0.0, 4.0), (1e-3, 2.4), (1.4e-3, 0.0)))
+    assert whole.carried_on() is whole
+    short = PumpCurve(((0.0, 4.0), (1e-3, 2.4), (1.4e-3, 0.001)))
+    assert short.carried_on().run_out_m3_s > short.run_out_m3_s
+
+
+@given(st.floats(2.0, 9.0), st.floats(0.3, 0.95), st.floats(1.0, 3.0))
+def test_carried_on_it_gives_no_less(top: float, cut: float, power: float) -> None:
+    """Of H = top - c Q^n, n from 1 to 3, cut short anywhere the curve carried on is nowhere under it."""
+    most = 1.5e-3
+
+    def head(flow: float) -> float:
+        return top * (1 - (flow / most) ** power)
+
+    points = tuple((step * cut * most / 4, head(step * cut * most / 4)) for step in range(5))
+    carried = PumpCurve(points).carried_on()
+    for step in range(1, 21):
+        flow = cut * most + step * (1 - cut) * most / 20
+        assert carried.head(flow) >= head(flow) - 1e-9
+    assert carried.flow(0.0) >= most * (1 - 1e-9)
+
+
+@given(st.floats(0.3, 1.0))
+def test_slowed_then_carried_on_or_the_other_way_round(speed: float) -> None:
+    """The affinity laws take a curve carried on to the slower curve carried on."""
+    one, other = CURVE.carried_on().at_speed(speed), CURVE.at_speed(speed).carried_on()
+    for left, right in zip(one.points, other.points, strict=True):
+        assert left == pytest.approx(right, rel=1e-9)
+
+
 @given(shares, st.floats(0.3, 1.0))
 def test_affinity_by_its_definition(flow_share: float, speed: float) -> None:
     """At n the curve through (Q n, H n^2) is the full one through (Q, H)."""

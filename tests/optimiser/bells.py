@@ -11,13 +11,14 @@ from dataclasses import dataclass
 from itertools import product
 
 from autoplan.catalog.joining import Joining
-from autoplan.catalog.parts import Adaptor, Catalog, Pipe, SiphonKind, SiphonPart
+from autoplan.catalog.parts import Adaptor, Catalog, Penetration, Pipe, SiphonKind, SiphonPart
 from autoplan.fittings.floor import BellSiphon, SideHole
 from autoplan.problem.site import BedTimer, Run, Site
 
 FROUDE, MARGIN, FLARED, LEAST_BORE_M = 0.3, 0.25, 0.8, 0.015
 RING, HEADROOM_M, GUARD_GAP_M, CUT_OUT_M = 2.0, 0.025, 0.010, 0.025
 WIDER, SOCKET_WALL = 1.5, 1.15
+LEAST_TUBE_M, MOST_TUBE_M, CUT, FLANGE_M = 0.006, 0.008, 0.5, 0.004
 G = 9.80665
 
 
@@ -69,7 +70,8 @@ class Bells:
             return
         for guard in guards or [None]:
             if guard is None or (
-                guard.inside_m >= pipe.outside_m + 2 * GUARD_GAP_M and guard.tallest_m >= tall
+                guard.inside_m >= pipe.outside_m + 2 * GUARD_GAP_M
+                and guard.tallest_m >= max(tall, vessel.rim_m - vessel.floor_m)
             ):
                 hole = SideHole(timer.hole_m, timer.height_m, None if guard is None else guard.id)
                 yield Standing(pipe, drain_hole=hole)
@@ -106,11 +108,17 @@ class Bells:
             [part for part in parts if part.kind is kind] or [None] for kind in SiphonKind
         ]
         vessel = self.site.vessels[run.start]
-        tall = vessel.water_max_m - vessel.floor_m + HEADROOM_M
+        tall = vessel.water_max_m - vessel.floor_m + max(HEADROOM_M, stood.bore_m)
         inside = math.hypot(self.outside(stood, flare), math.sqrt(RING) * stood.bore_m)
         for bell, guard, snorkel in product(*kinds):
+            if snorkel is not None and not LEAST_TUBE_M <= snorkel.inside_m <= MOST_TUBE_M:
+                continue
+            if guard is not None and guard.tallest_m < vessel.rim_m - vessel.floor_m:
+                continue
             if bell is not None:
                 if bell.inside_m < inside or bell.tallest_m < tall:
+                    continue
+                if CUT * math.pi * bell.inside_m * CUT_OUT_M < RING * math.pi / 4 * stood.bore_m**2:
                     continue
                 if guard is not None and (
                     guard.inside_m < bell.outside_m + 2 * GUARD_GAP_M or guard.tallest_m < tall
@@ -118,3 +126,10 @@ class Bells:
                     continue
             named = (part.id if part is not None else None for part in (bell, guard, snorkel))
             yield BellSiphon(*named, flare.id if flare else None, CUT_OUT_M)
+
+    def over(self, standing: Standing, part: Penetration) -> bool:
+        """Whether bell and guard, if any, go over a wall part's flange."""
+        siphon, hole = standing.siphon, standing.drain_hole
+        guard = siphon.guard if siphon is not None else None if hole is None else hole.guard
+        round_it = [self.catalog.siphons[name] for name in (siphon and siphon.bell, guard) if name]
+        return all(row.inside_m >= (part.flange_m or 0.0) + FLANGE_M - 1e-9 for row in round_it)

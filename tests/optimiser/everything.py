@@ -18,7 +18,7 @@ from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.wall import Pierced
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.brief import DrainJoints
-from autoplan.problem.site import Guard, Run, Site
+from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.optimiser.orders import Orders, is_plain, least_at_once, least_order
@@ -82,11 +82,23 @@ class Everything(Ways):
         while queue:
             cents, number, known, made, screwed = heappop(queue)
             if known:
-                yield cents, drawing_of(made[0][1], screwed=screwed)
+                yield cents, self.drawing_of(made[0][1], screwed=screwed)
                 continue
             costs = [least_order(shops, lines) for lines, _ in made]
             best = min(range(len(made)), key=costs.__getitem__)
             heappush(queue, (costs[best], number, True, [made[best]], screwed))
+
+    def drawing_of(self, made: Sequence[Option], *, screwed: bool) -> Drawing:
+        """What was chosen, put together; siphons' drains are glued whatever the others are."""
+        runs = {name: run for option in made for name, run in option.runs.items()}
+        pumps = {name: pump for option in made for name, pump in option.pumps.items()}
+        tees = {name: tee for option in made for name, tee in option.tees.items()}
+        glued = tuple(
+            name
+            for name, run in self.site.runs.items()
+            if run.kind is RunKind.GRAVITY and not self.may_be_taped(name)
+        )
+        return Drawing(runs, tees, pumps, {}, (), (), screwed, glued=glued)
 
     def _shapes(self) -> Iterator[tuple[list[Made], bool]]:
         """Of every shape what may be cheapest, each with its order, and whether drains are screwed."""
@@ -216,14 +228,6 @@ def checked(site: Site, catalog: Catalog) -> tuple[Outcome, Drawing, int]:
     assert round((cost.purchase + cost.freight) * 100) == cents
     assert outcome.solver.rejected == 0
     return outcome, drawing, refused
-
-
-def drawing_of(made: Sequence[Option], *, screwed: bool) -> Drawing:
-    """What was chosen, put together."""
-    runs = {name: run for option in made for name, run in option.runs.items()}
-    pumps = {name: pump for option in made for name, pump in option.pumps.items()}
-    tees = {name: tee for option in made for name, tee in option.tees.items()}
-    return Drawing(runs, tees, pumps, {}, (), (), screwed)
 
 
 def undearest(

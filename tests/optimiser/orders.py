@@ -44,15 +44,17 @@ class Orders:
         ]
         lines = [(row, offer) for row in rows for offer in row.offers]
         total = sum(amount for _, amount in sizes)
+        taking = [(amount, [row.id for row in rows if fits(row, size)]) for size, amount in sizes]
         most = [range(math.ceil(total / (row.content * o.pack) - 1e-9) + 1) for row, o in lines]
         found = []
-        for counts in product(*most):
-            supply: dict[str, float] = {}
-            for (row, offer), count in zip(lines, counts, strict=True):
-                supply[row.id] = supply.get(row.id, 0.0) + row.content * offer.pack * count
-            taking = [(amount, [row.id for row in rows if fits(row, size)]) for size, amount in sizes]
-            if meets(taking, supply):
-                found.append(self.by_shop(zip((offer for _, offer in lines), counts, strict=True)))
+        for counts in product(*most[:-1]):
+            for last in most[-1]:
+                supply: dict[str, float] = {}
+                for (row, offer), count in zip(lines, (*counts, last), strict=True):
+                    supply[row.id] = supply.get(row.id, 0.0) + row.content * offer.pack * count
+                if meets(taking, supply):
+                    found.append(self.by_shop(zip((o for _, o in lines), (*counts, last), strict=True)))
+                    break  # with more of the last it costs no less
         return undominated(found)
 
     @cache  # noqa: B019

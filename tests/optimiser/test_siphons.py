@@ -167,7 +167,7 @@ def test_the_window_of_the_siphon_forces_a_dearer_pump(
     With a 17 mm bore to be had, which starts at 125 L/h, the bed takes 175 and the pump stays small. All
     floods are tried by `autoplan.design`, and by trying everything at each of them.
     """
-    catalog = shelf_of(SHELF + "bell-63 guard-100 snorkel-6 " + more)
+    catalog = shelf_of(SHELF + "bell-75 guard-110 snorkel-6 " + more)
     outcome = autoplan.design(in_a_range(flooded(250.0, flow_l_h=620.0)), catalog, top=1)
     cents, per_hour, drawing = cheapest_of_floods(flooded, catalog)
     (best,) = outcome.designs
@@ -179,7 +179,7 @@ def test_the_window_of_the_siphon_forces_a_dearer_pump(
 
 def test_the_sump_forces_fewer_beds_full_at_once(flooded: SITE, shelf_of: CUT) -> None:
     """Two beds take 222 mm of a sump with 250 mm over its floor, and every pump asks for 40: only one may."""
-    catalog = shelf_of(SHELF + "bell-63 guard-100 snorkel-6")
+    catalog = shelf_of(SHELF + "bell-75 guard-110 snorkel-6")
     site = flooded(250.0, beds=2, flow_l_h=400.0, sump_water_m=(-0.05, -0.05))
     everything = [Everything(with_full(site, full), catalog) for full in (1, 2)]
     assert not any(everything[1].holds(drawing) for _, drawing in everything[1].by_cost())

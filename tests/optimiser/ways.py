@@ -24,6 +24,7 @@ from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.rim import OPEN_TURN, OverRim
+from autoplan.fittings.riser import Riser
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.line.joints import joints_of
@@ -456,6 +457,11 @@ class Ways:
         for part, standing in product(self.catalog.penetrations.values(), stood):
             if not part.wall_min_m <= wall <= part.wall_max_m or part.head_max_m < vessel.depth_m:
                 continue
+            if side == "finish" and self.settles(run):
+                yield from self.turned_down(run, pipe, part)
+                continue
+            if standing is not None and not self.bells.over(standing, part):
+                continue
             for outside, inside in self.wall_part(run, pipe, part, self.asked(run, side), standing):
                 bore = min(self.bore(outside), part.bore_m or math.inf)
                 if bore >= LEAST_SHARE * pipe.bore_m:
@@ -471,6 +477,29 @@ class Ways:
                         siphon=standing.siphon,
                         drain_hole=standing.drain_hole,
                     )
+
+    def settles(self, run: Run) -> bool:
+        """Whether a run is a drain into a settler."""
+        vessel = self.site.vessels.get(run.finish)
+        return run.kind is RunKind.GRAVITY and vessel is not None and vessel.kind is VesselKind.SETTLER
+
+    def turned_down(self, run: Run, pipe: Pipe, part: Penetration) -> Iterator[ThroughWall]:
+        """Into a settler with a turn on the inner end, tight where there is such a one on the pipe."""
+        turns = [row for row in self.catalog.turns.values() if row.angle == 90]
+        turns = [row for row in turns if all(self.joining.mates(end, pipe.end) for end in row.ends)]
+        tight = [row for row in turns if row.style is TurnStyle.TIGHT]
+        both = self.wall_part(run, pipe, part, self.asked(run, "finish"), None)
+        outsides = dict.fromkeys(outside for outside, _ in both)
+        for row, outside in product(tight or turns, outsides):
+            within: Iterable[tuple[str, ...]] = [()]
+            if part.way is not Way.SEAL:
+                within = self.chains(False, part.ends[0], row.ends[0], Need.JOIN, 1)
+            for chain in within:
+                bore = min(self.bore(outside), self.bore(chain), part.bore_m or math.inf)
+                if bore >= LEAST_SHARE * pipe.bore_m:
+                    down = Corner(90, row.style, (row.id,))
+                    wall = ThroughWall(run.finish, outside, way=part.way, penetration=part.id, down=down)
+                    yield replace(wall, inner_chain=chain)
 
     def wall_part(
         self, run: Run, pipe: Pipe, part: Penetration, need: Need, standing: Standing | None
@@ -594,7 +623,8 @@ class Ways:
             for end in run.ends:
                 parts.update(end.chain)
             for hole in run.holes():
-                parts.update([hole.penetration, *hole.inner_chain])
+                down = getattr(hole, "down", None)
+                parts.update([hole.penetration, *hole.inner_chain, *(down.pieces if down else ())])
             pieces += [(run.pipe, self.planned(run.pipe, piece)) for slot in run.slots_m for piece in slot]
             floor = run.start if isinstance(run.start, ThroughFloor) else None
             if floor is not None and floor.drain_hole is not None and floor.drain_hole.guard is not None:
@@ -611,6 +641,7 @@ class Ways:
                 pieces.append((floor.standpipe, (vessel.water_max_m - vessel.floor_m) * WASTE))
             shape += [run.pipe, run.turns, run.legs, guard_of(run.finish), way_of(run.finish)]
             shape += [getattr(end, "penetration", None) for end in run.ends]
+            shape += [getattr(end, "down", None) for end in run.ends]
             shape += [self.bore(chain) for chain in (run.start.chain, run.finish.chain, run.coupling)]
             for kind in (ValveSet, CheckValveSet):
                 stood = run.one(kind)
@@ -633,6 +664,12 @@ class Ways:
 
     # --- cement, tape and the like ----------------------------------------------------------------------
 
+    def may_be_taped(self, name: str) -> bool:
+        """Whether a run is a drain, and not that of a siphon, which goes to a vessel without a junction."""
+        run = self.site.runs[name]
+        bed = self.site.vessels[run.start].bed if run.start in self.site.vessels else None
+        return run.kind is RunKind.GRAVITY and (bed is None or not bed.siphon)
+
     def wants(
         self,
         runs: Mapping[str, Line],
@@ -645,8 +682,8 @@ class Ways:
         survey = Survey(self.site, self.catalog, Drawing(runs, tees, pumps, {}, (), ()))
         found: dict[Want, float] = {}
         for name, drawn in runs.items():
-            line, gravity = survey.assembled(name), self.site.runs[name].kind is RunKind.GRAVITY
-            for joint in joints_of(line, self.joining, self.reach[name], screwed=screwed and gravity):
+            line, taped = survey.assembled(name), screwed and self.may_be_taped(name)
+            for joint in joints_of(line, self.joining, self.reach[name], screwed=taped):
                 sides = (joint.left, joint.left_end), (joint.right, joint.right_end)
                 taken = self.joint_wants(str(joint.kind), *sides)
                 for want, amount in taken.items():
@@ -659,6 +696,9 @@ class Ways:
             if over:
                 bracket = (SundryKind.BRACKET, round(self.catalog.pipes[drawn.pipe].outside_m * 1e4))
                 found[bracket] = found.get(bracket, 0.0) + over
+            if drawn.one(Riser) is not None:
+                screw = (SundryKind.SCREW, None)
+                found[screw] = found.get(screw, 0.0) + 1
             for end in drawn.holes():
                 if end.way is Way.SEAL and self.site.vessels[end.at].wall_m < CARRIES_M - 1e-9:
                     stand = (SundryKind.STAND, round(self.catalog.pipes[drawn.pipe].outside_m * 1e4))
@@ -682,9 +722,11 @@ class Ways:
         if kind == "threaded with tape":
             return {(SundryKind.TAPE, None): around * TURNS}
         if kind == "threaded with washer":
-            nuts = [self.catalog.adaptors[part] for part, e in (one, other) if self.is_nut(part, e)]
-            own = nuts or left in self.catalog.penetrations or right in self.catalog.penetrations
-            return {} if own else {(SundryKind.WASHER, ("G", end.size)): 1}
+            if any(self.is_nut(part, e) for part, e in (one, other)):
+                return {}
+            tape = {(SundryKind.TAPE, None): around * TURNS}
+            walls = left in self.catalog.penetrations or right in self.catalog.penetrations
+            return tape if walls else {**tape, (SundryKind.WASHER, ("G", end.size)): 1}
         if kind == "barbed with clamp":
             hose = next(p for p in (left, right) if p in self.catalog.pipes)
             return {(SundryKind.CLAMP, round(self.catalog.pipes[hose].outside_m * 1e4)): 1}

@@ -11,7 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from autoplan.errors import InputError
-from autoplan.problem.brief import DrainJoints, Overload
+from autoplan.problem.brief import DrainGrade, DrainJoints, Overload
 from autoplan.problem.flows import pressure_paths
 from autoplan.problem.site import Draw, RunKind, Site, VesselKind
 from autoplan.problem.tables.defaults import LINES, TURNOVER, VESSEL, WISHES
@@ -209,6 +209,9 @@ def test_heights_and_water_by_hand(tmp_path: Path) -> None:
     at = site.vessels["tank"]
     assert (at.floor_m, at.area_m2, at.turnover_volume_m3) == (0.55, 2.0, 1.6)
     assert at.rim_m == pytest.approx(1.35)
+    assert at.ground_m == 0.35
+    again = load(tmp_path, expand_to_toml(site)).vessels["tank"]
+    assert (again.floor_m, again.ground_m) == (0.55, 0.35)
     assert (at.water_min_m, at.water_max_m) == (0.55 + 0.68, 0.55 + 0.72)
     bed = site.vessels["bed 1"]
     assert bed.water_min_m == bed.water_max_m == 0.6 + 0.25
@@ -234,16 +237,19 @@ def test_what_is_given_is_not_assumed(tmp_path: Path) -> None:
 
 def test_uncertain_heights_and_drain_joints_survive(tmp_path: Path) -> None:
     """A vessel's uncertainty and the wish for screwed drains stand in the long form; unsaid, 0 and "any"."""
-    said = '[wishes]\ndrain_joints = "screwed"\n'
+    said = '[wishes]\ndrain_joints = "screwed"\ndrain_grade = "drain"\n'
     site = load(tmp_path, short(1, said).replace("[tank]\n", '[tank]\nuncertain = "1 in"\n'))
     long = load(tmp_path, expand_to_toml(site))
     for read_in in (site, long):
         assert read_in.vessels["tank"].uncertain_m == pytest.approx(0.0254)
         assert read_in.vessels["sump"].uncertain_m == 0
         assert read_in.wishes.drain_joints is DrainJoints.SCREWED
+        assert read_in.wishes.drain_grade is DrainGrade.DRAIN
     plain = load(tmp_path, short(1))
     assert plain.wishes.drain_joints is DrainJoints.ANY
-    assert "wishes.drain_joints" in {found.place for found in plain.assumptions}
+    assert plain.wishes.drain_grade is DrainGrade.DRINKING
+    assumed = {found.place for found in plain.assumptions}
+    assert {"wishes.drain_joints", "wishes.drain_grade"} <= assumed
 
 
 @pytest.mark.parametrize(
@@ -252,6 +258,7 @@ def test_uncertain_heights_and_drain_joints_survive(tmp_path: Path) -> None:
         ('[tank]\nuncertain = "-5 mm"\n', "tank.uncertain", "too small"),
         ("[tank]\nuncertain = 5\n", "tank.uncertain", "5"),
         ('[wishes]\ndrain_joints = "welds"\n[tank]\n', "wishes.drain_joints", "not known here"),
+        ('[wishes]\ndrain_grade = "waste"\n[tank]\n', "wishes.drain_grade", "not known here"),
     ],
 )
 def test_wrong_words_about_joints(tmp_path: Path, text: str, place: str, problem: str) -> None:
@@ -315,3 +322,36 @@ def test_defaults_keep_to_the_rules_of_thumb() -> None:
     bed = {default: VESSEL[VesselKind.BED][default].text for default in ("floods", "void")}
     assert 1 <= read(bed["floods"], Dimension.RATE) * 3600 <= 4
     assert 0.35 <= read(bed["void"], Dimension.NUMBER) <= 0.5
+
+
+def test_rain_top_ups_and_covers_are_written_out(tmp_path: Path) -> None:
+    """What was said of them stands in the long form, and what was not is assumed: 30 mm, none, none."""
+    said = 'top_up = "60 L/h"\ncover = true\n[wishes]\nrain = "45 mm"\n'
+    site = load(tmp_path, short(1, said))
+    assert site.wishes.rain_m == pytest.approx(0.045)
+    assert site.vessels["sump"].top_up_m3_s * 3.6e6 == pytest.approx(60.0)
+    assert site.vessels["sump"].cover
+    again = load(tmp_path, expand_to_toml(site))
+    assert (again.wishes, again.vessels) == (site.wishes, site.vessels)
+    bare = load(tmp_path, short(1))
+    assert bare.wishes.rain_m == read(WISHES["rain"].text, Dimension.LENGTH) == pytest.approx(0.03)
+    assert not any(vessel.top_up_m3_s or vessel.cover for vessel in bare.vessels.values())
+
+
+@pytest.mark.parametrize(
+    ("said", "problem"),
+    [
+        ('top_up = "0 L/h"', '"0 L/h" is too small'),
+        ('top_up = "60 L"', "top_up"),
+        ('cover = "yes"', "neither true nor false"),
+        ('[wishes]\nrain = "-1 mm"', '"-1 mm" is too small'),
+        ('[wishes]\nrain = "2 m"', '"2 m" is too large'),
+    ],
+)
+def test_wrong_rain_top_ups_and_covers(tmp_path: Path, said: str, problem: str) -> None:
+    """Each is told with its place and what would be right."""
+    with pytest.raises(InputError) as found:
+        load(tmp_path, short(1, said + "\n"))
+    (mistake,) = found.value.mistakes
+    assert problem in f"{mistake.place} {mistake.problem}"
+    assert mistake.remedy

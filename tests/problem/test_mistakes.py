@@ -90,7 +90,7 @@ EXPECTED = {
         "settler: facing is given but not where it stands; write at too, or take it out.",
         'biofilter.facing: "north" is not a direction; write degrees from along to across, e.g. 30.',
         'beds.at: 0 has no unit; write e.g. "0 mm" or "0 in".',
-        'sump.step: there is no key "step" here; known are area, depth, wall, base, shape, uncertain, floor, ground, at, facing, side, volume, freeboard, water_min, water_max.',
+        'sump.step: there is no key "step" here; known are area, depth, wall, base, shape, uncertain, floor, ground, at, facing, side, volume, freeboard, water_min, water_max, top_up, cover.',
     ],
     "rows": [
         'beds: at says where the first bed is, and nothing where the next is; write step too, e.g. step = ["1.5 m", "0 m"].',
@@ -251,7 +251,7 @@ EXPECTED = {
         'wishes.turn_over: there is no key "turn_over" here; did you mean "turnover".',
         'budget: there is no key "budget" here; write it below [wishes].',
         'tanks: there is no key "tanks" here; did you mean "tank".',
-        'tank.heigth: there is no key "heigth" here; known are area, depth, wall, base, shape, uncertain, floor, ground, at, facing, side, volume, freeboard, water_min, water_max, screen, siphon_back, draw, overflow.',
+        'tank.heigth: there is no key "heigth" here; known are area, depth, wall, base, shape, uncertain, floor, ground, at, facing, side, volume, freeboard, water_min, water_max, top_up, cover, screen, siphon_back, draw, overflow.',
         'tank.dept: there is no key "dept" here; did you mean "depth".',
         'distances.tank_to_settler: this system has no such line; did you mean "tank_to_sump".',
         'distances.sump_to_tanks: there is no key "sump_to_tanks" here; did you mean "sump_to_tank".',

@@ -66,9 +66,11 @@ def by_flow(rule: str, place: str, run: str, share: Callable[[Any], float], sens
 
 
 def bent_over(plan: Any, run: str) -> Any:
-    """A run's pipe bending by itself over the rim, 300 mm down to where its mouth is."""
+    """A run of poly line that bends by itself over the rim, 300 mm down to where its mouth is."""
     mouth = plan.drawing.runs[run].finish.mouth_m
-    return plan.end(run, "finish", corner=Corner(90, TurnStyle.BEND, ()), centre_m=mouth + 0.300)
+    return plan.run(run, pipe="poly-19-metre").end(
+        run, "finish", corner=Corner(90, TurnStyle.BEND, ()), centre_m=mouth + 0.300
+    )
 
 
 def drilled(plan: Any) -> Any:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 from tests.rules import by_hand
@@ -19,6 +20,8 @@ def at_share(rule: str, key: str, share: float, unit: str) -> Any:
     def changed(plan: Any) -> Any:
         finding = plan.findings(rule)["bed 1"]
         wanted = finding.value * share
+        if rule == "full-bed-start":
+            wanted = (wanted / finding.limit - 1) * 100
         if rule == "siphon-break":
             wanted = (wanted / plan.findings("siphon-start")["bed 1"].value - 1) * 100
         return plan.rules({rule: {key: f"{wanted:.9f}{unit}"}})
@@ -71,6 +74,54 @@ def fit(what: str, key: str, least_mm: Callable[[Any], float]) -> Case:
     return Case("bell-fit", f"bed 1: {what}", inside, past)
 
 
+def flanged(what: str) -> Case:
+    """The flange of the part in the floor 4 mm narrower than what stands over it, give or take."""
+
+    def at(plan: Any, extra_mm: float) -> Any:
+        end = plan.drawing.runs[DRAIN].start
+        inside = plan.catalog.siphons[getattr(end.siphon, what)].inside_m
+        other = {"bell": "guard", "guard": "bell"}[what]
+        # What else stands over it is wide enough.
+        wide = plan.part(getattr(end.siphon, other), inside_m=inside + 0.02)
+        return wide.part(end.penetration, flange_m=inside - 0.004 + extra_mm / 1000)
+
+    place = f"bed 1: inside of the {what} over the flange"
+    return Case("flange-fit", place, lambda plan: at(plan, -0.01), lambda plan: at(plan, 0.01))
+
+
+def tube(inside_mm: float) -> Callable[[Any], Any]:
+    """A plan whose air tube is so wide inside."""
+    return lambda plan: plan.part(plan.drawing.runs[DRAIN].start.siphon.snorkel, inside_m=inside_mm / 1000)
+
+
+def cut_out(extra_mm: float) -> Callable[[Any], Any]:
+    """A plan whose cut-outs, half of its bell's foot, are open for twice the bore of 17 mm, give or take."""
+
+    def changed(plan: Any) -> Any:
+        siphon = plan.drawing.runs[DRAIN].start.siphon
+        inside = plan.catalog.siphons[siphon.bell].inside_m * 1000
+        high = 2 * (math.pi / 4 * 17**2) / (0.5 * math.pi * inside)
+        return plan.end(DRAIN, "start", siphon=replace(siphon, cut_out_m=(high + extra_mm) / 1000))
+
+    return changed
+
+
+def two_bores(extra_mm: float) -> Callable[[Any], Any]:
+    """A plan that asks for two bores of 17 mm over the lip, and whose bell has them, give or take."""
+
+    def changed(plan: Any) -> Any:
+        asked = plan.rules({"bell-fit": {"bores": "2"}})
+        return fitted("bell", "tallest_m", lambda plan: tall_mm(plan) - 25 + 2 * 17, extra_mm)(asked)
+
+    return changed
+
+
+def rim_mm(plan: Any) -> float:
+    """From the bed's floor to its rim [mm]."""
+    bed = plan.site.vessels["bed 1"]
+    return float((bed.rim_m - bed.floor_m) * 1000)
+
+
 SIPHON_CASES = (
     by_flow(
         "siphon-start",
@@ -78,6 +129,12 @@ SIPHON_CASES = (
         DRAIN,
         lambda plan: by_hand.starts(plan, DRAIN) / plan.site.flows[DRAIN].design_m3_s,
         -1,
+    ),
+    Case(
+        "full-bed-start",
+        "bed 1",
+        at_share("full-bed-start", "margin", 0.9999, " %"),
+        at_share("full-bed-start", "margin", 1.0001, " %"),
     ),
     Case("siphon-start", "bed 1: bore", least_bore(0.9999), least_bore(1.0001)),
     Case(
@@ -107,4 +164,16 @@ SIPHON_CASES = (
     fit("height of the bell", "tallest_m", tall_mm),
     fit("inside of the guard", "inside_m", lambda plan: outside_mm(plan) + 2 * 10),
     fit("height of the guard", "tallest_m", tall_mm),
+    Case("bell-fit", "bed 1: height of the bell", two_bores(0.01), two_bores(-0.01)),
+    Case("bell-fit", "bed 1: opening of the cut-outs", cut_out(0.01), cut_out(-0.01)),
+    flanged("bell"),
+    flanged("guard"),
+    Case("air-tube", "bed 1: inside of the air tube", tube(6.001), tube(5.999)),
+    Case("air-tube", "bed 1: inside of the air tube", tube(7.999), tube(8.001)),
+    Case(
+        "guard-rim",
+        "bed 1: height of the guard",
+        fitted("guard", "tallest_m", rim_mm, 0.01),
+        fitted("guard", "tallest_m", rim_mm, -0.01),
+    ),
 )

@@ -50,11 +50,13 @@ PROBLEMS = {
     "overflow": shipped("two-drains"),
     "closer": shipped("two-drains") + '\n[rules.share-trim]\napart = "5 mm"\n',
     "scarce": shipped("two-drains", ('"70 %"', '"82.8 %"'), ('"30 %"', '"17.2 %"')),
-    "surge": test_surge.PROBLEM.format(rule=""),
+    # Any bell over any wall part, for more ways to make up others of.
+    "surge": test_surge.PROBLEM.format(rule="rules.flange-fit.off = true"),
     "sludge": test_waste.PROBLEM,
     "joined drains": shipped("two-lines"),
     "shared": shipped("row-of-beds", ("count = 4", "count = 2"), ('"any"', '"shared"')),
-    "money": shipped("one-tank-one-bed") + "\n[wishes]\nbudget = 900\n",
+    "trunk": shipped("row-of-beds", ("count = 4", "count = 3"), ('"any"', '"each"')),
+    "money": shipped("one-tank-one-bed") + '\n[wishes]\nbudget = 900\ndrain_grade = "drain"\n',
 }
 """Problems in which every rule with rows has something to say."""
 

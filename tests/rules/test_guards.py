@@ -107,14 +107,19 @@ def test_a_mouth_under_water_without_a_guard(hole: Plan, check: Plan) -> None:
         assert finding.value < 0
 
 
+def both_pipes(plan: Plan) -> float:
+    """Room in the feed and in the drain [m3]."""
+    lines = (plan.drawing.runs[name] for name in ("main", "drain"))
+    return sum(math.pi / 4 * plan.catalog.pipes[line.pipe].bore_m ** 2 * line.length_m for line in lines)
+
+
 @pytest.mark.parametrize(("deep_mm", "tank_l", "runs"), [(20, 0.0, "drain"), (150, 122.4, "hole")])
 def test_what_a_hole_lets_back_by_hand(shelf: Catalog, deep_mm: int, tank_l: float, runs: str) -> None:
     """At 150 mm and half of 6 the tank falls by 153 mm x 0.8 m2 = 122.4 L; at 20 its drain draws it lower."""
     site = tank_and_sump(flow_l_h=FLOW_L_H, tank_water_m=(0.55, 0.55), guard=Guard.HOLE)
     site = replace(site, rule_settings={"siphon-back": {"hole_depth": f"{deep_mm} mm"}})
     plan = designed(site, shelf)
-    survey, bore = plan.survey, plan.survey.pipe("main").bore_m
-    pipe_l = 1000 * math.pi / 4 * bore**2 * plan.drawing.runs["main"].length_m
+    survey, pipe_l = plan.survey, 1000 * both_pipes(plan)
     if runs == "drain":
         tank_l = 1000 * 0.8 * (0.55 - survey.control_height("drain"))
         assert survey.control_height("drain") < 0.55 - 0.023
@@ -251,9 +256,8 @@ def test_a_check_valve_takes_head_and_holds_pressure(check: Plan) -> None:
 
 
 def test_a_check_valve_lets_nothing_back(check: Plan) -> None:
-    """The tank falls to its drain's invert and no lower; the pipe is counted as if it emptied."""
-    survey, bore = check.survey, check.survey.pipe("main").bore_m
-    pipe = math.pi / 4 * bore**2 * check.drawing.runs["main"].length_m
+    """The tank falls to its drain's invert and no lower; both pipes are counted as if they emptied."""
+    survey, pipe = check.survey, both_pipes(check)
     drained = 0.8 * (0.55 - survey.control_height("drain"))
     assert math.isinf(survey.draws_down_to("main"))
     assert backdrain_volume(survey, "sump") == pytest.approx(pipe + drained)

@@ -170,10 +170,10 @@ def cover(plan) -> float:
 
 
 def in_pipes(plan) -> float:
-    """Water in the pressure pipes [m3]: pi/4 D2 L of each."""
+    """Water in the pressure pipes and the tank's drain [m3]: pi/4 D2 L of each."""
     pipes, runs = plan.catalog.pipes, plan.drawing.runs
-    pressed = ("main", "tank feed", "bed feed 1")
-    return sum(math.pi / 4 * pipes[runs[n].pipe].bore_m ** 2 * runs[n].length_m for n in pressed)
+    full = ("main", "tank feed", "bed feed 1", "tank drain")
+    return sum(math.pi / 4 * pipes[runs[n].pipe].bore_m ** 2 * runs[n].length_m for n in full)
 
 
 def within_reach(plan, least_m: float) -> float:

@@ -1,4 +1,4 @@
-"""Screens, access plugs, end caps and hand pumps: `fixtures.csv`."""
+"""Screens, access plugs, end caps, drain cocks and hand pumps: `fixtures.csv`."""
 
 from __future__ import annotations
 
@@ -17,15 +17,21 @@ class FixtureKind(StrEnum):
     """Parts that hang on the plumbing and pass no water on."""
 
     SCREEN = "screen"
+    LONG_SCREEN = "long slotted screen"
+    MESH = "mesh screen"
     PLUG = "access plug"
     CAP = "end cap"
+    COCK = "drain cock"
     HAND_PUMP = "hand pump"
 
 
+SCREENS = (FixtureKind.SCREEN, FixtureKind.LONG_SCREEN, FixtureKind.MESH)
+"""What is pushed over the inlet of a drain: a short screen, one with much more open area, one for fry."""
+
 _SCREEN, _LIFT, _CLOSING = (
-    (FixtureKind.SCREEN,),
+    SCREENS,
     (FixtureKind.HAND_PUMP,),
-    (FixtureKind.PLUG, FixtureKind.CAP),
+    (FixtureKind.PLUG, FixtureKind.CAP, FixtureKind.COCK),
 )
 _FORMS = ("spigot", "socket", "barb", "compression")
 _PUSHED = "outside of a pipe that a screen is pushed on"
@@ -33,11 +39,11 @@ _PUSHED = "outside of a pipe that a screen is pushed on"
 
 @dataclass(frozen=True, slots=True)
 class Fixture(Part):
-    """A screen, an access plug, an end cap or a hand pump.
+    """A screen, an access plug, an end cap, a drain cock or a hand pump.
 
     Attributes:
         kind: see `FixtureKind`.
-        end: of a plug or a cap, what it closes with; else None.
+        end: of a plug, a cap or a cock, what it closes with; else None.
         least_m, most_m: of a screen, outsides of the pipe that it is pushed on [m]; else 0 and infinite.
         open_m2: of a screen, area of its openings [m2]; else 0.
         slot_m: of a screen, width of each opening [m]; else 0.
@@ -46,9 +52,10 @@ class Fixture(Part):
     """
 
     kind: Annotated[
-        FixtureKind, Kinds("screen, access plug, end cap or hand pump", choices=tuple(FixtureKind))
+        FixtureKind,
+        Kinds("screen, access plug, end cap, drain cock or hand pump", choices=tuple(FixtureKind)),
     ]
-    end: Annotated[End | None, EndColumn(f"{END}: of a plug or cap", only=_CLOSING, forms=_FORMS)]
+    end: Annotated[End | None, EndColumn(f"{END}: of a plug, cap or cock", only=_CLOSING, forms=_FORMS)]
     least_m: Annotated[float, Mm(f"least {_PUSHED}", None, 0.0, _SCREEN, name="from_mm")]
     most_m: Annotated[float, Mm(f"greatest {_PUSHED}", None, math.inf, _SCREEN, name="to_mm")]
     open_m2: Annotated[

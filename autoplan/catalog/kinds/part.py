@@ -7,7 +7,7 @@ from typing import Annotated
 
 from autoplan.catalog.columns import Bar, Column, Id, Mm, Money, Named, Words
 from autoplan.catalog.ends import END, Bore, End, EndColumn
-from autoplan.catalog.materials import Material
+from autoplan.catalog.materials import Grade, Material
 from autoplan.catalog.rows import RowModel, attributes
 from autoplan.catalog.shops import ONE_PRICE, PACK, STOCK, Offer
 
@@ -15,6 +15,7 @@ NARROWEST = "narrowest place that the water passes"
 WORD_KIND = "which of the kinds in this file it is"
 
 _SHOP = Named("which shop sells it", name="shop", among="shops")
+_GRADE = Words("what water it is sold for", "not known", choices=tuple(Grade))
 _MATERIAL = Words("what touches the water", "plastic sold for drinking water", choices=tuple(Material))
 
 
@@ -35,6 +36,7 @@ class Part(RowModel):
     source: Annotated[str, Column("where the dimensions come from")]
     place: str
     material: Annotated[Material, _MATERIAL] = field(default=Material.PLASTIC, kw_only=True)
+    grade: Annotated[Grade, _GRADE] = field(default=Grade.UNKNOWN, kw_only=True)
 
     @property
     def openings(self) -> tuple[End, ...]:

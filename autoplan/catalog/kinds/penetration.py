@@ -48,6 +48,7 @@ class Penetration(Part):
         thin_flexing_ok: whether it holds in a wall under 3 mm without a stand.
         bore_m: smallest bore [m] (of the pipe for a seal: 0).
         head_max_m: most water above it [m].
+        flange_m: outside of what of it lies in the vessel [m], or None if the row does not say.
     """
 
     way: Annotated[
@@ -68,6 +69,9 @@ class Penetration(Part):
     thin_flexing_ok: Annotated[bool, Yes("yes where it seals in a thin wall that gives, else no")]
     bore_m: Annotated[float, Bore(NARROWEST, "a seal, where the pipe itself passes", 0.0, NO_SEALS)]
     head_max_m: Annotated[float, Metres("most water over it")]
+    flange_m: Annotated[
+        float | None, Mm("outside of its flange or nut in the vessel, across corners", "not looked at")
+    ] = None
 
     def checked(self, row: Row) -> Self:
         """Itself; the hole lets through what passes it: the pipe of a seal, a male thread, any bore."""
@@ -77,4 +81,7 @@ class Penetration(Part):
         if self.hole_m <= passing:
             problem = f"hole_mm {mm(self.hole_m)} is not larger than the {mm(passing)} that passes it"
             row.wrong(problem, "give the diameter to drill")
+        if self.flange_m is not None and self.flange_m <= self.hole_m:
+            problem = f"flange_mm {mm(self.flange_m)} is not larger than hole_mm {mm(self.hole_m)}"
+            row.wrong(problem, "give what lies round the hole in the vessel")
         return self

@@ -9,6 +9,7 @@ from typing import Annotated, Self
 from autoplan.catalog.columns import Bar, Metres, Mm, mm, walled
 from autoplan.catalog.ends import END, End, EndColumn
 from autoplan.catalog.kinds.part import Part
+from autoplan.catalog.materials import Grade
 from autoplan.catalog.sheet import Row
 
 LONGEST_RIGID_M = 6.0
@@ -40,7 +41,9 @@ class Pipe(Part):
         longest_piece_m: longest piece that a shop cuts of its metres [m], or None if it does not say.
     """
 
-    end: Annotated[End, EndColumn(f"{END}, as spigot, plain or bore", forms=("spigot", "plain", "bore"))]
+    end: Annotated[
+        End, EndColumn(f"{END}, as spigot, plain or bore", forms=("spigot", "plain", "bore"), cut=True)
+    ]
     outside_m: Annotated[float, Mm("outside diameter")]
     bore_m: Annotated[float, Mm("inside diameter")]
     rating_m: Annotated[float, Bar("pressure that it holds; 0 for drain pipe", above=False)]
@@ -63,9 +66,10 @@ class Pipe(Part):
         return math.inf if self.bend_radius_m else LONGEST_RIGID_M
 
     @property
-    def family(self) -> tuple[End, float, float, float, float, float]:
+    def family(self) -> tuple[End, float, float, float, float, float, Grade]:
         """What makes two rows the same pipe, sold in another length or by another shop."""
-        return (self.end, self.outside_m, self.bore_m, self.rating_m, self.roughness_m, self.bend_radius_m)
+        sizes = self.outside_m, self.bore_m, self.rating_m, self.roughness_m, self.bend_radius_m
+        return (self.end, *sizes, self.grade)
 
     def checked(self, row: Row) -> Self:
         """Itself; wall, outside and bore agree, also with the size that its end names."""

@@ -290,15 +290,14 @@ def encode_in_line(
         place: the pumped vessel or junction.
         names: what meets, the second being a run.
         sizes: of each, its openings and the choices that give it each.
-        under_pressure: whether a pump's head stands in it.
-        need: what the adaptors must be able to do.
+        under_pressure, need: whether a pump's head stands in it; what the adaptors must be able to do.
     """
-    ways = []
-    shelf = counting.shelf
+    ways, shelf = list[tuple[Var, InLineWay]](), counting.shelf
     for a in sizes[0]:
         for b in sizes[1]:
             bores = sizes[0][a].bores, sizes[1][b].bores
-            for chain in shelf.chains(a, b, under_pressure=under_pressure, need=need):
+            found = shelf.chains(a, b, under_pressure=under_pressure, need=need)
+            for chain in found if place in counting.site.vessels else counting.passing(names[1], found):
                 needs = _needs(counting, names[1], a, b, chain.parts)
                 way = InLineWay((a, b), bores, chain.parts, chain.bore_m, chain.rating_m, needs)
                 ways.append((model.choice(f"{place}: {a} to {b} {' '.join(chain.parts)}"), way))
@@ -319,20 +318,20 @@ def encode_tee(
     runs: Sequence[Run],
     flows: Mapping[str, Flow],
     sizes: Mapping[str, Sizes],
+    asked: Mapping[str, Need],
 ) -> Teed | None:
     """Join three runs by a tee; None where no tee and adaptors reach.
 
     Args:
         model, counting, place: the model, what joints take of the shelf's sundries, the junction's name.
-        runs: the three runs that meet.
-        flows: design flows.
-        sizes: by run name, its openings and the choices that give it each.
+        runs, flows: the three runs that meet, and design flows.
+        sizes, asked: by run name, its openings and the choices that give it each; what adaptors must do.
     """
     under_pressure = runs[0].kind is RunKind.PRESSURE
     trunk = max(runs, key=lambda run: flows[run.name].design_m3_s).name
     others = [run.name for run in runs if run.name != trunk]
     tees = _tee_ways(counting, place, trunk, others, sizes)
-    found = {run: _port_ways(counting, run, tees, sizes[run], under_pressure) for run in others}
+    found = {run: _port_ways(counting, run, tees, sizes[run], asked[run], under_pressure) for run in others}
     tees = [way for way in tees if all(_opening_for(way, run) in found[run] for run in others)]
     if not tees:
         return None
@@ -372,10 +371,10 @@ def _tee_ways(
     ways, shelf, runs = list[TeeWay](), counting.shelf, counting.site.runs
     free = [not counting.book.refusing(OnBranch(counting.site, place, runs[each])) for each in others]
     turned = [(others[1 - branch], others[branch]) for branch in (1, 0) if free[branch]]
+    least_m = shelf.least_shut_off_m if runs[trunk].kind is RunKind.PRESSURE else 0.0
+    tees = [tee for tee in counting.passing(trunk, shelf.tees()) if tee.rating_m >= least_m]
     for key, size in sizes[trunk].items():
-        fitting = [tee for tee in shelf.tees() if shelf.joining.mates(tee.ends[0], key)]
-        if runs[trunk].kind is RunKind.PRESSURE:
-            fitting = [tee for tee in fitting if tee.rating_m >= shelf.least_shut_off_m]
+        fitting = [tee for tee in tees if shelf.joining.mates(tee.ends[0], key)]
         kept = [tee for tee in fitting if not any(_better(shelf, other, tee) for other in fitting)]
         for tee in kept:
             needs = _needs(counting, trunk, tee.ends[0], key, (), part=tee.id)
@@ -397,7 +396,7 @@ def _better(shelf: Shelf, one: Tee, other: Tee) -> bool:
 
 
 def _port_ways(
-    counting: Counting, run: str, tees: Sequence[TeeWay], sizes: Sizes, under_pressure: bool
+    counting: Counting, run: str, tees: Sequence[TeeWay], sizes: Sizes, need: Need, under_pressure: bool
 ) -> dict[End, list[PortWay]]:
     """By opening of the tees the adaptors to a run, where they are few and do not widen, if there are any."""
     shelf = counting.shelf
@@ -408,10 +407,11 @@ def _port_ways(
     for opening, bore in widest.items():
         shelf.clock.check()
         for key, size in sizes.items():
-            wider = shelf.nominal(key) > shelf.nominal(opening)
-            if wider and not shelf.joining.mates(opening, key):
+            if shelf.nominal(key) > shelf.nominal(opening) and not shelf.joining.mates(opening, key):
                 continue
-            for chain in shelf.chains(opening, key, under_pressure=under_pressure, most=MOST_ADAPTORS):
+            most = MOST_ADAPTORS
+            chains = shelf.chains(opening, key, under_pressure=under_pressure, need=need, most=most)
+            for chain in counting.passing(run, chains):
                 needs = _needs(counting, run, opening, key, chain.parts)
                 both = (bore,), size.bores
                 way = PortWay((opening,), key, both, chain.parts, chain.bore_m, chain.rating_m, needs)
@@ -479,7 +479,7 @@ def _needs(
     ends = (part or counting.shelf.part_with(opening), opening), (counting.shelf.pipe_with(key), key)
     at_start = site.runs[run].start in site.junctions or site.runs[run].kind is RunKind.PRESSURE
     welded = counting.of_chain(run, ends, chain, screwed=False, at_start=at_start)
-    if site.runs[run].kind is RunKind.PRESSURE:
+    if not counting.may_be_taped(run):
         return welded, welded
     return welded, counting.of_chain(run, ends, chain, screwed=True, at_start=at_start)
 

@@ -12,6 +12,7 @@ from autoplan.fittings.cap import EndCap
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.passage import smallest_bore
 from autoplan.fittings.rim import OPEN_TURN, OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
@@ -242,6 +243,8 @@ class _Builder:
             self.shelf, pipe, needed, self.waste, under_pressure=self.making.pressed
         ):
             self.making.lost = lost
+            if not self.making.passes("coupling", smallest_bore(self.making.catalog, coupling)):
+                continue
             laid = {
                 name: replace(template, slots_m=pieces, coupling=coupling)
                 for (name, template), pieces in zip(drawn.items(), slots, strict=True)
@@ -257,6 +260,7 @@ class _Builder:
                 self._lines(pipe, laid),
                 courses={name: way.course for name, way in routed.items()},
                 apart={name: way.apart for name, way in routed.items()},
+                legs_m={name: way.legs_m for name, way in routed.items()},
             )
 
     def _lines(self, pipe: Pipe, laid: Mapping[str, Line]) -> dict[str, Conduit]:
@@ -375,7 +379,7 @@ class _Builder:
         end = replace(start.end, at=run.start)
         if run.waste and isinstance(end, Pierced):
             vessel = self.site.vessels[run.start]
-            low = vessel.floor_m + self.strip_m + start.hole_m / 2
+            low = vessel.lowest_m if vessel.cone_m else vessel.floor_m + self.strip_m + start.hole_m / 2
             return replace(end, centre_m=marked_up(vessel, low))
         if isinstance(end, ThroughFloor):
             return stood_up(self.site, end)

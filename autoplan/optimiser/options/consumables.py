@@ -6,8 +6,11 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
+from typing import TypeVar
 
-from autoplan.catalog.parts import Catalog, End, SundryKind, TurnStyle
+from autoplan.catalog.joining import Chain
+from autoplan.catalog.kinds.sundry import LIQUID
+from autoplan.catalog.parts import Catalog, End, SundryKind, Tee, TurnStyle
 from autoplan.fittings.cap import EndCap
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import LineEnd
@@ -16,7 +19,7 @@ from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.trim import Trim
 from autoplan.fittings.valve import ValveSet
-from autoplan.fittings.wall import Pierced
+from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.line.joints import Joint, chain_joints, joints_of
 from autoplan.line.laid import Laid, assemble
 from autoplan.line.needs import Amounts, Want, by_size, is_listed, joint_needs, rows_for
@@ -26,16 +29,20 @@ from autoplan.problem.brief import DrainJoints
 from autoplan.problem.flows import Reach, reaches
 from autoplan.problem.site import RunKind, Site
 from autoplan.problem.standing import leaves_over_rim
-from autoplan.rules.base import Given
+from autoplan.rules.asked import Narrowed, Taped
+from autoplan.rules.base import Concern, Given
 from autoplan.rules.book import ALL, RuleBook
 from autoplan.rules.candidate import Candidate
+from autoplan.rules.order.pipe_clips import PipeClips
 from autoplan.rules.order.sundries import Sundries, usual_amounts
 
-GRAIN = {SundryKind.CEMENT: 1e-8, SundryKind.TAPE: 1e-3}
+GRAIN = {**dict.fromkeys(LIQUID, 1e-8), SundryKind.TAPE: 1e-3}
 """Smallest amount that the model counts: a hundredth of a millilitre [m3], a millimetre [m]; else a piece."""
 
-COUNTED_BY = frozenset(kind.id for kind in ALL if kind.counts)
-"""Rules that say what is counted here; without one of them a class takes less."""
+COUNTED_BY = frozenset(kind.id for kind in ALL if kind.counts or Taped in kind.answered)
+"""Rules that say what is counted here; without one of them a class takes less, or something else."""
+
+Passing = TypeVar("Passing", Tee, Chain)
 
 Needs = Mapping[Want, int]
 
@@ -55,14 +62,16 @@ class Counting:
         self.free = free
         self.catalog: Catalog = shelf.catalog
         self._stands_under_m = book.given(Given.STANDS_UNDER)
+        self._riser_screws = int(book.has(Concern.RISERS))
         asked = (rule.amounts for rule in book.rules if isinstance(rule, Sundries))
         self._amounts: Amounts = next(asked, usual_amounts())
+        self._clips = next((rule for rule in book.rules if isinstance(rule, PipeClips)), None)
         self._counted = frozenset(
             kind for rule in book.rules for kind in rule.counts if not free and is_listed(self.catalog, kind)
         )
         self._reach = reaches(site)
         self._of_joint: dict[object, Needs] = {}
-        self._of_place: dict[tuple[str, Reach], dict[_Place, tuple[int, int]]] = {}
+        self._of_place: dict[tuple[str, Reach, bool], dict[_Place, tuple[int, int]]] = {}
         self._needs: list[Needs] = []
         self._of_chain: dict[object, Needs] = {}
         self._prices: dict[tuple[Want, int], tuple[float, ...]] = {}
@@ -70,6 +79,18 @@ class Counting:
         """Whether drains are screwed for certain."""
         self.either = site.wishes.drain_joints is DrainJoints.ANY
         """Whether drains may be either, as is cheaper."""
+        drains = (run for run in site.runs.values() if run.kind is RunKind.GRAVITY)
+        self.glued = frozenset(run.name for run in drains if book.refusing(Taped(site, run)))
+        """Drains whose joints the rules want glued though others be screwed."""
+
+    def may_be_taped(self, run: str) -> bool:
+        """Whether socket joints of a run may be made with tape and a screw."""
+        return self.site.runs[run].kind is RunKind.GRAVITY and run not in self.glued
+
+    def passing(self, run: str, ways: Iterable[Passing]) -> list[Passing]:
+        """Tees, or chains of adaptors, that no rule finds too narrow for a run."""
+        asked = self.site, self.site.runs[run]
+        return [way for way in ways if not self.book.refusing(Narrowed(*asked, way.bore_m))]
 
     def of_candidate(self, candidate: Candidate) -> tuple[Needs, Needs]:
         """Needs of a whole class, welded and screwed (the same twice for a pressure run)."""
@@ -126,12 +147,13 @@ class Counting:
         found: Counter[tuple[int, int]] = Counter()
         for drawn in lines if self._counted else ():
             lengths = self.shelf.bench.lengths(self.catalog.pipes[drawn.pipe])
-            known = self._of_place.setdefault((drawn.pipe, self._reach[drawn.run]), {})
+            taped = drawn.run not in self.glued
+            known = self._of_place.setdefault((drawn.pipe, self._reach[drawn.run], taped), {})
             for key, count in _places(drawn, lengths):
                 pair = known.get(key)
                 if pair is None:
                     laid = assemble(self.shelf.bench, self.site, _alone(drawn, key))
-                    pair = known[key] = self._number(laid, screwed=False), self._number(laid, screwed=True)
+                    pair = known[key] = self._number(laid, screwed=False), self._number(laid, screwed=taped)
                 found[pair] += count
         return found
 
@@ -161,17 +183,23 @@ class Counting:
         return self._of_joint[key]
 
     def _held(self, candidate: Candidate) -> Counter[Want]:
-        """What holds its pipes at walls and rims: stands under seals in thin walls, brackets on rims."""
+        """What holds its pipes: stands under seals, brackets on rims, screws in risers, clips along legs."""
         wants: Counter[Want] = Counter()
-        stand, bracket = (
-            by_size(kind, candidate.pipe.outside_m) for kind in (SundryKind.STAND, SundryKind.BRACKET)
+        stand, bracket, clip = (
+            by_size(kind, candidate.pipe.outside_m)
+            for kind in (SundryKind.STAND, SundryKind.BRACKET, SundryKind.CLIP)
         )
+        apart_m = 0.0 if self._clips is None else self._clips.spacing_m(candidate.pipe.outside_m)
         for drawn in (line for line in candidate.drawn.values() if not line.later):
             wants[bracket] += (drawn.rim is not None) + leaves_over_rim(self.site, self.site.runs[drawn.run])
+            wants[Want(SundryKind.SCREW)] += self._riser_screws * (drawn.one(Riser) is not None)
             wants[stand] += sum(
                 end.sealed and self.site.vessels[end.at].wall_m < self._stands_under_m - 1e-9
                 for end in drawn.holes()
             )
+            if apart_m > 0:
+                legs_m = candidate.legs_m.get(drawn.run) or self.site.runs[drawn.run].legs_m
+                wants[clip] += sum(clips(length, apart_m) for length in legs_m)
         return Counter({want: count for want, count in wants.items() if count and want.kind in self._counted})
 
     def content(self, part: str) -> int:
@@ -198,6 +226,15 @@ class Counting:
                 totals.append(min(offers, default=math.inf))
             self._prices[key] = tuple(totals)
         return self._prices[key]
+
+
+def clips(leg_m: float, apart_m: float) -> int:
+    """Clips on a leg of at most that length [m], so far from each other [m]; none on less than half of it."""
+    # A tenth of a millimetre is what rounding may add to a leg.
+    full, rest = divmod(leg_m + 1e-4, apart_m)
+    if full == 0 and rest < apart_m / 2:
+        return 0
+    return int(full) + (rest > 0)
 
 
 _Place = tuple[object, ...]
@@ -230,6 +267,8 @@ def _joined(end: LineEnd) -> _Place:
     if not isinstance(end, Pierced):
         return type(end), end.chain
     hole = end.way, end.penetration, end.chain, end.inner_chain
+    if isinstance(end, ThroughWall):
+        return (*hole, end.down)
     if not isinstance(end, ThroughFloor):
         return hole
     return (*hole, end.standpipe, None if end.siphon is None else end.siphon.flare)

@@ -8,17 +8,20 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from autoplan.catalog.joining import Chain
-from autoplan.catalog.parts import End, Penetration, Pipe, Way
+from autoplan.catalog.parts import End, Penetration, Pipe, TurnStyle, Way
+from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import LineEnd
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.passage import least_rating
 from autoplan.fittings.rim import OPEN_TURN, OverRim
 from autoplan.fittings.wall import Pierced, ThroughWall
+from autoplan.optimiser.options.fittings import OnPipe
 from autoplan.optimiser.options.inlets import guards_for
 from autoplan.optimiser.options.making import Making, Offered
-from autoplan.optimiser.options.standpipes import Standing, standings
+from autoplan.optimiser.options.standpipes import Standing, over, standings
 from autoplan.problem.site import Draw, Entry, RunKind
-from autoplan.rules.asked import InWall
+from autoplan.rules.asked import Entering, InWall
+from autoplan.rules.quantities import LOSS, LOSS_AT_DESIGN
 
 LEAST_SHARE = 0.6
 """A wall part is not narrower than this share of its pipe's bore; common practice, no source."""
@@ -73,22 +76,25 @@ def finishes(making: Making, pipe: Pipe) -> list[EndOption]:
 def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[EndOption]:
     """Wall parts for one end: of each way and standpipe, those not both dearer and narrower than another."""
     by_way: dict[object, list[tuple[Offered, EndOption]]] = {}
-    stood = standings(making, pipe) if in_floor else (None,)
+    stood = standings(making, pipe) if in_floor else []
+    downs = _downs(making, pipe, side)
     for part in making.shelf.penetrations():
         making.shelf.clock.check()
         refused = making.book.refusing(
             *(InWall(making.site, run, getattr(run, side), in_floor, part) for run in making.members)
         )
-        for option in _wall_part(making, pipe, part, side, stood):
+        on_it = stood if refused else over(making, part.id, stood)
+        for option in _wall_part(making, pipe, part, side, on_it if in_floor else (None,), downs):
             if refused:
                 making.note("wall part", refused[0])
                 break
             hole = option.hole
-            parts = (part.id, *hole.chain, *hole.inner_chain)
+            parts = hole.parts()
             rating = least_rating(making.catalog, hole.chain)
             score = (*making.score_parts(parts, -option.bore_m, rating), option.hole_m)
-            on_it = (hole.standpipe, hole.siphon, hole.drain_hole) if isinstance(hole, ThroughFloor) else ()
-            by_way.setdefault((part.way, on_it), []).append((Offered(parts, score), option))
+            score += _turning(making, pipe, hole)
+            upright = (hole.standpipe, hole.siphon, hole.drain_hole) if isinstance(hole, ThroughFloor) else ()
+            by_way.setdefault((part.way, upright), []).append((Offered(parts, score), option))
     kept = []
     for options in by_way.values():
         best = {id(fitting) for fitting in making.pareto([fitting for fitting, _ in options])}
@@ -96,8 +102,35 @@ def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[E
     return kept
 
 
+def _downs(making: Making, pipe: Pipe, side: str) -> Sequence[Corner | None]:
+    """What an end in a wall has turned down inside: nothing where rules allow that, else a turn on its pipe.
+
+    Of a drain that enters a settler; the shortest that there is, for it stands off the wall.
+    """
+    if side == "start" or making.pressed:
+        return (None,)
+    if making.allows("inlet turned down", [Entering(making.site, run, down=False) for run in making.members]):
+        return (None,)
+    ways = [way for way in Corner.ways(OnPipe(making, pipe), 90) if len(way.pieces) == 1]
+    style = min((way.style for way in ways), key=list(TurnStyle).index, default=None)
+    return [way for way in ways if way.style is style]
+
+
+def _turning(making: Making, pipe: Pipe, hole: Pierced) -> tuple[float, ...]:
+    """What the turn inside takes, where there is one."""
+    if not isinstance(hole, ThroughWall) or hole.down is None:
+        return ()
+    turn = hole.down.resistance(making.catalog, pipe)
+    return making.score(turn.k / turn.bore_m**4, LOSS, LOSS_AT_DESIGN)
+
+
 def _wall_part(
-    making: Making, pipe: Pipe, part: Penetration, side: str, stood: Sequence[Standing | None]
+    making: Making,
+    pipe: Pipe,
+    part: Penetration,
+    side: str,
+    stood: Sequence[Standing | None],
+    downs: Sequence[Corner | None],
 ) -> Iterator[EndOption]:
     """A wall part with each set of adaptors that it may have on this pipe; none if it cannot take it."""
     need = making.asked(side)
@@ -108,22 +141,34 @@ def _wall_part(
         return
     outside = making.chains(pipe.end if part.way is Way.SEAL else part.ends[1], pipe.end, need)
     own = part.bore_m or pipe.bore_m
-    for standing in stood:
-        for out, within in product(outside, _inside(making, pipe, part, side, standing)):
+    for standing, down in product(stood, downs):
+        for out, within in product(outside, _inside(making, pipe, part, side, standing, down)):
             inner = math.inf if part.way is Way.SEAL else within.bore_m
             stood_bore = pipe.bore_m if standing is None else min(pipe.bore_m, standing.pipe.bore_m)
             if min(out.bore_m, own) < LEAST_SHARE * pipe.bore_m or inner < LEAST_SHARE * stood_bore:
                 continue
-            wall = ThroughWall(at, out.parts, way=part.way, penetration=part.id, inner_chain=within.parts)
+            wall = ThroughWall(
+                at, out.parts, way=part.way, penetration=part.id, inner_chain=within.parts, down=down
+            )
             end = wall if standing is None else standing.on(wall, pipe)
-            yield EndOption(end, min(pipe.bore_m, own, out.bore_m, inner), part.hole_m)
+            bore = min(pipe.bore_m, own, out.bore_m, inner, wall.bore_m(making.catalog))
+            yield EndOption(end, bore, part.hole_m)
 
 
 def _inside(
-    making: Making, pipe: Pipe, part: Penetration, side: str, standing: Standing | None
+    making: Making,
+    pipe: Pipe,
+    part: Penetration,
+    side: str,
+    standing: Standing | None,
+    down: Corner | None,
 ) -> tuple[Chain, ...]:
-    """Adaptors inside the vessel: to the standpipe, to an open tee, or what stops a piece in its seal."""
+    """Adaptors inside a vessel: to a standpipe, an open tee or a turn, or what stops a piece in its seal."""
     behind = _behind(making, pipe, standing) if side == "start" else None
+    if down is not None:
+        if part.way is Way.SEAL:
+            return (Chain(),)
+        return making.chains(part.ends[0], making.catalog.turns[down.pieces[0]].ends[0])
     if part.way is Way.SEAL:
         return _stops(making, pipe, behind)
     return (Chain(),) if behind is None else making.chains(part.ends[0], behind)

@@ -9,8 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from autoplan.catalog.mating import JointKind
-from autoplan.catalog.parts import Catalog, End
+from autoplan.catalog.parts import Catalog, End, SundryKind
 from autoplan.line.joints import Joint, kind_of
 from autoplan.line.needs import Want, joint_needs, rows_for
 from autoplan.rules.order.sundries import usual_amounts
@@ -41,7 +40,7 @@ class JointFees:
             cents = [0.0] * len(self._shop_sets)
             for want, amount in needs.items():
                 cents = [old + amount * rate for old, rate in zip(cents, self._rates(want), strict=True)]
-            self._joints[key] = tuple(cents), int(kind is JointKind.WASHER and bool(needs))
+            self._joints[key] = tuple(cents), sum(want.kind is SundryKind.WASHER for want in needs)
         return self._joints[key]
 
     def _rates(self, want: Want) -> tuple[float, ...]:

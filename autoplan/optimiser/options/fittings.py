@@ -54,6 +54,7 @@ def turns(making: Making, pipe: Pipe, angle: int) -> list[Corner]:
         way
         for way in Corner.ways(OnPipe(making, pipe), angle)
         if making.allows("turn", [Turned(run, angle, way.style) for run in making.members])
+        and all(making.passes("turn", making.catalog.turns[part].bore_m) for part in way.pieces)
     ]
     # Pipe that bends by itself takes room that an elbow does not.
     bends = [way for way in ways if way.bends]
@@ -72,7 +73,8 @@ def valves_of(making: Making, pipe: Pipe, kind: type[ValveSet], style: str) -> l
     ways = [
         way
         for row in making.shelf.valves(style)
-        if making.allows("valve", [Valved(run, row) for run in making.members])
+        if making.allows("valve", [Valved(run, row, making.catalog) for run in making.members])
+        and making.passes("valve", row.bore_m)
         for way in kind.of_row(on, row)
     ]
     return _best(making, pipe, ways)

@@ -15,6 +15,7 @@ from autoplan.hydraulics.conduits import Array
 from autoplan.line.water import site_water
 from autoplan.optimiser.options.shelf import Shelf
 from autoplan.problem.site import Run, RunKind, Site
+from autoplan.rules.asked import Narrowed
 from autoplan.rules.base import Given
 from autoplan.rules.book import RuleBook
 from autoplan.rules.quantities import LOSS, LOSS_AT_DESIGN, RATING, Better, Quantity, Seen
@@ -87,6 +88,7 @@ class Making:
         self.lost = "pipe"
         self.seen = Seen(site, shelf.catalog, self.water, shelf.shut_off_m, book.given(Given.GROWN))
         self._asked: dict[str, Need] = {}
+        self._passing: dict[float, bool] = {}
 
     def allows(self, what: str, asked: Iterable[object]) -> bool:
         """Whether no rule refuses any of some things; else it is noted what they are, and which rule does."""
@@ -109,7 +111,15 @@ class Making:
     def chains(self, a: End, b: End, need: Need = Need.JOIN) -> tuple[Chain, ...]:
         """Adaptors between two openings, few and worth considering; none lets a pump's head through."""
         most = MOST_ADAPTORS if need is Need.JOIN else MOST_ASKED
-        return self.shelf.chains(a, b, under_pressure=self.pressed, need=need, most=most)
+        found = self.shelf.chains(a, b, under_pressure=self.pressed, need=need, most=most)
+        return tuple(chain for chain in found if self.passes("adaptor", chain.bore_m))
+
+    def passes(self, what: str, bore_m: float) -> bool:
+        """Whether no rule refuses a place of this bore [m] on any run of the class; else as `allows`."""
+        if bore_m not in self._passing:
+            asked = [Narrowed(self.site, run, bore_m) for run in self.members]
+            self._passing[bore_m] = self.allows(what, asked)
+        return self._passing[bore_m]
 
     def read(self, run: Run) -> Mapping[Quantity[Any], Better]:
         """What the rules in force read of a run, and which way is never worse to any of them."""

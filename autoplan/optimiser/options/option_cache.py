@@ -115,23 +115,23 @@ class Workshop:
         self.ranked = ranked
         self.until: float | None = None
         self.took: dict[str, float] = {}
-        self._refused: dict[tuple[str, ...], frozenset[str]] = {}
+        self._refused: dict[object, frozenset[str]] = {}
         self._shelves: dict[object, Shelf] = {}
         self.scarce: frozenset[str] = frozenset()
         """Parts of which some draft might have wanted more than a stated stock."""
         self._built: dict[str, deque[Built]] = {}
 
-    def refused(self, book: RuleBook) -> frozenset[str]:
-        """Parts that some rule allows nowhere."""
-        rules = tuple(rule.id for rule in book.rules)
-        if rules not in self._refused:
+    def refused(self, site: Site, book: RuleBook) -> frozenset[str]:
+        """Parts that some rule allows nowhere on a site; the same where its wishes are."""
+        key = (site.wishes, *(rule.id for rule in book.rules))
+        if key not in self._refused:
             rows = (part for group in self.catalog.groups() for part in group.values())
-            self._refused[rules] = frozenset(part.id for part in rows if book.refusing(OnShelf(part)))
-        return self._refused[rules]
+            self._refused[key] = frozenset(part.id for part in rows if book.refusing(OnShelf(part, site)))
+        return self._refused[key]
 
     def shelf(self, site: Site, book: RuleBook) -> Shelf:
         """The parts that may be used on a site; the same where stock and refused parts are the same."""
-        refused = self.refused(book)
+        refused = self.refused(site, book)
         key = (
             refused,
             site.unavailable,

@@ -12,7 +12,7 @@ from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.wall import Pierced
 from autoplan.optimiser.options.making import Making, Offered
 from autoplan.problem.site import BedTimer, Draw, Site
-from autoplan.rules.asked import LetIn, Starting
+from autoplan.rules.asked import LetIn, OverPart, Starting, StartingAmply
 from autoplan.rules.base import Given
 
 FLARE_SHARE = 1.5
@@ -49,7 +49,7 @@ def standings(making: Making, pipe: Pipe) -> list[Standing]:
     """Every standpipe worth considering on a drain of this pipe.
 
     A plain one is of the drain's own pipe, and so is a timed bed's. A siphon's may be narrower, for it must
-    run full: of each size of pipe one, with its flare only where it does not start without.
+    run full: of each size of pipe one, with its flare only where it does not start amply without.
     """
     timer = _timer(making)
     if timer is not None:
@@ -58,12 +58,22 @@ def standings(making: Making, pipe: Pipe) -> list[Standing]:
         return [Standing(pipe, None)]
     found: list[Standing] = []
     for stood in _pipes(making, pipe):
-        for flare in (None, _flare(making, stood)):
-            offered = [Standing(stood, made) for made in _made(making, pipe, stood, flare)]
-            found += offered
-            if offered or flare is not None:
-                break
+        plain = [Standing(stood, made) for made in _made(making, pipe, stood, None)]
+        found += plain
+        flare = _flare(making, stood)
+        if flare is not None and not (plain and _amply(making, pipe, plain[0])):
+            found += [Standing(stood, made) for made in _made(making, pipe, stood, flare)]
     return found
+
+
+def _amply(making: Making, pipe: Pipe, standing: Standing) -> bool:
+    """Whether every drain of the class starts by a plain standpipe so well that a flare makes no odds."""
+    other = None if standing.pipe is pipe else standing.pipe.id
+    for run in making.members:
+        end = replace(BARE, at=run.start, standpipe=other, siphon=standing.siphon)
+        if making.book.refusing(StartingAmply(making.site, making.catalog, run, pipe, end)):
+            return False
+    return True
 
 
 def _siphon(making: Making) -> bool:
@@ -83,7 +93,8 @@ def _timer(making: Making) -> BedTimer | None:
 def _drain_holes(making: Making, pipe: Pipe, timer: BedTimer) -> list[SideHole]:
     """The drain hole with each media guard that the rules allow, none dearer than another.
 
-    Hole and height are the first bed's; where the run is drawn it gets its own.
+    Hole and height are the first bed's; where the run is drawn it gets its own. A wider guard goes over a
+    wider wall part (`over`).
     """
     guards = [part.id for part in making.catalog.siphons.values() if part.kind is SiphonKind.GUARD]
     found: list[str | None] = [part for part in guards if part not in making.shelf.gone] if guards else [None]
@@ -92,9 +103,38 @@ def _drain_holes(making: Making, pipe: Pipe, timer: BedTimer) -> list[SideHole]:
         hole = SideHole(timer.hole_m, timer.height_m, guard)
         if _goes_round(making, pipe, guard) and stands_so(making, pipe, replace(BARE, drain_hole=hole)):
             admitted.append(hole)
-    kept = making.pareto([Offered(() if hole.guard is None else (hole.guard,), ()) for hole in admitted])
-    best = {fitting.parts for fitting in kept}
-    return [hole for hole in admitted if (() if hole.guard is None else (hole.guard,)) in best]
+    wide = [Offered(_bought(hole), _narrow(making, hole.guard)) for hole in admitted]
+    best = {fitting.parts for fitting in making.pareto(wide)}
+    return [hole for hole in admitted if _bought(hole) in best]
+
+
+def _bought(hole: SideHole) -> tuple[str, ...]:
+    """What is bought for a drain hole."""
+    return () if hole.guard is None else (hole.guard,)
+
+
+def _narrow(making: Making, part: str | None) -> tuple[float, ...]:
+    """What a wider bell or guard is better by: less is better, and nothing counts without one."""
+    return () if part is None else (-making.catalog.siphons[part].inside_m,)
+
+
+def over(making: Making, part: str, stood: Sequence[Standing]) -> list[Standing]:
+    """Of all that may stand on a floor outlet what goes over this wall part, of like use none dearer."""
+    found: dict[object, list[Standing]] = {}
+    for one in stood:
+        end = replace(BARE, siphon=one.siphon, drain_hole=one.drain_hole)
+        if making.allows("wall part under what stands on it", (OverPart(making.catalog, part, end),)):
+            flare = None if one.siphon is None else one.siphon.flare
+            found.setdefault((one.pipe.id, flare), []).append(one)
+    kept: list[Standing] = []
+    for alike in found.values():
+        offered = {
+            id(one): Offered(replace(BARE, siphon=one.siphon, drain_hole=one.drain_hole).upright_parts, ())
+            for one in alike
+        }
+        best = {id(fitting) for fitting in making.pareto(list(offered.values()))}
+        kept += [one for one in alike if id(offered[id(one)]) in best]
+    return kept
 
 
 def _goes_round(making: Making, pipe: Pipe, guard: str | None) -> bool:
@@ -172,7 +212,10 @@ def _widens(making: Making, ends: Sequence[End], stood: Pipe) -> bool:
 
 
 def _made(making: Making, pipe: Pipe, stood: Pipe, flare: str | None) -> Iterator[BellSiphon]:
-    """Bells, guards and air tubes that fit over a standpipe, none dearer than another of the same use."""
+    """Bells, guards and air tubes that fit over a standpipe, none dearer than another of the same use.
+
+    A wider bell goes over a wider wall part (`over`); the guard goes round the bell.
+    """
     cut_out = making.book.given(Given.CUT_OUT)
     parts = making.catalog.siphons.values()
     kinds: list[list[str | None]] = []
@@ -186,7 +229,9 @@ def _made(making: Making, pipe: Pipe, stood: Pipe, flare: str | None) -> Iterato
         end = replace(BARE, at=making.first.start, standpipe=other, siphon=siphon)
         if _goes_over(making, stood, siphon) and stands_so(making, pipe, end):
             made.append(siphon)
-    kept = making.pareto([Offered(siphon.parts, ()) for siphon in made])
+    kept = making.pareto(
+        [Offered(siphon.parts, _narrow(making, siphon.bell or siphon.guard)) for siphon in made]
+    )
     best = {fitting.parts for fitting in kept}
     yield from (siphon for siphon in made if siphon.parts in best)
 

@@ -262,7 +262,7 @@ class Without:
         touched = self._touched(silent)
         if self.plain.none(loose, touched):
             return True
-        if self._workshop.refused(self._book.without(*silent)) != self._workshop.refused(self._book):
+        if self._parts(self._book.without(*silent)) != self._parts(self._book):
             # A lenient draft has the parts of the whole book; with others all of it is drafted anew, which is
             # worth it for one rule: of sets of rules there are too many.
             if len(off) > 1:
@@ -335,13 +335,17 @@ class Without:
                 self._known[key] = Rows(draft)
         return self._known[key]
 
+    def _parts(self, book: RuleBook) -> frozenset[str]:
+        """Parts that some rule of a book allows nowhere on the site."""
+        return self._workshop.refused(self._site, book)
+
     def _touched(self, silent: frozenset[str]) -> frozenset[str]:
         """Classes that may be built otherwise without these rules.
 
         What is refused by another rule too stays refused without a rule that is not the first to do so.
         """
         less, runs = self._book.without(*silent), self._site.runs.values()
-        if self._workshop.refused(less) != self._workshop.refused(self._book):
+        if self._parts(less) != self._parts(self._book):
             return frozenset((*self._site.classes(), *self._refusing))
         asked = {
             run.run_class

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
 from autoplan.hydraulics.drain_hole import hole_flow, least_hole
-from autoplan.problem.brief import Assumption, DrainJoints, Overload, Wishes
+from autoplan.problem.brief import Assumption, DrainGrade, DrainJoints, Overload, Wishes
 from autoplan.problem.problem import VesselChoice
 from autoplan.problem.site import (
     BedDrain,
@@ -37,7 +37,7 @@ from autoplan.problem.tables.defaults import (
     Default,
 )
 from autoplan.problem.tables.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable, WishesTable
-from autoplan.problem.tables.values import A_BED, Shape
+from autoplan.problem.tables.values import A_BED, FRY, Shape
 from autoplan.units import Dimension, read, write
 
 Given = TypeVar("Given")
@@ -113,7 +113,8 @@ def vessel_from(
     volume, area = _size(table, kind, place, depth, ledger)
     shape = ledger.said(table.shape, f"{place}.shape", gap["shape"])
     wall, base = length("wall"), length("base")
-    floor = metres(length("ground") + length("floor"))
+    ground = length("ground")
+    floor = metres(ground + length("floor"))
     bed = _bed(table, place, area, ledger) if isinstance(table, BedTable) and kind is VesselKind.BED else None
     low = high = 0.0 if bed is None else bed.flood_m
     if isinstance(table, OpenTable) and bed is None:
@@ -132,10 +133,21 @@ def vessel_from(
         turnover_volume_m3=volume if turnover_per_s else 0.0,
         turnover_per_s=turnover_per_s,
         bed=bed,
-        uncertain_m=metres(table.uncertain or 0.0),
-        spare=bool(getattr(table, "spare", None)),
         spot=spot_from(table),
+        ground_m=ground,
+        **_as_said(table),
     )
+
+
+def _as_said(table: VesselTable) -> dict[str, Any]:
+    """What of a vessel is as the builder said, and nothing where nothing is said."""
+    return {
+        "uncertain_m": metres(table.uncertain or 0.0),
+        "spare": bool(getattr(table, "spare", None)),
+        "cone_m": metres(getattr(table, "cone", None) or 0.0),
+        "cover": bool(getattr(table, "cover", None)),
+        "top_up_m3_s": getattr(table, "top_up", None) or 0.0,
+    }
 
 
 def choice_from(table: VesselTable, kind: VesselKind, place: str, ledger: Ledger) -> VesselChoice | None:
@@ -253,11 +265,15 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         water_celsius=value("water", Dimension.TEMPERATURE),
         budget=table.budget,
         power_price_per_kwh=value("power_price", Dimension.ENERGY_PRICE),
+        frost=said("frost") in (True, "true"),
+        fish_kg_m3=value("fish", Dimension.STOCKING),
         ownership_years=value("years", Dimension.YEARS),
         drain_joints=DrainJoints(str(said("drain_joints"))),
         beds_full=table.beds_full if isinstance(table.beds_full, int) else None,
         most_full=said("beds_full") == "most",
         flushing_points=said("flushing_points") in (True, "true"),
+        drain_grade=DrainGrade(str(said("drain_grade"))),
+        rain_m=value("rain", Dimension.LENGTH),
         spare=0.0 if spare in (A_BED, "none") else value("spare", Dimension.NUMBER),
         spare_bed=spare == A_BED,
     )
@@ -314,6 +330,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         share=table.share,
         overflow=bool(table.overflow),
         screen=bool(table.screen),
+        fry=table.screen == FRY,
         waste=bool(table.waste),
         siphon_back=guard or Guard.AIR_GAP,
         vent_m=None if table.vent is None else metres(table.vent),

@@ -115,6 +115,14 @@ WISHES: Mapping[str, Default] = {
     "overload": Default("1.5", PRACTICE, "multiple of the design flow at which nothing may run over"),
     "water": Default("20 degC", MEMORY, "water temperature, for viscosity"),
     "power_price": Default("0.3", MEMORY, "price of a kWh in the price list's currency"),
+    "frost": Default(
+        "false", PRACTICE, "whether it freezes there: lines that hold water get a drain cock at their lowest"
+    ),
+    "fish": Default(
+        "20 kg/m3",
+        "FAO 589, table of stocking, from memory",
+        "most fish in a tank, by which its air in a power cut is told",
+    ),
     "years": Default("3", MEMORY, "years over which running cost counts in cost of ownership"),
     "beds_full": Default("all", PRACTICE, "how many beds the sump must be able to fill at once"),
     "drain_joints": Default(
@@ -123,6 +131,12 @@ WISHES: Mapping[str, Default] = {
     "spare": Default("15 %", PRACTICE, "how much more than its design flow the pump can give"),
     "flushing_points": Default(
         "false", PRACTICE, "whether drains too slow to stay clean get a tee with a plug to flush them by"
+    ),
+    "drain_grade": Default(
+        "drinking water", PRACTICE, "what parts of drains are sold for at least: drinking water, or drain"
+    ),
+    "rain": Default(
+        "30 mm", MEMORY, "a shower on all vessels that is to find room with the power off; 0 mm under a roof"
     ),
 }
 

@@ -16,7 +16,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, GetCoreSchemaHandle
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import QuantityError
-from autoplan.problem.brief import DrainJoints
+from autoplan.problem.brief import DrainGrade, DrainJoints
 from autoplan.problem.site import BedDrain, BedDrains, Draw, Entry, Guard, RunKind, VesselKind, WasteBy
 from autoplan.units import Dimension, quoted, read
 
@@ -263,10 +263,13 @@ Share = Annotated[float, WithUnit('"50 %"', Dimension.NUMBER, 0, 1)]
 Peak = Annotated[float, WithUnit("3", Dimension.NUMBER, 1, 100, above=False)]
 Fall = Annotated[float, WithUnit('"10 mm/m"', Dimension.NUMBER, 0, MOST_FALL)]
 Minutes = Annotated[float, WithUnit('"12 min"', Dimension.TIME, 0, 86400)]
+Rain = Annotated[float, WithUnit('"30 mm"', Dimension.LENGTH, 0, 1, above=False)]
+TopUp = Annotated[float, WithUnit('"60 L/h"', Dimension.FLOW, 0, 0.01)]
 Hole = Annotated[float, WithUnit('"8 mm"', Dimension.LENGTH, 0, WIDEST_HOLE_M)]
 HoleHeight = Annotated[float, WithUnit('"40 mm"', Dimension.LENGTH, 0, 0.5)]
 Money = Annotated[float, WithUnit("900", Dimension.NUMBER, 0, 1e7)]
 Price = Annotated[float, WithUnit("0.3", Dimension.ENERGY_PRICE, 0, 1000, above=False)]
+Stocking = Annotated[float, WithUnit('"20 kg/m3"', Dimension.STOCKING, 0, 500)]
 Years = Annotated[float, WithUnit("3", Dimension.YEARS, 0, 100, above=False)]
 Celsius = Annotated[float, WithUnit('"20 degC"', Dimension.TEMPERATURE, 1, 45, above=False)]
 Name = Annotated[str, BeforeValidator(_text), AfterValidator(_name), Field(examples=['"tank"'])]
@@ -280,9 +283,13 @@ BedDrainWord = Annotated[BedDrain, Word('"siphon"', BedDrain)]
 BedDrainsWord = Annotated[BedDrains, Word('"each"', BedDrains)]
 WasteWord = Annotated[WasteBy, Word('"gravity"', WasteBy)]
 JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
+GradeWord = Annotated[DrainGrade, Word('"drain"', DrainGrade)]
 GuardWord = Annotated[Guard, Word('"air gap"', Guard)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
 
+
+FRY = "fry"
+"""Of a screen: one that holds back fry."""
 
 _factor = WithUnit("1.5", Dimension.NUMBER, 1, 20, above=False)
 
@@ -294,6 +301,13 @@ def _legs(value: object) -> tuple[float, ...]:
             'write the straight pieces in order, e.g. ["1.2 m", "0.8 m"]',
         )
     return tuple(line_length(leg) for leg in value)
+
+
+def _screen(value: object) -> object:
+    """True or false, or the word for the smallest fish."""
+    if isinstance(value, bool) or value == FRY:
+        return value
+    raise wrong(f"{quoted(value)} is neither true nor false", 'write screen = true, or "fry" for a fine mesh')
 
 
 def _beds_full(value: object) -> object:
@@ -338,6 +352,7 @@ def _spare(value: object) -> object:
 
 
 Legs = Annotated[tuple[float, ...], BeforeValidator(_legs), Field(examples=['["1.2 m", "0.8 m"]'])]
+ScreenWord = Annotated[bool | str, BeforeValidator(_screen), Field(examples=["true"])]
 BedsFull = Annotated[int | str, BeforeValidator(_beds_full), Field(examples=['"all"'])]
 OverloadValue = Annotated[float | str, BeforeValidator(_overload), Field(examples=["1.5"])]
 Spare = Annotated[float | str, BeforeValidator(_spare), Field(examples=['"15 %"'])]

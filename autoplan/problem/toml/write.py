@@ -10,7 +10,7 @@ from typing import TypeAlias
 from autoplan.problem.brief import AirWish, Assumption, Overload, Wishes
 from autoplan.problem.problem import Arranged, Problem, VesselChoice, problem_of
 from autoplan.problem.site import BedWater, Run, RunKind, Site, Spot, Vessel
-from autoplan.problem.tables.values import A_BED
+from autoplan.problem.tables.values import A_BED, FRY
 from autoplan.units import Dimension, write
 
 Assumed: TypeAlias = Mapping[str, Assumption]
@@ -20,7 +20,7 @@ NOTHING: Assumed = {}
 
 HEAD = (
     "# Long form: every vessel, junction and run by itself. Heights are above one datum for the whole site;",
-    "# water_min and water_max are above the vessel's own floor.",
+    "# a floor is above the ground beside it, water_min and water_max are above the vessel's own floor.",
 )
 
 
@@ -134,10 +134,14 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "overload": "pump" if by_pump else _Number(write(wishes.overload_factor, Dimension.NUMBER)),
         "water": write(wishes.water_celsius, Dimension.TEMPERATURE),
         "power_price": write(wishes.power_price_per_kwh, Dimension.ENERGY_PRICE),
+        "frost": wishes.frost,
+        "fish": write(wishes.fish_kg_m3, Dimension.STOCKING),
         "years": write(wishes.ownership_years, Dimension.YEARS),
         "drain_joints": wishes.drain_joints,
         "beds_full": full if wishes.beds_full is None else wishes.beds_full,
         "flushing_points": wishes.flushing_points,
+        "drain_grade": wishes.drain_grade,
+        "rain": write(wishes.rain_m, Dimension.LENGTH),
         "spare": A_BED if wishes.spare_bed else spare,
     }
     if wishes.budget is not None:
@@ -149,11 +153,17 @@ def _vessel(vessel: Vessel, choice: VesselChoice | None, assumed: Assumed) -> It
     length = partial(write, dimension=Dimension.LENGTH)
     values: dict[str, object] = {"name": vessel.name, "kind": vessel.kind}
     uncertain = {"uncertain": length(vessel.uncertain_m)} if vessel.uncertain_m else {}
-    stands = {"floor": length(vessel.floor_m), "ground": "0 m"} | _spot(vessel.spot)
+    over_ground = round(vessel.floor_m - vessel.ground_m, 9) + 0.0
+    stands = {"floor": length(over_ground), "ground": length(vessel.ground_m)} | _spot(vessel.spot)
+    if vessel.top_up_m3_s:
+        stands["top_up"] = write(vessel.top_up_m3_s, Dimension.FLOW)
+    if vessel.cone_m:
+        stands["cone"] = length(vessel.cone_m)
+    if vessel.cover:
+        stands["cover"] = True
     if choice is not None:
         values["choose"] = choice.among or "any"
-        low = {"ground": length(0.0), "water_min": length(choice.water_min_m)}
-        values |= stands | low | uncertain
+        values |= stands | {"water_min": length(choice.water_min_m)} | uncertain
         if choice.water_max_m is None:
             values["freeboard"] = length(choice.freeboard_m)
         else:
@@ -231,6 +241,7 @@ def _run(run: Run, vessels: Mapping[str, Vessel], assumed: Assumed) -> Iterator[
     if run.share is not None:
         values["share"] = _Number(write(run.share, Dimension.NUMBER))
     values |= {word: True for word in ("overflow", "screen", "waste") if getattr(run, word)}
+    values |= {"screen": FRY} if run.fry else {}
     if run.vent_m is not None:
         values["vent"] = write(run.vent_m, Dimension.LENGTH)
     end = run.start if run.kind is RunKind.GRAVITY else run.finish

@@ -125,6 +125,7 @@ class ToldRow(JsonRow):
 
     rank: Texts
     warnings: Texts
+    not_judged: Texts = Field((), alias="not-judged")
     levels: Texts
     junctions: Texts
     holes: Texts
@@ -133,10 +134,20 @@ class ToldRow(JsonRow):
     air: Texts
     cut: Texts
     joints: Texts
+    spare_pump: Texts = Field((), alias="spare-pump")
     fill: Texts
     first_run: Texts = Field(alias="first-run")
     growth: Texts
     hours: Texts
+    cautions: Texts = ()
+
+
+class ChoreRow(JsonRow):
+    """Something to do again and again."""
+
+    what: Text
+    often: Text
+    where: Texts
 
 
 class OrderRow(JsonRow):
@@ -198,6 +209,7 @@ class DesignRow(JsonRow):
     told: ToldRow
     orders: tuple[OrderRow, ...]
     build_order: tuple[StageRow, ...]
+    upkeep: tuple[ChoreRow, ...] = ()
     variant: Text | None = None
     assumptions: tuple[AssumptionRow, ...] | None = None
 

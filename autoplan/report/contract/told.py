@@ -20,12 +20,15 @@ from autoplan.report.sections.filling import how_to_fill
 from autoplan.report.sections.first_run import first_run
 from autoplan.report.sections.growth import growth
 from autoplan.report.sections.joints import joints
-from autoplan.report.sections.judged import hours, warnings
+from autoplan.report.sections.judged import hours, not_judged_texts, warnings
 from autoplan.report.sections.levels_picture import falls
 from autoplan.report.sections.order import spares
 from autoplan.report.sections.siphons import siphons
+from autoplan.report.sections.site_cautions import of_this_design
+from autoplan.report.sections.spare_pump import spare_pump_texts
 from autoplan.report.sections.table import answer, rank_words
 from autoplan.report.sections.timers import timers
+from autoplan.report.sections.upkeep import chores
 from autoplan.report.units import Units, units_of, whole_marks
 
 
@@ -47,6 +50,7 @@ def design_told(whole: Outcome, design: Design) -> dict[str, object]:
         "told": {part: list(said) for part, said in _told(whole, design, units)},
         "orders": [_order(order, design.verdict.cost.currency) for order in orders],
         "build_order": build_order(outcome, design, units),
+        "upkeep": chores(outcome, design),
     }
 
 
@@ -60,6 +64,7 @@ def _told(whole: Outcome, design: Design, units: Units) -> Iterator[tuple[str, I
     outcome, filling = whole.about(design), design.verdict.filling
     yield "rank", [said] if (said := rank_words(whole, design, units)) else []
     yield "warnings", sentences(warnings(design, units))
+    yield "not-judged", not_judged_texts(design, units)
     yield "levels", falls(outcome.site, design, units)
     yield "junctions", junctions(outcome, design, units)
     yield "holes", sentences(holes(outcome, design, units))
@@ -68,10 +73,12 @@ def _told(whole: Outcome, design: Design, units: Units) -> Iterator[tuple[str, I
     yield "air", sentences(air(outcome, design, units))
     yield "cut", sentences(cuts(outcome, design, units))
     yield "joints", sentences(joints(design))
+    yield "spare-pump", spare_pump_texts(outcome, design)
     yield "fill", [] if filling is None else how_to_fill(outcome.site, filling, units)
     yield "first-run", sentences(first_run(outcome, design, units))
     yield "growth", sentences(growth(outcome, design, units))
     yield "hours", sentences(hours(outcome, design, units))
+    yield "cautions", of_this_design(outcome, design, units)
 
 
 def sentences(blocks: Iterable[Block]) -> Iterator[str]:

@@ -94,6 +94,7 @@ class TimerRow(JsonRow):
     filling_min: Known
     emptying_min: Known
     watts: Number
+    guard_least_mm: Number | None = None
 
 
 class FishRow(JsonRow):

@@ -63,6 +63,7 @@ from autoplan.report.contract.water import (
     OutletRow,
     PumpRow,
     SiphonRow,
+    TimerRow,
 )
 from autoplan.report.figures import OrderLine, order_lines, pipe_size, used_gauge
 from autoplan.report.files import replace_files
@@ -181,7 +182,7 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         faults=[FaultRow.of(fault, name=fault_name(fault)) for fault in verdict.faults],
         filling=_filling(design, site),
         siphons=_siphons(design),
-        timers=tuple(verdict.timers.values()),
+        timers=_timers(design),
         commissioning=_commissioning(outcome, design),
         vessels=[_vessel(vessel) for vessel in site.vessels.values()],
         holes=holes_of(outcome, design),
@@ -364,6 +365,14 @@ def _filling(design: Design, site: Site) -> FillingRow | None:
         for moving in found.moving
     ]
     return FillingRow.of(found, levels=levels)
+
+
+def _timers(design: Design) -> list[TimerRow]:
+    """Each with how tall its guard must be."""
+    return [
+        TimerRow.of(facts, guard_least_mm=_millimetres(least_tall(design, facts.bed, "guard")))
+        for facts in design.verdict.timers.values()
+    ]
 
 
 def _siphons(design: Design) -> list[SiphonRow]:

@@ -8,7 +8,7 @@ from typing import Any
 
 from autoplan.report.alike import together
 from autoplan.report.contract.built import BellRow, EndRow
-from autoplan.report.contract.water import SiphonRow
+from autoplan.report.contract.water import SiphonRow, TimerRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, begun, ident, spread
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, RUNNING, WALL, WATERLINE, Look
 from autoplan.report.drawings.tables import TableColumn, table
@@ -37,13 +37,17 @@ NOT_DRAWN = 40.0
 
 @dataclass(frozen=True, slots=True)
 class _Upright:
-    """One standpipe with what stands round it: its pipe, lip and the bed's water over the floor [mm]."""
+    """One standpipe with what stands round it: its pipe, lip and the bed's water over the floor [mm].
+
+    Attributes:
+        facts: the siphon or the timed bed, for how high bell and guard must be.
+    """
 
     end: EndRow
     pipe: str
     lip: float
     water: float
-    facts: SiphonRow | None
+    facts: SiphonRow | TimerRow | None
 
     @property
     def guard(self) -> str | None:
@@ -56,26 +60,28 @@ class _Upright:
         """How high bell and guard must be at least [mm]."""
         facts = self.facts
         return {
-            "bell": facts.bell_least_mm if facts else None,
+            "bell": facts.bell_least_mm if isinstance(facts, SiphonRow) else None,
             "guard": facts.guard_least_mm if facts else None,
         }
 
 
 def siphons(answer: DesignView) -> Iterator[Sheet]:
     """A drawing for each kind of standpipe, under a bell or bare."""
-    facts = {one.drain: one for one in answer.design.siphons}
+    facts: dict[str, SiphonRow | TimerRow] = {one.drain: one for one in answer.design.siphons}
+    timed = {one.bed: one for one in answer.design.timers}
     uprights = {}
     for run in answer.runs.values():
         end = run.ends[0]
         lip = end.standpipe_top_above_floor_mm
         if lip is not None and not run.later:
             water = answer.levels[end.vessel].water_mm - answer.vessels[end.vessel].floor_mm
-            uprights[run.name] = _Upright(end, end.standpipe or run.pipe, lip, water, facts.get(run.name))
+            own = facts.get(run.name) or timed.get(end.vessel)
+            uprights[run.name] = _Upright(end, end.standpipe or run.pipe, lip, water, own)
 
     def likeness(name: str) -> tuple[Any, ...]:
         one = uprights[name]
         marks = answer.mark(one.lip), answer.mark(one.water)
-        return one.pipe, marks, one.end.siphon, one.end.drain_hole, one.least["bell"]
+        return one.pipe, marks, one.end.siphon, one.end.drain_hole, *one.least.values()
 
     for names in grouped(uprights, likeness):
         beds = [uprights[name].end.vessel for name in names]
@@ -143,8 +149,9 @@ def _heights(one: _Upright) -> Iterator[tuple[str, float, Look | None]]:
         yield "top of the cut-outs", siphon.cut_out_mm, None
     yield "standpipe's lip", one.lip, None
     yield "water, bed full", one.water, RUNNING
+    there = {"bell": siphon.bell if siphon else None, "guard": one.guard}
     for what, high in one.least.items():
-        if siphon and getattr(siphon, what) and high is not None:
+        if there[what] and high is not None:
             yield f"top of the {what}, {AT_LEAST}", high, None
 
 
@@ -188,7 +195,7 @@ class _Section:
         if self.siphon:
             self._round(self.siphon)
         elif one.end.drain_hole:
-            self._guard(one.end.drain_hole.guard, one.water)
+            self._guard(one.end.drain_hole.guard, one.least["guard"] or one.water)
         canvas.box(
             self.middle - outside,
             lip,

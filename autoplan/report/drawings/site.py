@@ -34,7 +34,7 @@ def site(answer: DesignView) -> Iterator[Sheet]:
     canvas, y = begun(
         title,
         "From above. Vessels stand where the problem puts them, the outsides of their walls drawn; runs "
-        "from one to another go as they are planned, those by a tee are left out. The table has the middles "
+        "go as they are planned, those whose way is not known are left out. The table has the middles "
         f"of vessels, in {answer.unit}.",
     )
     y = _picture(canvas, answer, placed, y + 6.0)

@@ -34,6 +34,7 @@ SECTIONS = (
     ("pump", "Pump"),
     ("hours", "The sump through the hours"),
     ("faults", "When something goes wrong"),
+    ("upkeep", "Looking after it"),
     ("ranks", "Other ranks"),
     ("rules", "Rules"),
     ("assumed", "Assumed, because the problem does not say"),

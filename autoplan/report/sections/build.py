@@ -19,6 +19,7 @@ from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, Point
 from autoplan.report.figures import ZERO, charge_words, end_words, money, order_lines, pipe_size, shop_orders
 from autoplan.report.sections.cautions import CAUTIONS
 from autoplan.report.sections.measuring import measure_of
+from autoplan.report.sections.site_cautions import of_this_design
 from autoplan.report.sections.ways import way_words
 from autoplan.report.sections.wishes import wish_words
 from autoplan.report.units import Units, fixed
@@ -232,7 +233,9 @@ def assumptions(outcome: Outcome, units: Units) -> Iterator[Block]:
     )
 
 
-def cautions() -> Iterator[Block]:
-    """The cautions."""
+def cautions(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
+    """The cautions of every design, and those of this one."""
     yield Heading("Cautions")
     yield Points(CAUTIONS)
+    yield Heading("Cautions of this design")
+    yield Points(tuple(of_this_design(outcome, design, units)))

@@ -24,9 +24,9 @@ CAUTIONS: tuple[str, ...] = (
 LIFE: tuple[str, ...] = (
     "Mains power near water kills: residual-current device, electrician.",
     "Children drown in open water and turn taps: cover, fence, no handles.",
-    "Water weighs 1 kg a litre: have slabs, decks and roofs checked.",
+    "Water weighs 1 kg a litre, {heaviest}: have slabs, decks and roofs checked.",
     "Fumes of solvent cement harm and burn: moving air, no flames.",
-    "Fish suffocate when the power fails: a battery air pump, ready.",
+    "Fish suffocate {soon} after the power fails: a battery air pump, ready.",
     "A first pass by calculation: test with water first; local codes rule.",
 )
-"""Those that concern life in a line each, where all of them would not be read."""
+"""Those that concern life in a line each, where all would not be read; `site_cautions.life` fills them in."""

@@ -9,19 +9,21 @@ from autoplan.report.blocks import Block, Para, Points
 from autoplan.report.sections.air import air
 from autoplan.report.sections.build import assumptions, cautions, costs, levels, pumps, runs
 from autoplan.report.sections.build_order import order_of_work
-from autoplan.report.sections.cautions import LIFE
 from autoplan.report.sections.cutting import cuts
 from autoplan.report.sections.drilling import holes
 from autoplan.report.sections.filling import filling
 from autoplan.report.sections.first_run import first_run
 from autoplan.report.sections.growth import growth
 from autoplan.report.sections.joints import joints
-from autoplan.report.sections.judged import faults, hours, rules, warnings
+from autoplan.report.sections.judged import faults, hours, not_judged, rules, warnings
 from autoplan.report.sections.levels_picture import heights
 from autoplan.report.sections.order import purchase
 from autoplan.report.sections.siphons import siphons
+from autoplan.report.sections.site_cautions import life
+from autoplan.report.sections.spare_pump import spare_pump
 from autoplan.report.sections.table import ranked
 from autoplan.report.sections.timers import timers
+from autoplan.report.sections.upkeep import upkeep
 from autoplan.report.units import Units, whole_marks
 
 ALL = "all"
@@ -39,6 +41,11 @@ def _pump(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield from air(outcome, design, units)
 
 
+def _buy(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
+    yield from purchase(outcome, design, units)
+    yield from spare_pump(outcome, design)
+
+
 def _siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield from siphons(outcome, design, units)
     yield from timers(outcome, design, units)
@@ -47,6 +54,7 @@ def _siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
 def _rules(_: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield from rules(design.verdict.findings, design.verdict.cost.currency, units)
     yield from warnings(design, units)
+    yield from not_judged(design, units)
 
 
 SECTIONS: dict[str, Section] = {
@@ -56,7 +64,7 @@ SECTIONS: dict[str, Section] = {
     "levels": _levels,
     "holes": holes,
     "siphons": _siphons,
-    "buy": purchase,
+    "buy": _buy,
     "cut": cuts,
     "joints": lambda _, design, __: joints(design),
     "order": order_of_work,
@@ -67,7 +75,8 @@ SECTIONS: dict[str, Section] = {
     "hours": hours,
     "faults": lambda _, design, units: faults(design.verdict.faults, units),
     "assumed": lambda outcome, _, units: assumptions(outcome, units),
-    "cautions": lambda *_: cautions(),
+    "upkeep": lambda outcome, design, _: upkeep(outcome, design),
+    "cautions": cautions,
 }
 """What there is to show of one design, in the order in which it is shown."""
 
@@ -101,7 +110,7 @@ def sections(outcome: Outcome, units: Units, asked: Sequence[str], rank: int = 1
         if name in names:
             yield from section(outcome.about(design), design, units)
     if "cautions" not in names:
-        yield Points(LIFE)
+        yield Points(life(outcome.about(design), design, units))
 
 
 def no_such_rank(outcome: Outcome, rank: int) -> str:

@@ -101,6 +101,21 @@ def _warning(found: Finding, currency: str, units: Units) -> str:
     return f"{where}: {found.sentence} Here it is {value} {word} against {limit} {word}."
 
 
+def not_judged(design: Design, units: Units) -> Iterator[Block]:
+    """What rules cannot judge since the price list does not say it."""
+    items = not_judged_texts(design, units)
+    if items:
+        yield Heading("Not judged")
+        yield Para("The price list does not say it, so see to it yourself.")
+        yield Points(items)
+
+
+def not_judged_texts(design: Design, units: Units) -> tuple[str, ...]:
+    """A text for each of them, with the rule's name behind it as it stands behind the rule."""
+    unjudged = design.verdict.unjudged.items()
+    return tuple(f"{units.told(said)} [{rule}]" for rule, sentences in unjudged for said in sentences)
+
+
 def hours(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     """How far the pumped water moves, by the phase of the beds, and how often each bed floods."""
     found = design.verdict.running

@@ -13,10 +13,10 @@ from autoplan.problem.brief import Assumption, PrintUnits
 from autoplan.report.blocks import clean
 from autoplan.report.figures import money
 from autoplan.report.place_words import place_words
-from autoplan.report.sections.cautions import LIFE
 from autoplan.report.sections.gets import in_short
 from autoplan.report.sections.judged import ends_badly, warning_texts
 from autoplan.report.sections.levels_picture import Marks, Profile, levels_picture
+from autoplan.report.sections.site_cautions import life
 from autoplan.report.sections.table import answer, count_words, ranking_cost, years_words
 from autoplan.report.sections.wishes import wish_words
 from autoplan.report.units import MEASURES, Units, fixed, read_as
@@ -102,10 +102,10 @@ def _of_design(
     after = [
         ("Ranks", tuple(_ranks(outcome, units, width, ranks))),
         ("Faults", tuple(_faults(design, units))),
-        ("Also", tuple(map(units.told, outcome.notes))),
+        ("Also", (*map(units.told, outcome.notes), *_not_judged(design))),
         ("Warning", tuple(_warnings(design, units, warnings))),
         ("Assumed", tuple(islice(_guesses(outcome, design, units), guesses))),
-        ("Danger", LIFE),
+        ("Danger", life(outcome.about(design), design, units)),
         ("More", (_more(outcome),)),
     ]
     return before, after
@@ -180,6 +180,12 @@ def _warnings(design: Design, units: Units, most: int) -> Iterator[str]:
         yield f"{len(found) - most} more: --show rules"
 
 
+def _not_judged(design: Design) -> Iterator[str]:
+    """Which rules cannot judge all of it."""
+    if design.verdict.unjudged:
+        yield f"Not judged: all of {', '.join(design.verdict.unjudged)}, see --show rules."
+
+
 def _faults(design: Design, units: Units) -> Iterator[str]:
     """The worst kinds of fault: litres, minutes and what would save it."""
     bad = [fault for fault in design.verdict.faults if ends_badly(fault)]
@@ -246,4 +252,5 @@ def _bears_on(assumed: Assumption, found: Finding) -> bool:
 
 
 def _more(outcome: Outcome) -> str:
-    return f"autoplan design {outcome.site.file} --show buy,holes,runs,cut,joints or all; --rank 2."
+    other = "; --rank 2" if len(outcome.designs) > 1 else ""
+    return f"autoplan design {outcome.site.file} --show buy,holes,runs,cut,joints or all{other}."

@@ -11,8 +11,11 @@ from autoplan.report.alike import gathered
 from autoplan.report.blocks import Block, GridColumn, Heading, Para, Points, grid_of, numbers
 from autoplan.report.units import HOUR_S, MM_M, Units, fixed
 
-RULE = "bell-fit"
-"""The rule whose findings say how high bell and guard must be [mm]."""
+RIM = "guard-rim"
+"""The rule by which guards go to the rim."""
+
+RULES = ("bell-fit", "drain-hole", RIM)
+"""The rules whose findings say how high bell and guard must be [mm]."""
 
 
 def siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
@@ -57,7 +60,7 @@ def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[t
     said = [
         f"standpipe of {name_of(outcome.catalog, end.standpipe or drawn.pipe)}, its lip {top} above the floor"
     ]
-    bell, guard = (_tall(design, end.at, what, units) for what in ("bell", "guard"))
+    bell, guard = (tall(design, end.at, what, units) for what in ("bell", "guard"))
     named = {
         "top flared": end.siphon.flare,
         f"bell{bell} with cut-outs up to {units.height.said(end.siphon.cut_out_m)}": end.siphon.bell,
@@ -73,18 +76,24 @@ def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[t
     return (f"{end.at}{later}",), f"{'; '.join(said)}."
 
 
-def _tall(design: Design, bed: str, what: str, units: Units) -> str:
-    """How high a bell or guard must be inside by the rule that knows, rounded up; "" where it is silent."""
-    least = least_tall(design, bed, what)
-    if least is None:
+def tall(design: Design, bed: str, what: str, units: Units) -> str:
+    """How high a bell or guard must be inside by the rules that know, rounded up; "" if none does."""
+    asked = _asked(design, bed, what)
+    if not asked:
         return ""
-    gauge = units.height
+    least, gauge = max(asked.values()), units.height
     high = gauge.figure(-gauge.steps_down(-least))
-    return f" at least {high} {gauge.unit} high{' inside' if what == 'bell' else ''}"
+    which = " inside" if what == "bell" else ", up to the rim," if asked.get(RIM) == least else ""
+    return f" at least {high} {gauge.unit} high{which}"
 
 
 def least_tall(design: Design, bed: str, what: str) -> float | None:
     """How high the "bell" or "guard" of a bed must be inside [m]; None where no rule says it."""
-    place = RULE, InVessel(bed, f"height of the {what}")
-    least = [found.limit for found in design.verdict.findings if (found.rule, found.place) == place]
-    return max(least) * MM_M if least else None
+    return max(_asked(design, bed, what).values(), default=None)
+
+
+def _asked(design: Design, bed: str, what: str) -> dict[str, float]:
+    """The same by each rule that says it."""
+    place = InVessel(bed, f"height of the {what}")
+    findings = (found for found in design.verdict.findings if found.place == place)
+    return {found.rule: found.limit * MM_M for found in findings if found.rule in RULES}

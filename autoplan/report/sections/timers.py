@@ -10,6 +10,7 @@ from autoplan.outcome import Design, Outcome, TimerFacts
 from autoplan.report.alike import gathered
 from autoplan.report.blocks import Block, GridColumn, Heading, Para, Points, grid_of, numbers
 from autoplan.report.sections.drilling import drill_words
+from autoplan.report.sections.siphons import tall
 from autoplan.report.units import Units, fixed
 
 
@@ -59,7 +60,7 @@ def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> 
         f"standpipe of {name_of(catalog, end.standpipe or drawn.pipe)}, its lip {lip} above the floor",
         f"drain hole {drill_words(hole.hole_m, units)}, its centre {units.height.said(hole.height_m)} "
         "above the floor",
-        f"guard round it ({name_of(catalog, hole.guard)})"
+        f"guard{tall(design, facts.bed, 'guard', units)} round it ({name_of(catalog, hole.guard)})"
         if hole.guard is not None
         else "not on the price list and not counted: a media guard round it",
     ]

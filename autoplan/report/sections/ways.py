@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.floor import ThroughFloor
@@ -11,7 +12,7 @@ from autoplan.fittings.rim import OverRim
 from autoplan.line.route import LEVEL_M, Leg, Toward, measured, upright
 from autoplan.line.row import Line
 from autoplan.problem.brief import PrintUnits
-from autoplan.problem.plan import in_the_way, outline_of, way_between
+from autoplan.problem.plan import Outline, in_the_way, outline_of, point, way_between
 from autoplan.problem.site import Run, RunKind, Site
 from autoplan.problem.standing import MOUTH_IN_M, begins_at, inside_m, stands_in
 from autoplan.report.units import FOOT_M, INCH_M, MM_M, Units, fixed
@@ -70,20 +71,39 @@ def way_of(site: Site, line: Line) -> WholeWay:
 
 
 def on_plan(site: Site, run: Run) -> tuple[complex, ...]:
-    """Where a run goes on the plan, x + iy [m]: from wall to wall with its corners.
+    """Where a run goes on the plan, x + iy [m]: from wall or tee to wall or tee with its corners.
 
     Nothing where an end has no place of its own, or where other distances were given than follow from places.
     """
-    ends = [outline_of(site.vessels[name]) for name in (run.start, run.finish) if name in site.vessels]
-    if run.plan is None or len(ends) < 2 or ends[0] is None or ends[1] is None:
+    start, finish = (_end_on_plan(site, name) for name in (run.start, run.finish))
+    if run.plan is None or start is None or finish is None:
         return ()
-    way = way_between(ends[0], ends[1], others=in_the_way(site.vessels, run.start, run.finish))
-    if way is None or way.corners != run.plan.corners or not _alike(way.level_m, run.plan.level_m):
-        return ()
-    spots = [way.begins]
-    for piece, toward in zip(way.level_m, (way.toward, way.onward), strict=False):
-        spots.append(spots[-1] + piece * toward)
-    return tuple(spots)
+    others = in_the_way(site.vessels, run.start, run.finish)
+    for frame in (None, *_frames(site, run)):
+        way = way_between(start, finish, frame, others)
+        if way is not None and way.corners == run.plan.corners and _alike(way.level_m, run.plan.level_m):
+            spots = [way.begins]
+            for piece, toward in zip(way.level_m, (way.toward, way.onward), strict=False):
+                spots.append(spots[-1] + piece * toward)
+            return tuple(spots)
+    return ()
+
+
+def _end_on_plan(site: Site, name: str) -> Outline | None:
+    """What a run begins or ends at: the outside of a vessel, or the place of a tee; None if not known."""
+    if name in site.vessels:
+        return outline_of(site.vessels[name])
+    spot = site.junctions[name].spot
+    return None if spot is None else Outline(point(spot))
+
+
+def _frames(site: Site, run: Run) -> Iterator[complex]:
+    """Directions of length 1 along and across which a run by a tee is laid: of rows of beds and tees."""
+    tees = [point(one.spot) for one in site.junctions.values() if one.spot is not None]
+    beds = [point(one.spot) for one in site.vessels.values() if one.bed is not None and one.spot is not None]
+    if run.start in site.junctions or run.finish in site.junctions:
+        for row in (beds, tees):
+            yield from ((b - a) / abs(b - a) for a, b in pairwise(row) if abs(b - a) > LEVEL_M)
 
 
 def _alike(one: Sequence[float], other: Sequence[float]) -> bool:

@@ -19,6 +19,8 @@ from autoplan.units import Dimension
 class BellFit(Rule):
     """The ring between bell and standpipe is wide enough, the bell tall enough, the guard wider still.
 
+    Water comes in by the cut-outs, rises in the ring and turns over the lip: each way is no narrower than the
+    ring must be. With room of one bore over the lip what it turns through is four times the bore's area.
     FAO Fisheries and Aquaculture Technical Paper 589, appendix 8, puts a 75 mm bell and a 110 mm guard round
     a 25 mm standpipe with a 40 mm flare, which is wider than is asked here.
     """
@@ -31,7 +33,19 @@ class BellFit(Rule):
     hint = ', or write drain = "standpipe" for a bed whose inflow suits no siphon'
     settings = (
         Setting("ring", Dimension.NUMBER, "2", "from memory", "ring's area over the standpipe's bore area"),
-        Setting("headroom", Dimension.LENGTH, "25 mm", "from memory", "room from the lip to the bell's top"),
+        Setting(
+            "headroom", Dimension.LENGTH, "25 mm", "from memory", "least room from the lip to the bell's top"
+        ),
+        Setting(
+            "bores",
+            Dimension.NUMBER,
+            "1",
+            "common practice, no source",
+            "the same room over the standpipe's bore, at least",
+        ),
+        Setting(
+            "cut", Dimension.NUMBER, "50 %", "common practice, no source", "share of the bell's foot cut out"
+        ),
         Setting("guard_gap", Dimension.LENGTH, "10 mm", "from memory", "room between bell and guard"),
     )
 
@@ -57,8 +71,11 @@ class BellFit(Rule):
         bore = end.stood(catalog, pipe).bore_m
         outside = end.outside_m(catalog, pipe)
         yield "inside of the bell", bell.inside_m, math.sqrt(outside**2 + self.values["ring"] * bore**2)
-        tall = end.top_m(vessel) + self.values["headroom"]
+        tall = end.top_m(vessel) + max(self.values["headroom"], self.values["bores"] * bore)
         yield "height of the bell", bell.tallest_m, tall
+        # Both as the diameter of one round opening.
+        cut_out = math.sqrt(4 * self.values["cut"] * bell.inside_m * siphon.cut_out_m)
+        yield "opening of the cut-outs", cut_out, math.sqrt(self.values["ring"]) * bore
         if siphon.guard is not None:
             guard = catalog.siphons[siphon.guard]
             yield "inside of the guard", guard.inside_m, bell.outside_m + 2 * self.values["guard_gap"]

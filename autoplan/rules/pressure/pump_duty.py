@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
+from autoplan.catalog.naming import name_of
 from autoplan.catalog.parts import Pump
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import Finding
@@ -17,7 +18,7 @@ from autoplan.rules.heights import DATUM, AtLeast, WaterOf
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.quantities import CREST, GROWN_LOSS, OVER_WATER, less, pumped
 from autoplan.rules.survey import Survey
-from autoplan.sentence import Amount, say
+from autoplan.sentence import Amount, Text, say
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 
@@ -98,6 +99,21 @@ class PumpDuty(Rule):
             has = duty_head(survey, vessel)
             needs = required_head(survey, path, 1 + self.values["margin"], self.values["roughness"])
             yield self.not_under(InVessel(survey.run(path[-1]).finish), has, needs, tolerance=1e-7)
+
+    def unjudged(self, survey: Survey) -> Iterator[Text]:
+        """What a pump gives past the end of its curve, where that ends before its head is 0."""
+        for part in dict.fromkeys(pump.part for pump in survey.drawing.pumps.values()):
+            curve = PumpCurve(survey.catalog.pumps[part].curve)
+            (flow, head), (most, _) = curve.points[-1], curve.carried_on().points[-1]
+            if head > 0.0:
+                yield say(
+                    "The curve of the {} ends at {} and {}: flat out it counts as giving up to {}, maybe "
+                    "too much.",
+                    name_of(survey.catalog, part),
+                    Amount(head, "m", 2),
+                    Amount(flow, "L/h", 0),
+                    Amount(most, "L/h", 0),
+                )
 
 
 def discharge_heights(draft: ModelView, last: Run) -> tuple[Linear, ...]:

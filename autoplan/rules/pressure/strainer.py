@@ -62,3 +62,8 @@ class StrainerRule(Rule):
                 bore = survey.pipe(run.name).bore_m
                 mesh = bore if there is None else survey.catalog.strainers[there.part].mesh_m
                 yield self.at_most(OnRun(run.name), mesh, self.values["mesh"], 1e-6)
+
+
+def strained(site: Site) -> bool:
+    """Whether every line from a pump has a strainer, since the problem asks for one."""
+    return StrainerRule.concerns(site) and site.rule_settings[StrainerRule.id].get("off") is not True

@@ -7,19 +7,22 @@ from itertools import product
 
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
-from autoplan.problem.flows import drained_to, pumped_from
+from autoplan.problem.flows import drained_to, pumped_from, running_drains
 from autoplan.problem.site import RunKind, Site, Vessel
 from autoplan.rules.base import Mend, ModelView, Rule, Setting, Shared
 from autoplan.rules.heights import AtLeast, WaterOf, under_rim
 from autoplan.rules.linear import Linear, Var, total, weighted
-from autoplan.rules.quantities import BARED, DRAINED, HELD, drains, less, pumped
+from autoplan.rules.quantities import BARED, DRAINED, HELD, drains, holds_water, less, pumped
 from autoplan.rules.survey import Survey
 from autoplan.rules.water.run_back import backdrain_volume
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
 
 class SumpHigh(Rule):
-    """Running level (beds empty) plus what runs back from vessels and pipes stays under the rim."""
+    """Running level (beds empty) plus what runs back from vessels and pipes stays under the rim.
+
+    In the model drains run back whole; in the check less what stays in them under the water they end in.
+    """
 
     id = "sump-high"
     sentence = "With the power off and everything run back, the sump does not run over."
@@ -38,7 +41,7 @@ class SumpHigh(Rule):
     settings = (
         Setting("freeboard", Dimension.LENGTH, "20 mm", "from memory", "dry wall left with the power off"),
     )
-    reads = (less(HELD, pumped), less(BARED, pumped), less(DRAINED, drains))
+    reads = (less(HELD, holds_water), less(BARED, pumped), less(DRAINED, drains))
 
     def levels_at_once(self, site: Site) -> Iterator[AtLeast]:
         """The dry wall that is left with the power off, even where nothing runs back."""
@@ -47,18 +50,20 @@ class SumpHigh(Rule):
 
     def encode(self, draft: ModelView) -> None:
         """Level + rise of each candidate's share of the run-back <= rim - freeboard."""
-        roots = pumped_from(draft.site)
-        for name in draft.site.pumped_vessels():
-            vessel = draft.site.vessels[name]
+        site, roots = draft.site, pumped_from(draft.site)
+        running = running_drains(site)
+        for name in site.pumped_vessels():
+            vessel = site.vessels[name]
             dry = tenth_mm_down(vessel.rim_m - self.values["freeboard"])
             highest = Linear(constant=dry - draft.reserve)
             pipes = total(
                 _rise(vessel, draft.each(HELD, run.name))
-                for run in draft.site.runs.values()
+                for run in site.runs.values()
                 if roots.get(run.name) == name
+                or (run.name in running and name in drained_to(site, run.finish))
             )
             # A vessel that falls through its drains and through its inlet falls as far as the lower lets it.
-            ways = [list(self._falls(draft, vessel, above)) for above in draft.site.vessels.values()]
+            ways = [list(self._falls(draft, vessel, above)) for above in site.vessels.values()]
             for falls in product(*(way for way in ways if way)):
                 draft.at_least(self.id, highest, draft.level(name) + pipes + total(falls))
 

@@ -13,6 +13,7 @@ from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.valve import ValveSet
 from autoplan.hydraulics.basins import Channel, Waters, walk
+from autoplan.hydraulics.passage import Inflow
 from autoplan.hydraulics.water import water_at
 from autoplan.outcome import FAULT_HOURS
 from autoplan.problem.site import Guard
@@ -74,6 +75,7 @@ class Scenario:
         quiet: what the pumps deliver with the timed valves shut, where there are any.
         clogged: drains whose drain holes let nothing through.
         apart: drains that came apart outside, where they leave their vessel or junction.
+        more_m3_s: what comes into vessels from outside, by vessel [m3/s].
     """
 
     what: str
@@ -90,6 +92,7 @@ class Scenario:
     quiet: PumpSupply | None = None
     clogged: tuple[str, ...] = ()
     apart: tuple[str, ...] = ()
+    more_m3_s: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def powered(self) -> tuple[str, ...]:
@@ -100,6 +103,9 @@ class Scenario:
         """How the water runs from then on."""
         siphons = {**mood.siphons, **self.siphons}
         links = self.works.drains(self.blocked, siphons, self.clogged, self.apart)
+        links += [
+            Channel(f"top-up of {name}", None, name, Inflow(flow)) for name, flow in self.more_m3_s.items()
+        ]
         supply = self.quiet if mood.shut and self.quiet is not None else self.supply
         if supply is None:
             return [*links, *self.works.running_back(self.failed)]
@@ -189,6 +195,7 @@ class Scenarios:
         yield from self._valves()
         yield from self._bursts()
         yield from self._apart()
+        yield from self._top_ups()
         yield from self._otherwise()
 
     def _guards(self) -> Iterator[Scenario]:
@@ -267,6 +274,13 @@ class Scenarios:
                 yield self._pumped(
                     "comes apart", run.name, run.run_class, _as_set, apart=(run.name,), kind="apart"
                 )
+
+    def _top_ups(self) -> Iterator[Scenario]:
+        """A float valve that sticks open lets in all that it can, whatever stands in its vessel."""
+        for name, vessel in self.survey.site.vessels.items():
+            if vessel.top_up_m3_s:
+                more = {name: vessel.top_up_m3_s}
+                yield self._pumped("top-up stuck open", name, name, _as_set, more_m3_s=more, kind="top-up")
 
     def _otherwise(self) -> Iterator[Scenario]:
         """The same drawing with tighter bores, and with other water."""

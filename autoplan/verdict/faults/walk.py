@@ -15,6 +15,7 @@ from functools import cached_property
 
 from autoplan.hydraulics.basins import History, Watch, walk
 from autoplan.outcome import Fault, FishWater
+from autoplan.problem.flows import drained_to
 from autoplan.problem.site import RunKind, VesselKind
 from autoplan.verdict.faults.scenarios import NIGHT_S, Mood, Scenario, Scenarios
 from autoplan.verdict.hours.waterworks import Waterworks
@@ -223,6 +224,8 @@ class Judge:
             return secured if self._own(trial) else " and ".join(filter(None, (secured, "a float switch")))
         if sum(night.spilled_m3.values()) * 1000.0 >= DROP_L:
             most = max(night.spilled_m3, key=night.spilled_m3.__getitem__)
+            if trial.kind == "top-up":
+                return f"an overflow from {most}"
             sump = self.works.site.vessels[most].kind is VesselKind.SUMP
             return f"a larger {most}" if sump else f"an emergency overflow from {most}"
         if fault.fish is not None:
@@ -233,6 +236,8 @@ class Judge:
         """One sentence on what saves all but the fish, or what would."""
         if sum(night.spilled_m3.values()) * 1000.0 >= DROP_L:
             most = max(night.spilled_m3, key=night.spilled_m3.__getitem__)
+            if trial.kind == "top-up":
+                return _TOPPED.format(most, self._full_after_h(trial))
             return _OVER[self.works.site.vessels[most].kind].format(most)
         if _is_dry(fault.lowest_cover_m):
             return "A float switch that stops the pump at low water would save the pump."
@@ -243,7 +248,9 @@ class Judge:
 
     def _harmless(self, trial: Scenario, fault: Fault) -> str:
         if trial.kind in _KEPT:
-            return _KEPT[trial.kind].format(where=fault.where, place=self._vessel(trial))
+            words = {"where": fault.where, "place": self._vessel(trial)}
+            hours = self._full_after_h(trial) if trial.kind == "top-up" else 0.0
+            return _KEPT[trial.kind].format(**words, hours=hours)
         thirsty = self._thirsty(trial)
         if thirsty and min(thirsty.values()) <= 0.0:
             dry = ", ".join(name for name, share in thirsty.items() if share <= 0.0)
@@ -253,6 +260,16 @@ class Judge:
             mend = "Setting" if trial.kind == "pump" else "Opening"
             return f"{mend} the valves again mends it: {least} gets {100 * thirsty[least]:.0f} % of its flow."
         return f"The free wall of {fault.where} takes it."
+
+    def _full_after_h(self, trial: Scenario) -> float:
+        """Running time after which what a top-up brings reaches the first rim below it, no bed full [h]."""
+        site, survey = self.works.site, self.works.survey
+        times = [
+            (site.vessels[below].rim_m - survey.level(below)) * site.vessels[below].area_m2 / more
+            for name, more in trial.more_m3_s.items()
+            for below in drained_to(site, name)
+        ]
+        return min(times, default=0.0) / 3600.0
 
     def _vessel(self, trial: Scenario) -> str:
         """The vessel that a fault befalls: what a drain drains, what a feed feeds."""
@@ -279,6 +296,11 @@ _SECURED = {"burst": "", "apart": "Strap the pipe so that no joint can slip. "}
 """What keeps it from happening, by the kinds of faults that lose water out of a pipe."""
 
 _RECKONED = "reckoned at its first joint in the open, the worst place"
+
+_TOPPED = (
+    "It runs over after about {1:.0f} hours: an overflow from {0} to where water may go would save it, or a "
+    "valve that lets in no more than is lost in a day."
+)
 
 _SWITCH = "A float switch just under the pump's lowest running water would keep the rest"
 
@@ -310,6 +332,7 @@ _KEPT = {
     "power": "The free wall of {where} takes what runs back; a battery air pump keeps the fish.",
     "siphons back": "Nothing runs over: {place} falls to its inlet's mouth, and {where} takes its water.",
     "back": "The system starts again by itself.",
+    "top-up": "Nothing runs over in a night: {where} is full after about {hours:.0f} hours.",
     "siphon never starts": "Nothing runs over: {place} stands full, and its roots want air.",
     "siphon never stops": "Nothing runs over: {place} stays empty, and its roots want water.",
     "timed valve stuck open": "Nothing runs over: the standpipe of {place} takes it, and its roots want air.",

@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from math import pi
-
 from autoplan.outcome import Filling, MovingLevel
-from autoplan.problem.flows import drained_to
+from autoplan.problem.flows import drained_to, running_drains
+from autoplan.problem.site import RunKind
 from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.survey import Survey
-from autoplan.rules.water.run_back import backdrain_volume
+from autoplan.rules.water.run_back import backdrain_volume, pipe_volume
 
 
 def filling(survey: Survey) -> Filling:
     """The water balance of a drawing: what to fill, and how low and how high each pumped vessel comes.
 
-    All water stands in the vessels at their running levels, beds empty, and in the pressure pipes. What fills
+    All water stands in the vessels at their running levels, beds empty, in the pressure pipes and in the
+    drains that water runs in all the time, taken as full. What fills
     beds comes out of the pumped vessel and goes back to it; with the power off it also gets what runs back
     from vessels and pipes. So the water at each of the three levels is the same in all.
     """
@@ -24,10 +24,16 @@ def filling(survey: Survey) -> Filling:
         for name, vessel in site.vessels.items()
         if vessel.bed is None or not vessel.bed.by_turns
     }
+    running = running_drains(site)
     pipes = sum(
-        pi / 4 * survey.pipe(run.name).bore_m ** 2 * survey.drawn(run.name).length_m
-        for run in survey.pressure_runs()
+        pipe_volume(survey, run.name)
+        for run in site.runs.values()
+        if run.kind is RunKind.PRESSURE or run.name in running
     )
+    for name, vessel in site.vessels.items():
+        # A cone holds a third of what the upright wall does for as much of its height.
+        if vessel.cone_m:
+            held[name] += vessel.area_m2 * vessel.cone_m / 3
     held |= {
         name: bed.bed.void_fraction * amount
         for name, amount in held.items()

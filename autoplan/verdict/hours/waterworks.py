@@ -27,12 +27,13 @@ from autoplan.hydraulics.passage import (
     table_of,
 )
 from autoplan.line.water import foot_of
-from autoplan.problem.flows import pumped_from
+from autoplan.problem.flows import drained_to, pumped_from, running_drains
 from autoplan.problem.site import Vessel, VesselKind
 from autoplan.rules.beds.siphon_break import drain_fills
 from autoplan.rules.beds.siphon_start import SiphonStart
 from autoplan.rules.book import RuleBook, read_rules
 from autoplan.rules.survey import Survey
+from autoplan.rules.water.run_back import pipe_volume, runs_out
 
 POINTS = 40
 """Points of a table of flow against head."""
@@ -250,11 +251,17 @@ class Waterworks:
 
     @cached_property
     def in_pipes_m3(self) -> dict[str, float]:
-        """Water in the pressure pipes behind each pump, which runs back when the power fails [m3]."""
+        """Water in pipes that runs back to each pumped vessel when the power fails [m3].
+
+        That is what the pressure pipes behind its pump hold, and its part of what runs out of drains.
+        """
         held = dict.fromkeys(self.pumped, 0.0)
         for name, vessel in pumped_from(self.site).items():
-            bore = self.survey.pipe(name).bore_m
-            held[vessel] += math.pi / 4 * bore * bore * self.survey.drawn(name).length_m
+            held[vessel] += pipe_volume(self.survey, name)
+        for name in running_drains(self.site):
+            below = drained_to(self.site, self.survey.run(name).finish)
+            for vessel in below:
+                held[vessel] += runs_out(self.survey, name) / len(below)
         return held
 
     def _loss_back(self, path: Sequence[str]) -> Callable[[float], float]:

@@ -20,7 +20,8 @@ def pump_curves(survey: Survey, settings: Mapping[str, ValveSetting]) -> dict[st
     """Curves by pumped vessel, with the valves as set.
 
     The system curve is where the pump would run if it were faster or slower (affinity laws, Crane TP-410),
-    the water of its vessel and of all that it feeds as drawn, other pumps as they are.
+    the water of its vessel and of all that it feeds as drawn, other pumps as they are. The pump's own go down
+    to a head of 0, carried on where the price list ends before.
 
     Args:
         survey: the drawing measured.
@@ -30,7 +31,7 @@ def pump_curves(survey: Survey, settings: Mapping[str, ValveSetting]) -> dict[st
 
 
 def _curves(survey: Survey, vessel: str, settings: Mapping[str, ValveSetting]) -> PumpCurves:
-    curve = survey.pump_curve(vessel)
+    curve = survey.pump_curve(vessel).carried_on()
     foot = _foot(survey, vessel)
     least = (foot / curve.shut_off_m) ** 0.5
     found: list[HeadFlow] = [(0.0, foot)]
@@ -43,7 +44,7 @@ def _curves(survey: Survey, vessel: str, settings: Mapping[str, ValveSetting]) -
             found.append((duty.flow_m3_s, duty.head_m))
     met = steady(survey, settings=settings, pressure_only=True).pumps[vessel]
     full = PumpCurve(survey.catalog.pumps[survey.drawing.pumps[vessel].part].curve)
-    return PumpCurves(curve.points, full.points, tuple(found), (met.flow_m3_s, met.head_m))
+    return PumpCurves(curve.points, full.carried_on().points, tuple(found), (met.flow_m3_s, met.head_m))
 
 
 def _foot(survey: Survey, vessel: str) -> float:

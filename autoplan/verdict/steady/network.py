@@ -236,8 +236,7 @@ class _Case:
             through = Resistance(RE_ENTRANT_K + EXIT_K, part.outlet_bore_m)
             return Link(vessel, _pump(vessel), (Conduit(part.outlet_bore_m, 0.0, 0.0, (through,)),))
         curve = PumpCurve(part.curve) if self.flat_out else self.survey.pump_curve(vessel)
-        curve = self.curves.get(vessel, curve)
-        return Link(vessel, _pump(vessel), pump=curve)
+        return Link(vessel, _pump(vessel), pump=self.curves.get(vessel, curve.carried_on()))
 
     def _line(self, name: str) -> Conduit:
         """A run with what happens at its two ends and in its valve as set, all but flaps on one bore."""

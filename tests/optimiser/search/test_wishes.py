@@ -55,7 +55,7 @@ def test_no_more_than_the_cheapest_without(
 def test_what_only_the_wish_makes_impossible_comes_back(
     site_of: Callable[..., Site], metric: Catalog, spare: float, back: bool
 ) -> None:
-    """A pump too weak for three times the flow is out of the relaxation at first, and counts without the wish."""
+    """A pump too weak for three times the flow is out at first, and counts without the wish."""
     site = wishing(site_of(flow_l_h=1500.0), spare)
     ranker = ranked(site, metric, read_rules(site))
     rows = [row for row in ranker.model.inequalities if row.rule != "pump-spare"]

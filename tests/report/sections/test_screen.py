@@ -11,10 +11,10 @@ import autoplan
 from autoplan.outcome import Fault, Outcome, Status
 from autoplan.places import AtEnd
 from autoplan.problem.brief import Assumption
-from autoplan.report.sections.cautions import LIFE
 from autoplan.report.sections.contents import sections
 from autoplan.report.sections.levels_picture import ASCII
 from autoplan.report.sections.screen import first_screen
+from autoplan.report.sections.site_cautions import life
 from autoplan.report.units import SI, US, units_of
 from autoplan.wished import WishCost
 
@@ -55,7 +55,7 @@ def test_what_it_says(outcome: Outcome) -> None:
         assert pump.part not in under("Pump", outcome)
     for design in outcome.designs:
         assert f"{design.rank}  {design.verdict.cost.to_pay:.2f}" in text
-    for caution in LIFE:
+    for caution in life(outcome, outcome.designs[0], SI):
         assert caution in text
     assert "--show" in text
 
@@ -157,3 +157,10 @@ def test_what_wishes_cost(outcome: Outcome) -> None:
     assert "Wishes" not in screen(asking, rank=2)
     (para,) = [block for block in sections(asking, SI, ["cost"]) if "Wishes" in str(block)]
     assert costs in str(para)
+
+
+def test_another_rank_is_named_where_there_is_one(outcome: Outcome) -> None:
+    """How to see more names another rank only where there is another."""
+    assert len(outcome.designs) > 1
+    assert "--rank 2" in under("More", outcome)
+    assert "--rank" not in under("More", replace(outcome, designs=outcome.designs[:1]))

@@ -5,9 +5,11 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
+import autoplan
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.wall import ThroughWall
 from autoplan.line.route import Leg, Toward
@@ -176,3 +178,25 @@ def test_nothing_without_places(outcome: Outcome) -> None:
     """Without places, or to a junction, nothing is known."""
     changed = drawn(outcome, *DROP)
     assert all(on_plan(changed.site, run) == () for run in changed.site.runs.values())
+
+
+@pytest.mark.parametrize("problem", ["spare-beds", "timed-beds", "series"])
+def test_runs_by_tees_are_on_the_plan(problem: str) -> None:
+    """Where vessels have places every run has its way: as long as it is planned, from tee to tee."""
+    site = autoplan.load_problem(f"problems/{problem}.toml").outline
+    ways = {name: on_plan(site, run) for name, run in site.runs.items()}
+    for name, run in site.runs.items():
+        assert run.plan is not None
+        assert [abs(b - a) for a, b in pairwise(ways[name])] == pytest.approx(run.plan.level_m, abs=1e-3)
+        for end, spot in ((run.start, ways[name][0]), (run.finish, ways[name][-1])):
+            tee = site.junctions.get(end)
+            if tee is not None:
+                assert tee.spot is not None
+                assert spot == pytest.approx(complex(tee.spot.x_m, tee.spot.y_m), abs=1e-3)
+
+
+def test_a_tee_without_a_place_leaves_its_runs_out() -> None:
+    """The demo is known by distances alone; nobody knows where its tees are."""
+    site = autoplan.load_problem("problems/four-beds.toml").outline
+    assert site.junctions
+    assert not any(on_plan(site, run) for run in site.runs.values())

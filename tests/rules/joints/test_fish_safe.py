@@ -72,7 +72,7 @@ def test_owned_brass_is_told_too(plan) -> None:
     assert not owned.part(part, material=Material.BRASS).findings("fish-safe")[part].ok
 
 
-def test_what_stays_dry_may_be_brass() -> None:
+def test_what_stays_dry_may_be_brass(plan) -> None:
     """Clamps, saws, stands, air taps and hand pumps touch none of the fish's water; screws and screens do."""
     catalog = autoplan.load_catalog("metric")
     dry = [row for row in catalog.sundries.values() if row.kind is SundryKind.CLAMP]
@@ -86,8 +86,8 @@ def test_what_stays_dry_may_be_brass() -> None:
     assert not any(map(touches, dry))
     assert all(map(touches, wet))
     rule = FishSafe({})
-    assert all(rule.admits(OnShelf(replace(row, material=Material.COPPER))) for row in dry)
-    assert not any(rule.admits(OnShelf(replace(row, material=Material.COPPER))) for row in wet)
+    assert all(rule.admits(OnShelf(replace(row, material=Material.COPPER), plan.site)) for row in dry)
+    assert not any(rule.admits(OnShelf(replace(row, material=Material.COPPER), plan.site)) for row in wet)
 
 
 def test_a_galvanised_tub_is_no_sump() -> None:

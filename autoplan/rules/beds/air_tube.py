@@ -1,0 +1,63 @@
+"""A bell siphon's air tube is neither so narrow that it clogs nor so wide that the siphon cannot start."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from autoplan.catalog.parts import Catalog
+from autoplan.fittings.floor import ThroughFloor
+from autoplan.outcome import Finding
+from autoplan.places import InVessel
+from autoplan.problem.site import Site
+from autoplan.rules.asked import Starting
+from autoplan.rules.base import Rule, Setting, answers
+from autoplan.rules.survey import Survey
+from autoplan.units import Dimension
+
+
+class AirTube(Rule):
+    """A thin tube holds a plug of water or slime and lets no air in, and the siphon trickles for ever.
+
+    A wide one lets in air while the bell still has to draw.
+    """
+
+    id = "air-tube"
+    sentence = "Each air tube is wide enough to let air in and break the siphon, and no wider."
+    source = "common practice, no source"
+    unit = "mm"
+    local = True
+    settings = (
+        Setting("least", Dimension.LENGTH, "6 mm", "common practice, no source", "least inside of it"),
+        Setting("most", Dimension.LENGTH, "8 mm", "common practice, no source", "most inside of it"),
+    )
+
+    @classmethod
+    def concerns(cls, site: Site) -> bool:
+        """Only beds with a bell siphon."""
+        return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
+
+    @answers(Starting)
+    def lets_air_in(self, asked: Starting) -> bool:
+        """Only air tubes between the limits."""
+        inside = _inside_m(asked.catalog, asked.end)
+        return inside is None or self.values["least"] - 1e-9 <= inside <= self.values["most"] + 1e-9
+
+    def check(self, survey: Survey) -> Iterator[Finding]:
+        """A finding for each air tube, against the limit that it is nearer to."""
+        least, most = self.values["least"], self.values["most"]
+        for _, end, siphon in survey.siphons():
+            if siphon.snorkel is None:
+                continue
+            inside = survey.catalog.siphons[siphon.snorkel].inside_m
+            place = InVessel(end.at, "inside of the air tube")
+            if inside - least < most - inside:
+                yield self.not_under(place, inside, least, 1e-6)
+            else:
+                yield self.at_most(place, inside, most, 1e-6)
+
+
+def _inside_m(catalog: Catalog, end: ThroughFloor) -> float | None:
+    """Inside of a siphon's air tube [m], None without one."""
+    if end.siphon is None or end.siphon.snorkel is None:
+        return None
+    return catalog.siphons[end.siphon.snorkel].inside_m

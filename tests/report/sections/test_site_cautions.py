@@ -1,0 +1,142 @@
+"""The cautions of one design, each held against arithmetic by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from autoplan.catalog.kinds.sundry import SundryKind
+from autoplan.drawing import Purchase
+from autoplan.outcome import Design, Filling, Outcome
+from autoplan.problem.site import BedDrain, BedWater, Vessel, VesselKind
+from autoplan.report.sections.cautions import CAUTIONS
+from autoplan.report.sections.site_cautions import (
+    BARRIER_M,
+    VITAMIN_SHARE,
+    breath_s,
+    full_kg,
+    life,
+    of_this_design,
+    uplift_kg,
+)
+from autoplan.report.units import SI, US, Units
+
+TANK = Vessel("trough", VesselKind.TANK, 0.2, 0.8, 1.5, 0.006, 0.01, True, 0.8, 0.9)
+BED = replace(
+    TANK,
+    name="plants",
+    kind=VesselKind.BED,
+    depth_m=0.3,
+    area_m2=1.0,
+    bed=BedWater(0.25, 0.4, 2 / 3600, 3.0, BedDrain.SIPHON),
+)
+
+
+def said(outcome: Outcome, *vessels: Vessel, units: Units = SI, **verdict: object) -> str:
+    """All cautions of the fixture's first design with other vessels in place of its own, if any are given."""
+    first = outcome.designs[0]
+    site = outcome.site
+    if vessels:
+        site = replace(site, vessels={one.name: one for one in vessels})
+    levels = {
+        one.name: replace(
+            next(iter(first.drawing.levels.values())), vessel=one.name, design_m=one.water_max_m
+        )
+        for one in site.vessels.values()
+    }
+    design = replace(
+        first,
+        drawing=replace(first.drawing, levels=levels),
+        verdict=replace(first.verdict, **verdict),  # type: ignore[arg-type]
+    )
+    return "\n".join(of_this_design(replace(outcome, site=site), design, units))
+
+
+def test_what_vessels_weigh() -> None:
+    """1.5 m2 by 0.8 m of water; 1 m2 by 0.3 m of which two fifths are water, the rest quartz of 2.65 kg/L."""
+    assert full_kg(TANK) == pytest.approx(1200.0)
+    assert full_kg(BED) == pytest.approx(300 * (0.4 * 1.0 + 0.6 * 2.65))
+
+
+def test_weights_are_told_in_both_units(outcome: Outcome) -> None:
+    """1200 kg are 2646 lb by the pound of 1959."""
+    assert "trough: 1200 kg" in said(outcome, TANK)
+    assert "Beds are told" not in said(outcome, TANK)
+    assert "trough: 2646 lb" in said(outcome, TANK, units=US)
+    assert "plants: 597 kg. Beds are told with gravel" in said(outcome, BED)
+
+
+@pytest.mark.parametrize(("floor_m", "told"), [(0.05, False), (0.051, True)])
+def test_what_stands_on_a_stand(outcome: Outcome, floor_m: float, told: bool) -> None:
+    """A floor that is more than the thickness of a slab over the ground beside it stands on something."""
+    sloping = replace(TANK, floor_m=0.4 + floor_m, ground_m=0.4)
+    assert ("These stand on something" in said(outcome, sloping)) is told
+
+
+@pytest.mark.parametrize(("rim_m", "told"), [(BARRIER_M, False), (BARRIER_M - 0.001, True)])
+def test_rims_within_reach_of_a_child(outcome: Outcome, rim_m: float, told: bool) -> None:
+    """AS 1926.1 asks 1.2 m of a pool's fence; what is lower is covered or fenced. From memory."""
+    low = replace(TANK, floor_m=rim_m - TANK.depth_m)
+    assert ("A child can fall into" in said(outcome, low)) is told
+    assert BARRIER_M == 1.2
+
+
+def test_wet_ground_lifts_an_empty_sump(outcome: Outcome) -> None:
+    """1.5 m2 buried 0.5 m and a floor of 10 mm push water of 765 kg aside; on the ground nothing lifts."""
+    sump = replace(TANK, name="sump", floor_m=-0.5)
+    assert uplift_kg(sump) == pytest.approx(1.5 * 0.51 * 1000)
+    assert "sump: 765 kg" in said(outcome, sump)
+    assert "Dug in and empty" not in said(outcome, replace(sump, floor_m=0.0))
+    assert uplift_kg(replace(sump, floor_m=-2.0)) == pytest.approx(1.5 * 0.8 * 1000)
+
+
+def test_how_long_fish_have_air(outcome: Outcome) -> None:
+    """4 g/m3 at 0.4 g/h/kg (Varadi, FAO ADCP/REP/84/21): 10 h for a kg in a m3, half an hour for 20."""
+    assert breath_s(1.0, 1.0) == pytest.approx(10 * 3600)
+    assert breath_s(20.0, 1.0) == pytest.approx(1800)
+    assert breath_s(20.0, 0.5) == pytest.approx(900)
+    # From 0.7 m of water to 0.35: half of the oxygen.
+    assert "trough: about 15 minutes" in said(outcome, TANK, resting={"trough": 0.55})
+    assert "trough: about 30 minutes" in said(outcome, TANK, resting={"trough": 0.95})
+
+
+def test_chlorine_by_the_litre(outcome: Outcome) -> None:
+    """2000 L with 1 mg/L hold 2 g of chlorine, which 2.5 times as much ascorbic acid binds: 176.1 / 70.9."""
+    assert "takes 5.0 g of ascorbic acid" in said(outcome, filling=Filling(2.0, ()))
+    by_moles = 176.1 / 70.9
+    assert by_moles == pytest.approx(VITAMIN_SHARE, rel=0.01)
+    assert "ascorbic" not in said(outcome, filling=None)
+
+
+def test_cement_cures_where_there_is_any(outcome: Outcome) -> None:
+    """Where cement is bought joints cure, where none is nothing is said of it."""
+    cement = next(part for part in outcome.catalog.sundries.values() if part.kind is SundryKind.CEMENT)
+    first = outcome.designs[0]
+
+    def bought(*purchases: Purchase) -> str:
+        design: Design = replace(first, drawing=replace(first.drawing, purchases=purchases))
+        return "\n".join(of_this_design(outcome, design, SI))
+
+    assert "cure for a day" in bought(Purchase(cement.id, "any", 1.0, 1))
+    assert "cure" not in bought()
+
+
+def test_nothing_general_is_said_twice(outcome: Outcome) -> None:
+    """What one design gives cause for has figures or names in it; the general ones stand by themselves."""
+    told = said(outcome).splitlines()
+    assert not set(told) & set(CAUTIONS)
+    assert any("pull the pump's plug once" in one for one in told)
+    assert any("Never test pipes with air" in one for one in told)
+
+
+def test_what_concerns_life_has_the_figures_of_the_design(outcome: Outcome) -> None:
+    """The heaviest vessel and the shortest air in the lines that every form of a plan has."""
+    first = outcome.designs[0]
+    tank = outcome.site.vessels["fish tank"]
+    assert full_kg(tank) == max(map(full_kg, outcome.site.vessels.values()))
+    lines = life(outcome, first, SI)
+    assert any(f"fish tank {full_kg(tank):.0f} kg" in line for line in lines)
+    assert any("about 30 minutes after the power fails" in line for line in lines)
+    none = replace(outcome.site, vessels={"sump": outcome.site.vessels["sump"]})
+    assert any("suffocate soon after" in line for line in life(replace(outcome, site=none), first, SI))
