@@ -53,6 +53,7 @@ from autoplan.rules.pressure.over_rim_start import OverRimStart
 from autoplan.rules.pressure.pressure_rating import PressureRating
 from autoplan.rules.pressure.pressure_velocity import PressureVelocity
 from autoplan.rules.pressure.pump_duty import PumpDuty
+from autoplan.rules.pressure.pump_spare import PumpSpare
 from autoplan.rules.pressure.siphon_back import SiphonBack
 from autoplan.rules.pressure.strainer import StrainerRule
 from autoplan.rules.pressure.trunk_bore import TrunkBore
@@ -136,6 +137,7 @@ ALL: tuple[type[Rule], ...] = (
     Screens,
     WasteDrain,
     PumpDuty,
+    PumpSpare,
     FeedBore,
     TrunkBore,
     PressureVelocity,

@@ -39,7 +39,7 @@ from autoplan.problem.tables.defaults import (
     Default,
 )
 from autoplan.problem.tables.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable, WishesTable
-from autoplan.problem.tables.values import FRY, Shape
+from autoplan.problem.tables.values import A_BED, FRY, Shape
 from autoplan.units import Dimension, read, write
 
 Given = TypeVar("Given")
@@ -261,7 +261,7 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
     def said(key: str) -> object:
         return ledger.said(getattr(table, key), f"wishes.{key}", WISHES[key])
 
-    by_pump = table.overload == "pump"
+    by_pump, spare = table.overload == "pump", said("spare")
     factor = float(WISHES["overload"].text) if by_pump else value("overload", Dimension.NUMBER)
     return Wishes(
         overload=Overload.PUMP if by_pump else Overload.FACTOR,
@@ -280,6 +280,8 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         survives=Survives(str(said("survives"))),
         drain_grade=DrainGrade(str(said("drain_grade"))),
         rain_m=value("rain", Dimension.LENGTH),
+        spare=0.0 if spare in (A_BED, "none") else value("spare", Dimension.NUMBER),
+        spare_bed=spare == A_BED,
     )
 
 

@@ -129,6 +129,7 @@ WISHES: Mapping[str, Default] = {
     "drain_joints": Default(
         "any", PRACTICE, "socket joints of drains: welded, or tape and a screw; the cheaper"
     ),
+    "spare": Default("15 %", PRACTICE, "how much more than its design flow the pump can give"),
     "flushing_points": Default(
         "ahead of a settler",
         PRACTICE,

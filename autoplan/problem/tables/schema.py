@@ -62,6 +62,7 @@ from autoplan.problem.tables.values import (
     ScreenWord,
     ShapeWord,
     Share,
+    Spare,
     Stocking,
     SurvivesWord,
     Thickness,
@@ -434,3 +435,7 @@ class WishesTable(Table):
     survives: SurvivesWord | None = filled(WISHES["survives"])
     drain_grade: GradeWord | None = filled(WISHES["drain_grade"])
     rain: Rain | None = filled(WISHES["rain"])
+    spare: Spare | None = key(
+        f'{WISHES["spare"].why}: a share of it, "a bed" for as much as the thirstiest bed takes, or "none"',
+        WISHES["spare"].text,
+    )
