@@ -16,6 +16,7 @@ from autoplan.rules.asked import Joined
 from autoplan.rules.base import Concern, Given, Rule, Setting
 from autoplan.rules.beds.air_tube import AirTube
 from autoplan.rules.beds.bell_fit import BellFit
+from autoplan.rules.beds.bell_made import BellMade
 from autoplan.rules.beds.drain_hole import DrainHole
 from autoplan.rules.beds.flange_fit import FlangeFit
 from autoplan.rules.beds.flood_rate import FloodRate
@@ -114,6 +115,7 @@ ALL: tuple[type[Rule], ...] = (
     FreeOutlet,
     FloodRate,
     BellFit,
+    BellMade,
     AirTube,
     FlangeFit,
     GuardRim,

@@ -14,6 +14,7 @@ from autoplan.problem.site import (
     BedDrain,
     BedTimer,
     BedWater,
+    BellOf,
     Draw,
     Entry,
     Guard,
@@ -189,6 +190,7 @@ def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
 
     drain = BedDrain(ledger.said(table.drain, f"{place}.drain", gap["drain"]))
     within = table.floods if isinstance(table.floods, tuple) else None
+    said = ledger.said(table.bell, f"{place}.bell", gap["bell"]) if drain is BedDrain.SIPHON else BellOf.PIPE
     bed = BedWater(
         flood_m=metres(value("flood", Dimension.LENGTH)),
         void_fraction=value("void", Dimension.NUMBER),
@@ -196,6 +198,7 @@ def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
         drain_peak=value("drain_peak", Dimension.NUMBER),
         drain=drain,
         floods_range=within,
+        bell=BellOf(said),
     )
     return replace(bed, timer=_timer(table, bed, place, area, ledger)) if drain is BedDrain.TIMER else bed
 

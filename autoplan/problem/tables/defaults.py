@@ -83,6 +83,7 @@ VESSEL: Mapping[VesselKind, Mapping[str, Default]] = {
             "floods of each bed by which its inflow is reckoned (1 to 4 an hour are usual)",
         ),
         "drain": Default("siphon", PRACTICE, "a bell siphon floods and empties it in turn"),
+        "bell": Default("pipe", PRACTICE, "siphons' bells are bought or made of pipe, not of bottles"),
         "drain_peak": Default(
             "3",
             MEMORY,

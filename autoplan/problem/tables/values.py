@@ -17,7 +17,17 @@ from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import QuantityError
 from autoplan.problem.brief import DrainGrade, DrainJoints
-from autoplan.problem.site import BedDrain, BedDrains, Draw, Entry, Guard, RunKind, VesselKind, WasteBy
+from autoplan.problem.site import (
+    BedDrain,
+    BedDrains,
+    BellOf,
+    Draw,
+    Entry,
+    Guard,
+    RunKind,
+    VesselKind,
+    WasteBy,
+)
 from autoplan.units import Dimension, quoted, read
 
 MOST_LENGTH_M = 500.0
@@ -280,6 +290,7 @@ DrawWord = Annotated[Draw, Word('"wall"', Draw)]
 KindWord = Annotated[VesselKind, Word('"tank"', VesselKind)]
 RunKindWord = Annotated[RunKind, Word('"gravity"', RunKind)]
 BedDrainWord = Annotated[BedDrain, Word('"siphon"', BedDrain)]
+BellWord = Annotated[BellOf, Word('"bottle"', BellOf)]
 BedDrainsWord = Annotated[BedDrains, Word('"each"', BedDrains)]
 WasteWord = Annotated[WasteBy, Word('"gravity"', WasteBy)]
 JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]

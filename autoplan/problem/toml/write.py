@@ -211,6 +211,8 @@ def _bed(bed: BedWater) -> dict[str, object]:
         "drain": bed.drain,
         "drain_peak": write(bed.drain_peak, Dimension.NUMBER),
     }
+    if bed.siphon:
+        values["bell"] = bed.bell
     if bed.floods_range is not None:
         values["floods"] = [write(end, Dimension.RATE) for end in bed.floods_range]
     if bed.timer is not None:
