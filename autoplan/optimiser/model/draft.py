@@ -32,7 +32,7 @@ from autoplan.optimiser.search.clock import SearchClock, Unhurried
 from autoplan.problem.brief import Overload
 from autoplan.problem.flows import flows_at, leaving, open_paths, open_pieces, peaks, pressure_paths
 from autoplan.problem.site import Run, RunKind, Site
-from autoplan.rules.asked import AirAt, AirLine, ByHand, OnShelf
+from autoplan.rules.asked import AirAt, AirLine, ByHand, Narrowed, OnShelf
 from autoplan.rules.balance import pumped_flow, run_out_factor
 from autoplan.rules.base import Concern, Given, OverloadCase, PumpChoice
 from autoplan.rules.book import ROLES, RuleBook
@@ -265,7 +265,8 @@ class Draft:
         joints = {}
         for name, joint in built.items():
             if joint is None:
-                raise NoOptionError(name, "way to join what meets there", [ROLES[Concern.JOINTS]])
+                rules = (ROLES[Concern.JOINTS], *self.book.deciding(Narrowed))
+                raise NoOptionError(name, "way to join what meets there", rules)
             joints[name] = joint
         return joints
 

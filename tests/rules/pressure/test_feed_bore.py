@@ -11,7 +11,7 @@ import pytest
 import autoplan
 from autoplan.catalog.parts import Catalog, Way
 from autoplan.fittings.strainer import Strainer
-from autoplan.outcome import Outcome
+from autoplan.outcome import Outcome, Status
 from autoplan.rules.asked import InWall, Narrowed, OfPipe
 from autoplan.rules.book import read_rules
 from autoplan.rules.pressure.feed_bore import FeedBore
@@ -140,3 +140,18 @@ def test_it_decides_on_a_shipped_row_of_beds(tmp_path: Path) -> None:
     loose = designed(tmp_path, "\n[rules.feed-bore]\noff = true\n")
     assert narrowest_feed(loose) < 16 <= narrowest_feed(held)
     assert loose.designs[0].objective < held.designs[0].objective
+
+
+def test_tees_that_are_all_too_narrow_are_its_doing(tmp_path: Path) -> None:
+    """Where no tee of a list is wide enough the rule is named, and not that parts do not mate."""
+    path = tmp_path / "narrow.toml"
+    text = (ROW_OF_BEDS.parent / "one-tank-one-bed.toml").read_text(encoding="utf-8")
+    path.write_text(from_short_list(text), encoding="utf-8")
+    problem = autoplan.load_problem(path)
+    catalog = autoplan.load_catalog(problem.catalog)
+    thin = {part: replace(tee, bore_m=min(tee.bore_m, 0.0159)) for part, tee in catalog.tees.items()}
+    found = autoplan.design(problem, replace(catalog, tees=thin), top=1, time_limit=30)
+    assert found.status is Status.NONE
+    assert found.clash is not None
+    assert "feed-bore" in found.clash.rules
+    assert "joint-fit" not in found.clash.rules
