@@ -40,7 +40,7 @@ def shelf() -> Catalog:
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )
 @given(
-    inflow=st.integers(130, 480),
+    inflow=st.integers(190, 480),
     per_hour=st.integers(13, 38),
     floor=st.integers(20, 80),
     legs=st.tuples(st.integers(30, 250), st.integers(30, 250)),
