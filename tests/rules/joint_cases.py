@@ -20,8 +20,29 @@ def cemented(plan: Any, spare_m3: float) -> Any:
     sizes = [joint.left_end.size for joint in plan.survey.joints if joint.kind is JointKind.WELDED]
     rows = [plan.catalog.systems["metric"][size] for size in sizes]
     need = sum(math.pi * row.outside_m * row.socket_m * 0.003 for row in rows)
-    (tin,) = [line.part for line in plan.drawing.purchases if line.part.startswith("cement")]
-    return plan.part(tin, content=need + spare_m3)
+    return plan.part(bought(plan, "cement"), content=need + spare_m3)
+
+
+def bought(plan: Any, word: str) -> str:
+    """The one part on the order whose id begins so."""
+    (part,) = [line.part for line in plan.drawing.purchases if line.part.startswith(word)]
+    return str(part)
+
+
+def wiped(plan: Any, spare_m3: float) -> Any:
+    """One tin of cleaner that holds what all sockets take, 1 mm thick, and a little more or less."""
+    sizes = [joint.left_end.size for joint in plan.survey.joints if joint.kind is JointKind.WELDED]
+    rows = [plan.catalog.systems["metric"][size] for size in sizes]
+    need = sum(math.pi * row.outside_m * row.socket_m * 0.001 for row in rows)
+    return plan.part(bought(plan, "cleaner"), content=need + spare_m3)
+
+
+def greased(plan: Any, spare_m3: float) -> Any:
+    """One tube that holds what the last 50 mm of pipe in all seals take, half a millimetre thick."""
+    sizes = [joint.left_end.size for joint in plan.survey.joints if joint.kind is JointKind.SEAL]
+    assert sizes
+    need = sum(math.pi * plan.catalog.systems["metric"][size].outside_m * 0.05 * 0.0005 for size in sizes)
+    return plan.part(bought(plan, "lubricant"), content=need + spare_m3)
 
 
 def walled(plan: Any, wall_m: float) -> Any:
@@ -55,7 +76,11 @@ def unsettled(plan: Any, vessel: str, side: str, by_m: float, part: str) -> Any:
 JOINT_CASES = (
     # Each millilitre counts: a tin that is one short is no tin.
     Case("sundries", "solvent cement", lambda p: cemented(p, 0.0), lambda p: cemented(p, -1e-6)),
-    Case("sundries", "solvent cement", lambda p: cemented(p, 1e-6), lambda p: packs(p, "cement-500", -1)),
+    Case(
+        "sundries", "solvent cement", lambda p: cemented(p, 1e-6), lambda p: packs(p, bought(p, "cement"), -1)
+    ),
+    Case("sundries", "cleaner", lambda p: wiped(p, 1e-9), lambda p: wiped(p, -1e-6)),
+    Case("sundries", "seal lubricant", lambda p: greased(p, 1e-9), lambda p: greased(p, -1e-6)),
     # Tail and valve's inlet are clamped, the valve's outlet is not (common practice, no source).
     Case(
         "hose-clamps",

@@ -336,7 +336,9 @@ def _check(draft: Draft, way: Candidate, draw: random.Random) -> Candidate:
 
 def _rating(draft: Draft, way: Candidate, draw: random.Random) -> Candidate:
     heads = [pump.curve[0][1] for pump in draft.catalog.pumps.values()]
-    return replace(way, rating_m=draw.choice(heads) + draw.choice((-0.1, 0.1)))
+    rated = draw.choice(heads) + draw.choice((-0.1, 0.1))
+    # What is too weak for every pump holds no pressure at all, as drain parts do.
+    return replace(way, rating_m=rated if rated > min(heads) else 0.0)
 
 
 def _holes(draft: Draft, way: Candidate, draw: random.Random) -> Candidate:  # noqa: ARG001
