@@ -138,6 +138,21 @@ def widen(draw: random.Random, tables: Tables) -> None:
         tables["wishes"]["budget"] = str(draw.randrange(200, 900, 50))
 
 
+def water(draw: random.Random, tables: Tables) -> None:
+    """What is said of rain, top-ups, cones, lids and fry."""
+    if draw.random() < 0.3:
+        tables["wishes"]["rain"] = draw.choice(('"0 mm"', '"60 mm"'))
+    for name in ("settler", "biofilter"):
+        if name in tables and draw.random() < 0.3:
+            tables[name]["cone"] = f'"{draw.randrange(50, 400, 50)} mm"'
+    pumped = "tank" if tables[""]["arrangement"] == '"no sump"' else "sump"
+    if draw.random() < 0.2:
+        tables[pumped]["top_up"] = f'"{draw.choice((20, 200))} L/h"'
+        tables[pumped]["cover"] = "true"
+    if tables["tank"].get("screen") == "true" and draw.random() < 0.5:
+        tables["tank"]["screen"] = '"fry"'
+
+
 def places(draw: random.Random, tables: Tables) -> None:
     """Where the vessels stand: on the plan, or how far from one another and round which corners."""
     bare = tables[""]["arrangement"] == '"no sump"'
@@ -220,6 +235,7 @@ def problem(seed: int) -> str:
     tables = drawn(draw, seed)
     widen(draw, tables)
     places(random.Random(f"places of {seed}"), tables)
+    water(random.Random(f"water of {seed}"), tables)
     if seed >= THIN:
         thin(draw, tables)
     written = []

@@ -79,6 +79,7 @@ def test_settings_of_what_is_not_asked_for_are_no_assumptions(plan) -> None:
         "flushing-point",
         "screens",
         "waste-drain",
+        "settler-inlet",
         "spare-bed",
         "child-safe",
         "strainer",
