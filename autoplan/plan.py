@@ -6,7 +6,7 @@ import math
 import time
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import cached_property
+from functools import cached_property, partial
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
@@ -23,6 +23,7 @@ from autoplan.problem.site import OverflowOffer, Site
 from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.margin import MARGIN, least_margin, with_budget
+from autoplan.wished import WishCost
 
 if TYPE_CHECKING:
     from autoplan.optimiser.options.option_cache import Workshop
@@ -126,7 +127,18 @@ class Planner:
             clash,
             notes,
             self.differ,
+            self._wishes(found, vain),
         )
+
+    def _wishes(self, found: Merged, vain: Sequence[Variant]) -> tuple[WishCost, ...]:
+        """What each wish costs of rank 1, where money ranks and there is time to say."""
+        from autoplan.advice.wishes import wish_costs
+
+        if not found.designs or self.options.rank_by == MARGIN or clock.late(self.deadline):
+            return ()
+        self._say("what each wish costs")
+        search = partial(self._of_all, self.problem) if self.options.price_wishes else None
+        return tuple(wish_costs(found, vain, self.book, self.workshop, search))
 
     def _refused(self, variant: Variant) -> bool:
         """Whether a variant certainly has no design, told without drafting it."""

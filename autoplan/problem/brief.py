@@ -137,6 +137,8 @@ class Wishes:
         fish_kg_m3: most fish for each volume of a tank's water [kg/m3].
         drain_grade: what the parts of drains must be sold for at least.
         rain_m: rain that is to find room with the power off [m]; 0 under a roof.
+        spare: what more than its design flow a pump can give, as a share of that [-].
+        spare_bed: whether that is what the thirstiest bed takes instead.
     """
 
     overload: Overload
@@ -155,6 +157,8 @@ class Wishes:
     frost: bool = False
     drain_grade: DrainGrade = DrainGrade.DRINKING
     rain_m: float = 0.0
+    spare: float = 0.0
+    spare_bed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -47,6 +47,14 @@ class BedDrain(StrEnum):
     TIMER = "timer"
 
 
+class BellOf(StrEnum):
+    """What the bells of a bed's siphon may be made of."""
+
+    PIPE = "pipe"
+    BOTTLE = "bottle"
+    ANY = "any"
+
+
 class Entry(StrEnum):
     """How a pressure run may enter its vessel."""
 
@@ -134,6 +142,7 @@ class BedWater:
         floods_range: least and most floods wished [1/s], where the program may choose between; `floods_per_s`
             is then a place in it.
         timer: set where a timer floods it.
+        bell: what its siphon's bell may be made of; pipe is one bought ready-made too.
     """
 
     flood_m: float
@@ -143,6 +152,7 @@ class BedWater:
     drain: BedDrain = BedDrain.STANDPIPE
     floods_range: tuple[float, float] | None = None
     timer: BedTimer | None = None
+    bell: BellOf = BellOf.PIPE
 
     @property
     def siphon(self) -> bool:

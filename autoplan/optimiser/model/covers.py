@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from autoplan.optimiser.model.bounds import bounds
 from autoplan.optimiser.model.model import Inequality, Model
-from autoplan.rules.linear import Linear, Var, weighted
+from autoplan.rules.linear import Following, Linear, Var, weighted
 
 WORTH = 1e-3
 """Least by which a row must be broken to be worth adding, as a share of one choice."""
@@ -42,6 +42,7 @@ class _Row:
     """A row's groups, and the sum of deficits that it can spare."""
 
     spare: int
+    rule: str
     groups: tuple[_Group, ...]
 
 
@@ -108,7 +109,7 @@ def _read(
             order = np.argsort(-deficits, kind="stable")
             groups.append(_Group(np.array(alive[place])[order], deficits[order]))
     most = sum(int(group.deficits[0]) for group in groups)
-    return _Row(spare, tuple(groups)) if len(groups) > 1 and 0 <= spare < most else None
+    return _Row(spare, inequality.rule, tuple(groups)) if len(groups) > 1 and 0 <= spare < most else None
 
 
 def _most_broken(row: _Row, at: NDArray[np.float64]) -> _Cover | None:
@@ -159,4 +160,5 @@ def _written(row: _Row, cover: _Cover) -> Linear:
         lowered = int(deficits[deficits >= needed].min())
         total += lowered - least[place]
         terms += [(Var(int(var)), -1) for var in row.groups[place].choices[deficits >= lowered]]
-    return weighted(terms, len(least) - 1)
+    found = weighted(terms, len(least) - 1)
+    return Following(found.terms, found.constant, row.rule)

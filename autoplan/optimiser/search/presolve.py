@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -247,6 +248,24 @@ class Narrowing:
         least = last.from_like(solved, [leaf.branch.members[-1] or 0 for leaf in alike])
         for leaf, bound in zip(alike, least, strict=bool(least)):
             leaf.branch = replace(leaf.branch, bound=max(leaf.branch.bound, bound))
+
+    @property
+    def by_shops(self) -> bool:
+        """Whether answers are divided by the shops that they come from too, bounded by other means."""
+        return self._last is not None
+
+    def without(self, rule: str) -> float:
+        """What every answer comes to at least where a rule's rows need not be kept [the objective's unit].
+
+        It holds where the same choices are impossible, and where answers are not divided by shops. Rows found
+        so far tighten it, but for those that follow from the rule's; none are looked for.
+        """
+        with self._relaxation.without(rule):
+            loose = copy(self)
+            loose._separate = None
+            loose._whole = loose._branch((None,) * len(self._partitions))
+            loose._leaves = [_Leaf(loose._whole, asked=len(self.rows))]
+            return loose.bound
 
     def out(self, cost: float) -> frozenset[Var]:
         """Choices that are in no answer of at most this cost [the objective's unit].

@@ -14,6 +14,7 @@ from autoplan.problem.site import (
     BedDrain,
     BedTimer,
     BedWater,
+    BellOf,
     Draw,
     Entry,
     Guard,
@@ -38,7 +39,7 @@ from autoplan.problem.tables.defaults import (
     Default,
 )
 from autoplan.problem.tables.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable, WishesTable
-from autoplan.problem.tables.values import FRY, Shape
+from autoplan.problem.tables.values import A_BED, FRY, Shape
 from autoplan.units import Dimension, read, write
 
 Given = TypeVar("Given")
@@ -190,6 +191,7 @@ def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
 
     drain = BedDrain(ledger.said(table.drain, f"{place}.drain", gap["drain"]))
     within = table.floods if isinstance(table.floods, tuple) else None
+    said = ledger.said(table.bell, f"{place}.bell", gap["bell"]) if drain is BedDrain.SIPHON else BellOf.PIPE
     bed = BedWater(
         flood_m=metres(value("flood", Dimension.LENGTH)),
         void_fraction=value("void", Dimension.NUMBER),
@@ -197,6 +199,7 @@ def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
         drain_peak=value("drain_peak", Dimension.NUMBER),
         drain=drain,
         floods_range=within,
+        bell=BellOf(said),
     )
     return replace(bed, timer=_timer(table, bed, place, area, ledger)) if drain is BedDrain.TIMER else bed
 
@@ -258,7 +261,7 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
     def said(key: str) -> object:
         return ledger.said(getattr(table, key), f"wishes.{key}", WISHES[key])
 
-    by_pump = table.overload == "pump"
+    by_pump, spare = table.overload == "pump", said("spare")
     factor = float(WISHES["overload"].text) if by_pump else value("overload", Dimension.NUMBER)
     return Wishes(
         overload=Overload.PUMP if by_pump else Overload.FACTOR,
@@ -277,6 +280,8 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         survives=Survives(str(said("survives"))),
         drain_grade=DrainGrade(str(said("drain_grade"))),
         rain_m=value("rain", Dimension.LENGTH),
+        spare=0.0 if spare in (A_BED, "none") else value("spare", Dimension.NUMBER),
+        spare_bed=spare == A_BED,
     )
 
 

@@ -83,6 +83,7 @@ VESSEL: Mapping[VesselKind, Mapping[str, Default]] = {
             "floods of each bed by which its inflow is reckoned (1 to 4 an hour are usual)",
         ),
         "drain": Default("siphon", PRACTICE, "a bell siphon floods and empties it in turn"),
+        "bell": Default("pipe", PRACTICE, "siphons' bells are bought or made of pipe, not of bottles"),
         "drain_peak": Default(
             "3",
             MEMORY,
@@ -128,6 +129,7 @@ WISHES: Mapping[str, Default] = {
     "drain_joints": Default(
         "any", PRACTICE, "socket joints of drains: welded, or tape and a screw; the cheaper"
     ),
+    "spare": Default("15 %", PRACTICE, "how much more than its design flow the pump can give"),
     "flushing_points": Default(
         "ahead of a settler",
         PRACTICE,

@@ -30,6 +30,7 @@ from autoplan.problem.tables.values import (
     BedDrainsWord,
     BedDrainWord,
     BedsFull,
+    BellWord,
     Celsius,
     Choose,
     Depth,
@@ -61,6 +62,7 @@ from autoplan.problem.tables.values import (
     ScreenWord,
     ShapeWord,
     Share,
+    Spare,
     Stocking,
     SurvivesWord,
     Thickness,
@@ -192,7 +194,7 @@ class ChosenTable(OpenTable):
 TIMER_KEYS = ("on_time", "hole", "hole_height")
 """What may be said of a timed bed alone."""
 
-ONLY_BEDS = ("flood", "void", "floods", "drain_peak", "drain", "spare", *TIMER_KEYS)
+ONLY_BEDS = ("flood", "void", "floods", "drain_peak", "drain", "bell", "spare", *TIMER_KEYS)
 NEVER_BEDS = ("volume", "freeboard", "water_min", "water_max", "turnover", "top_up", "cover")
 """Keys of a `[[vessel]]` that only a bed has, and that a bed never has."""
 
@@ -207,9 +209,16 @@ class BedTable(VesselTable):
     drain: BedDrainWord | None = key(
         "how a bed lets its water go: a bell siphon, a standpipe that keeps it full, or floods by a timer"
     )
+    bell: BellWord | None = key("what a siphon's bell may be made of: pipe (or bought), a bottle, or any")
     on_time: Minutes | None = filled(TIMER["on_time"])
     hole: Hole | None = key("drain hole of a timed bed", "the smallest that empties the bed in time")
     hole_height: HoleHeight | None = filled(TIMER["hole_height"])
+
+    @model_validator(mode="after")
+    def _bell_of_a_siphon(self) -> Self:
+        if self.bell is not None and self.drain not in (None, BedDrain.SIPHON):
+            raise wrong('"bell" is for a bed with a siphon', 'write drain = "siphon" too, or take bell out')
+        return self
 
     @model_validator(mode="after")
     def _by_the_clock(self) -> Self:
@@ -426,3 +435,7 @@ class WishesTable(Table):
     survives: SurvivesWord | None = filled(WISHES["survives"])
     drain_grade: GradeWord | None = filled(WISHES["drain_grade"])
     rain: Rain | None = filled(WISHES["rain"])
+    spare: Spare | None = key(
+        f'{WISHES["spare"].why}: a share of it, "a bed" for as much as the thirstiest bed takes, or "none"',
+        WISHES["spare"].text,
+    )

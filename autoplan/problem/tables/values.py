@@ -20,6 +20,7 @@ from autoplan.problem.brief import DrainGrade, DrainJoints, Flushing, Survives
 from autoplan.problem.site import (
     BedDrain,
     BedDrains,
+    BellOf,
     Draw,
     Entry,
     Guard,
@@ -290,6 +291,7 @@ DrawWord = Annotated[Draw, Word('"wall"', Draw)]
 KindWord = Annotated[VesselKind, Word('"tank"', VesselKind)]
 RunKindWord = Annotated[RunKind, Word('"gravity"', RunKind)]
 BedDrainWord = Annotated[BedDrain, Word('"siphon"', BedDrain)]
+BellWord = Annotated[BellOf, Word('"bottle"', BellOf)]
 BedDrainsWord = Annotated[BedDrains, Word('"each"', BedDrains)]
 WasteWord = Annotated[WasteBy, Word('"gravity"', WasteBy)]
 JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
@@ -364,9 +366,28 @@ def _overload(value: object) -> object:
     return _factor(value)
 
 
+A_BED = "a bed"
+"""Spare of a pump for one bed more."""
+
+_spare_share = WithUnit('"15 %"', Dimension.NUMBER, 0, 2, above=False)
+
+
+def _spare(value: object) -> object:
+    """A share of the design flow, "a bed", or "none"."""
+    if isinstance(value, str) and value.strip()[:1].isalpha():
+        if value in (A_BED, "none"):
+            return value
+        raise wrong(
+            f"{quoted(value)} is not known here",
+            'write a share of the flow like "15 %", or "a bed", or "none"',
+        )
+    return _spare_share(value)
+
+
 Legs = Annotated[tuple[float, ...], BeforeValidator(_legs), Field(examples=['["1.2 m", "0.8 m"]'])]
 FlushingWord = Annotated[Flushing, BeforeValidator(_flushing), Field(examples=["true"])]
 Overflows = Annotated[bool | OverflowOffer, BeforeValidator(_overflow), Field(examples=["true", '"any"'])]
 ScreenWord = Annotated[bool | str, BeforeValidator(_screen), Field(examples=["true"])]
 BedsFull = Annotated[int | str, BeforeValidator(_beds_full), Field(examples=['"all"'])]
 OverloadValue = Annotated[float | str, BeforeValidator(_overload), Field(examples=["1.5"])]
+Spare = Annotated[float | str, BeforeValidator(_spare), Field(examples=['"15 %"'])]

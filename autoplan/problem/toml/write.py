@@ -10,7 +10,7 @@ from typing import TypeAlias
 from autoplan.problem.brief import AirWish, Assumption, Flushing, Overload, Wishes
 from autoplan.problem.problem import Arranged, Problem, VesselChoice, problem_of
 from autoplan.problem.site import BedWater, Run, RunKind, Site, Spot, Vessel
-from autoplan.problem.tables.values import FRY
+from autoplan.problem.tables.values import A_BED, FRY
 from autoplan.units import Dimension, write
 
 Assumed: TypeAlias = Mapping[str, Assumption]
@@ -132,6 +132,7 @@ def _table(
 def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
     by_pump = wishes.overload is Overload.PUMP
     full = "most" if wishes.most_full else "all"
+    spare = write(wishes.spare, Dimension.NUMBER) if wishes.spare else "none"
     values: dict[str, object] = {
         "overload": "pump" if by_pump else _Number(write(wishes.overload_factor, Dimension.NUMBER)),
         "water": write(wishes.water_celsius, Dimension.TEMPERATURE),
@@ -146,6 +147,7 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "survives": wishes.survives,
         "drain_grade": wishes.drain_grade,
         "rain": write(wishes.rain_m, Dimension.LENGTH),
+        "spare": A_BED if wishes.spare_bed else spare,
     }
     if wishes.budget is not None:
         values["budget"] = _Number(write(wishes.budget, Dimension.NUMBER))
@@ -216,6 +218,8 @@ def _bed(bed: BedWater) -> dict[str, object]:
         "drain": bed.drain,
         "drain_peak": write(bed.drain_peak, Dimension.NUMBER),
     }
+    if bed.siphon:
+        values["bell"] = bed.bell
     if bed.floods_range is not None:
         values["floods"] = [write(end, Dimension.RATE) for end in bed.floods_range]
     if bed.timer is not None:
