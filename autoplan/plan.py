@@ -19,7 +19,7 @@ from autoplan.options import Options, Progress
 from autoplan.outcome import Clash, Design, Kind, Outcome, SolverReport, Status, Verdict
 from autoplan.problem.brief import Assumption
 from autoplan.problem.problem import Problem
-from autoplan.problem.site import Site
+from autoplan.problem.site import OverflowOffer, Site
 from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.margin import MARGIN, least_margin, with_budget
@@ -96,6 +96,9 @@ class Planner:
         vain = [one for one in vain if one.offered is None or not found.designs]
         found.trials += map(Trial, vain)
         variants = sorted((*variants, *vain), key=lambda one: one.offered is not None)
+        if not found.designs:
+            # That an overflow which nobody asked for would not help either is no news.
+            variants = [one for one in variants if one.offered is not OverflowOffer.IF_NEEDED]
         status = Status.UNDECIDED if clash is None else Status.NONE
         if found.designs:
             proven = all(design.proven for design in found.designs)

@@ -106,7 +106,7 @@ def test_limit_of_speed(outcome: Outcome, below: float, asked: bool) -> None:
 
 def test_weighed_against_a_narrower_pipe(tmp_path: Path) -> None:
     """Where narrow pipe may be used it costs less than tee and plug; where it is dear, they do."""
-    narrow = f'{WISH}[rules.drain-bore]\nsmall = "25 mm"\n'
+    narrow = f'{WISH}survives = "nothing"\n[rules.drain-bore]\nsmall = "25 mm"\n'
     fast = designed(tmp_path, narrow)
     survey = Survey(fast.site, METRIC, fast.designs[0].drawing)
     assert drain(fast).one(FlushTee) is None

@@ -138,7 +138,7 @@ def test_short_form(tmp_path: Path) -> None:
     assert math.isclose(run.length_m, 4.0, abs_tol=0.003)
     path.write_text(expand_to_toml(site), encoding="utf-8")
     assert load_problem(path).outline.runs == site.runs
-    path.write_text(text.replace("overflow = true\n", ""), encoding="utf-8")
+    path.write_text(text.replace("overflow = true", "overflow = false"), encoding="utf-8")
     with pytest.raises(InputError, match="tank_overflow"):
         load_problem(path)
 

@@ -24,6 +24,11 @@ MOST_SPILLED = 1.5
 """Times its design flow up to which an overflow has no more to take than that, half of the drain open [-]."""
 
 
+def working(site: Site, run: Run) -> bool:
+    """Of drains that carry water at design."""
+    return drains(site, run) and not run.idle
+
+
 class HalfBlocked(Rule):
     """Leaves, a fish or growth close half of a drain before anyone looks: it carries its water all the same.
 
@@ -49,7 +54,7 @@ class HalfBlocked(Rule):
     )
     reads = (
         less(LOSS, drains),
-        less(INLET, drains),
+        less(INLET, working),
         less(CROWN, drains),
         *(less(quantity, overflows) for quantity in (INVERT, PEAK_HEAD)),
     )
