@@ -91,8 +91,11 @@ class Planner:
         if not found.designs and found.ending is not Ending.NONE:
             found, clash, said = self._without_budget(found, variants)
             kept_mm, notes = [None] * len(found.designs), (*notes, *said)
+        begun = {id(trial.variant) for trial in found.trials}
+        variants = [one for one in variants if one.offered is None or id(one) in begun]
+        vain = [one for one in vain if one.offered is None or not found.designs]
         found.trials += map(Trial, vain)
-        variants += vain
+        variants = sorted((*variants, *vain), key=lambda one: one.offered is not None)
         status = Status.UNDECIDED if clash is None else Status.NONE
         if found.designs:
             proven = all(design.proven for design in found.designs)
@@ -157,7 +160,7 @@ class Planner:
             lambda what: self._say(f"no design: {what}"),
         )
         if len(variants) > 1:
-            of = f"Of {len(variants)} variants none has a design; this is said of {first.said}:"
+            of = f"Of {len(variants)} variants none has a design; this is said of {first.named}:"
             clash = replace(clash, sentences=(of, *clash.sentences))
         return clash
 
@@ -484,7 +487,7 @@ def _differs(first: Placed, other: Placed) -> tuple[str, ...]:
 def _fruitless(found: Merged) -> tuple[str, ...]:
     """Which variants came to nothing, and which could not be looked at."""
     said = {
-        "No design keeps every rule in": [variant.said for variant in found.fruitless],
-        "No time was left to look at": [t.variant.said for t in found.trials if t.unread],
+        "No design keeps every rule in": [variant.named for variant in found.fruitless],
+        "No time was left to look at": [t.variant.named for t in found.trials if t.unread],
     }
     return tuple(f"{what}: {'; '.join(dict.fromkeys(names))}." for what, names in said.items() if names)

@@ -13,6 +13,7 @@ from fluids.fittings import (
     K_ball_valve_Crane,
     K_branch_converging_Crane,
     K_branch_diverging_Crane,
+    K_gate_valve_Crane,
     K_run_converging_Crane,
     K_run_diverging_Crane,
     K_swing_check_valve_Crane,
@@ -226,6 +227,24 @@ def ball_valve_k(seat_m: float, pipe_m: float, angle: float = 180.0) -> float:
     """
     _check_bores(seat_m, pipe_m)
     return float(K_ball_valve_Crane(D1=min(seat_m, pipe_m), D2=pipe_m, angle=angle))
+
+
+def gate_valve_k(seat_m: float, pipe_m: float, angle: float = 180.0) -> float:
+    """K of an open gate valve, Crane TP-410: 8 fT plus the steps to its seat, on the pipe's velocity head.
+
+    Args:
+        seat_m: bore of the seat; a seat as wide as the pipe or wider counts as full bore [m].
+        pipe_m: bore of the pipe [m].
+        angle: whole angle of the taper to the seat; 180 is an abrupt step, the safe side [degrees].
+
+    Returns:
+        K [-].
+
+    Raises:
+        ValueError: a bore that is not positive.
+    """
+    _check_bores(seat_m, pipe_m)
+    return float(K_gate_valve_Crane(D1=min(seat_m, pipe_m), D2=pipe_m, angle=angle))
 
 
 def check_valve_k(bore_m: float) -> float:

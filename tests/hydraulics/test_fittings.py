@@ -17,6 +17,7 @@ from autoplan.hydraulics.fittings import (
     dividing_tee_k,
     entrance_k,
     expansion_k,
+    gate_valve_k,
     joining_tee_k,
     k_from_kv,
     passage_k,
@@ -166,6 +167,13 @@ def test_ball_valve() -> None:
     assert ball_valve_k(0.04, 0.05) == pytest.approx(K_ball_valve_Crane(D1=0.04, D2=0.05, angle=180.0))
     with pytest.raises(ValueError, match="bore must be positive"):
         ball_valve_k(0.0, 0.05)
+
+
+def test_a_gate_valve() -> None:
+    """8 fT wide open (Crane TP-410), 8/3 of a ball valve's 3 fT; steps to a narrower seat add to it."""
+    assert gate_valve_k(0.05, 0.05) == pytest.approx(8 / 3 * ball_valve_k(0.05, 0.05))
+    assert gate_valve_k(0.06, 0.05) == gate_valve_k(0.05, 0.05)
+    assert gate_valve_k(0.04, 0.05) > gate_valve_k(0.045, 0.05) > gate_valve_k(0.05, 0.05)
 
 
 def test_ball_valve_covers_its_own_passage() -> None:

@@ -63,7 +63,7 @@ PROBLEMS = {
 
 Said = tuple[Quantity[Any], Better]
 
-LARGE = re.compile(r"^(pe|compression)-|(?<!bell)(?<!guard)-(63|90|110)(-|$)")
+LARGE = re.compile(r"^(pe|compression)-|(?<!bell)(?<!guard)(?<!-\d\d)-(63|90|110)(-|$)")
 """Parts that are left out too, but where a siphon surges: a few ways are enough to make up others of."""
 
 SEEDS = (1, 2, 3, 4)

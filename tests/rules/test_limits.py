@@ -494,6 +494,7 @@ ELSEWHERE = {
     "siphon-tight",
     "strainer",
     "trunk-bore",
+    "valve-head",
     "route",
     "share-trim",
     "share-hole",
@@ -501,6 +502,9 @@ ELSEWHERE = {
     "shared-drain",
     "rain-room",
     "sump-rim",
+    "half-blocked",
+    "drain-vent",
+    "drain-surge",
     "settler-inlet",
     "riser-screw",
 }

@@ -33,7 +33,7 @@ from autoplan.optimiser.options.fittings import valves as valves_on
 from autoplan.optimiser.options.inlets import Inlets, marked_down, marked_up
 from autoplan.optimiser.options.laying import layings
 from autoplan.optimiser.options.making import Making, NoOptionError
-from autoplan.optimiser.options.routes import Routed, Router, descents, outline
+from autoplan.optimiser.options.routes import Routed, Router, descents
 from autoplan.optimiser.options.standpipes import stands_so, stood_up
 from autoplan.problem.flows import gravity_paths, vented
 from autoplan.problem.site import Draw, Guard, Run, RunKind
@@ -205,7 +205,7 @@ class _Builder:
         self, run: Run, pipe: Pipe, how: Descent = Descent.LEVEL, *, rim: bool = True
     ) -> tuple[int, ...]:
         """The turns between the legs of a run [degrees]."""
-        return run.turns if run.plan is None else outline(self.site, run, how, pipe, rim=rim).angles
+        return run.turns if run.plan is None else self.router.outline(run, how, pipe, rim=rim).angles
 
     # --- one candidate ----------------------------------------------------------------------------------
 
@@ -335,11 +335,13 @@ class _Builder:
         self, run: Run, line: Line, how: Descent, places: Mapping[tuple[str, str], Place]
     ) -> Routed | None:
         """The run with its legs, and its slots at their longest; None where there is no room for them."""
-        course = self.router.course(run, line, how)
-        found = self.router.routed(run, self._reaching(run, line), course, places)
+        course, reaching = self.router.course(run, line, how), self._reaching(run, line)
+        found = self.router.routed(run, reaching, course, places)
         if found is None:
             self.making.note("room for its turns at these heights and distances", ROLES[Concern.ROUTE])
             return None
+        if reaching is line:
+            return found
         return replace(found, line=found.line.with_ends(line.start, line.finish))
 
     def _has_room(self, drawn: Line) -> bool:

@@ -102,11 +102,18 @@ class _Laying:
         self.longest = max([*bought, *owned, *single])
         self.there = _finite({*self.whole, *single})
         self.least = stub_length(shelf.catalog, pipe)
+        self._kept: dict[float, dict[float, float]] = {}
+        """By waste, what is kept for a piece; candidates ask for the same lengths again and again."""
         self.listed = _finite(r.longest_m for r in shelf.catalog.pipes.values() if r.family == pipe.family)
 
     def kept(self, run: Slots, waste: float) -> Slots:
         """Lengths that are kept for the pieces of a run [m]."""
-        return tuple(tuple(planned(piece, waste, self.there) for piece in slot) for slot in run)
+        known = self._kept.setdefault(waste, {})
+        for slot in run:
+            for piece in slot:
+                if piece not in known:
+                    known[piece] = planned(piece, waste, self.there)
+        return tuple(tuple([known[piece] for piece in slot]) for slot in run)
 
     def ways(self, needed: Sequence[Sequence[float]]) -> Iterator[tuple[Slots, ...]]:
         """By run its slots, in every mix that is weighed."""

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from autoplan.catalog.parts import Pipe
 from autoplan.fittings.ends import AtVessel
@@ -161,18 +163,39 @@ class Router:
         self.site = site
         self.tilt = tilt
         self.freeboard_m = freeboard_m
+        self._outlines: dict[tuple[str, Descent, str, bool], Course] = {}
+
+    @cached_property
+    def _met(self) -> Counter[str]:
+        """How many runs begin or end at each place."""
+        ends = ({run.start, run.finish} for run in self.site.runs.values())
+        return Counter(place for both in ends for place in both)
+
+    @cached_property
+    def _drains(self) -> Counter[str]:
+        """How many drains leave each vessel."""
+        runs = self.site.runs.values()
+        return Counter(run.start for run in runs if run.kind is RunKind.GRAVITY)
+
+    def outline(self, run: Run, descent: Descent, pipe: Pipe, *, rim: bool) -> Course:
+        """The course of a run without its measures (`outline`), worked out once."""
+        key = (run.name, descent, pipe.id, rim)
+        if key not in self._outlines:
+            self._outlines[key] = outline(self.site, run, descent, pipe, rim=rim)
+        return self._outlines[key]
 
     def course(self, run: Run, line: Line, descent: Descent) -> Course:
         """The course of a run whose ends and turns are known."""
         lengths = self.bench.lengths(self.bench.catalog.pipes[line.pipe])
         rim, within = isinstance(line.finish, OverRim), inside_m(self.site, run)
-        rough = outline(self.site, run, descent, lengths.pipe, rim=rim)
+        rough = self.outline(run, descent, lengths.pipe, rim=rim)
         turn = (
             0.0
             if descent is Descent.LEVEL
             else _takes(line, 45 if descent is Descent.OFFSET else 90, lengths)
         )
         takes = line.start.takes_m(lengths) + self._tee_m(run.start, lengths)
+        takes += sum(lengths.stub + one.takes_m(lengths) for one in line.fittings if one.at_head)
         beside, crest = takes + turn + lengths.stub, rough.start.crest_m
         if rough.start.upright:
             beside = max(within + OFF_WALL_M, 2 * _takes(line, 90, lengths) + lengths.stub)
@@ -191,8 +214,7 @@ class Router:
 
     def _tee_m(self, at: str, lengths: Lengths) -> float:
         """What the tee at a junction takes of a line [m]; nothing where two runs meet in line."""
-        met = sum(at in (run.start, run.finish) for run in self.site.runs.values())
-        return lengths.tee_half if at in self.site.junctions and met > 2 else 0.0
+        return lengths.tee_half if at in self.site.junctions and self._met[at] > 2 else 0.0
 
     def routed(
         self, run: Run, line: Line, course: Course, places: Mapping[tuple[str, str], Place]
@@ -268,17 +290,14 @@ class Router:
         if higher.level == lower.level:
             return
         shift = higher.over_m - lower.over_m
-        nearer = 1 + _over(lower) + (self._drains(higher) > 1)
-        further = 1 + _over(higher) + (not _over(lower) and self._drains(lower) > 0)
+        nearer = 1 + _over(lower) + (self._shared(higher) > 1)
+        further = 1 + _over(higher) + (not _over(lower) and self._shared(lower) > 0)
         least, most = least_m - shift + nearer * MARK_M, most_m - shift - further * MARK_M
         yield Apart(higher.level, lower.level, least, most)
 
-    def _drains(self, height: Height) -> int:
+    def _shared(self, height: Height) -> int:
         """How many drains leave the vessel whose water decides a height."""
-        if isinstance(height.level, str):
-            return 0
-        vessel, runs = height.level.vessel, self.site.runs.values()
-        return sum(run.start == vessel and run.kind is RunKind.GRAVITY for run in runs)
+        return 0 if isinstance(height.level, str) else self._drains[height.level.vessel]
 
     def _lands(self, course: Course, line: Line, finish: Height, lengths: Lengths) -> tuple[float, float]:
         """Least and most that the finish stands over the height at which the run goes [m]."""

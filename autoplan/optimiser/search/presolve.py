@@ -8,12 +8,13 @@ in no answer of that cost or less.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from autoplan.optimiser.model.bounds import bounds
 from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.search.relaxation import Branch, Last, Partition, Relaxation
 from autoplan.rules.linear import Linear, Var
@@ -53,24 +54,25 @@ def impossible(model: Model) -> frozenset[Var]:
     out: set[Var] = set()
     for _ in range(ROUNDS):
         found: set[Var] = set()
+        ranges = bounds(model, out)
         for row in model.inequalities:
             if row.when is None:
-                found |= _forbidden(model, row.left, out)
+                found |= _forbidden(model, row.left, out, ranges)
         if found <= out:
             break
         out |= found
     return frozenset(out)
 
 
-def _forbidden(model: Model, left: Linear, out: set[Var]) -> set[Var]:
+def _forbidden(model: Model, left: Linear, out: set[Var], ranges: Mapping[Var, tuple[int, int]]) -> set[Var]:
     group_of, slack = model.group_places(), left.constant
     members: dict[int, list[tuple[Var, int]]] = {}
     for var, coef in left.terms.items():
         if var in group_of:
             members.setdefault(group_of[var], []).append((var, coef))
         else:
-            bounds = model.variables[var]
-            slack += coef * (bounds.high if coef > 0 else bounds.low)
+            low, high = ranges[var]
+            slack += coef * (high if coef > 0 else low)
     best: dict[int, int] = {}
     for group, terms in members.items():
         inside = [coef for var, coef in terms if var not in out]

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import TypeAlias
 
-from autoplan.problem.brief import AirWish, Assumption, Overload, Wishes
+from autoplan.problem.brief import AirWish, Assumption, Flushing, Overload, Wishes
 from autoplan.problem.problem import Arranged, Problem, VesselChoice, problem_of
 from autoplan.problem.site import BedWater, Run, RunKind, Site, Spot, Vessel
 from autoplan.problem.tables.values import A_BED, FRY
@@ -17,6 +17,9 @@ Assumed: TypeAlias = Mapping[str, Assumption]
 """By key path."""
 
 NOTHING: Assumed = {}
+
+FLUSHING: Mapping[Flushing, object] = {Flushing.NOWHERE: False, Flushing.ALL: True}
+"""Those that are no words in a file."""
 
 HEAD = (
     "# Long form: every vessel, junction and run by itself. Heights are above one datum for the whole site;",
@@ -139,7 +142,9 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "years": write(wishes.ownership_years, Dimension.YEARS),
         "drain_joints": wishes.drain_joints,
         "beds_full": full if wishes.beds_full is None else wishes.beds_full,
-        "flushing_points": wishes.flushing_points,
+        "flushing_points": FLUSHING.get(wishes.flushing_points, wishes.flushing_points),
+        "vents": wishes.vents,
+        "survives": wishes.survives,
         "drain_grade": wishes.drain_grade,
         "rain": write(wishes.rain_m, Dimension.LENGTH),
         "spare": A_BED if wishes.spare_bed else spare,
@@ -213,6 +218,8 @@ def _bed(bed: BedWater) -> dict[str, object]:
         "drain": bed.drain,
         "drain_peak": write(bed.drain_peak, Dimension.NUMBER),
     }
+    if bed.siphon:
+        values["bell"] = bed.bell
     if bed.floods_range is not None:
         values["floods"] = [write(end, Dimension.RATE) for end in bed.floods_range]
     if bed.timer is not None:
@@ -241,6 +248,8 @@ def _run(run: Run, vessels: Mapping[str, Vessel], assumed: Assumed) -> Iterator[
     if run.share is not None:
         values["share"] = _Number(write(run.share, Dimension.NUMBER))
     values |= {word: True for word in ("overflow", "screen", "waste") if getattr(run, word)}
+    if run.offered is not None:
+        values["overflow"] = run.offered
     values |= {"screen": FRY} if run.fry else {}
     if run.vent_m is not None:
         values["vent"] = write(run.vent_m, Dimension.LENGTH)

@@ -178,8 +178,10 @@ def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) ->
             if type(one) is kind:
                 said += one.told(catalog)
                 top = outcome.site.runs[name].vent_m
-                if isinstance(one, Vent) and top is not None:
-                    said.append(f"its top {units.height.said(top)} above {ZERO}")
+                if isinstance(one, Vent):
+                    over = f"over the rim of {SECOND}"
+                    at = over if top is None else f"{units.height.said(top)} above {ZERO}"
+                    said.append(f"its top {at}")
                 if isinstance(one, ValveSet):
                     said += _to_set(outcome, design, drawn, catalog.valves[one.valve], units)
         if kind is CheckValveSet and outcome.site.runs[name].waste:
