@@ -139,10 +139,11 @@ def test_options_reach_the_door(door: Door) -> None:
         "without": (),
         "rank_by": "purchase",
         "differ": (),
+        "price_wishes": False,
         "time_limit": None,
     }
     line = "design p.toml --top 2 --budget 99.5 --without seal-50 --without bulk-50 --rank-by ownership"
-    asked = [*line.split(), "--differ", "pump", "--differ", "walls", "--catalog", "my/list"]
+    asked = [*line.split(), "--price-wishes", "--differ", "pump", "--differ", "walls", "--catalog", "my/list"]
     assert run([*asked, "--time-limit", "0.5", "--quiet"]) == 0
     door.asked.pop("progress")
     assert door.asked == {
@@ -154,6 +155,7 @@ def test_options_reach_the_door(door: Door) -> None:
         "without": ("seal-50", "bulk-50"),
         "rank_by": "ownership",
         "differ": ("pump", "walls"),
+        "price_wishes": True,
         "time_limit": 0.5,
     }
     assert run(["design", "p.toml", "--rank-by", "margin"]) == 0

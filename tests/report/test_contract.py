@@ -38,7 +38,7 @@ AGREED = {
 """The contract's keys by place; "[]" stands for every item of a list."""
 
 ADDED = {
-    "": "problem_file units rank_by differ clash notes cautions answer ownership_years shops",
+    "": "problem_file units rank_by differ clash notes wishes cautions answer ownership_years shops",
     "solver": "rejected solves interrupted",
     "designs[]": "bound objective differs traits pumps junctions filling siphons timers running commissioning"
     " air hand_pumps growth margin kept_margin_mm kind gets vessels holes parts saw_cut_mm from_roll traces"

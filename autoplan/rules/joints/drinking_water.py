@@ -44,6 +44,11 @@ class DrinkingWater(Rule):
     wished = "drain_grade"
     reads = (more(RATING, lies_beside_drain_parts),)
 
+    def wish(self, site: Site) -> str:
+        """Of drains too, or of all else."""
+        drains = site.wishes.drain_grade is DrainGrade.DRAIN
+        return f"parts sold for drinking water{' but in drains' if drains else ''}"
+
     @answers(OnShelf)
     def is_sold_for_it(self, asked: OnShelf) -> bool:
         """Nothing sold for drains but what drains are made of, where that is asked for."""

@@ -49,6 +49,10 @@ class DrainVent(Rule):
         """Only sites with drains from walls, unless the builder wants no vents."""
         return site.wishes.vents and any(may_gulp(site, run) for run in site.runs.values())
 
+    def wish(self, site: Site) -> str:  # noqa: ARG002
+        """What stands there."""
+        return "vents on drains"
+
     def asks(self, site: Site, run: Run, pipe: Pipe) -> bool:
         """Whether a drain in this pipe needs one."""
         flow = site.flows[run.name].design_m3_s

@@ -40,6 +40,10 @@ class FlushingPoint(Rule):
         """Only sites with drains that it is wished for."""
         return any(_wished(site, run) for run in site.runs.values())
 
+    def wish(self, site: Site) -> str:  # noqa: ARG002
+        """What there is."""
+        return "flushing points"
+
     def asks(self, site: Site, run: Run, pipe: Pipe) -> bool:
         """Whether this drain in this pipe needs one."""
         if not _wished(site, run):

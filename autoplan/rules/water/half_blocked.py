@@ -64,6 +64,10 @@ class HalfBlocked(Rule):
         """Only sites where it is wished, which they are unless the builder says otherwise."""
         return site.wishes.survives is Survives.HALF_BLOCKED
 
+    def wish(self, site: Site) -> str:  # noqa: ARG002
+        """What becomes of it."""
+        return "nothing runs over with a drain half blocked"
+
     def encode(self, draft: ModelView) -> None:
         """Level below + loss at twice the flow, and the inlet's at that, <= rim - freeboard."""
         site, once = draft.site, (OverloadCase(1.0, None),)
