@@ -14,7 +14,6 @@ from autoplan import clock
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.errors import InternalError
-from autoplan.line.needs import unlisted
 from autoplan.optimiser.search.variants import variants_of
 from autoplan.options import Options, Progress
 from autoplan.outcome import Clash, Design, Kind, Outcome, SolverReport, Status, Verdict
@@ -109,10 +108,6 @@ class Planner:
             notes += closed_kinds(found, self.differ, top)
         if len(variants) > 1:
             notes += _fruitless(found)
-        beds = [vessel.bed for vessel in self.problem.outline.vessels.values() if vessel.bed is not None]
-        missing = unlisted(self.catalog, with_siphons=any(bed.siphon for bed in beds))
-        if found.designs and missing:
-            notes = (*notes, f"Not in this price list and not counted: {', '.join(missing)}.")
         designs = self._designs(found, kept_mm, several=len(variants) > 1)
         report = self._report(found)
         return Outcome(

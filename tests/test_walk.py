@@ -33,7 +33,7 @@ ELSEWHERE = (
 """Those whose like other tests design every day; walked in the long runs."""
 
 KEPT = ("four-beds", "no-sump", "two-drains")
-"""Those whose proven designs are kept: walked as kept every day, searched in the long runs."""
+"""Those whose proven designs are kept (`tests/stored.py`): walked as kept daily, searched in long runs."""
 
 
 @pytest.fixture(scope="module")

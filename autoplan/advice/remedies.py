@@ -18,6 +18,7 @@ from autoplan.advice.case import WITHOUT, Allowance, Case, Tell
 from autoplan.advice.contradiction import never_cheaper
 from autoplan.advice.flow import less_flow
 from autoplan.advice.heights import Refusal, asked_by, clashing
+from autoplan.advice.inflow import more_inflow
 from autoplan.advice.missing import missing
 from autoplan.advice.moves import moved
 from autoplan.advice.pumps import duty, unsuited
@@ -169,9 +170,15 @@ def _numbers(case: Case, rules: Sequence[str]) -> Iterator[Text]:
 
 
 def _remedies(case: Case, mends: Sequence[str]) -> Iterator[Text]:
-    """What would mend it besides rules: vessels moved, a larger sump, fewer beds full at once, less flow."""
+    """What would mend it besides rules: levels, a larger sump, fewer beds full at once, other flows."""
     asked = {mend for rule in mends for mend in KINDS[rule].mended_by}
-    for mend, remedy in ((Mend.HEIGHTS, moved), (Mend.SUMP, sump_remedies), (Mend.FLOW, less_flow)):
+    ways = (
+        (Mend.HEIGHTS, moved),
+        (Mend.SUMP, sump_remedies),
+        (Mend.FLOW, less_flow),
+        (Mend.INFLOW, more_inflow),
+    )
+    for mend, remedy in ways:
         if mend in asked:
             yield from remedy(case)
 

@@ -80,6 +80,8 @@ def _vessel(name: str, said: Said, given: Said) -> Iterator[str]:
     yield f"wall = {_text(wall)}{_note('thickness: measure it at a cut edge', f'{asked}.wall', given)}"
     yield f"base = {_text(wall)}  # thickness of the floor, taken to be as thick as the wall"
     yield f"floor = {_text(said[f'{name}.floor'])}{_note('inside, over the ground', f'{name}.floor', given)}"
+    if name == "sump":
+        yield "# cover = true  # once a lid lies on it that a child can neither lift nor fall through"
 
 
 def _distances(said: Said, given: Said) -> Iterator[str]:

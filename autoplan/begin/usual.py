@@ -14,6 +14,9 @@ FILTERS = ("settler", "biofilter")
 RAIN_M = 0.03
 """A heavy shower, with the power off [m]; from memory."""
 
+RIM_M = 0.1
+"""Rim of a sump over the ground, so that no run-off comes in (`rules.water.sump_rim`) [m]."""
+
 FALL_M = 0.12
 """From the water of one vessel to that of the next; common practice, no source [m]."""
 
@@ -168,7 +171,7 @@ def _floors(said: dict[str, str], usual: Callable[..., str]) -> None:
         water = metres(said["tank.floor"]) + depth - step * place
         usual(f"{name}.floor", tape.down(water - metres(said["filters.depth"])))
     usual("beds.floor", "550 mm", "22 in")
-    usual("sump.floor", tape.down(0.05 - metres(said["sump.depth"])))
+    usual("sump.floor", tape.up(RIM_M - metres(said["sump.depth"])))
 
 
 def _back(said: Mapping[str, str]) -> str:

@@ -64,8 +64,11 @@ class Riser(Fitting):
         return len(on.items) - 1
 
     def told(self, catalog: Catalog) -> Iterator[str]:
-        """The open tee."""
-        yield f"{self.word}: {name_of(catalog, self.tee)}"
+        """The open tee, and what holds it."""
+        yield (
+            f"{self.word}: {name_of(catalog, self.tee)}, held by a stainless screw over the water so that no "
+            "fish pushes the riser off"
+        )
 
     def resistances(self, catalog: Catalog, pipe: Pipe) -> Iterator[Resistance | None]:
         """The open tee: everything comes up the run and leaves by the branch."""

@@ -11,7 +11,17 @@ from collections.abc import Callable
 from math import pi, sqrt
 
 from autoplan.hydraulics.conduit import Resistance
-from autoplan.hydraulics.gravity import SELF_VENTING_FROUDE, self_venting_flow
+from autoplan.hydraulics.gravity import self_venting_flow
+
+PRIMING_FROUDE = 0.51
+"""Froude number V / sqrt(g D) from which a standpipe surely fills [-].
+
+Its lip is drowned there: weir and orifice, Q = 1.83 pi D H^1.5 and Q = 0.6 A sqrt(2 g H) (US EPA, Storm
+Water Management Model reference manual), cross at H = 0.36 D, where V = 0.51 sqrt(g D). No air comes in over
+the lip any more, and what is in the pipe is carried down: a long bubble stands against 0.35 sqrt(g D) in an
+upright pipe (Davies and Taylor 1950, from memory). Under `gravity.SELF_VENTING_FROUDE` = 0.3 a pipe surely
+vents and never fills (Simpson 1968; Hills 1983). Between the two some start and some trickle for ever.
+"""
 
 BELL_K = 3.5
 """Cut-outs (sharp entrance, 0.5), the way up the ring, two square turns at the top (mitre, 1.2 each) and what
@@ -24,12 +34,10 @@ CLOSED_M2 = 1e-8
 _PARTS = 64
 
 
-def start_flow(bore_m: float, froude: float = SELF_VENTING_FROUDE, flare_share: float = 1.0) -> float:
-    """Least inflow that makes a standpipe run full and the siphon start [m3/s].
+def start_flow(bore_m: float, froude: float = PRIMING_FROUDE, flare_share: float = 1.0) -> float:
+    """Least inflow that surely makes a standpipe run full and the siphon start, Q = Fr A sqrt(g D) [m3/s].
 
-    Below the self-venting limit of an upright pipe (`gravity.self_venting_flow`) air passes up past the water
-    and the pipe never fills. A flared top turns the film inwards and starts it sooner: at `flare_share` of
-    that flow.
+    A flared top turns the film inwards and starts it sooner: at `flare_share` of that flow.
 
     Args:
         bore_m: bore of the standpipe, more than 0 [m].

@@ -1,4 +1,4 @@
-"""What joints, holes and seals take besides parts: cement, tape, screws, washers, clamps, stands and saws."""
+"""What joints, holes, seals and legs take besides parts: cement, tape, clamps, clips, saws and so on."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from autoplan.catalog.ends import SHORT
 from autoplan.catalog.mating import JointKind
-from autoplan.catalog.parts import Catalog, End, SiphonKind, Sundry, SundryKind
+from autoplan.catalog.parts import Catalog, End, Sundry, SundryKind
 from autoplan.fittings.lengths import socket_depth
 from autoplan.line.joints import Joint
 from autoplan.sentence import Amount, Text, say
@@ -58,24 +58,37 @@ class Amounts:
         film_m: thickness of cement over the surface of a socket, what stays in the brush included [m].
         turns: turns of thread tape on a threaded joint.
         screwed_turns: turns of tape on a tape-and-screw joint.
+        cleaner_m: thickness of cleaner over the surface of a socket, what stays in the rag included [m].
+        grease_m: thickness of lubricant on the pipe where a rubber seal slides on it [m].
     """
 
     film_m: float
     turns: float
     screwed_turns: float
+    cleaner_m: float
+    grease_m: float
+
+
+SLIDES_M = 0.05
+"""Length of a pipe's end that a push-in seal slides over, its bevel included [m]; from memory."""
 
 
 def joint_needs(catalog: Catalog, joint: Joint, amounts: Amounts) -> Mapping[Want, float]:
-    """What one joint takes: cement [m3], tape [m], pieces of the rest.
+    """What one joint takes: cement, cleaner and lubricant [m3], tape [m], pieces of the rest.
 
-    Cement covers pi x outside x depth of the socket in the film's thickness; tape goes round the outside.
-    Fixed threads are taped, parallel ones too, though these seal on their washer (common practice, no
-    source); a loose nut squeezes the washer that it comes with. A wall part has its washers with it.
+    Cement covers pi x outside x depth of the socket in the film's thickness, cleaner in its own, lubricant
+    the pipe's end where a seal slides on it; tape goes round the outside. Fixed threads are taped, parallel
+    ones too, though these seal on their washer (common practice, no source); a loose nut squeezes the washer
+    that it comes with. A wall part has its washers with it.
     """
     kind, end = joint.kind, _spigot(joint.left_end, joint.right_end)
     if kind is JointKind.WELDED:
         area = math.pi * outside(catalog, end) * socket_depth(catalog, end)
-        return {Want(SundryKind.CEMENT): area * amounts.film_m}
+        cement, cleaner = area * amounts.film_m, area * amounts.cleaner_m
+        return {Want(SundryKind.CEMENT): cement, Want(SundryKind.CLEANER): cleaner}
+    if kind is JointKind.SEAL:
+        area = math.pi * outside(catalog, end) * SLIDES_M
+        return {Want(SundryKind.LUBRICANT): area * amounts.grease_m}
     if kind is JointKind.SCREWED:
         tape = math.pi * outside(catalog, end) * amounts.screwed_turns
         return {Want(SundryKind.TAPE): tape, Want(SundryKind.SCREW): 1.0}
@@ -122,15 +135,6 @@ def _hose_outside(catalog: Catalog, joint: Joint) -> float:
 def rows_for(catalog: Catalog, want: Want) -> Iterator[Sundry]:
     """Rows of the price list that meet a want."""
     return (row for row in catalog.sundries.values() if want.fits(row))
-
-
-def unlisted(catalog: Catalog, *, with_siphons: bool) -> tuple[str, ...]:
-    """Kinds of sundries, and of siphon parts if asked, that a price list lacks and that nobody counts."""
-    missing = [str(kind) for kind in SundryKind if not is_listed(catalog, kind)]
-    if with_siphons:
-        there = {part.kind for part in catalog.siphons.values()}
-        missing += [f"{kind} for a siphon" for kind in SiphonKind if kind not in there]
-    return tuple(missing)
 
 
 def is_listed(catalog: Catalog, kind: SundryKind) -> bool:

@@ -196,6 +196,7 @@ class Vessel:
         spot: where it stands on the plan, if that is known.
         ground_m: the ground beside it above the datum [m].
         cover: whether a lid lies on it that a child can neither lift nor fall through.
+        cone_m: how far a cone reaches down below its floor, from whose tip its waste leaves [m]; 0 for none.
         top_up_m3_s: what a float valve lets into it at most to make up for what is lost [m3/s]; 0 for none.
     """
 
@@ -218,12 +219,18 @@ class Vessel:
     spot: Spot | None = None
     ground_m: float = 0.0
     cover: bool = False
+    cone_m: float = 0.0
     top_up_m3_s: float = 0.0
 
     @property
     def rim_m(self) -> float:
         """Rim above the datum [m]."""
         return self.floor_m + self.depth_m
+
+    @property
+    def lowest_m(self) -> float:
+        """Where its sludge comes to above the datum [m]: its floor, or the tip of its cone."""
+        return self.floor_m - self.cone_m
 
     @property
     def radius_m(self) -> float:
@@ -321,6 +328,7 @@ class Run:
         overflow: whether it is an emergency overflow, which carries nothing unless every other drain of its
             vessel is blocked.
         screen: whether a screen on its inlet keeps fish or media out of it.
+        fry: whether that is to hold back fry.
         waste: whether it is a waste drain, from the foot of a vessel's wall to an open end, its valve shut
             but to flush.
         spare: whether it belongs to a bed to come later: of its feed only the capped start is built.
@@ -343,6 +351,7 @@ class Run:
     share: float | None = None
     overflow: bool = False
     screen: bool = False
+    fry: bool = False
     waste: bool = False
     spare: bool = False
     siphon_back: Guard = Guard.AIR_GAP

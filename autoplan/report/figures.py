@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from autoplan.catalog.kinds.sundry import LIQUID
 from autoplan.catalog.naming import name_of, row_of
 from autoplan.catalog.parts import (
     AirKind,
@@ -109,7 +110,7 @@ def sold_as(part: Part, offer: Offer) -> str:
     if isinstance(part, AirPart) and part.kind is AirKind.LINE and offer.pack == 1:
         return "metre"
     one = (
-        {SundryKind.CEMENT: "tin", SundryKind.TAPE: "roll"}.get(part.kind)
+        {SundryKind.CEMENT: "tin", SundryKind.CLEANER: "tin", SundryKind.TAPE: "roll"}.get(part.kind)
         if isinstance(part, Sundry)
         else None
     )
@@ -117,11 +118,11 @@ def sold_as(part: Part, offer: Offer) -> str:
 
 
 def used_gauge(part: Part, units: Units) -> Gauge:
-    """In which unit the quantity used of a part is told: pipe and tape by length, cement by volume."""
+    """In which unit the quantity used of a part is told: pipe and tape by length, liquids by volume."""
     kind = part.kind if isinstance(part, Sundry) else None
     if isinstance(part, Pipe) or kind is SundryKind.TAPE:
         return units.bought
-    return units.cement if kind is SundryKind.CEMENT else units.pieces
+    return units.cement if kind in LIQUID else units.pieces
 
 
 @dataclass(frozen=True, slots=True)

@@ -56,10 +56,11 @@ class Narrowed(NamedTuple):
 
 
 class Valved(NamedTuple):
-    """This hand valve on a run."""
+    """This valve of a price list on a run."""
 
     run: Run
     valve: Valve
+    catalog: Catalog
 
 
 class InWall(NamedTuple):
@@ -110,6 +111,16 @@ class OverPart(NamedTuple):
 
     catalog: Catalog
     part: str
+    end: ThroughFloor
+
+
+class StartingAmply(NamedTuple):
+    """The same without a flared top, where one on it would make no odds."""
+
+    site: Site
+    catalog: Catalog
+    run: Run
+    pipe: Pipe
     end: ThroughFloor
 
 

@@ -37,6 +37,7 @@ class Concern(Enum):
     COVER = "what covers pumps"
     FALL = "what drains fall"
     ROUTE = "how lines go from height to height"
+    RISERS = "what holds risers"
 
 
 class Given(Enum):
@@ -47,6 +48,10 @@ class Given(Enum):
     STRIP = "wall left beside a hole"
     OVERFLOW_GAP = "overflow over the overload level"
     CUT_OUT = "top of a bell's cut-outs"
+    PRIMING = "Froude number from which a standpipe fills"
+    FLARED = "share of that with a flared top"
+    PRIMING_MARGIN = "inflow kept over that"
+    LEAST_STANDPIPE = "least bore of a siphon's standpipe"
     FREEBOARD = "dry wall at overload"
     AIR_GAP = "air under an inlet"
     FREE_OUTLET = "air under a drain's mouth"
@@ -67,6 +72,7 @@ class Mend(Enum):
     HEIGHTS = "vessels that stand higher or lower"
     SUMP = "a larger sump"
     FLOW = "less water"
+    INFLOW = "more water to beds"
 
 
 class Shared(Enum):

@@ -20,6 +20,7 @@ from autoplan.rules.beds.drain_hole import DrainHole
 from autoplan.rules.beds.flange_fit import FlangeFit
 from autoplan.rules.beds.flood_rate import FloodRate
 from autoplan.rules.beds.free_outlet import FreeOutlet
+from autoplan.rules.beds.full_bed_start import FullBedStart
 from autoplan.rules.beds.guard_rim import GuardRim
 from autoplan.rules.beds.siphon_break import SiphonBreak
 from autoplan.rules.beds.siphon_start import SiphonStart
@@ -36,13 +37,16 @@ from autoplan.rules.joints.fish_safe import FishSafe
 from autoplan.rules.joints.flexible_joint import FlexibleJoint
 from autoplan.rules.joints.hose_clamps import HoseClamps
 from autoplan.rules.joints.joint_fit import JointFit
+from autoplan.rules.joints.riser_screw import RiserScrew
 from autoplan.rules.order.budget import Budget
+from autoplan.rules.order.pipe_clips import PipeClips
 from autoplan.rules.order.purchase_list import PurchaseList
 from autoplan.rules.order.stock import Stock
 from autoplan.rules.order.sundries import Sundries
 from autoplan.rules.pressure.branch_valve import BranchValve
 from autoplan.rules.pressure.check_valve import CheckValve
 from autoplan.rules.pressure.feed_bore import FeedBore
+from autoplan.rules.pressure.feed_handle import FeedHandle
 from autoplan.rules.pressure.over_rim_fill import OverRimFill
 from autoplan.rules.pressure.over_rim_start import OverRimStart
 from autoplan.rules.pressure.pressure_rating import PressureRating
@@ -50,6 +54,7 @@ from autoplan.rules.pressure.pressure_velocity import PressureVelocity
 from autoplan.rules.pressure.pump_duty import PumpDuty
 from autoplan.rules.pressure.siphon_back import SiphonBack
 from autoplan.rules.pressure.strainer import StrainerRule
+from autoplan.rules.pressure.trunk_bore import TrunkBore
 from autoplan.rules.walls.hole_place import HolePlace
 from autoplan.rules.walls.hole_saw import HoleSaw
 from autoplan.rules.walls.penetration_fit import PenetrationFit
@@ -103,6 +108,7 @@ ALL: tuple[type[Rule], ...] = (
     Collector,
     SharedDrain,
     SiphonStart,
+    FullBedStart,
     SiphonBreak,
     FreeOutlet,
     FloodRate,
@@ -122,11 +128,13 @@ ALL: tuple[type[Rule], ...] = (
     WasteDrain,
     PumpDuty,
     FeedBore,
+    TrunkBore,
     PressureVelocity,
     PressureRating,
     BendRoom,
     BranchValve,
     ChildSafe,
+    FeedHandle,
     SiphonBack,
     CheckValve,
     OverRimStart,
@@ -149,7 +157,9 @@ ALL: tuple[type[Rule], ...] = (
     FishSafe,
     DrinkingWater,
     HoseClamps,
+    RiserScrew,
     Sundries,
+    PipeClips,
     PurchaseList,
     Stock,
     Budget,
@@ -225,6 +235,10 @@ class RuleBook:
     def asks_of_end(self, site: Site, run: Run, side: str) -> Need:
         """The least that all rules allow of a joint at a run's "start" or "finish"."""
         return next(need for need in sorted(Need) if not self.refusing(Joined(site, run, side, need)))
+
+    def asks_at(self, site: Site, run: Run, junction: str) -> Need:
+        """The same of a joint where a run meets others."""
+        return self.asks_of_end(site, run, "start" if run.start == junction else "finish")
 
     def without(self, *ids: str) -> RuleBook:
         """The same book with some rules switched off."""

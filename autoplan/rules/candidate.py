@@ -61,6 +61,7 @@ class Candidate:
         saws: hole saws wanted.
         courses: by run name, how it goes from height to height; none of a measured run.
         apart: by run name, what its legs ask of levels.
+        legs_m: by run name, each leg at its longest [m]; none of a measured run.
     """
 
     run_class: str
@@ -76,3 +77,4 @@ class Candidate:
     saws: tuple[Want, ...] = ()
     courses: Mapping[str, Course] = field(default_factory=dict)
     apart: Mapping[str, tuple[Apart, ...]] = field(default_factory=dict)
+    legs_m: Mapping[str, tuple[float, ...]] = field(default_factory=dict)

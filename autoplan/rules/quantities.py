@@ -187,6 +187,22 @@ def _standpipe(seen: Seen, candidate: Candidate, run: Run) -> Conduit:
 STANDPIPE = Quantity("loss of the standpipe alone", _standpipe, _at_any_flow)
 """Open to the air at its foot."""
 
+
+def _standpipe_top(seen: Seen, candidate: Candidate, run: Run) -> tuple[float, float] | None:
+    floor = candidate.drawn[run.name].floor
+    if floor is None or floor.siphon is None:
+        return None
+    return floor.stood(seen.catalog, candidate.pipe).bore_m, float(floor.siphon.flare is None)
+
+
+def _both(_: Seen, run: Run, values: Sequence[tuple[float, float] | None]) -> Sequence[Array]:  # noqa: ARG001
+    rows = [(0.0, 0.0) if value is None else value for value in values]
+    return list(np.array(rows, dtype=np.float64).T)
+
+
+STANDPIPE_TOP = Quantity("standpipe of a siphon", _standpipe_top, _both)
+"""Its bore [m], and 1 for a plain top or 0 for a flared one; None without a siphon."""
+
 # --- how water gets into a drain ------------------------------------------------------------------------
 
 
@@ -384,6 +400,10 @@ def _bared(seen: Seen, candidate: Candidate, run: Run) -> float:
 
 BARED = Quantity("water over a siphon-break hole", _bared)
 """Of the vessel behind it at its lowest water, over the hole's lower edge [m]; 0 without one."""
+
+
+BORE = Quantity("bore of the pipe", lambda _, c, __: c.pipe.bore_m)
+"""[m]."""
 
 
 def _held(_: Seen, candidate: Candidate, run: Run) -> float:

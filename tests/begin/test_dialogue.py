@@ -150,8 +150,8 @@ def test_levels_are_drawn_as_they_become_known(tmp_path: Path) -> None:
     assert " tank" in pictures[0]
     assert "bed 1" not in pictures[0]
     assert "bed 1" in pictures[1]
-    assert " -450 " not in pictures[1]
-    assert " -450 " in pictures[2]
+    assert " -400 " not in pictures[1]
+    assert " -400 " in pictures[2]
     assert " -300 " in pictures[3]
     assert " 700 " in pictures[3]
 

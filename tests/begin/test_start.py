@@ -31,7 +31,7 @@ Terminal = beside("terminal").Terminal
 
 
 def test_from_nothing_to_a_design(tmp_path: Path) -> None:
-    """A wrong answer asked again with the reason, all else by Enter: proven, and no rule warns."""
+    """A wrong answer asked again with the reason, all else by Enter: proven, and no run-off comes in."""
     with Terminal("start", "mine.toml", "--top", "1", folder=tmp_path) as at:
         at.wait_for("[metric] > ")
         at.type("metres")
@@ -46,7 +46,7 @@ def test_from_nothing_to_a_design(tmp_path: Path) -> None:
         at.wait_for("Rank 1 is proven cheapest")
         assert at.ended() == 0
         assert " EUR" in at.screen
-        assert "Warning" not in at.screen
+        assert "run-off" not in at.screen
     assert set(load_problem(tmp_path / "mine.toml").outline.vessels) == {"tank", "bed 1", "sump"}
 
 

@@ -196,3 +196,13 @@ def test_at_most_twelve_questions_in_lines_that_fit() -> None:
     for question in QUESTIONS:
         assert len(f"12 of 12. {question.about}") <= 80
         assert len(f"   {question.why}") <= 80
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_a_usual_sump_keeps_run_off_out(units: str) -> None:
+    """Its rim stands 100 mm over the ground, or 4 in where inches are whole."""
+    vessel = site_of(units=units).vessels["sump"]
+    over = vessel.rim_m - vessel.ground_m
+    assert over == pytest.approx(0.1 if units == "metric" else 4 * 0.0254)
+    assert not vessel.cover
+    assert "# cover = true" in CHECKER.text({"units": units})

@@ -76,7 +76,7 @@ def test_a_removable_handle_is_a_little_dearer(name: str) -> None:
     for part in valves.values():
         assert part.handle_off is ("removable handle" in part.description)
     pairs = [(valves[i.replace("-off", "")], row) for i, row in valves.items() if "-off-" in i]
-    assert len(pairs) == 4
+    assert len(pairs) == 6
     for plain, row in pairs:
         assert 1.05 < row.offers[0].price_cents / plain.offers[0].price_cents < 1.25
         assert (plain.ends, plain.bore_m, plain.handle_off) == (row.ends, row.bore_m, False)

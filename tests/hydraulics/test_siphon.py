@@ -17,12 +17,21 @@ from autoplan.hydraulics.siphon import (
 )
 
 
-def test_it_starts_where_the_pipe_no_longer_vents() -> None:
-    """V / sqrt(g D) = 0.3 (Simpson 1968; Hills 1983): in 25 mm bore 0.3 sqrt(9.807 x 0.025) = 0.149 m/s."""
-    flow = start_flow(0.025)
-    assert flow / (pi / 4 * 0.025**2) == pytest.approx(0.1485, rel=1e-3)
-    assert flow == self_venting_flow(0.025)
-    assert start_flow(0.025, flare_share=0.8) == pytest.approx(0.8 * flow)
+def test_it_starts_where_its_lip_is_drowned() -> None:
+    """Weir and orifice cross at H = 0.36 D (US EPA; USBR, Small Dams: drowned from H = 0.5 D at the latest).
+
+    Under that the weir rules and the lip draws air; 0.51 sqrt(9.807 x 0.025) = 0.2525 m/s in 25 mm bore. It
+    is over the limit of venting, 0.3 (Simpson 1968; Hills 1983), and flared over the speed against which a
+    long bubble stands in an upright pipe, 0.35 (Davies and Taylor 1950, from memory).
+    """
+    flow, bore = start_flow(0.025), 0.025
+    assert flow / (pi / 4 * bore**2) == pytest.approx(0.2525, rel=1e-3)
+    weir = (flow / (1.83 * pi * bore)) ** (2 / 3)
+    orifice = (flow / (0.6 * pi / 4 * bore**2)) ** 2 / (2 * 9.80665)
+    assert weir == pytest.approx(0.36 * bore, rel=0.01)
+    assert orifice == pytest.approx(weir, rel=0.01)
+    assert flow > self_venting_flow(bore)
+    assert start_flow(bore, flare_share=0.7) >= 0.35 / 0.3 * self_venting_flow(bore)
     # Ten times the bore, 10^2.5 times the flow: a Froude number's scaling.
     assert start_flow(0.25) == pytest.approx(10**2.5 * flow)
 

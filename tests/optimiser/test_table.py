@@ -12,6 +12,7 @@ import pytest
 
 from autoplan import load_catalog, load_problem
 from autoplan.catalog.parts import SundryKind
+from autoplan.fittings.riser import Riser
 from autoplan.line.joints import joints_of
 from autoplan.line.laid import Laid, assemble, slots_needed
 from autoplan.line.needs import Want, joint_needs
@@ -80,11 +81,13 @@ def taken(draft: Draft, lines: Sequence[tuple[Line, Laid]], screwed: bool) -> Co
 def test_needs_by_place_are_those_of_the_whole_line(
     draft: Draft, whole: Mapping[str, Sequence[tuple[Line, Laid]]]
 ) -> None:
-    """Joints counted place by place come to those of the whole line put together, welded and screwed."""
+    """Joints counted place by place come to those of the whole line; a screw for each riser."""
     for name, members in draft.site.classes().items():
         pressed = members[0].kind is RunKind.PRESSURE
         for screwed in (False, True):
             expected = taken(draft, whole[name], screwed and not pressed)
+            risers = sum(drawn.one(Riser) is not None for drawn, _ in whole[name] if not drawn.later)
+            expected.update({Want(SundryKind.SCREW): risers} if risers else {})
             counted: Counter[Want] = Counter()
             for _, candidate in draft.candidates(name):
                 counted.update(candidate.screwed_needs if screwed else candidate.needs)

@@ -24,6 +24,7 @@ from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.rim import OPEN_TURN, OverRim
+from autoplan.fittings.riser import Riser
 from autoplan.fittings.valve import CheckValveSet, ValveSet
 from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.line.joints import joints_of
@@ -695,6 +696,9 @@ class Ways:
             if over:
                 bracket = (SundryKind.BRACKET, round(self.catalog.pipes[drawn.pipe].outside_m * 1e4))
                 found[bracket] = found.get(bracket, 0.0) + over
+            if drawn.one(Riser) is not None:
+                screw = (SundryKind.SCREW, None)
+                found[screw] = found.get(screw, 0.0) + 1
             for end in drawn.holes():
                 if end.way is Way.SEAL and self.site.vessels[end.at].wall_m < CARRIES_M - 1e-9:
                     stand = (SundryKind.STAND, round(self.catalog.pipes[drawn.pipe].outside_m * 1e4))

@@ -46,8 +46,8 @@ ADDED = {
     "designs[].cost": "to_pay",
     "designs[].orders[]": "shop name goods charge charge_for total told",
     "designs[].build_order[]": "title steps",
-    "designs[].told": "rank warnings not-judged levels junctions holes siphons timers air cut joints fill "
-    "first-run growth hours cautions",
+    "designs[].told": "rank warnings not-judged levels junctions holes siphons timers air cut joints "
+    "spare-pump fill first-run growth hours cautions",
     "designs[].upkeep[]": "what often where",
     "designs[].gets[]": "what unit first this better text",
     "designs[].running[]": "phase sumps beds",

@@ -17,8 +17,9 @@ from autoplan.catalog.sheet import References, Row
 from autoplan.cli import run
 from autoplan.problem.tables.air import AirTable
 from autoplan.problem.tables.defaults import GEOMETRY
-from autoplan.problem.tables.schema import Table, WishesTable, validate
+from autoplan.problem.tables.schema import Table, WishesTable
 from autoplan.problem.tables.top import BOTH, BY_NAME, LONG, SHORT
+from autoplan.problem.tables.validate import validate
 from autoplan.problem.toml.load import load_problem
 from autoplan.problem.toml.long import ARRAYS, HandPumpTable
 from autoplan.problem.toml.short import TABLES

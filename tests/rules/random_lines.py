@@ -29,6 +29,7 @@ from autoplan.problem.site import Run
 from autoplan.rules.base import Rule
 from autoplan.rules.candidate import Candidate
 from autoplan.rules.linear import Linear, Var, weighted
+from autoplan.rules.pressure.trunk_bore import TrunkBore
 from autoplan.rules.quantities import (
     CROWN,
     INLET,
@@ -270,11 +271,25 @@ def _made_up(draft: Draft, real: Sequence[Candidate], draw: random.Random) -> It
     kinds = {(way.start_way, way.finish_way, *(d.guard for d in way.drawn.values())): way for way in like}
     bases = [draw.choice(like), *draw.sample(list(kinds.values()), len(kinds))][:4]
     sharing = any(parts_water(draft.site, draft.site.runs[name]) for name in bases[0].drawn)
+    begins = any(run in both for both in _trunks(draft) for run in bases[0].drawn)
+    more = *((_trim,) if sharing else ()), *((_bore,) if begins else ())
     for number in range(WAYS):
         way = bases[number % len(bases)]
-        for change in (*draw.sample(CHANGES, draw.randint(1, 3)), *((_trim,) if sharing else ())):
+        for change in (*draw.sample(CHANGES, draw.randint(1, 3)), *more):
             way = change(draft, way, draw)
         yield Var(NEW + number), way
+
+
+def _trunks(draft: Draft) -> Iterator[tuple[str, str]]:
+    """Stretches of trunks that must be about as wide as others, with these."""
+    for rule in draft.book.rules:
+        if isinstance(rule, TrunkBore):
+            yield from rule.kept(draft.site).items()
+
+
+def _bore(draft: Draft, way: Candidate, draw: random.Random) -> Candidate:  # noqa: ARG001
+    """Of pipe with another wall."""
+    return replace(way, pipe=replace(way.pipe, bore_m=way.pipe.bore_m * draw.choice((0.8, 1.0, 1.2))))
 
 
 def _drag(draft: Draft, way: Candidate, draw: random.Random) -> Candidate:  # noqa: ARG001

@@ -20,6 +20,8 @@ def at_share(rule: str, key: str, share: float, unit: str) -> Any:
     def changed(plan: Any) -> Any:
         finding = plan.findings(rule)["bed 1"]
         wanted = finding.value * share
+        if rule == "full-bed-start":
+            wanted = (wanted / finding.limit - 1) * 100
         if rule == "siphon-break":
             wanted = (wanted / plan.findings("siphon-start")["bed 1"].value - 1) * 100
         return plan.rules({rule: {key: f"{wanted:.9f}{unit}"}})
@@ -127,6 +129,12 @@ SIPHON_CASES = (
         DRAIN,
         lambda plan: by_hand.starts(plan, DRAIN) / plan.site.flows[DRAIN].design_m3_s,
         -1,
+    ),
+    Case(
+        "full-bed-start",
+        "bed 1",
+        at_share("full-bed-start", "margin", 0.9999, " %"),
+        at_share("full-bed-start", "margin", 1.0001, " %"),
     ),
     Case("siphon-start", "bed 1: bore", least_bore(0.9999), least_bore(1.0001)),
     Case(

@@ -81,6 +81,7 @@ def test_settings_of_what_is_not_asked_for_are_no_assumptions(plan) -> None:
         "spare-bed",
         "child-safe",
         "strainer",
+        "trunk-bore",
         "share-trim",
         "share-hole",
         "collector",

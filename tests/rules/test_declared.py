@@ -55,6 +55,7 @@ PROBLEMS = {
     "sludge": test_waste.PROBLEM,
     "joined drains": shipped("two-lines"),
     "shared": shipped("row-of-beds", ("count = 4", "count = 2"), ('"any"', '"shared"')),
+    "trunk": shipped("row-of-beds", ("count = 4", "count = 3"), ('"any"', '"each"')),
     "money": shipped("one-tank-one-bed") + '\n[wishes]\nbudget = 900\ndrain_grade = "drain"\n',
 }
 """Problems in which every rule with rows has something to say."""
@@ -62,7 +63,7 @@ PROBLEMS = {
 
 Said = tuple[Quantity[Any], Better]
 
-LARGE = re.compile(r"^(pe|compression)-|(?<!bell)(?<!guard)-(63|90|110)(-|$)")
+LARGE = re.compile(r"^(pe|compression)-|(?<!bell)(?<!guard)(?<!-\d\d)-(63|90|110)(-|$)")
 """Parts that are left out too, but where a siphon surges: a few ways are enough to make up others of."""
 
 SEEDS = (1, 2, 3, 4)

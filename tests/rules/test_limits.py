@@ -18,7 +18,7 @@ from autoplan.fittings.corner import Corner
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.valve import ValveSet
 from autoplan.line.needs import Want
-from autoplan.rules.book import ALL
+from autoplan.rules.book import ALL, read_rules
 from autoplan.rules.order.supply import short
 from tests.rules import by_hand
 from tests.rules.joint_cases import JOINT_CASES, walled
@@ -472,13 +472,17 @@ ELSEWHERE = {
     "spare-bed",
     "child-safe",
     "feed-bore",
+    "feed-handle",
     "fish-safe",
+    "drinking-water",
+    "pipe-clips",
     "timer-fill",
     "timer-drain",
     "drain-hole",
     "timer-shut",
     "siphon-tight",
     "strainer",
+    "trunk-bore",
     "route",
     "share-trim",
     "share-hole",
@@ -486,6 +490,8 @@ ELSEWHERE = {
     "shared-drain",
     "rain-room",
     "sump-rim",
+    "settler-inlet",
+    "riser-screw",
 }
 """Rules with tests of their own beside this file or below."""
 
@@ -545,12 +551,25 @@ def test_one_clamp_closes_on_one_hose(plan, owned: Mapping[str, int], lacking: i
     assert sum(short(bare, wanted).values()) == pytest.approx(lacking)
 
 
-@pytest.mark.parametrize("rule", ["sundries", "seal-stand", "hole-saw"])
-def test_what_the_list_does_not_have_is_the_builders(plan, rule: str) -> None:
-    """A price list without sundries leaves cement, stands and saws to the builder."""
+@pytest.mark.parametrize(
+    ("rule", "kinds"),
+    [
+        ("sundries", ("cleaner", "seal lubricant", "solvent cement")),
+        ("seal-stand", ("support stand",)),
+        ("hole-saw", ("hole saw",)),
+        ("pipe-clips", ("pipe clip",)),
+    ],
+)
+def test_what_the_list_does_not_have_is_the_builders(plan, rule: str, kinds: tuple[str, ...]) -> None:
+    """A price list without sundries leaves cement, stands, clips, saws to the builder, who is told."""
     thin = walled(plan, 0.002)
     assert thin.findings(rule)
-    assert replace(thin, catalog=replace(thin.catalog, sundries={})).findings(rule) == {}
+    bare = replace(thin, catalog=replace(thin.catalog, sundries={}))
+    assert bare.findings(rule) == {}
+    (asked,) = [one for one in read_rules(thin.site).rules if one.id == rule]
+    assert not list(asked.unjudged(thin.survey))
+    (said,) = asked.unjudged(bare.survey)
+    assert all(kind in said for kind in kinds)
 
 
 def under_pressure(plan: Any, run: str) -> set[str]:

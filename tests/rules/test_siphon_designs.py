@@ -48,7 +48,7 @@ def shelf() -> Catalog:
 def test_every_printed_siphon_starts_out_runs_and_floods(
     shelf: Catalog, inflow: int, per_hour: int, floor: int, legs: tuple[int, int]
 ) -> None:
-    """Starts: V >= 1.25 x 0.3 sqrt(g D); at its lowest water 1.5 x the inflow; one to four floods an hour."""
+    """V >= 1.1 x 0.51 sqrt(g D), flared 0.7 of it; 1.5 x the inflow at its lowest; one to four floods."""
     site = bed_site(inflow, per_hour / 10, floor / 100, (legs[0] / 100, legs[1] / 100))
     outcome = autoplan.design(site, shelf, top=1)
     assume(outcome.designs)
@@ -56,9 +56,9 @@ def test_every_printed_siphon_starts_out_runs_and_floods(
     siphon = Siphon(site, shelf, design.drawing, "bed 1 drain")
     made = siphon.made
     bore = siphon.stood.bore_m
-    share = 1.0 if made.flare is None else 0.8
+    share = 1.0 if made.flare is None else 0.7
     speed = siphon.inflow / (math.pi / 4 * bore**2)
-    assert speed >= share * 1.25 * 0.3 * math.sqrt(G * bore) * (1 - 1e-9)
+    assert speed >= share * 1.1 * 0.51 * math.sqrt(G * bore) * (1 - 1e-9)
     lowest = siphon.flow(made.cut_out_m)
     assert lowest >= 1.5 * siphon.inflow * (1 - TOLERANCE)
     assert 1 - TOLERANCE <= siphon.floods_per_hour(made.cut_out_m) <= 4 * (1 + TOLERANCE)

@@ -49,12 +49,12 @@ def with_inflow(plan, share_of_limit: float):
 
 @pytest.mark.parametrize("settings", [{}, {"froude": 0.25}, {"froude": 0.25, "off": True}])
 def test_the_table_says_when_the_siphon_starts(plan, settings: dict[str, object]) -> None:
-    """At Fr A sqrt(g D) of its standpipe with the problem's Fr; at four fifths of it with a flared top."""
+    """At Fr A sqrt(g D) of its standpipe with the problem's Fr; at seven tenths of it with a flared top."""
     ruled = plan.rules({"siphon-start": settings})
-    limit = self_venting(plan.survey.standpipe(DRAIN).bore_m, 0.25 if settings else 0.3)
+    limit = self_venting(plan.survey.standpipe(DRAIN).bore_m, 0.25 if settings else 0.51)
     plain = replace(plan.drawing.runs[DRAIN].start.siphon, flare=None)
     flared = replace(plain, flare="reducer-50-32")
-    for siphon, share in ((plain, 1.0), (flared, 0.8)):
+    for siphon, share in ((plain, 1.0), (flared, 0.7)):
         drawn = ruled.end(DRAIN, "start", siphon=siphon)
         assert facts(drawn).starts_m3_s == pytest.approx(share * limit, rel=1e-9)
         assert bed_siphons(drawn.survey)[DRAIN].start_m3_s == facts(drawn).starts_m3_s

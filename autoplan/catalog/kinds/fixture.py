@@ -17,14 +17,19 @@ class FixtureKind(StrEnum):
     """Parts that hang on the plumbing and pass no water on."""
 
     SCREEN = "screen"
+    LONG_SCREEN = "long slotted screen"
+    MESH = "mesh screen"
     PLUG = "access plug"
     CAP = "end cap"
     COCK = "drain cock"
     HAND_PUMP = "hand pump"
 
 
+SCREENS = (FixtureKind.SCREEN, FixtureKind.LONG_SCREEN, FixtureKind.MESH)
+"""What is pushed over the inlet of a drain: a short screen, one with much more open area, one for fry."""
+
 _SCREEN, _LIFT, _CLOSING = (
-    (FixtureKind.SCREEN,),
+    SCREENS,
     (FixtureKind.HAND_PUMP,),
     (FixtureKind.PLUG, FixtureKind.CAP, FixtureKind.COCK),
 )

@@ -1,4 +1,4 @@
-"""Cement, tape, screws, washers, clamps, stands, brackets and hole saws: `sundries.csv`."""
+"""Cement, cleaner, tape, screws, washers, clamps, clips, stands, brackets and hole saws: `sundries.csv`."""
 
 from __future__ import annotations
 
@@ -24,22 +24,28 @@ class SundryKind(StrEnum):
     STAND = "support stand"
     BRACKET = "rim bracket"
     SAW = "hole saw"
+    CLEANER = "cleaner"
+    LUBRICANT = "seal lubricant"
+    CLIP = "pipe clip"
 
 
-_HOLDING = (SundryKind.CEMENT, SundryKind.TAPE)
-_ROUND = (SundryKind.CLAMP, SundryKind.STAND, SundryKind.BRACKET, SundryKind.SAW)
+LIQUID = (SundryKind.CEMENT, SundryKind.CLEANER, SundryKind.LUBRICANT)
+"""Sold by the millilitre."""
+
+_HOLDING = (*LIQUID, SundryKind.TAPE)
+_ROUND = (SundryKind.CLAMP, SundryKind.STAND, SundryKind.BRACKET, SundryKind.SAW, SundryKind.CLIP)
 _SIZED = "diameter that it is for; of a saw its own"
 
 
 @dataclass(frozen=True, slots=True)
 class Sundry(Part):
-    """Cement, tape, screws, washers, clamps, stands and hole saws.
+    """Cement, cleaner, lubricant, tape, screws, washers, clamps, clips, stands, brackets and hole saws.
 
     Attributes:
         kind: see `SundryKind`.
-        content: what one piece holds: cement [m3], tape [m], else 1 piece.
-        least_m, most_m: diameters that it fits [m]: outside of the hose (clamp) or the pipe (stand, bracket),
-            of the hole (saw); 0 and infinite where the size does not matter.
+        content: what one piece holds: a liquid [m3], tape [m], else 1 piece.
+        least_m, most_m: diameters that it fits [m]: outside of the hose (clamp) or the pipe (stand, bracket,
+            clip), of the hole (saw); 0 and infinite where the size does not matter.
         thread: (system, size) of the thread that a washer seals, else None.
     """
 
@@ -47,7 +53,11 @@ class Sundry(Part):
     content: Annotated[
         float,
         Number(
-            "what a pack holds: mL of cement, m of tape", None, 1.0, _HOLDING, unit=Unit("mL or m", most=1e6)
+            "what a pack holds: mL of a liquid, m of tape",
+            None,
+            1.0,
+            _HOLDING,
+            unit=Unit("mL or m", most=1e6),
         ),
     ]
     least_m: Annotated[float, Mm(f"least {_SIZED}", None, 0.0, _ROUND, name="from_mm")]
@@ -63,4 +73,4 @@ class Sundry(Part):
         if self.kind is SundryKind.SAW and self.least_m < self.most_m:
             problem = "from_mm and to_mm of a hole saw differ"
             row.wrong(problem, "give the diameter of the hole in both")
-        return replace(self, content=self.content * 1e-6) if self.kind is SundryKind.CEMENT else self
+        return replace(self, content=self.content * 1e-6) if self.kind in LIQUID else self

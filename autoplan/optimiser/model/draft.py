@@ -249,18 +249,17 @@ class Draft:
             runs = self._runs_at[junction]
             by_run = {run.name: self._sizes(run.run_class) for run in runs}
             if len(runs) == 3:
+                books = {run.name: self._book_for(run.run_class) for run in runs}
+                asked = {run.name: books[run.name].asks_at(self.site, run, junction) for run in runs}
                 built[junction] = encode_tee(
-                    self.model, self.counting, junction, runs, self.site.flows, by_run
+                    self.model, self.counting, junction, runs, self.site.flows, by_run, asked
                 )
             else:
                 first, second = runs
+                names, both = (first.name, second.name), (by_run[first.name], by_run[second.name])
+                pressed = first.kind is RunKind.PRESSURE
                 built[junction] = encode_in_line(
-                    self.model,
-                    self.counting,
-                    junction,
-                    (first.name, second.name),
-                    (by_run[first.name], by_run[second.name]),
-                    under_pressure=first.kind is RunKind.PRESSURE,
+                    self.model, self.counting, junction, names, both, under_pressure=pressed
                 )
         joints = {}
         for name, joint in built.items():

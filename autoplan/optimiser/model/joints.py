@@ -290,8 +290,7 @@ def encode_in_line(
         place: the pumped vessel or junction.
         names: what meets, the second being a run.
         sizes: of each, its openings and the choices that give it each.
-        under_pressure: whether a pump's head stands in it.
-        need: what the adaptors must be able to do.
+        under_pressure, need: whether a pump's head stands in it; what the adaptors must be able to do.
     """
     ways, shelf = list[tuple[Var, InLineWay]](), counting.shelf
     for a in sizes[0]:
@@ -319,20 +318,20 @@ def encode_tee(
     runs: Sequence[Run],
     flows: Mapping[str, Flow],
     sizes: Mapping[str, Sizes],
+    asked: Mapping[str, Need],
 ) -> Teed | None:
     """Join three runs by a tee; None where no tee and adaptors reach.
 
     Args:
         model, counting, place: the model, what joints take of the shelf's sundries, the junction's name.
-        runs: the three runs that meet.
-        flows: design flows.
-        sizes: by run name, its openings and the choices that give it each.
+        runs, flows: the three runs that meet, and design flows.
+        sizes, asked: by run name, its openings and the choices that give it each; what adaptors must do.
     """
     under_pressure = runs[0].kind is RunKind.PRESSURE
     trunk = max(runs, key=lambda run: flows[run.name].design_m3_s).name
     others = [run.name for run in runs if run.name != trunk]
     tees = _tee_ways(counting, place, trunk, others, sizes)
-    found = {run: _port_ways(counting, run, tees, sizes[run], under_pressure) for run in others}
+    found = {run: _port_ways(counting, run, tees, sizes[run], asked[run], under_pressure) for run in others}
     tees = [way for way in tees if all(_opening_for(way, run) in found[run] for run in others)]
     if not tees:
         return None
@@ -397,7 +396,7 @@ def _better(shelf: Shelf, one: Tee, other: Tee) -> bool:
 
 
 def _port_ways(
-    counting: Counting, run: str, tees: Sequence[TeeWay], sizes: Sizes, under_pressure: bool
+    counting: Counting, run: str, tees: Sequence[TeeWay], sizes: Sizes, need: Need, under_pressure: bool
 ) -> dict[End, list[PortWay]]:
     """By opening of the tees the adaptors to a run, where they are few and do not widen, if there are any."""
     shelf = counting.shelf
@@ -410,7 +409,8 @@ def _port_ways(
         for key, size in sizes.items():
             if shelf.nominal(key) > shelf.nominal(opening) and not shelf.joining.mates(opening, key):
                 continue
-            chains = shelf.chains(opening, key, under_pressure=under_pressure, most=MOST_ADAPTORS)
+            most = MOST_ADAPTORS
+            chains = shelf.chains(opening, key, under_pressure=under_pressure, need=need, most=most)
             for chain in counting.passing(run, chains):
                 needs = _needs(counting, run, opening, key, chain.parts)
                 both = (bore,), size.bores

@@ -260,6 +260,7 @@ class _Builder:
                 self._lines(pipe, laid),
                 courses={name: way.course for name, way in routed.items()},
                 apart={name: way.apart for name, way in routed.items()},
+                legs_m={name: way.legs_m for name, way in routed.items()},
             )
 
     def _lines(self, pipe: Pipe, laid: Mapping[str, Line]) -> dict[str, Conduit]:
@@ -380,7 +381,7 @@ class _Builder:
         end = replace(start.end, at=run.start)
         if run.waste and isinstance(end, Pierced):
             vessel = self.site.vessels[run.start]
-            low = vessel.floor_m + self.strip_m + start.hole_m / 2
+            low = vessel.lowest_m if vessel.cone_m else vessel.floor_m + self.strip_m + start.hole_m / 2
             return replace(end, centre_m=marked_up(vessel, low))
         if isinstance(end, ThroughFloor):
             return stood_up(self.site, end)

@@ -9,6 +9,7 @@ from dataclasses import replace
 from typing import TypeVar
 
 from autoplan.catalog.joining import Chain
+from autoplan.catalog.kinds.sundry import LIQUID
 from autoplan.catalog.parts import Catalog, End, SundryKind, Tee, TurnStyle
 from autoplan.fittings.cap import EndCap
 from autoplan.fittings.corner import Corner
@@ -29,12 +30,13 @@ from autoplan.problem.flows import Reach, reaches
 from autoplan.problem.site import RunKind, Site
 from autoplan.problem.standing import leaves_over_rim
 from autoplan.rules.asked import Narrowed, Taped
-from autoplan.rules.base import Given
+from autoplan.rules.base import Concern, Given
 from autoplan.rules.book import ALL, RuleBook
 from autoplan.rules.candidate import Candidate
+from autoplan.rules.order.pipe_clips import PipeClips
 from autoplan.rules.order.sundries import Sundries, usual_amounts
 
-GRAIN = {SundryKind.CEMENT: 1e-8, SundryKind.TAPE: 1e-3}
+GRAIN = {**dict.fromkeys(LIQUID, 1e-8), SundryKind.TAPE: 1e-3}
 """Smallest amount that the model counts: a hundredth of a millilitre [m3], a millimetre [m]; else a piece."""
 
 COUNTED_BY = frozenset(kind.id for kind in ALL if kind.counts or Taped in kind.answered)
@@ -60,8 +62,10 @@ class Counting:
         self.free = free
         self.catalog: Catalog = shelf.catalog
         self._stands_under_m = book.given(Given.STANDS_UNDER)
+        self._riser_screws = int(book.has(Concern.RISERS))
         asked = (rule.amounts for rule in book.rules if isinstance(rule, Sundries))
         self._amounts: Amounts = next(asked, usual_amounts())
+        self._clips = next((rule for rule in book.rules if isinstance(rule, PipeClips)), None)
         self._counted = frozenset(
             kind for rule in book.rules for kind in rule.counts if not free and is_listed(self.catalog, kind)
         )
@@ -179,17 +183,23 @@ class Counting:
         return self._of_joint[key]
 
     def _held(self, candidate: Candidate) -> Counter[Want]:
-        """What holds its pipes at walls and rims: stands under seals in thin walls, brackets on rims."""
+        """What holds its pipes: stands under seals, brackets on rims, screws in risers, clips along legs."""
         wants: Counter[Want] = Counter()
-        stand, bracket = (
-            by_size(kind, candidate.pipe.outside_m) for kind in (SundryKind.STAND, SundryKind.BRACKET)
+        stand, bracket, clip = (
+            by_size(kind, candidate.pipe.outside_m)
+            for kind in (SundryKind.STAND, SundryKind.BRACKET, SundryKind.CLIP)
         )
+        apart_m = 0.0 if self._clips is None else self._clips.spacing_m(candidate.pipe.outside_m)
         for drawn in (line for line in candidate.drawn.values() if not line.later):
             wants[bracket] += (drawn.rim is not None) + leaves_over_rim(self.site, self.site.runs[drawn.run])
+            wants[Want(SundryKind.SCREW)] += self._riser_screws * (drawn.one(Riser) is not None)
             wants[stand] += sum(
                 end.sealed and self.site.vessels[end.at].wall_m < self._stands_under_m - 1e-9
                 for end in drawn.holes()
             )
+            if apart_m > 0:
+                legs_m = candidate.legs_m.get(drawn.run) or self.site.runs[drawn.run].legs_m
+                wants[clip] += sum(clips(length, apart_m) for length in legs_m)
         return Counter({want: count for want, count in wants.items() if count and want.kind in self._counted})
 
     def content(self, part: str) -> int:
@@ -216,6 +226,15 @@ class Counting:
                 totals.append(min(offers, default=math.inf))
             self._prices[key] = tuple(totals)
         return self._prices[key]
+
+
+def clips(leg_m: float, apart_m: float) -> int:
+    """Clips on a leg of at most that length [m], so far from each other [m]; none on less than half of it."""
+    # A tenth of a millimetre is what rounding may add to a leg.
+    full, rest = divmod(leg_m + 1e-4, apart_m)
+    if full == 0 and rest < apart_m / 2:
+        return 0
+    return int(full) + (rest > 0)
 
 
 _Place = tuple[object, ...]

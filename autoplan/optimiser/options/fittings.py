@@ -73,7 +73,7 @@ def valves_of(making: Making, pipe: Pipe, kind: type[ValveSet], style: str) -> l
     ways = [
         way
         for row in making.shelf.valves(style)
-        if making.allows("valve", [Valved(run, row) for run in making.members])
+        if making.allows("valve", [Valved(run, row, making.catalog) for run in making.members])
         and making.passes("valve", row.bore_m)
         for way in kind.of_row(on, row)
     ]

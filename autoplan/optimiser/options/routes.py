@@ -62,12 +62,16 @@ class Height:
 
 @dataclass(frozen=True, slots=True)
 class Routed:
-    """A run with its legs at their longest, and what they ask of levels."""
+    """A run with its legs at their longest, and what they ask of levels.
+
+    The line has them as they are longest together, `legs_m` as each by itself is longest [m].
+    """
 
     line: Line
     slots_m: tuple[float, ...]
     course: Course
     apart: tuple[Apart, ...]
+    legs_m: tuple[float, ...]
 
 
 def descents(site: Site, members: Sequence[Run], tilt: float, *, bends: bool) -> list[Descent]:
@@ -108,7 +112,7 @@ def _reach(site: Site, run: Run, name: str) -> tuple[float, float]:
         at = site.junctions[name].at_m
         return (-math.inf, math.inf) if at is None else (at, at)
     vessel = site.vessels[name]
-    low = vessel.floor_m if run.waste else vessel.water_min_m - BESIDE_WATER_M
+    low = vessel.lowest_m if run.waste else vessel.water_min_m - BESIDE_WATER_M
     return low, vessel.rim_m + BESIDE_WATER_M
 
 
@@ -222,7 +226,7 @@ class Router:
         if extremes is None:
             return None
         low, high = extremes
-        ways = (course.legs(*heights) for heights in (extremes if low != high else (low,)))
+        ways = [course.legs(*heights) for heights in (extremes if low != high else (low,))]
         laid = [replace(line, legs=legs, stands=course.runs) for legs in ways]
         if any(leg.length_m < -LEVEL_M for one in laid for leg in one.legs):
             return None
@@ -232,7 +236,8 @@ class Router:
         longest = tuple(max(each) for each in zip(*(slots for slots, _ in measured), strict=True))
         most = max(laid, key=lambda one: along_m(one.legs))
         length = line.length_m + along_m(most.legs)
-        return Routed(replace(most, length_m=length), longest, course, apart)
+        each_m = tuple(max(leg.length_m for leg in one) for one in zip(*ways, strict=True))
+        return Routed(replace(most, length_m=length), longest, course, apart, each_m)
 
     def _begin(self, run: Run, line: Line, places: Mapping[tuple[str, str], Place]) -> Height | None:
         fixed = begins_at(self.site, run)

@@ -12,7 +12,7 @@ from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.wall import Pierced
 from autoplan.optimiser.options.making import Making, Offered
 from autoplan.problem.site import BedTimer, Draw, Site
-from autoplan.rules.asked import LetIn, OverPart, Starting
+from autoplan.rules.asked import LetIn, OverPart, Starting, StartingAmply
 from autoplan.rules.base import Given
 
 FLARE_SHARE = 1.5
@@ -49,7 +49,7 @@ def standings(making: Making, pipe: Pipe) -> list[Standing]:
     """Every standpipe worth considering on a drain of this pipe.
 
     A plain one is of the drain's own pipe, and so is a timed bed's. A siphon's may be narrower, for it must
-    run full: of each size of pipe one, with its flare only where it does not start without.
+    run full: of each size of pipe one, with its flare only where it does not start amply without.
     """
     timer = _timer(making)
     if timer is not None:
@@ -58,12 +58,22 @@ def standings(making: Making, pipe: Pipe) -> list[Standing]:
         return [Standing(pipe, None)]
     found: list[Standing] = []
     for stood in _pipes(making, pipe):
-        for flare in (None, _flare(making, stood)):
-            offered = [Standing(stood, made) for made in _made(making, pipe, stood, flare)]
-            found += offered
-            if offered or flare is not None:
-                break
+        plain = [Standing(stood, made) for made in _made(making, pipe, stood, None)]
+        found += plain
+        flare = _flare(making, stood)
+        if flare is not None and not (plain and _amply(making, pipe, plain[0])):
+            found += [Standing(stood, made) for made in _made(making, pipe, stood, flare)]
     return found
+
+
+def _amply(making: Making, pipe: Pipe, standing: Standing) -> bool:
+    """Whether every drain of the class starts by a plain standpipe so well that a flare makes no odds."""
+    other = None if standing.pipe is pipe else standing.pipe.id
+    for run in making.members:
+        end = replace(BARE, at=run.start, standpipe=other, siphon=standing.siphon)
+        if making.book.refusing(StartingAmply(making.site, making.catalog, run, pipe, end)):
+            return False
+    return True
 
 
 def _siphon(making: Making) -> bool:

@@ -57,7 +57,7 @@ from autoplan.problem.tables.defaults import (
     Default,
 )
 from autoplan.problem.tables.schema import WishesTable
-from autoplan.problem.tables.values import Lie, RunsAt
+from autoplan.problem.tables.values import FRY, Lie, RunsAt
 from autoplan.units import Dimension, read, write
 
 FILTERS = ("settler", "biofilter")
@@ -273,7 +273,7 @@ class Topology:
             draw, key = self.draw(above), f"{above}_to_{below}"
             self.fall(f"{above} drain", above, below, key, draw=draw)
             drain = self.scene.runs[f"{above} drain"]
-            self.scene.runs[drain.name] = replace(drain, screen=self.screen(above))
+            self.scene.runs[drain.name] = self.screened(above, drain)
 
     def draw(self, above: str) -> Draw:
         """From where a vessel's drain takes its water."""
@@ -283,15 +283,14 @@ class Topology:
         usual = Default(str(DRAWS[VesselKind.TANK]), PRACTICE, why)
         return Draw(self.ledger.said(self.tables["tank"].draw, "tank.draw", usual))
 
-    def screen(self, above: str) -> bool:
-        """Whether a vessel's drain has a screen on its inlet."""
-        given: bool | None = self.tables[above].screen
-        return (
-            self.ledger.said(given, "biofilter.screen", SCREEN) if above == "biofilter" else given
-        ) is True
+    def screened(self, above: str, drain: Run) -> Run:
+        """A vessel's drain with the screen that it has on its inlet, if any."""
+        given = self.tables[above].screen
+        asked = self.ledger.said(given, "biofilter.screen", SCREEN) if above == "biofilter" else given
+        return replace(drain, screen=asked in (True, FRY), fry=asked == FRY)
 
     def to_each_bed(
-        self, what: str, key: str, draw: Draw, *, above: str = "", below: str = "", screen: bool
+        self, what: str, key: str, draw: Draw, *, above: str = "", below: str = "", screen: bool = False
     ) -> None:
         """A line by gravity to or from each bed, longer by the beds' distance from one to the next."""
         for number in range(1, self.beds + 1):

@@ -31,8 +31,9 @@ class Series(Topology):
         self.drains(self.chain if self.beds else (*self.chain, "sump"))
         self.overflow_and_wastes()
         last = self.chain[-1]
-        draw, screen = self.draw(last), self.screen(last)
-        self.to_each_bed("bed feed", f"{last}_to_bed", draw, above=last, screen=screen)
+        self.to_each_bed("bed feed", f"{last}_to_bed", self.draw(last), above=last)
+        for name in [f"bed feed {number}" for number in range(1, self.beds + 1)]:
+            self.scene.runs[name] = self.screened(last, self.scene.runs[name])
         self.main_to_tank()
         self.guard_tank()
         self.bed_drains("sump")

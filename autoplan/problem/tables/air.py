@@ -13,7 +13,8 @@ from autoplan.problem.brief import AirPoint, AirWish
 from autoplan.problem.site import Vessel, VesselKind
 from autoplan.problem.tables.build import Ledger, metres, tidy
 from autoplan.problem.tables.defaults import AIR
-from autoplan.problem.tables.schema import Table, filled, key, validate
+from autoplan.problem.tables.schema import Table, filled, key
+from autoplan.problem.tables.validate import validate
 from autoplan.problem.tables.values import MOST_DEPTH_M, MOST_LENGTH_M, Share, WithUnit, closest, wrong
 from autoplan.units import Dimension, quoted, write
 

@@ -37,7 +37,7 @@ from autoplan.problem.tables.defaults import (
     Default,
 )
 from autoplan.problem.tables.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable, WishesTable
-from autoplan.problem.tables.values import Shape
+from autoplan.problem.tables.values import FRY, Shape
 from autoplan.units import Dimension, read, write
 
 Given = TypeVar("Given")
@@ -144,6 +144,7 @@ def _as_said(table: VesselTable) -> dict[str, Any]:
     return {
         "uncertain_m": metres(table.uncertain or 0.0),
         "spare": bool(getattr(table, "spare", None)),
+        "cone_m": metres(getattr(table, "cone", None) or 0.0),
         "cover": bool(getattr(table, "cover", None)),
         "top_up_m3_s": getattr(table, "top_up", None) or 0.0,
     }
@@ -327,6 +328,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         share=table.share,
         overflow=bool(table.overflow),
         screen=bool(table.screen),
+        fry=table.screen == FRY,
         waste=bool(table.waste),
         siphon_back=guard or Guard.AIR_GAP,
         vent_m=None if table.vent is None else metres(table.vent),

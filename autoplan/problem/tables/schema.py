@@ -6,12 +6,10 @@ Every quantity is text with its unit in the file and an SI float in the model. N
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Annotated, Any, ClassVar, Self, get_args
+from typing import Annotated, Any, ClassVar, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from autoplan.errors import Mistake
 from autoplan.problem.site import BedDrain, BedDrains, VesselKind
 from autoplan.problem.tables.defaults import GUARD, SHARED, TIMER, TURNOVER, VESSEL, WASTE, WISHES, Default
 from autoplan.problem.tables.values import (
@@ -23,7 +21,6 @@ from autoplan.problem.tables.values import (
     BedsFull,
     Celsius,
     Choose,
-    Converter,
     Depth,
     DrawWord,
     EntryWord,
@@ -48,6 +45,7 @@ from autoplan.problem.tables.values import (
     Price,
     Rain,
     RunKindWord,
+    ScreenWord,
     ShapeWord,
     Share,
     Stocking,
@@ -60,10 +58,8 @@ from autoplan.problem.tables.values import (
     WasteWord,
     Water,
     Years,
-    closest,
     wrong,
 )
-from autoplan.units import quoted
 
 
 class Table(BaseModel):
@@ -216,12 +212,18 @@ class BedTable(VesselTable):
         return self
 
 
+CONE = "how far a cone reaches down below the floor, from whose tip the waste leaves"
+CONES = (VesselKind.SETTLER, VesselKind.BIOFILTER)
+"""Vessels that may end in one."""
+
+
 class LongVessel(BedTable, ChosenTable):
     """One `[[vessel]]`."""
 
     name: Name = Field(description="what the vessel is called, by which runs refer to it")
     kind: KindWord = Field(description="what the vessel is for")
     turnover: Turnover | None = key(TURNOVER.why, f"{TURNOVER.text} of a tank, else none")
+    cone: Depth | None = key(CONE, "a flat floor")
     spare: bool | None = flag("whether the bed comes later: planned for, but not built now")
 
     @model_validator(mode="after")
@@ -229,6 +231,8 @@ class LongVessel(BedTable, ChosenTable):
         for key in NEVER_BEDS if self.kind is VesselKind.BED else ONLY_BEDS:
             if getattr(self, key) is not None:
                 raise wrong(f'a {self.kind} has no "{key}"', "take it out")
+        if self.cone is not None and self.kind not in CONES:
+            raise wrong(f'a {self.kind} has no "cone"', "take it out: only a settler or a biofilter has one")
         if self.choose is not None and self.kind is not VesselKind.SUMP:
             raise wrong(f"a {self.kind} cannot be chosen", "take it out: only a sump can")
         return self
@@ -289,7 +293,7 @@ class LongRun(Table):
     entry: EntryWord | None = key("how a pumped run, or a drain on the plan, may enter its vessel", "any")
     share: Share | None = key("its share of what its vessel drains", "equal shares")
     overflow: bool | None = flag("whether it is an emergency overflow, dry until other drains are blocked")
-    screen: bool | None = flag("whether its inlet gets a screen")
+    screen: ScreenWord | None = flag('whether its inlet gets a screen; "fry" for a fine mesh')
     waste: bool | None = flag("whether it drains a filter's sludge")
     siphon_back: GuardWord | None = filled(GUARD)
     vent: Height | None = key(
@@ -312,12 +316,13 @@ class ShortSump(ChosenTable):
 class ShortFilter(ShortVessel):
     """`[tank]`, `[settler]` or `[biofilter]` of the short form."""
 
-    screen: bool | None = flag("whether its drain's inlet gets a screen")
+    screen: ScreenWord | None = flag('whether its drain\'s inlet gets a screen; "fry" for a fine mesh')
 
 
 class ShortWaste(ShortFilter):
     """`[settler]` or `[biofilter]` of the short form, which may have a waste drain."""
 
+    cone: Depth | None = key(CONE, "a flat floor")
     waste: bool | None = flag("whether its sludge gets a way to the garden")
     waste_height: Height | None = filled(WASTE["height"])
     waste_by: WasteWord | None = key(
@@ -403,97 +408,3 @@ class WishesTable(Table):
     flushing_points: bool | None = filled(WISHES["flushing_points"], ["true"])
     drain_grade: GradeWord | None = filled(WISHES["drain_grade"])
     rain: Rain | None = filled(WISHES["rain"])
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """What came of one table: the model, or None, and which of its keys were wrong."""
-
-    model: Any
-    mistakes: tuple[Mistake, ...]
-    bad_keys: tuple[str, ...]
-
-
-def validate(kind: type[Table], table: object, file: str, place: str) -> Found:
-    """Check one table against its model.
-
-    Args:
-        kind: the model.
-        table: what the file says.
-        file, place: where it says so.
-
-    Returns:
-        The model and no mistakes, or no model and every mistake in the table.
-    """
-    if not isinstance(table, Mapping):
-        mistake = Mistake(file, place, f"{quoted(table)} is not a table", "write a table with its keys")
-        return Found(None, (mistake,), ())
-    try:
-        return Found(kind.model_validate(table), (), ())
-    except ValidationError as error:
-        return _found(kind, table, error, file, place)
-
-
-def _found(
-    kind: type[Table], table: Mapping[str, object], error: ValidationError, file: str, place: str
-) -> Found:
-    mistakes: dict[str, Mistake] = {}
-    for item in error.errors(include_url=False):
-        key = str(item["loc"][0]) if item["loc"] else ""
-        if key not in mistakes:
-            problem, remedy = _in_words(kind, key, table.get(key), item)
-            mistakes[key] = Mistake(file, f"{place}.{key}" if key else place, problem, remedy)
-    order = [*table, *mistakes]
-    ranked = sorted(mistakes, key=order.index)
-    return Found(None, tuple(mistakes[key] for key in ranked), tuple(ranked))
-
-
-def _in_words(kind: type[Table], key: str, value: object, item: Any) -> tuple[str, str]:
-    """Problem and remedy of one pydantic error."""
-    if item["type"] == "mistake":
-        return item["ctx"]["problem"], item["ctx"]["remedy"]
-    if item["type"] == "extra_forbidden":
-        if key in kind.gone:
-            return kind.gone[key]
-        keys = keys_of(kind)
-        return f'there is no key "{key}" here', closest(key, keys, f"known are {', '.join(keys)}")
-    example = f"write e.g. {key} = {_example(kind, key)}"
-    if item["type"] == "missing":
-        return "is missing", example
-    if item["type"] in ("bool_type", "bool_parsing"):
-        return f"{quoted(value)} is neither true nor false", example
-    if item["type"] == "int_type":
-        return f"{quoted(value)} is not a whole number", example
-    if item["type"] in ("greater_than_equal", "less_than_equal"):
-        small = item["type"].startswith("greater")
-        return (
-            f"{quoted(value)} is too {'small' if small else 'large'}",
-            f"write a whole number from 0 to {MOST_BEDS}",
-        )
-    return f"{quoted(value)} cannot be read", example
-
-
-def keys_of(kind: type[Table]) -> list[str]:
-    """The keys of a table as they stand in the file."""
-    return [field.alias or name for name, field in kind.model_fields.items()]
-
-
-def _example(kind: type[Table], key: str) -> str:
-    """How a value of that key would be written."""
-    for name, field in kind.model_fields.items():
-        if key in (name, field.alias):
-            here = [part.example for part in field.metadata if isinstance(part, Converter)]
-            found = here or field.examples or _nested_examples(field.annotation)
-            return str(found[0])
-    raise KeyError(key)
-
-
-def _nested_examples(annotation: object) -> list[Any]:
-    """Examples inside an annotation such as `Length | None`."""
-    for part in (*getattr(annotation, "__metadata__", ()), *get_args(annotation)):
-        if isinstance(part, Converter):
-            return [part.example]
-        found = getattr(part, "examples", None) or _nested_examples(part)
-        if found:
-            return list(found)
-    return []

@@ -288,6 +288,9 @@ GuardWord = Annotated[Guard, Word('"air gap"', Guard)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
 
 
+FRY = "fry"
+"""Of a screen: one that holds back fry."""
+
 _factor = WithUnit("1.5", Dimension.NUMBER, 1, 20, above=False)
 
 
@@ -298,6 +301,13 @@ def _legs(value: object) -> tuple[float, ...]:
             'write the straight pieces in order, e.g. ["1.2 m", "0.8 m"]',
         )
     return tuple(line_length(leg) for leg in value)
+
+
+def _screen(value: object) -> object:
+    """True or false, or the word for the smallest fish."""
+    if isinstance(value, bool) or value == FRY:
+        return value
+    raise wrong(f"{quoted(value)} is neither true nor false", 'write screen = true, or "fry" for a fine mesh')
 
 
 def _beds_full(value: object) -> object:
@@ -324,5 +334,6 @@ def _overload(value: object) -> object:
 
 
 Legs = Annotated[tuple[float, ...], BeforeValidator(_legs), Field(examples=['["1.2 m", "0.8 m"]'])]
+ScreenWord = Annotated[bool | str, BeforeValidator(_screen), Field(examples=["true"])]
 BedsFull = Annotated[int | str, BeforeValidator(_beds_full), Field(examples=['"all"'])]
 OverloadValue = Annotated[float | str, BeforeValidator(_overload), Field(examples=["1.5"])]

@@ -9,7 +9,7 @@ from pydantic_core import PydanticCustomError
 
 from autoplan.errors import Mistake
 from autoplan.problem.tables.defaults import LINES
-from autoplan.problem.tables.schema import Found
+from autoplan.problem.tables.validate import Found
 from autoplan.problem.tables.values import closest, line_length
 from autoplan.units import quoted
 

@@ -19,8 +19,9 @@ from autoplan.problem.problem import Arranged, Problem
 from autoplan.problem.tables.air import read_air
 from autoplan.problem.tables.build import Ledger, wishes_from
 from autoplan.problem.tables.defaults import CATALOG
-from autoplan.problem.tables.schema import WishesTable, validate
+from autoplan.problem.tables.schema import WishesTable
 from autoplan.problem.tables.top import BOTH, GONE, LONG, SHORT
+from autoplan.problem.tables.validate import validate
 from autoplan.problem.tables.values import closest
 from autoplan.problem.toml.effect import with_effect
 from autoplan.problem.toml.lengths import lengths_from

@@ -20,7 +20,8 @@ from autoplan.problem.plan import Outline, in_one_another, in_the_way, outline_o
 from autoplan.problem.site import Junction, Run, RunKind, Spot, Vessel, VesselKind
 from autoplan.problem.tables.build import Ledger, choice_from, metres, run_from, turnover_of, vessel_from
 from autoplan.problem.tables.defaults import FEEDS, FEEDS_OVER_RIM_M, GEOMETRY, HEIGHTS
-from autoplan.problem.tables.schema import LongJunction, LongRun, LongVessel, Table, validate
+from autoplan.problem.tables.schema import LongJunction, LongRun, LongVessel, Table
+from autoplan.problem.tables.validate import validate
 from autoplan.problem.tables.values import Depth, Length, closest
 from autoplan.units import Dimension, quoted, write
 

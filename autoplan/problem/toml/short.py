@@ -24,8 +24,8 @@ from autoplan.problem.tables.schema import (
     ShortWaste,
     Table,
     WishesTable,
-    validate,
 )
+from autoplan.problem.tables.validate import validate
 from autoplan.problem.tables.values import MOST_BEDS, RunsAt, closest, line_height, line_level, line_turns
 from autoplan.problem.toml.lengths import lines_table
 from autoplan.units import quoted

@@ -10,6 +10,7 @@ from typing import TypeAlias
 from autoplan.problem.brief import AirWish, Assumption, Overload, Wishes
 from autoplan.problem.problem import Arranged, Problem, VesselChoice, problem_of
 from autoplan.problem.site import BedWater, Run, RunKind, Site, Spot, Vessel
+from autoplan.problem.tables.values import FRY
 from autoplan.units import Dimension, write
 
 Assumed: TypeAlias = Mapping[str, Assumption]
@@ -154,6 +155,8 @@ def _vessel(vessel: Vessel, choice: VesselChoice | None, assumed: Assumed) -> It
     stands = {"floor": length(over_ground), "ground": length(vessel.ground_m)} | _spot(vessel.spot)
     if vessel.top_up_m3_s:
         stands["top_up"] = write(vessel.top_up_m3_s, Dimension.FLOW)
+    if vessel.cone_m:
+        stands["cone"] = length(vessel.cone_m)
     if vessel.cover:
         stands["cover"] = True
     if choice is not None:
@@ -236,6 +239,7 @@ def _run(run: Run, vessels: Mapping[str, Vessel], assumed: Assumed) -> Iterator[
     if run.share is not None:
         values["share"] = _Number(write(run.share, Dimension.NUMBER))
     values |= {word: True for word in ("overflow", "screen", "waste") if getattr(run, word)}
+    values |= {"screen": FRY} if run.fry else {}
     if run.vent_m is not None:
         values["vent"] = write(run.vent_m, Dimension.LENGTH)
     end = run.start if run.kind is RunKind.GRAVITY else run.finish

@@ -134,6 +134,7 @@ class ToldRow(JsonRow):
     air: Texts
     cut: Texts
     joints: Texts
+    spare_pump: Texts = Field((), alias="spare-pump")
     fill: Texts
     first_run: Texts = Field(alias="first-run")
     growth: Texts

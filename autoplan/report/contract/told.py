@@ -25,6 +25,7 @@ from autoplan.report.sections.levels_picture import falls
 from autoplan.report.sections.order import spares
 from autoplan.report.sections.siphons import siphons
 from autoplan.report.sections.site_cautions import of_this_design
+from autoplan.report.sections.spare_pump import spare_pump_texts
 from autoplan.report.sections.table import answer, rank_words
 from autoplan.report.sections.timers import timers
 from autoplan.report.sections.upkeep import chores
@@ -72,6 +73,7 @@ def _told(whole: Outcome, design: Design, units: Units) -> Iterator[tuple[str, I
     yield "air", sentences(air(outcome, design, units))
     yield "cut", sentences(cuts(outcome, design, units))
     yield "joints", sentences(joints(design))
+    yield "spare-pump", spare_pump_texts(outcome, design)
     yield "fill", [] if filling is None else how_to_fill(outcome.site, filling, units)
     yield "first-run", sentences(first_run(outcome, design, units))
     yield "growth", sentences(growth(outcome, design, units))

@@ -56,6 +56,11 @@ def _words(site: Site, vessel: Vessel, run: Run) -> str:
     return f"towards {run.finish if starts else run.start}"
 
 
+def in_tip(vessel: Vessel, run: Run) -> bool:
+    """Whether a run leaves a vessel by the tip of its cone."""
+    return run.waste and run.start == vessel.name and vessel.cone_m > 0
+
+
 def in_floor(run: Run) -> str:
     """Where in a floor its drain's hole is: near the wall that it leads to."""
     return f"near the wall towards {run.finish}"

@@ -20,6 +20,7 @@ from autoplan.report.sections.levels_picture import heights
 from autoplan.report.sections.order import purchase
 from autoplan.report.sections.siphons import siphons
 from autoplan.report.sections.site_cautions import life
+from autoplan.report.sections.spare_pump import spare_pump
 from autoplan.report.sections.table import ranked
 from autoplan.report.sections.timers import timers
 from autoplan.report.sections.upkeep import upkeep
@@ -40,6 +41,11 @@ def _pump(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield from air(outcome, design, units)
 
 
+def _buy(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
+    yield from purchase(outcome, design, units)
+    yield from spare_pump(outcome, design)
+
+
 def _siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield from siphons(outcome, design, units)
     yield from timers(outcome, design, units)
@@ -58,7 +64,7 @@ SECTIONS: dict[str, Section] = {
     "levels": _levels,
     "holes": holes,
     "siphons": _siphons,
-    "buy": purchase,
+    "buy": _buy,
     "cut": cuts,
     "joints": lambda _, design, __: joints(design),
     "order": order_of_work,

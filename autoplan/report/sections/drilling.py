@@ -21,7 +21,7 @@ from autoplan.problem.site import Guard, RunKind, Site, Vessel
 from autoplan.problem.standing import FLOOR_IN_M
 from autoplan.report.alike import SECOND, gathered
 from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, Points, grid_of, numbers
-from autoplan.report.sections.around import around, in_floor
+from autoplan.report.sections.around import around, in_floor, in_tip
 from autoplan.report.units import SI, Units
 from autoplan.sentence import Amount
 
@@ -88,12 +88,16 @@ class Hole:
         return shared or (bool(room) and min(room) <= EXACT_M)
 
 
+TIP = "in the tip of the cone, its lowest point"
+"""Where the hole of a cone's waste drain sits."""
+
+
 def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
     """Every hole, by vessel in the order of the site and then by run."""
     drilled = []
     stood = _carried(outcome, design)
     for vessel in outcome.site.vessels.values():
-        at_wall = around(outcome.site, vessel, list(_in_wall(outcome.catalog, design, vessel)))
+        at_wall = around(outcome.site, vessel, list(_in_wall(outcome, design, vessel)))
         for drawn, end in _ends_at(design, vessel):
             if isinstance(end, OverRim) and end.air_hole_m is not None:
                 up, width = end.air_hole_m - vessel.floor_m, end.air_hole_width_m
@@ -109,6 +113,8 @@ def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
                 drilled.append(
                     Hole(vessel.name, drawn.run, "floor", None, *made, around=near, inside_m=FLOOR_IN_M)
                 )
+            elif in_tip(vessel, outcome.site.runs[drawn.run]):
+                drilled.append(Hole(vessel.name, drawn.run, "floor", None, *made, around=TIP))
             else:
                 there, centre = at_wall[drawn.run], end.centre_m - vessel.floor_m
                 hole = Hole(vessel.name, drawn.run, "wall", centre, *made, _off(outcome.site, vessel))
@@ -121,11 +127,13 @@ def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
     return drilled
 
 
-def _in_wall(catalog: Catalog, design: Design, vessel: Vessel) -> Iterator[tuple[str, float]]:
+def _in_wall(outcome: Outcome, design: Design, vessel: Vessel) -> Iterator[tuple[str, float]]:
     """The run and diameter of each hole in a vessel's wall."""
     for drawn, end in _ends_at(design, vessel):
-        if isinstance(end, Pierced) and not isinstance(end, ThroughFloor) and end.centre_m is not None:
-            yield drawn.run, catalog.penetrations[end.penetration].hole_m
+        walled = isinstance(end, Pierced) and not isinstance(end, ThroughFloor)
+        walled = walled and not in_tip(vessel, outcome.site.runs[drawn.run])
+        if isinstance(end, Pierced) and walled and end.centre_m is not None:
+            yield drawn.run, outcome.catalog.penetrations[end.penetration].hole_m
 
 
 def _with_room(hole: Hole, design: Design) -> Hole:
@@ -302,6 +310,12 @@ def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
                 inside = row_of(outcome.catalog, end.inner_chain)
                 part = name_of(outcome.catalog, end.penetration)
                 yield at, f"inside the wall part of {SECOND} ({part}): {inside}."
+            if in_tip(vessel, outcome.site.runs[drawn.run]):
+                deep = units.height.said(vessel.cone_m)
+                yield (
+                    at,
+                    f"{SECOND} leaves by the tip of the cone, {deep} under the foot of the upright wall.",
+                )
             if isinstance(end, ThroughWall) and end.down is not None:
                 turn = row_of(outcome.catalog, end.down.pieces)
                 yield (
@@ -329,7 +343,8 @@ def _lifting(catalog: Catalog, design: Design) -> Iterator[Told]:
                 (drawn.start.at, drawn.run),
                 f"{SECOND} lifts from the middle of the floor: a level piece to a turn, a riser cut so "
                 f"that the branch of its open tee ({name_of(catalog, riser.tee)}) meets the hole, an "
-                "open piece on top.",
+                "open piece on top; a screw through the tee into that piece, over the water, keeps fish from "
+                "pushing it off.",
             )
 
 

@@ -10,29 +10,66 @@ from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.site import Site
 from autoplan.rules.asked import Starting
-from autoplan.rules.base import Rule, Setting, answers
+from autoplan.rules.base import Given, Mend, Rule, Setting, answers
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
 
 class SiphonStart(Rule):
-    """Inflow >= (1 + margin) x the flow below which the standpipe lets air past and never fills.
+    """Inflow >= (1 + margin) x the flow from which the standpipe surely fills, with a plain or a flared top.
 
-    Below it the bed stands full for ever and its roots drown; the inflow runs down the pipe as a film.
+    Two limits are published, and they are not the same. Up to V / sqrt(g D) = 0.3 an upright pipe lets air
+    past (Simpson 1968, Hills 1983): the bed stands full for ever, its roots drown, the inflow runs down the
+    pipe as a film. From 0.51 its lip is drowned (`hydraulics.siphon.PRIMING_FROUDE`) and it starts. Between
+    them one starts and another does not, so the second is asked for. An inlet over a rim asks for more
+    (over-rim-fill), since it must clear a level piece too, which takes 0.54. A flared top (FAO Technical
+    Paper 589, appendix 8, has one of 40 mm on 25 mm) gathers the film and closes the pipe before its lip
+    drowns; then the air must only go down, which takes 0.35, seven tenths (Davies and Taylor 1950).
+    The inflow is that of the bed as it floods; what is left of it with the sump low is full-bed-start's.
     """
 
     id = "siphon-start"
     sentence = "Each bell siphon gets enough inflow to fill its standpipe and start."
-    source = "self-venting limit V / sqrt(g D) = 0.3: Simpson 1968, Hills 1983; margin, flare: from memory"
+    source = (
+        "lip drowned at V / sqrt(g D) = 0.51, from US EPA's weir and orifice; flared 0.35: Davies and Taylor "
+        "1950, from memory; margin: from memory"
+    )
     unit = "L/h"
     local = True
+    mended_by = frozenset((Mend.INFLOW,))
     hint = ', or write drain = "standpipe" for a bed whose inflow suits no siphon'
     settings = (
-        Setting("froude", Dimension.NUMBER, "0.3", "Simpson 1968; Hills 1983", "self-venting limit"),
-        Setting("margin", Dimension.NUMBER, "25 %", "from memory", "inflow kept over the limit"),
-        Setting("flare", Dimension.NUMBER, "80 %", "from memory", "share of the limit with a flared top"),
         Setting(
-            "least_bore", Dimension.LENGTH, "15 mm", "common practice, no source", "least standpipe bore"
+            "froude",
+            Dimension.NUMBER,
+            "0.51",
+            "from US EPA's weir and orifice",
+            "Froude number from which a plain top starts",
+            Given.PRIMING,
+        ),
+        Setting(
+            "margin",
+            Dimension.NUMBER,
+            "10 %",
+            "from memory",
+            "inflow kept over the limit",
+            Given.PRIMING_MARGIN,
+        ),
+        Setting(
+            "flare",
+            Dimension.NUMBER,
+            "70 %",
+            "Davies and Taylor 1950, from memory",
+            "share of the limit with a flared top",
+            Given.FLARED,
+        ),
+        Setting(
+            "least_bore",
+            Dimension.LENGTH,
+            "15 mm",
+            "common practice, no source",
+            "least standpipe bore",
+            Given.LEAST_STANDPIPE,
         ),
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from autoplan.catalog.kinds.fixture import SCREENS
 from autoplan.catalog.kinds.trim import TrimPart
 from autoplan.catalog.materials import Grade
 from autoplan.catalog.parts import Fixture, FixtureKind, Part, Penetration, SiphonPart
@@ -99,7 +100,7 @@ class DrinkingWater(Rule):
 def of_drains(part: Part) -> bool:
     """Whether a part is one that holds no pressure, or that stands in drains and beds alone."""
     if isinstance(part, Fixture):
-        return part.kind in (FixtureKind.SCREEN, FixtureKind.PLUG)
+        return part.kind in (*SCREENS, FixtureKind.PLUG)
     return _holds_nothing(part) or isinstance(part, Penetration | SiphonPart | TrimPart)
 
 

@@ -14,8 +14,9 @@ from autoplan.places import OfAll, OfWant, OnRun
 from autoplan.problem.site import RunKind
 from autoplan.rules.base import Rule
 from autoplan.rules.order.sundries import usual_amounts
-from autoplan.rules.order.supply import had_of
+from autoplan.rules.order.supply import had_of, not_listed
 from autoplan.rules.survey import Survey
+from autoplan.sentence import Text
 
 
 class HoseClamps(Rule):
@@ -61,14 +62,22 @@ class HoseClamps(Rule):
 
     def _bought(self, survey: Survey) -> Iterator[Finding]:
         """Whether each size of clamp is owned or ordered."""
+        for want, had, count in sorted(had_of(survey, self._wanted(survey))):
+            yield self.not_under(OfWant(want), had, count, 1e-6)
+
+    def unjudged(self, survey: Survey) -> Iterator[Text]:
+        """That there is no clamp to be had."""
+        return not_listed(survey, self._wanted(survey))
+
+    def _wanted(self, survey: Survey) -> dict[Want, float]:
+        """Clamps by size."""
         wanted: dict[Want, float] = {}
         amounts = usual_amounts()
         for joint in survey.joints:
             if joint.kind is JointKind.CLAMPED:
                 for want, count in joint_needs(survey.catalog, joint, amounts).items():
                     wanted[want] = wanted.get(want, 0.0) + count
-        for want, had, count in sorted(had_of(survey, wanted)):
-            yield self.not_under(OfWant(want), had, count, 1e-6)
+        return wanted
 
 
 def _in_hose(joint: Joint) -> bool:

@@ -1,4 +1,4 @@
-"""Cement, tape, screws and washers for every joint."""
+"""Cement, cleaner, lubricant, tape, screws and washers for every joint."""
 
 from __future__ import annotations
 
@@ -9,27 +9,37 @@ from autoplan.line.needs import Amounts, Want, is_listed, joint_needs
 from autoplan.outcome import Finding
 from autoplan.places import OfWant
 from autoplan.rules.base import Concern, Rule, Setting
-from autoplan.rules.order.supply import had_of
+from autoplan.rules.order.supply import had_of, not_listed
 from autoplan.rules.survey import Survey
+from autoplan.sentence import Text
 from autoplan.units import Dimension, read
 
 
 class Sundries(Rule):
     """Counted joint by joint; the clamps on hose are for `hose-clamps` to say.
 
-    A kind that the price list does not have at all is left to the builder. What the model needs is written by
-    the orders.
+    A kind that the price list does not have at all is left to the builder, who is told. What the model needs
+    is written by the orders.
     """
 
     id = "sundries"
-    sentence = "The order holds the cement, tape, screws and washers that the joints take."
+    sentence = "The order holds the cement, cleaner, tape, screws, washers and lubricant that joints take."
     source = "counting, joint by joint"
     unit = "%"
     negotiable = True
     role = Concern.SUNDRIES
     of_money = True
     of_taste = True
-    counts = frozenset((SundryKind.CEMENT, SundryKind.TAPE, SundryKind.SCREW, SundryKind.WASHER))
+    counts = frozenset(
+        (
+            SundryKind.CEMENT,
+            SundryKind.CLEANER,
+            SundryKind.LUBRICANT,
+            SundryKind.TAPE,
+            SundryKind.SCREW,
+            SundryKind.WASHER,
+        )
+    )
     settings = (
         Setting(
             "film",
@@ -46,26 +56,47 @@ class Sundries(Rule):
             "common practice, no source",
             "turns of tape on a tape-and-screw joint",
         ),
+        Setting(
+            "cleaner",
+            Dimension.LENGTH,
+            "1 mm",
+            "from memory: a third of the cement",
+            "cleaner's thickness in a socket, what stays in the rag counted in",
+        ),
+        Setting(
+            "lubricant",
+            Dimension.LENGTH,
+            "0.5 mm",
+            "from memory",
+            "lubricant's thickness on a pipe's end where a seal slides over it",
+        ),
     )
 
     @property
     def amounts(self) -> Amounts:
         """What a joint takes by this rule's settings."""
-        return Amounts(self.values["film"], self.values["turns"], self.values["screwed_turns"])
+        keys = "film", "turns", "screwed_turns", "cleaner", "lubricant"
+        return Amounts(*(self.values[key] for key in keys))
 
     def wanted(self, survey: Survey) -> dict[Want, float]:
-        """What all joints take of what the price list has: cement [m3], tape [m], pieces of the rest."""
+        """What all joints take but clamps: liquids [m3], tape [m], pieces of the rest."""
         wanted: dict[Want, float] = {}
         for joint in survey.joints:
             for want, amount in joint_needs(survey.catalog, joint, self.amounts).items():
-                if is_listed(survey.catalog, want.kind) and want.kind is not SundryKind.CLAMP:
+                if want.kind in self.counts:
                     wanted[want] = wanted.get(want, 0.0) + amount
         return wanted
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per kind and size; value is how much of what is wanted is owned or ordered."""
-        for want, had, asked in sorted(had_of(survey, self.wanted(survey))):
+        wanted = self.wanted(survey).items()
+        listed = {want: amount for want, amount in wanted if is_listed(survey.catalog, want.kind)}
+        for want, had, asked in sorted(had_of(survey, listed)):
             yield self.not_under(OfWant(want), 100 * had / asked, 100.0, 1e-4)
+
+    def unjudged(self, survey: Survey) -> Iterator[Text]:
+        """What joints take that is not to be had."""
+        return not_listed(survey, self.wanted(survey))
 
 
 def usual_amounts() -> Amounts:

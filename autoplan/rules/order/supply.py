@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
-from autoplan.line.needs import Want, rows_for
+from autoplan.line.needs import Want, is_listed, rows_for
 from autoplan.rules.survey import Survey
+from autoplan.sentence import Text
 
 FINEST = 1e-9
 """Least amount told apart: a cubic millimetre of cement [m3], and far less than a millimetre of tape [m]."""
@@ -27,6 +28,13 @@ def had_of(survey: Survey, wanted: Mapping[Want, float]) -> Iterator[tuple[Want,
     """Of each want how much is owned and ordered for it, and how much is wanted."""
     missing = short(survey, wanted)
     yield from ((want, amount - missing.get(want, 0.0), amount) for want, amount in wanted.items())
+
+
+def not_listed(survey: Survey, wanted: Iterable[Want]) -> Iterator[Text]:
+    """A sentence on the kinds that a design takes and a price list has none of, if there are any."""
+    kinds = {want.kind for want in wanted if not is_listed(survey.catalog, want.kind)}
+    if kinds:
+        yield f"not in the price list, so neither counted nor ordered: {', '.join(sorted(kinds))}"
 
 
 def short(survey: Survey, wanted: Mapping[Want, float]) -> dict[Want, float]:

@@ -64,12 +64,13 @@ class HolePlace(Rule):
             draft.at_least(self.id, Linear(constant=rim), level + weighted(high))
 
     def check(self, survey: Survey) -> Iterator[Finding]:
-        """One finding per hole in a wall; value is the narrower strip."""
+        """One finding per hole in a wall, but for a cone's tip; value is the narrower strip."""
         for name, drawn in survey.drawing.runs.items():
             for end in drawn.holes():
-                if isinstance(end, ThroughFloor) or end.centre_m is None:
-                    continue
                 vessel = survey.site.vessels[end.at]
+                tip = vessel.cone_m > 0 and survey.run(name).waste
+                if isinstance(end, ThroughFloor) or end.centre_m is None or tip:
+                    continue
                 half = survey.catalog.penetrations[end.penetration].hole_m / 2
                 strip = min(end.centre_m - half - vessel.floor_m, vessel.rim_m - end.centre_m - half)
                 yield self.not_under(AtEnd(name, end.at), strip, self.values["strip"], 0.11)

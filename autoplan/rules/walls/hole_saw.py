@@ -9,8 +9,9 @@ from autoplan.line.needs import Want, by_size, is_listed
 from autoplan.outcome import Finding
 from autoplan.places import OfWant
 from autoplan.rules.base import Rule
-from autoplan.rules.order.supply import had_of
+from autoplan.rules.order.supply import had_of, not_listed
 from autoplan.rules.survey import Survey
+from autoplan.sentence import Text
 
 
 class HoleSaw(Rule):
@@ -35,6 +36,10 @@ class HoleSaw(Rule):
             return
         for want, had, one in had_of(survey, dict.fromkeys(saws_wanted(survey), 1.0)):
             yield self.not_under(OfWant(want), had, one, 1e-6)
+
+    def unjudged(self, survey: Survey) -> Iterator[Text]:
+        """That there is no hole saw to be had."""
+        return not_listed(survey, saws_wanted(survey))
 
 
 def saws_wanted(survey: Survey) -> list[Want]:

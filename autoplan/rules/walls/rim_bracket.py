@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from autoplan.catalog.parts import SundryKind
 from autoplan.line.needs import Want, by_size, is_listed
@@ -11,8 +11,9 @@ from autoplan.outcome import Finding
 from autoplan.places import OfWant
 from autoplan.problem.standing import leaves_over_rim
 from autoplan.rules.base import Rule
-from autoplan.rules.order.supply import had_of
+from autoplan.rules.order.supply import had_of, not_listed
 from autoplan.rules.survey import Survey
+from autoplan.sentence import Text
 
 
 class RimBracket(Rule):
@@ -34,10 +35,18 @@ class RimBracket(Rule):
         """One finding per size of pipe that goes over a rim."""
         if not is_listed(survey.catalog, SundryKind.BRACKET):
             return
+        for want, had, asked in had_of(survey, self._wanted(survey)):
+            yield self.not_under(OfWant(want), had, float(asked), 1e-6)
+
+    def unjudged(self, survey: Survey) -> Iterator[Text]:
+        """That there is no such bracket to be had."""
+        return not_listed(survey, self._wanted(survey))
+
+    def _wanted(self, survey: Survey) -> Mapping[Want, float]:
+        """By size of pipe a bracket for each rim that it goes over."""
         wanted: Counter[Want] = Counter()
         for name, drawn in survey.drawing.runs.items():
             rims = (drawn.rim is not None) + leaves_over_rim(survey.site, survey.run(name))
             if rims and not drawn.later:
                 wanted[by_size(SundryKind.BRACKET, survey.pipe(name).outside_m)] += rims
-        for want, had, asked in had_of(survey, wanted):
-            yield self.not_under(OfWant(want), had, float(asked), 1e-6)
+        return wanted

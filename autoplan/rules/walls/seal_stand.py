@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from autoplan.catalog.parts import SundryKind
 from autoplan.fittings.wall import Pierced
@@ -11,8 +11,9 @@ from autoplan.line.needs import Want, by_size, is_listed
 from autoplan.outcome import Finding
 from autoplan.places import OfWant
 from autoplan.rules.base import Given, Rule, Setting
-from autoplan.rules.order.supply import had_of
+from autoplan.rules.order.supply import had_of, not_listed
 from autoplan.rules.survey import Survey
+from autoplan.sentence import Text
 from autoplan.units import Dimension
 
 
@@ -45,10 +46,18 @@ class SealStand(Rule):
         """One finding per size of pipe that needs stands."""
         if not is_listed(survey.catalog, SundryKind.STAND):
             return
+        for want, had, asked in had_of(survey, self._wanted(survey)):
+            yield self.not_under(OfWant(want), had, float(asked), 1e-6)
+
+    def unjudged(self, survey: Survey) -> Iterator[Text]:
+        """That there is no such stand to be had."""
+        return not_listed(survey, self._wanted(survey))
+
+    def _wanted(self, survey: Survey) -> Mapping[Want, float]:
+        """By size of pipe a stand for each seal in a wall that is too thin to carry it."""
         wanted: Counter[Want] = Counter()
         for name, _, end in survey.ends():
             sealed = isinstance(end, Pierced) and end.sealed
             if sealed and survey.site.vessels[end.at].wall_m < self.values["carries_from"] - 1e-9:
                 wanted[by_size(SundryKind.STAND, survey.pipe(name).outside_m)] += 1
-        for want, had, asked in had_of(survey, wanted):
-            yield self.not_under(OfWant(want), had, float(asked), 1e-6)
+        return wanted

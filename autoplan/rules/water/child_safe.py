@@ -18,8 +18,8 @@ class ChildSafe(Rule):
 
     Those are the waste drain of a filter, which runs out into the garden, and any valve on a drain: opened by
     a hand that should not, either empties the vessel above it to its outlet and nothing brings the water
-    back. A valve on a pressure run is none of them: turned either way it only shares the pump's water out
-    otherwise, and what it sends to a tank or bed falls back to where the pump stands.
+    back. A valve on a pressure run is none of them: it can starve a vessel but not empty it, and there is
+    another rule on those.
     """
 
     id = "child-safe"

@@ -28,6 +28,7 @@ class Screens(Rule):
     negotiable = True
     settings = (
         Setting("fingerlings", Dimension.LENGTH, "3 mm", "from memory", "widest opening in a fish tank"),
+        Setting("fry", Dimension.LENGTH, "1 mm", "from memory", "widest opening in a fish tank with fry"),
         Setting("media", Dimension.LENGTH, "5 mm", "from memory", "widest opening against media"),
         Setting(
             "open_share",
@@ -45,6 +46,8 @@ class Screens(Rule):
 
     def widest(self, site: Site, run: Run) -> float:
         """Widest opening that holds back what it must [m]."""
+        if run.fry:
+            return self.values["fry"]
         fish = site.vessels[run.start].kind is VesselKind.TANK
         return self.values["fingerlings" if fish else "media"]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from autoplan.fittings.ends import AtVessel
 from autoplan.hydraulics.conduit import Conduit
 from autoplan.hydraulics.friction import velocity_head
 from autoplan.line.water import site_water
@@ -17,6 +18,9 @@ from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.quantities import LOSS, flushes, less
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_up
+
+TIP_M = 0.001
+"""How high over the tip of a cone a drain leaves by it at most, a whole millimetre as it is marked [m]."""
 
 
 class WasteDrain(Rule):
@@ -66,7 +70,10 @@ class WasteDrain(Rule):
         return line.loss(flow, site_water(draft.site)) + velocity_head(speed)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
-        """One finding per waste drain; two per hand pump, its lift and its hose."""
+        """One finding per waste drain, two out of a cone; two per hand pump, its lift and its hose.
+
+        The second of a cone is how high over its tip the drain leaves it.
+        """
         for run in survey.site.runs.values():
             if run.waste:
                 fall = survey.level(run.start) - open_end(survey.site, run)
@@ -74,6 +81,10 @@ class WasteDrain(Rule):
                 loss = survey.line(run.name).loss(math.pi / 4 * bore**2 * speed, survey.water)
                 needed = loss + velocity_head(speed)
                 yield self.not_under(OnRun(run.name), fall, needed, 1e-6)
+                vessel, start = survey.site.vessels[run.start], survey.drawn(run.name).start
+                if vessel.cone_m and isinstance(start, AtVessel) and start.centre_m is not None:
+                    over = start.centre_m - vessel.lowest_m
+                    yield self.at_most(OnRun(run.name, "over the tip of its cone"), over, TIP_M, 1e-6)
         for wish in survey.site.hand_pumps:
             part = survey.drawing.hand_pumps.get(wish.vessel)
             pump = None if part is None else survey.catalog.fixtures[part]

@@ -30,6 +30,10 @@ def filling(survey: Survey) -> Filling:
         for run in site.runs.values()
         if run.kind is RunKind.PRESSURE or run.name in running
     )
+    for name, vessel in site.vessels.items():
+        # A cone holds a third of what the upright wall does for as much of its height.
+        if vessel.cone_m:
+            held[name] += vessel.area_m2 * vessel.cone_m / 3
     held |= {
         name: bed.bed.void_fraction * amount
         for name, amount in held.items()

@@ -133,6 +133,7 @@ def _bore_mm(catalog: Catalog, part: str) -> float:
     return 1000 * bore
 
 
+@pytest.mark.long
 def test_it_decides_on_a_shipped_row_of_beds(tmp_path: Path) -> None:
     """By itself the row is fed through 10 mm seats; with the rule through 16 mm and more, for more money."""
     held = designed(tmp_path)

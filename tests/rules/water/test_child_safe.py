@@ -79,9 +79,9 @@ def test_what_is_offered(outcome: Outcome) -> None:
     (rule,) = [rule for rule in read_rules(outcome.site).rules if isinstance(rule, ChildSafe)]
     waste, feed = outcome.site.runs["settler waste"], outcome.site.runs["main"]
     plain, safe = outcome.catalog.valves["ball-50"], outcome.catalog.valves["ball-off-50"]
-    assert rule.admits(Valved(waste, safe))
-    assert not rule.admits(Valved(waste, plain))
-    assert rule.admits(Valved(replace(feed, valve=True), plain))
+    assert rule.admits(Valved(waste, safe, outcome.catalog))
+    assert not rule.admits(Valved(waste, plain, outcome.catalog))
+    assert rule.admits(Valved(replace(feed, valve=True), plain, outcome.catalog))
 
 
 def test_the_dearer_valve_is_bought_and_told(outcome: Outcome) -> None:
