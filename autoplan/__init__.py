@@ -61,6 +61,7 @@ def design(
     without: Sequence[str] = (),
     rank_by: str = "purchase",
     differ: Sequence[str] = (),
+    price_wishes: bool = False,
     time_limit: float | None = None,
     progress: Callable[[str, float | None, float | None], None] | None = None,
 ) -> Outcome:
@@ -69,4 +70,5 @@ def design(
     from autoplan.options import Options
 
     kinds, parts = tuple(differ), tuple(without)
-    return door.design(asked, catalog, Options(top, budget, parts, rank_by, kinds, time_limit, progress))
+    options = Options(top, budget, parts, rank_by, kinds, price_wishes, time_limit, progress)
+    return door.design(asked, catalog, options)

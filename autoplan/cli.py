@@ -85,6 +85,11 @@ Differ = Annotated[
 Drawings = Annotated[str | None, typer.Option(metavar="FOLDER", help="Also write drawings, as SVG and PNG.")]
 
 
+PriceWishes = Annotated[
+    bool, typer.Option("--price-wishes", help="Search without each wish for what it costs exactly.")
+]
+
+
 @app.command("design")
 def design_command(
     problem: ProblemFile,
@@ -102,6 +107,7 @@ def design_command(
         ),
     ] = RankBy.PURCHASE,
     differ: Differ = None,
+    price_wishes: PriceWishes = False,
     catalog: Annotated[
         str | None, typer.Option(metavar="DIR", help="A price list other than the problem asks for.")
     ] = None,
@@ -136,6 +142,7 @@ def design_command(
                 without=tuple(without or ()),
                 rank_by=str(rank_by),
                 differ=tuple(differ or ()),
+                price_wishes=price_wishes,
                 time_limit=time_limit,
                 progress=line.update,
             )

@@ -20,6 +20,7 @@ class Options:
         rank_by: "purchase", "ownership", or "margin": the most height to spare within the budget.
         differ: the kinds (`outcome.Kind`) in which alone designs must differ, each the cheapest of its own;
             in any of them where none is named.
+        price_wishes: whether what each wish costs is found by a search without it, and not just bounded.
         time_limit: seconds for all searches together, or None.
         progress: told the stage, the best cost and the bound while searching.
     """
@@ -29,6 +30,7 @@ class Options:
     without: tuple[str, ...] = ()
     rank_by: str = "purchase"
     differ: tuple[str, ...] = ()
+    price_wishes: bool = False
     time_limit: float | None = None
     progress: Progress | None = None
 

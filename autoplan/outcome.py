@@ -14,6 +14,7 @@ from autoplan.line.laid import Laid
 from autoplan.places import Where
 from autoplan.problem.site import Site
 from autoplan.sentence import Text
+from autoplan.wished import WishCost
 
 FAULT_HOURS = 12.0
 """How long a fault lasts with nobody about [h]: a night; assumed, no source."""
@@ -469,8 +470,7 @@ class Clash:
     """Why there is no design: rules that cannot hold together, and what would mend it.
 
     Attributes:
-        rules: ids; giving way on any one of them would leave a design, unless a sentence says that time
-            was too short to be sure.
+        rules: ids; giving way on any one would leave a design, unless a sentence says that time was short.
         sentences: one sentence per rule or per remedy, for the builder.
     """
 
@@ -480,10 +480,7 @@ class Clash:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """The whole answer; `site` is the problem's own, the first where it stands for several.
-
-    `differ` are the kinds in which alone designs were asked to differ, if any.
-    """
+    """The whole answer; `site` is the problem's first, `wishes` of rank 1, `differ` the kinds asked for."""
 
     status: Status
     site: Site
@@ -494,6 +491,7 @@ class Outcome:
     clash: Clash | None = None
     notes: tuple[Text, ...] = ()
     differ: Sequence[Kind] = ()
+    wishes: Sequence[WishCost] = ()
 
     def about(self, design: Design) -> Outcome:
         """The answer as far as it concerns one design: with the site that this design is for."""

@@ -6,7 +6,7 @@ import math
 import time
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import cached_property
+from functools import cached_property, partial
 from importlib.metadata import version
 from typing import TYPE_CHECKING
 
@@ -23,6 +23,7 @@ from autoplan.problem.site import Site
 from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.margin import MARGIN, least_margin, with_budget
+from autoplan.wished import WishCost
 
 if TYPE_CHECKING:
     from autoplan.optimiser.options.option_cache import Workshop
@@ -90,8 +91,11 @@ class Planner:
         if not found.designs and found.ending is not Ending.NONE:
             found, clash, said = self._without_budget(found, variants)
             kept_mm, notes = [None] * len(found.designs), (*notes, *said)
+        begun = {id(trial.variant) for trial in found.trials}
+        variants = [one for one in variants if one.offered is None or id(one) in begun]
+        vain = [one for one in vain if one.offered is None or not found.designs]
         found.trials += map(Trial, vain)
-        variants += vain
+        variants = sorted((*variants, *vain), key=lambda one: one.offered is not None)
         status = Status.UNDECIDED if clash is None else Status.NONE
         if found.designs:
             proven = all(design.proven for design in found.designs)
@@ -120,7 +124,18 @@ class Planner:
             clash,
             notes,
             self.differ,
+            self._wishes(found, vain),
         )
+
+    def _wishes(self, found: Merged, vain: Sequence[Variant]) -> tuple[WishCost, ...]:
+        """What each wish costs of rank 1, where money ranks and there is time to say."""
+        from autoplan.advice.wishes import wish_costs
+
+        if not found.designs or self.options.rank_by == MARGIN or clock.late(self.deadline):
+            return ()
+        self._say("what each wish costs")
+        search = partial(self._of_all, self.problem) if self.options.price_wishes else None
+        return tuple(wish_costs(found, vain, self.book, self.workshop, search))
 
     def _refused(self, variant: Variant) -> bool:
         """Whether a variant certainly has no design, told without drafting it."""
@@ -145,7 +160,7 @@ class Planner:
             lambda what: self._say(f"no design: {what}"),
         )
         if len(variants) > 1:
-            of = f"Of {len(variants)} variants none has a design; this is said of {first.said}:"
+            of = f"Of {len(variants)} variants none has a design; this is said of {first.named}:"
             clash = replace(clash, sentences=(of, *clash.sentences))
         return clash
 
@@ -472,7 +487,7 @@ def _differs(first: Placed, other: Placed) -> tuple[str, ...]:
 def _fruitless(found: Merged) -> tuple[str, ...]:
     """Which variants came to nothing, and which could not be looked at."""
     said = {
-        "No design keeps every rule in": [variant.said for variant in found.fruitless],
-        "No time was left to look at": [t.variant.said for t in found.trials if t.unread],
+        "No design keeps every rule in": [variant.named for variant in found.fruitless],
+        "No time was left to look at": [t.variant.named for t in found.trials if t.unread],
     }
     return tuple(f"{what}: {'; '.join(dict.fromkeys(names))}." for what, names in said.items() if names)

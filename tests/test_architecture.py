@@ -23,7 +23,7 @@ FLOORS = (
     ("fittings",),
     ("line",),
     ("drawing",),
-    ("places",),
+    ("places", "wished"),
     ("outcome",),
     ("rules",),
     ("optimiser", "verdict"),

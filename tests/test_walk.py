@@ -33,7 +33,7 @@ ELSEWHERE = (
 """Those whose like other tests design every day; walked in the long runs."""
 
 KEPT = ("four-beds", "no-sump", "two-drains")
-"""Those whose proven designs are kept (`tests/stored.py`): walked as kept daily, searched in long runs."""
+"""Those whose proven designs are kept: walked as kept every day, searched in the long runs."""
 
 
 @pytest.fixture(scope="module")
@@ -159,10 +159,21 @@ def clamp_on_poly_line(design: Problem) -> None:
 
 
 def weld_one_and_screw_one(design: Problem) -> None:
-    """One drain is screwed and another welded."""
-    for joint in design["runs"][0]["joints"]:
-        if joint["kind"] == "solvent-welded":
-            joint["kind"] = "tape-and-screw"
+    """One joint of the tank's drain is screwed and the others welded."""
+    tape(next(run for run in design["runs"] if run["name"] == "tank drain")["joints"][:-1])
+
+
+def screw_the_siphon(design: Problem) -> None:
+    """All joints of the drain below the bell are screwed, and no others."""
+    tape(next(run for run in design["runs"] if run["ends"][0]["siphon"])["joints"])
+
+
+def tape(joints: list[Problem]) -> None:
+    """Make these joints with tape and a screw where they are welded; there is one at least."""
+    welded = [joint for joint in joints if joint["kind"] == "solvent-welded"]
+    assert welded
+    for joint in welded:
+        joint["kind"] = "tape-and-screw"
 
 
 def forget_to_buy(design: Problem) -> None:
@@ -297,6 +308,7 @@ def a_tee_at_two_heights(design: Problem) -> None:
         tape_where_it_is_a_washer,
         clamp_on_poly_line,
         weld_one_and_screw_one,
+        screw_the_siphon,
         forget_to_buy,
         cut_short,
         swap_ports,

@@ -401,7 +401,8 @@ class Walk:
         """All sockets of drains are welded or all screwed; under pressure and suction all are welded."""
         made: dict[str, set[str]] = {"gravity": set(), "pressure": set()}
         sucked = {run["name"] for run, start in self.standing() if start["siphon"] is not None}
-        junctions = {junction["name"] for junction in self.design["junctions"]}
+        vessels = {vessel["name"] for vessel in self.design["vessels"]}
+        junctions = {run["to"] for run in self.runs.values()} - vessels
         # How far along a collector a siphon sucks hangs on where air comes in, which is left open here.
         beyond = {self.runs[name]["to"] for name in sucked} & junctions
         for _ in junctions:

@@ -32,14 +32,16 @@ def duty(case: Case, vessel: str) -> PumpNeed:
     site, flow = case.site, pumped_flow(case.site, vessel)
     pumps = giving(site, case.workshop.shelf(site, case.book), vessel)
     lift, loss = highest_lift(site, vessel), _least_loss(case, vessel)
-    needed = (1 + case.book.given(Given.LIFT_MARGIN)) * (lift + loss)
+    needed = lift + (1 + case.book.given(Given.LIFT_MARGIN)) * loss
     best = max(pumps, key=lambda pump: (PumpCurve(pump.curve).head(flow), pump.id), default=None)
     head = 0.0 if best is None else PumpCurve(best.curve).head(flow)
     has: Text = "no pump to be had gives any"
     if best is not None:
         has = say("the strongest pump to be had, {}, gives {}", best.id, Amount(head, "m", 2))
-    losses = say(" and the losses at least {}", _down(loss)) if loss >= 0.01 else ""
-    lifts = say("the lift is at least {}{}, with the margin {}", _down(lift), losses, _down(needed))
+    lifts = say("the lift is at least {}", _down(lift))
+    if loss >= 0.01:
+        margin = say("with the margin on these {}", _down(needed))
+        lifts = say("{} and the losses at least {}, {}", lifts, _down(loss), margin)
     gives = say("at {} {}", Amount(flow, "L/h", 0), has)
     return PumpNeed(head < needed, say("From the lowest water of {} {}; {}.", vessel, lifts, gives))
 
@@ -51,7 +53,7 @@ def unsuited(case: Case) -> Iterator[Text]:
         return
     vessel = case.site.pumped_vessels()[0]
     share = 1 + case.book.given(Given.LIFT_MARGIN)
-    needed = share * (highest_lift(case.site, vessel) + _least_loss(case, vessel))
+    needed = highest_lift(case.site, vessel) + share * _least_loss(case, vessel)
     strong = [
         (var, one) for var, one in rows.draft.pumps(vessel) if one.head_m >= needed and one.speed == 1.0
     ]
@@ -72,7 +74,7 @@ def _least_loss(case: Case, vessel: str) -> float:
     draft = case.vain.plain.draft
     paths = [path for path in pressure_paths(case.site) if case.site.runs[path[0]].start == vessel]
     least = LeastRaise(draft)
-    return max(least.of(draft.path_loss(path, 1.0)) for path in paths) / 10_000
+    return max(least.of(draft.path_loss(path, 1.0, grown=True)) for path in paths) / 10_000
 
 
 def _down(metres: float) -> Amount:

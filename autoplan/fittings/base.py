@@ -176,12 +176,14 @@ class Fitting:
     Attributes:
         word: what it is called in words.
         on_straight: whether it stands in a straight, with pipe on both sides.
+        at_head: whether it does so before the first turn, wherever else stands.
         by_rows: whether rules ask for it by rows of the model: what it suits is offered with and without.
         listed: its place among what else is on a line where parts are listed; couplings are 4.
     """
 
     word: ClassVar[str] = ""
     on_straight: ClassVar[bool] = False
+    at_head: ClassVar[bool] = False
     by_rows: ClassVar[bool] = False
     listed: ClassVar[int] = 0
 

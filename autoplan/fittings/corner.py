@@ -97,6 +97,6 @@ class Corner(Fitting):
             return Resistance(k, pipe.bore_m)
         part = catalog.turns[self.pieces[0]]
         bore = min(pipe.bore_m, part.bore_m)
-        return Resistance(
-            _turn_k(self.angle, self.style, bore, part.radius_over_bore, pipe.roughness_m), bore
-        )
+        sharp = self.style is TurnStyle.TIGHT and part.ends[0].form == "barb"
+        style = "mitred" if sharp else self.style
+        return Resistance(_turn_k(self.angle, style, bore, part.radius_over_bore, pipe.roughness_m), bore)

@@ -15,9 +15,10 @@ from autoplan.fittings.base import Fitting, Layout, Offering, Role
 from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.passage import least_rating, passage, smallest_bore
 from autoplan.hydraulics.conduit import Resistance
-from autoplan.hydraulics.fittings import CHECK_LIFT_M_S, ball_valve_k, check_valve_k, k_from_kv
+from autoplan.hydraulics.fittings import CHECK_LIFT_M_S, ball_valve_k, check_valve_k, gate_valve_k, k_from_kv
 
 _ball_valve_k = lru_cache(maxsize=None)(ball_valve_k)
+_gate_valve_k = lru_cache(maxsize=None)(gate_valve_k)
 _check_valve_k = lru_cache(maxsize=None)(check_valve_k)
 _k_from_kv = lru_cache(maxsize=None)(k_from_kv)
 
@@ -100,7 +101,8 @@ def valve_resistance(catalog: Catalog, pipe: Pipe, valve_id: str) -> Resistance:
         return _check_resistance(valve, pipe)
     if valve.kv_m3_h is not None:
         return Resistance(_k_from_kv(valve.kv_m3_h, pipe.bore_m), pipe.bore_m)
-    return Resistance(_ball_valve_k(min(valve.bore_m, pipe.bore_m), pipe.bore_m), pipe.bore_m)
+    seat_k = _gate_valve_k if valve.style == "gate" else _ball_valve_k
+    return Resistance(seat_k(min(valve.bore_m, pipe.bore_m), pipe.bore_m), pipe.bore_m)
 
 
 def _check_resistance(valve: Valve, pipe: Pipe) -> Resistance:

@@ -1,4 +1,7 @@
-"""A vent: a tee at a drain's head with an open pipe upright on its third opening, which lets air in."""
+"""A vent: a tee at a drain's head with an open pipe upright on its third opening, which lets air in.
+
+It reaches as high as the run asks for at a junction, and over the rim of a vessel that its drain starts at.
+"""
 
 from __future__ import annotations
 
@@ -27,6 +30,7 @@ class Vent(Fitting):
 
     word: ClassVar[str] = "vent"
     on_straight: ClassVar[bool] = True
+    at_head: ClassVar[bool] = True
     listed: ClassVar[int] = 3
     tee: str
 
@@ -46,13 +50,17 @@ class Vent(Fitting):
         return (self.tee,)
 
     def lay(self, on: Layout) -> None:
-        """The tee in the line, the open pipe on its third end up to the height that the run asks for."""
+        """The tee in the line, the open pipe on its third end."""
         tee = on.catalog.tees[self.tee]
         on.part(tee.id, Role.OPEN_TEE, (tee.ends[0], tee.ends[1]))
         on.vent(len(on.items) - 1, tee.ends[2], self._upright_m(on), UPRIGHT)
 
     def _upright_m(self, on: Layout) -> float:
         """Length of the upright [m]; a stub where nobody knows how high it is to reach or stands."""
+        vessel = on.site.vessels.get(on.run.start)
+        if vessel is not None:
+            # The lowest that the drain's axis can lie: not as much as its bore under the lowest water.
+            return vessel.rim_m - vessel.water_min_m + on.pipe.bore_m
         foot = on.site.junctions[on.run.start].at_m if on.run.start in on.site.junctions else None
         if foot is None or on.run.vent_m is None:
             return on.lengths.stub

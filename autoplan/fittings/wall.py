@@ -98,8 +98,11 @@ class Pierced(AtVessel):
 
     @property
     def inlet_k(self) -> float:
-        """Entrance K: a pipe that stands out from the wall is re-entrant, a fitting is flush."""
-        return _entrance_k("re-entrant" if self.sealed else "flush")
+        """Entrance K: a pipe that stands out from the wall is re-entrant, a fitting is flush.
+
+        So is a coupling on the pipe: it has more than a twentieth of the bore round it.
+        """
+        return _entrance_k("re-entrant" if self.sealed and not self.inner_chain else "flush")
 
     def entry(self, catalog: Catalog, pipe: Pipe) -> Iterator[Resistance | None]:
         """Entrance, and what is narrower than the pipe."""

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from autoplan.hydraulics.friction import friction_head, velocity, velocity_head
+from autoplan.hydraulics.friction import friction_head, grown, velocity, velocity_head
 from autoplan.hydraulics.search import root
 from autoplan.hydraulics.water import Water
 
@@ -61,12 +61,13 @@ class Conduit:
     resistances: tuple[Resistance, ...] = ()
     stretches: tuple[Stretch, ...] = ()
 
-    def loss(self, flow_m3_s: float, water: Water) -> float:
+    def loss(self, flow_m3_s: float, water: Water, grown_m: float = 0.0) -> float:
         """Head lost at a flow: pipe friction plus the sum of K v^2 / 2g.
 
         Args:
             flow_m3_s: flow, 0 or more [m3/s].
             water: gives the kinematic viscosity.
+            grown_m: roughness that every pipe has at least [m]; what stands on it stays as new.
 
         Returns:
             Head loss [m]; it never falls as flow rises.
@@ -74,9 +75,11 @@ class Conduit:
         Raises:
             ValueError: negative flow, or dimensions out of range.
         """
-        friction = friction_head(flow_m3_s, self.bore_m, self.length_m, self.roughness_m, water)
-        for part in self.stretches:
-            friction += friction_head(flow_m3_s, part.bore_m, part.length_m, part.roughness_m, water)
+        pipes = [(self.bore_m, self.roughness_m, self.length_m)]
+        pipes += [(part.bore_m, part.roughness_m, part.length_m) for part in self.stretches]
+        friction = 0.0
+        for bore, rough, metres in pipes:
+            friction += friction_head(flow_m3_s, bore, metres, grown(rough, grown_m, bore), water)
         local = 0.0
         for one in self.resistances:
             local += one.loss(flow_m3_s)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplan.hydraulics.conduit import Conduit, Resistance
-from autoplan.hydraulics.friction import friction_head
+from autoplan.hydraulics.friction import friction_head, grown
 from autoplan.hydraulics.water import GRAVITY, Water
 
 _HEAD_OF_FLOW = 8.0 / (pi * pi * GRAVITY)
@@ -73,12 +73,13 @@ class Conduits:
         metres: Array = np.bincount(self._at, self._length, self._count).astype(np.float64)
         return metres, drag, lift
 
-    def loss(self, flow_m3_s: float, water: Water) -> Array:
+    def loss(self, flow_m3_s: float, water: Water, grown_m: float = 0.0) -> Array:
         """Head that each loses at a flow, as `Conduit.loss` [m], to the last digits of its sum.
 
         Args:
             flow_m3_s: flow, 0 or more [m3/s].
             water: gives the kinematic viscosity.
+            grown_m: roughness that every pipe has at least [m].
 
         Returns:
             Head loss [m], one for each line.
@@ -86,7 +87,8 @@ class Conduits:
         Raises:
             ValueError: negative flow, or dimensions out of range.
         """
-        slopes = np.array([friction_head(flow_m3_s, bore, 1.0, rough, water) for bore, rough in self._pipes])
+        pipes = [(bore, grown(rough, grown_m, bore)) for bore, rough in self._pipes]
+        slopes = np.array([friction_head(flow_m3_s, bore, 1.0, rough, water) for bore, rough in pipes])
         if not self._count:
             return np.zeros(0)
         friction = np.bincount(self._at, slopes[self._pipe] * self._length, self._count)

@@ -13,6 +13,7 @@ from fluids.fittings import (
     K_ball_valve_Crane,
     K_branch_converging_Crane,
     K_branch_diverging_Crane,
+    K_gate_valve_Crane,
     K_run_converging_Crane,
     K_run_diverging_Crane,
     K_swing_check_valve_Crane,
@@ -52,17 +53,19 @@ def turn_k(angle: int, style: str, bore_m: float, radius_over_bore: float, rough
 
     Styles, with K at 90 degrees in a 50 mm bore:
 
-    - "tight" (1.2): moulded elbow with a sharp inner corner, taken as a mitre: the largest of Crane's mitre
-      bend, Crane's standard elbow and Rennels' mitre. It lies in the handbook range 0.75 to 1.5 of threaded
-      elbows; the centreline radius is not used.
+    - "tight" (0.57; 0.68 in 25 mm): moulded elbow, Crane TP-410's standard elbow: 30 fT at 90 degrees, 16 fT
+      at 45. Handbooks have 0.3 for smooth ones and 0.75 to 1.5 for threaded ones (Munson; White); the
+      centreline radius is not used.
+    - "mitred" (1.2): sharp inner corner, as of an elbow that is pushed into a hose: the larger of Crane's and
+      Rennels' mitre bend, and never less than "tight".
     - "swept" (0.34 at radius 1.5): the larger of Rennels' and Crane's round bend, never above "tight".
-    - "paired 45s" (0.7): two tight 45s times `PAIR_ALLOWANCE`; 90 degrees only.
+    - "paired 45s" (0.57): two tight 45s times `PAIR_ALLOWANCE`, never above "tight"; 90 degrees only.
     - "bending" (0.35 at radius 20): the round bend of a pipe or hose that bends by itself, without the
       friction along the arc: legs are measured to the corner, and so already hold more than the arc.
 
     Args:
         angle: change of direction, more than 0 and up to 90 [degrees].
-        style: "tight", "swept", "paired 45s" or "bending".
+        style: "tight", "mitred", "swept", "paired 45s" or "bending".
         bore_m: bore on whose velocity head K stands [m].
         radius_over_bore: centreline radius over bore, more than 0 for "swept" and "bending" [-].
         roughness_m: absolute roughness of the bore [m].
@@ -78,10 +81,12 @@ def turn_k(angle: int, style: str, bore_m: float, radius_over_bore: float, rough
     _check_bores(bore_m)
     if style == "tight":
         return _tight_k(angle, bore_m)
+    if style == "mitred":
+        return max(_mitred_k(angle, bore_m), _tight_k(angle, bore_m))
     if style == "paired 45s":
         if angle != 90:
             raise ValueError(f"paired 45s turn 90 degrees, not {angle}")
-        return 2.0 * PAIR_ALLOWANCE * _tight_k(45, bore_m)
+        return min(2.0 * PAIR_ALLOWANCE * _tight_k(45, bore_m), _tight_k(90, bore_m))
     if style not in ("swept", "bending"):
         raise ValueError(f"unknown style of turn: {style}")
     if not radius_over_bore > 0.0:
@@ -94,14 +99,13 @@ def turn_k(angle: int, style: str, bore_m: float, radius_over_bore: float, rough
 
 
 def _tight_k(angle: int, bore_m: float) -> float:
+    """K of a moulded elbow [-]."""
+    return float(bend_rounded(bore_m, angle, method="Crane standard"))
+
+
+def _mitred_k(angle: int, bore_m: float) -> float:
     """K of an elbow with a sharp inner corner [-]."""
-    return float(
-        max(
-            bend_miter(angle, Di=bore_m, method="Crane"),
-            bend_miter(angle, method="Rennels"),
-            bend_rounded(bore_m, angle, method="Crane standard") if angle >= 45 else 0.0,
-        )
-    )
+    return float(max(bend_miter(angle, Di=bore_m, method="Crane"), bend_miter(angle, method="Rennels")))
 
 
 def _round_k(
@@ -129,7 +133,8 @@ def entrance_k(style: str) -> float:
     """K of the way from a vessel into a pipe, on the velocity head of the pipe.
 
     Args:
-        style: "flush" (0.5, Crane TP-410) or "re-entrant" (see `RE_ENTRANT_K`).
+        style: "flush" (0.5, Crane TP-410), also of a pipe that stands out with a rim of a twentieth of its
+            bore or more round it (Idelchik), or "re-entrant" (see `RE_ENTRANT_K`).
 
     Returns:
         K [-].
@@ -222,6 +227,24 @@ def ball_valve_k(seat_m: float, pipe_m: float, angle: float = 180.0) -> float:
     """
     _check_bores(seat_m, pipe_m)
     return float(K_ball_valve_Crane(D1=min(seat_m, pipe_m), D2=pipe_m, angle=angle))
+
+
+def gate_valve_k(seat_m: float, pipe_m: float, angle: float = 180.0) -> float:
+    """K of an open gate valve, Crane TP-410: 8 fT plus the steps to its seat, on the pipe's velocity head.
+
+    Args:
+        seat_m: bore of the seat; a seat as wide as the pipe or wider counts as full bore [m].
+        pipe_m: bore of the pipe [m].
+        angle: whole angle of the taper to the seat; 180 is an abrupt step, the safe side [degrees].
+
+    Returns:
+        K [-].
+
+    Raises:
+        ValueError: a bore that is not positive.
+    """
+    _check_bores(seat_m, pipe_m)
+    return float(K_gate_valve_Crane(D1=min(seat_m, pipe_m), D2=pipe_m, angle=angle))
 
 
 def check_valve_k(bore_m: float) -> float:

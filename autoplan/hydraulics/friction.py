@@ -98,6 +98,22 @@ def friction_factor(reynolds: float, relative_roughness: float) -> float:
     return laminar + share * (turbulent - laminar)
 
 
+def grown(roughness_m: float, grown_m: float, bore_m: float) -> float:
+    """Roughness of a pipe that has at least so much by what grows in it, as far as `ROUGHEST` [m].
+
+    Friction never falls as roughness rises, so the rougher of new and grown is the worse at any flow.
+
+    Args:
+        roughness_m: roughness as new [m].
+        grown_m: roughness of what grows in it [m].
+        bore_m: bore; it stays as it is [m].
+
+    Returns:
+        Roughness that counts [m].
+    """
+    return max(roughness_m, min(grown_m, ROUGHEST * bore_m))
+
+
 def _colebrook(reynolds: float, relative_roughness: float) -> float:
     """Colebrook-White factor, solved to machine precision without scipy [-]."""
     return float(Clamond(reynolds, relative_roughness, False))

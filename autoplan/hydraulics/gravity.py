@@ -116,6 +116,24 @@ def standpipe_head(
     return max(over_lip, velocity_head(speed / cd))
 
 
+def pipe_froude(flow_m3_s: float, bore_m: float) -> float:
+    """Pipe Froude number of a drain as if it ran full, V / sqrt(g D) [-].
+
+    L. L. Simpson, Chem. Eng., 1968; P. D. Hills, Chem. Eng., 1983 (both from memory).
+
+    Args:
+        flow_m3_s: flow, 0 or more [m3/s].
+        bore_m: bore, more than 0 [m].
+
+    Returns:
+        The number [-].
+
+    Raises:
+        ValueError: negative flow, or a bore that is not positive.
+    """
+    return velocity(flow_m3_s, bore_m) / sqrt(GRAVITY * bore_m)
+
+
 def self_venting_flow(bore_m: float, froude: float = SELF_VENTING_FROUDE) -> float:
     """Greatest flow at which an upright drain still lets air past, Q = Fr A sqrt(g D).
 

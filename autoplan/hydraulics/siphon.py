@@ -12,6 +12,7 @@ from math import pi, sqrt
 
 from autoplan.hydraulics.conduit import Resistance
 from autoplan.hydraulics.gravity import self_venting_flow
+from autoplan.hydraulics.water import GRAVITY
 
 PRIMING_FROUDE = 0.51
 """Froude number V / sqrt(g D) from which a standpipe surely fills [-].
@@ -27,6 +28,12 @@ BELL_K = 3.5
 """Cut-outs (sharp entrance, 0.5), the way up the ring, two square turns at the top (mitre, 1.2 each) and what
 is left for gravel, on the velocity head in the ring between bell and standpipe; handbook values, from memory.
 """
+
+POISSON = 0.4
+"""Poisson's ratio of plastics; common practice, no source [-]."""
+
+DENSITY = 1000.0
+"""Of water, where the last tenth of a per cent does not count [kg/m3]."""
 
 CLOSED_M2 = 1e-8
 """A ring too narrow for any water [m2]."""
@@ -67,6 +74,26 @@ def bell_resistance(bell_inside_m: float, standpipe_outside_m: float) -> Resista
     """
     area = max(ring_area(bell_inside_m, standpipe_outside_m), CLOSED_M2)
     return Resistance(BELL_K, sqrt(4 * area / pi))
+
+
+def caves_in_at(outside_m: float, wall_m: float, length_m: float, modulus_pa: float) -> float:
+    """Suction that makes a bell cave in [m of water]: that of a short tube whose ends stay round.
+
+    p = 2.42 E / (1 - nu^2)^0.75 x (t / D)^2.5 / (L / D - 0.45 sqrt(t / D)): D. F. Windenburg and C. Trilling,
+    Trans. ASME 56, 1934, from memory; nu 0.4 for plastics. Of a very long tube it says too little.
+
+    Args:
+        outside_m, wall_m, length_m: outside diameter, thickness, and length between what holds it round [m].
+        modulus_pa: of elasticity [Pa].
+
+    Raises:
+        ValueError: a measure or modulus that is not positive, or a tube too short for it.
+    """
+    slender, thin = length_m / outside_m, wall_m / outside_m
+    if not (thin > 0.0 and modulus_pa > 0.0 and slender > 0.45 * sqrt(thin)):
+        raise ValueError("a tube needs a wall, a modulus and some length to cave in")
+    modulus = 2.42 * modulus_pa / (1.0 - POISSON**2) ** 0.75
+    return float(modulus * thin**2.5 / (slender - 0.45 * sqrt(thin)) / (DENSITY * GRAVITY))
 
 
 def emptying_time(

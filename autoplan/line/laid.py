@@ -294,18 +294,18 @@ class Straight:
 
 
 def straights(line: Line, legs: Sequence[Leg]) -> Iterator[Straight]:
-    """The straights of a line, and what stands in each: all fittings in that of one leg (`Line.stands`).
+    """The straights of a line, and what stands in each: in that of one leg (`Line.stands`), or of the first.
 
     Args:
         line: the line.
         legs: its legs, one that turns down over a rim among them.
     """
-    standing = tuple(one for one in line.fittings if one.on_straight)
+    standing = [(0 if one.at_head else line.stands, one) for one in line.fittings if one.on_straight]
     turns, first = line.corners, 0
     for place in range(len(legs)):
         corner = turns[place] if place < len(turns) else None
         if corner is not None and corner.bends:
             continue
-        own = standing if first <= line.stands <= place else ()
+        own = tuple(one for leg, one in standing if first <= leg <= place)
         yield Straight(tuple(legs[first : place + 1]), corner, first + 1, own)
         first = place + 1

@@ -15,6 +15,21 @@ class DrainJoints(StrEnum):
     SCREWED = "screwed"
 
 
+class Flushing(StrEnum):
+    """Which drains too slow to stay clean get a flushing point."""
+
+    NOWHERE = "false"
+    AHEAD = "ahead of a settler"
+    ALL = "true"
+
+
+class Survives(StrEnum):
+    """What may befall the drains without anything running over."""
+
+    HALF_BLOCKED = "half-blocked drain"
+    NOTHING = "nothing"
+
+
 class DrainGrade(StrEnum):
     """What the parts of drains must be sold for at least."""
 
@@ -115,11 +130,15 @@ class Wishes:
         drain_joints: how the socket joints of drains are made.
         beds_full: how many beds may be full at once, the largest of them counted; None for all.
         most_full: whether that is for the program to find: as many as the sump can fill.
-        flushing_points: whether a drain too slow to stay clean gets a flushing point.
+        flushing_points: which drains too slow to stay clean get a flushing point.
+        vents: whether a drain too full to vent itself gets a vent.
+        survives: what may befall the drains without anything running over.
         frost: whether water left in a line may freeze.
         fish_kg_m3: most fish for each volume of a tank's water [kg/m3].
         drain_grade: what the parts of drains must be sold for at least.
         rain_m: rain that is to find room with the power off [m]; 0 under a roof.
+        spare: what more than its design flow a pump can give, as a share of that [-].
+        spare_bed: whether that is what the thirstiest bed takes instead.
     """
 
     overload: Overload
@@ -131,11 +150,15 @@ class Wishes:
     drain_joints: DrainJoints = DrainJoints.ANY
     beds_full: int | None = None
     most_full: bool = False
-    flushing_points: bool = False
+    flushing_points: Flushing = Flushing.NOWHERE
+    vents: bool = False
+    survives: Survives = Survives.NOTHING
     fish_kg_m3: float = 20.0
     frost: bool = False
     drain_grade: DrainGrade = DrainGrade.DRINKING
     rain_m: float = 0.0
+    spare: float = 0.0
+    spare_bed: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

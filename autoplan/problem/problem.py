@@ -1,8 +1,8 @@
 """An open problem: what the builder asks for, with the choices that it leaves to the program.
 
-Four things may be open: how the vessels stand to each other, whether beds share a drain, which vessel is
-bought, and how often beds flood. `layouts` and `choices` expand it into sites, of which each has all of them
-made.
+Five things may be open: how the vessels stand to each other, whether beds share a drain, which vessel is
+bought, how often beds flood, and whether there is an emergency overflow. `layouts` and `choices` expand it
+into sites, of which each has all of them made.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ class Arranged:
     Attributes:
         vessels: in the order of the file, as all else; one that is still to be chosen is of a size that
             stands in, and a bed with a range of floods is at its least.
-        junctions, runs, air, hand_pumps: as of a `Site`.
+        junctions, runs, air, hand_pumps: as of a `Site`; among the runs those that are only offered.
         flows: those of these vessels.
         assumptions: every value the builder did not give.
         choices: what is to be chosen, by vessel.
@@ -74,8 +74,10 @@ class Problem(Brief):
     left_out: tuple[str, ...] = ()
 
     def site_of(self, layout: Arranged) -> Site:
-        """One of its layouts as a site; what is open in it is as it stands there."""
-        return Site(**_shared(Site, layout), **_shared(Brief, self))
+        """One of its layouts as a site, without what is only offered; what is open is as it stands there."""
+        runs = {name: run for name, run in layout.runs.items() if run.offered is None}
+        flows = {name: flow for name, flow in layout.flows.items() if name in runs}
+        return Site(**_shared(Site, replace(layout, runs=runs, flows=flows)), **_shared(Brief, self))
 
     def assuming(self, *more: Assumption) -> Problem:
         """The problem with more that was assumed, however its vessels stand."""

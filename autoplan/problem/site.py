@@ -47,6 +47,14 @@ class BedDrain(StrEnum):
     TIMER = "timer"
 
 
+class BellOf(StrEnum):
+    """What the bells of a bed's siphon may be made of."""
+
+    PIPE = "pipe"
+    BOTTLE = "bottle"
+    ANY = "any"
+
+
 class Entry(StrEnum):
     """How a pressure run may enter its vessel."""
 
@@ -66,6 +74,13 @@ class Guard(StrEnum):
     AIR_GAP = "air gap"
     HOLE = "hole"
     CHECK_VALVE = "check valve"
+
+
+class OverflowOffer(StrEnum):
+    """When an emergency overflow is built that the builder leaves to the program."""
+
+    IF_NEEDED = "if needed"
+    ANY = "any"
 
 
 class WasteBy(StrEnum):
@@ -127,6 +142,7 @@ class BedWater:
         floods_range: least and most floods wished [1/s], where the program may choose between; `floods_per_s`
             is then a place in it.
         timer: set where a timer floods it.
+        bell: what its siphon's bell may be made of; pipe is one bought ready-made too.
     """
 
     flood_m: float
@@ -136,6 +152,7 @@ class BedWater:
     drain: BedDrain = BedDrain.STANDPIPE
     floods_range: tuple[float, float] | None = None
     timer: BedTimer | None = None
+    bell: BellOf = BellOf.PIPE
 
     @property
     def siphon(self) -> bool:
@@ -327,6 +344,8 @@ class Run:
             what is left.
         overflow: whether it is an emergency overflow, which carries nothing unless every other drain of its
             vessel is blocked.
+        offered: whether that overflow is only built where there is no design without it, or where it comes
+            to less than doing without; None for one that is built. No `Site` has one that is not built.
         screen: whether a screen on its inlet keeps fish or media out of it.
         fry: whether that is to hold back fry.
         waste: whether it is a waste drain, from the foot of a vessel's wall to an open end, its valve shut
@@ -357,6 +376,7 @@ class Run:
     siphon_back: Guard = Guard.AIR_GAP
     vent_m: float | None = None
     plan: OnPlan | None = None
+    offered: OverflowOffer | None = None
 
     @property
     def idle(self) -> bool:

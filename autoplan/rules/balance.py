@@ -52,6 +52,28 @@ def pumped_flow(site: Site, vessel: str) -> float:
     )
 
 
+def spare_share(site: Site, vessel: str) -> float:
+    """How much more than its design flow a vessel's pump is to give, as a share of that [-].
+
+    For a bed more it is what the thirstiest bed takes of it; 0 for a pump that feeds no bed.
+    """
+    if not site.wishes.spare_bed:
+        return site.wishes.spare
+    last = (site.runs[path[-1]] for path in pressure_paths(site) if site.runs[path[0]].start == vessel)
+    beds = [site.flows[run.name].design_m3_s for run in last if site.vessels[run.finish].bed is not None]
+    return max(beds, default=0.0) / pumped_flow(site, vessel)
+
+
+def spared(site: Site, run: str) -> float:
+    """Flow [m3/s] of a run with the spare of its pump: its design flow where none is wished.
+
+    Every run from the pump counts as carrying its share of it.
+    """
+    pumps = {site.runs[path[0]].start for path in pressure_paths(site) if run in path}
+    share = max((spare_share(site, vessel) for vessel in pumps), default=0.0)
+    return (1.0 + share) * site.flows[run].design_m3_s
+
+
 def run_out_factor(site: Site, vessel: str, curve: PumpCurve) -> float:
     """Pump flat out with no losses, over the design flow: an upper bound on any overload, at least 1."""
     return max(1.0, curve.carried_on().flow(least_lift(site, vessel)) / pumped_flow(site, vessel))

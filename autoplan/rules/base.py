@@ -60,6 +60,7 @@ class Given(Enum):
     AIR_HOLE_SHARE = "the same as a share of the bore"
     AIR_HOLE_COVER = "from that hole to the mouth"
     LIFT_MARGIN = "head kept over what is required"
+    GROWN = "roughness of pipe from pumps after a year"
     STANDS_UNDER = "wall that carries a pipe by itself"
     SHARE_OFF = "how far off a share may be"
     TRIM = "how much lower a hole with a trim is drilled"
@@ -192,8 +193,11 @@ class ModelView(Protocol):
     def pumps(self, vessel: str) -> Sequence[tuple[Var, PumpChoice]]:
         """The pumps for a pumped vessel; exactly one is chosen."""
 
-    def path_loss(self, path: Sequence[str], factor: float) -> Linear:
-        """Loss along runs and what lies between them at `factor` x design flow."""
+    def path_loss(self, path: Sequence[str], factor: float, *, grown: bool = False) -> Linear:
+        """Loss along runs and what lies between them at `factor` x design flow.
+
+        With `grown` their pipe is at least as rough as it is after a year (`Given.GROWN`).
+        """
 
     def loss_at(self, path: Sequence[str], flows: Mapping[str, float]) -> Linear:
         """Loss along runs and what lies between them at the given flows by run [m3/s]."""
@@ -201,7 +205,7 @@ class ModelView(Protocol):
     def one_of(self, *names: str) -> Sequence[Var]:
         """New choices of which exactly one is made."""
 
-    def run_loss(self, run: str) -> Linear:
+    def run_loss(self, run: str, *, grown: bool = False) -> Linear:
         """Loss along one run at design flow, without what happens at its ends."""
 
     def drain_loss(self, path: Sequence[str]) -> Linear:
@@ -331,6 +335,10 @@ class Rule:
     def told_without(self, survey: Survey) -> Iterator[Text]:  # noqa: ARG002
         """What a builder must know of a design that is made without the rule."""
         yield from ()
+
+    def wish(self, site: Site) -> str:  # noqa: ARG002
+        """What is wished for, in a few words, where the rule stands for a wish."""
+        return self.wished
 
     def unjudged(self, survey: Survey) -> Iterator[Text]:  # noqa: ARG002
         """What it cannot judge of a design since the price list does not say it, a sentence each."""

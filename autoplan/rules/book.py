@@ -16,6 +16,7 @@ from autoplan.rules.asked import Joined
 from autoplan.rules.base import Concern, Given, Rule, Setting
 from autoplan.rules.beds.air_tube import AirTube
 from autoplan.rules.beds.bell_fit import BellFit
+from autoplan.rules.beds.bell_made import BellMade
 from autoplan.rules.beds.drain_hole import DrainHole
 from autoplan.rules.beds.flange_fit import FlangeFit
 from autoplan.rules.beds.flood_rate import FloodRate
@@ -52,9 +53,11 @@ from autoplan.rules.pressure.over_rim_start import OverRimStart
 from autoplan.rules.pressure.pressure_rating import PressureRating
 from autoplan.rules.pressure.pressure_velocity import PressureVelocity
 from autoplan.rules.pressure.pump_duty import PumpDuty
+from autoplan.rules.pressure.pump_spare import PumpSpare
 from autoplan.rules.pressure.siphon_back import SiphonBack
 from autoplan.rules.pressure.strainer import StrainerRule
 from autoplan.rules.pressure.trunk_bore import TrunkBore
+from autoplan.rules.pressure.valve_head import ValveHead
 from autoplan.rules.walls.hole_place import HolePlace
 from autoplan.rules.walls.hole_saw import HoleSaw
 from autoplan.rules.walls.penetration_fit import PenetrationFit
@@ -66,11 +69,14 @@ from autoplan.rules.water.drain_bore import DrainBore
 from autoplan.rules.water.drain_down import DrainDownRule
 from autoplan.rules.water.drain_fall import DrainFall
 from autoplan.rules.water.drain_rigid import DrainRigid
+from autoplan.rules.water.drain_surge import DrainSurge
 from autoplan.rules.water.drain_turns import DrainTurns
 from autoplan.rules.water.drain_velocity import DrainVelocity
+from autoplan.rules.water.drain_vent import DrainVent
 from autoplan.rules.water.emergency_overflow import EmergencyOverflow
 from autoplan.rules.water.flow_balance import FlowBalance
 from autoplan.rules.water.flushing_point import FlushingPoint
+from autoplan.rules.water.half_blocked import HalfBlocked
 from autoplan.rules.water.level_range import LevelRange
 from autoplan.rules.water.overload import OverloadRule
 from autoplan.rules.water.rain_room import RainRoom
@@ -99,11 +105,14 @@ ALL: tuple[type[Rule], ...] = (
     OverloadRule,
     Surge,
     EmergencyOverflow,
+    HalfBlocked,
     LevelRange,
     DrainBore,
     DrainRigid,
     DrainTurns,
     DrainVelocity,
+    DrainVent,
+    DrainSurge,
     SettlerInlet,
     Collector,
     SharedDrain,
@@ -113,6 +122,7 @@ ALL: tuple[type[Rule], ...] = (
     FreeOutlet,
     FloodRate,
     BellFit,
+    BellMade,
     AirTube,
     FlangeFit,
     GuardRim,
@@ -127,12 +137,14 @@ ALL: tuple[type[Rule], ...] = (
     Screens,
     WasteDrain,
     PumpDuty,
+    PumpSpare,
     FeedBore,
     TrunkBore,
     PressureVelocity,
     PressureRating,
     BendRoom,
     BranchValve,
+    ValveHead,
     ChildSafe,
     FeedHandle,
     SiphonBack,

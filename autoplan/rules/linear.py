@@ -36,6 +36,13 @@ class Linear:
         return sum(abs(coef) for coef in self.terms.values())
 
 
+@dataclass(frozen=True, slots=True)
+class Following(Linear):
+    """A sum that every answer keeps at 0 or more since it keeps a row of one rule, whose id this is."""
+
+    rule: str = ""
+
+
 def weighted(pairs: Iterable[tuple[Var, int]], constant: int = 0) -> Linear:
     """The expression of (variable, coefficient) pairs; a variable may occur more than once."""
     terms: dict[Var, int] = {}

@@ -39,6 +39,7 @@ from autoplan.line.water import (
 )
 from autoplan.problem.flows import least_kept, running_drains, shared_outlets
 from autoplan.problem.site import Guard, Run, RunKind, Site
+from autoplan.rules.balance import spared
 from autoplan.rules.candidate import Apart, Candidate, Place
 from autoplan.rules.heights import ROUNDED, STEPS_IN_A_M
 from autoplan.units import tenth_mm_down, tenth_mm_up
@@ -60,12 +61,14 @@ class Seen:
 
     Attributes:
         shut_off_m: the most head of any pump to be had against a closed valve [m].
+        grown_m: roughness of pipe from pumps after a year [m].
     """
 
     site: Site
     catalog: Catalog
     water: Water
     shut_off_m: float
+    grown_m: float
 
 
 Of = Callable[[Seen, Candidate, Run], Value]
@@ -171,12 +174,25 @@ def _at_design_flow(seen: Seen, run: Run, lines: Sequence[Conduit]) -> Sequence[
     return (Conduits(lines).loss(seen.site.flows[run.name].design_m3_s, seen.water),)
 
 
+def _grown(seen: Seen, run: Run, lines: Sequence[Conduit]) -> Sequence[Array]:
+    flow = seen.site.flows[run.name].design_m3_s
+    return (Conduits(lines).loss(flow, seen.water, seen.grown_m),)
+
+
+def _with_spare(seen: Seen, run: Run, lines: Sequence[Conduit]) -> Sequence[Array]:
+    return (Conduits(lines).loss(spared(seen.site, run.name), seen.water, seen.grown_m),)
+
+
 LOSS_AT_DESIGN = Quantity("loss at design flow", _line, _at_design_flow)
 
 FLAP = Quantity("head of the flap", lambda s, c, r: flap_head(s.catalog, c.drawn[r.name]))
 """What lifts the flap of its check valve [m]."""
 
-LOSS = Quantity("loss at any flow", _line, _at_any_flow, (LOSS_AT_DESIGN, FLAP))
+GROWN_LOSS = Quantity("loss at design flow after a year", _line, _grown)
+
+SPARE_LOSS = Quantity("loss at the flow with its spare after a year", _line, _with_spare)
+
+LOSS = Quantity("loss at any flow", _line, _at_any_flow, (LOSS_AT_DESIGN, GROWN_LOSS, SPARE_LOSS, FLAP))
 """In pipe of one bore under the same standpipe: metres, fittings, what lifts a flap."""
 
 

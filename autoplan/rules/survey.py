@@ -208,13 +208,20 @@ class Survey(Ordered):
         """Velocity in the run's pipe at design flow [m/s]."""
         return velocity(self.design_flow(name), self.pipe(name).bore_m)
 
-    def path_loss(self, path: Sequence[str], flows: Mapping[str, float], *, held_open: bool = False) -> float:
+    def path_loss(
+        self,
+        path: Sequence[str],
+        flows: Mapping[str, float],
+        *,
+        held_open: bool = False,
+        grown_m: float = 0.0,
+    ) -> float:
         """Loss along a path [m] at the given flows by run [m3/s], with junctions and the pump's outlet.
 
-        With `held_open` every flap of a check valve is out of the way.
+        With `held_open` every flap is out of the way; pipe is at least as rough as `grown_m` [m].
         """
         line = self._line_held_open if held_open else self.line
-        loss = sum(line(name).loss(flows[name], self.water) for name in path)
+        loss = sum(line(name).loss(flows[name], self.water, grown_m) for name in path)
         loss += sum(self.junction_loss(came, goes, flows) for came, goes in pairwise(path))
         outlet = self.pump_passage(path[0])
         return loss if outlet is None else loss + outlet.loss(flows[path[0]])

@@ -13,6 +13,7 @@ from autoplan.hydraulics.pump import energy_kwh_per_year, watts_at_speed
 from autoplan.line.water import timed_watts
 from autoplan.outcome import Cost, PumpFacts, RunFacts, Verdict
 from autoplan.problem.site import RunKind, Site
+from autoplan.rules.base import Given
 from autoplan.rules.book import RuleBook
 from autoplan.rules.order.purchase_list import PurchaseList
 from autoplan.rules.pressure.pump_duty import duty_head, required_head
@@ -66,7 +67,9 @@ def complete(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, ver
     told = replace(
         verdict,
         runs={name: _run_facts(survey, name) for name in site.runs},
-        pumps={vessel: _pump_facts(survey, vessel) for vessel in site.pumped_vessels()},
+        pumps={
+            vessel: _pump_facts(survey, vessel, book.given(Given.GROWN)) for vessel in site.pumped_vessels()
+        },
         lines={name: survey.assembled(name) for name in site.runs},
         joints=survey.joints,
         siphons=siphon_facts(survey, siphons),
@@ -107,7 +110,7 @@ def _run_facts(survey: Survey, name: str) -> RunFacts:
     )
 
 
-def _pump_facts(survey: Survey, vessel: str) -> PumpFacts:
+def _pump_facts(survey: Survey, vessel: str, grown_m: float) -> PumpFacts:
     drawn = survey.drawing.pumps[vessel]
     flow = survey.pump_flow(vessel)
     paths = [path for path in survey.pressure_paths if survey.run(path[0]).start == vessel]
@@ -118,7 +121,7 @@ def _pump_facts(survey: Survey, vessel: str) -> PumpFacts:
         speed=drawn.speed,
         duty_flow_m3_s=flow,
         duty_head_m=duty_head(survey, vessel),
-        required_head_m=max(required_head(survey, path) for path in paths),
+        required_head_m=max(required_head(survey, path, 1.0, grown_m) for path in paths),
         watts=watts_at_speed(survey.catalog.pumps[drawn.part].watts, drawn.speed),
     )
 

@@ -33,11 +33,16 @@ LINES = st.lists(
 )
 
 
-@given(lines=LINES, flow=st.one_of(st.just(0.0), st.floats(1e-7, 3e-3)))
-def test_each_loses_what_it_would_alone(lines: Sequence[Conduit], flow: float) -> None:
-    """The array holds every line's own loss, to rounding, from no flow through the transition to fast."""
-    together = Conduits(lines).loss(flow, WATER)
-    assert together.tolist() == pytest.approx([line.loss(flow, WATER) for line in lines], rel=1e-12, abs=0.0)
+@given(
+    lines=LINES,
+    flow=st.one_of(st.just(0.0), st.floats(1e-7, 3e-3)),
+    grown=st.sampled_from([0.0, 1e-5, 1.5e-4, 0.003]),
+)
+def test_each_loses_what_it_would_alone(lines: Sequence[Conduit], flow: float, grown: float) -> None:
+    """The array holds every line's own loss, to rounding, from slow to fast, as new or with growth."""
+    together = Conduits(lines).loss(flow, WATER, grown)
+    alone = [line.loss(flow, WATER, grown) for line in lines]
+    assert together.tolist() == pytest.approx(alone, rel=1e-12, abs=0.0)
 
 
 def test_a_bore_that_is_none_is_refused() -> None:

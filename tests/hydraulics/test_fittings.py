@@ -17,6 +17,7 @@ from autoplan.hydraulics.fittings import (
     dividing_tee_k,
     entrance_k,
     expansion_k,
+    gate_valve_k,
     joining_tee_k,
     k_from_kv,
     passage_k,
@@ -33,28 +34,33 @@ bores = st.floats(0.010, 0.2)
 
 @pytest.mark.parametrize("bore", BORES)
 def test_order_of_turns(bore: float) -> None:
-    """A tight elbow costs more than paired 45s, those more than two lone ones, and those more than a bend."""
+    """A mitre costs more than a moulded elbow, that no less than paired 45s, those more than any bend."""
+    mitred = turn_k(90, "mitred", bore, 1.0, PLASTIC)
     tight = turn_k(90, TurnStyle.TIGHT, bore, 1.0, PLASTIC)
     paired = turn_k(90, TurnStyle.PAIRED, bore, 1.0, PLASTIC)
     single = turn_k(45, TurnStyle.TIGHT, bore, 1.0, PLASTIC)
     swept = turn_k(90, TurnStyle.SWEPT, bore, 1.5, PLASTIC)
     bending = turn_k(90, TurnStyle.BEND, bore, 10.0, PLASTIC)
-    assert tight > paired > 2 * single > max(swept, bending)
+    assert mitred > tight >= paired > max(single, swept, bending)
     assert min(swept, bending) > 0.1
 
 
 @pytest.mark.parametrize("bore", BORES[1:])
 def test_turns_are_not_below_hooper_and_darby(bore: float) -> None:
-    """At Reynolds 30 000 tight and paired turns cost no less than by Hooper's 2K or Darby's 3K."""
-    tight = turn_k(90, "tight", bore, 1.0, PLASTIC)
+    """At Reynolds 30 000 mitres cost no less than threaded elbows by Hooper's 2K or Darby's 3K.
+
+    Moulded ones come to seven tenths of them and more, and paired ones to eight tenths of Hooper's.
+    """
+    mitred, tight = (turn_k(90, style, bore, 1.0, PLASTIC) for style in ("mitred", "tight"))
     paired = turn_k(90, "paired 45s", bore, 1.0, PLASTIC)
     hooper_tight = Hooper2K(Di=bore / INCH, Re=3e4, name="Elbow, 90°, Standard (R/D = 1), Screwed")
     hooper_paired = Hooper2K(
         Di=bore / INCH, Re=3e4, name="Elbow, 90°, Mitered (R/D = 1.5), 2 weld (45° angle)"
     )
     darby_tight = Darby3K(Di=bore, Re=3e4, name="Elbow, 90°, threaded, standard, (r/D = 1)")
-    assert tight >= max(hooper_tight, darby_tight)
-    assert paired >= hooper_paired
+    assert mitred >= max(hooper_tight, darby_tight)
+    assert tight >= 0.7 * max(hooper_tight, darby_tight)
+    assert paired >= 0.8 * hooper_paired
 
 
 @pytest.mark.parametrize("bore", BORES)
@@ -104,6 +110,9 @@ def test_re_entrant_against_idelchik() -> None:
     assert entrance_k("re-entrant") == pytest.approx(
         entrance_distance(0.05, t=0.0, l=0.05, method="Idelchik")
     )
+    # With a coupling on it, a rim of a twentieth of its bore and more, it costs what a flush one does.
+    thick = entrance_distance(0.05, t=0.05 * 0.05, l=0.05, method="Idelchik")
+    assert entrance_k("flush") == pytest.approx(thick)
     with pytest.raises(ValueError, match="unknown style of entrance"):
         entrance_k("smooth")
 
@@ -158,6 +167,13 @@ def test_ball_valve() -> None:
     assert ball_valve_k(0.04, 0.05) == pytest.approx(K_ball_valve_Crane(D1=0.04, D2=0.05, angle=180.0))
     with pytest.raises(ValueError, match="bore must be positive"):
         ball_valve_k(0.0, 0.05)
+
+
+def test_a_gate_valve() -> None:
+    """8 fT wide open (Crane TP-410), 8/3 of a ball valve's 3 fT; steps to a narrower seat add to it."""
+    assert gate_valve_k(0.05, 0.05) == pytest.approx(8 / 3 * ball_valve_k(0.05, 0.05))
+    assert gate_valve_k(0.06, 0.05) == gate_valve_k(0.05, 0.05)
+    assert gate_valve_k(0.04, 0.05) > gate_valve_k(0.045, 0.05) > gate_valve_k(0.05, 0.05)
 
 
 def test_ball_valve_covers_its_own_passage() -> None:

@@ -10,6 +10,7 @@ from autoplan.hydraulics.gravity import draw_down_time, self_venting_flow
 from autoplan.hydraulics.siphon import (
     BELL_K,
     bell_resistance,
+    caves_in_at,
     emptying_time,
     floods_per_second,
     ring_area,
@@ -52,6 +53,29 @@ def test_a_bell_as_wide_as_its_ring() -> None:
     assert resistance.loss(flow) == pytest.approx(BELL_K * speed**2 / (2 * 9.80665))
     assert ring_area(0.02, 0.025) == 0.0
     assert bell_resistance(0.025, 0.025).loss(1e-5) > 1e3
+
+
+def test_a_thin_bell_caves_in() -> None:
+    """p = 2.60 E (t/D)^2.5 / (L/D - 0.45 sqrt(t/D)) at Poisson's ratio 0.3, as it is printed for steel.
+
+    At 0.4 it is (0.91 / 0.84)^0.75 times that. 0.35 mm of 2 GPa, 90 mm wide and 270 mm tall, stands 0.18 m.
+    """
+    outside, wall, tall, modulus = 0.090, 0.35e-3, 0.270, 2e9
+    thin = wall / outside
+    printed = 2.60 * modulus * thin**2.5 / (tall / outside - 0.45 * sqrt(thin)) / 9806.65
+    found = caves_in_at(outside, wall, tall, modulus)
+    assert found == pytest.approx(printed * (0.91 / 0.84) ** 0.75, rel=0.003)
+    assert found == pytest.approx(0.18, abs=0.01)
+    assert caves_in_at(outside, wall, 2 * tall, modulus) < found
+    # A long tube caves in at 2 E / (1 - nu^2) (t/D)^3 whatever its length (Bresse): this is never over it.
+    assert caves_in_at(outside, wall, 100.0, modulus) < 2 * modulus / 0.84 * thin**3 / 9806.65
+
+
+@pytest.mark.parametrize("wrong", [(0.09, 0.0, 0.27, 2e9), (0.09, 1e-3, 0.0, 2e9), (0.09, 1e-3, 0.27, 0.0)])
+def test_what_cannot_cave_in(wrong: tuple[float, float, float, float]) -> None:
+    """A tube without wall, length or stiffness is refused."""
+    with pytest.raises(ValueError, match="cave in"):
+        caves_in_at(*wrong)
 
 
 def test_emptying_agrees_with_draw_down() -> None:

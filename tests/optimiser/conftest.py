@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from autoplan.catalog.load import load_catalog
+from autoplan.catalog.materials import Grade
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.brief import Overload, Wishes
 from autoplan.problem.site import (
@@ -43,12 +44,16 @@ CORNER_SHELF = """
 
 
 def cut_down(catalog: Catalog, kept: str) -> Catalog:
-    """The same price list with only the named parts, all of which it must have, and every sundry."""
+    """The same price list with only the named parts, all of which it must have, and every sundry.
+
+    It does not say what the parts are sold for: drain parts are among them.
+    """
     names = frozenset(kept.split())
     missing = names - {part for group in catalog.groups() for part in group}
     assert not missing, missing
     groups = ("pipes", "turns", "tees", "adaptors", "valves", "penetrations", "pumps", "siphons")
-    return rewritten(catalog, lambda row: row if row.id in names else None, groups)
+    silent = rewritten(catalog, lambda row: replace(row, grade=Grade.UNKNOWN))
+    return rewritten(silent, lambda row: row if row.id in names else None, groups)
 
 
 def tank_and_sump(

@@ -35,6 +35,7 @@ COUNTED_HERE = (
     "hole-saw",
     "seal-stand",
     "rim-bracket",
+    "pipe-clips",
 )
 """Rules about the order, which is counted here and not drawn."""
 

@@ -21,6 +21,7 @@ from scipy.sparse import csr_matrix
 import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.fittings.ends import AtVessel
+from autoplan.hydraulics.pump import PumpCurve
 from autoplan.line.needs import Want
 from autoplan.line.water import flap_head
 from autoplan.optimiser.cutting.cutting import Stick, cheapest
@@ -31,7 +32,7 @@ from autoplan.optimiser.search.presolve import Narrowing
 from autoplan.optimiser.search.solve import Ending, Search
 from autoplan.problem.brief import DrainJoints, Overload
 from autoplan.problem.site import Guard, Run, RunKind, Site, VesselKind
-from autoplan.rules.balance import flood_drawdown
+from autoplan.rules.balance import flood_drawdown, pumped_flow
 from autoplan.rules.book import read_rules
 from autoplan.rules.heights import Place
 from autoplan.rules.linear import Linear, Var
@@ -88,7 +89,7 @@ class Programme:
             for n, v in self.site.vessels.items()
         }
         self.drains(settings["drain-fall"]["reserve"])
-        self.pumps(settings["pump-duty"]["margin"])
+        self.pumps(settings["pump-duty"]["margin"], self.site.wishes.spare)
         self.sump(settings["sump-high"]["freeboard"])
         self.holes(settings["hole-place"]["strip"])
         self.routes()
@@ -197,18 +198,31 @@ class Programme:
             held = self.terms(self.draft.inlet_rise(path[0], factor), -1.0)
             self.require({self.flood[above]: 1.0, self.level[above]: -1.0, **held}, 0.0)
 
-    def pumps(self, margin: float) -> None:
-        """Head, with the margin taken off, over the lift from low water and the losses."""
+    def pumps(self, margin: float, spare: float) -> None:
+        """Head over the lift from low water and the losses with their margin; so at the flow with the spare.
+
+        Losses are those of pipe after a year.
+        """
         for path in self.draft.pressure_paths():
             sump, last = self.site.runs[path[0]].start, self.site.runs[path[-1]]
             top = self.add(-HIGH, HIGH)
             head: Row = {
-                self.column[var]: math.floor(c.head_m / (1 + margin) * 1e4 + 1e-6)
-                for var, c in self.draft.pumps(sump)
+                self.column[var]: math.floor(c.head_m * 1e4 + 1e-6) for var, c in self.draft.pumps(sump)
             }
             head[self.level[sump]] = 1.0
             drawdown = math.ceil(flood_drawdown(self.site, sump) * 1e4 - 1e-6)
-            self.require(head | self.terms(self.draft.path_loss(path, 1.0), -1.0) | {top: -1.0}, drawdown)
+            lost = self.terms(self.draft.path_loss(path, 1.0, grown=True), -1.0)
+            over = {column: math.floor((1 + margin) * loss + 1e-6) for column, loss in lost.items()}
+            self.require(head | over | {top: -1.0}, drawdown)
+            more = (1 + spare) * pumped_flow(self.site, sump)
+            flat_out = {self.column[var]: PumpCurve(c.pump.curve) for var, c in self.draft.pumps(sump)}
+            has: Row = {
+                column: math.floor(curve.head(more) * 1e4 + 1e-6) if more <= curve.run_out_m3_s else 0
+                for column, curve in flat_out.items()
+            }
+            has[self.level[sump]] = 1.0
+            lost = self.terms(self.draft.path_loss(path, 1 + spare, grown=True), -1.0)
+            self.require(has | lost | {top: -1.0}, drawdown)
             for var, c in self.draft.candidates(last.run_class):
                 half, drawn = c.pipe.outside_m / 2, c.drawn[last.name]
                 x, rim = self.column[var], drawn.rim
@@ -220,11 +234,15 @@ class Programme:
                 else:
                     over = math.ceil((c.places[last.name, "finish"].offset_m + half) * 1e4 - 1e-6)
                     self.require({top: 1.0, self.flood[last.finish]: -1.0, x: -2.0 * HIGH}, over - 2.0 * HIGH)
+            head |= {
+                self.column[var]: math.floor(c.head_m / (1 + margin) * 1e4 + 1e-6)
+                for var, c in self.draft.pumps(sump)
+            }
             self.starts(last, summed(head, self.terms(self.losses_before(path), -1.0)), drawdown)
 
     def losses_before(self, path: Sequence[str]) -> Linear:
         """What a path loses before its last run."""
-        return self.draft.path_loss(path, 1.0) - self.draft.run_loss(path[-1])
+        return self.draft.path_loss(path, 1.0, grown=True) - self.draft.run_loss(path[-1], grown=True)
 
     def starts(self, last: Run, there: Row, drawdown: float) -> None:
         """Half the flow over the rim while the leg behind it is empty; the vessel then covers a hole.

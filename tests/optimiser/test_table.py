@@ -65,6 +65,10 @@ def whole(draft: Draft) -> Mapping[str, Sequence[tuple[Line, Laid]]]:
     }
 
 
+HELD = (SundryKind.STAND, SundryKind.BRACKET, SundryKind.CLIP)
+"""What pipes are held by, not their joints."""
+
+
 def taken(draft: Draft, lines: Sequence[tuple[Line, Laid]], screwed: bool) -> Counter[Want]:
     """What the joints of lines put together take, joint after joint; drains of siphons are never screwed."""
     reach, joining, amounts = reaches(draft.site), draft.shelf.joining, usual_amounts()
@@ -91,7 +95,7 @@ def test_needs_by_place_are_those_of_the_whole_line(
             counted: Counter[Want] = Counter()
             for _, candidate in draft.candidates(name):
                 counted.update(candidate.screwed_needs if screwed else candidate.needs)
-            held = {want for want in counted if want.kind in (SundryKind.STAND, SundryKind.BRACKET)}
+            held = {want for want in counted if want.kind in HELD}
             assert {want: n for want, n in counted.items() if want not in held} == expected
 
 

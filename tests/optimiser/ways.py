@@ -44,6 +44,7 @@ RIM_M, OVER_WATER_M, FREE_M = 0.03, 0.03 - 0.02, 0.05 - 0.02
 HOLE_DEPTH_M, HOLE_M, HOLE_SHARE, COVER_M, OFF_FLOOR_M = 0.030, 0.006, 0.2, 0.050, 0.05
 FASTEST_BUBBLE = 1.2
 FILM_M, TURNS, SCREWED_TURNS, CARRIES_M = 0.003, 10, 4, 0.006
+CLEANER_M, GREASE_M, SLIDES_M = 0.001, 0.0005, 0.05
 LEAST_SHARE, STRIP_M, DRILL_M, FREE_FALL_M = 0.6, 0.02, 0.005, 0.25
 WASTE = 1.02
 
@@ -693,6 +694,7 @@ class Ways:
             over += (
                 asked.plan is not None and asked.kind is RunKind.PRESSURE and asked.start in self.site.vessels
             )
+            self.clip(drawn, found)
             if over:
                 bracket = (SundryKind.BRACKET, round(self.catalog.pipes[drawn.pipe].outside_m * 1e4))
                 found[bracket] = found.get(bracket, 0.0) + over
@@ -706,6 +708,16 @@ class Ways:
         listed = {row.kind for row in self.catalog.sundries.values()}
         return {want: amount for want, amount in found.items() if want[0] in listed}
 
+    def clip(self, drawn: Line, found: dict[Want, float]) -> None:
+        """A clip for each spacing begun on each leg of a run that is at least half as long."""
+        outside = self.catalog.pipes[drawn.pipe].outside_m
+        apart = 1.0 if outside <= 0.036 else 1.4 if outside <= 0.066 else 1.5
+        legs = [leg.length_m for leg in drawn.legs] or self.site.runs[drawn.run].legs_m
+        count = sum(math.ceil(leg / apart - 1e-6) for leg in legs if leg >= apart / 2)
+        if count and not drawn.later:
+            clip = (SundryKind.CLIP, round(outside * 1e4))
+            found[clip] = found.get(clip, 0.0) + count
+
     @cache  # noqa: B019
     def joint_wants(self, kind: str, one: tuple[str, End], other: tuple[str, End]) -> dict[Want, float]:
         """Cement [m3], tape [m], pieces of the rest for one joint.
@@ -716,7 +728,13 @@ class Ways:
         size = self.catalog.systems[end.system][end.size] if end.system in self.catalog.systems else None
         around = math.pi * ((size.outside_m or size.thread_major_m or 0.0) if size else 0.0)
         if kind == "solvent-welded":
-            return {(SundryKind.CEMENT, None): around * ((size and size.socket_m) or 0.0) * FILM_M}
+            surface = around * ((size and size.socket_m) or 0.0)
+            return {
+                (SundryKind.CEMENT, None): surface * FILM_M,
+                (SundryKind.CLEANER, None): surface * CLEANER_M,
+            }
+        if kind == "push-in seal":
+            return {(SundryKind.LUBRICANT, None): around * SLIDES_M * GREASE_M}
         if kind == "tape-and-screw":
             return {(SundryKind.TAPE, None): around * SCREWED_TURNS, (SundryKind.SCREW, None): 1}
         if kind == "threaded with tape":

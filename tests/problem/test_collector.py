@@ -143,8 +143,8 @@ def test_either(tmp_path: Path) -> None:
     problem = loaded(tmp_path, 'bed_drains = "any"')
     assert [layout.bed_drains for layout in problem.layouts] == [BedDrains.EACH, BedDrains.SHARED]
     each, together = problem.layouts
-    assert dict(each.runs) == dict(loaded(tmp_path).outline.runs)
-    assert dict(together.runs) == dict(shared(tmp_path).runs)
+    assert dict(problem.site_of(each).runs) == dict(loaded(tmp_path).outline.runs)
+    assert dict(problem.site_of(together).runs) == dict(shared(tmp_path).runs)
     (only,) = loaded(tmp_path).layouts
     assert only.bed_drains is None
     assert "beds.bed_drains" in {assumed.place for assumed in only.assumptions}

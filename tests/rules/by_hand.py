@@ -135,13 +135,16 @@ def starts(plan: Any, run: str) -> float:
     return float(1.1 * share * 0.51 * math.sqrt(G * bore) * math.pi / 4 * bore**2)
 
 
-def asked_of_the_pump(plan: Any, feed: str) -> float:
-    """Head at the design flow [m]: from the sump with the bed full to the crest, losses; a tenth over."""
+def asked_of_the_pump(plan: Any, feed: str, margin: float = 1.1, flow: float = 1.0) -> float:
+    """Head at the design flow, or so many times it [m]: from the sump with the bed full to the crest, losses.
+
+    They are those of walls with 0.15 mm of growth, and a tenth over.
+    """
     finish = plan.drawing.runs[feed].finish
     crest = finish.centre_m + plan.catalog.pipes[plan.drawing.runs[feed].pipe].outside_m / 2
     low = plan.site.vessels["sump"].floor_m + beds_full_mm(plan) / 1000
-    lost = plan.survey.path_loss(("main", feed), plan.survey.flows_at())
-    return float(1.1 * (crest - low + lost))
+    lost = plan.survey.path_loss(("main", feed), plan.survey.flows_at(flow), grown_m=0.00015)
+    return float(crest - low + margin * lost)
 
 
 def pump_gives(plan: Any, flow: float | None = None) -> float:

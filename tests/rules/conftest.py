@@ -40,6 +40,7 @@ depth = "600 mm"
 floor = "-550 mm"
 [wishes]
 budget = 900
+spare = "none"
 """
 
 

@@ -32,10 +32,12 @@ from autoplan.rules.linear import Linear, Var, weighted
 from autoplan.rules.pressure.trunk_bore import TrunkBore
 from autoplan.rules.quantities import (
     CROWN,
+    GROWN_LOSS,
     INLET,
     LOSS,
     LOSS_AT_DESIGN,
     PARTS,
+    SPARE_LOSS,
     SPENDING,
     Better,
     Quantity,
@@ -81,10 +83,12 @@ class Listening:
             self._note(CROWN, path[-1])
         return self.draft.against(path, flows, overloaded=overloaded)
 
-    def path_loss(self, path: Sequence[str], factor: float) -> Linear:
+    def path_loss(self, path: Sequence[str], factor: float, *, grown: bool = False) -> Linear:
         """Noted."""
-        self._note(LOSS_AT_DESIGN if factor == 1.0 else LOSS, *path)
-        return self.draft.path_loss(path, factor)
+        at_design = GROWN_LOSS if grown else LOSS_AT_DESIGN
+        beyond = SPARE_LOSS if grown else LOSS
+        self._note(at_design if factor == 1.0 else beyond, *path)
+        return self.draft.path_loss(path, factor, grown=grown)
 
     def loss_at(self, path: Sequence[str], flows: Mapping[str, float]) -> Linear:
         """Noted."""
@@ -96,10 +100,10 @@ class Listening:
         self._note(LOSS, *path)
         return self.draft.drain_loss(path)
 
-    def run_loss(self, run: str) -> Linear:
+    def run_loss(self, run: str, *, grown: bool = False) -> Linear:
         """Noted."""
-        self._note(LOSS_AT_DESIGN, run)
-        return self.draft.run_loss(run)
+        self._note(GROWN_LOSS if grown else LOSS_AT_DESIGN, run)
+        return self.draft.run_loss(run, grown=grown)
 
     def inlet_rise(self, run: str, factor: float) -> Linear:
         """Noted."""

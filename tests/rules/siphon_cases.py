@@ -7,6 +7,8 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
+from autoplan.catalog.kinds.siphon import MadeOf
+from autoplan.problem.site import BellOf
 from tests.rules import by_hand
 from tests.rules.limits import Case, by_flow
 from tests.rules.siphon_by_hand import Siphon
@@ -21,7 +23,7 @@ def at_share(rule: str, key: str, share: float, unit: str) -> Any:
         finding = plan.findings(rule)["bed 1"]
         wanted = finding.value * share
         if rule == "full-bed-start":
-            wanted = (wanted / finding.limit - 1) * 100
+            wanted = (wanted / (finding.limit / 1.02) - 1) * 100
         if rule == "siphon-break":
             wanted = (wanted / plan.findings("siphon-start")["bed 1"].value - 1) * 100
         return plan.rules({rule: {key: f"{wanted:.9f}{unit}"}})
@@ -122,7 +124,42 @@ def rim_mm(plan: Any) -> float:
     return float((bed.rim_m - bed.floor_m) * 1000)
 
 
+def stiff(share: float) -> Any:
+    """A plan whose bell is of a plastic so stiff that it just stands twice its height of water, give or take.
+
+    Windenburg and Trilling by hand: E = p (1 - 0.4^2)^0.75 (L / D - 0.45 sqrt(t / D)) / 2.42 / (t / D)^2.5.
+    """
+
+    def changed(plan: Any) -> Any:
+        end = plan.drawing.runs[DRAIN].start
+        bell = plan.catalog.siphons[end.siphon.bell]
+        tall = end.standpipe_top_m - 0.550 + 0.050
+        thin = (bell.outside_m - bell.inside_m) / 2 / bell.outside_m
+        slender = tall / bell.outside_m - 0.45 * math.sqrt(thin)
+        modulus = 2 * tall * 1000 * 9.80665 * 0.84**0.75 * slender / 2.42 / thin**2.5
+        return plan.rules({"bell-made": {"modulus": f"{modulus * share / 1e9:.12f}"}})
+
+    return changed
+
+
+def asking(bell: BellOf) -> Any:
+    """A plan whose bed asks for bells made of this."""
+    return lambda plan: plan.vessel("bed 1", bed=replace(plan.site.vessels["bed 1"].bed, bell=bell))
+
+
+def of_a_bottle(asked: BellOf) -> Any:
+    """A plan whose bell is made of a bottle, in a bed that asks for this."""
+
+    def changed(plan: Any) -> Any:
+        return asking(asked)(plan.part(plan.drawing.runs[DRAIN].start.siphon.bell, made=MadeOf.BOTTLE))
+
+    return changed
+
+
 SIPHON_CASES = (
+    Case("bell-made", "bed 1: suction on the bell", stiff(1.0001), stiff(0.9999)),
+    Case("bell-made", "bed 1: what the bell is of", of_a_bottle(BellOf.ANY), of_a_bottle(BellOf.PIPE)),
+    Case("bell-made", "bed 1: what the bell is of", lambda plan: plan, asking(BellOf.BOTTLE)),
     by_flow(
         "siphon-start",
         "bed 1",

@@ -7,6 +7,7 @@ import re
 import pytest
 
 from autoplan.errors import InputError
+from autoplan.problem.brief import Flushing
 from autoplan.rules import asked
 from autoplan.rules.asked import Joined, LetIn, OnShelf, Starting, Turned
 from autoplan.rules.book import ALL, read_rules
@@ -81,6 +82,8 @@ def test_settings_of_what_is_not_asked_for_are_no_assumptions(plan) -> None:
         "spare-bed",
         "child-safe",
         "strainer",
+        "drain-vent",
+        "drain-surge",
         "trunk-bore",
         "share-trim",
         "share-hole",
@@ -89,8 +92,8 @@ def test_settings_of_what_is_not_asked_for_are_no_assumptions(plan) -> None:
     }
     timed = {"timer-fill", "timer-drain", "timer-shut", "drain-hole"}
     guarded = {"check-valve", "over-rim-fill", "over-rim-start", "surge"}
-    assert silent == asked_for | timed | guarded | {"air-supply", "air-back", "strainer"}
-    site = plan.wishes(flushing_points=True).site
+    assert silent == asked_for | timed | guarded | {"air-supply", "air-back", "strainer", "pump-spare"}
+    site = plan.wishes(flushing_points=Flushing.ALL).site
     assert "rules.flushing-point.below" in {found.place for found in read_rules(site).assumptions}
 
 

@@ -34,7 +34,7 @@ floor = "-500 mm"
 
 TIGHTER = {
     "drain-bore": ("large", "80 mm"),
-    "pump-duty": ("margin", "80 %"),
+    "pump-duty": ("margin", "300 %"),
     "pressure-velocity": ("most", "0.5 m/s"),
     "sump-high": ("freeboard", "250 mm"),
     "purchase-list": ("kerf", "200 mm"),

@@ -113,16 +113,16 @@ def both_pipes(plan: Plan) -> float:
     return sum(math.pi / 4 * plan.catalog.pipes[line.pipe].bore_m ** 2 * line.length_m for line in lines)
 
 
-@pytest.mark.parametrize(("deep_mm", "tank_l", "runs"), [(30, 0.0, "drain"), (150, 122.4, "hole")])
+@pytest.mark.parametrize(("deep_mm", "tank_l", "runs"), [(20, 0.0, "drain"), (150, 122.4, "hole")])
 def test_what_a_hole_lets_back_by_hand(shelf: Catalog, deep_mm: int, tank_l: float, runs: str) -> None:
-    """At 150 mm and half of 6 the tank falls by 153 mm x 0.8 m2 = 122.4 L; at 30 its drain draws it lower."""
+    """At 150 mm and half of 6 the tank falls by 153 mm x 0.8 m2 = 122.4 L; at 20 its drain draws it lower."""
     site = tank_and_sump(flow_l_h=FLOW_L_H, tank_water_m=(0.55, 0.55), guard=Guard.HOLE)
     site = replace(site, rule_settings={"siphon-back": {"hole_depth": f"{deep_mm} mm"}})
     plan = designed(site, shelf)
     survey, pipe_l = plan.survey, 1000 * both_pipes(plan)
     if runs == "drain":
         tank_l = 1000 * 0.8 * (0.55 - survey.control_height("drain"))
-        assert survey.control_height("drain") < 0.517
+        assert survey.control_height("drain") < 0.55 - 0.023
     assert 1000 * backdrain_volume(survey, "sump") == pytest.approx(tank_l + pipe_l)
     dry = plan.findings("sump-high")["sump"].value
     assert dry == pytest.approx(200 - (tank_l + pipe_l) / 0.9, abs=1e-6)
@@ -210,9 +210,9 @@ def test_lift_counts_to_the_water(hole: Plan, check: Plan) -> None:
     for plan in (hole, check):
         survey = plan.survey
         loss = survey.path_loss(("main",), survey.flows_at())
-        assert required_head(survey, ("main",)) == pytest.approx(0.45 + loss, abs=1e-4)
+        assert required_head(survey, ("main",), 1.0, 0.0) == pytest.approx(0.45 + loss, abs=1e-4)
         dry = plan.end("main", "finish", guard=Guard.AIR_GAP).survey
-        assert required_head(dry, ("main",)) == pytest.approx(dry.crest("main") - 0.10 + loss)
+        assert required_head(dry, ("main",), 1.0, 0.0) == pytest.approx(dry.crest("main") - 0.10 + loss)
 
 
 # --- the check valve --------------------------------------------------------------------------------------

@@ -29,6 +29,8 @@ COMMON = {
     "surge._outlets": "which runs lead where",
     "surge.surged": "which runs lead where",
     "surge._flood_m": "a number of the site",
+    "half_blocked.HalfBlocked.concerns": "a wish",
+    "half_blocked.fed_while_shut": "which runs lead where",
     "waste_drain.open_end": "a number of the site",
 }
 """Read by both halves: no sum, no formula."""

@@ -57,10 +57,15 @@ def crest(plan: Any, run: str) -> float:
     return height
 
 
-def lift(plan: Any, share: float) -> Any:
-    """The pump's curve brought to just what the tank asks, times a share."""
+def lift(plan: Any, share: float, more: float | None = None) -> Any:
+    """The pump's curve brought to just what the tank asks, or at so much more flow, times a share."""
     pump = plan.drawing.pumps["sump"].part
-    factor = by_hand.asked_of_the_pump(plan, "tank feed") / by_hand.pump_gives(plan) * share
+    asked, gives = by_hand.asked_of_the_pump(plan, "tank feed"), by_hand.pump_gives(plan)
+    if more is not None:
+        flow = more * plan.site.flows["main"].design_m3_s
+        asked = by_hand.asked_of_the_pump(plan, "tank feed", 1.0, more)
+        gives = by_hand.pump_gives(plan, flow)
+    factor = asked / gives * share
     curve = tuple((flow, head * factor) for flow, head in plan.catalog.pumps[pump].curve)
     return plan.part(pump, curve=curve)
 
@@ -319,6 +324,12 @@ CASES = (
     ),
     by_flow("drain-velocity", "tank drain", "tank drain", lambda p: 0.3 / by_hand.speed(p, "tank drain"), -1),
     Case("pump-duty", "tank", lambda p: lift(p, 1 + 1e-6), lambda p: lift(p, 1 - 1e-6)),
+    Case(
+        "pump-spare",
+        "tank",
+        lambda p: lift(p.wishes(spare=0.15), 1 + 1e-6, 1.15),
+        lambda p: lift(p.wishes(spare=0.15), 1 - 1e-6, 1.15),
+    ),
     by_flow("pressure-velocity", "main", "main", lambda p: 1.5 / by_hand.speed(p, "main"), 1),
     by_flow("pressure-velocity", BENT, BENT, lambda p: 1.5 / by_hand.speed(p, BENT), 1),
     # Poly line of 19 mm bends at 200 mm by its row.
@@ -483,6 +494,7 @@ ELSEWHERE = {
     "siphon-tight",
     "strainer",
     "trunk-bore",
+    "valve-head",
     "route",
     "share-trim",
     "share-hole",
@@ -490,6 +502,9 @@ ELSEWHERE = {
     "shared-drain",
     "rain-room",
     "sump-rim",
+    "half-blocked",
+    "drain-vent",
+    "drain-surge",
     "settler-inlet",
     "riser-screw",
 }

@@ -168,11 +168,13 @@ def turns_by_hand(plan, run: str, flow: float) -> float:
     pipe = plan.catalog.pipes[plan.drawing.runs[run].pipe]
     loss = 0.0
     for turn in plan.drawing.runs[run].turns:
-        bore, radius = pipe.bore_m, pipe.bend_radius_m / pipe.bore_m
+        bore, radius, style = pipe.bore_m, pipe.bend_radius_m / pipe.bore_m, str(turn.style)
         if turn.pieces:
             part = plan.catalog.turns[turn.pieces[0]]
             bore, radius = min(bore, part.bore_m), part.radius_over_bore
-        loss += turn_k(turn.angle, turn.style, bore, radius, pipe.roughness_m) * velocity_head(flow, bore)
+            # What is pushed into a hose has a sharp corner.
+            style = "mitred" if style == "tight" and part.ends[0].form == "barb" else style
+        loss += turn_k(turn.angle, style, bore, radius, pipe.roughness_m) * velocity_head(flow, bore)
     return loss
 
 

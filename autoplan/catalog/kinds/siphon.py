@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Annotated, Self
 
@@ -19,14 +19,23 @@ class SiphonKind(StrEnum):
     SNORKEL = "snorkel"
 
 
+class MadeOf(StrEnum):
+    """What a bell is made of, or that it is bought ready-made."""
+
+    READY = "ready-made"
+    PIPE = "pipe"
+    BOTTLE = "bottle"
+
+
 @dataclass(frozen=True, slots=True)
 class SiphonPart(Part):
-    """A bell, the guard round it or its air tube, bought ready-made or to be made from pipe and a cap.
+    """A bell, the guard round it or its air tube, bought ready-made or to be made, from pipe or a bottle.
 
     Attributes:
         kind: see `SiphonKind`.
         inside_m, outside_m: diameters [m].
         tallest_m: most height that it can be cut to [m].
+        made: what it is made of; pipe where the price list does not say.
     """
 
     kind: Annotated[
@@ -35,6 +44,16 @@ class SiphonPart(Part):
     inside_m: Annotated[float, Mm("inside of its wall where it is narrowest")]
     outside_m: Annotated[float, Mm("outside of its wall where it is widest")]
     tallest_m: Annotated[float, Mm("greatest height that it can be cut to")]
+    made: Annotated[
+        MadeOf,
+        Words(
+            "what it is: ready-made, or to be made from pipe or from a bottle",
+            empty="pipe",
+            otherwise=MadeOf.PIPE,
+            spare=True,
+            choices=tuple(MadeOf),
+        ),
+    ] = field(default=MadeOf.PIPE, kw_only=True)
 
     def checked(self, row: Row) -> Self:
         """Itself; it has a wall."""

@@ -8,7 +8,7 @@ from typing import Annotated
 from autoplan.catalog.columns import Kinds, Kv, Watts, Yes
 from autoplan.catalog.kinds.part import Body, Part, Passage, Rating, TwoEnds
 
-_STYLES = ("ball", "check", "timed")
+_STYLES = ("ball", "gate", "check", "timed")
 _TIMED = Watts("electric power of a timed valve while it is open", "no timer", only=("timed",), most=1000)
 
 
@@ -18,7 +18,7 @@ class Valve(Part):
 
     Attributes:
         ends: both ends.
-        style: "ball", "check", or "timed": opened by a clock to a stop set by hand, shut without power.
+        style: "ball", "gate", "check", or "timed": opened by a clock to a stop set by hand, else shut.
         bore_m: bore of the seat [m].
         rating_m: pressure it holds [m of water].
         kv_m3_h: measured flow at 1 bar fully open [m3/h], or None to compute K from the bore.
@@ -29,7 +29,7 @@ class Valve(Part):
     """
 
     ends: TwoEnds
-    style: Annotated[str, Kinds("ball, check or timed", choices=_STYLES, called="a {} valve")]
+    style: Annotated[str, Kinds("ball, gate, check or timed", choices=_STYLES, called="a {} valve")]
     bore_m: Passage
     rating_m: Rating
     kv_m3_h: Annotated[
@@ -39,3 +39,16 @@ class Valve(Part):
     apart: Annotated[bool, Yes("yes where it has unions, else no", "no")] = False
     handle_off: Annotated[bool, Yes("yes where the handle comes off, else no", "no")] = False
     watts: Annotated[float, _TIMED] = 0.0
+
+    @property
+    def by_hand(self) -> bool:
+        """Whether a handle opens and shuts it."""
+        return self.style in ("ball", "gate")
+
+    @property
+    def throttles(self) -> bool:
+        """Whether it may stand half open for good: a gate chatters, wears and catches what floats by there.
+
+        Common practice, no source. What lets no water back is not set at all.
+        """
+        return self.style in ("ball", "timed")

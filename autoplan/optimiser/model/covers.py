@@ -9,14 +9,15 @@ groups it is one step of a staircase: so much lost here leaves only so much to l
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from autoplan.optimiser.model.bounds import bounds
 from autoplan.optimiser.model.model import Inequality, Model
-from autoplan.rules.linear import Linear, Var, weighted
+from autoplan.rules.linear import Following, Linear, Var, weighted
 
 WORTH = 1e-3
 """Least by which a row must be broken to be worth adding, as a share of one choice."""
@@ -41,6 +42,7 @@ class _Row:
     """A row's groups, and the sum of deficits that it can spare."""
 
     spare: int
+    rule: str
     groups: tuple[_Group, ...]
 
 
@@ -69,7 +71,8 @@ class Covers:
 
     def __init__(self, model: Model, out: Collection[Var]) -> None:
         alive = [[var for var in group if var not in out] for group in model.groups]
-        rows = (_read(model, alive, row) for row in model.inequalities if row.when is None)
+        ranges = bounds(model, out)
+        rows = (_read(model, alive, row, ranges) for row in model.inequalities if row.when is None)
         self._rows = [row for row in rows if row is not None]
 
     def rows(self, values: Sequence[float]) -> list[Linear]:
@@ -80,7 +83,12 @@ class Covers:
         return [_written(row, cover) for cover, row in found[:MOST_ROWS]]
 
 
-def _read(model: Model, alive: Sequence[Sequence[Var]], inequality: Inequality) -> _Row | None:
+def _read(
+    model: Model,
+    alive: Sequence[Sequence[Var]],
+    inequality: Inequality,
+    ranges: Mapping[Var, tuple[int, int]],
+) -> _Row | None:
     """A row with every variable that is no choice at its best; None where it never binds."""
     group_of, spare = model.group_places(), inequality.left.constant
     inside: dict[int, dict[Var, int]] = {}
@@ -88,8 +96,8 @@ def _read(model: Model, alive: Sequence[Sequence[Var]], inequality: Inequality) 
         if var in group_of:
             inside.setdefault(group_of[var], {})[var] = coef
         else:
-            bounds = model.variables[var]
-            spare += coef * (bounds.high if coef > 0 else bounds.low)
+            low, high = ranges[var]
+            spare += coef * (high if coef > 0 else low)
     groups = []
     for place, coefs in inside.items():
         given = np.array([coefs.get(var, 0) for var in alive[place]], dtype=np.int64)
@@ -101,7 +109,7 @@ def _read(model: Model, alive: Sequence[Sequence[Var]], inequality: Inequality) 
             order = np.argsort(-deficits, kind="stable")
             groups.append(_Group(np.array(alive[place])[order], deficits[order]))
     most = sum(int(group.deficits[0]) for group in groups)
-    return _Row(spare, tuple(groups)) if len(groups) > 1 and 0 <= spare < most else None
+    return _Row(spare, inequality.rule, tuple(groups)) if len(groups) > 1 and 0 <= spare < most else None
 
 
 def _most_broken(row: _Row, at: NDArray[np.float64]) -> _Cover | None:
@@ -152,4 +160,5 @@ def _written(row: _Row, cover: _Cover) -> Linear:
         lowered = int(deficits[deficits >= needed].min())
         total += lowered - least[place]
         terms += [(Var(int(var)), -1) for var in row.groups[place].choices[deficits >= lowered]]
-    return weighted(terms, len(least) - 1)
+    found = weighted(terms, len(least) - 1)
+    return Following(found.terms, found.constant, row.rule)

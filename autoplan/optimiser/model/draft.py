@@ -106,7 +106,8 @@ class Draft:
         self.counting = Counting(self.site, self.shelf, self.book, free=self._lenient is not None)
         self.model = Model()
         self.water = site_water(self.site)
-        self._seen = Seen(self.site, self.catalog, self.water, self.shelf.shut_off_m)
+        grown = self.book.given(Given.GROWN)
+        self._seen = Seen(self.site, self.catalog, self.water, self.shelf.shut_off_m, grown)
         self.hopeless = tenth_mm_up(self.shelf.hopeless_loss_m(self.site))
         self._runs_at: dict[str, tuple[Run, ...]] = {
             name: tuple(
@@ -123,7 +124,7 @@ class Draft:
         self._tubs = self._build_tubs()
         self._hand_pumps = self._build_hand_pumps()
         self._ways: dict[str, Built] = {}
-        self._lost: dict[tuple[str, float, int], Linear] = {}
+        self._lost: dict[tuple[str, float, float, int], Linear] = {}
         self._candidates = self._build_candidates()
         self._pumps = self._build_pumps()
         self._joints = self._build_joints()
@@ -372,21 +373,21 @@ class Draft:
         """What joins at each pumped vessel and junction."""
         return self._joints
 
-    def path_loss(self, path: Sequence[str], factor: float) -> Linear:
+    def path_loss(self, path: Sequence[str], factor: float, *, grown: bool = False) -> Linear:
         """Loss along runs and what lies between them at `factor` x design flow [0.1 mm, rounded up]."""
-        return self.loss_at(path, flows_at(self.site, factor))
+        return self.loss_at(path, flows_at(self.site, factor), grown=grown)
 
-    def run_loss(self, run: str) -> Linear:
+    def run_loss(self, run: str, *, grown: bool = False) -> Linear:
         """Loss along one run at design flow, without what happens at its ends [0.1 mm, rounded up]."""
-        return self._run_loss(self.site.runs[run], self.site.flows[run].design_m3_s)
+        return self._run_loss(run, self.site.flows[run].design_m3_s, grown=grown)
 
     def drain_loss(self, path: Sequence[str]) -> Linear:
         """Loss along gravity runs at their peak flow [0.1 mm, rounded up]."""
         return self.loss_at(path, peaks(self.site))
 
-    def loss_at(self, path: Sequence[str], flows: Mapping[str, float]) -> Linear:
+    def loss_at(self, path: Sequence[str], flows: Mapping[str, float], *, grown: bool = False) -> Linear:
         """Loss along runs and what lies between them at the given flows by run [0.1 mm, rounded up]."""
-        parts = [self._run_loss(self.site.runs[name], flows[name]) for name in path]
+        parts = [self._run_loss(name, flows[name], grown=grown) for name in path]
         for came, goes in pairwise(path):
             parts.append(self._joints[self.site.runs[came].finish].loss(came, goes, flows))
         first = self.site.runs[path[0]]
@@ -394,16 +395,16 @@ class Draft:
             parts.append(self._joints[first.start].loss("", first.name, flows))
         return total(parts)
 
-    def _run_loss(self, run: Run, flow_m3_s: float) -> Linear:
-        known = self._ways[run.run_class].losses
-        key = (run.name, flow_m3_s, self.hopeless)
-        if key not in known:
-            lines = self._ways[run.run_class].lines(run.name)
-            losses = tenths_mm_up(lines.loss(flow_m3_s, self.water))
-            known[key] = np.minimum(losses, self.hopeless).tolist()
+    def _run_loss(self, run: str, flow_m3_s: float, *, grown: bool) -> Linear:
+        run_class, rough = self.site.runs[run].run_class, self.book.given(Given.GROWN) if grown else 0.0
+        ways = self._ways[run_class]
+        key = (run, flow_m3_s, rough, self.hopeless)
+        if key not in ways.losses:
+            losses = tenths_mm_up(ways.lines(run).loss(flow_m3_s, self.water, rough))
+            ways.losses[key] = np.minimum(losses, self.hopeless).tolist()
         if key not in self._lost:
-            variables = (var for var, _ in self._candidates[run.run_class])
-            self._lost[key] = weighted(zip(variables, known[key], strict=True))
+            variables = (var for var, _ in self._candidates[run_class])
+            self._lost[key] = weighted(zip(variables, ways.losses[key], strict=True))
         return self._lost[key]
 
     def inlet_rise(self, run: str, factor: float) -> Linear:

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from autoplan.optimiser.model.model import ROW_LIMIT, Model
-from autoplan.rules.linear import Linear, Var
+from autoplan.optimiser.model.model import ROW_LIMIT, Inequality, Model
+from autoplan.rules.linear import Following, Linear, Var
 
 WORTH = 2e-3
 """Least by which a row must be broken to be worth adding, as a share of what it asks for."""
@@ -36,11 +36,13 @@ class _Row:
     """A row of whole numbers bought and of choices.
 
     Attributes:
+        rule: whose it is.
         constant: its constant.
         bought, packs: the variables that are no choices, and their coefficients.
         groups: of each group in it the choices that may still be made, and their coefficients.
     """
 
+    rule: str
     constant: int
     bought: Ints
     packs: Ints
@@ -57,8 +59,8 @@ class Rounding:
 
     def __init__(self, model: Model, out: Collection[Var]) -> None:
         alive = [np.array([v for v in group if v not in out], dtype=np.int64) for group in model.groups]
-        lefts = (row.left for row in model.inequalities if row.when is None)
-        read = (_read(model, alive, left) for left in lefts)
+        lasting = (row for row in model.inequalities if row.when is None)
+        read = (_read(model, alive, row) for row in lasting)
         self._rows = [row for row in read if row is not None]
         self._entries = _entries(self._rows)
         self._constants = np.array([row.constant for row in self._rows], dtype=float)
@@ -91,9 +93,9 @@ def _entries(rows: Sequence[_Row]) -> tuple[Ints, Ints, Ints]:
     return places, np.concatenate([p[1] for p in parts]), np.concatenate([p[2] for p in parts])
 
 
-def _read(model: Model, alive: Sequence[Ints], left: Linear) -> _Row | None:
+def _read(model: Model, alive: Sequence[Ints], row: Inequality) -> _Row | None:
     """A row that can be rounded; None for one without choices, or of levels and others not from 0 up."""
-    group_of = model.group_places()
+    group_of, left = model.group_places(), row.left
     bought = [(var, coef) for var, coef in left.terms.items() if var not in group_of]
     groups = {group_of[var] for var in left.terms if var in group_of}
     if not groups or not any(coef > 1 for _, coef in bought):
@@ -101,6 +103,7 @@ def _read(model: Model, alive: Sequence[Ints], left: Linear) -> _Row | None:
     if any(model.variables[var].low != 0 for var, _ in bought) or any(not alive[g].size for g in groups):
         return None
     return _Row(
+        row.rule,
         left.constant,
         np.array([var for var, _ in bought], dtype=np.int64),
         np.array([coef for _, coef in bought], dtype=np.int64),
@@ -135,7 +138,7 @@ def _most_broken(row: _Row, at: NDArray[np.float64]) -> tuple[float, Linear] | N
         score = broken / max(1.0, float(np.abs(rounded[made]).max(initial=0)))
         if broken > WORTH * rest and (best is None or score > best[0]):
             terms = {Var(int(v)): int(c) for v, c in zip(name, rounded, strict=True) if c}
-            best = score, Linear(terms, -rest * (whole + 1))
+            best = score, Following(terms, -rest * (whole + 1), row.rule)
     return best if best is not None and best[1].size < ROW_LIMIT else None
 
 

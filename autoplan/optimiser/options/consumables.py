@@ -230,11 +230,8 @@ class Counting:
 
 def clips(leg_m: float, apart_m: float) -> int:
     """Clips on a leg of at most that length [m], so far from each other [m]; none on less than half of it."""
-    # A tenth of a millimetre is what rounding may add to a leg.
-    full, rest = divmod(leg_m + 1e-4, apart_m)
-    if full == 0 and rest < apart_m / 2:
-        return 0
-    return int(full) + (rest > 0)
+    # What rounding to marks adds to a leg the check leaves aside.
+    return 0 if leg_m < apart_m / 2 - 1e-9 else math.ceil(leg_m / apart_m - 1e-9)
 
 
 _Place = tuple[object, ...]

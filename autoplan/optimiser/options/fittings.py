@@ -64,7 +64,7 @@ def turns(making: Making, pipe: Pipe, angle: int) -> list[Corner]:
 def valves(making: Making, pipe: Pipe) -> list[ValveSet]:
     """Balancing valves with their adaptors; on the feeds of timed beds timed ones, whose power counts too."""
     timed = making.first.finish in making.site.timed_beds()
-    return valves_of(making, pipe, ValveSet, "timed" if timed else "ball")
+    return valves_of(making, pipe, ValveSet, "timed" if timed else "hand")
 
 
 def valves_of(making: Making, pipe: Pipe, kind: type[ValveSet], style: str) -> list[ValveSet]:

@@ -16,6 +16,7 @@ from autoplan.line.water import site_water
 from autoplan.optimiser.options.shelf import Shelf
 from autoplan.problem.site import Run, RunKind, Site
 from autoplan.rules.asked import Narrowed
+from autoplan.rules.base import Given
 from autoplan.rules.book import RuleBook
 from autoplan.rules.quantities import LOSS, LOSS_AT_DESIGN, RATING, Better, Quantity, Seen
 
@@ -85,7 +86,7 @@ class Making:
         self.water = site_water(site)
         self.refused: list[str] = []
         self.lost = "pipe"
-        self.seen = Seen(site, shelf.catalog, self.water, shelf.shut_off_m)
+        self.seen = Seen(site, shelf.catalog, self.water, shelf.shut_off_m, book.given(Given.GROWN))
         self._asked: dict[str, Need] = {}
         self._passing: dict[float, bool] = {}
 

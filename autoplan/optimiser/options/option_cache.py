@@ -56,7 +56,8 @@ class Built:
         candidates: the ways; empty where there are none.
         refusing: ids of rules that refused something, each the first to refuse it.
         lacking: why there are none.
-        losses: what each of them loses, by run, flow and the most that counts [0.1 mm, up]; filled by drafts.
+        losses: what each of them loses, by run, flow, roughness that has grown and the most that counts
+            [0.1 mm, up]; filled by drafts.
     """
 
     site: Site
@@ -66,7 +67,7 @@ class Built:
     candidates: tuple[Candidate, ...]
     refusing: frozenset[str]
     lacking: NoOptionError | None
-    losses: dict[tuple[str, float, int], list[int]] = field(default_factory=dict)
+    losses: dict[tuple[str, float, float, int], list[int]] = field(default_factory=dict)
     _lines: dict[str, Conduits] = field(default_factory=dict)
 
     def lines(self, run: str) -> Conduits:

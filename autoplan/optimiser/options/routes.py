@@ -195,6 +195,7 @@ class Router:
             else _takes(line, 45 if descent is Descent.OFFSET else 90, lengths)
         )
         takes = line.start.takes_m(lengths) + self._tee_m(run.start, lengths)
+        takes += sum(lengths.stub + one.takes_m(lengths) for one in line.fittings if one.at_head)
         beside, crest = takes + turn + lengths.stub, rough.start.crest_m
         if rough.start.upright:
             beside = max(within + OFF_WALL_M, 2 * _takes(line, 90, lengths) + lengths.stub)

@@ -172,9 +172,10 @@ class Shelf:
         return [tee for tee in self.catalog.tees.values() if tee.id not in self.gone]
 
     def valves(self, style: str) -> list[Valve]:
-        """Valves of a style that may be used: "ball" to set a flow by hand, "timed" also opened by a clock,
-        "check" to let none back."""
-        return [v for v in self.catalog.valves.values() if v.style == style and v.id not in self.gone]
+        """Valves that may be used: "hand" for all with a handle, else of a style: "timed" also opened by a
+        clock, "check" to let none back."""
+        rows = (valve for valve in self.catalog.valves.values() if valve.id not in self.gone)
+        return [row for row in rows if (row.by_hand if style == "hand" else row.style == style)]
 
     def penetrations(self) -> list[Penetration]:
         """Wall parts that may be used."""

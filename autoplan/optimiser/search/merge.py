@@ -26,6 +26,7 @@ from autoplan.optimiser.search.solve import Ending
 from autoplan.optimiser.search.variants import Variant
 from autoplan.options import Progress
 from autoplan.outcome import Kind
+from autoplan.problem.site import OverflowOffer
 from autoplan.rules.book import RuleBook
 
 MOST_ALONE = 40
@@ -152,6 +153,9 @@ def rank_all(
 ) -> Merged:
     """Find up to `top` designs over all variants in order of cost.
 
+    A variant with an overflow that is only offered is looked at once a design without it may be ranked next,
+    or, where it is for need alone, once there turns out to be none.
+
     Designs of one arrangement that builders would not tell apart by their parts count once, with the cheapest
     of their variants, the first of equals.
 
@@ -190,27 +194,48 @@ class _Merger:
     differ: Collection[Kind] = ()
     longest: float | None = None
     found: Merged = field(default_factory=Merged)
+    later: list[Variant] = field(default_factory=list)
+    """Those with an overflow that is only offered, not looked at yet."""
+    started: float = 0.0
     known_any: bool = False
     """Whether a design of some variant is known, so that none is looked for before the next is bounded."""
 
     def run(self, variants: Sequence[Variant], top: int) -> Merged:
         """Bound every variant, then take designs from where the next is cheapest."""
-        started = time.monotonic()
+        self.started = time.monotonic()
+        self.later = [variant for variant in variants if variant.offered is not None]
         for variant in variants:
-            self.found.trials += self._trials(variant, len(variants), started)
+            if variant.offered is None:
+                self._begin(variant, len(variants) - len(self.later))
         while len(self.found.designs) < top:
             # Once time is up a step is short, and gives what its variant had by then.
             trials = [one for one in self.found.trials if one.open]
             if not trials:
+                needed = not self.found.designs
+                if self._offered(OverflowOffer.ANY) or (needed and self._offered(OverflowOffer.IF_NEEDED)):
+                    continue
                 break
             # Of equals a design that is found comes before one that is not.
             trial = min(trials, key=lambda one: (self._cost(one), one.waiting is None))
+            if trial.waiting is not None and self._offered(OverflowOffer.ANY):
+                continue
             if trial.waiting is not None:
                 self._take(trial, trial.waiting)
             else:
                 self._search(trial, top)
         self._end()
         return self.found
+
+    def _offered(self, when: OverflowOffer) -> bool:
+        """Begin with the variants that are offered for such a case; whether there were any left."""
+        now = [variant for variant in self.later if variant.offered is when]
+        self.later = [variant for variant in self.later if variant.offered is not when]
+        for variant in now:
+            self._begin(variant, len(self.found.trials) + len(now))
+        return bool(now)
+
+    def _begin(self, variant: Variant, of: int) -> None:
+        self.found.trials += self._trials(variant, of, self.started)
 
     def _cost(self, trial: Trial) -> float:
         return trial.least if trial.waiting is None else trial.waiting.objective

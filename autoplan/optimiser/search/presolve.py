@@ -8,11 +8,13 @@ in no answer of that cost or less.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from autoplan.optimiser.model.bounds import bounds
 from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.search.relaxation import Branch, Last, Partition, Relaxation
 from autoplan.rules.linear import Linear, Var
@@ -52,24 +54,25 @@ def impossible(model: Model) -> frozenset[Var]:
     out: set[Var] = set()
     for _ in range(ROUNDS):
         found: set[Var] = set()
+        ranges = bounds(model, out)
         for row in model.inequalities:
             if row.when is None:
-                found |= _forbidden(model, row.left, out)
+                found |= _forbidden(model, row.left, out, ranges)
         if found <= out:
             break
         out |= found
     return frozenset(out)
 
 
-def _forbidden(model: Model, left: Linear, out: set[Var]) -> set[Var]:
+def _forbidden(model: Model, left: Linear, out: set[Var], ranges: Mapping[Var, tuple[int, int]]) -> set[Var]:
     group_of, slack = model.group_places(), left.constant
     members: dict[int, list[tuple[Var, int]]] = {}
     for var, coef in left.terms.items():
         if var in group_of:
             members.setdefault(group_of[var], []).append((var, coef))
         else:
-            bounds = model.variables[var]
-            slack += coef * (bounds.high if coef > 0 else bounds.low)
+            low, high = ranges[var]
+            slack += coef * (high if coef > 0 else low)
     best: dict[int, int] = {}
     for group, terms in members.items():
         inside = [coef for var, coef in terms if var not in out]
@@ -245,6 +248,24 @@ class Narrowing:
         least = last.from_like(solved, [leaf.branch.members[-1] or 0 for leaf in alike])
         for leaf, bound in zip(alike, least, strict=bool(least)):
             leaf.branch = replace(leaf.branch, bound=max(leaf.branch.bound, bound))
+
+    @property
+    def by_shops(self) -> bool:
+        """Whether answers are divided by the shops that they come from too, bounded by other means."""
+        return self._last is not None
+
+    def without(self, rule: str) -> float:
+        """What every answer comes to at least where a rule's rows need not be kept [the objective's unit].
+
+        It holds where the same choices are impossible, and where answers are not divided by shops. Rows found
+        so far tighten it, but for those that follow from the rule's; none are looked for.
+        """
+        with self._relaxation.without(rule):
+            loose = copy(self)
+            loose._separate = None
+            loose._whole = loose._branch((None,) * len(self._partitions))
+            loose._leaves = [_Leaf(loose._whole, asked=len(self.rows))]
+            return loose.bound
 
     def out(self, cost: float) -> frozenset[Var]:
         """Choices that are in no answer of at most this cost [the objective's unit].

@@ -203,7 +203,7 @@ class Ranker:
         Nothing is proven by it, and nothing lost where it finds none; but bounds may take ten times as long.
         """
         for _ in range(LOOKS):
-            if self.known or self._late():
+            if self.known or self.late():
                 return
             answer = self._search(self.narrowing.near(self.spread)).look(self.goal, LOOK_WORK, LOOK_GAP)
             self._note(answer)
@@ -223,7 +223,8 @@ class Ranker:
             else:
                 self._judged(values, plan)
 
-    def _late(self) -> bool:
+    def late(self) -> bool:
+        """Whether time is up."""
         return clock.late(self.deadline)
 
     def _bounded(self) -> bool:
@@ -265,7 +266,7 @@ class Ranker:
         self._bound_by = clock.halfway(self.deadline)
         limit = self._limit(cap)
         out = self.narrowing.out(limit)
-        if self._late():
+        if self.late():
             self.stopped = True
             self.found.interrupted = self.found.interrupted or clock.stopped()
             return
@@ -284,7 +285,7 @@ class Ranker:
             self.others_from = max(self.others_from, min(answer.bound, reach + 1))
         taken = bool(answer.values) and self._take(answer, out, cap)
         undecided = answer.ending is not Ending.PROVEN
-        if undecided and (closing or self._late()):
+        if undecided and (closing or self.late()):
             self.stopped = True
         elif undecided or (taken and self._cap(top, math.inf) < (answer.objective or 0)):
             # Nothing cheaper is left in this region, or it is too hard to tell.
@@ -339,7 +340,7 @@ class Ranker:
 
     def _mend(self, values: Sequence[int], cap: int) -> None:
         """Judge an answer whose pieces do not fit with more sticks, if it comes to no more than `cap` so."""
-        more = None if self._late() else with_more(self.draft, values, self.deadline)
+        more = None if self.late() else with_more(self.draft, values, self.deadline)
         if more is not None and evaluate(self.goal, more) <= cap:
             with suppress(CuttingUndecidedError):
                 again = cutting_plan(self.draft, more, self.deadline)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -12,7 +13,7 @@ from ortools.linear_solver import pywraplp
 from autoplan import clock
 from autoplan.optimiser.model.model import Inequality, Model
 from autoplan.optimiser.search.clock import aside
-from autoplan.rules.linear import Linear, Var
+from autoplan.rules.linear import Following, Linear, Var
 
 AT_MOST = "max_number_of_iterations: 20000"
 """The simplex method has been seen to go round in circles for ever; 5000 variables and rows take 2000 steps.
@@ -114,7 +115,9 @@ class Relaxation:
         for row in equalities(model):
             self._add(row, -row.constant)
         links = () if last is None else last.links
-        self._rows = [self._add(row.left, self._solver.infinity()) for row in always(model, links)]
+        lasting = always(model, links)
+        self._rows = [self._add(row.left, self._solver.infinity()) for row in lasting]
+        self._owned = [(row.rule, added) for row, added in zip(lasting, self._rows, strict=True)]
         goal = self._solver.Objective()
         for var, coef in objective.terms.items():
             if var in self._variables:
@@ -123,7 +126,19 @@ class Relaxation:
 
     def require(self, row: Linear) -> None:
         """Add row >= 0."""
-        self._add(row, self._solver.infinity())
+        added = self._add(row, self._solver.infinity())
+        if isinstance(row, Following):
+            self._owned.append((row.rule, added))
+
+    @contextmanager
+    def without(self, rule: str) -> Iterator[None]:
+        """While it lasts a rule's rows, and what follows from them, need not be kept."""
+        loose = [(row, row.lb()) for owner, row in self._owned if owner == rule]
+        for row, _ in loose:
+            row.SetLb(-self._solver.infinity())
+        yield
+        for row, low in loose:
+            row.SetLb(low)
 
     def multipliers(self) -> list[float]:
         """Of the rows `always` of the model, after a branch with an answer was solved."""

@@ -9,9 +9,13 @@ from dataclasses import dataclass, field
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InputError, Mistake
 from autoplan.problem.choices.floods import by_floods, floods_told
+from autoplan.problem.choices.overflows import by_overflows
 from autoplan.problem.choices.vessels import by_vessels
 from autoplan.problem.problem import Arranged, Problem
-from autoplan.problem.site import Site
+from autoplan.problem.site import OverflowOffer, Site
+
+OVERFLOW = "emergency overflow"
+"""The trait of a variant with one that was only offered."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,11 +26,14 @@ class Variant:
         site: with every outer choice made.
         traits: what tells it from the others, name to value; empty if there are no others.
         kind: what makes two designs different whatever their pipes and pumps: arrangement, vessels bought.
+        offered: set where it has an overflow that is only built where there is no design without it, or
+            where it comes to less than the next one without.
     """
 
     site: Site
     traits: Mapping[str, str] = field(default_factory=dict)
     kind: tuple[str, ...] = ()
+    offered: OverflowOffer | None = None
 
     @property
     def said(self) -> str:
@@ -34,6 +41,11 @@ class Variant:
         return ", ".join(
             value if name == "arrangement" else f"{name} {value}" for name, value in self.traits.items()
         )
+
+    @property
+    def named(self) -> str:
+        """The same, also for the one without what another has."""
+        return self.said or f"no {OVERFLOW}"
 
 
 def variants_of(problem: Problem, catalog: Catalog) -> tuple[list[Variant], tuple[str, ...]]:
@@ -52,10 +64,11 @@ def variants_of(problem: Problem, catalog: Catalog) -> tuple[list[Variant], tupl
     """
     unfit: list[Mistake] = []
     found = [
-        _variant(problem, layout, made)
+        _variant(problem, layout, built, offered)
         for layout in problem.layouts
         for chosen in by_vessels(layout, catalog.vessels, problem.file, unfit)
         for made in by_floods(chosen)
+        for built, offered in by_overflows(made, problem.wishes)
     ]
     if not found:
         raise InputError(list(dict.fromkeys(unfit)))
@@ -65,13 +78,14 @@ def variants_of(problem: Problem, catalog: Catalog) -> tuple[list[Variant], tupl
     return found, tuple(dict.fromkeys((*problem.left_out, *said)))
 
 
-def _variant(problem: Problem, layout: Arranged, made: Arranged) -> Variant:
+def _variant(problem: Problem, layout: Arranged, made: Arranged, offered: OverflowOffer | None) -> Variant:
     """A layout with every choice made, with what tells it from the others."""
     traits = {} if layout.arrangement is None else {"arrangement": str(layout.arrangement)}
     if layout.bed_drains is not None:
         traits["bed drains"] = str(layout.bed_drains)
     traits |= {name: str(made.vessels[name].part) for name in layout.choices}
-    return Variant(problem.site_of(made), traits | floods_told(made), tuple(traits.values()))
+    traits |= {} if offered is None else {OVERFLOW: "built"}
+    return Variant(problem.site_of(made), traits | floods_told(made), tuple(traits.values()), offered)
 
 
 def choice_mistakes(problem: Problem, catalog: Catalog) -> Iterator[Mistake]:

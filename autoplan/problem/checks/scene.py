@@ -24,6 +24,8 @@ class Scene:
         unread: names of vessels and junctions whose tables have mistakes; nothing more is said of them.
         hand_pumps: vessels whose waste is pumped out by hand.
         choices: what is to be chosen, by vessel.
+        offered: runs that are built only where there is no doing without them, or where that costs more;
+            those of the short form, which need no check.
     """
 
     file: str
@@ -34,6 +36,7 @@ class Scene:
     unread: frozenset[str] = frozenset()
     hand_pumps: list[HandPumpWish] = field(default_factory=list)
     choices: dict[str, VesselChoice] = field(default_factory=dict)
+    offered: dict[str, Run] = field(default_factory=dict)
 
     def stand(self, vessel: Vessel, place: str, choice: VesselChoice | None = None) -> None:
         """One more vessel, from the key path of its table."""

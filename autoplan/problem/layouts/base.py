@@ -12,6 +12,7 @@ from autoplan.errors import Mistake
 from autoplan.problem.brief import HandPumpWish
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.layouts.lines import GivenLines, Level, joined
+from autoplan.problem.layouts.overflows import lay_overflow, overflow_keys
 from autoplan.problem.plan import (
     Outline,
     WallToWall,
@@ -171,7 +172,7 @@ class Topology:
     def idle(self) -> list[str]:
         """Keys of the lines that carry no water at design."""
         wastes = [f"{name}_waste" for name in self.chain[1:] if self.tables[name].waste]
-        return [*(["tank_overflow"] if self.tables["tank"].overflow else []), *wastes]
+        return [*overflow_keys(self.tables), *wastes]
 
     # --- vessels ---------------------------------------------------------------------------------------
 
@@ -358,8 +359,7 @@ class Topology:
 
     def overflow_and_wastes(self) -> None:
         """The tank's emergency overflow straight to the sump, and each filter's way for its sludge."""
-        if self.tables["tank"].overflow:
-            self.fall("tank overflow", "tank", "sump", "tank_overflow", overflow=True)
+        lay_overflow(self)
         for name in self.chain[1:]:
             if self.tables[name].waste:
                 self._waste(name)

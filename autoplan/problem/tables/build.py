@@ -8,16 +8,18 @@ from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
 from autoplan.hydraulics.drain_hole import hole_flow, least_hole
-from autoplan.problem.brief import Assumption, DrainGrade, DrainJoints, Overload, Wishes
+from autoplan.problem.brief import Assumption, DrainGrade, DrainJoints, Flushing, Overload, Survives, Wishes
 from autoplan.problem.problem import VesselChoice
 from autoplan.problem.site import (
     BedDrain,
     BedTimer,
     BedWater,
+    BellOf,
     Draw,
     Entry,
     Guard,
     OnPlan,
+    OverflowOffer,
     Run,
     RunKind,
     Spot,
@@ -37,7 +39,7 @@ from autoplan.problem.tables.defaults import (
     Default,
 )
 from autoplan.problem.tables.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable, WishesTable
-from autoplan.problem.tables.values import FRY, Shape
+from autoplan.problem.tables.values import A_BED, FRY, Shape
 from autoplan.units import Dimension, read, write
 
 Given = TypeVar("Given")
@@ -189,6 +191,7 @@ def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
 
     drain = BedDrain(ledger.said(table.drain, f"{place}.drain", gap["drain"]))
     within = table.floods if isinstance(table.floods, tuple) else None
+    said = ledger.said(table.bell, f"{place}.bell", gap["bell"]) if drain is BedDrain.SIPHON else BellOf.PIPE
     bed = BedWater(
         flood_m=metres(value("flood", Dimension.LENGTH)),
         void_fraction=value("void", Dimension.NUMBER),
@@ -196,6 +199,7 @@ def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
         drain_peak=value("drain_peak", Dimension.NUMBER),
         drain=drain,
         floods_range=within,
+        bell=BellOf(said),
     )
     return replace(bed, timer=_timer(table, bed, place, area, ledger)) if drain is BedDrain.TIMER else bed
 
@@ -257,7 +261,7 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
     def said(key: str) -> object:
         return ledger.said(getattr(table, key), f"wishes.{key}", WISHES[key])
 
-    by_pump = table.overload == "pump"
+    by_pump, spare = table.overload == "pump", said("spare")
     factor = float(WISHES["overload"].text) if by_pump else value("overload", Dimension.NUMBER)
     return Wishes(
         overload=Overload.PUMP if by_pump else Overload.FACTOR,
@@ -271,9 +275,13 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         drain_joints=DrainJoints(str(said("drain_joints"))),
         beds_full=table.beds_full if isinstance(table.beds_full, int) else None,
         most_full=said("beds_full") == "most",
-        flushing_points=said("flushing_points") in (True, "true"),
+        flushing_points=Flushing(str(said("flushing_points"))),
+        vents=said("vents") in (True, "true"),
+        survives=Survives(str(said("survives"))),
         drain_grade=DrainGrade(str(said("drain_grade"))),
         rain_m=value("rain", Dimension.LENGTH),
+        spare=0.0 if spare in (A_BED, "none") else value("spare", Dimension.NUMBER),
+        spare_bed=spare == A_BED,
     )
 
 
@@ -326,7 +334,8 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         draw=draw or Draw.WALL,
         entry=entry or Entry.ANY,
         share=table.share,
-        overflow=bool(table.overflow),
+        overflow=table.overflow not in (None, False),
+        offered=table.overflow if isinstance(table.overflow, OverflowOffer) else None,
         screen=bool(table.screen),
         fry=table.screen == FRY,
         waste=bool(table.waste),

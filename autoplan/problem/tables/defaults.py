@@ -83,6 +83,7 @@ VESSEL: Mapping[VesselKind, Mapping[str, Default]] = {
             "floods of each bed by which its inflow is reckoned (1 to 4 an hour are usual)",
         ),
         "drain": Default("siphon", PRACTICE, "a bell siphon floods and empties it in turn"),
+        "bell": Default("pipe", PRACTICE, "siphons' bells are bought or made of pipe, not of bottles"),
         "drain_peak": Default(
             "3",
             MEMORY,
@@ -128,8 +129,18 @@ WISHES: Mapping[str, Default] = {
     "drain_joints": Default(
         "any", PRACTICE, "socket joints of drains: welded, or tape and a screw; the cheaper"
     ),
+    "spare": Default("15 %", PRACTICE, "how much more than its design flow the pump can give"),
     "flushing_points": Default(
-        "false", PRACTICE, "whether drains too slow to stay clean get a tee with a plug to flush them by"
+        "ahead of a settler",
+        PRACTICE,
+        "which drains from a fish tank get a tee with a plug to flush them by, where they are too slow to "
+        "stay clean: true for all, or those ahead of a settler",
+    ),
+    "vents": Default(
+        "true", PRACTICE, "whether drains that would gulp air get a tee with an open pipe at their head"
+    ),
+    "survives": Default(
+        "half-blocked drain", MEMORY, "what may befall a drain without anything running over, or nothing"
     ),
     "drain_grade": Default(
         "drinking water", PRACTICE, "what parts of drains are sold for at least: drinking water, or drain"
@@ -178,6 +189,11 @@ VENT_OVER_RIM_M = 0.02
 """Top of a collector's vent over the rims of its beds, over which water runs first [m]; from memory."""
 
 SCREEN = Default("false", PRACTICE, "a media guard on its outlet; fixed media need none")
+
+OFFERED = '"if needed" where there is no design without it, "any" where it costs less than doing without'
+"""What the words say by which an overflow is left to the program."""
+
+OVERFLOW = Default("if needed", PRACTICE, f"whether it gets an emergency overflow to the sump; {OFFERED}")
 
 CATALOG = Default("metric", PRACTICE, "price list to buy from")
 

@@ -11,7 +11,18 @@ from typing import Annotated, Any, ClassVar, Self
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from autoplan.problem.site import BedDrain, BedDrains, VesselKind
-from autoplan.problem.tables.defaults import GUARD, SHARED, TIMER, TURNOVER, VESSEL, WASTE, WISHES, Default
+from autoplan.problem.tables.defaults import (
+    GUARD,
+    OFFERED,
+    OVERFLOW,
+    SHARED,
+    TIMER,
+    TURNOVER,
+    VESSEL,
+    WASTE,
+    WISHES,
+    Default,
+)
 from autoplan.problem.tables.values import (
     MOST_BEDS,
     Area,
@@ -19,6 +30,7 @@ from autoplan.problem.tables.values import (
     BedDrainsWord,
     BedDrainWord,
     BedsFull,
+    BellWord,
     Celsius,
     Choose,
     Depth,
@@ -27,6 +39,7 @@ from autoplan.problem.tables.values import (
     Facing,
     Fall,
     Floods,
+    FlushingWord,
     GradeWord,
     GuardWord,
     Height,
@@ -40,6 +53,7 @@ from autoplan.problem.tables.values import (
     Minutes,
     Money,
     Name,
+    Overflows,
     OverloadValue,
     Peak,
     Price,
@@ -48,7 +62,9 @@ from autoplan.problem.tables.values import (
     ScreenWord,
     ShapeWord,
     Share,
+    Spare,
     Stocking,
+    SurvivesWord,
     Thickness,
     TopUp,
     Turnover,
@@ -178,7 +194,7 @@ class ChosenTable(OpenTable):
 TIMER_KEYS = ("on_time", "hole", "hole_height")
 """What may be said of a timed bed alone."""
 
-ONLY_BEDS = ("flood", "void", "floods", "drain_peak", "drain", "spare", *TIMER_KEYS)
+ONLY_BEDS = ("flood", "void", "floods", "drain_peak", "drain", "bell", "spare", *TIMER_KEYS)
 NEVER_BEDS = ("volume", "freeboard", "water_min", "water_max", "turnover", "top_up", "cover")
 """Keys of a `[[vessel]]` that only a bed has, and that a bed never has."""
 
@@ -193,9 +209,16 @@ class BedTable(VesselTable):
     drain: BedDrainWord | None = key(
         "how a bed lets its water go: a bell siphon, a standpipe that keeps it full, or floods by a timer"
     )
+    bell: BellWord | None = key("what a siphon's bell may be made of: pipe (or bought), a bottle, or any")
     on_time: Minutes | None = filled(TIMER["on_time"])
     hole: Hole | None = key("drain hole of a timed bed", "the smallest that empties the bed in time")
     hole_height: HoleHeight | None = filled(TIMER["hole_height"])
+
+    @model_validator(mode="after")
+    def _bell_of_a_siphon(self) -> Self:
+        if self.bell is not None and self.drain not in (None, BedDrain.SIPHON):
+            raise wrong('"bell" is for a bed with a siphon', 'write drain = "siphon" too, or take bell out')
+        return self
 
     @model_validator(mode="after")
     def _by_the_clock(self) -> Self:
@@ -292,7 +315,9 @@ class LongRun(Table):
     )
     entry: EntryWord | None = key("how a pumped run, or a drain on the plan, may enter its vessel", "any")
     share: Share | None = key("its share of what its vessel drains", "equal shares")
-    overflow: bool | None = flag("whether it is an emergency overflow, dry until other drains are blocked")
+    overflow: Overflows | None = key(
+        f"whether it is an emergency overflow, dry until other drains are blocked; {OFFERED}", "false"
+    )
     screen: ScreenWord | None = flag('whether its inlet gets a screen; "fry" for a fine mesh')
     waste: bool | None = flag("whether it drains a filter's sludge")
     siphon_back: GuardWord | None = filled(GUARD)
@@ -335,7 +360,7 @@ class ShortTank(ShortFilter):
 
     siphon_back: GuardWord | None = filled(GUARD)
     draw: DrawWord | None = key("from where its drain takes water", "solids-lifting")
-    overflow: bool | None = flag("whether it gets an emergency overflow to the sump")
+    overflow: Overflows | None = filled(OVERFLOW)
 
 
 class ShortBeds(BedTable):
@@ -405,6 +430,12 @@ class WishesTable(Table):
         f'{WISHES["beds_full"].why}: a number, "all", or "most" for as many as it has water for',
         WISHES["beds_full"].text,
     )
-    flushing_points: bool | None = filled(WISHES["flushing_points"], ["true"])
+    flushing_points: FlushingWord | None = filled(WISHES["flushing_points"])
+    vents: bool | None = filled(WISHES["vents"], ["false"])
+    survives: SurvivesWord | None = filled(WISHES["survives"])
     drain_grade: GradeWord | None = filled(WISHES["drain_grade"])
     rain: Rain | None = filled(WISHES["rain"])
+    spare: Spare | None = key(
+        f'{WISHES["spare"].why}: a share of it, "a bed" for as much as the thirstiest bed takes, or "none"',
+        WISHES["spare"].text,
+    )

@@ -16,8 +16,19 @@ from pydantic import AfterValidator, BeforeValidator, Field, GetCoreSchemaHandle
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import QuantityError
-from autoplan.problem.brief import DrainGrade, DrainJoints
-from autoplan.problem.site import BedDrain, BedDrains, Draw, Entry, Guard, RunKind, VesselKind, WasteBy
+from autoplan.problem.brief import DrainGrade, DrainJoints, Flushing, Survives
+from autoplan.problem.site import (
+    BedDrain,
+    BedDrains,
+    BellOf,
+    Draw,
+    Entry,
+    Guard,
+    OverflowOffer,
+    RunKind,
+    VesselKind,
+    WasteBy,
+)
 from autoplan.units import Dimension, quoted, read
 
 MOST_LENGTH_M = 500.0
@@ -280,9 +291,11 @@ DrawWord = Annotated[Draw, Word('"wall"', Draw)]
 KindWord = Annotated[VesselKind, Word('"tank"', VesselKind)]
 RunKindWord = Annotated[RunKind, Word('"gravity"', RunKind)]
 BedDrainWord = Annotated[BedDrain, Word('"siphon"', BedDrain)]
+BellWord = Annotated[BellOf, Word('"bottle"', BellOf)]
 BedDrainsWord = Annotated[BedDrains, Word('"each"', BedDrains)]
 WasteWord = Annotated[WasteBy, Word('"gravity"', WasteBy)]
 JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
+SurvivesWord = Annotated[Survives, Word('"nothing"', Survives)]
 GradeWord = Annotated[DrainGrade, Word('"drain"', DrainGrade)]
 GuardWord = Annotated[Guard, Word('"air gap"', Guard)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
@@ -322,6 +335,26 @@ def _beds_full(value: object) -> object:
     )
 
 
+def _flushing(value: object) -> Flushing:
+    """True, false, or the word for drains ahead of a settler."""
+    if isinstance(value, bool):
+        return Flushing.ALL if value else Flushing.NOWHERE
+    if value == str(Flushing.AHEAD):
+        return Flushing.AHEAD
+    raise wrong(f"{quoted(value)} is not known here", f'write true, false, or "{Flushing.AHEAD}"')
+
+
+def _overflow(value: object) -> bool | OverflowOffer:
+    """Whether there is an emergency overflow, or one of the words that leave it to the program."""
+    if isinstance(value, bool):
+        return value
+    known = [str(word) for word in OverflowOffer]
+    if isinstance(value, str) and value in known:
+        return OverflowOffer(value)
+    words = ", ".join(quoted(word) for word in known)
+    raise wrong(f"{quoted(value)} is not known here", f"write true, false, or one of {words}")
+
+
 def _overload(value: object) -> object:
     """The word "pump", or a multiple of the design flow."""
     if isinstance(value, str) and value.strip()[:1].isalpha():
@@ -333,7 +366,28 @@ def _overload(value: object) -> object:
     return _factor(value)
 
 
+A_BED = "a bed"
+"""Spare of a pump for one bed more."""
+
+_spare_share = WithUnit('"15 %"', Dimension.NUMBER, 0, 2, above=False)
+
+
+def _spare(value: object) -> object:
+    """A share of the design flow, "a bed", or "none"."""
+    if isinstance(value, str) and value.strip()[:1].isalpha():
+        if value in (A_BED, "none"):
+            return value
+        raise wrong(
+            f"{quoted(value)} is not known here",
+            'write a share of the flow like "15 %", or "a bed", or "none"',
+        )
+    return _spare_share(value)
+
+
 Legs = Annotated[tuple[float, ...], BeforeValidator(_legs), Field(examples=['["1.2 m", "0.8 m"]'])]
+FlushingWord = Annotated[Flushing, BeforeValidator(_flushing), Field(examples=["true"])]
+Overflows = Annotated[bool | OverflowOffer, BeforeValidator(_overflow), Field(examples=["true", '"any"'])]
 ScreenWord = Annotated[bool | str, BeforeValidator(_screen), Field(examples=["true"])]
 BedsFull = Annotated[int | str, BeforeValidator(_beds_full), Field(examples=['"all"'])]
 OverloadValue = Annotated[float | str, BeforeValidator(_overload), Field(examples=["1.5"])]
+Spare = Annotated[float | str, BeforeValidator(_spare), Field(examples=['"15 %"'])]

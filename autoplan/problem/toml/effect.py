@@ -9,6 +9,7 @@ from dataclasses import replace
 from autoplan.problem.brief import Assumption
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.flows import flows
+from autoplan.problem.layouts.overflows import KEY
 from autoplan.problem.site import Flow, Vessel
 
 SELDOM = 1e-3
@@ -37,7 +38,9 @@ def with_effect(
         if _same(found, flows(replace(scene, vessels=fewer))):
             idle.add(f"{place}.floods")
             vessels = fewer
-    return tuple(replace(assumed, moot=place in idle) for place, assumed in kept.items())
+    # Where the tank's overflow goes matters only where it is built.
+    offered = {f"{table}.{KEY}" for table in ("distances", "corners") if scene.offered}
+    return tuple(replace(assumed, moot=place in idle | offered) for place, assumed in kept.items())
 
 
 def _timed(vessel: Vessel) -> bool:

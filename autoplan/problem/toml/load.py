@@ -15,6 +15,7 @@ from autoplan.errors import InputError, Mistake
 from autoplan.problem.brief import PrintUnits
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.water import sound_flows
+from autoplan.problem.flows import flows
 from autoplan.problem.problem import Arranged, Problem
 from autoplan.problem.tables.air import read_air
 from autoplan.problem.tables.build import Ledger, wishes_from
@@ -238,14 +239,14 @@ class _Reader:
         layout = Arranged(
             vessels=scene.vessels,
             junctions=scene.junctions,
-            runs=scene.runs,
+            runs=scene.runs | scene.offered,
             flows=found,
             air=air,
             hand_pumps=(*scene.hand_pumps, *by_hand),
             assumptions=with_effect(scene, found, ledger.kept | self.wished.kept),
             choices=scene.choices,
         )
-        return layout, mistakes
+        return replace(layout, flows=flows(layout)) if scene.offered else layout, mistakes
 
     def _say(self, place: str, problem: str, remedy: str) -> None:
         self.mistakes.append(Mistake(self.file, place, problem, remedy))

@@ -7,16 +7,19 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import partial
 from typing import TypeAlias
 
-from autoplan.problem.brief import AirWish, Assumption, Overload, Wishes
+from autoplan.problem.brief import AirWish, Assumption, Flushing, Overload, Wishes
 from autoplan.problem.problem import Arranged, Problem, VesselChoice, problem_of
 from autoplan.problem.site import BedWater, Run, RunKind, Site, Spot, Vessel
-from autoplan.problem.tables.values import FRY
+from autoplan.problem.tables.values import A_BED, FRY
 from autoplan.units import Dimension, write
 
 Assumed: TypeAlias = Mapping[str, Assumption]
 """By key path."""
 
 NOTHING: Assumed = {}
+
+FLUSHING: Mapping[Flushing, object] = {Flushing.NOWHERE: False, Flushing.ALL: True}
+"""Those that are no words in a file."""
 
 HEAD = (
     "# Long form: every vessel, junction and run by itself. Heights are above one datum for the whole site;",
@@ -129,6 +132,7 @@ def _table(
 def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
     by_pump = wishes.overload is Overload.PUMP
     full = "most" if wishes.most_full else "all"
+    spare = write(wishes.spare, Dimension.NUMBER) if wishes.spare else "none"
     values: dict[str, object] = {
         "overload": "pump" if by_pump else _Number(write(wishes.overload_factor, Dimension.NUMBER)),
         "water": write(wishes.water_celsius, Dimension.TEMPERATURE),
@@ -138,9 +142,12 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "years": write(wishes.ownership_years, Dimension.YEARS),
         "drain_joints": wishes.drain_joints,
         "beds_full": full if wishes.beds_full is None else wishes.beds_full,
-        "flushing_points": wishes.flushing_points,
+        "flushing_points": FLUSHING.get(wishes.flushing_points, wishes.flushing_points),
+        "vents": wishes.vents,
+        "survives": wishes.survives,
         "drain_grade": wishes.drain_grade,
         "rain": write(wishes.rain_m, Dimension.LENGTH),
+        "spare": A_BED if wishes.spare_bed else spare,
     }
     if wishes.budget is not None:
         values["budget"] = _Number(write(wishes.budget, Dimension.NUMBER))
@@ -211,6 +218,8 @@ def _bed(bed: BedWater) -> dict[str, object]:
         "drain": bed.drain,
         "drain_peak": write(bed.drain_peak, Dimension.NUMBER),
     }
+    if bed.siphon:
+        values["bell"] = bed.bell
     if bed.floods_range is not None:
         values["floods"] = [write(end, Dimension.RATE) for end in bed.floods_range]
     if bed.timer is not None:
@@ -239,6 +248,8 @@ def _run(run: Run, vessels: Mapping[str, Vessel], assumed: Assumed) -> Iterator[
     if run.share is not None:
         values["share"] = _Number(write(run.share, Dimension.NUMBER))
     values |= {word: True for word in ("overflow", "screen", "waste") if getattr(run, word)}
+    if run.offered is not None:
+        values["overflow"] = run.offered
     values |= {"screen": FRY} if run.fry else {}
     if run.vent_m is not None:
         values["vent"] = write(run.vent_m, Dimension.LENGTH)

@@ -234,6 +234,16 @@ class ClashRow(JsonRow):
     sentences: Texts
 
 
+class WishRow(JsonRow):
+    """What a wish costs: so much, or where that is not `exact` so much at most."""
+
+    wish: Text
+    rule: Text
+    words: Text
+    dearer: Number
+    exact: Yes
+
+
 class AnswerRow(JsonRow):
     """The whole answer."""
 
@@ -254,6 +264,7 @@ class AnswerRow(JsonRow):
     designs: tuple[DesignRow, ...]
     clash: Unread[ClashRow] = None
     notes: Texts
+    wishes: Unread[tuple[WishRow, ...]] = None
     cautions: Texts
     answer: Texts
     ownership_years: Number

@@ -21,6 +21,7 @@ from autoplan.report.sections.cautions import CAUTIONS
 from autoplan.report.sections.measuring import measure_of
 from autoplan.report.sections.site_cautions import of_this_design
 from autoplan.report.sections.ways import way_words
+from autoplan.report.sections.wishes import wish_words
 from autoplan.report.units import Units, fixed
 
 
@@ -37,6 +38,8 @@ def costs(outcome: Outcome, design: Design) -> Iterator[Block]:
         f"Power {money(cost.running_per_year, cost.currency)} a year; "
         f"bought and run for {years} years: {money(cost.ownership, cost.currency)}."
     )
+    if design.rank == 1 and (wishes := wish_words(outcome)):
+        yield Para(f"Wishes, which a system works without: {wishes}")
 
 
 def pumps(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
@@ -175,8 +178,10 @@ def _fitting_words(outcome: Outcome, design: Design, name: str, units: Units) ->
             if type(one) is kind:
                 said += one.told(catalog)
                 top = outcome.site.runs[name].vent_m
-                if isinstance(one, Vent) and top is not None:
-                    said.append(f"its top {units.height.said(top)} above {ZERO}")
+                if isinstance(one, Vent):
+                    over = f"over the rim of {SECOND}"
+                    at = over if top is None else f"{units.height.said(top)} above {ZERO}"
+                    said.append(f"its top {at}")
                 if isinstance(one, ValveSet):
                     said += _to_set(outcome, design, drawn, catalog.valves[one.valve], units)
         if kind is CheckValveSet and outcome.site.runs[name].waste:

@@ -18,6 +18,7 @@ from autoplan.report.sections.judged import ends_badly, warning_texts
 from autoplan.report.sections.levels_picture import Marks, Profile, levels_picture
 from autoplan.report.sections.site_cautions import life
 from autoplan.report.sections.table import answer, count_words, ranking_cost, years_words
+from autoplan.report.sections.wishes import wish_words
 from autoplan.report.units import MEASURES, Units, fixed, read_as
 
 GUTTER = 8
@@ -95,6 +96,7 @@ def _of_design(
     before = [
         ("Answer", (f"{outcome.site.name}: {_answer(outcome)}{which}",)),
         ("Cost", (_cost(outcome, design),)),
+        ("Wishes", _wishes(outcome, design)),
         ("Pump", tuple(_pumps(outcome, design, units))[:MOST_PUMPS]),
     ]
     after = [
@@ -123,6 +125,12 @@ def _cost(outcome: Outcome, design: Design) -> str:
     a_year, owned = fixed(cost.running_per_year, 2), fixed(cost.ownership, 2)
     buy = f"{money(cost.to_pay, cost.currency)} to buy{freight}"
     return f"{buy}; power {a_year} a year; {owned} over {years_words(outcome)}."
+
+
+def _wishes(outcome: Outcome, design: Design) -> tuple[str, ...]:
+    """What they cost of rank 1."""
+    said = wish_words(outcome) if design.rank == 1 else ""
+    return (said,) if said else ()
 
 
 def _pumps(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from autoplan.catalog.kinds.siphon import MadeOf
 from autoplan.catalog.naming import name_of
 from autoplan.outcome import Design, Outcome
 from autoplan.places import InVessel
@@ -16,6 +17,11 @@ RIM = "guard-rim"
 
 RULES = ("bell-fit", "drain-hole", RIM)
 """The rules whose findings say how high bell and guard must be [mm]."""
+
+BOTTLE = (
+    "its bell from a bottle: bottom cut off straight, cap screwed on tight, cut-outs at the open end, and a "
+    "stone on it, for it floats while the bed fills"
+)
 
 
 def siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
@@ -60,6 +66,8 @@ def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[t
     said = [
         f"standpipe of {name_of(outcome.catalog, end.standpipe or drawn.pipe)}, its lip {top} above the floor"
     ]
+    if end.siphon.bell is not None and outcome.catalog.siphons[end.siphon.bell].made is MadeOf.BOTTLE:
+        said.append(BOTTLE)
     bell, guard = (tall(design, end.at, what, units) for what in ("bell", "guard"))
     named = {
         "top flared": end.siphon.flare,
@@ -83,8 +91,8 @@ def tall(design: Design, bed: str, what: str, units: Units) -> str:
         return ""
     least, gauge = max(asked.values()), units.height
     high = gauge.figure(-gauge.steps_down(-least))
-    which = " inside" if what == "bell" else ", up to the rim," if asked.get(RIM) == least else ""
-    return f" at least {high} {gauge.unit} high{which}"
+    rim = " up to the rim," if asked.get(RIM) == least else ""
+    return f"{rim} at least {high} {gauge.unit} high{' inside' if what == 'bell' else ''}"
 
 
 def least_tall(design: Design, bed: str, what: str) -> float | None:

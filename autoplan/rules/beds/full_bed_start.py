@@ -52,7 +52,7 @@ class FullBedStart(Rule):
     may be full at once: the pumped water has sunk by what stands in them, and every outlet gets less. How
     much is left at least follows from the pump's curve and from the head that was over the outlet behind its
     last junction (`hydraulics.sinking`). Water that comes to a bed by gravity is taken to keep the share
-    that the vessel above it gets. A bed gets more than is so found, and no margin is asked for besides.
+    that the vessel above it gets. A bed gets more than is so found: little margin is asked for.
     """
 
     id = "full-bed-start"
@@ -67,7 +67,7 @@ class FullBedStart(Rule):
         "flare": Given.FLARED,
     }
     hint = ", or let fewer beds be full at once (beds_full)"
-    settings = (Setting("margin", Dimension.NUMBER, "0 %", "from memory", "inflow kept over the limit"),)
+    settings = (Setting("margin", Dimension.NUMBER, "2 %", "from memory", "inflow kept over the limit"),)
     reads = (
         less(STANDPIPE_TOP, drains),
         *(less(quantity, pumped) for quantity in (LOSS_AT_DESIGN, CREST, OVER_WATER)),

@@ -40,14 +40,14 @@ class FeedHandle(Rule):
     def comes_off(self, asked: Valved) -> bool:
         """On a feed only hand valves whose handle comes off, if the price list has any."""
         valve = asked.valve
-        return valve.handle_off or valve.style != "ball" or not feeds(asked.run) or not told(asked.catalog)
+        return valve.handle_off or not valve.by_hand or not feeds(asked.run) or not told(asked.catalog)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per hand valve drawn on a run under pressure."""
         for name, drawn in survey.drawing.runs.items():
             valve = drawn.one(ValveSet)
             row = None if valve is None else survey.catalog.valves[valve.valve]
-            if row is not None and row.style == "ball" and feeds(survey.run(name)) and told(survey.catalog):
+            if row is not None and row.by_hand and feeds(survey.run(name)) and told(survey.catalog):
                 yield self.not_under(OnRun(name), 1.0 if row.handle_off else 0.0, 1.0)
 
     def unjudged(self, survey: Survey) -> Iterator[Text]:

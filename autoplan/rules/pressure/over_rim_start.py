@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
+from typing import ClassVar
 
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.balance import flood_drawdown
-from autoplan.rules.base import FAR, ModelView, Rule, Setting
+from autoplan.rules.base import FAR, Given, ModelView, Rule, Setting
 from autoplan.rules.linear import Linear, weighted
 from autoplan.rules.pressure.pump_duty import duty_head
 from autoplan.rules.quantities import (
     DROWNED_CREST,
     FLAP,
+    GROWN_LOSS,
     HOLE_TOP,
     INLET,
-    LOSS_AT_DESIGN,
     drains,
     less,
     pumped,
@@ -61,8 +62,9 @@ class OverRimStart(Rule):
         Setting("margin", Dimension.NUMBER, "10 %", "from memory", "head kept over what is required"),
         Setting("share", Dimension.NUMBER, "50 %", "from memory", "share of the design flow at the start"),
     )
+    borrows: ClassVar[Mapping[str, Given]] = {"roughness": Given.GROWN}
     reads = (
-        *(less(quantity, pumped) for quantity in (LOSS_AT_DESIGN, DROWNED_CREST, FLAP, HOLE_TOP)),
+        *(less(quantity, pumped) for quantity in (GROWN_LOSS, DROWNED_CREST, FLAP, HOLE_TOP)),
         # The less head a drain's inlet takes, the less its vessel falls as the pump starts.
         less(INLET, drains),
     )
@@ -101,7 +103,7 @@ class OverRimStart(Rule):
                 (var, tenth_mm_down(choice.head_m / margin)) for var, choice in draft.pumps(first.start)
             )
             drawdown = tenth_mm_up(flood_drawdown(draft.site, first.start))
-            lost = draft.path_loss(path, 1.0) - draft.run_loss(last.name)
+            lost = draft.path_loss(path, 1.0, grown=True) - draft.run_loss(last.name, grown=True)
             # More than any pump overcomes: pump-duty refuses what loses more, and the row stays short.
             most = FAR + max(head.terms.values(), default=0)
             before = Linear({var: min(loss, most) for var, loss in lost.terms.items()}, lost.constant)
@@ -131,7 +133,9 @@ class OverRimStart(Rule):
             if end is None or end.guard is Guard.AIR_GAP:
                 continue
             flows, water = survey.flows_at(), survey.level(survey.run(name).finish)
-            before = survey.path_loss(path, flows) - survey.line(name).loss(flows[name], survey.water)
+            rough = self.values["roughness"]
+            before = survey.path_loss(path, flows, grown_m=rough)
+            before -= survey.line(name).loss(flows[name], survey.water, rough)
             head = duty_head(survey, vessel) / (1 + self.values["margin"])
             there = survey.low_level(vessel) + head - before
             flap = survey.line(name).loss(0.0, survey.water)

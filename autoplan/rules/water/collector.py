@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.fittings.vent import UPRIGHT, Vent
+from autoplan.fittings.wall import Pierced
 from autoplan.outcome import Finding
 from autoplan.places import InVessel, OnRun
 from autoplan.problem.flows import rests, vented
@@ -54,7 +55,7 @@ class Collector(Rule):
             if run.vent_m is not None:
                 above = [path[0] for path in survey.gravity_paths if run.name in path]
                 rims = [survey.site.vessels[survey.run(name).start].rim_m for name in above]
-                yield self.not_under(OnRun(run.name), _top(survey, run.name), max(rims), 0.5)
+                yield self.not_under(OnRun(run.name), vent_top(survey, run.name), max(rims), 0.5)
         for name in survey.site.junctions:
             beside = _from_the_side(survey.site, name) if name in survey.falls.in_air else None
             if beside is not None:
@@ -69,10 +70,13 @@ def _from_the_side(site: Site, junction: str) -> str | None:
     return beds[0] if len(into) == 2 and len(beds) == 1 else None
 
 
-def _top(survey: Survey, name: str) -> float:
+def vent_top(survey: Survey, name: str) -> float:
     """Top of a run's vent above the datum [m], as far as it is cut; without one that stands its foot."""
     tee, begins = survey.drawn(name).one(Vent), survey.site.junctions.get(survey.run(name).start)
+    start = survey.drawn(name).start
     foot = 0.0 if begins is None else begins.height_m or 0.0
+    if isinstance(start, Pierced) and start.centre_m is not None:
+        foot = start.centre_m
     if tee is None or tee.tee not in survey.catalog.tees:
         return foot
     (upright,) = [side for side in survey.assembled(name).sides if side.item.place == UPRIGHT]

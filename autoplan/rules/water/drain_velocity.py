@@ -8,6 +8,7 @@ from dataclasses import replace
 from autoplan.fittings.flushing import FlushTee
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
+from autoplan.problem.brief import Flushing
 from autoplan.problem.site import Run, VesselKind
 from autoplan.rules.base import Rule, Setting
 from autoplan.rules.survey import Survey
@@ -17,7 +18,8 @@ from autoplan.units import Dimension
 class DrainVelocity(Rule):
     """A drain that is wide for safety may be too slow to stay clean: a warning, never a refusal.
 
-    Speaks of the drains that bring solids to a settler; downstream of it speed matters less.
+    Speaks of the drains from fish tanks; downstream of a settler speed matters less. That one ahead of a
+    settler has a flushing point then is asked by `flushing-point`.
     """
 
     id = "drain-velocity"
@@ -51,6 +53,6 @@ def _warning(survey: Survey, run: Run) -> str:
     said = f"{run.name} runs at {{value}}, and {{limit}} keeps solids moving: flush it now and then"
     if survey.drawn(run.name).one(FlushTee):
         return f"{said} by its tee and plug."
-    if survey.site.wishes.flushing_points:
+    if survey.site.wishes.flushing_points is Flushing.ALL:
         return f"{said}."
     return f"{said}; flushing_points = true below [wishes] adds a tee to flush by."

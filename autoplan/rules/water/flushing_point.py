@@ -9,6 +9,8 @@ from autoplan.fittings.flushing import FlushTee
 from autoplan.hydraulics.friction import velocity
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
+from autoplan.problem.brief import Flushing
+from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Run, RunKind, Site, VesselKind
 from autoplan.rules.asked import Fitted
 from autoplan.rules.base import Rule, Setting, answers
@@ -17,31 +19,30 @@ from autoplan.units import Dimension
 
 
 class FlushingPoint(Rule):
-    """Where the problem wishes for them: a tee with a plug near a slow drain's start, to put a hose in.
+    """A tee with a plug near a slow drain's start, to put a hose in: what settles there never gets further.
 
-    The optimiser weighs the tee and its plug against a narrower pipe that is fast enough.
+    Ahead of a settler no drain goes without; the builder may wish for it on every drain from a tank, or on
+    none. The optimiser weighs the tee and its plug against a narrower pipe that is fast enough.
     """
 
     id = "flushing-point"
-    sentence = "Where wished for, a drain too slow to stay clean has a flushing point."
+    sentence = "A drain ahead of a settler, or where wished for, is fast enough or has a flushing point."
     source = "common practice, no source; speed from memory"
     unit = "missing"
     negotiable = True
+    wished = "flushing_points"
     settings = (
         Setting("below", Dimension.VELOCITY, "0.3 m/s", "from memory", "speed below which solids settle"),
     )
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
-        """Only sites that wish for them."""
-        return site.wishes.flushing_points
+        """Only sites with drains that it is wished for."""
+        return any(_wished(site, run) for run in site.runs.values())
 
     def asks(self, site: Site, run: Run, pipe: Pipe) -> bool:
         """Whether this drain in this pipe needs one."""
-        start = site.vessels.get(run.start)
-        if not site.wishes.flushing_points or run.kind is not RunKind.GRAVITY or run.idle:
-            return False
-        if start is None or start.kind is not VesselKind.TANK:
+        if not _wished(site, run):
             return False
         return velocity(site.flows[run.name].design_m3_s, pipe.bore_m) < self.values["below"] - 1e-9
 
@@ -56,6 +57,22 @@ class FlushingPoint(Rule):
         for run in survey.gravity_runs():
             if self.asks(survey.site, run, survey.pipe(run.name)):
                 yield self.at_most(OnRun(run.name), 0.0 if _works(survey, run.name) else 1.0, 0.0)
+
+
+def _wished(site: Site, run: Run) -> bool:
+    """Whether a run is a drain from a tank that is to have one where it is slow."""
+    start, wish = site.vessels.get(run.start), site.wishes.flushing_points
+    if wish is Flushing.NOWHERE or run.kind is not RunKind.GRAVITY or run.idle:
+        return False
+    if start is None or start.kind is not VesselKind.TANK:
+        return False
+    return wish is Flushing.ALL or ahead_of_settler(site, run)
+
+
+def ahead_of_settler(site: Site, run: Run) -> bool:
+    """Whether the vessel that a drain comes down to is a settler."""
+    ends = {site.runs[path[-1]].finish for path in gravity_paths(site) if run.name in path}
+    return any(site.vessels[end].kind is VesselKind.SETTLER for end in ends)
 
 
 def _works(survey: Survey, name: str) -> bool:

@@ -11,10 +11,12 @@ import autoplan
 from autoplan.outcome import Fault, Outcome, Status
 from autoplan.places import AtEnd
 from autoplan.problem.brief import Assumption
+from autoplan.report.sections.contents import sections
 from autoplan.report.sections.levels_picture import ASCII
 from autoplan.report.sections.screen import first_screen
 from autoplan.report.sections.site_cautions import life
 from autoplan.report.units import SI, US, units_of
+from autoplan.wished import WishCost
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 
@@ -136,6 +138,25 @@ def test_the_worked_problems_fit(name: str) -> None:
         lines = first_screen(outcome, units_of(site.print_units), ASCII, width)
         assert len(lines) <= most
         assert max(map(len, lines)) <= width
+
+
+def test_what_wishes_cost(outcome: Outcome) -> None:
+    """A line of what each costs, exactly or at most, of rank 1 alone; none where nothing is wished."""
+    assert not under("Wishes", outcome)
+    wishes = (
+        WishCost("spare", "pump-spare", "spare of the pump of 15 %", 12.4),
+        WishCost("survives", "half-blocked", "drains half blocked", 3.0, exact=True),
+        WishCost("other", "other", "another", 0.0, exact=True),
+    )
+    asking = replace(outcome, wishes=wishes)
+    costs = (
+        f"spare of the pump of 15 %: at most 12.40 {outcome.catalog.currency} of it; "
+        f"drains half blocked: 3.00 {outcome.catalog.currency} of it; another: costs nothing."
+    )
+    assert under("Wishes", asking) == costs
+    assert "Wishes" not in screen(asking, rank=2)
+    (para,) = [block for block in sections(asking, SI, ["cost"]) if "Wishes" in str(block)]
+    assert costs in str(para)
 
 
 def test_another_rank_is_named_where_there_is_one(outcome: Outcome) -> None:

@@ -51,9 +51,9 @@ def test_both_sides_of_the_room(plan, share: float, ok: bool) -> None:
 @pytest.mark.parametrize(("share", "ok"), [(1.0001, True), (0.9999, False)])
 def test_both_sides_of_the_drop(plan, share: float, ok: bool) -> None:
     """Over a rim the pipe must come down by its radius before it hangs straight."""
-    radius = plan.catalog.pipes[plan.drawing.runs[FEED].pipe].bend_radius_m
-    assert radius > 0
     over = bent_over(plan, FEED)
+    radius = over.catalog.pipes[over.drawing.runs[FEED].pipe].bend_radius_m
+    assert radius > 0
     end = over.drawing.runs[FEED].finish
     hung = over.end(FEED, "finish", centre_m=end.mouth_m + share * radius)
     assert hung.findings("bend-room")[f"{FEED}: over the rim"].ok is ok
@@ -62,10 +62,9 @@ def test_both_sides_of_the_drop(plan, share: float, ok: bool) -> None:
 
 def test_a_valve_takes_of_the_room(plan) -> None:
     """With its valve and adaptors the run has less for its bends by what they and their stub take."""
-    drawn = plan.drawing.runs[FEED]
-    valve = plan.catalog.valves[the(drawn, ValveSet).valve]
-    bare = plan.without(FEED, ValveSet)
-    whole, left = (found.findings("bend-room")[FEED].value for found in (bare, plan))
+    fitted = the(plan.drawing.runs[FEED], ValveSet)
+    valve, bare = plan.catalog.valves[fitted.valve], arcs(plan, (90,), 0.1)
+    whole, left = (found.findings("bend-room")[FEED].value for found in (bare, bare.put(FEED, fitted)))
     assert whole - left > 1000 * (valve.body_m or valve.bore_m)
 
 

@@ -1,0 +1,106 @@
+"""Which valves may throttle, and how much of a pump's head one may burn before that is told."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import autoplan
+from autoplan.fittings.valve import CheckValveSet, ValveSet, valve_resistance
+from autoplan.hydraulics.fittings import gate_valve_k
+from autoplan.problem.brief import PrintUnits
+from autoplan.problem.site import RunKind
+from autoplan.report.sections.judged import warning_texts
+from autoplan.report.units import units_of
+from autoplan.rules.asked import Valved
+from autoplan.rules.book import read_rules
+from autoplan.rules.pressure.branch_valve import BranchValve
+from autoplan.verdict.steady.network import steady
+from tests.lines import the
+from tests.rules.conftest import Plan
+from tests.stored import stored
+
+NO_SUMP = Path(__file__).parents[3] / "problems" / "no-sump.toml"
+FEED = "bed feed 1"
+
+
+def test_it_burns_what_the_network_says(plan: Plan) -> None:
+    """Of each valve the head is what the network leaves it, set for the design flows."""
+    set_so = steady(plan.survey, balanced=True).valves
+    found = plan.findings("valve-head")
+    assert set(found) == set(set_so) == {"tank feed", FEED}
+    for run, setting in set_so.items():
+        assert found[run].value == pytest.approx(setting.loss_m, abs=1e-6)
+
+
+@pytest.mark.parametrize(("off", "holds"), [(1e-4, True), (-1e-4, False)])
+def test_both_sides_of_the_share(plan: Plan, off: float, holds: bool) -> None:
+    """A share just over what the network says that the valve burns holds, one just under does not."""
+    balanced = steady(plan.survey, balanced=True)
+    share = balanced.valves[FEED].loss_m / balanced.pumps["sump"].head_m
+    found = plan.rules({"valve-head": {"most": f"{100 * (share + off):.6f} %"}}).findings("valve-head")[FEED]
+    assert (found.ok, found.hard) == (holds, False)
+
+
+def test_half_the_head_by_itself(plan: Plan) -> None:
+    """Without a word in the problem half of what the pump gives at its duty is the limit."""
+    (found,) = {round(found.limit, 9) for found in plan.findings("valve-head").values()}
+    assert found == pytest.approx(steady(plan.survey, balanced=True).pumps["sump"].head_m / 2)
+
+
+def test_a_check_valve_is_not_set(plan: Plan) -> None:
+    """A way with a check valve alone has nothing to throttle."""
+    bare = plan.without(FEED, ValveSet).put(FEED, CheckValveSet("check-20"))
+    assert set(bare.findings("valve-head")) == {"tank feed"}
+
+
+def test_it_decides_on_a_shipped_problem() -> None:
+    """The weakest pump of the list is too strong for two small beds on a bench: that is told, with a cure."""
+    outcome = stored("no-sump", NO_SUMP.read_text(encoding="utf-8"))
+    (design,) = outcome.designs
+    said = [text for text in warning_texts(design, units_of(PrintUnits.SI)) if "of its pump's head" in text]
+    assert len(said) == 2
+    assert "A weaker pump, a slowed one" in said[0]
+    assert all(
+        row.id == design.drawing.pumps["tank"].part or row.curve[-1][0] > 1000 / 3.6e6
+        for row in autoplan.load_catalog("metric").pumps.values()
+    )
+
+
+def branch_valve(plan: Plan) -> BranchValve:
+    """The rule on balancing valves."""
+    (rule,) = [rule for rule in read_rules(plan.site).rules if isinstance(rule, BranchValve)]
+    return rule
+
+
+def test_a_gate_may_not_throttle(plan: Plan) -> None:
+    """A gate in place of the ball on a feed is refused, by either half; on a drain it is open or shut."""
+    part = the(plan.drawing.runs[FEED], ValveSet).valve
+    assert plan.findings("branch-valve")[FEED].ok
+    gate = plan.part(part, style="gate")
+    assert not gate.findings("branch-valve")[FEED].ok
+    row, rule, runs = gate.catalog.valves[part], branch_valve(plan), plan.site.runs
+    assert not rule.admits(Valved(runs[FEED], row, gate.catalog))
+    assert rule.admits(Valved(runs[FEED], plan.catalog.valves[part], plan.catalog))
+    assert rule.admits(Valved(replace(runs[FEED], valve=False), row, gate.catalog))
+    assert rule.admits(Valved(replace(runs[FEED], kind=RunKind.GRAVITY), row, gate.catalog))
+    assert rule.admits(Valved(runs[FEED], plan.catalog.valves["check-20"], plan.catalog))
+    assert rule.admits(Valved(runs[FEED], plan.catalog.valves["timed-20"], plan.catalog))
+
+
+def test_a_gate_has_a_handle(plan: Plan) -> None:
+    """A child turns it as well, so that on a feed it is asked for its handle."""
+    part = the(plan.drawing.runs[FEED], ValveSet).valve
+    gate = plan.part(part, style="gate", handle_off=False)
+    assert not gate.findings("feed-handle")[FEED].ok
+
+
+def test_a_gate_loses_by_crane(plan: Plan) -> None:
+    """Its resistance is Crane's 8 fT with the steps to its seat, not a ball's."""
+    part = the(plan.drawing.runs[FEED], ValveSet).valve
+    gate = plan.part(part, style="gate", kv_m3_h=None)
+    pipe = gate.catalog.pipes[gate.drawing.runs[FEED].pipe]
+    seat = gate.catalog.valves[part].bore_m
+    assert valve_resistance(gate.catalog, pipe, part).k == gate_valve_k(seat, pipe.bore_m)
