@@ -141,6 +141,7 @@ class Walk:
         self.design, self.owned = design, owned
         self.metric = answer["units"] == "si"
         self.runs: dict[str, Problem] = {run["name"]: run for run in design["runs"]}
+        self.tees: dict[str, tuple[float, float]] = {}
 
     def all(self) -> int:
         """Walk everything; returns how many joints were met."""
@@ -243,7 +244,11 @@ class Walk:
             return
         assert [math.dist(a, b) for a, b in pairwise(spots)] == pytest.approx(run["level_mm"], abs=OFF_MM)
         for name, spot in ((run["from"], spots[0]), (run["to"], spots[-1])):
-            (own,) = [vessel for vessel in self.design["vessels"] if vessel["name"] == name]
+            (own,) = [one for one in self.design["vessels"] if one["name"] == name] or [None]
+            if own is None:
+                # A tee: every run that it joins has the same spot for it.
+                assert spot == pytest.approx(self.tees.setdefault(name, spot), abs=OFF_MM)
+                continue
             turn, half = math.radians(own["facing_deg"]), own["outside_length_mm"] / 2
             x, y = spot[0] - own["x_mm"], spot[1] - own["y_mm"]
             if own["shape"] == "round":

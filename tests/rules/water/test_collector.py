@@ -30,6 +30,7 @@ from autoplan.verdict.steady.supplies import Supplies
 from tests.lines import without
 from tests.optimiser.conftest import cut_down
 from tests.optimiser.test_collector import SHELF, site_of
+from tests.short_list import gone
 
 METRIC = Path(__file__).parents[3] / "catalogs" / "metric"
 
@@ -200,6 +201,7 @@ def test_siphons_that_share_a_height_nobody_knows() -> None:
 def test_its_outlet_is_free() -> None:
     """A siphon that falls to the air at a junction is asked nothing of the end below; another is."""
     site, catalog = autoplan.load_problem(TWO_LINES).outline, load_catalog(METRIC)
+    site = replace(site, unavailable=frozenset(gone()))
     rule = FreeOutlet(read_rules(site).settings[FreeOutlet.id])
     unknown = replace(site.junctions["drain wye"], height_m=None)
     free, whole = site, replace(site, junctions={**site.junctions, "drain wye": unknown})
