@@ -13,7 +13,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
-from itertools import pairwise
+from itertools import pairwise, takewhile
 from pathlib import Path
 from typing import Any
 
@@ -231,9 +231,10 @@ class Walk:
         assert len(run["corners"]) == len(run["level_mm"]) - 1
         self.on_plan(run)
         if not run["later"]:
-            # A collector's vent is an open tee too, and stands on no riser.
+            # A riser's open tee stands inside its vessel; a vent's stands behind the wall and on no riser.
+            inside = takewhile(lambda item: not item["through"] and item["role"] != "wall part", run["line"])
             in_vessel = run["from"] in {vessel["name"] for vessel in self.design["vessels"]}
-            lifts = in_vessel and any(item["role"] == "open tee" for item in run["line"])
+            lifts = in_vessel and any(item["role"] == "open tee" for item in inside)
             assert sum(turn["count"] for turn in run["turns"]) == len(legs) - 1 + lifts
             self.falls(run)
 
