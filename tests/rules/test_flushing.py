@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -11,14 +12,17 @@ import pytest
 import autoplan
 from autoplan.catalog.naming import name_of
 from autoplan.catalog.parts import Catalog
+from autoplan.errors import InputError
 from autoplan.fittings.base import Role
 from autoplan.fittings.flushing import FlushTee
 from autoplan.line.row import Line
 from autoplan.outcome import Finding, Outcome, Status
 from autoplan.report.render.plain import plain_text
 from autoplan.report.render.show import report
+from autoplan.rules.asked import Fitted
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
+from autoplan.rules.water.flushing_point import FlushingPoint
 from tests.lines import changed, redrawn, the, without
 from tests.short_list import from_short_list
 from tests.stored import stored
@@ -125,3 +129,51 @@ def test_switched_off(tmp_path: Path) -> None:
     """Without the rule none is bought, wished for or not."""
     loose = designed(tmp_path, f"{WISH}[rules.flushing-point]\noff = true\n")
     assert drain(loose).one(FlushTee) is None
+
+
+def asked_of(problem: str, said: str, run: str, bore_m: float, folder: Path) -> bool:
+    """Whether a drain of a shipped problem in pipe of a bore needs a flushing point, by what is wished."""
+    text = Path(f"problems/{problem}.toml").read_text(encoding="utf-8")
+    path = folder / "problem.toml"
+    path.write_text(text.replace("[wishes]", f"[wishes]\n{said}", 1), encoding="utf-8")
+    site = autoplan.load_problem(path).outline
+    (rule,) = (rule for rule in read_rules(site).rules if isinstance(rule, FlushingPoint))
+    pipe = replace(METRIC.pipes["pn10-50-6m"], bore_m=bore_m)
+    without = Fitted(site, METRIC, site.runs[run], pipe, FlushTee, None)
+    assert rule.admits(without) is not rule.asks(site, site.runs[run], pipe)
+    return rule.asks(site, site.runs[run], pipe)
+
+
+@pytest.mark.parametrize(
+    ("problem", "said", "asked"),
+    [
+        ("four-beds", "", True),
+        ("four-beds", "flushing_points = true", True),
+        ("four-beds", "flushing_points = false", False),
+        ("timed-beds", "", False),
+        ("timed-beds", "flushing_points = true", True),
+    ],
+)
+def test_ahead_of_a_settler(tmp_path: Path, problem: str, said: str, asked: bool) -> None:
+    """In a wide pipe a drain to a settler has one unless none is wanted, one to a sump where wished."""
+    assert asked_of(problem, said, "tank drain", 0.100, tmp_path) is asked
+    assert not asked_of(problem, said, "tank drain", 0.020, tmp_path)
+
+
+def test_not_behind_it(tmp_path: Path) -> None:
+    """What leaves the settler is clean."""
+    assert not asked_of("four-beds", "flushing_points = true", "settler drain", 0.100, tmp_path)
+
+
+@pytest.mark.parametrize(("share", "asked"), [(1.001, True), (0.999, False)])
+def test_limit_of_the_bore(tmp_path: Path, share: float, asked: bool) -> None:
+    """2400 L/h at 0.3 m/s fill 53.2 mm: in a thousandth more it is too slow."""
+    bore = math.sqrt(2.4 / 3600 / 0.3 * 4 / math.pi)
+    assert bore == pytest.approx(0.0532, abs=1e-4)
+    assert asked_of("four-beds", "", "tank drain", bore * share, tmp_path) is asked
+
+
+def test_other_words_for_it(tmp_path: Path) -> None:
+    """Nothing but true, false and the one word is taken."""
+    with pytest.raises(InputError, match="ahead of a settler"):
+        asked_of("four-beds", 'flushing_points = "behind"', "tank drain", 0.1, tmp_path)
