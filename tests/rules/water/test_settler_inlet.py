@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -46,11 +47,11 @@ ELBOW = Corner(90, TurnStyle.TIGHT, ("elbow-50-90",))
 
 @pytest.fixture(scope="module")
 def demo() -> Plan:
-    """The demo as it is kept, its tank's drain through the settler's wall by a seal and turned down."""
+    """The demo as it is kept, its tank's drain of 50 mm by a seal through the settler's wall, turned down."""
     held = kept("four-beds")
     site, catalog = read(held["problem"])
     plan = Plan(site, catalog, loaded(held["drawing"]))
-    line = plan.drawing.runs["tank drain"]
+    line = replace(plan.drawing.runs["tank drain"], pipe="pn10-50-3m")
     seal = ThroughWall("settler", (), way=Way.SEAL, penetration="seal-50", centre_m=1.1, down=ELBOW)
     return plan.line(ended(line, "finish", end=seal))
 
