@@ -123,8 +123,8 @@ def guarded(key: str, least_mm: Callable[[Any], float], extra_mm: float) -> Call
 
 
 def round_the_pipe_mm(_: Any) -> float:
-    """10 mm all round a pipe of 32 mm."""
-    return 32.0 + 2 * 10.0
+    """10 mm all round a pipe of 40 mm."""
+    return 40.0 + 2 * 10.0
 
 
 def over_the_lip_mm(plan: Any) -> float:
