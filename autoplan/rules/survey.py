@@ -251,8 +251,8 @@ class Survey(Ordered):
         before, after = self.pipe(came).bore_m, self.pipe(goes).bore_m
         if junction.tee is None:
             return None, passage(before, min(into, out), after)
-        tee = self.catalog.tees[junction.tee]
-        return passage(before, into, tee.bore_m), passage(tee.bore_m, out, after)
+        tee, at = self.catalog.tees[junction.tee], junction.ports.index
+        return passage(before, into, tee.bore_at(at(came))), passage(tee.bore_at(at(goes)), out, after)
 
     def tee_loss(self, came: str, goes: str, flows: Mapping[str, float]) -> float:
         """Loss [m] inside the tee between run `came` and run `goes`; 0 where two runs meet without one."""
