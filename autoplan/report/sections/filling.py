@@ -42,13 +42,14 @@ def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
 def how_to_fill(site: Site, facts: Filling, units: Units) -> Iterator[str]:
     """How much to put in, and by which level to see that it is right, a sentence each.
 
-    What stands at the levels is as in `verdict.filling`: beds that flood in turn are empty, others full.
+    What stands at the levels is as in `verdict.filling`: beds that run empty are so, others full.
     """
     beds = [vessel.bed for vessel in site.vessels.values() if vessel.bed is not None]
     turning, standing = any(bed.by_turns for bed in beds), any(not bed.by_turns for bed in beds)
     state = "every bed empty" if turning else "every bed full" if standing else ""
     if turning and standing:
-        state = "the beds that flood in turn empty and the others full"
+        how = "run empty by themselves" if site.weep_beds() else "flood in turn"
+        state = f"the beds that {how} empty and the others full"
     running = f" and {state}" if state else ""
     volume = units.volume.said(facts.total_m3)
     yield f"Put in about {volume}: with the pump running{running}, water then stands at the running level."
