@@ -30,6 +30,8 @@ from autoplan.rules.beds.spare_bed import SpareBed
 from autoplan.rules.beds.timer_drain import TimerDrain
 from autoplan.rules.beds.timer_fill import TimerFill
 from autoplan.rules.beds.timer_shut import TimerShut
+from autoplan.rules.beds.weep_empty import WeepEmpty
+from autoplan.rules.beds.weep_lip import WeepLip
 from autoplan.rules.joints.as_asked import AsAsked
 from autoplan.rules.joints.bend_room import BendRoom
 from autoplan.rules.joints.comes_apart import ComesApart
@@ -131,6 +133,8 @@ ALL: tuple[type[Rule], ...] = (
     TimerDrain,
     DrainHole,
     TimerShut,
+    WeepLip,
+    WeepEmpty,
     FlushingPoint,
     DrainDownRule,
     StrainerRule,

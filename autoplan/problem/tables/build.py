@@ -35,11 +35,13 @@ from autoplan.problem.tables.defaults import (
     TIMER,
     TURNOVER,
     VESSEL,
+    WEEP,
     WISHES,
     Default,
 )
 from autoplan.problem.tables.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable, WishesTable
 from autoplan.problem.tables.values import A_BED, FRY, Shape
+from autoplan.problem.weep import WeepHole
 from autoplan.units import Dimension, read, write
 
 Given = TypeVar("Given")
@@ -183,8 +185,8 @@ def _size(
 
 def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
     gap = dict(VESSEL[VesselKind.BED])
-    if table.drain is BedDrain.TIMER:
-        gap["drain_peak"] = TIMER["drain_peak"]
+    if table.drain in (BedDrain.TIMER, BedDrain.WEEP):
+        gap["drain_peak"] = (TIMER if table.drain is BedDrain.TIMER else WEEP)["drain_peak"]
 
     def value(key: str, dimension: Dimension) -> float:
         return ledger.value(getattr(table, key), f"{place}.{key}", gap[key], dimension)
@@ -201,6 +203,8 @@ def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
         floods_range=within,
         bell=BellOf(said),
     )
+    if drain is BedDrain.WEEP:
+        return replace(bed, weep=_weep(table, bed, place, area, ledger))
     return replace(bed, timer=_timer(table, bed, place, area, ledger)) if drain is BedDrain.TIMER else bed
 
 
@@ -230,6 +234,21 @@ def _timer(table: BedTable, bed: BedWater, place: str, area: float, ledger: Ledg
         ledger.note(f"{place}.hole", write(hole, Dimension.LENGTH), GEOMETRY, why)
     inflow = bed.flood_volume_m3(area) / ((1 - fill) * on) + hole_flow(hole, head)
     return BedTimer(on, hole, height, tidy(inflow))
+
+
+def _weep(table: BedTable, bed: BedWater, place: str, area: float, ledger: Ledger) -> WeepHole:
+    """The hole by which a bed runs empty once its water stops, the smallest that does so in time."""
+    least, within = read(WEEP["least"].text, Dimension.LENGTH), read(WEEP["within"].text, Dimension.TIME)
+    height = ledger.value(table.hole_height, f"{place}.hole_height", WEEP["hole_height"], Dimension.LENGTH)
+    head, hole = max(bed.flood_m - height, 1e-3), table.hole
+    if hole is None:
+        hole = metres(max(least, least_hole(area * bed.void_fraction, head, within)))
+        why = (
+            f"weep hole: the smallest in whole millimetres, from {WEEP['least'].text}, by which the bed runs "
+            f"empty within {WEEP['within'].text}"
+        )
+        ledger.note(f"{place}.hole", write(hole, Dimension.LENGTH), GEOMETRY, why)
+    return WeepHole(hole, height, tidy(hole_flow(hole, head)))
 
 
 def _water(

@@ -11,6 +11,7 @@ from autoplan.problem.checks.heights import height_mistakes
 from autoplan.problem.checks.places import plan_mistakes
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.timers import timer_mistakes
+from autoplan.problem.checks.weeps import weep_mistakes
 from autoplan.problem.layouts.book import TOPOLOGIES
 from autoplan.problem.layouts.lines import GivenLines
 from autoplan.problem.site import Arrangement, BedDrains, VesselKind
@@ -181,6 +182,7 @@ def build_short(
         mistakes += plan_mistakes(scene)
     if "beds" not in form.mended:
         mistakes += timer_mistakes(scene)
+        mistakes += weep_mistakes(scene)
     return scene, mistakes
 
 

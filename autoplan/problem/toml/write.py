@@ -224,8 +224,9 @@ def _bed(bed: BedWater) -> dict[str, object]:
         values["floods"] = [write(end, Dimension.RATE) for end in bed.floods_range]
     if bed.timer is not None:
         values["on_time"] = write(bed.timer.on_s, Dimension.TIME)
-        values["hole"] = write(bed.timer.hole_m, Dimension.LENGTH)
-        values["hole_height"] = write(bed.timer.height_m, Dimension.LENGTH)
+    if bed.hole is not None:
+        values["hole"] = write(bed.hole.hole_m, Dimension.LENGTH)
+        values["hole_height"] = write(bed.hole.height_m, Dimension.LENGTH)
     return values
 
 

@@ -46,7 +46,7 @@ class Hole:
     Attributes:
         vessel: where.
         run: the run that goes through it, or that starts at the standpipe.
-        place: "wall", "floor", "standpipe" for the drain hole of a timed bed, "pipe" for a siphon-break hole.
+        place: "wall", "floor", "standpipe" for the drain hole of a bed, "pipe" for a siphon-break hole.
         centre_m: centre above the vessel's own floor inside [m]; None for a hole in the floor.
         hole_m: its diameter [m].
         part: id of the wall part, or of the pipe that the hole is in.
