@@ -37,6 +37,7 @@ from autoplan.line.water import (
     throttled,
     trim_of,
 )
+from autoplan.problem.brief import Mouth
 from autoplan.problem.flows import least_kept, running_drains, shared_outlets
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.balance import spared
@@ -128,6 +129,11 @@ def holds_water(site: Site, run: Run) -> bool:
 def overflows(site: Site, run: Run) -> bool:  # noqa: ARG001
     """Of overflows."""
     return run.overflow
+
+
+def drowned(site: Site, run: Run) -> bool:
+    """Of drains that are to hang below water where they end over a rim."""
+    return site.mouth_of(run) is Mouth.BELOW_WATER
 
 
 def flushes(site: Site, run: Run) -> bool:  # noqa: ARG001
@@ -358,6 +364,15 @@ def _outlet(_: Seen, candidate: Candidate, run: Run) -> float | None:
 
 OUTLET = Quantity("height of a fixed outlet", _outlet)
 """Where a drain lets its water go, at a height of its own [m]; None where it goes with the water."""
+
+
+def _sunk(_: Seen, candidate: Candidate, run: Run) -> float | None:
+    rim = candidate.drawn[run.name].rim
+    return None if rim is None else rim.mouth_m
+
+
+SUNK = Quantity("mouth over a rim", _sunk)
+"""Where a drain over a rim lets its water go [m]; None for one that ends otherwise."""
 
 
 def _crest(*, drowned: bool) -> Of[float | None]:

@@ -23,6 +23,7 @@ from autoplan.rules.candidate import Place
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 TENTH_MM = 1e-4
+WHOLE_M = 1e-3
 
 OFF_FLOOR_M = 0.05
 """From the floor to a mouth that opens down under water, at least; common practice, no source."""
@@ -39,6 +40,8 @@ class Inlets:
         depth_m: from the running water down to the centre of a siphon-break hole.
         least_m, share: least width of that hole, and that as a share of the bore [-].
         cover_m: from its lower edge down to the mouth.
+        drowned_m: from the lowest water down to a drain's mouth that hangs under it.
+        off_floor_m: from the floor up to that mouth, at least.
     """
 
     freeboard_m: float
@@ -48,6 +51,8 @@ class Inlets:
     least_m: float
     share: float
     cover_m: float
+    drowned_m: float
+    off_floor_m: float
 
     @classmethod
     def by(cls, book: RuleBook) -> Inlets:
@@ -60,6 +65,8 @@ class Inlets:
             book.given(Given.AIR_HOLE),
             book.given(Given.AIR_HOLE_SHARE),
             book.given(Given.AIR_HOLE_COVER),
+            book.given(Given.MOUTH_DEPTH),
+            book.given(Given.MOUTH_OFF_FLOOR),
         )
 
     def over_rim(
@@ -89,6 +96,20 @@ class Inlets:
         # The piece below the turn is no shorter than a stub even with the water at its highest.
         highest = drawn.mouth_m + vessel.water_max_m - vessel.water_min_m
         return replace(drawn, centre_m=max(lowest, highest + end.corner.takes_m(lengths) + lengths.stub))
+
+    def drowned(self, vessel: Vessel, end: OverRim, lengths: Lengths, at_m: float | None = None) -> OverRim:
+        """A drain over a rim whose mouth hangs under the vessel's lowest water.
+
+        Where nobody knows how low that is, or it is near the floor, the mouth is as low as the floor lets it,
+        and the rule asks the water to stay over it. Water may be drilled a whole millimetre lower.
+        """
+        low = max(vessel.water_min_m - self.drowned_m - WHOLE_M, vessel.floor_m + self.off_floor_m)
+        mouth, lowest = marked_up(vessel, low), over_rim_m(vessel, lengths.pipe)
+        if at_m is not None and at_m >= lowest:
+            lowest = at_m
+        # Below the turn there is a stub of pipe at least.
+        crest = max(lowest, mouth + end.corner.takes_m(lengths) + lengths.stub)
+        return replace(end, centre_m=crest, mouth_m=mouth)
 
     def width(self, pipe: Pipe) -> float:
         """Width of the siphon-break hole in a pipe, as drills are sold [m]."""
