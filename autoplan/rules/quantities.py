@@ -358,7 +358,7 @@ CROWN = Quantity("crown of a fixed end", _crown)
 def _outlet(_: Seen, candidate: Candidate, run: Run) -> float | None:
     finish = candidate.drawn[run.name].finish
     if isinstance(finish, OverRim):
-        return finish.mouth_m
+        return None if finish.under_m else finish.mouth_m
     return finish.centre_m if isinstance(finish, AtVessel) else None
 
 
@@ -366,13 +366,13 @@ OUTLET = Quantity("height of a fixed outlet", _outlet)
 """Where a drain lets its water go, at a height of its own [m]; None where it goes with the water."""
 
 
-def _sunk(_: Seen, candidate: Candidate, run: Run) -> float | None:
+def _least_water(_: Seen, candidate: Candidate, run: Run) -> float | None:
     rim = candidate.drawn[run.name].rim
-    return None if rim is None else rim.mouth_m
+    return None if rim is None or rim.mouth_m is None or not rim.under_m else rim.mouth_m + rim.under_m
 
 
-SUNK = Quantity("mouth over a rim", _sunk)
-"""Where a drain over a rim lets its water go [m]; None for one that ends otherwise."""
+LEAST_WATER = Quantity("least water that a mouth in it is drawn for", _least_water)
+"""Above the datum [m]; None for a drain that ends otherwise."""
 
 
 def _crest(*, drowned: bool) -> Of[float | None]:

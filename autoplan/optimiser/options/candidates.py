@@ -403,7 +403,7 @@ class _Builder:
             over = replace(end, corner=turn)
             vessel, drain = self.site.vessels[run.finish], run.kind is RunKind.GRAVITY
             if self.site.mouth_of(run) is Mouth.BELOW_WATER:
-                return self.inlets.drowned(vessel, over, lengths, at)
+                return self.inlets.drowned(self.site, over, lengths, at)
             return self.inlets.over_rim(vessel, over, lengths, at, drain=drain)
         if isinstance(end, AtVessel):
             return replace(end, centre_m=self._fixed_finish(run, pipe, finish))

@@ -14,9 +14,10 @@ from autoplan.hydraulics.fittings import entrance_k
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.optimiser.options.making import Making
 from autoplan.problem.flows import drained_to, pumped_from
-from autoplan.problem.site import Guard, RunKind, Vessel
+from autoplan.problem.site import Guard, RunKind, Site, Vessel
 from autoplan.problem.standing import RIM_CLEARANCE_M
 from autoplan.rules.asked import Guarded
+from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import Given
 from autoplan.rules.book import RuleBook
 from autoplan.rules.candidate import Place
@@ -97,19 +98,28 @@ class Inlets:
         highest = drawn.mouth_m + vessel.water_max_m - vessel.water_min_m
         return replace(drawn, centre_m=max(lowest, highest + end.corner.takes_m(lengths) + lengths.stub))
 
-    def drowned(self, vessel: Vessel, end: OverRim, lengths: Lengths, at_m: float | None = None) -> OverRim:
-        """A drain over a rim whose mouth hangs under the vessel's lowest water.
+    def drowned(
+        self, site: Site, end: OverRim, lengths: Lengths, at_m: float | None = None
+    ) -> OverRim | None:
+        """A drain over a rim whose mouth hangs under the lowest water that its vessel runs with.
 
-        Where nobody knows how low that is, or it is near the floor, the mouth is as low as the floor lets it,
-        and the rule asks the water to stay over it. Water may be drilled a whole millimetre lower.
+        It is drawn for the least water that the rule lets the vessel have, where it hangs longest. None where
+        there is no room for it over the floor.
         """
-        low = max(vessel.water_min_m - self.drowned_m - WHOLE_M, vessel.floor_m + self.off_floor_m)
-        mouth, lowest = marked_up(vessel, low), over_rim_m(vessel, lengths.pipe)
+        vessel = site.vessels[end.at]
+        falls = flood_drawdown(site, end.at) if end.at in site.pumped_vessels() else 0.0
+        over = replace(end, under_m=falls + self.drowned_m)
+        longest = marked_up(vessel, vessel.floor_m + self.off_floor_m)
+        longest = max(longest, hung(over, vessel, vessel.water_min_m - WHOLE_M))
+        shortest = hung(over, vessel, vessel.water_max_m)
+        if shortest < longest:
+            return None
+        lowest = over_rim_m(vessel, lengths.pipe)
         if at_m is not None and at_m >= lowest:
             lowest = at_m
         # Below the turn there is a stub of pipe at least.
-        crest = max(lowest, mouth + end.corner.takes_m(lengths) + lengths.stub)
-        return replace(end, centre_m=crest, mouth_m=mouth)
+        crest = max(lowest, shortest + end.corner.takes_m(lengths) + lengths.stub)
+        return replace(over, centre_m=crest, mouth_m=longest)
 
     def width(self, pipe: Pipe) -> float:
         """Width of the siphon-break hole in a pipe, as drills are sold [m]."""
@@ -151,6 +161,11 @@ class Inlets:
         if end.guard is Guard.CHECK_VALVE:
             return Place(-half, hole_m, bore_m)
         return Place(self.air_gap_m + half, hole_m, bore_m, over=True)
+
+
+def hung(end: OverRim, vessel: Vessel, water_m: float) -> float:
+    """Height of the mouth of a drain that hangs in water, at its depth under that [m], at a whole mark."""
+    return marked_down(vessel, water_m - end.under_m)
 
 
 def marked_down(vessel: Vessel, height_m: float) -> float:

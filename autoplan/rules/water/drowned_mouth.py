@@ -7,11 +7,10 @@ from collections.abc import Iterator
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Site
-from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import Given, Mend, ModelView, Rule, Setting
 from autoplan.rules.heights import ROUNDED, in_whole_mm
 from autoplan.rules.linear import weighted
-from autoplan.rules.quantities import SUNK, drowned, less
+from autoplan.rules.quantities import LEAST_WATER, drowned, less
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -48,7 +47,7 @@ class DrownedMouth(Rule):
             Given.MOUTH_OFF_FLOOR,
         ),
     )
-    reads = (less(SUNK, drowned),)
+    reads = (less(LEAST_WATER, drowned),)
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
@@ -56,21 +55,16 @@ class DrownedMouth(Rule):
         return any(drowned(site, run) for run in site.runs.values())
 
     def encode(self, draft: ModelView) -> None:
-        """Level as it runs - what stands in full beds >= mouth + depth; one outside of walls asks nothing."""
-        site = draft.site
-        for run in (run for run in site.runs.values() if drowned(site, run)):
-            mouths, vessel = draft.each(SUNK, run.name), site.vessels[run.finish]
-            if all(mouth is None for _, mouth in mouths):
+        """Level as it runs >= the least water that the pipe inside reaches down for."""
+        for run in (run for run in draft.site.runs.values() if drowned(draft.site, run)):
+            asked, vessel = draft.each(LEAST_WATER, run.name), draft.site.vessels[run.finish]
+            if all(water is None for _, water in asked):
                 continue
-            lower = ROUNDED if in_whole_mm(vessel) else 0
-            if run.finish in site.pumped_vessels():
-                lower += tenth_mm_up(flood_drawdown(site, run.finish))
-            any_level = tenth_mm_down(vessel.floor_m) - lower
-            covered = weighted(
-                (var, any_level if mouth is None else tenth_mm_up(mouth + self.values["depth"]))
-                for var, mouth in mouths
+            floor, lower = tenth_mm_down(vessel.floor_m), ROUNDED if in_whole_mm(vessel) else 0
+            least = weighted(
+                (var, floor if water is None else tenth_mm_up(water) + lower) for var, water in asked
             )
-            draft.at_least(self.id, draft.level(run.finish) - lower, covered)
+            draft.at_least(self.id, draft.level(run.finish), least)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """Two findings per mouth; values are the lowest water over it, and it over the floor."""
