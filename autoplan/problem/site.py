@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from autoplan.problem.brief import AirWish, Assumption, Brief, HandPumpWish
+from autoplan.problem.brief import AirWish, Assumption, Brief, HandPumpWish, Mouth
 from autoplan.problem.weep import WeepHole
 
 
@@ -365,6 +365,7 @@ class Run:
         vent_m: top above the datum [m] of the open pipe that stands on the start of a drain and lets air into
             it; None for no such pipe.
         plan: how it goes on the plan; None where its legs were measured.
+        mouth: how it hangs where it ends over a rim; None for as wished of the whole site (`mouth_of`).
     """
 
     name: str
@@ -387,6 +388,7 @@ class Run:
     vent_m: float | None = None
     plan: OnPlan | None = None
     offered: OverflowOffer | None = None
+    mouth: Mouth | None = None
 
     @property
     def idle(self) -> bool:
@@ -492,6 +494,16 @@ class Site(Brief):
             return (Guard.AIR_GAP,)
         every = (Guard.AIR_GAP, Guard.HOLE, Guard.CHECK_VALVE)
         return every if run.siphon_back is Guard.ANY else (run.siphon_back,)
+
+    def mouth_of(self, run: Run) -> Mouth:
+        """How a run hangs where it ends over a rim: free, unless it is a drain that may hang under water.
+
+        That is one on the plan to a vessel that holds water all the time, which a bed does not.
+        """
+        vessel = self.vessels.get(run.finish)
+        if run.kind is not RunKind.GRAVITY or run.plan is None or vessel is None or vessel.bed is not None:
+            return Mouth.FREE
+        return run.mouth or self.wishes.mouth
 
     def pumped_vessels(self) -> tuple[str, ...]:
         """Vessels from which a pressure run starts: one pump each, in the order of the file."""

@@ -75,6 +75,7 @@ from autoplan.rules.water.drain_surge import DrainSurge
 from autoplan.rules.water.drain_turns import DrainTurns
 from autoplan.rules.water.drain_velocity import DrainVelocity
 from autoplan.rules.water.drain_vent import DrainVent
+from autoplan.rules.water.drowned_mouth import DrownedMouth
 from autoplan.rules.water.emergency_overflow import EmergencyOverflow
 from autoplan.rules.water.flow_balance import FlowBalance
 from autoplan.rules.water.flushing_point import FlushingPoint
@@ -122,6 +123,7 @@ ALL: tuple[type[Rule], ...] = (
     FullBedStart,
     SiphonBreak,
     FreeOutlet,
+    DrownedMouth,
     FloodRate,
     BellFit,
     BellMade,

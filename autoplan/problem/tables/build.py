@@ -8,7 +8,16 @@ from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
 from autoplan.hydraulics.drain_hole import hole_flow, least_hole
-from autoplan.problem.brief import Assumption, DrainGrade, DrainJoints, Flushing, Overload, Survives, Wishes
+from autoplan.problem.brief import (
+    Assumption,
+    DrainGrade,
+    DrainJoints,
+    Flushing,
+    Mouth,
+    Overload,
+    Survives,
+    Wishes,
+)
 from autoplan.problem.problem import VesselChoice
 from autoplan.problem.site import (
     BedDrain,
@@ -298,6 +307,7 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         vents=said("vents") in (True, "true"),
         survives=Survives(str(said("survives"))),
         drain_grade=DrainGrade(str(said("drain_grade"))),
+        mouth=Mouth(str(said("mouth"))),
         rain_m=value("rain", Dimension.LENGTH),
         spare=0.0 if spare in (A_BED, "none") else value("spare", Dimension.NUMBER),
         spare_bed=spare == A_BED,
@@ -361,6 +371,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         siphon_back=guard or Guard.AIR_GAP,
         vent_m=None if table.vent is None else metres(table.vent),
         plan=plan,
+        mouth=table.mouth,
     )
 
 

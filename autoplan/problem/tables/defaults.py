@@ -154,6 +154,11 @@ WISHES: Mapping[str, Default] = {
     "drain_grade": Default(
         "drinking water", PRACTICE, "what parts of drains are sold for at least: drinking water, or drain"
     ),
+    "mouth": Default(
+        "free",
+        PRACTICE,
+        "how drains that end over a rim hang there: free of the water, or below it at its lowest",
+    ),
     "rain": Default(
         "30 mm", MEMORY, "a shower on all vessels that is to find room with the power off; 0 mm under a roof"
     ),

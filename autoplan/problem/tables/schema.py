@@ -52,6 +52,7 @@ from autoplan.problem.tables.values import (
     Level,
     Minutes,
     Money,
+    MouthWord,
     Name,
     Overflows,
     OverloadValue,
@@ -328,6 +329,9 @@ class LongRun(Table):
     screen: ScreenWord | None = flag('whether its inlet gets a screen; "fry" for a fine mesh')
     waste: bool | None = flag("whether it drains a filter's sludge")
     siphon_back: GuardWord | None = filled(GUARD)
+    mouth: MouthWord | None = key(
+        "how a drain that ends over a rim hangs there: free of the water, or below it", "as wished"
+    )
     vent: Height | None = key(
         "height above 0 of the top of an open pipe that lets air into its start", "none"
     )
@@ -441,6 +445,7 @@ class WishesTable(Table):
     vents: bool | None = filled(WISHES["vents"], ["false"])
     survives: SurvivesWord | None = filled(WISHES["survives"])
     drain_grade: GradeWord | None = filled(WISHES["drain_grade"])
+    mouth: MouthWord | None = filled(WISHES["mouth"], ["below water"])
     rain: Rain | None = filled(WISHES["rain"])
     spare: Spare | None = key(
         f'{WISHES["spare"].why}: a share of it, "a bed" for as much as the thirstiest bed takes, or "none"',

@@ -16,7 +16,7 @@ from pydantic import AfterValidator, BeforeValidator, Field, GetCoreSchemaHandle
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import QuantityError
-from autoplan.problem.brief import DrainGrade, DrainJoints, Flushing, Survives
+from autoplan.problem.brief import DrainGrade, DrainJoints, Flushing, Mouth, Survives
 from autoplan.problem.site import (
     BedDrain,
     BedDrains,
@@ -297,6 +297,7 @@ WasteWord = Annotated[WasteBy, Word('"gravity"', WasteBy)]
 JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
 SurvivesWord = Annotated[Survives, Word('"nothing"', Survives)]
 GradeWord = Annotated[DrainGrade, Word('"drain"', DrainGrade)]
+MouthWord = Annotated[Mouth, Word('"below water"', Mouth)]
 GuardWord = Annotated[Guard, Word('"air gap"', Guard)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
 

@@ -146,6 +146,7 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "vents": wishes.vents,
         "survives": wishes.survives,
         "drain_grade": wishes.drain_grade,
+        "mouth": wishes.mouth,
         "rain": write(wishes.rain_m, Dimension.LENGTH),
         "spare": A_BED if wishes.spare_bed else spare,
     }
@@ -252,6 +253,8 @@ def _run(run: Run, vessels: Mapping[str, Vessel], assumed: Assumed) -> Iterator[
     if run.offered is not None:
         values["overflow"] = run.offered
     values |= {"screen": FRY} if run.fry else {}
+    if run.mouth is not None:
+        values["mouth"] = run.mouth
     if run.vent_m is not None:
         values["vent"] = write(run.vent_m, Dimension.LENGTH)
     end = run.start if run.kind is RunKind.GRAVITY else run.finish
