@@ -44,6 +44,21 @@ class Mouth(StrEnum):
     BELOW_WATER = "below water"
 
 
+class WasteBy(StrEnum):
+    """How a filter's waste gets to the garden."""
+
+    GRAVITY = "gravity"
+    HAND_PUMP = "hand pump"
+
+
+class BedDrains(StrEnum):
+    """How the short form's beds drain: each by itself, by a collector that they share, or the cheaper."""
+
+    EACH = "each"
+    SHARED = "shared"
+    ANY = "any"
+
+
 class Overload(StrEnum):
     """What the no-overflow rule calls overload."""
 

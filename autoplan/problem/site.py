@@ -85,21 +85,6 @@ class OverflowOffer(StrEnum):
     ANY = "any"
 
 
-class WasteBy(StrEnum):
-    """How a filter's waste gets to the garden."""
-
-    GRAVITY = "gravity"
-    HAND_PUMP = "hand pump"
-
-
-class BedDrains(StrEnum):
-    """How the short form's beds drain: each by itself, by a collector that they share, or the cheaper."""
-
-    EACH = "each"
-    SHARED = "shared"
-    ANY = "any"
-
-
 class Arrangement(StrEnum):
     """How the short form's vessels stand to each other.
 

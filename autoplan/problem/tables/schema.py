@@ -10,7 +10,8 @@ from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from autoplan.problem.site import BedDrain, BedDrains, VesselKind
+from autoplan.problem.brief import BedDrains
+from autoplan.problem.site import BedDrain, VesselKind
 from autoplan.problem.tables.defaults import (
     GUARD,
     OFFERED,

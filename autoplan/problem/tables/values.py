@@ -16,10 +16,9 @@ from pydantic import AfterValidator, BeforeValidator, Field, GetCoreSchemaHandle
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import QuantityError
-from autoplan.problem.brief import DrainGrade, DrainJoints, Flushing, Mouth, Survives
+from autoplan.problem.brief import BedDrains, DrainGrade, DrainJoints, Flushing, Mouth, Survives, WasteBy
 from autoplan.problem.site import (
     BedDrain,
-    BedDrains,
     BellOf,
     Draw,
     Entry,
@@ -27,7 +26,6 @@ from autoplan.problem.site import (
     OverflowOffer,
     RunKind,
     VesselKind,
-    WasteBy,
 )
 from autoplan.units import Dimension, quoted, read
 

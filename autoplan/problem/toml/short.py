@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from autoplan.errors import Mistake
+from autoplan.problem.brief import BedDrains
 from autoplan.problem.checks.heights import height_mistakes
 from autoplan.problem.checks.places import plan_mistakes
 from autoplan.problem.checks.scene import Scene
@@ -14,7 +15,7 @@ from autoplan.problem.checks.timers import timer_mistakes
 from autoplan.problem.checks.weeps import weep_mistakes
 from autoplan.problem.layouts.book import TOPOLOGIES
 from autoplan.problem.layouts.lines import GivenLines
-from autoplan.problem.site import Arrangement, BedDrains, VesselKind
+from autoplan.problem.site import Arrangement, VesselKind
 from autoplan.problem.tables.build import Ledger
 from autoplan.problem.tables.defaults import FEEDS, VESSEL
 from autoplan.problem.tables.schema import (
