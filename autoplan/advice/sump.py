@@ -9,7 +9,7 @@ from dataclasses import replace
 from autoplan.advice.case import Case
 from autoplan.optimiser.search.without import Rows
 from autoplan.problem.site import Site
-from autoplan.rules.balance import flood_volumes
+from autoplan.rules.balance import flood_volumes, held_at_once
 from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES
 from autoplan.sentence import Amount, Text, say
@@ -77,7 +77,7 @@ def _guess(case: Case, name: str, most: int) -> int | None:
 
 def _comes_and_goes(site: Site, name: str) -> float:
     """Water of as many beds as may be full at once [m3]."""
-    return sum(sorted(flood_volumes(site, name), reverse=True)[: site.wishes.beds_full])
+    return sum(held_at_once(site, name))
 
 
 def _low_rows(rows: Rows, name: str) -> dict[int, int]:

@@ -72,7 +72,7 @@ class Riser(Fitting):
 
     def resistances(self, catalog: Catalog, pipe: Pipe) -> Iterator[Resistance | None]:
         """The open tee: everything comes up the run and leaves by the branch."""
-        narrow = min(pipe.bore_m, catalog.tees[self.tee].bore_m)
+        narrow = min(pipe.bore_m, catalog.tees[self.tee].branch_m)
         yield Resistance(tee_k("branch", 1.0, 1.0, narrow, narrow), narrow)
 
     def head(self, catalog: Catalog, pipe: Pipe, vessel: Vessel, flow_m3_s: float, water: Water) -> float:

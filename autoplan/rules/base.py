@@ -55,6 +55,8 @@ class Given(Enum):
     FREEBOARD = "dry wall at overload"
     AIR_GAP = "air under an inlet"
     FREE_OUTLET = "air under a drain's mouth"
+    MOUTH_DEPTH = "lowest water over a drain's mouth that hangs in it"
+    MOUTH_OFF_FLOOR = "from the floor to that mouth"
     AIR_HOLE_DEPTH = "water over a siphon-break hole"
     AIR_HOLE = "least siphon-break hole"
     AIR_HOLE_SHARE = "the same as a share of the bore"

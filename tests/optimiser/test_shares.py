@@ -160,7 +160,7 @@ def test_the_cheapest_part_sets_the_share(
 def test_inverts_far_enough_apart_need_none(
     site_of: Callable[..., Site], shelf: Callable[..., Catalog], flow_l_h: float, trimmed: bool
 ) -> None:
-    """A sixth and the rest of 940 L/h ask for heads 19.5 mm apart, those of 1100 L/h for 21.4 mm: over 20."""
+    """A tenth and the rest of 880 L/h ask for heads 18.5 mm apart, those of 1100 L/h for 22.4 mm: over 20."""
     site = two_drains(site_of(entry=Entry.WALL, flow_l_h=flow_l_h), 0.1)
     outcome, drawing = checked(site, shelf("turn-elbow-50"))
     for found in (drawing, outcome.designs[0].drawing):

@@ -491,6 +491,8 @@ ELSEWHERE = {
     "timer-drain",
     "drain-hole",
     "timer-shut",
+    "weep-lip",
+    "weep-empty",
     "siphon-tight",
     "strainer",
     "trunk-bore",
