@@ -45,6 +45,7 @@ class Given(Enum):
 
     SAW_CUT = "width of a saw cut"
     WASTE = "length bought over what is cut"
+    EACH = "length left of each stick that is cut up"
     STRIP = "wall left beside a hole"
     OVERFLOW_GAP = "overflow over the overload level"
     CUT_OUT = "top of a bell's cut-outs"
