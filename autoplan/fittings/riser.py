@@ -54,7 +54,7 @@ class Riser(Fitting):
         """
         lengths = on.lengths
         turn, tee = self.corner.takes_m(lengths), on.catalog.tees[self.tee]
-        behind = lengths.nipple_outside if end.sealed else lengths.taken(end.inner_chain)
+        behind = lengths.nipple_outside(end.inner_chain) if end.sealed else lengths.taken(end.inner_chain)
         on.slot(self.across_m(vessel) - behind - lengths.tee_half - turn, "across the floor")
         self.corner.lay(on)
         top = vessel.water_max_m if end.centre_m is None else end.centre_m

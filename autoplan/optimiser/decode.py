@@ -156,12 +156,12 @@ def _runs(
             drawn = replace(drawn, length_m=drawn.length_m - shorter)
         course = candidate.courses.get(name)
         if course is not None:
-            course = _beside_adaptors(draft.shelf.bench.lengths(draft.catalog.pipes[pipe]), drawn, course)
+            course = beside_adaptors(draft.shelf.bench.lengths(draft.catalog.pipes[pipe]), drawn, course)
         runs[name] = _to_height(draft.site, drawn, course)
     return runs
 
 
-def _beside_adaptors(lengths: Lengths, line: Line, course: Course) -> Course:
+def beside_adaptors(lengths: Lengths, line: Line, course: Course) -> Course:
     """A course whose uprights stand so much further from its tees as the adaptors chosen there take."""
     start, finish = (
         replace(side, beside_m=side.beside_m + (0.0 if isinstance(end, AtVessel) else end.takes_m(lengths)))

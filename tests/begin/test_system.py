@@ -146,14 +146,14 @@ def test_rain_finds_room_in_what_everything_runs_back_to() -> None:
     bare = site_of(place="outdoors", besides="")
     tank = bare.vessels["tank"]
     asked = float(str(bare.rule_settings["sump-high"]["freeboard"]).removesuffix(" mm")) / 1000
-    assert 0 <= asked - (0.03 * (tank.area_m2 + 2 * 0.5) / tank.area_m2 + 0.02) < 0.01
+    assert 0 <= asked - (0.03 * (tank.area_m2 + 2 * 1.0) / tank.area_m2 + 0.02) < 0.01
 
 
 def test_a_pump_in_the_tank_gives_no_more_than_the_beds_can_flood() -> None:
-    """Two beds of 0.5 m2, 190 mm of water, 0.4 void: 76 L; 3.5 such floods an hour over a tank of 450 L."""
+    """Two beds of 1 m2, 190 mm of water, 0.4 void: 152 L; 3.5 such floods an hour over a tank of 600 L."""
     site = site_of(besides="")
-    assert site.vessels["tank"].turnover_per_s * 3600 == pytest.approx(0.59)
-    assert 0.59 <= 3.5 * 2 * 0.5 * 0.19 * 0.4 / 0.45 < 0.60
+    assert site.vessels["tank"].turnover_per_s * 3600 == pytest.approx(0.88)
+    assert 0.88 <= 3.5 * 2 * 1.0 * 0.19 * 0.4 / 0.6 < 0.89
 
 
 def test_the_tank_turns_over_so_that_its_drain_stays_clean() -> None:

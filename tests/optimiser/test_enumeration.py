@@ -162,7 +162,7 @@ def test_a_reducing_tee_on_the_shelf(site_of: SITE, shelf_of: CUT, flow_l_h: flo
 def test_a_reducing_tee_alone(
     site_of: SITE, shelf_of: CUT, run_mm: float, flow_l_h: float, pump: str
 ) -> None:
-    """It loses by the bores of its run and its branch; if as narrow as that it asks for a stronger pump."""
+    """It loses by the bores of its run and its branch; as narrow as that it asks for a stronger pump."""
     kept = """drain-75-2m drain-75-3m pn10-32-3m pn10-32-metre pn16-20-metre drain-sweep-75-90
         drain-bend-75-45 elbow-32-90 elbow-32-45 elbow-20-90 seal-75 drain-coupling-75 bulkhead-32
         union-female-32-1 union-female-20-12 tee-32-20 bush-32-20 ball-32 ball-20 pump-3000 pump-3600"""

@@ -179,7 +179,8 @@ def checked(outcome: Outcome, change: Callable[[CutStick], CutStick]) -> bool:
     drawing = outcome.designs[0].drawing
     cuts = tuple(change(cut) if cut.pipe == "pn10-32-metre" else cut for cut in drawing.cuts)
     survey = Survey(outcome.site, outcome.catalog, replace(drawing, cuts=cuts))
-    return all(finding.ok for finding in PurchaseList({"kerf": 0.003, "waste": 0.02}).check(survey))
+    rule = PurchaseList({"kerf": 0.003, "waste": 0.02, "each": 0.010})
+    return all(finding.ok for finding in rule.check(survey))
 
 
 def metres_of(drawing: Drawing) -> list[CutStick]:

@@ -541,6 +541,7 @@ class Programme:
                 300,
                 not row.stick_m,
                 longest=None if row.stick_m or row.bend_radius_m else round(longest_of(row) * 1e4),
+                keeps=100 if row.stick_m else 0,
             )
             for row in rows
         ]
