@@ -9,7 +9,7 @@ from dataclasses import replace
 from autoplan.advice.case import Case
 from autoplan.optimiser.search.without import Rows
 from autoplan.problem.site import Site
-from autoplan.rules.balance import flood_volumes
+from autoplan.rules.balance import flood_volumes, held_at_once
 from autoplan.rules.base import Mend
 from autoplan.rules.book import KINDS
 from autoplan.sentence import Amount, Text, say
@@ -78,7 +78,7 @@ def _guess(case: Case, name: str, most: int) -> int | None:
 
 def _comes_and_goes(site: Site, name: str) -> float:
     """Water of as many beds as may be full at once [m3]."""
-    return sum(sorted(flood_volumes(site, name), reverse=True)[: site.wishes.beds_full])
+    return sum(held_at_once(site, name))
 
 
 def _rows_of_size(rows: Rows, name: str) -> dict[int, int]:

@@ -136,14 +136,20 @@ class EndColumn(Column):
 
 @dataclass(frozen=True, eq=False)
 class Bore(Number):
-    """A smallest bore, less than the outside of every pipe, tail and thread that it leads to."""
+    """A smallest bore, less than the outside of every pipe, tail and thread that it leads to.
+
+    Attributes:
+        leads_to: places of those among the row's ends; all if none is named.
+    """
 
     unit: Unit = MM
+    leads_to: tuple[int, ...] = ()
 
     def read(self, cell: str, row: Row) -> float:
         """The bore [m]."""
         bore: float = super().read(cell, row)
-        for end in dict.fromkeys(row.so_far["ends"]):
+        ends = row.so_far["ends"]
+        for end in dict.fromkeys([ends[place] for place in self.leads_to] or ends):
             limit = named_m(row, end)
             if limit is None:
                 continue

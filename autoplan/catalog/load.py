@@ -15,7 +15,7 @@ from types import MappingProxyType
 from typing import TypeVar
 
 from autoplan.catalog.columns import Column
-from autoplan.catalog.parts import COMMON, KINDS, Catalog, Part, PartKind
+from autoplan.catalog.parts import COMMON, KINDS, Catalog, Part, PartKind, Pipe, Tee
 from autoplan.catalog.rows import columns_of, read
 from autoplan.catalog.sheet import References, Row, read_sheet, suggest
 from autoplan.catalog.shops import FURTHER, Offer, Shop
@@ -90,6 +90,12 @@ def _own_shelves() -> list[Path]:
     return [package.parent / "catalogs", package / "_catalogs"]
 
 
+def _branches_known(groups: Mapping[str, Mapping[str, Part]]) -> dict[str, Part]:
+    """Tees, their branches' bores by the pipes that there are where their rows do not say."""
+    pipes = [pipe for pipe in groups["pipes"].values() if isinstance(pipe, Pipe)]
+    return {id_: tee.branch_from(pipes) for id_, tee in groups["tees"].items() if isinstance(tee, Tee)}
+
+
 class _Loader:
     """Reads the files of one folder, collecting mistakes."""
 
@@ -112,6 +118,7 @@ class _Loader:
         self._offers(groups)
         if self.mistakes:
             raise InputError(self.mistakes)
+        groups["tees"] = _branches_known(groups)
         return Catalog(
             name=name,
             folder=str(self.folder),

@@ -38,6 +38,7 @@ class Lengths:
         self.pipe = pipe
         self.stub = stub_length(catalog, pipe)
         self._taken: dict[tuple[str, ...], float] = {}
+        self._deeper: dict[str, float] = {}
         self.tee_half = pipe.outside_m / 2
         """From the centre of a tee to the stop in it, at least: half of what crosses there [m]."""
 
@@ -46,14 +47,24 @@ class Lengths:
         """Depth to which the pipe goes into a socket [m]."""
         return socket_depth(self.catalog, self.pipe.end)
 
-    @property
-    def nipple_outside(self) -> float:
-        """From a wall to the end of the piece that passes it [m]."""
-        return self.depth + SHOWING_M
+    def deeper(self, part: str) -> float:
+        """How much deeper than into a socket the pipe goes into a part [m]: past ring and grip of an end."""
+        if part not in self._deeper:
+            end = self.pipe.end
+            size = self.catalog.systems.get(end.system, {}).get(end.size)
+            openings = self.catalog.part(part).openings
+            gripped = any(one.form == "compression" and one[1:] == end[1:] for one in openings)
+            more = size.grips_m - self.depth if gripped and size is not None else 0.0
+            self._deeper[part] = max(0.0, more)
+        return self._deeper[part]
 
-    def nipple(self, wall_m: float) -> float:
-        """Piece through a seal in a wall, with a coupling on each side [m]."""
-        return wall_m + 2 * self.nipple_outside
+    def nipple_outside(self, chain: Sequence[str]) -> float:
+        """From a wall to the end of the piece that passes it, in the first part of a chain [m]."""
+        return self.depth + SHOWING_M + sum(map(self.deeper, chain[:1]))
+
+    def nipple(self, wall_m: float, *chains: Sequence[str]) -> float:
+        """Piece through a seal in a wall, with a chain from the wall on each side [m]."""
+        return wall_m + sum(map(self.nipple_outside, chains))
 
     def taken(self, parts: tuple[str, ...]) -> float:
         """What a whole chain takes [m], worked out once."""

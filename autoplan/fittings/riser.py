@@ -54,7 +54,7 @@ class Riser(Fitting):
         """
         lengths = on.lengths
         turn, tee = self.corner.takes_m(lengths), on.catalog.tees[self.tee]
-        behind = lengths.nipple_outside if end.sealed else lengths.taken(end.inner_chain)
+        behind = lengths.nipple_outside(end.inner_chain) if end.sealed else lengths.taken(end.inner_chain)
         on.slot(self.across_m(vessel) - behind - lengths.tee_half - turn, "across the floor")
         self.corner.lay(on)
         top = vessel.water_max_m if end.centre_m is None else end.centre_m
@@ -72,7 +72,7 @@ class Riser(Fitting):
 
     def resistances(self, catalog: Catalog, pipe: Pipe) -> Iterator[Resistance | None]:
         """The open tee: everything comes up the run and leaves by the branch."""
-        narrow = min(pipe.bore_m, catalog.tees[self.tee].bore_m)
+        narrow = min(pipe.bore_m, catalog.tees[self.tee].branch_m)
         yield Resistance(tee_k("branch", 1.0, 1.0, narrow, narrow), narrow)
 
     def head(self, catalog: Catalog, pipe: Pipe, vessel: Vessel, flow_m3_s: float, water: Water) -> float:

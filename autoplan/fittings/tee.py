@@ -15,12 +15,12 @@ def tee_loss(tee: Tee, came_m3_s: float, goes_m3_s: float, *, by_branch: bool) -
         came_m3_s, goes_m3_s: flow of the two runs; water divides where less leaves than arrives, else joins.
         by_branch: whether the run that carries less sits on the branch.
 
-    The tee's K is on the velocity head of the whole flow in the tee's smallest bore.
+    K is for the bores of its run and its branch, on the velocity head of the whole flow in its run.
     """
     if max(came_m3_s, goes_m3_s) <= 0.0:
         return 0.0
     port = "branch" if by_branch else "run"
     whole, part = max(came_m3_s, goes_m3_s), min(came_m3_s, goes_m3_s)
     k_of = dividing_tee_k if came_m3_s >= goes_m3_s else joining_tee_k
-    k = k_of(port, whole, part, tee.bore_m, tee.bore_m)
+    k = k_of(port, whole, part, tee.bore_m, tee.branch_m)
     return k * velocity_head(velocity(whole, tee.bore_m))

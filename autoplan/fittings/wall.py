@@ -72,12 +72,12 @@ class Pierced(AtVessel):
             on.chain(self.inner_chain, Role.ADAPTOR)
 
     def _through(self, on: Layout) -> None:
-        length = on.lengths.nipple(on.site.vessels[self.at].wall_m)
+        length = on.lengths.nipple(on.site.vessels[self.at].wall_m, self.chain, self.inner_chain)
         on.slot(length, f"through the wall of {self.at}", exact=True, through=self.penetration)
 
     def takes_m(self, lengths: Lengths) -> float:
         """Its adaptors, and what of the piece in a seal stands out of the wall [m]."""
-        return lengths.taken(self.chain) + (lengths.nipple_outside if self.sealed else 0.0)
+        return lengths.taken(self.chain) + (lengths.nipple_outside(self.chain) if self.sealed else 0.0)
 
     def bore_m(self, catalog: Catalog) -> float:
         """Smallest passage [m]: the wall part (a seal leaves the pipe's own) and the adaptors outside."""

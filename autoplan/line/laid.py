@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from autoplan.catalog.joining import Joining, adaptor_like
 from autoplan.catalog.parts import Catalog, End, Pipe
@@ -125,6 +125,12 @@ class _Assembly:
         self.items: list[Item] = []
         self.sides: list[Side] = []
         self.needed: list[float] = []
+        self.behind: str | None = None
+        """The part that the next piece goes into; not a tee's or pump's, which is chosen after the pieces."""
+        self.open: float | None = None
+        """What the last slot needs by its straight alone [m], while nothing stands at its far end."""
+        self.least = 0.0
+        """Least length of the last slot, by the part at its near end [m]."""
 
     def laid(self, *, whole: bool = False) -> Laid:
         """Everything from one opening to the other; of a line to come later what is built now."""
@@ -132,6 +138,8 @@ class _Assembly:
         if whole or not self.line.later:
             self._start()
             self._straights()
+            if not isinstance(self.line.finish, AtVessel):
+                self.open = None
             self.line.finish.end(self)
         elif cap is not None:
             self._start()
@@ -150,15 +158,18 @@ class _Assembly:
             for inside in self.line.fittings[: self.line.fittings.index(start)]:
                 inside.lay(self)
             start.begin(self)
+        if not isinstance(start, AtVessel):
+            self.behind = None
 
     def _straights(self) -> None:
         """Pipe from corner to corner, and whatever stands in it."""
         left = self._start_takes()
         for straight in straights(self.line, self._legs()):
             for fitting in straight.fittings:
+                number = len(self.needed)
                 self.slot(self.lengths.stub, f"{straight.name}, before the {fitting.word}")
                 fitting.lay(self)
-                left += self.lengths.stub + fitting.takes_m(self.lengths)
+                left += self.needed[number] + fitting.takes_m(self.lengths)
             corner = straight.corner
             right = self._finish_takes() if corner is None else corner.takes_m(self.lengths)
             self.slot(straight.length_m - (left + right), straight.name)
@@ -192,11 +203,11 @@ class _Assembly:
 
     def slot(self, needed: float, place: str, *, exact: bool = False, through: str | None = None) -> None:
         """A length of the line's own pipe, in one piece or in several with couplings between them."""
-        needed = needed if exact else max(needed, self.lengths.stub)
+        needed = self.begun(needed, exact=exact)
         ring = None if through is None else self.catalog.penetrations[through].ends[1]
         for index, length in enumerate(self._given(needed)):
             if index:
-                self.chain(self.line.coupling, Role.ADAPTOR)
+                self._chain(self.line.coupling, Role.ADAPTOR)
             ends = (self.pipe.end, self.pipe.end)
             self.items.append(Item(self.line.pipe, Role.PIPE, ends, length, place, through, ring))
 
@@ -206,8 +217,32 @@ class _Assembly:
         self.needed.append(needed)
         return self.line.slots_m[number] if number < len(self.line.slots_m) else (needed,)
 
+    def begun(self, needed: float, *, exact: bool) -> float:
+        """What a slot behind the last part needs [m], before it is known what stands at its far end."""
+        self.least = self.lengths.stub + (0.0 if self.behind is None else self.lengths.deeper(self.behind))
+        self.behind, self.open = None, None if exact else needed
+        return needed if exact else max(needed, self.least)
+
+    def meets(self, first: str, last: str) -> None:
+        """The slot before some parts goes into the first of them, and the next comes out of the last."""
+        if self.open is not None:
+            self.least += self.lengths.deeper(first)
+            self.grown(max(self.open, self.least))
+        self.behind, self.open = last, None
+
+    def grown(self, needed: float) -> None:
+        """The last slot as long as what stands at its far end asks for [m]."""
+        number, item = len(self.needed) - 1, self.items[-1]
+        if number >= len(self.line.slots_m):
+            self.items[-1] = replace(item, length_m=needed)
+        self.needed[number] = needed
+
     def part(self, part: str, role: str, ends: tuple[End, End]) -> None:
         """Add a part, turned so that it mates with what came before, if it can be."""
+        self.meets(part, part)
+        self._part(part, role, ends)
+
+    def _part(self, part: str, role: str, ends: tuple[End, End]) -> None:
         if self.items:
             ends = turned(self.joining, self.items[-1].ends[1], ends)
         elif role in (Role.STOP, Role.ADAPTOR) and not self.joining.mates(ends[1], self.pipe.end):
@@ -216,17 +251,23 @@ class _Assembly:
 
     def item(self, item: Item) -> None:
         """Add a thing as it is."""
+        self.behind = self.open = None
         self.items.append(item)
 
     def chain(self, parts: Sequence[str], role: Role) -> None:
         """Add adaptors and stubs, in the order of the water."""
+        if parts:
+            self.meets(parts[0], parts[-1])
+        self._chain(parts, role)
+
+    def _chain(self, parts: Sequence[str], role: Role) -> None:
         for part in parts:
             row = adaptor_like(self.catalog, part)
             if isinstance(row, Pipe):
                 length = self.bench.lengths(row).stub
                 self.items.append(Item(part, Role.STUB, (row.end, row.end), length, "stub"))
             else:
-                self.part(part, role, row.ends)
+                self._part(part, role, row.ends)
 
     def plug(self, at: int, end: End, item: Item) -> None:
         """Close the third opening of an item."""
@@ -247,19 +288,24 @@ class _Measure(_Assembly):
 
     def slot(self, needed: float, place: str, *, exact: bool = False, through: str | None = None) -> None:  # noqa: ARG002
         """Its length."""
+        self.needed.append(self.begun(needed, exact=exact))
         if not exact:
-            self.room = min(self.room, needed - self.lengths.stub)
-            needed = max(needed, self.lengths.stub)
-        self.needed.append(needed)
+            self.room = min(self.room, needed - self.least)
+
+    def grown(self, needed: float) -> None:
+        """Its length, and the room that is left."""
+        self.needed[-1] = needed
+        if self.open is not None:
+            self.room = min(self.room, self.open - self.least)
 
     def vent(self, at: int, end: End, needed: float, place: str) -> None:  # noqa: ARG002
         """Its length."""
         self.needed.append(needed)
 
-    def chain(self, parts: Sequence[str], role: Role) -> None:
+    def _chain(self, parts: Sequence[str], role: Role) -> None:
         """Nothing."""
 
-    def part(self, part: str, role: str, ends: tuple[End, End]) -> None:
+    def _part(self, part: str, role: str, ends: tuple[End, End]) -> None:
         """Nothing."""
 
 

@@ -45,6 +45,7 @@ class Given(Enum):
 
     SAW_CUT = "width of a saw cut"
     WASTE = "length bought over what is cut"
+    EACH = "length left of each stick that is cut up"
     STRIP = "wall left beside a hole"
     OVERFLOW_GAP = "overflow over the overload level"
     CUT_OUT = "top of a bell's cut-outs"
@@ -55,6 +56,8 @@ class Given(Enum):
     FREEBOARD = "dry wall at overload"
     AIR_GAP = "air under an inlet"
     FREE_OUTLET = "air under a drain's mouth"
+    MOUTH_DEPTH = "lowest water over a drain's mouth that hangs in it"
+    MOUTH_OFF_FLOOR = "from the floor to that mouth"
     AIR_HOLE_DEPTH = "water over a siphon-break hole"
     AIR_HOLE = "least siphon-break hole"
     AIR_HOLE_SHARE = "the same as a share of the bore"

@@ -151,7 +151,7 @@ class Survey(Ordered):
                 yield name, drawn.floor, drawn.floor.siphon
 
     def drain_holes(self) -> Iterator[tuple[str, ThroughFloor, SideHole]]:
-        """Every drain of a timed bed: its name, its start, the hole in its standpipe."""
+        """Every drain of a bed with a drain hole: its name, its start, the hole in its standpipe."""
         for name, drawn in self.drawing.runs.items():
             if drawn.floor is not None and drawn.floor.drain_hole is not None:
                 yield name, drawn.floor, drawn.floor.drain_hole
@@ -251,8 +251,8 @@ class Survey(Ordered):
         before, after = self.pipe(came).bore_m, self.pipe(goes).bore_m
         if junction.tee is None:
             return None, passage(before, min(into, out), after)
-        tee = self.catalog.tees[junction.tee]
-        return passage(before, into, tee.bore_m), passage(tee.bore_m, out, after)
+        tee, at = self.catalog.tees[junction.tee], junction.ports.index
+        return passage(before, into, tee.bore_at(at(came))), passage(tee.bore_at(at(goes)), out, after)
 
     def tee_loss(self, came: str, goes: str, flows: Mapping[str, float]) -> float:
         """Loss [m] inside the tee between run `came` and run `goes`; 0 where two runs meet without one."""
@@ -388,14 +388,14 @@ class Survey(Ordered):
 
     def low_level(self, vessel: str) -> float:
         """Level of a pumped vessel with every bed full at once [m]."""
-        places, most = self.site.vessels.values(), self.site.wishes.beds_full
         beds = [
-            (bed, bed.bed)
-            for bed in places
+            (bed.water_area_m2 * bed.bed.flood_m, bed.bed.weep is None)
+            for bed in self.site.vessels.values()
             if bed.bed is not None and vessel in drained_to(self.site, bed.name)
         ]
-        held = sorted((bed.water_area_m2 * water.flood_m for bed, water in beds), reverse=True)
-        return self.level(vessel) - sum(held[:most]) / self.site.vessels[vessel].area_m2
+        turning = sorted((held for held, turns in beds if turns), reverse=True)
+        held = sum(held for held, turns in beds if not turns) + sum(turning[: self.site.wishes.beds_full])
+        return self.level(vessel) - held / self.site.vessels[vessel].area_m2
 
     def inlet(self, name: str) -> AtVessel:
         """Where a pressure run meets the vessel that it feeds.

@@ -142,7 +142,7 @@ def test_tee_to_a_bed(site_of: SITE, shelf_of: CUT) -> None:
     assert outcome.designs[0].drawing.pumps["sump"].part == drawing.pumps["sump"].part == "pump-3000"
 
 
-@pytest.mark.parametrize(("flow_l_h", "pump"), [(1630.0, "pump-3000"), (1640.0, "pump-3600")], ids=str)
+@pytest.mark.parametrize(("flow_l_h", "pump"), [(1680.0, "pump-3000"), (1700.0, "pump-3600")], ids=str)
 def test_a_reducing_tee_on_the_shelf(site_of: SITE, shelf_of: CUT, flow_l_h: float, pump: str) -> None:
     """A tee of one size throughout loses by its own bore, whatever the reducing tee of its size would."""
     kept = """drain-75-2m drain-75-3m pn10-32-3m pn10-32-metre pn16-20-metre drain-sweep-75-90
@@ -151,6 +151,25 @@ def test_a_reducing_tee_on_the_shelf(site_of: SITE, shelf_of: CUT, flow_l_h: flo
         pump-3600"""
     site = site_of(beds=1, bed_flow_l_h=400.0, flow_l_h=flow_l_h, entry=Entry.OVER_RIM)
     outcome, drawing, _ = checked(site, shelf_of(kept))
+    assert outcome.designs[0].drawing.pumps["sump"].part == drawing.pumps["sump"].part == pump
+
+
+@pytest.mark.parametrize(
+    ("run_mm", "flow_l_h", "pump"),
+    [(27.2, 1620.0, "pump-3000"), (27.2, 1640.0, "pump-3600"), (17.0, 1620.0, "pump-3600")],
+    ids=str,
+)
+def test_a_reducing_tee_alone(
+    site_of: SITE, shelf_of: CUT, run_mm: float, flow_l_h: float, pump: str
+) -> None:
+    """It loses by the bores of its run and its branch; as narrow as that it asks for a stronger pump."""
+    kept = """drain-75-2m drain-75-3m pn10-32-3m pn10-32-metre pn16-20-metre drain-sweep-75-90
+        drain-bend-75-45 elbow-32-90 elbow-32-45 elbow-20-90 seal-75 drain-coupling-75 bulkhead-32
+        union-female-32-1 union-female-20-12 tee-32-20 bush-32-20 ball-32 ball-20 pump-3000 pump-3600"""
+    shelf = shelf_of(kept)
+    tee = replace(shelf.tees["tee-32-20"], bore_m=run_mm / 1000)
+    site = site_of(beds=1, bed_flow_l_h=400.0, flow_l_h=flow_l_h, entry=Entry.OVER_RIM)
+    outcome, drawing, _ = checked(site, replace(shelf, tees={tee.id: tee}))
     assert outcome.designs[0].drawing.pumps["sump"].part == drawing.pumps["sump"].part == pump
 
 

@@ -14,27 +14,23 @@ import math
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from operator import add, and_, sub
 from typing import Protocol
 
 from autoplan.catalog.joining import Need
+from autoplan.catalog.kinds.tee import BRANCH
 from autoplan.catalog.parts import End, Tee
-from autoplan.fittings.passage import passage_loss
 from autoplan.fittings.tee import tee_loss
 from autoplan.line.needs import Want
 from autoplan.optimiser.model.model import Model
+from autoplan.optimiser.model.tees import Bores, better_tee, worst_passage
 from autoplan.optimiser.options.consumables import Counting, Needs
-from autoplan.optimiser.options.shelf import Shelf
 from autoplan.problem.site import Flow, Run, RunKind
-from autoplan.rules.asked import OnBranch
+from autoplan.rules.asked import Narrowed, OnBranch
 from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES
 from autoplan.rules.linear import Linear, Var, total, weighted
 from autoplan.units import tenth_mm_up
-
-Bores = tuple[float, ...]
-"""Bores that may lie behind one opening [m]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,7 +226,7 @@ class Teed:
 
     def _beside(self, way: TeeWay, run: str, flow_m3_s: float, *, backwards: bool) -> float:
         """The most that a tee adds to what is lost behind it [m], being narrower than others so open."""
-        own, opening, more = (way.tee.bore_m,), _opening_for(way, run), 0.0
+        own, opening, more = (way.tee.bore_at(way.ports.index(run)),), _opening_for(way, run), 0.0
         for _, port in self.ports[run]:
             if opening in port.openings and port.bores[0] != own:
                 narrow = worst_passage((own, port.bores[1]), port.bore_m, flow_m3_s, backwards=backwards)
@@ -375,24 +371,15 @@ def _tee_ways(
     tees = [tee for tee in counting.passing(trunk, shelf.tees()) if tee.rating_m >= least_m]
     for key, size in sizes[trunk].items():
         fitting = [tee for tee in tees if shelf.joining.mates(tee.ends[0], key)]
-        kept = [tee for tee in fitting if not any(_better(shelf, other, tee) for other in fitting)]
+        kept = [tee for tee in fitting if not any(better_tee(shelf, other, tee) for other in fitting)]
         for tee in kept:
             needs = _needs(counting, trunk, tee.ends[0], key, (), part=tee.id)
-            ways += [TeeWay(tee, key, size.bores, (trunk, *both), needs) for both in turned]
+            ways += [
+                TeeWay(tee, key, size.bores, (trunk, *both), needs)
+                for both in turned
+                if not counting.book.refusing(Narrowed(counting.site, runs[both[1]], tee.branch_m))
+            ]
     return ways
-
-
-def _better(shelf: Shelf, one: Tee, other: Tee) -> bool:
-    """Whether a tee does all that another does for no more money; of two alike the first by id."""
-    if one.id == other.id or (one.ends, one.angle) != (other.ends, other.angle):
-        return False
-    if one.bore_m < other.bore_m or one.rating_m < other.rating_m:
-        return False
-    bills = shelf.bill([one.id]), shelf.bill([other.id])
-    if not shelf.no_dearer(*bills):
-        return False
-    alike = (one.bore_m, one.rating_m) == (other.bore_m, other.rating_m) and shelf.no_dearer(*bills[::-1])
-    return not alike or one.id < other.id
 
 
 def _port_ways(
@@ -402,7 +389,9 @@ def _port_ways(
     shelf = counting.shelf
     widest: dict[End, float] = {}
     for tee in (way.tee for way in tees):
-        widest |= {end: max(widest.get(end, 0.0), tee.bore_m) for end in tee.ends[1:]}
+        for port in (1, BRANCH):
+            end, bore = tee.ends[port], tee.bore_at(port)
+            widest[end] = max(widest.get(end, 0.0), bore)
     found: dict[End, list[PortWay]] = {}
     for opening, bore in widest.items():
         shelf.clock.check()
@@ -486,15 +475,3 @@ def _needs(
 
 def _opening_for(way: TeeWay, run: str) -> End:
     return way.tee.ends[way.ports.index(run)]
-
-
-@lru_cache(maxsize=20_000)
-def worst_passage(
-    bores: tuple[Bores, Bores], narrow_m: float, flow_m3_s: float, *, backwards: bool = False
-) -> float:
-    """The most that a passage loses [m] over all the bores that may lie on either side of it [m].
-
-    Water goes from the first to the second, or backwards: a step up in bore loses more than one down.
-    """
-    before, after = bores[::-1] if backwards else bores
-    return max(passage_loss(a, narrow_m, b, flow_m3_s) for a in before for b in after)

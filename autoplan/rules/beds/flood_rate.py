@@ -19,6 +19,9 @@ from autoplan.rules.quantities import CROWN, LOSS, Better, Quantity, drains, les
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
+FASTEST = 50
+"""Times its inflow that no siphon carries; common practice, no source [-]."""
+
 
 class FloodRate(Rule):
     """Floods an hour, filling and emptying both counted, lie in the wished range.
@@ -43,7 +46,10 @@ class FloodRate(Rule):
     @classmethod
     def concerns(cls, site: Site) -> bool:
         """Only beds that flood and run empty in turn."""
-        return any(vessel.bed is not None and vessel.bed.by_turns for vessel in site.vessels.values())
+        return any(
+            vessel.bed is not None and (vessel.bed.siphon or vessel.bed.timer is not None)
+            for vessel in site.vessels.values()
+        )
 
     def limits(self, bed: BedWater) -> tuple[float, float]:
         """Fewest and most floods [1/s]: the problem's own range for the bed, if it gives one."""
@@ -121,7 +127,7 @@ class FloodRate(Rule):
         """
         _, most = self.limits(bed)
         fills = self._fills(site, run)
-        return None if fills <= most else 1 / (1 - most / fills)
+        return None if fills <= most * FASTEST / (FASTEST - 1) else 1 / (1 - most / fills)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per bed that floods in turn; value is its floods an hour, against the nearer limit."""

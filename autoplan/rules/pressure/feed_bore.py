@@ -77,8 +77,9 @@ class FeedBore(Rule):
             for name in path:
                 line = survey.drawn(name)
                 if not clear and name not in seen:
-                    tee = survey.drawing.junctions.get(line.start.at)
-                    bores = [] if tee is None or tee.tee is None else [survey.catalog.tees[tee.tee].bore_m]
+                    left = survey.drawing.junctions.get(line.start.at)
+                    tee = None if left is None or left.tee is None else survey.catalog.tees[left.tee]
+                    bores = [] if left is None or tee is None else [tee.bore_at(left.ports.index(name))]
                     bore = min([narrowest(survey.catalog, line, site.vessels), *bores])
                     yield self.not_under(OnRun(name), bore, self.values["least"], 1e-6)
                 seen.add(name)

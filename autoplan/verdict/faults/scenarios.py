@@ -240,9 +240,9 @@ class Scenarios:
             quiet = self.supplies.with_shut(everyone - {feed})
             yield Scenario(what, feed, group, self.works, self.supplies.as_set, kind=what, quiet=quiet)
         for run, end, _ in self.survey.drain_holes():
-            if end.at in self.timed:
-                group, what = self.survey.run(run).run_class, "drain hole clogged"
-                yield self._pumped(what, run, group, _as_set, clogged=(run,), kind=what)
+            what = "drain hole clogged" if end.at in self.timed else "weep hole clogged"
+            group = self.survey.run(run).run_class
+            yield self._pumped(what, run, group, _as_set, clogged=(run,), kind=what)
 
     def _valves(self) -> Iterator[Scenario]:
         for run in self.survey.pressure_runs():
@@ -315,7 +315,12 @@ def tighter(catalog: Catalog, share: float) -> Catalog:
         rows = getattr(catalog, name)
         if isinstance(rows, Mapping) and any(hasattr(row, "bore_m") for row in rows.values()):
             groups[name] = {
-                part: replace(row, bore_m=row.bore_m * share) if hasattr(row, "bore_m") else row
-                for part, row in rows.items()
+                part: _narrower(row, share) if hasattr(row, "bore_m") else row for part, row in rows.items()
             }
     return replace(catalog, **groups)
+
+
+def _narrower(row: Any, share: float) -> Any:
+    """A part with all its bores of that share [-]."""
+    told = [name for name in ("bore_m", "branch_bore_m") if getattr(row, name, None) is not None]
+    return replace(row, **{name: getattr(row, name) * share for name in told})
