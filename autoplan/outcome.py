@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import TypeAlias
 
+from autoplan.bed_facts import TimerFacts, WeepFacts
 from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.line.joints import Joint
@@ -131,31 +132,6 @@ class SiphonFacts:
     filling_s: float
     emptying_s: float
     floods_per_s: float
-
-
-@dataclass(frozen=True, slots=True)
-class TimerFacts:
-    """One timed bed as the verdict worked it out (SI).
-
-    Attributes:
-        bed, feed: the bed, and the run whose valve its timer opens.
-        valve: part id of that valve, or None where none is drawn.
-        on_s, cycle_s: how long it is open, how often [s].
-        inflow_m3_s, leak_m3_s: what the open feed brings, and what leaks by the drain hole with the bed full.
-        filling_s, emptying_s: from empty to the lip while open, from full to empty while shut [s].
-        watts: mean power of the valve [W].
-    """
-
-    bed: str
-    feed: str
-    valve: str | None
-    on_s: float
-    cycle_s: float
-    inflow_m3_s: float
-    leak_m3_s: float
-    filling_s: float
-    emptying_s: float
-    watts: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -385,6 +361,7 @@ class Verdict:
         joints: every joint of every line, in the order of the water.
         running: the system through hours, in each phase of its beds that matters.
         siphons, timers: each bell siphon by the name of its drain, each timed bed by its own.
+        weeps: each bed with a weep hole by its name.
         filling: how much water there is, and between which levels it moves.
         commissioning: what to measure at the first run.
         curves, traces: each pump against its pipes, by vessel; levels followed through time.
@@ -404,6 +381,7 @@ class Verdict:
     running: tuple[Running, ...] = ()
     siphons: Mapping[str, SiphonFacts] = field(default_factory=dict)
     timers: Mapping[str, TimerFacts] = field(default_factory=dict)
+    weeps: Mapping[str, WeepFacts] = field(default_factory=dict)
     filling: Filling | None = None
     commissioning: Commissioning | None = None
     curves: Mapping[str, PumpCurves] = field(default_factory=dict)

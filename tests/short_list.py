@@ -22,6 +22,6 @@ def gone() -> tuple[str, ...]:
     return tuple(found)
 
 
-def from_short_list(problem: str) -> str:
-    """A problem file that may be built from the short list only."""
-    return f"unavailable = {list(gone())}\n{problem}"
+def from_short_list(problem: str, *without: str) -> str:
+    """A problem file that may be built from the short list only, without some of its parts."""
+    return f"unavailable = {[*gone(), *without]}\n{problem}"

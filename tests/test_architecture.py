@@ -16,7 +16,7 @@ from autoplan.rules.book import ALL
 HOUSE = Path(autoplan.__file__).parent
 
 FLOORS = (
-    ("clock", "errors", "options", "sentence"),
+    ("bed_facts", "clock", "errors", "options", "sentence"),
     ("units",),
     ("hydraulics",),
     ("catalog", "problem"),

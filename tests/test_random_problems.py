@@ -87,6 +87,8 @@ def drawn(draw: random.Random, seed: int) -> Tables:
         tables["beds"]["floor"] = f'"{high} mm"'
         tables["beds"]["floods"] = f'"{draw.choice((1, 1.5, 2, 3))}/hour"'
         drain = draw.choice(("siphon", "siphon", "standpipe"))
+        if drain == "standpipe" and seed % 3 == 0:
+            drain = "weep hole"
         tables["beds"]["drain"] = '"timer"' if timed else f'"{drain}"'
     if not bare:
         sump, deep = draw.randrange(300, 1600, 50), draw.choice((500, 700))

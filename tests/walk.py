@@ -274,9 +274,19 @@ class Walk:
                 own = vessels[end["vessel"]]
                 assert abs(run[f"{side}_height_mm"] - self.height(end["vessel"], mouth)) <= OFF_MM
                 assert own["wall_mm"] < run[f"{side}_inside_mm"] < own["wall_mm"] + own["width_mm"]
+                self.hangs(run, end["vessel"], mouth)
             elif hole is not None and end["hole_mm"] and not end["in_floor"]:
                 assert abs(run[f"{side}_height_mm"] - self.height(end["vessel"], hole)) <= OFF_MM
                 assert run[f"{side}_inside_mm"] == 0
+
+    def hangs(self, run: Problem, vessel: str, mouth_mm: float) -> None:
+        """A drain's mouth hangs free of the water however high it stands, or in it and clear of the floor."""
+        (level,) = [one for one in self.design["levels"] if one["vessel"] == vessel]
+        at = self.height(vessel, mouth_mm)
+        if run["kind"] == "gravity":
+            free = at > max(level["water_mm"], level["overload_mm"])
+            assert free or (at < level["water_mm"] and mouth_mm > OFF_MM), run["name"]
+            assert free or "under the running water" in str(self.design["told"]["holes"])
 
     def falls(self, run: Problem) -> None:
         """A drain falls all the way, or it is said where it does not."""

@@ -24,6 +24,9 @@ LEAST_GUESS_MM = 5
 
 STEPS_IN_A_MM = 10
 
+_OF_ONE_VESSEL = frozenset(rule.id for rule in KINDS.values() if rule.of_one_vessel)
+_OF_OUTLETS = frozenset(rule.id for rule in KINDS.values() if rule.of_outlets)
+
 
 @dataclass(frozen=True, slots=True)
 class Move:
@@ -120,24 +123,27 @@ def _needed_mm(rows: Rows, vessels: Sequence[str], *, up: bool) -> int | None:
 def _shares(rows: Rows, vessels: Sequence[str]) -> Iterator[tuple[int, int]]:
     """By place of a row how much more room it has for each step that vessels are raised.
 
-    Rows of one vessel's own heights move with it. What a bed's drain is driven by is the bed's floor, and
-    what a pump lifts to is the lowest water of the vessel that it feeds; both are numbers in rows that know
-    no level of theirs.
+    Rows of one vessel's own heights move with it. What a bed's drain is driven by is the bed's floor, what
+    stands before a drain may come as high as its vessel's rim lets it, and what a pump lifts to is the lowest
+    water of the vessel that it feeds; all are numbers in rows that know no level of theirs.
     """
     draft = rows.draft
     levels = _levels(draft, vessels)
     others = _levels(draft, [name for name in draft.site.vessels if name not in vessels])
-    drains, feeds = _classes(draft.site, vessels)
+    outlets, drains, feeds = _classes(draft.site, vessels)
     choices = {var for name in draft.site.classes() for var, _ in draft.candidates(name)}
     for place, row in enumerate(rows.rows):
         mine = sum(coef for var, coef in row.left.terms.items() if var in levels)
         has_mine = any(var in levels for var in row.left.terms)
         has_other = any(var in others for var in row.left.terms)
-        if has_mine and not has_other and (KINDS[row.rule].of_one_vessel or not _chosen(row.left, choices)):
+        from_here = row.rule in _OF_OUTLETS and bool(row.classes & outlets)
+        falls = row.rule == ROLES[Concern.FALL] and bool(row.classes & drains)
+        own = row.rule in _OF_ONE_VESSEL or from_here
+        if has_mine and not has_other and (own or not _chosen(row.left, choices)):
             share = -mine
         elif not has_mine and row.rule == ROLES[Concern.LIFT] and row.classes & feeds:
             share = -1
-        elif not has_mine and has_other and row.rule == ROLES[Concern.FALL] and row.classes & drains:
+        elif not has_mine and has_other and (falls or from_here):
             share = 1
         else:
             continue
@@ -158,13 +164,10 @@ def _levels(draft: Draft, vessels: Sequence[str]) -> Mapping[Var, str]:
     }
 
 
-def _classes(site: Site, vessels: Sequence[str]) -> tuple[frozenset[str], frozenset[str]]:
-    """Classes of the drains of those that are beds, and of the feeds that end in them."""
+def _classes(site: Site, vessels: Sequence[str]) -> tuple[frozenset[str], frozenset[str], frozenset[str]]:
+    """Classes of their drains, of the drains of those that are beds, and of the feeds that end in them."""
     runs = site.runs
-    drains = {
-        runs[path[0]].run_class
-        for path in gravity_paths(site)
-        if runs[path[0]].start in vessels and site.vessels[runs[path[0]].start].kind is VesselKind.BED
-    }
+    outlets = [runs[path[0]] for path in gravity_paths(site) if runs[path[0]].start in vessels]
+    drains = {run.run_class for run in outlets if site.vessels[run.start].kind is VesselKind.BED}
     feeds = {run.run_class for run in runs.values() if run.kind is RunKind.PRESSURE and run.finish in vessels}
-    return frozenset(drains), frozenset(feeds)
+    return frozenset(run.run_class for run in outlets), frozenset(drains), frozenset(feeds)

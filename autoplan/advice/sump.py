@@ -9,16 +9,16 @@ from dataclasses import replace
 from autoplan.advice.case import Case
 from autoplan.optimiser.search.without import Rows
 from autoplan.problem.site import Site
-from autoplan.rules.balance import flood_volumes
-from autoplan.rules.base import Concern
-from autoplan.rules.book import ROLES
+from autoplan.rules.balance import flood_volumes, held_at_once
+from autoplan.rules.base import Mend
+from autoplan.rules.book import KINDS
 from autoplan.sentence import Amount, Text, say
 
 MOST_TIMES = 4
 """Largest multiple of its size that a sump is made in trying; common practice, no source."""
 
 GUESSES = 6
-"""Rounds of guessing how many litres lack; each comes closer from below."""
+"""Rounds of guessing how many litres lack; each comes closer, mostly from below."""
 
 STEPS_IN_A_M = 10_000
 
@@ -56,12 +56,13 @@ def _guess(case: Case, name: str, most: int) -> int | None:
     """How many litres the relaxation would have more; None where none would help, by its lights.
 
     What comes and goes stands the lower the larger the sump is, in proportion to one over its surface, so
-    that each step along the tangent is too short and the next comes closer.
+    that each step along the tangent is too short and the next comes closer. Where that counts more than once
+    in a row (the start of a siphon with its bed full) a step is too long: the least is below it then.
     """
     litres, rows = 0, case.vain.plain
     moving = max(1e-3, _comes_and_goes(case.site, name))
     for _ in range(GUESSES):
-        missing = None if rows is None else rows.least_given(_low_rows(rows, name))
+        missing = None if rows is None else rows.least_given(_rows_of_size(rows, name))
         if missing is None:
             return None
         if missing <= 0.5:
@@ -77,16 +78,18 @@ def _guess(case: Case, name: str, most: int) -> int | None:
 
 def _comes_and_goes(site: Site, name: str) -> float:
     """Water of as many beds as may be full at once [m3]."""
-    return sum(sorted(flood_volumes(site, name), reverse=True)[: site.wishes.beds_full])
+    return sum(held_at_once(site, name))
 
 
-def _low_rows(rows: Rows, name: str) -> dict[int, int]:
-    """The rows of a pump's cover, each once."""
+def _rows_of_size(rows: Rows, name: str) -> dict[int, int]:
+    """The rows that a larger sump makes easier, each once: those of its water by rules that it may mend."""
     levels = set(rows.draft.level(name).terms)
     return {
         place: 1
         for place, row in enumerate(rows.rows)
-        if row.rule == ROLES[Concern.COVER] and not levels.isdisjoint(row.left.terms)
+        if row.rule in KINDS
+        and Mend.SUMP in KINDS[row.rule].mended_by
+        and not levels.isdisjoint(row.left.terms)
     }
 
 

@@ -23,7 +23,7 @@ Said = Mapping[str, str]
 RULE_FREEBOARD_M = 0.02
 """Dry wall that the rule sump-high keeps with the power off if nothing is said [m]."""
 
-UNASKED = ("sump_to_split", "trunk_to_bed")
+UNASKED = ("sump_to_split", "trunk_to_bed", "tank_overflow")
 """Lines whose distance is always taken as usual."""
 
 TITLES = {
@@ -98,7 +98,8 @@ def _distances(said: Said, given: Said) -> Iterator[str]:
 def lines_of(said: Said) -> dict[str, float]:
     """Level distance of each line of the system [m].
 
-    The split stands as far from the sump as is usual, but of a short way at half of it.
+    The split stands as far from the sump as is usual, but of a short way at half of it. What the tank's
+    overflow may have to be led is the way that the pump's water comes.
     """
     aside, along = metres(said["ways.bed"]), metres(said["ways.beds"])
     between = {"between_beds": along} if int(said["beds.count"]) > 1 else {}
@@ -111,6 +112,7 @@ def lines_of(said: Said) -> dict[str, float]:
         **{f"{above}_to_{below}": onward for above, below in pairwise(chain)},
         "sump_to_split": min(metres(LINES["sump_to_split"].length), back / 2, aside / 2),
         "sump_to_tank": back,
+        "tank_overflow": back,
         "sump_to_first_bed": aside,
         "bed_to_sump": aside,
         **between,

@@ -86,11 +86,11 @@ def filled(given: Mapping[str, str]) -> dict[str, str]:
     usual("place", "indoors")
     usual("besides", "sump")
     sump = "sump" in said["besides"]
-    usual("tank.volume", *(("500 L", "330 gal") if sump else ("450 L", "120 gal")))
-    usual("tank.depth", *(("750 mm", "36 in") if sump else ("600 mm", "24 in")))
+    usual("tank.volume", *(("1200 L", "330 gal") if sump else ("600 L", "200 gal")))
+    usual("tank.depth", *(("900 mm", "36 in") if sump else ("600 mm", "24 in")))
     usual("tank.shape", "round")
     usual("beds.count", "1" if sump else "2")
-    usual("beds.area", *(("1 m2", "4 ft x 3 ft") if sump else ("0.5 m2", "3 ft x 2 ft")))
+    usual("beds.area", "1 m2", "4 ft x 3 ft")
     usual("beds.depth", *(("320 mm", "13 in") if sump else ("260 mm", "10 in")))
     usual("beds.shape", "square")
     if filters_of(said):

@@ -47,7 +47,7 @@ class BellSiphon:
 
 @dataclass(frozen=True, slots=True)
 class SideHole:
-    """The hole in a standpipe's side by which a timed bed runs empty.
+    """The hole in a standpipe's side by which a bed with a timer or a weep hole runs empty.
 
     Attributes:
         hole_m: its diameter [m].
@@ -68,7 +68,7 @@ class ThroughFloor(Pierced):
         standpipe_top_m: top of the standpipe above the datum [m], None while it is open.
         standpipe: part id of the standpipe's pipe where that is not the run's own, else None.
         siphon: what makes a bell siphon of the standpipe, or None for a plain one.
-        drain_hole: the hole in the side of a timed bed's standpipe, else None.
+        drain_hole: the hole in the standpipe's side by which the bed runs empty, else None.
     """
 
     standpipe_top_m: float | None = None

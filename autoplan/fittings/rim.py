@@ -26,6 +26,8 @@ class OverRim(AtVessel):
         mouth_m: where the piece that turns down ends above the datum [m].
         air_hole_m: centre of a siphon-break hole in that piece above the datum [m], else None.
         air_hole_width_m: diameter of that hole [m]; 0 for none.
+        under_m: how far under the running water a drain's mouth hangs that is to be in it [m]; 0 for one that
+            hangs free.
     """
 
     way: Way = Way.OVER_RIM
@@ -33,6 +35,7 @@ class OverRim(AtVessel):
     mouth_m: float | None = None
     air_hole_m: float | None = None
     air_hole_width_m: float = 0.0
+    under_m: float = 0.0
 
     @property
     def drop_m(self) -> float:

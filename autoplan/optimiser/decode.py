@@ -21,7 +21,7 @@ from autoplan.optimiser.cutting.sticks import TENTH_MM, CuttingPlan
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.model.joints import JointDrawn
 from autoplan.optimiser.options.consumables import GRAIN
-from autoplan.optimiser.options.inlets import Inlets
+from autoplan.optimiser.options.inlets import Inlets, hung
 from autoplan.optimiser.options.lip import lip_under_water
 from autoplan.problem.site import Draw, Guard, Site, Vessel
 from autoplan.problem.standing import begins_at
@@ -151,14 +151,17 @@ def _runs(
         if isinstance(start, ThroughFloor) and start.standpipe is not None:
             start = replace(start, standpipe=rows.get(start.standpipe, start.standpipe))
         drawn = replace(template, pipe=pipe).with_ends(start, finish)
+        if drawn.rim is not None and drawn.rim.under_m and template.rim is not None:
+            shorter = template.rim.drop_m - drawn.rim.drop_m
+            drawn = replace(drawn, length_m=drawn.length_m - shorter)
         course = candidate.courses.get(name)
         if course is not None:
-            course = _beside_adaptors(draft.shelf.bench.lengths(draft.catalog.pipes[pipe]), drawn, course)
+            course = beside_adaptors(draft.shelf.bench.lengths(draft.catalog.pipes[pipe]), drawn, course)
         runs[name] = _to_height(draft.site, drawn, course)
     return runs
 
 
-def _beside_adaptors(lengths: Lengths, line: Line, course: Course) -> Course:
+def beside_adaptors(lengths: Lengths, line: Line, course: Course) -> Course:
     """A course whose uprights stand so much further from its tees as the adaptors chosen there take."""
     start, finish = (
         replace(side, beside_m=side.beside_m + (0.0 if isinstance(end, AtVessel) else end.takes_m(lengths)))
@@ -241,6 +244,9 @@ def _placed(
         if in_whole_mm(vessel):
             centre = _marked(vessel, centre, up=place.over)
         return replace(end, centre_m=centre * TENTH_MM)
+    if isinstance(end, OverRim) and end.under_m:
+        mouth = hung(end, draft.site.vessels[end.at], levels[end.at][0] * TENTH_MM)
+        return replace(end, mouth_m=mouth)
     if isinstance(end, OverRim) and end.mouth_m is not None and end.guard is not Guard.AIR_GAP:
         vessel, water = draft.site.vessels[end.at], levels[end.at][0] * TENTH_MM
         return Inlets.by(draft.book).under_water(end, candidate.pipe, vessel, water)

@@ -37,6 +37,28 @@ class DrainGrade(StrEnum):
     DRAIN = "drain"
 
 
+class Mouth(StrEnum):
+    """How a drain that ends over a vessel's rim hangs there."""
+
+    FREE = "free"
+    BELOW_WATER = "below water"
+
+
+class WasteBy(StrEnum):
+    """How a filter's waste gets to the garden."""
+
+    GRAVITY = "gravity"
+    HAND_PUMP = "hand pump"
+
+
+class BedDrains(StrEnum):
+    """How the short form's beds drain: each by itself, by a collector that they share, or the cheaper."""
+
+    EACH = "each"
+    SHARED = "shared"
+    ANY = "any"
+
+
 class Overload(StrEnum):
     """What the no-overflow rule calls overload."""
 
@@ -136,6 +158,7 @@ class Wishes:
         frost: whether water left in a line may freeze.
         fish_kg_m3: most fish for each volume of a tank's water [kg/m3].
         drain_grade: what the parts of drains must be sold for at least.
+        mouth: how drains hang that end over a rim, where a run does not say it.
         rain_m: rain that is to find room with the power off [m]; 0 under a roof.
         spare: what more than its design flow a pump can give, as a share of that [-].
         spare_bed: whether that is what the thirstiest bed takes instead.
@@ -156,6 +179,7 @@ class Wishes:
     fish_kg_m3: float = 20.0
     frost: bool = False
     drain_grade: DrainGrade = DrainGrade.DRINKING
+    mouth: Mouth = Mouth.FREE
     rain_m: float = 0.0
     spare: float = 0.0
     spare_bed: bool = False

@@ -172,14 +172,15 @@ def running_drains(site: SiteLike) -> frozenset[str]:
     """The drains that water runs in all the time.
 
     What beds that flood and empty in turn let go comes out of the pumped vessel and is back in it once they
-    are empty: of that no more runs back in a power cut. Overflows and waste drains carry nothing.
+    are empty: of that no more runs back in a power cut. A bed with a weep hole is fed all the time. Overflows
+    and waste drains carry nothing.
     """
     beds = {name: vessel.bed for name, vessel in site.vessels.items()}
     return frozenset(
         name
         for path in gravity_paths(site)
         for bed in (beds[site.runs[path[0]].start],)
-        if bed is None or not bed.by_turns
+        if bed is None or not bed.by_turns or bed.weep is not None
         for name in path
     )
 

@@ -11,8 +11,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Any
 
-from autoplan.problem.brief import AirWish, Assumption, Brief, HandPumpWish
-from autoplan.problem.site import Arrangement, BedDrains, Flow, Junction, Run, Site, Vessel
+from autoplan.problem.brief import AirWish, Assumption, BedDrains, Brief, HandPumpWish
+from autoplan.problem.site import Arrangement, Flow, Junction, Run, Site, Vessel
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from autoplan.problem.brief import AirWish, Assumption, Brief, HandPumpWish
+from autoplan.problem.brief import AirWish, Assumption, Brief, HandPumpWish, Mouth
+from autoplan.problem.weep import WeepHole
 
 
 class VesselKind(StrEnum):
@@ -45,6 +46,7 @@ class BedDrain(StrEnum):
     SIPHON = "siphon"
     STANDPIPE = "standpipe"
     TIMER = "timer"
+    WEEP = "weep hole"
 
 
 class BellOf(StrEnum):
@@ -80,21 +82,6 @@ class OverflowOffer(StrEnum):
     """When an emergency overflow is built that the builder leaves to the program."""
 
     IF_NEEDED = "if needed"
-    ANY = "any"
-
-
-class WasteBy(StrEnum):
-    """How a filter's waste gets to the garden."""
-
-    GRAVITY = "gravity"
-    HAND_PUMP = "hand pump"
-
-
-class BedDrains(StrEnum):
-    """How the short form's beds drain: each by itself, by a collector that they share, or the cheaper."""
-
-    EACH = "each"
-    SHARED = "shared"
     ANY = "any"
 
 
@@ -138,11 +125,12 @@ class BedWater:
         floods_per_s: wished floods [1/s].
         drain_peak: drain flow while emptying, as a multiple of the bed's inflow [-].
         drain: a bell siphon that floods and empties it in turn, a standpipe that keeps it full, or one with
-            a hole at its foot and a timer on the feed.
+            a hole at its foot: with a timer on the feed, or fed all the time.
         floods_range: least and most floods wished [1/s], where the program may choose between; `floods_per_s`
             is then a place in it.
         timer: set where a timer floods it.
         bell: what its siphon's bell may be made of; pipe is one bought ready-made too.
+        weep: set where it stands full while it is fed and runs empty by a hole in its standpipe.
     """
 
     flood_m: float
@@ -153,6 +141,7 @@ class BedWater:
     floods_range: tuple[float, float] | None = None
     timer: BedTimer | None = None
     bell: BellOf = BellOf.PIPE
+    weep: WeepHole | None = None
 
     @property
     def siphon(self) -> bool:
@@ -161,8 +150,13 @@ class BedWater:
 
     @property
     def by_turns(self) -> bool:
-        """Whether it floods and runs empty in turn, and does not stand full."""
+        """Whether it runs empty, in turn or with the pump off, and does not stand full for good."""
         return self.drain is not BedDrain.STANDPIPE
+
+    @property
+    def hole(self) -> BedTimer | WeepHole | None:
+        """The hole in its standpipe by which it runs empty."""
+        return self.timer or self.weep
 
     @property
     def cycle_s(self) -> float:
@@ -299,7 +293,8 @@ class Vessel:
         if self.bed is not None and self.bed.timer is not None:
             return self.bed.timer.inflow_m3_s
         if self.bed is not None:
-            return self.flood_m3 * self.bed.floods_per_s
+            leak = 0.0 if self.bed.weep is None else self.bed.weep.leak_m3_s
+            return self.flood_m3 * self.bed.floods_per_s + leak
         return self.turnover_volume_m3 * self.turnover_per_s
 
 
@@ -355,6 +350,7 @@ class Run:
         vent_m: top above the datum [m] of the open pipe that stands on the start of a drain and lets air into
             it; None for no such pipe.
         plan: how it goes on the plan; None where its legs were measured.
+        mouth: how it hangs where it ends over a rim; None for as wished of the whole site (`mouth_of`).
     """
 
     name: str
@@ -377,6 +373,7 @@ class Run:
     vent_m: float | None = None
     plan: OnPlan | None = None
     offered: OverflowOffer | None = None
+    mouth: Mouth | None = None
 
     @property
     def idle(self) -> bool:
@@ -448,10 +445,18 @@ class Site(Brief):
         """The site with more that was assumed."""
         return replace(self, assumptions=(*self.assumptions, *more))
 
-    def timed_beds(self) -> dict[str, BedTimer]:
-        """The beds that a timer floods, in the order of the file."""
+    def drilled_beds(self) -> dict[str, BedTimer | WeepHole]:
+        """The beds with a hole in their standpipes, in the order of the file."""
         beds = {name: vessel.bed for name, vessel in self.vessels.items() if vessel.bed is not None}
-        return {name: bed.timer for name, bed in beds.items() if bed.timer is not None}
+        return {name: bed.hole for name, bed in beds.items() if bed.hole is not None}
+
+    def timed_beds(self) -> dict[str, BedTimer]:
+        """Those of them that a timer floods."""
+        return {name: hole for name, hole in self.drilled_beds().items() if isinstance(hole, BedTimer)}
+
+    def weep_beds(self) -> dict[str, WeepHole]:
+        """Those of them that are fed all the time."""
+        return {name: hole for name, hole in self.drilled_beds().items() if isinstance(hole, WeepHole)}
 
     def tanks(self) -> tuple[str, ...]:
         """Every fish tank, in the order of the file."""
@@ -474,6 +479,16 @@ class Site(Brief):
             return (Guard.AIR_GAP,)
         every = (Guard.AIR_GAP, Guard.HOLE, Guard.CHECK_VALVE)
         return every if run.siphon_back is Guard.ANY else (run.siphon_back,)
+
+    def mouth_of(self, run: Run) -> Mouth:
+        """How a run hangs where it ends over a rim: free, unless it is a drain that may hang under water.
+
+        That is one on the plan to a vessel that holds water all the time, which a bed does not.
+        """
+        vessel = self.vessels.get(run.finish)
+        if run.kind is not RunKind.GRAVITY or run.plan is None or vessel is None or vessel.bed is not None:
+            return Mouth.FREE
+        return run.mouth or self.wishes.mouth
 
     def pumped_vessels(self) -> tuple[str, ...]:
         """Vessels from which a pressure run starts: one pump each, in the order of the file."""

@@ -10,16 +10,23 @@ from autoplan.problem.site import RunKind, Site
 def flood_drawdown(site: Site, vessel: str) -> float:
     """How far a pumped vessel falls [m] when as many beds that drain to it as may be are full at once.
 
-    All of them, or so many of the largest as the problem says. The pump goes on as before; what lacks is the
-    water that does not come back while a bed fills.
+    The pump goes on as before; what lacks is the water that does not come back while a bed fills.
     """
-    held = sorted(flood_volumes(site, vessel), reverse=True)
-    return sum(held[: site.wishes.beds_full]) / site.vessels[vessel].area_m2
+    return sum(held_at_once(site, vessel)) / site.vessels[vessel].area_m2
+
+
+def held_at_once(site: Site, vessel: str) -> list[float]:
+    """Water [m3] in each bed that drains to a vessel and may be full at once with the others.
+
+    All of them, or so many of the largest as the problem says; those with a weep hole stand full in any case.
+    """
+    weeps = [site.vessels[name].flood_m3 for name in site.weep_beds() if vessel in drained_to(site, name)]
+    return [*weeps, *sorted(flood_volumes(site, vessel), reverse=True)[: site.wishes.beds_full]]
 
 
 def flood_volumes(site: Site, vessel: str) -> list[float]:
-    """Water per flood [m3] of each bed that drains to a vessel."""
-    beds = (bed for bed in site.vessels.values() if bed.bed is not None)
+    """Water per flood [m3] of each bed without a weep hole that drains to a vessel."""
+    beds = (bed for bed in site.vessels.values() if bed.bed is not None and bed.bed.weep is None)
     return [bed.flood_m3 for bed in beds if vessel in drained_to(site, bed.name)]
 
 

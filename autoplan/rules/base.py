@@ -45,6 +45,7 @@ class Given(Enum):
 
     SAW_CUT = "width of a saw cut"
     WASTE = "length bought over what is cut"
+    EACH = "length left of each stick that is cut up"
     STRIP = "wall left beside a hole"
     OVERFLOW_GAP = "overflow over the overload level"
     CUT_OUT = "top of a bell's cut-outs"
@@ -55,6 +56,8 @@ class Given(Enum):
     FREEBOARD = "dry wall at overload"
     AIR_GAP = "air under an inlet"
     FREE_OUTLET = "air under a drain's mouth"
+    MOUTH_DEPTH = "lowest water over a drain's mouth that hangs in it"
+    MOUTH_OFF_FLOOR = "from the floor to that mouth"
     AIR_HOLE_DEPTH = "water over a siphon-break hole"
     AIR_HOLE = "least siphon-break hole"
     AIR_HOLE_SHARE = "the same as a share of the bore"
@@ -271,6 +274,7 @@ class Rule:
         of_money: whether its rows speak of all that is bought together.
         of_taste: whether a builder may give way on it and still have a system that works.
         of_one_vessel: whether it has rows that speak of how one vessel alone is built, and move with it.
+        of_outlets: whether its rows hold what a drain's water stands at under heights of where it starts.
         less_telling: whether it asks for what another rule asks for anyway, and more: that one is named.
         role: what it is in the plan.
         mended_by: what may mend a design that it forbids.
@@ -290,6 +294,7 @@ class Rule:
     of_money: ClassVar[bool] = False
     of_taste: ClassVar[bool] = False
     of_one_vessel: ClassVar[bool] = False
+    of_outlets: ClassVar[bool] = False
     less_telling: ClassVar[bool] = False
     role: ClassVar[Concern | None] = None
     mended_by: ClassVar[frozenset[Mend]] = frozenset()

@@ -30,6 +30,8 @@ from autoplan.rules.beds.spare_bed import SpareBed
 from autoplan.rules.beds.timer_drain import TimerDrain
 from autoplan.rules.beds.timer_fill import TimerFill
 from autoplan.rules.beds.timer_shut import TimerShut
+from autoplan.rules.beds.weep_empty import WeepEmpty
+from autoplan.rules.beds.weep_lip import WeepLip
 from autoplan.rules.joints.as_asked import AsAsked
 from autoplan.rules.joints.bend_room import BendRoom
 from autoplan.rules.joints.comes_apart import ComesApart
@@ -73,6 +75,7 @@ from autoplan.rules.water.drain_surge import DrainSurge
 from autoplan.rules.water.drain_turns import DrainTurns
 from autoplan.rules.water.drain_velocity import DrainVelocity
 from autoplan.rules.water.drain_vent import DrainVent
+from autoplan.rules.water.drowned_mouth import DrownedMouth
 from autoplan.rules.water.emergency_overflow import EmergencyOverflow
 from autoplan.rules.water.flow_balance import FlowBalance
 from autoplan.rules.water.flushing_point import FlushingPoint
@@ -120,6 +123,7 @@ ALL: tuple[type[Rule], ...] = (
     FullBedStart,
     SiphonBreak,
     FreeOutlet,
+    DrownedMouth,
     FloodRate,
     BellFit,
     BellMade,
@@ -131,6 +135,8 @@ ALL: tuple[type[Rule], ...] = (
     TimerDrain,
     DrainHole,
     TimerShut,
+    WeepLip,
+    WeepEmpty,
     FlushingPoint,
     DrainDownRule,
     StrainerRule,

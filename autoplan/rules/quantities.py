@@ -37,6 +37,7 @@ from autoplan.line.water import (
     throttled,
     trim_of,
 )
+from autoplan.problem.brief import Mouth
 from autoplan.problem.flows import least_kept, running_drains, shared_outlets
 from autoplan.problem.site import Guard, Run, RunKind, Site
 from autoplan.rules.balance import spared
@@ -128,6 +129,11 @@ def holds_water(site: Site, run: Run) -> bool:
 def overflows(site: Site, run: Run) -> bool:  # noqa: ARG001
     """Of overflows."""
     return run.overflow
+
+
+def drowned(site: Site, run: Run) -> bool:
+    """Of drains that are to hang below water where they end over a rim."""
+    return site.mouth_of(run) is Mouth.BELOW_WATER
 
 
 def flushes(site: Site, run: Run) -> bool:  # noqa: ARG001
@@ -352,12 +358,21 @@ CROWN = Quantity("crown of a fixed end", _crown)
 def _outlet(_: Seen, candidate: Candidate, run: Run) -> float | None:
     finish = candidate.drawn[run.name].finish
     if isinstance(finish, OverRim):
-        return finish.mouth_m
+        return None if finish.under_m else finish.mouth_m
     return finish.centre_m if isinstance(finish, AtVessel) else None
 
 
 OUTLET = Quantity("height of a fixed outlet", _outlet)
 """Where a drain lets its water go, at a height of its own [m]; None where it goes with the water."""
+
+
+def _least_water(_: Seen, candidate: Candidate, run: Run) -> float | None:
+    rim = candidate.drawn[run.name].rim
+    return None if rim is None or rim.mouth_m is None or not rim.under_m else rim.mouth_m + rim.under_m
+
+
+LEAST_WATER = Quantity("least water that a mouth in it is drawn for", _least_water)
+"""Above the datum [m]; None for a drain that ends otherwise."""
 
 
 def _crest(*, drowned: bool) -> Of[float | None]:

@@ -151,7 +151,7 @@ class Survey(Ordered):
                 yield name, drawn.floor, drawn.floor.siphon
 
     def drain_holes(self) -> Iterator[tuple[str, ThroughFloor, SideHole]]:
-        """Every drain of a timed bed: its name, its start, the hole in its standpipe."""
+        """Every drain of a bed with a drain hole: its name, its start, the hole in its standpipe."""
         for name, drawn in self.drawing.runs.items():
             if drawn.floor is not None and drawn.floor.drain_hole is not None:
                 yield name, drawn.floor, drawn.floor.drain_hole
@@ -388,14 +388,14 @@ class Survey(Ordered):
 
     def low_level(self, vessel: str) -> float:
         """Level of a pumped vessel with every bed full at once [m]."""
-        places, most = self.site.vessels.values(), self.site.wishes.beds_full
         beds = [
-            (bed, bed.bed)
-            for bed in places
+            (bed.water_area_m2 * bed.bed.flood_m, bed.bed.weep is None)
+            for bed in self.site.vessels.values()
             if bed.bed is not None and vessel in drained_to(self.site, bed.name)
         ]
-        held = sorted((bed.water_area_m2 * water.flood_m for bed, water in beds), reverse=True)
-        return self.level(vessel) - sum(held[:most]) / self.site.vessels[vessel].area_m2
+        turning = sorted((held for held, turns in beds if turns), reverse=True)
+        held = sum(held for held, turns in beds if not turns) + sum(turning[: self.site.wishes.beds_full])
+        return self.level(vessel) - held / self.site.vessels[vessel].area_m2
 
     def inlet(self, name: str) -> AtVessel:
         """Where a pressure run meets the vessel that it feeds.

@@ -25,6 +25,7 @@ from autoplan.verdict.hours.through_time import running
 from autoplan.verdict.hours.timers import timer_facts
 from autoplan.verdict.hours.traces import floods, power_cut
 from autoplan.verdict.hours.waterworks import Waterworks, bed_siphons
+from autoplan.verdict.hours.weeps import weep_facts
 from autoplan.verdict.steady.commissioning import commission
 from autoplan.verdict.steady.curves import pump_curves
 from autoplan.verdict.steady.network import steady
@@ -74,6 +75,7 @@ def complete(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, ver
         joints=survey.joints,
         siphons=siphon_facts(survey, siphons),
         timers=timer_facts(survey),
+        weeps=weep_facts(survey),
         filling=filling(survey),
         commissioning=commission(survey, balanced),
         saw_cut_m=book.settings.get(PurchaseList.id, {}).get("kerf", 0.0),

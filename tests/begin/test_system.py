@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import tomllib
+from dataclasses import replace
 
 import pytest
 
@@ -13,12 +14,18 @@ from autoplan.begin.system import lines_of, problem_text
 from autoplan.begin.turnover import stays_clean
 from autoplan.begin.usual import Tape, filled, flood_of
 from autoplan.catalog.load import find_catalog, load_catalog
+from autoplan.catalog.materials import Grade
 from autoplan.problem.brief import PrintUnits
 from autoplan.problem.site import Site
 from autoplan.problem.toml.load import problem_from
 
 CHECKER = Checker()
 BESIDES = ("", "sump", "sump, settler", "sump, biofilter", "sump, settler, biofilter")
+
+
+def turnover_of(**given: str) -> float:
+    """How often an hour the tank of some answers passes."""
+    return site_of(**given).vessels["tank"].turnover_per_s * 3600
 
 
 def site_of(**given: str) -> Site:
@@ -99,6 +106,7 @@ def test_distances_are_those_that_were_answered() -> None:
         "settler_to_sump": 2.0,
         "sump_to_split": 0.6,
         "sump_to_tank": 5.0,
+        "tank_overflow": 5.0,
         "sump_to_first_bed": 3.0,
         "bed_to_sump": 3.0,
         "trunk_to_bed": 0.5,
@@ -127,10 +135,10 @@ def test_the_way_between_beds_is_asked_where_there_are_two(count: str, between: 
 
 
 def test_rain_finds_room_in_what_everything_runs_back_to() -> None:
-    """30 mm on tank (500 L / 750 mm), bed (1 m2) and sump, over the sump's own area, and 20 mm more."""
+    """30 mm on tank (1200 L / 900 mm), bed (1 m2) and sump, over the sump's own area, and 20 mm more."""
     site = site_of(place="outdoors")
     sump = site.vessels["sump"]
-    area = 0.5 / 0.75 + 1.0 + sump.area_m2
+    area = 1.2 / 0.9 + 1.0 + sump.area_m2
     asked = float(str(site.rule_settings["sump-high"]["freeboard"]).removesuffix(" mm")) / 1000
     assert 0 <= asked - (0.03 * area / sump.area_m2 + 0.02) < 0.01
     assert site.wishes.rain_m == pytest.approx(0.03)
@@ -138,28 +146,39 @@ def test_rain_finds_room_in_what_everything_runs_back_to() -> None:
     bare = site_of(place="outdoors", besides="")
     tank = bare.vessels["tank"]
     asked = float(str(bare.rule_settings["sump-high"]["freeboard"]).removesuffix(" mm")) / 1000
-    assert 0 <= asked - (0.03 * (tank.area_m2 + 2 * 0.5) / tank.area_m2 + 0.02) < 0.01
+    assert 0 <= asked - (0.03 * (tank.area_m2 + 2 * 1.0) / tank.area_m2 + 0.02) < 0.01
 
 
 def test_a_pump_in_the_tank_gives_no_more_than_the_beds_can_flood() -> None:
-    """Two beds of 0.5 m2, 190 mm of water, 0.4 void: 76 L; 3.5 such floods an hour over a tank of 450 L."""
+    """Two beds of 1 m2, 190 mm of water, 0.4 void: 152 L; 3.5 such floods an hour over a tank of 600 L."""
     site = site_of(besides="")
-    assert site.vessels["tank"].turnover_per_s * 3600 == pytest.approx(0.59)
-    assert 0.59 <= 3.5 * 2 * 0.5 * 0.19 * 0.4 / 0.45 < 0.60
+    assert site.vessels["tank"].turnover_per_s * 3600 == pytest.approx(0.88)
+    assert 0.88 <= 3.5 * 2 * 1.0 * 0.19 * 0.4 / 0.6 < 0.89
 
 
 def test_the_tank_turns_over_so_that_its_drain_stays_clean() -> None:
-    """0.3 m/s in a drain of 34 mm bore is 981 L/h; over 1000 L/h the bore must be 45 mm."""
+    """0.3 m/s: 1112 L/h at 36.2 mm bore, but over 1000 L/h the bore must be 45 mm: 1733 L/h at 45.2 mm."""
     catalog = load_catalog(find_catalog("metric"))
-    assert stays_clean(0.985 / 3600, catalog)
-    assert not stays_clean(0.975 / 3600, catalog)
-    assert not stays_clean(1.001 / 3600, catalog)
-    assert site_of().vessels["tank"].turnover_per_s * 3600 * 500 == pytest.approx(1000)
-    # At 1.5 an hour 655 to 666 L give 983 to 999 L/h: there is nothing to change.
-    assert site_of(tank__volume="660 L").vessels["tank"].turnover_per_s * 3600 == pytest.approx(1.5)
-    # 300 L give no more than 600 L/h within what is usual: left at 1.5, and told.
-    assert site_of(tank__volume="300 L").vessels["tank"].turnover_per_s * 3600 == pytest.approx(1.5)
-    assert "flush it now and then" in CHECKER.text({"tank.volume": "300 L"})
+    assert stays_clean(1.74 / 3600, catalog)
+    assert not stays_clean(1.73 / 3600, catalog)
+    assert not stays_clean(1.0 / 3600, catalog)
+    # At 1.5 an hour 1155 L give 1733 L/h: from there on there is nothing to change.
+    assert turnover_of(tank__volume="1160 L") == pytest.approx(1.5)
+    assert "so that its drain stays clean" not in CHECKER.text({"tank.volume": "1160 L"})
+    assert turnover_of(tank__volume="1000 L") == pytest.approx(1.75)
+    assert "so that its drain stays clean" in CHECKER.text({"tank.volume": "1000 L"})
+    # 860 L give no more than 1720 L/h within what is usual: left at 1.5, and told.
+    assert turnover_of(tank__volume="870 L") == pytest.approx(2.0)
+    assert turnover_of(tank__volume="860 L") == pytest.approx(1.5)
+    assert "flush it now and then" in CHECKER.text({"tank.volume": "860 L"})
+
+
+def test_pipe_sold_for_drains_sets_no_turnover() -> None:
+    """34 mm bore is clean at 981 L/h, but the only cheap pipe of it is refused ahead of fish."""
+    catalog = load_catalog(find_catalog("metric"))
+    assert not stays_clean(0.985 / 3600, catalog)
+    wet = {id: replace(pipe, grade=Grade.DRINKING) for id, pipe in catalog.pipes.items()}
+    assert stays_clean(0.985 / 3600, replace(catalog, pipes=wet))
 
 
 @pytest.mark.parametrize(

@@ -64,9 +64,20 @@ def told(known: References, **cells: str) -> list[str]:
 def test_columns_follow_from_attributes() -> None:
     """Stem and unit of an attribute, or the name given; what has a default stands last and may be absent."""
     own = columns_of(Strainer)[len(COMMON) :]
-    names = ["end_a", "end_b", "kind", "mesh_cm2", "drain_mm", "rating_bar", "baskets", "clear", "material"]
+    names = [
+        "end_a",
+        "end_b",
+        "kind",
+        "mesh_cm2",
+        "drain_mm",
+        "rating_bar",
+        "baskets",
+        "clear",
+        "material",
+        "grade",
+    ]
     assert [column.name for column in own] == names
-    assert [column.name for column in own if column.spare] == ["baskets", "clear", "material"]
+    assert [column.name for column in own if column.spare] == ["baskets", "clear", "material", "grade"]
     assert {column.name: column.unit.word for column in own if column.name.startswith(("mesh", "drain"))} == {
         "mesh_cm2": "cm2",
         "drain_mm": "mm",

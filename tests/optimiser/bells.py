@@ -14,6 +14,7 @@ from autoplan.catalog.joining import Joining
 from autoplan.catalog.parts import Adaptor, Catalog, Penetration, Pipe, SiphonKind, SiphonPart
 from autoplan.fittings.floor import BellSiphon, SideHole
 from autoplan.problem.site import BedTimer, Run, Site
+from autoplan.problem.weep import WeepHole
 
 FROUDE, MARGIN, FLARED, LEAST_BORE_M = 0.3, 0.25, 0.8, 0.015
 RING, HEADROOM_M, GUARD_GAP_M, CUT_OUT_M = 2.0, 0.025, 0.010, 0.025
@@ -47,8 +48,8 @@ class Bells:
     def standings(self, run: Run, pipe: Pipe) -> Iterator[Standing]:
         """Everything that may stand on a drain of this pipe: plain, drilled, or a siphon that goes in."""
         water = self.site.vessels[run.start].bed
-        if water is not None and water.timer is not None:
-            yield from self.drilled(run, pipe, water.timer)
+        if water is not None and water.hole is not None:
+            yield from self.drilled(run, pipe, water.hole)
             return
         if water is None or not water.siphon:
             yield Standing(pipe)
@@ -61,19 +62,19 @@ class Bells:
                 for siphon in self.round(run, stood, flare):
                     yield Standing(stood, None if stood is pipe else stood.id, siphon)
 
-    def drilled(self, run: Run, pipe: Pipe, timer: BedTimer) -> Iterator[Standing]:
+    def drilled(self, run: Run, pipe: Pipe, asked: BedTimer | WeepHole) -> Iterator[Standing]:
         """The drain's own pipe, twice as wide as its hole, in every guard that goes round it and over it."""
         vessel = self.site.vessels[run.start]
         tall = vessel.water_max_m - vessel.floor_m + HEADROOM_M
         guards = [part for part in self.catalog.siphons.values() if part.kind is SiphonKind.GUARD]
-        if pipe.bore_m < 2 * timer.hole_m:
+        if pipe.bore_m < 2 * asked.hole_m:
             return
         for guard in guards or [None]:
             if guard is None or (
                 guard.inside_m >= pipe.outside_m + 2 * GUARD_GAP_M
                 and guard.tallest_m >= max(tall, vessel.rim_m - vessel.floor_m)
             ):
-                hole = SideHole(timer.hole_m, timer.height_m, None if guard is None else guard.id)
+                hole = SideHole(asked.hole_m, asked.height_m, None if guard is None else guard.id)
                 yield Standing(pipe, drain_hole=hole)
 
     def starts(self, run: Run, stood: Pipe, flare: Adaptor | None) -> bool:

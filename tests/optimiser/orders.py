@@ -10,7 +10,7 @@ from itertools import product
 
 from autoplan.catalog.parts import Catalog, Offer, Pipe, Shop, Sundry, SundryKind
 
-KERF_M = 0.003
+KERF_M, KEPT_M = 0.003, 0.010
 
 
 class Orders:
@@ -88,12 +88,12 @@ class Orders:
         for cents, counts in sorted(tries, key=lambda item: sum(item[0])):
             if any(all(a <= b for a, b in zip(old, cents, strict=True)) for old in found):
                 continue
-            rooms: list[tuple[float, float]] = []
+            rooms: list[Room] = []
             for (row, _), n in zip(lines, counts, strict=True):
                 if row.stick_m:
-                    rooms += [(row.stick_m + kerf, row.stick_m)] * n
+                    rooms += [(row.stick_m, row.stick_m, 0.0, KEPT_M)] * n
                 elif n:
-                    rooms.append((n + kerf, longest_of(row)))
+                    rooms.append((float(n), longest_of(row), 0.0, 0.0))
             if packs(pieces[::-1], tuple(rooms), kerf):
                 found.append(cents)
         return frozenset(found)
@@ -132,22 +132,29 @@ def longest_of(row: Pipe) -> float:
     return math.inf if row.bend_radius_m else 6.0
 
 
-def packs(pieces: tuple[float, ...], rooms: tuple[tuple[float, float], ...], kerf: float) -> bool:
-    """Whether pieces, each with a saw cut, fit on sticks; every piece tried on every stick.
+Room = tuple[float, float, float, float]
+"""What is left of a length, its longest piece, the cut before the next, what two pieces leave of it [m]."""
 
-    A room is what is left of it and the longest piece that it gives.
+
+def packs(pieces: tuple[float, ...], rooms: tuple[Room, ...], kerf: float) -> bool:
+    """Whether pieces, each but the first of a length with a saw cut, fit; every piece tried on every length.
+
+    The first piece may be all of a stick; whatever comes after it leaves the 10 mm that are kept.
     """
     if not pieces:
         return True
-    if sum(pieces) + kerf * len(pieces) > sum(room for room, _ in rooms) + 1e-9:
+    if sum(pieces) + kerf * (len(pieces) - len(rooms)) > sum(max(0.0, left) for left, *_ in rooms) + 1e-9:
         return False
-    need = pieces[0] + kerf
     return any(
-        room >= need - 1e-9
+        left >= pieces[0] + cut - 1e-9
         and pieces[0] <= longest + 1e-9
-        and packs(pieces[1:], (*rooms[:i], (room - need, longest), *rooms[i + 1 :]), kerf)
-        for i, (room, longest) in enumerate(rooms)
-        if (room, longest) not in rooms[:i]
+        and packs(
+            pieces[1:],
+            (*rooms[:i], (left - pieces[0] - cut - kept, longest, kerf, 0.0), *rooms[i + 1 :]),
+            kerf,
+        )
+        for i, (left, longest, cut, kept) in enumerate(rooms)
+        if rooms[i] not in rooms[:i]
     )
 
 

@@ -58,6 +58,8 @@ trunk_to_bed = "0.74 m"
 bed_to_tank = "3.69 m"
 [rules.flood-rate]
 off = true
+[rules.flange-fit]
+off = true
 """
 """Feeds of another size than the trunk, which two 45s may take from their tees up to the beds' rims."""
 

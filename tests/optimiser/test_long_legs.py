@@ -23,6 +23,8 @@ from tests.optimiser.test_enumeration import with_settler
 
 LONG_DRAIN = """
 name = "A long drain"
+[wishes]
+drain_grade = "drain"
 [[vessel]]
 name = "tank"
 kind = "tank"
@@ -57,7 +59,7 @@ DRAINS = """drain-50-2m drain-50-3m drain-75-2m drain-75-3m pn10-50-3m pn10-50-6
     coupling-25 union-50 union-female-32-1 union-female-25-34 union-female-32-34 pump-2200 pump-3000"""
 
 
-BESIDE = "tee-50 drain-tee-50 ball-32"
+BESIDE = "tee-50 drain-tee-50 ball-off-32"
 """What a solids-lifting drain and a feed take besides."""
 
 
@@ -177,7 +179,8 @@ def checked(outcome: Outcome, change: Callable[[CutStick], CutStick]) -> bool:
     drawing = outcome.designs[0].drawing
     cuts = tuple(change(cut) if cut.pipe == "pn10-32-metre" else cut for cut in drawing.cuts)
     survey = Survey(outcome.site, outcome.catalog, replace(drawing, cuts=cuts))
-    return all(finding.ok for finding in PurchaseList({"kerf": 0.003, "waste": 0.02}).check(survey))
+    rule = PurchaseList({"kerf": 0.003, "waste": 0.02, "each": 0.010})
+    return all(finding.ok for finding in rule.check(survey))
 
 
 def metres_of(drawing: Drawing) -> list[CutStick]:

@@ -30,7 +30,8 @@ from autoplan.optimiser.model.joints import InLine, Teed
 from autoplan.optimiser.options.consumables import Needs
 from autoplan.optimiser.search.presolve import Narrowing
 from autoplan.optimiser.search.solve import Ending, Search
-from autoplan.problem.brief import DrainJoints, Overload
+from autoplan.problem.brief import DrainJoints, Overload, Survives
+from autoplan.problem.flows import running_drains
 from autoplan.problem.site import Guard, Run, RunKind, Site, VesselKind
 from autoplan.rules.balance import flood_drawdown, pumped_flow
 from autoplan.rules.book import read_rules
@@ -89,7 +90,10 @@ class Programme:
             for n, v in self.site.vessels.items()
         }
         self.drains(settings["drain-fall"]["reserve"])
+        if self.site.wishes.survives is Survives.HALF_BLOCKED:
+            self.half_blocked(settings["half-blocked"]["freeboard"])
         self.pumps(settings["pump-duty"]["margin"], self.site.wishes.spare)
+        self.trunk(**settings["trunk-bore"])
         self.sump(settings["sump-high"]["freeboard"])
         self.holes(settings["hole-place"]["strip"])
         self.routes()
@@ -180,13 +184,8 @@ class Programme:
         for path in self.draft.open_paths():
             above, below = self.site.runs[path[0]].start, self.site.runs[path[-1]].finish
             vessel, last = self.site.vessels[above], self.site.runs[path[-1]]
-            crown: Row = {}
-            for var, c in self.draft.candidates(last.run_class):
-                finish = c.drawn[last.name].finish
-                centre = finish.centre_m if isinstance(finish, AtVessel) else None
-                if centre is not None:
-                    crown[self.column[var]] = -math.ceil((centre + c.pipe.outside_m / 2) * 1e4 - 1e-6)
             lost = self.terms(self.draft.drain_loss(path), -1.0)
+            crown = self.crown(last)
             pushed = self.terms(self.draft.path_loss(path, factor), -1.0)
             for against, flooded in ({self.level[below]: -1.0}, {self.flood[below]: -1.0}), (crown, crown):
                 if vessel.kind is VesselKind.BED:
@@ -197,6 +196,56 @@ class Programme:
                 self.require(summed({self.flood[above]: 1.0}, flooded, pushed), 0.0)
             held = self.terms(self.draft.inlet_rise(path[0], factor), -1.0)
             self.require({self.flood[above]: 1.0, self.level[above]: -1.0, **held}, 0.0)
+
+    def crown(self, last: Run) -> Row:
+        """Crown of a drain's end that has a height of its own, from which it is taken."""
+        crown: Row = {}
+        for var, c in self.draft.candidates(last.run_class):
+            finish = c.drawn[last.name].finish
+            centre = finish.centre_m if isinstance(finish, AtVessel) else None
+            if centre is not None:
+                crown[self.column[var]] = -math.ceil((centre + c.pipe.outside_m / 2) * 1e4 - 1e-6)
+        return crown
+
+    def half_blocked(self, dry_m: float) -> None:
+        """Twice what comes at the most, as through a drain half closed, leaves its vessel's rim dry.
+
+        The vessel below stands as it runs, or the drain ends over it; the inlet holds its water as at twice.
+        """
+        (sump,) = self.site.pumped_vessels()
+        assert not self.site.timed_beds()
+        for path in self.draft.open_paths():
+            above, last = self.site.runs[path[0]].start, self.site.runs[path[-1]]
+            if above == sump:
+                continue
+            dry = -math.floor((self.site.vessels[above].rim_m - dry_m) * 1e4 + 1e-6)
+            twice = {name: 2.0 * flow.peak_m3_s for name, flow in self.site.flows.items()}
+            share = self.site.flows[path[0]].design_m3_s / self.site.flows[path[0]].peak_m3_s
+            lost = self.draft.loss_at(path, {name: share * flow for name, flow in twice.items()})
+            for against in {self.level[last.finish]: -1.0}, self.crown(last):
+                self.require(summed(against, self.terms(lost, -1.0)), dry)
+            rise = self.terms(self.draft.inlet_rise(path[0], 2.0), -1.0)
+            self.require({self.level[above]: -1.0, **rise}, dry)
+
+    def trunk(self, left: float, keeps: float) -> None:
+        """From tee to tee most of the bore that it began with, until a share of its water has left it."""
+        tees = [
+            run
+            for run in self.site.runs.values()
+            if run.kind is RunKind.PRESSURE and run.finish in self.site.junctions
+        ]
+        ahead = [(run, run) for run in tees if run.start in self.site.vessels]
+        while ahead:
+            run, first = ahead.pop()
+            for on in (one for one in tees if one.start == run.finish):
+                here, whole = (self.site.flows[one.name].design_m3_s for one in (on, first))
+                if here <= (1 - left) * whole + 1e-12:
+                    ahead.append((on, on))
+                    continue
+                ahead.append((on, first))
+                bores = self.draft.candidates(on.run_class), self.draft.candidates(first.run_class)
+                own, began = ({self.column[var]: c.pipe.bore_m * 1e3 for var, c in ways} for ways in bores)
+                self.require(summed(own, {x: -keeps * bore for x, bore in began.items()}), -1e-6)
 
     def pumps(self, margin: float, spare: float) -> None:
         """Head over the lift from low water and the losses with their margin; so at the flow with the spare.
@@ -272,7 +321,7 @@ class Programme:
     def sump(self, dry_m: float) -> None:
         """Low water covers the pump; what runs back with the power off stays under the rim."""
         (name,) = self.site.pumped_vessels()
-        vessel = self.site.vessels[name]
+        vessel, running = self.site.vessels[name], running_drains(self.site)
         drawdown = math.ceil(flood_drawdown(self.site, name) * 1e4 - 1e-6)
         cover = {
             self.column[var]: -math.ceil(c.pump.cover_m * 1e4 - 1e-6) for var, c in self.draft.pumps(name)
@@ -284,10 +333,11 @@ class Programme:
             start, finish = self.site.vessels.get(run.start), self.site.vessels.get(run.finish)
             for var, c in self.draft.candidates(run.run_class):
                 column = self.column[var]
-                if run.kind is RunKind.PRESSURE:
+                if run.kind is RunKind.PRESSURE or run.name in running:
                     litres = math.pi / 4 * c.pipe.bore_m**2 * c.drawn[run.name].length_m
                     rise = math.ceil(litres / vessel.area_m2 * 1e4 - 1e-6)
                     held[column] = held.get(column, 0.0) - rise
+                if run.kind is RunKind.PRESSURE:
                     if finish is not None and finish.bed is None:
                         deep = 0.0
                         rim = c.drawn[run.name].rim
@@ -491,6 +541,7 @@ class Programme:
                 300,
                 not row.stick_m,
                 longest=None if row.stick_m or row.bend_radius_m else round(longest_of(row) * 1e4),
+                keeps=100 if row.stick_m else 0,
             )
             for row in rows
         ]

@@ -156,12 +156,12 @@ def test_the_cheapest_part_sets_the_share(
         assert not found.runs["drain"].all(Trim)
 
 
-@pytest.mark.parametrize(("flow_l_h", "trimmed"), [(940.0, True), (1100.0, False)])
+@pytest.mark.parametrize(("flow_l_h", "trimmed"), [(880.0, True), (1100.0, False)])
 def test_inverts_far_enough_apart_need_none(
     site_of: Callable[..., Site], shelf: Callable[..., Catalog], flow_l_h: float, trimmed: bool
 ) -> None:
-    """A sixth and the rest of 940 L/h ask for heads 19.5 mm apart, those of 1100 L/h for 21.4 mm: over 20."""
-    site = two_drains(site_of(entry=Entry.WALL, flow_l_h=flow_l_h), 0.15)
+    """A tenth and the rest of 880 L/h ask for heads 18.5 mm apart, those of 1100 L/h for 22.4 mm: over 20."""
+    site = two_drains(site_of(entry=Entry.WALL, flow_l_h=flow_l_h), 0.1)
     outcome, drawing = checked(site, shelf("turn-elbow-50"))
     for found in (drawing, outcome.designs[0].drawing):
         assert bool(found.runs["clear drain"].all(Trim)) is trimmed
@@ -204,8 +204,8 @@ def test_a_header_sets_the_smaller_share(tmp_path: Path, rule: str) -> None:
 def test_a_vessel_below_decides(
     site_of: Callable[..., Site], shelf: Callable[..., Catalog], asked: float, trimmed: bool
 ) -> None:
-    """Inverts 21 mm apart need no part where a pond spares 3 % of its water, and one where it spares none."""
-    site = two_drains(site_of(entry=Entry.WALL, flow_l_h=1100.0), 0.15)
+    """Inverts 22 mm apart need no part where a pond spares 3 % of its water, and one where it spares none."""
+    site = two_drains(site_of(entry=Entry.WALL, flow_l_h=1100.0), 0.1)
     part = site.flows["clear drain"].design_m3_s
     pond = replace(site.vessels["sump"], name="pond", turnover_volume_m3=1.0, turnover_per_s=asked * part)
     on = replace(site.runs["drain"], name="pond drain", start="pond", run_class="pond drain", share=None)

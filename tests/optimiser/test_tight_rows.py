@@ -55,13 +55,14 @@ def test_no_answer_is_cut_off(small: tuple[Model, Linear], seed: int) -> None:
     stock=st.tuples(st.integers(20, 40), st.integers(8, 25)),
     metres=st.booleans(),
     kerf=st.integers(0, 2),
+    keeps=st.sampled_from((0, 0, 3)),
 )
 def test_every_plan_that_can_be_laid_keeps_stick_rows(
-    pieces: list[list[int]], stock: tuple[int, int], metres: bool, kerf: int
+    pieces: list[list[int]], stock: tuple[int, int], metres: bool, kerf: int, keeps: int
 ) -> None:
     """Two lengths of stick, perhaps metres too: counts on which the pieces can be laid break no row."""
     model = Model()
-    kinds = [Stick("p", length, 100, 6) for length in stock]
+    kinds = [Stick("p", length, 100, 6, keeps=keeps) for length in stock]
     if metres:
         kinds.append(Stick("p", 10, 30, 12, by_metre=True))
     packs = [model.integer(f"packs {i}", 0, kind.most) for i, kind in enumerate(kinds)]

@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 
 from autoplan.errors import InputError
+from autoplan.problem.brief import BedDrains
 from autoplan.problem.flows import flows, gravity_paths, open_paths, open_pieces, vented
 from autoplan.problem.problem import Problem
-from autoplan.problem.site import BedDrains, OnPlan, Site
+from autoplan.problem.site import OnPlan, Site
 from autoplan.problem.toml.load import load_problem
 from autoplan.problem.toml.write import expand_to_toml
 

@@ -40,13 +40,13 @@ AGREED = {
 ADDED = {
     "": "problem_file units rank_by differ clash notes wishes cautions answer ownership_years shops",
     "solver": "rejected solves interrupted",
-    "designs[]": "bound objective differs traits pumps junctions filling siphons timers running commissioning"
-    " air hand_pumps growth margin kept_margin_mm kind gets vessels holes parts saw_cut_mm from_roll traces"
-    " told orders build_order upkeep",
+    "designs[]": "bound objective differs traits pumps junctions filling siphons timers weeps running"
+    " commissioning air hand_pumps growth margin kept_margin_mm kind gets vessels holes parts saw_cut_mm"
+    " from_roll traces told orders build_order upkeep",
     "designs[].cost": "to_pay",
     "designs[].orders[]": "shop name goods charge charge_for total told",
     "designs[].build_order[]": "title steps",
-    "designs[].told": "rank warnings not-judged levels junctions holes siphons timers air cut joints "
+    "designs[].told": "rank warnings not-judged levels junctions holes siphons timers weeps air cut joints "
     "spare-pump fill first-run growth hours cautions",
     "designs[].upkeep[]": "what often where",
     "designs[].gets[]": "what unit first this better text",

@@ -29,6 +29,7 @@ COMMON = {
     "surge._outlets": "which runs lead where",
     "surge.surged": "which runs lead where",
     "surge._flood_m": "a number of the site",
+    "quantities.drowned": "of which runs the problem asks it",
     "half_blocked.HalfBlocked.concerns": "a wish",
     "half_blocked.fed_while_shut": "which runs lead where",
     "waste_drain.open_end": "a number of the site",

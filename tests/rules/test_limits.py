@@ -173,19 +173,26 @@ def planned_m(cut: CutStick) -> float:
 
 
 def sawn(plan: Any, pipe: str, more_mm: float) -> Any:
-    """A saw so wide that its cuts take just what pieces and their fiftieth of waste leave of the stick."""
+    """A saw so wide that its cuts take just what pieces, their fiftieth and 10 mm leave of the stick."""
     (cut,) = [cut for cut in plan.drawing.cuts if cut.pipe == pipe]
     cuts = len(cut.pieces_m) - 1
-    width = (cut.stick_m - 1.02 * planned_m(cut)) / cuts * 1000 + more_mm
+    width = (cut.stick_m - 0.010 - 1.02 * planned_m(cut)) / cuts * 1000 + more_mm
     return plan.rules({"purchase-list": {"kerf": f"{width:.6f} mm"}})
 
 
 def wasting(plan: Any, pipe: str, more: float) -> Any:
-    """So large a share of waste that pieces and cuts of 3 mm just fit on the stick, and a little more."""
+    """So large a share of waste that pieces, cuts and 10 mm just fit on the stick, and a little more."""
     (cut,) = [cut for cut in plan.drawing.cuts if cut.pipe == pipe]
     cuts = 0.003 * (len(cut.pieces_m) - 1)
-    share = (cut.stick_m - cuts) / planned_m(cut) - 1 + more
+    share = (cut.stick_m - 0.010 - cuts) / planned_m(cut) - 1 + more
     return plan.rules({"purchase-list": {"waste": f"{share:.9f}"}})
+
+
+def keeping(plan: Any, pipe: str, more_mm: float) -> Any:
+    """As much to be kept of each stick as pieces, their waste and cuts of 3 mm leave, and a little more."""
+    (cut,) = [cut for cut in plan.drawing.cuts if cut.pipe == pipe]
+    left = cut.stick_m - 1.02 * planned_m(cut) - 0.003 * (len(cut.pieces_m) - 1)
+    return plan.rules({"purchase-list": {"each": f"{1000 * left + more_mm:.6f} mm"}})
 
 
 def bracket(plan: Any, run: str) -> str:
@@ -423,6 +430,12 @@ CASES = (
     Case(
         "purchase-list",
         pipe("bed drain 1"),
+        lambda p: keeping(p, pipe("bed drain 1")(p), -0.01),
+        lambda p: keeping(p, pipe("bed drain 1")(p), 0.01),
+    ),
+    Case(
+        "purchase-list",
+        pipe("bed drain 1"),
         lambda p: stick(p, pipe("bed drain 1")(p), lambda cut: replace(cut, pieces_m=cut.pieces_m[::-1])),
         lambda p: stick(p, pipe("bed drain 1")(p), lambda cut: replace(cut, pieces_m=cut.pieces_m[1:])),
     ),
@@ -470,6 +483,7 @@ CASES = (
 ELSEWHERE = {
     "check-valve",
     "drain-down",
+    "drowned-mouth",
     "over-rim-start",
     "over-rim-fill",
     "pressure-rating",
@@ -491,6 +505,8 @@ ELSEWHERE = {
     "timer-drain",
     "drain-hole",
     "timer-shut",
+    "weep-lip",
+    "weep-empty",
     "siphon-tight",
     "strainer",
     "trunk-bore",

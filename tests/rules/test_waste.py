@@ -134,16 +134,16 @@ def test_fall_just_enough(outcome: Outcome) -> None:
 
 
 def test_head_by_hand(outcome: Outcome) -> None:
-    """4 m along, 347 mm down of 34 mm, an inlet, a ball valve, six 45s, the jet, at 0.6 m/s.
+    """4 m along, 347 mm down of 36.2 mm, an inlet, a ball valve, six 45s, the jet, at 0.6 m/s.
 
-    Re = 0.6 x 0.034 / 1.004e-6 = 20 300, f = 0.316 / Re^0.25 = 0.0265 (Blasius), f L / D = 3.39. K: 1.0 for
-    the inlet, 0.06 and 2.04 for valve and bends (Crane TP-410: 3 fT and 16 fT, fT 0.0212). Bends laid close
+    Re = 0.6 x 0.0362 / 1.004e-6 = 21 600, f = 0.316 / Re^0.25 = 0.0261 (Blasius), f L / D = 3.13. K: 1.0 for
+    the inlet, 0.06 and 2.00 for valve and bends (Crane TP-410: 3 fT and 16 fT, fT 0.0208). Bends laid close
     may take a fifth more.
     """
     pipe = outcome.catalog.pipes[outcome.designs[0].drawing.runs["settler waste"].pipe]
-    assert pipe.bore_m == 0.034
-    least = (3.39 + 1.0 + 0.06 + 2.04 + 1.0) * JET_MM
-    most = (3.39 + 1.0 + 0.06 + 1.2 * 2.04 + 1.0) * JET_MM
+    assert pipe.bore_m == 0.0362
+    least = (3.13 + 1.0 + 0.06 + 2.0 + 1.0) * JET_MM
+    most = (3.13 + 1.0 + 0.06 + 1.2 * 2.0 + 1.0) * JET_MM
     assert least < findings(outcome, outcome.site)["settler waste"].limit < most
 
 

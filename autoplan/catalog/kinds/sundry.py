@@ -47,6 +47,8 @@ class Sundry(Part):
         least_m, most_m: diameters that it fits [m]: outside of the hose (clamp) or the pipe (stand, bracket,
             clip), of the hole (saw); 0 and infinite where the size does not matter.
         thread: (system, size) of the thread that a washer seals, else None.
+        cure_h: of cement, how long its joints cure before water goes in [h]; a day if the list is silent
+            (from memory).
     """
 
     kind: Annotated[SundryKind, Kinds(WORD_KIND, choices=tuple(SundryKind), called="a {}")]
@@ -66,6 +68,9 @@ class Sundry(Part):
         tuple[str, str] | None,
         Thread("system and size of the thread that a washer is for", only=(SundryKind.WASHER,)),
     ]
+    cure_h: Annotated[
+        float, Number("hours that joints of cement cure before water goes in", "24", 24.0, spare=True)
+    ] = 24.0
 
     def checked(self, row: Row) -> Self:
         """Itself with its content in SI; what it fits is a range, and a saw's a single diameter."""

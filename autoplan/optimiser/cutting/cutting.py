@@ -45,6 +45,7 @@ class Stick:
         to_measure: whether the shop cuts it, so that no saw cut is lost.
         shop: where it is sold; empty for the builder's own.
         longest: of metres the longest piece that the shop cuts [0.1 mm]; None where there is no limit.
+        keeps: what stays of a stick that more than one piece is cut from, beside saw cuts [0.1 mm].
     """
 
     pipe: str
@@ -56,6 +57,15 @@ class Stick:
     to_measure: bool = False
     shop: str = ""
     longest: int | None = None
+    keeps: int = 0
+
+    def room(self, length: int, cut: int) -> int:
+        """What its pieces, each with one cut of that width, may take of a length of it [0.1 mm].
+
+        With a cut's width added every piece takes one cut. A piece that leaves less than the stick is to keep
+        takes all of the room (`taking`): alone it may be as long as the stick.
+        """
+        return max(1, length + cut - self.keeps) if self.keeps else length + cut
 
     def holds(self, piece: int) -> bool:
         """Whether a piece comes out of it at all."""
@@ -98,6 +108,11 @@ def lengths_of(sticks: Sequence[Stick], counts: Sequence[int]) -> list[tuple[Sti
     return found
 
 
+def taking(piece: int, cut: int, room: int) -> int:
+    """What a piece takes of the room of a length that is no shorter than it [0.1 mm]: at most all of it."""
+    return min(piece + cut, room)
+
+
 def lay(
     pieces: Sequence[int],
     sticks: Sequence[Stick],
@@ -111,7 +126,7 @@ def lay(
         pieces: lengths [0.1 mm].
         sticks: kinds of stick.
         counts: how many packs of each kind there are.
-        kerf: width of a cut [0.1 mm]; a stick of n pieces loses n - 1 of them.
+        kerf: width of a cut [0.1 mm]; a stick of n pieces loses n - 1 of them, and from two on what it keeps.
         most_steps: budget of the search.
 
     Returns:
@@ -122,8 +137,7 @@ def lay(
     """
     lengths = lengths_of(sticks, counts)
     cuts = [0 if kind.to_measure else kerf for kind, _ in lengths]
-    # With a cut's width added to each stick, every piece takes one cut.
-    rooms = [length + cut for (_, length), cut in zip(lengths, cuts, strict=True)]
+    rooms = [kind.room(length, cut) for (kind, length), cut in zip(lengths, cuts, strict=True)]
     longest = [length if kind.longest is None else min(length, kind.longest) for kind, length in lengths]
     laid = _best_fit(pieces, rooms, cuts, longest)
     if laid is not None:
@@ -137,15 +151,21 @@ def _too_many(
     pieces: Sequence[int], rooms: Sequence[int], cuts: Sequence[int], longest: Sequence[int]
 ) -> bool:
     """Whether length, or the number of pieces of some length or more, alone shows that they do not fit."""
-    least = min(cuts, default=0)
-    if sum(pieces) + least * len(pieces) > sum(rooms):
-        return True
     alike = Counter(zip(rooms, cuts, longest, strict=True)).items()
+    needed = 0
+    for piece, count in Counter(pieces).items():
+        takes = [taking(piece, cut, room) for (room, cut, most), _ in alike if piece <= most]
+        if not takes:
+            return True
+        needed += count * min(takes)
+    if needed > sum(rooms):
+        return True
     ranked = sorted(pieces, reverse=True)
     for i, piece in enumerate(ranked):
         if i + 1 < len(ranked) and ranked[i + 1] == piece:
             continue
-        if i + 1 > sum(n * (room // (piece + cut)) for (room, cut, most), n in alike if piece <= most):
+        most_of = ((room, cut, n) for (room, cut, most), n in alike if piece <= most)
+        if i + 1 > sum(n * (room // taking(piece, cut, room)) for room, cut, n in most_of):
             return True
     return False
 
@@ -157,11 +177,12 @@ def _best_fit(
     left = list(rooms)
     laid: list[list[int]] = [[] for _ in rooms]
     for piece in sorted(pieces, reverse=True):
-        fitting = [s for s, room in enumerate(left) if room >= piece + cuts[s] and piece <= longest[s]]
+        takes = [taking(piece, cut, room) for cut, room in zip(cuts, rooms, strict=True)]
+        fitting = [s for s, room in enumerate(left) if room >= takes[s] and piece <= longest[s]]
         if not fitting:
             return None
         stick = min(fitting, key=lambda s: left[s] - cuts[s])
-        left[stick] -= piece + cuts[stick]
+        left[stick] -= takes[stick]
         laid[stick].append(piece)
     return laid
 
@@ -175,7 +196,7 @@ class _Filling:
 
     Args:
         pieces: lengths.
-        rooms: length of each stick and one cut.
+        rooms: what the pieces of each stick may take (`Stick.room`).
         cuts: width of a cut on each stick.
         longest: the longest piece that comes out of each stick.
         most_steps: budget.
@@ -193,13 +214,20 @@ class _Filling:
         self.sizes = sorted(set(pieces), reverse=True)
         number = Counter(pieces)
         self.left = [number[size] for size in self.sizes]
-        self.least_cut = min(cuts, default=0)
         where: dict[tuple[int, int, int], list[int]] = {}
         for stick, key in enumerate(zip(rooms, cuts, longest, strict=True)):
             where.setdefault(key, []).append(stick)
         self.kinds = sorted(where)
         self.free = [where[key] for key in self.kinds]
-        self.slack = sum(rooms) - sum(pieces) - self.least_cut * len(pieces)
+        self.takes = [[taking(size, cut, room) for size in self.sizes] for room, cut, _ in self.kinds]
+        # What each size takes at least, of whatever stick that is long enough for it.
+        self.least = [
+            min(takes[i] for takes, (_, _, most) in zip(self.takes, self.kinds, strict=True) if size <= most)
+            for i, size in enumerate(self.sizes)
+        ]
+        self.slack = sum(rooms) - sum(
+            number[size] * least for size, least in zip(self.sizes, self.least, strict=True)
+        )
         self.filled: dict[int, list[int]] = {stick: [] for stick in range(len(rooms))}
         self.dead: set[tuple[tuple[int, ...], tuple[int, ...]]] = set()
 
@@ -219,12 +247,12 @@ class _Filling:
         state = (tuple(self.left), tuple(map(len, self.free)))
         if state in self.dead:
             return False
-        for (room, cut, longest), free in zip(self.kinds, self.free, strict=True):
-            if not free or room < self.sizes[first] + cut or longest < self.sizes[first]:
+        for (room, _, longest), takes, free in zip(self.kinds, self.takes, self.free, strict=True):
+            if not free or room < takes[first] or longest < self.sizes[first]:
                 continue
             stick = free.pop()
             # It holds the longest piece left, so it holds every other too.
-            for filling, waste in self._ways(first, room, cut, slack):
+            for filling, waste in self._ways(first, room, takes, slack):
                 for i, count in filling.items():
                     self.left[i] -= count
                 if self._place(slack - waste):
@@ -236,29 +264,37 @@ class _Filling:
         self.dead.add(state)
         return False
 
-    def _ways(self, first: int, room: int, cut: int, slack: int) -> Iterator[tuple[dict[int, int], int]]:
+    def _ways(
+        self, first: int, room: int, takes: Sequence[int], slack: int
+    ) -> Iterator[tuple[dict[int, int], int]]:
         """The ways to fill a stick with the longest piece left and others, least waste first for a while."""
         left = [count - (i == first) for i, count in enumerate(self.left)]
-        ways = self._fill(first, room - self.sizes[first] - cut, cut, slack, {first: 1}, left)
+        ways = self._fill(first, room - takes[first], takes, slack, {first: 1}, left)
         yield from sorted(islice(ways, AT_ONCE), key=itemgetter(1))
         yield from ways
 
     def _fill(
-        self, index: int, room: int, cut: int, slack: int, chosen: dict[int, int], left: list[int]
+        self,
+        index: int,
+        room: int,
+        takes: Sequence[int],
+        slack: int,
+        chosen: dict[int, int],
+        left: list[int],
     ) -> Iterator[tuple[dict[int, int], int]]:
         """The ways to fill what room is left with pieces from a size on, as counts by size, and the waste."""
         self.steps -= 1
         if self.steps < 0:
             raise CuttingUndecidedError
-        while index < len(self.sizes) and (not left[index] or self.sizes[index] + cut > room):
+        while index < len(self.sizes) and (not left[index] or takes[index] > room):
             index += 1
         if index == len(self.sizes):
-            waste = room + (cut - self.least_cut) * sum(chosen.values())
-            if waste <= slack and self._is_full(room, cut, chosen, left):
+            waste = room + sum((takes[i] - self.least[i]) * count for i, count in chosen.items())
+            if waste <= slack and self._is_full(room, takes, chosen, left):
                 yield dict(chosen), waste
             return
-        take, before = self.sizes[index] + cut, chosen.get(index, 0)
-        shorter = sum((self.sizes[i] + cut) * left[i] for i in range(index + 1, len(self.sizes)))
+        take, before = takes[index], chosen.get(index, 0)
+        shorter = sum(takes[i] * left[i] for i in range(index + 1, len(self.sizes)))
         for count in range(min(left[index], room // take), -1, -1):
             rest = room - count * take
             # With one of this size left over, the shorter ones must fill its place.
@@ -267,21 +303,23 @@ class _Filling:
             if before + count:
                 chosen[index] = before + count
             left[index] -= count
-            yield from self._fill(index + 1, rest, cut, slack, chosen, left)
+            yield from self._fill(index + 1, rest, takes, slack, chosen, left)
             left[index] += count
             chosen.pop(index, None)
         if before:
             chosen[index] = before
 
-    def _is_full(self, room: int, cut: int, chosen: Mapping[int, int], left: Sequence[int]) -> bool:
+    def _is_full(
+        self, room: int, takes: Sequence[int], chosen: Mapping[int, int], left: Sequence[int]
+    ) -> bool:
         """Whether nothing left fits, and no piece can give way to a longer one left."""
         longer: int | None = None
-        for i, size in enumerate(self.sizes):
-            if chosen.get(i) and longer is not None and longer - size <= room:
+        for i, take in enumerate(takes):
+            if chosen.get(i) and longer is not None and longer - take <= room:
                 return False
             if left[i]:
-                longer = size
-                if size + cut <= room:
+                longer = take
+                if take <= room:
                     return False
         return True
 

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from autoplan import clock
-from autoplan.optimiser.cutting.cutting import CuttingUndecidedError, Stick, lengths_of
+from autoplan.optimiser.cutting.cutting import CuttingUndecidedError, Stick, lengths_of, taking
 from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.search.solve import Ending, Search
 from autoplan.rules.base import Concern
@@ -49,7 +49,7 @@ Counts = tuple[int, ...]
 
 @dataclass(frozen=True, slots=True)
 class _Kind:
-    """Sticks of one room: length and one cut, width of a cut, longest piece, and where they are among all."""
+    """Sticks of one room (`Stick.room`), width of a cut, longest piece, and where they are among all."""
 
     room: int
     cut: int
@@ -92,7 +92,7 @@ class _Patterns:
             cut = 0 if kind.to_measure else kerf
             longest = length if kind.longest is None else min(length, kind.longest)
             if longest >= self.sizes[-1]:
-                where.setdefault((length + cut, cut, longest), []).append(place)
+                where.setdefault((kind.room(length, cut), cut, longest), []).append(place)
         self.kinds = [_Kind(*key, tuple(places)) for key, places in sorted(where.items())]
         self.pool: dict[tuple[int, Counts], None] = {}
 
@@ -163,7 +163,7 @@ class _Patterns:
         best = np.zeros(kind.room + 1)
         steps: list[tuple[int, NDArray[np.bool_]]] = []
         for size, length in enumerate(self.sizes):
-            takes = length + kind.cut
+            takes = taking(length, kind.cut, kind.room)
             most = kind.room // takes if length <= kind.longest else 0
             for _ in range(min(int(self.number[size]), most)):
                 if worth[size] <= 1e-9:
@@ -179,7 +179,7 @@ class _Patterns:
         for size, taken in reversed(steps):
             if taken[at]:
                 filling[size] += 1
-                at -= self.sizes[size] + kind.cut
+                at -= taking(self.sizes[size], kind.cut, kind.room)
         return value, tuple(filling)
 
     def _at_random(self, draw: random.Random) -> Iterator[tuple[int, Counts]]:
@@ -198,7 +198,9 @@ class _Patterns:
                 filling = [0] * len(self.sizes)
                 for size in (
                     first,
-                    *self._fill(order, kind, kind.room - self.sizes[first] - kind.cut, short, draw),
+                    *self._fill(
+                        order, kind, kind.room - taking(self.sizes[first], kind.cut, kind.room), short, draw
+                    ),
                 ):
                     filling[size] += 1
                     if size != first or filling[size] > 1:
@@ -210,15 +212,16 @@ class _Patterns:
     ) -> Iterator[int]:
         """Pieces that fill a room to the brim or a little less, the first in the order rather."""
         reach, mask = [1], (1 << (room + 1)) - 1
+        takes = [taking(size, kind.cut, kind.room) for size in self.sizes]
         for size in order:
-            reach.append((reach[-1] | reach[-1] << (self.sizes[size] + kind.cut)) & mask)
+            reach.append((reach[-1] | reach[-1] << takes[size]) & mask)
         at = reach[-1].bit_length() - 1
         less = draw.randrange(max(0, at - short), at + 1)
         at = less if reach[-1] >> less & 1 else at
         for i in range(len(order) - 1, -1, -1):
             if not reach[i] >> at & 1:
                 yield order[i]
-                at -= self.sizes[order[i]] + kind.cut
+                at -= takes[order[i]]
 
     def _chosen(self) -> list[tuple[int, Counts]] | None:
         """Fillings, one for each stick, that hold every piece; None where none was found."""

@@ -14,6 +14,7 @@ from autoplan.optimiser.cutting.cutting import (
     lay,
     lengths_of,
     most_too_few,
+    taking,
 )
 from autoplan.optimiser.cutting.patterns import lay_by_patterns
 from autoplan.optimiser.model.draft import Draft
@@ -295,14 +296,15 @@ def lay_by_solver(
     placed: dict[int, list[tuple[int, Var]]] = {piece: [] for piece in number}
     for stick, (kind, length) in enumerate(lengths):
         cut = 0 if kind.to_measure else kerf
-        taken = []
+        taken, room = [], kind.room(length, cut)
         for piece, count in number.items():
-            most = min(count, (length + cut) // (piece + cut)) if kind.holds(piece) else 0
+            takes = taking(piece, cut, room)
+            most = min(count, room // takes) if kind.holds(piece) and piece <= length else 0
             if most:
                 var = model.integer(f"{piece} on {stick}", 0, most)
                 placed[piece].append((stick, var))
-                taken.append((var, piece + cut))
-        model.at_least(ROLES[Concern.ORDER], Linear(constant=length + cut), weighted(taken))
+                taken.append((var, takes))
+        model.at_least(ROLES[Concern.ORDER], Linear(constant=room), weighted(taken))
     for piece, where in placed.items():
         model.equal(weighted((var, 1) for _, var in where), Linear(constant=number[piece]))
     answer = Search(model, deadline).minimize(Linear(), work=LAYING_WORK)

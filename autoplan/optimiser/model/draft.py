@@ -91,9 +91,9 @@ class Draft:
         if self._lenient is None:
             self._uses = self._build_uses()
             self.stores: Stores = self._build_stores()
-            kerf = self.book.given(Given.SAW_CUT)
+            cuts = self.book.given(Given.SAW_CUT), self.book.given(Given.EACH)
             taken = self._uses, self.pipe_pieces, self.choices_with_parts()
-            self.orders: Orders = encode_orders(self.model, self.shelf, self.stores.lines, *taken, kerf)
+            self.orders: Orders = encode_orders(self.model, self.shelf, self.stores.lines, *taken, *cuts)
         for rule in self.book.rules:
             self._clock.check()
             if self._lenient is None or not rule.of_money:

@@ -143,6 +143,7 @@ def encode_orders(
     pieces: Mapping[str, Sequence[tuple[Var, Sequence[float]]]],
     choices: Sequence[tuple[Var, Mapping[str, int]]],
     kerf_m: float,
+    kept_m: float,
 ) -> Orders:
     """Write buying into the model.
 
@@ -154,10 +155,11 @@ def encode_orders(
         pieces: by the first row of a pipe's family, for each choice the pieces it cuts [m].
         choices: every choice with the pieces of each part that it uses.
         kerf_m: width of a saw cut [m].
+        kept_m: what stays of each stick that more than one piece is cut from [m].
 
     Sticks are bounded by length (pieces and saw cuts against sticks), by the pieces longer than half a stick,
     and by what the pieces of each class cost alone. That is a lower bound on what must be bought; the cutting
-    plan checks the answer exactly.
+    plan checks the answer exactly, with what sticks keep: none of these bounds counts it.
     """
     bought: list[Bought] = list(sundries)
     for part_id, count in uses.items():
@@ -176,7 +178,7 @@ def encode_orders(
     supplies: dict[str, tuple[Supply, ...]] = {}
     pipe_spending: dict[str, Linear] = {}
     for pipe_id, cuts in pieces.items():
-        found, lines = _supplies(model, shelf, shelf.catalog.pipes[pipe_id])
+        found, lines = _supplies(model, shelf, shelf.catalog.pipes[pipe_id], tenth_mm_up(kept_m))
         supplies[pipe_id] = tuple(found)
         pipe_spending[pipe_id] = total(line.packs * line.offer.price_cents for line in lines)
         _bounds(model, found, cuts, kerf_m)
@@ -213,7 +215,7 @@ def _packs(model: Model, shelf: Shelf, part: Part, pieces: int | None = None) ->
     return lines
 
 
-def _supplies(model: Model, shelf: Shelf, pipe: Pipe) -> tuple[list[Supply], list[Bought]]:
+def _supplies(model: Model, shelf: Shelf, pipe: Pipe, kept: int) -> tuple[list[Supply], list[Bought]]:
     """All that a pipe can be cut from, the builder's own first, and the lines that could be ordered."""
     rows = shelf.rows_of(pipe)
     # Where there is nothing but metres, the shop cuts to measure and no saw cut of the builder's is lost.
@@ -223,16 +225,19 @@ def _supplies(model: Model, shelf: Shelf, pipe: Pipe) -> tuple[list[Supply], lis
     lines: list[Bought] = []
     for row in rows:
         length, by_metre = tenth_mm_down(row.stick_m or 1.0), row.stick_m == 0
+        # A roll, or what a shop cuts of metres, has no end to keep.
+        stays = 0 if by_metre else kept
         pieces = Counter(tenth_mm_down(piece) for piece in shelf.site.offcuts.get(row.id, ()))
-        kinds = [Stick(row.id, piece, 0, count) for piece, count in sorted(pieces.items())]
+        kinds = [Stick(row.id, piece, 0, count, keeps=kept) for piece, count in sorted(pieces.items())]
         if shelf.site.owned.get(row.id):
-            kinds.append(Stick(row.id, length, 0, shelf.site.owned[row.id], by_metre))
+            kinds.append(Stick(row.id, length, 0, shelf.site.owned[row.id], by_metre, keeps=stays))
         own += [Supply(kind, Linear(constant=kind.most)) for kind in kinds]
         for line in _packs(model, shelf, row):
             (packs,) = line.packs.terms
             offer, most = line.offer, model.variables[packs].high
             cents, limit = offer.price_cents, longest_piece(row)
-            kind = Stick(row.id, length, cents, most, by_metre, offer.pack, loose, offer.shop, limit)
+            sold_as = row.id, length, cents, most, by_metre, offer.pack, loose, offer.shop, limit
+            kind = Stick(*sold_as, keeps=stays)
             sold.append(Supply(kind, line.packs))
             lines.append(line)
     return own + sold, lines

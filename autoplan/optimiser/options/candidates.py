@@ -35,6 +35,7 @@ from autoplan.optimiser.options.laying import layings
 from autoplan.optimiser.options.making import Making, NoOptionError
 from autoplan.optimiser.options.routes import Routed, Router, descents
 from autoplan.optimiser.options.standpipes import stands_so, stood_up
+from autoplan.problem.brief import Mouth
 from autoplan.problem.flows import gravity_paths, vented
 from autoplan.problem.site import Draw, Guard, Run, RunKind
 from autoplan.rules.asked import DrawnSo, OfPipe, UnderHead
@@ -401,6 +402,8 @@ class _Builder:
             at = None if run.plan is None else run.plan.height_m
             over = replace(end, corner=turn)
             vessel, drain = self.site.vessels[run.finish], run.kind is RunKind.GRAVITY
+            if self.site.mouth_of(run) is Mouth.BELOW_WATER:
+                return self.inlets.drowned(self.site, over, lengths, at)
             return self.inlets.over_rim(vessel, over, lengths, at, drain=drain)
         if isinstance(end, AtVessel):
             return replace(end, centre_m=self._fixed_finish(run, pipe, finish))

@@ -14,15 +14,17 @@ from autoplan.hydraulics.fittings import entrance_k
 from autoplan.hydraulics.gravity import part_full_inlet_head
 from autoplan.optimiser.options.making import Making
 from autoplan.problem.flows import drained_to, pumped_from
-from autoplan.problem.site import Guard, RunKind, Vessel
+from autoplan.problem.site import Guard, RunKind, Site, Vessel
 from autoplan.problem.standing import RIM_CLEARANCE_M
 from autoplan.rules.asked import Guarded
+from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import Given
 from autoplan.rules.book import RuleBook
 from autoplan.rules.candidate import Place
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 TENTH_MM = 1e-4
+WHOLE_M = 1e-3
 
 OFF_FLOOR_M = 0.05
 """From the floor to a mouth that opens down under water, at least; common practice, no source."""
@@ -39,6 +41,8 @@ class Inlets:
         depth_m: from the running water down to the centre of a siphon-break hole.
         least_m, share: least width of that hole, and that as a share of the bore [-].
         cover_m: from its lower edge down to the mouth.
+        drowned_m: from the lowest water down to a drain's mouth that hangs under it.
+        off_floor_m: from the floor up to that mouth, at least.
     """
 
     freeboard_m: float
@@ -48,6 +52,8 @@ class Inlets:
     least_m: float
     share: float
     cover_m: float
+    drowned_m: float
+    off_floor_m: float
 
     @classmethod
     def by(cls, book: RuleBook) -> Inlets:
@@ -60,6 +66,8 @@ class Inlets:
             book.given(Given.AIR_HOLE),
             book.given(Given.AIR_HOLE_SHARE),
             book.given(Given.AIR_HOLE_COVER),
+            book.given(Given.MOUTH_DEPTH),
+            book.given(Given.MOUTH_OFF_FLOOR),
         )
 
     def over_rim(
@@ -89,6 +97,29 @@ class Inlets:
         # The piece below the turn is no shorter than a stub even with the water at its highest.
         highest = drawn.mouth_m + vessel.water_max_m - vessel.water_min_m
         return replace(drawn, centre_m=max(lowest, highest + end.corner.takes_m(lengths) + lengths.stub))
+
+    def drowned(
+        self, site: Site, end: OverRim, lengths: Lengths, at_m: float | None = None
+    ) -> OverRim | None:
+        """A drain over a rim whose mouth hangs under the lowest water that its vessel runs with.
+
+        It is drawn for the least water that the rule lets the vessel have, where it hangs longest. None where
+        there is no room for it over the floor.
+        """
+        vessel = site.vessels[end.at]
+        falls = flood_drawdown(site, end.at) if end.at in site.pumped_vessels() else 0.0
+        over = replace(end, under_m=falls + self.drowned_m)
+        longest = marked_up(vessel, vessel.floor_m + self.off_floor_m)
+        longest = max(longest, hung(over, vessel, vessel.water_min_m - WHOLE_M))
+        shortest = hung(over, vessel, vessel.water_max_m)
+        if shortest < longest:
+            return None
+        lowest = over_rim_m(vessel, lengths.pipe)
+        if at_m is not None and at_m >= lowest:
+            lowest = at_m
+        # Below the turn there is a stub of pipe at least.
+        crest = max(lowest, shortest + end.corner.takes_m(lengths) + lengths.stub)
+        return replace(over, centre_m=crest, mouth_m=longest)
 
     def width(self, pipe: Pipe) -> float:
         """Width of the siphon-break hole in a pipe, as drills are sold [m]."""
@@ -130,6 +161,11 @@ class Inlets:
         if end.guard is Guard.CHECK_VALVE:
             return Place(-half, hole_m, bore_m)
         return Place(self.air_gap_m + half, hole_m, bore_m, over=True)
+
+
+def hung(end: OverRim, vessel: Vessel, water_m: float) -> float:
+    """Height of the mouth of a drain that hangs in water, at its depth under that [m], at a whole mark."""
+    return marked_down(vessel, water_m - end.under_m)
 
 
 def marked_down(vessel: Vessel, height_m: float) -> float:

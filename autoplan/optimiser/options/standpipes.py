@@ -12,6 +12,7 @@ from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.wall import Pierced
 from autoplan.optimiser.options.making import Making, Offered
 from autoplan.problem.site import BedTimer, Draw, Site
+from autoplan.problem.weep import WeepHole
 from autoplan.rules.asked import LetIn, OverPart, Starting, StartingAmply
 from autoplan.rules.base import Given
 
@@ -48,12 +49,12 @@ class Standing:
 def standings(making: Making, pipe: Pipe) -> list[Standing]:
     """Every standpipe worth considering on a drain of this pipe.
 
-    A plain one is of the drain's own pipe, and so is a timed bed's. A siphon's may be narrower, for it must
-    run full: of each size of pipe one, with its flare only where it does not start amply without.
+    A plain one is of the drain's own pipe, and so is one with a drain hole. A siphon's may be narrower, for
+    it must run full: of each size of pipe one, with its flare only where it does not start amply without.
     """
-    timer = _timer(making)
-    if timer is not None:
-        return [Standing(pipe, None, hole) for hole in _drain_holes(making, pipe, timer)]
+    hole = _hole(making)
+    if hole is not None:
+        return [Standing(pipe, None, drilled) for drilled in _drain_holes(making, pipe, hole)]
     if not _siphon(making):
         return [Standing(pipe, None)]
     found: list[Standing] = []
@@ -83,14 +84,14 @@ def _siphon(making: Making) -> bool:
     return upright and any(bed is not None and bed.siphon for bed in beds)
 
 
-def _timer(making: Making) -> BedTimer | None:
-    """How a timer floods the first bed that the class drains; runs of one class do so all or none."""
+def _hole(making: Making) -> BedTimer | WeepHole | None:
+    """The hole by which the first bed of the class runs empty; runs of one class do so all or none."""
     if making.first.idle:
         return None
-    return making.site.timed_beds().get(making.first.start)
+    return making.site.drilled_beds().get(making.first.start)
 
 
-def _drain_holes(making: Making, pipe: Pipe, timer: BedTimer) -> list[SideHole]:
+def _drain_holes(making: Making, pipe: Pipe, asked: BedTimer | WeepHole) -> list[SideHole]:
     """The drain hole with each media guard that the rules allow, none dearer than another.
 
     Hole and height are the first bed's; where the run is drawn it gets its own. A wider guard goes over a
@@ -100,7 +101,7 @@ def _drain_holes(making: Making, pipe: Pipe, timer: BedTimer) -> list[SideHole]:
     found: list[str | None] = [part for part in guards if part not in making.shelf.gone] if guards else [None]
     admitted = []
     for guard in found:
-        hole = SideHole(timer.hole_m, timer.height_m, guard)
+        hole = SideHole(asked.hole_m, asked.height_m, guard)
         if _goes_round(making, pipe, guard) and stands_so(making, pipe, replace(BARE, drain_hole=hole)):
             admitted.append(hole)
     wide = [Offered(_bought(hole), _narrow(making, hole.guard)) for hole in admitted]
@@ -146,7 +147,7 @@ def stands_so(making: Making, pipe: Pipe, end: ThroughFloor, screen: InletScreen
     """Whether the rules allow every drain of the class to start so in its bed's floor, under this screen."""
     what = "standpipe"
     if end.siphon is not None or end.drain_hole is not None:
-        what = "standpipe for a bell siphon" if end.siphon is not None else "standpipe for a timed bed"
+        what = "standpipe for a bell siphon" if end.siphon is not None else "standpipe with a drain hole"
     part = None if screen is None else screen.part
     for run in making.members:
         own = end
@@ -167,10 +168,10 @@ def stood_up(site: Site, end: ThroughFloor) -> ThroughFloor:
 
 def bored(site: Site, bed: str, hole: SideHole | None) -> SideHole | None:
     """A drain hole as the problem has it for one bed; None without one."""
-    timer = None if hole is None else site.timed_beds().get(bed)
-    if hole is None or timer is None:
+    asked = None if hole is None else site.drilled_beds().get(bed)
+    if hole is None or asked is None:
         return hole
-    return replace(hole, hole_m=timer.hole_m, height_m=timer.height_m)
+    return replace(hole, hole_m=asked.hole_m, height_m=asked.height_m)
 
 
 def _pipes(making: Making, pipe: Pipe) -> list[Pipe]:

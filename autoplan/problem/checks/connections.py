@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from autoplan.errors import Mistake
+from autoplan.problem.brief import Mouth
 from autoplan.problem.checks.scene import ALIKE, Scene
 from autoplan.problem.site import Draw, Entry, Guard, Run, RunKind
 from autoplan.problem.tables.values import closest
@@ -41,6 +42,7 @@ def connection_mistakes(scene: Scene) -> Iterator[Mistake]:
         if run.overflow:
             yield from _overflow_mistakes(scene, run)
         yield from _guard_mistakes(scene, run)
+        yield from _mouth_mistakes(scene, run)
         yield from _waste_mistakes(scene, run)
         yield from _vent_mistakes(scene, run)
     for vessel in scene.vessels:
@@ -74,6 +76,22 @@ def _guard_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
         yield scene.mistake(
             run.name, "siphon_back", problem, 'write entry = "over the rim", or another siphon_back'
         )
+
+
+def _mouth_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
+    """Only a drain on the plan can end over a rim, and only where water stands all the time under it."""
+    if run.mouth is None or run.finish in scene.unread:
+        return
+    vessel = scene.vessels.get(run.finish)
+    if run.kind is not RunKind.GRAVITY or run.plan is None or vessel is None:
+        problem = "only a drain on the plan that ends at a vessel has a mouth over a rim"
+        yield scene.mistake(run.name, "mouth", problem, "take it out")
+    elif run.entry is Entry.WALL:
+        problem = "a drain that comes through the wall has no mouth over a rim"
+        yield scene.mistake(run.name, "mouth", problem, 'take it out, or write entry = "over the rim"')
+    elif vessel.bed is not None and run.mouth is Mouth.BELOW_WATER:
+        problem = "the water in a bed goes up and down, so that no mouth stays under it"
+        yield scene.mistake(run.name, "mouth", problem, 'write mouth = "free" or take it out')
 
 
 def _overflow_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:

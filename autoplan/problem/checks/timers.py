@@ -14,8 +14,13 @@ from autoplan.units import Dimension, write
 
 def timer_mistakes(scene: Scene) -> Iterator[Mistake]:
     """Every mistake about timed beds; one for each place in the file and kind of mistake."""
+    yield from once(_all(scene))
+
+
+def once(mistakes: Iterator[Mistake]) -> Iterator[Mistake]:
+    """Of mistakes with one remedy at one place the first."""
     told: set[tuple[str, str]] = set()
-    for mistake in _all(scene):
+    for mistake in mistakes:
         if (mistake.place, mistake.remedy) not in told:
             told.add((mistake.place, mistake.remedy))
             yield mistake
@@ -30,7 +35,7 @@ def _all(scene: Scene) -> Iterator[Mistake]:
         yield from _drain_mistakes(scene, name)
     if timed:
         yield from _pump_mistakes(scene, set(timed))
-        yield from _class_mistakes(scene, set(timed))
+        yield from class_mistakes(scene, set(timed), "timed beds")
 
 
 def _clock_mistakes(scene: Scene, name: str, bed: BedWater, timer: BedTimer) -> Iterator[Mistake]:
@@ -104,14 +109,14 @@ def _pump_mistakes(scene: Scene, timed: set[str]) -> Iterator[Mistake]:
             yield scene.mistake(beds[0], "drain", problem, remedy)
 
 
-def _class_mistakes(scene: Scene, timed: set[str]) -> Iterator[Mistake]:
-    """Runs that are built alike are all for timed beds, or none of them is."""
+def class_mistakes(scene: Scene, beds: set[str], what: str) -> Iterator[Mistake]:
+    """Runs that are built alike are all for such beds, or none of them is."""
     classes: dict[str, list[Run]] = {}
     for run in scene.runs.values():
         classes.setdefault(run.run_class, []).append(run)
     for name, members in classes.items():
-        own = [bool({run.start, run.finish} & timed) for run in members]
+        own = [bool({run.start, run.finish} & beds) for run in members]
         if any(own) and not all(own):
             odd = members[own.index(True)]
-            problem = f'runs of the class "{name}" go to timed beds and to others'
-            yield scene.mistake(odd.name, "class", problem, "give those of timed beds a class of their own")
+            problem = f'runs of the class "{name}" go to {what} and to others'
+            yield scene.mistake(odd.name, "class", problem, f"give those of {what} a class of their own")

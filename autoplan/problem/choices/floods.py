@@ -63,7 +63,8 @@ def floods_told(layout: Arranged) -> dict[str, str]:
 def _floods_at(layout: Arranged, bed: Vessel) -> float:
     """How often a bed floods at its design inflow [1/s]."""
     inflow = sum(layout.flows[run.name].design_m3_s for run in layout.runs.values() if run.finish == bed.name)
-    return inflow / bed.flood_m3
+    leak = 0.0 if bed.bed is None or bed.bed.weep is None else bed.bed.weep.leak_m3_s
+    return (inflow - leak) / bed.flood_m3
 
 
 def _groups(layout: Arranged) -> list[list[str]]:

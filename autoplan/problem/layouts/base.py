@@ -9,7 +9,7 @@ from itertools import pairwise
 from typing import Any, ClassVar
 
 from autoplan.errors import Mistake
-from autoplan.problem.brief import HandPumpWish
+from autoplan.problem.brief import BedDrains, HandPumpWish, WasteBy
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.layouts.lines import GivenLines, Level, joined
 from autoplan.problem.layouts.overflows import lay_overflow, overflow_keys
@@ -24,7 +24,6 @@ from autoplan.problem.plan import (
 )
 from autoplan.problem.site import (
     Arrangement,
-    BedDrains,
     Draw,
     Guard,
     OnPlan,
@@ -32,7 +31,6 @@ from autoplan.problem.site import (
     RunKind,
     Spot,
     VesselKind,
-    WasteBy,
 )
 from autoplan.problem.tables.build import (
     DRAWS,

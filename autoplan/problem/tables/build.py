@@ -8,7 +8,16 @@ from dataclasses import dataclass, field, replace
 from typing import Any, TypeVar
 
 from autoplan.hydraulics.drain_hole import hole_flow, least_hole
-from autoplan.problem.brief import Assumption, DrainGrade, DrainJoints, Flushing, Overload, Survives, Wishes
+from autoplan.problem.brief import (
+    Assumption,
+    DrainGrade,
+    DrainJoints,
+    Flushing,
+    Mouth,
+    Overload,
+    Survives,
+    Wishes,
+)
 from autoplan.problem.problem import VesselChoice
 from autoplan.problem.site import (
     BedDrain,
@@ -35,11 +44,13 @@ from autoplan.problem.tables.defaults import (
     TIMER,
     TURNOVER,
     VESSEL,
+    WEEP,
     WISHES,
     Default,
 )
 from autoplan.problem.tables.schema import BedTable, ChosenTable, LongRun, OpenTable, VesselTable, WishesTable
 from autoplan.problem.tables.values import A_BED, FRY, Shape
+from autoplan.problem.weep import WeepHole
 from autoplan.units import Dimension, read, write
 
 Given = TypeVar("Given")
@@ -183,8 +194,8 @@ def _size(
 
 def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
     gap = dict(VESSEL[VesselKind.BED])
-    if table.drain is BedDrain.TIMER:
-        gap["drain_peak"] = TIMER["drain_peak"]
+    if table.drain in (BedDrain.TIMER, BedDrain.WEEP):
+        gap["drain_peak"] = (TIMER if table.drain is BedDrain.TIMER else WEEP)["drain_peak"]
 
     def value(key: str, dimension: Dimension) -> float:
         return ledger.value(getattr(table, key), f"{place}.{key}", gap[key], dimension)
@@ -201,6 +212,8 @@ def _bed(table: BedTable, place: str, area: float, ledger: Ledger) -> BedWater:
         floods_range=within,
         bell=BellOf(said),
     )
+    if drain is BedDrain.WEEP:
+        return replace(bed, weep=_weep(table, bed, place, area, ledger))
     return replace(bed, timer=_timer(table, bed, place, area, ledger)) if drain is BedDrain.TIMER else bed
 
 
@@ -230,6 +243,21 @@ def _timer(table: BedTable, bed: BedWater, place: str, area: float, ledger: Ledg
         ledger.note(f"{place}.hole", write(hole, Dimension.LENGTH), GEOMETRY, why)
     inflow = bed.flood_volume_m3(area) / ((1 - fill) * on) + hole_flow(hole, head)
     return BedTimer(on, hole, height, tidy(inflow))
+
+
+def _weep(table: BedTable, bed: BedWater, place: str, area: float, ledger: Ledger) -> WeepHole:
+    """The hole by which a bed runs empty once its water stops, the smallest that does so in time."""
+    least, within = read(WEEP["least"].text, Dimension.LENGTH), read(WEEP["within"].text, Dimension.TIME)
+    height = ledger.value(table.hole_height, f"{place}.hole_height", WEEP["hole_height"], Dimension.LENGTH)
+    head, hole = max(bed.flood_m - height, 1e-3), table.hole
+    if hole is None:
+        hole = metres(max(least, least_hole(area * bed.void_fraction, head, within)))
+        why = (
+            f"weep hole: the smallest in whole millimetres, from {WEEP['least'].text}, by which the bed runs "
+            f"empty within {WEEP['within'].text}"
+        )
+        ledger.note(f"{place}.hole", write(hole, Dimension.LENGTH), GEOMETRY, why)
+    return WeepHole(hole, height, tidy(hole_flow(hole, head)))
 
 
 def _water(
@@ -279,6 +307,7 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         vents=said("vents") in (True, "true"),
         survives=Survives(str(said("survives"))),
         drain_grade=DrainGrade(str(said("drain_grade"))),
+        mouth=Mouth(str(said("mouth"))),
         rain_m=value("rain", Dimension.LENGTH),
         spare=0.0 if spare in (A_BED, "none") else value("spare", Dimension.NUMBER),
         spare_bed=spare == A_BED,
@@ -342,6 +371,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         siphon_back=guard or Guard.AIR_GAP,
         vent_m=None if table.vent is None else metres(table.vent),
         plan=plan,
+        mouth=table.mouth,
     )
 
 

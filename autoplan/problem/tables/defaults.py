@@ -107,6 +107,15 @@ TIMER: Mapping[str, Default] = {
 }
 """Of a timed bed: what its keys stand for, and what its drain hole and inflow follow from."""
 
+WEEP: Mapping[str, Default] = {
+    "hole_height": TIMER["hole_height"],
+    "least": TIMER["least"],
+    "within": Default("3 hours", MEMORY, "time in which the bed runs empty once its pump stops"),
+    "spare": Default("20 %", MEMORY, "share of the bed's inflow that goes over the lip and not by the hole"),
+    "drain_peak": Default("1", GEOMETRY, "a bed with a weep hole drains no faster than it fills"),
+}
+"""Of a bed with a weep hole: likewise."""
+
 PUMPED_TANK_RANGE = Default("60 %", MEMORY, "lowest water, with every bed full, as a share of the depth")
 """In place of `range` for a fish tank that a pump stands in: its level moves with the beds."""
 
@@ -144,6 +153,11 @@ WISHES: Mapping[str, Default] = {
     ),
     "drain_grade": Default(
         "drinking water", PRACTICE, "what parts of drains are sold for at least: drinking water, or drain"
+    ),
+    "mouth": Default(
+        "free",
+        PRACTICE,
+        "how drains that end over a rim hang there: free of the water, or below it at its lowest",
     ),
     "rain": Default(
         "30 mm", MEMORY, "a shower on all vessels that is to find room with the power off; 0 mm under a roof"

@@ -10,7 +10,8 @@ from typing import Annotated, Any, ClassVar, Self
 
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
-from autoplan.problem.site import BedDrain, BedDrains, VesselKind
+from autoplan.problem.brief import BedDrains
+from autoplan.problem.site import BedDrain, VesselKind
 from autoplan.problem.tables.defaults import (
     GUARD,
     OFFERED,
@@ -52,6 +53,7 @@ from autoplan.problem.tables.values import (
     Level,
     Minutes,
     Money,
+    MouthWord,
     Name,
     Overflows,
     OverloadValue,
@@ -191,10 +193,10 @@ class ChosenTable(OpenTable):
         return self
 
 
-TIMER_KEYS = ("on_time", "hole", "hole_height")
-"""What may be said of a timed bed alone."""
+HOLE_KEYS = ("hole", "hole_height")
+"""What may be said of a bed alone that runs empty by a hole in its standpipe."""
 
-ONLY_BEDS = ("flood", "void", "floods", "drain_peak", "drain", "bell", "spare", *TIMER_KEYS)
+ONLY_BEDS = ("flood", "void", "floods", "drain_peak", "drain", "bell", "spare", "on_time", *HOLE_KEYS)
 NEVER_BEDS = ("volume", "freeboard", "water_min", "water_max", "turnover", "top_up", "cover")
 """Keys of a `[[vessel]]` that only a bed has, and that a bed never has."""
 
@@ -207,11 +209,14 @@ class BedTable(VesselTable):
     floods: Floods | None = key(f"{_BED['floods'].why}, or the least and the most of them in a list")
     drain_peak: Peak | None = key(_BED["drain_peak"].why)
     drain: BedDrainWord | None = key(
-        "how a bed lets its water go: a bell siphon, a standpipe that keeps it full, or floods by a timer"
+        "how a bed lets its water go: a bell siphon, a standpipe that keeps it full, floods by a timer, or "
+        "a standpipe with a weep hole, by which it runs empty when the pump stops"
     )
     bell: BellWord | None = key("what a siphon's bell may be made of: pipe (or bought), a bottle, or any")
     on_time: Minutes | None = filled(TIMER["on_time"])
-    hole: Hole | None = key("drain hole of a timed bed", "the smallest that empties the bed in time")
+    hole: Hole | None = key(
+        "hole in the standpipe of a bed with a timer or a weep hole", "the smallest that empties it in time"
+    )
     hole_height: HoleHeight | None = filled(TIMER["hole_height"])
 
     @model_validator(mode="after")
@@ -228,10 +233,14 @@ class BedTable(VesselTable):
                     "a timed bed floods by the clock, not within a range", 'write e.g. floods = "2/hour"'
                 )
             return self
-        beds = getattr(self, "kind", VesselKind.BED) is VesselKind.BED
-        for key in TIMER_KEYS if beds else ():
+        if getattr(self, "kind", VesselKind.BED) is not VesselKind.BED:
+            return self
+        if self.on_time is not None:
+            raise wrong('"on_time" is for a timed bed', 'write drain = "timer" too, or take on_time out')
+        for key in HOLE_KEYS if self.drain is not BedDrain.WEEP else ():
             if getattr(self, key) is not None:
-                raise wrong(f'"{key}" is for a timed bed', f'write drain = "timer" too, or take {key} out')
+                other = f'write drain = "timer" or drain = "weep hole" too, or take {key} out'
+                raise wrong(f'"{key}" is for a bed that runs empty by a hole in its standpipe', other)
         return self
 
 
@@ -321,6 +330,9 @@ class LongRun(Table):
     screen: ScreenWord | None = flag('whether its inlet gets a screen; "fry" for a fine mesh')
     waste: bool | None = flag("whether it drains a filter's sludge")
     siphon_back: GuardWord | None = filled(GUARD)
+    mouth: MouthWord | None = key(
+        "how a drain that ends over a rim hangs there: free of the water, or below it", "as wished"
+    )
     vent: Height | None = key(
         "height above 0 of the top of an open pipe that lets air into its start", "none"
     )
@@ -434,6 +446,7 @@ class WishesTable(Table):
     vents: bool | None = filled(WISHES["vents"], ["false"])
     survives: SurvivesWord | None = filled(WISHES["survives"])
     drain_grade: GradeWord | None = filled(WISHES["drain_grade"])
+    mouth: MouthWord | None = filled(WISHES["mouth"], ["below water"])
     rain: Rain | None = filled(WISHES["rain"])
     spare: Spare | None = key(
         f'{WISHES["spare"].why}: a share of it, "a bed" for as much as the thirstiest bed takes, or "none"',

@@ -16,10 +16,9 @@ from pydantic import AfterValidator, BeforeValidator, Field, GetCoreSchemaHandle
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import QuantityError
-from autoplan.problem.brief import DrainGrade, DrainJoints, Flushing, Survives
+from autoplan.problem.brief import BedDrains, DrainGrade, DrainJoints, Flushing, Mouth, Survives, WasteBy
 from autoplan.problem.site import (
     BedDrain,
-    BedDrains,
     BellOf,
     Draw,
     Entry,
@@ -27,7 +26,6 @@ from autoplan.problem.site import (
     OverflowOffer,
     RunKind,
     VesselKind,
-    WasteBy,
 )
 from autoplan.units import Dimension, quoted, read
 
@@ -297,6 +295,7 @@ WasteWord = Annotated[WasteBy, Word('"gravity"', WasteBy)]
 JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
 SurvivesWord = Annotated[Survives, Word('"nothing"', Survives)]
 GradeWord = Annotated[DrainGrade, Word('"drain"', DrainGrade)]
+MouthWord = Annotated[Mouth, Word('"below water"', Mouth)]
 GuardWord = Annotated[Guard, Word('"air gap"', Guard)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
 

@@ -16,6 +16,7 @@ from autoplan.problem.checks.places import plan_mistakes
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.timers import timer_mistakes
 from autoplan.problem.checks.water import water_mistakes
+from autoplan.problem.checks.weeps import weep_mistakes
 from autoplan.problem.plan import Outline, in_one_another, in_the_way, outline_of, point, way_between
 from autoplan.problem.site import Junction, Run, RunKind, Spot, Vessel, VesselKind
 from autoplan.problem.tables.build import Ledger, choice_from, metres, run_from, turnover_of, vessel_from
@@ -62,6 +63,7 @@ def read_long(file: str, tables: Mapping[str, Any], ledger: Ledger) -> tuple[Sce
         mistakes += reach_mistakes(scene)
         mistakes += plan_mistakes(scene)
         mistakes += timer_mistakes(scene)
+        mistakes += weep_mistakes(scene)
     return scene, mistakes
 
 

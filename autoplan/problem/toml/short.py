@@ -7,13 +7,15 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from autoplan.errors import Mistake
+from autoplan.problem.brief import BedDrains
 from autoplan.problem.checks.heights import height_mistakes
 from autoplan.problem.checks.places import plan_mistakes
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.timers import timer_mistakes
+from autoplan.problem.checks.weeps import weep_mistakes
 from autoplan.problem.layouts.book import TOPOLOGIES
 from autoplan.problem.layouts.lines import GivenLines
-from autoplan.problem.site import Arrangement, BedDrains, VesselKind
+from autoplan.problem.site import Arrangement, VesselKind
 from autoplan.problem.tables.build import Ledger
 from autoplan.problem.tables.defaults import FEEDS, VESSEL
 from autoplan.problem.tables.schema import (
@@ -181,6 +183,7 @@ def build_short(
         mistakes += plan_mistakes(scene)
     if "beds" not in form.mended:
         mistakes += timer_mistakes(scene)
+        mistakes += weep_mistakes(scene)
     return scene, mistakes
 
 

@@ -146,6 +146,7 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "vents": wishes.vents,
         "survives": wishes.survives,
         "drain_grade": wishes.drain_grade,
+        "mouth": wishes.mouth,
         "rain": write(wishes.rain_m, Dimension.LENGTH),
         "spare": A_BED if wishes.spare_bed else spare,
     }
@@ -224,8 +225,9 @@ def _bed(bed: BedWater) -> dict[str, object]:
         values["floods"] = [write(end, Dimension.RATE) for end in bed.floods_range]
     if bed.timer is not None:
         values["on_time"] = write(bed.timer.on_s, Dimension.TIME)
-        values["hole"] = write(bed.timer.hole_m, Dimension.LENGTH)
-        values["hole_height"] = write(bed.timer.height_m, Dimension.LENGTH)
+    if bed.hole is not None:
+        values["hole"] = write(bed.hole.hole_m, Dimension.LENGTH)
+        values["hole_height"] = write(bed.hole.height_m, Dimension.LENGTH)
     return values
 
 
@@ -251,6 +253,8 @@ def _run(run: Run, vessels: Mapping[str, Vessel], assumed: Assumed) -> Iterator[
     if run.offered is not None:
         values["overflow"] = run.offered
     values |= {"screen": FRY} if run.fry else {}
+    if run.mouth is not None:
+        values["mouth"] = run.mouth
     if run.vent_m is not None:
         values["vent"] = write(run.vent_m, Dimension.LENGTH)
     end = run.start if run.kind is RunKind.GRAVITY else run.finish

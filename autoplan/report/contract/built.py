@@ -47,7 +47,7 @@ class BellRow(JsonRow):
 
 
 class DrainHoleRow(JsonRow):
-    """The hole by which a timed bed runs empty."""
+    """The hole by which a bed with a timer or a weep hole runs empty."""
 
     hole_mm: Number
     centre_above_floor_mm: Annotated[Number, From("height_m")]

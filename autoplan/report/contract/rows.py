@@ -31,6 +31,7 @@ from autoplan.report.contract.water import (
     SiphonRow,
     TimerRow,
     TraceRow,
+    WeepRow,
 )
 
 
@@ -131,6 +132,7 @@ class ToldRow(JsonRow):
     holes: Texts
     siphons: Texts
     timers: Texts
+    weeps: Texts = ()
     air: Texts
     cut: Texts
     joints: Texts
@@ -197,6 +199,7 @@ class DesignRow(JsonRow):
     filling: FillingRow | None
     siphons: tuple[SiphonRow, ...]
     timers: tuple[TimerRow, ...]
+    weeps: tuple[WeepRow, ...] = ()
     faults: tuple[FaultRow, ...]
     running: tuple[RunningRow, ...]
     commissioning: CommissioningRow | None

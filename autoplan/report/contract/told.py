@@ -29,6 +29,7 @@ from autoplan.report.sections.spare_pump import spare_pump_texts
 from autoplan.report.sections.table import answer, rank_words
 from autoplan.report.sections.timers import timers
 from autoplan.report.sections.upkeep import chores
+from autoplan.report.sections.weeps import weeps
 from autoplan.report.units import Units, units_of, whole_marks
 
 
@@ -70,6 +71,7 @@ def _told(whole: Outcome, design: Design, units: Units) -> Iterator[tuple[str, I
     yield "holes", sentences(holes(outcome, design, units))
     yield "siphons", sentences(siphons(outcome, design, units))
     yield "timers", sentences(timers(outcome, design, units))
+    yield "weeps", sentences(weeps(outcome, design, units))
     yield "air", sentences(air(outcome, design, units))
     yield "cut", sentences(cuts(outcome, design, units))
     yield "joints", sentences(joints(design))

@@ -1,4 +1,4 @@
-"""Rows of how the water runs: pumps, levels, siphons, timers, hours, faults, the first run."""
+"""Rows of how the water runs: pumps, levels, siphons, timers, weep holes, hours, faults, the first run."""
 
 from __future__ import annotations
 
@@ -94,6 +94,17 @@ class TimerRow(JsonRow):
     filling_min: Known
     emptying_min: Known
     watts: Number
+    guard_least_mm: Number | None = None
+
+
+class WeepRow(JsonRow):
+    """A bed with a weep hole at work."""
+
+    bed: Text
+    inflow_l_h: Number
+    leak_l_h: Number
+    filling_min: Known
+    emptying_min: Known
     guard_least_mm: Number | None = None
 
 

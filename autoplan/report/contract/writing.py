@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 from types import SimpleNamespace
-from typing import Any
+from typing import Any, TypeVar
 
 from autoplan.catalog.parts import Part, Penetration, Pipe, SiphonPart, Sundry, Valve
 from autoplan.drawing import CutStick
@@ -64,6 +64,7 @@ from autoplan.report.contract.water import (
     PumpRow,
     SiphonRow,
     TimerRow,
+    WeepRow,
 )
 from autoplan.report.figures import OrderLine, order_lines, pipe_size, used_gauge
 from autoplan.report.files import replace_files
@@ -78,6 +79,8 @@ from autoplan.report.sections.measuring import measure_of
 from autoplan.report.sections.siphons import least_tall
 from autoplan.report.sections.ways import on_plan, way_of
 from autoplan.report.units import LEAST_FLOW_M3_S, LITRE_M3, SI, Units, litres_per_hour, mm, units_of
+
+Drilled = TypeVar("Drilled", TimerRow, WeepRow)
 
 
 def outcome_json(outcome: Outcome) -> dict[str, Any]:
@@ -182,7 +185,8 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         faults=[FaultRow.of(fault, name=fault_name(fault)) for fault in verdict.faults],
         filling=_filling(design, site),
         siphons=_siphons(design),
-        timers=_timers(design),
+        timers=_drilled(design, TimerRow, verdict.timers),
+        weeps=_drilled(design, WeepRow, verdict.weeps),
         commissioning=_commissioning(outcome, design),
         vessels=[_vessel(vessel) for vessel in site.vessels.values()],
         holes=holes_of(outcome, design),
@@ -367,11 +371,11 @@ def _filling(design: Design, site: Site) -> FillingRow | None:
     return FillingRow.of(found, levels=levels)
 
 
-def _timers(design: Design) -> list[TimerRow]:
-    """Each with how tall its guard must be."""
+def _drilled(design: Design, row: type[Drilled], found: Mapping[str, object]) -> list[Drilled]:
+    """Beds with a hole in their standpipes, each with how tall its guard must be."""
     return [
-        TimerRow.of(facts, guard_least_mm=_millimetres(least_tall(design, facts.bed, "guard")))
-        for facts in design.verdict.timers.values()
+        row.of(facts, guard_least_mm=_millimetres(least_tall(design, bed, "guard")))
+        for bed, facts in found.items()
     ]
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from autoplan.report.alike import together
 from autoplan.report.contract.built import BellRow, EndRow
-from autoplan.report.contract.water import SiphonRow, TimerRow
+from autoplan.report.contract.water import SiphonRow, TimerRow, WeepRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, begun, ident, spread
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, RUNNING, WALL, WATERLINE, Look
 from autoplan.report.drawings.tables import TableColumn, table
@@ -40,14 +40,14 @@ class _Upright:
     """One standpipe with what stands round it: its pipe, lip and the bed's water over the floor [mm].
 
     Attributes:
-        facts: the siphon or the timed bed, for how high bell and guard must be.
+        facts: the siphon or the bed with a drain hole, for how high bell and guard must be.
     """
 
     end: EndRow
     pipe: str
     lip: float
     water: float
-    facts: SiphonRow | TimerRow | None
+    facts: SiphonRow | TimerRow | WeepRow | None
 
     @property
     def guard(self) -> str | None:
@@ -67,15 +67,16 @@ class _Upright:
 
 def siphons(answer: DesignView) -> Iterator[Sheet]:
     """A drawing for each kind of standpipe, under a bell or bare."""
-    facts: dict[str, SiphonRow | TimerRow] = {one.drain: one for one in answer.design.siphons}
-    timed = {one.bed: one for one in answer.design.timers}
+    facts: dict[str, SiphonRow | TimerRow | WeepRow] = {one.drain: one for one in answer.design.siphons}
+    drilled: dict[str, TimerRow | WeepRow] = {one.bed: one for one in answer.design.timers}
+    drilled |= {one.bed: one for one in answer.design.weeps}
     uprights = {}
     for run in answer.runs.values():
         end = run.ends[0]
         lip = end.standpipe_top_above_floor_mm
         if lip is not None and not run.later:
             water = answer.levels[end.vessel].water_mm - answer.vessels[end.vessel].floor_mm
-            own = facts.get(run.name) or timed.get(end.vessel)
+            own = facts.get(run.name) or drilled.get(end.vessel)
             uprights[run.name] = _Upright(end, end.standpipe or run.pipe, lip, water, own)
 
     def likeness(name: str) -> tuple[Any, ...]:

@@ -24,6 +24,7 @@ from autoplan.report.sections.spare_pump import spare_pump
 from autoplan.report.sections.table import ranked
 from autoplan.report.sections.timers import timers
 from autoplan.report.sections.upkeep import upkeep
+from autoplan.report.sections.weeps import weeps
 from autoplan.report.units import Units, whole_marks
 
 ALL = "all"
@@ -49,6 +50,7 @@ def _buy(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
 def _siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield from siphons(outcome, design, units)
     yield from timers(outcome, design, units)
+    yield from weeps(outcome, design, units)
 
 
 def _rules(_: Outcome, design: Design, units: Units) -> Iterator[Block]:

@@ -17,6 +17,7 @@ from autoplan.line.needs import Want, by_size, rows_for
 from autoplan.line.row import Line
 from autoplan.outcome import Design, Outcome
 from autoplan.places import OfWant
+from autoplan.problem.brief import Mouth
 from autoplan.problem.site import Guard, RunKind, Site, Vessel
 from autoplan.problem.standing import FLOOR_IN_M
 from autoplan.report.alike import SECOND, gathered
@@ -46,7 +47,7 @@ class Hole:
     Attributes:
         vessel: where.
         run: the run that goes through it, or that starts at the standpipe.
-        place: "wall", "floor", "standpipe" for the drain hole of a timed bed, "pipe" for a siphon-break hole.
+        place: "wall", "floor", "standpipe" for the drain hole of a bed, "pipe" for a siphon-break hole.
         centre_m: centre above the vessel's own floor inside [m]; None for a hole in the floor.
         hole_m: its diameter [m].
         part: id of the wall part, or of the pipe that the hole is in.
@@ -386,6 +387,8 @@ def _hanging(
     catalog = outcome.catalog
     level, said = design.drawing.levels[vessel.name], units.height.said
     up = said(end.mouth_m - vessel.floor_m)
+    if outcome.site.mouth_of(outcome.site.runs[drawn.run]) is Mouth.BELOW_WATER:
+        return _in_water(drawn, up, said(level.design_m - end.mouth_m))
     if outcome.site.runs[drawn.run].kind is RunKind.GRAVITY:
         return (
             f"mouth {up} above the floor, {said(end.mouth_m - level.design_m)} over the running water: it "
@@ -405,6 +408,16 @@ def _hanging(
         f"{drill_words(end.air_hole_width_m, units)} wide, lets air in when the power fails: at the first "
         f"run, mark the water as it really stands and drill {said(level.design_m - end.air_hole_m)} under "
         f"the mark. Keep it clear of slime: stop the pump now and then, and see the water stop at the hole."
+    )
+
+
+def _in_water(drawn: Line, up: str, under: str) -> str:
+    """What a drain does whose mouth hangs below the water, in words."""
+    # Where it goes down and up again it is full from the water to where it is opened.
+    siphons = any(leg.rise_m > 0 for leg in drawn.legs)
+    return (
+        f"mouth {up} above the floor, {under} under the running water: held by its bracket, and lifts out."
+        f"{' Lift it out before the line is opened lower down: it would siphon.' * siphons}"
     )
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Design, Filling, Outcome
+from autoplan.problem.flows import drained_to
 from autoplan.problem.site import Site
 from autoplan.report.blocks import Block, GridColumn, Heading, Para, grid_of, numbers
 from autoplan.report.units import Units
@@ -41,13 +42,14 @@ def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
 def how_to_fill(site: Site, facts: Filling, units: Units) -> Iterator[str]:
     """How much to put in, and by which level to see that it is right, a sentence each.
 
-    What stands at the levels is as in `verdict.filling`: beds that flood in turn are empty, others full.
+    What stands at the levels is as in `verdict.filling`: beds that run empty are so, others full.
     """
     beds = [vessel.bed for vessel in site.vessels.values() if vessel.bed is not None]
     turning, standing = any(bed.by_turns for bed in beds), any(not bed.by_turns for bed in beds)
     state = "every bed empty" if turning else "every bed full" if standing else ""
     if turning and standing:
-        state = "the beds that flood in turn empty and the others full"
+        how = "run empty by themselves" if site.weep_beds() else "flood in turn"
+        state = f"the beds that {how} empty and the others full"
     running = f" and {state}" if state else ""
     volume = units.volume.said(facts.total_m3)
     yield f"Put in about {volume}: with the pump running{running}, water then stands at the running level."
@@ -59,6 +61,7 @@ def how_to_fill(site: Site, facts: Filling, units: Units) -> Iterator[str]:
         f"With the pump off{off} run back it stands at the highest or a little under, not over: that is the "
         "easiest to read."
     )
+    yield from _while_weeping(site, facts, units)
     if facts.left_m3 > 0:
         yield from _once_flooded(site, facts, units)
     if sum(bed.siphon for bed in beds) > 1:
@@ -71,12 +74,29 @@ def how_to_fill(site: Site, facts: Filling, units: Units) -> Iterator[str]:
         yield f"So go by the volume{dry}."
 
 
+def _while_weeping(site: Site, facts: Filling, units: Units) -> Iterator[str]:
+    """How much lower the water stands while beds with a weep hole are fed, which is always."""
+    lower = {
+        moving.vessel: sum(
+            site.vessels[bed].flood_m3 for bed in site.weep_beds() if moving.vessel in drained_to(site, bed)
+        )
+        / site.vessels[moving.vessel].area_m2
+        for moving in facts.moving
+    }
+    told = ", ".join(f"{units.height.said(fall)} in {name}" for name, fall in lower.items() if fall > 0)
+    if told:
+        yield (
+            "Beds with a weep hole fill as the pump starts and stay full while it runs: the water then "
+            f"stands under the running level, {told}."
+        )
+
+
 def _once_flooded(site: Site, facts: Filling, units: Units) -> Iterator[str]:
     """How much lower the water stands once the beds were flooded, with nothing missing."""
     beds = [vessel.bed for vessel in site.vessels.values() if vessel.bed is not None]
     under = {
         "siphons' cut-outs": any(bed.siphon for bed in beds),
-        "drain holes": site.timed_beds(),
+        "drain holes": site.drilled_beds(),
     }
     lower = ", ".join(
         f"{units.height.said(moving.left_m)} in {moving.vessel}"

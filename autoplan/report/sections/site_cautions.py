@@ -7,11 +7,12 @@ from collections.abc import Iterator, Sequence
 from autoplan.catalog.kinds.sundry import SundryKind
 from autoplan.catalog.naming import name_of
 from autoplan.outcome import Design, Outcome
+from autoplan.places import InVessel
 from autoplan.problem.site import Site, Vessel
 from autoplan.report.alike import gathered, together
 from autoplan.report.sections.cautions import LIFE
 from autoplan.report.sections.drilling import holes_of
-from autoplan.report.units import Units, fixed
+from autoplan.report.units import LITRE_M3, Units, fixed
 
 WATER_KG_M3 = 1000.0
 """Density of water, rounded up [kg/m3]."""
@@ -37,6 +38,9 @@ VITAMIN_SHARE = 2.5
 """Mass of ascorbic acid that binds a mass of chlorine [-]: USDA Forest Service, Using Vitamin C to Neutralize
 Chlorine in Water Systems (2005), from memory; 176.1 / 70.9 g/mol by stoichiometry."""
 
+RAIN = "rain-room"
+"""The rule whose finding says how much rain there is room for [L]."""
+
 CHLORINE_KG_M3 = 1e-3
 """Chlorine by which it is told [kg/m3]: 1 mg/L, of the order of tap water's; from memory."""
 
@@ -56,6 +60,7 @@ def of_this_design(outcome: Outcome, design: Design, units: Units) -> Iterator[s
     yield from _pits(vessels, units)
     yield from _used(vessels)
     yield from _breath(outcome.site, design)
+    yield from _rain(design, units)
     yield from _tap_water(design, units)
     yield from _cement(outcome, design)
     yield from _saws(outcome, design, units)
@@ -172,6 +177,16 @@ def _lasts(site: Site, design: Design) -> Iterator[tuple[str, float]]:
         yield name, breath_s(site.wishes.fish_kg_m3, (rest - floor) / (level - floor))
 
 
+def _rain(design: Design, units: Units) -> Iterator[str]:
+    for found in design.verdict.findings:
+        if found.rule == RAIN and isinstance(found.place, InVessel):
+            room, shower = (units.volume.said(litres * LITRE_M3) for litres in (found.value, found.limit))
+            yield (
+                f"With the power off {found.place.vessel} has room for {room} of rain; a shower on all that "
+                f"drains to it brings {shower}."
+            )
+
+
 def _tap_water(design: Design, units: Units) -> Iterator[str]:
     filling = design.verdict.filling
     if filling is not None:
@@ -191,10 +206,10 @@ def _cement(outcome: Outcome, design: Design) -> Iterator[str]:
         if (part := outcome.catalog.sundries.get(line.part)) is not None and part.kind is SundryKind.CEMENT
     ]
     if bought:
-        names = together([name_of(outcome.catalog, part.id) for part in bought])
+        hours = fixed(max(part.cure_h for part in bought), 0)
         yield (
-            f"Let joints made with {names} cure for a day, two where it is colder than 15 degrees C, and "
-            "longer if its tin says so, before water goes in; then rinse the lines and throw that away. "
+            f"Let glued joints cure for {hours} hours before water goes in, twice as long where it is colder "
+            "than 15 degrees C, and longer if the tin says so; then rinse the lines and throw that away. "
             "Gloves and glasses on."
         )
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from autoplan.bed_facts import TimerFacts
 from autoplan.catalog.naming import name_of
 from autoplan.line.row import Line
-from autoplan.outcome import Design, Outcome, TimerFacts
+from autoplan.outcome import Design, Outcome
 from autoplan.report.alike import gathered
 from autoplan.report.blocks import Block, GridColumn, Heading, Para, Points, grid_of, numbers
 from autoplan.report.sections.drilling import drill_words
@@ -44,28 +45,36 @@ def timers(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
 
 def _told(outcome: Outcome, design: Design, facts: TimerFacts, units: Units) -> tuple[tuple[str], str]:
     """A bed, and its clock, hole and parts."""
-    (drawn,) = [run for run in design.drawing.runs.values() if _drains(run, facts.bed)]
-    end = drawn.floor
+    catalog = outcome.catalog
+    valve = "timed valve" + ("" if facts.valve is None else f" ({name_of(catalog, facts.valve)})")
+    said = (
+        f"{valve} with a hand-set stop for its opening, open {_minutes(facts.on_s)} min of every "
+        f"{_minutes(facts.cycle_s)}, fills in {fixed(facts.filling_s / 60, 1)}, empties in "
+        f"{fixed(facts.emptying_s / 60, 1)}"
+    )
+    later, made = drilled(outcome, design, facts.bed, "drain hole", units)
+    return (f"{facts.bed}{later}",), f"{'; '.join((said, *made))}."
+
+
+def drilled(
+    outcome: Outcome, design: Design, bed: str, what: str, units: Units
+) -> tuple[str, tuple[str, ...]]:
+    """Whether a bed comes later, and its standpipe, the hole in it and its guard in words."""
+    (drawn,) = [run for run in design.drawing.runs.values() if _drains(run, bed)]
+    end, catalog = drawn.floor, outcome.catalog
     assert end is not None
     hole = end.drain_hole
     assert hole is not None
     assert end.standpipe_top_m is not None
-    lip = units.height.said(end.standpipe_top_m - outcome.site.vessels[facts.bed].floor_m)
-    catalog = outcome.catalog
-    valve = "timed valve" + ("" if facts.valve is None else f" ({name_of(catalog, facts.valve)})")
-    said = [
-        f"{valve} with a hand-set stop for its opening, open {_minutes(facts.on_s)} min of every "
-        f"{_minutes(facts.cycle_s)}, fills in {fixed(facts.filling_s / 60, 1)}, empties in "
-        f"{fixed(facts.emptying_s / 60, 1)}",
+    lip = units.height.said(end.standpipe_top_m - outcome.site.vessels[bed].floor_m)
+    return " (to come later)" if drawn.later else "", (
         f"standpipe of {name_of(catalog, end.standpipe or drawn.pipe)}, its lip {lip} above the floor",
-        f"drain hole {drill_words(hole.hole_m, units)}, its centre {units.height.said(hole.height_m)} "
+        f"{what} {drill_words(hole.hole_m, units)}, its centre {units.height.said(hole.height_m)} "
         "above the floor",
-        f"guard{tall(design, facts.bed, 'guard', units)} round it ({name_of(catalog, hole.guard)})"
+        f"guard{tall(design, bed, 'guard', units)} round it ({name_of(catalog, hole.guard)})"
         if hole.guard is not None
         else "not on the price list and not counted: a media guard round it",
-    ]
-    later = " (to come later)" if drawn.later else ""
-    return (f"{facts.bed}{later}",), f"{'; '.join(said)}."
+    )
 
 
 def _drains(run: Line, bed: str) -> bool:

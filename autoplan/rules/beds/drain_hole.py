@@ -1,4 +1,4 @@
-"""The drain hole of a timed bed does not clog, and its standpipe and guard have room for it."""
+"""The drain hole of a bed does not clog, and its standpipe and guard have room for it."""
 
 from __future__ import annotations
 
@@ -39,8 +39,8 @@ class DrainHole(Rule):
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
-        """Only beds that a timer floods."""
-        return bool(site.timed_beds())
+        """Only beds with a timer or a weep hole."""
+        return bool(site.drilled_beds())
 
     @answers(Starting)
     def suits_the_hole(self, asked: Starting) -> bool:
@@ -65,7 +65,7 @@ class DrainHole(Rule):
             yield "height of the guard", guard.tallest_m, lip + self.values["headroom"]
 
     def check(self, survey: Survey) -> Iterator[Finding]:
-        """A finding for each measure of each timed bed."""
+        """A finding for each measure of each bed with a drain hole."""
         for name, end, _ in survey.drain_holes():
             vessel = survey.site.vessels[end.at]
             for what, value, least in self._measures(survey.catalog, survey.pipe(name), end, vessel):

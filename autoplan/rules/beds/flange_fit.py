@@ -36,7 +36,7 @@ class FlangeFit(Rule):
     def concerns(cls, site: Site) -> bool:
         """Only beds with a bell siphon or a guarded drain hole."""
         siphons = any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
-        return siphons or bool(site.timed_beds())
+        return siphons or bool(site.drilled_beds())
 
     @answers(OverPart)
     def goes_over(self, asked: OverPart) -> bool:

@@ -46,7 +46,10 @@ class FloodRate(Rule):
     @classmethod
     def concerns(cls, site: Site) -> bool:
         """Only beds that flood and run empty in turn."""
-        return any(vessel.bed is not None and vessel.bed.by_turns for vessel in site.vessels.values())
+        return any(
+            vessel.bed is not None and (vessel.bed.siphon or vessel.bed.timer is not None)
+            for vessel in site.vessels.values()
+        )
 
     def limits(self, bed: BedWater) -> tuple[float, float]:
         """Fewest and most floods [1/s]: the problem's own range for the bed, if it gives one."""

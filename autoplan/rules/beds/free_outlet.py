@@ -9,7 +9,9 @@ from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.flows import gravity_paths, vented
 from autoplan.problem.site import Site
-from autoplan.rules.base import FAR, Given, Mend, ModelView, Rule, Setting
+from autoplan.rules.asked import DrawnSo
+from autoplan.rules.base import FAR, Given, Mend, ModelView, Rule, Setting, answers
+from autoplan.rules.heights import STEPS_IN_A_M, WHOLE_MM
 from autoplan.rules.linear import weighted
 from autoplan.rules.quantities import OUTLET, drains, more
 from autoplan.rules.survey import Survey
@@ -19,9 +21,9 @@ from autoplan.units import Dimension, tenth_mm_down
 class FreeOutlet(Rule):
     """A long outlet that is drowned must push its water out before the siphon pulls, and starts late.
 
-    Over a rim the mouth hangs in the air over the highest water that the vessel may hold. An end in a wall
-    may lie a little under the water as it runs, every bed empty. A drain that comes to a junction which is
-    open to the air has its outlet free there.
+    Over a rim the mouth hangs in the air over the highest water that the vessel may hold. One that is to
+    hang below water, and an end in a wall, may lie a little under it as it runs, every bed empty. A drain
+    that comes to a junction which is open to the air has its outlet free there.
     """
 
     id = "free-outlet"
@@ -53,6 +55,15 @@ class FreeOutlet(Rule):
     def concerns(cls, site: Site) -> bool:
         """Only beds with a siphon."""
         return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
+
+    @answers(DrawnSo)
+    def little_under(self, asked: DrawnSo) -> bool:
+        """No mouth that is to hang in the water deeper than that."""
+        rim, site = asked.drawn.rim, asked.site
+        if rim is None or not rim.under_m or asked.drawn.run not in _outlets(site, vented(site)):
+            return True
+        # It is hung at a whole millimetre.
+        return rim.under_m + WHOLE_MM / STEPS_IN_A_M <= self.values["depth"]
 
     def encode(self, draft: ModelView) -> None:
         """Level below <= outlet + depth, for outlets at a height of their own."""

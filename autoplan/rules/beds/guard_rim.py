@@ -34,7 +34,7 @@ class GuardRim(Rule):
     def concerns(cls, site: Site) -> bool:
         """Only beds with a bell siphon or a guarded drain hole."""
         siphons = any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
-        return siphons or bool(site.timed_beds())
+        return siphons or bool(site.drilled_beds())
 
     def _least_m(self, vessel: Vessel) -> float:
         """How tall a bed's guard must be [m]."""

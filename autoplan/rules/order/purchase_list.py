@@ -37,6 +37,14 @@ class PurchaseList(Rule):
             "pipe left of a stick for a miscut, as a share of what is cut from it",
             Given.WASTE,
         ),
+        Setting(
+            "each",
+            Dimension.LENGTH,
+            "10 mm",
+            "common practice, no source",
+            "pipe left besides of each stick that more than one piece is cut from",
+            Given.EACH,
+        ),
     )
 
     def check(self, survey: Survey) -> Iterator[Finding]:
@@ -88,6 +96,8 @@ class PurchaseList(Rule):
             planned = pipes[cut.pipe].stick_m > 0 or cut.owned
             taken = sum(self._planned(piece, there) if planned else piece for piece in cut.pieces_m)
             taken += kerf * (len(cut.pieces_m) - 1)
+            # One piece may be all of it: there is nothing to cut it from then.
+            taken += self.values["each"] if planned and len(cut.pieces_m) > 1 else 0.0
             wrong += taken > cut.stick_m + 1e-6
         for row in family:
             for owned, lengths in ((True, _owned(survey, row)), (False, _bought(survey, row))):

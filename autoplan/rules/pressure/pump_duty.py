@@ -69,16 +69,8 @@ class PumpDuty(Rule):
     def pumps_at_once(self, site: Site, vessel: str, pumps: Sequence[Pump]) -> Iterator[AtLeast]:
         """No pump lifts water from further down than its head at the design flow."""
         flow = pumped_flow(site, vessel)
-        best = max(pumps, key=lambda pump: (PumpCurve(pump.curve).head(flow), pump.id))
-        head, drawdown = PumpCurve(best.curve).head(flow), tenth_mm_up(flood_drawdown(site, vessel))
-        gives = say("{} gives {} at {}", best.id, Amount(head, "m", 2), Amount(flow, "L/h", 0))
-        for path in pressure_paths(site):
-            if site.runs[path[0]].start != vessel:
-                continue
-            to = site.vessels[site.runs[path[-1]].finish]
-            low = tenth_mm_down(to.water_min_m) - tenth_mm_down(head) + drawdown
-            lifts = say("must lift water to {} for {}", Amount(to.water_min_m, "mm", 0), to.name)
-            yield AtLeast(self.id, WaterOf(vessel), DATUM, low, say("{}, and {}", gives, lifts))
+        heads = ((PumpCurve(pump.curve).head(flow), pump.id) for pump in pumps)
+        yield from lifted_at_once(self.id, site, vessel, flow, *max(heads))
 
     def encode(self, draft: ModelView) -> None:
         """Inequalities per path: for outlets over a rim, through a wall, and under water."""
@@ -114,6 +106,30 @@ class PumpDuty(Rule):
                     Amount(flow, "L/h", 0),
                     Amount(most, "L/h", 0),
                 )
+
+
+def lifted_at_once(
+    rule: str, site: Site, vessel: str, flow_m3_s: float, head_m: float, pump: str
+) -> Iterator[AtLeast]:
+    """What the strongest pump asks of a vessel's level: it lifts water from no further down than its head.
+
+    Args:
+        rule: id of the rule that asks.
+        site: the problem.
+        vessel: where the pump stands.
+        flow_m3_s: what it must give [m3/s].
+        head_m: what it has at that flow [m].
+        pump: its part id.
+    """
+    drawdown = tenth_mm_up(flood_drawdown(site, vessel))
+    gives = say("{} gives {} at {}", pump, Amount(head_m, "m", 2), Amount(flow_m3_s, "L/h", 0))
+    for path in pressure_paths(site):
+        if site.runs[path[0]].start != vessel:
+            continue
+        to = site.vessels[site.runs[path[-1]].finish]
+        low = tenth_mm_down(to.water_min_m) - tenth_mm_down(head_m) + drawdown
+        lifts = say("must lift water to {} for {}", Amount(to.water_min_m, "mm", 0), to.name)
+        yield AtLeast(rule, WaterOf(vessel), DATUM, low, say("{}, and {}", gives, lifts))
 
 
 def discharge_heights(draft: ModelView, last: Run) -> tuple[Linear, ...]:

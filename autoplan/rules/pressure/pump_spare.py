@@ -9,16 +9,14 @@ from autoplan.catalog.parts import Pump
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
-from autoplan.problem.flows import pressure_paths
 from autoplan.problem.site import Run, RunKind, Site
 from autoplan.rules.balance import flood_drawdown, pumped_flow, spare_share
 from autoplan.rules.base import Given, Mend, ModelView, Rule
-from autoplan.rules.heights import DATUM, AtLeast, WaterOf
+from autoplan.rules.heights import AtLeast
 from autoplan.rules.linear import weighted
-from autoplan.rules.pressure.pump_duty import discharge_heights
+from autoplan.rules.pressure.pump_duty import discharge_heights, lifted_at_once
 from autoplan.rules.quantities import CREST, OVER_WATER, SPARE_LOSS, less
 from autoplan.rules.survey import Survey
-from autoplan.sentence import Amount, say
 from autoplan.units import tenth_mm_down, tenth_mm_up
 
 
@@ -66,16 +64,8 @@ class PumpSpare(Rule):
         if share == 0.0:
             return
         flow = (1.0 + share) * pumped_flow(site, vessel)
-        best = max(pumps, key=lambda pump: (_head(pump, flow), pump.id))
-        head, drawdown = _head(best, flow), tenth_mm_up(flood_drawdown(site, vessel))
-        gives = say("{} gives {} at {}", best.id, Amount(head, "m", 2), Amount(flow, "L/h", 0))
-        for path in pressure_paths(site):
-            if site.runs[path[0]].start != vessel:
-                continue
-            to = site.vessels[site.runs[path[-1]].finish]
-            low = tenth_mm_down(to.water_min_m) - tenth_mm_down(head) + drawdown
-            lifts = say("must lift water to {} for {}", Amount(to.water_min_m, "mm", 0), to.name)
-            yield AtLeast(self.id, WaterOf(vessel), DATUM, low, say("{}, and {}", gives, lifts))
+        heads = ((_head(pump, flow), pump.id) for pump in pumps)
+        yield from lifted_at_once(self.id, site, vessel, flow, *max(heads))
 
     def encode(self, draft: ModelView) -> None:
         """Inequalities per path, as those of the duty."""

@@ -6,14 +6,13 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from autoplan.fittings.vent import Vent
-from autoplan.hydraulics.gravity import SELF_VENTING_FROUDE, pipe_froude
+from autoplan.hydraulics.gravity import pipe_froude
 from autoplan.outcome import Finding
 from autoplan.places import OnRun
 from autoplan.problem.site import Site
-from autoplan.rules.base import Rule, Setting
+from autoplan.rules.base import Rule
 from autoplan.rules.survey import Survey
-from autoplan.rules.water.drain_vent import MARK, may_gulp
-from autoplan.units import Dimension
+from autoplan.rules.water.drain_vent import MARK, UP_TO, may_gulp
 
 
 class DrainSurge(Rule):
@@ -24,15 +23,7 @@ class DrainSurge(Rule):
     source = MARK
     unit = "V/sqrt(gD)"
     hard = False
-    settings = (
-        Setting(
-            "froude",
-            Dimension.NUMBER,
-            f"{SELF_VENTING_FROUDE:g}",
-            MARK,
-            "up to which air gets past",
-        ),
-    )
+    settings = (UP_TO,)
 
     @classmethod
     def concerns(cls, site: Site) -> bool:

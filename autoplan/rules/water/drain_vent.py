@@ -18,6 +18,8 @@ from autoplan.units import Dimension
 
 MARK = "L. L. Simpson, Chem. Eng. 1968; P. D. Hills, Chem. Eng. 1983 (both from memory)"
 
+UP_TO = Setting("froude", Dimension.NUMBER, f"{SELF_VENTING_FROUDE:g}", MARK, "up to which air gets past")
+
 
 class DrainVent(Rule):
     """Up to a pipe Froude number V / sqrt(g D) of 0.3 a drain lets air back past its water: it vents itself.
@@ -34,15 +36,7 @@ class DrainVent(Rule):
     unit = "mm"
     negotiable = True
     wished = "vents"
-    settings = (
-        Setting(
-            "froude",
-            Dimension.NUMBER,
-            f"{SELF_VENTING_FROUDE:g}",
-            MARK,
-            "up to which air gets past",
-        ),
-    )
+    settings = (UP_TO,)
 
     @classmethod
     def concerns(cls, site: Site) -> bool:

@@ -46,7 +46,7 @@ class HalfBlocked(Rule):
     negotiable = True
     mended_by = frozenset((Mend.HEIGHTS, Mend.FLOW))
     spares = True
-    of_one_vessel = True
+    of_outlets = True
     settings = (
         Setting(
             "freeboard", Dimension.LENGTH, "10 mm", "from memory", "dry wall left with a drain half blocked"

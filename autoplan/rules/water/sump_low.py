@@ -8,7 +8,7 @@ from autoplan.catalog.parts import Pump
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.site import Site, VesselKind
-from autoplan.rules.balance import flood_drawdown, flood_volumes
+from autoplan.rules.balance import flood_drawdown, held_at_once
 from autoplan.rules.base import Concern, Mend, ModelView, Rule, Shared
 from autoplan.rules.heights import DATUM, AtLeast, WaterOf, height
 from autoplan.rules.linear import weighted
@@ -77,7 +77,7 @@ class SumpLow(Rule):
 
 def _held(site: Site, name: str) -> Text:
     """The beds' part of a sump's fall in words."""
-    held = sorted(flood_volumes(site, name), reverse=True)[: site.wishes.beds_full]
+    held = held_at_once(site, name)
     if not held:
         return ""
     fall = Amount(flood_drawdown(site, name), "mm", 1)

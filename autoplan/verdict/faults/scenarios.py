@@ -240,9 +240,9 @@ class Scenarios:
             quiet = self.supplies.with_shut(everyone - {feed})
             yield Scenario(what, feed, group, self.works, self.supplies.as_set, kind=what, quiet=quiet)
         for run, end, _ in self.survey.drain_holes():
-            if end.at in self.timed:
-                group, what = self.survey.run(run).run_class, "drain hole clogged"
-                yield self._pumped(what, run, group, _as_set, clogged=(run,), kind=what)
+            what = "drain hole clogged" if end.at in self.timed else "weep hole clogged"
+            group = self.survey.run(run).run_class
+            yield self._pumped(what, run, group, _as_set, clogged=(run,), kind=what)
 
     def _valves(self) -> Iterator[Scenario]:
         for run in self.survey.pressure_runs():

@@ -337,6 +337,7 @@ _KEPT = {
     "siphon never stops": "Nothing runs over: {place} stays empty, and its roots want water.",
     "timed valve stuck open": "Nothing runs over: the standpipe of {place} takes it, and its roots want air.",
     "timed valve stuck shut": "Nothing runs over: {place} stays empty, and its roots want water.",
+    "weep hole clogged": "Nothing runs over, but {place} no longer runs empty when the pump stops.",
     "drain hole clogged": "Nothing runs over: {place} stands full, and its roots want air.",
 }
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from autoplan.bed_facts import TimerFacts
 from autoplan.fittings.valve import ValveSet
 from autoplan.hydraulics.drain_hole import hole_flow
 from autoplan.line.water import timed_watts
-from autoplan.outcome import TimerFacts
 from autoplan.problem.site import BedTimer
 from autoplan.rules.beds.timer_drain import time_to_empty
 from autoplan.rules.beds.timer_fill import time_to_fill

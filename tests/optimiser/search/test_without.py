@@ -180,10 +180,11 @@ def test_a_rule_that_only_writes_rows_takes_them_along(tmp_path: Path, shelf: Ca
 
 def test_one_rule_is_enough(tmp_path: Path, shelf: Catalog) -> None:
     """A siphon fed for less than one flood an hour is forbidden by its rule alone; heights take two rules."""
-    seldom = read(tmp_path, BEDS.format(area=2, floods=0.8, litres=1500, wishes=""))
+    seldom = read(tmp_path, BEDS.format(area=3, floods=0.8, litres=2000, wishes=""))
     book = read_rules(seldom)
     vain = Without(seldom, shelf, book, Workshop(shelf))
     assert [rule.id for rule in book.rules if vain.none_under(rule.id)] == ["flood-rate"]
+    assert searched(seldom, shelf, book.without("flood-rate"), any_will_do=True).ranking.designs
     levels = read(tmp_path, NONE["a sump too small"])
     book = read_rules(levels)
     vain = Without(levels, shelf, book, Workshop(shelf))
@@ -222,9 +223,13 @@ def test_the_least_that_is_spent(tmp_path: Path, shelf: Catalog) -> None:
 
 
 def test_what_is_given_to_rows(tmp_path: Path, shelf: Catalog) -> None:
-    """With as much given to a row as it asks the relaxation has an answer, with less none; the row stays."""
+    """With as much given to a row as it asks the relaxation has an answer, with less none; the row stays.
+
+    In so small a sump the water sinks by more than a full bed's siphon bears, which is left aside here.
+    """
     site = read(tmp_path, NONE["a sump too small"])
-    rows = Without(site, shelf, read_rules(site), Workshop(shelf), water_only=True).plain
+    book = read_rules(site).without("full-bed-start")
+    rows = Without(site, shelf, book, Workshop(shelf), water_only=True).plain
     assert rows is not None
     (place,) = [n for n, row in enumerate(rows.rows) if row.rule == "sump-low"]
     lacks = rows.least_given({place: 1})
@@ -241,13 +246,14 @@ def test_what_is_given_to_rows(tmp_path: Path, shelf: Catalog) -> None:
 
 
 def test_a_pump_by_itself(tmp_path: Path, shelf: Catalog) -> None:
-    """Where the sump is too small no pump helps; without the rule of its cover each does or does not."""
+    """Where the sump is too small no pump helps; without the rules of its levels each does or does not."""
     site = read(tmp_path, NONE["a sump too small"])
     rows = Without(site, shelf, read_rules(site), Workshop(shelf), water_only=True).plain
     assert rows is not None
     pumps = [var for var, _ in rows.draft.pumps("sump")]
     assert all(rows.none_with(pump) for pump in pumps)
-    assert not all(rows.none_with(pump, ("sump-low", "sump-high")) for pump in pumps)
+    by_level = ("sump-low", "sump-high", "full-bed-start")
+    assert {rows.none_with(pump, by_level) for pump in pumps} == {True, False}
 
 
 @pytest.mark.parametrize("reason", ["levels", "a sump too small"])

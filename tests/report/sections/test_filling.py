@@ -8,6 +8,7 @@ import pytest
 
 from autoplan.outcome import Filling, MovingLevel, Outcome
 from autoplan.problem.site import BedDrain, BedTimer, BedWater, Vessel, VesselKind
+from autoplan.problem.weep import WeepHole
 from autoplan.report.render.plain import plain_text
 from autoplan.report.sections.filling import filling
 from autoplan.report.units import SI, US, Units
@@ -18,7 +19,8 @@ EASY = "it stands at the highest or a little under, not over: that is the easies
 def bed(name: str, drain: BedDrain) -> Vessel:
     """A bed of 1 m2 with that drain."""
     timer = BedTimer(1200.0, 0.008, 0.040, 1e-4) if drain is BedDrain.TIMER else None
-    water = BedWater(0.25, 0.4, 2 / 3600, 3.0, drain, timer=timer)
+    weep = WeepHole(0.006, 0.040, 3e-5) if drain is BedDrain.WEEP else None
+    water = BedWater(0.25, 0.4, 2 / 3600, 3.0, drain, timer=timer, weep=weep)
     return Vessel(name, VesselKind.BED, 0.5, 0.3, 1.0, 0.006, 0.006, False, 0.75, 0.75, bed=water)
 
 
@@ -32,7 +34,10 @@ def said(
     """The section for a site with such beds that holds 1.5 m3, of which so much stays in them."""
     site, first = outcome.site, outcome.designs[0]
     beds = {f"bed {number}": bed(f"bed {number}", drain) for number, drain in enumerate(drains, 1)}
-    site = replace(site, vessels={**site.vessels, **beds}, wishes=replace(site.wishes, beds_full=most))
+    some = next(run for run in site.runs.values() if run.finish == "sump")
+    drained = {f"drain of {name}": replace(some, name=f"drain of {name}", start=name) for name in beds}
+    wishes = replace(site.wishes, beds_full=most)
+    site = replace(site, vessels={**site.vessels, **beds}, runs={**site.runs, **drained}, wishes=wishes)
     facts = Filling(1.5, (MovingLevel("sump", -0.2, 0.1, 0.2, left_m3 / 0.5),), left_m3)
     design = replace(first, verdict=replace(first.verdict, filling=facts))
     return " ".join(plain_text(filling(replace(outcome, site=site), design, units)).split())
@@ -63,6 +68,19 @@ def test_beds_that_stand_full(outcome: Outcome) -> None:
     both = said(outcome, BedDrain.STANDPIPE, BedDrain.SIPHON, BedDrain.SIPHON)
     assert "and the beds that flood in turn empty and the others full, water then" in both
     assert both.count("go by the volume.") == 1
+
+
+def test_beds_with_a_weep_hole(outcome: Outcome) -> None:
+    """They fill as the pump starts, with 100 L, by which the water then is below the running level."""
+    fall = SI.height.said(0.1 / outcome.site.vessels["sump"].area_m2)
+    text = said(outcome, BedDrain.WEEP, left_m3=0.010)
+    assert "with the pump running and every bed empty, water then" in text
+    assert f"the water then stands under the running level, {fall} in sump." in text
+    assert "about 10 L stay in the beds, under drain holes, and both are lower" in text
+    both = said(outcome, BedDrain.WEEP, BedDrain.STANDPIPE)
+    assert "and the beds that run empty by themselves empty and the others full, water then" in both
+    assert f"stands under the running level, {fall} in sump." in both
+    assert "under the running level" not in said(outcome, BedDrain.SIPHON)
 
 
 def test_without_beds(outcome: Outcome) -> None:

@@ -9,10 +9,12 @@ import pytest
 from autoplan.catalog.kinds.sundry import SundryKind
 from autoplan.drawing import Purchase
 from autoplan.outcome import Design, Filling, Outcome
+from autoplan.places import InVessel
 from autoplan.problem.site import BedDrain, BedWater, Vessel, VesselKind
 from autoplan.report.sections.cautions import CAUTIONS
 from autoplan.report.sections.site_cautions import (
     BARRIER_M,
+    RAIN,
     VITAMIN_SHARE,
     breath_s,
     full_kg,
@@ -118,7 +120,7 @@ def test_cement_cures_where_there_is_any(outcome: Outcome) -> None:
         design: Design = replace(first, drawing=replace(first.drawing, purchases=purchases))
         return "\n".join(of_this_design(outcome, design, SI))
 
-    assert "cure for a day" in bought(Purchase(cement.id, "any", 1.0, 1))
+    assert f"cure for {cement.cure_h:.0f} hours" in bought(Purchase(cement.id, "any", 1.0, 1))
     assert "cure" not in bought()
 
 
@@ -140,3 +142,14 @@ def test_what_concerns_life_has_the_figures_of_the_design(outcome: Outcome) -> N
     assert any("about 30 minutes after the power fails" in line for line in lines)
     none = replace(outcome.site, vessels={"sump": outcome.site.vessels["sump"]})
     assert any("suffocate soon after" in line for line in life(replace(outcome, site=none), first, SI))
+
+
+def test_how_much_rain_there_is_room_for(outcome: Outcome) -> None:
+    """What the rule found is told whether it warns or not; where it says nothing, nothing is said."""
+    first = outcome.designs[0].verdict.findings[0]
+    found = replace(first, rule=RAIN, place=InVessel("sump"), value=38.0, limit=255.0, unit="L")
+    assert "sump has room for 38 L of rain; a shower on all that drains to it brings 255 L" in said(
+        outcome, findings=(found,)
+    )
+    assert "10.0 gal of rain" in said(outcome, findings=(found,), units=US)
+    assert "room for" not in said(outcome, findings=(first,))

@@ -8,9 +8,10 @@ from dataclasses import replace
 
 import pytest
 
+from autoplan.bed_facts import TimerFacts
 from autoplan.catalog.parts import SiphonKind, SiphonPart, Way
 from autoplan.fittings.floor import SideHole, ThroughFloor
-from autoplan.outcome import Outcome, TimerFacts
+from autoplan.outcome import Outcome
 from autoplan.report.contract import json_text
 from autoplan.report.lists import drilling_list
 from autoplan.report.render.plain import plain_text

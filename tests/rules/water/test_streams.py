@@ -31,10 +31,10 @@ PROBLEMS = Path(__file__).parents[3] / "problems"
 GRAVITY = 9.80665
 LITRES_PER_HOUR = 3.6e6
 BORE = 0.044
-PROJECTING_K = 1.0
-"""Entrance of a pipe that stands out of the wall: White, after Idelchik."""
+FLUSH_K = 0.5
+"""Entrance of a drain whose coupling, which keeps it from sliding out, ends at the wall: Crane TP-410."""
 
-HALF, QUARTER = (0.2461, 0.5 + (1 + PROJECTING_K) * 0.19635), (0.06466, 0.25 + (1 + PROJECTING_K) * 0.08865)
+HALF, QUARTER = (0.2461, 0.5 + (1 + FLUSH_K) * 0.19635), (0.06466, 0.25 + (1 + FLUSH_K) * 0.08865)
 """A round drain with critical depth at half and a quarter of its bore, by hand from A and T of a segment.
 
 Flow over sqrt(g) D^2.5, A^1.5 / T^0.5: (pi / 8)^1.5 and 0.15355^1.5 / 0.86603^0.5; head over its invert
@@ -63,6 +63,7 @@ def planned(shelf: Catalog, whole_m3_s: float, smaller: float) -> Plan:
         line = plan.drawing.runs[name]
         assert shelf.pipes[line.pipe].bore_m == pytest.approx(BORE)
         assert line.start.penetration == "seal-50"
+        assert line.start.inner_chain == ("drain-coupling-50",)
     return plan
 
 
@@ -79,7 +80,7 @@ def drilled(plan: Plan, over_mm: float) -> Plan:
 
 
 def hand_head(flow: float) -> float:
-    """Head over the invert of a projecting round drain at a flow [m], by critical depth."""
+    """Head over the invert of a round drain at a flow [m], by critical depth."""
 
     def segment(angle: float) -> tuple[float, float]:
         return BORE**2 / 8 * (angle - math.sin(angle)), BORE * math.sin(angle / 2)
@@ -90,7 +91,7 @@ def hand_head(flow: float) -> float:
 
     angle = brentq(misfit, 1e-3, 2 * math.pi - 1e-3)
     area, top = segment(angle)
-    return BORE / 2 * (1 - math.cos(angle / 2)) + (1 + PROJECTING_K) * area / top / 2
+    return BORE / 2 * (1 - math.cos(angle / 2)) + (1 + FLUSH_K) * area / top / 2
 
 
 # --- the split --------------------------------------------------------------------------------------------
