@@ -19,7 +19,6 @@ from autoplan.rules.book import RuleBook, read_rules
 from autoplan.verdict.judge import judge
 from tests.optimiser.conftest import CORNER_SHELF, cut_down
 
-
 STRONGER = (
     " pn10-40-3m pn10-50-3m elbow-40-90 elbow-50-90 union-female-40-114 bulkhead-40 pump-6000 pump-8000"
 )
