@@ -73,7 +73,7 @@ def test_a_piece_before_a_valve(built) -> None:
 
 
 def test_only_its_own_size_grips(built) -> None:
-    """A reducing coupling grips pipe of either of its sizes; a third would go as deep as in a socket."""
+    """A reducing coupling grips pipe of both its sizes; pipe of a third goes no deeper than into a socket."""
     bench = built["plain wall"].yard.bench
     deeper = {
         size: bench.lengths(bench.catalog.pipes[pipe]).deeper("compression-reducer-50-40")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 import autoplan
-from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.line.route import Toward
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.toml.load import problem_from
@@ -71,3 +71,44 @@ def test_two_45s_behind_an_adaptor() -> None:
     assert outcome.solver.rejected == 0
     runs = outcome.designs[0].drawing.runs.values()
     assert any(not isinstance(run.start, AtVessel) and run.start.chain for run in runs)
+
+
+SHORT = """name = "A feed that turns soon behind its tee"
+catalog = "inch"
+[tank]
+volume = "330 gal"
+depth = "36 in"
+floor = "6 in"
+[beds]
+count = 1
+area = "4 ft x 3 ft"
+depth = "13 in"
+flood = "10 in"
+floor = "22 in"
+wall = "1/4 in"
+[sump]
+volume = "120 gal"
+depth = "20 in"
+floor = "-16 in"
+[distances]
+sump_to_split = "18 in"
+sump_to_tank = "{back}"
+[wishes]
+turnover = "1.9/hour"
+"""
+"""The feed of the tank goes half of the way beyond the split before it turns."""
+
+
+@pytest.mark.parametrize(("back", "fits"), [("36 in", False), ("37 in", True)])
+def test_no_room_for_adaptors_is_found_out_once(back: str, fits: bool) -> None:
+    """What union, valve and elbow take beside the tee is 235.2 mm: of 9 in they lack 6.6 mm, of 9.5 in none.
+
+    A refusal forbids every way to build the feed that is as tight, with all adaptors that are as long.
+    """
+    outcome = designed(SHORT.format(back=back))
+    assert outcome.status is Status.PROVEN
+    assert (outcome.solver.rejected == 0) is fits
+    assert outcome.solver.rejected <= 3
+    feed = outcome.designs[0].drawing.runs["tank feed"]
+    assert isinstance(feed.start, LineEnd)
+    assert (feed.start.chain == ("sch40-1-metre", "compression-1")) is fits

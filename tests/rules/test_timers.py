@@ -135,13 +135,15 @@ def over_the_lip_mm(plan: Any) -> float:
 def alone(plan: Any) -> float:
     """The most that the tank can get of the pump, with the timed valve shut, over its design flow [-].
 
-    Its own valve was set to take what head it had too much of, X, and takes f^2 X of f times the flow. The
-    pipe over the rim ends under water; what the main loses is left out, on the safe side.
+    Its own valve was set to take what head it had too much of, X, and takes f^2 X of f times the flow. It
+    lifts to the water if its pipe ends under that, else over the rim; what the main loses is left out, on the
+    safe side.
     """
     design, main = (plan.site.flows[name].design_m3_s for name in ("tank feed", "main"))
     water, low = (plan.drawing.levels[name].design_m for name in ("tank", "sump"))
-    assert plan.drawing.runs["tank feed"].finish.mouth_m < water
-    lift = water - low
+    feed = plan.drawing.runs["tank feed"]
+    crest = feed.finish.centre_m + plan.catalog.pipes[feed.pipe].outside_m / 2
+    lift = (crest if feed.finish.mouth_m > water else water) - low
     lost = plan.survey.path_loss(("main", "tank feed"), plan.survey.flows_at())
     too_much = by_hand.pump_gives(plan) - lift - lost
 

@@ -97,9 +97,9 @@ def test_a_search_is_told_yes_or_no(plan) -> None:
     assert (quick.findings, quick.cost, quick.ok) == (whole.findings, whole.cost, True)
     told = {field.name for field in fields(Verdict) if getattr(quick, field.name)}
     assert told == {"findings", "cost"}
-    # A single tank and bed have no timers, the price list says all; all else is told of what is printed.
+    # A bed with a siphon has no timer and no weep hole, the price list says all; all else is told.
     empty = {field.name for field in fields(Verdict) if not getattr(whole, field.name)}
-    assert empty == {"timers", "unjudged"}
+    assert empty == {"timers", "unjudged", "weeps"}
 
 
 def test_a_refused_plan_is_not_walked(plan) -> None:

@@ -6,6 +6,7 @@ import math
 import textwrap
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import islice
+from typing import NamedTuple
 
 from autoplan.outcome import FAULT_HOURS, Design, Fault, Finding, Outcome
 from autoplan.places import AtEnd, InVessel
@@ -30,10 +31,26 @@ ROOMY, MOST_LINES, MOST_NARROW_LINES = 100, 30, 40
 LEAST_PICTURE, FAIR_PICTURE, MOST_PICTURE = 6, 7, 10
 """Lines of the picture of levels: at least, from where on nothing is left out for it, at most."""
 
-MOST_PUMPS, MOST_FAULTS = 2, 3
+MOST_PUMPS = 2
 
-FULL, SHORT = (5, 2, 2), ((5, 2, 1), (5, 1, 1), (4, 1, 1), (3, 1, 1))
-"""How many ranks, warnings and assumptions are shown, and how many where there is no room for so many."""
+
+class Shown(NamedTuple):
+    """How many of each are shown at most; of rules that cannot judge all only their number where more are."""
+
+    ranks: int
+    warnings: int
+    guesses: int
+    faults: int = 3
+    wishes: int = 2
+    silent: int = 0
+
+
+FULL = Shown(5, 2, 2, wishes=9, silent=9)
+SHORT = (
+    *(Shown(5, 2, 1), Shown(5, 1, 1), Shown(4, 1, 1), Shown(3, 1, 1)),
+    *(Shown(3, 1, 1, 2, 1), Shown(2, 1, 0, 2, 1), Shown(2, 1, 0, 1, 1)),
+)
+"""How many are shown, and how many where there is no room for so many."""
 
 CLOSE = 0.05
 """How near to its limit, as a share of it, a figure is told with what was assumed for it [-]."""
@@ -58,8 +75,8 @@ def first_screen(
         return tuple(_folded(_of_none(outcome, units), width))
     design = outcome.designs[min(rank, len(outcome.designs)) - 1]
     room = MOST_LINES if width >= ROOMY else MOST_NARROW_LINES
-    for counts in (FULL, *SHORT):
-        before, after = _of_design(outcome, design, units, width, counts)
+    for shown in (FULL, *SHORT):
+        before, after = _of_design(outcome, design, units, width, shown)
         lines = [*_folded(before, width)], [*_folded(after, width)]
         left = room - len(lines[0]) - len(lines[1]) - 1
         if left >= FAIR_PICTURE:
@@ -88,23 +105,22 @@ def _of_none(outcome: Outcome, units: Units) -> Iterator[Entry]:
 
 
 def _of_design(
-    outcome: Outcome, design: Design, units: Units, width: int, counts: tuple[int, int, int]
+    outcome: Outcome, design: Design, units: Units, width: int, shown: Shown
 ) -> tuple[list[Entry], list[Entry]]:
     """A design, what other ranks give for the difference, what to look at: before the picture and after."""
-    ranks, warnings, guesses = counts
     which = "" if design.rank == 1 else f" Rank {design.rank}:"
     before = [
         ("Answer", (f"{outcome.site.name}: {_answer(outcome)}{which}",)),
         ("Cost", (_cost(outcome, design),)),
-        ("Wishes", _wishes(outcome, design)),
+        ("Wishes", _wishes(outcome, design, shown.wishes)),
         ("Pump", tuple(_pumps(outcome, design, units))[:MOST_PUMPS]),
     ]
     after = [
-        ("Ranks", tuple(_ranks(outcome, units, width, ranks))),
-        ("Faults", tuple(_faults(design, units))),
-        ("Also", (*map(units.told, outcome.notes), *_not_judged(design))),
-        ("Warning", tuple(_warnings(design, units, warnings))),
-        ("Assumed", tuple(islice(_guesses(outcome, design, units), guesses))),
+        ("Ranks", tuple(_ranks(outcome, units, width, shown.ranks))),
+        ("Faults", tuple(_faults(design, units, shown.faults))),
+        ("Also", (*map(units.told, outcome.notes), *_not_judged(design, shown.silent))),
+        ("Warning", tuple(_warnings(design, units, shown.warnings))),
+        ("Assumed", tuple(islice(_guesses(outcome, design, units), shown.guesses))),
         ("Danger", life(outcome.about(design), design, units)),
         ("More", (_more(outcome),)),
     ]
@@ -127,9 +143,9 @@ def _cost(outcome: Outcome, design: Design) -> str:
     return f"{buy}; power {a_year} a year; {owned} over {years_words(outcome)}."
 
 
-def _wishes(outcome: Outcome, design: Design) -> tuple[str, ...]:
-    """What they cost of rank 1."""
-    said = wish_words(outcome) if design.rank == 1 else ""
+def _wishes(outcome: Outcome, design: Design, most: int) -> tuple[str, ...]:
+    """What they cost of rank 1, the dearest where there are more."""
+    said = wish_words(outcome, most) if design.rank == 1 else ""
     return (said,) if said else ()
 
 
@@ -180,13 +196,15 @@ def _warnings(design: Design, units: Units, most: int) -> Iterator[str]:
         yield f"{len(found) - most} more: --show rules"
 
 
-def _not_judged(design: Design) -> Iterator[str]:
-    """Which rules cannot judge all of it."""
-    if design.verdict.unjudged:
-        yield f"Not judged: all of {', '.join(design.verdict.unjudged)}, see --show rules."
+def _not_judged(design: Design, most: int) -> Iterator[str]:
+    """Which rules cannot judge all of it, or how many."""
+    rules = design.verdict.unjudged
+    if rules:
+        named = ", ".join(rules) if len(rules) <= max(1, most) else f"{len(rules)} rules"
+        yield f"Not judged: all of {named}, see --show rules."
 
 
-def _faults(design: Design, units: Units) -> Iterator[str]:
+def _faults(design: Design, units: Units, most: int) -> Iterator[str]:
     """The worst kinds of fault: litres, minutes and what would save it."""
     bad = [fault for fault in design.verdict.faults if ends_badly(fault)]
     if not bad and design.verdict.faults:
@@ -194,7 +212,7 @@ def _faults(design: Design, units: Units) -> Iterator[str]:
     by_cure: dict[str, list[Fault]] = {}
     for fault in bad:
         by_cure.setdefault(fault.cure, []).append(fault)
-    for alike in islice(by_cure.values(), MOST_FAULTS):
+    for alike in islice(by_cure.values(), most):
         yield _fault(alike, units)
 
 

@@ -15,8 +15,11 @@ from autoplan.report.sections.contents import sections
 from autoplan.report.sections.levels_picture import ASCII
 from autoplan.report.sections.screen import first_screen
 from autoplan.report.sections.site_cautions import life
-from autoplan.report.units import SI, US, units_of
+from autoplan.report.units import SI, US, Units, units_of
+from autoplan.rules.base import Rule
+from autoplan.rules.book import ALL
 from autoplan.wished import WishCost
+from tests.stored import kept, stored
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 
@@ -70,6 +73,41 @@ def test_it_fits(outcome: Outcome, width: int, most: int, units: object) -> None
     wide = set(" ".join(first_screen(outcome, SI, ASCII, 400)).split())
     text = [line for line in first_screen(outcome, SI, ASCII, width) if "|" not in line and "+" not in line]
     assert {word for word in " ".join(text).split() if word.isalpha()} <= wide
+
+
+SILENT = tuple(rule.id for rule in ALL if rule.unjudged is not Rule.unjudged)
+"""Rules that may have something that they cannot judge."""
+
+WISHED = tuple(rule.wished for rule in ALL if rule.wished)
+
+
+@pytest.fixture(scope="module", params=["no-sump", "small", "two-drains"])
+def crowded(request: pytest.FixtureRequest) -> Outcome:
+    """A kept design told as five ranks, with a cost for each wish and every rule that may lack something."""
+    kept_one = stored(request.param, str(kept(request.param)["problem"]))
+    (design,) = kept_one.designs
+    verdict = replace(design.verdict, unjudged=dict.fromkeys(SILENT, ("something",)))
+    wishes = [
+        WishCost(wish, "some-rule", f"what a builder may wish for: {wish}", 100.0 + place)
+        for place, wish in enumerate(WISHED)
+    ]
+    designs = [replace(design, verdict=verdict, rank=rank) for rank in range(1, 6)]
+    return replace(kept_one, designs=tuple(designs), wishes=tuple(wishes))
+
+
+@pytest.mark.parametrize(("width", "most"), [(100, 30), (80, 40)])
+@pytest.mark.parametrize("units", [SI, US], ids=["metric", "US"])
+def test_all_that_may_stand_on_it_fits(crowded: Outcome, width: int, most: int, units: Units) -> None:
+    """With every wish and all that is not judged it is as short; the dearest and all dangers are told."""
+    lines = first_screen(crowded, units, ASCII, width)
+    assert len(lines) <= most
+    text = " ".join(" ".join(lines).split())
+    dearest = max(crowded.wishes, key=lambda wish: wish.dearer)
+    assert f"{dearest.words}: at most {dearest.dearer:.2f} {crowded.catalog.currency} of it" in text
+    assert f"{len(WISHED) - 1} more: --show cost" in text or f"{len(WISHED) - 2} more: --show cost" in text
+    assert f"Not judged: all of {len(SILENT)} rules, see --show rules." in text
+    for caution in life(crowded, crowded.designs[0], units):
+        assert caution in text
 
 
 def test_the_worst_of_each_cure(outcome: Outcome) -> None:
