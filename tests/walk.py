@@ -53,6 +53,9 @@ BORE_NAMED = ("barb", "bore")
 OFF_MM = 2.0
 """Heights and level distances add up to so much [mm]."""
 
+KEPT_MM = 10.0
+"""So much of each stick that more than one piece is cut from is left, beside saw cuts."""
+
 NO_LEG = (
     "riser",
     "across the floor",
@@ -561,6 +564,11 @@ class Walk:
         taken: Counter[str] = Counter()
         for cut in self.design["cuts"]:
             assert sum(cut["pieces_mm"]) <= cut["stick_mm"] + 0.05
+            if len(cut["pieces_mm"]) > 1 and (
+                cut["owned"] or float(self.folder.rows[cut["pipe"]]["stick_m"] or 0)
+            ):
+                left = cut["stick_mm"] - sum(cut["pieces_mm"])
+                assert left - self.design["saw_cut_mm"] * (len(cut["pieces_mm"]) - 1) >= KEPT_MM
             if not cut["owned"]:
                 assert cut["stick_mm"] <= self.longest(cut["pipe"]) + 0.05
                 taken[cut["pipe"]] += cut["stick_mm"]
