@@ -414,11 +414,7 @@ def test_a_longer_union_saves_a_stick(site_of: SITE, shelf_of: CUT, changed: Cal
     """A union 21 mm longer than a compression coupling costs 0.20 more and saves a stick of drain."""
     shelf = one_shop(shelf_of(ONE_SIZE + "compression-50 union-50"), changed)
     site = with_settler(site_of())
-<<<<<<< HEAD
-    dirty = replace(site.runs["dirty"], legs_m=(1.43,))
-=======
     dirty = replace(site.runs["dirty"], legs_m=(1.44,))
->>>>>>> 24b2acb814ddd8c686f6db40857b98e055dc079b
     checked(replace(site, runs={**site.runs, "dirty": dirty}), shelf)
 
 
