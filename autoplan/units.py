@@ -137,6 +137,9 @@ _SIDES = re.compile(r"([^x\u00d7]*\d[^x\u00d7]*)[x\u00d7]([^x\u00d7]*\d[^x\u00d7
 """An area by its two sides: 1.2 m x 80 cm."""
 
 _WORD = r"[A-Za-z_]+(?:\*\*[23])?"
+_NUMBERS = ("nan", "inf", "infinity")
+"""Words that pint takes for numbers."""
+
 _UNIT = re.compile(rf"(?:1/)?{_WORD}(?:[*/]{_WORD})*")
 
 
@@ -365,7 +368,7 @@ def _quantity(number: float, unit: str, text: object, dimension: Dimension) -> A
     if not _UNIT.fullmatch(unit):
         raise QuantityError(f"{quoted(text)} has a unit that cannot be read", _examples(number, dimension))
     for word in re.findall(r"[A-Za-z_]+", unit):
-        if word not in registry:
+        if word.lower() in _NUMBERS or word not in registry:
             raise QuantityError(
                 f"{quoted(text)} has an unknown unit {quoted(word)}", _closest(word, number, dimension)
             )

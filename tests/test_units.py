@@ -137,6 +137,8 @@ def test_reads_what_a_builder_writes(text: object, dimension: Dimension, si: flo
         ),
         ("5 MM", Dimension.LENGTH, '"5 MM" has an unknown unit "MM"', 'did you mean "mm"'),
         ("5 metrs", Dimension.LENGTH, '"5 metrs" has an unknown unit "metrs"', 'did you mean "metre"'),
+        ("0 NAN", Dimension.LENGTH, '"0 NAN" has an unknown unit "NAN"', 'write e.g. "0 mm" or "0 in"'),
+        ("5 inf", Dimension.LENGTH, '"5 inf" has an unknown unit "inf"', 'did you mean "in"'),
         (
             "5 mn",
             Dimension.LENGTH,
