@@ -27,8 +27,10 @@ class AirTube(Rule):
     unit = "mm"
     local = True
     settings = (
-        Setting("least", Dimension.LENGTH, "6 mm", "common practice, no source", "least inside of it"),
-        Setting("most", Dimension.LENGTH, "8 mm", "common practice, no source", "most inside of it"),
+        Setting(
+            "least", Dimension.LENGTH, "6 mm", "common practice, no source", "least inside of an air tube"
+        ),
+        Setting("most", Dimension.LENGTH, "8 mm", "common practice, no source", "most inside of an air tube"),
     )
 
     @classmethod

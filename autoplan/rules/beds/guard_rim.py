@@ -27,7 +27,13 @@ class GuardRim(Rule):
     unit = "mm"
     local = True
     settings = (
-        Setting("share", Dimension.NUMBER, "100 %", "common practice, no source", "its height over the bed"),
+        Setting(
+            "share",
+            Dimension.NUMBER,
+            "100 %",
+            "common practice, no source",
+            "height of a media guard over that of its bed",
+        ),
     )
 
     @classmethod
