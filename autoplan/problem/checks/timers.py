@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.errors import Mistake
+from autoplan.problem.checks.holes import height_mistakes, standpipe_mistakes
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.flows import pressure_paths, pumped_from
-from autoplan.problem.site import BedTimer, BedWater, Draw, Run, RunKind, VesselKind
+from autoplan.problem.site import BedTimer, BedWater, Run, RunKind, VesselKind
 from autoplan.problem.tables.values import WIDEST_HOLE_M
 from autoplan.units import Dimension, write
 
@@ -32,7 +33,7 @@ def _all(scene: Scene) -> Iterator[Mistake]:
         assert bed.timer is not None
         yield from _clock_mistakes(scene, name, bed, bed.timer)
         yield from _feed_mistakes(scene, name)
-        yield from _drain_mistakes(scene, name)
+        yield from standpipe_mistakes(scene, name, "drain hole", "a timed bed, whose drain hole")
     if timed:
         yield from _pump_mistakes(scene, set(timed))
         yield from class_mistakes(scene, set(timed), "timed beds")
@@ -49,13 +50,8 @@ def _clock_mistakes(scene: Scene, name: str, bed: BedWater, timer: BedTimer) -> 
         hole = write(timer.hole_m, Dimension.LENGTH)
         problem = f"{name} would need a drain hole of {hole} to run empty in the {shut} its valve is shut"
         yield scene.mistake(name, "on_time", problem, "make it shorter, or let the bed flood less often")
-    elif timer.height_m + timer.hole_m / 2 >= bed.flood_m:
-        deep = write(bed.flood_m, Dimension.LENGTH)
-        problem = f"the drain hole of {name} is not under its flood, which is {deep} deep"
-        yield scene.mistake(name, "hole_height", problem, "put it near the floor")
-    elif timer.height_m < timer.hole_m / 2:
-        problem = f"the drain hole of {name} would reach under the bed's floor"
-        yield scene.mistake(name, "hole_height", problem, "put its centre half its diameter up or more")
+    else:
+        yield from height_mistakes(scene, name, bed, timer, "drain hole")
 
 
 def _feed_mistakes(scene: Scene, name: str) -> Iterator[Mistake]:
@@ -72,18 +68,6 @@ def _feed_mistakes(scene: Scene, name: str) -> Iterator[Mistake]:
         if run.kind is RunKind.PRESSURE and not run.valve:
             problem = f"{run.name} feeds a timed bed, whose timer works its valve"
             yield scene.mistake(run.name, "valve", problem, "write valve = true")
-
-
-def _drain_mistakes(scene: Scene, name: str) -> Iterator[Mistake]:
-    """The drain hole is in a standpipe."""
-    out = [run for run in scene.starting(name) if not run.idle]
-    if len(out) > 1:
-        problem = f"{len(out)} drains leave {name}, whose drain hole is in one standpipe"
-        yield scene.mistake(name, "drain", problem, "let one drain leave it")
-    for run in out[:1]:
-        if run.draw is not Draw.STANDPIPE:
-            problem = f"{run.name} drains a timed bed, whose drain hole is in a standpipe"
-            yield scene.mistake(run.name, "draw", problem, 'write draw = "standpipe"')
 
 
 def _pump_mistakes(scene: Scene, timed: set[str]) -> Iterator[Mistake]:
