@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from autoplan.optimiser.model.bounds import bounds
+from autoplan.optimiser.model.bounds import Split, always, bounds_by
 from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.search.relaxation import Branch, Last, Partition, Relaxation
 from autoplan.rules.linear import Linear, Var
@@ -52,40 +52,29 @@ def impossible(model: Model) -> frozenset[Var]:
     better bound. A choice that leaves the row short even so is out.
     """
     out: set[Var] = set()
+    rows = always(model)
     for _ in range(ROUNDS):
         found: set[Var] = set()
-        ranges = bounds(model, out)
-        for row in model.inequalities:
-            if row.when is None:
-                found |= _forbidden(model, row.left, out, ranges)
+        most = [row.most(out) for row in rows]
+        ranges = bounds_by(model, rows, list(map(sum, most)))
+        for row, best in zip(rows, most, strict=True):
+            found.update(_forbidden(row, best, out, ranges))
         if found <= out:
             break
         out |= found
     return frozenset(out)
 
 
-def _forbidden(model: Model, left: Linear, out: set[Var], ranges: Mapping[Var, tuple[int, int]]) -> set[Var]:
-    group_of, slack = model.group_places(), left.constant
-    members: dict[int, list[tuple[Var, int]]] = {}
-    for var, coef in left.terms.items():
-        if var in group_of:
-            members.setdefault(group_of[var], []).append((var, coef))
-        else:
-            low, high = ranges[var]
-            slack += coef * (high if coef > 0 else low)
-    best: dict[int, int] = {}
-    for group, terms in members.items():
-        inside = [coef for var, coef in terms if var not in out]
-        # A group with members outside this row can give nothing to it at no loss.
-        absent = [0] if len(terms) < len(model.groups[group]) else []
-        best[group] = max(inside + absent, default=0)
-        slack += best[group]
-    return {
-        var
-        for group, terms in members.items()
-        for var, coef in terms
-        if var not in out and slack - best[group] + coef < 0
-    }
+def _forbidden(
+    row: Split, most: Sequence[int], out: set[Var], ranges: Mapping[Var, tuple[int, int]]
+) -> Iterator[Var]:
+    slack = row.constant + sum(most)
+    for var, coef in row.free:
+        low, high = ranges[var]
+        slack += coef * (high if coef > 0 else low)
+    for (terms, _), best in zip(row.groups, most, strict=True):
+        short = best - slack
+        yield from (var for var, coef in terms if coef < short and var not in out)
 
 
 Separate = Callable[[Sequence[float]], Sequence[Linear]]
