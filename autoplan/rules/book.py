@@ -257,7 +257,7 @@ class RuleBook:
         kinds = tuple(dict.fromkeys(map(type, asked)))
         for rule in self.answering(*kinds):
             for one in asked:
-                # As `Rule.admits`, without a call where it has no answer: a draft asks many thousands of times.
+                # As `Rule.admits`, but for the call: a draft asks many thousands of times.
                 answer = rule.answered.get(type(one))
                 if answer is not None and not answer(rule, one):
                     yield rule.id
@@ -265,7 +265,9 @@ class RuleBook:
 
     def asks_of_end(self, site: Site, run: Run, side: str) -> Need:
         """The least that all rules allow of a joint at a run's "start" or "finish"."""
-        return next(need for need in sorted(Need) if self.first_refusing(Joined(site, run, side, need)) is None)
+        return next(
+            need for need in sorted(Need) if self.first_refusing(Joined(site, run, side, need)) is None
+        )
 
     def asks_at(self, site: Site, run: Run, junction: str) -> Need:
         """The same of a joint where a run meets others."""

@@ -185,7 +185,9 @@ def together(freight: int, lines: tuple[frozenset[tuple[int, ...]], ...]) -> fro
     if not lines:
         return frozenset({(0, 0)})
     *others, ways = lines
-    longer = undominated((at + a, beside + b) for at, beside in together(freight, tuple(others)) for a, b in ways)
+    longer = undominated(
+        (at + a, beside + b) for at, beside in together(freight, tuple(others)) for a, b in ways
+    )
     most = min(map(sum, longer)) + freight
     return frozenset(total for total in longer if sum(total) <= most)
 
