@@ -583,14 +583,6 @@ def test_stopped_while_it_is_loaded() -> None:
     assert (done.returncode, done.stdout, done.stderr) == (130, "", "Stopped from the keyboard.\n")
 
 
-def test_start_up_is_light() -> None:
-    """Importing the command line brings in neither rich nor the solver nor the number libraries."""
-    heavy = {"rich", "ortools", "scipy", "numpy", "pint", "networkx", "pydantic", "fluids"}
-    code = "import sys, autoplan.cli; print(*{name.split('.')[0] for name in sys.modules})"
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert not heavy & set(done.stdout.split())
-
-
 def test_drawings_beside_the_plan(door: Door, capsys, tmp_path) -> None:
     """With --drawings FOLDER the plan is printed, and rank 1 drawn as SVG and PNG into a new folder."""
     folder = tmp_path / "album"
