@@ -9,8 +9,6 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
-import pytest
-
 import autoplan
 from autoplan.rules.book import ALL
 

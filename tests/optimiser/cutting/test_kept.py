@@ -9,6 +9,7 @@ import pytest
 import autoplan
 from autoplan.drawing import CutStick
 from autoplan.outcome import Status
+from tests.short_list import from_shorter_list
 
 SERIES = Path(__file__).parents[3] / "problems" / "series.toml"
 
@@ -22,7 +23,8 @@ def cut_up(folder: Path, each: str) -> tuple[float, CutStick]:
     assert near in text
     file = folder / "problem.toml"
     further = text.replace(near, 'at = ["2.85 m", "1.5 m"]')
-    file.write_text(f'{further}\n[rules.purchase-list]\neach = "{each}"\n', encoding="utf-8")
+    more = f'\n[rules.purchase-list]\neach = "{each}"\n'
+    file.write_text(from_shorter_list(further) + more, encoding="utf-8")
     problem = autoplan.load_problem(file)
     outcome = autoplan.design(problem, autoplan.load_catalog(problem.catalog), top=1)
     assert outcome.status is Status.PROVEN

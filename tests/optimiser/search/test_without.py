@@ -101,17 +101,28 @@ def shaping(book: RuleBook) -> Iterator[Rule]:
     return (rule for rule in book.rules if rule.answered)
 
 
-@pytest.mark.parametrize("tries", [4, pytest.param(60, marks=pytest.mark.long)])
+EVERYDAY = 3
+"""Every day each reason is tried without every third rule, another third from one reason to the next; all
+by `pytest -m long tests/optimiser/search/test_without.py`."""
+
+
+def by_turns(book: RuleBook, reason: str, *, often: int) -> list[str]:
+    """Ids of every third rule, or of as many as that."""
+    return [rule.id for rule in book.rules][list(NONE).index(reason) % often :: often]
+
+
+@pytest.mark.parametrize(("tries", "often"), [(2, EVERYDAY), pytest.param(60, 1, marks=pytest.mark.long)])
 @pytest.mark.parametrize("reason", NONE)
-def test_in_vain_is_in_vain(tmp_path: Path, shelf: Catalog, reason: str, tries: int) -> None:
-    """Without each rule alone, and without some at random: what is shown to have no design has none."""
+def test_in_vain_is_in_vain(tmp_path: Path, shelf: Catalog, reason: str, tries: int, often: int) -> None:
+    """Without a rule alone, and without some at random: what is shown to have no design has none."""
     site = read(tmp_path, NONE[reason])
     book = read_rules(site)
     assert searched(site, shelf, book, any_will_do=True).ranking.ending is Ending.NONE
     vain = Without(site, shelf, book, Workshop(shelf))
     wet = Without(site, shelf, book, Workshop(shelf), water_only=True)
     draw, ids = random.Random(reason), [rule.id for rule in book.rules]
-    told = [{rule_id} for rule_id in ids] + [set(draw.sample(ids, draw.randint(2, 12))) for _ in range(tries)]
+    told = [{rule_id} for rule_id in by_turns(book, reason, often=often)]
+    told += [set(draw.sample(ids, draw.randint(2, 12))) for _ in range(tries)]
     shown = 0
     for off in told:
         by_water = reason in BY_WATER and wet.none_without(off)
@@ -144,22 +155,22 @@ def drafted(site: Site, catalog: Catalog, book: RuleBook, workshop: Workshop | N
 
 
 @pytest.mark.parametrize(
-    "reason",
+    ("reason", "often"),
     [
-        pytest.param(reason, marks=[pytest.mark.long] * (reason not in ("levels", "floods too often")))
-        for reason in NONE
+        *(("levels", EVERYDAY), ("floods too often", EVERYDAY)),
+        *(pytest.param(reason, 1, marks=pytest.mark.long) for reason in NONE),
     ],
 )
-def test_a_workshop_changes_nothing(tmp_path: Path, shelf: Catalog, reason: str) -> None:
+def test_a_workshop_changes_nothing(tmp_path: Path, shelf: Catalog, reason: str, often: int) -> None:
     """A draft that takes over what earlier ones worked out is the same as one made afresh, rule by rule."""
     site = read(tmp_path, NONE[reason])
     book, workshop = read_rules(site), Workshop(shelf)
     drafted(site, shelf, book, workshop)
-    for rule in book.rules:
-        less = book.without(rule.id)
+    for rule_id in by_turns(book, reason, often=often):
+        less = book.without(rule_id)
         shared, fresh = (drafted(site, shelf, less, kept) for kept in (workshop, None))
-        assert isinstance(shared, Model) == isinstance(fresh, Model), rule.id
-        assert shared == fresh if isinstance(shared, str) else same(shared, fresh), rule.id  # type: ignore[arg-type]
+        assert isinstance(shared, Model) == isinstance(fresh, Model), rule_id
+        assert shared == fresh if isinstance(shared, str) else same(shared, fresh), rule_id  # type: ignore[arg-type]
 
 
 def test_a_rule_that_only_writes_rows_takes_them_along(tmp_path: Path, shelf: Catalog) -> None:
