@@ -92,6 +92,21 @@ Separate = Callable[[Sequence[float]], Sequence[Linear]]
 """Rows (>= 0) that every answer keeps and that these values of every variable break."""
 
 
+@dataclass(slots=True)
+class Part:
+    """Some of the answers: those of some branches of the relaxation, or of halves of them.
+
+    Attributes:
+        halves: the branches, each with the choices that are closed in its half.
+        out: choices that are closed in it, since no answer of it within the limit asked for last has them.
+        least: what every answer without these that is not known yet is proven to come to at least.
+    """
+
+    halves: tuple[tuple[Branch, frozenset[Var]], ...]
+    out: frozenset[Var]
+    least: int = 0
+
+
 class Narrowing:
     """Which choices can be in an answer of at most a given cost.
 
@@ -278,29 +293,41 @@ class Narrowing:
             return self.impossible
         return self._out_of(self._alive(cost), cost + SLACK)
 
-    def parted(self, cost: float, parts: int) -> list[frozenset[Var]]:
-        """What is `out` in each of so many parts of the answers of at most this cost, the hardest first.
+    def parted(self, cost: float, parts: int) -> list[Part]:
+        """So many parts of the answers of at most this cost, the hardest first.
 
         The branches are such parts; where they are fewer, those with most choices are halved where the
         relaxation is torn between two halves of a group.
         """
         limit = cost + SLACK
         alive = sorted(self._alive(cost), key=lambda branch: branch.bound)
-        found = [(branch, self._out_of([branch], limit)) for branch in alive]
+        nothing = frozenset[Var]()
+        found = [Part(((branch, nothing),), self._out_of([branch], limit)) for branch in alive]
         while 0 < len(found) < parts:
-            widest = min(range(len(found)), key=lambda i: len(found[i][1]))
-            branch, out = found[widest]
-            halves = [out | half for half in self._halves(branch.values, out)]
+            widest = min(range(len(found)), key=lambda i: len(found[i].out))
+            ((branch, closed),), out = found[widest].halves, found[widest].out
+            halves = self._halves(branch.values, out)
             if not halves:
                 break
             found[widest : widest + 1] = [
-                (branch, frozenset(_unmet(self._model, set(half)))) for half in halves
+                Part(((branch, closed | half),), frozenset(_unmet(self._model, {*out, *half})))
+                for half in halves
             ]
-        outs = [out for _, out in found]
-        while len(outs) > parts:
+        while len(found) > parts:
             # The last ones have the fewest choices.
-            outs[-2:] = [outs[-2] & outs[-1]]
-        return outs
+            found[-2:] = [Part(found[-2].halves + found[-1].halves, found[-2].out & found[-1].out)]
+        return found
+
+    def within(self, part: Part, cost: float) -> bool:
+        """Whether a part has answers of at most this cost; it is narrowed to them."""
+        limit = cost + SLACK
+        outs = [
+            self._out_of([branch], limit) | closed for branch, closed in part.halves if branch.bound <= limit
+        ]
+        if outs:
+            out = frozenset[Var].intersection(*outs) | self.out(cost)
+            part.out = frozenset(_unmet(self._model, set(out)))
+        return bool(outs)
 
     def _halves(self, values: Sequence[float], out: frozenset[Var]) -> list[frozenset[Var]]:
         """Choices of one group that are closed in one half and in the other; none where nothing is torn."""
