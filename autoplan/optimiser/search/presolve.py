@@ -8,13 +8,13 @@ in no answer of that cost or less.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from autoplan.optimiser.model.bounds import bounds
+from autoplan.optimiser.model.bounds import AlwaysTrue
 from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.search.relaxation import Branch, Last, Partition, Relaxation
 from autoplan.rules.linear import Linear, Var
@@ -51,41 +51,13 @@ def impossible(model: Model) -> frozenset[Var]:
     In each row every group of choices can give at most its best remaining member, every other variable its
     better bound. A choice that leaves the row short even so is out.
     """
-    out: set[Var] = set()
+    rows, out = AlwaysTrue(model), set[Var]()
     for _ in range(ROUNDS):
-        found: set[Var] = set()
-        ranges = bounds(model, out)
-        for row in model.inequalities:
-            if row.when is None:
-                found |= _forbidden(model, row.left, out, ranges)
-        if found <= out:
+        found = rows.forbidden(out, rows.bounds(out))
+        if not found:
             break
         out |= found
     return frozenset(out)
-
-
-def _forbidden(model: Model, left: Linear, out: set[Var], ranges: Mapping[Var, tuple[int, int]]) -> set[Var]:
-    group_of, slack = model.group_places(), left.constant
-    members: dict[int, list[tuple[Var, int]]] = {}
-    for var, coef in left.terms.items():
-        if var in group_of:
-            members.setdefault(group_of[var], []).append((var, coef))
-        else:
-            low, high = ranges[var]
-            slack += coef * (high if coef > 0 else low)
-    best: dict[int, int] = {}
-    for group, terms in members.items():
-        inside = [coef for var, coef in terms if var not in out]
-        # A group with members outside this row can give nothing to it at no loss.
-        absent = [0] if len(terms) < len(model.groups[group]) else []
-        best[group] = max(inside + absent, default=0)
-        slack += best[group]
-    return {
-        var
-        for group, terms in members.items()
-        for var, coef in terms
-        if var not in out and slack - best[group] + coef < 0
-    }
 
 
 Separate = Callable[[Sequence[float]], Sequence[Linear]]
