@@ -318,7 +318,13 @@ DRAWS = {VesselKind.TANK: Draw.SOLIDS_LIFTING, VesselKind.BED: Draw.STANDPIPE}
 """From where a drain takes its water unless the builder says; elsewhere the wall. Common practice."""
 
 
-def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: Ledger) -> Run:
+def run_from(
+    table: LongRun,
+    place: str,
+    kinds: dict[str, VesselKind],
+    ledger: Ledger,
+    outside: frozenset[str] = frozenset(),
+) -> Run:
     """One run of the long form.
 
     Args:
@@ -326,6 +332,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         place: key path of the table, for assumptions.
         kinds: kind of every vessel by name.
         ledger: where assumptions go.
+        outside: beds with a siphon pipe outside.
     """
 
     def said(key: str, usual: str, why: str) -> Any:
@@ -341,6 +348,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
     valve = bool(table.waste) if table.valve is None else table.valve
     if table.kind is RunKind.GRAVITY and table.start in kinds:
         usual = Draw.WALL if table.overflow or table.waste else DRAWS.get(kinds[table.start], Draw.WALL)
+        usual = Draw.OUTSIDE if usual is Draw.STANDPIPE and table.start in outside else usual
         draw = Draw(said("draw", usual, "from where the drain takes its water"))
     if plan is not None and table.finish in kinds:
         entry = Entry(said("entry", Entry.ANY, "how the run may enter its vessel"))
