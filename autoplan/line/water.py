@@ -126,13 +126,19 @@ def head_at_wall(catalog: Catalog, site: Site, line: Line, flow_m3_s: float) -> 
     """
     if line.outside is not None:
         return _head_over_crest(catalog, site, line, line.outside, flow_m3_s)
-    start, riser, pipe = inlet_of(line), line.one(Riser), catalog.pipes[line.pipe]
-    at_wall = _inlet_head(flow_m3_s, start.inlet_bore_m(catalog, pipe), start.inlet_k)
-    before = screen_head(catalog, line, flow_m3_s) + trim_head(catalog, line, flow_m3_s)
+    riser, pipe = line.one(Riser), catalog.pipes[line.pipe]
+    at_hole = head_at_hole(catalog, line, flow_m3_s) + trim_head(catalog, line, flow_m3_s)
     if riser is None:
-        return at_wall + before
-    vessel = site.vessels[start.at]
-    return at_wall + before + riser.head(catalog, pipe, vessel, flow_m3_s, site_water(site))
+        return at_hole
+    vessel = site.vessels[inlet_of(line).at]
+    return at_hole + riser.head(catalog, pipe, vessel, flow_m3_s, site_water(site))
+
+
+def head_at_hole(catalog: Catalog, line: Line, flow_m3_s: float) -> float:
+    """Head [m] over its hole's invert by which a drain's hole and screen alone let in a flow [m3/s]."""
+    start, pipe = inlet_of(line), catalog.pipes[line.pipe]
+    at_wall = _inlet_head(flow_m3_s, start.inlet_bore_m(catalog, pipe), start.inlet_k)
+    return at_wall + screen_head(catalog, line, flow_m3_s)
 
 
 def _head_over_crest(

@@ -26,7 +26,7 @@ from autoplan.hydraulics.passage import (
     start_level,
     table_of,
 )
-from autoplan.line.water import foot_of
+from autoplan.line.water import foot_of, head_at_hole, inlet_bore, inlet_of
 from autoplan.problem.flows import drained_to, pumped_from, running_drains
 from autoplan.problem.site import Vessel, VesselKind
 from autoplan.rules.beds.crest_start import CrestStart
@@ -178,8 +178,18 @@ class Waterworks:
                 drain = replace(drain, foot=None)
             if lost:
                 drain = replace(drain, line=None, stretches=())
+            if lost and self.survey.drawn(path[0]).outside is not None:
+                drain, siphon = self._without_crest(path[0], drain), None
             self._passages[asked] = drain if siphon is None else self._siphon(path, drain, siphon)
         return self._passages[asked]
+
+    def _without_crest(self, run: str, drain: Drain) -> Drain:
+        """A siphon pipe outside that came apart at its bed's wall: nothing holds the water but its hole."""
+        survey, drawn = self.survey, self.survey.drawn(run)
+        start = inlet_of(drawn)
+        assert start.centre_m is not None
+        hole = table_of(lambda flow: head_at_hole(survey.catalog, drawn, flow), self._flows(run))
+        return replace(drain, inlet=hole, control_m=start.centre_m - inlet_bore(survey.catalog, drawn) / 2)
 
     def _running_out(self, run: str) -> Channel:
         """What runs out of a drain that carries nothing otherwise, with its start come apart."""
