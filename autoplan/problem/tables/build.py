@@ -347,9 +347,7 @@ def run_from(
     draw, entry, guard = table.draw, table.entry, table.siphon_back
     valve = bool(table.waste) if table.valve is None else table.valve
     if table.kind is RunKind.GRAVITY and table.start in kinds:
-        usual = Draw.WALL if table.overflow or table.waste else DRAWS.get(kinds[table.start], Draw.WALL)
-        usual = Draw.OUTSIDE if usual is Draw.STANDPIPE and table.start in outside else usual
-        draw = Draw(said("draw", usual, "from where the drain takes its water"))
+        draw = Draw(said("draw", _usual_draw(table, kinds, outside), "from where the drain takes its water"))
     if plan is not None and table.finish in kinds:
         entry = Entry(said("entry", Entry.ANY, "how the run may enter its vessel"))
     if table.kind is RunKind.PRESSURE:
@@ -381,6 +379,15 @@ def run_from(
         plan=plan,
         mouth=table.mouth,
     )
+
+
+def _usual_draw(table: LongRun, kinds: Mapping[str, VesselKind], outside: frozenset[str]) -> Draw:
+    """From where a drain of a vessel takes its water where nobody says."""
+    if table.overflow or table.waste:
+        return Draw.WALL
+    if table.start in outside:
+        return Draw.OUTSIDE
+    return DRAWS.get(kinds[table.start], Draw.WALL)
 
 
 def _plan(table: LongRun, place: str, ledger: Ledger) -> OnPlan | None:
