@@ -19,20 +19,18 @@ BEDS = 'drain = "outside siphon"\nfloods = "2.5/hour"'
 """375 L/h for 1.5 m2, two fifths water, flooded 250 mm: 150 L."""
 
 
-def text(beds: str = BEDS, more: str = "", area_m2: float = 1.5) -> str:
-    """The smallest shipped problem with more said of its bed."""
+def text(beds: str = BEDS, more: str = "", area_m2: float = 1.5, tank: str = "") -> str:
+    """The smallest shipped problem with more said of its bed, or of its tank."""
     whole = (HOME / "problems" / "one-tank-one-bed.toml").read_text(encoding="utf-8")
-    return (
-        whole.replace("[beds]\n", f"[beds]\n{beds}\n").replace('area = "1 m2"', f'area = "{area_m2} m2"')
-        + more
-    )
+    whole = whole.replace("[beds]\n", f"[beds]\n{beds}\n").replace("[tank]\n", f"[tank]\n{tank}\n")
+    return whole.replace('area = "1 m2"', f'area = "{area_m2} m2"') + more
 
 
-def problem(beds: str = BEDS, more: str = "", area_m2: float = 1.5) -> Problem:
+def problem(beds: str = BEDS, more: str = "", area_m2: float = 1.5, tank: str = "") -> Problem:
     """The same from the short price list."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "outside.toml"
-        path.write_text(from_short_list(text(beds, more, area_m2)), encoding="utf-8")
+        path.write_text(from_short_list(text(beds, more, area_m2, tank)), encoding="utf-8")
         return autoplan.load_problem(path)
 
 

@@ -104,7 +104,7 @@ class Course:
     def crosses(self) -> bool:
         """Whether it goes up over the rim of the vessel it begins in, and down again behind it."""
         height = self.plan.height_m
-        crest = self.start.crest_m
+        crest = self.start.crest_m if self.start.upright else None
         return crest is not None and height is not None and crest > height + LEVEL_M
 
     @property
