@@ -106,7 +106,7 @@ MINT, SAGE = 'to = "sump", level = "1 m", screen = true', 'legs = ["1 m"]'
         (
             f'{MINT}, draw = "standpipe"',
             SAGE,
-            "run.mint drain.draw: mint drain drains a bed with a siphon pipe outside, and does not begin so",
+            "run.mint drain.draw: mint drain drains a bed with a siphon pipe outside, and does not begin",
         ),
         (
             MINT,
@@ -121,7 +121,7 @@ MINT, SAGE = 'to = "sump", level = "1 m", screen = true', 'legs = ["1 m"]'
         (
             'to = "sump", legs = ["1 m"], screen = true',
             SAGE,
-            "run.mint drain.legs: mint drain is a siphon pipe, whose uprights follow from its hole, its crest",
+            "run.mint drain.legs: mint drain is a siphon pipe, whose uprights follow from its hole",
         ),
         (
             'to = "sump", level = "1 m"',

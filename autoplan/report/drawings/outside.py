@@ -87,7 +87,7 @@ def _sheet(answer: DesignView, one: _Siphon, beds: Sequence[str]) -> Sheet:
     alt += [
         f"{words} at {answer.mark(mm)} {answer.units.piece.unit} above the floor." for words, mm, _ in labels
     ]
-    return Sheet(ident("outside-siphon", beds[0]), title, " ".join(alt), canvas, beds[0])
+    return Sheet(ident("crest", beds[0]), title, " ".join(alt), canvas, beds[0])
 
 
 COLUMNS = (
