@@ -331,8 +331,7 @@ def run_from(
         table: what the builder said; legs or level distance is given.
         place: key path of the table, for assumptions.
         kinds: kind of every vessel by name.
-        ledger: where assumptions go.
-        outside: beds with a siphon pipe outside.
+        ledger, outside: where assumptions go; beds with a siphon pipe outside.
     """
 
     def said(key: str, usual: str, why: str) -> Any:
