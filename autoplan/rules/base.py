@@ -49,6 +49,8 @@ class Given(Enum):
     STRIP = "wall left beside a hole"
     OVERFLOW_GAP = "overflow over the overload level"
     CUT_OUT = "top of a bell's cut-outs"
+    AIR_MOUTH = "mouth of the air tube of a siphon pipe outside a bed"
+    CREST = "Froude number from which such a pipe fills at its crest"
     PRIMING = "Froude number from which a standpipe fills"
     FLARED = "share of that with a flared top"
     PRIMING_MARGIN = "inflow kept over that"

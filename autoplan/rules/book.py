@@ -17,6 +17,8 @@ from autoplan.rules.base import Concern, Given, Rule, Setting
 from autoplan.rules.beds.air_tube import AirTube
 from autoplan.rules.beds.bell_fit import BellFit
 from autoplan.rules.beds.bell_made import BellMade
+from autoplan.rules.beds.crest_fit import CrestFit
+from autoplan.rules.beds.crest_start import CrestStart
 from autoplan.rules.beds.drain_hole import DrainHole
 from autoplan.rules.beds.flange_fit import FlangeFit
 from autoplan.rules.beds.flood_rate import FloodRate
@@ -120,11 +122,13 @@ ALL: tuple[type[Rule], ...] = (
     Collector,
     SharedDrain,
     SiphonStart,
+    CrestStart,
     FullBedStart,
     SiphonBreak,
     FreeOutlet,
     DrownedMouth,
     FloodRate,
+    CrestFit,
     BellFit,
     BellMade,
     AirTube,

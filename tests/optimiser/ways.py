@@ -364,7 +364,13 @@ class Ways:
         flow = self.site.flows[run.name].design_m3_s
         if run.kind is RunKind.PRESSURE:
             return flow / (math.pi / 4 * pipe.bore_m**2) <= 1.5 and pipe.rating_m > 0
-        least = 0.020 if run.draw in (Draw.STANDPIPE, Draw.OUTSIDE) else 0.045 if flow * 3.6e6 > 1000.001 else 0.034
+        least = (
+            0.020
+            if run.draw in (Draw.STANDPIPE, Draw.OUTSIDE)
+            else 0.045
+            if flow * 3.6e6 > 1000.001
+            else 0.034
+        )
         return pipe.bore_m >= least - 1e-9 and pipe.bend_radius_m == 0
 
     def turns(self, run: Run, pipe: Pipe, angle: int) -> Iterator[Corner]:

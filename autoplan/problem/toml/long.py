@@ -12,6 +12,7 @@ from autoplan.errors import Mistake
 from autoplan.problem.brief import HandPumpWish
 from autoplan.problem.checks.connections import connection_mistakes, repeated
 from autoplan.problem.checks.heights import height_mistakes, reach_mistakes
+from autoplan.problem.checks.outside import outside_mistakes, siphoned_outside
 from autoplan.problem.checks.places import plan_mistakes
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.timers import timer_mistakes
@@ -64,6 +65,7 @@ def read_long(file: str, tables: Mapping[str, Any], ledger: Ledger) -> tuple[Sce
         mistakes += plan_mistakes(scene)
         mistakes += timer_mistakes(scene)
         mistakes += weep_mistakes(scene)
+        mistakes += outside_mistakes(scene)
     return scene, mistakes
 
 
@@ -126,12 +128,13 @@ def _scene(
         known = table.open, table.height, spot, table.at_once
         scene.meet(table.name, f"junction.{table.name}", *known)
     kinds = {name: vessel.kind for name, vessel in scene.vessels.items()}
+    outside = frozenset(siphoned_outside(scene))
     for given in read["run"]:
         place = f"run.{given.name}"
         table = _with_level(scene, given, place, ledger, mistakes)
         mistakes += _run_keys(file, table, place, scene.junctions)
         if table.legs is not None or table.level is not None:
-            scene.lay(_pumped_at(scene, run_from(table, place, kinds, ledger), place, ledger), place)
+            scene.lay(_pumped_at(scene, run_from(table, place, kinds, ledger, outside), place, ledger), place)
     return scene
 
 

@@ -19,6 +19,7 @@ from autoplan.fittings.cap import EndCap
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.flushing import FlushTee
+from autoplan.fittings.outside import OutsideSiphon
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.valve import CheckValveSet, ValveSet
@@ -33,6 +34,7 @@ from autoplan.report.contract.built import (
     CutRow,
     EndRow,
     LegRow,
+    OutsideRow,
     PartRow,
     PieceRow,
     RunRow,
@@ -305,6 +307,7 @@ def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:
     there = end if isinstance(end, AtVessel) else None
     stood = end if isinstance(end, ThroughFloor) else None
     rim = end if isinstance(end, OverRim) else None
+    out = end if isinstance(end, OutsideSiphon) else None
     part = end.penetration if isinstance(end, Pierced) else None
     return EndRow.of(
         end,
@@ -317,6 +320,7 @@ def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:
         standpipe=stood.standpipe if stood else None,
         siphon=stood.siphon if stood else None,
         drain_hole=stood.drain_hole if stood else None,
+        outside_siphon=OutsideRow.of(out, lip_above_floor_mm=above(out.lip_m)) if out else None,
         siphon_back=there.guard if there and inlet else None,
         mouth_above_floor_mm=above(rim.mouth_m if rim else None),
         air_hole_above_floor_mm=above(rim.air_hole_m if rim else None),
@@ -464,6 +468,7 @@ def _named(outcome: Outcome, design: Design) -> Iterator[str | None]:
             yield end.penetration
             if isinstance(end, ThroughFloor):
                 yield from (end.standpipe, *end.upright_parts)
+        yield run.outside.air_tube if run.outside else None
     for hole in holes_of(outcome, design):
         yield from (hole.saw, hole.stand)
     yield from (pump.part for pump in drawing.pumps.values())

@@ -12,6 +12,7 @@ from autoplan.places import InVessel
 from autoplan.problem.site import Site
 from autoplan.rules.asked import OverPart
 from autoplan.rules.base import Rule, Setting, answers
+from autoplan.rules.siphoned import under_bells
 from autoplan.rules.survey import Survey
 from autoplan.sentence import Text, say
 from autoplan.units import Dimension
@@ -35,7 +36,7 @@ class FlangeFit(Rule):
     @classmethod
     def concerns(cls, site: Site) -> bool:
         """Only beds with a bell siphon or a guarded drain hole."""
-        siphons = any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
+        siphons = under_bells(site)
         return siphons or bool(site.drilled_beds())
 
     @answers(OverPart)
