@@ -272,6 +272,7 @@ class Rule:
             that no wish stands for.
         local: whether a finding hangs on nothing but how the run at its place is built; its place is the run,
             an end of it, or the bed that the run drains.
+        as_sold: whether it judges what parts are sold as, so that to meet its limit is no near miss.
         counts: sundries that are counted and ordered for it, by rows of the orders and not by `encode`.
         of_money: whether its rows speak of all that is bought together.
         of_taste: whether a builder may give way on it and still have a system that works.
@@ -305,6 +306,7 @@ class Rule:
     shares: ClassVar[Shared] = Shared.NONE
     wished: ClassVar[str] = ""
     local: ClassVar[bool] = False
+    as_sold: ClassVar[bool] = False
     settings: ClassVar[tuple[Setting, ...]] = ()
     borrows: ClassVar[Mapping[str, Given]] = {}
     reads: ClassVar[tuple[Read, ...]] = ()
@@ -386,6 +388,7 @@ class Rule:
             ok=margin >= -tolerance,
             hard=self.hard,
             source=self.source,
+            as_sold=self.as_sold,
         )
 
 
