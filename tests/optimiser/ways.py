@@ -360,7 +360,7 @@ class Ways:
                 yield replace(drawn, slots_m=slots, coupling=chain)
 
     def suits(self, run: Run, pipe: Pipe) -> bool:
-        """Least bores of drains (34 mm, 45 over 1000 L/h, of a bed 20, or 15 over a crest); 1.5 m/s pumped."""
+        """Least bores of drains (34 mm, 45 over 1000 L/h, of beds 20, or 15 over a crest); 1.5 m/s pumped."""
         flow = self.site.flows[run.name].design_m3_s
         if run.kind is RunKind.PRESSURE:
             return flow / (math.pi / 4 * pipe.bore_m**2) <= 1.5 and pipe.rating_m > 0
