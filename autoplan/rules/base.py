@@ -51,6 +51,7 @@ class Given(Enum):
     CUT_OUT = "top of a bell's cut-outs"
     AIR_MOUTH = "mouth of the air tube of a siphon pipe outside a bed"
     CREST = "Froude number from which such a pipe fills at its crest"
+    CREST_MARGIN = "inflow kept over what fills such a pipe"
     PRIMING = "Froude number from which a standpipe fills"
     FLARED = "share of that with a flared top"
     PRIMING_MARGIN = "inflow kept over that"

@@ -360,17 +360,12 @@ class Ways:
                 yield replace(drawn, slots_m=slots, coupling=chain)
 
     def suits(self, run: Run, pipe: Pipe) -> bool:
-        """Least bores of drains (34 mm, 45 mm over 1000 L/h, 20 mm for a bed), 1.5 m/s under pressure."""
+        """Least bores of drains (34 mm, 45 over 1000 L/h, of beds 20, or 15 over a crest); 1.5 m/s pumped."""
         flow = self.site.flows[run.name].design_m3_s
         if run.kind is RunKind.PRESSURE:
             return flow / (math.pi / 4 * pipe.bore_m**2) <= 1.5 and pipe.rating_m > 0
-        least = (
-            0.020
-            if run.draw in (Draw.STANDPIPE, Draw.OUTSIDE)
-            else 0.045
-            if flow * 3.6e6 > 1000.001
-            else 0.034
-        )
+        least = 0.045 if flow * 3.6e6 > 1000.001 else 0.034
+        least = {Draw.STANDPIPE: 0.020, Draw.OUTSIDE: 0.015}.get(run.draw, least)
         return pipe.bore_m >= least - 1e-9 and pipe.bend_radius_m == 0
 
     def turns(self, run: Run, pipe: Pipe, angle: int) -> Iterator[Corner]:

@@ -13,7 +13,7 @@ from autoplan.places import InVessel
 from autoplan.problem.site import Draw, Site
 from autoplan.problem.standing import OFF_WALL_M
 from autoplan.rules.asked import DrawnSo, Fitted
-from autoplan.rules.base import Rule, Setting, answers
+from autoplan.rules.base import Given, Rule, Setting, answers
 from autoplan.rules.siphoned import outside_siphons, siphoned_outside
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
@@ -36,6 +36,14 @@ class CrestFit(Rule):
     unit = "mm"
     local = True
     settings = (
+        Setting(
+            "air",
+            Dimension.LENGTH,
+            "70 mm",
+            "from memory",
+            "mouth of the air tube of a siphon pipe outside a bed over the floor",
+            Given.AIR_MOUTH,
+        ),
         Setting("opening", Dimension.LENGTH, "2 mm", "from memory", "least opening of its screen"),
         Setting(
             "cover", Dimension.LENGTH, "5 mm", "from memory", "the tube's mouth over the pipe in the wall"

@@ -43,7 +43,14 @@ class CrestStart(Rule):
             "Froude number from which the pipe fills at its crest",
             Given.CREST,
         ),
-        Setting("margin", Dimension.NUMBER, "10 %", "from memory", "inflow kept over the limit"),
+        Setting(
+            "margin",
+            Dimension.NUMBER,
+            "10 %",
+            "from memory",
+            "inflow kept over the limit",
+            Given.CREST_MARGIN,
+        ),
     )
 
     @classmethod

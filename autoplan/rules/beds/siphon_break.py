@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from typing import ClassVar
 
 from autoplan.catalog.parts import Pipe
 from autoplan.hydraulics.conduit import Conduit
@@ -34,10 +35,11 @@ class SiphonBreak(Rule):
 
     id = "siphon-break"
     sentence = "Each siphon out-runs its inflow at its lowest water, so that air gets in and it stops."
-    source = "energy equation; margin, cut-outs, air tube: from memory"
+    source = "energy equation; margin, cut-outs: from memory"
     unit = "L/h"
     negotiable = True
     hint = ', or write drain = "standpipe" for a bed whose inflow suits no siphon'
+    borrows: ClassVar[Mapping[str, Given]] = {"air": Given.AIR_MOUTH}
     settings = (
         Setting("margin", Dimension.NUMBER, "50 %", "from memory", "siphon's flow over the inflow"),
         Setting(
@@ -47,14 +49,6 @@ class SiphonBreak(Rule):
             "from memory",
             "top of the bell's cut-outs over the floor",
             Given.CUT_OUT,
-        ),
-        Setting(
-            "air",
-            Dimension.LENGTH,
-            "70 mm",
-            "from memory",
-            "mouth of the air tube of a siphon pipe outside a bed over the floor",
-            Given.AIR_MOUTH,
         ),
     )
     reads = (less(LOSS, drains), less(CROWN, drains))
