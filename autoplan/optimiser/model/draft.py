@@ -124,10 +124,10 @@ class Draft:
         self.refusing: dict[str, frozenset[str]] = {}
         """By class the rules that refused something, each the first to do so; so of air and hand pumps."""
         self._air = self._build_air()
-        self._tubs = encode_tubs(self.model, self.shelf, self.book)
+        self._tubs = encode_tubs(self.model, self.site, self.shelf, self.book)
         if self.site.hand_pumps:
             self.refusing["hand pumps"] = frozenset(self.book.deciding(ByHand))
-        self._hand_pumps = encode_hand_pumps(self.model, self.shelf, self.book)
+        self._hand_pumps = encode_hand_pumps(self.model, self.site, self.shelf, self.book)
         self._ways: dict[str, Built] = {}
         self._lost: dict[tuple[str, float, float, int], Linear] = {}
         self._candidates = self._build_candidates()
