@@ -8,13 +8,13 @@ in no answer of that cost or less.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from autoplan.optimiser.model.bounds import bounds
+from autoplan.optimiser.model.bounds import AlwaysTrue
 from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.search.relaxation import Branch, Last, Partition, Relaxation
 from autoplan.rules.linear import Linear, Var
@@ -51,45 +51,32 @@ def impossible(model: Model) -> frozenset[Var]:
     In each row every group of choices can give at most its best remaining member, every other variable its
     better bound. A choice that leaves the row short even so is out.
     """
-    out: set[Var] = set()
+    rows, out = AlwaysTrue(model), set[Var]()
     for _ in range(ROUNDS):
-        found: set[Var] = set()
-        ranges = bounds(model, out)
-        for row in model.inequalities:
-            if row.when is None:
-                found |= _forbidden(model, row.left, out, ranges)
-        if found <= out:
+        found = rows.forbidden(out, rows.bounds(out))
+        if not found:
             break
         out |= found
     return frozenset(out)
 
 
-def _forbidden(model: Model, left: Linear, out: set[Var], ranges: Mapping[Var, tuple[int, int]]) -> set[Var]:
-    group_of, slack = model.group_places(), left.constant
-    members: dict[int, list[tuple[Var, int]]] = {}
-    for var, coef in left.terms.items():
-        if var in group_of:
-            members.setdefault(group_of[var], []).append((var, coef))
-        else:
-            low, high = ranges[var]
-            slack += coef * (high if coef > 0 else low)
-    best: dict[int, int] = {}
-    for group, terms in members.items():
-        inside = [coef for var, coef in terms if var not in out]
-        # A group with members outside this row can give nothing to it at no loss.
-        absent = [0] if len(terms) < len(model.groups[group]) else []
-        best[group] = max(inside + absent, default=0)
-        slack += best[group]
-    return {
-        var
-        for group, terms in members.items()
-        for var, coef in terms
-        if var not in out and slack - best[group] + coef < 0
-    }
-
-
 Separate = Callable[[Sequence[float]], Sequence[Linear]]
 """Rows (>= 0) that every answer keeps and that these values of every variable break."""
+
+
+@dataclass(slots=True)
+class Part:
+    """Some of the answers: those of some branches of the relaxation, or of halves of them.
+
+    Attributes:
+        halves: the branches, each with the choices that are closed in its half.
+        out: choices that are closed in it, since no answer of it within the limit asked for last has them.
+        least: what every answer without these that is not known yet is proven to come to at least.
+    """
+
+    halves: tuple[tuple[Branch, frozenset[Var]], ...]
+    out: frozenset[Var]
+    least: int = 0
 
 
 class Narrowing:
@@ -278,29 +265,41 @@ class Narrowing:
             return self.impossible
         return self._out_of(self._alive(cost), cost + SLACK)
 
-    def parted(self, cost: float, parts: int) -> list[frozenset[Var]]:
-        """What is `out` in each of so many parts of the answers of at most this cost, the hardest first.
+    def parted(self, cost: float, parts: int) -> list[Part]:
+        """So many parts of the answers of at most this cost, the hardest first.
 
         The branches are such parts; where they are fewer, those with most choices are halved where the
         relaxation is torn between two halves of a group.
         """
         limit = cost + SLACK
         alive = sorted(self._alive(cost), key=lambda branch: branch.bound)
-        found = [(branch, self._out_of([branch], limit)) for branch in alive]
+        nothing = frozenset[Var]()
+        found = [Part(((branch, nothing),), self._out_of([branch], limit)) for branch in alive]
         while 0 < len(found) < parts:
-            widest = min(range(len(found)), key=lambda i: len(found[i][1]))
-            branch, out = found[widest]
-            halves = [out | half for half in self._halves(branch.values, out)]
+            widest = min(range(len(found)), key=lambda i: len(found[i].out))
+            ((branch, closed),), out = found[widest].halves, found[widest].out
+            halves = self._halves(branch.values, out)
             if not halves:
                 break
             found[widest : widest + 1] = [
-                (branch, frozenset(_unmet(self._model, set(half)))) for half in halves
+                Part(((branch, closed | half),), frozenset(_unmet(self._model, {*out, *half})))
+                for half in halves
             ]
-        outs = [out for _, out in found]
-        while len(outs) > parts:
+        while len(found) > parts:
             # The last ones have the fewest choices.
-            outs[-2:] = [outs[-2] & outs[-1]]
-        return outs
+            found[-2:] = [Part(found[-2].halves + found[-1].halves, found[-2].out & found[-1].out)]
+        return found
+
+    def within(self, part: Part, cost: float) -> bool:
+        """Whether a part has answers of at most this cost; it is narrowed to them."""
+        limit = cost + SLACK
+        outs = [
+            self._out_of([branch], limit) | closed for branch, closed in part.halves if branch.bound <= limit
+        ]
+        if outs:
+            out = frozenset[Var].intersection(*outs) | self.out(cost)
+            part.out = frozenset(_unmet(self._model, set(out)))
+        return bool(outs)
 
     def _halves(self, values: Sequence[float], out: frozenset[Var]) -> list[frozenset[Var]]:
         """Choices of one group that are closed in one half and in the other; none where nothing is torn."""
