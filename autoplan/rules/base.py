@@ -38,6 +38,7 @@ class Concern(Enum):
     FALL = "what drains fall"
     ROUTE = "how lines go from height to height"
     RISERS = "what holds risers"
+    SECOND_HALF = "what lies ready for another pump"
 
 
 class Given(Enum):
@@ -141,6 +142,17 @@ class OverloadCase:
     when: Var | None
 
 
+class LiesReady(Protocol):
+    """What may lie ready at a pump for one with another outlet; exactly one choice is made."""
+
+    @property
+    def none(self) -> Var:
+        """That nothing does."""
+
+    def gives(self) -> Sequence[tuple[Var, float]]:
+        """Each other choice with the head that the strongest such pump has at the design flow [m]."""
+
+
 class ModelView(Protocol):
     """The model as a rule sees it: named queries and one way to require something.
 
@@ -219,6 +231,9 @@ class ModelView(Protocol):
 
     def inlet_rise(self, run: str, factor: float) -> Linear:
         """How much higher a gravity run's inlet holds its vessel at `factor` x design flow than at design."""
+
+    def spares(self) -> Mapping[str, LiesReady]:
+        """By pumped vessel what may lie ready for a pump with another outlet, where that is wished for."""
 
     def joints(self) -> Mapping[str, Sequence[Sequence[tuple[Var, float]]]]:
         """By pumped vessel and junction, groups of choices with their least rating [m of water].

@@ -43,6 +43,7 @@ from autoplan.rules.joints.flexible_joint import FlexibleJoint
 from autoplan.rules.joints.hose_clamps import HoseClamps
 from autoplan.rules.joints.joint_fit import JointFit
 from autoplan.rules.joints.riser_screw import RiserScrew
+from autoplan.rules.joints.second_half import SecondHalf
 from autoplan.rules.order.budget import Budget
 from autoplan.rules.order.pipe_clips import PipeClips
 from autoplan.rules.order.purchase_list import PurchaseList
@@ -175,6 +176,7 @@ ALL: tuple[type[Rule], ...] = (
     RimBracket,
     JointFit,
     ComesApart,
+    SecondHalf,
     FlexibleJoint,
     FishSafe,
     DrinkingWater,

@@ -62,7 +62,8 @@ PROBLEMS = {
     "shared": shipped("row-of-beds", ("count = 4", "count = 2"), ('"any"', '"shared"')),
     "trunk": shipped("row-of-beds", ("count = 4", "count = 3"), ('"any"', '"each"')),
     "in water": shipped("one-tank-one-bed") + '\n[wishes]\nmouth = "below water"\n',
-    "money": shipped("one-tank-one-bed") + '\n[wishes]\nbudget = 900\ndrain_grade = "drain"\n',
+    "money": shipped("one-tank-one-bed")
+    + '\n[wishes]\nbudget = 900\ndrain_grade = "drain"\nsecond_half = true\n',
 }
 """Problems in which every rule with rows has something to say."""
 

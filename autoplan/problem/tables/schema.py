@@ -464,6 +464,7 @@ class WishesTable(Table):
     )
     flushing_points: FlushingWord | None = filled(WISHES["flushing_points"])
     vents: bool | None = filled(WISHES["vents"], ["false"])
+    second_half: bool | None = filled(WISHES["second_half"], ["true"])
     survives: SurvivesWord | None = filled(WISHES["survives"])
     drain_grade: GradeWord | None = filled(WISHES["drain_grade"])
     mouth: MouthWord | None = filled(WISHES["mouth"], ["below water"])
