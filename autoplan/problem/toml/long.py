@@ -10,6 +10,7 @@ from pydantic import Field
 
 from autoplan.errors import Mistake
 from autoplan.problem.brief import HandPumpWish
+from autoplan.problem.checks.classes import alike_mistakes
 from autoplan.problem.checks.connections import connection_mistakes, repeated
 from autoplan.problem.checks.heights import height_mistakes, reach_mistakes
 from autoplan.problem.checks.places import plan_mistakes
@@ -62,6 +63,7 @@ def read_long(file: str, tables: Mapping[str, Any], ledger: Ledger) -> tuple[Sce
         mistakes += water_mistakes(scene)
         mistakes += reach_mistakes(scene)
         mistakes += plan_mistakes(scene)
+        mistakes += alike_mistakes(scene)
         mistakes += timer_mistakes(scene)
         mistakes += weep_mistakes(scene)
     return scene, mistakes
