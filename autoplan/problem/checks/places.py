@@ -8,7 +8,7 @@ from itertools import combinations
 
 from autoplan.errors import Mistake
 from autoplan.problem.checks.scene import Scene
-from autoplan.problem.plan import in_one_another, least_apart_m, outline_of
+from autoplan.problem.plan import TAPED_M, Outline, gap_m, in_one_another, least_apart_m, outline_of, point
 from autoplan.problem.site import Draw, Run, RunKind, Vessel
 from autoplan.problem.standing import OFF_WALL_M
 from autoplan.problem.tables.values import MOST_LENGTH_M
@@ -31,6 +31,7 @@ def _all(scene: Scene) -> Iterator[Mistake]:
         yield from _overlap_mistakes(scene, one, other)
     for run in scene.runs.values():
         yield from _room_mistakes(scene, run)
+        yield from _apart_mistakes(scene, run)
         if run.kind is RunKind.GRAVITY:
             yield from _fall_mistakes(scene, run)
 
@@ -79,6 +80,31 @@ def _room_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
         elif piece > MOST_LENGTH_M:
             problem = f"{has}, and more than {_length(MOST_LENGTH_M)} is a slip of the pen"
             yield scene.mistake(run.name, key, problem, "measure again")
+
+
+def _outline(scene: Scene, name: str) -> Outline | None:
+    """The outside of a vessel whose size and place are known, or the place of a junction."""
+    vessel = scene.vessels.get(name)
+    if vessel is not None:
+        return None if name in scene.choices else outline_of(vessel)
+    spot = scene.junctions[name].spot if name in scene.junctions else None
+    return None if spot is None else Outline(point(spot))
+
+
+def _apart_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
+    """A distance that is given is no shorter than its ends are apart by their places, but for a tape's."""
+    first, last = (_outline(scene, name) for name in (run.start, run.finish))
+    if run.plan is None or first is None or last is None:
+        return
+    apart, said = gap_m(first, last), run.plan.distance_m
+    if said < apart - TAPED_M:
+        problem = (
+            f"{run.name} goes {_below(said)} on the plan, and by their places {run.start} and "
+            f"{run.finish} are {_below(apart)} apart"
+        )
+        remedy = "measure again, or leave the distance out and it follows from the places"
+        key = "level" if scene.places[run.name].startswith("run.") else ""
+        yield scene.mistake(run.name, key, problem, remedy)
 
 
 def _fall_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:

@@ -63,10 +63,9 @@ def read_long(file: str, tables: Mapping[str, Any], ledger: Ledger) -> tuple[Sce
         mistakes += water_mistakes(scene)
         mistakes += reach_mistakes(scene)
         mistakes += plan_mistakes(scene)
-        mistakes += alike_mistakes(scene)
         mistakes += timer_mistakes(scene)
         mistakes += weep_mistakes(scene)
-    return scene, mistakes
+    return scene, mistakes or list(alike_mistakes(scene))
 
 
 def _items(
