@@ -130,7 +130,8 @@ def _scene(
     for given in read["run"]:
         place = f"run.{given.name}"
         table = _with_level(scene, given, place, ledger, mistakes)
-        mistakes += _run_keys(file, table, place, scene.junctions)
+        lost = table.level is None and table.legs is None and {table.start, table.finish} & unread
+        mistakes += [] if lost else _run_keys(file, table, place, scene.junctions)
         if table.legs is not None or table.level is not None:
             scene.lay(_pumped_at(scene, run_from(table, place, kinds, ledger), place, ledger), place)
     return scene
@@ -157,6 +158,9 @@ def _with_level(scene: Scene, run: LongRun, place: str, ledger: Ledger, mistakes
         return run
     start, finish = (_outline(scene, name) for name in (run.start, run.finish))
     if start is None or finish is None:
+        if {run.start, run.finish} & scene.unread:
+            # Where that stands could not be read.
+            return run
         remedy = 'write e.g. level = "2.5 m" from wall to wall, or the legs one by one'
         mistakes.append(Mistake(scene.file, f"{place}.level", "is missing", remedy))
         return run
