@@ -297,6 +297,7 @@ class Rule:
         less_telling: whether it asks for what another rule asks for anyway, and more: that one is named.
         role: what it is in the plan.
         mended_by: what may mend a design that it forbids.
+        so_that: what its rows on levels are for, where a level that they ask for does not say so.
         hint: what else a builder may do about it, after "change ...".
         spares: whether its margins are heights of water that choices can widen.
         shares: which of its rows share out their reserve.
@@ -317,6 +318,7 @@ class Rule:
     less_telling: ClassVar[bool] = False
     role: ClassVar[Concern | None] = None
     mended_by: ClassVar[frozenset[Mend]] = frozenset()
+    so_that: ClassVar[str] = ""
     hint: ClassVar[str] = ""
     spares: ClassVar[bool] = False
     shares: ClassVar[Shared] = Shared.NONE
