@@ -17,6 +17,8 @@ from autoplan.rules.base import Concern, Given, Rule, Setting
 from autoplan.rules.beds.air_tube import AirTube
 from autoplan.rules.beds.bell_fit import BellFit
 from autoplan.rules.beds.bell_made import BellMade
+from autoplan.rules.beds.crest_fit import CrestFit
+from autoplan.rules.beds.crest_start import CrestStart
 from autoplan.rules.beds.drain_hole import DrainHole
 from autoplan.rules.beds.flange_fit import FlangeFit
 from autoplan.rules.beds.flood_rate import FloodRate
@@ -41,6 +43,7 @@ from autoplan.rules.joints.flexible_joint import FlexibleJoint
 from autoplan.rules.joints.hose_clamps import HoseClamps
 from autoplan.rules.joints.joint_fit import JointFit
 from autoplan.rules.joints.riser_screw import RiserScrew
+from autoplan.rules.joints.second_half import SecondHalf
 from autoplan.rules.order.budget import Budget
 from autoplan.rules.order.pipe_clips import PipeClips
 from autoplan.rules.order.purchase_list import PurchaseList
@@ -120,11 +123,13 @@ ALL: tuple[type[Rule], ...] = (
     Collector,
     SharedDrain,
     SiphonStart,
+    CrestStart,
     FullBedStart,
     SiphonBreak,
     FreeOutlet,
     DrownedMouth,
     FloodRate,
+    CrestFit,
     BellFit,
     BellMade,
     AirTube,
@@ -171,6 +176,7 @@ ALL: tuple[type[Rule], ...] = (
     RimBracket,
     JointFit,
     ComesApart,
+    SecondHalf,
     FlexibleJoint,
     FishSafe,
     DrinkingWater,

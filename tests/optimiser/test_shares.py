@@ -21,7 +21,7 @@ from autoplan.problem.site import Entry, Flow, Run, RunKind, Site
 from autoplan.report.units import SI
 from autoplan.rules.survey import Survey
 from tests.lines import put
-from tests.optimiser.everything import AIR_GAP_M, Everything
+from tests.optimiser.everything import AIR_GAP_M, Everything, at_a_mark
 from tests.optimiser.ways import Option
 from tests.short_list import from_shorter_list
 
@@ -95,7 +95,8 @@ class WithTrims(Everything):
         flood = survey.standing_level("tank", survey.overload_factor())
         main = runs["main"]
         assert isinstance(main.finish, AtVessel)
-        high = flood + AIR_GAP_M + survey.pipe("main").outside_m / 2
+        over = flood + AIR_GAP_M + survey.pipe("main").outside_m / 2
+        high = at_a_mark(self.site.vessels["tank"], over)
         runs["main"] = main.with_ends(main.start, replace(main.finish, centre_m=high))
         return replace(drawing, runs=runs)
 

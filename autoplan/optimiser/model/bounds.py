@@ -1,9 +1,12 @@
-"""What rows leave of the range of a level, or of any variable that is no choice."""
+"""What rows leave of the range of a level, or of any variable that is no choice, and of choices."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from itertools import chain
+
+import numpy as np
+from numpy.typing import NDArray
 
 from autoplan.optimiser.model.model import Model
 from autoplan.rules.linear import Linear, Var
@@ -14,86 +17,115 @@ ROUNDS = 4
 MOST_FREE = 2
 """Rows with more variables that are no choices say little of each."""
 
+NOTHING = np.iinfo(np.int64).min // 2
+"""What a choice that is out gives: less than any other."""
 
-@dataclass(frozen=True, slots=True)
-class Split:
-    """A row by what it is made of.
+Range = Mapping[Var, tuple[int, int]]
+"""Least and most of every variable that is no choice."""
 
-    Attributes:
-        groups: of each group of choices in it those choices, and whether there are others, that give nothing.
-        free: what is no choice.
-        constant: what the row has besides.
+
+class AlwaysTrue:
+    """The rows of a model that always hold, their terms sorted by row and group of choices.
+
+    Args:
+        model: its rows as they are now.
     """
 
-    groups: tuple[tuple[tuple[tuple[Var, int], ...], bool], ...]
-    free: tuple[tuple[Var, int], ...]
-    constant: int
+    def __init__(self, model: Model) -> None:
+        self._model = model
+        rows = [inequality.left for inequality in model.inequalities if inequality.when is None]
+        groups = np.full(len(model.variables), -1)
+        for choice, place in model.group_places().items():
+            groups[choice] = place
+        self._constants = np.array([row.constant for row in rows], dtype=np.int64)
+        var = np.fromiter(chain.from_iterable(row.terms for row in rows), np.int64)
+        coef = np.fromiter(chain.from_iterable(row.terms.values() for row in rows), np.int64)
+        of = np.repeat(np.arange(len(rows)), [len(row.terms) for row in rows])
+        chosen = groups[var] >= 0
+        order = np.lexsort((groups[var], of))
+        order = order[chosen[order]]
+        self._var, self._coef = var[order], coef[order]
+        row, group = of[order], groups[var[order]]
+        first = np.ones(order.size, dtype=bool)
+        first[1:] = (row[1:] != row[:-1]) | (group[1:] != group[:-1])
+        self._starts = np.flatnonzero(first)
+        self._row = row[self._starts]
+        """Of each group in a row that row's place."""
+        self._slot = np.cumsum(first) - 1
+        """Of each term its place among the groups in rows."""
+        self._group = group[self._starts]
+        """Of each group in a row its place in the model."""
+        self._groups = groups
+        self._free = _free_terms(rows, groups)
 
-    def most(self, out: Collection[Var]) -> list[int]:
-        """The most that each group gives, without choices that are in no answer."""
-        best = []
-        for terms, others in self.groups:
-            inside = [coef for var, coef in terms if var not in out] if out else [coef for _, coef in terms]
-            best.append(max(inside, default=0))
-            if others and best[-1] < 0:
-                best[-1] = 0
-        return best
+    def _best(self, out: NDArray[np.bool_]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        """What each group's best choice gives each row, and all of a row's with its constant."""
+        if not self._starts.size:
+            return np.zeros(0, dtype=np.int64), self._constants.copy()
+        given = np.maximum.reduceat(np.where(out[self._var], NOTHING, self._coef), self._starts)
+        # What is left of a group outside a row gives nothing to it, at no loss.
+        left = np.bincount(self._groups[(self._groups >= 0) & ~out], minlength=len(self._model.groups))
+        absent = np.add.reduceat(~out[self._var], self._starts, dtype=np.int64) < left[self._group]
+        given = np.where(absent, np.maximum(given, 0), given)
+        given[given == NOTHING] = 0
+        most = self._constants.copy()
+        np.add.at(most, self._row, given)
+        return given, most
+
+    def bounds(self, out: Collection[Var]) -> Range:
+        """As far as rows say it: all else at its best leaves a variable so much to give by itself."""
+        groups = self._model.group_places()
+        found = {
+            Var(number): (variable.low, variable.high)
+            for number, variable in enumerate(self._model.variables)
+            if Var(number) not in groups
+        }
+        _, most = self._best(self._mask(out))
+        rows = [(free, int(most[row])) for row, free in self._free.items() if len(free) <= MOST_FREE]
+        for _ in range(ROUNDS):
+            before = dict(found)
+            for free, rest in rows:
+                best = rest + sum(coef * found[var][coef > 0] for var, coef in free)
+                for var, coef in free:
+                    _tighten(found, var, coef, best - coef * found[var][coef > 0])
+            if found == before:
+                break
+        return found
+
+    def forbidden(self, out: Collection[Var], ranges: Range) -> set[Var]:
+        """Choices that leave a row short even with the best of everything else."""
+        mask = self._mask(out)
+        given, most = self._best(mask)
+        for row, free in self._free.items():
+            most[row] += sum(coef * ranges[var][coef > 0] for var, coef in free)
+        rest = most[self._row] - given
+        short = (rest[self._slot] + self._coef < 0) & ~mask[self._var]
+        return set(map(Var, np.unique(self._var[short]).tolist()))
+
+    def _mask(self, out: Collection[Var]) -> NDArray[np.bool_]:
+        mask = np.zeros(len(self._model.variables), dtype=bool)
+        mask[list(out)] = True
+        return mask
 
 
-def always(model: Model) -> list[Split]:
-    """The rows that hold whatever is chosen, in their order."""
-    return [_split(model, row.left) for row in model.inequalities if row.when is None]
+def _free_terms(rows: list[Linear], groups: NDArray[np.int64]) -> dict[int, list[tuple[Var, int]]]:
+    """By place of a row its terms that are no choices, where it has any."""
+    free = set(np.flatnonzero(groups < 0).tolist())
+    return {
+        place: [(var, row.terms[var]) for var in row.terms if var in free]
+        for place, row in enumerate(rows)
+        if not free.isdisjoint(row.terms)
+    }
 
 
-def _split(model: Model, left: Linear) -> Split:
-    group_of = model.group_places()
-    members: dict[int, list[tuple[Var, int]]] = {}
-    free = []
-    for var, coef in left.terms.items():
-        group = group_of.get(var)
-        if group is None:
-            free.append((var, coef))
-        else:
-            members.setdefault(group, []).append((var, coef))
-    groups = ((tuple(terms), len(terms) < len(model.groups[group])) for group, terms in members.items())
-    return Split(tuple(groups), tuple(free), left.constant)
-
-
-def bounds(model: Model, out: Collection[Var] = ()) -> dict[Var, tuple[int, int]]:
+def bounds(model: Model, out: Collection[Var] = ()) -> Range:
     """Least and most of every variable that is no choice, as far as rows that always hold say it.
-
-    In a row everything else at its best leaves a variable so little that it must give by itself.
 
     Args:
         model: its rows.
         out: choices that are in no answer.
     """
-    rows = always(model)
-    return bounds_by(model, rows, [sum(row.most(out)) for row in rows])
-
-
-def bounds_by(model: Model, rows: Sequence[Split], given: Sequence[int]) -> dict[Var, tuple[int, int]]:
-    """The same where rows and the most that the choices of each give it are known already."""
-    group_of = model.group_places()
-    found = {
-        Var(number): (variable.low, variable.high)
-        for number, variable in enumerate(model.variables)
-        if Var(number) not in group_of
-    }
-    told = [
-        (row.free, row.constant + best)
-        for row, best in zip(rows, given, strict=True)
-        if 0 < len(row.free) <= MOST_FREE
-    ]
-    for _ in range(ROUNDS):
-        before = dict(found)
-        for free, rest in told:
-            most = rest + sum(coef * found[var][coef > 0] for var, coef in free)
-            for var, coef in free:
-                _tighten(found, var, coef, most - coef * found[var][coef > 0])
-        if found == before:
-            break
-    return found
+    return AlwaysTrue(model).bounds(out)
 
 
 def _tighten(found: dict[Var, tuple[int, int]], var: Var, coef: int, rest: int) -> None:

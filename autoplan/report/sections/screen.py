@@ -237,7 +237,7 @@ def _guesses(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
     """What was assumed and stands nearest to a limit."""
     told: set[str] = set()
     assumed = [one for one in outcome.about(design).site.assumptions if not one.moot]
-    measured = [found for found in design.verdict.findings if found.unit in MEASURES]
+    measured = [f for f in design.verdict.findings if f.unit in MEASURES and not f.as_sold]
     for found in sorted(measured, key=_nearness):
         if _nearness(found) > CLOSE:
             return
