@@ -46,6 +46,26 @@ def halfway(deadline: float | None) -> float | None:
     return None if deadline is None else (time.monotonic() + deadline) / 2
 
 
+class HalfTime:
+    """Half of the time that is left whenever it begins: a loose bound still proves, and finds more.
+
+    Args:
+        deadline: of `time.monotonic()`; None for no end.
+    """
+
+    def __init__(self, deadline: float | None) -> None:
+        self._deadline = deadline
+        self.begin()
+
+    def begin(self) -> None:
+        """From now on half of what is left."""
+        self._by = halfway(self._deadline)
+
+    def late(self) -> bool:
+        """Whether it is over."""
+        return late(self._by)
+
+
 @contextmanager
 def listening() -> Iterator[None]:
     """Within, Ctrl-C is noted once `hold` was called; a second one ends the program all the same."""

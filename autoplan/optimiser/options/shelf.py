@@ -69,8 +69,7 @@ class Shelf:
         self.site = site
         self.catalog = catalog
         self.scarce = scarce
-        self.clock: SearchClock = Unhurried()
-        """Of the draft that is being made."""
+        self._clock: SearchClock = Unhurried()
         self._dearest: dict[tuple[str, int], tuple[float, ...]] = {}
         self.gone = refused | frozenset(
             p for p in site.unavailable if not site.owned.get(p) and not site.offcuts.get(p)
@@ -78,13 +77,15 @@ class Shelf:
         fees = JointFees(catalog, self.shop_sets)
         self.ends = 2 if self.packed else 1
         """Prices that are told for each set of shops; see `packed`."""
+        ends, priced, ticking = self.ends, self._piece_prices.__getitem__, self._clock.check
 
+        # What joins parts does not know the shelf, or neither would be freed before garbage is looked for.
         def fee(left: tuple[str, End], right: tuple[str, End]) -> tuple[tuple[float, ...], int]:
             cents, washers = fees(left, right)
-            return cents * self.ends, washers
+            return cents * ends, washers
 
         few = scarce - self._own
-        self.joining = Joining(catalog, self.gone, self._prices_of, self._few, fee, few, self._tick)
+        self.joining = Joining(catalog, self.gone, priced, self._few, fee, few, ticking)
         self.bench = Bench(catalog, self.joining)
         heads = [pump.curve[0][1] for pump in self.pumps()]
         self.shut_off_m = max(heads, default=0.0)
@@ -99,6 +100,16 @@ class Shelf:
                 self._families.setdefault(pipe.family, []).append(pipe)
         self._first_rows = [rows[0] for rows in self._families.values()]
         self._pipe_with = {pipe.end: pipe.id for pipe in reversed(self._first_rows)}
+
+    @property
+    def clock(self) -> SearchClock:
+        """Of the draft that is being made."""
+        return self._clock
+
+    @clock.setter
+    def clock(self, clock: SearchClock) -> None:
+        self._clock = clock
+        self.joining.tick = clock.check
 
     def hopeless_loss_m(self, site: Site) -> float:
         """A loss [m] that neither a pump nor a site's heights can overcome: a larger one is just as hopeless.
@@ -300,12 +311,6 @@ class Shelf:
             return [frozenset((shop,)) for shop in shops] + [frozenset(shops)]
         sets = [frozenset(c) for n in range(1, len(shops) + 1) for c in combinations(shops, n)]
         return sets or [frozenset()]
-
-    def _tick(self) -> None:
-        self.clock.check()
-
-    def _prices_of(self, part: str) -> tuple[float, ...]:
-        return self._piece_prices[part]
 
     @cached_property
     def _piece_prices(self) -> dict[str, tuple[float, ...]]:

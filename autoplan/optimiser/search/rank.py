@@ -132,12 +132,13 @@ class Ranker:
         """The most that was told of how little any other answer comes to."""
         self.stopped = False
         self._tell("the least that a design can cost", None)
-        self._bound_by = clock.halfway(deadline)
+        # By itself: what asks it would else hold the ranker, and the ranker that.
+        self._bounding = clock.HalfTime(deadline)
         out = impossible(self.model)
         tight = Separator(draft, out)
         parts, sets = divisions(draft, self.model, self.objective, out, self.longest)
         self.narrowing = Narrowing(
-            self.model, self.objective, parts, tight, self._bounded, out, self.longest, sets
+            self.model, self.objective, parts, tight, self._bounding.late, out, self.longest, sets
         )
         self.parts = Parts(self.narrowing)
         self._bounded_from(self.narrowing.whole)
@@ -145,7 +146,7 @@ class Ranker:
             self._look()
         if not self.stopped:
             self._tell("what any design costs at least", self.others_from)
-            self._bound_by = clock.halfway(self.deadline)
+            self._bounding.begin()
             self._bounded_from(self.narrowing.bound)
 
     def _bounded_from(self, bound: float) -> None:
@@ -228,10 +229,6 @@ class Ranker:
         """Whether time is up."""
         return clock.late(self.deadline)
 
-    def _bounded(self) -> bool:
-        """Whether bounds have had their share of the time: a loose bound still proves, and finds more."""
-        return clock.late(self._bound_by)
-
     def _tell(self, stage: str, bound: int | None) -> None:
         """Pass on the cheapest design that is verified and what is proven of any, at most what it comes to.
 
@@ -264,7 +261,7 @@ class Ranker:
 
     def _search_region(self, cap: int, top: int) -> None:
         """One search: the cheapest answer of interest that can be made of the choices in the next region."""
-        self._bound_by = clock.halfway(self.deadline)
+        self._bounding.begin()
         limit = self._limit(cap)
         out = self.narrowing.out(limit)
         if self.late():
