@@ -426,6 +426,33 @@ def test_a_flare_and_a_standpipe_of_another_pipe(
     )
 
 
+@pytest.mark.parametrize(
+    ("floods", "more", "wall_part"),
+    [
+        ("3.8", "coupling-32", "seal-32"),
+        ("3", "pn16-20-metre bush-32-20", "bulkhead-32"),
+    ],
+)
+def test_what_joins_on_a_seal_in_a_floor(tmp_path: Path, floods: str, more: str, wall_part: str) -> None:
+    """With penetration-fit left aside a seal may hold a drain in a floor, if a coupling carries what stands.
+
+    A bush has no socket for its end, so that there a bulkhead fitting is taken: nothing is drawn for the
+    verdict to refuse.
+    """
+    problem = tmp_path / "sealed.toml"
+    problem.write_text(one_bed(f'floods = "{floods}/hour"') + "[rules.penetration-fit]\noff = true\n")
+    parts = {*WIDE_ONLY.split(), *more.split(), "seal-32"} - {"bulkhead-32"} | {wall_part}
+    shelf = cut_down(autoplan.load_catalog("metric"), " ".join(sorted(parts)))
+    outcome = autoplan.design(autoplan.load_problem(problem), shelf, top=1)
+    assert outcome.solver.rejected == 0
+    answer: Problem = dict(outcome_json(outcome))
+    (design,) = answer["designs"]
+    walk = Walk(answer, design, {})
+    assert walk.all() > 0
+    ((_, start),) = walk.standing()
+    assert start["penetration"] == wall_part
+
+
 @st.composite
 def yards(draw: st.DrawFn) -> str:
     """A problem file: a tank over a sump, perhaps a settler that may sink, thin walls, up to two beds."""

@@ -38,6 +38,7 @@ class Concern(Enum):
     FALL = "what drains fall"
     ROUTE = "how lines go from height to height"
     RISERS = "what holds risers"
+    SECOND_HALF = "what lies ready for another pump"
 
 
 class Given(Enum):
@@ -141,6 +142,17 @@ class OverloadCase:
     when: Var | None
 
 
+class LiesReady(Protocol):
+    """What may lie ready at a pump for one with another outlet; exactly one choice is made."""
+
+    @property
+    def none(self) -> Var:
+        """That nothing does."""
+
+    def gives(self) -> Sequence[tuple[Var, float]]:
+        """Each other choice with the head that the strongest such pump has at the design flow [m]."""
+
+
 class ModelView(Protocol):
     """The model as a rule sees it: named queries and one way to require something.
 
@@ -220,6 +232,9 @@ class ModelView(Protocol):
     def inlet_rise(self, run: str, factor: float) -> Linear:
         """How much higher a gravity run's inlet holds its vessel at `factor` x design flow than at design."""
 
+    def spares(self) -> Mapping[str, LiesReady]:
+        """By pumped vessel what may lie ready for a pump with another outlet, where that is wished for."""
+
     def joints(self) -> Mapping[str, Sequence[Sequence[tuple[Var, float]]]]:
         """By pumped vessel and junction, groups of choices with their least rating [m of water].
 
@@ -273,6 +288,7 @@ class Rule:
             that no wish stands for.
         local: whether a finding hangs on nothing but how the run at its place is built; its place is the run,
             an end of it, or the bed that the run drains.
+        as_sold: whether it judges what parts are sold as, so that to meet its limit is no near miss.
         counts: sundries that are counted and ordered for it, by rows of the orders and not by `encode`.
         of_money: whether its rows speak of all that is bought together.
         of_taste: whether a builder may give way on it and still have a system that works.
@@ -281,6 +297,7 @@ class Rule:
         less_telling: whether it asks for what another rule asks for anyway, and more: that one is named.
         role: what it is in the plan.
         mended_by: what may mend a design that it forbids.
+        so_that: what its rows on levels are for, where a level that they ask for does not say so.
         hint: what else a builder may do about it, after "change ...".
         spares: whether its margins are heights of water that choices can widen.
         shares: which of its rows share out their reserve.
@@ -301,11 +318,13 @@ class Rule:
     less_telling: ClassVar[bool] = False
     role: ClassVar[Concern | None] = None
     mended_by: ClassVar[frozenset[Mend]] = frozenset()
+    so_that: ClassVar[str] = ""
     hint: ClassVar[str] = ""
     spares: ClassVar[bool] = False
     shares: ClassVar[Shared] = Shared.NONE
     wished: ClassVar[str] = ""
     local: ClassVar[bool] = False
+    as_sold: ClassVar[bool] = False
     settings: ClassVar[tuple[Setting, ...]] = ()
     borrows: ClassVar[Mapping[str, Given]] = {}
     reads: ClassVar[tuple[Read, ...]] = ()
@@ -387,6 +406,7 @@ class Rule:
             ok=margin >= -tolerance,
             hard=self.hard,
             source=self.source,
+            as_sold=self.as_sold,
         )
 
 

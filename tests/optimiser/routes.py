@@ -4,7 +4,8 @@ Taken from how people build (common practice): a pump's outlet is 150 mm over it
 inside its wall, a floor drain 150 mm inside, a mouth behind a rim 100 mm inside; an upright before a wall
 stands 60 mm off it, or further where its fittings need it; a pipe crosses a rim 30 mm and half its outside
 over it. Out of a hole a drain comes down by a tilt of up to 3.5 %, by two 45s of up to 300 mm, or by a drop
-leg that stands as near to the wall as its fittings let it.
+leg that stands as near to the wall as its fittings let it. From a tee a pump's line that is to run higher or
+lower gets there by the same three.
 """
 
 from __future__ import annotations
@@ -146,15 +147,20 @@ class Route:
         if self.how == "tilt":
             return (not down or fall >= 0) and abs(fall) <= TILT * sum(level)
         if self.how == "offset":
-            return abs(fall) <= SLANT_M and (fall > 0) is down
+            return abs(fall) <= SLANT_M and (self.steps or (fall > 0) is down)
         if self.how == "level":
             return abs(fall) <= 1e-6
-        return fall > 0 if down else self.how == "upright"
+        return fall > 0 if down else self.how in ("upright", "drop")
 
     @property
     def at_end(self) -> bool:
         """Whether it runs at the height of its end: a pump's line from a tee straight up to an inlet."""
-        return self.run.kind is RunKind.PRESSURE and self.how in ("tilt", "offset")
+        return self.run.kind is RunKind.PRESSURE and self.how in ("tilt", "offset") and not self.steps
+
+    @property
+    def steps(self) -> bool:
+        """Whether it is a pump's line that runs at another height than its tee's."""
+        return steps(self.site, self.run)
 
     @property
     def inside(self) -> float:
@@ -175,6 +181,8 @@ def ways_on_plan(site: Site, run: Run, outside_m: float, *, rim: bool, bends: bo
         hows = ["upright"]
     elif run.draw is Draw.OUTSIDE:
         hows = ["crest"]
+    elif steps(site, run):
+        hows = ["tilt", "offset", "drop"]
     elif run.kind is RunKind.PRESSURE:
         hows = [*([] if height is None else ["level"]), "tilt", "offset"]
     else:
@@ -182,7 +190,8 @@ def ways_on_plan(site: Site, run: Run, outside_m: float, *, rim: bool, bends: bo
     for how in hows:
         if how == "offset" and bends:
             continue
-        own = None if run.kind is RunKind.PRESSURE and how in ("tilt", "offset") else height
+        gently = run.kind is RunKind.PRESSURE and how in ("tilt", "offset") and not steps(site, run)
+        own = None if gently else height
         crosses = lands = False
         if own is not None:
             crosses = pumped and crest_over(site.vessels[run.start], outside_m) > own
@@ -192,6 +201,13 @@ def ways_on_plan(site: Site, run: Run, outside_m: float, *, rim: bool, bends: bo
             else:
                 lands = not rim or crest_over(site.vessels[run.finish], outside_m) > own
         yield Route(run, site, how, crosses, lands)
+
+
+def steps(site: Site, run: Run) -> bool:
+    """Whether a pump's line leaves a tee at another height than that at which it is to run."""
+    if run.plan is None or run.kind is not RunKind.PRESSURE or run.start in site.vessels:
+        return False
+    return run.plan.height_m not in (None, site.junctions[run.start].at_m)
 
 
 def begins(site: Site, run: Run) -> float | None:

@@ -40,7 +40,7 @@ AGREED = {
 ADDED = {
     "": "problem_file units rank_by differ clash notes wishes cautions answer ownership_years shops",
     "solver": "rejected solves interrupted",
-    "designs[]": "bound objective differs traits pumps junctions filling siphons timers weeps running"
+    "designs[]": "bound objective differs traits pumps spares junctions filling siphons timers weeps running"
     " commissioning air hand_pumps growth margin kept_margin_mm kind gets vessels holes parts saw_cut_mm"
     " from_roll traces told orders build_order upkeep",
     "designs[].cost": "to_pay",

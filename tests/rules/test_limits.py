@@ -524,6 +524,7 @@ ELSEWHERE = {
     "drain-vent",
     "drain-surge",
     "settler-inlet",
+    "second-half",
     "riser-screw",
 }
 """Rules with tests of their own beside this file or below."""

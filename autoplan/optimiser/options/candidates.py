@@ -33,7 +33,7 @@ from autoplan.optimiser.options.fittings import turns as turns_on
 from autoplan.optimiser.options.fittings import valves as valves_on
 from autoplan.optimiser.options.inlets import Inlets, marked_down, marked_up
 from autoplan.optimiser.options.laying import layings
-from autoplan.optimiser.options.making import Making, NoOptionError
+from autoplan.optimiser.options.making import ROOM, Making
 from autoplan.optimiser.options.outside import crested
 from autoplan.optimiser.options.routes import Routed, Router, descents
 from autoplan.optimiser.options.standpipes import stands_so, stood_up
@@ -119,7 +119,7 @@ class _Builder:
             if making.allows("pipe", [OfPipe(self.site, run, pipe) for run in making.members]):
                 offered += self._with_pipe(pipe)
         if not offered:
-            raise NoOptionError(making.run_class, making.lost, list(dict.fromkeys(making.refused)))
+            raise making.lacking
         return Kept(making, self.counting).best(offered)
 
     def _with_pipe(self, pipe: Pipe) -> Iterator[Candidate]:
@@ -127,6 +127,8 @@ class _Builder:
         self._starts.clear()
         self._finishes.clear()
         ways_down = descents(self.site, making.members, self.router.tilt, bends=pipe.bend_radius_m > 0)
+        if not ways_down:
+            making.note(ROOM, ROLES[Concern.ROUTE])
         begin, end = starts(making, pipe), finishes(making, pipe)
         rims = {isinstance(way.end, OverRim) for way in end}
         angles = {(how, rim): self._angles(pipe, how, rim=rim) for how in ways_down for rim in sorted(rims)}
@@ -343,7 +345,7 @@ class _Builder:
         course, reaching = self.router.course(run, line, how), self._reaching(run, line)
         found = self.router.routed(run, reaching, course, places)
         if found is None:
-            self.making.note("room for its turns at these heights and distances", ROLES[Concern.ROUTE])
+            self.making.note(ROOM, ROLES[Concern.ROUTE])
             return None
         if reaching is line:
             return found

@@ -182,10 +182,13 @@ def _inside(
 
 
 def _stops(making: Making, pipe: Pipe, behind: End | None) -> tuple[Chain, ...]:
-    """What keeps the piece in a seal from sliding out: a coupling, unless a tee sits on it anyway."""
+    """What keeps the piece in a seal from sliding out: a coupling, unless a tee sits on it anyway.
+
+    In a floor what joins the standpipe, which may be of another pipe.
+    """
     if behind is not None and making.first.draw is Draw.SOLIDS_LIFTING:
         return (Chain(),)
-    return making.chains(pipe.end, pipe.end)
+    return making.chains(pipe.end, behind or pipe.end)
 
 
 def _behind(making: Making, pipe: Pipe, standing: Standing | None) -> End | None:

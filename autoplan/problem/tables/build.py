@@ -311,6 +311,7 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         rain_m=value("rain", Dimension.LENGTH),
         spare=0.0 if spare in (A_BED, "none") else value("spare", Dimension.NUMBER),
         spare_bed=spare == A_BED,
+        second_half=said("second_half") in (True, "true"),
     )
 
 

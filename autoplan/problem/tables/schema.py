@@ -152,7 +152,7 @@ class VesselTable(Table):
     def _placed(self) -> Self:
         for key in ("facing", "side") if self.at is None else ():
             if getattr(self, key) is not None:
-                raise wrong(f"{key} is given but not where it stands", "write at too, or take it out")
+                raise wrong(f"{key} is given but not where it stands", "write at too, or take it out", "at")
         return self
 
 
@@ -436,9 +436,11 @@ class ShortBeds(BedTable):
             raise wrong(
                 "at says where the first bed is, and nothing where the next is",
                 'write step too, e.g. step = ["1.5 m", "0 m"]',
+                "step",
             )
         if self.step is not None and self.at is None:
-            raise wrong("step is given but not where the first bed is", "write at too, or take it out")
+            remedy = "write at too, or take it out"
+            raise wrong("step is given but not where the first bed is", remedy, "at")
         if self.step == (0.0, 0.0):
             raise wrong("a step of nothing leaves every bed in one place", 'write e.g. ["1.5 m", "0 m"]')
         return self
@@ -464,6 +466,7 @@ class WishesTable(Table):
     )
     flushing_points: FlushingWord | None = filled(WISHES["flushing_points"])
     vents: bool | None = filled(WISHES["vents"], ["false"])
+    second_half: bool | None = filled(WISHES["second_half"], ["true"])
     survives: SurvivesWord | None = filled(WISHES["survives"])
     drain_grade: GradeWord | None = filled(WISHES["drain_grade"])
     mouth: MouthWord | None = filled(WISHES["mouth"], ["below water"])

@@ -234,5 +234,5 @@ def _vessel_table(
     if isinstance(table, Mapping):
         # A mistake of the table as a whole leaves nothing of it but the size.
         kept = {} if "" in found.bad_keys else {key: table[key] for key in table if key not in found.bad_keys}
-    again = validate(kind, stand_in | kept, file, place)
+    again = validate(kind, stand_in | kept, file, place, unread=found.bad_keys)
     return again.model or kind.model_validate(stand_in), [*found.mistakes, *again.mistakes]

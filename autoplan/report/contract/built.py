@@ -176,6 +176,14 @@ class JunctionRow(JsonRow):
     ports: Texts
 
 
+class SpareRow(JsonRow):
+    """What lies ready at a pump for one with another outlet."""
+
+    line: Text
+    outlet: Text
+    chain: Texts
+
+
 class PieceRow(JsonRow):
     """A piece of pipe and what it is for."""
 

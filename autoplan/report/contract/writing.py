@@ -39,6 +39,7 @@ from autoplan.report.contract.built import (
     PieceRow,
     RunRow,
     SideRow,
+    SpareRow,
     SpotRow,
     TurnRow,
     VesselRow,
@@ -174,6 +175,7 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         pumps=pumps,
         air=[_air_pump(site, pump) for pump in drawing.air],
         hand_pumps=drawing.hand_pumps,
+        spares={vessel: SpareRow.of(one, outlet=str(one.outlet)) for vessel, one in drawing.spares.items()},
         runs=[_run(outcome, design, drawn) for drawn in drawing.runs.values()],
         junctions=tuple(drawing.junctions.values()),
         levels=[
@@ -476,6 +478,7 @@ def _named(outcome: Outcome, design: Design) -> Iterator[str | None]:
     yield from (cut.pipe for cut in drawing.cuts)
     yield from (line.part for line in drawing.purchases)
     yield from drawing.hand_pumps.values()
+    yield from (part for spare in drawing.spares.values() for part in spare.chain)
     for air in drawing.air:
         yield from (air.part, *air.manifolds)
         for way in air.lines:

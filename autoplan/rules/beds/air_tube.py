@@ -26,6 +26,7 @@ class AirTube(Rule):
     sentence = "Each air tube is wide enough to let air in and break the siphon, and no wider."
     source = "common practice, no source"
     unit = "mm"
+    as_sold = True
     local = True
     settings = (
         Setting(

@@ -28,6 +28,7 @@ class FlangeFit(Rule):
     sentence = "Bell and guard go over the flange of the part in the bed's floor and stand on the floor."
     source = "geometry; room: from memory"
     unit = "mm"
+    as_sold = True
     local = True
     settings = (
         Setting("room", Dimension.LENGTH, "4 mm", "from memory", "inside of bell and guard over the flange"),

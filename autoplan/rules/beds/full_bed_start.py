@@ -12,9 +12,9 @@ from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.flows import gravity_paths, pressure_paths
 from autoplan.problem.site import Site
-from autoplan.rules.asked import StartingAmply
+from autoplan.rules.asked import Starting, StartingAmply
 from autoplan.rules.balance import flood_drawdown, least_lift, pumped_flow
-from autoplan.rules.base import FAR, Given, Mend, ModelView, PumpChoice, Rule, Setting, answers
+from autoplan.rules.base import Given, Mend, ModelView, PumpChoice, Rule, Setting, answers
 from autoplan.rules.linear import Var, weighted
 from autoplan.rules.pressure.pump_duty import discharge_heights, duty_head
 from autoplan.rules.quantities import (
@@ -42,9 +42,6 @@ AMPLE = 0.8
 Outlets keep more than that in sound systems. Where one does not, the flare is not weighed.
 """
 
-BEYOND = 50_000
-"""Over the head of any pump, what is asked for that is as hopeless as more [0.1 mm]: rows stay short."""
-
 Top = tuple[float, float]
 """Bore [m] of a standpipe or of a siphon pipe outside, and `FLARED`, `PLAIN` or `OVER_CREST`."""
 
@@ -71,6 +68,7 @@ class FullBedStart(Rule):
         "flare": Given.FLARED,
         "crest": Given.CREST,
     }
+    so_that = "so that a siphon starts with the beds full"
     hint = ", or let fewer beds be full at once (beds_full)"
     settings = (Setting("margin", Dimension.NUMBER, "2 %", "from memory", "inflow kept over the limit"),)
     reads = (
@@ -82,6 +80,17 @@ class FullBedStart(Rule):
     def concerns(cls, site: Site) -> bool:
         """Only beds with a siphon."""
         return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
+
+    @answers(Starting)
+    def starts(self, asked: Starting) -> bool:
+        """No tops that ask for all of their inflow, of which something always lacks once the water sinks."""
+        if asked.end.siphon is None:
+            return True
+        top = asked.end.stood(asked.catalog, asked.pipe).bore_m, float(asked.end.siphon.flare is None)
+        if self._asked(top) <= ALL_OF_IT * asked.site.flows[asked.run.name].design_m3_s:
+            return True
+        paths = (path for drain, path in _ways(asked.site) if drain == asked.run.name)
+        return all(flood_drawdown(asked.site, asked.site.runs[path[0]].start) <= 0.0 for path in paths)
 
     @answers(StartingAmply)
     def starts_amply(self, asked: StartingAmply) -> bool:
@@ -122,10 +131,8 @@ class FullBedStart(Rule):
                 head = weighted(
                     (var, tenth_mm_down(choice.head_m + gain * factor)) for var, choice, gain in gains[vessel]
                 )
-                hopeless = max(head.terms.values(), default=0) + BEYOND
-                asked = weighted((var, min(hopeless, needs)) for var, needs in ways)
                 for height in heights:
-                    draft.at_least(self.id, head + level - before - height, asked)
+                    draft.at_least(self.id, head + level - before - height, weighted(ways))
 
     def _by_top(
         self, draft: ModelView, drain: str, sunk_m: float
@@ -137,8 +144,8 @@ class FullBedStart(Rule):
         inflow, ways = draft.site.flows[drain].design_m3_s, draft.each(STANDPIPE_TOP, drain)
         shares = [(var, 0.0 if top is None else self._asked(top) / inflow) for var, top in ways]
         for share in sorted({share for _, share in shares if share > 0.0}):
-            factor = own_head_asked(1.0, share) if share <= ALL_OF_IT else 0.0
-            asked = tenth_mm_up(factor * sunk_m) if factor else FAR
+            factor = own_head_asked(1.0, share)
+            asked = tenth_mm_up(factor * sunk_m)
             yield factor, [(var, asked if other >= share else 0) for var, other in shares]
 
     def check(self, survey: Survey) -> Iterator[Finding]:

@@ -30,6 +30,7 @@ class DrainBore(Rule):
     )
     source = "common practice, no source"
     unit = "mm"
+    as_sold = True
     local = True
     negotiable = True
     of_taste = True
