@@ -68,6 +68,7 @@ class Given(Enum):
     STANDS_UNDER = "wall that carries a pipe by itself"
     SHARE_OFF = "how far off a share may be"
     TRIM = "how much lower a hole with a trim is drilled"
+    WELL_UNDER = "from a settler's inlet down to the foot of its stilling well"
     TILT = "fall of a pipe that is neither level nor upright"
 
 
