@@ -22,7 +22,7 @@ from autoplan.fittings.flushing import FlushTee
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.valve import CheckValveSet, ValveSet
-from autoplan.fittings.wall import Pierced
+from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.line.route import Leg
 from autoplan.line.row import Line
 from autoplan.outcome import Design, Finding, Outcome, OutletFacts
@@ -323,6 +323,8 @@ def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:
         mouth_above_floor_mm=above(rim.mouth_m if rim else None),
         air_hole_above_floor_mm=above(rim.air_hole_m if rim else None),
         air_hole_mm=mm(rim.air_hole_width_m) if rim and rim.air_hole_m else None,
+        well=getattr(end, "well", "") or None,
+        well_mm=mm(end.well_m) if isinstance(end, ThroughWall) and end.well else None,
     )
 
 
