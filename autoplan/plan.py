@@ -92,6 +92,7 @@ class Planner:
             found, clash, said = self._without_budget(found, variants)
             kept_mm, notes = [None] * len(found.designs), (*notes, *said)
         begun = {id(trial.variant) for trial in found.trials}
+        unweighed = any(one.offered is not None and id(one) not in begun for one in variants)
         variants = [one for one in variants if one.offered is None or id(one) in begun]
         vain = [one for one in vain if one.offered is None or not found.designs]
         found.trials += map(Trial, vain)
@@ -128,6 +129,7 @@ class Planner:
             notes,
             self.differ,
             self._wishes(found, vain),
+            unweighed,
         )
 
     def _wishes(self, found: Merged, vain: Sequence[Variant]) -> tuple[WishCost, ...]:

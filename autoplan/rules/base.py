@@ -284,6 +284,8 @@ class Rule:
         negotiable: whether a builder could give way on it.
         wished: the key below `[wishes]` by which a builder asks for it and may do without it; "" of a rule
             that no wish stands for.
+        by_overflow: whether emergency overflows are another way to what is wished; of no other rule may a
+            row be lost where one is taken out.
         local: whether a finding hangs on nothing but how the run at its place is built; its place is the run,
             an end of it, or the bed that the run drains.
         counts: sundries that are counted and ordered for it, by rows of the orders and not by `encode`.
@@ -318,6 +320,7 @@ class Rule:
     spares: ClassVar[bool] = False
     shares: ClassVar[Shared] = Shared.NONE
     wished: ClassVar[str] = ""
+    by_overflow: ClassVar[bool] = False
     local: ClassVar[bool] = False
     settings: ClassVar[tuple[Setting, ...]] = ()
     borrows: ClassVar[Mapping[str, Given]] = {}
