@@ -18,11 +18,13 @@ from autoplan.optimiser.search.variants import variants_of
 from autoplan.options import Options, Progress
 from autoplan.outcome import Clash, Design, Kind, Outcome, SolverReport, Status, Verdict
 from autoplan.problem.brief import Assumption
+from autoplan.problem.detours import detours
 from autoplan.problem.problem import Problem
 from autoplan.problem.site import OverflowOffer, Site
 from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.margin import MARGIN, least_margin, with_budget
+from autoplan.sentence import Text
 from autoplan.wished import WishCost
 
 if TYPE_CHECKING:
@@ -87,7 +89,8 @@ class Planner:
         found, kept_mm = Merged(ending=Ending.NONE), list[int | None]()
         if variants:
             found, kept_mm, variants = self._found(variants, top)
-        clash, notes = None, left_out
+        clash = None
+        notes: tuple[Text, ...] = (*left_out, *detours((*variants, *vain)[0].site))
         if not found.designs and found.ending is not Ending.NONE:
             found, clash, said = self._without_budget(found, variants)
             kept_mm, notes = [None] * len(found.designs), (*notes, *said)
@@ -117,13 +120,12 @@ class Planner:
         if len(variants) > 1:
             notes += _fruitless(found)
         designs = self._designs(found, kept_mm, several=len(variants) > 1)
-        report = self._report(found)
         return Outcome(
             status,
             variants[0].site,
             self.catalog,
             designs,
-            report,
+            self._report(found),
             self.options.rank_by,
             clash,
             notes,

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from autoplan.optimiser.model.draft import Draft
+from autoplan.rules.book import KINDS
 from autoplan.rules.heights import DATUM, AtLeast, Place, WaterOf, height
 from autoplan.rules.linear import Linear, Var
 from autoplan.sentence import Text, joined, say
@@ -128,7 +129,8 @@ def asked_by(draft: Draft) -> Iterator[AtLeast]:
         if row.when is None and levels and between:
             rest = {var: coef for var, coef in row.left.terms.items() if var not in places}
             best = -least.of(Linear(rest, row.left.constant) * -1)
-            yield AtLeast(row.rule, (higher or [DATUM])[0], (lower or [DATUM])[0], -best)
+            ends = (higher or [DATUM])[0], (lower or [DATUM])[0]
+            yield AtLeast(row.rule, *ends, -best, KINDS[row.rule].so_that if row.rule in KINDS else "")
 
 
 class LeastRaise:

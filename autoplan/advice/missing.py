@@ -9,7 +9,7 @@ from autoplan.advice.case import Case
 from autoplan.catalog.parts import Catalog, Part, SiphonKind
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.options.consumables import Counting
-from autoplan.optimiser.options.making import NoOptionError
+from autoplan.optimiser.options.making import ROOM, NoOptionError
 from autoplan.optimiser.options.option_cache import WATER_ONLY, Workshop
 from autoplan.problem.site import Site
 from autoplan.rules.asked import OnShelf
@@ -36,6 +36,9 @@ PLAIN = {
 WAYS = {"start": "way out of its vessel", "finish": "way into its vessel"}
 """What the ends of a run are without, in words."""
 
+CRAMPED = f"{{}}: there is no {ROOM}; give it more way on the plan, or other heights at its ends."
+"""Said of a run for which the price list has all parts, with its name for the braces."""
+
 AIR_TUBE = "air tube"
 """What brings air to a bell's top, as builders call it."""
 
@@ -59,7 +62,8 @@ def missing(case: Case, lacking: NoOptionError) -> tuple[list[str], list[str]]:
     if blamed:
         # What is refused last where nothing else refuses anything.
         others = [rule for rule in refusing if rule not in blamed]
-        what = _plain(builder.lacks(case.book.without(*others)) or lacking.what)
+        last = builder.lacking(case.book.without(*others)) or lacking
+        what = _plain(next((last.refused[rule] for rule in blamed if rule in last.refused), last.what))
         said.append(f"{where}: no {what} is left; refused by {', '.join(blamed)}.")
     parts = _sold_out(case.catalog, case.site)
     kinds = _fewest(
@@ -72,7 +76,7 @@ def missing(case: Case, lacking: NoOptionError) -> tuple[list[str], list[str]]:
     ]
     if not said:
         what = _plain(builder.lacks(case.book.without(*refusing)) or lacking.what)
-        said = [f"{where}: no {what} in the price list fits."]
+        said = [CRAMPED.format(where) if what == ROOM else f"{where}: no {what} in the price list fits."]
     return blamed + ([ROLES[Concern.STOCK]] if kinds and case.book.has(Concern.STOCK) else []), said
 
 
@@ -132,6 +136,11 @@ class _Builder:
 
     def lacks(self, book: RuleBook, back: frozenset[str] = frozenset()) -> str | None:
         """What it cannot be built without; None where it can be."""
+        error = self.lacking(book, back)
+        return None if error is None else error.what
+
+    def lacking(self, book: RuleBook, back: frozenset[str] = frozenset()) -> NoOptionError | None:
+        """The same with the rules that refused something."""
         site = replace(self._case.site, unavailable=self._case.site.unavailable - back)
         try:
             with self._case.clock.taking("class"):
@@ -142,5 +151,5 @@ class _Builder:
                     self._workshop.built(site, book, counting, self._where, self._members)
         except NoOptionError as error:
             # What lacks somewhere else is another matter.
-            return error.what if error.run_class == self._where else None
+            return error if error.run_class == self._where else None
         return None

@@ -7,6 +7,7 @@ it puts in the water's way, how much pressure it holds, what a builder is told o
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -41,6 +42,9 @@ class Role(StrEnum):
     STANDPIPE = "standpipe"
     FLARE = "flare"
 
+
+AS_SHORT = -math.inf
+"""What a slot needs that is to be as short as what it goes into lets it be [m]."""
 
 OTHER_PIPE = (Role.STUB, Role.STANDPIPE)
 """What is cut of another pipe than the run's own."""

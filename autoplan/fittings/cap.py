@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import ClassVar
 
-from autoplan.fittings.base import Fitting, Item, Layout, Role
+from autoplan.fittings.base import AS_SHORT, Fitting, Item, Layout, Role
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +21,7 @@ class EndCap(Fitting):
 
     def lay(self, on: Layout) -> None:
         """A stub and the cap on it."""
-        on.slot(on.lengths.stub, "spare connection")
+        on.slot(AS_SHORT, "spare connection")
         cap = on.catalog.fixtures[self.part]
         if cap.end is not None:
             on.item(Item(cap.id, Role.CAP, (cap.end, cap.end)))

@@ -10,7 +10,7 @@ from typing import ClassVar
 
 from autoplan.catalog.naming import row_of
 from autoplan.catalog.parts import Catalog, Pipe, TurnStyle
-from autoplan.fittings.base import Fitting, Layout, Offering, Role
+from autoplan.fittings.base import AS_SHORT, Fitting, Layout, Offering, Role
 from autoplan.fittings.lengths import Lengths, tangent_of
 from autoplan.hydraulics.conduit import Resistance
 from autoplan.hydraulics.fittings import turn_k
@@ -65,7 +65,7 @@ class Corner(Fitting):
         """Bend after bend, with a stub between two 45s."""
         for index, part in enumerate(self.pieces):
             if index:
-                on.slot(on.lengths.stub, "between two 45s")
+                on.slot(AS_SHORT, "between two 45s")
             on.part(part, Role.TURN, on.catalog.turns[part].ends)
 
     def takes_m(self, lengths: Lengths) -> float:

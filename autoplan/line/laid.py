@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from autoplan.catalog.joining import Joining, adaptor_like
 from autoplan.catalog.parts import Catalog, End, Pipe
-from autoplan.fittings.base import OTHER_PIPE, Fitting, Item, Opening, Role, Side, turned
+from autoplan.fittings.base import AS_SHORT, OTHER_PIPE, Fitting, Item, Opening, Role, Side, turned
 from autoplan.fittings.cap import EndCap
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import AtVessel
@@ -167,7 +167,7 @@ class _Assembly:
         for straight in straights(self.line, self._legs()):
             for fitting in straight.fittings:
                 number = len(self.needed)
-                self.slot(self.lengths.stub, f"{straight.name}, before the {fitting.word}")
+                self.slot(AS_SHORT, f"{straight.name}, before the {fitting.word}")
                 fitting.lay(self)
                 left += self.needed[number] + fitting.takes_m(self.lengths)
             corner = straight.corner
@@ -289,14 +289,17 @@ class _Measure(_Assembly):
     def slot(self, needed: float, place: str, *, exact: bool = False, through: str | None = None) -> None:  # noqa: ARG002
         """Its length."""
         self.needed.append(self.begun(needed, exact=exact))
-        if not exact:
-            self.room = min(self.room, needed - self.least)
+        self._roomy(AS_SHORT if exact else needed)
 
     def grown(self, needed: float) -> None:
         """Its length, and the room that is left."""
         self.needed[-1] = needed
-        if self.open is not None:
-            self.room = min(self.room, self.open - self.least)
+        self._roomy(AS_SHORT if self.open is None else self.open)
+
+    def _roomy(self, needed: float) -> None:
+        """What a slot has over the least that it must be, if it is not to be as short as it may."""
+        if needed > AS_SHORT:
+            self.room = min(self.room, needed - self.least)
 
     def vent(self, at: int, end: End, needed: float, place: str) -> None:  # noqa: ARG002
         """Its length."""

@@ -13,6 +13,9 @@ from autoplan.problem.standing import OFF_WALL_M
 ASKEW_DEG = 10.0
 """A pipe goes straight where it leaves each flat wall within so much of square to it; common practice."""
 
+TAPED_M = 0.1
+"""By so much what is measured along the ground may differ from what places give [m]; from memory."""
+
 TOUCH_M = 1e-6
 """Walls no further inside one another only touch."""
 
@@ -164,10 +167,26 @@ def in_the_way(vessels: Mapping[str, Vessel], start: str, finish: str) -> list[O
     return [outline for outline in outlines if outline is not None]
 
 
-def _shadow(square: Outline, axis: complex) -> float:
-    """Half of what a square one covers of an axis [m]."""
-    turned = axis / square.facing
-    return abs(turned.real) * square.half_m[0] + abs(turned.imag) * square.half_m[1]
+def gap_m(one: Outline, other: Outline) -> float:
+    """No pipe from wall to wall is shorter on the plan than this [m]; below 0 where they overlap.
+
+    Between two straight lines square to an axis lies the one's shadow and the other's; of all axes the one on
+    which they are furthest apart (separating axes of convex figures).
+    """
+    apart = other.middle - one.middle
+    axes = [axis for each in (one, other) if not each.curved for axis in (each.facing, each.facing * 1j)]
+    axes += [apart / abs(apart)] if apart else [1.0]
+    return max(
+        abs((apart * axis.conjugate()).real) - _shadow(one, axis) - _shadow(other, axis) for axis in axes
+    )
+
+
+def _shadow(outline: Outline, axis: complex) -> float:
+    """Half of what an outline covers of an axis [m]."""
+    if outline.curved:
+        return outline.half_m[0]
+    turned = axis / outline.facing
+    return abs(turned.real) * outline.half_m[0] + abs(turned.imag) * outline.half_m[1]
 
 
 def least_apart_m(one: Outline, other: Outline) -> float:

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
+
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.problem.flows import drained_to, pressure_paths
-from autoplan.problem.site import RunKind, Site
+from autoplan.problem.site import Run, RunKind, Site
+from autoplan.problem.standing import RIM_CLEARANCE_M
 
 
 def flood_drawdown(site: Site, vessel: str) -> float:
@@ -41,13 +45,41 @@ def least_lift(site: Site, vessel: str) -> float:
 
 
 def highest_lift(site: Site, vessel: str) -> float:
-    """A lift [m] that every design asks for: from the lowest sump water to the highest outlet's lowest."""
+    """A lift [m] that every design asks for: from the lowest sump water to the highest outlet's lowest.
+
+    Or to where a line goes higher on its way.
+    """
     targets = [
-        site.vessels[site.runs[path[-1]].finish].water_min_m
+        max(site.vessels[site.runs[path[-1]].finish].water_min_m, way_top(site, path))
         for path in pressure_paths(site)
         if site.runs[path[0]].start == vessel
     ]
     return max(0.0, max(targets) - site.vessels[vessel].water_max_m + flood_drawdown(site, vessel))
+
+
+def way_top(site: Site, path: Sequence[str]) -> float:
+    """How high a pump's line goes on its way above the datum [m], whatever its pipe and its last end.
+
+    Over the rim of the vessel that the pump stands in, and at the heights of its tees and those at which its
+    runs are to lie; but for the last one's, where that is over the rim at its end (`over_its_end`). Minus
+    infinity where its legs were measured.
+    """
+    tops = [-math.inf]
+    for run in (site.runs[name] for name in path):
+        if run.plan is None:
+            continue
+        if run.start in site.vessels:
+            tops.append(site.vessels[run.start].rim_m + RIM_CLEARANCE_M)
+        at = site.junctions[run.finish].at_m if run.finish in site.junctions else None
+        own = None if over_its_end(site, run) else run.plan.height_m
+        tops += [height for height in (at, own) if height is not None]
+    return max(tops)
+
+
+def over_its_end(site: Site, run: Run) -> bool:
+    """Whether a pump's run lies at least as high as the rim of the vessel that it ends in."""
+    height = None if run.plan is None else run.plan.height_m
+    return height is not None and run.finish in site.vessels and height >= site.vessels[run.finish].rim_m
 
 
 def pumped_flow(site: Site, vessel: str) -> float:

@@ -50,6 +50,9 @@ class Given(Enum):
     STRIP = "wall left beside a hole"
     OVERFLOW_GAP = "overflow over the overload level"
     CUT_OUT = "top of a bell's cut-outs"
+    AIR_MOUTH = "mouth of the air tube of a siphon pipe outside a bed"
+    CREST = "Froude number from which such a pipe fills at its crest"
+    CREST_MARGIN = "inflow kept over what fills such a pipe"
     PRIMING = "Froude number from which a standpipe fills"
     FLARED = "share of that with a flared top"
     PRIMING_MARGIN = "inflow kept over that"
@@ -288,6 +291,7 @@ class Rule:
             row be lost where one is taken out.
         local: whether a finding hangs on nothing but how the run at its place is built; its place is the run,
             an end of it, or the bed that the run drains.
+        as_sold: whether it judges what parts are sold as, so that to meet its limit is no near miss.
         counts: sundries that are counted and ordered for it, by rows of the orders and not by `encode`.
         of_money: whether its rows speak of all that is bought together.
         of_taste: whether a builder may give way on it and still have a system that works.
@@ -296,6 +300,7 @@ class Rule:
         less_telling: whether it asks for what another rule asks for anyway, and more: that one is named.
         role: what it is in the plan.
         mended_by: what may mend a design that it forbids.
+        so_that: what its rows on levels are for, where a level that they ask for does not say so.
         hint: what else a builder may do about it, after "change ...".
         spares: whether its margins are heights of water that choices can widen.
         shares: which of its rows share out their reserve.
@@ -316,12 +321,14 @@ class Rule:
     less_telling: ClassVar[bool] = False
     role: ClassVar[Concern | None] = None
     mended_by: ClassVar[frozenset[Mend]] = frozenset()
+    so_that: ClassVar[str] = ""
     hint: ClassVar[str] = ""
     spares: ClassVar[bool] = False
     shares: ClassVar[Shared] = Shared.NONE
     wished: ClassVar[str] = ""
     by_overflow: ClassVar[bool] = False
     local: ClassVar[bool] = False
+    as_sold: ClassVar[bool] = False
     settings: ClassVar[tuple[Setting, ...]] = ()
     borrows: ClassVar[Mapping[str, Given]] = {}
     reads: ClassVar[tuple[Read, ...]] = ()
@@ -403,6 +410,7 @@ class Rule:
             ok=margin >= -tolerance,
             hard=self.hard,
             source=self.source,
+            as_sold=self.as_sold,
         )
 
 

@@ -312,8 +312,8 @@ class Survey(Ordered):
     def drilled_height(self, name: str) -> float:
         """The same height as drilled, whatever is set by hand [m]."""
         drawn = self.drawn(name)
-        if drawn.floor is not None and drawn.floor.standpipe_top_m is not None:
-            return drawn.floor.standpipe_top_m
+        if drawn.lip_m is not None:
+            return drawn.lip_m
         if not isinstance(drawn.start, Pierced) or drawn.start.centre_m is None:
             raise ValueError(f"{name}: a gravity run needs a hole")
         return drawn.start.centre_m - inlet_bore(self.catalog, drawn) / 2

@@ -72,6 +72,23 @@ def test_a_piece_before_a_valve(built) -> None:
     assert rest == pytest.approx(behind - 2 * body - (piece - before))
 
 
+def test_a_piece_that_is_as_short_as_it_may_be_lacks_no_room(built) -> None:
+    """A valve with compression adaptors leaves the rest of its leg the less; only that may come too short."""
+    one = built["tee over the rim"]
+    chain = ("compression-25",)
+    gripped = one.put(ValveSet("ball-25", (*chain, *chain)))
+    yard = gripped.yard
+    _, room = slots_and_room(yard.bench, yard.site, gripped.line)
+    least = GRIP_25 + SOCKET_25 + GAP
+    assert room == pytest.approx(min(gripped.laid().needed_m[1] - least, *_others(gripped)))
+    assert room > 0.0
+
+
+def _others(one) -> list[float]:
+    """What the slots beyond the valve's leg have over a stub [m], between ends that are no compression."""
+    return [needed - (2 * SOCKET_25 + GAP) for needed in one.laid().needed_m[2:]]
+
+
 def test_only_its_own_size_grips(built) -> None:
     """A reducing coupling grips pipe of both its sizes; pipe of a third goes no deeper than into a socket."""
     bench = built["plain wall"].yard.bench

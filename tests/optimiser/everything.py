@@ -15,6 +15,7 @@ from autoplan.catalog.parts import (
 )
 from autoplan.drawing import Drawing, DrawnLevel
 from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.outside import OutsideSiphon
 from autoplan.fittings.wall import Pierced
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.brief import DrainJoints
@@ -197,7 +198,7 @@ class Everything(Ways):
             if isinstance(start, ThroughFloor):
                 top = survey.level(run.start) - head
                 start = replace(start, centre_m=vessel.floor_m, standpipe_top_m=top)
-            else:
+            elif not isinstance(start, OutsideSiphon):
                 assert isinstance(start, Pierced)
                 start = replace(start, centre_m=survey.level(run.start) - head + self.inlet(pipe, start) / 2)
             if isinstance(finish, Pierced):

@@ -4,7 +4,8 @@ Taken from how people build (common practice): a pump's outlet is 150 mm over it
 inside its wall, a floor drain 150 mm inside, a mouth behind a rim 100 mm inside; an upright before a wall
 stands 60 mm off it, or further where its fittings need it; a pipe crosses a rim 30 mm and half its outside
 over it. Out of a hole a drain comes down by a tilt of up to 3.5 %, by two 45s of up to 300 mm, or by a drop
-leg that stands as near to the wall as its fittings let it.
+leg that stands as near to the wall as its fittings let it. From a tee a pump's line that is to run higher or
+lower gets there by the same three.
 """
 
 from __future__ import annotations
@@ -34,6 +35,7 @@ class Ends:
         stub_m: the shortest piece between two parts.
         rim: the finish, where it is over a rim.
         takes: what a turn takes of a leg.
+        crest_m: axis of a siphon pipe at its crest above the datum.
     """
 
     begin_m: float
@@ -44,6 +46,7 @@ class Ends:
     stub_m: float
     rim: OverRim | None
     takes: Callable[[Corner], float]
+    crest_m: float = 0.0
 
     def turn(self, turns: Sequence[Corner], angle: int) -> float:
         """What a turn of an angle takes of a leg; all of one angle are alike."""
@@ -56,7 +59,7 @@ class Route:
 
     Attributes:
         run, site: what is asked, and where it stands.
-        how: "upright", "level", "tilt", "offset" or "drop".
+        how: "upright", "level", "tilt", "offset", "drop" or "crest".
         crosses: whether it comes down again behind the rim of the vessel that its pump stands in.
         lands: whether it goes up or down again to its end.
     """
@@ -77,12 +80,13 @@ class Route:
     def angles(self) -> tuple[int, ...]:
         """Its turns in order, the one down behind a rim left out."""
         first = {"upright": (90, 90, 90) if self.crosses else (90,), "offset": (45, 45), "drop": (90, 90)}
+        first["crest"] = (90, 90, 90, 90)
         return (*first.get(self.how, ()), *self.plan.corners, *((90, 90) if self.lands else ()))
 
     @property
     def before(self) -> int:
         """How many legs there are before the first along the plan; valves stand in that."""
-        return {"upright": 3 if self.crosses else 1, "offset": 2, "drop": 2}.get(self.how, 0)
+        return {"upright": 3 if self.crosses else 1, "offset": 2, "drop": 2, "crest": 4}.get(self.how, 0)
 
     def legs(self, ends: Ends, turns: Sequence[Corner]) -> list[Leg] | None:
         """Its legs; None where it rises or falls as it may not, or has no room for its fittings."""
@@ -112,6 +116,11 @@ class Route:
         elif self.how == "upright":
             first = [up(along - begin)]
             level[0] += within
+        elif self.how == "crest":
+            beside, over = ends.begin_takes_m + ninety + ends.stub_m, 2 * ninety + ends.stub_m
+            first = [Leg(beside, Toward.ALONG), up(ends.crest_m - begin), Leg(over, Toward.OVER)]
+            first.append(up(along - ends.crest_m))
+            level[0] -= beside + over
         elif self.how in ("offset", "drop"):
             turn = ends.turn(turns, 45) if self.how == "offset" else ninety
             beside = ends.begin_takes_m + turn + ends.stub_m
@@ -138,15 +147,20 @@ class Route:
         if self.how == "tilt":
             return (not down or fall >= 0) and abs(fall) <= TILT * sum(level)
         if self.how == "offset":
-            return abs(fall) <= SLANT_M and (fall > 0) is down
+            return abs(fall) <= SLANT_M and (self.steps or (fall > 0) is down)
         if self.how == "level":
             return abs(fall) <= 1e-6
-        return fall > 0 if down else self.how == "upright"
+        return fall > 0 if down else self.how in ("upright", "drop")
 
     @property
     def at_end(self) -> bool:
         """Whether it runs at the height of its end: a pump's line from a tee straight up to an inlet."""
-        return self.run.kind is RunKind.PRESSURE and self.how in ("tilt", "offset")
+        return self.run.kind is RunKind.PRESSURE and self.how in ("tilt", "offset") and not self.steps
+
+    @property
+    def steps(self) -> bool:
+        """Whether it is a pump's line that runs at another height than its tee's."""
+        return steps(self.site, self.run)
 
     @property
     def inside(self) -> float:
@@ -165,6 +179,10 @@ def ways_on_plan(site: Site, run: Run, outside_m: float, *, rim: bool, bends: bo
     pumped = run.kind is RunKind.PRESSURE and from_vessel
     if pumped or (from_vessel and run.draw is Draw.STANDPIPE):
         hows = ["upright"]
+    elif run.draw is Draw.OUTSIDE:
+        hows = ["crest"]
+    elif steps(site, run):
+        hows = ["tilt", "offset", "drop"]
     elif run.kind is RunKind.PRESSURE:
         hows = [*([] if height is None else ["level"]), "tilt", "offset"]
     else:
@@ -172,7 +190,8 @@ def ways_on_plan(site: Site, run: Run, outside_m: float, *, rim: bool, bends: bo
     for how in hows:
         if how == "offset" and bends:
             continue
-        own = None if run.kind is RunKind.PRESSURE and how in ("tilt", "offset") else height
+        gently = run.kind is RunKind.PRESSURE and how in ("tilt", "offset") and not steps(site, run)
+        own = None if gently else height
         crosses = lands = False
         if own is not None:
             crosses = pumped and crest_over(site.vessels[run.start], outside_m) > own
@@ -182,6 +201,13 @@ def ways_on_plan(site: Site, run: Run, outside_m: float, *, rim: bool, bends: bo
             else:
                 lands = not rim or crest_over(site.vessels[run.finish], outside_m) > own
         yield Route(run, site, how, crosses, lands)
+
+
+def steps(site: Site, run: Run) -> bool:
+    """Whether a pump's line leaves a tee at another height than that at which it is to run."""
+    if run.plan is None or run.kind is not RunKind.PRESSURE or run.start in site.vessels:
+        return False
+    return run.plan.height_m not in (None, site.junctions[run.start].at_m)
 
 
 def begins(site: Site, run: Run) -> float | None:

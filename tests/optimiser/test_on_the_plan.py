@@ -169,15 +169,27 @@ BED = """
 """
 
 
-@pytest.mark.parametrize("bed_drain", [OnPlan((1.0,)), OnPlan((1.3,), (), 0.250)], ids=str)
-def test_a_bed_on_the_plan(site_of: SITE, shelf_of: CUT, bed_drain: OnPlan) -> None:
-    """A tee at 500 between sump, bed and tank: feeds go up from it, the bed drains through its floor."""
+@pytest.mark.parametrize(
+    ("bed_drain", "feed_m"),
+    [
+        (OnPlan((1.0,)), 0.500),
+        (OnPlan((1.3,), (), 0.250), 0.500),
+        # Up, and down, from the tee by an upright; by two 45s; by a tilt of 10 over 600.
+        *((OnPlan((1.0,)), feed_m) for feed_m in (0.680, 0.300, 0.570, 0.430, 0.510)),
+    ],
+    ids=str,
+)
+def test_a_bed_on_the_plan(site_of: SITE, shelf_of: CUT, bed_drain: OnPlan, feed_m: float) -> None:
+    """A tee at 500 between sump, bed and tank: feeds go up from it, the bed drains through its floor.
+
+    The bed's feed runs at the tee's height or leaves it for another.
+    """
     site = site_of(beds=1, bed_flow_l_h=300.0, entry=Entry.OVER_RIM)
     plans = {
         "drain": OnPlan((1.5,)),
         "main 1": OnPlan((0.8,), (), 0.500),
         "tank feed": OnPlan((0.9,), (), 0.500),
-        "bed 1 feed": OnPlan((0.6,), (), 0.500),
+        "bed 1 feed": OnPlan((0.6,), (), feed_m),
         "bed 1 drain": bed_drain,
     }
     runs = {

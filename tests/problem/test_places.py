@@ -11,10 +11,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from autoplan.problem.plan import Outline, least_apart_m, overlap, way_between
+from autoplan.errors import InputError
+from autoplan.problem.detours import detours
+from autoplan.problem.plan import Outline, gap_m, least_apart_m, overlap, way_between
 from autoplan.problem.site import Site
 from autoplan.problem.toml.load import problem_from
 from autoplan.problem.toml.write import expand_to_toml
+from autoplan.report.units import SI
 
 PLACED = """
 [tank]
@@ -134,10 +137,10 @@ def test_rows_are_the_same_by_places_and_by_distances() -> None:
 
 
 def test_what_is_given_wins_over_places() -> None:
-    """A distance stands whatever the places are; without it the corners must be those of the places."""
-    site = load(PLACED + '[distances]\ntank_to_settler = "1 m"\nbetween_beds = "1 m"\n')
-    assert plan(site, "tank drain") == ([1000], ())
-    assert plan(site, "trunk 2") == ([1000], ())
+    """A longer distance stands whatever the places are; without it corners must be those of the places."""
+    site = load(PLACED + '[distances]\ntank_to_settler = "2 m"\nbetween_beds = "2 m"\n')
+    assert plan(site, "tank drain") == ([2000], ())
+    assert plan(site, "trunk 2") == ([2000], ())
     assert plan(site, "settler drain") == ([1580], ())
     same = load(PLACED + "[corners]\nsump_to_tank = [90]\n")
     assert plan(same, "tank feed") == ([1990, 1990], (90,))
@@ -147,12 +150,55 @@ def test_what_is_given_wins_over_places() -> None:
 
 def test_ways_from_places_are_told() -> None:
     """What follows from places is written down with that, and what is given is not."""
-    site = load(PLACED + '[distances]\ntank_to_settler = "1 m"\n')
+    site = load(PLACED + '[distances]\ntank_to_settler = "2 m"\n')
     told = {assumed.place: assumed for assumed in site.assumptions}
     assert "distances.tank_to_settler" not in told
     assert told["distances.sump_to_tank"].text == "[2.59 m, 1.99 m]"
     assert told["distances.sump_to_tank"].mark == "follows from the other values"
     assert told["distances.trunk_to_bed"].mark == "from memory"
+
+
+@pytest.mark.parametrize(
+    ("given_mm", "wrong", "told"),
+    [(1629, True, False), (1631, False, False), (1829, False, False), (1831, False, True)],
+)
+def test_a_distance_that_places_contradict(given_mm: int, wrong: bool, told: bool) -> None:
+    """Tank and settler are 1.73 m apart: 100 mm less is a tape's, below that wrong, 100 mm more a detour."""
+    text = PLACED + f'[distances]\ntank_to_settler = "{given_mm} mm"\n'
+    if wrong:
+        with pytest.raises(InputError, match=r"by their places tank and settler are 1\.73 m apart"):
+            load(text)
+        return
+    said = [SI.told(sentence) for sentence in detours(load(text))]
+    longer = [
+        "Level distances count as given, longer than places ask for: tank drain 1.83 m (1.73 m by places)."
+    ]
+    assert said == (longer if told else [])
+
+
+def test_beds_are_no_nearer_than_a_step() -> None:
+    """Beds stand 1.5 m apart, so that the trunk from one to the next cannot be 1 m long."""
+    with pytest.raises(InputError, match=r"trunk 2 goes 1 m on the plan.+are 1\.5 m apart"):
+        load(PLACED + '[distances]\nbetween_beds = "1 m"\n')
+
+
+@given(st.data())
+def test_no_way_is_shorter_than_the_gap(data: st.DataObject) -> None:
+    """Whatever stands how, the way from wall to wall is no shorter than what a distance is held against."""
+    one, other = (
+        Outline(
+            complex(data.draw(st.integers(-50, 50)) / 10, data.draw(st.integers(-50, 50)) / 10),
+            cmath.rect(1.0, math.radians(data.draw(st.integers(0, 179)))),
+            (data.draw(st.integers(1, 15)) / 10,) * 2
+            if curved
+            else (data.draw(st.integers(1, 15)) / 10, data.draw(st.integers(1, 15)) / 10),
+            curved,
+        )
+        for curved in (data.draw(st.booleans()), data.draw(st.booleans()))
+    )
+    way = None if overlap(one, other, other.middle - one.middle) else way_between(one, other)
+    if way is not None:
+        assert sum(way.level_m) >= gap_m(one, other) - 1e-6
 
 
 @given(st.integers(1, 500))

@@ -482,6 +482,8 @@ CASES = (
 
 ELSEWHERE = {
     "check-valve",
+    "crest-fit",
+    "crest-start",
     "drain-down",
     "drowned-mouth",
     "over-rim-start",

@@ -53,10 +53,9 @@ class AlwaysTrue:
         """Of each group in a row that row's place."""
         self._slot = np.cumsum(first) - 1
         """Of each term its place among the groups in rows."""
-        sizes = np.array([len(group) for group in model.groups])
-        inside = np.diff([*self._starts, order.size])
-        self._absent = inside < sizes[group[self._starts]] if order.size else inside > 0
-        """Whether a group has members outside a row, which give nothing to it at no loss."""
+        self._group = group[self._starts]
+        """Of each group in a row its place in the model."""
+        self._groups = groups
         self._free = _free_terms(rows, groups)
 
     def _best(self, out: NDArray[np.bool_]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -64,7 +63,10 @@ class AlwaysTrue:
         if not self._starts.size:
             return np.zeros(0, dtype=np.int64), self._constants.copy()
         given = np.maximum.reduceat(np.where(out[self._var], NOTHING, self._coef), self._starts)
-        given = np.where(self._absent, np.maximum(given, 0), given)
+        # What is left of a group outside a row gives nothing to it, at no loss.
+        left = np.bincount(self._groups[(self._groups >= 0) & ~out], minlength=len(self._model.groups))
+        absent = np.add.reduceat(~out[self._var], self._starts, dtype=np.int64) < left[self._group]
+        given = np.where(absent, np.maximum(given, 0), given)
         given[given == NOTHING] = 0
         most = self._constants.copy()
         np.add.at(most, self._row, given)

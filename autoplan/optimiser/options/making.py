@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from operator import gt
+from types import MappingProxyType
 from typing import Any, TypeVar
 
 from autoplan.catalog.joining import Chain, Need
@@ -29,13 +30,30 @@ MOST_ASKED = 3
 """The same where the joint must come apart or give: the part that does, and what brings it in."""
 
 
-class NoOptionError(AutoplanError):
-    """A class has no way to be built at all; names the class and the rules that refused the last options."""
+ROOM = "room for its turns at these heights and distances"
+"""What a run lacks where there are parts for it, and no way to lay them from its start to its end."""
 
-    def __init__(self, run_class: str, what: str, rules: Sequence[str]) -> None:
+
+class NoOptionError(AutoplanError):
+    """A class has no way to be built at all; names the class and the rules that refused the last options.
+
+    Attributes:
+        run_class, what: the class, and what it lacks.
+        rules: those that refused something, in the order in which they first did.
+        refused: what each of them refused last, as far as that is known.
+    """
+
+    def __init__(
+        self,
+        run_class: str,
+        what: str,
+        rules: Sequence[str],
+        refused: Mapping[str, str] = MappingProxyType({}),
+    ) -> None:
         self.run_class = run_class
         self.what = what
         self.rules = tuple(rules)
+        self.refused = refused
         super().__init__(f"{run_class}: no {what} is admitted")
 
 
@@ -84,23 +102,31 @@ class Making:
         self.first = members[0]
         self.pressed = self.first.kind is RunKind.PRESSURE
         self.water = site_water(site)
-        self.refused: list[str] = []
+        self.refused: dict[str, str] = {}
         self.lost = "pipe"
+        self.cramped = False
         self.seen = Seen(site, shelf.catalog, self.water, shelf.shut_off_m, book.given(Given.GROWN))
         self._asked: dict[str, Need] = {}
         self._passing: dict[float, bool] = {}
 
     def allows(self, what: str, asked: Iterable[object]) -> bool:
         """Whether no rule refuses any of some things; else it is noted what they are, and which rule does."""
-        refused = self.book.refusing(*asked)
-        if refused:
-            self.note(what, refused[0])
-        return not refused
+        refused = self.book.first_refusing(*asked)
+        if refused is not None:
+            self.note(what, refused)
+        return refused is None
 
     def note(self, what: str, rule_id: str) -> None:
         """Remember what was refused last, and by which rule."""
         self.lost = what
-        self.refused.append(rule_id)
+        self.cramped = self.cramped or what == ROOM
+        self.refused[rule_id] = what
+
+    @property
+    def lacking(self) -> NoOptionError:
+        """Why there is nothing: room, where one pipe at least had all of its parts, else what went last."""
+        what = ROOM if self.cramped else self.lost
+        return NoOptionError(self.run_class, what, list(self.refused), self.refused)
 
     def asked(self, side: str) -> Need:
         """The highest that the rules ask of the joint at one end of any run of the class."""

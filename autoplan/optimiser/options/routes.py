@@ -16,7 +16,7 @@ from autoplan.line.laid import Bench, slots_and_room
 from autoplan.line.route import LEVEL_M, Beside, Course, Descent, along_m
 from autoplan.line.row import Line
 from autoplan.optimiser.options.inlets import over_rim_m
-from autoplan.problem.site import Run, RunKind, Site
+from autoplan.problem.site import Draw, Run, RunKind, Site
 from autoplan.problem.standing import (
     MOUTH_IN_M,
     OFF_WALL_M,
@@ -89,8 +89,12 @@ def _descents(site: Site, run: Run, tilt: float) -> tuple[Descent, ...]:
     if plan is None or inside_m(site, run) > 0:
         return (Descent.LEVEL,)
     pressed = run.kind is RunKind.PRESSURE
+    if not pressed and run.draw is Draw.OUTSIDE:
+        return (Descent.CREST,)
     if plan.height_m is not None and not pressed:
         return (Descent.DROP,)
+    if pressed and _steps_m(site, run) is not None:
+        return (Descent.TILT, Descent.OFFSET, Descent.DROP)
     meets = site.junctions.get(run.finish)
     if pressed and meets is not None and meets.at_m == plan.height_m is not None:
         return (Descent.LEVEL,)
@@ -106,6 +110,15 @@ def _descents(site: Site, run: Run, tilt: float) -> tuple[Descent, ...]:
     return tuple(how for how, there in ways.items() if there)
 
 
+def _steps_m(site: Site, run: Run) -> float | None:
+    """How far over the tee that it leaves a pump's line runs [m]; None where it runs on at its height."""
+    tee, plan = site.junctions.get(run.start), run.plan
+    if tee is None or tee.at_m is None or plan is None or plan.height_m is None:
+        return None
+    rise = plan.height_m - tee.at_m
+    return None if abs(rise) <= LEVEL_M else rise
+
+
 def _reach(site: Site, run: Run, name: str) -> tuple[float, float]:
     """Between what heights an end of a run can lie [m], whatever pipe and wall part are chosen."""
     if name in site.junctions:
@@ -119,13 +132,15 @@ def _reach(site: Site, run: Run, name: str) -> tuple[float, float]:
 def outline(site: Site, run: Run, descent: Descent, pipe: Pipe, *, rim: bool) -> Course:
     """The course of a run without its measures: enough to know its turns.
 
-    A pump's line that rises gently from a tee to its inlet runs at no height of its own. One that runs high
-    enough to pass over the rim at its end does so at its own height.
+    A pump's line that rises gently from a tee to its inlet runs at no height of its own, unless it is to run
+    at another than its tee's. One that runs high enough to pass over the rim at its end does so at its own
+    height.
     """
     plan = run.plan
     assert plan is not None
     upright = inside_m(site, run) > 0
-    if run.kind is RunKind.PRESSURE and not upright and descent is not Descent.LEVEL:
+    gently = run.kind is RunKind.PRESSURE and not upright and descent is not Descent.LEVEL
+    if gently and _steps_m(site, run) is None:
         plan = replace(plan, height_m=None)
     height, end = plan.height_m, site.junctions.get(run.finish)
     lands = height is not None and (end is None or end.at_m != height)
@@ -196,10 +211,12 @@ class Router:
         )
         takes = line.start.takes_m(lengths) + self._tee_m(run.start, lengths)
         takes += sum(lengths.stub + one.takes_m(lengths) for one in line.fittings if one.at_head)
-        beside, crest = takes + turn + lengths.stub, rough.start.crest_m
+        beside, crest, over = takes + turn + lengths.stub, rough.start.crest_m, 0.0
+        if line.outside is not None:
+            crest, over = line.outside.crest_m(lengths.pipe), 2 * turn + lengths.stub
         if rough.start.upright:
             beside = max(within + OFF_WALL_M, 2 * _takes(line, 90, lengths) + lengths.stub)
-        start = Beside(within, rough.start.upright, over=False, beside_m=beside, crest_m=crest)
+        start = Beside(within, rough.start.upright, over=False, beside_m=beside, crest_m=crest, over_m=over)
         return replace(rough, start=start, finish=self._finish(line, lengths, lands=rough.lands))
 
     def _finish(self, line: Line, lengths: Lengths, *, lands: bool) -> Beside:
@@ -312,20 +329,28 @@ class Router:
     def _falls(self, run: Run, course: Course, line: Line, lengths: Lengths) -> tuple[float, float]:
         """Least and most that the start may stand over the height at which the run goes [m]."""
         level = course.plan.distance_m + course.start.inside_m + course.finish.inside_m
+        step = _steps_m(self.site, run) if run.kind is RunKind.PRESSURE else None
         if course.start.upright:
             if run.kind is RunKind.PRESSURE:
                 return -math.inf, math.inf
             return line.start.takes_m(lengths) + _takes(line, 90, lengths) + lengths.stub, math.inf
         if course.descent is Descent.LEVEL:
             return 0.0, 0.0
+        if course.descent is Descent.CREST:
+            # It comes down from its crest, and runs on no higher than its hole.
+            crest, low = course.start.crest_m, line.outside.centre_m if line.outside else None
+            rises = 0.0 if crest is None or low is None else crest - low
+            return max(0.0, 2 * _takes(line, 90, lengths) + lengths.stub - rises), math.inf
         if course.descent is Descent.DROP:
-            return 2 * _takes(line, 90, lengths) + lengths.stub, math.inf
+            least = 2 * _takes(line, 90, lengths) + lengths.stub
+            return (-math.inf, -least) if step is not None and step > 0 else (least, math.inf)
         if course.descent is Descent.OFFSET:
             least = (2 * _takes(line, 45, lengths) + lengths.stub) / math.sqrt(2)
             room = course.plan.level_m[0] - course.start.beside_m - _takes(line, 45, lengths) - lengths.stub
             most = min(room, OFFSET_M)
-            return (least, most) if run.kind is RunKind.GRAVITY else (-most, -least)
-        most = self.tilt * level
+            down = run.kind is RunKind.GRAVITY or (step is not None and step < 0)
+            return (least, most) if down else (-most, -least)
+        most = self.tilt * (level - course.finish.beside_m if course.lands else level)
         return 0.0 if run.kind is RunKind.GRAVITY else -most, most
 
 

@@ -58,9 +58,7 @@ def _vessel_mistakes(scene: Scene, vessel: Vessel) -> Iterator[Mistake]:
         yield scene.mistake(name, "water_min", problem, "keep it at or below the highest")
     held = vessel.area_m2 * vessel.depth_m
     if vessel.turnover_volume_m3 > held * (1 + ALIKE):
-        given, room = (
-            write(float(f"{value:.4g}"), Dimension.VOLUME) for value in (vessel.turnover_volume_m3, held)
-        )
+        given, room = told_apart(vessel.turnover_volume_m3, held, Dimension.VOLUME, 4)
         problem = f"{given} do not fit into {name}: its area times its depth is {room}"
         yield scene.mistake(name, "volume", problem, "give the volume to the rim, or leave the area out")
 
@@ -75,10 +73,11 @@ def _fall_mistakes(scene: Scene, start: Vessel, finish: Vessel) -> Iterator[Mist
         remedy = f"raise the bed or lower {finish.name}, so that the bed can run empty"
         yield scene.mistake(start.name, "floor", problem, remedy)
     elif start.water_max_m <= finish.water_min_m:
-        problem = (
-            f"water would have to climb from {start.name}, at most at {_length(start.water_max_m)}, "
-            f"to {finish.name}, at least at {_length(finish.water_min_m)}"
-        )
+        high, low = told_apart(start.water_max_m, finish.water_min_m, Dimension.LENGTH)
+        ends = f"from {start.name}, at most at {high}, to {finish.name}, at least"
+        problem = f"water would have to climb {ends} at {low}"
+        if high == low:
+            problem = f"there is no fall {ends} as high"
         yield scene.mistake(start.name, "floor", problem, f"raise {start.name} or lower {finish.name}")
 
 
@@ -115,11 +114,12 @@ def reach_mistakes(scene: Scene) -> Iterator[Mistake]:
         if long >= between - ALIKE or between > MOST_HEIGHT_M or place in told:
             continue
         told.add(place)
+        has, needs = told_apart(long, between, Dimension.LENGTH)
         problem = (
-            f"{_length(long)} of pipe cannot lead from {first.start} to {last.finish}: {high.lowest} is "
-            f"{_length(between)} above {low.highest}"
+            f"{has} of pipe cannot lead from {first.start} to {last.finish}: {high.lowest} is {needs} above "
+            f"{low.highest}"
         )
-        remedy = f"make it {_length(between)} at least, uprights included, or check the heights"
+        remedy = f"make it {needs} at least, uprights included, or check the heights"
         yield scene.mistake(last.name, "", problem, remedy)
 
 
@@ -154,6 +154,15 @@ def _vessel_below(scene: Scene, run: Run) -> Vessel | None:
             return None
         run = onward[0]
     return scene.vessels.get(run.finish)
+
+
+def told_apart(one: float, other: float, dimension: Dimension, digits: int = 6) -> tuple[str, str]:
+    """Two values in as many digits as tell one from the other, at least so many; alike if they are one."""
+    texts = [
+        [write(float(f"{value:.{many}g}"), dimension) for value in (one, other)] for many in range(digits, 13)
+    ]
+    first, second = next((both for both in texts if both[0] != both[1]), texts[0])
+    return first, second
 
 
 def _length(value: float) -> str:

@@ -8,10 +8,11 @@ from itertools import combinations
 
 from autoplan.errors import Mistake
 from autoplan.problem.checks.scene import Scene
-from autoplan.problem.plan import in_one_another, least_apart_m, outline_of
+from autoplan.problem.plan import TAPED_M, Outline, gap_m, in_one_another, least_apart_m, outline_of, point
 from autoplan.problem.site import Draw, Run, RunKind, Vessel
 from autoplan.problem.standing import OFF_WALL_M
-from autoplan.problem.tables.values import MOST_LENGTH_M
+from autoplan.problem.tables.defaults import FEEDS
+from autoplan.problem.tables.values import MOST_BURIED_M, MOST_LENGTH_M
 from autoplan.units import Dimension, write
 
 
@@ -31,6 +32,8 @@ def _all(scene: Scene) -> Iterator[Mistake]:
         yield from _overlap_mistakes(scene, one, other)
     for run in scene.runs.values():
         yield from _room_mistakes(scene, run)
+        yield from _apart_mistakes(scene, run)
+        yield from _deep_mistakes(scene, run)
         if run.kind is RunKind.GRAVITY:
             yield from _fall_mistakes(scene, run)
 
@@ -81,16 +84,58 @@ def _room_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
             yield scene.mistake(run.name, key, problem, "measure again")
 
 
+def _outline(scene: Scene, name: str) -> Outline | None:
+    """The outside of a vessel whose size and place are known, or the place of a junction."""
+    vessel = scene.vessels.get(name)
+    if vessel is not None:
+        return None if name in scene.choices else outline_of(vessel)
+    spot = scene.junctions[name].spot if name in scene.junctions else None
+    return None if spot is None else Outline(point(spot))
+
+
+def _apart_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
+    """A distance that is given is no shorter than its ends are apart by their places, but for a tape's."""
+    first, last = (_outline(scene, name) for name in (run.start, run.finish))
+    if run.plan is None or first is None or last is None:
+        return
+    apart, said = gap_m(first, last), run.plan.distance_m
+    if said < apart - TAPED_M:
+        problem = (
+            f"{run.name} goes {_below(said)} on the plan, and by their places {run.start} and "
+            f"{run.finish} are {_below(apart)} apart"
+        )
+        remedy = "measure again, or leave the distance out and it follows from the places"
+        key = "level" if scene.places[run.name].startswith("run.") else ""
+        yield scene.mistake(run.name, key, problem, remedy)
+
+
+def _deep_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
+    """No line lies deeper in the ground than anyone digs a trench for in a garden."""
+    height = None if run.plan is None else run.plan.height_m
+    ground = min((vessel.ground_m for vessel in scene.vessels.values()), default=0.0)
+    if height is not None and height < ground - MOST_BURIED_M - 1e-9:
+        problem = (
+            f"{run.name} would lie {_length(ground - height)} under the ground, and deeper than "
+            f"{_length(MOST_BURIED_M)} no trench is planned here"
+        )
+        yield Mistake(scene.file, _height_of(scene, run), problem, "let it run higher")
+
+
+def _height_of(scene: Scene, run: Run) -> str:
+    """The key that says at what height a run lies."""
+    place = scene.places[run.name]
+    if place.startswith("run."):
+        return f"{place}.height"
+    return place.replace("distances.", "heights.", 1) if run.kind is RunKind.GRAVITY else f"heights.{FEEDS}"
+
+
 def _fall_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
     """A drain runs and ends lower than the water leaves its start, and higher than the floor it ends over."""
     leaves, end = _leaves(scene, run), scene.junctions.get(run.finish)
     height = None if run.plan is None else run.plan.height_m
     if height is not None and leaves is not None and height >= leaves:
         problem = f"{run.name} would run at {_length(height)}, and leaves {run.start} under {_length(leaves)}"
-        place = scene.places[run.name]
-        long = place.startswith("run.")
-        place = f"{place}.height" if long else place.replace("distances.", "heights.", 1)
-        yield Mistake(scene.file, place, problem, "let it run lower")
+        yield Mistake(scene.file, _height_of(scene, run), problem, "let it run lower")
     if end is not None and end.height_m is not None and leaves is not None and end.height_m > leaves:
         problem = f"{run.name} leaves {run.start} at {_length(leaves)} at most, and {end.name} is at "
         long = scene.places[end.name].startswith("junction.")

@@ -11,7 +11,7 @@ from typing import Annotated, Any, ClassVar, Self
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from autoplan.problem.brief import BedDrains
-from autoplan.problem.site import BedDrain, VesselKind
+from autoplan.problem.site import BedDrain, Draw, VesselKind
 from autoplan.problem.tables.defaults import (
     GUARD,
     OFFERED,
@@ -153,7 +153,7 @@ class VesselTable(Table):
     def _placed(self) -> Self:
         for key in ("facing", "side") if self.at is None else ():
             if getattr(self, key) is not None:
-                raise wrong(f"{key} is given but not where it stands", "write at too, or take it out")
+                raise wrong(f"{key} is given but not where it stands", "write at too, or take it out", "at")
         return self
 
 
@@ -210,8 +210,8 @@ class BedTable(VesselTable):
     floods: Floods | None = key(f"{_BED['floods'].why}, or the least and the most of them in a list")
     drain_peak: Peak | None = key(_BED["drain_peak"].why)
     drain: BedDrainWord | None = key(
-        "how a bed lets its water go: a bell siphon, a standpipe that keeps it full, floods by a timer, or "
-        "a standpipe with a weep hole, by which it runs empty when the pump stops"
+        "how a bed lets its water go: a bell siphon, a standpipe that keeps it full, floods by a timer, a "
+        "standpipe with a weep hole, by which it runs empty when the pump stops, or a siphon pipe outside it"
     )
     bell: BellWord | None = key("what a siphon's bell may be made of: pipe (or bought), a bottle, or any")
     on_time: Minutes | None = filled(TIMER["on_time"])
@@ -321,7 +321,7 @@ class LongRun(Table):
     valve: bool | None = flag("whether it has a valve", "true for a pumped run into a vessel")
     draw: DrawWord | None = key(
         "from where in its vessel a drain takes water",
-        "solids-lifting of a tank, standpipe of a bed, else wall",
+        "solids-lifting of a tank, outside siphon of a bed with one, standpipe of another bed, else wall",
     )
     entry: EntryWord | None = key("how a pumped run, or a drain on the plan, may enter its vessel", "any")
     share: Share | None = key("its share of what its vessel drains", "equal shares")
@@ -375,6 +375,12 @@ class ShortTank(ShortFilter):
     draw: DrawWord | None = key("from where its drain takes water", "solids-lifting")
     overflow: Overflows | None = filled(OVERFLOW)
 
+    @model_validator(mode="after")
+    def _no_bed(self) -> Self:
+        if self.draw is Draw.OUTSIDE:
+            raise wrong("a siphon pipe outside floods and drains beds", 'write draw = "wall" or take it out')
+        return self
+
 
 class ShortBeds(BedTable):
     """`[beds]` of the short form, all alike."""
@@ -411,15 +417,31 @@ class ShortBeds(BedTable):
         return self
 
     @model_validator(mode="after")
+    def _siphoned_outside(self) -> Self:
+        if self.drain is BedDrain.OUTSIDE and self.bed_drains not in (None, BedDrains.EACH):
+            raise wrong(
+                "a siphon pipe outside a bed falls free to a vessel, not to a collector that beds share",
+                'write bed_drains = "each" or take it out',
+            )
+        if self.drain is BedDrain.OUTSIDE and self.screen is False:
+            raise wrong(
+                "a siphon pipe outside a bed draws through the gravel, and needs a screen on its inlet",
+                "write screen = true or take it out",
+            )
+        return self
+
+    @model_validator(mode="after")
     def _in_a_row(self) -> Self:
         several = self.count + (self.spare_beds or 0) > 1
         if self.at is not None and self.step is None and several:
             raise wrong(
                 "at says where the first bed is, and nothing where the next is",
                 'write step too, e.g. step = ["1.5 m", "0 m"]',
+                "step",
             )
         if self.step is not None and self.at is None:
-            raise wrong("step is given but not where the first bed is", "write at too, or take it out")
+            remedy = "write at too, or take it out"
+            raise wrong("step is given but not where the first bed is", remedy, "at")
         if self.step == (0.0, 0.0):
             raise wrong("a step of nothing leaves every bed in one place", 'write e.g. ["1.5 m", "0 m"]')
         return self

@@ -42,6 +42,7 @@ MOST_LENGTH_M = 500.0
 MOST_DEPTH_M = 10.0
 MOST_HEIGHT_M = 20.0
 MOST_PLACE_M = 100.0
+MOST_BURIED_M = 2.0
 MOST_BEDS = 40
 WIDEST_HOLE_M = 0.05
 MOST_FALL = 0.03
@@ -73,9 +74,14 @@ class Shape(StrEnum):
     SQUARE = "square"
 
 
-def wrong(problem: str, remedy: str) -> PydanticCustomError:
-    """The error that validators raise; `validate` turns it into a mistake."""
-    return PydanticCustomError("mistake", "{problem}", {"problem": problem, "remedy": remedy})
+def wrong(problem: str, remedy: str, lacks: str = "") -> PydanticCustomError:
+    """The error that validators raise; `validate` turns it into a mistake.
+
+    Args:
+        problem, remedy: what is wrong, what would be right.
+        lacks: the key without which it is wrong, if it is that.
+    """
+    return PydanticCustomError("mistake", "{problem}", {"problem": problem, "remedy": remedy, "lacks": lacks})
 
 
 def closest(word: str, known: Sequence[str], otherwise: str) -> str:

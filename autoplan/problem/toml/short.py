@@ -9,6 +9,7 @@ from typing import Any
 from autoplan.errors import Mistake
 from autoplan.problem.brief import BedDrains
 from autoplan.problem.checks.heights import height_mistakes
+from autoplan.problem.checks.outside import outside_mistakes
 from autoplan.problem.checks.places import plan_mistakes
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.timers import timer_mistakes
@@ -184,6 +185,7 @@ def build_short(
     if "beds" not in form.mended:
         mistakes += timer_mistakes(scene)
         mistakes += weep_mistakes(scene)
+        mistakes += outside_mistakes(scene)
     return scene, mistakes
 
 
@@ -232,5 +234,5 @@ def _vessel_table(
     if isinstance(table, Mapping):
         # A mistake of the table as a whole leaves nothing of it but the size.
         kept = {} if "" in found.bad_keys else {key: table[key] for key in table if key not in found.bad_keys}
-    again = validate(kind, stand_in | kept, file, place)
+    again = validate(kind, stand_in | kept, file, place, unread=found.bad_keys)
     return again.model or kind.model_validate(stand_in), [*found.mistakes, *again.mistakes]

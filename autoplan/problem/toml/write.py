@@ -9,7 +9,7 @@ from typing import TypeAlias
 
 from autoplan.problem.brief import AirWish, Assumption, Flushing, Overload, Wishes
 from autoplan.problem.problem import Arranged, Problem, VesselChoice, problem_of
-from autoplan.problem.site import BedWater, Run, RunKind, Site, Spot, Vessel
+from autoplan.problem.site import BedDrain, BedWater, Run, RunKind, Site, Spot, Vessel
 from autoplan.problem.tables.values import A_BED, FRY
 from autoplan.units import Dimension, write
 
@@ -221,7 +221,7 @@ def _bed(bed: BedWater) -> dict[str, object]:
         "drain": bed.drain,
         "drain_peak": write(bed.drain_peak, Dimension.NUMBER),
     }
-    if bed.siphon:
+    if bed.drain is BedDrain.SIPHON:
         values["bell"] = bed.bell
     if bed.floods_range is not None:
         values["floods"] = [write(end, Dimension.RATE) for end in bed.floods_range]

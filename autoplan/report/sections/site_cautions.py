@@ -27,6 +27,9 @@ BARRIER_M = 1.2
 """Least height of a barrier that a small child does not climb [m]: pool fences by AS 1926.1 and by the
 International Swimming Pool and Spa Code (48 in); from memory."""
 
+TRENCH_M = 1.25
+"""Depth to which the sides of a trench may stand upright without support [m]: DIN 4124, from memory."""
+
 OXYGEN_KG_M3 = 0.009 - 0.005
 """Oxygen in a volume of water that fish may use until they suffer [kg/m3]: from 9 to 5 g/m3, Varadi, FAO
 ADCP/REP/84/21, chapter 13."""
@@ -58,6 +61,7 @@ def of_this_design(outcome: Outcome, design: Design, units: Units) -> Iterator[s
     yield from _stands(vessels, units)
     yield from _rims(vessels, units)
     yield from _pits(vessels, units)
+    yield from _trenches(outcome.site, units)
     yield from _used(vessels)
     yield from _breath(outcome.site, design)
     yield from _rain(design, units)
@@ -146,6 +150,19 @@ def _pits(vessels: Sequence[Vessel], units: Units) -> Iterator[str]:
             f"Dug in and empty, wet ground may lift these with as much as: {'; '.join(said)}. Fill as you "
             "backfill, lead ground water away, and never empty one after rain. The sides of a pit can fall "
             "in: slope or shore them before anybody stands in it."
+        )
+
+
+def _trenches(site: Site, units: Units) -> Iterator[str]:
+    ground = min(vessel.ground_m for vessel in site.vessels.values())
+    plans = [(name, run.plan) for name, run in site.runs.items() if run.plan is not None]
+    deep = {name: ground - plan.height_m for name, plan in plans if plan.height_m is not None}
+    dug = [name for name, depth in deep.items() if depth > TRENCH_M]
+    if dug:
+        yield (
+            f"The trench for {together(dug)} is {units.way.said(max(deep.values()))} deep: the sides of "
+            f"one deeper than {units.way.said(TRENCH_M)} fall in without warning. Slope or shore them "
+            "before anybody climbs in, and never work there alone."
         )
 
 

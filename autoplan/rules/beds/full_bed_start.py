@@ -1,4 +1,4 @@
-"""A bell siphon starts too as its bed stands full and the pumped water is low."""
+"""A siphon starts too as its bed stands full and the pumped water is low."""
 
 from __future__ import annotations
 
@@ -12,20 +12,24 @@ from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.flows import gravity_paths, pressure_paths
 from autoplan.problem.site import Site
-from autoplan.rules.asked import StartingAmply
+from autoplan.rules.asked import Starting, StartingAmply
 from autoplan.rules.balance import flood_drawdown, least_lift, pumped_flow
-from autoplan.rules.base import FAR, Given, Mend, ModelView, PumpChoice, Rule, Setting, answers
+from autoplan.rules.base import Given, Mend, ModelView, PumpChoice, Rule, Setting, answers
 from autoplan.rules.linear import Var, weighted
 from autoplan.rules.pressure.pump_duty import discharge_heights, duty_head
 from autoplan.rules.quantities import (
     CREST,
+    FLARED,
     LOSS_AT_DESIGN,
+    OVER_CREST,
     OVER_WATER,
+    PLAIN,
     STANDPIPE_TOP,
     drains,
     less,
     pumped,
 )
+from autoplan.rules.siphoned import outside_siphons
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -38,11 +42,8 @@ AMPLE = 0.8
 Outlets keep more than that in sound systems. Where one does not, the flare is not weighed.
 """
 
-BEYOND = 50_000
-"""Over the head of any pump, what is asked for that is as hopeless as more [0.1 mm]: rows stay short."""
-
 Top = tuple[float, float]
-"""Bore [m] of a standpipe, and whether its top is plain, 1, or flared, 0."""
+"""Bore [m] of a standpipe or of a siphon pipe outside, and `FLARED`, `PLAIN` or `OVER_CREST`."""
 
 
 class FullBedStart(Rule):
@@ -56,8 +57,8 @@ class FullBedStart(Rule):
     """
 
     id = "full-bed-start"
-    sentence = "Each bell siphon still gets enough to start when its bed is full and the pumped water low."
-    source = "energy equation; limit: as the rule siphon-start's; margin: from memory"
+    sentence = "Each siphon still gets enough to start when its bed is full and the pumped water low."
+    source = "energy equation; limit: as the rule siphon-start's, or crest-start's; margin: from memory"
     unit = "L/h"
     negotiable = True
     less_telling = True
@@ -65,7 +66,9 @@ class FullBedStart(Rule):
     borrows: ClassVar[Mapping[str, Given]] = {
         "froude": Given.PRIMING,
         "flare": Given.FLARED,
+        "crest": Given.CREST,
     }
+    so_that = "so that a siphon starts with the beds full"
     hint = ", or let fewer beds be full at once (beds_full)"
     settings = (Setting("margin", Dimension.NUMBER, "2 %", "from memory", "inflow kept over the limit"),)
     reads = (
@@ -75,22 +78,37 @@ class FullBedStart(Rule):
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
-        """Only beds with a bell siphon."""
+        """Only beds with a siphon."""
         return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
+
+    @answers(Starting)
+    def starts(self, asked: Starting) -> bool:
+        """No tops that ask for all of their inflow, of which something always lacks once the water sinks."""
+        if asked.end.siphon is None:
+            return True
+        top = asked.end.stood(asked.catalog, asked.pipe).bore_m, float(asked.end.siphon.flare is None)
+        if self._asked(top) <= ALL_OF_IT * asked.site.flows[asked.run.name].design_m3_s:
+            return True
+        paths = (path for drain, path in _ways(asked.site) if drain == asked.run.name)
+        return all(flood_drawdown(asked.site, asked.site.runs[path[0]].start) <= 0.0 for path in paths)
 
     @answers(StartingAmply)
     def starts_amply(self, asked: StartingAmply) -> bool:
         """Only tops that ask for so little of the inflow that a flare would not be needed."""
         if asked.end.siphon is None:
             return True
-        top = asked.end.stood(asked.catalog, asked.pipe).bore_m, float(asked.end.siphon.flare is None)
+        top = (
+            asked.end.stood(asked.catalog, asked.pipe).bore_m,
+            PLAIN if asked.end.siphon.flare is None else FLARED,
+        )
         return self._asked(top) <= AMPLE * asked.site.flows[asked.run.name].design_m3_s
 
     def _asked(self, top: Top) -> float:
         """Inflow [m3/s] that starts a standpipe, the margin included."""
-        bore, plain = top
-        flare = 1.0 if plain else self.values["flare"]
-        return (1 + self.values["margin"]) * start_flow(bore, self.values["froude"], flare)
+        bore, made = top
+        flare = self.values["flare"] if made == FLARED else 1.0
+        froude = self.values["crest" if made == OVER_CREST else "froude"]
+        return (1 + self.values["margin"]) * start_flow(bore, froude, flare)
 
     def encode(self, draft: ModelView) -> None:
         """Head over the outlet behind its last junction >= what lacks / (1 - share^1.75), for each top.
@@ -113,10 +131,8 @@ class FullBedStart(Rule):
                 head = weighted(
                     (var, tenth_mm_down(choice.head_m + gain * factor)) for var, choice, gain in gains[vessel]
                 )
-                hopeless = max(head.terms.values(), default=0) + BEYOND
-                asked = weighted((var, min(hopeless, needs)) for var, needs in ways)
                 for height in heights:
-                    draft.at_least(self.id, head + level - before - height, asked)
+                    draft.at_least(self.id, head + level - before - height, weighted(ways))
 
     def _by_top(
         self, draft: ModelView, drain: str, sunk_m: float
@@ -128,21 +144,26 @@ class FullBedStart(Rule):
         inflow, ways = draft.site.flows[drain].design_m3_s, draft.each(STANDPIPE_TOP, drain)
         shares = [(var, 0.0 if top is None else self._asked(top) / inflow) for var, top in ways]
         for share in sorted({share for _, share in shares if share > 0.0}):
-            factor = own_head_asked(1.0, share) if share <= ALL_OF_IT else 0.0
-            asked = tenth_mm_up(factor * sunk_m) if factor else FAR
+            factor = own_head_asked(1.0, share)
+            asked = tenth_mm_up(factor * sunk_m)
             yield factor, [(var, asked if other >= share else 0) for var, other in shares]
 
     def check(self, survey: Survey) -> Iterator[Finding]:
-        """One finding per bell siphon that a pump feeds; value is what its bed gets at least when full."""
+        """One finding per siphon that a pump feeds; value is what its bed gets at least when full."""
         shares: dict[str, list[float]] = {}
         for drain, path in _ways(survey.site):
             shares.setdefault(drain, []).append(_share(survey, path))
-        for name, end, siphon in survey.siphons():
+        limits = [
+            (name, end.at, self.values["froude"], 1.0 if siphon.flare is None else self.values["flare"])
+            for name, end, siphon in survey.siphons()
+        ]
+        crest = self.values["crest"]
+        limits += [(name, start.at, crest, 1.0) for name, start in outside_siphons(survey)]
+        for name, bed, froude, flare in limits:
             if name in shares:
-                flare = 1.0 if siphon.flare is None else self.values["flare"]
-                starts = start_flow(survey.standpipe(name).bore_m, self.values["froude"], flare)
+                starts = start_flow(survey.standpipe(name).bore_m, froude, flare)
                 left = min(shares[name]) * survey.design_flow(name)
-                yield self.not_under(InVessel(end.at), left, (1 + self.values["margin"]) * starts, 0.01)
+                yield self.not_under(InVessel(bed), left, (1 + self.values["margin"]) * starts, 0.01)
 
 
 def _ways(site: Site) -> Iterator[tuple[str, tuple[str, ...]]]:

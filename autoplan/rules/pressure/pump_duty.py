@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from itertools import accumulate
 
 from autoplan.catalog.naming import name_of
 from autoplan.catalog.parts import Pump
+from autoplan.fittings.ends import AtVessel
+from autoplan.fittings.rim import OverRim
 from autoplan.hydraulics.pump import PumpCurve
+from autoplan.line.route import LEVEL_M
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.flows import pressure_paths
 from autoplan.problem.site import Run, Site
-from autoplan.rules.balance import flood_drawdown, pumped_flow
+from autoplan.problem.standing import begins_at
+from autoplan.rules.balance import flood_drawdown, over_its_end, pumped_flow, way_top
 from autoplan.rules.base import Concern, Given, Mend, ModelView, Rule, Setting
 from autoplan.rules.heights import DATUM, AtLeast, WaterOf
 from autoplan.rules.linear import Linear, weighted
@@ -29,7 +34,9 @@ class PumpDuty(Rule):
     when something has grown on its walls; overload, bucket times and what the pump gives flat out go by new
     pipe, in which more flows.
     Lift counts from the pumped vessel's lowest water to the top of the pipe where it discharges, or to the
-    water there where it opens under water. Branches that need less are throttled by their valves.
+    water there where it opens under water; where the line goes higher on its way, to the underside of the
+    pipe there, which water must pass before it can draw on what hangs behind. Branches that need less are
+    throttled by their valves.
     """
 
     id = "pump-duty"
@@ -81,7 +88,7 @@ class PumpDuty(Rule):
             drawdown = tenth_mm_up(flood_drawdown(draft.site, first.start))
             lost = _times_up(draft.path_loss(path, 1.0, grown=True), share)
             left = head + draft.level(first.start) - drawdown - lost - draft.reserve
-            for height in discharge_heights(draft, last):
+            for height in (*discharge_heights(draft, last), *_on_the_way(draft, path)):
                 draft.at_least(self.id, left, height)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
@@ -127,8 +134,9 @@ def lifted_at_once(
         if site.runs[path[0]].start != vessel:
             continue
         to = site.vessels[site.runs[path[-1]].finish]
-        low = tenth_mm_down(to.water_min_m) - tenth_mm_down(head_m) + drawdown
-        lifts = say("must lift water to {} for {}", Amount(to.water_min_m, "mm", 0), to.name)
+        most = max(to.water_min_m, way_top(site, path))
+        low = tenth_mm_down(most) - tenth_mm_down(head_m) + drawdown
+        lifts = say("must lift water to {} for {}", Amount(most, "mm", 0), to.name)
         yield AtLeast(rule, WaterOf(vessel), DATUM, low, say("{}, and {}", gives, lifts))
 
 
@@ -162,6 +170,21 @@ def discharge_heights(draft: ModelView, last: Run) -> tuple[Linear, ...]:
     return (*heights, draft.level(last.finish) + weighted(under)) if drowned else heights
 
 
+def _on_the_way(draft: ModelView, path: tuple[str, ...]) -> Iterator[Linear]:
+    """How high the line goes before its last end [0.1 mm, up], where that may be more than at its end."""
+    last = draft.site.runs[path[-1]]
+    lowest, top = draft.site.vessels[last.finish].water_min_m, way_top(draft.site, path)
+    if top > lowest:
+        yield Linear({}, tenth_mm_up(top))
+    height = None if last.plan is None else last.plan.height_m
+    if height is not None and over_its_end(draft.site, last):
+        # Over the rim it ends as high as it runs; to a hole in the wall it comes down.
+        high, low = tenth_mm_up(height), tenth_mm_down(lowest)
+        yield weighted(
+            (var, low if above is None else high) for var, above in draft.each(OVER_WATER, last.name)
+        )
+
+
 def _times_up(losses: Linear, share: float) -> Linear:
     """Losses times a share of 1 or more, each rounded up [0.1 mm]."""
     terms = {var: math.ceil(share * loss - 1e-9) for var, loss in losses.terms.items()}
@@ -178,8 +201,27 @@ def required_head(survey: Survey, path: tuple[str, ...], share: float, grown_m: 
         grown_m: roughness of pipe after a year [m].
     """
     low = survey.low_level(survey.run(path[0]).start)
-    lift = survey.discharge_height(path[-1]) - low
+    lift = max(survey.discharge_height(path[-1]), _highest(survey, path)) - low
     return lift + share * survey.path_loss(path, survey.flows_at(), grown_m=grown_m)
+
+
+def _highest(survey: Survey, path: tuple[str, ...]) -> float:
+    """Underside of the pipe at the highest place of a path before its last end [m].
+
+    By its legs, from the pump's outlet or a tee on; minus infinity where none are known on the plan.
+    """
+    tops = [-math.inf]
+    for name in path:
+        drawn, begins = survey.drawn(name), begins_at(survey.site, survey.run(name))
+        if survey.run(name).plan is None or begins is None:
+            continue
+        heights = list(accumulate((leg.rise_m for leg in drawn.legs), initial=begins))
+        if isinstance(drawn.finish, AtVessel):
+            heights.pop()
+        if isinstance(drawn.finish, OverRim) and drawn.finish.centre_m is not None:
+            heights = [height for height in heights if height < drawn.finish.centre_m - LEVEL_M]
+        tops += [height - survey.pipe(name).outside_m / 2 for height in heights]
+    return max(tops)
 
 
 def duty_head(survey: Survey, vessel: str) -> float:

@@ -10,7 +10,7 @@ from autoplan.catalog.kinds.sundry import SundryKind
 from autoplan.drawing import Purchase
 from autoplan.outcome import Design, Filling, Outcome
 from autoplan.places import InVessel
-from autoplan.problem.site import BedDrain, BedWater, Vessel, VesselKind
+from autoplan.problem.site import BedDrain, BedWater, OnPlan, Vessel, VesselKind
 from autoplan.report.sections.cautions import CAUTIONS
 from autoplan.report.sections.site_cautions import (
     BARRIER_M,
@@ -153,3 +153,15 @@ def test_how_much_rain_there_is_room_for(outcome: Outcome) -> None:
     )
     assert "10.0 gal of rain" in said(outcome, findings=(found,), units=US)
     assert "room for" not in said(outcome, findings=(first,))
+
+
+@pytest.mark.parametrize(("deep_m", "told"), [(1.24, False), (1.26, True)])
+def test_a_deep_trench(outcome: Outcome, deep_m: float, told: bool) -> None:
+    """A line deeper under the ground than the sides of a trench stand is cautioned of with its depth."""
+    site = outcome.site
+    lowest = min(vessel.ground_m for vessel in site.vessels.values())
+    name = next(iter(site.runs))
+    buried = replace(site.runs[name], plan=OnPlan((2.0,), (), lowest - deep_m))
+    text = said(replace(outcome, site=replace(site, runs={**site.runs, name: buried})))
+    assert (f"The trench for {name} is 1260 mm deep" in text) is told
+    assert ("shore them before anybody climbs in" in text) is told

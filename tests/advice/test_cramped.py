@@ -1,0 +1,34 @@
+"""A run for which the price list has all parts, and which has no room for them where it goes."""
+
+from __future__ import annotations
+
+import pytest
+
+import autoplan
+from autoplan.outcome import Status
+from autoplan.problem.toml.load import load_problem, problem_from
+from autoplan.problem.toml.write import expand_to_toml
+
+FEED = """name = "bed feed 1"
+kind = "pressure"
+from = "split"
+to = "bed 1"
+level = ["900 mm"]
+corners = []
+height = "150 mm"
+"""
+
+
+@pytest.mark.parametrize(("level_mm", "height_mm"), [(130, 170), (130, 250)], ids=["slant", "upright"])
+def test_no_room_is_said_to_be_none(level_mm: int, height_mm: int) -> None:
+    """A feed that has 130 mm to leave its tee for another height in lacks room, and no part of the list."""
+    text = expand_to_toml(load_problem("problems/one-tank-one-bed.toml"))
+    assert FEED in text
+    cramped = FEED.replace("900", str(level_mm)).replace("150", str(height_mm))
+    problem = problem_from(text.replace(FEED, cramped), "cramped.toml")
+    outcome = autoplan.design(problem, autoplan.load_catalog("metric"), top=1)
+    assert outcome.status is Status.NONE
+    assert outcome.clash is not None
+    (said,) = [str(text) for text in outcome.clash.sentences]
+    assert said.startswith("bed feed: there is no room for its turns at these heights and distances")
+    assert "price list" not in said
