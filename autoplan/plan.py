@@ -117,8 +117,7 @@ class Planner:
             notes += self._missed(found, without)
         if found.designs:
             notes += closed_kinds(found, self.differ, top)
-        if len(variants) > 1:
-            notes += _fruitless(found)
+        notes += _fruitless(found) if len(variants) > 1 else ()
         designs = self._designs(found, kept_mm, several=len(variants) > 1)
         return Outcome(
             status,
