@@ -71,6 +71,7 @@ class Given(Enum):
     STANDS_UNDER = "wall that carries a pipe by itself"
     SHARE_OFF = "how far off a share may be"
     TRIM = "how much lower a hole with a trim is drilled"
+    WELL_UNDER = "from a settler's inlet down to the foot of its stilling well"
     TILT = "fall of a pipe that is neither level nor upright"
 
 
@@ -286,6 +287,8 @@ class Rule:
         negotiable: whether a builder could give way on it.
         wished: the key below `[wishes]` by which a builder asks for it and may do without it; "" of a rule
             that no wish stands for.
+        by_overflow: whether emergency overflows are another way to what is wished; of no other rule may a
+            row be lost where one is taken out.
         local: whether a finding hangs on nothing but how the run at its place is built; its place is the run,
             an end of it, or the bed that the run drains.
         as_sold: whether it judges what parts are sold as, so that to meet its limit is no near miss.
@@ -323,6 +326,7 @@ class Rule:
     spares: ClassVar[bool] = False
     shares: ClassVar[Shared] = Shared.NONE
     wished: ClassVar[str] = ""
+    by_overflow: ClassVar[bool] = False
     local: ClassVar[bool] = False
     as_sold: ClassVar[bool] = False
     settings: ClassVar[tuple[Setting, ...]] = ()

@@ -62,6 +62,7 @@ from autoplan.problem.tables.values import (
     Rain,
     RunKindWord,
     ScreenWord,
+    SettlerInletWord,
     ShapeWord,
     Share,
     Spare,
@@ -466,6 +467,7 @@ class WishesTable(Table):
     )
     flushing_points: FlushingWord | None = filled(WISHES["flushing_points"])
     vents: bool | None = filled(WISHES["vents"], ["false"])
+    settler_inlet: SettlerInletWord | None = filled(WISHES["settler_inlet"])
     second_half: bool | None = filled(WISHES["second_half"], ["true"])
     survives: SurvivesWord | None = filled(WISHES["survives"])
     drain_grade: GradeWord | None = filled(WISHES["drain_grade"])

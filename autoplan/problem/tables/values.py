@@ -16,7 +16,16 @@ from pydantic import AfterValidator, BeforeValidator, Field, GetCoreSchemaHandle
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import QuantityError
-from autoplan.problem.brief import BedDrains, DrainGrade, DrainJoints, Flushing, Mouth, Survives, WasteBy
+from autoplan.problem.brief import (
+    BedDrains,
+    DrainGrade,
+    DrainJoints,
+    Flushing,
+    Mouth,
+    SettlerInletBy,
+    Survives,
+    WasteBy,
+)
 from autoplan.problem.site import (
     BedDrain,
     BellOf,
@@ -302,6 +311,7 @@ JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
 SurvivesWord = Annotated[Survives, Word('"nothing"', Survives)]
 GradeWord = Annotated[DrainGrade, Word('"drain"', DrainGrade)]
 MouthWord = Annotated[Mouth, Word('"below water"', Mouth)]
+SettlerInletWord = Annotated[SettlerInletBy, Word('"stilling well"', SettlerInletBy)]
 GuardWord = Annotated[Guard, Word('"air gap"', Guard)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
 
