@@ -56,7 +56,7 @@ def missing(case: Case, lacking: NoOptionError) -> tuple[list[str], list[str]]:
     """
     builder, where = _Builder(case, lacking.run_class), lacking.run_class
     refusing = [*lacking.rules, *(rule.id for rule in case.book.rules if _takes_off_the_shelf(rule))]
-    refusing = [rule for rule in dict.fromkeys(refusing) if rule not in case.book.off]
+    refusing = builder.all_refusing([rule for rule in refusing if rule not in case.book.off])
     blamed = _fewest(refusing, lambda off: builder.builds(case.book.without(*off)))
     said = []
     if blamed:
@@ -133,6 +133,18 @@ class _Builder:
     def builds(self, book: RuleBook, back: frozenset[str] = frozenset()) -> bool:
         """Whether it can be built under some rules, with some parts back on the shelf; if time is left."""
         return self._case.clock.allows("class") and self.lacks(book, back) is None
+
+    def all_refusing(self, rules: Sequence[str]) -> list[str]:
+        """These rules and those that refuse what is left without them, until nothing more is refused."""
+        found = list(dict.fromkeys(rules))
+        while self._case.clock.allows("class"):
+            behind = self.lacking(self._case.book.without(*found))
+            more = () if behind is None else (rule for rule in behind.rules if rule not in found)
+            fresh = [rule for rule in more if rule not in self._case.book.off]
+            if not fresh:
+                break
+            found += fresh
+        return found
 
     def lacks(self, book: RuleBook, back: frozenset[str] = frozenset()) -> str | None:
         """What it cannot be built without; None where it can be."""

@@ -31,7 +31,7 @@ def bounds(model: Model, out: Collection[Var] = ()) -> dict[Var, tuple[int, int]
     }
     rows = []
     for row in model.inequalities:
-        free = [(var, coef) for var, coef in row.left.terms.items() if var not in group_of]
+        free = [(var, coef) for var, coef in row.left.terms.items() if var not in group_of and coef]
         if row.when is None and 0 < len(free) <= MOST_FREE:
             rows.append((free, row.left.constant + _best(model, group_of, row, out)))
     for _ in range(ROUNDS):
