@@ -56,7 +56,14 @@ def missing(case: Case, lacking: NoOptionError) -> tuple[list[str], list[str]]:
     """
     builder, where = _Builder(case, lacking.run_class), lacking.run_class
     refusing = [*lacking.rules, *(rule.id for rule in case.book.rules if _takes_off_the_shelf(rule))]
-    refusing = builder.all_refusing([rule for rule in refusing if rule not in case.book.off])
+    refusing = [rule for rule in dict.fromkeys(refusing) if rule not in case.book.off]
+    parts = _sold_out(case.catalog, case.site)
+    kinds = _fewest(
+        sorted(parts),
+        lambda back: builder.builds(case.book, frozenset(part for kind in back for part in parts[kind])),
+    )
+    if not kinds:
+        refusing = builder.all_refusing(refusing)
     blamed = _fewest(refusing, lambda off: builder.builds(case.book.without(*off)))
     said = []
     if blamed:
@@ -65,11 +72,6 @@ def missing(case: Case, lacking: NoOptionError) -> tuple[list[str], list[str]]:
         last = builder.lacking(case.book.without(*others)) or lacking
         what = _plain(next((last.refused[rule] for rule in blamed if rule in last.refused), last.what))
         said.append(f"{where}: no {what} is left; refused by {', '.join(blamed)}.")
-    parts = _sold_out(case.catalog, case.site)
-    kinds = _fewest(
-        sorted(parts),
-        lambda back: builder.builds(case.book, frozenset(part for kind in back for part in parts[kind])),
-    )
     said += [
         f"{where}: no {kind} is to be had that fits; {_listed(parts[kind])} may not be used."
         for kind in kinds
@@ -136,7 +138,7 @@ class _Builder:
 
     def all_refusing(self, rules: Sequence[str]) -> list[str]:
         """These rules and those that refuse what is left without them, until nothing more is refused."""
-        found = list(dict.fromkeys(rules))
+        found = list(rules)
         while self._case.clock.allows("class"):
             behind = self.lacking(self._case.book.without(*found))
             more = () if behind is None else (rule for rule in behind.rules if rule not in found)
