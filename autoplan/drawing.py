@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from autoplan.catalog.parts import End
 from autoplan.fittings.air import DrawnAirPump
 from autoplan.line.row import Line
 from autoplan.problem.site import Run, RunKind
@@ -31,6 +32,21 @@ class DrawnPump:
     part: str
     mode: str
     speed: float
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnSpare:
+    """What joins a spare pump with another outlet to the line of the pump that is there.
+
+    Attributes:
+        line: the run that leaves that pump.
+        outlet: the outlet of such a pump.
+        chain: adaptors and stubs from it on, to the line.
+    """
+
+    line: str
+    outlet: End
+    chain: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +94,8 @@ class Drawing:
     """A whole design.
 
     `screwed_drains` says whether gravity joints are made with tape and a screw instead of cement, but for
-    those of the drains `glued`; `hand_pumps` gives by vessel the pump for its waste.
+    those of the drains `glued`; `hand_pumps` gives by vessel the pump for its waste, `spares` what lies
+    ready there for another pump.
     """
 
     runs: Mapping[str, Line]
@@ -91,6 +108,7 @@ class Drawing:
     air: tuple[DrawnAirPump, ...] = ()
     hand_pumps: Mapping[str, str] = field(default_factory=dict)
     glued: tuple[str, ...] = ()
+    spares: Mapping[str, DrawnSpare] = field(default_factory=dict)
 
     def screwed(self, run: Run) -> bool:
         """Whether socket joints of a run are made with tape and a screw."""

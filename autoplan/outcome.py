@@ -59,6 +59,7 @@ class Finding:
         source: mark of the limit.
         warning: what is wrong here and what to do, in a sentence with "{value}" and "{limit}" in it; "" where
             the rule has none of its own.
+        as_sold: whether a part as it is sold was judged, so that to meet the limit is no near miss.
     """
 
     rule: str
@@ -72,6 +73,7 @@ class Finding:
     hard: bool
     source: Text
     warning: str = ""
+    as_sold: bool = False
 
 
 @dataclass(frozen=True, slots=True)

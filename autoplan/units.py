@@ -11,7 +11,7 @@ import math
 import re
 from dataclasses import dataclass
 from enum import StrEnum
-from functools import cache
+from functools import cache, lru_cache
 from typing import Any
 
 import numpy as np
@@ -158,8 +158,18 @@ def read(text: object, dimension: Dimension) -> float:
     Raises:
         QuantityError: no number, no unit, an unknown unit, the wrong dimension, or not finite.
     """
-    if dimension is Dimension.AREA and isinstance(text, str) and (sides := _SIDES.fullmatch(text)):
+    return _read_text(text, dimension) if isinstance(text, str) else _read(text, dimension)
+
+
+@lru_cache(maxsize=4096)
+def _read_text(text: str, dimension: Dimension) -> float:
+    """The same of a text: rules and findings ask for the same few hundred again and again."""
+    if dimension is Dimension.AREA and (sides := _SIDES.fullmatch(text)):
         return _area(sides[1].strip(), sides[2].strip(), text)
+    return _read(text, dimension)
+
+
+def _read(text: object, dimension: Dimension) -> float:
     number, unit = _split(text, dimension)
     _finite(number, text)
     border = _BORDERS[dimension]

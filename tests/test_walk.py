@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 import autoplan
 from autoplan.report.contract import outcome_json
+from tests import outside
 from tests.one_bed import one_bed
 from tests.optimiser.conftest import cut_down
 from tests.short_list import from_short_list
@@ -134,6 +135,53 @@ def test_a_clamp_on_poly_line_is_seen(far_apart: Problem) -> None:
     joint["kind"] = "barbed with clamp"
     with pytest.raises(AssertionError):
         Walk(spoilt, spoilt["designs"][0], {}).all()
+
+
+def over_a_crest(design: Problem) -> Problem:
+    """The siphon pipe outside the bed."""
+    return next(run for run in design["runs"] if run["name"] == outside.DRAIN)
+
+
+def crest_lower(design: Problem) -> None:
+    """The crest as told 5 mm lower than the riser makes it."""
+    over_a_crest(design)["ends"][0]["outside_siphon"]["lip_above_floor_mm"] -= 5
+
+
+def mouth_lower(design: Problem) -> None:
+    """The air tube's mouth as low as the hole."""
+    over_a_crest(design)["ends"][0]["outside_siphon"]["air_above_floor_mm"] = 50.0
+
+
+def without_tube(design: Problem) -> None:
+    """The air tube missing in the order."""
+    design["purchase"] = [line for line in design["purchase"] if line["part"] != "snorkel-6"]
+
+
+def on_and_up(design: Problem) -> None:
+    """A leg behind the crest that rises."""
+    over_a_crest(design)["legs"][4]["rise_mm"] = 5.0
+
+
+def taped(design: Problem) -> None:
+    """A joint under suction made with tape and a screw."""
+    joints = over_a_crest(design)["joints"]
+    next(one for one in joints if one["kind"] == "solvent-welded")["kind"] = "tape-and-screw"
+
+
+def test_over_a_crest_and_down() -> None:
+    """A siphon pipe outside a bed adds up in space, from its hole over its crest to the sump."""
+    answer: Problem = dict(outcome_json(outside.answer()))
+    the_order_is_the_objective(answer)
+    assert Walk(answer, answer["designs"][0], {}).all() > 0
+
+
+@pytest.mark.parametrize("spoil", [crest_lower, mouth_lower, without_tube, on_and_up, taped])
+def test_a_spoilt_crest_is_seen(spoil: Callable[[Problem], None]) -> None:
+    """The stranger passes none of them."""
+    answer: Problem = copy.deepcopy(dict(outcome_json(outside.answer())))
+    spoil(answer["designs"][0])
+    with pytest.raises(AssertionError):
+        Walk(answer, answer["designs"][0], {}).all()
 
 
 def first(design: Problem, role: str) -> Problem:

@@ -12,12 +12,12 @@ import pytest
 from autoplan.advice import remedies
 from autoplan.cli import run
 from autoplan.outcome import Clash
-from tests.short_list import from_short_list
+from tests.short_list import from_shorter_list
 
 Answer = dict[str, Any]
 Capture = pytest.CaptureFixture[str]
 
-TANK = from_short_list("""
+TANK = from_shorter_list("""
 name = "A tank over a buried sump"
 [tank]
 volume = "1000 L"

@@ -157,6 +157,7 @@ class Walk:
         self.ports()
         self.drains_are_made_one_way()
         self.siphons()
+        self.outside()
         self.bought()
         self.cut()
         return met
@@ -420,6 +421,7 @@ class Walk:
         """All sockets of drains are welded or all screwed; under pressure and suction all are welded."""
         made: dict[str, set[str]] = {"gravity": set(), "pressure": set()}
         sucked = {run["name"] for run, start in self.standing() if start["siphon"] is not None}
+        sucked |= {run["name"] for run, _, _ in self.over_a_crest()}
         vessels = {vessel["name"] for vessel in self.design["vessels"]}
         junctions = {run["to"] for run in self.runs.values()} - vessels
         # How far along a collector a siphon sucks hangs on where air comes in, which is left open here.
@@ -457,6 +459,42 @@ class Walk:
             if start["drain_hole"] is not None:
                 assert siphon is None
                 self.is_drilled(start["drain_hole"], stands)
+
+    def over_a_crest(self) -> Iterator[tuple[Problem, Problem, Problem]]:
+        """Every siphon pipe outside a bed, with its start and what makes a siphon of it."""
+        for run in self.runs.values():
+            start = run["ends"][0]
+            if start["outside_siphon"] is not None and not run["later"]:
+                yield run, start, start["outside_siphon"]
+
+    def outside(self) -> None:
+        """Each such pipe goes out, up to its crest, over and down, and so do its air tube and its water.
+
+        Its hole is under the mouth of its air tube by 5 mm, its crest under the rim by 20 mm, its end
+        under its hole; a tube of 6 to 8 mm reaches from its mouth up over the rim and down to the crest.
+        """
+        rows = self.folder.rows
+        for run, start, made in self.over_a_crest():
+            (bed,) = (one for one in self.design["vessels"] if one["name"] == start["vessel"])
+            pipe, legs, depth = rows[run["pipe"]], run["legs"], bed["rim_mm"] - bed["floor_mm"]
+            outside, bore = float(pipe["outside_mm"]), float(pipe["bore_mm"])
+            lip, hole, mouth = (
+                made["lip_above_floor_mm"],
+                start["centre_above_floor_mm"],
+                made["air_above_floor_mm"],
+            )
+            assert not start["in_floor"]
+            assert start["standpipe_top_above_floor_mm"] is None
+            assert [leg["toward"] for leg in legs[:4]] == ["level along", "up", "over", "down"]
+            assert all(leg["rise_mm"] <= OFF_MM for leg in (legs[0], *legs[2:]))
+            assert legs[1]["rise_mm"] == pytest.approx(lip + bore / 2 - hole, abs=OFF_MM)
+            assert run["finish_height_mm"] < self.height(bed["name"], hole)
+            assert mouth >= hole + outside / 2 + 5
+            assert lip + bore + 20 <= depth
+            tube = rows[made["air_tube"]]
+            assert tube["kind"] == "snorkel"
+            assert 6 <= float(tube["inside_mm"]) <= 8
+            assert float(tube["tallest_mm"]) >= 2 * depth - mouth - lip - bore + bed["wall_mm"]
 
     def is_drilled(self, hole: Problem, stands: Problem) -> None:
         """A hole of 6 mm or more, half the bore at most, under the lip; a guard that goes round and over."""
@@ -532,6 +570,7 @@ class Walk:
             siphon = start["siphon"] or {}
             needed.update(siphon[kind] for kind in ("bell", "guard", "snorkel") if siphon.get(kind))
             needed.update([start["drain_hole"]["guard"]] if start["drain_hole"] else [])
+        needed.update(made["air_tube"] for _, _, made in self.over_a_crest())
         had: Counter[str] = Counter(dict(self.owned))
         for line in self.design["purchase"]:
             had[line["part"]] += round(line["quantity"]) if line["unit"] == "piece" else 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
 from autoplan.advice.at_once import LITRES_PER_HOUR
@@ -12,7 +12,7 @@ from autoplan.advice.flow import FINEST, PER_HOUR, PLACES
 from autoplan.catalog.parts import Pipe
 from autoplan.hydraulics.siphon import start_flow
 from autoplan.problem.flows import flows
-from autoplan.problem.site import Run, Site
+from autoplan.problem.site import Draw, Run, Site
 from autoplan.rules.base import Given
 from autoplan.sentence import Amount, Text, say
 
@@ -30,9 +30,18 @@ def more_inflow(case: Case) -> Iterator[Text]:
     if not drains or pipe is None:
         return
     plain, flared = (_asked(case, pipe, flare) for flare in (1.0, case.book.given(Given.FLARED)))
+    crest = _asked_over_crest(case, pipe)
     for run in drains:
         inflow = case.site.flows[run.name].design_m3_s
-        if inflow < plain:
+        if run.draw is Draw.OUTSIDE and inflow < crest:
+            yield say(
+                "{} gets {}; a siphon pipe outside of the narrowest to be had, {} bore, starts from {}.",
+                run.start,
+                Amount(inflow, "L/h", 0),
+                Amount(pipe.bore_m, "mm", 1),
+                Amount(crest, "L/h", 0),
+            )
+        elif run.draw is not Draw.OUTSIDE and inflow < plain:
             yield say(
                 "{} gets {}; a siphon on the narrowest standpipe to be had, {} bore, starts from {}, "
                 "or from {} with a flared top.",
@@ -48,7 +57,8 @@ def more_inflow(case: Case) -> Iterator[Text]:
     what = f"more inflow to {named(beds)}"
     if most < 1 or not case.begin(what):
         return
-    first = _guess(case, drains, flared, asked, most)
+    starts = {run.name: crest if run.draw is Draw.OUTSIDE else flared for run in drains}
+    first = _guess(case, drains, starts, asked, most)
     least = case.remedy(what, lambda more: fed(case.site, beds, 1 + more / asked), first, most)
     if least is not None:
         at_most = "" if least.proven else "at most "
@@ -95,13 +105,21 @@ def _asked(case: Case, pipe: Pipe, flare: float) -> float:
     return margin * start_flow(pipe.bore_m, case.book.given(Given.PRIMING), flare)
 
 
-def _guess(case: Case, drains: list[Run], least_m3_s: float, asked: float, most: int) -> int | None:
+def _asked_over_crest(case: Case, pipe: Pipe) -> float:
+    """The same so that a siphon pipe outside its bed starts [m3/s]."""
+    margin = 1 + case.book.given(Given.CREST_MARGIN)
+    return margin * start_flow(pipe.bore_m, case.book.given(Given.CREST))
+
+
+def _guess(
+    case: Case, drains: list[Run], least_m3_s: Mapping[str, float], asked: float, most: int
+) -> int | None:
     """The least more that arithmetic does not refuse [L/h]; None where it refuses all that is tried.
 
     No bed can do with less than the narrowest standpipe asks for; from there on further and further.
     """
     beds = [run.start for run in drains]
-    lacks = (least_m3_s / case.site.flows[run.name].design_m3_s - 1 for run in drains)
+    lacks = (least_m3_s[run.name] / case.site.flows[run.name].design_m3_s - 1 for run in drains)
     more, stride = max(1, math.ceil(max(lacks) * asked - 1e-6)), max(1, math.ceil(STRIDE * asked))
     while more <= most and case.none_at(fed(case.site, beds, 1 + more / asked)):
         if more == most or not case.clock.allows("draft"):

@@ -161,6 +161,28 @@ class Joining:
             self._chains[key] = self._look_up(*key)
         return self._chains[key]
 
+    def opening(self, a: End, b: End, need_rating_m: float = 0.0) -> tuple[Chain, ...]:
+        """Chains from opening a to b that come apart, also with each part that does so next to b.
+
+        Of `chains` those that come apart, and for each such part the chains from a to it, though another part
+        made the whole cheaper: where halves of two chains must fit each other that tells in both together.
+
+        Args:
+            a, b, need_rating_m: as for `chains`.
+        """
+        found = {chain.parts: chain for chain in self.chains(a, b, need_rating_m, Need.COME_APART)}
+        for part in self.catalog.adaptors.values():
+            if not part.apart or part.rating_m < need_rating_m or part.id in self.without:
+                continue
+            for near, far in {part.ends: 0, part.ends[::-1]: 0}:
+                ways = self.chains(a, near, need_rating_m, most=MOST_PARTS - 1) if self.mates(far, b) else ()
+                for way in ways:
+                    parts = (*way.parts, part.id)
+                    prices = tuple(map(sum, zip(way.prices, self._priced(part.id), strict=True)))
+                    bore, rating = min(way.bore_m, part.bore_m), min(way.rating_m, part.rating_m)
+                    found.setdefault(parts, Chain(parts, prices, bore, rating, way.stubs, _can(part)))
+        return tuple(found.values())
+
     def _look_up(self, a: End, b: End, rating: float, need: Need, most: int) -> tuple[Chain, ...]:
         if need is Need.JOIN and self.mates(a, b):
             return (Chain(prices=(0.0,) * self._width),)

@@ -34,6 +34,11 @@ class Descent(StrEnum):
     TILT = "tilt"
     OFFSET = "offset"
     DROP = "drop"
+    CREST = "over a crest"
+
+
+_ANGLES = {Descent.OFFSET: [45, 45], Descent.DROP: [90, 90], Descent.CREST: [90, 90, 90, 90]}
+"""By way down what it turns before its first leg on the plan [degrees], each behind a leg of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +70,9 @@ class Beside:
         upright: whether it begins upright: at a pump or under a floor.
         over: whether it passes over the rim.
         beside_m: least length of the leg between wall and an upright beside it [m], or over the rim.
-        crest_m: height at which it crosses the rim above the datum [m], where it begins inside.
+        crest_m: height at which it crosses the rim above the datum [m], where it begins inside; or to which
+            a siphon pipe rises outside.
+        over_m: length of the level leg over that pipe's crest [m].
     """
 
     inside_m: float = 0.0
@@ -73,6 +80,7 @@ class Beside:
     over: bool = False
     beside_m: float = 0.0
     crest_m: float | None = None
+    over_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +104,7 @@ class Course:
     def crosses(self) -> bool:
         """Whether it goes up over the rim of the vessel it begins in, and down again behind it."""
         height = self.plan.height_m
-        crest = self.start.crest_m
+        crest = self.start.crest_m if self.start.upright else None
         return crest is not None and height is not None and crest > height + LEVEL_M
 
     @property
@@ -106,7 +114,7 @@ class Course:
         if self.start.upright:
             found += [90, 90, 90] if self.crosses else [90]
         else:
-            found += {Descent.DROP: [90, 90], Descent.OFFSET: [45, 45]}.get(self.descent, [])
+            found += _ANGLES.get(self.descent, [])
         found += self.plan.corners
         return (*found, 90, 90) if self.lands else tuple(found)
 
@@ -115,7 +123,7 @@ class Course:
         """Place of its first leg on the plan, behind what takes it down or up to the height it runs at."""
         if self.start.upright:
             return 3 if self.crosses else 1
-        return 2 if self.descent in (Descent.DROP, Descent.OFFSET) else 0
+        return len(_ANGLES.get(self.descent, []))
 
     def legs(self, start_m: float, finish_m: float) -> tuple[Leg, ...]:
         """Its legs with its start and its finish at these heights above the datum [m].
@@ -146,6 +154,11 @@ class Course:
             beside = Leg(start.beside_m, Toward.ALONG)
             if self.descent is Descent.DROP:
                 return [beside, upright(rise)]
+            if self.descent is Descent.CREST:
+                crest = start_m if start.crest_m is None else start.crest_m
+                level[0] -= start.over_m
+                over = Leg(start.over_m, Toward.OVER)
+                return [beside, upright(crest - start_m), over, upright(run_m - crest)]
             level[0] -= abs(rise)
             return [beside, Leg(math.sqrt(2) * abs(rise), upright(rise).toward, rise)]
         if not self.crosses:

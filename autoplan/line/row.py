@@ -11,6 +11,7 @@ from autoplan.fittings.cap import EndCap
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.outside import OutsideSiphon
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.wall import Pierced
@@ -68,6 +69,18 @@ class Line:
     def floor(self) -> ThroughFloor | None:
         """Its start in a bed's floor, if it has one."""
         return self.start if isinstance(self.start, ThroughFloor) else None
+
+    @property
+    def outside(self) -> OutsideSiphon | None:
+        """Its start as a siphon pipe outside a bed, if it is one."""
+        return self.start if isinstance(self.start, OutsideSiphon) else None
+
+    @property
+    def lip_m(self) -> float | None:
+        """Height that holds the bed's water above the datum [m]: lip of a standpipe, invert of a crest."""
+        if self.outside is not None:
+            return self.outside.lip_m
+        return None if self.floor is None else self.floor.standpipe_top_m
 
     @property
     def rim(self) -> OverRim | None:

@@ -10,6 +10,7 @@ from autoplan.catalog.parts import Catalog, Pipe
 from autoplan.fittings.base import Fitting
 from autoplan.fittings.ends import LineEnd
 from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.outside import OutsideSiphon
 from autoplan.fittings.passage import least_rating, passage, smallest_bore
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
@@ -121,14 +122,38 @@ def head_at_wall(catalog: Catalog, site: Site, line: Line, flow_m3_s: float) -> 
     """Head [m] over its hole's invert that a drain through a wall needs at a flow [m3/s], with all before it.
 
     Behind a riser the vessel stands higher than the water that enters at the wall by what the riser takes.
+    Of a siphon pipe outside a bed it is the head over its crest.
     """
-    start, riser, pipe = inlet_of(line), line.one(Riser), catalog.pipes[line.pipe]
-    at_wall = _inlet_head(flow_m3_s, start.inlet_bore_m(catalog, pipe), start.inlet_k)
-    before = screen_head(catalog, line, flow_m3_s) + trim_head(catalog, line, flow_m3_s)
+    if line.outside is not None:
+        return _head_over_crest(catalog, site, line, line.outside, flow_m3_s)
+    riser, pipe = line.one(Riser), catalog.pipes[line.pipe]
+    at_hole = head_at_hole(catalog, line, flow_m3_s) + trim_head(catalog, line, flow_m3_s)
     if riser is None:
-        return at_wall + before
-    vessel = site.vessels[start.at]
-    return at_wall + before + riser.head(catalog, pipe, vessel, flow_m3_s, site_water(site))
+        return at_hole
+    vessel = site.vessels[inlet_of(line).at]
+    return at_hole + riser.head(catalog, pipe, vessel, flow_m3_s, site_water(site))
+
+
+def head_at_hole(catalog: Catalog, line: Line, flow_m3_s: float) -> float:
+    """Head [m] over its hole's invert by which a drain's hole and screen alone let in a flow [m3/s]."""
+    start, pipe = inlet_of(line), catalog.pipes[line.pipe]
+    at_wall = _inlet_head(flow_m3_s, start.inlet_bore_m(catalog, pipe), start.inlet_k)
+    return at_wall + screen_head(catalog, line, flow_m3_s)
+
+
+def _head_over_crest(
+    catalog: Catalog, site: Site, line: Line, start: OutsideSiphon, flow_m3_s: float
+) -> float:
+    """Head [m] over the invert at the crest of a siphon pipe that water runs over and does not fill.
+
+    It passes critical depth there, behind a turn; up to it screen, hole, first turn and riser run full.
+    """
+    pipe, vessel = catalog.pipes[line.pipe], site.vessels[start.at]
+    turn, up_m = line.turns[0].resistance(catalog, pipe), vessel.water_max_m - vessel.floor_m
+    full = tuple(one for one in (*start.entry(catalog, pipe), turn) if one is not None)
+    up = Conduit(pipe.bore_m, pipe.roughness_m, up_m, full)
+    over = _inlet_head(flow_m3_s, pipe.bore_m, turn.k)
+    return over + screen_head(catalog, line, flow_m3_s) + up.loss(flow_m3_s, site_water(site))
 
 
 def inlet_line(

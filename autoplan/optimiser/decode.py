@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
 from autoplan.catalog.joining import stub_length
 from autoplan.catalog.parts import SundryKind
-from autoplan.drawing import Drawing, DrawnJunction, DrawnLevel, DrawnPump, Purchase
+from autoplan.drawing import Drawing, DrawnJunction, DrawnLevel, DrawnPump, DrawnSpare, Purchase
 from autoplan.fittings.base import OTHER_PIPE, Role
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
@@ -99,11 +99,17 @@ def draw(
         screwed_drains=drains_screwed(draft, values),
         glued=tuple(sorted(draft.counting.glued)),
         hand_pumps={vessel: _picked(group, values) for vessel, group in draft.hand_pumps().items()},
+        spares={vessel: one for vessel, one in _spares(draft, values) if one is not None},
         air=tuple(pump for group in draft.air() for pump in _picked(group, values).pumps),
     )
     runs, shorter = _to_length(draft, drawing)
     exact = plan.trimmed(shorter)
     return replace(drawing, runs=runs, purchases=_purchases(draft, values, exact), cuts=exact.cuts)
+
+
+def _spares(draft: Draft, values: Sequence[int]) -> Iterator[tuple[str, DrawnSpare | None]]:
+    """By pumped vessel what an answer has lie ready for another pump."""
+    return ((vessel, spare.drawn(values)) for vessel, spare in draft.spares().items())
 
 
 def _as_drilled(
@@ -219,6 +225,12 @@ def _to_length(draft: Draft, drawing: Drawing) -> tuple[dict[str, Line], dict[st
                 family = draft.catalog.pipes[item.part].family
                 kept = tenth_mm_up(longest * (1 + draft.book.given(Given.WASTE)))
                 pairs.setdefault(first_row[family], []).append((kept, tenth_mm_up(item.length_m)))
+    for part in (part for spare in drawing.spares.values() for part in spare.chain):
+        if part in draft.catalog.pipes:
+            pipe = draft.catalog.pipes[part]
+            length = stub_length(draft.catalog, pipe)
+            kept = tenth_mm_up(length * (1 + draft.book.given(Given.WASTE)))
+            pairs.setdefault(first_row[pipe.family], []).append((kept, tenth_mm_up(length)))
     return runs, pairs
 
 

@@ -162,6 +162,7 @@ class Wishes:
         rain_m: rain that is to find room with the power off [m]; 0 under a roof.
         spare: what more than its design flow a pump can give, as a share of that [-].
         spare_bed: whether that is what the thirstiest bed takes instead.
+        second_half: whether what joins a spare pump with another outlet is to lie ready.
     """
 
     overload: Overload
@@ -183,6 +184,7 @@ class Wishes:
     rain_m: float = 0.0
     spare: float = 0.0
     spare_bed: bool = False
+    second_half: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

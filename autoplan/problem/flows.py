@@ -16,6 +16,10 @@ if TYPE_CHECKING:
     import networkx as nx
 
 
+SIPHONED = (Draw.STANDPIPE, Draw.OUTSIDE)
+"""From where a drain takes water that siphons run in."""
+
+
 class SiteLike(Protocol):
     """Anything with the vessels, junctions and runs of a site."""
 
@@ -120,11 +124,11 @@ def open_pieces(site: SiteLike) -> tuple[tuple[str, ...], ...]:
 
 
 def under_suction(site: SiteLike) -> tuple[str, ...]:
-    """The drains at which a bell siphon sucks: from its bed on to where water is open to the air."""
+    """The drains at which a siphon sucks: from its bed on to where water is open to the air."""
     found: dict[str, None] = {}
     for path in open_paths(site):
         bed = site.vessels[site.runs[path[0]].start].bed
-        if bed is not None and bed.siphon and site.runs[path[0]].draw is Draw.STANDPIPE:
+        if bed is not None and bed.siphon and site.runs[path[0]].draw in SIPHONED:
             found.update(dict.fromkeys(path))
     return tuple(found)
 

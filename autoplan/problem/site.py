@@ -38,6 +38,7 @@ class Draw(StrEnum):
     WALL = "wall"
     SOLIDS_LIFTING = "solids-lifting"
     STANDPIPE = "standpipe"
+    OUTSIDE = "outside siphon"
 
 
 class BedDrain(StrEnum):
@@ -47,6 +48,7 @@ class BedDrain(StrEnum):
     STANDPIPE = "standpipe"
     TIMER = "timer"
     WEEP = "weep hole"
+    OUTSIDE = "outside siphon"
 
 
 class BellOf(StrEnum):
@@ -124,8 +126,8 @@ class BedWater:
         void_fraction: share of the wet volume that is water [-].
         floods_per_s: wished floods [1/s].
         drain_peak: drain flow while emptying, as a multiple of the bed's inflow [-].
-        drain: a bell siphon that floods and empties it in turn, a standpipe that keeps it full, or one with
-            a hole at its foot: with a timer on the feed, or fed all the time.
+        drain: a siphon that floods and empties it in turn, under a bell or a pipe outside; a standpipe that
+            keeps it full, or one with a hole at its foot: with a timer on the feed, or fed all the time.
         floods_range: least and most floods wished [1/s], where the program may choose between; `floods_per_s`
             is then a place in it.
         timer: set where a timer floods it.
@@ -145,8 +147,8 @@ class BedWater:
 
     @property
     def siphon(self) -> bool:
-        """Whether a bell siphon empties it."""
-        return self.drain is BedDrain.SIPHON
+        """Whether a siphon empties it, under a bell or outside."""
+        return self.drain in (BedDrain.SIPHON, BedDrain.OUTSIDE)
 
     @property
     def by_turns(self) -> bool:

@@ -124,6 +124,13 @@ class StartingAmply(NamedTuple):
     end: ThroughFloor
 
 
+class OfAirTube(NamedTuple):
+    """This air tube (its id) at the crest of a siphon pipe outside a bed."""
+
+    catalog: Catalog
+    part: str
+
+
 class LetIn(NamedTuple):
     """Water that gets from a bed into a drain of this pipe so.
 

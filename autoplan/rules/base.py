@@ -39,6 +39,7 @@ class Concern(Enum):
     FALL = "what drains fall"
     ROUTE = "how lines go from height to height"
     RISERS = "what holds risers"
+    SECOND_HALF = "what lies ready for another pump"
 
 
 class Given(Enum):
@@ -50,6 +51,9 @@ class Given(Enum):
     STRIP = "wall left beside a hole"
     OVERFLOW_GAP = "overflow over the overload level"
     CUT_OUT = "top of a bell's cut-outs"
+    AIR_MOUTH = "mouth of the air tube of a siphon pipe outside a bed"
+    CREST = "Froude number from which such a pipe fills at its crest"
+    CREST_MARGIN = "inflow kept over what fills such a pipe"
     PRIMING = "Froude number from which a standpipe fills"
     FLARED = "share of that with a flared top"
     PRIMING_MARGIN = "inflow kept over that"
@@ -156,6 +160,17 @@ class OverloadCase:
     when: Var | None
 
 
+class LiesReady(Protocol):
+    """What may lie ready at a pump for one with another outlet; exactly one choice is made."""
+
+    @property
+    def none(self) -> Var:
+        """That nothing does."""
+
+    def gives(self) -> Sequence[tuple[Var, float]]:
+        """Each other choice with the head that the strongest such pump has at the design flow [m]."""
+
+
 class ModelView(Protocol):
     """The model as a rule sees it: named queries and one way to require something.
 
@@ -235,6 +250,9 @@ class ModelView(Protocol):
     def inlet_rise(self, run: str, factor: float) -> Linear:
         """How much higher a gravity run's inlet holds its vessel at `factor` x design flow than at design."""
 
+    def spares(self) -> Mapping[str, LiesReady]:
+        """By pumped vessel what may lie ready for a pump with another outlet, where that is wished for."""
+
     def joints(self) -> Mapping[str, Sequence[Sequence[tuple[Var, float]]]]:
         """By pumped vessel and junction, groups of choices with their least rating [m of water].
 
@@ -288,6 +306,7 @@ class Rule:
             that no wish stands for.
         local: whether a finding hangs on nothing but how the run at its place is built; its place is the run,
             an end of it, or the bed that the run drains.
+        as_sold: whether it judges what parts are sold as, so that to meet its limit is no near miss.
         counts: sundries that are counted and ordered for it, by rows of the orders and not by `encode`.
         of_money: whether its rows speak of all that is bought together.
         of_taste: whether a builder may give way on it and still have a system that works.
@@ -323,6 +342,7 @@ class Rule:
     shares: ClassVar[Shared] = Shared.NONE
     wished: ClassVar[str] = ""
     local: ClassVar[bool] = False
+    as_sold: ClassVar[bool] = False
     settings: ClassVar[tuple[Setting, ...]] = ()
     borrows: ClassVar[Mapping[str, Given]] = {}
     reads: ClassVar[tuple[Read, ...]] = ()
@@ -404,6 +424,7 @@ class Rule:
             ok=margin >= -tolerance,
             hard=self.hard,
             source=self.source,
+            as_sold=self.as_sold,
         )
 
 

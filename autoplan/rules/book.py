@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import difflib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from autoplan.catalog.joining import Need
@@ -17,6 +17,8 @@ from autoplan.rules.base import Concern, Given, Rule, Setting
 from autoplan.rules.beds.air_tube import AirTube
 from autoplan.rules.beds.bell_fit import BellFit
 from autoplan.rules.beds.bell_made import BellMade
+from autoplan.rules.beds.crest_fit import CrestFit
+from autoplan.rules.beds.crest_start import CrestStart
 from autoplan.rules.beds.drain_hole import DrainHole
 from autoplan.rules.beds.flange_fit import FlangeFit
 from autoplan.rules.beds.flood_rate import FloodRate
@@ -41,6 +43,7 @@ from autoplan.rules.joints.flexible_joint import FlexibleJoint
 from autoplan.rules.joints.hose_clamps import HoseClamps
 from autoplan.rules.joints.joint_fit import JointFit
 from autoplan.rules.joints.riser_screw import RiserScrew
+from autoplan.rules.joints.second_half import SecondHalf
 from autoplan.rules.order.budget import Budget
 from autoplan.rules.order.pipe_clips import PipeClips
 from autoplan.rules.order.purchase_list import PurchaseList
@@ -120,11 +123,13 @@ ALL: tuple[type[Rule], ...] = (
     Collector,
     SharedDrain,
     SiphonStart,
+    CrestStart,
     FullBedStart,
     SiphonBreak,
     FreeOutlet,
     DrownedMouth,
     FloodRate,
+    CrestFit,
     BellFit,
     BellMade,
     AirTube,
@@ -171,6 +176,7 @@ ALL: tuple[type[Rule], ...] = (
     RimBracket,
     JointFit,
     ComesApart,
+    SecondHalf,
     FlexibleJoint,
     FishSafe,
     DrinkingWater,
@@ -247,12 +253,27 @@ class RuleBook:
 
     def refusing(self, *asked: object) -> tuple[str, ...]:
         """Ids of the rules that refuse any of some things."""
-        kinds = tuple(dict.fromkeys(type(one) for one in asked))
-        return tuple(rule.id for rule in self.answering(*kinds) if not all(rule.admits(one) for one in asked))
+        return tuple(self._refusals(asked))
+
+    def first_refusing(self, *asked: object) -> str | None:
+        """Id of the first of them; the rest are not asked."""
+        return next(self._refusals(asked), None)
+
+    def _refusals(self, asked: Sequence[object]) -> Iterator[str]:
+        kinds = tuple(dict.fromkeys(map(type, asked)))
+        for rule in self.answering(*kinds):
+            for one in asked:
+                # As `Rule.admits`, but for the call: a draft asks many thousands of times.
+                answer = rule.answered.get(type(one))
+                if answer is not None and not answer(rule, one):
+                    yield rule.id
+                    break
 
     def asks_of_end(self, site: Site, run: Run, side: str) -> Need:
         """The least that all rules allow of a joint at a run's "start" or "finish"."""
-        return next(need for need in sorted(Need) if not self.refusing(Joined(site, run, side, need)))
+        return next(
+            need for need in sorted(Need) if self.first_refusing(Joined(site, run, side, need)) is None
+        )
 
     def asks_at(self, site: Site, run: Run, junction: str) -> Need:
         """The same of a joint where a run meets others."""

@@ -210,11 +210,18 @@ STANDPIPE = Quantity("loss of the standpipe alone", _standpipe, _at_any_flow)
 """Open to the air at its foot."""
 
 
+FLARED, PLAIN, OVER_CREST = 0.0, 1.0, 2.0
+"""How a siphon begins: at a standpipe's flared or plain top, or over the crest of a pipe outside the bed."""
+
+
 def _standpipe_top(seen: Seen, candidate: Candidate, run: Run) -> tuple[float, float] | None:
-    floor = candidate.drawn[run.name].floor
-    if floor is None or floor.siphon is None:
+    drawn = candidate.drawn[run.name]
+    if drawn.outside is not None:
+        return candidate.pipe.bore_m, OVER_CREST
+    if drawn.floor is None or drawn.floor.siphon is None:
         return None
-    return floor.stood(seen.catalog, candidate.pipe).bore_m, float(floor.siphon.flare is None)
+    top = PLAIN if drawn.floor.siphon.flare is None else FLARED
+    return drawn.floor.stood(seen.catalog, candidate.pipe).bore_m, top
 
 
 def _both(_: Seen, run: Run, values: Sequence[tuple[float, float] | None]) -> Sequence[Array]:  # noqa: ARG001
@@ -223,7 +230,7 @@ def _both(_: Seen, run: Run, values: Sequence[tuple[float, float] | None]) -> Se
 
 
 STANDPIPE_TOP = Quantity("standpipe of a siphon", _standpipe_top, _both)
-"""Its bore [m], and 1 for a plain top or 0 for a flared one; None without a siphon."""
+"""Its bore [m], and `FLARED`, `PLAIN` or `OVER_CREST`; None without a siphon."""
 
 # --- how water gets into a drain ------------------------------------------------------------------------
 
@@ -235,7 +242,9 @@ def _inlet(seen: Seen, candidate: Candidate, run: Run) -> tuple[float, ...] | No
     screen, tee, trim = drawn.one(InletScreen), drawn.one(Riser), drawn.one(Trim)
     drags = (
         None if screen is None else screen.resistance(seen.catalog),
-        None if tee is None else drawn.turns[0].resistance(seen.catalog, candidate.pipe),
+        None
+        if tee is None and drawn.outside is None
+        else drawn.turns[0].resistance(seen.catalog, candidate.pipe),
         None if trim is None else trim.resistance(seen.catalog, candidate.pipe),
     )
     drag = (0.0 if one is None else one.k / one.bore_m**4 for one in drags)

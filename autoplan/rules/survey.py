@@ -6,15 +6,13 @@ The rules' checks and the verdict ask here. Nothing is taken from the optimiser 
 from __future__ import annotations
 
 import math
-from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import pairwise
 
-from autoplan.catalog.joining import Joining
+from autoplan.catalog.joining import Joining, stub_length
 from autoplan.catalog.parts import Adaptor, Catalog, Pipe
 from autoplan.drawing import Drawing
-from autoplan.fittings.air import air_pieces
 from autoplan.fittings.base import Opening, Role
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import BellSiphon, SideHole, ThroughFloor
@@ -28,6 +26,7 @@ from autoplan.hydraulics.water import Water
 from autoplan.line.joints import Joint, joints_of
 from autoplan.line.laid import Bench, Laid, assemble
 from autoplan.line.row import Line
+from autoplan.line.spare_half import spare_joints
 from autoplan.line.water import conduit_of, head_at_wall, inlet_bore, site_water, throttled, trim_of
 from autoplan.problem.brief import Overload
 from autoplan.problem.flows import drained_to, gravity_paths, pressure_paths, reaches, shared_outlets
@@ -129,6 +128,17 @@ class Survey(Ordered):
                 self.joining,
                 reach[name],
                 screwed=self.drawing.screwed(run),
+            )
+        )
+
+    @cached_property
+    def spare_joints(self) -> tuple[Joint, ...]:
+        """Every joint of what fits a spare pump, but that with the line, which is there already."""
+        return tuple(
+            joint
+            for spare in self.drawing.spares.values()
+            for joint in spare_joints(
+                self.catalog, self.joining, self.drawn(spare.line), spare.outlet, spare.chain
             )
         )
 
@@ -302,8 +312,8 @@ class Survey(Ordered):
     def drilled_height(self, name: str) -> float:
         """The same height as drilled, whatever is set by hand [m]."""
         drawn = self.drawn(name)
-        if drawn.floor is not None and drawn.floor.standpipe_top_m is not None:
-            return drawn.floor.standpipe_top_m
+        if drawn.lip_m is not None:
+            return drawn.lip_m
         if not isinstance(drawn.start, Pierced) or drawn.start.centre_m is None:
             raise ValueError(f"{name}: a gravity run needs a hole")
         return drawn.start.centre_m - inlet_bore(self.catalog, drawn) / 2
@@ -470,20 +480,6 @@ class Survey(Ordered):
         ends_in_pipe = self.assembled(name).items[-1].role == Role.PIPE
         return turn.takes_m(lengths) + sum(drawn.slots_m[-1]) if ends_in_pipe else turn.reach_m(lengths)
 
-    def used_pieces(self) -> Counter[str]:
-        """Pieces of every part in the drawing, pipe stubs of adaptor chains left to `used_pipe`."""
-        used: Counter[str] = Counter()
-        for drawn in self.drawing.runs.values():
-            used.update(drawn.parts())
-        used.update(junction.tee for junction in self.drawing.junctions.values() if junction.tee is not None)
-        used.update(pump.part for pump in self.drawing.pumps.values())
-        used.update(air_pieces(self.drawing.air))
-        used.update(vessel.part for vessel in self.site.vessels.values() if vessel.part is not None)
-        used.update(self.drawing.hand_pumps.values())
-        for pipe in [part for part in used if part in self.catalog.pipes]:
-            del used[pipe]
-        return used
-
     def used_pipe(self) -> dict[str, list[float]]:
         """Pieces to cut of every pipe [m], stubs included.
 
@@ -497,4 +493,8 @@ class Survey(Ordered):
             for pipe, piece in cuts:
                 first = named.setdefault(self.catalog.pipes[pipe].family, pipe)
                 pieces.setdefault(first, []).append(piece)
+        for part in (part for spare in self.drawing.spares.values() for part in spare.chain):
+            if part in self.catalog.pipes:
+                first = named.setdefault(self.catalog.pipes[part].family, part)
+                pieces.setdefault(first, []).append(stub_length(self.catalog, self.catalog.pipes[part]))
         return pieces

@@ -9,7 +9,7 @@ from pathlib import Path
 import autoplan
 from autoplan.catalog.parts import Catalog
 from tests.searched import searched
-from tests.short_list import from_short_list
+from tests.short_list import from_shorter_list
 
 Heights = dict[str, float]
 """What of a problem file is changed, by a word for it: floors [mm], the sump's volume [L]."""
@@ -68,7 +68,7 @@ def drawn(seed: int) -> Callable[[Heights], str]:
         now = {**given, **{name: given[name] + by for name, by in change.items()}}
         with_settler = SETTLER.format(settler=now["settler"], least=least) if kind == 0 else ""
         beds = BEDS.format(count=count, high=high) if count else ""
-        return from_short_list(
+        return from_shorter_list(
             PROBLEM.format(
                 volume=volume,
                 tank=now["tank"],

@@ -20,7 +20,7 @@ from tests.advice.impossible import bisected, drawn, solved
 from tests.one_bed import one_bed
 from tests.optimiser.conftest import cut_down
 from tests.rules.test_siphons import SHELF
-from tests.short_list import from_short_list, gone
+from tests.short_list import from_shorter_list, gone
 from tests.words import why_none
 
 TOO_LOW = """
@@ -98,7 +98,7 @@ def looked(tmp_path_factory: pytest.TempPathFactory, catalog: Catalog) -> tuple[
     def watch(stage: str, _best: float | None, _bound: float | None) -> None:
         stages.append(stage)
 
-    text = from_short_list(TOO_LOW.format(tank=191, settler=190))
+    text = from_shorter_list(TOO_LOW.format(tank=191, settler=190))
     return none_for(text, tmp_path_factory.mktemp("too-low"), catalog, progress=watch), stages
 
 
@@ -134,7 +134,7 @@ def test_either_vessel_may_be_moved(too_low: Outcome, catalog: Catalog, tmp_path
 
     def works(tank: int, settler: int) -> bool:
         text = TOO_LOW.format(tank=191 + tank, settler=190 - settler)
-        return solved(tmp_path, catalog, from_short_list(text))
+        return solved(tmp_path, catalog, from_shorter_list(text))
 
     up, tank = re.search(STEPS["tank"], told(too_low)).groups()  # type: ignore[union-attr]
     down, settler = re.search(STEPS["settler"], told(too_low)).groups()  # type: ignore[union-attr]

@@ -38,6 +38,9 @@ UNDER_BED = Beside(inside_m=0.156, upright=True)
 HOLE = Beside(beside_m=0.150)
 """A hole in a wall, with room for a coupling and a turn before an upright."""
 
+CREST = Beside(beside_m=0.150, crest_m=0.830, over_m=0.110)
+"""The same beside a bed, with a crest outside and room over it for two turns."""
+
 BEHIND_RIM = Beside(inside_m=0.106, over=True, beside_m=0.166)
 """A mouth behind a rim: 6 of wall and 100; 60 more from the upright before the wall."""
 
@@ -89,6 +92,33 @@ BY_HAND: dict[str, tuple[Course, float, float, Told]] = {
         Course(OnPlan((1.5,)), HOLE, BEHIND_RIM, Descent.DROP),
         *(0.800, 0.155),
         [(ALONG, 150, 0), (DOWN, 645, -645), (ALONG, 1456, 0)],
+    ),
+    # A siphon pipe from a hole at 640 beside the bed: out 150, up to a crest at 830, over it 110, down to 50.
+    "over a crest": (
+        Course(OnPlan((1.5, 0.4), (90,)), CREST, Beside(), Descent.CREST),
+        *(0.640, 0.050),
+        [
+            (ALONG, 150, 0),
+            (UP, 190, 190),
+            (OVER, 110, 0),
+            (DOWN, 780, -780),
+            (ALONG, 1240, 0),
+            (ACROSS, 400, 0),
+        ],
+    ),
+    # Down to the ground at 60, along, up again behind the rim of the sump: crest at 155, 166 from there on.
+    "over a crest, along the ground, up to a rim": (
+        Course(OnPlan((1.5,), (), 0.060), CREST, BEHIND_RIM, Descent.CREST, lands=True),
+        *(0.640, 0.155),
+        [
+            (ALONG, 150, 0),
+            (UP, 190, 190),
+            (OVER, 110, 0),
+            (DOWN, 770, -770),
+            (ALONG, 1180, 0),
+            (UP, 95, 95),
+            (OVER, 166, 0),
+        ],
     ),
     # 100 down on a slant of 45 degrees: 100 times the root of 2 long, 100 of the level distance.
     "offset of two 45s": (
@@ -153,6 +183,8 @@ TURNS = {
     "level, then up to a hole": (90, 90),
     "drop leg": (90, 90),
     "drop leg, over a rim": (90, 90),
+    "over a crest": (90, 90, 90, 90, 90),
+    "over a crest, along the ground, up to a rim": (90, 90, 90, 90, 90, 90),
     "offset of two 45s": (45, 45),
     "offset of two 45s, upwards": (45, 45, 90),
     "tilt round a corner": (90,),

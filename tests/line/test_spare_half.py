@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 
 import autoplan
-from autoplan.catalog.joining import least_price
+from autoplan.catalog.joining import Joining, least_price
 from autoplan.catalog.materials import Grade, Material
 from autoplan.catalog.mating import Mating
 from autoplan.catalog.parts import Catalog, End
 from autoplan.fittings.ends import LineEnd
 from autoplan.line.row import Line
-from autoplan.line.spare_half import SpareHalf, spare_halves
+from autoplan.line.spare_half import SpareHalf, half_on_line, spare_halves
 
 SITE = autoplan.load_problem("problems/one-tank-one-bed.toml").outline
 METRIC = autoplan.load_catalog("metric")
@@ -82,3 +82,26 @@ def test_nothing_that_harms_fish() -> None:
         adaptors = {**METRIC.adaptors, first.id: replace(first, **change)}
         found = halves(replace(METRIC, adaptors=adaptors))
         assert outlet not in found or first.id not in found[outlet].parts
+
+
+def test_what_fits_the_half_on_the_line() -> None:
+    """On a union's half only what has the other half is told, on a gripped one only what is gripped too."""
+    for there, far in (("union-female-32-1", "socket"), ("compression-female-32-1", "compression")):
+        line = replace(LINE, fittings=(LineEnd("sump", chain=(there,)), LineEnd("split")))
+        found = spare_halves(SITE, METRIC, SMALL.id, line, 1e-5, 0.5)
+        assert {str(METRIC.pumps[half.pump].outlet) for half in found} == set(halves())
+        for half in found:
+            last = [METRIC.adaptors[part] for part in half.parts if part in METRIC.adaptors][-1]
+            assert last.apart
+            assert far in {end.form for end in last.ends}
+
+
+def test_what_stays_on_the_line() -> None:
+    """Of a chain the end of its last part that comes apart stays, with what is behind it; else nothing."""
+    outlet = SMALL.outlet
+    joining = Joining(METRIC)
+    socket = End("socket", "metric", "32")
+    assert half_on_line(METRIC, joining, outlet, ("union-female-32-1",)) == (socket, ())
+    long = "union-female-32-1", "pn10-32-3m", "coupling-32"
+    assert half_on_line(METRIC, joining, outlet, long) == (socket, long[1:])
+    assert half_on_line(METRIC, joining, outlet, ("thread-female-32-1",)) is None

@@ -15,10 +15,11 @@ from autoplan.catalog.parts import (
 )
 from autoplan.drawing import Drawing, DrawnLevel
 from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.outside import OutsideSiphon
 from autoplan.fittings.wall import Pierced
 from autoplan.outcome import Outcome, Status
 from autoplan.problem.brief import DrainJoints
-from autoplan.problem.site import Guard, Run, RunKind, Site
+from autoplan.problem.site import Guard, Run, RunKind, Site, Vessel
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from tests.optimiser.orders import Orders, is_plain, least_at_once, least_order
@@ -197,7 +198,7 @@ class Everything(Ways):
             if isinstance(start, ThroughFloor):
                 top = survey.level(run.start) - head
                 start = replace(start, centre_m=vessel.floor_m, standpipe_top_m=top)
-            else:
+            elif not isinstance(start, OutsideSiphon):
                 assert isinstance(start, Pierced)
                 start = replace(start, centre_m=survey.level(run.start) - head + self.inlet(pipe, start) / 2)
             if isinstance(finish, Pierced):
@@ -209,11 +210,16 @@ class Everything(Ways):
             if isinstance(end, Pierced):
                 flood = survey.standing_level(run.finish, survey.overload_factor())
                 half = survey.pipe(run.name).outside_m / 2
-                high = flood + AIR_GAP_M + half
+                high = at_a_mark(self.site.vessels[run.finish], flood + AIR_GAP_M + half)
                 if end.guard is Guard.CHECK_VALVE:
                     high = survey.level(run.finish) - half
                 runs[run.name] = runs[run.name].with_ends(runs[run.name].start, replace(end, centre_m=high))
         return replace(drawing, runs=runs)
+
+
+def at_a_mark(vessel: Vessel, height_m: float) -> float:
+    """A height [m] up to the next whole millimetre over a vessel's floor, as it is drilled."""
+    return vessel.floor_m + math.ceil((height_m - vessel.floor_m) * 1000 - 1e-6) / 1000
 
 
 def checked(site: Site, catalog: Catalog) -> tuple[Outcome, Drawing, int]:

@@ -7,6 +7,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from itertools import product
+from operator import add
 
 from autoplan.catalog.parts import Catalog, Offer, Pipe, Shop, Sundry, SundryKind
 
@@ -168,17 +169,27 @@ def undominated(totals: Iterable[tuple[int, ...]]) -> frozenset[tuple[int, ...]]
 
 
 def least_order(shops: Sequence[Shop], lines: Sequence[frozenset[tuple[int, ...]]]) -> int:
-    """The least that an order of all lines costs: each line by any of its ways, then freight by shop.
+    """The least that an order of all lines costs: each line by any of its ways, then freight by shop."""
+    first, *others = lines
+    freight = sum(shop.freight_cents for shop in shops)
+    totals = together(freight, tuple(sorted(others, key=hash)))
+    return min(sum(map(with_freight, shops, map(add, a, b))) for a in first for b in totals)
+
+
+@cache
+def together(freight: int, lines: tuple[frozenset[tuple[int, ...]], ...]) -> frozenset[tuple[int, ...]]:
+    """What lines cost together, each by any of its ways; most are those of many another design.
 
     Goods that cost more than others by all freight there is are in no cheapest order.
     """
-    freight = sum(shop.freight_cents for shop in shops)
-    totals: frozenset[tuple[int, ...]] = frozenset({(0, 0)})
-    for ways in lines:
-        longer = undominated((at + a, beside + b) for at, beside in totals for a, b in ways)
-        most = min(map(sum, longer)) + freight
-        totals = frozenset(total for total in longer if sum(total) <= most)
-    return min(sum(map(with_freight, shops, total)) for total in totals)
+    if not lines:
+        return frozenset({(0, 0)})
+    *others, ways = lines
+    longer = undominated(
+        (at + a, beside + b) for at, beside in together(freight, tuple(others)) for a, b in ways
+    )
+    most = min(map(sum, longer)) + freight
+    return frozenset(total for total in longer if sum(total) <= most)
 
 
 def least_at_once(shops: Sequence[Shop], lines: Sequence[frozenset[tuple[int, ...]]]) -> int:

@@ -35,6 +35,7 @@ class Ends:
         stub_m: the shortest piece between two parts.
         rim: the finish, where it is over a rim.
         takes: what a turn takes of a leg.
+        crest_m: axis of a siphon pipe at its crest above the datum.
     """
 
     begin_m: float
@@ -45,6 +46,7 @@ class Ends:
     stub_m: float
     rim: OverRim | None
     takes: Callable[[Corner], float]
+    crest_m: float = 0.0
 
     def turn(self, turns: Sequence[Corner], angle: int) -> float:
         """What a turn of an angle takes of a leg; all of one angle are alike."""
@@ -57,7 +59,7 @@ class Route:
 
     Attributes:
         run, site: what is asked, and where it stands.
-        how: "upright", "level", "tilt", "offset" or "drop".
+        how: "upright", "level", "tilt", "offset", "drop" or "crest".
         crosses: whether it comes down again behind the rim of the vessel that its pump stands in.
         lands: whether it goes up or down again to its end.
     """
@@ -78,12 +80,13 @@ class Route:
     def angles(self) -> tuple[int, ...]:
         """Its turns in order, the one down behind a rim left out."""
         first = {"upright": (90, 90, 90) if self.crosses else (90,), "offset": (45, 45), "drop": (90, 90)}
+        first["crest"] = (90, 90, 90, 90)
         return (*first.get(self.how, ()), *self.plan.corners, *((90, 90) if self.lands else ()))
 
     @property
     def before(self) -> int:
         """How many legs there are before the first along the plan; valves stand in that."""
-        return {"upright": 3 if self.crosses else 1, "offset": 2, "drop": 2}.get(self.how, 0)
+        return {"upright": 3 if self.crosses else 1, "offset": 2, "drop": 2, "crest": 4}.get(self.how, 0)
 
     def legs(self, ends: Ends, turns: Sequence[Corner]) -> list[Leg] | None:
         """Its legs; None where it rises or falls as it may not, or has no room for its fittings."""
@@ -113,6 +116,11 @@ class Route:
         elif self.how == "upright":
             first = [up(along - begin)]
             level[0] += within
+        elif self.how == "crest":
+            beside, over = ends.begin_takes_m + ninety + ends.stub_m, 2 * ninety + ends.stub_m
+            first = [Leg(beside, Toward.ALONG), up(ends.crest_m - begin), Leg(over, Toward.OVER)]
+            first.append(up(along - ends.crest_m))
+            level[0] -= beside + over
         elif self.how in ("offset", "drop"):
             turn = ends.turn(turns, 45) if self.how == "offset" else ninety
             beside = ends.begin_takes_m + turn + ends.stub_m
@@ -171,6 +179,8 @@ def ways_on_plan(site: Site, run: Run, outside_m: float, *, rim: bool, bends: bo
     pumped = run.kind is RunKind.PRESSURE and from_vessel
     if pumped or (from_vessel and run.draw is Draw.STANDPIPE):
         hows = ["upright"]
+    elif run.draw is Draw.OUTSIDE:
+        hows = ["crest"]
     elif steps(site, run):
         hows = ["tilt", "offset", "drop"]
     elif run.kind is RunKind.PRESSURE:

@@ -105,7 +105,8 @@ def test_a_check_valve_through_the_wall(
 ) -> None:
     """In pipe too wide to fill behind the rim it saves a dear pump what the way over the water would cost.
 
-    Its flap weighs nothing here, as above.
+    Its flap weighs nothing here, as above. With legs of 13.0 m an air gap would do by 0.2 mm of head, if its
+    hole could be drilled at 604.4 mm; at 605 mm it does not.
     """
     wide = shelf_of(
         " ".join(part for part in SHELF.split() if "25" not in part and part != "pump-3000")
@@ -115,8 +116,8 @@ def test_a_check_valve_through_the_wall(
     wide = changed(wide, {"pump-2200": replace(wide.part("pump-2200"), offers=(Offer("weir", 12_000),))})
     given = {"flow_l_h": 950.0, "tank_water_m": (0.55, 0.55), "sump_water_m": (-0.25, -0.25)}
     guards = {}
-    for leg in (12.0, 13.5):
+    for leg in (12.0, 13.0):
         site = site_of(guard=Guard.ANY, main_legs_m=(leg, leg), entry=Entry.ANY, **given)
         outcome, _, _ = checked(site, wide)
         guards[leg] = guard_of(outcome)
-    assert guards == {12.0: (Guard.AIR_GAP, Way.BULKHEAD), 13.5: (Guard.CHECK_VALVE, Way.BULKHEAD)}
+    assert guards == {12.0: (Guard.AIR_GAP, Way.BULKHEAD), 13.0: (Guard.CHECK_VALVE, Way.BULKHEAD)}

@@ -23,6 +23,7 @@ from autoplan.drawing import Drawing, DrawnJunction, DrawnPump
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.outside import OutsideSiphon
 from autoplan.fittings.rim import OPEN_TURN, OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.valve import CheckValveSet, ValveSet
@@ -37,6 +38,7 @@ from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, read
 from tests.lines import line as line_of
 from tests.optimiser.bells import Bells, Standing
+from tests.optimiser.crests import begun_outside
 from tests.optimiser.orders import longest_of
 from tests.optimiser.routes import Ends, Route, begins, have_room, ways_on_plan
 
@@ -179,6 +181,8 @@ class Ways:
                 return
             drop = (finish.centre_m or 0.0) - (finish.mouth_m or 0.0)
             corners = turns[:-1]
+        if isinstance(start, OutsideSiphon):
+            start = self.crested(run, pipe, start, corners)
         legs = (
             measured(run.legs_m) if way is None else self.routed(way, pipe, (start, finish), corners, stood)
         )
@@ -208,12 +212,15 @@ class Ways:
         (start, finish), lengths = ends, self.bench.lengths(pipe)
         rim = finish if isinstance(finish, OverRim) else None
         begin, end = begins(self.site, way.run), self.end_height(way.run, pipe, finish)
+        crest = start.crest_m(pipe) if isinstance(start, OutsideSiphon) else None
+        if isinstance(start, OutsideSiphon):
+            begin = start.centre_m
         if begin is None:
             begin = self.outlet(way.run, pipe, start)
         tee = lengths.tee_half if self.meeting(way.run.finish) > 2 else 0.0
         found = Ends(
             *(begin, end, pipe.outside_m, start.takes_m(lengths), finish.takes_m(lengths) + tee),
-            *(lengths.stub, rim, lambda turn: self.half(pipe, turn)),
+            *(lengths.stub, rim, lambda turn: self.half(pipe, turn), crest or 0.0),
         )
         legs = way.legs(replace(found, end_takes_m=finish.takes_m(lengths)), turns)
         if legs is None:
@@ -226,6 +233,14 @@ class Ways:
             whole = [*legs, Leg(math.inf)]
         stands = [lengths.stub + self.taken_whole(pipe, one) for one in stood]
         return legs if have_room(whole, all_turns, found, way.before, stands) else None
+
+    def crested(self, run: Run, pipe: Pipe, start: OutsideSiphon, turns: Sequence[Corner]) -> OutsideSiphon:
+        """With its crest where the inflow runs over it with the bed at its flood, cut to a tenth of a mm."""
+        bare = line_of(run.name, pipe.id, start, LineEnd(run.finish), *turns)
+        survey = Survey(self.site, self.catalog, Drawing({run.name: bare}, {}, {}, {}, (), ()))
+        vessel, flow = self.site.vessels[run.start], self.site.flows[run.name].design_m3_s
+        deep = vessel.water_max_m - vessel.floor_m - survey.inlet_head(run.name, flow)
+        return replace(start, lip_m=vessel.floor_m + math.floor(deep * 1e4 + 1e-6) / 1e4)
 
     def meeting(self, junction: str) -> int:
         """How many runs meet at a junction."""
@@ -345,11 +360,12 @@ class Ways:
                 yield replace(drawn, slots_m=slots, coupling=chain)
 
     def suits(self, run: Run, pipe: Pipe) -> bool:
-        """Least bores of drains (34 mm, 45 mm over 1000 L/h, 20 mm for a bed), 1.5 m/s under pressure."""
+        """Least bores of drains (34 mm, 45 over 1000 L/h, of beds 20, or 15 over a crest); 1.5 m/s pumped."""
         flow = self.site.flows[run.name].design_m3_s
         if run.kind is RunKind.PRESSURE:
             return flow / (math.pi / 4 * pipe.bore_m**2) <= 1.5 and pipe.rating_m > 0
-        least = 0.020 if run.draw is Draw.STANDPIPE else 0.045 if flow * 3.6e6 > 1000.001 else 0.034
+        least = 0.045 if flow * 3.6e6 > 1000.001 else 0.034
+        least = {Draw.STANDPIPE: 0.020, Draw.OUTSIDE: 0.015}.get(run.draw, least)
         return pipe.bore_m >= least - 1e-9 and pipe.bend_radius_m == 0
 
     def turns(self, run: Run, pipe: Pipe, angle: int) -> Iterator[Corner]:
@@ -382,6 +398,9 @@ class Ways:
         """Through the wall, or the floor under a standpipe; a main starts at its pump or tee."""
         if run.kind is RunKind.PRESSURE or run.start in self.site.junctions:
             yield LineEnd(run.start)
+        elif run.draw is Draw.OUTSIDE:
+            for wall in self.through(run, pipe, "start", in_floor=False):
+                yield from begun_outside(self.site, self.catalog, wall)
         else:
             yield from self.through(run, pipe, "start", in_floor=run.draw is Draw.STANDPIPE)
 
@@ -628,6 +647,10 @@ class Ways:
                 parts.update([hole.penetration, *hole.inner_chain, *(down.pieces if down else ())])
             pieces += [(run.pipe, self.planned(run.pipe, piece)) for slot in run.slots_m for piece in slot]
             floor = run.start if isinstance(run.start, ThroughFloor) else None
+            if run.outside is not None:
+                tube = run.outside.air_tube
+                parts.update([] if tube is None else [tube])
+                shape += [run.outside.lip_m, tube]
             if floor is not None and floor.drain_hole is not None and floor.drain_hole.guard is not None:
                 # A guard was fitted when it was made, and no rule tells one from another.
                 parts[floor.drain_hole.guard] += 1

@@ -10,7 +10,7 @@ import autoplan
 from autoplan.outcome import Status
 from autoplan.rules.survey import Survey
 from autoplan.verdict.steady.network import steady
-from tests.short_list import from_short_list
+from tests.short_list import from_shorter_list
 
 L_H = 3_600_000.0
 
@@ -36,7 +36,7 @@ floor = "-600 mm"
 def designed(folder: Path, volume: int, wishes: str = "") -> tuple[autoplan.outcome.Outcome, Survey]:
     """The cheapest design for a tank, and its survey."""
     path = folder / "guide.toml"
-    path.write_text(from_short_list(PROBLEM.format(volume=volume, wishes=wishes)), encoding="utf-8")
+    path.write_text(from_shorter_list(PROBLEM.format(volume=volume, wishes=wishes)), encoding="utf-8")
     outcome = autoplan.design(autoplan.load_problem(path), autoplan.load_catalog("metric"), top=1)
     assert outcome.status is Status.PROVEN
     return outcome, Survey(outcome.site, outcome.catalog, outcome.designs[0].drawing)

@@ -40,7 +40,7 @@ AGREED = {
 ADDED = {
     "": "problem_file units rank_by differ clash notes wishes cautions answer ownership_years shops",
     "solver": "rejected solves interrupted",
-    "designs[]": "bound objective differs traits pumps junctions filling siphons timers weeps running"
+    "designs[]": "bound objective differs traits pumps spares junctions filling siphons timers weeps running"
     " commissioning air hand_pumps growth margin kept_margin_mm kind gets vessels holes parts saw_cut_mm"
     " from_roll traces told orders build_order upkeep",
     "designs[].cost": "to_pay",
@@ -59,8 +59,8 @@ ADDED = {
     "designs[].runs[].line[]": "part role ends length_mm place through ring",
     "designs[].runs[].joints[]": "kind left right left_end right_end",
     "designs[].runs[].turns[]": "parts",
-    "designs[].runs[].ends[]": "way in_floor standpipe_top_above_floor_mm standpipe siphon drain_hole chain "
-    "siphon_back mouth_above_floor_mm air_hole_above_floor_mm air_hole_mm",
+    "designs[].runs[].ends[]": "way in_floor standpipe_top_above_floor_mm standpipe siphon drain_hole "
+    "outside_siphon chain siphon_back mouth_above_floor_mm air_hole_above_floor_mm air_hole_mm",
     "designs[].levels[]": "floor_mm rest_mm",
     "designs[].purchase[]": "unit sold_as",
     "designs[].cuts[]": "stick_mm owned pieces",

@@ -92,8 +92,15 @@ def test_settings_of_what_is_not_asked_for_are_no_assumptions(plan) -> None:
         "shared-drain",
     }
     timed = {"timer-fill", "timer-drain", "timer-shut", "drain-hole", "weep-lip", "weep-empty"}
+    timed |= {"crest-start", "crest-fit"}
     guarded = {"check-valve", "over-rim-fill", "over-rim-start", "surge", "drowned-mouth"}
-    assert silent == asked_for | timed | guarded | {"air-supply", "air-back", "pump-spare", "drain-down"}
+    assert silent == asked_for | timed | guarded | {
+        "air-supply",
+        "air-back",
+        "pump-spare",
+        "drain-down",
+        "second-half",
+    }
     site = plan.wishes(flushing_points=Flushing.ALL).site
     assert "rules.flushing-point.below" in {found.place for found in read_rules(site).assumptions}
 

@@ -25,11 +25,12 @@ from autoplan.problem.site import Run
 from autoplan.rules.base import Rule
 from autoplan.rules.book import ALL, read_rules
 from autoplan.rules.quantities import Better, Quantity
+from tests import outside
 from tests.lists import rewritten
 from tests.rules import test_waste
 from tests.rules.random_lines import Declared, Written, written
 from tests.rules.water import test_surge
-from tests.short_list import from_short_list
+from tests.short_list import from_shorter_list
 
 HOME = Path(__file__).parents[2]
 
@@ -48,6 +49,7 @@ def shipped(name: str, *changes: tuple[str, str]) -> str:
 PROBLEMS = {
     "one bed": shipped("one-tank-one-bed"),
     "often": shipped("one-tank-one-bed") + '\n[rules.flood-rate]\nmost = "1.01/hour"\n',
+    "crest": outside.text(),
     "clock": shipped("timed-beds"),
     "clock, pump": shipped("timed-beds") + '\n[rules.timer-shut]\nsiphon = "45 %"\n',
     "overflow": shipped("two-drains"),
@@ -60,7 +62,8 @@ PROBLEMS = {
     "shared": shipped("row-of-beds", ("count = 4", "count = 2"), ('"any"', '"shared"')),
     "trunk": shipped("row-of-beds", ("count = 4", "count = 3"), ('"any"', '"each"')),
     "in water": shipped("one-tank-one-bed") + '\n[wishes]\nmouth = "below water"\n',
-    "money": shipped("one-tank-one-bed") + '\n[wishes]\nbudget = 900\ndrain_grade = "drain"\n',
+    "money": shipped("one-tank-one-bed")
+    + '\n[wishes]\nbudget = 900\ndrain_grade = "drain"\nsecond_half = true\n',
 }
 """Problems in which every rule with rows has something to say."""
 
@@ -86,7 +89,7 @@ def draft(name: str) -> Draft:
     """A draft of one problem from the short price list."""
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "problem.toml"
-        file.write_text(from_short_list(PROBLEMS[name]), encoding="utf-8")
+        file.write_text(from_shorter_list(PROBLEMS[name]), encoding="utf-8")
         problem = load_problem(file)
     catalog = workshop().catalog
     site = variants_of(problem, catalog)[0][0].site

@@ -482,6 +482,8 @@ CASES = (
 
 ELSEWHERE = {
     "check-valve",
+    "crest-fit",
+    "crest-start",
     "drain-down",
     "drowned-mouth",
     "over-rim-start",
@@ -522,6 +524,7 @@ ELSEWHERE = {
     "drain-vent",
     "drain-surge",
     "settler-inlet",
+    "second-half",
     "riser-screw",
 }
 """Rules with tests of their own beside this file or below."""

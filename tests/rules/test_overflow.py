@@ -19,7 +19,7 @@ from tests.rules import by_hand
 from tests.rules.conftest import Plan
 from tests.rules.limits import at_least, crossed
 from tests.searched import searched
-from tests.short_list import from_short_list
+from tests.short_list import from_shorter_list
 from tests.stored import stored
 
 PROBLEM = "problems/two-drains.toml"
@@ -106,7 +106,7 @@ def found_with(extra: str, folder: Path, change: Callable[[str], str] = str) -> 
     """How a search for the problem with something added ends, without what comes after."""
     path = folder / "problem.toml"
     text = change(Path(PROBLEM).read_text(encoding="utf-8"))
-    path.write_text(from_short_list(text) + extra, encoding="utf-8")
+    path.write_text(from_shorter_list(text) + extra, encoding="utf-8")
     site = load_problem(path).outline
     return searched(site, METRIC).ranking.ending
 

@@ -5,13 +5,14 @@ This is what a rule sees (`autoplan.rules.base.ModelView`) and what the solver g
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
 
-from autoplan.catalog.parts import Catalog, End, FixtureKind
+from autoplan.catalog.parts import Catalog, End
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.line.needs import Want
 from autoplan.line.water import site_water
@@ -19,7 +20,9 @@ from autoplan.optimiser.model.heads import head_in_air, inlet_rise
 from autoplan.optimiser.model.joints import JointChoice, OpeningSize, by_opening, encode_in_line, encode_tee
 from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.model.purchase import Orders, cuts_by_choice, encode_orders
+from autoplan.optimiser.model.spare_half import SpareChoice, encode_spare_halves, is_wished, opening_chains
 from autoplan.optimiser.model.sundries import Stores, Taking, encode_sundries
+from autoplan.optimiser.model.whole import encode_hand_pumps, encode_tubs
 from autoplan.optimiser.options.air import AirChoice, air_choices
 from autoplan.optimiser.options.consumables import Counting
 from autoplan.optimiser.options.counting import Cuts, candidate_uses, pieces_by_pipe, valve_watts
@@ -32,7 +35,7 @@ from autoplan.optimiser.search.clock import SearchClock, Unhurried
 from autoplan.problem.brief import Overload
 from autoplan.problem.flows import flows_at, leaving, open_paths, open_pieces, peaks, pressure_paths
 from autoplan.problem.site import Run, RunKind, Site
-from autoplan.rules.asked import AirAt, AirLine, ByHand, Narrowed, OnShelf
+from autoplan.rules.asked import AirAt, AirLine, ByHand, Narrowed
 from autoplan.rules.balance import pumped_flow, run_out_factor
 from autoplan.rules.base import Concern, Given, OverloadCase, PumpChoice
 from autoplan.rules.book import ROLES, RuleBook
@@ -121,13 +124,16 @@ class Draft:
         self.refusing: dict[str, frozenset[str]] = {}
         """By class the rules that refused something, each the first to do so; so of air and hand pumps."""
         self._air = self._build_air()
-        self._tubs = self._build_tubs()
-        self._hand_pumps = self._build_hand_pumps()
+        self._tubs = encode_tubs(self.model, self.site, self.shelf, self.book)
+        if self.site.hand_pumps:
+            self.refusing["hand pumps"] = frozenset(self.book.deciding(ByHand))
+        self._hand_pumps = encode_hand_pumps(self.model, self.site, self.shelf, self.book)
         self._ways: dict[str, Built] = {}
         self._lost: dict[tuple[str, float, float, int], Linear] = {}
         self._candidates = self._build_candidates()
         self._pumps = self._build_pumps()
         self._joints = self._build_joints()
+        self._spares = encode_spare_halves(self.model, self.counting, self._joints, self._pumps)
         self._levels = self._build_levels("water")
         self._overload_levels = self._build_levels("overload water")
 
@@ -173,20 +179,6 @@ class Draft:
             self.model.exactly_one([var for var, _ in built[vessel]])
         return built
 
-    def _build_tubs(self) -> list[tuple[Var, str]]:
-        """The vessels that are bought: a choice each that is made."""
-        built = []
-        for vessel in self.site.vessels.values():
-            if vessel.part is None:
-                continue
-            if vessel.part in self.shelf.gone:
-                asked = OnShelf(self.catalog.vessels[vessel.part], self.site)
-                refused = self.book.refusing(asked) or (ROLES[Concern.STOCK],)
-                raise NoOptionError(vessel.name, "vessel to be had", refused)
-            built.append((self.model.choice(f"{vessel.part} as {vessel.name}"), vessel.part))
-            self.model.exactly_one([built[-1][0]])
-        return built
-
     def _build_air(self) -> list[list[tuple[Var, AirChoice]]]:
         """The ways to bring air, and those for a power cut: of each one is chosen."""
         wish, built = self.site.air, []
@@ -200,20 +192,6 @@ class Draft:
             name = "air in a power cut" if battery else "air"
             built.append([(self.model.choice(f"{name} #{i}"), choice) for i, choice in enumerate(found)])
             self.model.exactly_one([var for var, _ in built[-1]])
-        return built
-
-    def _build_hand_pumps(self) -> dict[str, list[tuple[Var, str]]]:
-        """By vessel whose waste is pumped out by hand, the pumps that will do; of each one is chosen."""
-        built = {}
-        for wish in self.site.hand_pumps:
-            self.refusing["hand pumps"] = frozenset(self.book.deciding(ByHand))
-            rows = [row for row in self.catalog.fixtures.values() if row.kind is FixtureKind.HAND_PUMP]
-            able = [row.id for row in rows if not self.book.refusing(ByHand(wish, row))]
-            found = [part for part in able if part not in self.shelf.gone]
-            if not found:
-                raise NoOptionError(wish.vessel, "hand pump for its waste", self.book.deciding(ByHand))
-            built[wish.vessel] = [(self.model.choice(f"{wish.vessel} by {part}"), part) for part in found]
-            self.model.exactly_one([var for var, _ in built[wish.vessel]])
         return built
 
     def _sizes(self, run_class: str) -> dict[End, OpeningSize]:
@@ -243,6 +221,7 @@ class Draft:
                 sizes,
                 under_pressure=True,
                 need=self._book_for(main.run_class).asks_of_end(self.site, main, "start"),
+                also=opening_chains if is_wished(self.counting) else None,
             )
         for junction, point in self.site.junctions.items():
             if point.open_m is not None:
@@ -355,6 +334,10 @@ class Draft:
         """By vessel the hand pumps for its waste; exactly one is chosen."""
         return self._hand_pumps
 
+    def spares(self) -> Mapping[str, SpareChoice]:
+        """By pumped vessel what may lie ready for another pump, where that is wished for."""
+        return self._spares
+
     def watts(self) -> list[tuple[Var, float]]:
         """Every choice that takes mains power, with how much [W]."""
         pumps = [(var, choice.watts) for choices in self._pumps.values() for var, choice in choices]
@@ -455,6 +438,8 @@ class Draft:
         for group in self._air:
             for var, way in group:
                 yield var, way.pieces
+        for spare in self._spares.values():
+            yield from ((var, Counter(way.chain)) for var, way in spare.ways)
         for var, tub in self._tubs:
             yield var, {tub: 1}
         for hand in self._hand_pumps.values():
@@ -470,6 +455,7 @@ class Draft:
         chosen = [pair for choices in self._candidates.values() for pair in choices]
         takings = [Taking(var, candidate.needs, candidate.screwed_needs) for var, candidate in chosen]
         takings += [Taking(*taken) for joint in self._joints.values() for taken in joint.needs()]
+        takings += [Taking(v, way.needs, way.needs) for one in self._spares.values() for v, way in one.ways]
         return takings, [(var, candidate.saws) for var, candidate in chosen]
 
     def _build_uses(self) -> dict[str, Linear]:

@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 from operator import add, and_, sub
 from typing import Protocol
 
-from autoplan.catalog.joining import Need
+from autoplan.catalog.joining import Chain, Need
 from autoplan.catalog.kinds.tee import BRANCH
 from autoplan.catalog.parts import End, Tee
 from autoplan.fittings.tee import tee_loss
@@ -25,6 +25,7 @@ from autoplan.line.needs import Want
 from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.model.tees import Bores, better_tee, worst_passage
 from autoplan.optimiser.options.consumables import Counting, Needs
+from autoplan.optimiser.options.shelf import Shelf
 from autoplan.problem.site import Flow, Run, RunKind
 from autoplan.rules.asked import Narrowed, OnBranch
 from autoplan.rules.base import Concern
@@ -278,6 +279,7 @@ def encode_in_line(
     *,
     under_pressure: bool,
     need: Need = Need.JOIN,
+    also: Callable[[Shelf, End, End], Sequence[Chain]] | None = None,
 ) -> InLine | None:
     """Join two openings in line; None where no adaptors reach any pair.
 
@@ -287,12 +289,15 @@ def encode_in_line(
         names: what meets, the second being a run.
         sizes: of each, its openings and the choices that give it each.
         under_pressure, need: whether a pump's head stands in it; what the adaptors must be able to do.
+        also: further chains for two openings, or None for no more.
     """
     ways, shelf = list[tuple[Var, InLineWay]](), counting.shelf
     for a in sizes[0]:
         for b in sizes[1]:
             bores = sizes[0][a].bores, sizes[1][b].bores
             found = shelf.chains(a, b, under_pressure=under_pressure, need=need)
+            if also is not None:
+                found = tuple(dict.fromkeys((*found, *also(shelf, a, b))))
             for chain in found if place in counting.site.vessels else counting.passing(names[1], found):
                 needs = _needs(counting, names[1], a, b, chain.parts)
                 way = InLineWay((a, b), bores, chain.parts, chain.bore_m, chain.rating_m, needs)

@@ -12,6 +12,7 @@ from autoplan.fittings.cap import EndCap
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
+from autoplan.fittings.outside import OutsideSiphon
 from autoplan.fittings.passage import smallest_bore
 from autoplan.fittings.rim import OPEN_TURN, OverRim
 from autoplan.fittings.riser import Riser
@@ -33,6 +34,7 @@ from autoplan.optimiser.options.fittings import valves as valves_on
 from autoplan.optimiser.options.inlets import Inlets, marked_down, marked_up
 from autoplan.optimiser.options.laying import layings
 from autoplan.optimiser.options.making import ROOM, Making
+from autoplan.optimiser.options.outside import crested
 from autoplan.optimiser.options.routes import Routed, Router, descents
 from autoplan.optimiser.options.standpipes import stands_so, stood_up
 from autoplan.problem.brief import Mouth
@@ -47,7 +49,8 @@ FITTINGS_M = 0.5
 """More than a valve, a check valve and their adaptors take of a run's length; typical, no source [m]."""
 
 DRILL_ROOM_M = 0.005
-"""How much higher a hole high in a sump may come than it is planned; from memory [m]."""
+"""How much higher a hole high in a sump may come than it is planned, or lower one near a bed's floor; from
+memory [m]."""
 
 FREE_FALL_M = 0.25
 """Fall over the crown from which a drain enters a sump high in its wall; common practice, no source."""
@@ -315,13 +318,14 @@ class _Builder:
         row += [turns[angle] for angle in self._along(run, pipe, fitted.descent, rim=rim)]
         drop = end.drop_m if isinstance(end, OverRim) else 0.0
         legs = run.length_m if run.plan is None else 0.0
-        return Line(
+        line = Line(
             run=run.name,
             pipe=pipe.id,
             fittings=(*(one for one in row if one is not None), end),
             length_m=legs + self._inside(run, begin) + drop,
             later=run.spare,
         )
+        return line if line.outside is None else crested(self.making, line, line.outside)
 
     def _measured(self, run: Run, line: Line) -> tuple[float, ...]:
         """The slots of a measured run at their longest [m]."""
@@ -354,7 +358,9 @@ class _Builder:
 
     def _inside(self, run: Run, start: LineEnd) -> float:
         """Way of the water inside the vessel that a drain starts from [m]: across the floor, up the riser."""
-        if run.kind is RunKind.PRESSURE or run.start not in self.site.vessels or run.draw is Draw.WALL:
+        if run.kind is RunKind.PRESSURE or run.start not in self.site.vessels:
+            return 0.0
+        if run.draw in (Draw.WALL, Draw.OUTSIDE):
             return 0.0
         vessel = self.site.vessels[run.start]
         if isinstance(start, ThroughFloor) and start.standpipe is not None:
@@ -388,6 +394,10 @@ class _Builder:
             return replace(end, centre_m=marked_up(vessel, low))
         if isinstance(end, ThroughFloor):
             return stood_up(self.site, end)
+        if isinstance(end, OutsideSiphon):
+            vessel = self.site.vessels[run.start]
+            low = vessel.floor_m + self.strip_m + start.hole_m / 2 + DRILL_ROOM_M
+            return replace(end, centre_m=marked_up(vessel, low))
         return end
 
     def _finish(self, run: Run, pipe: Pipe, finish: EndOption, turn: Corner) -> LineEnd | None:
@@ -446,7 +456,7 @@ class _Builder:
     ) -> Iterator[tuple[tuple[str, str], Place]]:
         """The holes that a level decides."""
         flow = self.site.flows[run.name].design_m3_s
-        if start.hole_m and drawn.floor is None and not run.waste:
+        if start.hole_m and drawn.lip_m is None and drawn.floor is None and not run.waste:
             bore = inlet_bore(self.making.catalog, drawn)
             offset = bore / 2 - head_at_wall(self.making.catalog, self.site, drawn, flow)
             if run.name in self.trimmed and trim_of(drawn) is not None:

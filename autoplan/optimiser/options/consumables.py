@@ -138,6 +138,11 @@ class Counting:
             self._of_chain[key] = self._sum(joints)
         return self._of_chain[key]
 
+    def of_spare(self, run: str, outlet: End, line: End, chain: Sequence[str]) -> Needs:
+        """Needs of a chain from a spare pump's outlet to a run, but of the joint with the run's pipe."""
+        ends = (self.shelf.part_with(outlet), outlet), (self.shelf.pipe_with(line), line)
+        return self._sum(chain_joints(self.catalog, self.shelf.joining, run, ends, chain, pressed=True)[:-1])
+
     def _of_runs(self, lines: Iterable[Line]) -> Counter[tuple[int, int]]:
         """Places on the lines of runs, as the numbers of their needs welded and screwed, with how many.
 

@@ -18,9 +18,11 @@ from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.optimiser.options.fittings import OnPipe
 from autoplan.optimiser.options.inlets import guards_for
 from autoplan.optimiser.options.making import Making, Offered
+from autoplan.optimiser.options.outside import air_tubes, begun
 from autoplan.optimiser.options.standpipes import Standing, over, standings
 from autoplan.problem.site import Draw, Entry, RunKind
 from autoplan.rules.asked import Entering, InWall
+from autoplan.rules.base import Given
 from autoplan.rules.quantities import LOSS, LOSS_AT_DESIGN
 
 LEAST_SHARE = 0.6
@@ -47,7 +49,12 @@ def starts(making: Making, pipe: Pipe) -> list[EndOption]:
     run = making.first
     if run.kind is RunKind.PRESSURE or run.start in making.site.junctions:
         return [EndOption(LineEnd(run.start), pipe.bore_m, 0.0)]
-    return _through(making, pipe, "start", in_floor=run.draw is Draw.STANDPIPE)
+    found = _through(making, pipe, "start", in_floor=run.draw is Draw.STANDPIPE)
+    if run.draw is not Draw.OUTSIDE:
+        return found
+    tubes, air_m = air_tubes(making), making.book.given(Given.AIR_MOUTH)
+    walls = [(one, one.end) for one in found if isinstance(one.end, ThroughWall)]
+    return [replace(one, end=begun(wall, tube, air_m)) for one, wall in walls for tube in tubes]
 
 
 def finishes(making: Making, pipe: Pipe) -> list[EndOption]:

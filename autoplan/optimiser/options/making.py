@@ -111,10 +111,10 @@ class Making:
 
     def allows(self, what: str, asked: Iterable[object]) -> bool:
         """Whether no rule refuses any of some things; else it is noted what they are, and which rule does."""
-        refused = self.book.refusing(*asked)
-        if refused:
-            self.note(what, refused[0])
-        return not refused
+        refused = self.book.first_refusing(*asked)
+        if refused is not None:
+            self.note(what, refused)
+        return refused is None
 
     def note(self, what: str, rule_id: str) -> None:
         """Remember what was refused last, and by which rule."""

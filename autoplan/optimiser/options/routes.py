@@ -16,7 +16,7 @@ from autoplan.line.laid import Bench, slots_and_room
 from autoplan.line.route import LEVEL_M, Beside, Course, Descent, along_m
 from autoplan.line.row import Line
 from autoplan.optimiser.options.inlets import over_rim_m
-from autoplan.problem.site import Run, RunKind, Site
+from autoplan.problem.site import Draw, Run, RunKind, Site
 from autoplan.problem.standing import (
     MOUTH_IN_M,
     OFF_WALL_M,
@@ -89,6 +89,8 @@ def _descents(site: Site, run: Run, tilt: float) -> tuple[Descent, ...]:
     if plan is None or inside_m(site, run) > 0:
         return (Descent.LEVEL,)
     pressed = run.kind is RunKind.PRESSURE
+    if not pressed and run.draw is Draw.OUTSIDE:
+        return (Descent.CREST,)
     if plan.height_m is not None and not pressed:
         return (Descent.DROP,)
     if pressed and _steps_m(site, run) is not None:
@@ -209,10 +211,12 @@ class Router:
         )
         takes = line.start.takes_m(lengths) + self._tee_m(run.start, lengths)
         takes += sum(lengths.stub + one.takes_m(lengths) for one in line.fittings if one.at_head)
-        beside, crest = takes + turn + lengths.stub, rough.start.crest_m
+        beside, crest, over = takes + turn + lengths.stub, rough.start.crest_m, 0.0
+        if line.outside is not None:
+            crest, over = line.outside.crest_m(lengths.pipe), 2 * turn + lengths.stub
         if rough.start.upright:
             beside = max(within + OFF_WALL_M, 2 * _takes(line, 90, lengths) + lengths.stub)
-        start = Beside(within, rough.start.upright, over=False, beside_m=beside, crest_m=crest)
+        start = Beside(within, rough.start.upright, over=False, beside_m=beside, crest_m=crest, over_m=over)
         return replace(rough, start=start, finish=self._finish(line, lengths, lands=rough.lands))
 
     def _finish(self, line: Line, lengths: Lengths, *, lands: bool) -> Beside:
@@ -332,6 +336,11 @@ class Router:
             return line.start.takes_m(lengths) + _takes(line, 90, lengths) + lengths.stub, math.inf
         if course.descent is Descent.LEVEL:
             return 0.0, 0.0
+        if course.descent is Descent.CREST:
+            # It comes down from its crest, and runs on no higher than its hole.
+            crest, low = course.start.crest_m, line.outside.centre_m if line.outside else None
+            rises = 0.0 if crest is None or low is None else crest - low
+            return max(0.0, 2 * _takes(line, 90, lengths) + lengths.stub - rises), math.inf
         if course.descent is Descent.DROP:
             least = 2 * _takes(line, 90, lengths) + lengths.stub
             return (-math.inf, -least) if step is not None and step > 0 else (least, math.inf)

@@ -223,21 +223,20 @@ def _made(making: Making, pipe: Pipe, stood: Pipe, flare: str | None) -> Iterato
     for kind in SiphonKind:
         known = [part.id for part in parts if part.kind is kind]
         kinds.append([part for part in known if part not in making.shelf.gone] if known else [None])
+    bells, guards, snorkels = kinds
+    outside = replace(BARE, siphon=BellSiphon(None, None, None, flare, cut_out)).outside_m(
+        making.catalog, stood
+    )
+    # A bell must go over the standpipe at all, whatever rules are in force.
+    bells = [bell for bell in bells if bell is None or making.catalog.siphons[bell].inside_m > outside]
+    bare = replace(BARE, at=making.first.start, standpipe=None if stood is pipe else stood.id)
     made = []
-    for bell, guard, snorkel in product(*kinds):
+    for bell, guard, snorkel in product(bells, guards, snorkels):
         siphon = BellSiphon(bell, guard, snorkel, flare, cut_out)
-        other = None if stood is pipe else stood.id
-        end = replace(BARE, at=making.first.start, standpipe=other, siphon=siphon)
-        if _goes_over(making, stood, siphon) and stands_so(making, pipe, end):
+        if stands_so(making, pipe, replace(bare, siphon=siphon)):
             made.append(siphon)
     kept = making.pareto(
         [Offered(siphon.parts, _narrow(making, siphon.bell or siphon.guard)) for siphon in made]
     )
     best = {fitting.parts for fitting in kept}
     yield from (siphon for siphon in made if siphon.parts in best)
-
-
-def _goes_over(making: Making, stood: Pipe, siphon: BellSiphon) -> bool:
-    """Whether the bell goes over the standpipe at all, whatever rules are in force."""
-    outside = replace(BARE, siphon=siphon).outside_m(making.catalog, stood)
-    return siphon.bell is None or making.catalog.siphons[siphon.bell].inside_m > outside

@@ -6,6 +6,7 @@ however many of them are searched at a time.
 
 from __future__ import annotations
 
+import math
 import os
 import threading
 from collections.abc import Sequence
@@ -13,6 +14,7 @@ from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import replace
 
 from autoplan.optimiser.search.clock import HEARING_S
+from autoplan.optimiser.search.presolve import Narrowing, Part
 from autoplan.optimiser.search.solve import Answer, Ending, Search, Watcher
 from autoplan.rules.linear import Linear, Var
 
@@ -28,20 +30,48 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
+class Parts:
+    """The parts that regions are searched in, and what is proven of each.
+
+    A region within the one before it keeps its parts: what holds no answer of interest is not searched again.
+    """
+
+    def __init__(self, narrowing: Narrowing) -> None:
+        self._narrowing = narrowing
+        self._parts: list[Part] = []
+        self._limit = -math.inf
+
+    def of(self, limit: float, out: frozenset[Var], *, split: bool) -> list[Part]:
+        """The parts of a region.
+
+        Args:
+            limit: what its answers cost at most [the objective's unit].
+            out: choices that are in none of them.
+            split: whether it is worth searching in parts.
+        """
+        if not self._parts or limit > self._limit or (split and len(self._parts) == 1):
+            self._limit = limit
+            self._parts = self._narrowing.parted(limit, PARTS) if split else [Part((), out)]
+        if len(self._parts) == 1:
+            self._parts[0].out = out
+            return self._parts
+        return [part for part in self._parts if self._narrowing.within(part, limit)]
+
+
 def cheapest(
     search: Search,
-    parts: Sequence[frozenset[Var]],
+    parts: Sequence[Part],
     goal: Linear,
     watcher: Watcher,
     at_most: int | None,
     work: float | None,
     beaten: Sequence[int],
-) -> Answer:
-    """The cheapest answer of all parts.
+) -> list[Answer]:
+    """The cheapest answer of each part.
 
     Args:
         search: with all rows.
-        parts: choices that are closed in each; every answer of interest is in one of them.
+        parts: every answer of interest is in one of them.
         goal, watcher, at_most, work, beaten: as for `Search.minimize`, for each part.
     """
     told = _Told(watcher, len(parts))
@@ -53,25 +83,25 @@ def cheapest(
             at_most=at_most,
             work=work,
             beaten=beaten,
-            closed=parts[number],
+            closed=parts[number].out,
         )
         told.ended(number, answer)
         return answer
 
-    if len(parts) == 1:
-        return one(0)
+    if len(parts) <= 1:
+        return [one(number) for number in range(len(parts))]
     workers = ThreadPoolExecutor(min(cores(), len(parts)))
     try:
         running = [workers.submit(one, number) for number in range(len(parts))]
         # Each search looks at the clock by itself; here only Ctrl-C is to be heard.
         while wait(running, timeout=HEARING_S).not_done:
             pass
-        return _together([found.result() for found in running])
+        return [found.result() for found in running]
     finally:
         workers.shutdown(wait=False, cancel_futures=True)
 
 
-def _together(answers: Sequence[Answer]) -> Answer:
+def together(answers: Sequence[Answer]) -> Answer:
     """What answers of all parts come to: of those that cost the same, that of the first part."""
     found = [answer for answer in answers if answer.objective is not None]
     best = min(found, key=lambda answer: answer.objective or 0, default=Answer(Ending.NONE))

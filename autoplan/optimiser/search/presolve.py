@@ -8,14 +8,16 @@ in no answer of that cost or less.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
-from autoplan.optimiser.model.bounds import bounds
+from autoplan.optimiser.model.bounds import AlwaysTrue
 from autoplan.optimiser.model.model import Model
+from autoplan.optimiser.search.leaves import UNASKED, Leaf, Leaves
 from autoplan.optimiser.search.relaxation import Branch, Last, Partition, Relaxation
 from autoplan.rules.linear import Linear, Var
 
@@ -24,9 +26,6 @@ ROUNDS = 4
 
 TIGHTENINGS = 25
 """Most rounds in which rows are looked for that tighten one branch of the relaxation."""
-
-UNASKED = -1
-"""In place of how many rows a branch was solved with: it was not solved by itself yet."""
 
 AT_LEAST = 3
 """Rounds before it counts how little the last one gained."""
@@ -51,45 +50,32 @@ def impossible(model: Model) -> frozenset[Var]:
     In each row every group of choices can give at most its best remaining member, every other variable its
     better bound. A choice that leaves the row short even so is out.
     """
-    out: set[Var] = set()
+    rows, out = AlwaysTrue(model), set[Var]()
     for _ in range(ROUNDS):
-        found: set[Var] = set()
-        ranges = bounds(model, out)
-        for row in model.inequalities:
-            if row.when is None:
-                found |= _forbidden(model, row.left, out, ranges)
-        if found <= out:
+        found = rows.forbidden(out, rows.bounds(out))
+        if not found:
             break
         out |= found
     return frozenset(out)
 
 
-def _forbidden(model: Model, left: Linear, out: set[Var], ranges: Mapping[Var, tuple[int, int]]) -> set[Var]:
-    group_of, slack = model.group_places(), left.constant
-    members: dict[int, list[tuple[Var, int]]] = {}
-    for var, coef in left.terms.items():
-        if var in group_of:
-            members.setdefault(group_of[var], []).append((var, coef))
-        else:
-            low, high = ranges[var]
-            slack += coef * (high if coef > 0 else low)
-    best: dict[int, int] = {}
-    for group, terms in members.items():
-        inside = [coef for var, coef in terms if var not in out]
-        # A group with members outside this row can give nothing to it at no loss.
-        absent = [0] if len(terms) < len(model.groups[group]) else []
-        best[group] = max(inside + absent, default=0)
-        slack += best[group]
-    return {
-        var
-        for group, terms in members.items()
-        for var, coef in terms
-        if var not in out and slack - best[group] + coef < 0
-    }
-
-
 Separate = Callable[[Sequence[float]], Sequence[Linear]]
 """Rows (>= 0) that every answer keeps and that these values of every variable break."""
+
+
+@dataclass(slots=True)
+class Part:
+    """Some of the answers: those of some branches of the relaxation, or of halves of them.
+
+    Attributes:
+        halves: the branches, each with the choices that are closed in its half.
+        out: choices that are closed in it, since no answer of it within the limit asked for last has them.
+        least: what every answer without these that is not known yet is proven to come to at least.
+    """
+
+    halves: tuple[tuple[Branch, frozenset[Var]], ...]
+    out: frozenset[Var]
+    least: int = 0
 
 
 class Narrowing:
@@ -136,13 +122,17 @@ class Narrowing:
         self._late = late
         self.rows: list[Linear] = []
         self._whole = self._branch((None,) * len(divided))
-        self._leaves = [_Leaf(self._whole, asked=0)]
+        self._leaves = Leaves(Leaf(self._whole, asked=0))
 
     def near(self, more: float) -> frozenset[Var]:
         """Choices that lift the bound of the whole relaxation by more than this, if nothing is divided yet.
 
         It is known at once; what is left is where a first answer is looked for.
         """
+        if self._last is not None:
+            leaf = self._settle(-math.inf, first=True)
+            if leaf is not None:
+                return self._out_of([leaf.branch], leaf.bound + more)
         dear = np.asarray(self._whole.reduced) > more
         out = {var for group in self._model.groups for var in group if dear.size and dear[var]}
         return frozenset(_unmet(self._model, out | self.impossible))
@@ -156,59 +146,50 @@ class Narrowing:
     def bound(self) -> float:
         """What every answer comes to at least [the objective's unit]; infinite if there is none."""
         self._settle(-math.inf)
-        return self._least().branch.bound
+        return self._leaves.least
 
-    def _least(self) -> _Leaf:
-        return min(self._leaves, key=lambda leaf: leaf.branch.bound, default=NO_LEAF)
+    def _settle(self, limit: float, *, first: bool = False) -> Leaf | None:
+        """Solve, tighten and divide branches until the least, and all up to a limit, have been.
 
-    def _settle(self, limit: float) -> None:
-        """Solve, tighten and divide branches until the least, and all up to a limit, have been."""
-        while True:
-            leaf = self._next(limit)
-            if leaf is None or self._late():
-                return
+        Args:
+            limit: what is of interest.
+            first: whether to stop at the first that is divided to the end, which is told.
+        """
+        while not self._late():
+            leaf = self._leaves.next(limit + SLACK, len(self.rows))
+            if leaf is None:
+                return None
             if leaf.asked < len(self.rows):
                 self._solve(leaf)
             elif None in leaf.branch.members:
-                self._leaves.remove(leaf)
-                self._leaves += self._divided(leaf.branch)
+                self._divide(leaf.branch)
+                continue
+            elif first:
+                self._leaves.put(leaf, done=False)
+                return leaf
             else:
                 self._tighten(leaf)
                 leaf.tight = True
+            self._leaves.put(leaf, done=leaf.tight and leaf.asked == len(self.rows))
+        return None
 
-    def _next(self, limit: float) -> _Leaf | None:
-        """The branch of least bound that something is to be done with yet, if least or within the limit."""
-        least = self._least()
-        open_ = [leaf for leaf in self._leaves if leaf is least or leaf.branch.bound <= limit + SLACK]
-        open_ = [leaf for leaf in open_ if not self._done(leaf) and leaf.branch.bound < math.inf]
-        return min(open_, key=lambda leaf: leaf.branch.bound, default=None)
-
-    def _done(self, leaf: _Leaf) -> bool:
-        return leaf.tight and leaf.asked == len(self.rows)
-
-    def _divided(self, branch: Branch) -> Iterator[_Leaf]:
-        """A branch divided by the first partition that it is not divided by yet.
+    def _divide(self, branch: Branch) -> None:
+        """Divide a branch by the first partition that it is not divided by yet.
 
         What the parts come to is not worked out before it matters: at least what the whole does, and the
         reduced cost of the member that is chosen.
         """
         place = branch.members.index(None)
-        least: Sequence[float] = ()
         if self._last is not None and place == len(branch.members) - 1:
-            least = self._last.least(branch.members[:-1])
-        nothing = (0.0,) * len(branch.reduced)
+            self._leaves.put_row(branch, self._last.least(branch.members[:-1]))
+            return
         for member, part in enumerate(self._partitions[place]):
             members = (*branch.members[:place], member, *branch.members[place + 1 :])
             more = min((branch.reduced[var] for var in part), default=math.inf)
-            if least:
-                bound = max(branch.bound, least[member])
-                divided = Branch(members, bound, nothing, branch.values)
-            else:
-                divided = replace(branch, members=members, bound=branch.bound + max(0.0, more))
-            if divided.bound < math.inf:
-                yield _Leaf(divided, UNASKED)
+            divided = replace(branch, members=members, bound=branch.bound + max(0.0, more))
+            self._leaves.put(Leaf(divided, UNASKED), done=False)
 
-    def _tighten(self, leaf: _Leaf) -> None:
+    def _tighten(self, leaf: Leaf) -> None:
         """Add rows that a branch's answer breaks, as long as there are any that help."""
         for turn in range(TIGHTENINGS):
             found = self._separate(leaf.branch.values) if self._separate and leaf.branch.values else ()
@@ -227,27 +208,15 @@ class Narrowing:
             return replace(self._last.solved(members[:-1]), members=members)
         return self._relaxation.branch(members)
 
-    def _solve(self, leaf: _Leaf) -> None:
+    def _solve(self, leaf: Leaf) -> None:
         """A branch with all rows found; they only lift its bound, so what cannot be solved keeps its own."""
         found = self._branch(leaf.branch.members)
         leaf.asked = len(self.rows)
         if found.bound >= leaf.branch.bound:
             leaf.branch = found
         if self._last is not None and not self.rows and found.multipliers and None not in found.members:
-            self._bound_alike(self._last, found)
-
-    def _bound_alike(self, last: Last, solved: Branch) -> None:
-        """What a branch says of those that differ from it by the last partition alone, if any may be next."""
-        alike = [
-            leaf
-            for leaf in self._leaves
-            if leaf.asked == UNASKED
-            and leaf.branch.members[:-1] == solved.members[:-1]
-            and leaf.branch.bound < ALIKE * solved.bound
-        ]
-        least = last.from_like(solved, [leaf.branch.members[-1] or 0 for leaf in alike])
-        for leaf, bound in zip(alike, least, strict=bool(least)):
-            leaf.branch = replace(leaf.branch, bound=max(leaf.branch.bound, bound))
+            # What it says of those that differ from it by the last partition alone, if any may be next.
+            self._leaves.lift(found, ALIKE * found.bound, partial(self._last.from_like, found))
 
     @property
     def by_shops(self) -> bool:
@@ -264,7 +233,7 @@ class Narrowing:
             loose = copy(self)
             loose._separate = None
             loose._whole = loose._branch((None,) * len(self._partitions))
-            loose._leaves = [_Leaf(loose._whole, asked=len(self.rows))]
+            loose._leaves = Leaves(Leaf(loose._whole, asked=len(self.rows)))
             return loose.bound
 
     def out(self, cost: float) -> frozenset[Var]:
@@ -278,29 +247,41 @@ class Narrowing:
             return self.impossible
         return self._out_of(self._alive(cost), cost + SLACK)
 
-    def parted(self, cost: float, parts: int) -> list[frozenset[Var]]:
-        """What is `out` in each of so many parts of the answers of at most this cost, the hardest first.
+    def parted(self, cost: float, parts: int) -> list[Part]:
+        """So many parts of the answers of at most this cost, the hardest first.
 
         The branches are such parts; where they are fewer, those with most choices are halved where the
         relaxation is torn between two halves of a group.
         """
         limit = cost + SLACK
         alive = sorted(self._alive(cost), key=lambda branch: branch.bound)
-        found = [(branch, self._out_of([branch], limit)) for branch in alive]
+        nothing = frozenset[Var]()
+        found = [Part(((branch, nothing),), self._out_of([branch], limit)) for branch in alive]
         while 0 < len(found) < parts:
-            widest = min(range(len(found)), key=lambda i: len(found[i][1]))
-            branch, out = found[widest]
-            halves = [out | half for half in self._halves(branch.values, out)]
+            widest = min(range(len(found)), key=lambda i: len(found[i].out))
+            ((branch, closed),), out = found[widest].halves, found[widest].out
+            halves = self._halves(branch.values, out)
             if not halves:
                 break
             found[widest : widest + 1] = [
-                (branch, frozenset(_unmet(self._model, set(half)))) for half in halves
+                Part(((branch, closed | half),), frozenset(_unmet(self._model, {*out, *half})))
+                for half in halves
             ]
-        outs = [out for _, out in found]
-        while len(outs) > parts:
+        while len(found) > parts:
             # The last ones have the fewest choices.
-            outs[-2:] = [outs[-2] & outs[-1]]
-        return outs
+            found[-2:] = [Part(found[-2].halves + found[-1].halves, found[-2].out & found[-1].out)]
+        return found
+
+    def within(self, part: Part, cost: float) -> bool:
+        """Whether a part has answers of at most this cost; it is narrowed to them."""
+        limit = cost + SLACK
+        outs = [
+            self._out_of([branch], limit) | closed for branch, closed in part.halves if branch.bound <= limit
+        ]
+        if outs:
+            out = frozenset[Var].intersection(*outs) | self.out(cost)
+            part.out = frozenset(_unmet(self._model, set(out)))
+        return bool(outs)
 
     def _halves(self, values: Sequence[float], out: frozenset[Var]) -> list[frozenset[Var]]:
         """Choices of one group that are closed in one half and in the other; none where nothing is torn."""
@@ -317,7 +298,7 @@ class Narrowing:
 
     def _alive(self, cost: float) -> list[Branch]:
         self._settle(cost)
-        return [leaf.branch for leaf in self._leaves if leaf.branch.bound <= cost + SLACK]
+        return self._leaves.within(cost + SLACK)
 
     def _out_of(self, alive: Sequence[Branch], limit: float) -> frozenset[Var]:
         """Choices that are in no answer of these branches within a limit."""
@@ -334,25 +315,6 @@ class Narrowing:
         for group in self._model.groups:
             out.update(var for var in group if var not in members and (not alive or var in dear))
         return frozenset(_unmet(self._model, out))
-
-
-@dataclass(slots=True)
-class _Leaf:
-    """A branch that is not divided further yet.
-
-    Attributes:
-        branch: as solved last.
-        asked: how many of the rows found it was solved with.
-        tight: whether rows were looked for that it breaks.
-    """
-
-    branch: Branch
-    asked: int
-    tight: bool = False
-
-
-NO_LEAF = _Leaf(Branch((), math.inf), asked=0)
-"""In place of the least branch where there is none."""
 
 
 def _unmet(model: Model, out: set[Var]) -> set[Var]:

@@ -17,9 +17,9 @@ from autoplan.optimiser.model.levels import settle
 from autoplan.optimiser.model.model import ROW_LIMIT
 from autoplan.optimiser.model.shop_sets import divisions
 from autoplan.optimiser.model.signature import Value, traits_in, unlike, with_only
-from autoplan.optimiser.search.apart import PARTED_FROM, PARTS, cheapest
+from autoplan.optimiser.search.apart import PARTED_FROM, Parts, cheapest, together
 from autoplan.optimiser.search.feedback import cut, disagreements
-from autoplan.optimiser.search.presolve import SLACK, Narrowing, impossible
+from autoplan.optimiser.search.presolve import SLACK, Narrowing, Part, impossible
 from autoplan.optimiser.search.ranking import Judge, KnownBest, Ranked, Ranking
 from autoplan.optimiser.search.separate import Separator
 from autoplan.optimiser.search.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
@@ -139,6 +139,7 @@ class Ranker:
         self.narrowing = Narrowing(
             self.model, self.objective, parts, tight, self._bounded, out, self.longest, sets
         )
+        self.parts = Parts(self.narrowing)
         self._bounded_from(self.narrowing.whole)
         if look and not self.ended:
             self._look()
@@ -273,23 +274,35 @@ class Ranker:
         reach = min(cap, self._goal_to(limit))
         closing = reach == cap
         wide = len(self.model.variables) - len(out) >= PARTED_FROM and cap < FAR - 1
-        parts = self.narrowing.parted(limit, PARTS) if wide else [out]
+        parts = self.parts.of(limit, out, split=wide)
+        open_ = [part for part in parts if part.least <= cap]
         search = self._search(out, cap)
-        answer = self._cheapest(search, parts, cap, reach, top, None if closing else STAGE_WORK)
+        answers = self._cheapest(search, open_, cap, reach, top, None if closing else STAGE_WORK)
+        answer = together(answers)
         self.found.ending = answer.ending
+        for part, its in zip(open_, answers, strict=True):
+            part.least = max(part.least, cap + 1 if its.ending is Ending.NONE else its.bound or 0)
+        # What the region leaves out costs more than it reaches to.
+        self.others_from = max(self.others_from, min([reach + 1, *(part.least for part in open_)]))
         if answer.ending is Ending.NONE:
-            self.others_from = max(self.others_from, reach + 1)
             self.spread *= WIDER
             return
-        if answer.bound is not None:
-            self.others_from = max(self.others_from, min(answer.bound, reach + 1))
-        taken = bool(answer.values) and self._take(answer, out, cap)
+        taken = self._take_all(answers, out, cap, top)
         undecided = answer.ending is not Ending.PROVEN
         if undecided and (closing or self.late()):
             self.stopped = True
         elif undecided or (taken and self._cap(top, math.inf) < (answer.objective or 0)):
             # Nothing cheaper is left in this region, or it is too hard to tell.
             self.spread *= WIDER
+
+    def _take_all(self, answers: Sequence[Answer], out: frozenset[Var], cap: int, top: int) -> bool:
+        """Take what was found in each part, cheapest first, as long as it is of interest."""
+        taken = False
+        found = [answer for answer in answers if answer.objective is not None]
+        for answer in sorted(found, key=lambda answer: answer.objective or 0):
+            if (answer.objective or 0) <= min(cap, self._cap(top, math.inf)):
+                taken = self._take(answer, out, cap) or taken
+        return taken
 
     def _limit(self, cap: int) -> float:
         """The next region's cost limit [cents]: all that is of interest, where that is hardly wider."""
@@ -413,13 +426,13 @@ class Ranker:
     def _cheapest(
         self,
         search: Search,
-        parts: Sequence[frozenset[Var]],
+        parts: Sequence[Part],
         cap: int,
         reach: int,
         top: int,
         work: float | None,
-    ) -> Answer:
-        """The cheapest answer of interest, in parts of a region that reaches up to a goal."""
+    ) -> list[Answer]:
+        """The cheapest answer of interest in each part of a region that reaches up to a goal."""
         stage = self._stage(top, work)
 
         def watch(_: float | None, bound: float | None) -> None:
@@ -432,9 +445,9 @@ class Ranker:
         best = self.known[0].goal if self.known else None
         at_most = cap if cap < FAR - 1 else None
         beaten = self.known[0].values if top == 1 and self.known and best == cap + 1 else ()
-        answer = cheapest(search, parts, self.goal, watch, at_most, work, beaten)
-        self._note(answer)
-        return answer
+        answers = cheapest(search, parts, self.goal, watch, at_most, work, beaten)
+        self._note(together(answers))
+        return answers
 
     def _stage(self, top: int, work: float | None) -> str:
         """What the search is for, in a few words."""

@@ -12,6 +12,7 @@ from autoplan.errors import Mistake
 from autoplan.problem.brief import BedDrains, HandPumpWish, WasteBy
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.layouts.lines import GivenLines, Level, joined
+from autoplan.problem.layouts.outlets import outlet_of
 from autoplan.problem.layouts.overflows import lay_overflow, overflow_keys
 from autoplan.problem.plan import (
     Outline,
@@ -301,13 +302,13 @@ class Topology:
 
     def bed_drains(self, below: str) -> None:
         """A drain from each bed, by a collector or by itself."""
-        screen = bool(self.tables["beds"].screen) if self.beds else False
+        draw, screen = outlet_of(self.tables["beds"]) if self.beds else (Draw.STANDPIPE, False)
         if self.beds > 1:
             self.ledger.said(self.tables["beds"].bed_drains, "beds.bed_drains", SHARED["bed_drains"])
         if self.together and self.beds > 1:
             self._collect(below, screen=screen)
             return
-        self.to_each_bed("bed drain", f"bed_to_{below}", Draw.STANDPIPE, below=below, screen=screen)
+        self.to_each_bed("bed drain", f"bed_to_{below}", draw, below=below, screen=screen)
 
     def _collect(self, below: str, *, screen: bool) -> None:
         """A collector past all beds from the farthest to the first, open to the air at its head.

@@ -311,6 +311,7 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         rain_m=value("rain", Dimension.LENGTH),
         spare=0.0 if spare in (A_BED, "none") else value("spare", Dimension.NUMBER),
         spare_bed=spare == A_BED,
+        second_half=said("second_half") in (True, "true"),
     )
 
 
@@ -318,14 +319,20 @@ DRAWS = {VesselKind.TANK: Draw.SOLIDS_LIFTING, VesselKind.BED: Draw.STANDPIPE}
 """From where a drain takes its water unless the builder says; elsewhere the wall. Common practice."""
 
 
-def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: Ledger) -> Run:
+def run_from(
+    table: LongRun,
+    place: str,
+    kinds: dict[str, VesselKind],
+    ledger: Ledger,
+    outside: frozenset[str] = frozenset(),
+) -> Run:
     """One run of the long form.
 
     Args:
         table: what the builder said; legs or level distance is given.
         place: key path of the table, for assumptions.
         kinds: kind of every vessel by name.
-        ledger: where assumptions go.
+        ledger, outside: where assumptions go; beds with a siphon pipe outside.
     """
 
     def said(key: str, usual: str, why: str) -> Any:
@@ -340,8 +347,7 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
     draw, entry, guard = table.draw, table.entry, table.siphon_back
     valve = bool(table.waste) if table.valve is None else table.valve
     if table.kind is RunKind.GRAVITY and table.start in kinds:
-        usual = Draw.WALL if table.overflow or table.waste else DRAWS.get(kinds[table.start], Draw.WALL)
-        draw = Draw(said("draw", usual, "from where the drain takes its water"))
+        draw = Draw(said("draw", _usual_draw(table, kinds, outside), "from where the drain takes its water"))
     if plan is not None and table.finish in kinds:
         entry = Entry(said("entry", Entry.ANY, "how the run may enter its vessel"))
     if table.kind is RunKind.PRESSURE:
@@ -373,6 +379,15 @@ def run_from(table: LongRun, place: str, kinds: dict[str, VesselKind], ledger: L
         plan=plan,
         mouth=table.mouth,
     )
+
+
+def _usual_draw(table: LongRun, kinds: Mapping[str, VesselKind], outside: frozenset[str]) -> Draw:
+    """From where a drain of a vessel takes its water where nobody says."""
+    if table.overflow or table.waste:
+        return Draw.WALL
+    if table.start in outside:
+        return Draw.OUTSIDE
+    return DRAWS.get(kinds[table.start], Draw.WALL)
 
 
 def _plan(table: LongRun, place: str, ledger: Ledger) -> OnPlan | None:

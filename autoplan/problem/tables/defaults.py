@@ -139,6 +139,11 @@ WISHES: Mapping[str, Default] = {
         "any", PRACTICE, "socket joints of drains: welded, or tape and a screw; the cheaper"
     ),
     "spare": Default("15 %", PRACTICE, "how much more than its design flow the pump can give"),
+    "second_half": Default(
+        "false",
+        PRACTICE,
+        "whether what joins a spare pump with another outlet is bought too, as far as it is not owned",
+    ),
     "flushing_points": Default(
         "ahead of a settler",
         PRACTICE,

@@ -11,7 +11,7 @@ from typing import Annotated, Any, ClassVar, Self
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from autoplan.problem.brief import BedDrains
-from autoplan.problem.site import BedDrain, VesselKind
+from autoplan.problem.site import BedDrain, Draw, VesselKind
 from autoplan.problem.tables.defaults import (
     GUARD,
     OFFERED,
@@ -209,8 +209,8 @@ class BedTable(VesselTable):
     floods: Floods | None = key(f"{_BED['floods'].why}, or the least and the most of them in a list")
     drain_peak: Peak | None = key(_BED["drain_peak"].why)
     drain: BedDrainWord | None = key(
-        "how a bed lets its water go: a bell siphon, a standpipe that keeps it full, floods by a timer, or "
-        "a standpipe with a weep hole, by which it runs empty when the pump stops"
+        "how a bed lets its water go: a bell siphon, a standpipe that keeps it full, floods by a timer, a "
+        "standpipe with a weep hole, by which it runs empty when the pump stops, or a siphon pipe outside it"
     )
     bell: BellWord | None = key("what a siphon's bell may be made of: pipe (or bought), a bottle, or any")
     on_time: Minutes | None = filled(TIMER["on_time"])
@@ -320,7 +320,7 @@ class LongRun(Table):
     valve: bool | None = flag("whether it has a valve", "true for a pumped run into a vessel")
     draw: DrawWord | None = key(
         "from where in its vessel a drain takes water",
-        "solids-lifting of a tank, standpipe of a bed, else wall",
+        "solids-lifting of a tank, outside siphon of a bed with one, standpipe of another bed, else wall",
     )
     entry: EntryWord | None = key("how a pumped run, or a drain on the plan, may enter its vessel", "any")
     share: Share | None = key("its share of what its vessel drains", "equal shares")
@@ -374,6 +374,12 @@ class ShortTank(ShortFilter):
     draw: DrawWord | None = key("from where its drain takes water", "solids-lifting")
     overflow: Overflows | None = filled(OVERFLOW)
 
+    @model_validator(mode="after")
+    def _no_bed(self) -> Self:
+        if self.draw is Draw.OUTSIDE:
+            raise wrong("a siphon pipe outside floods and drains beds", 'write draw = "wall" or take it out')
+        return self
+
 
 class ShortBeds(BedTable):
     """`[beds]` of the short form, all alike."""
@@ -407,6 +413,20 @@ class ShortBeds(BedTable):
                     f'"{key}" is for a collector that beds share',
                     f'write bed_drains = "shared" or "any" too, or take {key} out',
                 )
+        return self
+
+    @model_validator(mode="after")
+    def _siphoned_outside(self) -> Self:
+        if self.drain is BedDrain.OUTSIDE and self.bed_drains not in (None, BedDrains.EACH):
+            raise wrong(
+                "a siphon pipe outside a bed falls free to a vessel, not to a collector that beds share",
+                'write bed_drains = "each" or take it out',
+            )
+        if self.drain is BedDrain.OUTSIDE and self.screen is False:
+            raise wrong(
+                "a siphon pipe outside a bed draws through the gravel, and needs a screen on its inlet",
+                "write screen = true or take it out",
+            )
         return self
 
     @model_validator(mode="after")
@@ -446,6 +466,7 @@ class WishesTable(Table):
     )
     flushing_points: FlushingWord | None = filled(WISHES["flushing_points"])
     vents: bool | None = filled(WISHES["vents"], ["false"])
+    second_half: bool | None = filled(WISHES["second_half"], ["true"])
     survives: SurvivesWord | None = filled(WISHES["survives"])
     drain_grade: GradeWord | None = filled(WISHES["drain_grade"])
     mouth: MouthWord | None = filled(WISHES["mouth"], ["below water"])

@@ -9,6 +9,7 @@ from typing import Any
 from autoplan.errors import Mistake
 from autoplan.problem.brief import BedDrains
 from autoplan.problem.checks.heights import height_mistakes
+from autoplan.problem.checks.outside import outside_mistakes
 from autoplan.problem.checks.places import plan_mistakes
 from autoplan.problem.checks.scene import Scene
 from autoplan.problem.checks.timers import timer_mistakes
@@ -184,6 +185,7 @@ def build_short(
     if "beds" not in form.mended:
         mistakes += timer_mistakes(scene)
         mistakes += weep_mistakes(scene)
+        mistakes += outside_mistakes(scene)
     return scene, mistakes
 
 

@@ -9,7 +9,7 @@ from typing import TypeAlias
 
 from autoplan.problem.brief import AirWish, Assumption, Flushing, Overload, Wishes
 from autoplan.problem.problem import Arranged, Problem, VesselChoice, problem_of
-from autoplan.problem.site import BedWater, Run, RunKind, Site, Spot, Vessel
+from autoplan.problem.site import BedDrain, BedWater, Run, RunKind, Site, Spot, Vessel
 from autoplan.problem.tables.values import A_BED, FRY
 from autoplan.units import Dimension, write
 
@@ -144,6 +144,7 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "beds_full": full if wishes.beds_full is None else wishes.beds_full,
         "flushing_points": FLUSHING.get(wishes.flushing_points, wishes.flushing_points),
         "vents": wishes.vents,
+        "second_half": wishes.second_half,
         "survives": wishes.survives,
         "drain_grade": wishes.drain_grade,
         "mouth": wishes.mouth,
@@ -219,7 +220,7 @@ def _bed(bed: BedWater) -> dict[str, object]:
         "drain": bed.drain,
         "drain_peak": write(bed.drain_peak, Dimension.NUMBER),
     }
-    if bed.siphon:
+    if bed.drain is BedDrain.SIPHON:
         values["bell"] = bed.bell
     if bed.floods_range is not None:
         values["floods"] = [write(end, Dimension.RATE) for end in bed.floods_range]

@@ -54,6 +54,14 @@ class DrainHoleRow(JsonRow):
     guard: Text | None
 
 
+class OutsideRow(JsonRow):
+    """What makes a siphon of a pipe that goes up to a crest outside its bed, and over."""
+
+    lip_above_floor_mm: Number | None
+    air_tube: Text | None
+    air_above_floor_mm: Annotated[Number, From("air_m")]
+
+
 class EndRow(JsonRow):
     """An end of a run."""
 
@@ -67,6 +75,7 @@ class EndRow(JsonRow):
     standpipe: Text | None
     siphon: BellRow | None
     drain_hole: DrainHoleRow | None
+    outside_siphon: OutsideRow | None = None
     chain: Unread[Texts] = None
     siphon_back: Unread[Text] = None
     mouth_above_floor_mm: Number | None
@@ -165,6 +174,14 @@ class JunctionRow(JsonRow):
     junction: Text
     tee: Text | None
     ports: Texts
+
+
+class SpareRow(JsonRow):
+    """What lies ready at a pump for one with another outlet."""
+
+    line: Text
+    outlet: Text
+    chain: Texts
 
 
 class PieceRow(JsonRow):

@@ -19,6 +19,7 @@ from autoplan.report.contract.built import (
     PartRow,
     PieceRow,
     RunRow,
+    SpareRow,
     VesselRow,
 )
 from autoplan.report.contract.water import (
@@ -189,6 +190,7 @@ class DesignRow(JsonRow):
     pumps: tuple[PumpRow, ...]
     air: tuple[AirRow, ...]
     hand_pumps: Unread[dict[Text, Text]] = None
+    spares: Unread[dict[Text, SpareRow]] = None
     runs: tuple[RunRow, ...]
     junctions: Unread[tuple[JunctionRow, ...]] = None
     levels: tuple[LevelRow, ...]

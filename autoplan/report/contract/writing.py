@@ -19,6 +19,7 @@ from autoplan.fittings.cap import EndCap
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.flushing import FlushTee
+from autoplan.fittings.outside import OutsideSiphon
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.valve import CheckValveSet, ValveSet
@@ -33,10 +34,12 @@ from autoplan.report.contract.built import (
     CutRow,
     EndRow,
     LegRow,
+    OutsideRow,
     PartRow,
     PieceRow,
     RunRow,
     SideRow,
+    SpareRow,
     SpotRow,
     TurnRow,
     VesselRow,
@@ -172,6 +175,7 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         pumps=pumps,
         air=[_air_pump(site, pump) for pump in drawing.air],
         hand_pumps=drawing.hand_pumps,
+        spares={vessel: SpareRow.of(one, outlet=str(one.outlet)) for vessel, one in drawing.spares.items()},
         runs=[_run(outcome, design, drawn) for drawn in drawing.runs.values()],
         junctions=tuple(drawing.junctions.values()),
         levels=[
@@ -305,6 +309,7 @@ def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:
     there = end if isinstance(end, AtVessel) else None
     stood = end if isinstance(end, ThroughFloor) else None
     rim = end if isinstance(end, OverRim) else None
+    out = end if isinstance(end, OutsideSiphon) else None
     part = end.penetration if isinstance(end, Pierced) else None
     return EndRow.of(
         end,
@@ -317,6 +322,7 @@ def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:
         standpipe=stood.standpipe if stood else None,
         siphon=stood.siphon if stood else None,
         drain_hole=stood.drain_hole if stood else None,
+        outside_siphon=OutsideRow.of(out, lip_above_floor_mm=above(out.lip_m)) if out else None,
         siphon_back=there.guard if there and inlet else None,
         mouth_above_floor_mm=above(rim.mouth_m if rim else None),
         air_hole_above_floor_mm=above(rim.air_hole_m if rim else None),
@@ -464,6 +470,7 @@ def _named(outcome: Outcome, design: Design) -> Iterator[str | None]:
             yield end.penetration
             if isinstance(end, ThroughFloor):
                 yield from (end.standpipe, *end.upright_parts)
+        yield run.outside.air_tube if run.outside else None
     for hole in holes_of(outcome, design):
         yield from (hole.saw, hole.stand)
     yield from (pump.part for pump in drawing.pumps.values())
@@ -471,6 +478,7 @@ def _named(outcome: Outcome, design: Design) -> Iterator[str | None]:
     yield from (cut.pipe for cut in drawing.cuts)
     yield from (line.part for line in drawing.purchases)
     yield from drawing.hand_pumps.values()
+    yield from (part for spare in drawing.spares.values() for part in spare.chain)
     for air in drawing.air:
         yield from (air.part, *air.manifolds)
         for way in air.lines:

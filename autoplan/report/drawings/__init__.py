@@ -31,6 +31,7 @@ def sheets(
     from autoplan.report.drawings.drilling import drilling
     from autoplan.report.drawings.hours import hours
     from autoplan.report.drawings.levels import levels
+    from autoplan.report.drawings.outside import outside_siphons
     from autoplan.report.drawings.parts import parts
     from autoplan.report.drawings.plan import plan
     from autoplan.report.drawings.pump import pumps
@@ -42,7 +43,7 @@ def sheets(
     from autoplan.report.drawings.ways import ways
 
     told = DesignView(answer, rank, units)
-    makers = (levels, plan, site, ways, drilling, parts, sticks, siphons, pumps, hours)
+    makers = (levels, plan, site, ways, drilling, parts, sticks, siphons, outside_siphons, pumps, hours)
     with quiet():
         return _apart(sheet for make in makers for sheet in make(told))
 

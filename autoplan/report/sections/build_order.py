@@ -131,6 +131,14 @@ def _beds(design: Design) -> Iterator[str]:
         yield f"{_named(bells)}: standpipe, bell, air tube and guard, in this order."
     if clocks:
         yield f"{_named(clocks)}: standpipe with its drain hole, then the guard round it."
+    lines = design.drawing.runs.values()
+    outside = [run.outside.at for run in lines if run.outside is not None and not run.later]
+    if outside:
+        yield (
+            f"{_named(outside)}: the screen on the siphon pipe's inner end, its air tube at the crest and "
+            "over the rim. Run water through it until it has started and stopped by itself; then fill in the "
+            "media, washed, the coarsest round the screen."
+        )
     if bells or clocks:
         yield (
             "Run water through each outlet before the media go in; wash the media and fill them in round "

@@ -9,6 +9,7 @@ from autoplan.problem.flows import drained_to
 from autoplan.problem.site import Site
 from autoplan.report.blocks import Block, GridColumn, Heading, Para, grid_of, numbers
 from autoplan.report.units import Units
+from autoplan.rules.siphoned import siphoned_outside, under_bells
 
 
 def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
@@ -65,9 +66,9 @@ def how_to_fill(site: Site, facts: Filling, units: Units) -> Iterator[str]:
     if facts.left_m3 > 0:
         yield from _once_flooded(site, facts, units)
     if sum(bed.siphon for bed in beds) > 1:
+        siphons = "Bell siphons" if under_bells(site) else "Siphons"
         yield (
-            "Bell siphons seldom leave every bed empty at once, and a bed keeps its water when the pump "
-            "stops."
+            f"{siphons} seldom leave every bed empty at once, and a bed keeps its water when the pump stops."
         )
     if facts.left_m3 > 0 or sum(bed.siphon for bed in beds) > 1:
         dry = "" if standing else ", or read it before the beds are first flooded"
@@ -93,9 +94,9 @@ def _while_weeping(site: Site, facts: Filling, units: Units) -> Iterator[str]:
 
 def _once_flooded(site: Site, facts: Filling, units: Units) -> Iterator[str]:
     """How much lower the water stands once the beds were flooded, with nothing missing."""
-    beds = [vessel.bed for vessel in site.vessels.values() if vessel.bed is not None]
     under = {
-        "siphons' cut-outs": any(bed.siphon for bed in beds),
+        "siphons' cut-outs": under_bells(site),
+        "mouths of the siphons' air tubes": siphoned_outside(site),
         "drain holes": site.drilled_beds(),
     }
     lower = ", ".join(

@@ -237,7 +237,7 @@ def _guesses(outcome: Outcome, design: Design, units: Units) -> Iterator[str]:
     """What was assumed and stands nearest to a limit."""
     told: set[str] = set()
     assumed = [one for one in outcome.about(design).site.assumptions if not one.moot]
-    measured = [found for found in design.verdict.findings if found.unit in MEASURES]
+    measured = [f for f in design.verdict.findings if f.unit in MEASURES and not f.as_sold]
     for found in sorted(measured, key=_nearness):
         if _nearness(found) > CLOSE:
             return
@@ -259,14 +259,12 @@ def _bears_on(assumed: Assumption, found: Finding) -> bool:
     setting = assumed.place.startswith(f"rules.{found.rule}.")
     if setting and assumed.text.endswith("%"):
         return True
-    number = read_as(assumed.text, found.unit)
-    if number is None:
-        return False
     vessel, _, _ = assumed.place.partition(".")
     at_end = isinstance(found.place, AtEnd) and found.place.vessel == vessel
     there = at_end or found.place == InVessel(vessel)
     figures = [found.limit] if setting else [found.limit, found.value] if there else []
-    return any(math.isclose(number, figure, abs_tol=0.05) for figure in figures)
+    number = read_as(assumed.text, found.unit) if figures else None
+    return number is not None and any(math.isclose(number, figure, abs_tol=0.05) for figure in figures)
 
 
 def _more(outcome: Outcome) -> str:

@@ -1,12 +1,12 @@
-"""The bell siphons: what stands on each bed's floor, how high each piece is cut, how it will run."""
+"""The siphons: what stands on each bed's floor or outside, how high each piece is, how it will run."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from autoplan.catalog.kinds.siphon import MadeOf
 from autoplan.catalog.naming import name_of
-from autoplan.outcome import Design, Outcome
+from autoplan.outcome import Design, Outcome, SiphonFacts
 from autoplan.places import InVessel
 from autoplan.report.alike import gathered
 from autoplan.report.blocks import Block, GridColumn, Heading, Para, Points, grid_of, numbers
@@ -26,18 +26,42 @@ BOTTLE = (
 
 def siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     """A row of figures for each siphon, then its parts and heights; nothing without siphons."""
-    if not design.verdict.siphons:
-        return
-    yield Heading("Bell siphons")
-    yield Para(
-        "A bed fills to the standpipe's lip, then its siphon empties it to the bell's cut-outs and breaks. "
-        "Runs at: flow of the siphon from full to its lowest water. "
-        "Try each with water: if it trickles for ever and does not start, it needs more inflow; if it does "
-        "not stop, less, or the air tube set a little higher."
-    )
+    facts, drawn = design.verdict.siphons, design.drawing.runs
+    bells = {name: each for name, each in facts.items() if drawn[name].outside is None}
+    if bells:
+        yield Heading("Bell siphons")
+        yield Para(UNDER_A_BELL)
+        yield _figures(bells.values(), units)
+        yield Points(tuple(gathered(_parts(outcome, design, name, units) for name in bells)))
+    outside = {name: each for name, each in facts.items() if name not in bells}
+    if outside:
+        yield Heading("Siphon pipes outside")
+        yield Para(OVER_A_CREST)
+        yield _figures(outside.values(), units)
+        yield Points(tuple(gathered(_outside(outcome, design, name, units) for name in outside)))
+
+
+UNDER_A_BELL = (
+    "A bed fills to the standpipe's lip, then its siphon empties it to the bell's cut-outs and breaks. "
+    "Runs at: flow of the siphon from full to its lowest water. "
+    "Try each with water: if it trickles for ever and does not start, it needs more inflow; if it does "
+    "not stop, less, or the air tube set a little higher."
+)
+
+OVER_A_CREST = (
+    "A bed fills to the crest of the pipe outside it, which then runs full, empties the bed to the mouth of "
+    "its air tube, and breaks. Until it starts, and if it never does, the pipe is the bed's overflow. "
+    "Runs at: flow of the siphon from full to its lowest water. "
+    "Try each with water before the media go in: if it trickles for ever and does not start, it needs more "
+    "inflow; if it does not stop, less, or the mouth of the air tube set a little higher."
+)
+
+
+def _figures(siphons: Iterable[SiphonFacts], units: Units) -> Block:
+    """A row for each siphon."""
     flow = units.flow
-    yield grid_of(
-        design.verdict.siphons.values(),
+    return grid_of(
+        siphons,
         (GridColumn("bed", 10), lambda facts: facts.bed),
         (numbers(units.bore.title("bore"), 6), lambda facts: units.bore.text(facts.bore_m)),
         (numbers(flow.title("starts from"), 11), lambda facts: flow.text(facts.starts_m3_s)),
@@ -50,8 +74,32 @@ def siphons(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         (numbers("empties min", 11), lambda facts: fixed(facts.emptying_s / 60, 1)),
         (numbers("floods/h", 8), lambda facts: fixed(facts.floods_per_s * HOUR_S, 1)),
     )
-    parts = (_parts(outcome, design, name, units) for name in design.verdict.siphons)
-    yield Points(tuple(gathered(parts)))
+
+
+def _outside(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[tuple[str], str]:
+    """A bed, and the siphon pipe outside it in the order of the water."""
+    drawn = design.drawing.runs[name]
+    start, pipe = drawn.outside, outcome.catalog.pipes[drawn.pipe]
+    assert start is not None
+    assert start.centre_m is not None
+    assert start.lip_m is not None
+    floor, high = outcome.site.vessels[start.at].floor_m, units.height.said
+    middle = start.lip_m + pipe.bore_m / 2
+    said = [
+        f"{name_of(outcome.catalog, drawn.pipe)}, through the wall {high(start.centre_m - floor)} above "
+        f"the floor, up outside and over a crest whose bore begins {high(start.lip_m - floor)} above it "
+        f"(middle of the pipe {high(middle - floor)}), down and away, every joint glued"
+    ]
+    mouth = f"its open end in the bed {high(start.air_m)} above the floor"
+    if start.air_tube is not None:
+        tube = name_of(outcome.catalog, start.air_tube)
+        said.append(
+            f"air tube ({tube}) in a grommet from the top of the pipe at its crest over the rim, {mouth}"
+        )
+    else:
+        said.append(f"not on the price list and not counted: air tube from the crest over the rim, {mouth}")
+    later = " (to come later)" if drawn.later else ""
+    return (f"{start.at}{later}",), f"{'; '.join(said)}."
 
 
 def _parts(outcome: Outcome, design: Design, name: str, units: Units) -> tuple[tuple[str], str]:

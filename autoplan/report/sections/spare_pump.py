@@ -1,10 +1,12 @@
-"""What to have in the drawer for the day on which a pump fails: told with what is bought, and not bought."""
+"""What to have in the drawer for the day on which a pump fails: bought where wished for, else told."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import islice
 
 from autoplan.catalog.naming import name_of, row_of
+from autoplan.drawing import DrawnSpare
 from autoplan.line.spare_half import SpareHalf, spare_halves
 from autoplan.outcome import Design, Outcome
 from autoplan.problem.site import RunKind
@@ -41,7 +43,21 @@ def _texts(outcome: Outcome, design: Design) -> Iterator[str]:
         halves = spare_halves(
             outcome.site, outcome.catalog, facts.part, line, facts.duty_flow_m3_s, facts.required_head_m
         )
-        yield from (_text(outcome, design, vessel, half) for half in halves[:MOST])
+        ready = design.drawing.spares.get(vessel)
+        if ready is not None:
+            outlets = {outcome.catalog.pumps[half.pump].outlet: half.pump for half in halves}
+            yield _ready_text(outcome, vessel, ready, outlets.get(ready.outlet))
+        others = (h for h in halves if ready is None or outcome.catalog.pumps[h.pump].outlet != ready.outlet)
+        yield from (_text(outcome, design, vessel, half) for half in islice(others, MOST))
+
+
+def _ready_text(outcome: Outcome, vessel: str, ready: DrawnSpare, pump: str | None) -> str:
+    """What lies ready for one outlet, as far as it is not owned in the order."""
+    like = "" if pump is None else f", as {name_of(outcome.catalog, pump)}"
+    return (
+        f"In {vessel}, one with the outlet {ready.outlet}{like}: {row_of(outcome.catalog, ready.chain)}; in "
+        "the order, as far as you do not have it. Put it together and lay it by."
+    )
 
 
 def _text(outcome: Outcome, design: Design, vessel: str, half: SpareHalf) -> str:

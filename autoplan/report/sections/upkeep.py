@@ -64,8 +64,11 @@ def _in_vessels(site: Site, built: Sequence[Line]) -> Iterator[Chore]:
     yield Chore(
         "brush the screen",
         WEEKLY,
-        _starts(site, [line for line in built if line.one(InletScreen) is not None]),
+        _starts(site, [line for line in built if line.one(InletScreen) is not None and not line.outside]),
     )
+    outside = tuple(line.outside.at for line in built if line.outside is not None)
+    yield Chore("rinse the air tube of the siphon pipe outside", MONTHLY, outside)
+    yield Chore("dig the screen of the siphon pipe outside free, and brush it", QUARTERLY, outside)
     yield Chore(
         "see that the hole in the standpipe is open",
         WEEKLY,

@@ -12,6 +12,7 @@ from autoplan.places import InVessel
 from autoplan.problem.site import Site, Vessel
 from autoplan.rules.asked import Starting
 from autoplan.rules.base import Rule, Setting, answers
+from autoplan.rules.siphoned import under_bells
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -52,7 +53,7 @@ class BellFit(Rule):
     @classmethod
     def concerns(cls, site: Site) -> bool:
         """Only beds with a bell siphon."""
-        return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
+        return under_bells(site)
 
     @answers(Starting)
     def goes_together(self, asked: Starting) -> bool:

@@ -13,6 +13,7 @@ from autoplan.places import InVessel
 from autoplan.problem.site import BellOf, Site, Vessel
 from autoplan.rules.asked import Starting
 from autoplan.rules.base import Rule, Setting, answers
+from autoplan.rules.siphoned import under_bells
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -51,7 +52,7 @@ class BellMade(Rule):
     @classmethod
     def concerns(cls, site: Site) -> bool:
         """Only beds with a bell siphon."""
-        return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
+        return under_bells(site)
 
     @answers(Starting)
     def suits(self, asked: Starting) -> bool:

@@ -12,6 +12,7 @@ from autoplan.places import InVessel
 from autoplan.problem.site import Site
 from autoplan.rules.asked import OverPart
 from autoplan.rules.base import Rule, Setting, answers
+from autoplan.rules.siphoned import under_bells
 from autoplan.rules.survey import Survey
 from autoplan.sentence import Text, say
 from autoplan.units import Dimension
@@ -27,6 +28,7 @@ class FlangeFit(Rule):
     sentence = "Bell and guard go over the flange of the part in the bed's floor and stand on the floor."
     source = "geometry; room: from memory"
     unit = "mm"
+    as_sold = True
     local = True
     settings = (
         Setting("room", Dimension.LENGTH, "4 mm", "from memory", "inside of bell and guard over the flange"),
@@ -35,7 +37,7 @@ class FlangeFit(Rule):
     @classmethod
     def concerns(cls, site: Site) -> bool:
         """Only beds with a bell siphon or a guarded drain hole."""
-        siphons = any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
+        siphons = under_bells(site)
         return siphons or bool(site.drilled_beds())
 
     @answers(OverPart)

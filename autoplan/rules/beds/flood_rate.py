@@ -10,12 +10,13 @@ from autoplan.line.water import inlet_line, site_water
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.flows import flows_at
-from autoplan.problem.site import BedWater, Run, Site
+from autoplan.problem.site import BedDrain, BedWater, Run, Site
 from autoplan.rules.asked import LetIn
 from autoplan.rules.base import Given, ModelView, Rule, Setting, answers
 from autoplan.rules.beds.siphon_break import fills_drain, running_flow
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, Better, Quantity, drains, less
+from autoplan.rules.siphoned import breaking
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -35,7 +36,7 @@ class FloodRate(Rule):
     source = "water balance; one to four floods an hour: common practice, no source"
     unit = "1/h"
     negotiable = True
-    borrows: ClassVar[Mapping[str, Given]] = {"cut_out": Given.CUT_OUT}
+    borrows: ClassVar[Mapping[str, Given]] = {"cut_out": Given.CUT_OUT, "air": Given.AIR_MOUTH}
     hint = ', or write drain = "standpipe" for a bed whose inflow suits no siphon'
     settings = (
         Setting("least", Dimension.RATE, "1/hour", "common practice, no source", "fewest floods"),
@@ -84,7 +85,7 @@ class FloodRate(Rule):
         """The siphon out-runs the inflow enough for the fewest floods, and not too much for the most.
 
         At f times the inflow the bed floods q/V (f - 1)/f times, so f >= 1 / (1 - least V/q); V is the water
-        over the cut-outs, and f here that of the lowest water. A clock out of the range leaves no design.
+        over its lowest, and f here that of the lowest water. A clock out of the range leaves no design.
         """
         for bed in _timed(draft.site):
             least, most = self.limits(bed)
@@ -101,7 +102,7 @@ class FloodRate(Rule):
                 draft.at_least(self.id, Linear(constant=-1), 0)
                 continue
             factor = 1 / (1 - least / fills)
-            drive = Linear(constant=tenth_mm_down(vessel.floor_m + self.values["cut_out"]))
+            drive = Linear(constant=tenth_mm_down(vessel.floor_m + self._low(vessel.bed)))
             loss = draft.path_loss(path, factor)
             for below in draft.against(path, flows_at(draft.site, factor)):
                 draft.at_least(self.id, drive - below - loss, 0)
@@ -111,17 +112,21 @@ class FloodRate(Rule):
                 below = draft.level(draft.site.runs[path[-1]].finish)
                 draft.at_least(self.id, loss - tenth_mm_up(top) + below, 0)
 
+    def _low(self, bed: BedWater) -> float:
+        """Depth of water at which a bed's siphon breaks [m]."""
+        return self.values["air" if bed.drain is BedDrain.OUTSIDE else "cut_out"]
+
     def _fills(self, site: Site, run: Run) -> float:
-        """Fillings in a second [1/s] of the water over the cut-outs, which comes and goes with each flood."""
+        """Fillings in a second [1/s] of the water over the lowest, which comes and goes with each flood."""
         bed = site.vessels[run.start]
         assert bed.bed is not None
-        volume = bed.water_area_m2 * (bed.bed.flood_m - self.values["cut_out"])
+        volume = bed.water_area_m2 * (bed.bed.flood_m - self._low(bed.bed))
         return site.flows[run.name].design_m3_s / volume
 
     def _slowest(self, site: Site, run: Run, bed: BedWater) -> float | None:
         """Where a bed fills oftener than most: the most times the inflow that its full siphon may carry.
 
-        f <= 1 / (1 - most V/q), V the water over the cut-outs, f the ratio at the highest water over the
+        f <= 1 / (1 - most V/q), V the water over its lowest, f the ratio at the highest water over the
         water it falls to; of the path only the bed's own run counts, and of its loss what is left once no
         length is rounded up.
         """
@@ -131,10 +136,10 @@ class FloodRate(Rule):
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per bed that floods in turn; value is its floods an hour, against the nearer limit."""
-        for name, end, siphon in survey.siphons():
-            bed = survey.site.vessels[end.at].bed
+        for name, at, low in breaking(survey):
+            bed = survey.site.vessels[at].bed
             assert bed is not None
-            yield self._nearer(InVessel(end.at), flood_rate(survey, name, siphon.cut_out_m), bed)
+            yield self._nearer(InVessel(at), flood_rate(survey, name, low), bed)
         for name in survey.site.timed_beds():
             bed = survey.site.vessels[name].bed
             assert bed is not None
@@ -156,11 +161,11 @@ def _timed(site: Site) -> Iterator[BedWater]:
             yield bed
 
 
-def flood_rate(survey: Survey, name: str, cut_out_m: float) -> float:
+def flood_rate(survey: Survey, name: str, low_m: float) -> float:
     """Floods in a second [1/s] of the bed that a drain empties by its siphon; 0 where it never breaks."""
     vessel = survey.site.vessels[survey.run(name).start]
     assert vessel.bed is not None
     water_area = vessel.water_area_m2
     inflow, top = survey.design_flow(name), vessel.bed.flood_m
-    emptying = emptying_time(water_area, top, cut_out_m, inflow, running_flow(survey, name))
-    return floods_per_second(water_area * (top - cut_out_m) / inflow, emptying)
+    emptying = emptying_time(water_area, top, low_m, inflow, running_flow(survey, name))
+    return floods_per_second(water_area * (top - low_m) / inflow, emptying)

@@ -1,4 +1,4 @@
-"""A bell siphon starts too as its bed stands full and the pumped water is low."""
+"""A siphon starts too as its bed stands full and the pumped water is low."""
 
 from __future__ import annotations
 
@@ -19,13 +19,17 @@ from autoplan.rules.linear import Var, weighted
 from autoplan.rules.pressure.pump_duty import discharge_heights, duty_head
 from autoplan.rules.quantities import (
     CREST,
+    FLARED,
     LOSS_AT_DESIGN,
+    OVER_CREST,
     OVER_WATER,
+    PLAIN,
     STANDPIPE_TOP,
     drains,
     less,
     pumped,
 )
+from autoplan.rules.siphoned import outside_siphons
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down, tenth_mm_up
 
@@ -39,7 +43,7 @@ Outlets keep more than that in sound systems. Where one does not, the flare is n
 """
 
 Top = tuple[float, float]
-"""Bore [m] of a standpipe, and whether its top is plain, 1, or flared, 0."""
+"""Bore [m] of a standpipe or of a siphon pipe outside, and `FLARED`, `PLAIN` or `OVER_CREST`."""
 
 
 class FullBedStart(Rule):
@@ -53,8 +57,8 @@ class FullBedStart(Rule):
     """
 
     id = "full-bed-start"
-    sentence = "Each bell siphon still gets enough to start when its bed is full and the pumped water low."
-    source = "energy equation; limit: as the rule siphon-start's; margin: from memory"
+    sentence = "Each siphon still gets enough to start when its bed is full and the pumped water low."
+    source = "energy equation; limit: as the rule siphon-start's, or crest-start's; margin: from memory"
     unit = "L/h"
     negotiable = True
     less_telling = True
@@ -62,6 +66,7 @@ class FullBedStart(Rule):
     borrows: ClassVar[Mapping[str, Given]] = {
         "froude": Given.PRIMING,
         "flare": Given.FLARED,
+        "crest": Given.CREST,
     }
     so_that = "so that a siphon starts with the beds full"
     hint = ", or let fewer beds be full at once (beds_full)"
@@ -73,7 +78,7 @@ class FullBedStart(Rule):
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
-        """Only beds with a bell siphon."""
+        """Only beds with a siphon."""
         return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
 
     @answers(Starting)
@@ -92,14 +97,18 @@ class FullBedStart(Rule):
         """Only tops that ask for so little of the inflow that a flare would not be needed."""
         if asked.end.siphon is None:
             return True
-        top = asked.end.stood(asked.catalog, asked.pipe).bore_m, float(asked.end.siphon.flare is None)
+        top = (
+            asked.end.stood(asked.catalog, asked.pipe).bore_m,
+            PLAIN if asked.end.siphon.flare is None else FLARED,
+        )
         return self._asked(top) <= AMPLE * asked.site.flows[asked.run.name].design_m3_s
 
     def _asked(self, top: Top) -> float:
         """Inflow [m3/s] that starts a standpipe, the margin included."""
-        bore, plain = top
-        flare = 1.0 if plain else self.values["flare"]
-        return (1 + self.values["margin"]) * start_flow(bore, self.values["froude"], flare)
+        bore, made = top
+        flare = self.values["flare"] if made == FLARED else 1.0
+        froude = self.values["crest" if made == OVER_CREST else "froude"]
+        return (1 + self.values["margin"]) * start_flow(bore, froude, flare)
 
     def encode(self, draft: ModelView) -> None:
         """Head over the outlet behind its last junction >= what lacks / (1 - share^1.75), for each top.
@@ -140,16 +149,21 @@ class FullBedStart(Rule):
             yield factor, [(var, asked if other >= share else 0) for var, other in shares]
 
     def check(self, survey: Survey) -> Iterator[Finding]:
-        """One finding per bell siphon that a pump feeds; value is what its bed gets at least when full."""
+        """One finding per siphon that a pump feeds; value is what its bed gets at least when full."""
         shares: dict[str, list[float]] = {}
         for drain, path in _ways(survey.site):
             shares.setdefault(drain, []).append(_share(survey, path))
-        for name, end, siphon in survey.siphons():
+        limits = [
+            (name, end.at, self.values["froude"], 1.0 if siphon.flare is None else self.values["flare"])
+            for name, end, siphon in survey.siphons()
+        ]
+        crest = self.values["crest"]
+        limits += [(name, start.at, crest, 1.0) for name, start in outside_siphons(survey)]
+        for name, bed, froude, flare in limits:
             if name in shares:
-                flare = 1.0 if siphon.flare is None else self.values["flare"]
-                starts = start_flow(survey.standpipe(name).bore_m, self.values["froude"], flare)
+                starts = start_flow(survey.standpipe(name).bore_m, froude, flare)
                 left = min(shares[name]) * survey.design_flow(name)
-                yield self.not_under(InVessel(end.at), left, (1 + self.values["margin"]) * starts, 0.01)
+                yield self.not_under(InVessel(bed), left, (1 + self.values["margin"]) * starts, 0.01)
 
 
 def _ways(site: Site) -> Iterator[tuple[str, tuple[str, ...]]]:

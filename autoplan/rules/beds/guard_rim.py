@@ -11,6 +11,7 @@ from autoplan.places import InVessel
 from autoplan.problem.site import Site, Vessel
 from autoplan.rules.asked import Starting
 from autoplan.rules.base import Rule, Setting, answers
+from autoplan.rules.siphoned import under_bells
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -39,7 +40,7 @@ class GuardRim(Rule):
     @classmethod
     def concerns(cls, site: Site) -> bool:
         """Only beds with a bell siphon or a guarded drain hole."""
-        siphons = any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
+        siphons = under_bells(site)
         return siphons or bool(site.drilled_beds())
 
     def _least_m(self, vessel: Vessel) -> float:

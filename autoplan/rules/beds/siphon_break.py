@@ -1,8 +1,9 @@
-"""A bell siphon out-runs its inflow down to the cut-outs, so that it breaks."""
+"""A siphon out-runs its inflow down to its lowest water, so that it breaks."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from typing import ClassVar
 
 from autoplan.catalog.parts import Pipe
 from autoplan.hydraulics.conduit import Conduit
@@ -12,11 +13,12 @@ from autoplan.line.water import foot_of, inlet_line, site_water
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
 from autoplan.problem.flows import flows_at
-from autoplan.problem.site import Site
+from autoplan.problem.site import BedDrain, Site
 from autoplan.rules.asked import LetIn
 from autoplan.rules.base import Given, ModelView, Rule, Setting, answers
 from autoplan.rules.linear import Linear
 from autoplan.rules.quantities import CROWN, LOSS, drains, less
+from autoplan.rules.siphoned import breaking
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension, tenth_mm_down
 
@@ -25,17 +27,19 @@ class SiphonBreak(Rule):
     """With the bed down at the bell's cut-outs the siphon still carries (1 + margin) x the inflow.
 
     If it did not, the water would hang at that level and the siphon would trickle for ever. The flow is that
-    of the full energy equation from the cut-outs to where the drain ends, or comes to the air. Where the
+    of the full energy equation from the cut-outs to where the drain ends, or comes to the air. Of a siphon
+    pipe outside a bed the mouth of its air tube stands for the cut-outs. Where the
     drain below is so wide that it does not run full, the fall below the floor pulls nothing, and the
     standpipe alone must do it from the depth of the cut-outs.
     """
 
     id = "siphon-break"
-    sentence = "Each bell siphon out-runs its inflow at its lowest water, so that air gets in and it stops."
+    sentence = "Each siphon out-runs its inflow at its lowest water, so that air gets in and it stops."
     source = "energy equation; margin, cut-outs: from memory"
     unit = "L/h"
     negotiable = True
     hint = ', or write drain = "standpipe" for a bed whose inflow suits no siphon'
+    borrows: ClassVar[Mapping[str, Given]] = {"air": Given.AIR_MOUTH}
     settings = (
         Setting("margin", Dimension.NUMBER, "50 %", "from memory", "siphon's flow over the inflow"),
         Setting(
@@ -51,7 +55,7 @@ class SiphonBreak(Rule):
 
     @classmethod
     def concerns(cls, site: Site) -> bool:
-        """Only beds with a bell siphon."""
+        """Only beds with a siphon."""
         return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
 
     def _flow(self, inflow_m3_s: float) -> float:
@@ -71,28 +75,29 @@ class SiphonBreak(Rule):
         return line.loss(flow, site_water(asked.site)) <= asked.end.siphon.cut_out_m + 1e-9
 
     def encode(self, draft: ModelView) -> None:
-        """Cut-outs - level below - loss at (1 + margin) x the inflow >= 0, on every path from a siphon."""
+        """Lowest water - level below - loss at (1 + margin) x inflow >= 0, on every path from a siphon."""
         factor = 1 + self.values["margin"]
         flows = flows_at(draft.site, factor)
         for path in draft.open_paths():
             bed = draft.site.vessels[draft.site.runs[path[0]].start]
             if bed.bed is None or not bed.bed.siphon:
                 continue
-            drive = Linear(constant=tenth_mm_down(bed.floor_m + self.values["cut_out"]))
+            low = self.values["air" if bed.bed.drain is BedDrain.OUTSIDE else "cut_out"]
+            drive = Linear(constant=tenth_mm_down(bed.floor_m + low))
             loss = draft.path_loss(path, factor)
             for below in draft.against(path, flows):
                 draft.at_least(self.id, drive - below - loss, 0)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
-        """One finding per bell siphon; value is its flow at the cut-outs."""
-        for name, end, siphon in survey.siphons():
+        """One finding per siphon; value is its flow at its lowest water."""
+        for name, bed, depth in breaking(survey):
             inflow = survey.design_flow(name)
-            depth = survey.site.vessels[end.at].floor_m + siphon.cut_out_m
-            flow = survey.siphon_flow(name, depth)
-            if not runs_full(survey.pipe(name), self._flow(inflow)):
-                flow = min(flow, _standpipe(survey, name).flow(siphon.cut_out_m, survey.water))
+            flow = survey.siphon_flow(name, survey.site.vessels[bed].floor_m + depth)
+            full = runs_full(survey.pipe(name), self._flow(inflow))
+            if not full and survey.drawn(name).outside is None:
+                flow = min(flow, _standpipe(survey, name).flow(depth, survey.water))
             needed = self._flow(inflow)
-            yield self.not_under(InVessel(end.at), flow, needed, 0.01)
+            yield self.not_under(InVessel(bed), flow, needed, 0.01)
 
 
 def runs_full(pipe: Pipe, flow_m3_s: float) -> bool:
@@ -111,7 +116,12 @@ def fills_drain(pipe: Pipe, standpipe: Conduit, flood_m: float, inflow_m3_s: flo
 
 
 def drain_fills(survey: Survey, name: str) -> bool:
-    """Whether a drawn siphon fills its drain as it starts."""
+    """Whether a drawn siphon fills its drain as it starts.
+
+    Outside a bed it is one pipe from the hole to its end, and fills whole or not at all.
+    """
+    if survey.drawn(name).outside is not None:
+        return True
     bed = survey.site.vessels[survey.run(name).start].bed
     assert bed is not None
     inflow = survey.design_flow(name)

@@ -11,6 +11,7 @@ from autoplan.places import InVessel
 from autoplan.problem.site import Site
 from autoplan.rules.asked import Starting
 from autoplan.rules.base import Given, Mend, Rule, Setting, answers
+from autoplan.rules.siphoned import under_bells
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 
@@ -79,7 +80,7 @@ class SiphonStart(Rule):
     @classmethod
     def concerns(cls, site: Site) -> bool:
         """Only beds with a bell siphon."""
-        return any(vessel.bed is not None and vessel.bed.siphon for vessel in site.vessels.values())
+        return under_bells(site)
 
     def starts_from(self, bore_m: float, *, flared: bool) -> float:
         """Inflow [m3/s] from which a standpipe of that bore fills and starts, without any margin."""

@@ -56,6 +56,7 @@ class AsAsked(Rule):
         if run.kind is RunKind.GRAVITY:
             stands = run.draw is Draw.STANDPIPE and run.start in survey.site.vessels
             yield (drawn.floor is not None) is not stands
+            yield (drawn.outside is not None) is not (run.draw is Draw.OUTSIDE)
             yield drawn.rim is not None and run.plan is None
 
     def _turns(self, survey: Survey, run: Run) -> Counter[int]:
@@ -85,7 +86,7 @@ def least_length(survey: Survey, run: Run) -> float:
         if lifts_solids(survey, run):
             length += vessel.radius_m
         floor = survey.drawn(run.name).floor
-        if run.draw is not Draw.WALL and (floor is None or floor.standpipe is None):
+        if run.draw not in (Draw.WALL, Draw.OUTSIDE) and (floor is None or floor.standpipe is None):
             length += vessel.least_depth_m
     return length
 

@@ -46,6 +46,7 @@ class RiserScrew(Rule):
         if not risers or not is_listed(survey.catalog, SundryKind.SCREW):
             return
         amounts = usual_amounts()
-        joints = sum(joint_needs(survey.catalog, one, amounts).get(SCREWS, 0.0) for one in survey.joints)
+        every = (*survey.joints, *survey.spare_joints)
+        joints = sum(joint_needs(survey.catalog, one, amounts).get(SCREWS, 0.0) for one in every)
         for want, had, asked in had_of(survey, {SCREWS: joints + risers}):
             yield self.not_under(OfWant(want), 100 * had / asked, 100.0, 1e-4)

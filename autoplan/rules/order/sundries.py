@@ -87,7 +87,7 @@ class Sundries(Rule):
     def wanted(self, survey: Survey) -> dict[Want, float]:
         """What all joints take but clamps: liquids [m3], tape [m], pieces of the rest."""
         wanted: dict[Want, float] = {}
-        for joint in survey.joints:
+        for joint in (*survey.joints, *survey.spare_joints):
             for want, amount in joint_needs(survey.catalog, joint, self.amounts).items():
                 if want.kind in self.counts:
                     wanted[want] = wanted.get(want, 0.0) + amount

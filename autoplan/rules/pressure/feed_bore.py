@@ -30,6 +30,7 @@ class FeedBore(Rule):
     sentence = "Nothing on the way from a pump to a bed is narrower than the least bore, unless strained."
     source = "from memory"
     unit = "mm"
+    as_sold = True
     negotiable = True
     of_taste = True
     hint = ", or ask for a strainer below [rules.strainer]"

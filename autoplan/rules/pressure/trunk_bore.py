@@ -30,6 +30,7 @@ class TrunkBore(Rule):
     sentence = "A trunk keeps its bore until the stated share of its flow has left it."
     source = "common practice, no source"
     unit = "mm"
+    as_sold = True
     local = False
     negotiable = True
     of_taste = True

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from autoplan.catalog.parts import Way
 from autoplan.outcome import Finding
 from autoplan.places import AtEnd, OnRun
-from autoplan.problem.site import Run, RunKind, Site, VesselKind
+from autoplan.problem.site import Draw, Run, RunKind, Site, VesselKind
 from autoplan.rules.asked import InWall, OfPipe
 from autoplan.rules.base import Rule, Setting, answers
 from autoplan.rules.survey import Survey
@@ -18,7 +18,10 @@ WALL_PART_SHARE = 0.9
 
 
 class DrainBore(Rule):
-    """One least bore for small flows, another above a given flow, and one for the clear water of a bed."""
+    """One least bore for small flows, another above a given flow, and one for the clear water of a bed.
+
+    A siphon pipe outside a bed is as narrow as its inflow fills (crest-start), like a standpipe under a bell.
+    """
 
     id = "drain-bore"
     sentence = (
@@ -27,6 +30,7 @@ class DrainBore(Rule):
     )
     source = "common practice, no source"
     unit = "mm"
+    as_sold = True
     local = True
     negotiable = True
     of_taste = True
@@ -48,7 +52,7 @@ class DrainBore(Rule):
     def least_bore(self, site: Site, run: Run) -> float | None:
         """The least bore [m] for a run, or None where the rule does not speak."""
         start = site.vessels.get(run.start)
-        if run.kind is not RunKind.GRAVITY:
+        if run.kind is not RunKind.GRAVITY or run.draw is Draw.OUTSIDE:
             return None
         if start is not None and start.kind is VesselKind.BED:
             return self.values["bed"]

@@ -110,7 +110,9 @@ class Route(Rule):
         """
         drawn = survey.drawn(run.name)
         falls = run.kind is RunKind.GRAVITY and run.plan is not None and run.plan.height_m is None
-        if falls and any(leg.rise_m > OFF_M for leg in drawn.legs):
+        # A siphon pipe outside a bed rises once, to its crest.
+        legs = drawn.legs if drawn.outside is None else drawn.legs[2:]
+        if falls and any(leg.rise_m > OFF_M for leg in legs):
             return math.inf
         level = (leg for leg in drawn.legs if leg.toward in (Toward.ALONG, Toward.ACROSS))
         return max((abs(leg.rise_m) / leg.level_m for leg in level if leg.level_m > 0), default=None)

@@ -6,6 +6,7 @@ from autoplan.outcome import Filling, MovingLevel
 from autoplan.problem.flows import drained_to, running_drains
 from autoplan.problem.site import RunKind
 from autoplan.rules.balance import flood_drawdown
+from autoplan.rules.siphoned import breaking
 from autoplan.rules.survey import Survey
 from autoplan.rules.water.run_back import backdrain_volume, pipe_volume
 
@@ -49,12 +50,10 @@ def filling(survey: Survey) -> Filling:
 def water_left(survey: Survey) -> dict[str, float]:
     """Water that stays in each bed once it was flooded [m3]: void fraction x area x depth.
 
-    A bell siphon breaks at the top of its cut-outs; a drain hole runs on, more and more slowly, to its lower
-    edge. Beds that are not built yet hold none.
+    A siphon breaks at the top of its bell's cut-outs, or at the mouth of its air tube; a drain hole runs on,
+    more and more slowly, to its lower edge. Beds that are not built yet hold none.
     """
-    depths = {
-        end.at: siphon.cut_out_m for run, end, siphon in survey.siphons() if not survey.drawn(run).later
-    }
+    depths = {bed: depth for run, bed, depth in breaking(survey) if not survey.drawn(run).later}
     for run, end, hole in survey.drain_holes():
         if not survey.drawn(run).later:
             depths[end.at] = max(0.0, hole.height_m - hole.hole_m / 2)

@@ -26,12 +26,14 @@ from autoplan.hydraulics.passage import (
     start_level,
     table_of,
 )
-from autoplan.line.water import foot_of
+from autoplan.line.water import foot_of, head_at_hole, inlet_bore, inlet_of
 from autoplan.problem.flows import drained_to, pumped_from, running_drains
 from autoplan.problem.site import Vessel, VesselKind
+from autoplan.rules.beds.crest_start import CrestStart
 from autoplan.rules.beds.siphon_break import drain_fills
 from autoplan.rules.beds.siphon_start import SiphonStart
 from autoplan.rules.book import RuleBook, read_rules
+from autoplan.rules.siphoned import breaking
 from autoplan.rules.survey import Survey
 from autoplan.rules.water.run_back import pipe_volume, runs_out
 
@@ -75,11 +77,11 @@ class PumpSupply:
 
 @dataclass(frozen=True, slots=True)
 class BedSiphon:
-    """A bell siphon on a bed's drain.
+    """A siphon on a bed's drain, under a bell or outside.
 
     Attributes:
-        start_m3_s: flow down the standpipe from which it primes [m3/s]; infinite for one that never does.
-        cut_out_m: the bell's cut-outs above the datum, where it breaks [m].
+        start_m3_s: flow over its lip from which it primes [m3/s]; infinite for one that never does.
+        cut_out_m: the bell's cut-outs, or the mouth of the air tube, above the datum, where it breaks [m].
         stops: whether it ever breaks.
     """
 
@@ -89,17 +91,21 @@ class BedSiphon:
 
 
 def bed_siphons(survey: Survey, book: RuleBook | None = None) -> dict[str, BedSiphon]:
-    """The drawn bell siphons by the name of their drain.
+    """The drawn siphons by the name of their drain.
 
     Args:
         survey: the drawing measured.
-        book: the rules, whose `siphon-start` says when one starts; by default those of the problem.
+        book: the rules, whose `siphon-start` and `crest-start` say when one starts; by default the
+            problem's.
     """
-    limit = SiphonStart((book or read_rules(survey.site)).settings[SiphonStart.id])
+    settings = (book or read_rules(survey.site)).settings
+    limit, crest = SiphonStart(settings[SiphonStart.id]), CrestStart(settings[CrestStart.id])
+    flared = {name: siphon.flare is not None for name, _, siphon in survey.siphons()}
     found = {}
-    for name, end, siphon in survey.siphons():
-        start = limit.starts_from(survey.standpipe(name).bore_m, flared=siphon.flare is not None)
-        found[name] = BedSiphon(start, survey.site.vessels[end.at].floor_m + siphon.cut_out_m)
+    for name, bed, depth in breaking(survey):
+        bore = survey.standpipe(name).bore_m
+        start = limit.starts_from(bore, flared=flared[name]) if name in flared else crest.starts_from(bore)
+        found[name] = BedSiphon(start, survey.site.vessels[bed].floor_m + depth)
     return found
 
 
@@ -172,8 +178,18 @@ class Waterworks:
                 drain = replace(drain, foot=None)
             if lost:
                 drain = replace(drain, line=None, stretches=())
+            if lost and self.survey.drawn(path[0]).outside is not None:
+                drain, siphon = self._without_crest(path[0], drain), None
             self._passages[asked] = drain if siphon is None else self._siphon(path, drain, siphon)
         return self._passages[asked]
+
+    def _without_crest(self, run: str, drain: Drain) -> Drain:
+        """A siphon pipe outside that came apart at its bed's wall: nothing holds the water but its hole."""
+        survey, drawn = self.survey, self.survey.drawn(run)
+        start = inlet_of(drawn)
+        assert start.centre_m is not None
+        hole = table_of(lambda flow: head_at_hole(survey.catalog, drawn, flow), self._flows(run))
+        return replace(drain, inlet=hole, control_m=start.centre_m - inlet_bore(survey.catalog, drawn) / 2)
 
     def _running_out(self, run: str) -> Channel:
         """What runs out of a drain that carries nothing otherwise, with its start come apart."""
@@ -321,7 +337,7 @@ class Waterworks:
         return [most * SLOWEST_SHARE ** (1 - step / (POINTS - 1)) for step in range(POINTS)]
 
     def _siphon(self, path: tuple[str, ...], drain: Drain, siphon: BedSiphon) -> SiphonFlow:
-        """A drain under a bell: its whole fall drives it once it runs, down to the cut-outs."""
+        """A drain that is a siphon: its whole fall drives it once it runs, down to where air comes in."""
         run = path[0]
         floor = self._floor(run)
         start = math.inf

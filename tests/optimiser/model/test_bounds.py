@@ -47,6 +47,26 @@ def test_without_the_row_it_stays() -> None:
     assert next(iter(narrow.terms)) not in impossible(model)
 
 
+def test_a_choice_outside_a_row_gives_it_nothing() -> None:
+    """Of a group with a member that the row does not name, that one is the best where the others cost."""
+    model = Model()
+    level = model.integer("level", 0, 10)
+    inside, dear, outside = (model.choice(name) for name in ("inside", "dear", "outside"))
+    model.exactly_one([inside, dear, outside])
+    model.at_least("fall", Linear(constant=7), weighted([(level, 1), (inside, 2), (dear, 8)]))
+    assert bounds(model)[level] == (0, 7)
+    assert bounds(model, {outside})[level] == (0, 5)
+    assert impossible(model) == {dear}
+
+
+def test_nothing_to_choose_and_no_rows() -> None:
+    """Of an empty model nothing is said."""
+    model = Model()
+    level = model.integer("level", 0, 10)
+    assert bounds(model) == {level: (0, 10)}
+    assert impossible(model) == frozenset()
+
+
 def test_rows_that_clash_leave_a_range_alone() -> None:
     """Where nothing is left the search has to say so, and no range turns round."""
     model = Model()

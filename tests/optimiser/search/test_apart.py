@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from autoplan.optimiser.model.model import Model
 from autoplan.optimiser.search import apart
-from autoplan.optimiser.search.apart import cheapest
+from autoplan.optimiser.search.apart import Parts, cheapest, together
 from autoplan.optimiser.search.presolve import Narrowing
 from autoplan.optimiser.search.solve import Answer, Ending, Search
 from autoplan.rules.linear import Linear, weighted
@@ -31,16 +31,59 @@ def test_parts_hold_every_answer(small: tuple[Model, Linear], spare: int, parts:
         return
     least = min(cents for cents, _ in found)
     narrowing = Narrowing(model, cost, [each(model.groups[0])])
-    outs = narrowing.parted(least + spare, parts)
-    assert 0 < len(outs) <= parts
+    made_in = narrowing.parted(least + spare, parts)
+    assert 0 < len(made_in) <= parts
     for cents, made in found:
         if cents <= least + spare:
-            assert any(not set(made) & out for out in outs)
+            assert any(not set(made) & part.out for part in made_in)
     search = Search(model, out=narrowing.out(least + spare))
-    answer = cheapest(search, outs, cost, quiet, least + spare, None, ())
+    answer = together(cheapest(search, made_in, cost, quiet, least + spare, None, ()))
     assert (answer.ending, answer.objective, answer.bound) == (Ending.PROVEN, least, least)
-    none = cheapest(search, outs, cost, quiet, least - 1, None, ())
+    none = together(cheapest(search, made_in, cost, quiet, least - 1, None, ()))
     assert none.ending is Ending.NONE
+
+
+@QUICK
+@given(small=small_models(), spare=st.integers(0, 40), less=st.integers(0, 20), split=st.booleans())
+def test_parts_of_a_region_are_those_of_the_next_within_it(
+    small: tuple[Model, Linear], spare: int, less: int, split: bool
+) -> None:
+    """Narrowed to a lower limit they hold every answer up to it, and what was proven of each still holds."""
+    model, cost = small
+    found = list(answers(model, cost))
+    if not found:
+        return
+    least = min(cents for cents, _ in found)
+    narrowing = Narrowing(model, cost, [each(model.groups[0])])
+    parts = Parts(narrowing)
+    wide, close = float(least + spare), float(least + max(0, spare - less))
+    for part in parts.of(wide, narrowing.out(wide), split=split):
+        inside = [cents for cents, made in found if not set(made) & part.out]
+        part.least = min(inside, default=10**6)
+    kept = parts.of(close, narrowing.out(close), split=split)
+    for cents, made in found:
+        holding = [part for part in kept if not set(made) & part.out]
+        assert holding or cents > close
+        assert all(part.least <= cents for part in holding)
+
+
+def test_wider_regions_and_those_worth_splitting_have_new_parts() -> None:
+    """What is proven of a part says nothing of a wider region's."""
+    model = Model()
+    group = [model.choice(name) for name in "abc"]
+    model.exactly_one(group)
+    cost = weighted(zip(group, (10, 20, 30), strict=True))
+    narrowing = Narrowing(model, cost, [each(group)])
+    parts = Parts(narrowing)
+    (whole,) = parts.of(20.0, narrowing.out(20.0), split=False)
+    whole.least = 15
+    assert parts.of(12.0, narrowing.out(12.0), split=False) == [whole]
+    split = parts.of(12.0, narrowing.out(12.0), split=True)
+    assert split != [whole]
+    assert [part.least for part in split] == [0]
+    wider = parts.of(30.0, narrowing.out(30.0), split=True)
+    assert len(wider) > len(split)
+    assert {part.least for part in wider} == {0}
 
 
 def test_a_torn_group_is_halved() -> None:
@@ -54,8 +97,8 @@ def test_a_torn_group_is_halved() -> None:
     model.at_least("first", weighted([(packs, 2)]), weighted([(first, 4)]))
     model.at_least("last", weighted([(packs, 2)]), weighted([(last, 4)]))
     cost = weighted([(packs, 10), (group[1], 30)])
-    outs = Narrowing(model, cost, []).parted(1000.0, 2)
-    kept = [{var for var in group if var not in out} for out in outs]
+    parts = Narrowing(model, cost, []).parted(1000.0, 2)
+    kept = [{var for var in group if var not in part.out} for part in parts]
     assert len(kept) == 2
     assert set.union(*kept) == set(group)
     assert not set.intersection(*kept)
@@ -63,7 +106,7 @@ def test_a_torn_group_is_halved() -> None:
 
 def told(*each_part: tuple[Ending, int | None, int | None]) -> Answer:
     """What such answers of parts, each with ending, objective and bound, are taken for together."""
-    return apart._together([Answer(e, (1,) * (o is not None), o, b) for e, o, b in each_part])
+    return together([Answer(e, (1,) * (o is not None), o, b) for e, o, b in each_part])
 
 
 @pytest.mark.parametrize(

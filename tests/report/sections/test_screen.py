@@ -146,8 +146,8 @@ def test_what_was_assumed_next_to_a_limit(outcome: Outcome) -> None:
     strip = Assumption("rules.hole-place.strip", "20 mm", "from memory", "wall left beside a hole")
     other = Assumption("rules.hole-place.other", "35 mm", "from memory", "something else")
 
-    def told(margin: float) -> str:
-        near = replace(found, margin=margin)
+    def told(margin: float, *, as_sold: bool = False) -> str:
+        near = replace(found, margin=margin, as_sold=as_sold)
         design = replace(first, verdict=replace(first.verdict, findings=(near,)))
         site = replace(outcome.site, assumptions=(strip, other))
         return under("Assumed", replace(outcome, site=site, designs=(design, *others)))
@@ -155,6 +155,8 @@ def test_what_was_assumed_next_to_a_limit(outcome: Outcome) -> None:
     assert told(0.4) == "wall left beside a hole, 20 mm: 0.4 mm to spare at drain at tank."
     assert told(1.0) != ""
     assert told(1.1) == ""
+    # A part that is sold in just this size is no near miss.
+    assert told(0.4, as_sold=True) == ""
 
 
 def test_without_a_design(outcome: Outcome) -> None:

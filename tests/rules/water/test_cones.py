@@ -21,7 +21,7 @@ from autoplan.verdict.hours.filling import filling
 from autoplan.verdict.judge import judge
 from tests.rules.conftest import Plan
 from tests.rules.test_waste import PROBLEM
-from tests.short_list import from_short_list
+from tests.short_list import from_shorter_list
 from tests.stored import kept, loaded, read
 
 WASTE = "settler waste"
@@ -31,7 +31,7 @@ def load(folder: Path, cone: str) -> Site:
     """The site with a cone under its settler."""
     path = folder / "cone.toml"
     text = PROBLEM.replace("[settler]\n", f"[settler]\n{cone}\n", 1)
-    path.write_text(from_short_list(text), encoding="utf-8")
+    path.write_text(from_shorter_list(text), encoding="utf-8")
     return autoplan.load_problem(path).outline
 
 

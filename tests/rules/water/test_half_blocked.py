@@ -15,7 +15,7 @@ from autoplan.rules.water.half_blocked import fed_while_shut
 from tests.rules import by_hand
 from tests.rules.conftest import Plan
 from tests.rules.limits import at_least, crossed
-from tests.short_list import from_short_list
+from tests.short_list import from_shorter_list
 from tests.stored import stored
 
 METRIC = autoplan.load_catalog("metric")
@@ -108,7 +108,7 @@ def test_what_timed_valves_leave_to_others(problem: str, fed: set[str]) -> None:
 def designed(text: str, folder: Path) -> Outcome:
     """The cheapest design of a problem from the short price list."""
     path = folder / "problem.toml"
-    path.write_text(from_short_list(text), encoding="utf-8")
+    path.write_text(from_shorter_list(text), encoding="utf-8")
     return autoplan.design(autoplan.load_problem(path), METRIC, top=1)
 
 

@@ -19,7 +19,7 @@ from tests.rules import by_hand
 from tests.rules.conftest import Plan
 from tests.rules.limits import at_least, crossed
 from tests.rules.siphon_by_hand import Siphon
-from tests.short_list import from_short_list
+from tests.short_list import from_short_list, from_shorter_list
 from tests.stored import stored
 from tests.words import at
 
@@ -107,7 +107,7 @@ OFF = "rules.surge.off = true"
 def site(folder: Path, rule: str = "") -> Site:
     """A bed of 200 L a flood over a filter of 30 L."""
     path = folder / "filter.toml"
-    path.write_text(from_short_list(PROBLEM.format(rule=rule)))
+    path.write_text(from_shorter_list(PROBLEM.format(rule=rule)))
     return autoplan.load_problem(path).outline
 
 
@@ -209,7 +209,7 @@ def changed(folder: Path, *changes: tuple[str, str]) -> Site:
     for old, new in changes:
         assert text.count(old) == 1, old
         text = text.replace(old, new)
-    path.write_text(from_short_list(text))
+    path.write_text(from_shorter_list(text))
     return autoplan.load_problem(path).outline
 
 
