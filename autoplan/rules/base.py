@@ -7,6 +7,7 @@ finished drawing on real numbers.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
@@ -93,6 +94,10 @@ class Shared(Enum):
     ALL = "all"
 
 
+MOST_OF = {Dimension.LENGTH: 10.0, Dimension.NUMBER: 1000.0}
+"""Beyond these a setting is a slip of the pen [SI]: ten metres, a thousandfold."""
+
+
 @dataclass(frozen=True, slots=True)
 class Setting:
     """A number of a rule that the problem file may change under `[rules.ID]`.
@@ -104,6 +109,8 @@ class Setting:
         mark: where the default comes from.
         why: half a sentence on what it is.
         gives: what it is to others.
+        above: whether it is to be more than 0.
+        most: the most that it may be, in SI; None for `MOST_OF` its dimension.
     """
 
     key: str
@@ -112,6 +119,17 @@ class Setting:
     mark: str
     why: str
     gives: Given | None = None
+    above: bool = False
+    most: float | None = None
+
+    def wrong(self, value: float) -> str:
+        """What is wrong with a value [SI], in words; empty where nothing is."""
+        if value < 0:
+            return "is below zero"
+        if self.above and value == 0:
+            return "is too small"
+        most = MOST_OF.get(self.dimension, math.inf) if self.most is None else self.most
+        return "is too large" if value > most else ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,7 +62,7 @@ def _sure(design: Design, outcome: Outcome) -> str:
         return sure_of_margin(outcome, design)
     if design.proven:
         return f"Rank {design.rank} is proven cheapest{by}: nothing else that keeps the rules costs less."
-    if not math.isfinite(design.bound):
+    if not math.isfinite(design.bound) or design.bound <= 0.0:
         return f"Rank {design.rank} keeps the rules; nothing is proven yet about how cheap a design can be."
     least = money(design.bound, design.verdict.cost.currency)
     return (
