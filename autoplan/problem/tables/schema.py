@@ -11,7 +11,7 @@ from typing import Annotated, Any, ClassVar, Self
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from autoplan.problem.brief import BedDrains
-from autoplan.problem.site import BedDrain, Draw, VesselKind
+from autoplan.problem.site import BedDrain, VesselKind
 from autoplan.problem.tables.defaults import (
     GUARD,
     OFFERED,
@@ -68,6 +68,7 @@ from autoplan.problem.tables.values import (
     Spare,
     Stocking,
     SurvivesWord,
+    TankDrawWord,
     Thickness,
     TopUp,
     Turnover,
@@ -372,14 +373,8 @@ class ShortTank(ShortFilter):
     """`[tank]` of the short form."""
 
     siphon_back: GuardWord | None = filled(GUARD)
-    draw: DrawWord | None = key("from where its drain takes water", "solids-lifting")
+    draw: TankDrawWord | None = key("from where its drain takes water", "solids-lifting")
     overflow: Overflows | None = filled(OVERFLOW)
-
-    @model_validator(mode="after")
-    def _no_bed(self) -> Self:
-        if self.draw is Draw.OUTSIDE:
-            raise wrong("a siphon pipe outside floods and drains beds", 'write draw = "wall" or take it out')
-        return self
 
 
 class ShortBeds(BedTable):

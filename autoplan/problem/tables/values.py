@@ -138,13 +138,19 @@ class WithUnit(Converter):
 
 @dataclass(frozen=True, slots=True)
 class Word(Converter):
-    """One word of an enumeration."""
+    """One word of an enumeration, but for those that mean nothing here."""
 
     kind: type[StrEnum]
+    but: tuple[StrEnum, ...] = ()
+
+    @property
+    def members(self) -> list[StrEnum]:
+        """What may be written."""
+        return [member for member in self.kind if member not in self.but]
 
     def __call__(self, value: object) -> StrEnum:
         """The member of that name."""
-        known = [str(member) for member in self.kind]
+        known = [str(member) for member in self.members]
         if isinstance(value, str) and value in known:
             return self.kind(value)
         remedy = f"write one of {', '.join(quoted(name) for name in known)}"
@@ -301,6 +307,7 @@ Turns = Annotated[tuple[int, ...], BeforeValidator(_turns), Field(examples=["[90
 Choose = Annotated[tuple[str, ...], BeforeValidator(_choose), Field(examples=['["tub-600", "tub-1000"]'])]
 ShapeWord = Annotated[Shape, Word('"round"', Shape)]
 DrawWord = Annotated[Draw, Word('"wall"', Draw)]
+TankDrawWord = Annotated[Draw, Word('"wall"', Draw, (Draw.OUTSIDE,))]
 KindWord = Annotated[VesselKind, Word('"tank"', VesselKind)]
 RunKindWord = Annotated[RunKind, Word('"gravity"', RunKind)]
 BedDrainWord = Annotated[BedDrain, Word('"siphon"', BedDrain)]
