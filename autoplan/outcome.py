@@ -460,7 +460,10 @@ class Clash:
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """The whole answer; `site` is the problem's first, `wishes` of rank 1, `differ` the kinds asked for."""
+    """The whole answer; `site` is the problem's first, `wishes` of rank 1, `differ` the kinds asked for.
+
+    `unweighed` says that designs with an emergency overflow, which was only offered, were not looked at.
+    """
 
     status: Status
     site: Site
@@ -472,6 +475,7 @@ class Outcome:
     notes: tuple[Text, ...] = ()
     differ: Sequence[Kind] = ()
     wishes: Sequence[WishCost] = ()
+    unweighed: bool = False
 
     def about(self, design: Design) -> Outcome:
         """The answer as far as it concerns one design: with the site that this design is for."""

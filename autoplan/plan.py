@@ -95,6 +95,7 @@ class Planner:
             found, clash, said = self._without_budget(found, variants)
             kept_mm, notes = [None] * len(found.designs), (*notes, *said)
         begun = {id(trial.variant) for trial in found.trials}
+        unweighed = any(one.offered is not None and id(one) not in begun for one in variants)
         variants = [one for one in variants if one.offered is None or id(one) in begun]
         vain = [one for one in vain if one.offered is None or not found.designs]
         found.trials += map(Trial, vain)
@@ -116,21 +117,20 @@ class Planner:
             notes += self._missed(found, without)
         if found.designs:
             notes += closed_kinds(found, self.differ, top)
-        if len(variants) > 1:
-            notes += _fruitless(found)
+        notes += _fruitless(found) if len(variants) > 1 else ()
         designs = self._designs(found, kept_mm, several=len(variants) > 1)
-        report = self._report(found)
         return Outcome(
             status,
             variants[0].site,
             self.catalog,
             designs,
-            report,
+            self._report(found),
             self.options.rank_by,
             clash,
             notes,
             self.differ,
             self._wishes(found, vain),
+            unweighed,
         )
 
     def _wishes(self, found: Merged, vain: Sequence[Variant]) -> tuple[WishCost, ...]:

@@ -57,6 +57,13 @@ def missing(case: Case, lacking: NoOptionError) -> tuple[list[str], list[str]]:
     builder, where = _Builder(case, lacking.run_class), lacking.run_class
     refusing = [*lacking.rules, *(rule.id for rule in case.book.rules if _takes_off_the_shelf(rule))]
     refusing = [rule for rule in dict.fromkeys(refusing) if rule not in case.book.off]
+    parts = _sold_out(case.catalog, case.site)
+    kinds = _fewest(
+        sorted(parts),
+        lambda back: builder.builds(case.book, frozenset(part for kind in back for part in parts[kind])),
+    )
+    if not kinds:
+        refusing = builder.all_refusing(refusing)
     blamed = _fewest(refusing, lambda off: builder.builds(case.book.without(*off)))
     said = []
     if blamed:
@@ -65,11 +72,6 @@ def missing(case: Case, lacking: NoOptionError) -> tuple[list[str], list[str]]:
         last = builder.lacking(case.book.without(*others)) or lacking
         what = _plain(next((last.refused[rule] for rule in blamed if rule in last.refused), last.what))
         said.append(f"{where}: no {what} is left; refused by {', '.join(blamed)}.")
-    parts = _sold_out(case.catalog, case.site)
-    kinds = _fewest(
-        sorted(parts),
-        lambda back: builder.builds(case.book, frozenset(part for kind in back for part in parts[kind])),
-    )
     said += [
         f"{where}: no {kind} is to be had that fits; {_listed(parts[kind])} may not be used."
         for kind in kinds
@@ -133,6 +135,18 @@ class _Builder:
     def builds(self, book: RuleBook, back: frozenset[str] = frozenset()) -> bool:
         """Whether it can be built under some rules, with some parts back on the shelf; if time is left."""
         return self._case.clock.allows("class") and self.lacks(book, back) is None
+
+    def all_refusing(self, rules: Sequence[str]) -> list[str]:
+        """These rules and those that refuse what is left without them, until nothing more is refused."""
+        found = list(rules)
+        while self._case.clock.allows("class"):
+            behind = self.lacking(self._case.book.without(*found))
+            more = () if behind is None else (rule for rule in behind.rules if rule not in found)
+            fresh = [rule for rule in more if rule not in self._case.book.off]
+            if not fresh:
+                break
+            found += fresh
+        return found
 
     def lacks(self, book: RuleBook, back: frozenset[str] = frozenset()) -> str | None:
         """What it cannot be built without; None where it can be."""

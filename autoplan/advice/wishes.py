@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 
 from autoplan.advice.at_once import refused_at_once
 from autoplan.optimiser.options.option_cache import Workshop
@@ -34,16 +35,17 @@ def wish_costs(
     first = found.designs[0]
     site = first.variant.site
     for rule in asked_for(book, site):
-        words, cost = rule.wish(site), first.ranked.objective
+        cost = first.ranked.objective
+        priced = partial(WishCost, rule.wished, rule.id, rule.wish(site), by_overflow=rule.by_overflow)
         attempt = None if search is None else search(book.without(rule.id))
         if attempt is not None and attempt.ranking.designs:
             other = attempt.ranking.designs[0]
             if first.proven and other.proven:
-                yield WishCost(rule.wished, rule.id, words, (cost - other.objective) / 100, exact=True)
+                yield priced((cost - other.objective) / 100, exact=True)
                 continue
         least = _least(found, vain, book, workshop, rule)
         if least is not None:
-            yield WishCost(rule.wished, rule.id, words, max(0, cost - least) / 100)
+            yield priced(max(0, cost - least) / 100)
 
 
 def asked_for(book: RuleBook, site: Site) -> list[Rule]:

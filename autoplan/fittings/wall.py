@@ -15,6 +15,7 @@ from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.passage import passage, smallest_bore
 from autoplan.hydraulics.conduit import Resistance
 from autoplan.hydraulics.fittings import EXIT_K, entrance_k
+from autoplan.problem.site import Vessel
 
 DOWN_INLET = "turned down inside"
 """What the turn on the inner end of a settler's inlet is there for."""
@@ -115,6 +116,17 @@ class Pierced(AtVessel):
         return way_out(pipe, self.bore_m(catalog))
 
 
+def well_needed_m(vessel: Vessel, outside_m: float, under_m: float) -> float:
+    """How far a stilling well reaches down from the rim, whatever the water's level within its range [m].
+
+    Args:
+        vessel: where it hangs.
+        outside_m: outside of the pipe, which enters with its top at the water [m].
+        under_m: from the lowest underside of the pipe to the foot of the well [m].
+    """
+    return math.ceil(1000 * (vessel.rim_m - vessel.water_min_m + outside_m + under_m) - 1e-6) / 1000
+
+
 def way_out(pipe: Pipe, bore_m: float) -> Iterator[Resistance | None]:
     """The resistance of an open end of a smallest passage [m]: what narrows, and the jet."""
     narrow = min(pipe.bore_m, bore_m)
@@ -129,13 +141,18 @@ class ThroughWall(Pierced):
     Attributes:
         down: the turn on its inner end, whose mouth looks down, where water enters a settler so; it keeps a
             piece in a seal from sliding out.
+        well: the stilling well round its inner end, hung from the rim, in place of that turn; "" for none.
+        well_m: how long that is cut, from the rim to its foot [m].
     """
 
     down: Corner | None = None
+    well: str = ""
+    well_m: float = 0.0
 
     def parts(self) -> tuple[str, ...]:
-        """Wall part, adaptors outside, adaptors inside, the turn inside."""
-        return (*Pierced.parts(self), *(self.down.pieces if self.down is not None else ()))
+        """Wall part, adaptors outside, adaptors inside, the turn or the stilling well inside."""
+        turn = self.down.pieces if self.down is not None else ()
+        return (*Pierced.parts(self), *turn, *((self.well,) if self.well else ()))
 
     def end(self, on: Layout) -> None:
         """Adaptors, the hole, and the turn inside."""

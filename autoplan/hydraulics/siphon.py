@@ -125,5 +125,6 @@ def emptying_time(
 
 
 def floods_per_second(filling_s: float, emptying_s: float) -> float:
-    """Floods in a second of a bed that fills and empties in turn [1/s]."""
-    return 1.0 / (filling_s + emptying_s)
+    """Floods in a second of a bed that fills and empties in turn [1/s]; 0 where no water comes and goes."""
+    takes = filling_s + emptying_s
+    return 1.0 / takes if takes > 0.0 else 0.0

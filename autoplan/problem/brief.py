@@ -44,6 +44,14 @@ class Mouth(StrEnum):
     BELOW_WATER = "below water"
 
 
+class SettlerInletBy(StrEnum):
+    """How water that enters a settler through its wall is slowed and turned down."""
+
+    ANY = "any"
+    TURN = "turned down"
+    WELL = "stilling well"
+
+
 class WasteBy(StrEnum):
     """How a filter's waste gets to the garden."""
 
@@ -162,6 +170,7 @@ class Wishes:
         rain_m: rain that is to find room with the power off [m]; 0 under a roof.
         spare: what more than its design flow a pump can give, as a share of that [-].
         spare_bed: whether that is what the thirstiest bed takes instead.
+        settler_inlet: how water that enters settlers is slowed.
         second_half: whether what joins a spare pump with another outlet is to lie ready.
     """
 
@@ -185,6 +194,7 @@ class Wishes:
     spare: float = 0.0
     spare_bed: bool = False
     second_half: bool = False
+    settler_inlet: SettlerInletBy = SettlerInletBy.ANY
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -54,6 +54,8 @@ def end_words(catalog: Catalog, end: LineEnd, at: str) -> str:
         how += [_GUARDS[end.guard]] if end.guard in _GUARDS else []
     if isinstance(end, ThroughWall) and end.down is not None:
         how.append(f"{row_of(catalog, end.down.pieces)} turned down inside")
+    if isinstance(end, ThroughWall) and end.well:
+        how.append(f"in {name_of(catalog, end.well)}")
     said = " + ".join(filter(None, (", ".join(how), row_of(catalog, end.chain))))
     return f"{at}: {said}" if said else at
 

@@ -188,7 +188,7 @@ def _unit(field: FieldInfo) -> str:
         if isinstance(part, WithUnit):
             return _measured(part.dimension, share=part.high <= 1)
         if isinstance(part, Word):
-            return _either(part.kind)
+            return _either(part.members)
     if bool in parts:
         return "true or false"
     if int in parts and str not in parts and not any(get_origin(part) is tuple for part in parts):
@@ -209,8 +209,8 @@ def _parts(annotation: Any) -> Iterator[Any]:
         yield from _parts(inner)
 
 
-def _either(kind: type[StrEnum]) -> str:
-    *some, last = (quoted(str(member)) for member in kind)
+def _either(members: Sequence[StrEnum]) -> str:
+    *some, last = (quoted(str(member)) for member in members)
     return f"{', '.join(some)} or {last}"
 
 

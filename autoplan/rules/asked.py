@@ -9,7 +9,17 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from autoplan.catalog.joining import Need
-from autoplan.catalog.parts import Catalog, Fixture, Part, Penetration, Pipe, TurnStyle, Valve, Way
+from autoplan.catalog.parts import (
+    Catalog,
+    Fixture,
+    Part,
+    Penetration,
+    Pipe,
+    SiphonPart,
+    TurnStyle,
+    Valve,
+    Way,
+)
 from autoplan.fittings.base import Fitting
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.line.row import Line
@@ -74,11 +84,17 @@ class InWall(NamedTuple):
 
 
 class Entering(NamedTuple):
-    """A drain that enters the vessel at its finish through the wall, its end turned down inside or not."""
+    """A drain that enters the vessel at its finish, its end turned down inside or not.
+
+    Through the wall, there maybe in a stilling well, with the outside of its pipe [m]; or over the rim.
+    """
 
     site: Site
     run: Run
     down: bool
+    well: SiphonPart | None = None
+    outside_m: float = 0.0
+    over_rim: bool = False
 
 
 class Taped(NamedTuple):

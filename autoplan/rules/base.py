@@ -7,6 +7,7 @@ finished drawing on real numbers.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import Enum
@@ -71,6 +72,7 @@ class Given(Enum):
     STANDS_UNDER = "wall that carries a pipe by itself"
     SHARE_OFF = "how far off a share may be"
     TRIM = "how much lower a hole with a trim is drilled"
+    WELL_UNDER = "from a settler's inlet down to the foot of its stilling well"
     TILT = "fall of a pipe that is neither level nor upright"
 
 
@@ -92,6 +94,10 @@ class Shared(Enum):
     ALL = "all"
 
 
+MOST_OF = {Dimension.LENGTH: 10.0, Dimension.NUMBER: 1000.0}
+"""Beyond these a setting is a slip of the pen [SI]: ten metres, a thousandfold."""
+
+
 @dataclass(frozen=True, slots=True)
 class Setting:
     """A number of a rule that the problem file may change under `[rules.ID]`.
@@ -103,6 +109,8 @@ class Setting:
         mark: where the default comes from.
         why: half a sentence on what it is.
         gives: what it is to others.
+        above: whether it is to be more than 0.
+        most: the most that it may be, in SI; None for `MOST_OF` its dimension.
     """
 
     key: str
@@ -111,6 +119,17 @@ class Setting:
     mark: str
     why: str
     gives: Given | None = None
+    above: bool = False
+    most: float | None = None
+
+    def wrong(self, value: float) -> str:
+        """What is wrong with a value [SI], in words; empty where nothing is."""
+        if value < 0:
+            return "is below zero"
+        if self.above and value == 0:
+            return "is too small"
+        most = MOST_OF.get(self.dimension, math.inf) if self.most is None else self.most
+        return "is too large" if value > most else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,6 +305,8 @@ class Rule:
         negotiable: whether a builder could give way on it.
         wished: the key below `[wishes]` by which a builder asks for it and may do without it; "" of a rule
             that no wish stands for.
+        by_overflow: whether emergency overflows are another way to what is wished; of no other rule may a
+            row be lost where one is taken out.
         local: whether a finding hangs on nothing but how the run at its place is built; its place is the run,
             an end of it, or the bed that the run drains.
         as_sold: whether it judges what parts are sold as, so that to meet its limit is no near miss.
@@ -323,6 +344,7 @@ class Rule:
     spares: ClassVar[bool] = False
     shares: ClassVar[Shared] = Shared.NONE
     wished: ClassVar[str] = ""
+    by_overflow: ClassVar[bool] = False
     local: ClassVar[bool] = False
     as_sold: ClassVar[bool] = False
     settings: ClassVar[tuple[Setting, ...]] = ()

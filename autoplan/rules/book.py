@@ -344,11 +344,10 @@ def _read(
     except QuantityError as error:
         mistakes.append(Mistake(site.file, place, error.problem, error.remedy))
         return read(setting.default, setting.dimension)
-    if value < 0:
+    wrong = setting.wrong(value)
+    if wrong:
         text = given[setting.key]
-        mistakes.append(
-            Mistake(site.file, place, f"{text!r} is below zero", f"write e.g. {setting.default!r}")
-        )
+        mistakes.append(Mistake(site.file, place, f"{text!r} {wrong}", f"write e.g. {setting.default!r}"))
     return value
 
 

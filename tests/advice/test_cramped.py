@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 import autoplan
 from autoplan.outcome import Status
 from autoplan.problem.toml.load import load_problem, problem_from
 from autoplan.problem.toml.write import expand_to_toml
+from tests.one_bed import one_bed
+from tests.words import why_none
 
 FEED = """name = "bed feed 1"
 kind = "pressure"
@@ -28,7 +32,16 @@ def test_no_room_is_said_to_be_none(level_mm: int, height_mm: int) -> None:
     problem = problem_from(text.replace(FEED, cramped), "cramped.toml")
     outcome = autoplan.design(problem, autoplan.load_catalog("metric"), top=1)
     assert outcome.status is Status.NONE
-    assert outcome.clash is not None
-    (said,) = [str(text) for text in outcome.clash.sentences]
+    (said,) = why_none(outcome)
     assert said.startswith("bed feed: there is no room for its turns at these heights and distances")
     assert "price list" not in said
+
+
+def test_rules_that_only_refuse_once_others_are_aside() -> None:
+    """Twice a day gives a bed 8 L/h, by which no siphon starts, neither at first nor when it is full."""
+    text = one_bed('floods = "2/day"')
+    outcome = autoplan.design(problem_from(text, "slow.toml"), autoplan.load_catalog("metric"), top=1)
+    assert outcome.status is Status.NONE
+    first, second, *_ = why_none(outcome)
+    assert re.match(r"bed drain: no standpipe for a bell siphon is left; refused by siphon-start", first)
+    assert second.startswith("bed 1 gets 8 L/h; a siphon on the narrowest standpipe to be had")

@@ -103,3 +103,4 @@ def test_a_siphon_that_never_breaks() -> None:
 def test_floods_in_an_hour() -> None:
     """Filling for 25 minutes and emptying for 5 is two floods an hour."""
     assert floods_per_second(25 * 60, 5 * 60) * 3600 == pytest.approx(2.0)
+    assert floods_per_second(0.0, 0.0) == 0.0

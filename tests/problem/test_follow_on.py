@@ -78,6 +78,32 @@ def test_a_run_to_what_could_not_be_read_lacks_no_distance() -> None:
 
 
 @pytest.mark.parametrize(
+    ("cone", "height", "told"),
+    [
+        ("100 mm", "0 mm", []),
+        (
+            "101 mm",
+            "0 mm",
+            ["0 mm, and leaves settler by the tip of its cone at -1 mm"],
+        ),
+        ("101 mm", "-1 mm", []),
+    ],
+)
+def test_waste_does_not_rise(cone: str, height: str, told: list[str]) -> None:
+    """A settler's floor is at 100 mm: from a cone that reaches under the drain's end nothing runs out."""
+    settler = '[settler]\nvolume = "200 L"\nfloor = "100 mm"\ndepth = "700 mm"\nat = ["0 m", "4 m"]\n'
+    settler += f'cone = "{cone}"\nwaste = true\nwaste_height = "{height}"\n'
+    assert mistakes(f"{SHORT}{settler}") == [
+        f"settler.waste_height: settler waste ends at {text}" for text in told
+    ]
+
+
+def test_a_table_that_is_there_twice() -> None:
+    """TOML's own word for it is not a builder's."""
+    assert mistakes(f'{SHORT}[tank]\nvolume = "1 m3"\n') == ["line 19: [tank] is there already"]
+
+
+@pytest.mark.parametrize(
     ("said", "told"),
     [
         ('feeds = "buried 2 m"', []),

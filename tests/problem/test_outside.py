@@ -153,7 +153,7 @@ def test_no_other_vessel_has_one() -> None:
     """A fish tank's drain does not begin so."""
     with pytest.raises(InputError) as caught:
         outside.problem("", more="", tank='draw = "outside siphon"')
-    assert "tank: a siphon pipe outside floods and drains beds; write" in str(caught.value)
+    assert 'tank.draw: "outside siphon" is not known here; write one of "wall"' in str(caught.value)
 
 
 def test_two_drains_of_one_bed(tmp_path: Path) -> None:

@@ -60,7 +60,7 @@ ADDED = {
     "designs[].runs[].joints[]": "kind left right left_end right_end",
     "designs[].runs[].turns[]": "parts",
     "designs[].runs[].ends[]": "way in_floor standpipe_top_above_floor_mm standpipe siphon drain_hole "
-    "outside_siphon chain siphon_back mouth_above_floor_mm air_hole_above_floor_mm air_hole_mm",
+    "outside_siphon chain well well_mm siphon_back mouth_above_floor_mm air_hole_above_floor_mm air_hole_mm",
     "designs[].levels[]": "floor_mm rest_mm",
     "designs[].purchase[]": "unit sold_as",
     "designs[].cuts[]": "stick_mm owned pieces",

@@ -54,10 +54,10 @@ def test_all_rules_hold_by_default(plan) -> None:
 def test_a_setting_given_is_no_assumption(plan, kind, setting) -> None:
     """What the problem says is taken, and not listed as assumed; the others stay as they are."""
     number, unit = re.fullmatch(r"([\d.]+)(.*)", setting.default).groups()
-    text = f"{float(number) * 1.5:g}{unit}"
+    text = f"{float(number) * 1.4:g}{unit}"
     book = read_rules(plan.rules({kind.id: {setting.key: text}}).site)
     assert book.settings[kind.id][setting.key] == pytest.approx(
-        1.5 * read(setting.default, setting.dimension)
+        1.4 * read(setting.default, setting.dimension)
     )
     usual = read_rules(plan.rules({}).site)
     gone = {a.place for a in usual.assumptions} - {a.place for a in book.assumptions}

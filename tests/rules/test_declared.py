@@ -30,7 +30,7 @@ from tests.lists import rewritten
 from tests.rules import test_waste
 from tests.rules.random_lines import Declared, Written, written
 from tests.rules.water import test_surge
-from tests.short_list import from_shorter_list
+from tests.short_list import from_short_list
 
 HOME = Path(__file__).parents[2]
 
@@ -89,7 +89,7 @@ def draft(name: str) -> Draft:
     """A draft of one problem from the short price list."""
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "problem.toml"
-        file.write_text(from_shorter_list(PROBLEMS[name]), encoding="utf-8")
+        file.write_text(from_short_list(PROBLEMS[name]), encoding="utf-8")
         problem = load_problem(file)
     catalog = workshop().catalog
     site = variants_of(problem, catalog)[0][0].site

@@ -26,7 +26,7 @@ from autoplan.problem.site import Draw
 from autoplan.rules.asked import Fitted, OfAirTube, OfPipe, Taped
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
-from tests.outside import DRAIN, answer, problem
+from tests.outside import BEDS, DRAIN, answer, problem
 from tests.rules.conftest import Plan
 from tests.rules.limits import Case, by_flow, crossed
 from tests.rules.siphon_by_hand import EXIT, head, narrowing, pipe_loss
@@ -135,6 +135,11 @@ def hole(extra_mm: float) -> Callable[[Any], Any]:
     )
 
 
+def mouth(height_mm: float) -> Callable[[Any], Any]:
+    """A plan whose air tube ends so high over the floor, 250 mm under water when the bed is full."""
+    return lambda plan: plan.end(DRAIN, "start", air_m=height_mm / 1000)
+
+
 def crest(extra_mm: float) -> Callable[[Any], Any]:
     """A plan whose bore at the crest ends just 20 mm under the rim, 320 mm over the floor."""
     return lambda plan: plan.end(DRAIN, "start", lip_m=0.870 - 0.020 - BORE + extra_mm / 1000)
@@ -184,6 +189,7 @@ CASES = (
     Case("flood-rate", "bed 1", by_rate("least", 0.97), by_rate("least", 1.03)),
     Case("flood-rate", "bed 1", by_rate("most", 1.03), by_rate("most", 0.97)),
     Case("crest-fit", "bed 1: air tube over the hole", hole(-0.01), hole(0.01)),
+    Case("crest-fit", "bed 1: flood over the air tube", mouth(244.99), mouth(245.01)),
     Case("crest-fit", "bed 1: rim over the crest", crest(-0.01), crest(0.01)),
     Case("crest-fit", "bed 1: length of the air tube", tube(0.01), tube(-0.01)),
     Case("crest-fit", "bed 1: openings of the screen", screen(2.001), screen(1.999)),
@@ -314,3 +320,17 @@ def test_its_bore_is_its_own_matter(plan: Plan) -> None:
     assert held.admits(OfPipe(plan.site, plan.site.runs[DRAIN], thin))
     bell = replace(plan.site.runs[DRAIN], draw=Draw.STANDPIPE)
     assert not held.admits(OfPipe(plan.site, bell, thin))
+
+
+@pytest.mark.parametrize(
+    ("beds", "rules"),
+    [(BEDS, 'crest-fit]\nair = "250 mm"'), ('floods = "2.5/hour"', 'siphon-break]\ncut_out = "250 mm"')],
+    ids=["outside", "bell"],
+)
+def test_a_siphon_that_breaks_at_its_flood_moves_nothing(beds: str, rules: str) -> None:
+    """Outside or under a bell: then there is no design, and flood-rate or crest-fit says so."""
+    asked = problem(beds, f"\n[rules.{rules}\n")
+    found = autoplan.design(asked, autoplan.load_catalog("metric"), top=1, time_limit=60.0)
+    assert found.status is Status.NONE
+    assert found.clash is not None
+    assert {"flood-rate", "crest-fit"} & set(found.clash.rules)

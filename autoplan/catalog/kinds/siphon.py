@@ -1,4 +1,4 @@
-"""Bells, media guards and air tubes of bell siphons: `siphons.csv`."""
+"""Bells, media guards and air tubes of bell siphons, and stilling wells: `siphons.csv`."""
 
 from __future__ import annotations
 
@@ -12,11 +12,12 @@ from autoplan.catalog.sheet import Row
 
 
 class SiphonKind(StrEnum):
-    """What stands round the standpipe of a bell siphon."""
+    """What stands round the standpipe of a bell siphon, or round the inlet of a settler."""
 
     BELL = "bell"
     GUARD = "media guard"
     SNORKEL = "snorkel"
+    WELL = "stilling well"
 
 
 class MadeOf(StrEnum):
@@ -31,6 +32,8 @@ class MadeOf(StrEnum):
 class SiphonPart(Part):
     """A bell, the guard round it or its air tube, bought ready-made or to be made, from pipe or a bottle.
 
+    A stilling well too: a wide pipe, open at both ends, that hangs from a settler's rim round its inlet.
+
     Attributes:
         kind: see `SiphonKind`.
         inside_m, outside_m: diameters [m].
@@ -39,7 +42,11 @@ class SiphonPart(Part):
     """
 
     kind: Annotated[
-        SiphonKind, Words("bell, media guard or snorkel (the bell's air tube)", choices=tuple(SiphonKind))
+        SiphonKind,
+        Words(
+            "bell, media guard, snorkel (the bell's air tube) or stilling well (round a settler's inlet)",
+            choices=tuple(SiphonKind),
+        ),
     ]
     inside_m: Annotated[float, Mm("inside of its wall where it is narrowest")]
     outside_m: Annotated[float, Mm("outside of its wall where it is widest")]

@@ -109,10 +109,10 @@ class AlwaysTrue:
 
 
 def _free_terms(rows: list[Linear], groups: NDArray[np.int64]) -> dict[int, list[tuple[Var, int]]]:
-    """By place of a row its terms that are no choices, where it has any."""
+    """By place of a row its terms that are no choices and not nothing, where it has any."""
     free = set(np.flatnonzero(groups < 0).tolist())
     return {
-        place: [(var, row.terms[var]) for var in row.terms if var in free]
+        place: [(var, coef) for var, coef in row.terms.items() if var in free and coef]
         for place, row in enumerate(rows)
         if not free.isdisjoint(row.terms)
     }

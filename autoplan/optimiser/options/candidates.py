@@ -19,7 +19,7 @@ from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.trim import Trim
 from autoplan.fittings.valve import CheckValveSet, ValveSet
-from autoplan.fittings.wall import Pierced, ThroughWall
+from autoplan.fittings.wall import Pierced, ThroughWall, well_needed_m
 from autoplan.hydraulics.conduit import Conduit, Resistance
 from autoplan.line.laid import slots_needed
 from autoplan.line.route import Descent
@@ -417,6 +417,9 @@ class _Builder:
             if self.site.mouth_of(run) is Mouth.BELOW_WATER:
                 return self.inlets.drowned(self.site, over, lengths, at)
             return self.inlets.over_rim(vessel, over, lengths, at, drain=drain)
+        if isinstance(end, ThroughWall) and end.well:
+            under = self.making.book.given(Given.WELL_UNDER)
+            end = replace(end, well_m=well_needed_m(self.site.vessels[run.finish], pipe.outside_m, under))
         if isinstance(end, AtVessel):
             return replace(end, centre_m=self._fixed_finish(run, pipe, finish))
         return end

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from autoplan.catalog.joining import Chain
-from autoplan.catalog.parts import End, Penetration, Pipe, TurnStyle, Way
+from autoplan.catalog.parts import End, Penetration, Pipe, SiphonKind, TurnStyle, Way
 from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import LineEnd
 from autoplan.fittings.floor import ThroughFloor
@@ -27,6 +27,11 @@ from autoplan.rules.quantities import LOSS, LOSS_AT_DESIGN
 
 LEAST_SHARE = 0.6
 """A wall part is not narrower than this share of its pipe's bore; common practice, no source."""
+
+Slowed = tuple[Corner | None, str]
+"""What slows water inside a wall: a turn on the pipe's end, or the id of a stilling well round it."""
+
+NOTHING: Slowed = (None, "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +73,9 @@ def finishes(making: Making, pipe: Pipe) -> list[EndOption]:
         # Whether a measured line comes down over the rim nobody said.
         if run.plan is None or run.entry is Entry.WALL:
             return walls
+        over_rim = [Entering(making.site, one, down=True, over_rim=True) for one in making.members]
+        if not making.allows("inlet over the rim", over_rim):
+            return walls
         return [*walls, EndOption(OverRim(run.finish, corner=OPEN_TURN), pipe.bore_m, 0.0)]
     if run.entry is not Entry.OVER_RIM:
         walls = _through(making, pipe, "finish", in_floor=False)
@@ -84,14 +92,14 @@ def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[E
     """Wall parts for one end: of each way and standpipe, those not both dearer and narrower than another."""
     by_way: dict[object, list[tuple[Offered, EndOption]]] = {}
     stood = standings(making, pipe) if in_floor else []
-    downs = _downs(making, pipe, side)
+    turned = _turned(making, pipe, side)
     for part in making.shelf.penetrations():
         making.shelf.clock.check()
         refused = making.book.refusing(
             *(InWall(making.site, run, getattr(run, side), in_floor, part) for run in making.members)
         )
         on_it = stood if refused else over(making, part.id, stood)
-        for option in _wall_part(making, pipe, part, side, on_it if in_floor else (None,), downs):
+        for option in _wall_part(making, pipe, part, side, on_it if in_floor else (None,), turned):
             if refused:
                 making.note("wall part", refused[0])
                 break
@@ -109,22 +117,34 @@ def _through(making: Making, pipe: Pipe, side: str, *, in_floor: bool) -> list[E
     return kept
 
 
-def _downs(making: Making, pipe: Pipe, side: str) -> Sequence[Corner | None]:
-    """What an end in a wall has turned down inside: nothing where rules allow that, else a turn on its pipe.
+def _turned(making: Making, pipe: Pipe, side: str) -> Sequence[Slowed]:
+    """What slows the water inside a wall: nothing where rules allow that, else a turn or a stilling well.
 
-    Of a drain that enters a settler; the shortest that there is, for it stands off the wall.
+    Of a drain that enters a settler: the shortest turn that there is, for it stands off the wall, and each
+    stilling well that the rules allow.
     """
     if side == "start" or making.pressed:
-        return (None,)
-    if making.allows("inlet turned down", [Entering(making.site, run, down=False) for run in making.members]):
-        return (None,)
-    ways = [way for way in Corner.ways(OnPipe(making, pipe), 90) if len(way.pieces) == 1]
-    style = min((way.style for way in ways), key=list(TurnStyle).index, default=None)
-    return [way for way in ways if way.style is style]
+        return (NOTHING,)
+    site, runs = making.site, making.members
+    if making.allows("inlet turned down", [Entering(site, run, down=False) for run in runs]):
+        return (NOTHING,)
+    found: list[Slowed] = []
+    if making.allows("inlet turned down", [Entering(site, run, down=True) for run in runs]):
+        ways = [way for way in Corner.ways(OnPipe(making, pipe), 90) if len(way.pieces) == 1]
+        style = min((way.style for way in ways), key=list(TurnStyle).index, default=None)
+        found += [(way, "") for way in ways if way.style is style]
+    rows = [row for row in making.catalog.siphons.values() if row.kind is SiphonKind.WELL]
+    for well in (row for row in rows if row.id not in making.shelf.gone):
+        asked = [Entering(site, run, down=False, well=well, outside_m=pipe.outside_m) for run in runs]
+        if making.allows("stilling well", asked):
+            found.append((None, well.id))
+    return found
 
 
 def _turning(making: Making, pipe: Pipe, hole: Pierced) -> tuple[float, ...]:
-    """What the turn inside takes, where there is one."""
+    """What the turn inside takes, where there is one; nothing in a stilling well in its place."""
+    if isinstance(hole, ThroughWall) and hole.well:
+        return making.score(0.0, LOSS, LOSS_AT_DESIGN)
     if not isinstance(hole, ThroughWall) or hole.down is None:
         return ()
     turn = hole.down.resistance(making.catalog, pipe)
@@ -137,7 +157,7 @@ def _wall_part(
     part: Penetration,
     side: str,
     stood: Sequence[Standing | None],
-    downs: Sequence[Corner | None],
+    turned: Sequence[Slowed],
 ) -> Iterator[EndOption]:
     """A wall part with each set of adaptors that it may have on this pipe; none if it cannot take it."""
     need = making.asked(side)
@@ -148,14 +168,20 @@ def _wall_part(
         return
     outside = making.chains(pipe.end if part.way is Way.SEAL else part.ends[1], pipe.end, need)
     own = part.bore_m or pipe.bore_m
-    for standing, down in product(stood, downs):
+    for standing, (down, well) in product(stood, turned):
         for out, within in product(outside, _inside(making, pipe, part, side, standing, down)):
             inner = math.inf if part.way is Way.SEAL else within.bore_m
             stood_bore = pipe.bore_m if standing is None else min(pipe.bore_m, standing.pipe.bore_m)
             if min(out.bore_m, own) < LEAST_SHARE * pipe.bore_m or inner < LEAST_SHARE * stood_bore:
                 continue
             wall = ThroughWall(
-                at, out.parts, way=part.way, penetration=part.id, inner_chain=within.parts, down=down
+                at,
+                out.parts,
+                way=part.way,
+                penetration=part.id,
+                inner_chain=within.parts,
+                down=down,
+                well=well,
             )
             end = wall if standing is None else standing.on(wall, pipe)
             bore = min(pipe.bore_m, own, out.bore_m, inner, wall.bore_m(making.catalog))

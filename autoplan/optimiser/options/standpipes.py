@@ -220,7 +220,7 @@ def _made(making: Making, pipe: Pipe, stood: Pipe, flare: str | None) -> Iterato
     cut_out = making.book.given(Given.CUT_OUT)
     parts = making.catalog.siphons.values()
     kinds: list[list[str | None]] = []
-    for kind in SiphonKind:
+    for kind in (SiphonKind.BELL, SiphonKind.GUARD, SiphonKind.SNORKEL):
         known = [part.id for part in parts if part.kind is kind]
         kinds.append([part for part in known if part not in making.shelf.gone] if known else [None])
     bells, guards, snorkels = kinds

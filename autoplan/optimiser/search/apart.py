@@ -14,7 +14,7 @@ from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import replace
 
 from autoplan.optimiser.search.clock import HEARING_S
-from autoplan.optimiser.search.presolve import Narrowing, Part
+from autoplan.optimiser.search.presolve import Narrowing, Portion
 from autoplan.optimiser.search.solve import Answer, Ending, Search, Watcher
 from autoplan.rules.linear import Linear, Var
 
@@ -38,10 +38,10 @@ class Parts:
 
     def __init__(self, narrowing: Narrowing) -> None:
         self._narrowing = narrowing
-        self._parts: list[Part] = []
+        self._parts: list[Portion] = []
         self._limit = -math.inf
 
-    def of(self, limit: float, out: frozenset[Var], *, split: bool) -> list[Part]:
+    def of(self, limit: float, out: frozenset[Var], *, split: bool) -> list[Portion]:
         """The parts of a region.
 
         Args:
@@ -51,7 +51,7 @@ class Parts:
         """
         if not self._parts or limit > self._limit or (split and len(self._parts) == 1):
             self._limit = limit
-            self._parts = self._narrowing.parted(limit, PARTS) if split else [Part((), out)]
+            self._parts = self._narrowing.parted(limit, PARTS) if split else [Portion((), out)]
         if len(self._parts) == 1:
             self._parts[0].out = out
             return self._parts
@@ -60,7 +60,7 @@ class Parts:
 
 def cheapest(
     search: Search,
-    parts: Sequence[Part],
+    parts: Sequence[Portion],
     goal: Linear,
     watcher: Watcher,
     at_most: int | None,

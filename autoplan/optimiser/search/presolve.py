@@ -64,7 +64,7 @@ Separate = Callable[[Sequence[float]], Sequence[Linear]]
 
 
 @dataclass(slots=True)
-class Part:
+class Portion:
     """Some of the answers: those of some branches of the relaxation, or of halves of them.
 
     Attributes:
@@ -247,7 +247,7 @@ class Narrowing:
             return self.impossible
         return self._out_of(self._alive(cost), cost + SLACK)
 
-    def parted(self, cost: float, parts: int) -> list[Part]:
+    def parted(self, cost: float, parts: int) -> list[Portion]:
         """So many parts of the answers of at most this cost, the hardest first.
 
         The branches are such parts; where they are fewer, those with most choices are halved where the
@@ -256,7 +256,7 @@ class Narrowing:
         limit = cost + SLACK
         alive = sorted(self._alive(cost), key=lambda branch: branch.bound)
         nothing = frozenset[Var]()
-        found = [Part(((branch, nothing),), self._out_of([branch], limit)) for branch in alive]
+        found = [Portion(((branch, nothing),), self._out_of([branch], limit)) for branch in alive]
         while 0 < len(found) < parts:
             widest = min(range(len(found)), key=lambda i: len(found[i].out))
             ((branch, closed),), out = found[widest].halves, found[widest].out
@@ -264,15 +264,15 @@ class Narrowing:
             if not halves:
                 break
             found[widest : widest + 1] = [
-                Part(((branch, closed | half),), frozenset(_unmet(self._model, {*out, *half})))
+                Portion(((branch, closed | half),), frozenset(_unmet(self._model, {*out, *half})))
                 for half in halves
             ]
         while len(found) > parts:
             # The last ones have the fewest choices.
-            found[-2:] = [Part(found[-2].halves + found[-1].halves, found[-2].out & found[-1].out)]
+            found[-2:] = [Portion(found[-2].halves + found[-1].halves, found[-2].out & found[-1].out)]
         return found
 
-    def within(self, part: Part, cost: float) -> bool:
+    def within(self, part: Portion, cost: float) -> bool:
         """Whether a part has answers of at most this cost; it is narrowed to them."""
         limit = cost + SLACK
         outs = [

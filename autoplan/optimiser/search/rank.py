@@ -19,7 +19,7 @@ from autoplan.optimiser.model.shop_sets import divisions
 from autoplan.optimiser.model.signature import Value, traits_in, unlike, with_only
 from autoplan.optimiser.search.apart import PARTED_FROM, Parts, cheapest, together
 from autoplan.optimiser.search.feedback import cut, disagreements
-from autoplan.optimiser.search.presolve import SLACK, Narrowing, Part, impossible
+from autoplan.optimiser.search.presolve import SLACK, Narrowing, Portion, impossible
 from autoplan.optimiser.search.ranking import Judge, KnownBest, Ranked, Ranking
 from autoplan.optimiser.search.separate import Separator
 from autoplan.optimiser.search.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
@@ -423,7 +423,7 @@ class Ranker:
     def _cheapest(
         self,
         search: Search,
-        parts: Sequence[Part],
+        parts: Sequence[Portion],
         cap: int,
         reach: int,
         top: int,

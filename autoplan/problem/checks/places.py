@@ -136,6 +136,8 @@ def _fall_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
     if height is not None and leaves is not None and height >= leaves:
         problem = f"{run.name} would run at {_length(height)}, and leaves {run.start} under {_length(leaves)}"
         yield Mistake(scene.file, _height_of(scene, run), problem, "let it run lower")
+    if run.waste and end is not None and end.open_m is not None and run.start in scene.vessels:
+        yield from _waste_mistakes(scene, run, end.open_m)
     if end is not None and end.height_m is not None and leaves is not None and end.height_m > leaves:
         problem = f"{run.name} leaves {run.start} at {_length(leaves)} at most, and {end.name} is at "
         long = scene.places[end.name].startswith("junction.")
@@ -149,6 +151,18 @@ def _fall_mistakes(scene: Scene, run: Run) -> Iterator[Mistake]:
         floor = f"the floor of {finish.name} is at {_length(finish.floor_m)}"
         problem = f"{begins.name} is at {_length(begins.height_m)}, and {floor}"
         yield scene.mistake(begins.name, "height", problem, "let it be higher")
+
+
+def _waste_mistakes(scene: Scene, run: Run, end_m: float) -> Iterator[Mistake]:
+    """A waste drain on the plan leaves at its vessel's foot, or the tip of its cone, and never rises."""
+    vessel = scene.vessels[run.start]
+    if run.plan is not None and vessel.name not in scene.choices and end_m > vessel.lowest_m + 1e-9:
+        foot = "the tip of its cone" if vessel.cone_m else "its floor"
+        problem = f"{run.name} ends at {_length(end_m)}, and leaves {vessel.name} by {foot} at "
+        long = scene.places[run.name].startswith("run.")
+        remedy = "let it end lower, stand the vessel higher, or pump its waste by hand"
+        place, key = (run.finish, "open") if long else (vessel.name, "waste_height")
+        yield scene.mistake(place, key, f"{problem}{_length(vessel.lowest_m)}", remedy)
 
 
 def _highest(scene: Scene, place: str) -> float:

@@ -15,6 +15,7 @@ from autoplan.problem.brief import (
     Flushing,
     Mouth,
     Overload,
+    SettlerInletBy,
     Survives,
     Wishes,
 )
@@ -311,6 +312,7 @@ def wishes_from(table: WishesTable, ledger: Ledger) -> Wishes:
         rain_m=value("rain", Dimension.LENGTH),
         spare=0.0 if spare in (A_BED, "none") else value("spare", Dimension.NUMBER),
         spare_bed=spare == A_BED,
+        settler_inlet=SettlerInletBy(str(said("settler_inlet"))),
         second_half=said("second_half") in (True, "true"),
     )
 

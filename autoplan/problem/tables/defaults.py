@@ -144,6 +144,12 @@ WISHES: Mapping[str, Default] = {
         PRACTICE,
         "whether what joins a spare pump with another outlet is bought too, as far as it is not owned",
     ),
+    "settler_inlet": Default(
+        "any",
+        PRACTICE,
+        "how water that enters a settler is slowed: turned down (or over the rim), a stilling well round its "
+        "inlet, or the cheaper",
+    ),
     "flushing_points": Default(
         "ahead of a settler",
         PRACTICE,

@@ -11,7 +11,7 @@ from typing import Annotated, Any, ClassVar, Self
 from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from autoplan.problem.brief import BedDrains
-from autoplan.problem.site import BedDrain, Draw, VesselKind
+from autoplan.problem.site import BedDrain, VesselKind
 from autoplan.problem.tables.defaults import (
     GUARD,
     OFFERED,
@@ -62,11 +62,13 @@ from autoplan.problem.tables.values import (
     Rain,
     RunKindWord,
     ScreenWord,
+    SettlerInletWord,
     ShapeWord,
     Share,
     Spare,
     Stocking,
     SurvivesWord,
+    TankDrawWord,
     Thickness,
     TopUp,
     Turnover,
@@ -371,14 +373,8 @@ class ShortTank(ShortFilter):
     """`[tank]` of the short form."""
 
     siphon_back: GuardWord | None = filled(GUARD)
-    draw: DrawWord | None = key("from where its drain takes water", "solids-lifting")
+    draw: TankDrawWord | None = key("from where its drain takes water", "solids-lifting")
     overflow: Overflows | None = filled(OVERFLOW)
-
-    @model_validator(mode="after")
-    def _no_bed(self) -> Self:
-        if self.draw is Draw.OUTSIDE:
-            raise wrong("a siphon pipe outside floods and drains beds", 'write draw = "wall" or take it out')
-        return self
 
 
 class ShortBeds(BedTable):
@@ -466,6 +462,7 @@ class WishesTable(Table):
     )
     flushing_points: FlushingWord | None = filled(WISHES["flushing_points"])
     vents: bool | None = filled(WISHES["vents"], ["false"])
+    settler_inlet: SettlerInletWord | None = filled(WISHES["settler_inlet"])
     second_half: bool | None = filled(WISHES["second_half"], ["true"])
     survives: SurvivesWord | None = filled(WISHES["survives"])
     drain_grade: GradeWord | None = filled(WISHES["drain_grade"])

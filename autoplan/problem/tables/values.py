@@ -16,7 +16,16 @@ from pydantic import AfterValidator, BeforeValidator, Field, GetCoreSchemaHandle
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from autoplan.errors import QuantityError
-from autoplan.problem.brief import BedDrains, DrainGrade, DrainJoints, Flushing, Mouth, Survives, WasteBy
+from autoplan.problem.brief import (
+    BedDrains,
+    DrainGrade,
+    DrainJoints,
+    Flushing,
+    Mouth,
+    SettlerInletBy,
+    Survives,
+    WasteBy,
+)
 from autoplan.problem.site import (
     BedDrain,
     BellOf,
@@ -129,13 +138,19 @@ class WithUnit(Converter):
 
 @dataclass(frozen=True, slots=True)
 class Word(Converter):
-    """One word of an enumeration."""
+    """One word of an enumeration, but for those that mean nothing here."""
 
     kind: type[StrEnum]
+    but: tuple[StrEnum, ...] = ()
+
+    @property
+    def members(self) -> list[StrEnum]:
+        """What may be written."""
+        return [member for member in self.kind if member not in self.but]
 
     def __call__(self, value: object) -> StrEnum:
         """The member of that name."""
-        known = [str(member) for member in self.kind]
+        known = [str(member) for member in self.members]
         if isinstance(value, str) and value in known:
             return self.kind(value)
         remedy = f"write one of {', '.join(quoted(name) for name in known)}"
@@ -292,6 +307,7 @@ Turns = Annotated[tuple[int, ...], BeforeValidator(_turns), Field(examples=["[90
 Choose = Annotated[tuple[str, ...], BeforeValidator(_choose), Field(examples=['["tub-600", "tub-1000"]'])]
 ShapeWord = Annotated[Shape, Word('"round"', Shape)]
 DrawWord = Annotated[Draw, Word('"wall"', Draw)]
+TankDrawWord = Annotated[Draw, Word('"wall"', Draw, (Draw.OUTSIDE,))]
 KindWord = Annotated[VesselKind, Word('"tank"', VesselKind)]
 RunKindWord = Annotated[RunKind, Word('"gravity"', RunKind)]
 BedDrainWord = Annotated[BedDrain, Word('"siphon"', BedDrain)]
@@ -302,6 +318,7 @@ JointsWord = Annotated[DrainJoints, Word('"welded"', DrainJoints)]
 SurvivesWord = Annotated[Survives, Word('"nothing"', Survives)]
 GradeWord = Annotated[DrainGrade, Word('"drain"', DrainGrade)]
 MouthWord = Annotated[Mouth, Word('"below water"', Mouth)]
+SettlerInletWord = Annotated[SettlerInletBy, Word('"stilling well"', SettlerInletBy)]
 GuardWord = Annotated[Guard, Word('"air gap"', Guard)]
 EntryWord = Annotated[Entry, Word('"over the rim"', Entry)]
 

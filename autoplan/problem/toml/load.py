@@ -138,6 +138,10 @@ def _toml_mistake(file: str, text: str, message: str) -> Mistake:
         problem = re.sub(r" \(at end of document\)$", ", and the file ends", message)
         return Mistake(file, f"line {lines}", f"is not TOML ({_lower(problem)})", "close what was opened")
     problem, line, column = found.groups()
+    again = re.match(r"Cannot (?:declare|overwrite|mutate) .*?\((.*?),?\) ?twice", problem, re.IGNORECASE)
+    if again is not None:
+        name = ".".join(part.strip(" '\"") for part in again[1].split(","))
+        return Mistake(file, f"line {line}", f"[{name}] is there already", "write each table once")
     where = f"line {line}"
     return Mistake(
         file,

@@ -144,6 +144,7 @@ def _wishes(wishes: Wishes, assumed: Assumed) -> Iterator[str]:
         "beds_full": full if wishes.beds_full is None else wishes.beds_full,
         "flushing_points": FLUSHING.get(wishes.flushing_points, wishes.flushing_points),
         "vents": wishes.vents,
+        "settler_inlet": wishes.settler_inlet,
         "second_half": wishes.second_half,
         "survives": wishes.survives,
         "drain_grade": wishes.drain_grade,

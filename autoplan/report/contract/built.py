@@ -81,6 +81,8 @@ class EndRow(JsonRow):
     mouth_above_floor_mm: Number | None
     air_hole_above_floor_mm: Unread[Number] = None
     air_hole_mm: Unread[Number] = None
+    well: Unread[Text] = None
+    well_mm: Unread[Number] = None
 
 
 class ItemRow(JsonRow):

@@ -26,7 +26,7 @@ from autoplan.report.sections.order import spares
 from autoplan.report.sections.siphons import siphons
 from autoplan.report.sections.site_cautions import of_this_design
 from autoplan.report.sections.spare_pump import spare_pump_texts
-from autoplan.report.sections.table import answer, rank_words
+from autoplan.report.sections.table import answer, rank_words, with_overflow
 from autoplan.report.sections.timers import timers
 from autoplan.report.sections.upkeep import chores
 from autoplan.report.sections.weeps import weeps
@@ -36,7 +36,7 @@ from autoplan.report.units import Units, units_of, whole_marks
 def outcome_told(outcome: Outcome) -> dict[str, object]:
     """What is told of the whole answer; `shops` are their names by id."""
     return {
-        "answer": answer(outcome),
+        "answer": [*answer(outcome), *with_overflow(outcome)],
         "ownership_years": outcome.site.wishes.ownership_years,
         "shops": {shop.id: shop.name for shop in outcome.catalog.shops.values()},
     }

@@ -9,10 +9,8 @@ import sys
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any, TypeVar
 
-from autoplan.catalog.parts import Part, Penetration, Pipe, SiphonPart, Sundry, Valve
 from autoplan.drawing import CutStick
 from autoplan.fittings.air import DrawnAirPump
 from autoplan.fittings.cap import EndCap
@@ -23,7 +21,7 @@ from autoplan.fittings.outside import OutsideSiphon
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.screen import InletScreen
 from autoplan.fittings.valve import CheckValveSet, ValveSet
-from autoplan.fittings.wall import Pierced
+from autoplan.fittings.wall import Pierced, ThroughWall
 from autoplan.line.route import Leg
 from autoplan.line.row import Line
 from autoplan.outcome import Design, Finding, Outcome, OutletFacts
@@ -35,7 +33,6 @@ from autoplan.report.contract.built import (
     EndRow,
     LegRow,
     OutsideRow,
-    PartRow,
     PieceRow,
     RunRow,
     SideRow,
@@ -44,6 +41,7 @@ from autoplan.report.contract.built import (
     TurnRow,
     VesselRow,
 )
+from autoplan.report.contract.parts import part_row, parts_of
 from autoplan.report.contract.rows import (
     AnswerRow,
     ClashRow,
@@ -69,7 +67,7 @@ from autoplan.report.contract.water import (
     TimerRow,
     WeepRow,
 )
-from autoplan.report.figures import OrderLine, order_lines, pipe_size, used_gauge
+from autoplan.report.figures import OrderLine, order_lines, used_gauge
 from autoplan.report.files import replace_files
 from autoplan.report.place_words import place_words
 from autoplan.report.sections.cautions import CAUTIONS
@@ -194,7 +192,7 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         commissioning=_commissioning(outcome, design),
         vessels=[_vessel(vessel) for vessel in site.vessels.values()],
         holes=holes_of(outcome, design),
-        parts={part.id: _part(part) for part in _parts(outcome, design)},
+        parts={part.id: part_row(part) for part in parts_of(outcome, design)},
         from_roll=[_piece(piece) for piece in asked.from_roll],
         **design_told(whole, design),
         **variant,
@@ -327,6 +325,8 @@ def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:
         mouth_above_floor_mm=above(rim.mouth_m if rim else None),
         air_hole_above_floor_mm=above(rim.air_hole_m if rim else None),
         air_hole_mm=mm(rim.air_hole_width_m) if rim and rim.air_hole_m else None,
+        well=getattr(end, "well", "") or None,
+        well_mm=mm(end.well_m) if isinstance(end, ThroughWall) and end.well else None,
     )
 
 
@@ -448,56 +448,3 @@ def _spot(vessel: Vessel) -> dict[str, float | None]:
         "outside_length_mm": mm(2 * length),
         "outside_width_mm": mm(2 * width),
     }
-
-
-def _parts(outcome: Outcome, design: Design) -> list[Part]:
-    """Every part that a drawing could name, once, in the order in which it is met."""
-    named = dict.fromkeys(_named(outcome, design))
-    known = {part: row for group in outcome.catalog.groups() for part, row in group.items()}
-    return [known[part] for part in named if part in known]
-
-
-def _named(outcome: Outcome, design: Design) -> Iterator[str | None]:
-    drawing = design.drawing
-    for line in design.verdict.lines.values():
-        for item in (*line.items, *(side.item for side in line.sides)):
-            yield from (item.part, item.through)
-    for run in drawing.runs.values():
-        yield run.pipe
-        for kind in (InletScreen, EndCap):
-            yield from (part for one in run.all(kind) for part in one.parts())
-        for end in run.holes():
-            yield end.penetration
-            if isinstance(end, ThroughFloor):
-                yield from (end.standpipe, *end.upright_parts)
-        yield run.outside.air_tube if run.outside else None
-    for hole in holes_of(outcome, design):
-        yield from (hole.saw, hole.stand)
-    yield from (pump.part for pump in drawing.pumps.values())
-    yield from (junction.tee for junction in drawing.junctions.values())
-    yield from (cut.pipe for cut in drawing.cuts)
-    yield from (line.part for line in drawing.purchases)
-    yield from drawing.hand_pumps.values()
-    yield from (part for spare in drawing.spares.values() for part in spare.chain)
-    for air in drawing.air:
-        yield from (air.part, *air.manifolds)
-        for way in air.lines:
-            yield from (way.line, way.diffuser, way.tap, way.check)
-
-
-SIZES: Mapping[type[Part], tuple[str, ...]] = {
-    Pipe: ("outside_m", "bore_m"),
-    SiphonPart: ("outside_m", "inside_m", "tallest_m"),
-    Penetration: ("hole_m", "way"),
-    Valve: ("style",),
-}
-"""What is told of a part of each kind."""
-
-
-def _part(part: Part) -> PartRow:
-    """One part; the sizes that there are for its kind."""
-    told = {key: getattr(part, key) for key in ("description", *SIZES.get(type(part), ()))}
-    if isinstance(part, Pipe):
-        told["size"] = pipe_size(part)
-    kind = part.kind if isinstance(part, Sundry | SiphonPart) else type(part).__name__.lower()
-    return PartRow.of(SimpleNamespace(**told), kind=kind)

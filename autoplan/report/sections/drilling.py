@@ -324,6 +324,20 @@ def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
                     f"inside on the end of {SECOND}: {turn}, its mouth turned straight down, so that the "
                     "water sinks with what it carries and does not shoot across.",
                 )
+            if isinstance(end, ThroughWall) and end.well:
+                yield at, _well_text(outcome, end, vessel, units)
+
+
+def _well_text(outcome: Outcome, end: ThroughWall, vessel: Vessel, units: Units) -> str:
+    """How a stilling well is cut and hung."""
+    length, foot = units.piece.said(end.well_m), vessel.rim_m - vessel.floor_m - end.well_m
+    return (
+        f"round the inner end of {SECOND}: {name_of(outcome.catalog, end.well)}, cut {length} long and open "
+        "at both ends, with a slot sawn from its top down as wide as the pipe. Let it down into the water, "
+        "bring it up over the pipe's end and hang it from the rim by its hooks; its foot then stands "
+        f"{units.height.said(foot)} above the floor. The water sinks in it, and what it carries falls out "
+        "below."
+    )
 
 
 def _known(catalog: Catalog, part: str) -> str:

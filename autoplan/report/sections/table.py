@@ -13,13 +13,14 @@ from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, Point
 from autoplan.report.figures import money, pipe_size
 from autoplan.report.sections.gets import in_words, is_what
 from autoplan.report.sections.margin import by_margin, sure_of_margin
+from autoplan.report.sections.wishes import HALF_A_CENT
 from autoplan.report.units import Units, fixed
 
 
 def ranked(outcome: Outcome, units: Units) -> Iterator[Block]:
     """The answer in words, the table, and what sets each further design apart from rank 1."""
     yield Heading(f"{outcome.site.name}: {count_words(outcome)}")
-    yield Para(" ".join(answer(outcome)))
+    yield Para(" ".join((*answer(outcome), *with_overflow(outcome))))
     if outcome.clash is not None and outcome.clash.sentences:
         yield Points(tuple(map(units.told, outcome.clash.sentences)))
     if outcome.designs:
@@ -61,13 +62,27 @@ def _sure(design: Design, outcome: Outcome) -> str:
         return sure_of_margin(outcome, design)
     if design.proven:
         return f"Rank {design.rank} is proven cheapest{by}: nothing else that keeps the rules costs less."
-    if not math.isfinite(design.bound):
+    if not math.isfinite(design.bound) or design.bound <= 0.0:
         return f"Rank {design.rank} keeps the rules; nothing is proven yet about how cheap a design can be."
     least = money(design.bound, design.verdict.cost.currency)
     return (
         f"Rank {design.rank} keeps the rules but is not proven cheapest{by}: "
         f"what is proven is that no design costs less than {least}."
     )
+
+
+def with_overflow(outcome: Outcome) -> list[str]:
+    """What a design with an emergency overflow could cost, where none of them was looked at."""
+    spared = next((wish.dearer for wish in outcome.wishes if wish.by_overflow), None)
+    if not outcome.unweighed or spared is None or not all(one.proven for one in outcome.designs[:1]):
+        return []
+    if spared < HALF_A_CENT:
+        return ["Nothing with an emergency overflow costs less either."]
+    least = money(spared, outcome.catalog.currency)
+    return [
+        f"Designs with an emergency overflow were not weighed: none is more than {least} cheaper, and "
+        'overflow = "any" weighs them too.'
+    ]
 
 
 def _differences(outcome: Outcome, units: Units) -> Iterator[Block]:

@@ -38,7 +38,14 @@ class BellMade(Rule):
     local = True
     hint = ', or write bell = "any" for a bed'
     settings = (
-        Setting("modulus", Dimension.NUMBER, "2", "from memory", "modulus of the bell's plastic in GPa"),
+        Setting(
+            "modulus",
+            Dimension.NUMBER,
+            "2",
+            "from memory",
+            "modulus of the bell's plastic in GPa",
+            above=True,
+        ),
         Setting("factor", Dimension.NUMBER, "2", "common practice, no source", "kept against caving in"),
     )
 

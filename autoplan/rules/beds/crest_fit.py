@@ -79,6 +79,7 @@ class CrestFit(Rule):
         vessel = site.vessels[start.at]
         mouth, crown = vessel.floor_m + start.air_m, start.lip_m + pipe.bore_m
         yield "air tube over the hole", mouth - start.centre_m - pipe.outside_m / 2, self.values["cover"]
+        yield "flood over the air tube", vessel.water_max_m - mouth, self.values["cover"]
         yield "rim over the crest", vessel.rim_m - crown, self.values["rim"]
         screen = drawn.one(InletScreen)
         if screen is not None:

@@ -67,6 +67,8 @@ class FloodRate(Rule):
             asked.end.siphon.cut_out_m,
             site_water(asked.site),
         )
+        if low >= bed.bed.flood_m:
+            return False
         line = inlet_line(asked.catalog, asked.pipe, asked.end, bed, asked.screen)
         if fills_drain(asked.pipe, line, bed.bed.flood_m, inflow, water):
             return True
@@ -117,11 +119,14 @@ class FloodRate(Rule):
         return self.values["air" if bed.drain is BedDrain.OUTSIDE else "cut_out"]
 
     def _fills(self, site: Site, run: Run) -> float:
-        """Fillings in a second [1/s] of the water over the lowest, which comes and goes with each flood."""
+        """Fillings in a second [1/s] of the water over the lowest, which comes and goes with each flood.
+
+        None of a bed whose siphon would break over its flood.
+        """
         bed = site.vessels[run.start]
         assert bed.bed is not None
         volume = bed.water_area_m2 * (bed.bed.flood_m - self._low(bed.bed))
-        return site.flows[run.name].design_m3_s / volume
+        return site.flows[run.name].design_m3_s / volume if volume > 0.0 else 0.0
 
     def _slowest(self, site: Site, run: Run, bed: BedWater) -> float | None:
         """Where a bed fills oftener than most: the most times the inflow that its full siphon may carry.

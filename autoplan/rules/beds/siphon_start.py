@@ -47,6 +47,7 @@ class SiphonStart(Rule):
             "from US EPA's weir and orifice",
             "Froude number from which a plain top starts",
             Given.PRIMING,
+            above=True,
         ),
         Setting(
             "margin",
@@ -63,6 +64,8 @@ class SiphonStart(Rule):
             "Davies and Taylor 1950, from memory",
             "share of the limit with a flared top",
             Given.FLARED,
+            above=True,
+            most=1.0,
         ),
         Setting(
             "least_bore",

@@ -28,7 +28,9 @@ class PurchaseList(Rule):
     role = Concern.ORDER
     of_money = True
     settings = (
-        Setting("kerf", Dimension.LENGTH, "3 mm", "from memory", "width of a saw cut", Given.SAW_CUT),
+        Setting(
+            "kerf", Dimension.LENGTH, "3 mm", "from memory", "width of a saw cut", Given.SAW_CUT, most=0.1
+        ),
         Setting(
             "waste",
             Dimension.NUMBER,

@@ -14,6 +14,9 @@ from autoplan.rules.survey import Survey
 from autoplan.sentence import Text
 from autoplan.units import Dimension, read
 
+THICKEST_M = 0.1
+"""Beyond this a thickness of cement and the like is a slip of the pen [m]."""
+
 
 class Sundries(Rule):
     """Counted joint by joint; the clamps on hose are for `hose-clamps` to say.
@@ -47,6 +50,7 @@ class Sundries(Rule):
             "3 mm",
             "from memory",
             "cement's thickness in a socket, waste counted in",
+            most=THICKEST_M,
         ),
         Setting("turns", Dimension.NUMBER, "10", "common practice, no source", "turns of tape on a thread"),
         Setting(
@@ -62,6 +66,7 @@ class Sundries(Rule):
             "1 mm",
             "from memory: a third of the cement",
             "cleaner's thickness in a socket, what stays in the rag counted in",
+            most=THICKEST_M,
         ),
         Setting(
             "lubricant",
@@ -69,6 +74,7 @@ class Sundries(Rule):
             "0.5 mm",
             "from memory",
             "lubricant's thickness on a pipe's end where a seal slides over it",
+            most=THICKEST_M,
         ),
     )
 
@@ -90,7 +96,7 @@ class Sundries(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per kind and size; value is how much of what is wanted is owned or ordered."""
         wanted = self.wanted(survey).items()
-        listed = {want: amount for want, amount in wanted if is_listed(survey.catalog, want.kind)}
+        listed = {want: amount for want, amount in wanted if amount and is_listed(survey.catalog, want.kind)}
         for want, had, asked in sorted(had_of(survey, listed)):
             yield self.not_under(OfWant(want), 100 * had / asked, 100.0, 1e-4)
 

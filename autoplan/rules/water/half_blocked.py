@@ -43,6 +43,7 @@ class HalfBlocked(Rule):
     source = "worst plausible, no source; energy equation at twice the flow; freeboard: from memory"
     unit = "mm"
     wished = "survives"
+    by_overflow = True
     negotiable = True
     mended_by = frozenset((Mend.HEIGHTS, Mend.FLOW))
     spares = True

@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable, Collection, Container, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from itertools import accumulate
 
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.floor import SideHole
@@ -29,6 +30,7 @@ from autoplan.hydraulics.passage import (
 from autoplan.line.water import foot_of, head_at_hole, inlet_bore, inlet_of
 from autoplan.problem.flows import drained_to, pumped_from, running_drains
 from autoplan.problem.site import Vessel, VesselKind
+from autoplan.problem.standing import begins_at
 from autoplan.rules.beds.crest_start import CrestStart
 from autoplan.rules.beds.siphon_break import drain_fills
 from autoplan.rules.beds.siphon_start import SiphonStart
@@ -154,7 +156,8 @@ class Waterworks:
             siphons: siphons that behave otherwise, by drain.
             clogged: drains whose drain holes let nothing through.
             apart: runs that came apart outside, where they leave their vessel or junction: only the inlet
-                throttles what then runs out. One that is shut at its other end runs out as well.
+                throttles what then runs out. One that is shut at its other end runs out as well, and one that
+                dips below the water at its end lets that out, down to its mouth or where it lies lowest.
         """
         shares, others = open_share or {}, {**self.siphons, **(siphons or {})}
         found = []
@@ -165,7 +168,8 @@ class Waterworks:
             start, finish = self.survey.run(path[0]).start, self.survey.run(path[-1]).finish
             found.append(Channel(link_name(path), start, None if lost else finish, passage))
         shut = [run for run in apart if self.survey.run(run).waste]
-        return [*found, *(self._running_out(run) for run in shut)]
+        back = (self._back_out(run) for run in apart)
+        return [*found, *(self._running_out(run) for run in shut), *(out for out in back if out is not None)]
 
     def _passage(
         self, path: tuple[str, ...], open_share: float, siphon: BedSiphon | None, *, clogged: bool, lost: bool
@@ -190,6 +194,26 @@ class Waterworks:
         assert start.centre_m is not None
         hole = table_of(lambda flow: head_at_hole(survey.catalog, drawn, flow), self._flows(run))
         return replace(drain, inlet=hole, control_m=start.centre_m - inlet_bore(survey.catalog, drawn) / 2)
+
+    def _back_out(self, run: str) -> Channel | None:
+        """What siphons out of the vessel that a drain hangs into, come apart where it lies lowest outside.
+
+        None where it hangs free of the water, or lies higher all along; or where its legs were measured, of
+        which nobody knows the heights.
+        """
+        drawn, asked = self.survey.drawn(run), self.survey.run(run)
+        rim, start = drawn.rim, drawn.start
+        begins = begins_at(self.site, asked)
+        if begins is None and isinstance(start, AtVessel):
+            begins = start.centre_m
+        if rim is None or rim.mouth_m is None or asked.plan is None or begins is None:
+            return None
+        lowest = min(accumulate((leg.rise_m for leg in drawn.legs), initial=begins))
+        bottom = max(rim.mouth_m, lowest)
+        if bottom >= self.site.vessels[rim.at].water_max_m:
+            return None
+        out = Drain(hole_table(self.survey.pipe(run).bore_m), bottom, None, -math.inf)
+        return Channel(f"back out of {run}", rim.at, None, out)
 
     def _running_out(self, run: str) -> Channel:
         """What runs out of a drain that carries nothing otherwise, with its start come apart."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,12 +15,14 @@ from autoplan.fittings.corner import Corner
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.rim import OPEN_TURN, OverRim
 from autoplan.fittings.wall import DOWN_INLET, ThroughWall
-from autoplan.outcome import Status
+from autoplan.outcome import Finding, Status
+from autoplan.problem.brief import SettlerInletBy
 from autoplan.report.figures import end_words
 from autoplan.rules.asked import Entering
 from autoplan.rules.book import read_rules
 from autoplan.rules.water.settler_inlet import settles
 from tests.lines import ended
+from tests.lists import with_row
 from tests.rules.conftest import Plan
 from tests.short_list import from_shorter_list
 from tests.stored import kept, loaded, read
@@ -122,6 +125,113 @@ def test_what_the_turn_takes_counts(demo: Plan) -> None:
     assert turn in narrower
     assert more >= turn.loss(flow) - 1e-12
     assert more > 0.0
+
+
+FOOT_MM, PIPE_MM = 350.0, 50.0
+"""Foot of the stilling well over the settler's floor, and the pipe in it."""
+
+
+@pytest.fixture(scope="module")
+def welled(demo: Plan) -> Plan:
+    """The demo with a well of 160 mm in place of the turn, its foot 350 mm over the settler's floor."""
+    settler = demo.site.vessels["settler"]
+    long_m = settler.rim_m - settler.floor_m - FOOT_MM / 1000
+    level = settler.floor_m + 0.6
+    return demo.end(
+        "tank drain",
+        "finish",
+        down=None,
+        well="well-160",
+        well_m=long_m,
+        centre_m=level - PIPE_MM / 2000,
+        inner_chain=("drain-coupling-50",),
+    )
+
+
+def test_a_well_in_place_of_the_turn(welled: Plan) -> None:
+    """With a stilling well it is in order, bought, joined by nothing, told with its length."""
+    assert all(found.ok for found in welled.findings("settler-inlet").values())
+    assert welled.survey.used_pieces()["well-160"] == 1
+    assert not any("well-160" in (one.left, one.right) for one in welled.survey.joints)
+    finish = welled.drawing.runs["tank drain"].finish
+    assert "stilling well" in end_words(welled.catalog, finish, "settler")
+
+
+@pytest.mark.parametrize(
+    ("what", "inside", "past"),
+    [
+        # Design flow over the area inside, at 0.1 m/s.
+        ("speed in its well", {"flow": 0.999}, {"flow": 1.001}),
+        ("width of its well", {"inside_m": 0.1}, {"inside_m": 0.0999}),
+        ("length of its well", {"tallest": 0.0}, {"tallest": -0.001}),
+        ("foot of its well under it", {"centre": 0.5}, {"centre": -0.5}),
+        ("foot of its well over the floor", {"off": 0.5}, {"off": -0.5}),
+    ],
+)
+def test_both_sides_of_a_wells_measures(
+    welled: Plan, what: str, inside: dict[str, float], past: dict[str, float]
+) -> None:
+    """Fast, narrow, short, too little under the inlet, too near the floor: just inside holds, past it not."""
+    assert measured(welled, **inside)[f"tank drain: {what}"].ok
+    assert not measured(welled, **past)[f"tank drain: {what}"].ok
+
+
+def measured(plan: Plan, **at: float) -> dict[str, Finding]:
+    """What is found with one measure of the well brought to its limit, times or plus something."""
+    end, settler = plan.drawing.runs["tank drain"].finish, plan.site.vessels["settler"]
+    if "flow" in at:
+        area = math.pi / 4 * plan.catalog.siphons["well-160"].inside_m ** 2
+        plan = plan.flow("tank drain", at["flow"] * 0.1 * area / plan.site.flows["tank drain"].design_m3_s)
+    if "inside_m" in at:
+        plan = plan.part("well-160", inside_m=at["inside_m"])
+    if "tallest" in at:
+        plan = plan.part("well-160", tallest_m=end.well_m + at["tallest"])
+    if "centre" in at:
+        foot = settler.floor_m + FOOT_MM / 1000
+        plan = plan.end("tank drain", "finish", centre_m=foot + (100 + PIPE_MM / 2 + at["centre"]) / 1000)
+    if "off" in at:
+        long_m = settler.rim_m - settler.floor_m - (150 + at["off"]) / 1000
+        plan = plan.end("tank drain", "finish", well_m=long_m)
+    return plan.findings("settler-inlet")
+
+
+def test_what_is_asked_for_by_name(demo: Plan, welled: Plan) -> None:
+    """Asked for a stilling well a turn does not do, nor the other way round; over the rim is turned down."""
+    for by, turn, well in ((SettlerInletBy.WELL, False, True), (SettlerInletBy.TURN, True, False)):
+        for plan, held in ((demo, turn), (welled, well)):
+            found = plan.wishes(settler_inlet=by).findings("settler-inlet")["tank drain at settler"]
+            assert found.ok is held
+    site = demo.wishes(settler_inlet=SettlerInletBy.WELL).site
+    (rule,) = [rule for rule in read_rules(site).rules if rule.id == "settler-inlet"]
+    drain, well = site.runs["tank drain"], demo.catalog.siphons["well-160"]
+    assert not rule.admits(Entering(site, drain, down=True, over_rim=True))
+    assert rule.admits(Entering(site, drain, down=False, well=well, outside_m=0.05))
+    assert not rule.admits(Entering(site, drain, down=False, well=well, outside_m=0.0761))
+
+
+@pytest.mark.parametrize(
+    ("wish", "dear", "welled"),
+    [('settler_inlet = "stilling well"', False, True), ("", False, False), ("", True, True)],
+)
+def test_asked_for_or_chosen_by_price(tmp_path: Path, wish: str, dear: bool, welled: bool) -> None:
+    """A well is bought where it is asked for, or where turns have become dear and no rim is crossed."""
+    path = tmp_path / "problem.toml"
+    path.write_text(f"{PROBLEM}{wish}\n", encoding="utf-8")
+    problem, catalog = autoplan.load_problem(path), autoplan.load_catalog("metric")
+    if dear:
+        tight = [row.id for row in catalog.turns.values() if row.angle == 90]
+        for part in tight:
+            offers = tuple(replace(offer, price_cents=5000) for offer in catalog.turns[part].offers)
+            catalog = with_row(catalog, part, offers=offers)
+    outcome = autoplan.design(problem, catalog, top=1)
+    assert (outcome.status, outcome.solver.rejected) == (Status.PROVEN, 0)
+    end = outcome.designs[0].drawing.runs["tank drain"].finish
+    assert (isinstance(end, ThroughWall) and bool(end.well)) is welled
+    if welled:
+        settler = outcome.site.vessels["settler"]
+        pipe = outcome.catalog.pipes[outcome.designs[0].drawing.runs["tank drain"].pipe]
+        least = settler.rim_m - settler.water_min_m + pipe.outside_m + 0.1
+        assert least - 1e-9 <= end.well_m < least + 0.001
 
 
 def test_the_rule_decides_what_is_bought(tmp_path: Path) -> None:
