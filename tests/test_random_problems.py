@@ -42,6 +42,9 @@ TIMED = 10_000
 THIN = 20_000
 """From this seed on shops lack many parts, which makes problems quicker and odder."""
 
+NEWER = 200_000
+"""From this seed on shops have all parts again, and what came last is drawn too: see `newer`."""
+
 SAMPLE = (7, TIMED + 16, THIN + 399)
 """Seeds of the everyday sample, each of another kind."""
 
@@ -157,6 +160,19 @@ def water(draw: random.Random, tables: Tables) -> None:
         tables["tank"]["screen"] = '"fry"'
 
 
+def newer(draw: random.Random, tables: Tables) -> None:
+    """Siphon pipes outside beds, ways into a settler, what a spare pump is put on by, mouths below water."""
+    if "beds" in tables and draw.random() < 0.5:
+        tables["beds"]["drain"] = '"outside siphon"'
+        tables["beds"].pop("bed_drains", None)
+    if "settler" in tables and draw.random() < 0.5:
+        tables["wishes"]["settler_inlet"] = draw.choice(('"turned down"', '"stilling well"'))
+    if draw.random() < 0.3:
+        tables["wishes"]["second_half"] = "true"
+    if draw.random() < 0.2:
+        tables["wishes"]["mouth"] = '"below water"'
+
+
 def places(draw: random.Random, tables: Tables) -> None:
     """Where the vessels stand: on the plan, or how far from one another and round which corners."""
     bare = tables[""]["arrangement"] == '"no sump"'
@@ -240,7 +256,9 @@ def problem(seed: int) -> str:
     widen(draw, tables)
     places(random.Random(f"places of {seed}"), tables)
     water(random.Random(f"water of {seed}"), tables)
-    if seed >= THIN:
+    if seed >= NEWER:
+        newer(draw, tables)
+    elif seed >= THIN:
         thin(draw, tables)
     written = []
     for name, table in tables.items():
