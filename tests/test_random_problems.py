@@ -165,6 +165,8 @@ def newer(draw: random.Random, tables: Tables) -> None:
     if "beds" in tables and draw.random() < 0.5:
         tables["beds"]["drain"] = '"outside siphon"'
         tables["beds"].pop("bed_drains", None)
+        if draw.random() < 0.7:
+            tables["beds"]["floods"] = '["1/hour", "4/hour"]'
     if "settler" in tables and draw.random() < 0.5:
         tables["wishes"]["settler_inlet"] = draw.choice(('"turned down"', '"stilling well"'))
     if draw.random() < 0.3:
