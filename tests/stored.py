@@ -25,6 +25,7 @@ from autoplan.fittings.drain_down import DrainDown
 from autoplan.fittings.ends import LineEnd
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.flushing import FlushTee
+from autoplan.fittings.outside import OutsideSiphon
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.screen import InletScreen
@@ -46,7 +47,7 @@ DRAWING = TypeAdapter(Drawing)
 
 KINDS = (
     *(CheckValveSet, Corner, DrainDown, EndCap, FlushTee, InletScreen, LineEnd, OverRim, Riser, ThroughFloor),
-    *(Strainer, ThroughWall, Trim, TrimValve, ValveSet, Vent),
+    *(OutsideSiphon, Strainer, ThroughWall, Trim, TrimValve, ValveSet, Vent),
 )
 """Every kind of fitting, by whose name it is kept."""
 

@@ -5,22 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.fittings.outside import OutsideSiphon
-from autoplan.problem.site import BedDrain, Site
 from autoplan.rules.survey import Survey
-
-
-def under_bells(site: Site) -> bool:
-    """Whether any bed has a bell siphon."""
-    return BedDrain.SIPHON in _drains(site)
-
-
-def siphoned_outside(site: Site) -> bool:
-    """Whether any bed has a siphon pipe outside."""
-    return BedDrain.OUTSIDE in _drains(site)
-
-
-def _drains(site: Site) -> set[BedDrain]:
-    return {vessel.bed.drain for vessel in site.vessels.values() if vessel.bed is not None}
 
 
 def outside_siphons(survey: Survey) -> Iterator[tuple[str, OutsideSiphon]]:

@@ -106,7 +106,8 @@ class Bells:
         """Every bell, guard and air tube that goes round a standpipe; of what the list has none, none."""
         parts = self.catalog.siphons.values()
         kinds: list[list[SiphonPart | None]] = [
-            [part for part in parts if part.kind is kind] or [None] for kind in SiphonKind
+            [part for part in parts if part.kind is kind] or [None]
+            for kind in (SiphonKind.BELL, SiphonKind.GUARD, SiphonKind.SNORKEL)
         ]
         vessel = self.site.vessels[run.start]
         tall = vessel.water_max_m - vessel.floor_m + max(HEADROOM_M, stood.bore_m)

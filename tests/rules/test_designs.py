@@ -37,7 +37,7 @@ TIGHTER = {
     "pump-duty": ("margin", "300 %"),
     "pressure-velocity": ("most", "0.5 m/s"),
     "sump-high": ("freeboard", "250 mm"),
-    "purchase-list": ("kerf", "200 mm"),
+    "purchase-list": ("kerf", "95 mm"),
 }
 """One setting of some rules, tight enough to be felt and not to leave nothing."""
 

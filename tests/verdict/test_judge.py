@@ -121,9 +121,12 @@ def test_a_spoilt_plan_is_refused(plan, spoilt: str) -> None:
 
 
 def test_a_stronger_pump_is_accepted(plan) -> None:
-    """More head than is needed is no defect: the judge refuses what is wrong, not what differs."""
-    curve = tuple((flow, 1.5 * head) for flow, head in plan.catalog.pumps[pump_of(plan)].curve)
-    assert judged(plan.part(pump_of(plan), curve=curve)).ok
+    """More head than is needed is no defect, up to where valves would burn more than they may of it."""
+    curve = plan.catalog.pumps[pump_of(plan)].curve
+    stronger, far_stronger = (tuple((q, more * h) for q, h in curve) for more in (1.15, 3.0))
+    assert judged(plan.part(pump_of(plan), curve=stronger)).ok
+    refused = judged(plan.part(pump_of(plan), curve=far_stronger))
+    assert {found.rule for found in refused.findings if found.hard and not found.ok} == {"valve-head"}
 
 
 def test_a_soft_rule_warns(plan) -> None:

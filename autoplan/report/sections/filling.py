@@ -6,10 +6,10 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Design, Filling, Outcome
 from autoplan.problem.flows import drained_to
+from autoplan.problem.siphons import siphoned_outside, under_bells
 from autoplan.problem.site import Site
 from autoplan.report.blocks import Block, GridColumn, Heading, Para, grid_of, numbers
 from autoplan.report.units import Units
-from autoplan.rules.siphoned import siphoned_outside, under_bells
 
 
 def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:

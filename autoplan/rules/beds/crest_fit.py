@@ -10,11 +10,12 @@ from autoplan.fittings.screen import InletScreen
 from autoplan.line.row import Line
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
+from autoplan.problem.siphons import siphoned_outside
 from autoplan.problem.site import Draw, Site
 from autoplan.problem.standing import OFF_WALL_M
 from autoplan.rules.asked import DrawnSo, Fitted
 from autoplan.rules.base import Given, Rule, Setting, answers
-from autoplan.rules.siphoned import outside_siphons, siphoned_outside
+from autoplan.rules.siphoned import outside_siphons
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 

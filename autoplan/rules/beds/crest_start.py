@@ -9,10 +9,11 @@ from typing import ClassVar
 from autoplan.hydraulics.siphon import start_flow
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
+from autoplan.problem.siphons import siphoned_outside
 from autoplan.problem.site import Draw, Site
 from autoplan.rules.asked import OfPipe
 from autoplan.rules.base import Given, Mend, Rule, Setting, answers
-from autoplan.rules.siphoned import outside_siphons, siphoned_outside
+from autoplan.rules.siphoned import outside_siphons
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 

@@ -9,10 +9,10 @@ from autoplan.catalog.parts import Catalog
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
+from autoplan.problem.siphons import under_bells
 from autoplan.problem.site import Site
 from autoplan.rules.asked import OverPart
 from autoplan.rules.base import Rule, Setting, answers
-from autoplan.rules.siphoned import under_bells
 from autoplan.rules.survey import Survey
 from autoplan.sentence import Text, say
 from autoplan.units import Dimension

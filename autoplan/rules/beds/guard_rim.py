@@ -8,10 +8,10 @@ from autoplan.catalog.parts import Catalog
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
+from autoplan.problem.siphons import under_bells
 from autoplan.problem.site import Site, Vessel
 from autoplan.rules.asked import Starting
 from autoplan.rules.base import Rule, Setting, answers
-from autoplan.rules.siphoned import under_bells
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 

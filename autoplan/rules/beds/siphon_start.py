@@ -8,10 +8,10 @@ from dataclasses import replace
 from autoplan.hydraulics.siphon import start_flow
 from autoplan.outcome import Finding
 from autoplan.places import InVessel
+from autoplan.problem.siphons import under_bells
 from autoplan.problem.site import Site
 from autoplan.rules.asked import Starting
 from autoplan.rules.base import Given, Mend, Rule, Setting, answers
-from autoplan.rules.siphoned import under_bells
 from autoplan.rules.survey import Survey
 from autoplan.units import Dimension
 

@@ -42,7 +42,7 @@ volume = "600 L"
 depth = "700 mm"
 floor = "-600 mm"
 [distances]
-tank_to_settler = "16 m"
+tank_to_settler = "17 m"
 [wishes]
 turnover = "1.8/hour"
 flushing_points = false
