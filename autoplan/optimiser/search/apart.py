@@ -52,10 +52,11 @@ class Parts:
         if not self._parts or limit > self._limit or (split and len(self._parts) == 1):
             self._limit = limit
             self._parts = self._narrowing.parted(limit, PARTS) if split else [Portion((), out)]
+            return self._parts
         if len(self._parts) == 1:
             self._parts[0].out = out
             return self._parts
-        return [part for part in self._parts if self._narrowing.within(part, limit)]
+        return [part for part in self._parts if self._narrowing.within(part, limit, out)]
 
 
 def cheapest(

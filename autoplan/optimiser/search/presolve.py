@@ -272,15 +272,17 @@ class Narrowing:
             found[-2:] = [Portion(found[-2].halves + found[-1].halves, found[-2].out & found[-1].out)]
         return found
 
-    def within(self, part: Portion, cost: float) -> bool:
-        """Whether a part has answers of at most this cost; it is narrowed to them."""
+    def within(self, part: Portion, cost: float, out: frozenset[Var]) -> bool:
+        """Whether a part has answers of at most this cost, of which none makes choices that are out.
+
+        It is narrowed to them.
+        """
         limit = cost + SLACK
         outs = [
             self._out_of([branch], limit) | closed for branch, closed in part.halves if branch.bound <= limit
         ]
         if outs:
-            out = frozenset[Var].intersection(*outs) | self.out(cost)
-            part.out = frozenset(_unmet(self._model, set(out)))
+            part.out = frozenset(_unmet(self._model, {*frozenset[Var].intersection(*outs), *out}))
         return bool(outs)
 
     def _halves(self, values: Sequence[float], out: frozenset[Var]) -> list[frozenset[Var]]:
