@@ -9,8 +9,7 @@ from dataclasses import replace
 import pytest
 
 from autoplan.bed_facts import TimerFacts
-from autoplan.catalog.parts import SiphonKind, SiphonPart, Way
-from autoplan.fittings.floor import SideHole, ThroughFloor
+from autoplan.fittings.floor import SideHole
 from autoplan.outcome import Outcome
 from autoplan.report.contract import json_text
 from autoplan.report.lists import drilling_list
@@ -19,22 +18,19 @@ from autoplan.report.render.show import report
 from autoplan.report.sections.drilling import holes, holes_of
 from autoplan.report.sections.timers import timers
 from autoplan.report.units import SI, US
+from tests.report.drilled import GUARD, runs_with_a_hole
 
 LITRE_H = 1 / 3.6e6
 FACTS = TimerFacts(
     "fish tank", "main", "timed-25", 900.0, 1800.0, 640 * LITRE_H, 230 * LITRE_H, 570.0, 702.0, 2.5
 )
-GUARD = SiphonPart("guard-110", "slotted guard 110 mm", (), "invented", "", SiphonKind.GUARD, 0.1, 0.11, 1.0)
 
 
 @pytest.fixture
 def clocked(outcome: Outcome) -> Outcome:
     """The handmade outcome with a drilled standpipe on the tank's drain: its lip 250 mm up."""
     first = outcome.designs[0]
-    drain = first.drawing.runs["tank drain"]
-    hole = ThroughFloor("fish tank", way=Way.SEAL, penetration="seal-50", centre_m=0.5, standpipe_top_m=0.75)
-    start = replace(hole, drain_hole=SideHole(0.009, 0.040, "guard-110"))
-    runs = {**first.drawing.runs, "tank drain": drain.with_ends(start, drain.finish)}
+    runs = runs_with_a_hole(first, 0.009)
     verdict = replace(first.verdict, timers={"fish tank": FACTS})
     ball = outcome.catalog.valves["ball-32"]
     timed = replace(ball, id="timed-25", description="clock valve 25 mm", style="timed")

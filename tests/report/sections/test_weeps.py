@@ -9,27 +9,22 @@ from dataclasses import replace
 import pytest
 
 from autoplan.bed_facts import WeepFacts
-from autoplan.catalog.parts import SiphonKind, SiphonPart, Way
-from autoplan.fittings.floor import SideHole, ThroughFloor
 from autoplan.outcome import Outcome
 from autoplan.report.contract import json_text
 from autoplan.report.render.plain import plain_text
 from autoplan.report.sections.weeps import weeps
 from autoplan.report.units import SI
+from tests.report.drilled import GUARD, runs_with_a_hole
 
 LITRE_H = 1 / 3.6e6
 FACTS = WeepFacts("fish tank", 324 * LITRE_H, 124 * LITRE_H, 1230.0, 4296.0)
-GUARD = SiphonPart("guard-110", "slotted guard 110 mm", (), "invented", "", SiphonKind.GUARD, 0.1, 0.11, 1.0)
 
 
 @pytest.fixture
 def weeping(outcome: Outcome) -> Outcome:
     """The handmade outcome with a drilled standpipe on the tank's drain: its lip 250 mm up."""
     first = outcome.designs[0]
-    drain = first.drawing.runs["tank drain"]
-    hole = ThroughFloor("fish tank", way=Way.SEAL, penetration="seal-50", centre_m=0.5, standpipe_top_m=0.75)
-    start = replace(hole, drain_hole=SideHole(0.006, 0.040, "guard-110"))
-    runs = {**first.drawing.runs, "tank drain": drain.with_ends(start, drain.finish)}
+    runs = runs_with_a_hole(first, 0.006)
     verdict = replace(first.verdict, weeps={"fish tank": FACTS})
     design = replace(first, drawing=replace(first.drawing, runs=runs), verdict=verdict)
     return replace(outcome, catalog=replace(outcome.catalog, siphons={GUARD.id: GUARD}), designs=(design,))
