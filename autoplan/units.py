@@ -227,6 +227,10 @@ def write(si: float, dimension: Dimension) -> str:
     return f"{si!r} {unit}".replace(" 1/", "/").rstrip()
 
 
+TENTH_MM = 1e-4
+"""What the model's heights and lengths are counted in [m]."""
+
+
 def tenth_mm_up(metres: float) -> int:
     """Whole tenths of a millimetre, rounded up.
 

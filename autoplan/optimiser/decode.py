@@ -17,7 +17,7 @@ from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.rim import OverRim
 from autoplan.line.route import Course, along_m
 from autoplan.line.row import Line
-from autoplan.optimiser.cutting.sticks import TENTH_MM, CuttingPlan
+from autoplan.optimiser.cutting.sticks import CuttingPlan
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.model.joints import JointDrawn
 from autoplan.optimiser.options.consumables import GRAIN
@@ -30,7 +30,7 @@ from autoplan.rules.candidate import Candidate
 from autoplan.rules.heights import WHOLE_MM, in_whole_mm
 from autoplan.rules.linear import Var, evaluate
 from autoplan.rules.survey import Survey
-from autoplan.units import tenth_mm_down, tenth_mm_up
+from autoplan.units import TENTH_MM, tenth_mm_down, tenth_mm_up
 
 T = TypeVar("T")
 

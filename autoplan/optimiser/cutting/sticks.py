@@ -24,9 +24,7 @@ from autoplan.optimiser.search.solve import Ending, Search, Unless
 from autoplan.rules.base import Concern, Given
 from autoplan.rules.book import ROLES
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
-from autoplan.units import tenth_mm_up
-
-TENTH_MM = 1e-4
+from autoplan.units import TENTH_MM, tenth_mm_up
 
 THOROUGH = 400_000
 """Steps of a search that decides about an answer before the solver is asked; about a second."""

@@ -21,9 +21,8 @@ from autoplan.rules.balance import flood_drawdown
 from autoplan.rules.base import Given
 from autoplan.rules.book import RuleBook
 from autoplan.rules.candidate import Place
-from autoplan.units import tenth_mm_down, tenth_mm_up
+from autoplan.units import TENTH_MM, tenth_mm_down, tenth_mm_up
 
-TENTH_MM = 1e-4
 WHOLE_M = 1e-3
 
 OFF_FLOOR_M = 0.05

@@ -11,9 +11,7 @@ from autoplan.line.row import Line
 from autoplan.line.water import head_at_wall
 from autoplan.optimiser.options.making import Making, Offered
 from autoplan.rules.asked import OfAirTube
-from autoplan.units import tenth_mm_down
-
-TENTH_MM = 1e-4
+from autoplan.units import TENTH_MM, tenth_mm_down
 
 
 def begun(wall: ThroughWall, tube: str | None, air_m: float) -> OutsideSiphon:

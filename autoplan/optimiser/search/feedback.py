@@ -10,7 +10,6 @@ from autoplan.drawing import Drawing
 from autoplan.fittings.ends import AtVessel
 from autoplan.line.laid import slots_and_room
 from autoplan.line.route import LEVEL_M
-from autoplan.optimiser.cutting.sticks import TENTH_MM
 from autoplan.optimiser.decode import beside_adaptors
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.model.joints import InLine, JointChoice, Teed
@@ -22,6 +21,7 @@ from autoplan.rules.book import ALL, ROLES
 from autoplan.rules.candidate import Candidate
 from autoplan.rules.linear import Linear, Var, evaluate, weighted
 from autoplan.rules.survey import Survey
+from autoplan.units import TENTH_MM
 
 LOCAL: frozenset[str] = frozenset(kind.id for kind in ALL if kind.local)
 """Rules whose finding hangs on nothing but how its run is built."""

@@ -12,10 +12,7 @@ from autoplan.outcome import Finding
 from autoplan.places import OfAll, OfPart
 from autoplan.rules.base import Concern, Given, Rule, Setting
 from autoplan.rules.survey import Survey
-from autoplan.units import Dimension
-
-TENTH_MM = 1e-4
-"""Pieces are drawn in tenths of a millimetre [m]."""
+from autoplan.units import TENTH_MM, Dimension
 
 
 class PurchaseList(Rule):
