@@ -89,8 +89,11 @@ class Trait:
     @property
     def partition(self) -> list[list[Var]] | None:
         """The choices by what it comes to, where one group says it all and leaves a choice; else None."""
-        if self.where is not None or len(self.groups) != 1:
-            return None
+        return None if self.where is not None or len(self.groups) != 1 else self.by_value
+
+    @property
+    def by_value(self) -> list[list[Var]]:
+        """The choices of its only group, by what they come to where they count."""
         parts: dict[Value, list[Var]] = {}
         for var, own in self.groups[0].items():
             parts.setdefault(self._come_to(own), []).append(var)
@@ -108,7 +111,7 @@ class Trait:
             return Unless(weighted((var, 1) for group in self.where for var in group), ())
         if self.fixed:
             return Unless(Linear(constant=int(value != (self.fixed,))), tuple(nothing))
-        nothing += [_none_of(self._using(mark)) for mark in value]
+        nothing += [_none_of(self.using(mark)) for mark in value]
         left = weighted((var, 1) for group in self._beside(value) for var in group)
         return Unless(left, tuple(nothing))
 
@@ -138,7 +141,7 @@ class Trait:
         if self.fixed:
             return frozenset(), rows
         shut = frozenset(var for group in self._beside(value) for var in group)
-        return shut, [*rows, *(_some_of(self._using(mark)) for mark in value)]
+        return shut, [*rows, *(_some_of(self.using(mark)) for mark in value)]
 
     def _could(self, used: Value) -> bool:
         """Whether each group has a choice that uses nothing else, and each thing is used by one."""
@@ -156,10 +159,9 @@ class Trait:
         found = [[var for var, own in group.items() if own - set(marks)] for group in self.groups]
         return [group for group in found if group]
 
-    def _using(self, mark: str) -> list[list[Var]]:
+    def using(self, mark: str) -> list[list[Var]]:
         """By group, the choices that use this."""
-        found = [[var for var, own in group.items() if mark in own] for group in self.groups]
-        return [group for group in found if group]
+        return [[var for var, own in group.items() if mark in own] for group in self.groups]
 
 
 def _none_of(groups: Sequence[Sequence[Var]]) -> tuple[Linear, int]:

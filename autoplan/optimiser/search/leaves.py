@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from heapq import heappop, heappush, heapreplace
 from itertools import count
 
@@ -79,16 +79,17 @@ class Leaves:
     """All leaves: those with which nothing more is to be done, and the others in order.
 
     Args:
-        first: the only one to begin with.
+        first: those to begin with.
     """
 
-    def __init__(self, first: Leaf) -> None:
+    def __init__(self, *first: Leaf) -> None:
         self._numbers = count()
         self._open: list[tuple[float, int, Leaf | _Row]] = []
         """Each by what it came to when it was put there; it may have been lifted since."""
         self._done: list[Leaf] = []
         self._rows: dict[Members, _Row] = {}
-        self.put(first, done=False)
+        for leaf in first:
+            self.put(leaf, done=False)
 
     def put(self, leaf: Leaf, *, done: bool) -> None:
         """A leaf more, or one back; what has no answer is left out."""
@@ -113,6 +114,14 @@ class Leaves:
         row = self._rows.get(solved.members[:-1])
         if row is not None:
             row.lift(below, better)
+
+    def opened(self) -> Leaves:
+        """The same leaves apart, with which something is to be done yet; none may stand in a row."""
+        found = Leaves()
+        leaves = [*self._done, *(item for _, _, item in self._open if isinstance(item, Leaf))]
+        for leaf in leaves:
+            found.put(replace(leaf), done=False)
+        return found
 
     @property
     def least(self) -> float:

@@ -197,6 +197,8 @@ class _Merger:
     later: list[Variant] = field(default_factory=list)
     """Those with an overflow that is only offered, not looked at yet."""
     started: float = 0.0
+    several: bool = False
+    """Whether more than one design is wanted."""
     known_any: bool = False
     """Whether a design of some variant is known, so that none is looked for before the next is bounded."""
 
@@ -204,6 +206,7 @@ class _Merger:
         """Bound every variant, then take designs from where the next is cheapest."""
         self.started = time.monotonic()
         self.later = [variant for variant in variants if variant.offered is not None]
+        self.several = top > 1
         for variant in variants:
             if variant.offered is None:
                 self._begin(variant, len(variants) - len(self.later))
@@ -287,6 +290,7 @@ class _Merger:
             only=only,
             look=not self.known_any,
             longest=self.longest,
+            several=self.several,
         )
         self.known_any = self.known_any or bool(ranker.known)
         return ranker

@@ -8,7 +8,7 @@ in no answer of that cost or less.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 from functools import partial
@@ -94,6 +94,7 @@ class Narrowing:
         out: choices that are in no answer, where that was worked out before.
         deadline: as for `Relaxation`.
         last: by what all answers are divided after that, or None.
+        finer: by what they are divided too where `kinds` are asked for; nothing where there is a last.
 
     Attributes:
         rows: what `separate` found so far.
@@ -109,15 +110,19 @@ class Narrowing:
         out: frozenset[Var] | None = None,
         deadline: float | None = None,
         last: Last | None = None,
+        finer: Sequence[Partition] = (),
     ) -> None:
         self._model = model
         self.impossible = impossible(model) if out is None else out
         self._last = last
-        divided = [*partitions, *(() if last is None else (last.partition,))]
-        self._relaxation = Relaxation(model, objective, self.impossible, partitions, deadline, last)
+        divided = [*partitions, *finer, *(() if last is None else (last.partition,))]
+        self._depth = len(divided) - len(finer)
+        divisions = [*partitions, *finer]
+        self._relaxation = Relaxation(model, objective, self.impossible, divisions, deadline, last)
         self._partitions = [
             [[var for var in part if var not in self.impossible] for part in parts] for parts in divided
         ]
+        self._whole_of = [frozenset(var for part in parts for var in part) for parts in self._partitions]
         self._separate = separate
         self._late = late
         self.rows: list[Linear] = []
@@ -136,6 +141,16 @@ class Narrowing:
         dear = np.asarray(self._whole.reduced) > more
         out = {var for group in self._model.groups for var in group if dear.size and dear[var]}
         return frozenset(_unmet(self._model, out | self.impossible))
+
+    @property
+    def has_kinds(self) -> bool:
+        """Whether answers can be divided further than by what matters most."""
+        return self._depth < len(self._partitions)
+
+    @property
+    def choices(self) -> int:
+        """How many variables there are, in answers or not."""
+        return len(self._model.variables)
 
     @property
     def whole(self) -> float:
@@ -161,33 +176,43 @@ class Narrowing:
                 return None
             if leaf.asked < len(self.rows):
                 self._solve(leaf)
-            elif None in leaf.branch.members:
-                self._divide(leaf.branch)
+            elif (place := self._undivided(leaf.branch)) is not None:
+                self._divide(leaf, place)
                 continue
             elif first:
                 self._leaves.put(leaf, done=False)
                 return leaf
-            else:
+            elif not leaf.tight:
                 self._tighten(leaf)
                 leaf.tight = True
-            self._leaves.put(leaf, done=leaf.tight and leaf.asked == len(self.rows))
+            done = leaf.tight and leaf.asked == len(self.rows) and self._undivided(leaf.branch) is None
+            self._leaves.put(leaf, done=done)
         return None
 
-    def _divide(self, branch: Branch) -> None:
-        """Divide a branch by the first partition that it is not divided by yet.
+    def _undivided(self, branch: Branch) -> int | None:
+        """The first partition that a branch is to be divided by and is not yet."""
+        return next((at for at in range(self._depth) if branch.members[at] is None), None)
+
+    def _divide(self, leaf: Leaf, place: int) -> None:
+        """Divide a branch by a partition.
 
         What the parts come to is not worked out before it matters: at least what the whole does, and the
-        reduced cost of the member that is chosen.
+        reduced cost of the member that is chosen. A part with the whole's own answer comes to the same.
         """
-        place = branch.members.index(None)
+        branch = leaf.branch
         if self._last is not None and place == len(branch.members) - 1:
             self._leaves.put_row(branch, self._last.least(branch.members[:-1]))
             return
-        for member, part in enumerate(self._partitions[place]):
+        parts = self._partitions[place]
+        made = {var for var in self._whole_of[place] if branch.values[var] > 0}
+        for member, part in enumerate(parts):
             members = (*branch.members[:place], member, *branch.members[place + 1 :])
-            more = min((branch.reduced[var] for var in part), default=math.inf)
-            divided = replace(branch, members=members, bound=branch.bound + max(0.0, more))
-            self._leaves.put(Leaf(divided, UNASKED), done=False)
+            divided = Leaf(replace(branch, members=members), UNASKED, leaf.tight)
+            if part and made.issubset(part):
+                divided.asked = leaf.asked
+            else:
+                divided.branch = _at_least(divided.branch, part)
+            self._leaves.put(divided, done=False)
 
     def _tighten(self, leaf: Leaf) -> None:
         """Add rows that a branch's answer breaks, as long as there are any that help."""
@@ -247,16 +272,35 @@ class Narrowing:
             return self.impossible
         return self._out_of(self._alive(cost), cost + SLACK)
 
+    def kinds(self) -> Iterator[Branch]:
+        """The branches of what answers are divided by, the finer partitions too: that of least bound first.
+
+        None of them is tightened by itself.
+        """
+        finer = copy(self)
+        finer._depth = len(self._partitions)
+        finer._leaves = self._leaves.opened()
+        while not self._late() and (leaf := finer._leaves.next(math.inf, 0)) is not None:
+            if leaf.asked < len(self.rows):
+                finer._solve(leaf)
+                finer._leaves.put(leaf, done=False)
+            elif (place := finer._undivided(leaf.branch)) is not None:
+                finer._divide(leaf, place)
+            else:
+                yield leaf.branch
+
+    def part(self, branch: Branch, cost: float) -> Portion:
+        """A branch's answers of at most this cost."""
+        return Portion(((branch, frozenset()),), self._out_of([branch], cost + SLACK))
+
     def parted(self, cost: float, parts: int) -> list[Portion]:
         """So many parts of the answers of at most this cost, the hardest first.
 
         The branches are such parts; where they are fewer, those with most choices are halved where the
         relaxation is torn between two halves of a group.
         """
-        limit = cost + SLACK
         alive = sorted(self._alive(cost), key=lambda branch: branch.bound)
-        nothing = frozenset[Var]()
-        found = [Portion(((branch, nothing),), self._out_of([branch], limit)) for branch in alive]
+        found = [self.part(branch, cost) for branch in alive]
         while 0 < len(found) < parts:
             widest = min(range(len(found)), key=lambda i: len(found[i].out))
             ((branch, closed),), out = found[widest].halves, found[widest].out
@@ -305,18 +349,27 @@ class Narrowing:
     def _out_of(self, alive: Sequence[Branch], limit: float) -> frozenset[Var]:
         """Choices that are in no answer of these branches within a limit."""
         out = set(self.impossible)
-        for number, parts in enumerate(self._partitions):
-            left = {branch.members[number] for branch in alive}
-            if None not in left:
-                out.update(var for part in parts for var in part)
-                out.difference_update(var for place in left if place is not None for var in parts[place])
-        members = {var for parts in self._partitions for part in parts for var in part}
-        if alive:
-            more = np.min([branch.bound + np.asarray(branch.reduced) for branch in alive], axis=0)
-            dear = set(map(Var, np.flatnonzero(more > limit).tolist()))
-        for group in self._model.groups:
-            out.update(var for var in group if var not in members and (not alive or var in dear))
+        least = np.full(len(self._model.variables), math.inf)
+        for branch in alive:
+            more = branch.bound + np.asarray(branch.reduced)
+            for parts, whole, member in zip(self._partitions, self._whole_of, branch.members, strict=True):
+                if member is not None:
+                    more[list(whole.difference(parts[member]))] = math.inf
+            least = np.minimum(least, more)
+        dear = least > limit
+        out.update(var for group in self._model.groups for var in group if dear[var])
         return frozenset(_unmet(self._model, out))
+
+
+def _at_least(branch: Branch, part: Sequence[Var]) -> Branch:
+    """A branch that makes one of some choices, bounded by what the whole's reduced costs say of them."""
+    more = max(0.0, min((branch.reduced[var] for var in part), default=math.inf))
+    if math.isinf(more):
+        return replace(branch, bound=math.inf)
+    reduced = np.array(branch.reduced)
+    # What the bound counts of them is not to be counted again.
+    reduced[list(part)] -= more
+    return replace(branch, bound=branch.bound + more, reduced=tuple(reduced.tolist()))
 
 
 def _unmet(model: Model, out: set[Var]) -> set[Var]:

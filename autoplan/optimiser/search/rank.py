@@ -15,13 +15,13 @@ from autoplan.optimiser.decode import draw
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.model.levels import settle
 from autoplan.optimiser.model.model import ROW_LIMIT
-from autoplan.optimiser.model.shop_sets import divisions
 from autoplan.optimiser.model.signature import Value, traits_in, unlike, with_only
 from autoplan.optimiser.search.apart import PARTED_FROM, Parts, cheapest, together
 from autoplan.optimiser.search.feedback import cut, disagreements
-from autoplan.optimiser.search.presolve import SLACK, Narrowing, Portion, impossible
+from autoplan.optimiser.search.narrowed import narrowed
+from autoplan.optimiser.search.presolve import SLACK, Portion
 from autoplan.optimiser.search.ranking import Judge, KnownBest, Ranked, Ranking
-from autoplan.optimiser.search.separate import Separator
+from autoplan.optimiser.search.regions import KIND_SPREADS, KindsByBound, Regions
 from autoplan.optimiser.search.solve import FAR, Answer, Ending, Row, Search, Unbettered, Unless
 from autoplan.optimiser.search.tie_break import folded, limit_of, objective_of, tie_break
 from autoplan.options import Progress
@@ -33,18 +33,6 @@ MOST_REFUSED = 500
 
 MOST_REJECTED = 10
 """Designs refused by the verdict before a trial of a remedy is given up; it is only a trial."""
-
-FIRST_SPREAD, LEAST_SPREAD = 0.0005, 10.0
-"""How far over the relaxation's bound the first region reaches, as a share of it, and at least [cents]."""
-
-WIDER = 4.0
-"""How much further each next region reaches."""
-
-FURTHEST = 2.0
-"""A region that reaches further than this multiple of the bound is no region any more: all choices are in."""
-
-HARDLY_WIDER = 2.0
-"""A region of so many times the choices is searched at once in place of the next."""
 
 LOOKS = 3
 """Most searches for a design at once, before the bound is worked out."""
@@ -86,6 +74,7 @@ class Ranker:
         only: a key; only designs that are told apart by it are looked for.
         look: whether a design is looked for before the bound is worked out.
         longest: the deadline once a design is known, where that is later.
+        several: whether more than one design is wanted.
 
     Attributes:
         found: the designs so far, and how the last search ended.
@@ -107,6 +96,7 @@ class Ranker:
         only: Mapping[str, Value] | None = None,
         look: bool = True,
         longest: float | None = None,
+        several: bool = False,
     ) -> None:
         self.confirm = confirm
         self.any_will_do = any_will_do
@@ -121,7 +111,6 @@ class Ranker:
         self.most = self._goal_to(limit_of(draft, by_ownership))
         """What is of interest comes to no more."""
         self.traits = traits_in(draft, differ)
-        self.model = draft.model if only is None else with_only(draft.model, self.traits, only)
         self.found = Ranking()
         self.rows: list[Row] = []
         self.known: list[KnownBest] = []
@@ -134,13 +123,15 @@ class Ranker:
         self._tell("the least that a design can cost", None)
         # By itself: what asks it would else hold the ranker, and the ranker that.
         self._bounding = clock.HalfTime(deadline)
-        out = impossible(self.model)
-        tight = Separator(draft, out)
-        parts, sets = divisions(draft, self.model, self.objective, out, self.longest)
-        self.narrowing = Narrowing(
-            self.model, self.objective, parts, tight, self._bounding.late, out, self.longest, sets
-        )
+        model = draft.model if only is None else with_only(draft.model, self.traits, only)
+        apart = self.traits if several and only is None else ()
+        asked = draft, model, self.objective, apart, self._bounding.late, self.longest
+        self.model, self.narrowing = narrowed(*asked)
         self.parts = Parts(self.narrowing)
+        self.kinds = KindsByBound(self.narrowing) if self.narrowing.has_kinds else None
+        self.looked = 0
+        """For how many designs kinds that make another likely were looked at, once so many were known."""
+        self.regions = Regions(self.narrowing, 0.0)
         self._bounded_from(self.narrowing.whole)
         if look and not self.ended:
             self._look()
@@ -154,7 +145,7 @@ class Ranker:
         self.ended = math.isinf(bound)
         self.found.ending = Ending.NONE if self.ended else Ending.UNDECIDED
         self.others_from = FAR if self.ended else self._goal_from(bound)
-        self.spread = max(LEAST_SPREAD, FIRST_SPREAD * bound)
+        self.regions.begin(bound)
 
     @property
     def least(self) -> int:
@@ -207,14 +198,16 @@ class Ranker:
         for _ in range(LOOKS):
             if self.known or self.late():
                 return
-            answer = self._search(self.narrowing.near(self.spread)).look(self.goal, LOOK_WORK, LOOK_GAP)
+            answer = self._search(self.narrowing.near(self.regions.spread)).look(
+                self.goal, LOOK_WORK, LOOK_GAP
+            )
             self._note(answer)
             if answer.values:
                 self._try(self.draft.orders.with_least_freight(answer.values))
             elif answer.ending is not Ending.NONE:
                 return
             else:
-                self.spread *= WIDER
+                self.regions.widen()
 
     def _try(self, values: tuple[int, ...]) -> None:
         """Judge an answer of which nothing is proven; nothing is noted where it is not told if it is laid."""
@@ -262,7 +255,9 @@ class Ranker:
     def _search_region(self, cap: int, top: int) -> None:
         """One search: the cheapest answer of interest that can be made of the choices in the next region."""
         self._bounding.begin()
-        limit = self._limit(cap)
+        if self.kinds is not None and self._look_at_kinds(self.kinds, cap, top):
+            return
+        limit = self.regions.limit(cap / self.fold)
         out = self.narrowing.out(limit)
         if self.late():
             self.stopped = True
@@ -282,7 +277,7 @@ class Ranker:
         # What the region leaves out costs more than it reaches to.
         self.others_from = max(self.others_from, min([reach + 1, *(part.least for part in open_)]))
         if answer.ending is Ending.NONE:
-            self.spread *= WIDER
+            self.regions.widen()
             return
         taken = self._take_all(answers, out, cap, top)
         undecided = answer.ending is not Ending.PROVEN
@@ -290,7 +285,29 @@ class Ranker:
             self.stopped = True
         elif undecided or (taken and self._cap(top, math.inf) < (answer.objective or 0)):
             # Nothing cheaper is left in this region, or it is too hard to tell.
-            self.spread *= WIDER
+            self.regions.widen()
+
+    def _look_at_kinds(self, kinds: KindsByBound, cap: int, top: int) -> bool:
+        """Look for a design of each of the next few kinds, once more when as many are known as asked for.
+
+        Nothing is proven by it; but what the regions to come need not reach past is known soon.
+        """
+        enough = len(self.known) >= top
+        if enough and self.looked >= top:
+            return False
+        self.looked = top if enough else self.looked
+        few = first = kinds.few(cap / self.fold, promising=enough)
+        for spread in KIND_SPREADS:
+            if few and not self.stopped:
+                parts = [kinds.near(kind, spread) for kind in few]
+                out = frozenset[Var].intersection(*(part.out for part in parts))
+                search, upto = self._search(out, cap), self.others_from - 1
+                answers = self._cheapest(search, parts, cap, upto, top, STAGE_WORK)
+                self._take_all(answers, out, cap, top)
+                few = [kind for kind, its in zip(few, answers, strict=True) if its.ending is Ending.NONE]
+        if enough:
+            self.regions.reach(self._cap(top, math.inf) / self.fold)
+        return bool(first)
 
     def _take_all(self, answers: Sequence[Answer], out: frozenset[Var], cap: int, top: int) -> bool:
         """Take what was found in each part, cheapest first, as long as it is of interest."""
@@ -300,17 +317,6 @@ class Ranker:
             if (answer.objective or 0) <= min(cap, self._cap(top, math.inf)):
                 taken = self._take(answer, out, cap) or taken
         return taken
-
-    def _limit(self, cap: int) -> float:
-        """The next region's cost limit [cents]: all that is of interest, where that is hardly wider."""
-        bound, most = self.narrowing.bound, cap / self.fold
-        limit = bound + self.spread
-        if limit >= most:
-            return most
-        if most <= bound + WIDER * self.spread:
-            sizes = [len(self.model.variables) - len(self.narrowing.out(x)) for x in (limit, most)]
-            return most if sizes[1] <= HARDLY_WIDER * sizes[0] else limit
-        return limit if limit < FURTHEST * bound else math.inf
 
     def _search(self, out: frozenset[Var], cap: int | None = None) -> Search:
         search = Search(self.model, self.deadline, out)
