@@ -58,5 +58,5 @@ def from_shorter_list(problem: str, *without: str) -> str:
 
 
 def from_shortest_list(problem: str, *without: str) -> str:
-    """The same from the shortest list, half the time again: glued pipe of a few sizes, mostly by the metre."""
+    """The same from the shortest list, half the time again: rigid pipe of a few sizes, most by the metre."""
     return f"unavailable = {[*gone('shortest'), *without]}\n{problem}"

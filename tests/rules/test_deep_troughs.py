@@ -16,7 +16,7 @@ NO_HEADROOM = '[rules.bell-fit]\nheadroom = "0 mm"\nbores = "0"\n'
 
 TAKEN = """pn10-32-6m pn10-32-metre pn10-50-3m pn10-50-6m pn10-50-metre pn16-20-3m pn16-20-metre pn16-25-3m
     pn16-25-metre"""
-"""All pipe that any of these designs takes where every pipe may be had: without the rest they are the same."""
+"""All pipe that any of these designs takes from the whole list: without the rest they are the same."""
 
 METRIC = autoplan.load_catalog("metric")
 
