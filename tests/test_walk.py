@@ -7,12 +7,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import autoplan
 from autoplan.report.contract import outcome_json
 from tests import outside
+from tests.bulk import few_and_many
 from tests.one_bed import one_bed
 from tests.optimiser.conftest import cut_down
 from tests.short_list import from_short_list, from_shorter_list
@@ -485,17 +485,13 @@ def yards(draw: st.DrawFn) -> str:
     return "\n".join(lines) + "\n"
 
 
-@settings(
-    max_examples=2,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
-)
-@given(text=yards())
-def test_random_yards(tmp_path: Path, text: str) -> None:
+def holds_together(tmp_path: Path, text: str) -> None:
     """Whatever the price list, the walls and the wishes: each design can be put together as it is told."""
     problem = tmp_path / "yard.toml"
     problem.write_text(text)
     met, answer = walked(problem, top=1)
     assert answer["status"] in ("proven", "none")
     assert (met > 0) is (answer["status"] == "proven")
+
+
+test_random_yards, test_many_random_yards = few_and_many(holds_together, 1, 20, text=yards())
