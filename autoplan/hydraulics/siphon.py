@@ -10,6 +10,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from math import pi, sqrt
 
+from numpy.polynomial.legendre import leggauss
+
 from autoplan.hydraulics.conduit import Resistance
 from autoplan.hydraulics.gravity import self_venting_flow
 from autoplan.hydraulics.water import GRAVITY
@@ -38,7 +40,8 @@ DENSITY = 1000.0
 CLOSED_M2 = 1e-8
 """A ring too narrow for any water [m2]."""
 
-_PARTS = 64
+_DEPTHS = tuple(zip(*(row.tolist() for row in leggauss(12)), strict=True))
+"""Of Gauss's rule: places from -1 to 1, and their weights [-]."""
 
 
 def start_flow(bore_m: float, froude: float = PRIMING_FROUDE, flare_share: float = 1.0) -> float:
@@ -105,8 +108,8 @@ def emptying_time(
 ) -> float:
     """Time a running siphon takes to draw its bed down [s]; infinite where it does not out-run the inflow.
 
-    t = integral of A dh / (Q(h) - q), by the midpoint rule over 64 slices of the depth, which is within 0.1 %
-    of the closed form for a siphon whose flow goes with the root of the head.
+    t = integral of A dh / (Q(h) - q), by Gauss's rule with 12 depths: within a millionth of the closed form
+    for a siphon whose flow goes with the root of the head and falls to a third.
 
     Args:
         water_area_m2: water per depth: area times void fraction [m2].
@@ -114,13 +117,13 @@ def emptying_time(
         inflow_m3_s: inflow meanwhile, 0 or more [m3/s].
         siphon_m3_s: flow of the siphon [m3/s] at a depth of water [m].
     """
-    step = (from_m - to_m) / _PARTS
+    middle, half = (from_m + to_m) / 2.0, (from_m - to_m) / 2.0
     time = 0.0
-    for part in range(_PARTS):
-        gains = siphon_m3_s(to_m + (part + 0.5) * step) - inflow_m3_s
+    for place, weight in _DEPTHS:
+        gains = siphon_m3_s(middle + half * place) - inflow_m3_s
         if gains <= 0.0:
             return float("inf")
-        time += water_area_m2 * step / gains
+        time += weight * water_area_m2 * half / gains
     return time
 
 

@@ -7,7 +7,7 @@ vessel let find its level again, and the rules on heights are asked. Nothing els
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from autoplan.catalog.parts import Catalog
@@ -18,7 +18,7 @@ from autoplan.line.route import LEVEL_M, Leg, Toward
 from autoplan.line.row import Line
 from autoplan.outcome import Finding, HoleRoom
 from autoplan.problem.site import Site
-from autoplan.rules.base import Mend
+from autoplan.rules.base import Mend, Rule
 from autoplan.rules.book import RuleBook
 from autoplan.rules.survey import Survey
 
@@ -46,23 +46,18 @@ def hole_rooms(
     }
 
 
-def _farthest(breaks: Callable[[int], str]) -> tuple[int, str]:
-    """The most whole millimetres at which nothing breaks, and what breaks a millimetre further.
+def _farthest(holds: Callable[[int], bool]) -> int:
+    """The most whole millimetres at which nothing breaks.
 
     By halving: what holds at some distance is taken to hold at every shorter one.
     """
-    last = breaks(FARTHEST)
-    if not last:
-        return FARTHEST, ""
+    if holds(FARTHEST):
+        return FARTHEST
     low, high = 0, FARTHEST
     while high - low > 1:
         middle = (low + high) // 2
-        broken = breaks(middle)
-        if broken:
-            high, last = middle, broken
-        else:
-            low = middle
-    return low, last
+        low, high = (middle, high) if holds(middle) else (low, middle)
+    return low
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,37 +82,57 @@ class _Mover:
 
     def __init__(self, site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> None:
         self.site, self.catalog, self.drawing = site, catalog, drawing
-        survey = Survey(site, catalog, drawing)
+        self.survey = survey = Survey(site, catalog, drawing)
         self.bench = Bench(catalog, survey.joining)
         self.factor = survey.overload_factor()
         self.water = _Water.of(survey, self.factor)
         self.rules = [rule for rule in book.rules if Mend.HEIGHTS in rule.mended_by]
-        self.holding = {_key(found) for found in self._findings(survey) if found.ok}
+        self.likely = [*self.rules]
+        self.holding = {_key(found) for found in self._findings(self.rules, survey) if found.ok}
         self.slack = {name: self._slack(line) for name, line in drawing.runs.items()}
 
     def room(self, line: Line, end: ThroughWall) -> HoleRoom:
         """How far one hole may be off."""
-        higher, above = _farthest(lambda by_mm: self.breaks(line, end, by_mm))
-        lower, below = _farthest(lambda by_mm: self.breaks(line, end, -by_mm))
+        (higher, above), (lower, below) = (self._way(line, end, way) for way in (1, -1))
         return HoleRoom(higher * MM_M, above, lower * MM_M, below)
 
-    def _findings(self, survey: Survey) -> Iterator[Finding]:
-        return (found for rule in self.rules for found in rule.check(survey) if found.hard)
+    def _way(self, line: Line, end: ThroughWall, way: int) -> tuple[int, str]:
+        """How many millimetres it may be off one way, and what breaks a millimetre further."""
+        most = _farthest(lambda by_mm: self._holds(line, end, way * by_mm))
+        return most, "" if most == FARTHEST else self.breaks(line, end, way * (most + 1))
+
+    def _findings(self, rules: Iterable[Rule], survey: Survey) -> Iterator[Finding]:
+        return (found for rule in rules for found in rule.check(survey) if found.hard)
+
+    def _broken(self, rules: Iterable[Rule], survey: Survey) -> Iterator[Finding]:
+        """What broke that held before."""
+        found = self._findings(rules, survey)
+        return (one for one in found if not one.ok and _key(one) in self.holding)
+
+    def _holds(self, line: Line, end: ThroughWall, by_mm: int) -> bool:
+        """Whether no rule breaks with a hole that much higher; what broke last is asked first."""
+        survey = self._moved(line, end, by_mm)
+        if survey is None:
+            return False
+        for place, rule in enumerate(self.likely):
+            if next(self._broken((rule,), survey), None) is not None:
+                self.likely.insert(0, self.likely.pop(place))
+                return False
+        return True
 
     def breaks(self, line: Line, end: ThroughWall, by_mm: int) -> str:
         """Sentence of the first rule that breaks with a hole that much higher; "" where none does."""
+        survey = self._moved(line, end, by_mm)
+        if survey is None:
+            return NO_ROOM
+        return next((found.sentence for found in self._broken(self.rules, survey)), "")
+
+    def _moved(self, line: Line, end: ThroughWall, by_mm: int) -> Survey | None:
+        """The drawing with a hole that much higher; None where the fittings beside it have no room so."""
         moved = shifted(line, end, by_mm * MM_M)
         if moved is None or self._slack(moved) < min(self.slack[line.run], 0.0) - LEVEL_M:
-            return NO_ROOM
-        survey = Survey(self.site, self.catalog, self._with(moved))
-        return next(
-            (
-                found.sentence
-                for found in self._findings(survey)
-                if not found.ok and _key(found) in self.holding
-            ),
-            "",
-        )
+            return None
+        return self.survey.with_other(self._with(moved))
 
     def _slack(self, line: Line) -> float:
         """What the tightest straight of a line has over what its parts take [m]."""
@@ -126,7 +141,7 @@ class _Mover:
     def _with(self, moved: Line) -> Drawing:
         """The drawing with another line, and the water where its outlets then hold it."""
         drawing = replace(self.drawing, runs={**self.drawing.runs, moved.run: moved})
-        now = _Water.of(Survey(self.site, self.catalog, drawing), self.factor)
+        now = _Water.of(self.survey.with_other(drawing), self.factor)
         levels = {
             name: DrawnLevel(
                 name,

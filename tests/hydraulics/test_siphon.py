@@ -86,7 +86,7 @@ def test_emptying_agrees_with_draw_down() -> None:
         return cd * opening * sqrt(2 * 9.80665 * depth)
 
     found = emptying_time(area, 0.25, 0.025, 0.0, flow)
-    assert found == pytest.approx(draw_down_time(area, opening, cd, 0.25, 0.025), rel=1e-3)
+    assert found == pytest.approx(draw_down_time(area, opening, cd, 0.25, 0.025), rel=1e-6)
 
 
 def test_emptying_against_a_steady_inflow() -> None:

@@ -7,7 +7,7 @@ level as low. Differences of levels have one such answer, so the levels are the 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from autoplan.errors import InternalError
 from autoplan.optimiser.model.draft import Draft
@@ -49,6 +49,7 @@ def settle(draft: Draft, values: Sequence[int]) -> dict[str, tuple[int, int]]:
         )
         for var in free
     }
+    made = {Var(var): value for var, value in enumerate(values) if value and Var(var) not in renamed}
     reserve = small.integer("least reserve", 0, MOST_RESERVE)
     room = small.integer("room for drilling", 0, DRILL_ROOM)
     under = small.integer("room under the highest water", 0, DRILL_ROOM)
@@ -59,7 +60,7 @@ def settle(draft: Draft, values: Sequence[int]) -> dict[str, tuple[int, int]]:
             continue
         if row.when is not None and not values[row.when]:
             continue
-        left = _substituted(row.left, renamed, values)
+        left = _substituted(row.left, renamed, made)
         asked = KINDS[row.rule].shares
         shares = asked is Shared.ALL or (asked is Shared.RIMS and _is_rim_row(row, set(overload.values())))
         kept = reserve if shares else room if asked is Shared.ROOM else None
@@ -92,8 +93,8 @@ def _is_rim_row(row: Inequality, levels: set[Var]) -> bool:
     )
 
 
-def _substituted(left: Linear, renamed: dict[Var, Var], values: Sequence[int]) -> Linear:
-    constant = left.constant + sum(
-        coef * values[var] for var, coef in left.terms.items() if var not in renamed
-    )
-    return weighted(((renamed[var], coef) for var, coef in left.terms.items() if var in renamed), constant)
+def _substituted(left: Linear, renamed: Mapping[Var, Var], made: Mapping[Var, int]) -> Linear:
+    """A row of the levels alone, for what an answer makes; of most rows it makes few of many choices."""
+    terms = left.terms
+    constant = left.constant + sum(terms[var] * value for var, value in made.items() if var in terms)
+    return weighted(((new, terms[var]) for var, new in renamed.items() if var in terms), constant)

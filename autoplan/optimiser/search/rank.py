@@ -125,20 +125,15 @@ class Ranker:
         self._bounding = clock.HalfTime(deadline)
         model = draft.model if only is None else with_only(draft.model, self.traits, only)
         apart = self.traits if several and only is None else ()
-        asked = draft, model, self.objective, apart, self._bounding.late, self.longest
-        self.model, self.narrowing = narrowed(*asked)
+        late = self._bounding.late
+        self.model, self.narrowing = narrowed(draft, model, self.objective, apart, late, self.longest)
         self.parts = Parts(self.narrowing)
         self.kinds = KindsByBound(self.narrowing) if self.narrowing.has_kinds else None
-        self.looked = 0
-        """For how many designs kinds that make another likely were looked at, once so many were known."""
         self.regions = Regions(self.narrowing, 0.0)
+        self.bounded = False  # By all branches; not before it is this search's turn.
         self._bounded_from(self.narrowing.whole)
         if look and not self.ended:
             self._look()
-        if not self.stopped:
-            self._tell("what any design costs at least", self.others_from)
-            self._bounding.begin()
-            self._bounded_from(self.narrowing.bound)
 
     def _bounded_from(self, bound: float) -> None:
         """Start from a bound on every answer [cents]; infinite where there is none."""
@@ -171,7 +166,12 @@ class Ranker:
 
     def step(self, top: int, most: float = math.inf) -> None:
         """Search until so many designs are proven, or there is none left that is no dearer than `most`."""
-        while not self.stopped:
+        if not self.stopped and not self.bounded:
+            self._tell("what any design costs at least", self.others_from)
+            self._bounding.begin()
+            self._bounded_from(self.narrowing.bound)
+            self.bounded = True
+        while not self.stopped and not self.ended:
             cap = self._cap(top, most)
             if self.others_from > cap:
                 break
@@ -293,9 +293,9 @@ class Ranker:
         Nothing is proven by it; but what the regions to come need not reach past is known soon.
         """
         enough = len(self.known) >= top
-        if enough and self.looked >= top:
+        if enough and kinds.looked >= top:
             return False
-        self.looked = top if enough else self.looked
+        kinds.looked = top if enough else kinds.looked
         few = first = kinds.few(cap / self.fold, promising=enough)
         for spread in KIND_SPREADS:
             if few and not self.stopped:

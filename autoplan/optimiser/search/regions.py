@@ -83,12 +83,16 @@ class KindsByBound:
 
     Args:
         narrowing: what they are divided by.
+
+    Attributes:
+        looked: for how many designs kinds that make another likely were looked at, once so many were known.
     """
 
     def __init__(self, narrowing: Narrowing) -> None:
         self._narrowing = narrowing
         self._left: Iterator[Branch] = narrowing.kinds()
         self._next: Branch | None = None
+        self.looked = 0
 
     def few(self, most: float, *, promising: bool) -> list[Branch]:
         """The next few that may come to so much [cents], or that make it likely."""
