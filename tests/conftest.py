@@ -8,7 +8,7 @@ import sys
 
 import pytest
 
-MANY = 300_000
+MANY = 2_000_000
 """New objects after which garbage cycles are looked for, once the test is over."""
 
 # Amid a search there is nothing but its model to go through, which stays: a tenth of the suite's time.

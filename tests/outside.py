@@ -9,7 +9,7 @@ from pathlib import Path
 import autoplan
 from autoplan.outcome import Outcome
 from autoplan.problem.problem import Problem
-from tests.short_list import from_short_list
+from tests.short_list import from_shortest_list
 
 HOME = Path(__file__).parents[1]
 
@@ -27,10 +27,10 @@ def text(beds: str = BEDS, more: str = "", area_m2: float = 1.5, tank: str = "")
 
 
 def problem(beds: str = BEDS, more: str = "", area_m2: float = 1.5, tank: str = "") -> Problem:
-    """The same from the short price list."""
+    """The same from the shortest price list."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "outside.toml"
-        path.write_text(from_short_list(text(beds, more, area_m2, tank)), encoding="utf-8")
+        path.write_text(from_shortest_list(text(beds, more, area_m2, tank)), encoding="utf-8")
         return autoplan.load_problem(path)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from functools import cache
 from pathlib import Path
 
@@ -17,6 +18,14 @@ LESS = {
 }
 """What the shorter list lacks besides: soft pipe, and rigid pipe wider than small systems ask for."""
 
+BY_THE_METRE = re.compile(r"pn16-(20|25|32|40|50|63)-metre|drain-(40|50|75)-3m")
+"""The pipe of the shortest list: pressure pipe by the metre, so that hardly anything is to be cut well."""
+
+SECOND_CHOICE = re.compile(
+    r"(compression|poly|hose|brass|drain-wye|ball-union)-|[a-z]+-(thread|poly|hose)-|[a-z]+-(75|90|110)"
+)
+"""What the shortest list lacks besides, of bends, tees and valves: for soft pipe, threads, wide pipe."""
+
 
 @cache
 def gone(of: str = "short") -> tuple[str, ...]:
@@ -24,9 +33,18 @@ def gone(of: str = "short") -> tuple[str, ...]:
     found = []
     for table in (GONE,) if of == "short" else (GONE, LESS):
         for name, beginnings in table.items():
-            with (FOLDER / f"{name}.csv").open(encoding="utf-8", newline="") as text:
-                found += [row["id"] for row in csv.DictReader(text) if row["id"].startswith(beginnings)]
-    return tuple(found)
+            found += [part for part in _ids(name) if part.startswith(beginnings)]
+    if of == "shortest":
+        found += [part for part in _ids("pipes") if not BY_THE_METRE.fullmatch(part)]
+        for name in ("turns", "tees", "valves"):
+            found += [part for part in _ids(name) if SECOND_CHOICE.match(part)]
+    return tuple(dict.fromkeys(found))
+
+
+def _ids(name: str) -> list[str]:
+    """The ids of one file of the list."""
+    with (FOLDER / f"{name}.csv").open(encoding="utf-8", newline="") as text:
+        return [row["id"] for row in csv.DictReader(text)]
 
 
 def from_short_list(problem: str, *without: str) -> str:
@@ -37,3 +55,8 @@ def from_short_list(problem: str, *without: str) -> str:
 def from_shorter_list(problem: str, *without: str) -> str:
     """The same from the shorter list, two thirds of the time again."""
     return f"unavailable = {[*gone('shorter'), *without]}\n{problem}"
+
+
+def from_shortest_list(problem: str, *without: str) -> str:
+    """The same from the shortest list, half the time again: rigid pipe of a few sizes, most by the metre."""
+    return f"unavailable = {[*gone('shortest'), *without]}\n{problem}"

@@ -11,6 +11,7 @@ import json
 import os
 import tempfile
 from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -98,8 +99,12 @@ def kept(name: str) -> Mapping[str, Any]:
     return held
 
 
+@cache
 def stored(name: str, problem: str) -> Outcome:
-    """The proven cheapest design of a problem as it was found once, judged by the code of today."""
+    """The proven cheapest design of a problem as it was found once, judged by the code of today.
+
+    Judged once for all tests: nothing of an outcome can be written to.
+    """
     if os.environ.get("AUTOPLAN_STORE"):
         (FOLDER / f"{name}.json").write_text(json.dumps(searched(problem), indent=1) + "\n", encoding="utf-8")
     held = kept(name)

@@ -528,7 +528,15 @@ def test_a_full_disk_behind_standard_output_keeps_the_json(tmp_path) -> None:
 
 
 @pytest.mark.skipif(os.name != "posix", reason="closes streams as a shell does")
-@pytest.mark.parametrize("closing", [">&-", "2>&-", ">&- 2>&-", "<&- >&- 2>&-"])
+@pytest.mark.parametrize(
+    "closing",
+    [
+        pytest.param(">&-", marks=pytest.mark.long),
+        "2>&-",
+        pytest.param(">&- 2>&-", marks=pytest.mark.long),
+        "<&- >&- 2>&-",
+    ],
+)
 def test_closed_streams(tmp_path, closing: str) -> None:
     """With standard output or error closed the exit code is the answer's and the file is written whole."""
     target = tmp_path / "plan.json"

@@ -14,6 +14,7 @@ from autoplan.outcome import Design, Outcome, Status
 from autoplan.problem.site import Draw, RunKind
 from autoplan.rules.survey import Survey
 from tests.lines import the
+from tests.short_list import gone
 from tests.stored import read
 from tests.words import at
 
@@ -45,8 +46,12 @@ def tank_over_sump(volume: float, turnover: float, rules: str = "") -> str:
 
 @cache
 def cheapest(problem: str) -> tuple[Outcome, Design]:
-    """The cheapest design of a problem, which must be proven; searched once for all tests."""
-    site, _ = read(problem)
+    """The cheapest design of a problem, which must be proven; searched once for all tests.
+
+    Neither soft pipe nor pipe wider than 75 mm is to be had: no rule of thumb here is about them.
+    """
+    left_out = [part for part in gone("shorter") if not part.startswith("pn10-")]
+    site, _ = read(f"unavailable = {left_out}\n{problem}")
     outcome = autoplan.design(site, metric(), top=1)
     assert outcome.status is Status.PROVEN
     return outcome, outcome.designs[0]
@@ -92,7 +97,7 @@ def test_the_large_bore_starts_above_a_thousand(turnover: float, least_mm: float
 
 @pytest.mark.parametrize(
     ("turnover", "setting", "least_mm"),
-    [(1.5, 'large = "70 mm"', 70.0), (1.5, 'large = "34 mm"', 34.0), (0.9, 'small = "60 mm"', 60.0)],
+    [(1.5, 'large = "56 mm"', 56.0), (1.5, 'large = "34 mm"', 34.0), (0.9, 'small = "60 mm"', 60.0)],
 )
 def test_the_least_bores_are_the_builders_to_change(turnover: float, setting: str, least_mm: float) -> None:
     """34 and 45 mm are defaults, marked as assumed until written (common practice, no source)."""

@@ -142,12 +142,12 @@ def test_one_kind_alone(site: Site, catalog: Catalog) -> None:
     """Ranks by pump: each pump of five once, and each as cheap as where the list has no other pump."""
     some = {"pump-2200", "pump-3000", "pump-3600", "pump-4500", "pump-6000"}
     site = replace(site, unavailable=site.unavailable | catalog.pumps.keys() - some)
-    found = autoplan.design(site, catalog, top=3, differ=["pump"])
+    found = autoplan.design(site, catalog, top=2, differ=["pump"])
     assert found.status is Status.PROVEN
     assert found.differ == (Kind.PUMP,)
     assert found.notes == ()
     pumps = [design.drawing.pumps["sump"].part for design in found.designs]
-    assert len(set(pumps)) == 3
+    assert len(set(pumps)) == 2
     for pump, design in zip(pumps, found.designs, strict=True):
         others = site.unavailable | catalog.pumps.keys() - {pump}
         (alone,) = autoplan.design(replace(site, unavailable=others), catalog, top=1).designs

@@ -19,7 +19,7 @@ from autoplan.cli import run
 from autoplan.optimiser.search import rank
 from autoplan.outcome import Outcome, Status
 from tests.benchmarks.unlike_beds import price_list, site
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 
 PROBLEMS = Path(__file__).parents[1] / "problems"
 
@@ -79,7 +79,7 @@ def stopped_at(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Stopped:
 
         monkeypatch.setattr(autoplan, "design", pressed)
         path, target = tmp_path / "site.toml", tmp_path / "plan.json"
-        path.write_text(from_shorter_list(problem))
+        path.write_text(from_shortest_list(problem))
         code = run(["design", str(path), "--quiet", "--json", str(target), *options])
         assert not waiting, f"never came to {waiting[0]}: {told}"
         return code, json.loads(target.read_text()) if target.exists() else None, told
@@ -195,7 +195,7 @@ def test_counting_full_beds_stops_in_time(stopped_at: Stopped) -> None:
 def test_a_limit_is_kept(tmp_path: Path, limit: float) -> None:
     """Kept within a tenth and a second, and never "none" where there is one."""
     path = tmp_path / "tank.toml"
-    path.write_text(from_shorter_list(TANK))
+    path.write_text(from_shortest_list(TANK))
     problem, catalog = autoplan.load_problem(path), autoplan.load_catalog("metric")
     took, outcome = timed(problem, catalog, top=3, time_limit=limit)
     assert took <= 1.1 * limit + 1

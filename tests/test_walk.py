@@ -7,15 +7,15 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import autoplan
 from autoplan.report.contract import outcome_json
 from tests import outside
+from tests.bulk import few_and_many
 from tests.one_bed import one_bed
 from tests.optimiser.conftest import cut_down
-from tests.short_list import from_short_list
+from tests.short_list import from_short_list, from_shorter_list
 from tests.stored import stored
 from tests.walk import PROBLEMS, Problem, Walk, walked
 
@@ -24,6 +24,8 @@ ANSWERED = sorted(path.name for path in PROBLEMS.glob("*.toml") if path.name != 
 
 ELSEWHERE = (
     "any-way",
+    "deep-troughs",
+    "one-tank-one-bed",
     "row-of-beds",
     "spare-beds",
     "sump-to-buy",
@@ -39,10 +41,18 @@ KEPT = ("four-beds", "no-sump", "two-drains")
 
 
 @pytest.fixture(scope="module")
-def smallest() -> Problem:
+def small(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The smallest worked problem, to be built from the shorter price list."""
+    path: Path = tmp_path_factory.mktemp("small") / "small.toml"
+    text = (PROBLEMS / "one-tank-one-bed.toml").read_text(encoding="utf-8")
+    path.write_text(from_shorter_list(text), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def smallest(small: Path) -> Problem:
     """The smallest worked problem's answer."""
-    _, answer = walked(PROBLEMS / "one-tank-one-bed.toml", top=1)
-    return answer
+    return walked(small, top=1)[1]
 
 
 @pytest.mark.parametrize(
@@ -50,7 +60,6 @@ def smallest() -> Problem:
     [
         pytest.param(name, marks=[pytest.mark.long] * (name.removesuffix(".toml") in ELSEWHERE + KEPT))
         for name in ANSWERED
-        if name != "one-tank-one-bed.toml"
     ],
 )
 def test_the_worked_problems(name: str) -> None:
@@ -385,10 +394,10 @@ def test_every_rank_of_the_worked_problems(name: str) -> None:
     assert met > 0
 
 
-def test_what_is_owned_need_not_be_bought() -> None:
+def test_what_is_owned_need_not_be_bought(small: Path) -> None:
     """A part on a line that is owned is missing from the purchase list and not missed."""
     owned = {"seal-40": 2, "coupling-40": 3}
-    _, answer = walked(PROBLEMS / "one-tank-one-bed.toml", top=1, owned=owned)
+    _, answer = walked(small, top=1, owned=owned)
     (design,) = answer["designs"]
     assert not {line["part"] for line in design["purchase"]} & set(owned)
     assert {item["part"] for run in design["runs"] for item in run["line"]} >= {"coupling-40"}
@@ -476,17 +485,13 @@ def yards(draw: st.DrawFn) -> str:
     return "\n".join(lines) + "\n"
 
 
-@settings(
-    max_examples=2,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
-)
-@given(text=yards())
-def test_random_yards(tmp_path: Path, text: str) -> None:
+def holds_together(tmp_path: Path, text: str) -> None:
     """Whatever the price list, the walls and the wishes: each design can be put together as it is told."""
     problem = tmp_path / "yard.toml"
     problem.write_text(text)
     met, answer = walked(problem, top=1)
     assert answer["status"] in ("proven", "none")
     assert (met > 0) is (answer["status"] == "proven")
+
+
+test_random_yards, test_many_random_yards = few_and_many(holds_together, 1, 20, text=yards())

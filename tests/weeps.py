@@ -9,7 +9,7 @@ from pathlib import Path
 import autoplan
 from autoplan.outcome import Outcome
 from autoplan.problem.problem import Problem
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 
 HOME = Path(__file__).parents[1]
 
@@ -20,7 +20,7 @@ def problem(beds: str = 'drain = "weep hole"', area_m2: float = 1.0, more: str =
     text = text.replace("[beds]\n", f"[beds]\n{beds}\n").replace('area = "1 m2"', f'area = "{area_m2} m2"')
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "weep.toml"
-        path.write_text(from_shorter_list(text) + more, encoding="utf-8")
+        path.write_text(from_shortest_list(text) + more, encoding="utf-8")
         return autoplan.load_problem(path)
 
 

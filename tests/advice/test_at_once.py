@@ -28,7 +28,7 @@ from autoplan.report.units import SI
 from autoplan.rules.book import RuleBook, read_rules
 from autoplan.rules.linear import Linear
 from tests.optimiser.conftest import CORNER_SHELF, cut_down, tank_and_sump, with_beds
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 from tests.words import why_none
 
 LITRE_AN_HOUR = 1 / 3.6e6
@@ -197,7 +197,7 @@ def impossible(seed: int) -> str:
         floor = low - draw.randrange(-30, 30)
         settler = f'[settler]\nvolume = "250 L"\ndepth = "800 mm"\nfloor = "{floor} mm"\nwater_min = "710 mm"'
     off = draw.choice(("", "", "drain-fall", "level-range", "sump-low", "overload", "pump-duty", "sump-high"))
-    return from_shorter_list(
+    return from_shortest_list(
         IMPOSSIBLE.format(
             tank=draw.choice((300, 800, 2000)),
             low=low,

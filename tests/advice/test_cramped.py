@@ -11,6 +11,7 @@ from autoplan.outcome import Status
 from autoplan.problem.toml.load import load_problem, problem_from
 from autoplan.problem.toml.write import expand_to_toml
 from tests.one_bed import one_bed
+from tests.short_list import from_shortest_list
 from tests.words import why_none
 
 FEED = """name = "bed feed 1"
@@ -29,7 +30,7 @@ def test_no_room_is_said_to_be_none(level_mm: int, height_mm: int) -> None:
     text = expand_to_toml(load_problem("problems/one-tank-one-bed.toml"))
     assert FEED in text
     cramped = FEED.replace("900", str(level_mm)).replace("150", str(height_mm))
-    problem = problem_from(text.replace(FEED, cramped), "cramped.toml")
+    problem = problem_from(from_shortest_list(text.replace(FEED, cramped)), "cramped.toml")
     outcome = autoplan.design(problem, autoplan.load_catalog("metric"), top=1)
     assert outcome.status is Status.NONE
     (said,) = why_none(outcome)
@@ -39,7 +40,7 @@ def test_no_room_is_said_to_be_none(level_mm: int, height_mm: int) -> None:
 
 def test_rules_that_only_refuse_once_others_are_aside() -> None:
     """Twice a day gives a bed 8 L/h, by which no siphon starts, neither at first nor when it is full."""
-    text = one_bed('floods = "2/day"')
+    text = from_shortest_list(one_bed('floods = "2/day"'))
     outcome = autoplan.design(problem_from(text, "slow.toml"), autoplan.load_catalog("metric"), top=1)
     assert outcome.status is Status.NONE
     first, second, *_ = why_none(outcome)

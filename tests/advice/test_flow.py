@@ -13,7 +13,7 @@ from autoplan.advice.flow import Demand
 from autoplan.catalog.parts import Catalog
 from autoplan.outcome import Status
 from tests.advice.impossible import solved
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 from tests.words import why_none
 
 TANK = """
@@ -44,7 +44,7 @@ def catalog() -> Catalog:
 
 def problem(turnover: float | str) -> str:
     """A tank of 600 L with so many turnovers an hour, from the short list."""
-    return from_shorter_list(TANK.format(turnover=turnover))
+    return from_shortest_list(TANK.format(turnover=turnover))
 
 
 @pytest.mark.parametrize("turnover", [2.5, pytest.param(4, marks=pytest.mark.long)])

@@ -10,7 +10,7 @@ import autoplan
 from autoplan.advice.inflow import fed
 from autoplan.outcome import Status
 from tests.advice.impossible import solved
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 from tests.words import why_none
 
 BED = """
@@ -38,7 +38,7 @@ G = 9.80665
 
 def problem(floods: float | str) -> str:
     """The bed flooded so many times an hour, from the short list."""
-    return from_shorter_list(BED.format(floods=floods))
+    return from_shortest_list(BED.format(floods=floods))
 
 
 def test_the_least_more(tmp_path: Path) -> None:

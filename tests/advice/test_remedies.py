@@ -57,7 +57,7 @@ STEPS = {
 }
 """What remedies say, by what of the file they change."""
 
-EVERY_DAY = (15, 1)
+SOON = (15, 1)
 """Seeds of problems that are soon looked into."""
 
 
@@ -173,7 +173,8 @@ def least_is_told(folder: Path, catalog: Catalog, seed: int, *, halving: bool = 
     return remedies
 
 
-@pytest.mark.parametrize("seed", [pytest.param(EVERY_DAY[0], marks=pytest.mark.long), *EVERY_DAY[1:]])
+@pytest.mark.long
+@pytest.mark.parametrize("seed", SOON)
 def test_remedies_are_the_least(tmp_path: Path, catalog: Catalog, seed: int) -> None:
     """Problems without a design: what is told works on the file, and a step less does not."""
     assert least_is_told(tmp_path, catalog, seed) > 0

@@ -95,7 +95,7 @@ def test_a_tank_that_keeps_its_sump_down(tmp_path: Path) -> None:
     assert not has_one(with_one_bed(f"{-1000 + step - 1} mm"))
 
 
-@pytest.mark.parametrize(("litres", "beds"), [(200, 1), (300, 2)])
+@pytest.mark.parametrize(("litres", "beds"), [(200, 1), pytest.param(300, 2, marks=pytest.mark.long)])
 def test_as_many_beds_as_the_sump_can_fill(tmp_path: Path, litres: float, beds: int) -> None:
     """`beds_full = "most"` finds how many, and says so among the assumptions."""
     asked = site(tmp_path, litres, '[wishes]\nbeds_full = "most"')

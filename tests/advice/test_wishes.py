@@ -13,7 +13,7 @@ from autoplan.outcome import Outcome, Status
 from autoplan.problem.problem import Problem
 from autoplan.report.contract import outcome_json
 from autoplan.wished import WishCost
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 
 PROBLEM = Path(__file__).parents[2] / "problems" / "one-tank-one-bed.toml"
 
@@ -25,7 +25,7 @@ def problem(spare: str) -> Problem:
         file = Path(folder) / "problem.toml"
         wishes = f'\n[wishes]\nspare = "{spare}"\nsurvives = "nothing"\n'
         text = PROBLEM.read_text(encoding="utf-8") + wishes
-        file.write_text(from_shorter_list(text), encoding="utf-8")
+        file.write_text(from_shortest_list(text), encoding="utf-8")
         return autoplan.load_problem(file)
 
 

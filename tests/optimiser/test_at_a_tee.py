@@ -11,6 +11,7 @@ from autoplan.outcome import Outcome, Status
 from autoplan.problem.toml.load import problem_from
 from autoplan.problem.toml.write import expand_to_toml
 from tests.one_bed import one_bed
+from tests.short_list import from_shorter_list, from_shortest_list
 
 
 def designed(text: str) -> Outcome:
@@ -30,7 +31,7 @@ def raised(split_mm: int) -> str:
 
 def test_a_main_that_comes_up_to_its_tee() -> None:
     """A main at 150 mm goes up 250 mm to a tee at 400; the piece into the tee has room for half the tee."""
-    outcome = designed(raised(400))
+    outcome = designed(from_shortest_list(raised(400)))
     assert outcome.status is Status.PROVEN
     assert outcome.solver.rejected == 0
     main = outcome.designs[0].drawing.runs["main"]
@@ -66,7 +67,7 @@ off = true
 
 def test_two_45s_behind_an_adaptor() -> None:
     """No design is refused because a bush at the tee leaves too little before the first of two 45s."""
-    outcome = designed(NARROWER)
+    outcome = designed(from_shorter_list(NARROWER))
     assert outcome.status is Status.PROVEN
     assert outcome.solver.rejected == 0
     runs = outcome.designs[0].drawing.runs.values()

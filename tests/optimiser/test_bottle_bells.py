@@ -10,7 +10,7 @@ import autoplan
 from autoplan.errors import InputError
 from autoplan.problem.site import BellOf
 from autoplan.problem.toml.write import expand_to_toml
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 
 NO_SUMP = (Path(__file__).parents[2] / "problems" / "no-sump.toml").read_text(encoding="utf-8")
 """Two beds on a bench over the tank, 200 mm deep."""
@@ -18,7 +18,7 @@ NO_SUMP = (Path(__file__).parents[2] / "problems" / "no-sump.toml").read_text(en
 
 def asking(beds: str, rules: str = "") -> str:
     """The shipped problem with more said of its beds, from the short list."""
-    return from_shorter_list(NO_SUMP.replace("[beds]", f"[beds]\n{beds}") + rules)
+    return from_shortest_list(NO_SUMP.replace("[beds]", f"[beds]\n{beds}") + rules)
 
 
 def bells(folder: Path, text: str) -> set[str | None]:

@@ -38,10 +38,10 @@ SITE = Callable[..., Site]
     "given",
     [
         {},
-        {"flow_l_h": 1100.0},
+        pytest.param({"flow_l_h": 1100.0}, marks=pytest.mark.long),
         {"flow_l_h": 2000.0},
         {"entry": Entry.WALL},
-        {"main_legs_m": (0.85,), "flow_l_h": 1200.0},
+        pytest.param({"main_legs_m": (0.85,), "flow_l_h": 1200.0}, marks=pytest.mark.long),
         {"main_legs_m": (2.9, 2.0, 2.9), "drain_legs_m": (1.9, 1.5, 1.9)},
         {"overload": 2.5, "tank_water_m": (0.68, 0.68)},
     ],
@@ -101,7 +101,7 @@ def test_freight_of_the_second_shop_decides(
     assert shops[100] == shops[0] == {"weir", "alder"}
 
 
-@pytest.mark.parametrize("free_from", [6000, 8500, 20_000])
+@pytest.mark.parametrize("free_from", [pytest.param(6000, marks=pytest.mark.long), 8500, 20_000])
 def test_free_freight_above_a_value(
     site_of: SITE, corner_shelf: Catalog, changed: Callable[..., Catalog], free_from: int
 ) -> None:
@@ -192,17 +192,23 @@ def test_whole_metres(site_of: SITE, shelf_of: CUT, corner_shelf: Catalog, leg: 
 
 
 COUPLED = [
-    {"main_legs_m": (4.1,), "entry": Entry.WALL},
     {"main_legs_m": (3.4, 3.4), "entry": Entry.WALL},
-    {"main_legs_m": (7.9,), "entry": Entry.WALL},
     {"main_legs_m": (9.9, 1.4), "entry": Entry.WALL},
-    {"drain_legs_m": (2.3, 2.2)},
     {"drain_legs_m": (4.6, 0.8)},
-    {"drain_legs_m": (3.3, 2.6)},
 ]
 
+MORE_COUPLED = [
+    {"main_legs_m": (4.1,), "entry": Entry.WALL},
+    {"main_legs_m": (7.9,), "entry": Entry.WALL},
+    {"drain_legs_m": (2.3, 2.2)},
+    {"drain_legs_m": (3.3, 2.6)},
+]
+"""For the long runs."""
 
-@pytest.mark.parametrize("given", COUPLED, ids=str)
+
+@pytest.mark.parametrize(
+    "given", [*COUPLED, *(pytest.param(given, marks=pytest.mark.long) for given in MORE_COUPLED)], ids=str
+)
 def test_legs_of_sticks_and_couplings(
     site_of: SITE, shelf_of: CUT, changed: Callable[..., Catalog], given: Mapping[str, object]
 ) -> None:
@@ -232,7 +238,7 @@ def some_prices(draw: random.Random, shelf: Catalog) -> dict[str, object]:
 
 
 @pytest.mark.parametrize(
-    "seeds", [range(20), pytest.param(range(20, 1000), marks=pytest.mark.long)], ids=["few", "many"]
+    "seeds", [range(6), pytest.param(range(6, 1000), marks=pytest.mark.long)], ids=["few", "many"]
 )
 def test_legs_drawn_at_random(
     site_of: SITE, shelf_of: CUT, changed: Callable[..., Catalog], seeds: range

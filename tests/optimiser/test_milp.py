@@ -589,9 +589,17 @@ def optimum(draft: Draft) -> int:
     raise AssertionError("no optimum within twice the bound")
 
 
-@pytest.mark.parametrize("beds", [0, 1, 2])
-@pytest.mark.parametrize("flow_l_h", [750.0, 1300.0])
-def test_small_shelf(site_of: Callable[..., Site], corner_shelf: Catalog, beds: int, flow_l_h: float) -> None:
+@pytest.mark.parametrize(
+    ("flow_l_h", "beds"),
+    [
+        *((750.0, 0), (1300.0, 1)),
+        *(
+            pytest.param(*more, marks=pytest.mark.long)
+            for more in ((750.0, 1), (750.0, 2), (1300.0, 0), (1300.0, 2))
+        ),
+    ],
+)
+def test_small_shelf(site_of: Callable[..., Site], corner_shelf: Catalog, flow_l_h: float, beds: int) -> None:
     """Tank, sump and up to two beds, inlets over the rim or through the wall, levels free."""
     site = site_of(beds=beds, flow_l_h=flow_l_h, tank_water_m=(0.4, 0.6), sump_water_m=(0.05, 0.15))
     draft = Draft(site, corner_shelf, read_rules(site))
@@ -648,7 +656,7 @@ def test_four_beds(metric: Catalog) -> None:
     [
         {"drain_legs_m": (8.3,), "main_legs_m": (1.2, 1.4)},
         {"drain_legs_m": (2.4, 3.3), "main_legs_m": (7.2,)},
-        {"drain_legs_m": (0.9, 0.8), "main_legs_m": (4.0, 9.5)},
+        pytest.param({"drain_legs_m": (0.9, 0.8), "main_legs_m": (4.0, 9.5)}, marks=pytest.mark.long),
     ],
     ids=str,
 )
@@ -707,10 +715,18 @@ class Unrouted(Programme):
     ("given", "felt"),
     [
         ({"floor": "150 mm", "water": "", "away": "1.5 m"}, False),
-        ({"floor": "-450 mm", "water": 'water_min = "400 mm"', "away": "2.8 m"}, False),
+        pytest.param(
+            {"floor": "-450 mm", "water": 'water_min = "400 mm"', "away": "2.8 m"},
+            False,
+            marks=pytest.mark.long,
+        ),
         # So near that a tilt falls by little: its level would be under what the drain's fall asks for.
         ({"floor": "-450 mm", "water": 'water_min = "500 mm"', "away": "500 mm"}, True),
-        ({"floor": "-450 mm", "water": 'water_min = "400 mm"\nwater_max = "650 mm"', "away": "800 mm"}, True),
+        pytest.param(
+            {"floor": "-450 mm", "water": 'water_min = "400 mm"\nwater_max = "650 mm"', "away": "800 mm"},
+            True,
+            marks=pytest.mark.long,
+        ),
     ],
     ids=str,
 )

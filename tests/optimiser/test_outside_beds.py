@@ -56,7 +56,7 @@ def siphoned(site: Site, drain: OnPlan) -> Site:
 @pytest.mark.parametrize(
     ("drain", "ways"),
     [
-        (OnPlan((1.2,)), [ALONG, UP, OVER, DOWN, ALONG]),
+        pytest.param(OnPlan((1.2,)), [ALONG, UP, OVER, DOWN, ALONG], marks=pytest.mark.long),
         (OnPlan((1.3,), (), 0.450), [ALONG, UP, OVER, DOWN, ALONG]),
     ],
     ids=str,

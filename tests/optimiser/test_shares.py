@@ -157,7 +157,9 @@ def test_the_cheapest_part_sets_the_share(
         assert not found.runs["drain"].all(Trim)
 
 
-@pytest.mark.parametrize(("flow_l_h", "trimmed"), [(880.0, True), (1100.0, False)])
+@pytest.mark.parametrize(
+    ("flow_l_h", "trimmed"), [pytest.param(880.0, True, marks=pytest.mark.long), (1100.0, False)]
+)
 def test_inverts_far_enough_apart_need_none(
     site_of: Callable[..., Site], shelf: Callable[..., Catalog], flow_l_h: float, trimmed: bool
 ) -> None:

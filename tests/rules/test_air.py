@@ -18,7 +18,7 @@ from autoplan.problem.brief import AirPoint, AirWish
 from autoplan.report.contract import outcome_json
 from autoplan.report.render.plain import plain_text
 from autoplan.report.render.show import report
-from tests.short_list import from_short_list, from_shorter_list
+from tests.short_list import from_short_list, from_shortest_list
 from tests.stored import read, stored
 
 LITRE_H = 1 / 3.6e6
@@ -133,7 +133,7 @@ def test_air_is_told(aired: Outcome) -> None:
 
 def test_more_air_than_any_pump_gives() -> None:
     """There is no design, and the answer says that the air is what stands in the way."""
-    text = from_shorter_list(Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8"))
+    text = from_shortest_list(Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8"))
     site, catalog = read(f'{text}\n[air]\nflow = "9000 L/h"\n')
     found = autoplan.design(site, catalog, top=1)
     assert found.status is Status.NONE

@@ -14,6 +14,10 @@ PROBLEMS = Path(__file__).parents[2] / "problems"
 
 NO_HEADROOM = '[rules.bell-fit]\nheadroom = "0 mm"\nbores = "0"\n'
 
+TAKEN = """pn10-32-6m pn10-40-6m pn10-40-metre pn10-50-3m pn10-50-metre pn16-20-3m pn16-20-metre pn16-25-3m
+    pn16-25-metre"""
+"""All pipe that any of these designs takes from the whole list: without the rest they are the same."""
+
 METRIC = autoplan.load_catalog("metric")
 
 
@@ -23,7 +27,8 @@ def designed(name: str, rules: str = "", swapped: tuple[str, str] = ("", "")) ->
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "problem.toml"
         text = (PROBLEMS / f"{name}.toml").read_text(encoding="utf-8").replace(*swapped)
-        file.write_text(f"{text}\n{rules}", encoding="utf-8")
+        others = sorted(set(METRIC.pipes) - set(TAKEN.split()))
+        file.write_text(f"unavailable = {others}\n{text}\n{rules}", encoding="utf-8")
         problem = autoplan.load_problem(file)
     outcome = autoplan.design(problem, METRIC, top=1)
     assert (outcome.status, outcome.solver.rejected) == (Status.PROVEN, 0)

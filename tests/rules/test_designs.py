@@ -89,7 +89,14 @@ def test_a_tighter_setting_is_obeyed(tmp_path: Path, catalog: Catalog, usual: Ou
 
 
 @pytest.mark.parametrize(
-    "rule", ["drain-bore", "drain-turns", "drain-rigid", "pump-duty", "pressure-velocity", "sump-high"]
+    "rule",
+    [
+        *("drain-bore", "drain-turns", "pump-duty"),
+        *(
+            pytest.param(rule, marks=pytest.mark.long)
+            for rule in ("drain-rigid", "pressure-velocity", "sump-high")
+        ),
+    ],
 )
 def test_a_rule_off_is_not_kept(tmp_path: Path, catalog: Catalog, usual: Outcome, rule: str) -> None:
     """Without the rule no finding speaks of it, and the design costs no more."""

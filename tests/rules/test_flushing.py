@@ -24,7 +24,7 @@ from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from autoplan.rules.water.flushing_point import FlushingPoint
 from tests.lines import changed, redrawn, the, without
-from tests.short_list import from_short_list, from_shorter_list
+from tests.short_list import from_short_list, from_shortest_list
 from tests.stored import stored
 from tests.words import by_place
 
@@ -36,7 +36,7 @@ METRIC = autoplan.load_catalog("metric")
 def designed(folder: Path, extra: str, catalog: Catalog = METRIC) -> Outcome:
     """The cheapest design of the smallest shipped problem with something added."""
     path = folder / "flush.toml"
-    path.write_text(from_shorter_list(BASE) + extra, encoding="utf-8")
+    path.write_text(from_shortest_list(BASE) + extra, encoding="utf-8")
     found = autoplan.design(autoplan.load_problem(path), catalog, top=1)
     assert found.status is Status.PROVEN
     return found

@@ -134,7 +134,7 @@ MARKET: dict[str, Any] = {
 }
 
 
-@pytest.mark.parametrize("listed", [1, 5, 30])
+@pytest.mark.parametrize("listed", [1, pytest.param(5, marks=pytest.mark.long), 30])
 def test_sets_that_are_not_listed_are_not_forgotten(
     corner_shelf: Catalog, site_of: SITES, monkeypatch: pytest.MonkeyPatch, listed: int
 ) -> None:
@@ -148,7 +148,7 @@ def test_sets_that_are_not_listed_are_not_forgotten(
     assert (design.proven, round(100 * design.objective)) == (True, whole.objective)
 
 
-@pytest.mark.parametrize("shops", [3, 4])
+@pytest.mark.parametrize("shops", [3, pytest.param(4, marks=pytest.mark.long)])
 def test_any_few_shops_together_are_no_cheaper(corner_shelf: Catalog, site_of: SITES, shops: int) -> None:
     """The best of orders over every two of the shops costs no less than one over all, or just as much."""
     market = {**MARKET, "shops": [(700, None), (900, None), (650, None), (800, None)][:shops]}

@@ -283,7 +283,13 @@ def matches(small: Small, kind: Kind) -> int:
 
 @pytest.mark.parametrize(
     ("kind", "least"),
-    [("pump", 3), ("walls", 3), ("joints", 2), ("material", 3), ("drain", 2), ("beds", 1), ("guard", 3)],
+    [
+        *(("pump", 3), ("material", 3), ("guard", 3)),
+        *(
+            pytest.param(kind, least, marks=pytest.mark.long)
+            for kind, least in (("walls", 3), ("joints", 2), ("drain", 2), ("beds", 1))
+        ),
+    ],
 )
 def test_each_kind_by_trying_everything(guarded: Small, kind: str, least: int) -> None:
     """Each row is the cheapest of what has its value, no value that leaves a design is missing."""

@@ -78,7 +78,12 @@ def turns(found: Sequence[tuple[int, float]]) -> list[int]:
 
 
 @pytest.mark.parametrize(
-    ("turn", "more"), [(0, 5), (1, -1), (1, 0), (1, 1000), (2, -1), (2, 0), (2, 16_000)], ids=str
+    ("turn", "more"),
+    [
+        *((0, 5), (1, 0), (2, -1), (2, 0)),
+        *(pytest.param(*more, marks=pytest.mark.long) for more in ((1, -1), (1, 1000), (2, 16_000))),
+    ],
+    ids=str,
 )
 def test_the_most_margin_within_a_budget(
     site_of: SITE, corner_shelf: Catalog, falling: list[tuple[int, float]], turn: int, more: int

@@ -23,13 +23,18 @@ PRINTED = {"A4": 703, "Letter": 725}
 
 LOOKS = [
     (PHONE, "light", "screen"),
-    (PHONE, "dark", "screen"),
-    (DESK, "light", "screen"),
+    pytest.param(PHONE, "dark", "screen", marks=pytest.mark.long),
+    pytest.param(DESK, "light", "screen", marks=pytest.mark.long),
     (DESK, "dark", "screen"),
     (PRINTED["A4"], "dark", "print"),
 ]
 
-WIDTHS = [(PHONE, "screen"), (DESK, "screen"), *((width, "print") for width in PRINTED.values())]
+WIDTHS = [
+    (PHONE, "screen"),
+    (DESK, "screen"),
+    (PRINTED["A4"], "print"),
+    pytest.param(PRINTED["Letter"], "print", marks=pytest.mark.long),
+]
 
 BEYOND = """
 const wide = document.documentElement.clientWidth + 0.5;
@@ -165,7 +170,10 @@ def test_boxes_tick_and_fields_take_words(browser: Browser, sheet: Path) -> None
     assert field.get_attribute("value") == "531"
 
 
-@pytest.mark.parametrize(("width", "media"), [(PHONE, "screen"), (DESK, "screen"), (PRINTED["A4"], "print")])
+@pytest.mark.parametrize(
+    ("width", "media"),
+    [(PHONE, "screen"), pytest.param(DESK, "screen", marks=pytest.mark.long), (PRINTED["A4"], "print")],
+)
 def test_hostile_texts(browser: Browser, hostile_sheet: Path, width: int, media: str) -> None:
     """Texts meant to do harm, and names of 300 letters, run nothing, fetch nothing and stick out nowhere."""
     browser.requests()

@@ -15,6 +15,7 @@ from autoplan.report.sections.contents import sections
 from autoplan.report.sections.table import with_overflow
 from autoplan.report.units import SI
 from autoplan.wished import WishCost
+from tests.short_list import from_shortest_list
 
 SMALL = (Path(__file__).parents[3] / "problems" / "one-tank-one-bed.toml").read_text(encoding="utf-8")
 
@@ -22,7 +23,8 @@ SMALL = (Path(__file__).parents[3] / "problems" / "one-tank-one-bed.toml").read_
 def designed(folder: Path, overflow: str = "") -> Outcome:
     """The proven cheapest design of the smallest problem, with something said of its tank's overflow."""
     file = folder / "problem.toml"
-    file.write_text(SMALL.replace("[tank]\n", f"[tank]\n{overflow}\n"), encoding="utf-8")
+    text = SMALL.replace("[tank]\n", f"[tank]\n{overflow}\n")
+    file.write_text(from_shortest_list(text), encoding="utf-8")
     outcome = autoplan.design(autoplan.load_problem(file), autoplan.load_catalog("metric"), top=1)
     assert (outcome.status, outcome.solver.rejected) == (Status.PROVEN, 0)
     return outcome

@@ -11,7 +11,7 @@ import autoplan
 from autoplan.catalog.joining import Need
 from autoplan.outcome import Status
 from autoplan.rules.book import read_rules
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 from tests.words import by_place
 
 APART = "union-female-32-1"
@@ -69,7 +69,7 @@ def test_nothing_lifts_out_where_it_is_not_wished(plan) -> None:
 def test_timed_beds_have_their_unions_behind_the_tee(tmp_path: Path) -> None:
     """The tee of a shipped problem stands 0.4 m from its pump: both lift out together."""
     path = tmp_path / "timed-beds.toml"
-    path.write_text(from_shorter_list(Path("problems/timed-beds.toml").read_text(encoding="utf-8")))
+    path.write_text(from_shortest_list(Path("problems/timed-beds.toml").read_text(encoding="utf-8")))
     outcome = autoplan.design(autoplan.load_problem(path), autoplan.load_catalog("metric"), top=1)
     assert outcome.status is Status.PROVEN
     assert outcome.solver.rejected == 0

@@ -22,7 +22,7 @@ from autoplan.rules.asked import InWall, OnShelf
 from autoplan.rules.book import read_rules
 from autoplan.rules.joints.drinking_water import DrinkingWater
 from tests.lines import the
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 
 BASE = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
 ALLOWED = '\n[wishes]\ndrain_grade = "drain"\n'
@@ -132,7 +132,7 @@ def test_no_such_wall_part_on_an_inlet(plan) -> None:
 def cheapest(folder: Path, extra: str = "") -> Outcome:
     """The cheapest design of the smallest shipped problem with something added."""
     path = folder / "graded.toml"
-    path.write_text(from_shorter_list(BASE) + extra, encoding="utf-8")
+    path.write_text(from_shortest_list(BASE) + extra, encoding="utf-8")
     return autoplan.design(autoplan.load_problem(path), autoplan.load_catalog("metric"), top=1)
 
 

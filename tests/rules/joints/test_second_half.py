@@ -19,7 +19,7 @@ from autoplan.problem.toml.load import load_problem
 from autoplan.problem.toml.write import expand_to_toml
 from autoplan.report.sections.spare_pump import spare_pump_texts
 from tests.rules.conftest import Plan
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 
 SMALL = (Path(__file__).parents[3] / "problems" / "one-tank-one-bed.toml").read_text(encoding="utf-8")
 
@@ -94,7 +94,7 @@ def designed(wishes: str) -> Outcome:
     """The cheapest design of the smallest shipped problem."""
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "problem.toml"
-        file.write_text(from_shorter_list(f"{SMALL}\n[wishes]\n{wishes}\n"), encoding="utf-8")
+        file.write_text(from_shortest_list(f"{SMALL}\n[wishes]\n{wishes}\n"), encoding="utf-8")
         problem = load_problem(file)
     outcome = autoplan.design(problem, autoplan.load_catalog("metric"), top=1)
     assert outcome.status is Status.PROVEN

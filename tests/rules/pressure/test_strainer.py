@@ -13,7 +13,7 @@ from autoplan.outcome import Outcome, Status
 from autoplan.problem.site import RunKind
 from autoplan.report import contract
 from tests.rules.conftest import Plan
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 
 PROBLEM = Path(__file__).parents[3] / "problems" / "one-tank-one-bed.toml"
 MESH = '\n[rules.strainer]\nmesh = "0.6 mm"\n'
@@ -72,7 +72,7 @@ def test_a_weak_one_is_found_out(plan: Plan) -> None:
 def found(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
     """The cheapest design of the smallest shipped problem with a strainer asked for."""
     path = tmp_path_factory.mktemp("strainer") / "asked.toml"
-    path.write_text(from_shorter_list(PROBLEM.read_text()) + MESH)
+    path.write_text(from_shortest_list(PROBLEM.read_text()) + MESH)
     problem = autoplan.load_problem(path)
     return autoplan.design(problem, autoplan.load_catalog(problem.catalog), top=1)
 
@@ -100,7 +100,7 @@ def test_it_is_chosen_bought_laid_and_told(found: Outcome) -> None:
 def test_it_costs_more_than_none(tmp_path: Path, found: Outcome) -> None:
     """The same problem without it comes to less, by no more than a strainer with whatever joins it."""
     path = tmp_path / "none.toml"
-    path.write_text(from_shorter_list(PROBLEM.read_text()))
+    path.write_text(from_shortest_list(PROBLEM.read_text()))
     problem = autoplan.load_problem(path)
     plain = autoplan.design(problem, autoplan.load_catalog(problem.catalog), top=1)
     more = found.designs[0].objective - plain.designs[0].objective

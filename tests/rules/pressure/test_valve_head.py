@@ -22,7 +22,7 @@ from autoplan.rules.survey import Survey
 from autoplan.verdict.steady.network import steady
 from tests.lines import the
 from tests.rules.conftest import Plan
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 
 PROBLEMS = Path(__file__).parents[3] / "problems"
 NO_SUMP = PROBLEMS / "no-sump.toml"
@@ -65,7 +65,7 @@ def test_three_fifths_of_the_head_by_itself(plan: Plan) -> None:
 def designed(folder: Path, text: str, limit: str) -> Outcome:
     """The proven cheapest design of a problem under some limit."""
     file = folder / "problem.toml"
-    file.write_text(from_shorter_list(f"{text}\n{limit}"), encoding="utf-8")
+    file.write_text(from_shortest_list(f"{text}\n{limit}"), encoding="utf-8")
     outcome = autoplan.design(autoplan.load_problem(file), autoplan.load_catalog("metric"), top=1)
     assert (outcome.status, outcome.solver.rejected) == (Status.PROVEN, 0)
     return outcome

@@ -20,7 +20,7 @@ from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
 from autoplan.rules.water.child_safe import ChildSafe
 from tests.lines import the
-from tests.short_list import from_short_list, from_shorter_list
+from tests.short_list import from_short_list, from_shortest_list
 from tests.stored import stored
 from tests.words import at, why_none
 
@@ -44,7 +44,7 @@ floor = "-450 mm"
 def planned(folder: Path, extra: str = "", catalog: str | Catalog = "metric") -> Outcome:
     """The cheapest design of the small site with something added to its text."""
     path = folder / "waste.toml"
-    path.write_text(from_shorter_list(PROBLEM) + extra, encoding="utf-8")
+    path.write_text(from_shortest_list(PROBLEM) + extra, encoding="utf-8")
     found = autoplan.load_catalog(catalog) if isinstance(catalog, str) else catalog
     return autoplan.design(autoplan.load_problem(path), found, top=1)
 

@@ -23,7 +23,7 @@ from autoplan.verdict.hours.waterworks import Waterworks
 from tests.rules import by_hand
 from tests.rules.conftest import Plan
 from tests.rules.limits import drilled
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 from tests.walk import PROBLEMS, Problem, Walk
 
 RUN = "tank drain"
@@ -157,7 +157,7 @@ level = "1.6 m"
 def answered(folder: Path, mouth: str, more: str = "") -> Problem:
     """The JSON of the cheapest design."""
     file = folder / "problem.toml"
-    file.write_text(from_shorter_list(PROBLEM.format(mouth=mouth) + more), encoding="utf-8")
+    file.write_text(from_shortest_list(PROBLEM.format(mouth=mouth) + more), encoding="utf-8")
     problem = autoplan.load_problem(file)
     return dict(outcome_json(autoplan.design(problem, autoplan.load_catalog("metric"), top=1)))
 

@@ -24,7 +24,7 @@ from autoplan.rules.water.settler_inlet import settles
 from tests.lines import ended
 from tests.lists import with_row
 from tests.rules.conftest import Plan
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 from tests.stored import kept, loaded, read
 
 PROBLEM = """
@@ -239,7 +239,7 @@ def test_the_rule_decides_what_is_bought(tmp_path: Path) -> None:
     found = {}
     for word, rule in (("on", ""), ("off", "[rules.settler-inlet]\noff = true\n")):
         path = tmp_path / f"{word}.toml"
-        path.write_text(from_shorter_list(PROBLEM + rule), encoding="utf-8")
+        path.write_text(from_shortest_list(PROBLEM + rule), encoding="utf-8")
         found[word] = autoplan.design(autoplan.load_problem(path), autoplan.load_catalog("metric"), top=1)
         assert found[word].status is Status.PROVEN
         assert found[word].solver.rejected == 0
