@@ -39,7 +39,8 @@ def narrowed(
     if told_apart and len(draft.orders.asking) <= FEW_SHOPS:
         model, kinds = by_kinds(model, told_apart)
     out = impossible(model)
-    tight = Separator(draft, out)
+    # It knows nothing of choices that only say which kind an answer is of.
+    tight = Separator(draft, [var for var in out if var < len(draft.model.variables)])
     parts, sets = divisions(draft, model, objective, out, deadline)
     kinds = besides(parts, kinds)
     return model, Narrowing(model, objective, parts, tight, late, out, deadline, sets, kinds)

@@ -19,9 +19,10 @@ from autoplan.catalog.parts import Catalog
 from autoplan.drawing import Drawing
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.model.model import Model
-from autoplan.optimiser.model.signature import MIXED, Trait, traits_in, unlike
+from autoplan.optimiser.model.signature import MIXED, Trait, traits_in, unlike, with_only
 from autoplan.optimiser.options.option_cache import Workshop
 from autoplan.optimiser.search.merge import closed_kinds, rank_all
+from autoplan.optimiser.search.narrowed import narrowed
 from autoplan.optimiser.search.rank import Ranker
 from autoplan.optimiser.search.ranking import Ranked
 from autoplan.optimiser.search.solve import Ending, Search, Unless
@@ -244,7 +245,7 @@ class Small:
     def ranked(self, top: int, *kinds: Kind) -> list[Ranked]:
         """The ranks told apart by rows, each proven."""
         draft = Draft(self.site, self.catalog, read_rules(self.site))
-        found = Ranker(draft, self.judged, differ=kinds).run(top)
+        found = Ranker(draft, self.judged, differ=kinds, several=True).run(top)
         assert all(ranked.proven and ranked.verdict.ok for ranked in found.designs)
         assert len(found.designs) == top or found.ending is Ending.NONE
         return found.designs
@@ -269,6 +270,22 @@ def flooded(site_of: SITE, shelf_of: CUT) -> Small:
     """A tank, a sump and a bed under a bell, with four pipes to drain it by and to stand in it."""
     site = with_siphon(site_of(1, 330.0, sump_water_m=(0.15, 0.15), entry=Entry.OVER_RIM), 3.3)
     return Small(site, shelf_of(FLOODED + WIDER + "pn16-20-3m"))
+
+
+def test_kinds_that_cannot_be_leave_the_bound(site_of: SITE, shelf_of: CUT) -> None:
+    """Where rows leave one kind the choices that say so are out too, and the relaxation is tightened."""
+    site = site_of(guard=Guard.ANY, flow_l_h=850.0, beds=1)
+    draft = Draft(site, shelf_of(FLOODED + GUARDED + MORE), read_rules(site))
+    told = [trait for trait in traits_in(draft) if len(trait.groups) > 1 and trait.open]
+    assert told
+    for trait in told:
+        value = next(value for value in trait.values() if value != MIXED)
+        model = with_only(draft.model, [trait], {trait.name: value})
+        more, narrowing = narrowed(draft, model, draft.spending(), told, lambda: False, None)
+        assert any(var >= len(draft.model.variables) for var in narrowing.impossible)
+        _, least = narrowed(draft, model, draft.spending(), (), lambda: False, None)
+        assert narrowing.bound == pytest.approx(least.bound, rel=0.01)
+        assert len(more.variables) > len(model.variables)
 
 
 def matches(small: Small, kind: Kind) -> int:
