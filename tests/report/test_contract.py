@@ -60,13 +60,14 @@ ADDED = {
     "designs[].runs[].joints[]": "kind left right left_end right_end",
     "designs[].runs[].turns[]": "parts",
     "designs[].runs[].ends[]": "way in_floor standpipe_top_above_floor_mm standpipe siphon drain_hole "
-    "outside_siphon chain well well_mm siphon_back mouth_above_floor_mm air_hole_above_floor_mm air_hole_mm",
+    "outside_siphon chain well well_mm down down_mm siphon_back mouth_above_floor_mm air_hole_above_floor_mm "
+    "air_hole_mm",
     "designs[].levels[]": "floor_mm rest_mm",
     "designs[].purchase[]": "unit sold_as",
     "designs[].cuts[]": "stick_mm owned pieces",
     "designs[].cuts[].pieces[]": "pipe length_mm run place",
     "designs[].vessels[]": "name kind shape width_mm area_m2 volume_l depth_mm floor_mm rim_mm wall_mm "
-    "base_mm part spare bed x_mm y_mm facing_deg outside_length_mm outside_width_mm",
+    "base_mm cone_mm part spare bed x_mm y_mm facing_deg outside_length_mm outside_width_mm",
     "designs[].holes[]": "vessel run place hole_mm off_mm centre_above_floor_mm part saw saw_from stand"
     " around apart_mm inside_mm higher_mm higher_breaks lower_mm lower_breaks exact",
     "designs[].rules[]": "place hard source",

@@ -63,7 +63,11 @@ class OutsideRow(JsonRow):
 
 
 class EndRow(JsonRow):
-    """An end of a run."""
+    """An end of a run.
+
+    `well_mm` is from the rim down to the foot of a stilling well, `down_mm` from the middle of the pipe down
+    to the mouth of the turn inside on its end.
+    """
 
     vessel: Annotated[Text, From("at")]
     way: Text | None
@@ -81,8 +85,10 @@ class EndRow(JsonRow):
     mouth_above_floor_mm: Number | None
     air_hole_above_floor_mm: Unread[Number] = None
     air_hole_mm: Unread[Number] = None
-    well: Unread[Text] = None
-    well_mm: Unread[Number] = None
+    well: Text | None = None
+    well_mm: Number | None = None
+    down: Text | None = None
+    down_mm: Number | None = None
 
 
 class ItemRow(JsonRow):
@@ -241,6 +247,7 @@ class VesselRow(JsonRow):
     facing_deg: Number = 0.0
     outside_length_mm: Number | None = None
     outside_width_mm: Number | None = None
+    cone_mm: Number = 0.0
 
 
 class HoleRow(JsonRow):

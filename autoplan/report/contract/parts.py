@@ -9,6 +9,7 @@ from autoplan.catalog.parts import Part, Penetration, Pipe, SiphonPart, Sundry, 
 from autoplan.fittings.cap import EndCap
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.wall import ThroughWall
 from autoplan.outcome import Design, Outcome
 from autoplan.report.contract.built import PartRow
 from autoplan.report.figures import pipe_size
@@ -35,6 +36,8 @@ def _named(outcome: Outcome, design: Design) -> Iterator[str | None]:
             yield end.penetration
             if isinstance(end, ThroughFloor):
                 yield from (end.standpipe, *end.upright_parts)
+            if isinstance(end, ThroughWall):
+                yield end.well
         yield run.outside.air_tube if run.outside else None
     for hole in holes_of(outcome, design):
         yield from (hole.saw, hole.stand)

@@ -17,6 +17,7 @@ from autoplan.fittings.cap import EndCap
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.flushing import FlushTee
+from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.outside import OutsideSiphon
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.screen import InletScreen
@@ -274,7 +275,7 @@ def _run(outcome: Outcome, design: Design, drawn: Line) -> RunRow:
             )
             for turn, count in Counter(drawn.turns).items()
         ],
-        ends=[_end(outcome, drawn.start), _end(outcome, drawn.finish, inlet=inlet)],
+        ends=[_end(outcome, drawn, drawn.start), _end(outcome, drawn, drawn.finish, inlet=inlet)],
         screen=next((one.part for one in drawn.all(InletScreen)), None),
         flush=[part for one in drawn.all(FlushTee) for part in one.parts()],
         cap=next((one.part for one in drawn.all(EndCap)), None),
@@ -296,8 +297,8 @@ def _leg(leg: Leg) -> LegRow:
     return LegRow.of(leg) if leg.toward is not None else LegRow.of(length_mm=mm(leg.length_m))
 
 
-def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:
-    """One end; `inlet` where a pressure run ends at a vessel."""
+def _end(outcome: Outcome, drawn: Line, end: LineEnd, *, inlet: bool = False) -> EndRow:
+    """One end of a line; `inlet` where a pressure run ends at a vessel."""
     vessel = outcome.site.vessels.get(end.at)
 
     def above(height_m: float | None) -> float | None:
@@ -308,6 +309,8 @@ def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:
     stood = end if isinstance(end, ThroughFloor) else None
     rim = end if isinstance(end, OverRim) else None
     out = end if isinstance(end, OutsideSiphon) else None
+    walled = end if isinstance(end, ThroughWall) else None
+    down = walled.down if walled else None
     part = end.penetration if isinstance(end, Pierced) else None
     return EndRow.of(
         end,
@@ -325,8 +328,12 @@ def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:
         mouth_above_floor_mm=above(rim.mouth_m if rim else None),
         air_hole_above_floor_mm=above(rim.air_hole_m if rim else None),
         air_hole_mm=mm(rim.air_hole_width_m) if rim and rim.air_hole_m else None,
-        well=getattr(end, "well", "") or None,
-        well_mm=mm(end.well_m) if isinstance(end, ThroughWall) and end.well else None,
+        well=walled.well or None if walled else None,
+        well_mm=mm(walled.well_m) if walled and walled.well else None,
+        down=down.pieces[0] if down else None,
+        down_mm=mm(down.reach_m(Lengths(outcome.catalog, outcome.catalog.pipes[drawn.pipe])))
+        if down
+        else None,
     )
 
 
