@@ -177,11 +177,13 @@ class RunRow(JsonRow):
 
 
 class JunctionRow(JsonRow):
-    """A tee and the runs on its ends."""
+    """A tee and the runs on its ends, and its place on the plan where that is known."""
 
     junction: Text
     tee: Text | None
     ports: Texts
+    x_mm: Number | None = None
+    y_mm: Number | None = None
 
 
 class SpareRow(JsonRow):

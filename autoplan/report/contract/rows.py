@@ -192,7 +192,7 @@ class DesignRow(JsonRow):
     hand_pumps: Unread[dict[Text, Text]] = None
     spares: Unread[dict[Text, SpareRow]] = None
     runs: tuple[RunRow, ...]
-    junctions: Unread[tuple[JunctionRow, ...]] = None
+    junctions: tuple[JunctionRow, ...] = ()
     levels: tuple[LevelRow, ...]
     purchase: tuple[PurchaseRow, ...]
     growth: GrowthRow | None

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
-from autoplan.drawing import CutStick
+from autoplan.drawing import CutStick, Drawing
 from autoplan.fittings.air import DrawnAirPump
 from autoplan.fittings.cap import EndCap
 from autoplan.fittings.ends import AtVessel, LineEnd
@@ -32,6 +32,7 @@ from autoplan.report.contract.built import (
     AirRow,
     CutRow,
     EndRow,
+    JunctionRow,
     LegRow,
     OutsideRow,
     PieceRow,
@@ -79,6 +80,7 @@ from autoplan.report.sections.growth import next_bed, spare_beds
 from autoplan.report.sections.judged import fault_name
 from autoplan.report.sections.measuring import measure_of
 from autoplan.report.sections.siphons import least_tall
+from autoplan.report.sections.tees import tees_on_plan
 from autoplan.report.sections.ways import on_plan, way_of
 from autoplan.report.units import LEAST_FLOW_M3_S, LITRE_M3, SI, Units, litres_per_hour, mm, units_of
 
@@ -176,7 +178,7 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         hand_pumps=drawing.hand_pumps,
         spares={vessel: SpareRow.of(one, outlet=str(one.outlet)) for vessel, one in drawing.spares.items()},
         runs=[_run(outcome, design, drawn) for drawn in drawing.runs.values()],
-        junctions=tuple(drawing.junctions.values()),
+        junctions=list(_junctions(site, drawing)),
         levels=[
             LevelRow.of(level, site.vessels[name], rest_mm=_millimetres(verdict.resting.get(name)))
             for name, level in drawing.levels.items()
@@ -198,6 +200,15 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         **design_told(whole, design),
         **variant,
     )
+
+
+def _junctions(site: Site, drawing: Drawing) -> Iterator[JunctionRow]:
+    """Each with its place on the plan."""
+    places = tees_on_plan(site)
+    for joint in drawing.junctions.values():
+        at = places.get(joint.junction)
+        spot = (None, None) if at is None else (mm(at.real), mm(at.imag))
+        yield JunctionRow.of(joint, x_mm=spot[0], y_mm=spot[1])
 
 
 def _rule(found: Finding, units: Units) -> RuleRow:
