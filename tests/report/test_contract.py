@@ -41,7 +41,7 @@ ADDED = {
     "": "problem_file units rank_by differ clash notes wishes cautions answer ownership_years shops",
     "solver": "rejected solves interrupted",
     "designs[]": "bound objective differs traits pumps spares junctions filling siphons timers weeps running"
-    " commissioning air hand_pumps growth margin kept_margin_mm kind gets vessels holes parts saw_cut_mm"
+    " commissioning air hand_pumps growth margin kept_margin_mm kind gets vessels holes rims parts saw_cut_mm"
     " from_roll traces told orders build_order upkeep",
     "designs[].cost": "to_pay",
     "designs[].orders[]": "shop name goods charge charge_for total told",
@@ -70,6 +70,7 @@ ADDED = {
     "base_mm cone_mm part spare bed x_mm y_mm facing_deg outside_length_mm outside_width_mm",
     "designs[].holes[]": "vessel run place hole_mm off_mm centre_above_floor_mm part saw saw_from stand"
     " around apart_mm inside_mm higher_mm higher_breaks lower_mm lower_breaks exact",
+    "designs[].rims[]": "vessel run bracket bracket_from around apart_mm",
     "designs[].rules[]": "place hard source",
     "designs[].faults[]": "saved_by lowest_cover_mm where dry_minutes fish cure",
     "designs[].commissioning": "bucket_l outlets levels",

@@ -275,6 +275,17 @@ class HoleRow(JsonRow):
     exact: Yes = False
 
 
+class RimRow(JsonRow):
+    """A pipe over a rim, and the bracket that holds it there."""
+
+    vessel: Text
+    run: Text
+    bracket: Text | None
+    bracket_from: Text
+    around: Text
+    apart_mm: Number | None
+
+
 class PartRow(JsonRow):
     """A part, with the sizes that there are for its kind."""
 

@@ -14,6 +14,7 @@ from autoplan.outcome import Design, Outcome
 from autoplan.report.contract.built import PartRow
 from autoplan.report.figures import pipe_size
 from autoplan.report.sections.drilling import holes_of
+from autoplan.report.sections.rims import rims_of
 
 
 def parts_of(outcome: Outcome, design: Design) -> list[Part]:
@@ -41,6 +42,7 @@ def _named(outcome: Outcome, design: Design) -> Iterator[str | None]:
         yield run.outside.air_tube if run.outside else None
     for hole in holes_of(outcome, design):
         yield from (hole.saw, hole.stand)
+    yield from (rim.bracket for rim in rims_of(outcome, design))
     yield from (pump.part for pump in drawing.pumps.values())
     yield from (junction.tee for junction in drawing.junctions.values())
     yield from (cut.pipe for cut in drawing.cuts)

@@ -18,6 +18,7 @@ from autoplan.report.contract.built import (
     JunctionRow,
     PartRow,
     PieceRow,
+    RimRow,
     RunRow,
     SpareRow,
     VesselRow,
@@ -207,6 +208,7 @@ class DesignRow(JsonRow):
     commissioning: CommissioningRow | None
     vessels: tuple[VesselRow, ...]
     holes: tuple[HoleRow, ...]
+    rims: tuple[RimRow, ...] = ()
     parts: dict[Text, PartRow]
     saw_cut_mm: Number
     from_roll: tuple[PieceRow, ...]

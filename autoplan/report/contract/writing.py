@@ -79,6 +79,7 @@ from autoplan.report.sections.gets import gets, is_what
 from autoplan.report.sections.growth import next_bed, spare_beds
 from autoplan.report.sections.judged import fault_name
 from autoplan.report.sections.measuring import measure_of
+from autoplan.report.sections.rims import rims_of
 from autoplan.report.sections.siphons import least_tall
 from autoplan.report.sections.tees import tees_on_plan
 from autoplan.report.sections.ways import on_plan, way_of
@@ -195,6 +196,7 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         commissioning=_commissioning(outcome, design),
         vessels=[_vessel(vessel) for vessel in site.vessels.values()],
         holes=holes_of(outcome, design),
+        rims=rims_of(outcome, design),
         parts={part.id: part_row(part) for part in parts_of(outcome, design)},
         from_roll=[_piece(piece) for piece in asked.from_roll],
         **design_told(whole, design),
