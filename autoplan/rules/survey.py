@@ -8,7 +8,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from functools import cached_property
-from itertools import pairwise
 
 from autoplan.catalog.joining import Joining, stub_length
 from autoplan.catalog.parts import Adaptor, Catalog, Pipe
@@ -16,27 +15,21 @@ from autoplan.drawing import Drawing
 from autoplan.fittings.base import Opening, Role
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import BellSiphon, SideHole, ThroughFloor
-from autoplan.fittings.passage import passage, smallest_bore
-from autoplan.fittings.tee import tee_loss
 from autoplan.fittings.wall import Pierced
-from autoplan.hydraulics.conduit import Conduit, Resistance
-from autoplan.hydraulics.friction import velocity
 from autoplan.hydraulics.pump import PumpCurve
-from autoplan.hydraulics.water import Water
 from autoplan.line.joints import Joint, joints_of
 from autoplan.line.laid import Bench, Laid, assemble
-from autoplan.line.row import Line
 from autoplan.line.spare_half import spare_joints
-from autoplan.line.water import conduit_of, head_at_wall, inlet_bore, site_water, throttled, trim_of
+from autoplan.line.water import head_at_wall, inlet_bore, throttled, trim_of
 from autoplan.problem.brief import Overload
 from autoplan.problem.flows import drained_to, gravity_paths, pressure_paths, reaches, shared_outlets
 from autoplan.problem.site import Draw, Guard, Run, RunKind, Site, VesselKind
 from autoplan.rules.falls import Falls
+from autoplan.rules.line_losses import LineLosses
 from autoplan.rules.lip import head_over_lip, held_depth
-from autoplan.rules.ordered import Ordered
 
 
-class Survey(Ordered):
+class Survey(LineLosses):
     """A drawing measured up against its site and price list.
 
     Args:
@@ -46,34 +39,16 @@ class Survey(Ordered):
     """
 
     def __init__(self, site: Site, catalog: Catalog, drawing: Drawing) -> None:
-        self.site = site
-        self.catalog = catalog
-        self.drawing = drawing
-        self.water: Water = site_water(site)
-        self._lines: dict[str, Conduit] = {}
+        super().__init__(site, catalog, drawing)
         self._assembled: dict[str, Laid] = {}
+        self._low: dict[str, float] = {}
 
-    def run(self, name: str) -> Run:
-        """The run as the site asks for it."""
-        return self.site.runs[name]
-
-    def drawn(self, name: str) -> Line:
-        """The run as drawn."""
-        return self.drawing.runs[name]
-
-    def pipe(self, name: str) -> Pipe:
-        """The pipe of a run."""
-        return self.catalog.pipes[self.drawing.runs[name].pipe]
-
-    def line(self, name: str) -> Conduit:
-        """The run as a line of resistances."""
-        if name not in self._lines:
-            self._lines[name] = conduit_of(self.catalog, self.run(name), self.drawn(name))
-        return self._lines[name]
-
-    def _line_held_open(self, name: str) -> Conduit:
-        """The same with the flap of its check valve out of the way."""
-        return self.line(name).held_open()
+    def with_other(self, drawing: Drawing) -> Survey:
+        """Another drawing measured up, in which lines that are this one's are not measured anew."""
+        other = Survey(self.site, self.catalog, drawing)
+        mine = self.drawing.runs
+        other._lines = {name: line for name, line in self._lines.items() if drawing.runs[name] is mine[name]}
+        return other
 
     @cached_property
     def _bench(self) -> Bench:
@@ -210,77 +185,6 @@ class Survey(Ordered):
         """Every way under pressure from a pump to a vessel."""
         return pressure_paths(self.site)
 
-    def design_flow(self, name: str) -> float:
-        """Design flow of a run [m3/s]."""
-        return self.site.flows[name].design_m3_s
-
-    def velocity(self, name: str) -> float:
-        """Velocity in the run's pipe at design flow [m/s]."""
-        return velocity(self.design_flow(name), self.pipe(name).bore_m)
-
-    def path_loss(
-        self,
-        path: Sequence[str],
-        flows: Mapping[str, float],
-        *,
-        held_open: bool = False,
-        grown_m: float = 0.0,
-    ) -> float:
-        """Loss along a path [m] at the given flows by run [m3/s], with junctions and the pump's outlet.
-
-        With `held_open` every flap is out of the way; pipe is at least as rough as `grown_m` [m].
-        """
-        line = self._line_held_open if held_open else self.line
-        loss = sum(line(name).loss(flows[name], self.water, grown_m) for name in path)
-        loss += sum(self.junction_loss(came, goes, flows) for came, goes in pairwise(path))
-        outlet = self.pump_passage(path[0])
-        return loss if outlet is None else loss + outlet.loss(flows[path[0]])
-
-    def pump_passage(self, name: str) -> Resistance | None:
-        """The resistance between a pump's outlet and the pipe of a run that starts at it."""
-        vessel = self.run(name).start
-        if self.run(name).kind is not RunKind.PRESSURE or vessel not in self.drawing.pumps:
-            return None
-        pump = self.catalog.pumps[self.drawing.pumps[vessel].part]
-        chain = smallest_bore(self.catalog, self.drawn(name).start.chain)
-        return passage(pump.outlet_bore_m, chain, self.pipe(name).bore_m)
-
-    def junction_loss(self, came: str, goes: str, flows: Mapping[str, float]) -> float:
-        """Loss [m] where run `came` meets run `goes`."""
-        into, out = self.junction_passages(came, goes)
-        loss = self.tee_loss(came, goes, flows)
-        if into is not None:
-            loss += into.loss(flows[came])
-        return loss if out is None else loss + out.loss(flows[goes])
-
-    def junction_passages(self, came: str, goes: str) -> tuple[Resistance | None, Resistance | None]:
-        """What narrows or widens the way at a junction, on the flow of `came` and on that of `goes`."""
-        junction = self.drawing.junctions[self.run(came).finish]
-        into = smallest_bore(self.catalog, self.drawn(came).finish.chain)
-        out = smallest_bore(self.catalog, self.drawn(goes).start.chain)
-        before, after = self.pipe(came).bore_m, self.pipe(goes).bore_m
-        if junction.tee is None:
-            return None, passage(before, min(into, out), after)
-        tee, at = self.catalog.tees[junction.tee], junction.ports.index
-        return passage(before, into, tee.bore_at(at(came))), passage(tee.bore_at(at(goes)), out, after)
-
-    def tee_loss(self, came: str, goes: str, flows: Mapping[str, float]) -> float:
-        """Loss [m] inside the tee between run `came` and run `goes`; 0 where two runs meet without one."""
-        junction = self.drawing.junctions[self.run(came).finish]
-        if junction.tee is None:
-            return 0.0
-        tee = self.catalog.tees[junction.tee]
-        smaller = goes if flows[goes] <= flows[came] else came
-        return tee_loss(tee, flows[came], flows[goes], by_branch=junction.ports[2] == smaller)
-
-    def flows_at(self, factor: float = 1.0) -> dict[str, float]:
-        """Design flow of every run times a factor [m3/s]."""
-        return {name: flow.design_m3_s * factor for name, flow in self.site.flows.items()}
-
-    def drain_flows(self) -> dict[str, float]:
-        """Peak flow of every run [m3/s]."""
-        return {name: flow.peak_m3_s for name, flow in self.site.flows.items()}
-
     def drive_level(self, vessel: str) -> float:
         """Level that drives a drain at its peak [m]: the water, or a bed's floor, for a bed empties to it."""
         place = self.site.vessels[vessel]
@@ -398,6 +302,11 @@ class Survey(Ordered):
 
     def low_level(self, vessel: str) -> float:
         """Level of a pumped vessel with every bed full at once [m]."""
+        if vessel not in self._low:
+            self._low[vessel] = self._with_beds_full(vessel)
+        return self._low[vessel]
+
+    def _with_beds_full(self, vessel: str) -> float:
         beds = [
             (bed.water_area_m2 * bed.bed.flood_m, bed.bed.weep is None)
             for bed in self.site.vessels.values()

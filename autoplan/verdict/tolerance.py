@@ -82,7 +82,7 @@ class _Mover:
 
     def __init__(self, site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing) -> None:
         self.site, self.catalog, self.drawing = site, catalog, drawing
-        survey = Survey(site, catalog, drawing)
+        self.survey = survey = Survey(site, catalog, drawing)
         self.bench = Bench(catalog, survey.joining)
         self.factor = survey.overload_factor()
         self.water = _Water.of(survey, self.factor)
@@ -132,7 +132,7 @@ class _Mover:
         moved = shifted(line, end, by_mm * MM_M)
         if moved is None or self._slack(moved) < min(self.slack[line.run], 0.0) - LEVEL_M:
             return None
-        return Survey(self.site, self.catalog, self._with(moved))
+        return self.survey.with_other(self._with(moved))
 
     def _slack(self, line: Line) -> float:
         """What the tightest straight of a line has over what its parts take [m]."""
@@ -141,7 +141,7 @@ class _Mover:
     def _with(self, moved: Line) -> Drawing:
         """The drawing with another line, and the water where its outlets then hold it."""
         drawing = replace(self.drawing, runs={**self.drawing.runs, moved.run: moved})
-        now = _Water.of(Survey(self.site, self.catalog, drawing), self.factor)
+        now = _Water.of(self.survey.with_other(drawing), self.factor)
         levels = {
             name: DrawnLevel(
                 name,

@@ -151,8 +151,10 @@ class FullBedStart(Rule):
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per siphon that a pump feeds; value is what its bed gets at least when full."""
         shares: dict[str, list[float]] = {}
-        for drain, path in _ways(survey.site):
-            shares.setdefault(drain, []).append(_share(survey, path))
+        ways = [(drain, path, survey.run(path[0]).start) for drain, path in _ways(survey.site)]
+        lacking = {pump: _lacking(survey, pump) for pump in {pump for _, _, pump in ways}}
+        for drain, path, pump in ways:
+            shares.setdefault(drain, []).append(_share(survey, path, *lacking[pump]))
         limits = [
             (name, end.at, self.values["froude"], 1.0 if siphon.flare is None else self.values["flare"])
             for name, end, siphon in survey.siphons()
@@ -199,17 +201,17 @@ def _gains(draft: ModelView, vessel: str, sunk_m: float) -> Iterator[tuple[Var, 
         yield var, choice, sunk_m - head_lacking(curve, flow, lost, sunk_m)
 
 
-def _share(survey: Survey, path: Sequence[str]) -> float:
-    """Share of its flow that an outlet keeps at least, as many beds full as may be [-]."""
-    vessel, flows = survey.run(path[0]).start, survey.flows_at()
+def _lacking(survey: Survey, vessel: str) -> tuple[float, float]:
+    """How high a pump pushes at its duty, and what of it is lacking with as many beds full as may be [m]."""
     top = survey.level(vessel) + duty_head(survey, vessel)
-    ends = [other[-1] for other in survey.pressure_paths if survey.run(other[0]).start == vessel]
+    ends = [path[-1] for path in survey.pressure_paths if survey.run(path[0]).start == vessel]
     lost = max(top - survey.discharge_height(end) for end in ends)
-    lacking = head_lacking(
-        survey.pump_curve(vessel),
-        survey.pump_flow(vessel),
-        lost,
-        survey.level(vessel) - survey.low_level(vessel),
-    )
+    sunk = survey.level(vessel) - survey.low_level(vessel)
+    return top, head_lacking(survey.pump_curve(vessel), survey.pump_flow(vessel), lost, sunk)
+
+
+def _share(survey: Survey, path: Sequence[str], top_m: float, lacking_m: float) -> float:
+    """Share of its flow that an outlet keeps at least, as many beds full as may be [-]."""
+    flows = survey.flows_at()
     before = survey.path_loss(path, flows) - survey.line(path[-1]).loss(flows[path[-1]], survey.water)
-    return share_left(lacking, top - before - survey.discharge_height(path[-1]))
+    return share_left(lacking_m, top_m - before - survey.discharge_height(path[-1]))
