@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 from autoplan.report.alike import together
 from autoplan.report.contract.built import HoleRow, RimRow, VesselRow
-from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, begun, ident, spread, width_of
+from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, Canvas, begun, ident, spread, width_of
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, OVERLOAD, REST, RUNNING, THIN, WALL, Look
 from autoplan.report.drawings.ring import by_letter, ring
-from autoplan.report.drawings.tables import TableColumn, table
+from autoplan.report.drawings.tables import ROW_HEIGHT, TableColumn, table
 from autoplan.report.drawings.view import DesignView, Sheet, paged
 from autoplan.report.units import MM_M
 
@@ -25,6 +25,9 @@ LARGEST = 0.9
 
 FLOOR = 46.0
 """Height of the strip of floor that is shown, more where a hole is wider [px]."""
+
+MOST = TALLEST + 5 * ROW_HEIGHT
+"""Height of a drawing from which on brackets have one of their own [px]."""
 
 APART = 6.0
 """Between two holes side by side [px]."""
@@ -203,7 +206,8 @@ class _OverRim:
 def drilling(answer: DesignView) -> Iterator[Sheet]:
     """A drawing for each vessel that has holes, alike vessels once; several where there are many holes.
 
-    What goes over its rim is in the first of them; of a vessel without holes it has one of its own.
+    What goes over its rim is in the first of them; of a vessel without holes, or where a page would not hold
+    both, it has one of its own.
     """
     for names in answer.groups:
         holes = [hole for hole in answer.design.holes if hole.vessel == names[0]]
@@ -211,10 +215,16 @@ def drilling(answer: DesignView) -> Iterator[Sheet]:
         rims = _rims(answer, names[0], len(groups))
         pages = list(_pages(answer, answer.vessels[names[0]], groups))
         about = ident("drilling", names[0]), f"Holes to drill: {together(names)}"
-        for number, (name, title, some) in enumerate(paged(*about, pages)):
-            yield _sheet(answer, names, some, rims if number == 0 else (), name, title)
-        if rims and not pages:
-            yield _rim_sheet(answer, names, rims)
+        waiting = rims
+        for name, title, some in paged(*about, pages):
+            sheet = _sheet(answer, names, some, waiting, name, title)
+            if waiting and sheet.canvas.height > MOST:
+                sheet = _sheet(answer, names, some, (), name, title)
+            elif waiting:
+                waiting = []
+            yield sheet
+        if waiting:
+            yield _rim_sheet(answer, names, waiting)
 
 
 def _rims(answer: DesignView, vessel: str, letters: int) -> list[_OverRim]:

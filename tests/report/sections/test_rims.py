@@ -17,8 +17,9 @@ from autoplan.outcome import Outcome
 from autoplan.report.contract import json_text
 from autoplan.report.contract.built import RimRow
 from autoplan.report.contract.reading import read_answer, wrong_in
-from autoplan.report.drawings.canvas import WIDTH, ident
+from autoplan.report.drawings.canvas import TALLEST, WIDTH, ident
 from autoplan.report.drawings.ring import angles
+from autoplan.report.drawings.tables import ROW_HEIGHT
 from autoplan.report.page.sheet import sheet_html
 from autoplan.report.render.plain import plain_text
 from autoplan.report.sections.around import around
@@ -217,6 +218,21 @@ def test_a_vessel_without_holes_has_its_own() -> None:
     sheets = drawn_of(bare).sheets
     assert not [sheet for sheet in sheets if sheet.name.startswith("rim")]
     assert not [sheet for sheet in sheets if "goes over the rim" in sheet.alt]
+
+
+def test_where_a_page_holds_no_more_it_has_its_own() -> None:
+    """A tank with four holes and a bracket is one drawing; with a second kind of bracket it is two."""
+    assert "rim-fish-tank" not in drawn("two-drains").drawings
+    more = json.loads(json.dumps(answer_of("two-drains")))
+    (design,) = more["designs"]
+    (first,) = (one for one in design["rims"] if one["vessel"] == "fish tank")
+    design["rims"].append({**first, "bracket": None})
+    seen = drawn_of(more).drawings
+    assert "over the rim" not in seen["drilling-fish-tank"].alt
+    assert seen["rim-fish-tank"].alt.count("main goes over the rim") == 2
+    most = TALLEST + 5 * ROW_HEIGHT
+    for sheet in (drawn("two-drains").drawings["drilling-fish-tank"], seen["drilling-fish-tank"]):
+        assert sheet.canvas.height <= most
 
 
 def test_the_sheet_shows_it() -> None:
