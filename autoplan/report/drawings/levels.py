@@ -11,6 +11,7 @@ from autoplan.report.contract.built import GRAVITY, EndRow, RunRow, VesselRow
 from autoplan.report.drawings.canvas import (
     EDGE,
     SMALL,
+    TALLEST,
     WIDTH,
     Canvas,
     Spot,
@@ -23,7 +24,7 @@ from autoplan.report.drawings.canvas import (
 from autoplan.report.drawings.inlets import COLUMNS as INLETS
 from autoplan.report.drawings.inlets import MOUTHS, draw_slowed, rows, sentences
 from autoplan.report.drawings.paint import DATUM, FAINT, HOLE, OVERLOAD, REST, RUNNING, THIN, WALL, WET, Look
-from autoplan.report.drawings.tables import TableColumn, key, table
+from autoplan.report.drawings.tables import TableColumn, key, row_height, table
 from autoplan.report.drawings.view import DesignView, Sheet, between, grouped, later, paged
 
 ABREAST = {"mm": 5, "in": 4}
@@ -309,12 +310,13 @@ def levels(answer: DesignView) -> Iterator[Sheet]:
     slices = [groups[at : at + abreast] for at in range(0, len(groups), abreast)]
     runs = _runs(answer)
     for name, title, some in paged("levels", "Levels, to scale", slices):
-        yield _sheet(answer, some, runs, name, title)
+        yield from _sheets(answer, some, runs, name, title)
 
 
-def _sheet(
+def _sheets(
     answer: DesignView, groups: Sequence[int], runs: Sequence[list[str]], name: str, title: str
-) -> Sheet:
+) -> Iterator[Sheet]:
+    """The picture with its tables; what is inside at inlets by itself where a page would not hold it too."""
     canvas, y = begun(title, f"{answer.datum} Numbers in rings are runs, listed below.")
     y = _Picture(canvas, answer, groups, runs, y + 10.0).draw() + 4.0
     beds = any(answer.vessels[answer.groups[at][0]].bed for at in groups)
@@ -326,9 +328,17 @@ def _sheet(
         canvas, y, RUNS, [[answer.number(answer.runs[names[0]]), *_told(answer, names)] for names in met]
     )
     inlets = rows(answer, [names for names in met if answer.runs[names[0]].finish in here])
-    y = table(canvas, y, INLETS, inlets) if inlets else y
-    canvas.para(EDGE, y - 2.0, f"{ENDS} {MOUTHS}" if inlets else ENDS, size=9.5, tone=FAINT)
-    return Sheet(name, title, " ".join(_alt(answer, groups)), canvas)
+    alt, said = list(_alt(answer, groups)), sentences(answer, sorted(here))
+    apart = bool(inlets) and y + sum(row_height(INLETS, row) for row in inlets) > TALLEST
+    if inlets and not apart:
+        y = table(canvas, y, INLETS, inlets)
+        alt += said
+    canvas.para(EDGE, y - 2.0, f"{ENDS} {MOUTHS}" if inlets and not apart else ENDS, size=9.5, tone=FAINT)
+    yield Sheet(name, title, " ".join(alt), canvas)
+    if apart:
+        canvas, y = begun("Inlets of settlers, from inside", MOUTHS)
+        table(canvas, y + 4.0, INLETS, inlets)
+        yield Sheet(f"{name}-inlets", "Inlets of settlers, from inside", " ".join(said), canvas)
 
 
 ENDS = (
@@ -428,4 +438,3 @@ def _alt(answer: DesignView, groups: Sequence[int]) -> Iterator[str]:
                 f"{run.name}: a fall of {answer.said(fall)} from {run.start}, "
                 f"loss {answer.said(run.loss_mm)}."
             )
-    yield from sentences(answer, sorted(here))

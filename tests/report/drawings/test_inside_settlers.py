@@ -142,6 +142,22 @@ def test_a_mouth_over_the_water_is_not_under_it() -> None:
         assert ("1 mm under the running water" in seen.drawings["levels"].alt) is (over > 0.0)
 
 
+def test_where_a_page_holds_no_more_it_stands_by_itself() -> None:
+    """With so many rows that the table would pass the page it is a drawing of its own, with its words."""
+    answer = json.loads(json.dumps(drawn(TURNED).answer))
+    (design,) = answer["designs"]
+    (run,) = (one for one in design["runs"] if one["name"] == DRAIN)
+    for count, apart in ((1, False), (12, True)):
+        more = [{**run, "name": f"inlet {number}", "class": f"inlet {number}"} for number in range(count)]
+        seen = drawn_of({**answer, "designs": [{**design, "runs": [*design["runs"], *more]}]}).drawings
+        assert ("levels-inlets" in seen) is apart
+        at = "levels-inlets" if apart else "levels"
+        assert "inlet of" in Picture(seen[at].svg, at).texts
+        for one in more:
+            assert f"Inside on the end of {one['name']} in settler" in seen[at].alt
+        assert (Picture(seen["levels"].svg, "levels").texts.count("inlet of") == 1) is not apart
+
+
 def test_where_nothing_is_inside_nothing_is_drawn() -> None:
     """An inlet that ends in a coupling has neither a turn nor a well nor a row of its own."""
     side = Side(drawn(FLAT))
