@@ -41,7 +41,7 @@ ADDED = {
     "": "problem_file units rank_by differ clash notes wishes cautions answer ownership_years shops",
     "solver": "rejected solves interrupted",
     "designs[]": "bound objective differs traits pumps spares junctions filling siphons timers weeps running"
-    " commissioning air hand_pumps growth margin kept_margin_mm kind gets vessels holes parts saw_cut_mm"
+    " commissioning air hand_pumps growth margin kept_margin_mm kind gets vessels holes rims parts saw_cut_mm"
     " from_roll traces told orders build_order upkeep",
     "designs[].cost": "to_pay",
     "designs[].orders[]": "shop name goods charge charge_for total told",
@@ -60,15 +60,17 @@ ADDED = {
     "designs[].runs[].joints[]": "kind left right left_end right_end",
     "designs[].runs[].turns[]": "parts",
     "designs[].runs[].ends[]": "way in_floor standpipe_top_above_floor_mm standpipe siphon drain_hole "
-    "outside_siphon chain well well_mm siphon_back mouth_above_floor_mm air_hole_above_floor_mm air_hole_mm",
+    "outside_siphon chain well well_mm down down_mm siphon_back mouth_above_floor_mm air_hole_above_floor_mm "
+    "air_hole_mm",
     "designs[].levels[]": "floor_mm rest_mm",
     "designs[].purchase[]": "unit sold_as",
     "designs[].cuts[]": "stick_mm owned pieces",
     "designs[].cuts[].pieces[]": "pipe length_mm run place",
     "designs[].vessels[]": "name kind shape width_mm area_m2 volume_l depth_mm floor_mm rim_mm wall_mm "
-    "base_mm part spare bed x_mm y_mm facing_deg outside_length_mm outside_width_mm",
+    "base_mm cone_mm part spare bed x_mm y_mm facing_deg outside_length_mm outside_width_mm",
     "designs[].holes[]": "vessel run place hole_mm off_mm centre_above_floor_mm part saw saw_from stand"
     " around apart_mm inside_mm higher_mm higher_breaks lower_mm lower_breaks exact",
+    "designs[].rims[]": "vessel run bracket bracket_from around apart_mm",
     "designs[].rules[]": "place hard source",
     "designs[].faults[]": "saved_by lowest_cover_mm where dry_minutes fish cure",
     "designs[].commissioning": "bucket_l outlets levels",

@@ -63,7 +63,11 @@ class OutsideRow(JsonRow):
 
 
 class EndRow(JsonRow):
-    """An end of a run."""
+    """An end of a run.
+
+    `well_mm` is from the rim down to the foot of a stilling well, `down_mm` from the middle of the pipe down
+    to the mouth of the turn inside on its end.
+    """
 
     vessel: Annotated[Text, From("at")]
     way: Text | None
@@ -81,8 +85,10 @@ class EndRow(JsonRow):
     mouth_above_floor_mm: Number | None
     air_hole_above_floor_mm: Unread[Number] = None
     air_hole_mm: Unread[Number] = None
-    well: Unread[Text] = None
-    well_mm: Unread[Number] = None
+    well: Text | None = None
+    well_mm: Number | None = None
+    down: Text | None = None
+    down_mm: Number | None = None
 
 
 class ItemRow(JsonRow):
@@ -171,11 +177,13 @@ class RunRow(JsonRow):
 
 
 class JunctionRow(JsonRow):
-    """A tee and the runs on its ends."""
+    """A tee and the runs on its ends, and its place on the plan where that is known."""
 
     junction: Text
     tee: Text | None
     ports: Texts
+    x_mm: Number | None = None
+    y_mm: Number | None = None
 
 
 class SpareRow(JsonRow):
@@ -241,6 +249,7 @@ class VesselRow(JsonRow):
     facing_deg: Number = 0.0
     outside_length_mm: Number | None = None
     outside_width_mm: Number | None = None
+    cone_mm: Number = 0.0
 
 
 class HoleRow(JsonRow):
@@ -264,6 +273,17 @@ class HoleRow(JsonRow):
     lower_mm: Number | None = None
     lower_breaks: Annotated[Text, From("below")] = ""
     exact: Yes = False
+
+
+class RimRow(JsonRow):
+    """A pipe over a rim, and the bracket that holds it there."""
+
+    vessel: Text
+    run: Text
+    bracket: Text | None
+    bracket_from: Text
+    around: Text
+    apart_mm: Number | None
 
 
 class PartRow(JsonRow):

@@ -9,10 +9,12 @@ from autoplan.catalog.parts import Part, Penetration, Pipe, SiphonPart, Sundry, 
 from autoplan.fittings.cap import EndCap
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.screen import InletScreen
+from autoplan.fittings.wall import ThroughWall
 from autoplan.outcome import Design, Outcome
 from autoplan.report.contract.built import PartRow
 from autoplan.report.figures import pipe_size
 from autoplan.report.sections.drilling import holes_of
+from autoplan.report.sections.rims import rims_of
 
 
 def parts_of(outcome: Outcome, design: Design) -> list[Part]:
@@ -35,9 +37,12 @@ def _named(outcome: Outcome, design: Design) -> Iterator[str | None]:
             yield end.penetration
             if isinstance(end, ThroughFloor):
                 yield from (end.standpipe, *end.upright_parts)
+            if isinstance(end, ThroughWall):
+                yield end.well
         yield run.outside.air_tube if run.outside else None
     for hole in holes_of(outcome, design):
         yield from (hole.saw, hole.stand)
+    yield from (rim.bracket for rim in rims_of(outcome, design))
     yield from (pump.part for pump in drawing.pumps.values())
     yield from (junction.tee for junction in drawing.junctions.values())
     yield from (cut.pipe for cut in drawing.cuts)

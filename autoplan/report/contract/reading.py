@@ -30,6 +30,8 @@ NAMED = {
     "levels[].vessel": "vessels[].name",
     "holes[].vessel": "vessels[].name",
     "holes[].run": "runs[].name",
+    "rims[].vessel": "vessels[].name",
+    "rims[].run": "runs[].name",
     "traces[].vessel": "vessels[].name",
     "siphons[].bed": "vessels[].name",
     "siphons[].drain": "runs[].name",

@@ -18,6 +18,7 @@ from autoplan.report.contract.built import (
     JunctionRow,
     PartRow,
     PieceRow,
+    RimRow,
     RunRow,
     SpareRow,
     VesselRow,
@@ -192,7 +193,7 @@ class DesignRow(JsonRow):
     hand_pumps: Unread[dict[Text, Text]] = None
     spares: Unread[dict[Text, SpareRow]] = None
     runs: tuple[RunRow, ...]
-    junctions: Unread[tuple[JunctionRow, ...]] = None
+    junctions: tuple[JunctionRow, ...] = ()
     levels: tuple[LevelRow, ...]
     purchase: tuple[PurchaseRow, ...]
     growth: GrowthRow | None
@@ -207,6 +208,7 @@ class DesignRow(JsonRow):
     commissioning: CommissioningRow | None
     vessels: tuple[VesselRow, ...]
     holes: tuple[HoleRow, ...]
+    rims: tuple[RimRow, ...] = ()
     parts: dict[Text, PartRow]
     saw_cut_mm: Number
     from_roll: tuple[PieceRow, ...]

@@ -11,12 +11,13 @@ from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, TypeVar
 
-from autoplan.drawing import CutStick
+from autoplan.drawing import CutStick, Drawing
 from autoplan.fittings.air import DrawnAirPump
 from autoplan.fittings.cap import EndCap
 from autoplan.fittings.ends import AtVessel, LineEnd
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.flushing import FlushTee
+from autoplan.fittings.lengths import Lengths
 from autoplan.fittings.outside import OutsideSiphon
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.screen import InletScreen
@@ -31,6 +32,7 @@ from autoplan.report.contract.built import (
     AirRow,
     CutRow,
     EndRow,
+    JunctionRow,
     LegRow,
     OutsideRow,
     PieceRow,
@@ -77,7 +79,9 @@ from autoplan.report.sections.gets import gets, is_what
 from autoplan.report.sections.growth import next_bed, spare_beds
 from autoplan.report.sections.judged import fault_name
 from autoplan.report.sections.measuring import measure_of
+from autoplan.report.sections.rims import rims_of
 from autoplan.report.sections.siphons import least_tall
+from autoplan.report.sections.tees import tees_on_plan
 from autoplan.report.sections.ways import on_plan, way_of
 from autoplan.report.units import LEAST_FLOW_M3_S, LITRE_M3, SI, Units, litres_per_hour, mm, units_of
 
@@ -175,7 +179,7 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         hand_pumps=drawing.hand_pumps,
         spares={vessel: SpareRow.of(one, outlet=str(one.outlet)) for vessel, one in drawing.spares.items()},
         runs=[_run(outcome, design, drawn) for drawn in drawing.runs.values()],
-        junctions=tuple(drawing.junctions.values()),
+        junctions=list(_junctions(site, drawing)),
         levels=[
             LevelRow.of(level, site.vessels[name], rest_mm=_millimetres(verdict.resting.get(name)))
             for name, level in drawing.levels.items()
@@ -192,11 +196,21 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
         commissioning=_commissioning(outcome, design),
         vessels=[_vessel(vessel) for vessel in site.vessels.values()],
         holes=holes_of(outcome, design),
+        rims=rims_of(outcome, design),
         parts={part.id: part_row(part) for part in parts_of(outcome, design)},
         from_roll=[_piece(piece) for piece in asked.from_roll],
         **design_told(whole, design),
         **variant,
     )
+
+
+def _junctions(site: Site, drawing: Drawing) -> Iterator[JunctionRow]:
+    """Each with its place on the plan."""
+    places = tees_on_plan(site)
+    for joint in drawing.junctions.values():
+        at = places.get(joint.junction)
+        spot = (None, None) if at is None else (mm(at.real), mm(at.imag))
+        yield JunctionRow.of(joint, x_mm=spot[0], y_mm=spot[1])
 
 
 def _rule(found: Finding, units: Units) -> RuleRow:
@@ -274,7 +288,7 @@ def _run(outcome: Outcome, design: Design, drawn: Line) -> RunRow:
             )
             for turn, count in Counter(drawn.turns).items()
         ],
-        ends=[_end(outcome, drawn.start), _end(outcome, drawn.finish, inlet=inlet)],
+        ends=[_end(outcome, drawn, drawn.start), _end(outcome, drawn, drawn.finish, inlet=inlet)],
         screen=next((one.part for one in drawn.all(InletScreen)), None),
         flush=[part for one in drawn.all(FlushTee) for part in one.parts()],
         cap=next((one.part for one in drawn.all(EndCap)), None),
@@ -296,8 +310,8 @@ def _leg(leg: Leg) -> LegRow:
     return LegRow.of(leg) if leg.toward is not None else LegRow.of(length_mm=mm(leg.length_m))
 
 
-def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:
-    """One end; `inlet` where a pressure run ends at a vessel."""
+def _end(outcome: Outcome, drawn: Line, end: LineEnd, *, inlet: bool = False) -> EndRow:
+    """One end of a line; `inlet` where a pressure run ends at a vessel."""
     vessel = outcome.site.vessels.get(end.at)
 
     def above(height_m: float | None) -> float | None:
@@ -308,6 +322,8 @@ def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:
     stood = end if isinstance(end, ThroughFloor) else None
     rim = end if isinstance(end, OverRim) else None
     out = end if isinstance(end, OutsideSiphon) else None
+    walled = end if isinstance(end, ThroughWall) else None
+    down = walled.down if walled else None
     part = end.penetration if isinstance(end, Pierced) else None
     return EndRow.of(
         end,
@@ -325,8 +341,12 @@ def _end(outcome: Outcome, end: LineEnd, *, inlet: bool = False) -> EndRow:
         mouth_above_floor_mm=above(rim.mouth_m if rim else None),
         air_hole_above_floor_mm=above(rim.air_hole_m if rim else None),
         air_hole_mm=mm(rim.air_hole_width_m) if rim and rim.air_hole_m else None,
-        well=getattr(end, "well", "") or None,
-        well_mm=mm(end.well_m) if isinstance(end, ThroughWall) and end.well else None,
+        well=walled.well or None if walled else None,
+        well_mm=mm(walled.well_m) if walled and walled.well else None,
+        down=down.pieces[0] if down else None,
+        down_mm=mm(down.reach_m(Lengths(outcome.catalog, outcome.catalog.pipes[drawn.pipe])))
+        if down
+        else None,
     )
 
 

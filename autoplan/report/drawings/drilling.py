@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from autoplan.report.alike import together
-from autoplan.report.contract.built import HoleRow, VesselRow
-from autoplan.report.drawings.canvas import EDGE, SMALL, Canvas, begun, ident, spread, width_of
+from autoplan.report.contract.built import HoleRow, RimRow, VesselRow
+from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, Canvas, begun, ident, spread, width_of
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, OVERLOAD, REST, RUNNING, THIN, WALL, Look
 from autoplan.report.drawings.ring import by_letter, ring
-from autoplan.report.drawings.tables import TableColumn, table
+from autoplan.report.drawings.tables import ROW_HEIGHT, TableColumn, table
 from autoplan.report.drawings.view import DesignView, Sheet, paged
 from autoplan.report.units import MM_M
 
@@ -25,6 +25,9 @@ LARGEST = 0.9
 
 FLOOR = 46.0
 """Height of the strip of floor that is shown, more where a hole is wider [px]."""
+
+MOST = TALLEST + 5 * ROW_HEIGHT
+"""Height of a drawing from which on brackets have one of their own [px]."""
 
 APART = 6.0
 """Between two holes side by side [px]."""
@@ -192,15 +195,91 @@ def _top_of(answer: DesignView, hole: HoleRow) -> float:
     return hole.centre_above_floor_mm or 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class _OverRim:
+    """Pipes over a rim that are held alike: their letter, and each."""
+
+    letter: str
+    rims: tuple[RimRow, ...]
+
+
 def drilling(answer: DesignView) -> Iterator[Sheet]:
-    """A drawing for each vessel that has holes, alike vessels once; several where there are many holes."""
+    """A drawing for each vessel that has holes, alike vessels once; several where there are many holes.
+
+    What goes over its rim is in the first of them; of a vessel without holes, or where a page would not hold
+    both, it has one of its own.
+    """
     for names in answer.groups:
         holes = [hole for hole in answer.design.holes if hole.vessel == names[0]]
         groups = _groups(holes)
+        rims = _rims(answer, names[0], len(groups))
         pages = list(_pages(answer, answer.vessels[names[0]], groups))
         about = ident("drilling", names[0]), f"Holes to drill: {together(names)}"
+        waiting = rims
         for name, title, some in paged(*about, pages):
-            yield _sheet(answer, names, some, name, title)
+            sheet = _sheet(answer, names, some, waiting, name, title)
+            if waiting and sheet.canvas.height > MOST:
+                sheet = _sheet(answer, names, some, (), name, title)
+            elif waiting:
+                waiting = []
+            yield sheet
+        if waiting:
+            yield _rim_sheet(answer, names, waiting)
+
+
+def _rims(answer: DesignView, vessel: str, letters: int) -> list[_OverRim]:
+    """Pipes over a vessel's rim by what they are built as and held by, behind so many letters of holes."""
+    alike: dict[tuple[object, ...], list[RimRow]] = {}
+    for rim in answer.design.rims:
+        if rim.vessel == vessel:
+            alike.setdefault((answer.runs[rim.run].run_class, rim.bracket), []).append(rim)
+    return [_OverRim(_letter(at), tuple(same)) for at, same in enumerate(alike.values(), start=letters)]
+
+
+def _rim_sheet(answer: DesignView, names: Sequence[str], rims: Sequence[_OverRim]) -> Sheet:
+    """A vessel that has brackets on its rim and no hole."""
+    title = f"Brackets on the rim: {together(names)}"
+    each = "" if len(names) == 1 else "The same on each. "
+    canvas, y = begun(title, f"{each}Where on the way round the rim each pipe that goes over it is held.")
+    y = ring(canvas, y + 6.0, answer.vessels[names[0]], _placed(rims))
+    table(canvas, y, COLUMNS, [_held(answer, names, rim) for rim in rims])
+    alt = " ".join([f"The rim of {', '.join(names)} from above.", *_rim_alt(answer, names, rims)])
+    return Sheet(ident("rim", names[0]), title, alt, canvas, names[0])
+
+
+def _placed(rims: Sequence[_OverRim]) -> list[tuple[str, RimRow]]:
+    return [(over.letter, rim) for over in rims for rim in over.rims]
+
+
+def _held(answer: DesignView, names: Sequence[str], over: _OverRim) -> list[str]:
+    """A row for brackets alike."""
+    count = "" if len(over.rims) == 1 else f"{len(over.rims)} x "
+    runs = together(_runs_over(answer, names, over))
+    return [over.letter, f"{count}none", "-", "", f"{runs}, over the rim", _bracket(answer, over)]
+
+
+def _bracket(answer: DesignView, over: _OverRim) -> str:
+    rim = over.rims[0]
+    what = "a bracket on the rim" if rim.bracket is None else answer.describe(rim.bracket)
+    return f"{what}, {rim.bracket_from}"
+
+
+def _runs_over(answer: DesignView, names: Sequence[str], over: _OverRim) -> list[str]:
+    """The runs that the brackets hold, in each of the vessels that are drawn as one."""
+    built = answer.runs[over.rims[0].run].run_class
+    others = [
+        rim.run
+        for rim in answer.design.rims
+        if rim.vessel in names[1:] and answer.runs[rim.run].run_class == built
+    ]
+    return list(dict.fromkeys([*(rim.run for rim in over.rims), *others]))
+
+
+def _rim_alt(answer: DesignView, names: Sequence[str], rims: Sequence[_OverRim]) -> Iterator[str]:
+    for over in rims:
+        around = {rim.run: rim.around for rim in answer.design.rims if rim.vessel in names}
+        for run in _runs_over(answer, names, over):
+            yield f"{over.letter}: {run} goes over the rim {around[run]}, held by {_bracket(answer, over)}."
 
 
 def _groups(holes: Sequence[HoleRow]) -> list[_Alike]:
@@ -244,7 +323,14 @@ def _divided(vessel: VesselRow, groups: Sequence[_Alike], room: float) -> Iterat
             yield _Alike(group.letter, group.holes[first : first + most])
 
 
-def _sheet(answer: DesignView, names: Sequence[str], some: Sequence[_Alike], name: str, title: str) -> Sheet:
+def _sheet(
+    answer: DesignView,
+    names: Sequence[str],
+    some: Sequence[_Alike],
+    rims: Sequence[_OverRim],
+    name: str,
+    title: str,
+) -> Sheet:
     vessel = answer.vessels[names[0]]
     each = "" if len(names) == 1 else "The same in each. "
     canvas, y = begun(
@@ -255,13 +341,16 @@ def _sheet(answer: DesignView, names: Sequence[str], some: Sequence[_Alike], nam
     )
     y = _Wall(canvas, answer, vessel, some, y).draw() + 4.0
     rows = [_told(answer, names, group) for group in some]
-    y = ring(canvas, y, vessel, by_letter({group.letter: group.holes for group in some}))
+    rows += [_held(answer, names, over) for over in rims]
+    placed = by_letter({group.letter: group.holes for group in some})
+    y = ring(canvas, y, vessel, [*placed, *_placed(rims)])
     y = table(canvas, y, COLUMNS, rows)
     walls = answer.said(vessel.wall_mm), answer.said(vessel.base_mm)
     canvas.para(
         EDGE, y, f"Wall {walls[0]} thick, floor {walls[1]}. Drill round; clean off all swarf.", size=SMALL
     )
-    return Sheet(name, title, " ".join(_alt(answer, names, some)), canvas, names[0])
+    alt = " ".join([*_alt(answer, names, some), *_rim_alt(answer, names, rims)])
+    return Sheet(name, title, alt, canvas, names[0])
 
 
 COLUMNS = (

@@ -2,14 +2,29 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from autoplan.report.alike import together
-from autoplan.report.contract.built import GRAVITY, EndRow, RunRow
-from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, begun, fold, ident, spread
-from autoplan.report.drawings.paint import DATUM, FAINT, HOLE, OVERLOAD, REST, RUNNING, WALL, Look
-from autoplan.report.drawings.tables import TableColumn, key, table
+from autoplan.report.contract.built import GRAVITY, EndRow, RunRow, VesselRow
+from autoplan.report.drawings.canvas import (
+    EDGE,
+    SMALL,
+    TALLEST,
+    WIDTH,
+    Canvas,
+    Spot,
+    begun,
+    fold,
+    ident,
+    spread,
+    width_of,
+)
+from autoplan.report.drawings.inlets import COLUMNS as INLETS
+from autoplan.report.drawings.inlets import MOUTHS, draw_slowed, rows, sentences
+from autoplan.report.drawings.paint import DATUM, FAINT, HOLE, OVERLOAD, REST, RUNNING, THIN, WALL, WET, Look
+from autoplan.report.drawings.tables import TableColumn, key, row_height, table
 from autoplan.report.drawings.view import DesignView, Sheet, between, grouped, later, paged
 
 ABREAST = {"mm": 5, "in": 4}
@@ -53,7 +68,7 @@ class _Picture:
         self.canvas, self.answer, self.groups, self.runs = canvas, answer, groups, runs
         vessels = answer.vessels.values()
         self.highest = max([*(v.rim_mm for v in vessels), *_crests(answer)])
-        self.lowest = min(v.floor_mm for v in vessels)
+        self.lowest = min(v.floor_mm - v.cone_mm for v in vessels)
         self.scale = PICTURE / (self.highest - self.lowest)
         count = len(groups)
         room = WIDTH - 2 * EDGE + 8.0
@@ -64,6 +79,7 @@ class _Picture:
         ]
         self.names = [lines[:3] for lines in names]
         self.top = top + max(map(len, self.names)) * SMALL * 1.25 + 24.0
+        self.taken: dict[int, Spot] = {}
         self.gaps = [_Gap(self.left + GAP / 2 + at * (self.wide + GAP)) for at in range(count + 1)]
 
     def y(self, mm: float) -> float:
@@ -108,7 +124,23 @@ class _Picture:
         ):
             if mm is not None:
                 canvas.line(((left, self.y(mm)), (right, self.y(mm))), look, ident("level", name, what))
-        canvas.line(((left, rim), (left, floor), (right, floor), (right, rim)), WALL, ident("vessel", name))
+        if vessel.cone_mm > 0.0:
+            self._cone(column, vessel)
+        else:
+            canvas.line(
+                ((left, rim), (left, floor), (right, floor), (right, rim)), WALL, ident("vessel", name)
+            )
+
+    def _cone(self, column: int, vessel: VesselRow) -> None:
+        """The walls of a vessel with a cone under its floor, and that cone."""
+        left, right = self.x(column)
+        floor, rim, tip = (self.y(mm) for mm in (vessel.floor_mm, vessel.rim_mm, _tip(vessel)))
+        funnel = ((left, floor), ((left + right) / 2, tip), (right, floor))
+        self.canvas.area(funnel, WET)
+        self.canvas.line(((left, floor), (right, floor)), THIN)
+        self.canvas.line(((left, rim), (left, floor)), WALL, ident("vessel", vessel.name))
+        self.canvas.line(((right, rim), (right, floor)), WALL)
+        self.canvas.line(funnel, WALL, ident("cone", vessel.name))
 
     def _figures(self, column: int, name: str) -> None:
         """Rim, water and floor in figures, beside what stands in the vessel at its right."""
@@ -119,12 +151,32 @@ class _Picture:
         crests = (self.y(mm) for mm in _crests(self.answer, name))
         above = min([rim, *crests, *((rim - 9.0,) if pumped else ())])
         in_floor = any(end.in_floor for _, end, _ in self.answer.ends_at(name))
-        middle = (left + right) / 2 - (4.0 if pumped or in_floor else 0.0)
+        aside = 4.0 if pumped or in_floor else 0.0
+        middle = (left + right) / 2 - aside
         mark, write = self.answer.mark, self.canvas.text
         write(middle, above - 5.0, mark(vessel.rim_mm), SMALL, "middle")
-        write(middle, floor + (20.0 if in_floor else 12.0), mark(vessel.floor_mm), SMALL, "middle")
-        if floor - water > 16.0:
-            write(middle, water + 11.5, mark(level.water_mm), SMALL, "middle", halo=True)
+        least = 16.0
+        if vessel.cone_mm > 0.0:
+            # What leaves by the tip is drawn between it and its height.
+            write(
+                (left + right) / 2, self.y(_tip(vessel)) + 20.0, f"tip {mark(_tip(vessel))}", SMALL, "middle"
+            )
+            self._inside(column, floor - 3.0, mark(vessel.floor_mm), aside)
+            least = 28.0
+        else:
+            write(middle, floor + (20.0 if in_floor else 12.0), mark(vessel.floor_mm), SMALL, "middle")
+        if floor - water > least:
+            self._inside(column, water + 11.5, mark(level.water_mm), aside)
+
+    def _inside(self, column: int, y: float, figure: str, aside: float) -> None:
+        """A figure within a vessel, beside what stands at its inlet; left out where that leaves no room."""
+        left, right = self.x(column)
+        reaches, mouth = self.taken.get(column, (left, -math.inf))
+        beside = y - SMALL < mouth
+        if beside:
+            left = reaches
+        if not beside or width_of(figure, SMALL) <= right - left - 2 * aside:
+            self.canvas.text((left + right) / 2 - aside, y, figure, SMALL, "middle", halo=True)
 
     def _run(self, run: RunRow, figure: str) -> None:
         """A run between its vessels, as far as they stand in this picture."""
@@ -179,9 +231,22 @@ class _Picture:
             self.canvas.pipe(((x, y + 2.0), (x, y + 7.0), (wall, y + 7.0)), pressed=False)
             return wall, y + 7.0
         centre = floor + (end.centre_above_floor_mm or 0.0)
+        if centre < floor:
+            return wall, self._by_tip(name, (left + right) / 2, wall, half, gid)
         if half:
             self.canvas.box(wall - 2.0, self.y(centre + half), wall + 2.0, self.y(centre - half), HOLE, gid)
+        if not starts:
+            made = draw_slowed(self.canvas, self.answer, run, left, self.wide, self.y, self.scale)
+            if made is not None:
+                self.taken[column] = made
         return wall, self.y(centre)
+
+    def _by_tip(self, vessel: str, x: float, wall: float, half: float, gid: str) -> float:
+        """A hole in the tip of a cone, and the pipe from it to below a wall; answers how high that is."""
+        y, wide = self.y(_tip(self.answer.vessels[vessel])), max(2.0, half * self.scale)
+        self.canvas.box(x - wide, y - 2.0, x + wide, y + 2.0, HOLE, gid)
+        self.canvas.pipe(((x, y + 2.0), (x, y + 7.0), (wall, y + 7.0)), pressed=False)
+        return y + 7.0
 
     def _pump(self, vessel: str, column: int, gap: _Gap, figure: str, gid: str) -> None:
         """A pump on the floor, and its pipe out over the rim."""
@@ -221,6 +286,11 @@ class _Picture:
         return max(places, default=0.0) + 12.0
 
 
+def _tip(vessel: VesselRow) -> float:
+    """The lowest point of a vessel with a cone above the datum [mm]."""
+    return vessel.floor_mm - vessel.cone_mm
+
+
 def _crests(answer: DesignView, vessel: str | None = None) -> Iterator[float]:
     """How high pipes reach that come over a rim, above the datum [mm]."""
     for run in answer.runs.values():
@@ -240,26 +310,35 @@ def levels(answer: DesignView) -> Iterator[Sheet]:
     slices = [groups[at : at + abreast] for at in range(0, len(groups), abreast)]
     runs = _runs(answer)
     for name, title, some in paged("levels", "Levels, to scale", slices):
-        yield _sheet(answer, some, runs, name, title)
+        yield from _sheets(answer, some, runs, name, title)
 
 
-def _sheet(
+def _sheets(
     answer: DesignView, groups: Sequence[int], runs: Sequence[list[str]], name: str, title: str
-) -> Sheet:
+) -> Iterator[Sheet]:
+    """The picture with its tables; what is inside at inlets by itself where a page would not hold it too."""
     canvas, y = begun(title, f"{answer.datum} Numbers in rings are runs, listed below.")
     y = _Picture(canvas, answer, groups, runs, y + 10.0).draw() + 4.0
     beds = any(answer.vessels[answer.groups[at][0]].bed for at in groups)
     y = key(canvas, y, gravel=beds) + 2.0
     y = table(canvas, y, VESSELS, [_heights(answer, answer.groups[at]) for at in groups])
     here = {vessel for at in groups for vessel in answer.groups[at]}
-    rows = [
-        [answer.number(answer.runs[names[0]]), *_told(answer, names)]
-        for names in runs
-        if here & {answer.runs[names[0]].start, answer.runs[names[0]].finish}
-    ]
-    y = table(canvas, y, RUNS, rows)
-    canvas.para(EDGE, y - 2.0, ENDS, size=9.5, tone=FAINT)
-    return Sheet(name, title, " ".join(_alt(answer, groups)), canvas)
+    met = [names for names in runs if here & {answer.runs[names[0]].start, answer.runs[names[0]].finish}]
+    y = table(
+        canvas, y, RUNS, [[answer.number(answer.runs[names[0]]), *_told(answer, names)] for names in met]
+    )
+    inlets = rows(answer, [names for names in met if answer.runs[names[0]].finish in here])
+    alt, said = list(_alt(answer, groups)), sentences(answer, sorted(here))
+    apart = bool(inlets) and y + sum(row_height(INLETS, row) for row in inlets) > TALLEST
+    if inlets and not apart:
+        y = table(canvas, y, INLETS, inlets)
+        alt += said
+    canvas.para(EDGE, y - 2.0, f"{ENDS} {MOUTHS}" if inlets and not apart else ENDS, size=9.5, tone=FAINT)
+    yield Sheet(name, title, " ".join(alt), canvas)
+    if apart:
+        canvas, y = begun("Inlets of settlers, from inside", MOUTHS)
+        table(canvas, y + 4.0, INLETS, inlets)
+        yield Sheet(f"{name}-inlets", "Inlets of settlers, from inside", " ".join(said), canvas)
 
 
 ENDS = (
@@ -348,6 +427,9 @@ def _alt(answer: DesignView, groups: Sequence[int]) -> Iterator[str]:
             f"{answer.said(level.water_mm)}, at overload at {answer.said(level.overload_mm)}, rim at "
             f"{answer.said(vessel.rim_mm)}."
         )
+        if vessel.cone_mm > 0.0:
+            tip = answer.said(_tip(vessel))
+            yield f"The cone below the floor of {', '.join(names)} has its tip at {tip}."
     here = {vessel for at in groups for vessel in answer.groups[at]}
     for run in answer.runs.values():
         fall = fall_of(answer, run)

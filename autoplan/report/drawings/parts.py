@@ -206,6 +206,7 @@ SYMBOLS: dict[str, Callable[[Canvas, float, str], None]] = {
     "open tee": _tee,
     "flushing tee": _tee,
     "turn": _turn,
+    "turned down inside": _turn,
     "valve": _valve,
     "check valve": _check,
     "wall part": _wall,

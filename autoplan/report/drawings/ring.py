@@ -1,11 +1,12 @@
-"""A vessel from above, with the places of its holes on the way round the wall; not to scale."""
+"""A vessel from above with the places of its holes and brackets round the wall; not to scale."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from typing import TypeAlias
 
-from autoplan.report.contract.built import HoleRow, VesselRow
+from autoplan.report.contract.built import HoleRow, RimRow, VesselRow
 from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, fold, ident
 from autoplan.report.drawings.paint import FAINT, GROUND, HOLE, INK, THIN, Look
 
@@ -20,16 +21,25 @@ OPPOSITE = "opposite the inlet of "
 BESIDE = math.radians(28.0)
 """From one hole to the next beside it."""
 
+LEAST, ROUND = 0.3, 0.45
+"""Between two places as drawn at least [rad], and the share of the way round that all may keep so."""
+
+BRACKET = 4.5
+"""Half the width of a bracket [px]."""
+
+Place: TypeAlias = HoleRow | RimRow
+"""What has a place round a wall: a hole in it, or a pipe over its rim."""
+
 OUTLINE = Look(INK, 2.4, (), GROUND)
 
 
-def ring(canvas: Canvas, y: float, vessel: VesselRow, lettered: Sequence[tuple[str, HoleRow]]) -> float:
-    """The vessel with the letters of its holes round it, and beside it in words where each sits.
+def ring(canvas: Canvas, y: float, vessel: VesselRow, lettered: Sequence[tuple[str, Place]]) -> float:
+    """The vessel with the letters of its holes and brackets round it, and in words where each sits.
 
     Args:
         canvas: where; `y` its top [px].
         vessel: whose wall.
-        lettered: its holes in walls, each with the letter by which it is drawn.
+        lettered: its holes in walls and pipes over its rim, each with the letter by which it is drawn.
 
     Returns:
         Where what comes next begins [px].
@@ -48,7 +58,11 @@ def ring(canvas: Canvas, y: float, vessel: VesselRow, lettered: Sequence[tuple[s
         # Round a flat wall the place is on the side that the angle points to.
         far = RADIUS if vessel.shape == "round" else RADIUS / max(abs(dx), abs(dy))
         x, at = middle + far * dx, centre + far * dy
-        canvas.disc(x, at, 4.0, HOLE, ident("place", hole.run, hole.vessel))
+        gid = ident("place", hole.run, hole.vessel)
+        if isinstance(hole, RimRow):
+            canvas.box(x - BRACKET, at - BRACKET, x + BRACKET, at + BRACKET, HOLE, gid)
+        else:
+            canvas.disc(x, at, 4.0, HOLE, gid)
         canvas.text(middle + (far + 12.0) * dx, at + 12.0 * dy + 3.6, letter, SMALL, "middle", bold=True)
     lines = [line for words in _words(lettered) for line in fold(words, WIDTH - EDGE - LINES_FROM, SMALL)]
     base = max(top, centre - len(lines) * 6.5)
@@ -60,17 +74,17 @@ def ring(canvas: Canvas, y: float, vessel: VesselRow, lettered: Sequence[tuple[s
     return bottom + 2.0
 
 
-def _words(lettered: Sequence[tuple[str, HoleRow]]) -> list[str]:
+def _words(lettered: Sequence[tuple[str, Place]]) -> list[str]:
     """Where each sits; those of one letter and place once."""
     said = dict.fromkeys((letter, hole.around) for letter, hole in lettered)
     return [f"{letter} {around}" for letter, around in said]
 
 
-def angles(holes: Sequence[HoleRow]) -> list[float]:
+def angles(holes: Sequence[Place]) -> list[float]:
     """Where each hole is drawn, from the right with the hand of a clock [rad].
 
     What they lead to is spread over the way round, the first at the left; what is opposite an inlet is so;
-    those side by side follow each other closely.
+    those side by side follow each other closely. What would lie on one before it is moved on.
     """
     towards = [hole.around.partition(", beside ")[0] for hole in holes]
     sides = list(dict.fromkeys(side for side in towards if not side.startswith(OPPOSITE)))
@@ -86,7 +100,22 @@ def angles(holes: Sequence[HoleRow]) -> list[float]:
     for side in crossed:
         inlet = inlets.get(side.removeprefix(OPPOSITE), "")
         place[side] = place.get(inlet, math.pi) + math.pi
-    return [place[side] + _beside(towards, at) for at, side in enumerate(towards)]
+    return _clear([place[side] + _beside(towards, at) for at, side in enumerate(towards)])
+
+
+def _clear(wanted: Sequence[float]) -> list[float]:
+    """Angles, each moved on with the hand of a clock until it is clear of those before it [rad]."""
+    apart = min(LEAST, ROUND * math.tau / max(1, len(wanted)))
+    found: list[float] = []
+    for angle in wanted:
+        tried = (angle + step * apart / 8 for step in range(8 * int(math.tau / apart) + 1))
+        free = (at for at in tried if all(_between(at, other) >= apart - 1e-9 for other in found))
+        found.append(next(free, angle))
+    return found
+
+
+def _between(one: float, other: float) -> float:
+    return abs(math.remainder(one - other, math.tau))
 
 
 def _beside(towards: Sequence[str], at: int) -> float:

@@ -202,7 +202,7 @@ class DesignView:
         levels = (level.water_mm, level.overload_mm, level.rest_mm)
         heights = (
             None if value is None else round(value)
-            for value in (own.floor_mm, own.rim_mm, own.width_mm, *levels)
+            for value in (own.floor_mm, own.rim_mm, own.width_mm, own.cone_mm, *levels)
         )
         ends = sorted(
             (
@@ -213,6 +213,7 @@ class DesignView:
                 round(end.centre_above_floor_mm or 0.0),
                 round(end.mouth_above_floor_mm or 0.0),
                 round(end.standpipe_top_above_floor_mm or 0.0),
+                (end.well or end.down or "", round(end.well_mm or end.down_mm or 0.0)),
             )
             for run, end, start in self.ends_at(vessel)
         )

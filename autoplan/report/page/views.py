@@ -190,11 +190,12 @@ def spare_by(design: DesignRow, rule: str) -> float | None:
 
 
 def holes_by_vessel(design: DesignRow) -> list[tuple[str, list[HoleRow]]]:
-    """The holes by vessel in the order of the site."""
+    """The holes by vessel in the order of the site, of vessels with pipes over their rims none perhaps."""
     grouped: dict[str, list[HoleRow]] = {vessel.name: [] for vessel in design.vessels}
     for hole in design.holes:
         grouped[hole.vessel].append(hole)
-    return [(name, holes) for name, holes in grouped.items() if holes]
+    rimmed = {rim.vessel for rim in design.rims}
+    return [(name, holes) for name, holes in grouped.items() if holes or name in rimmed]
 
 
 def orders(design: DesignRow) -> list[tuple[OrderRow, list[PurchaseRow]]]:

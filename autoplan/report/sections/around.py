@@ -1,4 +1,7 @@
-"""Where on the way round its wall each hole sits: towards what it leads to, inlet and outlet opposite."""
+"""Where on the way round its wall each hole sits, and each pipe that goes over its rim.
+
+Towards what it leads to; inlet and outlet of a settler or filter opposite.
+"""
 
 from __future__ import annotations
 
@@ -16,7 +19,8 @@ class Around:
     """A place round a wall.
 
     Attributes:
-        words: "towards sump", "opposite the inlet of tank drain", "beside that of bed drain 1".
+        words: "towards sump", "opposite the inlet of tank drain", "beside that of bed drain 1"; of a pipe
+            over the rim that is beside a hole "beside the hole for bed drain 1".
         apart_m: least distance between its centre and that of the hole that it is beside [m], along the wall;
             None where it is beside none.
     """
@@ -25,22 +29,28 @@ class Around:
     apart_m: float | None = None
 
 
-def around(site: Site, vessel: Vessel, holes: Sequence[tuple[str, float]]) -> Mapping[str, Around]:
-    """By run the place of its hole round a vessel's wall.
+def around(
+    site: Site, vessel: Vessel, holes: Sequence[tuple[str, float]], rims: Sequence[tuple[str, float]] = ()
+) -> Mapping[str, Around]:
+    """By run the place of its hole round a vessel's wall, or of the bracket on its rim.
 
     Args:
         site: which run leads where.
         vessel: whose wall.
         holes: the run and diameter [m] of each hole in it.
+        rims: the run and outside [m] of each pipe that goes over its rim. A pipe there passes before the wall
+            on both sides, so it keeps clear of what comes out of a hole as holes keep clear of each other.
     """
     found: dict[str, Around] = {}
     beside: dict[str, tuple[str, float]] = {}
-    for name, width in holes:
+    drilled = {name for name, _ in holes}
+    for name, width in (*holes, *rims):
         words = _words(site, vessel, site.runs[name])
         if words in beside:
             other, wide = beside[words]
-            # Between the edges of two holes stays the width of the wider of them.
-            found[name] = Around(f"{words}, beside that of {other}", (width + wide) / 2 + max(width, wide))
+            # Between the edges of two holes, or of a hole and a pipe, stays the width of the wider of them.
+            that = "the hole for" if other in drilled and name not in drilled else "that of"
+            found[name] = Around(f"{words}, beside {that} {other}", (width + wide) / 2 + max(width, wide))
         else:
             found[name] = Around(words)
         beside[words] = name, width

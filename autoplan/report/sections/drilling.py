@@ -7,13 +7,13 @@ from dataclasses import dataclass, replace
 
 from autoplan.catalog.naming import name_of, row_of
 from autoplan.catalog.parts import Catalog, SundryKind
-from autoplan.fittings.ends import AtVessel, LineEnd
+from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.floor import ThroughFloor
 from autoplan.fittings.rim import OverRim
 from autoplan.fittings.riser import Riser
 from autoplan.fittings.valve import CheckValveSet
 from autoplan.fittings.wall import Pierced, ThroughWall
-from autoplan.line.needs import Want, by_size, rows_for
+from autoplan.line.needs import Want, by_size
 from autoplan.line.row import Line
 from autoplan.outcome import Design, Outcome
 from autoplan.places import OfWant
@@ -23,6 +23,8 @@ from autoplan.problem.standing import FLOOR_IN_M
 from autoplan.report.alike import SECOND, gathered
 from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, Points, grid_of, numbers
 from autoplan.report.sections.around import around, in_floor, in_tip
+from autoplan.report.sections.ends import ends_at, in_wall, supply
+from autoplan.report.sections.rims import rims_told
 from autoplan.report.units import SI, Units
 from autoplan.sentence import Amount
 
@@ -98,15 +100,15 @@ def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
     drilled = []
     stood = _carried(outcome, design)
     for vessel in outcome.site.vessels.values():
-        at_wall = around(outcome.site, vessel, list(_in_wall(outcome, design, vessel)))
-        for drawn, end in _ends_at(design, vessel):
+        at_wall = around(outcome.site, vessel, list(in_wall(outcome, design, vessel)))
+        for drawn, end in ends_at(design, vessel):
             if isinstance(end, OverRim) and end.air_hole_m is not None:
                 up, width = end.air_hole_m - vessel.floor_m, end.air_hole_width_m
                 drilled.append(Hole(vessel.name, drawn.run, "pipe", up, width, drawn.pipe))
             if not isinstance(end, Pierced) or end.centre_m is None:
                 continue
             part = outcome.catalog.penetrations[end.penetration]
-            saw, saw_from = _supply(outcome, design, by_size(SundryKind.SAW, part.hole_m))
+            saw, saw_from = supply(outcome, design, by_size(SundryKind.SAW, part.hole_m))
             stand = stood.get((drawn.run, vessel.name))
             made = (part.hole_m, part.id, saw, saw_from, stand)
             if isinstance(end, ThroughFloor):
@@ -128,15 +130,6 @@ def holes_of(outcome: Outcome, design: Design) -> list[Hole]:
     return drilled
 
 
-def _in_wall(outcome: Outcome, design: Design, vessel: Vessel) -> Iterator[tuple[str, float]]:
-    """The run and diameter of each hole in a vessel's wall."""
-    for drawn, end in _ends_at(design, vessel):
-        walled = isinstance(end, Pierced) and not isinstance(end, ThroughFloor)
-        walled = walled and not in_tip(vessel, outcome.site.runs[drawn.run])
-        if isinstance(end, Pierced) and walled and end.centre_m is not None:
-            yield drawn.run, outcome.catalog.penetrations[end.penetration].hole_m
-
-
 def _with_room(hole: Hole, design: Design) -> Hole:
     """A hole with how much higher and lower it may come, where that was worked out."""
     room = design.verdict.hole_rooms.get((hole.run, hole.vessel))
@@ -151,24 +144,6 @@ def _off(site: Site, vessel: Vessel) -> float:
     return OFF_SHARED_M if sum(not run.idle for run in out) > 1 else OFF_M
 
 
-def _ends_at(design: Design, vessel: Vessel) -> Iterator[tuple[Line, LineEnd]]:
-    for drawn in design.drawing.runs.values():
-        for end in () if drawn.later else drawn.ends:
-            if end.at == vessel.name:
-                yield drawn, end
-
-
-def _supply(outcome: Outcome, design: Design, want: Want) -> tuple[str | None, str]:
-    """A row of the price list that meets a want, and where it comes from: owned before bought."""
-    fitting = [row.id for row in rows_for(outcome.catalog, want)]
-    bought = {line.part for line in design.drawing.purchases if line.packs}
-    owned = next((row for row in fitting if outcome.site.owned.get(row)), None)
-    ordered = next((row for row in fitting if row in bought), None)
-    if owned is not None:
-        return owned, "owned"
-    return (ordered, "bought") if ordered is not None else (next(iter(fitting), None), "not on the list")
-
-
 def _carried(outcome: Outcome, design: Design) -> dict[tuple[str, str], str]:
     """The stand at each seal that needs one, by run and vessel.
 
@@ -177,13 +152,13 @@ def _carried(outcome: Outcome, design: Design) -> dict[tuple[str, str], str]:
     needed = {found.place: round(found.limit) for found in design.verdict.findings if found.rule == STANDS}
     seals: dict[Want, list[tuple[float, str, str]]] = {}
     for vessel in outcome.site.vessels.values():
-        for drawn, end in _ends_at(design, vessel):
+        for drawn, end in ends_at(design, vessel):
             if isinstance(end, Pierced) and end.sealed:
                 want = by_size(SundryKind.STAND, outcome.catalog.pipes[drawn.pipe].outside_m)
                 seals.setdefault(want, []).append((vessel.wall_m, drawn.run, vessel.name))
     carried = {}
     for want, there in seals.items():
-        stand, _ = _supply(outcome, design, want)
+        stand, _ = supply(outcome, design, want)
         for _, run, name in sorted(there, key=lambda seal: seal[0])[: needed.get(OfWant(want), 0)]:
             carried[run, name] = stand or SI.told(want.said)
     return carried
@@ -214,6 +189,9 @@ def holes(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         yield from _rooms(drilled, units)
     else:
         yield Para("None.")
+    brackets = list(rims_told(outcome, design, units))
+    if brackets:
+        yield Points(tuple(gathered(brackets)))
     heights = [
         *_inside(outcome, design, units),
         *_lifting(outcome.catalog, design),
@@ -291,7 +269,7 @@ def _beyond(hole: Hole) -> str:
 def _inside(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
     """By vessel where a standpipe is cut and drilled, and what stands behind its wall parts."""
     for vessel in outcome.site.vessels.values():
-        for drawn, end in _ends_at(design, vessel):
+        for drawn, end in ends_at(design, vessel):
             at = (vessel.name, drawn.run)
             floor = end if isinstance(end, ThroughFloor) else None
             if floor is not None and floor.standpipe_top_m is not None:
@@ -366,7 +344,7 @@ def _lifting(catalog: Catalog, design: Design) -> Iterator[Told]:
 def _mouths(outcome: Outcome, design: Design, units: Units) -> Iterator[Told]:
     """By vessel how low each inlet hangs, and what keeps it from siphoning empty in a power cut."""
     for vessel in outcome.site.vessels.values():
-        for drawn, end in _ends_at(design, vessel):
+        for drawn, end in ends_at(design, vessel):
             if drawn.later:
                 continue
             if isinstance(end, OverRim) and end.mouth_m is not None:

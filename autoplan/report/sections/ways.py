@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -15,6 +15,7 @@ from autoplan.problem.brief import PrintUnits
 from autoplan.problem.plan import Outline, in_the_way, outline_of, point, way_between
 from autoplan.problem.site import Run, RunKind, Site
 from autoplan.problem.standing import MOUTH_IN_M, begins_at, inside_m, stands_in
+from autoplan.report.sections.tees import tees_on_plan
 from autoplan.report.units import FOOT_M, INCH_M, MM_M, Units, fixed
 
 LEVEL = (Toward.ALONG, Toward.ACROSS)
@@ -75,11 +76,12 @@ def on_plan(site: Site, run: Run) -> tuple[complex, ...]:
 
     Nothing where an end has no place of its own, or where other distances were given than follow from places.
     """
-    start, finish = (_end_on_plan(site, name) for name in (run.start, run.finish))
+    tees = tees_on_plan(site)
+    start, finish = (_end_on_plan(site, tees, name) for name in (run.start, run.finish))
     if run.plan is None or start is None or finish is None:
         return ()
     others = in_the_way(site.vessels, run.start, run.finish)
-    for frame in (None, *_frames(site, run)):
+    for frame in (None, *_frames(site, tees, run)):
         way = way_between(start, finish, frame, others)
         if way is not None and way.corners == run.plan.corners and _alike(way.level_m, run.plan.level_m):
             spots = [way.begins]
@@ -89,20 +91,21 @@ def on_plan(site: Site, run: Run) -> tuple[complex, ...]:
     return ()
 
 
-def _end_on_plan(site: Site, name: str) -> Outline | None:
+def _end_on_plan(site: Site, tees: Mapping[str, complex], name: str) -> Outline | None:
     """What a run begins or ends at: the outside of a vessel, or the place of a tee; None if not known."""
     if name in site.vessels:
         return outline_of(site.vessels[name])
-    spot = site.junctions[name].spot
-    return None if spot is None else Outline(point(spot))
+    return Outline(tees[name]) if name in tees else None
 
 
-def _frames(site: Site, run: Run) -> Iterator[complex]:
+def _frames(site: Site, tees: Mapping[str, complex], run: Run) -> Iterator[complex]:
     """Directions of length 1 along and across which a run by a tee is laid: of rows of beds and tees."""
-    tees = [point(one.spot) for one in site.junctions.values() if one.spot is not None]
+    # Tees of the pump's lines are in a row of their own, those of a collector in another.
+    given = [at for name, at in tees.items() if site.junctions[name].spot is not None]
+    collected = [at for name, at in tees.items() if site.junctions[name].spot is None]
     beds = [point(one.spot) for one in site.vessels.values() if one.bed is not None and one.spot is not None]
     if run.start in site.junctions or run.finish in site.junctions:
-        for row in (beds, tees):
+        for row in (beds, given, collected):
             yield from ((b - a) / abs(b - a) for a, b in pairwise(row) if abs(b - a) > LEVEL_M)
 
 
