@@ -87,7 +87,8 @@ class Dialogue:
         except KeyboardInterrupt:
             return Begun(written, stopped=True)
         if not design:
-            self._say(f"To design it: autoplan design {written}")
+            # Not folded, so that it can be copied however long the path is.
+            self._draw([f"To design it: autoplan design {clean(written)}"])
         return Begun(written, design=design)
 
     def _target(self, file: str) -> str:
