@@ -19,13 +19,7 @@ from autoplan.rules.ordered import Ordered
 
 
 class LineLosses(Ordered):
-    """The lines of a drawing as resistances.
-
-    Args:
-        site: the problem.
-        catalog: the price list that the drawing's part ids refer to.
-        drawing: the finished design.
-    """
+    """The lines of a drawing as resistances; arguments as for `Survey`."""
 
     def __init__(self, site: Site, catalog: Catalog, drawing: Drawing) -> None:
         self.site = site
