@@ -47,10 +47,6 @@ class LineLosses(Ordered):
             self._lines[name] = conduit_of(self.catalog, self.run(name), self.drawn(name))
         return self._lines[name]
 
-    def _line_held_open(self, name: str) -> Conduit:
-        """The same with the flap of its check valve out of the way."""
-        return self.line(name).held_open()
-
     def design_flow(self, name: str) -> float:
         """Design flow of a run [m3/s]."""
         return self.site.flows[name].design_m3_s
@@ -80,7 +76,9 @@ class LineLosses(Ordered):
         """Loss of one run [m], worked out once for all the paths that go by it."""
         key = name, flow_m3_s, grown_m, held_open
         if key not in self._lost:
-            line = self._line_held_open(name) if held_open else self.line(name)
+            line = self.line(name)
+            # With the flap of its check valve out of the way.
+            line = line.held_open() if held_open else line
             self._lost[key] = line.loss(flow_m3_s, self.water, grown_m)
         return self._lost[key]
 

@@ -117,11 +117,8 @@ class Leaves:
 
     def opened(self) -> Leaves:
         """The same leaves apart, with which something is to be done yet; none may stand in a row."""
-        found = Leaves()
-        leaves = [*self._done, *(item for _, _, item in self._open if isinstance(item, Leaf))]
-        for leaf in leaves:
-            found.put(replace(leaf), done=False)
-        return found
+        leaves = (*self._done, *(item for _, _, item in self._open if isinstance(item, Leaf)))
+        return Leaves(*map(replace, leaves))
 
     @property
     def least(self) -> float:

@@ -198,9 +198,8 @@ class Ranker:
         for _ in range(LOOKS):
             if self.known or self.late():
                 return
-            answer = self._search(self.narrowing.near(self.regions.spread)).look(
-                self.goal, LOOK_WORK, LOOK_GAP
-            )
+            near = self.narrowing.near(self.regions.spread)
+            answer = self._search(near).look(self.goal, LOOK_WORK, LOOK_GAP)
             self._note(answer)
             if answer.values:
                 self._try(self.draft.orders.with_least_freight(answer.values))
@@ -295,7 +294,8 @@ class Ranker:
         enough = len(self.known) >= top
         if enough and kinds.looked >= top:
             return False
-        kinds.looked = top if enough else kinds.looked
+        if enough:
+            kinds.looked = top
         few = first = kinds.few(cap / self.fold, promising=enough)
         for spread in KIND_SPREADS:
             if few and not self.stopped:

@@ -37,6 +37,9 @@ class Regions:
     Args:
         narrowing: what is in them.
         bound: what any answer comes to at least, as far as that is known [cents].
+
+    Attributes:
+        spread: how far the next one reaches over the bound [cents].
     """
 
     def __init__(self, narrowing: Narrowing, bound: float) -> None:
@@ -45,20 +48,15 @@ class Regions:
 
     def begin(self, bound: float) -> None:
         """Start anew from a bound [cents]."""
-        self._spread = max(LEAST_SPREAD, FIRST_SPREAD * bound)
+        self.spread = max(LEAST_SPREAD, FIRST_SPREAD * bound)
 
     def widen(self) -> None:
         """The next one reaches further."""
-        self._spread *= WIDER
+        self.spread *= WIDER
 
     def reach(self, most: float) -> None:
         """The one after the next reaches as far as answers of interest do [cents], if not the next."""
-        self._spread = max(self._spread, (most - self._narrowing.bound) / WIDER)
-
-    @property
-    def spread(self) -> float:
-        """How far the next one reaches over the bound [cents]."""
-        return self._spread
+        self.spread = max(self.spread, (most - self._narrowing.bound) / WIDER)
 
     def limit(self, most: float) -> float:
         """What answers of the next one come to at most: all that is of interest, where that is hardly wider.
@@ -67,10 +65,10 @@ class Regions:
             most: what answers of interest come to at most [cents].
         """
         bound = self._narrowing.bound
-        limit = bound + self._spread
+        limit = bound + self.spread
         if limit >= most:
             return most
-        if most <= bound + WIDER * self._spread:
+        if most <= bound + WIDER * self.spread:
             return most if self._size(most) <= HARDLY_WIDER * self._size(limit) else limit
         return limit if limit < FURTHEST * bound else math.inf
 

@@ -251,6 +251,11 @@ def _rounded(points: Sequence[Spot]) -> tuple[Spot, ...]:
     return tuple((round(x, 2), round(y, 2)) for x, y in points)
 
 
+def letter(number: int) -> str:
+    """What the thing of a number from 0 on is called: A to Z, then AA to ZZ."""
+    return chr(ord("A") + number % 26) * (1 + number // 26)
+
+
 def ident(*words: str) -> str:
     """A name for a thing on a sheet, or for a sheet, of letters, digits and hyphens only."""
     slugs = (re.sub(r"[^a-z0-9]+", "-", word.lower()).strip("-")[:40] for word in words)

@@ -7,7 +7,17 @@ from dataclasses import dataclass
 
 from autoplan.report.alike import together
 from autoplan.report.contract.built import HoleRow, RimRow, VesselRow
-from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, Canvas, begun, ident, spread, width_of
+from autoplan.report.drawings.canvas import (
+    EDGE,
+    SMALL,
+    TALLEST,
+    Canvas,
+    begun,
+    ident,
+    letter,
+    spread,
+    width_of,
+)
 from autoplan.report.drawings.paint import FAINT, GROUND, INK, OVERLOAD, REST, RUNNING, THIN, WALL, Look
 from autoplan.report.drawings.ring import by_letter, ring
 from autoplan.report.drawings.tables import ROW_HEIGHT, TableColumn, table
@@ -233,7 +243,7 @@ def _rims(answer: DesignView, vessel: str, letters: int) -> list[_OverRim]:
     for rim in answer.design.rims:
         if rim.vessel == vessel:
             alike.setdefault((answer.runs[rim.run].run_class, rim.bracket), []).append(rim)
-    return [_OverRim(_letter(at), tuple(same)) for at, same in enumerate(alike.values(), start=letters)]
+    return [_OverRim(letter(at), tuple(same)) for at, same in enumerate(alike.values(), start=letters)]
 
 
 def _rim_sheet(answer: DesignView, names: Sequence[str], rims: Sequence[_OverRim]) -> Sheet:
@@ -289,11 +299,7 @@ def _groups(holes: Sequence[HoleRow]) -> list[_Alike]:
         centre = hole.centre_above_floor_mm
         key = (hole.place, centre and round(centre), hole.hole_mm, hole.part, hole.stand)
         alike.setdefault(key, []).append(hole)
-    return [_Alike(_letter(at), tuple(same)) for at, same in enumerate(alike.values())]
-
-
-def _letter(number: int) -> str:
-    return chr(ord("A") + number % 26) * (1 + number // 26)
+    return [_Alike(letter(at), tuple(same)) for at, same in enumerate(alike.values())]
 
 
 def _pages(answer: DesignView, vessel: VesselRow, groups: Sequence[_Alike]) -> Iterator[list[_Alike]]:

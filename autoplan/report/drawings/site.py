@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from autoplan.report.contract.built import PRESSURE, JunctionRow, VesselRow
-from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, WIDTH, Canvas, Spot, begun, ident
+from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, WIDTH, Canvas, Spot, begun, ident, letter
 from autoplan.report.drawings.paint import GROUND, INK, MARK, THIN, Look
 from autoplan.report.drawings.tables import TableColumn, key, row_height, table
 from autoplan.report.drawings.view import DesignView, Sheet, divided
@@ -48,7 +48,7 @@ def site(answer: DesignView) -> Iterator[Sheet]:
     y = key(canvas, y, levels=False) + 2.0
     rows = [
         [
-            *(_letter(number), name),
+            *(letter(number), name),
             *(answer.mark(x), answer.mark(y)),
             "-" if facing is None else f"{facing:.0f} degrees",
         ]
@@ -78,10 +78,6 @@ def _fitting(rows: Sequence[Sequence[str]], room: float) -> int:
 
 def _alt(rows: Sequence[Sequence[str]]) -> str:
     return " ".join(f"{row[1]}: its middle {row[2]} along and {row[3]} across." for row in rows)
-
-
-def _letter(number: int) -> str:
-    return chr(ord("A") + number % 26) * (1 + number // 26)
 
 
 def outline(vessel: VesselRow) -> list[Spot]:
@@ -146,7 +142,7 @@ def _picture(
         while any(abs(x - a) < 22.0 and abs(y - b) < 13.0 for a, b in clear):
             y += 13.0
         clear.append((x, y))
-        canvas.text(x, y + 3.6, _letter(number), SMALL, "middle", bold=True, halo=True)
+        canvas.text(x, y + 3.6, letter(number), SMALL, "middle", bold=True, halo=True)
     bottom = max(top + (far - near) * scale, *(y for _, y in clear)) + 14.0
     return _bar(canvas, answer, bottom, scale)
 

@@ -8,7 +8,18 @@ from itertools import pairwise
 
 from autoplan.report.alike import together
 from autoplan.report.contract.built import CutRow, PieceRow
-from autoplan.report.drawings.canvas import EDGE, SMALL, TALLEST, WIDTH, Canvas, begun, fold, ident, width_of
+from autoplan.report.drawings.canvas import (
+    EDGE,
+    SMALL,
+    TALLEST,
+    WIDTH,
+    Canvas,
+    begun,
+    fold,
+    ident,
+    letter,
+    width_of,
+)
 from autoplan.report.drawings.paint import BAR, INK, LEFT_OVER, SAW, Look
 from autoplan.report.drawings.view import DesignView, Sheet, divided, paged
 
@@ -49,7 +60,7 @@ class _Bar:
         said = []
         for at, mark in enumerate(self.pieces):
             what = list(dict.fromkeys(pieces[at] for pieces in self.what))
-            said.append(f"{_letter(at)} {mark} {', '.join(what)}")
+            said.append(f"{letter(at).lower()} {mark} {', '.join(what)}")
         return f"{'; '.join(said)}; left over {self.left}."
 
 
@@ -79,10 +90,6 @@ def _alike(answer: DesignView) -> list[_Bar]:
 
 def _what(piece: PieceRow) -> str:
     return f"{piece.run}, {piece.place}" if piece.run else "a spare"
-
-
-def _letter(number: int) -> str:
-    return chr(ord("a") + number % 26) * (1 + number // 26)
 
 
 def _height(stick: _Bar) -> float:
@@ -124,7 +131,7 @@ def _bar(canvas: Canvas, y: float, stick: _Bar, scale: float, saw_mm: float) -> 
             canvas.line((((end + start) / 2, y - 2.0), ((end + start) / 2, bottom + 2.0)), SAW)
     for number, (left, end) in enumerate(edges):
         mark = stick.pieces[number]
-        for words in (f"{_letter(number)} {mark}", _letter(number)):
+        for words in (f"{letter(number).lower()} {mark}", letter(number).lower()):
             if width_of(words, SMALL) <= end - left - 4.0:
                 canvas.text((left + end) / 2, y + BAR_HEIGHT / 2 + 3.6, words, SMALL, "middle")
                 break
