@@ -23,8 +23,9 @@ from autoplan.problem.problem import Problem
 from autoplan.problem.site import OverflowOffer, Site
 from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES, RuleBook
-from autoplan.rules.margin import MARGIN, least_margin, with_budget
+from autoplan.rules.margin import MARGIN, with_budget
 from autoplan.sentence import Text
+from autoplan.telling import designs_told, fruitless, told
 from autoplan.wished import WishCost
 
 if TYPE_CHECKING:
@@ -37,6 +38,9 @@ if TYPE_CHECKING:
 WITHIN_BUDGET = 0.6
 """Share of the time given in which a design within the budget is looked for; the rest is for saying what the
 cheapest costs."""
+
+SLOW_S = 1.0
+"""A search that took longer than this is of designs that take long to tell too [s]."""
 
 
 def _with_full(problem: Problem, count: int, *, sure: bool = True) -> Problem:
@@ -117,8 +121,8 @@ class Planner:
             notes += self._missed(found, without)
         if found.designs:
             notes += closed_kinds(found, self.differ, top)
-        notes += _fruitless(found) if len(variants) > 1 else ()
-        designs = self._designs(found, kept_mm, several=len(variants) > 1)
+        notes += fruitless(found) if len(variants) > 1 else ()
+        designs, wishes = self._told(found, kept_mm, vain, several=len(variants) > 1)
         return Outcome(
             status,
             variants[0].site,
@@ -129,17 +133,34 @@ class Planner:
             clash,
             notes,
             self.differ,
-            self._wishes(found, vain),
+            wishes,
             unweighed,
         )
+
+    def _told(
+        self, found: Merged, kept_mm: Sequence[int | None], vain: Sequence[Variant], *, several: bool
+    ) -> tuple[tuple[Design, ...], tuple[WishCost, ...]]:
+        """All that is told of the ranked designs, and of what each wish costs."""
+        if not found.designs:
+            return (), ()
+        first = found.designs[0]
+        self._say("hours and faults", first.ranked.objective / 100, first.bound / 100)
+        wishes = partial(self._wishes, found, vain)
+        tell = partial(designs_told, found, kept_mm, self.catalog, self.book, several=several)
+        slow = time.monotonic() - self.started > SLOW_S
+        if not self.options.price_wishes:
+            designs, (costs,) = tell([wishes], slow=slow)
+            return designs, costs
+        designs, _ = tell([], slow=slow)
+        self._say("what each wish costs")
+        return designs, wishes()
 
     def _wishes(self, found: Merged, vain: Sequence[Variant]) -> tuple[WishCost, ...]:
         """What each wish costs of rank 1, where money ranks and there is time to say."""
         from autoplan.advice.wishes import wish_costs
 
-        if not found.designs or self.options.rank_by == MARGIN or clock.late(self.deadline):
+        if self.options.rank_by == MARGIN or clock.late(self.deadline):
             return ()
-        self._say("what each wish costs")
         search = partial(self._of_all, self.problem) if self.options.price_wishes else None
         return tuple(wish_costs(found, vain, self.book, self.workshop, search))
 
@@ -249,7 +270,7 @@ class Planner:
         spared = rank_by_margin(search, top, cheapest)
         if cheapest is not None:
             for placed in spared.merged.designs:
-                never_cheaper(_told(cheapest.designs[0]), placed.ranked, "with a margin kept")
+                never_cheaper(told(cheapest.designs[0]), placed.ranked, "with a margin kept")
         return spared.merged, list(spared.kept_mm), variants
 
     def _until(self, variants: Sequence[Variant]) -> float | None:
@@ -322,7 +343,7 @@ class Planner:
         """What it costs to do without some parts, as far as there was time to find that out."""
         from autoplan.advice.remedies import part_missed
 
-        best: Ranked | None = _told(found.designs[0])
+        best: Ranked | None = told(found.designs[0])
         self._say(f"what losing {', '.join(without)} costs")
         if self.options.rank_by == MARGIN:
             designs = self._of_all(self.problem, self.book).ranking.designs
@@ -395,7 +416,7 @@ class Planner:
 
         variants, _ = variants_of(problem, self.catalog)
         found = self._ranked(variants, book, 1, None, confirm=False)
-        ranking = Ranking([_told(placed) for placed in found.designs], found.ending)
+        ranking = Ranking([told(placed) for placed in found.designs], found.ending)
         return Attempt(ranking, found.trials[0].lacking)
 
     def _ranked(
@@ -439,61 +460,3 @@ class Planner:
             return judge(site, self.catalog, book, drawing)
 
         return judged
-
-    def _designs(self, found: Merged, kept_mm: Sequence[int | None], *, several: bool) -> tuple[Design, ...]:
-        """The ranked designs as the outcome holds them."""
-        return tuple(
-            Design(
-                rank=place,
-                proven=placed.proven,
-                bound=placed.bound / 100,
-                objective=placed.ranked.objective / 100,
-                drawing=placed.ranked.drawing,
-                verdict=self._complete(placed, found.designs[0]),
-                differs=_differs(found.designs[0], placed),
-                traits=_traits(placed),
-                site=placed.variant.site if several else None,
-                variant=placed.variant.said,
-                margin=least_margin(placed.ranked.verdict.findings),
-                kept_mm=kept_mm[place - 1],
-            )
-            for place, placed in enumerate(found.designs, start=1)
-        )
-
-    def _complete(self, placed: Placed, first: Placed) -> Verdict:
-        """All that is told of a ranked design: hours and faults are walked here, and only here."""
-        from autoplan.verdict.judge import complete
-
-        site, ranked = placed.variant.site, placed.ranked
-        self._say("hours and faults", first.ranked.objective / 100, first.bound / 100)
-        return complete(site, self.catalog, self.book, ranked.drawing, ranked.verdict)
-
-
-def _told(placed: Placed) -> Ranked:
-    """A design by itself, its variant among its traits, its proof that of all variants."""
-    return replace(placed.ranked, proven=placed.proven, traits=_traits(placed))
-
-
-def _traits(placed: Placed) -> dict[str, str]:
-    """What a design is told apart by: its variant first, then its parts."""
-    return {**placed.variant.traits, **placed.ranked.traits}
-
-
-def _differs(first: Placed, other: Placed) -> tuple[str, ...]:
-    """What a builder would notice against rank 1, a phrase per trait of both; one mix is as another."""
-    before, alike = _traits(first), first.ranked.key
-    return tuple(
-        f"{name}: {value} instead of {before[name]}"
-        for name, value in _traits(other).items()
-        if before.get(name, value) != value
-        and (name not in alike or alike[name] != other.ranked.key.get(name, alike[name]))
-    )
-
-
-def _fruitless(found: Merged) -> tuple[str, ...]:
-    """Which variants came to nothing, and which could not be looked at."""
-    said = {
-        "No design keeps every rule in": [variant.named for variant in found.fruitless],
-        "No time was left to look at": [t.variant.named for t in found.trials if t.unread],
-    }
-    return tuple(f"{what}: {'; '.join(dict.fromkeys(names))}." for what, names in said.items() if names)

@@ -15,7 +15,7 @@ from autoplan.rules.book import ALL
 HOUSE = Path(autoplan.__file__).parent
 
 FLOORS = (
-    ("bed_facts", "clock", "errors", "options", "sentence"),
+    ("bed_facts", "clock", "errors", "options", "sentence", "side_by_side"),
     ("units",),
     ("hydraulics",),
     ("catalog", "problem"),
@@ -27,7 +27,7 @@ FLOORS = (
     ("rules",),
     ("optimiser", "verdict"),
     ("advice", "report"),
-    ("asked", "begin"),
+    ("asked", "begin", "telling"),
     ("plan",),
     ("door", "delivery"),
     ("autoplan",),

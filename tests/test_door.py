@@ -17,10 +17,10 @@ from autoplan.optimiser.search.merge import Placed
 from autoplan.optimiser.search.ranking import Ranked
 from autoplan.optimiser.search.variants import Variant
 from autoplan.outcome import Design, Fault, Kind, Outcome, Status
-from autoplan.plan import _differs
 from autoplan.problem.brief import DrainJoints
 from autoplan.problem.site import Guard, Site
 from autoplan.rules.book import ALL
+from autoplan.telling import differences
 from autoplan.verdict.faults.walk import faults
 from autoplan.verdict.hours.waterworks import Waterworks
 from autoplan.verdict.steady.supplies import Supplies
@@ -133,8 +133,8 @@ def test_one_mix_is_as_another(
         ranked = Ranked(design.drawing, design.verdict, 1, 1, True, {"feeds": words}, {"feeds": key})
         return Placed(Variant(outcome.site, {"arrangement": arrangement}), ranked, 1, True)
 
-    assert _differs(placed(first, "chained"), placed(other, "chained")) == said
-    moved = _differs(placed(first, "chained"), placed(other, "apart"))
+    assert differences(placed(first, "chained"), placed(other, "chained")) == said
+    moved = differences(placed(first, "chained"), placed(other, "apart"))
     assert moved == ("arrangement: apart instead of chained", *said)
 
 

@@ -62,6 +62,12 @@ def complete(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, ver
     Raises:
         NetworkError: as `steady`.
     """
+    told = run_through(site, catalog, book, drawing, verdict)
+    return told if not told.ok else replace(told, hole_rooms=hole_rooms(site, catalog, book, drawing))
+
+
+def run_through(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, verdict: Verdict) -> Verdict:
+    """As `complete`, but for how far each hole may be off."""
     survey = Survey(site, catalog, drawing)
     siphons, balanced = bed_siphons(survey, book), steady(survey, balanced=True)
     unjudged = {rule.id: tuple(rule.unjudged(survey)) for rule in book.rules}
@@ -93,7 +99,6 @@ def complete(site: Site, catalog: Catalog, book: RuleBook, drawing: Drawing, ver
         curves=pump_curves(survey, balanced.valves),
         traces=(*floods(works, supplies), *cut),
         resting=resting,
-        hole_rooms=hole_rooms(site, catalog, book, drawing),
     )
 
 

@@ -156,9 +156,11 @@ class Draft:
     # --- what there is to choose from -------------------------------------------------------------------
 
     def _build_candidates(self) -> dict[str, list[tuple[Var, Candidate]]]:
-        built = {}
-        for name, members in self.site.classes().items():
-            ways = self.workshop.built(self.site, self._book_for(name), self.counting, name, members)
+        built, classes = {}, self.site.classes()
+        books = {name: self._book_for(name) for name in classes}
+        self.workshop.build_all(self.site, books, self.counting)
+        for name, members in classes.items():
+            ways = self.workshop.built(self.site, books[name], self.counting, name, members)
             self.refusing[name] = ways.refusing
             self._ways[name] = ways
             found = ways.candidates

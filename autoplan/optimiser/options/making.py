@@ -56,6 +56,9 @@ class NoOptionError(AutoplanError):
         self.refused = refused
         super().__init__(f"{run_class}: no {what} is admitted")
 
+    def __reduce__(self) -> tuple[type[NoOptionError], tuple[object, ...]]:
+        return NoOptionError, (self.run_class, self.what, self.rules, dict(self.refused))
+
 
 @dataclass(frozen=True, slots=True)
 class Offered:

@@ -9,10 +9,12 @@ from __future__ import annotations
 
 import time
 from collections import deque
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 
 from autoplan.catalog.parts import Catalog
+from autoplan.clock import late
 from autoplan.hydraulics.conduits import Conduits
 from autoplan.optimiser.options.candidates import candidates_for
 from autoplan.optimiser.options.consumables import COUNTED_BY, Counting
@@ -23,6 +25,7 @@ from autoplan.problem.site import Run, Site
 from autoplan.rules.asked import OnShelf
 from autoplan.rules.book import ALL, RuleBook
 from autoplan.rules.candidate import Candidate
+from autoplan.side_by_side import side_by_side
 
 MONEY = frozenset(kind.id for kind in ALL if kind.of_money)
 """Rules whose rows speak of all that is bought together."""
@@ -41,6 +44,9 @@ class Leniency:
 
 WATER_ONLY = Leniency(frozenset(), frozenset())
 """Every rule has its say, and nothing is bought."""
+
+AT_ONCE_S = 0.1
+"""Time in which classes are built one after the other [s]: to build them side by side takes a third of it."""
 
 MOST_KEPT = 16
 """Of each class the ways to build it that are remembered; those of old sites serve nobody."""
@@ -155,33 +161,84 @@ class Workshop:
         """
         if self.until is not None and time.monotonic() > self.until:
             raise OutOfTimeError
-        kept = self._built.setdefault(name, deque(maxlen=MOST_KEPT))
-        found = next(
-            (
-                one
-                for one in kept
-                if one.shelf is counting.shelf and one.serves(site, book, members, free=counting.free)
-            ),
-            None,
-        )
+        found = self._known(site, book, counting, name, members)
         if found is None:
-            started = time.monotonic()
-            found = self._build(
-                site, book, counting, Making(site, counting.shelf, book, name, members, ranked=self.ranked)
-            )
-            self.took[name] = time.monotonic() - started
-            kept.append(found)
+            making = self._making(site, book, counting, name, members)
+            found = self._keep(making, counting, _built(making, counting))
         if found.lacking is not None:
             raise found.lacking
         return found
 
-    def _build(self, site: Site, book: RuleBook, counting: Counting, making: Making) -> Built:
-        lacking: NoOptionError | None = None
-        candidates: tuple[Candidate, ...] = ()
-        try:
-            candidates = tuple(candidates_for(making, counting))
-        except NoOptionError as error:
-            lacking = error
-        return Built(
-            site, book, counting.shelf, counting.free, candidates, frozenset(making.refused), lacking
+    def build_all(self, site: Site, books: Mapping[str, RuleBook], counting: Counting) -> None:
+        """Build classes of a site, by name under these rules, so that `built` knows them.
+
+        Side by side, once that takes long. It ends with a class that cannot be built, and when time is up.
+        """
+        by_then, classes = time.monotonic() + AT_ONCE_S, site.classes()
+        new = [
+            self._making(site, book, counting, name, classes[name])
+            for name, book in books.items()
+            if self._known(site, book, counting, name, classes[name]) is None
+        ]
+        while new and time.monotonic() < by_then:
+            making = new.pop(0)
+            if self._keep(making, counting, _built(making, counting)).lacking is not None:
+                return
+        if late(self.until):
+            return
+        # Those of most runs take longest.
+        new.sort(key=lambda making: -len(making.members))
+        for making, work in zip(
+            new, side_by_side([partial(_built, one, counting) for one in new]), strict=True
+        ):
+            self._keep(making, counting, work)
+
+    def _making(
+        self, site: Site, book: RuleBook, counting: Counting, name: str, members: Sequence[Run]
+    ) -> Making:
+        return Making(site, counting.shelf, book, name, members, ranked=self.ranked)
+
+    def _known(
+        self, site: Site, book: RuleBook, counting: Counting, name: str, members: Sequence[Run]
+    ) -> Built | None:
+        """The ways to build a class from before, where they are the same."""
+        for one in self._built.get(name, ()):
+            if one.shelf is counting.shelf and one.serves(site, book, members, free=counting.free):
+                return one
+        return None
+
+    def _keep(self, making: Making, counting: Counting, work: _Work) -> Built:
+        """Remember the ways to build a class."""
+        self.took[making.run_class] = work.took_s
+        found = Built(
+            making.site,
+            making.book,
+            counting.shelf,
+            counting.free,
+            work.candidates,
+            work.refusing,
+            work.lacking,
         )
+        self._built.setdefault(making.run_class, deque(maxlen=MOST_KEPT)).append(found)
+        return found
+
+
+@dataclass(frozen=True, slots=True)
+class _Work:
+    """What building a class came to; see `Built`, and how long it took."""
+
+    candidates: tuple[Candidate, ...]
+    refusing: frozenset[str]
+    lacking: NoOptionError | None
+    took_s: float
+
+
+def _built(making: Making, counting: Counting) -> _Work:
+    started = time.monotonic()
+    lacking: NoOptionError | None = None
+    candidates: tuple[Candidate, ...] = ()
+    try:
+        candidates = tuple(candidates_for(making, counting))
+    except NoOptionError as error:
+        lacking = error
+    return _Work(candidates, frozenset(making.refused), lacking, time.monotonic() - started)

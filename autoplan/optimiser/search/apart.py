@@ -7,7 +7,6 @@ however many of them are searched at a time.
 from __future__ import annotations
 
 import math
-import os
 import threading
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
@@ -17,17 +16,13 @@ from autoplan.optimiser.search.clock import HEARING_S
 from autoplan.optimiser.search.presolve import Narrowing, Portion
 from autoplan.optimiser.search.solve import Answer, Ending, Search, Watcher
 from autoplan.rules.linear import Linear, Var
+from autoplan.side_by_side import cores
 
 PARTS = 4
 """How many parts a search is made in that is worth it; two cores have two each, of unequal size."""
 
 PARTED_FROM = 800
 """Fewest choices of a search that is."""
-
-
-def cores() -> int:
-    """How many cores this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 class Parts:
