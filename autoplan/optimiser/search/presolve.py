@@ -40,6 +40,9 @@ EVEN = 0.45
 ALIKE = 1.05
 """A branch whose bound is past this multiple of another's is not bounded by what that says of it."""
 
+CEILING = 1.05
+"""Of answers that come to more than this multiple of the least nothing is told until it is asked."""
+
 SLACK = 5.0
 """Allowance for the relaxation's own arithmetic [cents]."""
 
@@ -125,6 +128,7 @@ class Narrowing:
         self._whole_of = [frozenset(var for part in parts for var in part) for parts in self._partitions]
         self._separate = separate
         self._late = late
+        self._focus_once = True
         self.rows: list[Linear] = []
         self._whole = self._branch((None,) * len(divided))
         self._leaves = Leaves(Leaf(self._whole, asked=0))
@@ -161,7 +165,21 @@ class Narrowing:
     def bound(self) -> float:
         """What every answer comes to at least [the objective's unit]; infinite if there is none."""
         self._settle(-math.inf)
+        if self._focus_once and not self._late():
+            self._focus_once = False
+            self._focus()
         return self._leaves.least
+
+    def _focus(self) -> None:
+        """Solve what is left with what is in answers of little more than any comes to at least."""
+        ceiling = self._leaves.least * CEILING
+        if self._last is None and math.isfinite(ceiling):
+            self._relaxation.focus(self._out_of(self._leaves.within(ceiling), ceiling), ceiling)
+
+    @property
+    def _now(self) -> int:
+        """How much is known that branches may be solved with."""
+        return len(self.rows) + self._relaxation.widened
 
     def _settle(self, limit: float, *, first: bool = False) -> Leaf | None:
         """Solve, tighten and divide branches until the least, and all up to a limit, have been.
@@ -171,10 +189,10 @@ class Narrowing:
             first: whether to stop at the first that is divided to the end, which is told.
         """
         while not self._late():
-            leaf = self._leaves.next(limit + SLACK, len(self.rows))
+            leaf = self._leaves.next(limit + SLACK, self._now)
             if leaf is None:
                 return None
-            if leaf.asked < len(self.rows):
+            if leaf.asked < self._now:
                 self._solve(leaf)
             elif (place := self._undivided(leaf.branch)) is not None:
                 self._divide(leaf, place)
@@ -185,7 +203,7 @@ class Narrowing:
             elif not leaf.tight:
                 self._tighten(leaf)
                 leaf.tight = True
-            done = leaf.tight and leaf.asked == len(self.rows) and self._undivided(leaf.branch) is None
+            done = leaf.tight and leaf.asked == self._now and self._undivided(leaf.branch) is None
             self._leaves.put(leaf, done=done)
         return None
 
@@ -235,9 +253,11 @@ class Narrowing:
 
     def _solve(self, leaf: Leaf) -> None:
         """A branch with all rows found; they only lift its bound, so what cannot be solved keeps its own."""
+        if leaf.branch.bound >= self._relaxation.ceiling:
+            self._relaxation.widen()
         found = self._branch(leaf.branch.members)
-        leaf.asked = len(self.rows)
-        if found.bound >= leaf.branch.bound:
+        leaf.asked = UNASKED if found.bound >= found.ceiling else self._now
+        if found.bound >= leaf.branch.bound or found.ceiling > leaf.branch.ceiling:
             leaf.branch = found
         if self._last is not None and not self.rows and found.multipliers and None not in found.members:
             # What it says of those that differ from it by the last partition alone, if any may be next.
@@ -257,8 +277,9 @@ class Narrowing:
         with self._relaxation.without(rule):
             loose = copy(self)
             loose._separate = None
+            loose._focus_once = False
             loose._whole = loose._branch((None,) * len(self._partitions))
-            loose._leaves = Leaves(Leaf(loose._whole, asked=len(self.rows)))
+            loose._leaves = Leaves(Leaf(loose._whole, asked=self._now))
             return loose.bound
 
     def out(self, cost: float) -> frozenset[Var]:
@@ -281,7 +302,7 @@ class Narrowing:
         finer._depth = len(self._partitions)
         finer._leaves = self._leaves.opened()
         while not self._late() and (leaf := finer._leaves.next(math.inf, 0)) is not None:
-            if leaf.asked < len(self.rows):
+            if leaf.asked < self._now:
                 finer._solve(leaf)
                 finer._leaves.put(leaf, done=False)
             elif (place := finer._undivided(leaf.branch)) is not None:
@@ -291,6 +312,8 @@ class Narrowing:
 
     def part(self, branch: Branch, cost: float) -> Portion:
         """A branch's answers of at most this cost."""
+        if cost + SLACK >= branch.ceiling:
+            branch = self._relaxation.branch(branch.members, whole=True)
         return Portion(((branch, frozenset()),), self._out_of([branch], cost + SLACK))
 
     def parted(self, cost: float, parts: int) -> list[Portion]:
@@ -343,6 +366,8 @@ class Narrowing:
         return halves
 
     def _alive(self, cost: float) -> list[Branch]:
+        if cost + SLACK >= self._relaxation.ceiling:
+            self._relaxation.widen()
         self._settle(cost)
         return self._leaves.within(cost + SLACK)
 
@@ -351,7 +376,7 @@ class Narrowing:
         out = set(self.impossible)
         least = np.full(len(self._model.variables), math.inf)
         for branch in alive:
-            more = branch.bound + np.asarray(branch.reduced)
+            more = branch.least()
             for parts, whole, member in zip(self._partitions, self._whole_of, branch.members, strict=True):
                 if member is not None:
                     more[list(whole.difference(parts[member]))] = math.inf
@@ -366,6 +391,7 @@ def _at_least(branch: Branch, part: Sequence[Var]) -> Branch:
     more = max(0.0, min((branch.reduced[var] for var in part), default=math.inf))
     if math.isinf(more):
         return replace(branch, bound=math.inf)
+    more = min(more, branch.ceiling - branch.bound)
     reduced = np.array(branch.reduced)
     # What the bound counts of them is not to be counted again.
     reduced[list(part)] -= more

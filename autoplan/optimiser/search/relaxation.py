@@ -8,23 +8,13 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Protocol
 
+import numpy as np
+from numpy.typing import NDArray
 from ortools.linear_solver import pywraplp
 
-from autoplan import clock
 from autoplan.optimiser.model.model import Inequality, Model
-from autoplan.optimiser.search.clock import aside
+from autoplan.optimiser.search.programme import Programme, Table
 from autoplan.rules.linear import Following, Linear, Var
-
-AT_MOST = "max_number_of_iterations: 20000"
-"""The simplex method has been seen to go round in circles for ever; 5000 variables and rows take 2000 steps.
-What is not solved by then bounds nothing."""
-
-SIMPLEX = f"use_preprocessing: false use_dual_simplex: true {AT_MOST}"
-"""From one branch to the next only bounds change, so the last basis is dual feasible: the dual simplex method
-takes it up, where preprocessing would make it start again."""
-
-AFRESH = f"use_preprocessing: true use_dual_simplex: false {AT_MOST}"
-"""From nothing, preprocessing and the primal method are the quickest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +25,9 @@ class Branch:
         members: by partition, the place of the member that is chosen, or None where any may be.
         bound: least objective of the relaxation; infinite if it has no answer.
         reduced: reduced cost of every variable; what choosing it adds to the bound at least.
-        values: of every variable; empty if there is no answer.
+        values: of every variable; all 0 if there is no answer, or none below the ceiling.
         multipliers: of the rows that always hold, where answers are divided by a last partition.
+        ceiling: of answers that come to more nothing else is said, not even by bound and reduced costs.
     """
 
     members: tuple[int | None, ...]
@@ -44,6 +35,12 @@ class Branch:
     reduced: tuple[float, ...] = ()
     values: tuple[float, ...] = ()
     multipliers: tuple[float, ...] = ()
+    ceiling: float = math.inf
+
+    def least(self) -> NDArray[np.float64]:
+        """What answers come to at least in which each variable is 1."""
+        found: NDArray[np.float64] = np.minimum(self.bound + np.asarray(self.reduced), self.ceiling)
+        return found
 
 
 Partition = Sequence[Sequence[Var]]
@@ -96,67 +93,70 @@ class Relaxation:
         last: Last | None = None,
     ) -> None:
         self._last = last
-        self._deadline = deadline
         self.partitions = [
             [[var for var in part if var not in out] for part in parts] for parts in partitions
         ]
         self._constant = objective.constant
-        self._solver = pywraplp.Solver.CreateSolver("GLOP")
-        self._solver.SetSolverSpecificParametersAsString(AFRESH)
         self._number = len(model.variables)
-        self._highs = [variable.high for variable in model.variables]
-        self._variables = {
-            Var(i): self._solver.NumVar(v.low, v.high, "")
-            for i, v in enumerate(model.variables)
-            if Var(i) not in out
-        }
         self._whole = [{var for part in parts for var in part} for parts in self.partitions]
-        self._shut: set[Var] = set()
+        lows = [variable.low for variable in model.variables]
+        highs = [variable.high for variable in model.variables]
+        self._choices = {var for group in model.groups for var in group}
+        self._table = Table(lows, highs, out, objective.terms)
         for row in equalities(model):
-            self._add(row, -row.constant)
-        links = () if last is None else last.links
-        lasting = always(model, links)
-        self._rows = [self._add(row.left, self._solver.infinity()) for row in lasting]
+            self._table.add(row.terms, -row.constant, -row.constant)
+        lasting = always(model, () if last is None else last.links)
+        self._rows = [self._add(row.left) for row in lasting]
         self._owned = [(row.rule, added) for row, added in zip(lasting, self._rows, strict=True)]
-        goal = self._solver.Objective()
-        for var, coef in objective.terms.items():
-            if var in self._variables:
-                goal.SetCoefficient(self._variables[var], coef)
-        goal.SetMinimization()
+        self._programme = Programme(self._table, deadline)
+        self._out: NDArray[np.bool_] | None = None
+        self.ceiling = math.inf
+        """Of answers that come to more nothing is told."""
+        self.widened = 0
+        """How often that was taken back."""
 
     def require(self, row: Linear) -> None:
         """Add row >= 0."""
-        added = self._add(row, self._solver.infinity())
+        added = self._add(row)
         if isinstance(row, Following):
             self._owned.append((row.rule, added))
+
+    def focus(self, out: Collection[Var], ceiling: float) -> None:
+        """From now on tell only of answers that come to less than something, and keep no choice of them.
+
+        Args:
+            out: choices that are in no such answer.
+            ceiling: what they come to less than.
+        """
+        out = self._choices.intersection(out)
+        if self._programme.focus(out):
+            self._out = np.zeros(self._number, dtype=bool)
+            self._out[list(out)] = True
+            self.ceiling = ceiling
+
+    def widen(self) -> None:
+        """From now on tell of all answers."""
+        if math.isfinite(self.ceiling):
+            self._programme.widen()
+            self.ceiling = math.inf
+            self.widened += 1
 
     @contextmanager
     def without(self, rule: str) -> Iterator[None]:
         """While it lasts a rule's rows, and what follows from them, need not be kept."""
-        loose = [(row, row.lb()) for owner, row in self._owned if owner == rule]
-        for row, _ in loose:
-            row.SetLb(-self._solver.infinity())
+        # What is out by its rows may be in without them.
+        self.widen()
+        lows = self._programme.loosen(row for owner, row in self._owned if owner == rule)
         yield
-        for row, low in loose:
-            row.SetLb(low)
+        self._programme.bound(lows)
 
     def multipliers(self) -> list[float]:
         """Of the rows `always` of the model, after a branch with an answer was solved."""
-        return [row.dual_value() for row in self._rows]
+        found: list[float] = self._programme.answer.duals[self._rows].tolist()
+        return found
 
-    def _add(self, row: Linear, high: float) -> pywraplp.Constraint:
-        constraint = self._solver.Constraint(-row.constant, high)
-        for var, coef in row.terms.items():
-            if var in self._variables:
-                constraint.SetCoefficient(self._variables[var], coef)
-        return constraint
-
-    def _shut_all_but(self, members: tuple[int | None, ...]) -> None:
-        """Close the members of every partition that are not chosen, open the others."""
-        shut = self.shut_by(members)
-        for var in sorted(shut ^ self._shut):
-            self._variables[var].SetUb(0 if var in shut else self._highs[var])
-        self._shut = shut
+    def _add(self, row: Linear) -> int:
+        return self._table.add(row.terms, -row.constant, math.inf)
 
     def shut_by(self, members: tuple[int | None, ...]) -> set[Var]:
         """Choices that are not made where these members are chosen."""
@@ -165,50 +165,36 @@ class Relaxation:
             if member is not None:
                 shut |= whole.difference(parts[member])
         if self._last is not None and members[-1] is not None:
-            shut.update(self._variables.keys() & self._last.shut(members[-1]))
-        return shut
+            shut.update(self._last.shut(members[-1]))
+        return {var for var in shut if self._table.there[var]}
 
-    def branch(self, members: tuple[int | None, ...]) -> Branch:
-        """The relaxation's answer where a member of each partition is chosen (None: any)."""
+    def branch(self, members: tuple[int | None, ...], *, whole: bool = False) -> Branch:
+        """The relaxation's answer where a member of each partition is chosen (None: any).
+
+        Args:
+            members: by partition.
+            whole: whether to tell of all answers, even those over the ceiling.
+        """
         if any(
             member is not None and not parts[member]
             for parts, member in zip(self.partitions, members, strict=False)
         ):
             return Branch(members, math.inf)
-        self._shut_all_but(members)
-        status = solve_by(self._deadline, self._solver)
-        self._solver.SetSolverSpecificParametersAsString(SIMPLEX)
-        if status not in (pywraplp.Solver.OPTIMAL, pywraplp.Solver.INFEASIBLE):
-            # From the basis of another branch the solver sometimes loses its way.
-            self._solver.SetSolverSpecificParametersAsString(AFRESH)
-            afresh = pywraplp.MPSolverParameters()
-            afresh.SetIntegerParam(afresh.INCREMENTALITY, afresh.INCREMENTALITY_OFF)
-            status = solve_by(self._deadline, self._solver, afresh)
-            self._solver.SetSolverSpecificParametersAsString(SIMPLEX)
-        if status == pywraplp.Solver.INFEASIBLE:
-            return Branch(members, math.inf)
+        ceiling = math.inf if whole else self.ceiling
+        status = self._programme.solve(frozenset(self.shut_by(members)), whole=whole)
         if status != pywraplp.Solver.OPTIMAL:
             nothing = (0.0,) * self._number
-            return Branch(members, 0.0, nothing, nothing)
-        reduced, values = [0.0] * self._number, [0.0] * self._number
-        for var, variable in self._variables.items():
-            reduced[var] = variable.reduced_cost()
-            values[var] = variable.solution_value()
-        bound = self._solver.Objective().Value() + self._constant
+            least = ceiling if status == pywraplp.Solver.INFEASIBLE else 0.0
+            return Branch(members, least, nothing, nothing, ceiling=ceiling)
+        answer = self._programme.answer
+        bound = min(answer.value + self._constant, ceiling)
+        reduced = self._table.reduced(answer.duals)
+        reduced[~self._table.there] = 0.0
+        if math.isfinite(ceiling):
+            reduced[self._out] = ceiling - bound
         multipliers = () if self._last is None else tuple(self.multipliers())
-        return Branch(members, bound, tuple(reduced), tuple(values), multipliers)
-
-
-def solve_by(
-    deadline: float | None, solver: pywraplp.Solver, parameters: pywraplp.MPSolverParameters | None = None
-) -> int:
-    """Solve a linear programme until a deadline, or until the user stops it: the status, NOT_SOLVED if so."""
-    left = clock.left(deadline)
-    if left <= 0:
-        return int(pywraplp.Solver.NOT_SOLVED)
-    solver.SetTimeLimit(0 if math.isinf(left) else math.ceil(1000 * left))
-    asked = () if parameters is None else (parameters,)
-    return int(aside(lambda: solver.Solve(*asked), solver.InterruptSolve))
+        told = (tuple(reduced.tolist()), tuple(answer.values.tolist()), multipliers)
+        return Branch(members, bound, *told, ceiling)
 
 
 def always(model: Model, without: Collection[int] = ()) -> list[Inequality]:

@@ -20,7 +20,8 @@ from autoplan.optimiser.model.sundries import RULE
 from autoplan.optimiser.options.consumables import COUNTED_BY
 from autoplan.optimiser.options.making import NoOptionError
 from autoplan.optimiser.options.option_cache import MONEY, WATER_ONLY, Leniency, Workshop
-from autoplan.optimiser.search.relaxation import AT_MOST, equalities
+from autoplan.optimiser.search.programme import AT_MOST
+from autoplan.optimiser.search.relaxation import equalities
 from autoplan.problem.flows import gravity_paths
 from autoplan.problem.site import Site
 from autoplan.rules.base import Concern

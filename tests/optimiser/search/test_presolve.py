@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
@@ -10,15 +11,17 @@ from itertools import product
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from ortools.linear_solver import pywraplp
 
 from autoplan.catalog.parts import Catalog
 from autoplan.errors import InternalError
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.model.model import ROW_LIMIT, Model
 from autoplan.optimiser.options.shelf import Shelf
-from autoplan.optimiser.search import relaxation
+from autoplan.optimiser.search import presolve, programme
 from autoplan.optimiser.search.presolve import Narrowing, impossible
-from autoplan.optimiser.search.relaxation import Relaxation
+from autoplan.optimiser.search.programme import Programme, Table
+from autoplan.optimiser.search.relaxation import Branch, Relaxation
 from autoplan.optimiser.search.separate import Separator
 from autoplan.optimiser.search.solve import Ending, Search
 from autoplan.problem.site import Site
@@ -96,6 +99,111 @@ def test_no_choice_of_an_answer_within_the_limit_is_out(small: tuple[Model, Line
 
 
 @QUICK
+@given(
+    small=small_models(),
+    ceiling=st.sampled_from((1.0, 1.02, 1.1, 1.5)),
+    spares=st.lists(st.integers(0, 60), min_size=1, max_size=4),
+)
+def test_nothing_is_lost_over_the_ceiling(
+    small: tuple[Model, Linear], ceiling: float, spares: list[int]
+) -> None:
+    """Whatever is left out once a bound is known, no choice of an answer within a limit is ever out."""
+    model, cost = small
+    found = list(answers(model, cost))
+    if not found:
+        return
+    least = min(cents for cents, _ in found)
+    with pytest.MonkeyPatch.context() as changed:
+        changed.setattr(presolve, "CEILING", ceiling)
+        changed.setattr(programme, "WORTH", 2.0)
+        changed.setattr(presolve, "SLACK", 0.01)
+        narrowing = Narrowing(model, cost, [each(model.groups[0])], finer=[each(model.groups[1])])
+        whole = narrowing.whole
+        assert narrowing.bound <= least + 1e-6
+        kinds = narrowing.kinds()
+        for spare in spares:
+            kind = next(kinds, None)
+            out = narrowing.out(least + spare)
+            assert not any(set(made) & out for cents, made in found if cents <= least + spare)
+            if kind is not None:
+                mine = [(cents, made) for cents, made in found if holds(kind, model, made)]
+                assert all(kind.bound <= cents + 1e-6 for cents, _ in mine)
+                out = narrowing.part(kind, least + spare).out
+                assert not any(set(made) & out for cents, made in mine if cents <= least + spare)
+            assert whole - 1e-6 <= narrowing.bound <= least + 1e-6
+
+
+@QUICK
+@given(small=small_models(), ceiling=st.integers(0, 60))
+def test_what_is_told_below_a_ceiling_holds_for_all(small: tuple[Model, Linear], ceiling: int) -> None:
+    """Bounds and reduced costs of a branch claim nothing that an answer over the ceiling breaks."""
+    model, cost = small
+    found = list(answers(model, cost))
+    if not found:
+        return
+    most = min(cents for cents, _ in found) + ceiling
+    near = {var for cents, made in found if cents < most for var in made}
+    relaxation = Relaxation(model, cost, frozenset(), [each(model.groups[0])])
+    relaxation.branch((None,))
+    with pytest.MonkeyPatch.context() as changed:
+        changed.setattr(programme, "WORTH", 2.0)
+        relaxation.focus({var for group in model.groups for var in group} - near, most)
+    for member in (None, *range(len(model.groups[0]))):
+        for branch in (relaxation.branch((member,)), relaxation.branch((member,), whole=True)):
+            for cents, made in found:
+                if member is None or model.groups[0][member] in made:
+                    assert branch.bound <= cents + 1e-4
+                    assert branch.least()[list(made)].max() <= cents + 1e-4
+
+
+def holds(kind: Branch, model: Model, made: Sequence[Var]) -> bool:
+    """Whether an answer is of a kind, by the first two groups."""
+    return all(
+        group[member] == choice
+        for group, member, choice in zip(model.groups, kind.members, made, strict=False)
+        if member is not None
+    )
+
+
+@given(
+    small=small_models(),
+    shut=st.lists(st.frozensets(st.integers(0, 7)), min_size=1, max_size=6),
+    out=st.frozensets(st.integers(0, 7)),
+)
+@QUICK
+def test_few_rows_say_the_same(
+    small: tuple[Model, Linear], shut: list[frozenset[int]], out: frozenset[int]
+) -> None:
+    """A programme without some columns and with few rows comes to what the whole does with them shut."""
+    model, cost = small
+
+    def made() -> Programme:
+        table = Table([v.low for v in model.variables], [v.high for v in model.variables], (), cost.terms)
+        for group in model.groups:
+            table.add(dict.fromkeys(group, 1), 1, 1)
+        for row in model.inequalities:
+            table.add(row.left.terms, -row.left.constant, math.inf)
+        return Programme(table, None)
+
+    whole, few = made(), made()
+    if few.solve(frozenset(), whole=True) != pywraplp.Solver.OPTIMAL:
+        return
+    with pytest.MonkeyPatch.context() as changed:
+        changed.setattr(programme, "WORTH", 2.0)
+        assert few.focus(out)
+    for closed in shut:
+        status = whole.solve(closed | out, whole=True)
+        assert few.solve(closed, whole=False) == status
+        if status == pywraplp.Solver.OPTIMAL:
+            assert few.answer.value == pytest.approx(whole.answer.value, abs=1e-4)
+            slack = few.table.slack(few.answer.values)
+            assert slack.min(initial=0.0) >= -1e-5
+            reduced = few.table.reduced(few.answer.duals)
+            open_ = [column for column in range(len(reduced)) if column not in closed | out]
+            assert all(reduced[column] >= -1e-4 for column in open_ if not few.answer.values[column])
+
+
+@QUICK
 @given(small=small_models())
 def test_impossible_choices_are_in_no_answer(small: tuple[Model, Linear]) -> None:
     """What bounds alone rule out is in no answer at all."""
@@ -160,9 +268,9 @@ def test_a_relaxation_that_is_given_up_bounds_nothing(
     solved = Relaxation(*asked).branch((None,))
     assert solved.bound > 0
     for name in ("SIMPLEX", "AFRESH"):
-        once = re.sub(r"iterations: \d+", "iterations: 1", getattr(relaxation, name))
-        assert once != getattr(relaxation, name)
-        monkeypatch.setattr(relaxation, name, once)
+        once = re.sub(r"iterations: \d+", "iterations: 1", getattr(programme, name))
+        assert once != getattr(programme, name)
+        monkeypatch.setattr(programme, name, once)
     left = Relaxation(*asked).branch((None,))
     assert (left.bound, any(left.reduced), any(left.values)) == (0.0, False, False)
     narrowing = Narrowing(draft.model, draft.spending(), [pumps], Separator(draft))
