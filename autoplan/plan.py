@@ -20,7 +20,7 @@ from autoplan.outcome import Clash, Design, Kind, Outcome, SolverReport, Status,
 from autoplan.problem.brief import Assumption
 from autoplan.problem.detours import detours
 from autoplan.problem.problem import Problem
-from autoplan.problem.site import OverflowOffer, Site
+from autoplan.problem.site import Site
 from autoplan.rules.base import Concern
 from autoplan.rules.book import ROLES, RuleBook
 from autoplan.rules.margin import MARGIN, with_budget
@@ -99,18 +99,18 @@ class Planner:
             found, clash, said = self._without_budget(found, variants)
             kept_mm, notes = [None] * len(found.designs), (*notes, *said)
         begun = {id(trial.variant) for trial in found.trials}
-        unweighed = any(one.offered is not None and id(one) not in begun for one in variants)
+        weighed = begun | found.floors.keys()
+        unweighed = any(one.offered is not None and id(one) not in weighed for one in variants)
         variants = [one for one in variants if one.offered is None or id(one) in begun]
         vain = [one for one in vain if one.offered is None or not found.designs]
         found.trials += map(Trial, vain)
         variants = sorted((*variants, *vain), key=lambda one: one.offered is not None)
         if not found.designs:
             # That an overflow which nobody asked for would not help either is no news.
-            variants = [one for one in variants if one.offered is not OverflowOffer.IF_NEEDED]
+            variants = [one for one in variants if one.offered is None]
         status = Status.UNDECIDED if clash is None else Status.NONE
         if found.designs:
-            proven = all(design.proven for design in found.designs)
-            status = Status.PROVEN if proven else Status.FEASIBLE
+            status = Status.PROVEN if all(one.proven for one in found.designs) else Status.FEASIBLE
         elif found.ending is Ending.NONE:
             # That there is none stands; what would mend it may be cut short.
             clock.hold()

@@ -15,13 +15,19 @@ from collections.abc import Callable, Iterator, Sequence
 from multiprocessing import current_process, get_context
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
-from typing import Any, TypeVar
+from typing import Any, Generic, TypeVar, cast
 
 Done = TypeVar("Done")
 
 COPIES = sys.platform == "linux"
 """Whether a process can be copied as it is, its libraries with it; elsewhere one piece follows the other."""
 
+
+IDLE = 10
+"""How much less urgent a piece is that is done meanwhile, in the measure of Unix (19 is least urgent)."""
+
+HEARING_S = 0.1
+"""How often whoever waits looks up [s]."""
 
 TURN_BYTES = 2
 """Of a number written down: 65,535 pieces are more than anyone has."""
@@ -30,6 +36,43 @@ TURN_BYTES = 2
 def cores() -> int:
     """How many cores this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+class Meanwhile(Generic[Done]):
+    """A piece of work that a copy of this process does meanwhile, when a core is idle.
+
+    Args:
+        piece: as for `side_by_side`.
+    """
+
+    def __init__(self, piece: Callable[[], Done]) -> None:
+        self._piece = piece
+        self._copy: tuple[BaseProcess, Connection] | None = None
+        if COPIES and cores() > 1 and not current_process().daemon:
+            self._copy = _copied(_alone, piece)
+
+    def result(self, stopped: Callable[[], bool]) -> Done | None:
+        """What it comes to, once it is done: here, if it was not to be had from the copy.
+
+        Args:
+            stopped: asked again and again while there is something to wait for; then nothing comes of it.
+        """
+        if self._copy is not None:
+            _, here = self._copy
+            while not here.poll(HEARING_S):
+                if stopped():
+                    return None
+            done = _received(here)
+            self.close()
+            if done:
+                return cast(Done, done[0])
+        return self._piece()
+
+    def close(self) -> None:
+        """It is not wanted any more."""
+        if self._copy is not None:
+            _ended(*self._copy)
+            self._copy = None
 
 
 def side_by_side(pieces: Sequence[Callable[[], Done]]) -> list[Done]:
@@ -48,31 +91,40 @@ def side_by_side(pieces: Sequence[Callable[[], Done]]) -> list[Done]:
     helpers = min(cores(), len(pieces)) - 1
     if not COPIES or helpers < 1 or current_process().daemon:
         return [piece() for piece in pieces]
-    fork = get_context("fork")
     turns = _turns(len(pieces))
     done: dict[int, Done] = {}
     copies: list[tuple[BaseProcess, Connection]] = []
     try:
-        for _ in range(helpers):
-            here, there = fork.Pipe(duplex=False)
-            copy = fork.Process(target=_help, args=(turns, pieces, there), daemon=True)
-            with warnings.catch_warnings():
-                # Newer releases warn of threads, which a copy lacks; none holds a lock that pieces need.
-                warnings.simplefilter("ignore", DeprecationWarning)
-                copy.start()
-            there.close()
-            copies.append((copy, here))
+        while len(copies) < helpers:
+            copies.append(_copied(_help, turns, pieces))
         for at in _taken(turns):
             done[at] = pieces[at]()
         for _, here in copies:
             done |= _received(here)
     finally:
         os.close(turns)
-        for helper, here in copies:
-            here.close()
-            helper.terminate()
-            helper.join()
+        for copy in copies:
+            _ended(*copy)
     return [done[at] if at in done else piece() for at, piece in enumerate(pieces)]
+
+
+def _copied(work: Callable[..., None], *asked: object) -> tuple[BaseProcess, Connection]:
+    """A copy of this process that does some work, and where what it came to is heard."""
+    fork = get_context("fork")
+    here, there = fork.Pipe(duplex=False)
+    copy = fork.Process(target=work, args=(*asked, there), daemon=True)
+    with warnings.catch_warnings():
+        # Newer releases warn of threads, which a copy lacks; none holds a lock that the work needs.
+        warnings.simplefilter("ignore", DeprecationWarning)
+        copy.start()
+    there.close()
+    return copy, here
+
+
+def _ended(copy: BaseProcess, here: Connection) -> None:
+    here.close()
+    copy.terminate()
+    copy.join()
 
 
 def _turns(count: int) -> int:
@@ -91,9 +143,7 @@ def _taken(turns: int) -> Iterator[int]:
 
 def _help(turns: int, pieces: Sequence[Callable[[], Any]], there: Connection) -> None:
     """Do pieces as long as there are any, and send what they came to."""
-    # Ctrl-C is heard by whoever asked.
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    gc.disable()
+    _settle_in()
     done = {}
     for at in _taken(turns):
         try:
@@ -101,6 +151,23 @@ def _help(turns: int, pieces: Sequence[Callable[[], Any]], there: Connection) ->
         except Exception:
             break  # Done again, and raised, where it was asked for.
     there.send(done)
+
+
+def _alone(piece: Callable[[], Any], there: Connection) -> None:
+    """Do one piece when nobody else wants the core."""
+    _settle_in()
+    os.nice(IDLE)
+    try:
+        done = {0: piece()}
+    except Exception:
+        done = {}
+    there.send(done)
+
+
+def _settle_in() -> None:
+    """Ctrl-C is heard by whoever asked; what is over soon need not tidy up."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    gc.disable()
 
 
 def _received(here: Connection) -> dict[int, Any]:

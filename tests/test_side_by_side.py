@@ -20,7 +20,7 @@ from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.options import option_cache
 from autoplan.optimiser.options.making import NoOptionError
 from autoplan.rules.book import read_rules
-from autoplan.side_by_side import side_by_side
+from autoplan.side_by_side import Meanwhile, side_by_side
 from tests.one_bed import one_bed
 from tests.short_list import from_shortest_list
 
@@ -102,6 +102,41 @@ def test_ctrl_c_leaves_nobody_behind() -> None:
     started = time.monotonic()
     with pytest.raises(KeyboardInterrupt):
         side_by_side([stop, stop])
+    assert time.monotonic() - started < 10
+    assert not multiprocessing.active_children()
+
+
+def never() -> bool:
+    """Nobody stops what is waited for."""
+    return False
+
+
+@pytest.mark.parametrize("copies", [True, False])
+def test_work_done_meanwhile(monkeypatch: pytest.MonkeyPatch, *, copies: bool) -> None:
+    """It is there when it is asked for, from a copy where there are any."""
+    monkeypatch.setattr(beside, "COPIES", copies and beside.COPIES)
+    begun = Meanwhile(partial(slow, 7))
+    done = begun.result(never)
+    assert done is not None
+    assert done[0] == 7
+    assert (done[1] != os.getpid()) is beside.COPIES
+    assert not multiprocessing.active_children()
+
+
+@needs_copies
+@pytest.mark.parametrize("what", [fails, partial(os._exit, 3)])
+def test_meanwhile_fails(what: Callable[[], object]) -> None:
+    """What fails in the copy is done here."""
+    assert Meanwhile(partial(here_alone, what)).result(never) == "done"
+
+
+@needs_copies
+def test_nobody_waits_for_what_is_not_wanted() -> None:
+    """Once time is up nothing comes of it; closed, the copy is gone at once."""
+    started = time.monotonic()
+    begun = Meanwhile(partial(time.sleep, 60))
+    assert begun.result(lambda: True) is None
+    begun.close()
     assert time.monotonic() - started < 10
     assert not multiprocessing.active_children()
 

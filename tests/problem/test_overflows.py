@@ -28,7 +28,7 @@ def read(folder: Path, tank: str = "", more: str = "") -> Problem:
 @pytest.mark.parametrize(
     ("said", "offered"),
     [
-        ("", OverflowOffer.IF_NEEDED),
+        ("", OverflowOffer.ANY),
         ('overflow = "if needed"', OverflowOffer.IF_NEEDED),
         ('overflow = "any"', OverflowOffer.ANY),
     ],

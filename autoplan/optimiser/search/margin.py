@@ -88,6 +88,7 @@ def _take(whole: Spared, found: Merged, kept_mm: int, *, sure: bool) -> None:
         whole.kept_mm.append(kept_mm)
     whole.merged.ending = found.ending
     whole.merged.trials = [*whole.merged.trials, *found.trials]
+    whole.merged.floors |= found.floors
     whole.merged.interrupted = whole.merged.interrupted or found.interrupted
 
 

@@ -11,6 +11,7 @@ import math
 import time
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from itertools import islice
 
 from autoplan import clock
@@ -20,17 +21,24 @@ from autoplan.optimiser.model.signature import Value, keys_of, traits_in
 from autoplan.optimiser.options.making import NoOptionError
 from autoplan.optimiser.options.option_cache import Workshop
 from autoplan.optimiser.search.clock import DraftLateError
+from autoplan.optimiser.search.narrowed import narrowed
+from autoplan.optimiser.search.presolve import SLACK
 from autoplan.optimiser.search.rank import CONFIRM_S, Ranker
 from autoplan.optimiser.search.ranking import Judge, Ranked
 from autoplan.optimiser.search.solve import Ending
+from autoplan.optimiser.search.tie_break import objective_of
 from autoplan.optimiser.search.variants import Variant
 from autoplan.options import Progress
 from autoplan.outcome import Kind
 from autoplan.problem.site import OverflowOffer
 from autoplan.rules.book import RuleBook
+from autoplan.side_by_side import Meanwhile
 
 MOST_ALONE = 40
 """Most values of the kinds asked for that are searched each by itself; more are told apart by rows."""
+
+SLOW_S = 0.5
+"""Where the variants without an overflow took longer to begin, one with it is bounded meanwhile [s]."""
 
 BOUNDING = 0.5
 """Most share of the time given that may go into bounds; what is left over is for finding designs."""
@@ -65,6 +73,13 @@ class Trial:
             return None
         found = self.ranker.found.designs[self.taken :] if self.ranker is not None else []
         return found[0] if found else None
+
+    @property
+    def known(self) -> float:
+        """What the cheapest design of it that is known costs [cents]; infinite if none is."""
+        if self.ranker is None or not self.ranker.known:
+            return math.inf
+        return self.ranker.known[0].goal // self.ranker.fold
 
     @property
     def least(self) -> float:
@@ -110,12 +125,14 @@ class Merged:
         ending: NONE where it is proven that there is no design.
         trials: every variant, in the order given.
         interrupted: whether the user stopped it.
+        floors: by the identity of a variant that was not begun, what its designs come to at least [cents].
     """
 
     designs: list[Placed] = field(default_factory=list)
     ending: Ending = Ending.UNDECIDED
     trials: list[Trial] = field(default_factory=list)
     interrupted: bool = False
+    floors: dict[int, float] = field(default_factory=dict)
 
     @property
     def fruitless(self) -> list[Variant]:
@@ -194,8 +211,10 @@ class _Merger:
     differ: Collection[Kind] = ()
     longest: float | None = None
     found: Merged = field(default_factory=Merged)
+    beside: list[tuple[Variant, Meanwhile[float]]] = field(default_factory=list)
+    """Of those the least that designs come to, worked out meanwhile."""
     later: list[Variant] = field(default_factory=list)
-    """Those with an overflow that is only offered, not looked at yet."""
+    """Those with an overflow that is only offered, not begun yet."""
     started: float = 0.0
     several: bool = False
     """Whether more than one design is wanted."""
@@ -210,6 +229,19 @@ class _Merger:
         for variant in variants:
             if variant.offered is None:
                 self._begin(variant, len(variants) - len(self.later))
+        any_way = [variant for variant in self.later if variant.offered is OverflowOffer.ANY]
+        slow = time.monotonic() - self.started > SLOW_S
+        self.beside = [(one, Meanwhile(partial(self._floor, one))) for one in any_way if slow]
+        try:
+            self._rank(top)
+        finally:
+            for _, begun in self.beside:
+                begun.close()
+        self._end()
+        return self.found
+
+    def _rank(self, top: int) -> None:
+        """Take designs from where the next is cheapest."""
         while len(self.found.designs) < top:
             # Once time is up a step is short, and gives what its variant had by then.
             trials = [one for one in self.found.trials if one.open]
@@ -220,22 +252,53 @@ class _Merger:
                 break
             # Of equals a design that is found comes before one that is not.
             trial = min(trials, key=lambda one: (self._cost(one), one.waiting is None))
-            if trial.waiting is not None and self._offered(OverflowOffer.ANY):
+            if trial.waiting is not None and self._offered(OverflowOffer.ANY, trial.waiting.objective):
                 continue
             if trial.waiting is not None:
                 self._take(trial, trial.waiting)
             else:
                 self._search(trial, top)
-        self._end()
-        return self.found
 
-    def _offered(self, when: OverflowOffer) -> bool:
-        """Begin with the variants that are offered for such a case; whether there were any left."""
-        now = [variant for variant in self.later if variant.offered is when]
-        self.later = [variant for variant in self.later if variant.offered is not when]
+    def _offered(self, when: OverflowOffer, before: float = math.inf) -> bool:
+        """Begin with the variants that are offered for such a case; whether there were any left.
+
+        Args:
+            when: the case.
+            before: those that are known to come to as much at least [cents] are left for later.
+        """
+        now = [one for one in self.later if one.offered is when and self._least(one) < before]
+        self.later = [one for one in self.later if one not in now]
         for variant in now:
             self._begin(variant, len(self.found.trials) + len(now))
         return bool(now)
+
+    def _least(self, variant: Variant) -> float:
+        """What a variant that is not begun comes to at least [cents]; 0 where that is not known yet."""
+        if id(variant) not in self.found.floors:
+            begun = next((begun for one, begun in self.beside if one is variant), None)
+            least = None if begun is None else begun.result(lambda: clock.late(self.deadline))
+            self.found.floors[id(variant)] = 0.0 if least is None else least
+        return self.found.floors[id(variant)]
+
+    def _floor(self, variant: Variant) -> float:
+        """What any design of a variant comes to at least [cents], by the relaxation alone."""
+        try:
+            draft = self._draft(variant)
+        except NoOptionError:
+            return math.inf
+        except DraftLateError:
+            return 0.0
+        objective = objective_of(draft, self.by_ownership)
+        late = partial(clock.late, self.deadline)
+        _, narrowing = narrowed(draft, draft.model, objective, (), late, self.deadline)
+        # Where that is less than what some design is known to cost, it may matter how much less.
+        known = min((trial.known for trial in self.found.trials), default=math.inf)
+        enough = narrowing.by_shops or narrowing.whole - SLACK >= known
+        return (narrowing.whole if enough else narrowing.bound) - SLACK
+
+    def _draft(self, variant: Variant) -> Draft:
+        asked = (variant.site, self.catalog, self.book, self.reserve, self.workshop)
+        return Draft(*asked, deadline=self.deadline)
 
     def _begin(self, variant: Variant, of: int) -> None:
         self.found.trials += self._trials(variant, of, self.started)
@@ -253,9 +316,7 @@ class _Merger:
             which = f", variant {len(self.found.trials) + 1} of {of}" if of > 1 else ""
             self.progress(f"listing the ways to build it{which}", None, None)
         try:
-            draft = Draft(
-                variant.site, self.catalog, self.book, self.reserve, self.workshop, deadline=self.deadline
-            )
+            draft = self._draft(variant)
         except NoOptionError as lacking:
             return [Trial(variant, lacking=lacking)]
         except DraftLateError:

@@ -41,7 +41,7 @@ Mask = NDArray[np.bool_]
 Places = NDArray[np.int64]
 
 
-class Table:
+class Matrix:
     """Columns with bounds and costs, and rows with bounds.
 
     Args:
@@ -60,7 +60,7 @@ class Table:
         self.goal: Floats = np.zeros(len(lows))
         self.goal[list(goal)] = list(goal.values())
         self.goal[~self.there] = 0.0
-        self.rows: list[Row] = []
+        self.rows: list[MatrixRow] = []
         self._known: _Known | None = None
 
     def add(self, terms: Mapping[Var, int], low: float, high: float) -> int:
@@ -68,7 +68,7 @@ class Table:
         columns = np.fromiter(terms.keys(), np.int64, len(terms))
         coefs = np.fromiter(terms.values(), float, len(terms))
         there = self.there[columns]
-        self.rows.append(Row(low, high, columns[there], coefs[there]))
+        self.rows.append(MatrixRow(low, high, columns[there], coefs[there]))
         self._known = None
         return len(self.rows) - 1
 
@@ -97,7 +97,7 @@ class Table:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class MatrixRow:
     """A row: low <= coefs @ columns <= high."""
 
     low: float
@@ -109,7 +109,7 @@ class Row:
 class _Known:
     """Rows as arrays: place, column, coefficient of every term; bounds and greatest coefficient of each."""
 
-    def __init__(self, rows: Sequence[Row]) -> None:
+    def __init__(self, rows: Sequence[MatrixRow]) -> None:
         sizes = [len(row.columns) for row in rows]
         self.rows = np.repeat(np.arange(len(sizes)), sizes)
         self.columns = np.concatenate([row.columns for row in rows])
@@ -120,7 +120,7 @@ class _Known:
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
+class Optimum:
     """What a programme came to.
 
     Attributes:
@@ -134,14 +134,14 @@ class Answer:
     duals: Floats
 
 
-NOTHING = Answer(0.0, np.zeros(0), np.zeros(0))
+NOTHING = Optimum(0.0, np.zeros(0), np.zeros(0))
 
 
 class _Solver:
     """The solver with some of the columns and rows; no other is in it yet."""
 
-    def __init__(self, table: Table, columns: Mask, rows: Sequence[int]) -> None:
-        self._table = table
+    def __init__(self, matrix: Matrix, columns: Mask, rows: Sequence[int]) -> None:
+        self._matrix = matrix
         self.columns: Places = np.flatnonzero(columns)
         self._place: Places = np.cumsum(columns) - 1
         self._here = columns
@@ -155,32 +155,32 @@ class _Solver:
 
     def _model(self) -> linear_solver_pb2.MPModelProto:
         """The whole at once, which takes a fifth of the time that it takes term by term."""
-        table = self._table
+        matrix = self._matrix
         model = linear_solver_pb2.MPModelProto(maximize=False)
         for column in self.columns.tolist():
             model.variable.add(
-                lower_bound=table.lows[column],
-                upper_bound=table.highs[column],
-                objective_coefficient=table.goal[column],
+                lower_bound=matrix.lows[column],
+                upper_bound=matrix.highs[column],
+                objective_coefficient=matrix.goal[column],
             )
         for place in self.rows:
-            row = table.rows[place]
+            row = matrix.rows[place]
             columns, coefs = self._terms(row)
             model.constraint.add(
                 lower_bound=row.low, upper_bound=row.high, var_index=columns, coefficient=coefs
             )
         return model
 
-    def _terms(self, row: Row) -> tuple[list[int], list[float]]:
+    def _terms(self, row: MatrixRow) -> tuple[list[int], list[float]]:
         """The terms that are here, columns by their place here."""
         here = self._here[row.columns]
         return self._place[row.columns[here]].tolist(), row.coefs[here].tolist()
 
     def add_rows(self, places: Sequence[int]) -> None:
-        """Rows of the table more."""
+        """Rows of the matrix more."""
         self.rows += places
         for place in places:
-            row = self._table.rows[place]
+            row = self._matrix.rows[place]
             constraint = self._solver.Constraint(row.low, row.high)
             self._constraints.append(constraint)
             for column, coef in zip(*self._terms(row), strict=True):
@@ -190,14 +190,14 @@ class _Solver:
         """These columns are 0, all others within their bounds."""
         for column in sorted(columns ^ self._shut):
             if self._here[column]:
-                high = 0.0 if column in columns else float(self._table.highs[column])
+                high = 0.0 if column in columns else float(self._matrix.highs[column])
                 self._variables[self._place[column]].SetUb(high)
         self._shut = columns
 
     def bound(self, place: int) -> None:
         """A row by what bounds it now."""
         if place in self.rows:
-            self._constraints[self.rows.index(place)].SetLb(self._table.rows[place].low)
+            self._constraints[self.rows.index(place)].SetLb(self._matrix.rows[place].low)
 
     def run(self, deadline: float | None) -> int:
         """Solve from the last basis, or where that leads nowhere from nothing."""
@@ -211,45 +211,45 @@ class _Solver:
         self._solver.SetSolverSpecificParametersAsString(SIMPLEX)
         return status
 
-    def answer(self) -> Answer:
+    def answer(self) -> Optimum:
         """The last answer, if there was one; rows that are not here are multiplied by 0."""
         told = linear_solver_pb2.MPSolutionResponse()
         self._solver.FillSolutionResponseProto(told)
         values: Floats = np.zeros(len(self._here))
         values[self.columns] = told.variable_value
-        duals: Floats = np.zeros(len(self._table.rows))
+        duals: Floats = np.zeros(len(self._matrix.rows))
         duals[self.rows] = told.dual_value
-        return Answer(float(told.objective_value), values, duals)
+        return Optimum(float(told.objective_value), values, duals)
 
 
 class Programme:
-    """The table solved again and again, with other columns shut each time.
+    """The matrix solved again and again, with other columns shut each time.
 
     Args:
-        table: its rows may grow.
+        matrix: its rows may grow.
         deadline: `time.monotonic()` after which nothing more is solved, or None.
 
     Attributes:
         answer: the last.
     """
 
-    def __init__(self, table: Table, deadline: float | None) -> None:
-        self.table = table
+    def __init__(self, matrix: Matrix, deadline: float | None) -> None:
+        self.matrix = matrix
         self._deadline = deadline
-        self._whole = _Solver(table, table.there, range(len(table.rows)))
+        self._whole = _Solver(matrix, matrix.there, range(len(matrix.rows)))
         self._few: _Solver | None = None
         self.answer = NOTHING
 
     def loosen(self, places: Iterable[int]) -> dict[int, float]:
         """Leave the lower bounds of rows out: what they were."""
-        lows = {place: self.table.rows[place].low for place in places}
+        lows = {place: self.matrix.rows[place].low for place in places}
         self.bound(dict.fromkeys(lows, -math.inf))
         return lows
 
     def bound(self, lows: Mapping[int, float]) -> None:
         """Bound rows from below."""
         for place, low in lows.items():
-            self.table.bound(place, low)
+            self.matrix.bound(place, low)
             for solver in (self._whole, self._few):
                 if solver is not None:
                     solver.bound(place)
@@ -259,12 +259,12 @@ class Programme:
 
         Whether that is worth it: of few columns most are needed.
         """
-        near = self.table.there.copy()
+        near = self.matrix.there.copy()
         near[list(out)] = False
-        if self.answer is NOTHING or near.sum() > WORTH * self.table.there.sum():
+        if self.answer is NOTHING or near.sum() > WORTH * self.matrix.there.sum():
             return False
-        rows = np.flatnonzero(self.table.slack(self.answer.values) <= BROKEN)
-        self._few = _Solver(self.table, near, rows.tolist())
+        rows = np.flatnonzero(self.matrix.slack(self.answer.values) <= BROKEN)
+        self._few = _Solver(self.matrix, near, rows.tolist())
         return True
 
     def widen(self) -> None:
@@ -275,7 +275,7 @@ class Programme:
         """Solve with some columns shut, and with all others if asked: the solver's status."""
         if self._few is not None and not whole:
             return self._solve_few(self._few, shut)
-        self._whole.add_rows(range(len(self._whole.rows), len(self.table.rows)))
+        self._whole.add_rows(range(len(self._whole.rows), len(self.matrix.rows)))
         self._whole.shut(shut)
         status = self._whole.run(self._deadline)
         if status == pywraplp.Solver.OPTIMAL:
@@ -287,7 +287,7 @@ class Programme:
         few.shut(shut)
         while (status := few.run(self._deadline)) == pywraplp.Solver.OPTIMAL:
             self.answer = few.answer()
-            slack = self.table.slack(self.answer.values)
+            slack = self.matrix.slack(self.answer.values)
             slack[few.rows] = 0.0
             broken = np.flatnonzero(slack < -BROKEN).tolist()
             if not broken:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ortools.linear_solver import pywraplp
 
 from autoplan.optimiser.model.model import Inequality, Model
-from autoplan.optimiser.search.programme import Programme, Table
+from autoplan.optimiser.search.programme import Matrix, Programme
 from autoplan.rules.linear import Following, Linear, Var
 
 
@@ -102,13 +102,13 @@ class Relaxation:
         lows = [variable.low for variable in model.variables]
         highs = [variable.high for variable in model.variables]
         self._choices = {var for group in model.groups for var in group}
-        self._table = Table(lows, highs, out, objective.terms)
+        self._matrix = Matrix(lows, highs, out, objective.terms)
         for row in equalities(model):
-            self._table.add(row.terms, -row.constant, -row.constant)
+            self._matrix.add(row.terms, -row.constant, -row.constant)
         lasting = always(model, () if last is None else last.links)
         self._rows = [self._add(row.left) for row in lasting]
         self._owned = [(row.rule, added) for row, added in zip(lasting, self._rows, strict=True)]
-        self._programme = Programme(self._table, deadline)
+        self._programme = Programme(self._matrix, deadline)
         self._out: NDArray[np.bool_] | None = None
         self.ceiling = math.inf
         """Of answers that come to more nothing is told."""
@@ -156,7 +156,7 @@ class Relaxation:
         return found
 
     def _add(self, row: Linear) -> int:
-        return self._table.add(row.terms, -row.constant, math.inf)
+        return self._matrix.add(row.terms, -row.constant, math.inf)
 
     def shut_by(self, members: tuple[int | None, ...]) -> set[Var]:
         """Choices that are not made where these members are chosen."""
@@ -166,7 +166,7 @@ class Relaxation:
                 shut |= whole.difference(parts[member])
         if self._last is not None and members[-1] is not None:
             shut.update(self._last.shut(members[-1]))
-        return {var for var in shut if self._table.there[var]}
+        return {var for var in shut if self._matrix.there[var]}
 
     def branch(self, members: tuple[int | None, ...], *, whole: bool = False) -> Branch:
         """The relaxation's answer where a member of each partition is chosen (None: any).
@@ -188,8 +188,8 @@ class Relaxation:
             return Branch(members, least, nothing, nothing, ceiling=ceiling)
         answer = self._programme.answer
         bound = min(answer.value + self._constant, ceiling)
-        reduced = self._table.reduced(answer.duals)
-        reduced[~self._table.there] = 0.0
+        reduced = self._matrix.reduced(answer.duals)
+        reduced[~self._matrix.there] = 0.0
         if math.isfinite(ceiling):
             reduced[self._out] = ceiling - bound
         multipliers = () if self._last is None else tuple(self.multipliers())

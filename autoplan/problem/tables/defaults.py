@@ -218,7 +218,7 @@ SCREEN = Default("false", PRACTICE, "a media guard on its outlet; fixed media ne
 OFFERED = '"if needed" where there is no design without it, "any" where it costs less than doing without'
 """What the words say by which an overflow is left to the program."""
 
-OVERFLOW = Default("if needed", PRACTICE, f"whether it gets an emergency overflow to the sump; {OFFERED}")
+OVERFLOW = Default("any", PRACTICE, f"whether it gets an emergency overflow to the sump; {OFFERED}")
 
 CATALOG = Default("metric", PRACTICE, "price list to buy from")
 

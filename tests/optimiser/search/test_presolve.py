@@ -20,7 +20,7 @@ from autoplan.optimiser.model.model import ROW_LIMIT, Model
 from autoplan.optimiser.options.shelf import Shelf
 from autoplan.optimiser.search import presolve, programme
 from autoplan.optimiser.search.presolve import Narrowing, impossible
-from autoplan.optimiser.search.programme import Programme, Table
+from autoplan.optimiser.search.programme import Matrix, Programme
 from autoplan.optimiser.search.relaxation import Branch, Relaxation
 from autoplan.optimiser.search.separate import Separator
 from autoplan.optimiser.search.solve import Ending, Search
@@ -178,12 +178,12 @@ def test_few_rows_say_the_same(
     model, cost = small
 
     def made() -> Programme:
-        table = Table([v.low for v in model.variables], [v.high for v in model.variables], (), cost.terms)
+        matrix = Matrix([v.low for v in model.variables], [v.high for v in model.variables], (), cost.terms)
         for group in model.groups:
-            table.add(dict.fromkeys(group, 1), 1, 1)
+            matrix.add(dict.fromkeys(group, 1), 1, 1)
         for row in model.inequalities:
-            table.add(row.left.terms, -row.left.constant, math.inf)
-        return Programme(table, None)
+            matrix.add(row.left.terms, -row.left.constant, math.inf)
+        return Programme(matrix, None)
 
     whole, few = made(), made()
     if few.solve(frozenset(), whole=True) != pywraplp.Solver.OPTIMAL:
@@ -196,9 +196,9 @@ def test_few_rows_say_the_same(
         assert few.solve(closed, whole=False) == status
         if status == pywraplp.Solver.OPTIMAL:
             assert few.answer.value == pytest.approx(whole.answer.value, abs=1e-4)
-            slack = few.table.slack(few.answer.values)
+            slack = few.matrix.slack(few.answer.values)
             assert slack.min(initial=0.0) >= -1e-5
-            reduced = few.table.reduced(few.answer.duals)
+            reduced = few.matrix.reduced(few.answer.duals)
             open_ = [column for column in range(len(reduced)) if column not in closed | out]
             assert all(reduced[column] >= -1e-4 for column in open_ if not few.answer.values[column])
 

@@ -32,8 +32,8 @@ def designed(folder: Path, overflow: str = "") -> Outcome:
 
 @pytest.fixture(scope="module")
 def usual(tmp_path_factory: pytest.TempPathFactory) -> Outcome:
-    """The design where nothing is said of an overflow."""
-    return designed(tmp_path_factory.mktemp("usual"))
+    """The design where an overflow is only for need."""
+    return designed(tmp_path_factory.mktemp("usual"), 'overflow = "if needed"')
 
 
 def spared(outcome: Outcome) -> WishCost:
@@ -72,7 +72,7 @@ def test_where_nothing_can_be_saved(usual: Outcome) -> None:
     assert not with_overflow(unsure)
 
 
-@pytest.mark.parametrize("overflow", ['overflow = "any"', "overflow = false"])
+@pytest.mark.parametrize("overflow", ["", 'overflow = "any"', "overflow = false"])
 def test_asked_for_or_forbidden(tmp_path: Path, overflow: str) -> None:
     """Weighed beside the others, or forbidden, there is nothing left out to tell of."""
     assert not designed(tmp_path, overflow).unweighed

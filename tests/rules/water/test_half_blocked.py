@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 import pytest
 
 import autoplan
+from autoplan.optimiser.search import merge
 from autoplan.outcome import Design, Outcome, Status
 from autoplan.problem.brief import Survives
 from autoplan.rules.water.half_blocked import fed_while_shut
@@ -147,3 +149,33 @@ def test_an_overflow_where_there_is_no_doing_without(tmp_path: Path) -> None:
     assert none.status is Status.NONE
     assert none.clash is not None
     assert "half-blocked" in none.clash.rules
+
+
+@pytest.mark.parametrize("slow_s", [0.0, math.inf])
+def test_an_overflow_that_comes_cheaper(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, slow_s: float
+) -> None:
+    """An overflow is built unasked where it costs less than a wider drain, and not where it costs more.
+
+    Whether what it costs at least is worked out meanwhile or not.
+    """
+    monkeypatch.setattr(merge, "SLOW_S", slow_s)
+    soft = sorted(part for part in gone("shortest") if not part.startswith("pn10-50-"))
+    path = tmp_path / "problem.toml"
+
+    def cheapest(text: str) -> Design:
+        path.write_text(text, encoding="utf-8")
+        outcome = autoplan.design(autoplan.load_problem(path), METRIC, top=1)
+        assert outcome.status is Status.PROVEN
+        assert not outcome.unweighed
+        return outcome.designs[0]
+
+    unasked = cheapest(NARROW.format(large=soft, overflow=""))
+    without = cheapest(NARROW.format(large=soft, overflow="overflow = false"))
+    assert unasked.variant == "emergency overflow built"
+    assert unasked.objective < 0.9 * without.objective
+    assert spilled_l(unasked) == spilled_l(without) == 0
+    small = from_shortest_list(Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8"))
+    plain, forced = cheapest(small), cheapest(small.replace("[tank]", "[tank]\noverflow = true"))
+    assert not plain.variant
+    assert plain.objective < forced.objective
