@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import re
+from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
 
@@ -48,15 +49,24 @@ def _ids(name: str) -> list[str]:
 
 
 def from_short_list(problem: str, *without: str) -> str:
-    """A problem file that may be built from the short list only, without some of its parts."""
-    return f"unavailable = {[*gone(), *without]}\n{problem}"
+    """A problem file that may be built from the short list only, without some of its parts.
+
+    Where no overflow is spoken of, none is weighed unless there is no design without: tests ask of other things.
+    """
+    return _from("short", problem, without)
 
 
 def from_shorter_list(problem: str, *without: str) -> str:
     """The same from the shorter list, two thirds of the time again."""
-    return f"unavailable = {[*gone('shorter'), *without]}\n{problem}"
+    return _from("shorter", problem, without)
 
 
 def from_shortest_list(problem: str, *without: str) -> str:
     """The same from the shortest list, half the time again: rigid pipe of a few sizes, most by the metre."""
-    return f"unavailable = {[*gone('shortest'), *without]}\n{problem}"
+    return _from("shortest", problem, without)
+
+
+def _from(which: str, problem: str, without: Sequence[str]) -> str:
+    if "[sump]" in problem and "overflow" not in problem:
+        problem = problem.replace("[tank]\n", '[tank]\noverflow = "if needed"\n', 1)
+    return f"unavailable = {[*gone(which), *without]}\n{problem}"

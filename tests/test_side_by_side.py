@@ -6,6 +6,7 @@ import multiprocessing
 import os
 import pickle
 import signal
+import sys
 import time
 from collections.abc import Callable
 from functools import partial
@@ -27,8 +28,12 @@ from tests.short_list import from_shortest_list
 
 @pytest.fixture(autouse=True)
 def two_cores(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Whatever the machine has."""
+    """Whatever the machine has; other tests do without copies."""
     monkeypatch.setattr(beside, "cores", lambda: 2)
+    monkeypatch.setattr(beside, "COPIES", LINUX)
+
+
+LINUX = sys.platform == "linux"
 
 
 def slow(value: int) -> tuple[int, int]:
@@ -37,7 +42,7 @@ def slow(value: int) -> tuple[int, int]:
     return value, os.getpid()
 
 
-needs_copies = pytest.mark.skipif(not beside.COPIES, reason="processes are copied on Linux alone")
+needs_copies = pytest.mark.skipif(not LINUX, reason="processes are copied on Linux alone")
 
 
 @needs_copies
@@ -114,12 +119,12 @@ def never() -> bool:
 @pytest.mark.parametrize("copies", [True, False])
 def test_work_done_meanwhile(monkeypatch: pytest.MonkeyPatch, *, copies: bool) -> None:
     """It is there when it is asked for, from a copy where there are any."""
-    monkeypatch.setattr(beside, "COPIES", copies and beside.COPIES)
+    monkeypatch.setattr(beside, "COPIES", copies and LINUX)
     begun = Meanwhile(partial(slow, 7))
     done = begun.result(never)
     assert done is not None
     assert done[0] == 7
-    assert (done[1] != os.getpid()) is beside.COPIES
+    assert (done[1] != os.getpid()) is (copies and LINUX)
     assert not multiprocessing.active_children()
 
 
@@ -170,7 +175,7 @@ def test_a_draft_and_a_night_are_the_same(tmp_path: Path, monkeypatch: pytest.Mo
     monkeypatch.setattr(plan, "SLOW_S", 0.0)
     drafts, outcomes = [], []
     for copies in (True, False):
-        monkeypatch.setattr(beside, "COPIES", copies and beside.COPIES)
+        monkeypatch.setattr(beside, "COPIES", copies and LINUX)
         drafts.append(Draft(site, catalog, read_rules(site)))
         outcomes.append(autoplan.design(site, catalog, top=2))
     one, other = drafts

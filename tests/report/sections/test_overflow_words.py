@@ -72,7 +72,7 @@ def test_where_nothing_can_be_saved(usual: Outcome) -> None:
     assert not with_overflow(unsure)
 
 
-@pytest.mark.parametrize("overflow", ["", 'overflow = "any"', "overflow = false"])
+@pytest.mark.parametrize("overflow", ['overflow = "any"', "overflow = false"])
 def test_asked_for_or_forbidden(tmp_path: Path, overflow: str) -> None:
     """Weighed beside the others, or forbidden, there is nothing left out to tell of."""
     assert not designed(tmp_path, overflow).unweighed

@@ -175,7 +175,10 @@ def test_an_overflow_that_comes_cheaper(
     assert unasked.variant == "emergency overflow built"
     assert unasked.objective < 0.9 * without.objective
     assert spilled_l(unasked) == spilled_l(without) == 0
-    small = from_shortest_list(Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8"))
-    plain, forced = cheapest(small), cheapest(small.replace("[tank]", "[tank]\noverflow = true"))
+    small = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
+    plain, forced = (
+        cheapest(from_shortest_list(small.replace("[tank]", f"[tank]\noverflow = {said}")))
+        for said in ('"any"', "true")
+    )
     assert not plain.variant
     assert plain.objective < forced.objective
