@@ -66,7 +66,7 @@ class Meanwhile(Generic[Done]):
             self.close()
             if done:
                 return cast(Done, done[0])
-        return self._piece()
+        return None if stopped() else self._piece()
 
     def close(self) -> None:
         """It is not wanted any more."""

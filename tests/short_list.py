@@ -51,7 +51,7 @@ def _ids(name: str) -> list[str]:
 def from_short_list(problem: str, *without: str) -> str:
     """A problem file that may be built from the short list only, without some of its parts.
 
-    Where no overflow is spoken of, none is weighed unless there is no design without: tests ask of other things.
+    Where no overflow is spoken of none is weighed: it is other things that are asked about.
     """
     return _from("short", problem, without)
 

@@ -142,6 +142,7 @@ def test_nobody_waits_for_what_is_not_wanted() -> None:
     begun = Meanwhile(partial(time.sleep, 60))
     assert begun.result(lambda: True) is None
     begun.close()
+    assert begun.result(lambda: True) is None
     assert time.monotonic() - started < 10
     assert not multiprocessing.active_children()
 

@@ -53,6 +53,7 @@ class Trial:
         ranker: its search; None where there is no way to build it, or no time was left to begin.
         lacking: what it has no way to build, if anything.
         unread: whether no time was left even for its bound.
+        floor: what is known all the same of what its designs come to at least [cents].
         taken: how many of its designs were ranked or are like one that was.
         passed_over: whether designs of it were left out unsearched, as like one that was ranked.
         only: that key, of which one design is wanted.
@@ -65,6 +66,7 @@ class Trial:
     taken: int = 0
     passed_over: bool = False
     only: Mapping[str, Value] | None = None
+    floor: float = 0.0
 
     @property
     def waiting(self) -> Ranked | None:
@@ -89,7 +91,7 @@ class Trial:
         if self.waiting is not None:
             return self.waiting.bound
         if self.ranker is None:
-            return 0.0 if self.unread else math.inf
+            return self.floor if self.unread else math.inf
         exhausted = self.ranker.ended and self.ranker.found.ending is Ending.NONE
         return math.inf if exhausted else float(self.ranker.least)
 
@@ -264,9 +266,12 @@ class _Merger:
 
         Args:
             when: the case.
-            before: those that are known to come to as much at least [cents] are left for later.
+            before: those that are known to come to as much at least [cents] are left for later, and those of
+                which nothing is known when time is up.
         """
-        now = [one for one in self.later if one.offered is when and self._least(one) < before]
+        least = [(one, self._least(one)) for one in self.later if one.offered is when]
+        vain = clock.late(self.deadline) and math.isfinite(before)
+        now = [one for one, cents in least if cents < before and not (vain and cents == 0)]
         self.later = [one for one in self.later if one not in now]
         for variant in now:
             self._begin(variant, len(self.found.trials) + len(now))
@@ -277,7 +282,9 @@ class _Merger:
         if id(variant) not in self.found.floors:
             begun = next((begun for one, begun in self.beside if one is variant), None)
             least = None if begun is None else begun.result(lambda: clock.late(self.deadline))
-            self.found.floors[id(variant)] = 0.0 if least is None else least
+            if not least:
+                return 0.0
+            self.found.floors[id(variant)] = least
         return self.found.floors[id(variant)]
 
     def _floor(self, variant: Variant) -> float:
@@ -301,7 +308,10 @@ class _Merger:
         return Draft(*asked, deadline=self.deadline)
 
     def _begin(self, variant: Variant, of: int) -> None:
-        self.found.trials += self._trials(variant, of, self.started)
+        trials = self._trials(variant, of, self.started)
+        for trial in trials:
+            trial.floor = self.found.floors.get(id(variant), 0.0)
+        self.found.trials += trials
 
     def _cost(self, trial: Trial) -> float:
         return trial.least if trial.waiting is None else trial.waiting.objective
@@ -381,7 +391,8 @@ class _Merger:
         trial.taken += 1
         others = min((other.least for other in self.found.trials if other is not trial), default=ranked.bound)
         bound = min(ranked.bound, others)
-        proven = ranked.proven and others >= ranked.objective
+        unknown = any(one.offered is OverflowOffer.ANY and not self._least(one) for one in self.later)
+        proven = ranked.proven and others >= ranked.objective and not unknown
         bound = ranked.objective if proven else int(bound)
         self.found.designs.append(Placed(trial.variant, ranked, bound, proven))
         for other in self.found.trials:

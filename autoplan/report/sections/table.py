@@ -65,9 +65,10 @@ def _sure(design: Design, outcome: Outcome) -> str:
     if not math.isfinite(design.bound) or design.bound <= 0.0:
         return f"Rank {design.rank} keeps the rules; nothing is proven yet about how cheap a design can be."
     least = money(design.bound, design.verdict.cost.currency)
+    which = "no design without an emergency overflow" if outcome.unweighed else "no design"
     return (
         f"Rank {design.rank} keeps the rules but is not proven cheapest{by}: "
-        f"what is proven is that no design costs less than {least}."
+        f"what is proven is that {which} costs less than {least}."
     )
 
 

@@ -12,7 +12,7 @@ from autoplan.outcome import Outcome, Status
 from autoplan.report.contract.told import outcome_told
 from autoplan.report.render.plain import plain_text
 from autoplan.report.sections.contents import sections
-from autoplan.report.sections.table import with_overflow
+from autoplan.report.sections.table import answer, with_overflow
 from autoplan.report.units import SI
 from autoplan.wished import WishCost
 from tests.short_list import from_shortest_list
@@ -70,6 +70,8 @@ def test_where_nothing_can_be_saved(usual: Outcome) -> None:
     assert not with_overflow(replace(usual, wishes=()))
     unsure = replace(usual, designs=(replace(usual.designs[0], proven=False),))
     assert not with_overflow(unsure)
+    assert "no design without an emergency overflow costs less than" in " ".join(answer(unsure))
+    assert "proven is that no design costs less than" in " ".join(answer(replace(unsure, unweighed=False)))
 
 
 @pytest.mark.parametrize("overflow", ['overflow = "any"', "overflow = false"])

@@ -182,3 +182,19 @@ def test_an_overflow_that_comes_cheaper(
     )
     assert not plain.variant
     assert plain.objective < forced.objective
+
+
+@pytest.mark.parametrize(("cents", "built"), [(0.0, True), (10000.0, True), (1e9, False)])
+def test_what_one_costs_at_least_decides_if_it_is_searched(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, cents: float, *, built: bool
+) -> None:
+    """Of a variant with an overflow only what it is said to cost at least is asked, where that is too much."""
+    monkeypatch.setattr(merge, "SLOW_S", 0.0)
+    monkeypatch.setattr(merge._Merger, "_floor", lambda _merger, _variant: cents)
+    soft = sorted(part for part in gone("shortest") if not part.startswith("pn10-50-"))
+    path = tmp_path / "problem.toml"
+    path.write_text(NARROW.format(large=soft, overflow='overflow = "any"'), encoding="utf-8")
+    outcome = autoplan.design(autoplan.load_problem(path), METRIC, top=1)
+    assert outcome.status is Status.PROVEN
+    assert ("tank overflow" in outcome.designs[0].drawing.runs) is built
+    assert not outcome.unweighed
