@@ -188,7 +188,7 @@ def test_an_overflow_that_comes_cheaper(
 def test_what_one_costs_at_least_decides_if_it_is_searched(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, cents: float, *, built: bool
 ) -> None:
-    """Of a variant with an overflow only what it is said to cost at least is asked, where that is too much."""
+    """Of a variant with an overflow only what it costs at least is asked, where that is too much."""
     monkeypatch.setattr(merge, "SLOW_S", 0.0)
     monkeypatch.setattr(merge._Merger, "_floor", lambda _merger, _variant: cents)
     soft = sorted(part for part in gone("shortest") if not part.startswith("pn10-50-"))
