@@ -56,6 +56,10 @@ class Least:
     proven: bool
 
 
+QUICK = 2.0
+"""A search that takes at most this multiple of a draft is quick."""
+
+
 @dataclass(slots=True)
 class Allowance:
     """Time for looking into a problem, and what there was no time for.
@@ -83,6 +87,12 @@ class Allowance:
         """Note how long a draft takes at least, and so a search [s]."""
         for what in ("draft", "search"):
             self.longest[what] = max(seconds, self.longest.get(what, 0.0))
+
+    @property
+    def searches_are_quick(self) -> bool:
+        """Whether a search takes hardly longer than the draft that every question takes anyway."""
+        draft = self.longest.get("draft", 0.0)
+        return draft > 0 and self.longest.get("search", 0.0) <= QUICK * draft
 
     @contextmanager
     def taking(self, what: str) -> Iterator[None]:
@@ -198,9 +208,13 @@ class Case:
     ) -> Least | None:
         """As `least`, for something that was begun; noted as untried where time ran out before that."""
         found = None if first is None else self.least(at, first, most, more)
+        self.note(what, found)
+        return found
+
+    def note(self, what: str, found: Least | None) -> None:
+        """Note as untried what came to nothing for lack of time."""
         if found is None and not (self.clock.allows("draft") and self.clock.allows("search")):
             self.clock.untried.append(what)
-        return found
 
     def least(
         self,
@@ -218,17 +232,21 @@ class Case:
                 None where no further step will do.
 
         Upwards from the guess steps are searched, further and further apart. Downwards the relaxation says
-        from where on there is none, and just above a search is asked. What is told works; it is proven to be
+        from where on there is none, and just above a search is asked; where searches are quick, they are
+        asked alone. What is told works; it is proven to be
         the least where the step before it is shown to have none, by the relaxation or by a search.
         """
         found = self._upwards(at, min(max(1, first), most), most, more)
         if found is None:
             return None
         fails, proven, works = found
-        vain = self._in_vain(at, fails, works)
-        if vain > fails:
-            fails, proven = vain, True
-        probe = fails + 1
+        if proven and self.clock.searches_are_quick:
+            probe = (fails + works) // 2
+        else:
+            vain = self._in_vain(at, fails, works)
+            if vain > fails:
+                fails, proven = vain, True
+            probe = fails + 1
         while works - fails > 1 and self.clock.allows("search"):
             ending = self.ending_at(at(probe))
             if ending is Ending.FEASIBLE:

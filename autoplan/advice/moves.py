@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 from autoplan.advice.case import Case, Least, named
 from autoplan.optimiser.model.draft import Draft
@@ -15,6 +16,7 @@ from autoplan.rules.base import Concern
 from autoplan.rules.book import KINDS, ROLES
 from autoplan.rules.linear import Linear, Var
 from autoplan.sentence import Amount, Text, say
+from autoplan.side_by_side import side_by_side
 
 MOST_MM = 2000
 """Furthest that a vessel is moved in trying [mm]; common practice, no source."""
@@ -61,18 +63,17 @@ def lifted(vessel: Vessel, by_m: float) -> Vessel:
 
 def moved(case: Case) -> Iterator[Text]:
     """A sentence for each vessel that mends it by its move, up or down; those that move least come first."""
-    for move in sorted(_moves(case), key=lambda move: move.guess_mm):
-        if not case.begin(move.doing):
-            continue
-        least = case.remedy(
-            move.doing,
-            lambda by_mm, move=move: move.at(case.site, by_mm),  # type: ignore[misc]
-            move.guess_mm,
-            MOST_MM,
-            lambda site, move=move: _further(case, move, site),  # type: ignore[misc]
-        )
+    moves = [move for move in sorted(_moves(case), key=lambda move: move.guess_mm) if case.begin(move.doing)]
+    found = side_by_side([partial(_least, case, move) for move in moves])
+    for move, least in zip(moves, found, strict=True):
+        case.note(move.doing, least)
         if least is not None:
             yield _said(move, least)
+
+
+def _least(case: Case, move: Move) -> Least | None:
+    """The least millimetres by which a move mends it."""
+    return case.least(partial(move.at, case.site), move.guess_mm, MOST_MM, partial(_further, case, move))
 
 
 def _said(move: Move, least: Least) -> Text:
@@ -114,9 +115,17 @@ def _movable(site: Site) -> Iterator[tuple[str, tuple[str, ...]]]:
 
 
 def _needed_mm(rows: Rows, vessels: Sequence[str], *, up: bool) -> int | None:
-    """By how much the relaxation would have vessels move [mm, up], all else as it is; None where in vain."""
+    """By how much the relaxation would have vessels move [mm, up], all else as it is; None where in vain.
+
+    Runs that lead from one height to another can be bent otherwise once they lie further apart, of which the
+    relaxation knows nothing; so where it has no answer it is asked again without what it says of their way.
+    """
     shares = dict(_shares(rows, vessels))
-    found = rows.least_given(shares, up, sorted(_levels(rows.draft, vessels))) if shares else None
+    found, levels = None, sorted(_levels(rows.draft, vessels))
+    if shares:
+        found = rows.least_given(shares, up, levels)
+        if found is None:
+            found = rows.least_given(shares, up, levels, (ROLES[Concern.ROUTE],))
     return None if found is None else math.ceil(found / STEPS_IN_A_MM - 1e-6)
 
 

@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import re
+from typing import NoReturn
 
 import pytest
 
 import autoplan
+from autoplan.advice.case import Case
+from autoplan.advice.moves import _moves
+from autoplan.optimiser.options.option_cache import Workshop
+from autoplan.optimiser.search.without import Without
 from autoplan.outcome import Status
 from autoplan.problem.toml.load import load_problem, problem_from
 from autoplan.problem.toml.write import expand_to_toml
+from autoplan.rules.book import read_rules
 from tests.one_bed import one_bed
 from tests.short_list import from_shortest_list
 from tests.words import why_none
@@ -46,3 +52,22 @@ def test_rules_that_only_refuse_once_others_are_aside() -> None:
     first, second, *_ = why_none(outcome)
     assert re.match(r"bed drain: no standpipe for a bell siphon is left; refused by siphon-start", first)
     assert second.startswith("bed 1 gets 8 L/h; a siphon on the narrowest standpipe to be had")
+
+
+def test_bends_that_come_with_height_rule_no_move_out() -> None:
+    """Vessels that stand too nearly alike for any drain between them: one higher, or the other lower, may do.
+
+    As they stand the relaxation knows of no way down but a level one, and so of no height that helps.
+    """
+    site, metric = (
+        autoplan.load_problem("problems/wall-too-low.toml").outline,
+        autoplan.load_catalog("metric"),
+    )
+    book, workshop = read_rules(site), Workshop(metric)
+    vain = Without(site, metric, book, workshop, water_only=True)
+
+    def never(*_: object, **__: object) -> NoReturn:
+        raise AssertionError("nothing is searched")
+
+    case = Case(site, metric, book, never, vain, workshop)
+    assert {(move.said, move.up) for move in _moves(case)} == {("tank", True), ("settler", False)}

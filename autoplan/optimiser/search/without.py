@@ -92,7 +92,11 @@ class Rows:
         return none
 
     def least_given(
-        self, shares: Mapping[int, int], up: bool = True, moving: Collection[Var] = ()
+        self,
+        shares: Mapping[int, int],
+        up: bool = True,
+        moving: Collection[Var] = (),
+        aside: Collection[str] = (),
     ) -> float | None:
         """The least that must be given to some rows for the relaxation to have an answer; a guess, no proof.
 
@@ -100,10 +104,14 @@ class Rows:
             shares: by place of a row (as `rows` has them) how many times what is given is added to it.
             up: whether that is above 0; else how far it must go below 0.
             moving: levels that are free to go past the floor and rim that they have.
+            aside: rules whose rows need not be kept.
 
         Returns:
             How much [0.1 mm], not below 0; None where nothing helps.
         """
+        loose = [row for row in self._rows if row.rule in aside]
+        for row in loose:
+            row.constraint.SetBounds(-self._solver.infinity(), self._solver.infinity())
         for place, share in shares.items():
             self._rows[place].constraint.SetCoefficient(self._given, share)
         self._given.SetBounds(*((0.0, MOST_GIVEN) if up else (-MOST_GIVEN, 0.0)))
@@ -126,6 +134,8 @@ class Rows:
             variable.SetBounds(low, high)
         for place in shares:
             self._rows[place].constraint.SetCoefficient(self._given, 0.0)
+        for row in loose:
+            row.constraint.SetBounds(row.low, row.high)
         return None if found is None else max(0.0, found)
 
     def least_of(self, spending: Linear, rules: Collection[str]) -> float | None:
