@@ -34,7 +34,7 @@ WITHOUT = "without "
 MOST_NAMED = 4
 """Vessels that are named one by one."""
 
-LONG_STRIDE = 8
+LONG_STRIDE = 4
 """How much further apart steps are where nothing tells how far to go; 2 elsewhere."""
 
 MOST_UNDECIDED = 2

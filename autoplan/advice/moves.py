@@ -11,7 +11,7 @@ from autoplan.advice.case import Case, Least, named
 from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.search.without import Rows
 from autoplan.problem.flows import gravity_paths
-from autoplan.problem.site import RunKind, Site, Vessel, VesselKind
+from autoplan.problem.site import Run, RunKind, Site, Vessel, VesselKind
 from autoplan.rules.base import Concern
 from autoplan.rules.book import KINDS, ROLES
 from autoplan.rules.linear import Linear, Var
@@ -48,7 +48,22 @@ class Move:
         """The site with its vessels moved by so much."""
         by_m = (by_mm if self.up else -by_mm) / 1000
         moved = {name: lifted(site.vessels[name], by_m) for name in self.vessels}
-        return replace(site, vessels={**site.vessels, **moved})
+        runs = {name: self._along(run, by_m) for name, run in site.runs.items()}
+        junctions = {
+            name: replace(one, height_m=one.height_m + by_m)
+            if one.along in self.vessels and one.height_m is not None
+            else one
+            for name, one in site.junctions.items()
+        }
+        return replace(site, vessels={**site.vessels, **moved}, runs=runs, junctions=junctions)
+
+    def _along(self, run: Run, by_m: float) -> Run:
+        """A run that keeps its height to a vessel which is moved, or whose vent does."""
+        plan = run.plan
+        if plan is None or plan.along not in self.vessels:
+            return run
+        height, vent = (None if at_m is None else at_m + by_m for at_m in (plan.height_m, run.vent_m))
+        return replace(run, plan=replace(plan, height_m=height), vent_m=vent)
 
 
 def lifted(vessel: Vessel, by_m: float) -> Vessel:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from autoplan.problem.brief import AirWish, Assumption, Brief, HandPumpWish, Mouth
@@ -310,11 +310,13 @@ class OnPlan:
         corners: change of direction between neighbouring level legs [degrees].
         height_m: centre of the pipe where it runs above the datum [m]; None where it runs at the height of
             its finish.
+        along: vessel that it keeps its height to, where the vessel is moved; "" for none.
     """
 
     level_m: tuple[float, ...]
     corners: tuple[int, ...] = ()
     height_m: float | None = None
+    along: str = field(default="", compare=False)
 
     @property
     def distance_m(self) -> float:
@@ -398,6 +400,7 @@ class Junction:
         height_m: height of the tee where runs meet above the datum [m], where it is known.
         spot: where it is on the plan, if that is known.
         at_once: how many of the beds that drain by it may run empty at once; None for all of them.
+        along: as of `OnPlan`.
     """
 
     name: str
@@ -405,6 +408,7 @@ class Junction:
     height_m: float | None = None
     spot: Spot | None = None
     at_once: int | None = None
+    along: str = field(default="", compare=False)
 
     @property
     def at_m(self) -> float | None:

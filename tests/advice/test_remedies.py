@@ -149,7 +149,9 @@ def test_either_vessel_may_be_moved(too_low: Outcome, catalog: Catalog, tmp_path
 def least_is_told(folder: Path, catalog: Catalog, seed: int, *, halving: bool = False) -> int:
     """Remedies told for a random problem, each of which works, and none of the steps before.
 
-    With halving each is also the least that plain bisection on the file finds, from none at all upwards.
+    With halving each is also the least that plain bisection on the file finds, from none at all upwards; but
+    where a step less does not do and a much smaller one does, as where a drain goes down aslant or upright and
+    not between, it is enough that.
     """
     written, remedies = drawn(seed), 0
     text = written({})
@@ -164,7 +166,7 @@ def least_is_told(folder: Path, catalog: Catalog, seed: int, *, halving: bool = 
                 return solved(folder, catalog, written({name: sign * by}))
 
             if halving:
-                assert bisected(works, int(step)) == int(step), (name, said)
+                assert bisected(works, int(step)) == int(step) or not works(int(step) - 1), (name, said)
             else:
                 assert works(int(step)), (name, said)
                 assert int(step) == 1 or not works(int(step) - 1), (name, said)

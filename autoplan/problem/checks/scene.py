@@ -53,9 +53,10 @@ class Scene:
         height_m: float | None = None,
         spot: Spot | None = None,
         at_once: int | None = None,
+        along: str = "",
     ) -> None:
         """One more junction at a height, or open end."""
-        self.junctions[name] = Junction(name, open_m, height_m, spot, at_once)
+        self.junctions[name] = Junction(name, open_m, height_m, spot, at_once, along)
         self.places[name] = place
 
     def lay(self, run: Run, place: str) -> None:

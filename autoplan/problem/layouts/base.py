@@ -11,7 +11,7 @@ from typing import Any, ClassVar
 from autoplan.errors import Mistake
 from autoplan.problem.brief import BedDrains, HandPumpWish, WasteBy
 from autoplan.problem.checks.scene import Scene
-from autoplan.problem.layouts.lines import GivenLines, Level, joined
+from autoplan.problem.layouts.lines import GivenLines, Level, joined, lies
 from autoplan.problem.layouts.outlets import outlet_of
 from autoplan.problem.layouts.overflows import lay_overflow, overflow_keys
 from autoplan.problem.plan import (
@@ -45,13 +45,10 @@ from autoplan.problem.tables.build import (
 from autoplan.problem.tables.defaults import (
     COLLECTOR,
     DOWN_AGAIN_M,
-    FEEDS_OVER_RIM_M,
     GUARD,
-    ON_GROUND_M,
     PRACTICE,
     SCREEN,
     SHARED,
-    UNDER_BED_M,
     VENT_OVER_RIM_M,
     WASTE,
     Default,
@@ -250,22 +247,15 @@ class Topology:
     def fall(self, name: str, start: str, finish: str, key: str, further_m: float = 0.0, **more: Any) -> None:
         """A line by gravity, longer than its key says by `further_m`; `more` as of a `Run`."""
         runs_at = self.lines.heights.get(key)
-        height = None if runs_at is None else self._height(runs_at, start)
-        plan = OnPlan(*self.level(key, self.between_walls(key, start, finish), further_m), height)
+        height, along = (None, "") if runs_at is None else self._lies(runs_at, start)
+        plan = OnPlan(*self.level(key, self.between_walls(key, start, finish), further_m), height, along)
         run = Run(name, start, finish, RunKind.GRAVITY, (), (), plan=plan, **{"run_class": name} | more)
         self.scene.lay(run, f"distances.{key}")
 
-    def _height(self, runs_at: RunsAt, start: str) -> float:
-        """The height at which a line runs [m] that starts at a vessel and lies so."""
-        if runs_at.lie is Lie.HEIGHT:
-            return runs_at.metres
-        if runs_at.lie is Lie.RIM:
-            return metres(self.scene.vessels[start].rim_m + FEEDS_OVER_RIM_M)
-        if runs_at.lie is Lie.BEDS and self.beds:
-            bed = self.scene.vessels["bed 1"]
-            return metres(bed.floor_m - bed.base_m - UNDER_BED_M)
+    def _lies(self, runs_at: RunsAt, start: str) -> tuple[float, str]:
+        """The height at which a line runs [m] that starts at a vessel; the vessel it keeps it to, if any."""
         ground = min(table.ground or 0.0 for table in self.tables.values())
-        return metres(ground - runs_at.metres if runs_at.lie is Lie.BURIED else ground + ON_GROUND_M)
+        return lies(runs_at, start, self.scene.vessels, ground)
 
     def drains(self, chain: tuple[str, ...]) -> None:
         """A drain from each vessel of a chain to the next."""
@@ -320,11 +310,12 @@ class Topology:
             beds.collector_fall, "beds.collector_fall", SHARED["collector_fall"], Dimension.NUMBER
         )
         at_once = self.ledger.said(beds.empty_at_once, "beds.empty_at_once", SHARED["empty_at_once"])
-        heights = self._tees(key, fall * sum(between[0]))
+        heights, along = self._tees(key, fall * sum(between[0]))
         for number in range(self.beds, 0, -1):
             tee, most = self._tee(number), self.beds - number + 1
             fewer = at_once if isinstance(at_once, int) and at_once < most else None
-            self.scene.meet(tee, f"heights.{key}", height_m=heights[number - 1], at_once=fewer)
+            height = heights[number - 1]
+            self.scene.meet(tee, f"heights.{key}", height_m=height, at_once=fewer, along=along)
         for number in range(1, self.beds + 1):
             ends = f"bed {number}", self._tee(number), TO_COLLECTOR
             more: dict[str, Any] = {"run_class": "bed drain", "draw": Draw.STANDPIPE, "screen": screen}
@@ -332,7 +323,8 @@ class Topology:
         vent = metres(self.scene.vessels["bed 1"].rim_m + VENT_OVER_RIM_M)
         for number in range(self.beds, 1, -1):
             first, above, under = number == self.beds, self._tee(number), self._tee(number - 1)
-            plan, name = OnPlan(*between), "collector head" if first else "collector"
+            along = "bed 1" if first else ""  # As its vent does.
+            plan, name = OnPlan(*between, along=along), "collector head" if first else "collector"
             run = Run(f"collector {number}", above, under, RunKind.GRAVITY, (), (), name, plan=plan)
             self.scene.lay(replace(run, vent_m=vent if first else None), "distances.between_beds")
         plan = OnPlan(*self.level(key, self.between_walls(key, "bed 1", below)))
@@ -343,18 +335,20 @@ class Topology:
         """Where a bed's drain comes to the collector; the farthest bed's is its head."""
         return "collector head" if number == self.beds else f"collector tee {number}"
 
-    def _tees(self, key: str, step_m: float) -> list[float]:
+    def _tees(self, key: str, step_m: float) -> tuple[list[float], str]:
         """Height of each place where a bed's drain comes to the collector [m], of the first bed's first.
+
+        And the vessel that they keep it to, if any.
 
         Under the beds its head lies, else its lowest tee.
         """
         if key not in self.lines.heights:
             self.ledger.note(f"heights.{key}", COLLECTOR.text, COLLECTOR.mark, COLLECTOR.why)
         runs_at = self.lines.heights.get(key, RunsAt(Lie.BEDS))
-        lowest = self._height(runs_at, "bed 1")
+        lowest, along = self._lies(runs_at, "bed 1")
         if runs_at.lie is Lie.BEDS:
             lowest -= step_m * (self.beds - 1)
-        return [metres(round(lowest + step_m * number, 3)) for number in range(self.beds)]
+        return [metres(round(lowest + step_m * number, 3)) for number in range(self.beds)], along
 
     def overflow_and_wastes(self) -> None:
         """The tank's emergency overflow straight to the sump, and each filter's way for its sludge."""
@@ -386,25 +380,27 @@ class Topology:
 
     def press(self, name: str, start: str, finish: str, level: Level, key: str, run_class: str = "") -> None:
         """A line of a pump, with a valve where it ends in a vessel."""
-        plan, valve = OnPlan(*level, self.feeds_m), finish in self.scene.vessels
+        height, along = self.feeds
+        plan, valve = OnPlan(*level, height, along), finish in self.scene.vessels
         run = Run(name, start, finish, RunKind.PRESSURE, (), (), run_class or name, valve=valve, plan=plan)
         self.scene.lay(run, f"distances.{key}")
 
     @property
-    def feeds_m(self) -> float:
-        """Height at which the pump's lines run [m].
+    def feeds(self) -> tuple[float, str]:
+        """Height at which the pump's lines run [m], and the vessel that they keep it to, if any.
 
         What would lie little lower than the rim that they leave by runs on over it: down again there is no
         room for two turns.
         """
         start = "sump" if "sump" in self.needs else "tank"
-        asked, over = self._height(self.lines.feeds(), start), self._height(RunsAt(Lie.RIM), start)
-        return over if over - DOWN_AGAIN_M < asked < over else asked
+        asked, over = self._lies(self.lines.feeds(), start), self._lies(RunsAt(Lie.RIM), start)
+        return over if over[0] - DOWN_AGAIN_M < asked[0] < over[0] else asked
 
     def split(self, name: str, at: complex | None = None) -> None:
         """A tee on the pump's lines, at a place on the plan where that is known."""
         spot = None if at is None else Spot(metres(at.real), metres(at.imag))
-        self.scene.meet(name, "distances", height_m=self.feeds_m, spot=spot)
+        height, along = self.feeds
+        self.scene.meet(name, "distances", height_m=height, spot=spot, along=along)
 
     def main_to_tank(self) -> None:
         """The pump's one line, straight to the tank."""

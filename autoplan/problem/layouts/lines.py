@@ -6,8 +6,18 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from autoplan.problem.plan import WallToWall
+from autoplan.problem.site import Vessel
 from autoplan.problem.tables.build import Ledger, in_pieces, metres
-from autoplan.problem.tables.defaults import FEEDS, GEOMETRY, HEIGHTS, LINES, MEMORY
+from autoplan.problem.tables.defaults import (
+    FEEDS,
+    FEEDS_OVER_RIM_M,
+    GEOMETRY,
+    HEIGHTS,
+    LINES,
+    MEMORY,
+    ON_GROUND_M,
+    UNDER_BED_M,
+)
 from autoplan.problem.tables.values import Lie, RunsAt
 from autoplan.units import Dimension, read, write
 
@@ -78,3 +88,21 @@ def joined(first: Level, then: Level, corner: int | None) -> Level:
     if corner is not None:
         return (*pieces, *more), (*corners, corner, *further)
     return (*pieces[:-1], metres(pieces[-1] + more[0]), *more[1:]), (*corners, *further)
+
+
+def lies(runs_at: RunsAt, start: str, vessels: Mapping[str, Vessel], ground_m: float) -> tuple[float, str]:
+    """The height at which a line runs [m], and the vessel that it keeps it to; "" for none.
+
+    Args:
+        runs_at: where it lies.
+        start: the vessel that it starts at.
+        vessels: all of them; where there are no beds it cannot lie under them.
+        ground_m: the lowest ground that any stands on.
+    """
+    if runs_at.lie is Lie.HEIGHT:
+        return runs_at.metres, ""
+    if runs_at.lie is Lie.RIM:
+        return metres(vessels[start].rim_m + FEEDS_OVER_RIM_M), start
+    if runs_at.lie is Lie.BEDS and (bed := vessels.get("bed 1")) is not None:
+        return metres(bed.floor_m - bed.base_m - UNDER_BED_M), bed.name
+    return metres(ground_m - runs_at.metres if runs_at.lie is Lie.BURIED else ground_m + ON_GROUND_M), ""

@@ -145,14 +145,14 @@ def _pumped_at(scene: Scene, run: Run, place: str, ledger: Ledger) -> Run:
     if run.plan is None or run.plan.height_m is not None or run.kind is not RunKind.PRESSURE:
         return run
     vessel, junction = scene.vessels.get(run.start), scene.junctions.get(run.start)
-    height = None if junction is None else junction.at_m
+    height, along = (None, "") if junction is None else (junction.at_m, junction.along)
     if vessel is not None:
-        height = metres(vessel.rim_m + FEEDS_OVER_RIM_M)
+        height, along = metres(vessel.rim_m + FEEDS_OVER_RIM_M), vessel.name
     if height is None:
         return run
     usual = HEIGHTS[FEEDS]
     ledger.note(f"{place}.height", write(height, Dimension.LENGTH), usual.mark, usual.why)
-    return replace(run, plan=replace(run.plan, height_m=height))
+    return replace(run, plan=replace(run.plan, height_m=height, along=along))
 
 
 def _with_level(scene: Scene, run: LongRun, place: str, ledger: Ledger, mistakes: list[Mistake]) -> LongRun:
