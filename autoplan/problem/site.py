@@ -308,8 +308,7 @@ class OnPlan:
         level_m: level distances from corner to corner [m], from the outside of one wall to that of the next;
             one more than there are corners.
         corners: change of direction between neighbouring level legs [degrees].
-        height_m: centre of the pipe where it runs above the datum [m]; None where it runs at the height of
-            its finish.
+        height_m: centre of the pipe where it runs above the datum [m]; None for the height of its finish.
         along: vessel that it keeps its height to, where the vessel is moved; "" for none.
     """
 
@@ -399,8 +398,7 @@ class Junction:
         open_m: height of an open end above the datum [m]; None where runs meet.
         height_m: height of the tee where runs meet above the datum [m], where it is known.
         spot: where it is on the plan, if that is known.
-        at_once: how many of the beds that drain by it may run empty at once; None for all of them.
-        along: as of `OnPlan`.
+        at_once, along: how many of the beds that drain by it may run empty at once, None for all; see `OnPlan`.
     """
 
     name: str

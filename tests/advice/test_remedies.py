@@ -150,8 +150,8 @@ def least_is_told(folder: Path, catalog: Catalog, seed: int, *, halving: bool = 
     """Remedies told for a random problem, each of which works, and none of the steps before.
 
     With halving each is also the least that plain bisection on the file finds, from none at all upwards; but
-    where a step less does not do and a much smaller one does, as where a drain goes down aslant or upright and
-    not between, it is enough that.
+    where a step less does not do and a much smaller one does, as where a drain goes down aslant or upright
+    and not between, it is enough that.
     """
     written, remedies = drawn(seed), 0
     text = written({})
