@@ -398,7 +398,7 @@ class Junction:
         open_m: height of an open end above the datum [m]; None where runs meet.
         height_m: height of the tee where runs meet above the datum [m], where it is known.
         spot: where it is on the plan, if that is known.
-        at_once, along: how many of the beds that drain by it may run empty at once, None for all; see `OnPlan`.
+        at_once, along: how many beds that drain by it may run empty at once, None for all; as of `OnPlan`.
     """
 
     name: str

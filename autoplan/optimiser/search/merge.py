@@ -300,8 +300,7 @@ class _Merger:
         _, narrowing = narrowed(draft, draft.model, objective, (), late, self.deadline)
         # Where that is less than what some design is known to cost, it may matter how much less.
         known = min((trial.known for trial in self.found.trials), default=math.inf)
-        enough = narrowing.by_shops or narrowing.whole - SLACK >= known
-        return (narrowing.whole if enough else narrowing.bound) - SLACK
+        return (narrowing.whole if narrowing.whole - SLACK >= known else narrowing.bound) - SLACK
 
     def _draft(self, variant: Variant) -> Draft:
         asked = (variant.site, self.catalog, self.book, self.reserve, self.workshop)
