@@ -356,11 +356,20 @@ def run(argv: Sequence[str] | None = None) -> int:
     except (typer.Abort, KeyboardInterrupt):
         code = STOPPED
     except Exception as error:
-        return _explain(error)
+        if not _from_keyboard(error):
+            return _explain(error)
+        code = STOPPED
     # Newer releases of the library turn the keyboard's interrupt into this code by themselves.
     if code == STOPPED:
         return complain(STOPPED, "Stopped from the keyboard.")
     return code if isinstance(code, int) else FOUND
+
+
+def _from_keyboard(error: BaseException | None) -> bool:
+    """Whether an error came of Ctrl-C: a library that is being loaded then says that it cannot be."""
+    while error is not None and not isinstance(error, KeyboardInterrupt):
+        error = error.__cause__ or error.__context__
+    return error is not None
 
 
 def _explain(error: Exception) -> int:

@@ -417,6 +417,16 @@ def test_stopped_from_the_keyboard(door: Door, capsys) -> None:
     assert len(capsys.readouterr().err.splitlines()) == 1
 
 
+def test_stopped_while_a_library_is_loaded(door: Door, capsys) -> None:
+    """What the keyboard stops in the middle of an import says that it cannot be loaded: no fault of ours."""
+    door.fault = ImportError("initialization failed")
+    door.fault.__cause__ = KeyboardInterrupt()
+    assert run(["design", "p.toml"]) == 130
+    assert capsys.readouterr().err == "Stopped from the keyboard.\n"
+    door.fault.__cause__ = OSError("no such library")
+    assert run(["design", "p.toml"]) == 1
+
+
 def test_expand_prints_the_long_form(door: Door, capsys, monkeypatch) -> None:
     """The long form goes to standard output as it is; a wrong problem is exit 2."""
     module = types.ModuleType("autoplan.problem.toml.write")
