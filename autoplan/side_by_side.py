@@ -22,7 +22,6 @@ Done = TypeVar("Done")
 COPIES = sys.platform == "linux"
 """Whether a process can be copied as it is, its libraries with it; elsewhere one piece follows the other."""
 
-
 IDLE = 10
 """How much less urgent a piece is that is done meanwhile, in the measure of Unix (19 is least urgent)."""
 
@@ -143,7 +142,9 @@ def _taken(turns: int) -> Iterator[int]:
 
 def _help(turns: int, pieces: Sequence[Callable[[], Any]], there: Connection) -> None:
     """Do pieces as long as there are any, and send what they came to."""
-    _settle_in()
+    # Ctrl-C is heard by whoever asked; what is over soon need not tidy up.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    gc.disable()
     done = {}
     for at in _taken(turns):
         try:
@@ -155,19 +156,8 @@ def _help(turns: int, pieces: Sequence[Callable[[], Any]], there: Connection) ->
 
 def _alone(piece: Callable[[], Any], there: Connection) -> None:
     """Do one piece when nobody else wants the core."""
-    _settle_in()
     os.nice(IDLE)
-    try:
-        done = {0: piece()}
-    except Exception:
-        done = {}
-    there.send(done)
-
-
-def _settle_in() -> None:
-    """Ctrl-C is heard by whoever asked; what is over soon need not tidy up."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    gc.disable()
+    _help(_turns(1), [piece], there)
 
 
 def _received(here: Connection) -> dict[int, Any]:

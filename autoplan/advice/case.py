@@ -204,10 +204,9 @@ class Case:
         at: Callable[[int], Site],
         first: int | None,
         most: int,
-        more: Callable[[Site], int | None] | None = None,
     ) -> Least | None:
         """As `least`, for something that was begun; noted as untried where time ran out before that."""
-        found = None if first is None else self.least(at, first, most, more)
+        found = None if first is None else self.least(at, first, most)
         self.note(what, found)
         return found
 
@@ -233,8 +232,8 @@ class Case:
 
         Upwards from the guess steps are searched, further and further apart. Downwards the relaxation says
         from where on there is none, and just above a search is asked; where searches are quick, they are
-        asked alone. What is told works; it is proven to be
-        the least where the step before it is shown to have none, by the relaxation or by a search.
+        asked alone. What is told works; it is proven to be the least where the step before it is shown to
+        have none, by the relaxation or by a search.
         """
         found = self._upwards(at, min(max(1, first), most), most, more)
         if found is None:
