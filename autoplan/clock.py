@@ -41,6 +41,11 @@ def late(deadline: float | None) -> bool:
     return left(deadline) <= 0
 
 
+def earlier(one: float | None, other: float | None) -> float | None:
+    """The earlier of two deadlines of `time.monotonic()`; None for no deadline."""
+    return min((by for by in (one, other) if by is not None), default=None)
+
+
 def halfway(deadline: float | None) -> float | None:
     """The time half way from now to a deadline, of `time.monotonic()`; None for no deadline."""
     return None if deadline is None else (time.monotonic() + deadline) / 2

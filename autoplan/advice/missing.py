@@ -11,6 +11,7 @@ from autoplan.optimiser.model.draft import Draft
 from autoplan.optimiser.options.consumables import Counting
 from autoplan.optimiser.options.making import ROOM, NoOptionError
 from autoplan.optimiser.options.option_cache import WATER_ONLY, Workshop
+from autoplan.optimiser.search.clock import OutOfTimeError
 from autoplan.problem.site import Site
 from autoplan.rules.asked import OnShelf
 from autoplan.rules.base import Concern, Rule
@@ -39,6 +40,9 @@ WAYS = {"start": "way out of its vessel", "finish": "way into its vessel"}
 CRAMPED = f"{{}}: there is no {ROOM}; give it more way on the plan, or other heights at its ends."
 """Said of a run for which the price list has all parts, with its name for the braces."""
 
+UNKNOWN = "{}: no {} is left; which rules or parts are in the way was not found out in the time given."
+"""Said of a run where there was no time to try them."""
+
 AIR_TUBE = "air tube"
 """What brings air to a bell's top, as builders call it."""
 
@@ -50,9 +54,22 @@ def missing(case: Case, lacking: NoOptionError) -> tuple[list[str], list[str]]:
     """What it is that lacks: rules that refuse it, parts that are sold out, or what no row of the list is.
 
     Each is tried: the rules are left aside, or the parts are put back on the shelf, and the class is built.
+    Where time runs out nothing is blamed: whatever refused something first need not be in the way.
 
     Returns:
         The rules to blame, that of stock where parts are sold out, and a sentence on each.
+    """
+    try:
+        return _by_trying(case, lacking)
+    except OutOfTimeError:
+        return [], [UNKNOWN.format(lacking.run_class, _plain(lacking.what))]
+
+
+def _by_trying(case: Case, lacking: NoOptionError) -> tuple[list[str], list[str]]:
+    """The same, as long as there is time.
+
+    Raises:
+        OutOfTimeError: it ran out.
     """
     builder, where = _Builder(case, lacking.run_class), lacking.run_class
     refusing = [*lacking.rules, *(rule.id for rule in case.book.rules if _takes_off_the_shelf(rule))]
@@ -131,22 +148,22 @@ class _Builder:
         self._where = where
         self._members = case.site.classes().get(where)
         self._workshop = Workshop(case.catalog)
+        self._workshop.until = case.clock.deadline
 
     def builds(self, book: RuleBook, back: frozenset[str] = frozenset()) -> bool:
-        """Whether it can be built under some rules, with some parts back on the shelf; if time is left."""
-        return self._case.clock.allows("class") and self.lacks(book, back) is None
+        """Whether it can be built under some rules, with some parts back on the shelf."""
+        return self.lacks(book, back) is None
 
     def all_refusing(self, rules: Sequence[str]) -> list[str]:
         """These rules and those that refuse what is left without them, until nothing more is refused."""
         found = list(rules)
-        while self._case.clock.allows("class"):
+        while True:
             behind = self.lacking(self._case.book.without(*found))
             more = () if behind is None else (rule for rule in behind.rules if rule not in found)
             fresh = [rule for rule in more if rule not in self._case.book.off]
             if not fresh:
-                break
+                return found
             found += fresh
-        return found
 
     def lacks(self, book: RuleBook, back: frozenset[str] = frozenset()) -> str | None:
         """What it cannot be built without; None where it can be."""
@@ -154,15 +171,23 @@ class _Builder:
         return None if error is None else error.what
 
     def lacking(self, book: RuleBook, back: frozenset[str] = frozenset()) -> NoOptionError | None:
-        """The same with the rules that refused something."""
+        """The same with the rules that refused something.
+
+        Raises:
+            OutOfTimeError: there is no time left for it.
+        """
+        if not self._case.clock.allows("class"):
+            raise OutOfTimeError
         site = replace(self._case.site, unavailable=self._case.site.unavailable - back)
         try:
             with self._case.clock.taking("class"):
                 if self._members is None:
                     Draft(site, self._case.catalog, book, 0, self._workshop, WATER_ONLY)
                 else:
-                    counting = Counting(site, self._workshop.shelf(site, book), book)
-                    self._workshop.built(site, book, counting, self._where, self._members)
+                    shelf = self._workshop.shelf(site, book)
+                    with shelf.until(self._case.clock.deadline):
+                        counting = Counting(site, shelf, book)
+                        self._workshop.built(site, book, counting, self._where, self._members)
         except NoOptionError as error:
             # What lacks somewhere else is another matter.
             return error if error.run_class == self._where else None

@@ -13,6 +13,7 @@ from itertools import pairwise
 import numpy as np
 
 from autoplan.catalog.parts import Catalog, End
+from autoplan.clock import earlier
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.line.needs import Want
 from autoplan.line.water import site_water
@@ -60,7 +61,7 @@ class Draft:
 
     Raises:
         NoOptionError: some class, junction or pump has no way to be built at all.
-        DraftLateError: the deadline was passed.
+        DraftLateError: the deadline, or that of the workshop, was passed.
     """
 
     def __init__(
@@ -76,8 +77,8 @@ class Draft:
         self.site, self.catalog, self.book = site, catalog, book
         self.reserve = reserve
         self._lenient = lenient
-        self._clock = SearchClock(deadline)
         self.workshop = workshop if workshop is not None else Workshop(catalog)
+        self._clock = SearchClock(earlier(deadline, self.workshop.until))
         self.workshop.scarce |= likely(site, catalog)
         try:
             self._choose()

@@ -84,6 +84,7 @@ class Kept:
         making, columns, lacks = self._making, list[Array](), list[list[bool]]()
         for run in making.members:
             for quantity, better in making.read(run).items():
+                making.shelf.clock.check()
                 values = [quantity.of(making.seen, candidate, run) for candidate in offered]
                 lacks.append([value is None for value in values])
                 for measured in quantity.measured(making.seen, run, values):
@@ -105,6 +106,7 @@ class Kept:
         return [group[number].candidate for number in kept]
 
     def _weighed(self, candidate: Candidate) -> _Weighed:
+        self._making.shelf.clock.check()
         if self._counting.free:
             return _Weighed(candidate, NOTHING, ())
         needs, screwed = self._counting.of_candidate(candidate)

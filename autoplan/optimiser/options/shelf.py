@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations
@@ -110,6 +111,15 @@ class Shelf:
     def clock(self, clock: SearchClock) -> None:
         self._clock = clock
         self.joining.tick = clock.check
+
+    @contextmanager
+    def until(self, deadline: float | None) -> Iterator[None]:
+        """Within, what is asked of it ends with `OutOfTimeError` once `time.monotonic()` is past that."""
+        before, self.clock = self.clock, SearchClock(deadline)
+        try:
+            yield
+        finally:
+            self.clock = before
 
     def hopeless_loss_m(self, site: Site) -> float:
         """A loss [m] that neither a pump nor a site's heights can overcome: a larger one is just as hopeless.
