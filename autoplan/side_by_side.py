@@ -7,15 +7,17 @@ known here, and only what its pieces came to is sent back. That is what they com
 from __future__ import annotations
 
 import gc
+import math
 import os
 import signal
 import sys
 import warnings
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import suppress
 from multiprocessing import current_process, get_context
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
-from typing import Any, Generic, TypeVar, cast
+from typing import Any, TypeVar
 
 Done = TypeVar("Done")
 
@@ -24,6 +26,9 @@ COPIES = sys.platform == "linux"
 
 IDLE = 10
 """How much less urgent a piece is that is done meanwhile, in the measure of Unix (19 is least urgent)."""
+
+WORTH_SAYING = 1e-4
+"""Least share by which a number has risen for it to be worth saying."""
 
 HEARING_S = 0.1
 """How often whoever waits looks up [s]."""
@@ -37,38 +42,65 @@ def cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-class Meanwhile(Generic[Done]):
-    """A piece of work that a copy of this process does meanwhile, when a core is idle.
+class Meanwhile:
+    """A number that rises as it is worked out, by a copy of this process when a core is idle.
+
+    Nobody waits for all of it who only wants to know whether it gets past something.
 
     Args:
-        piece: as for `side_by_side`.
+        steps: what it has come to, step by step; the last is all that there is to know. What cannot be had
+            from a copy, or is lost with one, is worked out here.
     """
 
-    def __init__(self, piece: Callable[[], Done]) -> None:
-        self._piece = piece
+    def __init__(self, steps: Callable[[], Iterator[float]]) -> None:
+        self._steps = steps
+        self._here: Iterator[float] | None = None
         self._copy: tuple[BaseProcess, Connection] | None = None
+        self._value = -math.inf
+        self._ended = False
         if COPIES and cores() > 1 and not current_process().daemon:
-            self._copy = _copied(_alone, piece)
+            self._copy = _copied(_alone, steps)
 
-    def result(self, stopped: Callable[[], bool]) -> Done | None:
-        """What it comes to, once it is done: here, if it was not to be had from the copy.
+    def past(self, mark: float, stopped: Callable[[], bool]) -> float:
+        """What it has come to, once that is at least a mark, or all of it.
 
         Args:
-            stopped: asked again and again while there is something to wait for; then nothing comes of it.
+            mark: what it is compared with.
+            stopped: asked again and again while there is something to wait for; then nothing is told (-inf).
         """
-        if self._copy is not None:
-            _, here = self._copy
-            while not here.poll(HEARING_S):
-                if stopped():
-                    return None
-            done = _received(here)
+        while self._value < mark and not self._ended:
+            if self._copy is not None:
+                self._hear(self._copy[1])
+            elif not stopped():
+                self._go_on()
+            if stopped():
+                break
+        return self._value if self._value >= mark or self._ended else -math.inf
+
+    def _hear(self, there: Connection) -> None:
+        """What the copy says next, if it says something soon."""
+        if not there.poll(HEARING_S):
+            return
+        try:
+            value, self._ended = there.recv()
+        except EOFError:
+            # It came to an end of its own.
             self.close()
-            if done:
-                return cast(Done, done[0])
-        return None if stopped() else self._piece()
+            return
+        self._value = max(self._value, value)
+        if self._ended:
+            self.close()
+
+    def _go_on(self) -> None:
+        """One step, here."""
+        if self._here is None:
+            self._here = self._steps()
+        value = next(self._here, None)
+        self._ended = value is None
+        self._value = self._value if value is None else max(self._value, value)
 
     def close(self) -> None:
-        """It is not wanted any more."""
+        """A copy is not wanted any more."""
         if self._copy is not None:
             _ended(*self._copy)
             self._copy = None
@@ -154,10 +186,19 @@ def _help(turns: int, pieces: Sequence[Callable[[], Any]], there: Connection) ->
     there.send(done)
 
 
-def _alone(piece: Callable[[], Any], there: Connection) -> None:
-    """Do one piece when nobody else wants the core."""
+def _alone(steps: Callable[[], Iterator[float]], there: Connection) -> None:
+    """Do one piece when nobody else wants the core, and say what it comes to as it rises."""
     os.nice(IDLE)
-    _help(_turns(1), [piece], there)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    gc.disable()
+    said = value = -math.inf
+    with suppress(Exception):  # Done again, and raised, where it was asked for.
+        for value in steps():
+            # Whoever asks may not listen for long.
+            if value > said + WORTH_SAYING * abs(value):
+                there.send((value, False))
+                said = value
+        there.send((value, True))
 
 
 def _received(here: Connection) -> dict[int, Any]:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 import multiprocessing
 import os
 import pickle
 import signal
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 
@@ -116,33 +117,81 @@ def never() -> bool:
     return False
 
 
+def rises(to: int, who: Path) -> Iterator[float]:
+    """From 1 up; it writes down who worked it out, and how far."""
+    for value in range(1, to + 1):
+        with who.open("a") as held:
+            held.write(f"{os.getpid()} {value}\n")
+        yield float(value)
+
+
 @pytest.mark.parametrize("copies", [True, False])
-def test_work_done_meanwhile(monkeypatch: pytest.MonkeyPatch, *, copies: bool) -> None:
+def test_work_done_meanwhile(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, *, copies: bool) -> None:
     """It is there when it is asked for, from a copy where there are any."""
     monkeypatch.setattr(beside, "COPIES", copies and LINUX)
-    begun = Meanwhile(partial(slow, 7))
-    done = begun.result(never)
-    assert done is not None
-    assert done[0] == 7
-    assert (done[1] != os.getpid()) is (copies and LINUX)
+    begun = Meanwhile(partial(rises, 7, tmp_path / "who"))
+    assert 3.0 <= begun.past(2.5, never) <= 7.0
+    assert begun.past(7.0, never) == 7.0
+    assert begun.past(8.0, never) == 7.0
+    who = {int(line.split()[0]) for line in (tmp_path / "who").read_text().splitlines()}
+    assert (who != {os.getpid()}) is (copies and LINUX)
     assert not multiprocessing.active_children()
+
+
+def test_no_more_is_worked_out_than_asked_for(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without a copy it stops at the mark, and goes on from there."""
+    monkeypatch.setattr(beside, "COPIES", False)
+    begun = Meanwhile(partial(rises, 9, tmp_path / "who"))
+    for mark, known in ((3.0, 3.0), (2.0, 3.0), (5.0, 5.0), (math.inf, 9.0)):
+        assert begun.past(mark, never) == known
+        assert len((tmp_path / "who").read_text().splitlines()) == known
+
+
+@needs_copies
+def test_nobody_listens(tmp_path: Path) -> None:
+    """A copy that nobody listens to for long holds nobody up, and says all of it in the end."""
+    begun = Meanwhile(partial(rises, 30_000, tmp_path / "who"))
+    time.sleep(0.5)
+    assert begun.past(math.inf, never) == 30_000.0
+
+
+def falls_over(what: Callable[[], object]) -> Iterator[float]:
+    """Comes to 1, then fails in a copy."""
+    yield 1.0
+    here_alone(what)
+    yield 2.0
 
 
 @needs_copies
 @pytest.mark.parametrize("what", [fails, partial(os._exit, 3)])
 def test_meanwhile_fails(what: Callable[[], object]) -> None:
     """What fails in the copy is done here."""
-    assert Meanwhile(partial(here_alone, what)).result(never) == "done"
+    assert Meanwhile(partial(falls_over, what)).past(math.inf, never) == 2.0
+
+
+def test_meanwhile_fails_here() -> None:
+    """As if there were no copies."""
+    with pytest.raises(ValueError, match="in a copy"):
+        Meanwhile(lambda: (float(str(fails())) for _ in range(1))).past(0.0, never)
+    assert not multiprocessing.active_children()
+
+
+def takes_long() -> Iterator[float]:
+    """Comes to 1, and to nothing more for a minute."""
+    yield 1.0
+    time.sleep(60)
 
 
 @needs_copies
 def test_nobody_waits_for_what_is_not_wanted() -> None:
     """Once time is up nothing comes of it; closed, the copy is gone at once."""
     started = time.monotonic()
-    begun = Meanwhile(partial(time.sleep, 60))
-    assert begun.result(lambda: True) is None
+    begun = Meanwhile(takes_long)
+    assert begun.past(1.0, never) == 1.0
+    assert begun.past(2.0, lambda: True) == -math.inf
     begun.close()
-    assert begun.result(lambda: True) is None
+    assert begun.past(2.0, lambda: True) == -math.inf
+    assert begun.past(1.0, lambda: True) == 1.0
     assert time.monotonic() - started < 10
     assert not multiprocessing.active_children()
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from itertools import islice
@@ -213,8 +213,8 @@ class _Merger:
     differ: Collection[Kind] = ()
     longest: float | None = None
     found: Merged = field(default_factory=Merged)
-    beside: list[tuple[Variant, Meanwhile[float]]] = field(default_factory=list)
-    """Of those the least that designs come to, worked out meanwhile."""
+    beside: list[tuple[Variant, Meanwhile]] = field(default_factory=list)
+    """Of variants with an overflow what designs come to at least, worked out meanwhile."""
     later: list[Variant] = field(default_factory=list)
     """Those with an overflow that is only offered, not begun yet."""
     started: float = 0.0
@@ -269,7 +269,7 @@ class _Merger:
             before: those that are known to come to as much at least [cents] are left for later, and those of
                 which nothing is known when time is up.
         """
-        least = [(one, self._least(one)) for one in self.later if one.offered is when]
+        least = [(one, self._least(one, before)) for one in self.later if one.offered is when]
         vain = clock.late(self.deadline) and math.isfinite(before)
         now = [one for one, cents in least if cents < before and not (vain and cents == 0)]
         self.later = [one for one in self.later if one not in now]
@@ -277,30 +277,30 @@ class _Merger:
             self._begin(variant, len(self.found.trials) + len(now))
         return bool(now)
 
-    def _least(self, variant: Variant) -> float:
-        """What a variant that is not begun comes to at least [cents]; 0 where that is not known yet."""
-        if id(variant) not in self.found.floors:
-            begun = next((begun for one, begun in self.beside if one is variant), None)
-            least = None if begun is None else begun.result(lambda: clock.late(self.deadline))
-            if not least:
-                return 0.0
-            self.found.floors[id(variant)] = least
-        return self.found.floors[id(variant)]
+    def _least(self, variant: Variant, before: float) -> float:
+        """What a variant that is not begun comes to at least [cents]; 0 where that is not known yet.
 
-    def _floor(self, variant: Variant) -> float:
-        """What any design of a variant comes to at least [cents], by the relaxation alone."""
+        All that there is to know of it, or as much as shows that it comes to no less than something.
+        """
+        begun = next((begun for one, begun in self.beside if one is variant), None)
+        least = 0.0 if begun is None else begun.past(before, lambda: clock.late(self.deadline))
+        if least > 0:
+            self.found.floors[id(variant)] = least
+        return max(0.0, least)
+
+    def _floor(self, variant: Variant) -> Iterator[float]:
+        """What any design of a variant comes to at least [cents], by the relaxation alone, as it rises."""
         try:
             draft = self._draft(variant)
         except NoOptionError:
-            return math.inf
+            yield math.inf
+            return
         except DraftLateError:
-            return 0.0
+            return
         objective = objective_of(draft, self.by_ownership)
         late = partial(clock.late, self.deadline)
         _, narrowing = narrowed(draft, draft.model, objective, (), late, self.deadline)
-        # Where that is less than what some design is known to cost, it may matter how much less.
-        known = min((trial.known for trial in self.found.trials), default=math.inf)
-        return (narrowing.whole if narrowing.whole - SLACK >= known else narrowing.bound) - SLACK
+        yield from (bound - SLACK for bound in narrowing.rising())
 
     def _draft(self, variant: Variant) -> Draft:
         asked = (variant.site, self.catalog, self.book, self.reserve, self.workshop)
@@ -388,10 +388,11 @@ class _Merger:
     def _take(self, trial: Trial, ranked: Ranked) -> None:
         """The next rank; designs like it are none any more, in this variant and in those alike."""
         trial.taken += 1
-        others = min((other.least for other in self.found.trials if other is not trial), default=ranked.bound)
+        later = [self.found.floors.get(id(one)) for one in self.later if one.offered is OverflowOffer.ANY]
+        rest = [other.least for other in self.found.trials if other is not trial]
+        others = min([*rest, *(cents for cents in later if cents is not None)], default=ranked.bound)
         bound = min(ranked.bound, others)
-        unknown = any(one.offered is OverflowOffer.ANY and not self._least(one) for one in self.later)
-        proven = ranked.proven and others >= ranked.objective and not unknown
+        proven = ranked.proven and others >= ranked.objective and None not in later
         bound = ranked.objective if proven else int(bound)
         self.found.designs.append(Placed(trial.variant, ranked, bound, proven))
         for other in self.found.trials:

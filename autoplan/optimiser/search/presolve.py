@@ -181,6 +181,13 @@ class Narrowing:
         """How much is known that branches may be solved with."""
         return len(self.rows) + self._relaxation.widened
 
+    def rising(self) -> Iterator[float]:
+        """What every answer comes to at least, as it rises with each step; the last is `bound`."""
+        yield self._leaves.least
+        while not self._late() and (leaf := self._leaves.next(-math.inf, self._now)) is not None:
+            self._go_on(leaf)
+            yield self._leaves.least
+
     def _settle(self, limit: float, *, first: bool = False) -> Leaf | None:
         """Solve, tighten and divide branches until the least, and all up to a limit, have been.
 
@@ -188,24 +195,25 @@ class Narrowing:
             limit: what is of interest.
             first: whether to stop at the first that is divided to the end, which is told.
         """
-        while not self._late():
-            leaf = self._leaves.next(limit + SLACK, self._now)
-            if leaf is None:
-                return None
-            if leaf.asked < self._now:
-                self._solve(leaf)
-            elif (place := self._undivided(leaf.branch)) is not None:
-                self._divide(leaf, place)
-                continue
-            elif first:
+        while not self._late() and (leaf := self._leaves.next(limit + SLACK, self._now)) is not None:
+            if first and leaf.asked >= self._now and self._undivided(leaf.branch) is None:
                 self._leaves.put(leaf, done=False)
                 return leaf
-            elif not leaf.tight:
-                self._tighten(leaf)
-                leaf.tight = True
-            done = leaf.tight and leaf.asked == self._now and self._undivided(leaf.branch) is None
-            self._leaves.put(leaf, done=done)
+            self._go_on(leaf)
         return None
+
+    def _go_on(self, leaf: Leaf) -> None:
+        """Solve a branch with what is known now, or else divide it, or else tighten it."""
+        if leaf.asked < self._now:
+            self._solve(leaf)
+        elif (place := self._undivided(leaf.branch)) is not None:
+            self._divide(leaf, place)
+            return
+        elif not leaf.tight:
+            self._tighten(leaf)
+            leaf.tight = True
+        done = leaf.tight and leaf.asked == self._now and self._undivided(leaf.branch) is None
+        self._leaves.put(leaf, done=done)
 
     def _undivided(self, branch: Branch) -> int | None:
         """The first partition that a branch is to be divided by and is not yet."""
