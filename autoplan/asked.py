@@ -10,8 +10,15 @@ from autoplan.errors import InputError, Mistake
 from autoplan.optimiser.search.variants import choice_mistakes
 from autoplan.outcome import Kind
 from autoplan.problem.problem import Problem
-from autoplan.rules.book import read_rules
+from autoplan.problem.site import BedDrain
+from autoplan.rules.base import Given
+from autoplan.rules.beds.flood_rate import FloodRate
+from autoplan.rules.book import RuleBook, read_rules
 from autoplan.rules.margin import MARGIN, off_mistakes
+from autoplan.units import Dimension, write
+
+LEAST_FLOOD_M = 0.01
+"""Least that a siphon's flood rises over where it breaks [m]; assumed, no source."""
 
 
 def part_mistakes(catalog: Catalog, parts: Sequence[str], file: str, place: str = "") -> Iterator[Mistake]:
@@ -77,3 +84,25 @@ def rule_mistakes(problem: Problem, rank_by: str = "") -> Iterator[Mistake]:
         return
     if rank_by == MARGIN:
         yield from off_mistakes(problem, book.off)
+    yield from _no_flood_mistakes(problem, book)
+
+
+def _no_flood_mistakes(problem: Problem, book: RuleBook) -> Iterator[Mistake]:
+    """Beds of which the siphon would break as it starts, told here where the rule that forbids it is off.
+
+    Such a bed neither floods nor runs empty, and would start its siphon many thousand times in a night.
+    """
+    if FloodRate.id not in book.off:
+        return
+    shallow: dict[Given, list[str]] = {}
+    for name, vessel in problem.outline.vessels.items():
+        if vessel.bed is None or not vessel.bed.siphon:
+            continue
+        what = Given.AIR_MOUTH if vessel.bed.drain is BedDrain.OUTSIDE else Given.CUT_OUT
+        if vessel.bed.flood_m - book.given(what) < LEAST_FLOOD_M - 1e-9:
+            shallow.setdefault(what, []).append(name)
+    for what, beds in shallow.items():
+        least = write(LEAST_FLOOD_M, Dimension.LENGTH)
+        told = f"{write(book.given(what), Dimension.LENGTH)!r} is less than {least} under the flood of "
+        remedy = "write less, so that the water rises and falls"
+        yield Mistake(problem.file, f"rules.{book.place(what)}", told + ", ".join(beds), remedy)

@@ -6,7 +6,9 @@ from pathlib import Path
 
 import pytest
 
+from autoplan.asked import rule_mistakes
 from autoplan.cli import run
+from autoplan.problem.toml.load import problem_from
 
 PROBLEM = """
 unavailable = ["zzz"]
@@ -42,7 +44,8 @@ def problem(tmp_path: Path) -> str:
 
 def test_all_at_once(problem: str, capsys: pytest.CaptureFixture[str]) -> None:
     """One line for each mistake, wherever it is looked up, and nothing on standard output."""
-    assert run(["design", problem, "--without", "seel-50", "--rank-by", "margin", "--top", "0"]) == 2
+    asked = ["--without", "seel-50", "--rank-by", "margin", "--top", "0", "--quiet"]
+    assert run(["design", problem, *asked]) == 2
     out, err = capsys.readouterr()
     assert out == ""
     told = [
@@ -121,3 +124,25 @@ def test_a_wrong_price_list_hides_no_rule(tmp_path: Path, capsys: pytest.Capture
     err = capsys.readouterr().err
     assert "metrik" in err
     assert "'drain-fal'" in err
+
+
+@pytest.mark.parametrize(
+    ("drain", "place"), [("siphon", "siphon-break.cut_out"), ("outside siphon", "crest-fit.air")]
+)
+@pytest.mark.parametrize(
+    ("low", "off", "told"), [(240, True, 0), (241, True, 1), (300, True, 1), (300, False, 0)]
+)
+def test_a_siphon_that_breaks_as_it_starts(drain: str, place: str, low: int, off: bool, told: int) -> None:
+    """Where no rule forbids it, less than 10 mm of flood over where air gets in is a mistake with its place.
+
+    A design so ended in a fault: its siphon starts thousands of times in a night that is watched.
+    """
+    rule, key = place.split(".")
+    beds = f'[beds]\ncount = 2\narea = "1 m2"\nflood = "250 mm"\ndrain = "{drain}"\n'
+    rules = f'[rules.{rule}]\n{key} = "{low} mm"\n[rules.flood-rate]\noff = {str(off).lower()}\n'
+    asked = problem_from(PROBLEM.replace('[beds]\ncount = 1\narea = "1 m2"\n', beds) + rules, "site.toml")
+    found = list(rule_mistakes(asked))
+    assert len(found) == told
+    for mistake in found:
+        assert (mistake.file, mistake.place) == ("site.toml", f"rules.{place}")
+        assert f"'{low} mm' is less than 10 mm under the flood of bed 1, bed 2" in mistake.problem

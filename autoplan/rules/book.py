@@ -232,6 +232,11 @@ class RuleBook:
         """A number that some rule's setting gives, in SI."""
         return _given(self.settings, what)
 
+    @staticmethod
+    def place(what: Given) -> str:
+        """Where under `[rules]` it is set."""
+        return ".".join(_GIVEN[what])
+
     def has(self, role: Concern) -> bool:
         """Whether the rule of a role is in force."""
         return ROLES[role] not in self.off
