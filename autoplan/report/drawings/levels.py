@@ -405,12 +405,11 @@ def _told(answer: DesignView, names: Sequence[str]) -> list[str]:
 
 
 def fall_of(answer: DesignView, run: RunRow) -> float | None:
-    """From water to water along a run by gravity [mm]; None under pressure or from a junction."""
+    """From water to water along a run by gravity [mm]; None if pumped, from a junction or to no water."""
     if run.kind != GRAVITY or run.start not in answer.levels:
         return None
-    ways = [finish for start, finish in answer.falls() if start == run.start]
-    end = run.finish if run.finish in answer.levels else next(iter(ways), None)
-    if end is None:
+    end = answer.ends_in(run)
+    if end is None or end == run.start:
         return None
     return answer.levels[run.start].water_mm - answer.levels[end].water_mm
 

@@ -166,13 +166,18 @@ class DesignView:
         for run in self.runs.values():
             if run.kind != GRAVITY or run.start not in self.vessels or run.start in pumped:
                 continue
-            at, seen = run.finish, set[str]()
-            while at not in self.vessels and at not in seen:
-                seen.add(at)
-                at = next((r.finish for r in self.runs.values() if r.start == at), at)
-            if at in self.vessels and at != run.start:
+            at = self.ends_in(run)
+            if at is not None and at != run.start:
                 found.append((run.start, at))
         return found
+
+    def ends_in(self, run: RunRow) -> str | None:
+        """The vessel that a run leads to, past junctions; None where it leads to none, as waste does."""
+        at, seen = run.finish, set[str]()
+        while at not in self.vessels and at not in seen:
+            seen.add(at)
+            at = next((r.finish for r in self.runs.values() if r.start == at), at)
+        return at if at in self.vessels else None
 
     @cached_property
     def _numbers(self) -> dict[str, str]:

@@ -16,6 +16,7 @@ from autoplan.outcome import Design, Outcome, SolverReport, Status
 from autoplan.problem.brief import PrintUnits
 from autoplan.report.contract import json_text
 from autoplan.report.drawings.canvas import WIDTH, ident
+from autoplan.report.drawings.levels import fall_of
 from autoplan.report.drawings.view import DesignView
 from autoplan.rules.book import read_rules
 from autoplan.verdict.judge import complete, judge
@@ -191,6 +192,18 @@ def test_waste_leaves_by_the_tip() -> None:
     assert ident("cone", "settler") not in flat.picture.paths
     x, _ = flat.picture.middle(ident("hole", WASTE, "settler"))
     assert x == pytest.approx(flat.picture.span(ident("vessel", "settler"))[2], abs=PX)
+
+
+def test_waste_falls_to_no_water() -> None:
+    """The levels tell from water to water of the settler's drain alone, not of its waste to the garden."""
+    seen = drawn(TURNED)
+    view, levels = DesignView(seen.answer), {one["vessel"]: one for one in seen.design["levels"]}
+    onward, waste = view.runs["settler drain"], view.runs[WASTE]
+    assert (onward.start, waste.start) == ("settler", "settler")
+    assert fall_of(view, onward) == levels["settler"]["water_mm"] - levels[onward.finish]["water_mm"]
+    assert fall_of(view, waste) is None
+    assert f"{onward.name}: a fall of" in seen.drawings["levels"].alt
+    assert f"{WASTE}: a fall of" not in seen.drawings["levels"].alt
 
 
 def test_settlers_unlike_inside_are_drawn_each_by_itself() -> None:
