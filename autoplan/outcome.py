@@ -242,7 +242,7 @@ class MovingLevel:
 class Filling:
     """Water in the whole system running with its beds empty [m3], and how each pumped vessel's moves.
 
-    `left_m3` of it stay in the beds once they were flooded, under cut-outs and drain holes.
+    `left_m3` of it stay in the beds once they were flooded, under cut-outs, lips and drain holes.
     """
 
     total_m3: float

@@ -1,4 +1,4 @@
-"""Which siphons the beds of a site flood by."""
+"""Which siphons the beds of a site flood by, or what else their water goes by."""
 
 from __future__ import annotations
 
@@ -13,6 +13,11 @@ def under_bells(site: Site) -> bool:
 def siphoned_outside(site: Site) -> bool:
     """Whether any bed has a siphon pipe outside."""
     return BedDrain.OUTSIDE in _drains(site)
+
+
+def standing_full(site: Site) -> bool:
+    """Whether any bed stands full for good."""
+    return BedDrain.STANDPIPE in _drains(site)
 
 
 def _drains(site: Site) -> set[BedDrain]:

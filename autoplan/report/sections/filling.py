@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from autoplan.outcome import Design, Filling, Outcome
 from autoplan.problem.flows import drained_to
-from autoplan.problem.siphons import siphoned_outside, under_bells
+from autoplan.problem.siphons import siphoned_outside, standing_full, under_bells
 from autoplan.problem.site import Site
 from autoplan.report.blocks import Block, GridColumn, Heading, Para, grid_of, numbers
 from autoplan.report.units import Units
@@ -43,20 +43,16 @@ def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
 def how_to_fill(site: Site, facts: Filling, units: Units) -> Iterator[str]:
     """How much to put in, and by which level to see that it is right, a sentence each.
 
-    What stands at the levels is as in `verdict.filling`: beds that run empty are so, others full.
+    The levels are those of `verdict.filling`, beds empty.
     """
     beds = [vessel.bed for vessel in site.vessels.values() if vessel.bed is not None]
-    turning, standing = any(bed.by_turns for bed in beds), any(not bed.by_turns for bed in beds)
-    state = "every bed empty" if turning else "every bed full" if standing else ""
-    if turning and standing:
-        how = "run empty by themselves" if site.weep_beds() else "flood in turn"
-        state = f"the beds that {how} empty and the others full"
+    state = "every bed empty" if beds else ""
     running = f" and {state}" if state else ""
     volume = units.volume.said(facts.total_m3)
     yield f"Put in about {volume}: with the pump running{running}, water then stands at the running level."
     most = site.wishes.beds_full
     full = "every bed" if most is None else f"{min(most, len(beds))} of {len(beds)} beds"
-    yield f"It falls to the lowest with {full} full." if turning else "It falls no lower than the lowest."
+    yield f"It falls to the lowest with {full} full." if beds else "It falls no lower than the lowest."
     off = f", {state} and all else" if state else " and everything"
     yield (
         f"With the pump off{off} run back it stands at the highest or a little under, not over: that is the "
@@ -71,8 +67,7 @@ def how_to_fill(site: Site, facts: Filling, units: Units) -> Iterator[str]:
             f"{siphons} seldom leave every bed empty at once, and a bed keeps its water when the pump stops."
         )
     if facts.left_m3 > 0 or sum(bed.siphon for bed in beds) > 1:
-        dry = "" if standing else ", or read it before the beds are first flooded"
-        yield f"So go by the volume{dry}."
+        yield "So go by the volume, or read it before the beds are first flooded."
 
 
 def _while_weeping(site: Site, facts: Filling, units: Units) -> Iterator[str]:
@@ -97,6 +92,7 @@ def _once_flooded(site: Site, facts: Filling, units: Units) -> Iterator[str]:
     under = {
         "siphons' cut-outs": under_bells(site),
         "mouths of the siphons' air tubes": siphoned_outside(site),
+        "standpipes' lips": standing_full(site),
         "drain holes": site.drilled_beds(),
     }
     lower = ", ".join(

@@ -23,7 +23,7 @@ def filling(survey: Survey) -> Filling:
     held = {
         name: vessel.held_m3(survey.level(name))
         for name, vessel in site.vessels.items()
-        if vessel.bed is None or not vessel.bed.by_turns
+        if vessel.bed is None
     }
     running = running_drains(site)
     pipes = sum(
@@ -35,11 +35,6 @@ def filling(survey: Survey) -> Filling:
         # A cone holds a third of what the upright wall does for as much of its height.
         if vessel.cone_m:
             held[name] += vessel.area_m2 * vessel.cone_m / 3
-    held |= {
-        name: bed.bed.void_fraction * amount
-        for name, amount in held.items()
-        if (bed := site.vessels[name]).bed is not None
-    }
     return Filling(
         total_m3=sum(held.values()) + pipes,
         moving=tuple(_moving(survey, name) for name in site.pumped_vessels()),
@@ -51,12 +46,19 @@ def water_left(survey: Survey) -> dict[str, float]:
     """Water that stays in each bed once it was flooded [m3]: void fraction x area x depth.
 
     A siphon breaks at the top of its bell's cut-outs, or at the mouth of its air tube; a drain hole runs on,
-    more and more slowly, to its lower edge. Beds that are not built yet hold none.
+    more and more slowly, to its lower edge; a plain standpipe holds what is under its lip. Beds that are not
+    built yet hold none.
     """
     depths = {bed: depth for run, bed, depth in breaking(survey) if not survey.drawn(run).later}
     for run, end, hole in survey.drain_holes():
         if not survey.drawn(run).later:
             depths[end.at] = max(0.0, hole.height_m - hole.hole_m / 2)
+    for drain in survey.gravity_runs():
+        stands = survey.site.vessels.get(drain.start)
+        if stands is None or stands.bed is None or stands.bed.by_turns or survey.drawn(drain.name).later:
+            continue
+        lip = survey.control_height(drain.name) - stands.floor_m
+        depths[drain.start] = min(lip, depths.get(drain.start, lip))
     return {bed: depth * survey.site.vessels[bed].water_area_m2 for bed, depth in depths.items()}
 
 

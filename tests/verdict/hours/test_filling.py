@@ -7,8 +7,12 @@ from math import pi
 
 import pytest
 
+from autoplan.hydraulics.basins import walk
+from autoplan.problem.site import BedDrain
 from autoplan.rules.survey import Survey
 from autoplan.verdict.hours.filling import filling, water_left
+from autoplan.verdict.hours.waterworks import Waterworks
+from tests.rules.conftest import Plan
 
 
 @pytest.fixture
@@ -66,6 +70,31 @@ def test_water_stays_under_the_cut_outs(survey) -> None:
     assert left > 0.0
     assert filling(survey).left_m3 == pytest.approx(left, rel=1e-9)
     assert moving.left_m == pytest.approx(left / survey.site.vessels["sump"].area_m2, rel=1e-9)
+
+
+def test_a_bed_that_stands_full_fills_from_the_sump(plan: Plan) -> None:
+    """It is not filled besides: what is put in is what the hours begin with, and the bed keeps its part."""
+    bed = plan.site.vessels["bed 1"].bed
+    assert bed is not None
+    plan = plan.vessel("bed 1", bed=replace(bed, drain=BedDrain.STANDPIPE))
+    survey = plan.end("bed drain 1", "start", siphon=None).survey
+    found, works = filling(survey), Waterworks(survey, {})
+    begun = sum(works.at_design().volumes_m3.values())
+    assert found.total_m3 == pytest.approx(begun + full_pipes(survey) + bed_drain(survey), rel=1e-9)
+    lip = survey.control_height("bed drain 1") - survey.site.vessels["bed 1"].floor_m
+    assert lip > 0.2
+    assert found.left_m3 == pytest.approx(survey.site.vessels["bed 1"].water_area_m2 * lip, rel=1e-9)
+    links = [*works.drains(), *works.as_designed().passages(works.covers_m)]
+    end = walk(works.basins, links, works.at_design(), 6 * 3600.0).waters.volumes_m3
+    (moving,) = found.moving
+    sump = survey.site.vessels["sump"]
+    assert end["sump"] / sump.area_m2 + sump.floor_m == pytest.approx(moving.low_m, abs=2e-3)
+
+
+def bed_drain(survey: Survey) -> float:
+    """Room in the bed's drain [m3], which is full once water runs in it all the time."""
+    line = survey.drawn("bed drain 1")
+    return pi / 4 * survey.catalog.pipes[line.pipe].bore_m ** 2 * line.length_m
 
 
 def test_no_water_stays_in_a_bed_to_come_later(survey) -> None:
