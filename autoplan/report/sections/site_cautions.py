@@ -91,8 +91,9 @@ def full_kg(vessel: Vessel) -> float:
     """What a vessel weighs filled to its rim [kg], a bed with wet gravel; without its own walls.
 
     Of a bed the voids are water and the rest is grain: area x depth x (voids x water + (1 - voids) x grain).
+    A cone below the floor holds a third of what the upright wall does for as much of its height.
     """
-    room_m3 = vessel.area_m2 * vessel.depth_m
+    room_m3 = vessel.area_m2 * (vessel.depth_m + vessel.cone_m / 3)
     return room_m3 * (vessel.water_share * WATER_KG_M3 + (1.0 - vessel.water_share) * GRAIN_KG_M3)
 
 
@@ -132,7 +133,11 @@ def _stands(vessels: Sequence[Vessel], units: Units) -> Iterator[str]:
 
 
 def _rims(vessels: Sequence[Vessel], units: Units) -> Iterator[str]:
-    low = [vessel for vessel in vessels if vessel.bed is None and vessel.rim_m - vessel.ground_m < BARRIER_M]
+    low = [
+        vessel
+        for vessel in vessels
+        if vessel.bed is None and not vessel.cover and vessel.rim_m - vessel.ground_m < BARRIER_M
+    ]
     if low:
         said = gathered(((vessel.name,), units.height.said(vessel.rim_m - vessel.ground_m)) for vessel in low)
         yield (

@@ -61,6 +61,11 @@ def test_what_vessels_weigh() -> None:
     assert full_kg(BED) == pytest.approx(300 * (0.4 * 1.0 + 0.6 * 2.65))
 
 
+def test_a_cone_weighs_too() -> None:
+    """Below 1.5 m2 a cone of 0.25 m holds a third of 375 L more."""
+    assert full_kg(replace(TANK, cone_m=0.25)) == pytest.approx(1200.0 + 125.0)
+
+
 def test_weights_are_told_in_both_units(outcome: Outcome) -> None:
     """1200 kg are 2646 lb by the pound of 1959."""
     assert "trough: 1200 kg" in said(outcome, TANK)
@@ -82,6 +87,14 @@ def test_rims_within_reach_of_a_child(outcome: Outcome, rim_m: float, told: bool
     low = replace(TANK, floor_m=rim_m - TANK.depth_m)
     assert ("A child can fall into" in said(outcome, low)) is told
     assert BARRIER_M == 1.2
+
+
+def test_what_has_a_cover_is_not_to_be_covered(outcome: Outcome) -> None:
+    """The problem says of one that no child falls through its lid; of the other nothing."""
+    low = replace(TANK, floor_m=-0.6)
+    told = said(outcome, replace(low, cover=True), replace(low, name="pond"))
+    assert "their rims over the ground: pond: 200.0 mm. Cover each" in told
+    assert "A child can fall into" not in said(outcome, replace(low, cover=True))
 
 
 def test_wet_ground_lifts_an_empty_sump(outcome: Outcome) -> None:
