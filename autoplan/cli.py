@@ -56,8 +56,8 @@ Show = Annotated[
     typer.Option(
         metavar="SECTIONS",
         help="Print parts of the plan in place of the first screen: ranks, cost, pump, runs, levels, holes, "
-        "siphons, buy, cut, joints, order, fill, first-run, spare, rules, hours, faults, assumed, cautions, "
-        "or all; several with commas between.",
+        "siphons, buy, cut, joints, order, fill, first-run, spare, rules, hours, faults, assumed, upkeep, "
+        "cautions, or all; several with commas between.",
     ),
 ]
 

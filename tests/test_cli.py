@@ -23,6 +23,7 @@ from autoplan.problem.problem import problem_of
 from autoplan.report.contract import json_text
 from autoplan.report.lists import NAMES
 from autoplan.report.sections.cautions import CAUTIONS
+from autoplan.report.sections.contents import NAMES as SECTIONS
 from autoplan.report.sections.site_cautions import life
 from autoplan.report.units import SI
 
@@ -476,6 +477,13 @@ def test_help(capsys) -> None:
     out = capsys.readouterr().out
     for option in ("top", "budget", "without", "rank-by", "catalog", "json", "lists", "time-limit", "quiet"):
         assert f"--{option}" in out
+
+
+def test_help_names_every_section(capsys) -> None:
+    """Whatever may be shown stands in the help of `--show`, in the order in which it is shown."""
+    assert run(["design", "--help"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    assert f"{', '.join(SECTIONS[:-1])}, or {SECTIONS[-1]}; several" in told
 
 
 SCRIPT = """
