@@ -105,8 +105,8 @@ class Gauge:
     write: Callable[[int], str] | None = None
 
     def steps(self, value: float) -> int:
-        """A value [SI] in steps, to the nearest."""
-        return round(value / self.si * self.per_unit)
+        """A value [SI] in steps, to the nearest; halves go up, so that heights still add up over a floor."""
+        return math.floor(value / self.si * self.per_unit + 0.5 + DUST)
 
     def steps_down(self, value: float) -> int:
         """A value [SI] in steps, rounded down."""

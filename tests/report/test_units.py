@@ -91,6 +91,13 @@ def test_pieces_round_to_the_nearest_millimetre(off_m: float, shown: str) -> Non
     assert SI.piece.text(0.1005 + off_m) == shown
 
 
+@pytest.mark.parametrize("half_m", [0.6825, 0.6835, -0.0175])
+def test_halves_add_up_over_a_floor(half_m: float) -> None:
+    """A level halfway between two marks is as high over a floor of 500 mm as the two figures tell."""
+    floor, level = 0.5, 0.5 + half_m
+    assert int(SI.piece.text(level)) - int(SI.piece.text(floor)) == int(SI.piece.text(level - floor))
+
+
 @given(LENGTHS_M)
 def test_a_tape_figure_is_within_a_thirty_second(length_m: float) -> None:
     """What is read off the tape, fraction and all, is within 1/32 in of the length."""

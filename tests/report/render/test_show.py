@@ -224,7 +224,7 @@ def test_levels_stand_above_nought_and_floor(outcome: Outcome) -> None:
     assert re.split(r"\s{2,}", row)[1:] == [
         "500 (0)",
         "1271 (771)",
-        "1310 (810)",
+        "1311 (811)",
         "1400 (900)",
     ]
     assert "above the height that the problem counts from (0); in brackets" in _words(_plain(outcome))
