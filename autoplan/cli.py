@@ -6,6 +6,7 @@ import gc
 import io
 import math
 import os
+import shlex
 import sys
 import traceback
 from collections.abc import Iterator, Sequence
@@ -27,6 +28,9 @@ if TYPE_CHECKING:
 
 FOUND, FAULT, WRONG_INPUT, NONE, UNDECIDED, STOPPED = 0, 1, 2, 3, 4, 130
 """Exit codes; 130 is the shell's own for a program stopped from the keyboard."""
+
+RANKS = 5
+"""Ranked designs to show if nothing is said."""
 
 COLLECT_EVERY = 50_000
 """New objects between two looks for garbage cycles: a model is many small objects that all stay, and looking
@@ -61,6 +65,10 @@ Show = Annotated[
     ),
 ]
 
+List = Annotated[
+    str | None, typer.Option(metavar="DIR", help="A price list other than the problem asks for.")
+]
+
 Lists = Annotated[
     str | None, typer.Option(metavar="FOLDER", help="Also write what to buy, cut, drill and join as CSV.")
 ]
@@ -93,7 +101,7 @@ PriceWishes = Annotated[
 @app.command("design")
 def design_command(
     problem: ProblemFile,
-    top: Annotated[int, typer.Option(metavar="N", help="How many ranked designs to show.")] = 5,
+    top: Annotated[int, typer.Option(metavar="N", help="How many ranked designs to show.")] = RANKS,
     budget: Annotated[
         float | None, typer.Option(metavar="X", help="Most to spend, in the price list's currency.")
     ] = None,
@@ -108,9 +116,7 @@ def design_command(
     ] = RankBy.PURCHASE,
     differ: Differ = None,
     price_wishes: PriceWishes = False,
-    catalog: Annotated[
-        str | None, typer.Option(metavar="DIR", help="A price list other than the problem asks for.")
-    ] = None,
+    catalog: List = None,
     show: Show = None,
     json: Annotated[
         str | None, typer.Option(metavar="FILE", help="Also write JSON; - for standard output, alone.")
@@ -127,7 +133,8 @@ def design_command(
     from autoplan.asked import kind_mistakes
     from autoplan.report.progress import ProgressLine
 
-    files = Files(json, lists, sheet, drawings, rank, show)
+    again = _again(top, budget, without, rank_by, differ, catalog)
+    files = Files(json, lists, sheet, drawings, rank, show, again)
     with listening():
         with ProgressLine(sys.stderr, quiet=quiet) as line:
             line.update("reading", None, None)
@@ -151,6 +158,24 @@ def design_command(
         hold()
         deliver(outcome, files)
     return {"none": NONE, "undecided": UNDECIDED}.get(outcome.status, FOUND)
+
+
+def _again(
+    top: int,
+    budget: float | None,
+    without: Sequence[str] | None,
+    rank_by: str,
+    differ: Sequence[str] | None,
+    catalog: str | None,
+) -> str:
+    """Those options again by which an answer is another: more is to be shown of the same one."""
+    words = [] if top == RANKS else ["--top", str(top)]
+    words += [] if budget is None else ["--budget", str(budget)]
+    words += [word for part in without or () for word in ("--without", part)]
+    words += [] if rank_by == RankBy.PURCHASE else ["--rank-by", str(rank_by)]
+    words += [word for kind in differ or () for word in ("--differ", kind)]
+    words += [] if catalog is None else ["--catalog", catalog]
+    return shlex.join(words)
 
 
 @app.command("sheet")

@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 class Files:
     """Which files are asked for beside what is printed: names or None; the sheet is of one rank.
 
-    And which parts of the plan are printed of that rank, with commas between, or None for the first screen.
+    And which parts of the plan are printed of that rank, with commas between, or None for the first screen;
+    on this stands what else is to be asked for `again` to see more of the same answer.
     """
 
     json: str | None = None
@@ -32,6 +33,7 @@ class Files:
     drawings: str | None = None
     rank: int = 1
     show: str | None = None
+    again: str = ""
 
 
 def bad_files(files: Files, top: int, problem: str) -> Iterator[Mistake]:
@@ -133,7 +135,7 @@ def _shown(outcome: Outcome, files: Files) -> Iterable[Block]:
     from autoplan.report.units import units_of
 
     if files.show is None:
-        return screen(outcome, sys.stdout, files.rank)
+        return screen(outcome, sys.stdout, files.rank, files.again)
     return sections(outcome, units_of(outcome.site.print_units), _named(files.show), files.rank)
 
 

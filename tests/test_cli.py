@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import runpy
+import shlex
 import subprocess
 import sys
 import types
@@ -103,6 +104,18 @@ def test_parts_of_the_plan(door: Door, capsys) -> None:
     out = capsys.readouterr().out
     for caution in CAUTIONS:
         assert caution in " ".join(out.split())
+
+
+def test_more_is_asked_of_the_same_answer(door: Door, capsys) -> None:
+    """The command that shows more has every option by which it would else be another answer, and no other."""
+    asked = ["--top", "7", "--budget", "1234567.5", "--without", "seal-50", "--without", "tape-12"]
+    asked += ["--rank-by", "ownership", "--differ", "pump", "--catalog", "my list"]
+    assert run(["design", "p.toml", *asked, "--quiet", "--time-limit", "5"]) == 0
+    told = " ".join(capsys.readouterr().out.split())
+    named = f"autoplan design {door.outcome.site.file}"
+    assert f"{named} {shlex.join(asked)} --show buy," in told
+    assert run(["design", "p.toml", "--quiet"]) == 0
+    assert f"{named} --show buy," in " ".join(capsys.readouterr().out.split())
 
 
 def test_parts_that_there_are_not(door: Door, capsys) -> None:

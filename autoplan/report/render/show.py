@@ -23,13 +23,13 @@ def report(outcome: Outcome) -> Iterator[Block]:
     return sections(outcome, units_of(outcome.site.print_units), (ALL,))
 
 
-def screen(outcome: Outcome, stream: TextIO, rank: int = 1) -> Iterator[Block]:
-    """The first screen, as wide as the stream, about one rank."""
+def screen(outcome: Outcome, stream: TextIO, rank: int = 1, again: str = "") -> Iterator[Block]:
+    """The first screen, as wide as the stream, about one rank; `again` as in `first_screen`."""
     width = max(LEAST_WIDTH, min(WIDTH, shutil.get_terminal_size().columns)) if stream.isatty() else WIDTH
     marks = marks_for(stream.encoding)
     if rank > len(outcome.designs) > 0:
         yield Para(no_such_rank(outcome, rank))
-    yield Picture(first_screen(outcome, units_of(outcome.site.print_units), marks, width, rank))
+    yield Picture(first_screen(outcome, units_of(outcome.site.print_units), marks, width, rank, again))
 
 
 def show(blocks: Iterable[Block], stream: TextIO) -> None:

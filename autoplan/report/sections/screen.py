@@ -60,7 +60,7 @@ Entry = tuple[str, tuple[str, ...]]
 
 
 def first_screen(
-    outcome: Outcome, units: Units, marks: Marks, width: int = 100, rank: int = 1
+    outcome: Outcome, units: Units, marks: Marks, width: int = 100, rank: int = 1, again: str = ""
 ) -> tuple[str, ...]:
     """The lines: at most 30 of 100 characters or 40 of 80, but for long reasons why there is no design.
 
@@ -70,6 +70,7 @@ def first_screen(
         marks: what the picture is drawn with.
         width: characters in a line, 40 or more.
         rank: of the design that cost, pump, levels, faults and what is assumed are told of.
+        again: options that were given, without which it would be another answer.
     """
     if not outcome.designs:
         return tuple(_folded(_of_none(outcome, units), width))
@@ -77,6 +78,7 @@ def first_screen(
     room = MOST_LINES if width >= ROOMY else MOST_NARROW_LINES
     for shown in (FULL, *SHORT):
         before, after = _of_design(outcome, design, units, width, shown)
+        after.append(("More", (_more(outcome, again),)))
         lines = [*_folded(before, width)], [*_folded(after, width)]
         left = room - len(lines[0]) - len(lines[1]) - 1
         if left >= FAIR_PICTURE:
@@ -122,7 +124,6 @@ def _of_design(
         ("Warning", tuple(_warnings(design, units, shown.warnings))),
         ("Assumed", tuple(islice(_guesses(outcome, design, units), shown.guesses))),
         ("Danger", life(outcome.about(design), design, units)),
-        ("More", (_more(outcome),)),
     ]
     return before, after
 
@@ -267,6 +268,7 @@ def _bears_on(assumed: Assumption, found: Finding) -> bool:
     return number is not None and any(math.isclose(number, figure, abs_tol=0.05) for figure in figures)
 
 
-def _more(outcome: Outcome) -> str:
+def _more(outcome: Outcome, again: str) -> str:
     other = "; --rank 2" if len(outcome.designs) > 1 else ""
-    return f"autoplan design {outcome.site.file} --show buy,holes,runs,cut,joints or all{other}."
+    asked = " ".join(filter(None, ("autoplan design", outcome.site.file, again)))
+    return f"{asked} --show buy,holes,runs,cut,joints or all{other}."
