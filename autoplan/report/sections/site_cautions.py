@@ -12,6 +12,7 @@ from autoplan.problem.site import Site, Vessel
 from autoplan.report.alike import gathered, together
 from autoplan.report.sections.cautions import LIFE
 from autoplan.report.sections.drilling import holes_of
+from autoplan.report.sections.ways import way_of
 from autoplan.report.units import LITRE_M3, Units, fixed
 
 WATER_KG_M3 = 1000.0
@@ -61,7 +62,7 @@ def of_this_design(outcome: Outcome, design: Design, units: Units) -> Iterator[s
     yield from _stands(vessels, units)
     yield from _rims(vessels, units)
     yield from _pits(vessels, units)
-    yield from _trenches(outcome.site, units)
+    yield from _trenches(outcome.site, design, units)
     yield from _used(vessels)
     yield from _breath(outcome.site, design)
     yield from _rain(design, units)
@@ -158,10 +159,17 @@ def _pits(vessels: Sequence[Vessel], units: Units) -> Iterator[str]:
         )
 
 
-def _trenches(site: Site, units: Units) -> Iterator[str]:
-    ground = min(vessel.ground_m for vessel in site.vessels.values())
-    plans = [(name, run.plan) for name, run in site.runs.items() if run.plan is not None]
-    deep = {name: ground - plan.height_m for name, plan in plans if plan.height_m is not None}
+def _trenches(site: Site, design: Design, units: Units) -> Iterator[str]:
+    """Lines deep under the ground: on a slope at that end where it is higher."""
+    lowest = min(vessel.ground_m for vessel in site.vessels.values())
+    deep = {}
+    for name, run in site.runs.items():
+        ends = [site.vessels[end].ground_m for end in (run.start, run.finish) if end in site.vessels]
+        asked = None if run.plan is None else run.plan.height_m
+        drawn = way_of(site, design.drawing.runs[name]).lies_m if name in design.drawing.runs else None
+        heights = [height for height in (asked, drawn) if height is not None]
+        if heights:
+            deep[name] = max(ends, default=lowest) - min(heights)
     dug = [name for name, depth in deep.items() if depth > TRENCH_M]
     if dug:
         yield (

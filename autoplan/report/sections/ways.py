@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from autoplan.fittings.ends import AtVessel
 from autoplan.fittings.floor import ThroughFloor
@@ -20,6 +20,9 @@ from autoplan.report.units import FOOT_M, INCH_M, MM_M, Units, fixed
 
 LEVEL = (Toward.ALONG, Toward.ACROSS)
 """Ways of legs that go level, or fall a little."""
+
+ALONG_M = 0.5
+"""Level length of a leg that lies on or in the ground, and does not only lead away from a wall [m]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +47,15 @@ class WholeWay:
     corners: tuple[int, ...]
     start_inside_m: float
     finish_inside_m: float
+
+    @property
+    def lies_m(self) -> float | None:
+        """How low it lies where it goes along [m]; None where nobody knows, or it only goes up and down."""
+        if self.start_height_m is None or self.level_m is None:
+            return None
+        heights = accumulate((leg.rise_m for leg in self.legs), initial=self.start_height_m)
+        along = zip(self.legs, pairwise(heights), strict=True)
+        return min((min(both) for leg, both in along if leg.level_m > ALONG_M), default=None)
 
 
 def way_of(site: Site, line: Line) -> WholeWay:

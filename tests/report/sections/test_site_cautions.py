@@ -8,6 +8,8 @@ import pytest
 
 from autoplan.catalog.kinds.sundry import SundryKind
 from autoplan.drawing import Purchase
+from autoplan.fittings.ends import AtVessel
+from autoplan.line.route import Leg, Toward
 from autoplan.outcome import Design, Filling, Outcome
 from autoplan.places import InVessel
 from autoplan.problem.site import BedDrain, BedWater, OnPlan, Vessel, VesselKind
@@ -40,7 +42,7 @@ def said(outcome: Outcome, *vessels: Vessel, units: Units = SI, **verdict: objec
     first = outcome.designs[0]
     site = outcome.site
     if vessels:
-        site = replace(site, vessels={one.name: one for one in vessels})
+        site = replace(site, vessels={one.name: one for one in vessels}, runs={})
     levels = {
         one.name: replace(
             next(iter(first.drawing.levels.values())), vessel=one.name, design_m=one.water_max_m
@@ -49,7 +51,7 @@ def said(outcome: Outcome, *vessels: Vessel, units: Units = SI, **verdict: objec
     }
     design = replace(
         first,
-        drawing=replace(first.drawing, levels=levels),
+        drawing=replace(first.drawing, levels=levels, runs={} if vessels else first.drawing.runs),
         verdict=replace(first.verdict, **verdict),  # type: ignore[arg-type]
     )
     return "\n".join(of_this_design(replace(outcome, site=site), design, units))
@@ -178,3 +180,25 @@ def test_a_deep_trench(outcome: Outcome, deep_m: float, told: bool) -> None:
     text = said(replace(outcome, site=replace(site, runs={**site.runs, name: buried})))
     assert (f"The trench for {name} is 1260 mm deep" in text) is told
     assert ("shore them before anybody climbs in" in text) is told
+
+
+@pytest.mark.parametrize(("ground_m", "told"), [(0.64, False), (0.66, True)])
+def test_a_trench_on_a_slope(outcome: Outcome, ground_m: float, told: bool) -> None:
+    """A drain that drops beside its tank and lies level is as deep as the ground there is over it.
+
+    It drops to -0.6 m and lies there: with the ground at 0.66 m that is 1.26 m under it.
+    """
+    first, site = outcome.designs[0], outcome.site
+    (name,) = (run.name for run in site.runs.values() if run.start == "fish tank")
+    drawn = first.drawing.runs[name]
+    assert isinstance(drawn.start, AtVessel)
+    assert drawn.start.centre_m is not None
+    drop_m = drawn.start.centre_m + 0.6
+    legs = (Leg(0.2, Toward.ALONG), Leg(drop_m, Toward.DOWN, -drop_m), Leg(1.8, Toward.ALONG))
+    drawing = replace(first.drawing, runs={**first.drawing.runs, name: replace(drawn, legs=legs)})
+    run = replace(site.runs[name], plan=OnPlan((2.0,), ()))
+    tank = replace(site.vessels["fish tank"], ground_m=ground_m)
+    site = replace(site, vessels={**site.vessels, "fish tank": tank}, runs={**site.runs, name: run})
+    design = replace(first, drawing=drawing)
+    text = "\n".join(of_this_design(replace(outcome, site=site, designs=(design,)), design, SI))
+    assert (f"The trench for {name} is 1260 mm deep" in text) is told
