@@ -34,7 +34,8 @@ def growth(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
     yield Heading("Growth")
     yield Para(
         f"Pump, trunk, sump and levels are sized for {', '.join(names)} as well: every flow, loss and level "
-        "in this plan is that of the whole. Of what is to come, capped tees are built now."
+        "in this plan is that of the whole; under First run stands what there is now. Of what is to come, "
+        "capped tees are built now."
     )
     yield Para(
         f"To add {names[0]}: stop the pump, cut its stub off at the cap, join the feed to it by a coupling, "

@@ -11,22 +11,34 @@ def commission(survey: Survey, balanced: Steady) -> Commissioning:
     """Flows and levels to expect, with every valve set for the design flows and with every valve open.
 
     Valves are set with the beds empty; as the beds fill the pumped water falls, and each outlet gives less.
+    The feed of a bed that comes later is capped: it is not measured, and lets nothing through.
 
     Args:
         survey: the drawing; the pumped vessels stand at their drawn levels, which is with every bed empty.
-        balanced: its steady flow with the valves set.
+        balanced: its steady flow with the valves set, all beds built.
 
     Raises:
         NetworkError, ValueError: as `steady`.
     """
-    wide_open = steady(survey)
     site = survey.site
+    capped = [run.name for run in survey.pressure_runs() if survey.drawn(run.name).later]
+    if capped:
+        balanced = steady(survey, balanced=True, shut=capped)
+    wide_open = steady(survey, shut=capped)
     pumped = site.pumped_vessels()
     lowest = {name: survey.low_level(name) for name in pumped}
-    low = steady(survey, settings=balanced.valves, levels=lowest)
+    low = steady(survey, settings=balanced.valves, levels=lowest, shut=capped)
     return Commissioning(
-        outlets=tuple(_outlet(survey, path, balanced, wide_open, low) for path in survey.pressure_paths),
-        levels=tuple(LevelFacts(name, balanced.levels[name], lowest.get(name)) for name in site.vessels),
+        outlets=tuple(
+            _outlet(survey, path, balanced, wide_open, low)
+            for path in survey.pressure_paths
+            if path[-1] not in capped
+        ),
+        levels=tuple(
+            LevelFacts(name, balanced.levels[name], lowest.get(name))
+            for name, vessel in site.vessels.items()
+            if not vessel.spare
+        ),
     )
 
 

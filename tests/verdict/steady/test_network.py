@@ -235,6 +235,20 @@ def test_unknown_names_are_refused(plan, case) -> None:
         steady(plan.survey, **case)
 
 
+def test_a_bed_to_come_later_is_not_measured(plan) -> None:
+    """Its feed is capped: nothing is timed there, and what it would take goes to the tank, wide open."""
+    later = plan.run("bed feed 1", later=True).vessel("bed 1", spare=True).survey
+    facts = commission(later, steady(later, balanced=True))
+    (tank,) = facts.outlets
+    assert tank.run == "tank feed"
+    assert tank.flow_m3_s == pytest.approx(tank.design_m3_s, rel=1e-9)
+    assert tank.open_m3_s == pytest.approx(steady(later, shut=["bed feed 1"]).flows["tank feed"], rel=1e-9)
+    assert tank.open_m3_s > 1.01 * steady(later).flows["tank feed"]
+    assert [level.vessel for level in facts.levels] == [
+        name for name in later.site.vessels if name != "bed 1"
+    ]
+
+
 def test_commissioning_tells_bucket_flows_and_levels(plan) -> None:
     """Each outlet's flow with valves set is its design flow; levels are what the rules expect at it."""
     survey = plan.survey
