@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from autoplan.hydraulics.pump import PumpCurve
 from autoplan.problem.flows import drained_to, pressure_paths
-from autoplan.problem.site import Run, RunKind, Site
+from autoplan.problem.site import BedWater, Run, RunKind, Site
 from autoplan.problem.standing import RIM_CLEARANCE_M
 
 
@@ -22,16 +22,28 @@ def flood_drawdown(site: Site, vessel: str) -> float:
 def held_at_once(site: Site, vessel: str) -> list[float]:
     """Water [m3] in each bed that drains to a vessel and may be full at once with the others.
 
-    All of them, or so many of the largest as the problem says; those with a weep hole stand full in any case.
+    All of them, or so many of the largest as the problem says; those with a weep hole or a plain standpipe
+    stand full in any case.
     """
-    weeps = [site.vessels[name].flood_m3 for name in site.weep_beds() if vessel in drained_to(site, name)]
-    return [*weeps, *sorted(flood_volumes(site, vessel), reverse=True)[: site.wishes.beds_full]]
+    full = [held for held, turns in _floods(site, vessel) if not turns]
+    return [*full, *sorted(flood_volumes(site, vessel), reverse=True)[: site.wishes.beds_full]]
 
 
 def flood_volumes(site: Site, vessel: str) -> list[float]:
-    """Water per flood [m3] of each bed without a weep hole that drains to a vessel."""
-    beds = (bed for bed in site.vessels.values() if bed.bed is not None and bed.bed.weep is None)
-    return [bed.flood_m3 for bed in beds if vessel in drained_to(site, bed.name)]
+    """Water per flood [m3] of each bed that floods in turn and drains to a vessel."""
+    return [held for held, turns in _floods(site, vessel) if turns]
+
+
+def _floods(site: Site, vessel: str) -> Iterator[tuple[float, bool]]:
+    """Water per flood [m3] of each bed that drains to a vessel, and whether it floods in turn."""
+    for bed in site.vessels.values():
+        if bed.bed is not None and vessel in drained_to(site, bed.name):
+            yield bed.flood_m3, floods_in_turn(bed.bed)
+
+
+def floods_in_turn(bed: BedWater) -> bool:
+    """Whether a bed floods and runs empty while the pump runs, and does not stand full meanwhile."""
+    return bed.by_turns and bed.weep is None
 
 
 def least_lift(site: Site, vessel: str) -> float:

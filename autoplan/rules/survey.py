@@ -24,6 +24,7 @@ from autoplan.line.water import head_at_wall, inlet_bore, throttled, trim_of
 from autoplan.problem.brief import Overload
 from autoplan.problem.flows import drained_to, gravity_paths, pressure_paths, reaches, shared_outlets
 from autoplan.problem.site import Draw, Guard, Run, RunKind, Site, VesselKind
+from autoplan.rules.balance import floods_in_turn
 from autoplan.rules.falls import Falls
 from autoplan.rules.line_losses import LineLosses
 from autoplan.rules.lip import head_over_lip, held_depth
@@ -308,7 +309,7 @@ class Survey(LineLosses):
 
     def _with_beds_full(self, vessel: str) -> float:
         beds = [
-            (bed.water_area_m2 * bed.bed.flood_m, bed.bed.weep is None)
+            (bed.water_area_m2 * bed.bed.flood_m, floods_in_turn(bed.bed))
             for bed in self.site.vessels.values()
             if bed.bed is not None and vessel in drained_to(self.site, bed.name)
         ]

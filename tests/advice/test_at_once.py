@@ -23,7 +23,7 @@ from autoplan.optimiser.options.option_cache import Workshop
 from autoplan.optimiser.search.solve import Ending, Search
 from autoplan.optimiser.search.without import Without
 from autoplan.outcome import Status
-from autoplan.problem.site import Flow, Site
+from autoplan.problem.site import BedDrain, Flow, Site
 from autoplan.report.units import SI
 from autoplan.rules.book import RuleBook, read_rules
 from autoplan.rules.linear import Linear
@@ -120,8 +120,21 @@ def test_floods_against_the_sump(corner: Catalog) -> None:
     assert set(one.rules) == {"sump-low", "level-range"}
     assert "in full beds" in SI.told(one.sentence)
     assert refused(short, corner, "pump-duty", "sump-low") == ()
+    # Beds that stand full make no way for each other, those that flood in turn do.
     once = replace(short, wishes=replace(short.wishes, beds_full=1))
-    assert refused(once, corner, "pump-duty") == ()
+    assert refused(once, corner, "pump-duty") == (one,)
+    assert refused(in_turn(short), corner, "pump-duty", "flood-rate") == (one,)
+    assert refused(in_turn(once), corner, "pump-duty", "flood-rate") == ()
+
+
+def in_turn(site: Site) -> Site:
+    """The site with a bell siphon in each bed."""
+    beds = {
+        name: replace(vessel, bed=replace(vessel.bed, drain=BedDrain.SIPHON))
+        for name, vessel in site.vessels.items()
+        if vessel.bed is not None
+    }
+    return replace(site, vessels={**site.vessels, **beds})
 
 
 def test_one_pump_lifts_and_another_is_covered(corner: Catalog) -> None:

@@ -10,6 +10,7 @@ from autoplan.problem.siphons import siphoned_outside, standing_full, under_bell
 from autoplan.problem.site import Site
 from autoplan.report.blocks import Block, GridColumn, Heading, Para, grid_of, numbers
 from autoplan.report.units import Units
+from autoplan.rules.balance import floods_in_turn
 
 
 def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
@@ -51,7 +52,11 @@ def how_to_fill(site: Site, facts: Filling, units: Units) -> Iterator[str]:
     volume = units.volume.said(facts.total_m3)
     yield f"Put in about {volume}: with the pump running{running}, water then stands at the running level."
     most = site.wishes.beds_full
-    full = "every bed" if most is None else f"{min(most, len(beds))} of {len(beds)} beds"
+    turning = sum(map(floods_in_turn, beds))
+    full = "every bed"
+    if most is not None and turning:
+        full = f"{min(most, turning)} of {turning} beds"
+        full += " that flood in turn" if turning < len(beds) else ""
     yield f"It falls to the lowest with {full} full." if beds else "It falls no lower than the lowest."
     off = f", {state} and all else" if state else " and everything"
     yield (

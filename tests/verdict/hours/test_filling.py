@@ -11,6 +11,7 @@ from autoplan.hydraulics.basins import walk
 from autoplan.problem.site import BedDrain
 from autoplan.rules.survey import Survey
 from autoplan.verdict.hours.filling import filling, water_left
+from autoplan.verdict.hours.through_time import running
 from autoplan.verdict.hours.waterworks import Waterworks
 from tests.rules.conftest import Plan
 
@@ -89,6 +90,21 @@ def test_a_bed_that_stands_full_fills_from_the_sump(plan: Plan) -> None:
     (moving,) = found.moving
     sump = survey.site.vessels["sump"]
     assert end["sump"] / sump.area_m2 + sump.floor_m == pytest.approx(moving.low_m, abs=2e-3)
+
+
+@pytest.mark.parametrize("most", [None, 1, 0])
+def test_a_bed_that_stands_full_is_full_whatever_may_be_at_once(plan: Plan, most: int | None) -> None:
+    """It never makes way for another: the lowest water, and what is judged, are those of the hours."""
+    bed = plan.site.vessels["bed 1"].bed
+    assert bed is not None
+    plan = plan.vessel("bed 1", bed=replace(bed, drain=BedDrain.STANDPIPE))
+    site = replace(plan.site, wishes=replace(plan.site.wishes, beds_full=most))
+    survey = replace(plan, site=site).end("bed drain 1", "start", siphon=None).survey
+    works = Waterworks(survey, {})
+    (hours,) = running(works, lambda _: works.as_designed())
+    (moving,) = filling(survey).moving
+    assert moving.low_m == pytest.approx(hours.sumps[0].lowest_m, abs=2e-3)
+    assert survey.low_level("sump") == pytest.approx(moving.low_m, rel=1e-9)
 
 
 def bed_drain(survey: Survey) -> float:
