@@ -190,5 +190,5 @@ class _Builder:
                         self._workshop.built(site, book, counting, self._where, self._members)
         except NoOptionError as error:
             # What lacks somewhere else is another matter.
-            return error if error.run_class == self._where else None
+            return error.bare() if error.run_class == self._where else None
         return None

@@ -425,17 +425,19 @@ def _paths(site: SiteLike, kind: RunKind) -> tuple[tuple[str, ...], ...]:
         if run.kind is kind:
             by_start.setdefault(run.start, []).append(run)
 
-    def onward(run: Run) -> Iterator[tuple[str, ...]]:
-        if run.finish in site.vessels:
-            yield (run.name,)
-        else:
-            for after in by_start.get(run.finish, ()):
-                yield from ((run.name, *rest) for rest in onward(after))
-
     first = [
         run for run in site.runs.values() if run.kind is kind and run.start in site.vessels and not run.idle
     ]
-    return tuple(path for run in first for path in onward(run))
+    return tuple(path for run in first for path in _onward(site, by_start, run))
+
+
+def _onward(site: SiteLike, by_start: Mapping[str, Sequence[Run]], run: Run) -> Iterator[tuple[str, ...]]:
+    """Every way on from the start of a run to the next vessel."""
+    if run.finish in site.vessels:
+        yield (run.name,)
+    else:
+        for after in by_start.get(run.finish, ()):
+            yield from ((run.name, *rest) for rest in _onward(site, by_start, after))
 
 
 def _outlets(site: SiteLike, place: str) -> list[Run]:

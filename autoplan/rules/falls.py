@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from functools import cached_property
 from typing import TYPE_CHECKING
+from weakref import proxy
 
 from autoplan.fittings.vent import Vent
 from autoplan.hydraulics.friction import velocity, velocity_head
@@ -23,7 +24,8 @@ class Falls:
     """
 
     def __init__(self, survey: Survey) -> None:
-        self.survey = survey
+        # The survey keeps this, and is there as long as it is asked.
+        self.survey: Survey = proxy(survey)
         self.site = survey.site
         self.drawing = survey.drawing
 

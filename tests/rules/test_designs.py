@@ -15,7 +15,7 @@ from autoplan.catalog.parts import Catalog, TurnStyle, Way
 from autoplan.outcome import Finding, Outcome, Status
 from autoplan.rules.book import read_rules
 from autoplan.rules.survey import Survey
-from tests.short_list import from_short_list, gone
+from tests.short_list import from_shorter_list, gone
 
 PROBLEM = """
 name = "A tank, a filter and a sump"
@@ -33,7 +33,7 @@ floor = "-500 mm"
 """
 
 TIGHTER = {
-    "drain-bore": ("large", "80 mm"),
+    "drain-bore": ("large", "60 mm"),
     "pump-duty": ("margin", "300 %"),
     "pressure-velocity": ("most", "0.5 m/s"),
     "sump-high": ("freeboard", "250 mm"),
@@ -56,7 +56,7 @@ def designed(folder: Path, catalog: Catalog, rules: str = "") -> Outcome:
     """The cheapest design under some rule settings; nothing the optimiser made may have been refused."""
     if rules not in DESIGNED:
         path = folder / "filter.toml"
-        path.write_text(from_short_list(PROBLEM) + rules)
+        path.write_text(from_shorter_list(PROBLEM) + rules)
         DESIGNED[rules] = autoplan.design(autoplan.load_problem(path), catalog, top=1)
     outcome = DESIGNED[rules]
     assert outcome.status is Status.PROVEN
@@ -138,7 +138,7 @@ def test_a_thin_wall_gets_a_stand_with_its_seal(
     text = PROBLEM.replace("[settler]", f'wall = "{wall}"\n[settler]')
     other = frozenset(part.id for part in catalog.penetrations.values() if part.way is not Way.SEAL)
     path = tmp_path / "thin.toml"
-    path.write_text(f"unavailable = {sorted(other.union(gone()))}\n" + text)
+    path.write_text(f"unavailable = {sorted(other.union(gone('shortest')))}\n" + text)
     outcome = autoplan.design(autoplan.load_problem(path), catalog, top=1)
     assert outcome.status is Status.PROVEN
     assert outcome.solver.rejected == 0

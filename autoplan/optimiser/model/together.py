@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 
 from autoplan.line.needs import Want
 from autoplan.optimiser.model.draft import Draft
@@ -100,18 +100,7 @@ class Together:
             (line.offer.price_cents, counting.content(line.part) * line.offer.pack)
             for line in self._buying[want]
         )
-
-        @cache
-        def cheapest(left: int, place: int) -> int:
-            if left <= 0:
-                return 0
-            cents, content = offers[place]
-            if place + 1 == len(offers):
-                return cents * -(-left // content)
-            counts = range(-(-left // content) + 1)
-            return min(cents * n + cheapest(left - n * content, place + 1) for n in counts)
-
-        return cheapest(amount, 0) if offers else 0
+        return _least_packs(tuple(offers), amount) if offers else 0
 
     def _of_pipe(self, pipe: str, values: Sequence[float]) -> Iterator[Linear]:
         spending = self._draft.orders.pipe_spending[pipe]
@@ -189,6 +178,18 @@ class _Class:
             )
         covering = self._covering[cut]
         return _Share(sum(values[var] for var in covering), covering, cut)
+
+
+@lru_cache(maxsize=20_000)
+def _least_packs(offers: tuple[tuple[int, int], ...], left: int) -> int:
+    """The least that packs for an amount cost [cents], of offers with their price [cents] and content."""
+    if left <= 0:
+        return 0
+    (cents, content), others = offers[0], offers[1:]
+    if not others:
+        return cents * -(-left // content)
+    counts = range(-(-left // content) + 1)
+    return min(cents * n + _least_packs(others, left - n * content) for n in counts)
 
 
 def _whole(pieces: Sequence[float]) -> tuple[int, ...]:

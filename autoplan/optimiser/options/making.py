@@ -56,6 +56,10 @@ class NoOptionError(AutoplanError):
         self.refused = refused
         super().__init__(f"{run_class}: no {what} is admitted")
 
+    def bare(self) -> NoOptionError:
+        """Itself without where it came through, or all that the draft was made of would be kept with it."""
+        return self.with_traceback(None)
+
     def __reduce__(self) -> tuple[type[NoOptionError], tuple[object, ...]]:
         return NoOptionError, (self.run_class, self.what, self.rules, dict(self.refused))
 

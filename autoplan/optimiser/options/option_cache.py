@@ -10,6 +10,7 @@ from __future__ import annotations
 import time
 from collections import deque
 from collections.abc import Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass, field
 from functools import partial
 
@@ -166,7 +167,7 @@ class Workshop:
             making = self._making(site, book, counting, name, members)
             found = self._keep(making, counting, _built(making, counting))
         if found.lacking is not None:
-            raise found.lacking
+            raise copy(found.lacking)
         return found
 
     def build_all(self, site: Site, books: Mapping[str, RuleBook], counting: Counting) -> None:
@@ -240,5 +241,5 @@ def _built(making: Making, counting: Counting) -> _Work:
     try:
         candidates = tuple(candidates_for(making, counting))
     except NoOptionError as error:
-        lacking = error
+        lacking = error.bare()
     return _Work(candidates, frozenset(making.refused), lacking, time.monotonic() - started)

@@ -56,7 +56,7 @@ def attempt(
     try:
         draft = Draft(site, catalog, book, workshop=workshop, deadline=deadline)
     except NoOptionError as lacking:
-        return Attempt(Ranking(ending=Ending.NONE), lacking)
+        return Attempt(Ranking(ending=Ending.NONE), lacking.bare())
     except DraftLateError:
         return Attempt(Ranking())
     ranker = Ranker(draft, judge, deadline=deadline, confirm=confirm, any_will_do=any_will_do)

@@ -239,6 +239,8 @@ class _Merger:
         finally:
             for _, begun in self.beside:
                 begun.close()
+            # They know all of this, or neither would be freed before garbage is looked for.
+            self.beside = []
         self._end()
         return self.found
 
@@ -327,7 +329,7 @@ class _Merger:
         try:
             draft = self._draft(variant)
         except NoOptionError as lacking:
-            return [Trial(variant, lacking=lacking)]
+            return [Trial(variant, lacking=lacking.bare())]
         except DraftLateError:
             return [Trial(variant, unread=True)]
         like = [placed.ranked.key for placed in self.known if self._alike(placed.variant, variant)]

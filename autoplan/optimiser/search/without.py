@@ -256,7 +256,7 @@ class Without:
         try:
             draft = Draft(site, catalog, book, 0, workshop, WATER_ONLY if water_only else None)
         except NoOptionError as lacking:
-            self.lacking = lacking
+            self.lacking = lacking.bare()
         else:
             self.plain = Rows(draft)
             self._refusing = draft.refusing

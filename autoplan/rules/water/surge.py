@@ -104,19 +104,16 @@ def surged(site: Site) -> dict[str, tuple[str, ...]]:
     pumped, paths = site.pumped_vessels(), gravity_paths(site)
     found: dict[str, dict[str, None]] = {}
 
-    def follow(drain: str, place: str) -> None:
-        bed = site.vessels[place].bed
-        if place in pumped or (bed is not None and bed.siphon) or drain in found.get(place, {}):
-            return
-        found.setdefault(place, {})[drain] = None
-        for path in paths:
-            if site.runs[path[0]].start == place:
-                follow(drain, site.runs[path[-1]].finish)
-
-    for path in paths:
-        bed = site.vessels[site.runs[path[0]].start].bed
-        if bed is not None and bed.siphon:
-            follow(path[0], site.runs[path[-1]].finish)
+    for first in paths:
+        bed, drain = site.vessels[site.runs[first[0]].start].bed, first[0]
+        places = [site.runs[first[-1]].finish] if bed is not None and bed.siphon else []
+        while places:
+            place = places.pop()
+            bed = site.vessels[place].bed
+            if place in pumped or (bed is not None and bed.siphon) or drain in found.get(place, {}):
+                continue
+            found.setdefault(place, {})[drain] = None
+            places += [site.runs[path[-1]].finish for path in paths if site.runs[path[0]].start == place]
     return {name: tuple(found[name]) for name in reversed(_downwards(site)) if name in found}
 
 

@@ -35,17 +35,23 @@ FALLING: dict[str, Any] = {"flow_l_h": 950.0, "tank_water_m": (0.14, 0.14), "dra
 
 
 def spared(site: Site, catalog: Catalog) -> list[tuple[int, float]]:
-    """Cost [cents] and least height to spare [mm] of every design that holds, on real numbers."""
+    """Cost [cents] and least height to spare [mm] of designs that hold, on real numbers, cheapest first.
+
+    All of them but those that spare no more than a cheaper one.
+    """
     everything, found = Everything(site, catalog), []
     levels = {n: DrawnLevel(n, v.water_min_m, v.water_min_m) for n, v in site.vessels.items()}
     for cents, shape in everything.by_cost():
         drawing = everything.holed(replace(shape, levels=levels))
         survey = Survey(site, catalog, drawing)
-        findings = [one for rule in everything.book.rules for one in rule.check(survey)]
-        if all(one.ok for one in findings if one.hard):
-            spare = min(
-                one.margin * (1000 if one.unit == "m" else 1) for one in findings if one.rule in HEIGHTS
-            )
+        heights = [one for rule in everything.book.rules if rule.id in HEIGHTS for one in rule.check(survey)]
+        spare = min(one.margin * (1000 if one.unit == "m" else 1) for one in heights)
+        if found and spare <= found[-1][1]:
+            continue
+        others = (
+            one for rule in everything.book.rules if rule.id not in HEIGHTS for one in rule.check(survey)
+        )
+        if all(one.ok for one in (*heights, *others) if one.hard):
             found.append((cents, spare))
     return found
 

@@ -101,13 +101,13 @@ def shaping(book: RuleBook) -> Iterator[Rule]:
     return (rule for rule in book.rules if rule.answered)
 
 
-EVERYDAY = 3
-"""Every day each reason is tried without every third rule, another third from one reason to the next; all
+EVERYDAY = 6
+"""Every day each reason is tried without every sixth rule, and all six reasons together without each; all
 by `pytest -m long tests/optimiser/search/test_without.py`."""
 
 
 def by_turns(book: RuleBook, reason: str, *, often: int) -> list[str]:
-    """Ids of every third rule, or of as many as that."""
+    """Ids of every sixth rule, or of as many as that, other ones for each reason."""
     return [rule.id for rule in book.rules][list(NONE).index(reason) % often :: often]
 
 
