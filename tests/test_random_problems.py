@@ -45,8 +45,8 @@ THIN = 20_000
 NEWER = 200_000
 """From this seed on shops have all parts again, and what came last is drawn too: see `newer`."""
 
-SAMPLE = (7, TIMED + 16, THIN + 399)
-"""Seeds of the everyday sample, each of another kind."""
+SAMPLE = (pytest.param(7, marks=pytest.mark.long), TIMED + 16, THIN + 399)
+"""Seeds of the everyday sample, each of another kind, and one for the long runs."""
 
 HOURS_S = 6 * 3600.0
 """How long a design is watched running [s]."""

@@ -23,7 +23,7 @@ from autoplan.rules.survey import Survey
 from tests.lines import put
 from tests.optimiser.everything import AIR_GAP_M, Everything, at_a_mark
 from tests.optimiser.ways import Option
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 
 PROBLEMS = Path(__file__).parents[2] / "problems"
 
@@ -191,7 +191,7 @@ def test_a_list_without_any_says_how_true_the_holes_must_be(
 def test_a_header_sets_the_smaller_share(tmp_path: Path, rule: str) -> None:
     """Tanks that get no more than they ask for cannot share by drilling: turnover alone asks for a part."""
     file = tmp_path / "header.toml"
-    file.write_text(from_shorter_list((PROBLEMS / "two-tanks.toml").read_text() + rule))
+    file.write_text(from_shortest_list((PROBLEMS / "two-tanks.toml").read_text() + rule))
     problem = autoplan.load_problem(file)
     outcome = autoplan.design(problem, autoplan.load_catalog(problem.catalog), top=1)
     assert outcome.status is Status.PROVEN

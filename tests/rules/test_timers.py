@@ -36,7 +36,7 @@ from tests.rules import by_hand
 from tests.rules.by_hand import over_lip
 from tests.rules.conftest import Plan
 from tests.rules.limits import Case, crossed
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 from tests.stored import stored
 
 G = 9.80665
@@ -68,7 +68,7 @@ floor = "-550 mm"
 def designed(folder: Path, beds: str = "", more: str = "") -> Outcome:
     """The cheapest design of the small system with a timed bed."""
     path = folder / "timed.toml"
-    path.write_text(from_shorter_list(PROBLEM.format(beds=beds, more=more)))
+    path.write_text(from_shortest_list(PROBLEM.format(beds=beds, more=more)))
     return autoplan.design(autoplan.load_problem(path), autoplan.load_catalog("metric"), top=1)
 
 

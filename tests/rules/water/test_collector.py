@@ -201,7 +201,7 @@ def test_siphons_that_share_a_height_nobody_knows() -> None:
 def test_its_outlet_is_free() -> None:
     """A siphon that falls to the air at a junction is asked nothing of the end below; another is."""
     site, catalog = autoplan.load_problem(TWO_LINES).outline, load_catalog(METRIC)
-    site = replace(site, unavailable=frozenset(gone()))
+    site = replace(site, unavailable=frozenset(gone("shortest")))
     rule = FreeOutlet(read_rules(site).settings[FreeOutlet.id])
     unknown = replace(site.junctions["drain wye"], height_m=None)
     free, whole = site, replace(site, junctions={**site.junctions, "drain wye": unknown})

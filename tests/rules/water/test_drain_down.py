@@ -18,7 +18,7 @@ from autoplan.rules.asked import Fitted
 from autoplan.rules.survey import Survey
 from autoplan.rules.water.drain_down import HOLDS_M, DrainDownRule
 from tests.lines import put, redrawn
-from tests.short_list import from_shorter_list
+from tests.short_list import from_shortest_list
 from tests.stored import kept, stored
 
 DEMO = Path("problems/four-beds.toml").read_text(encoding="utf-8")
@@ -127,7 +127,7 @@ def test_it_is_bought_told_and_looked_after(tmp_path: Path) -> None:
     base = Path("problems/one-tank-one-bed.toml").read_text(encoding="utf-8")
     path = tmp_path / "frost.toml"
     extra = '\n[heights]\nfeeds = "buried 300 mm"\n[wishes]\nfrost = true\n'
-    path.write_text(from_shorter_list(base) + extra, encoding="utf-8")
+    path.write_text(from_shortest_list(base) + extra, encoding="utf-8")
     outcome = autoplan.design(autoplan.load_problem(path), autoplan.load_catalog("metric"), top=1)
     assert outcome.status is Status.PROVEN
     design = outcome.designs[0]

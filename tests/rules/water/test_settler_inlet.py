@@ -216,7 +216,7 @@ def test_what_is_asked_for_by_name(demo: Plan, welled: Plan) -> None:
 def test_asked_for_or_chosen_by_price(tmp_path: Path, wish: str, dear: bool, welled: bool) -> None:
     """A well is bought where it is asked for, or where turns have become dear and no rim is crossed."""
     path = tmp_path / "problem.toml"
-    path.write_text(f"{PROBLEM}{wish}\n", encoding="utf-8")
+    path.write_text(from_shortest_list(f"{PROBLEM}{wish}\n"), encoding="utf-8")
     problem, catalog = autoplan.load_problem(path), autoplan.load_catalog("metric")
     if dear:
         tight = [row.id for row in catalog.turns.values() if row.angle == 90]
