@@ -400,7 +400,7 @@ def whatever_the_shops_have(shelf: Catalog, corner: Callable[..., Site], market:
 
 
 test_whatever_the_shops_have, test_whatever_the_shops_have_at_length = few_and_many(
-    whatever_the_shops_have, 8, 400, market=markets()
+    whatever_the_shops_have, 4, 400, market=markets()
 )
 
 

@@ -76,8 +76,11 @@ Said = tuple[Quantity[Any], Better]
 LARGE = re.compile(r"^(pe|compression)-|(?<!bell)(?<!guard)(?<!-\d\d)-(63|90|110)(-|$)")
 """Parts that are left out too, but where a siphon surges: a few ways are enough to make up others of."""
 
-FEW, MANY = 2, 4
-"""Of each class so many sets of made-up ways, every day and in the long runs, and for siphons that surge."""
+FEW, MANY = 1, 4
+"""Of each class so many sets of made-up ways, every day and in the long runs."""
+
+MORE = {"surge": 4, "turnover": 2}
+"""Rules of which every mutation shows only in more of them."""
 
 often = pytest.mark.parametrize("sets", [FEW, pytest.param(MANY, marks=pytest.mark.long)])
 
@@ -117,7 +120,7 @@ def draft(name: str) -> Draft:
 def rows_of(rule_id: str, sets: int) -> list[tuple[Rule, Written]]:
     """What a rule writes over made-up ways of every class of every problem, one class at a time."""
     found = []
-    seeds = range(MANY if rule_id == "surge" else sets)
+    seeds = range(max(sets, MORE.get(rule_id, 0)))
     for name in PROBLEMS:
         made = draft(name)
         rules = [rule for rule in made.book.rules if rule.id == rule_id]

@@ -6,12 +6,13 @@ import math
 from dataclasses import replace
 
 import pytest
-from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import assume
 from hypothesis import strategies as st
 
 import autoplan
 from autoplan.catalog.parts import Catalog
 from autoplan.problem.site import BedDrain, BedWater, Site
+from tests.bulk import few_and_many
 from tests.optimiser.conftest import cut_down, tank_and_sump, with_beds
 from tests.rules.siphon_by_hand import G, Siphon
 
@@ -33,19 +34,7 @@ def shelf() -> Catalog:
     return cut_down(autoplan.load_catalog("metric"), SHELF)
 
 
-@settings(
-    max_examples=10,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
-)
-@given(
-    inflow=st.integers(190, 480),
-    per_hour=st.integers(13, 38),
-    floor=st.integers(20, 80),
-    legs=st.tuples(st.integers(30, 250), st.integers(30, 250)),
-)
-def test_every_printed_siphon_starts_out_runs_and_floods(
+def every_printed_siphon_starts_out_runs_and_floods(
     shelf: Catalog, inflow: int, per_hour: int, floor: int, legs: tuple[int, int]
 ) -> None:
     """V >= 1.1 x 0.51 sqrt(g D), flared 0.7 of it; 1.5 x the inflow at its lowest; one to four floods."""
@@ -64,6 +53,17 @@ def test_every_printed_siphon_starts_out_runs_and_floods(
     assert 1 - TOLERANCE <= siphon.floods_per_hour(made.cut_out_m) <= 4 * (1 + TOLERANCE)
     facts = design.verdict.siphons["bed 1 drain"]
     assert facts.slowest_m3_s == pytest.approx(lowest, rel=0.1)
+
+
+test_every_printed_siphon, test_every_printed_siphon_at_length = few_and_many(
+    every_printed_siphon_starts_out_runs_and_floods,
+    4,
+    40,
+    inflow=st.integers(190, 480),
+    per_hour=st.integers(13, 38),
+    floor=st.integers(20, 80),
+    legs=st.tuples(st.integers(30, 250), st.integers(30, 250)),
+)
 
 
 def bed_site(inflow_l_h: int, per_hour: float, floor_m: float, legs: tuple[float, float]) -> Site:
