@@ -10,6 +10,7 @@ from typing import TypeVar
 
 from autoplan.catalog.joining import Chain
 from autoplan.catalog.kinds.sundry import LIQUID
+from autoplan.catalog.mating import PipeKind, pipe_kind
 from autoplan.catalog.parts import Catalog, End, SundryKind, Tee, TurnStyle
 from autoplan.fittings.cap import EndCap
 from autoplan.fittings.corner import Corner
@@ -147,20 +148,34 @@ class Counting:
         """Places on the lines of runs, as the numbers of their needs welded and screwed, with how many.
 
         Between any two places there is pipe, so what a place's joints take hangs on its parts and the pipe.
-        A pump's head reaches as far as the valve's inlet or all along: the valve stands with the start.
+        A pump's head reaches as far as the valve's inlet or all along: the valve stands with the start, or
+        the line counts as one place.
         """
         found: Counter[tuple[int, int]] = Counter()
         for drawn in lines if self._counted else ():
             lengths = self.shelf.bench.lengths(self.catalog.pipes[drawn.pipe])
             taped = drawn.run not in self.glued
             known = self._of_place.setdefault((drawn.pipe, self._reach[drawn.run], taped), {})
-            for key, count in _places(drawn, lengths):
+            whole = self._by_valve(drawn)
+            for key, count in [(("whole", drawn), 1)] if whole else _places(drawn, lengths):
                 pair = known.get(key)
                 if pair is None:
-                    laid = assemble(self.shelf.bench, self.site, _alone(drawn, key))
+                    laid = assemble(self.shelf.bench, self.site, drawn if whole else _alone(drawn, key))
                     pair = known[key] = self._number(laid, screwed=False), self._number(laid, screwed=taped)
                 found[pair] += count
         return found
+
+    def _by_valve(self, line: Line) -> bool:
+        """Whether joints ahead of a line's valve are made otherwise than behind it, and there are any.
+
+        Barbs are clamped in hose up to the valve. Ahead of it may lie turns, couplings, and what else stands.
+        """
+        hose = pipe_kind(self.catalog.pipes[line.pipe].end) is PipeKind.HOSE
+        if not hose or self._reach[line.run] is not Reach.TO_VALVE:
+            return False
+        standing = [one for one in line.fittings if one.on_straight]
+        first = not standing or type(standing[0]) is ValveSet
+        return line.stands > 0 or line.joins > 0 or not first
 
     def _number(self, line: Laid, *, screwed: bool) -> int:
         """The number by which a line's needs are remembered."""

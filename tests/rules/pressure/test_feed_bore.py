@@ -16,7 +16,7 @@ from autoplan.rules.asked import InWall, Narrowed, OfPipe
 from autoplan.rules.book import read_rules
 from autoplan.rules.pressure.feed_bore import FeedBore
 from tests.rules.conftest import Plan
-from tests.short_list import from_shortest_list
+from tests.short_list import from_short_list
 
 ROW_OF_BEDS = Path(__file__).parents[3] / "problems" / "row-of-beds.toml"
 LEAST = 0.016
@@ -115,7 +115,7 @@ def designed(folder: Path, more: str = "") -> Outcome:
     """The cheapest design of two beds in a row, each with a drain of its own."""
     text = re.sub("count = 4", "count = 2", ROW_OF_BEDS.read_text(encoding="utf-8"))
     path = folder / "row.toml"
-    path.write_text(from_shortest_list(text.replace('"any"', '"each"')) + more, encoding="utf-8")
+    path.write_text(from_short_list(text.replace('"any"', '"each"')) + more, encoding="utf-8")
     problem = autoplan.load_problem(path)
     return autoplan.design(problem, autoplan.load_catalog(problem.catalog), top=1)
 
@@ -135,7 +135,7 @@ def _bore_mm(catalog: Catalog, part: str) -> float:
 
 @pytest.mark.long
 def test_it_decides_on_a_shipped_row_of_beds(tmp_path: Path) -> None:
-    """By itself the row is fed through 10 mm seats; with the rule through 16 mm and more, for more money."""
+    """By itself the row is fed through seats of 15.5 mm; with the rule through more than 16 mm, for more."""
     held = designed(tmp_path)
     loose = designed(tmp_path, "\n[rules.feed-bore]\noff = true\n")
     assert narrowest_feed(loose) < 16 <= narrowest_feed(held)
@@ -146,7 +146,7 @@ def test_tees_that_are_all_too_narrow_are_its_doing(tmp_path: Path) -> None:
     """Where no tee of a list is wide enough the rule is named, and not that parts do not mate."""
     path = tmp_path / "narrow.toml"
     text = (ROW_OF_BEDS.parent / "one-tank-one-bed.toml").read_text(encoding="utf-8")
-    path.write_text(from_shortest_list(text), encoding="utf-8")
+    path.write_text(from_short_list(text), encoding="utf-8")
     problem = autoplan.load_problem(path)
     catalog = autoplan.load_catalog(problem.catalog)
     thin = {part: replace(tee, bore_m=min(tee.bore_m, 0.0159)) for part, tee in catalog.tees.items()}
