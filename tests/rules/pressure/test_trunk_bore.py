@@ -7,9 +7,6 @@ from pathlib import Path
 
 import pytest
 
-import autoplan
-from autoplan.outcome import Outcome
-from autoplan.problem.site import RunKind
 from autoplan.rules.book import read_rules
 from autoplan.rules.pressure.trunk_bore import TrunkBore
 from tests.rules.conftest import Plan
@@ -92,27 +89,3 @@ def test_sites_without_a_trunk_know_nothing_of_it(plan: Plan, beds: Plan) -> Non
     """One tee has no trunk beyond it."""
     assert not TrunkBore.concerns(plan.site)
     assert TrunkBore.concerns(beds.site)
-
-
-def designed(folder: Path, rules: str) -> Outcome:
-    """The cheapest design of three beds in a row with thin feeds, by these rules."""
-    text = (PROBLEMS / "row-of-beds.toml").read_text(encoding="utf-8")
-    text = text.replace("count = 4", "count = 3").replace('"any"', '"each"')
-    path = folder / "row.toml"
-    path.write_text(text + "\n[rules.feed-bore]\noff = true\n" + rules, encoding="utf-8")
-    problem = autoplan.load_problem(path)
-    return autoplan.design(problem, autoplan.load_catalog(problem.catalog), top=1)
-
-
-@pytest.mark.long
-def test_it_decides_on_a_row_of_thin_feeds(tmp_path: Path) -> None:
-    """Without it the trunk steps down at the first bed, where a third of its water leaves; with it not."""
-    shares = {}
-    for rules in ("", "\n[rules.trunk-bore]\noff = true\n"):
-        outcome = designed(tmp_path, rules)
-        (design,) = outcome.designs
-        bores = [design.verdict.runs[name].bore_m for name in ("trunk 1", "trunk 2")]
-        assert all(outcome.site.runs[name].kind is RunKind.PRESSURE for name in ("trunk 1", "trunk 2"))
-        shares[rules == ""] = bores[1] / bores[0], design.objective
-    assert shares[False][0] < 0.9 <= shares[True][0]
-    assert shares[False][1] < shares[True][1]
