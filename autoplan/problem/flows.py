@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from enum import Enum
 from typing import TYPE_CHECKING, Any, Protocol
 
-from autoplan.problem.site import Draw, Flow, Junction, Run, RunKind, Site, Vessel, VesselKind
+from autoplan.problem.site import BedWater, Draw, Flow, Junction, Run, RunKind, Site, Vessel, VesselKind
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -184,9 +184,14 @@ def running_drains(site: SiteLike) -> frozenset[str]:
         name
         for path in gravity_paths(site)
         for bed in (beds[site.runs[path[0]].start],)
-        if bed is None or not bed.by_turns or bed.weep is not None
+        if bed is None or not floods_in_turn(bed)
         for name in path
     )
+
+
+def floods_in_turn(bed: BedWater) -> bool:
+    """Whether a bed floods and runs empty while the pump runs, and does not stand full meanwhile."""
+    return bed.by_turns and bed.weep is None
 
 
 def shared_outlets(site: Site) -> dict[str, tuple[str, ...]]:

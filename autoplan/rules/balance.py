@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterator, Sequence
 
 from autoplan.hydraulics.pump import PumpCurve
-from autoplan.problem.flows import drained_to, pressure_paths
-from autoplan.problem.site import BedWater, Run, RunKind, Site
+from autoplan.problem.flows import drained_to, floods_in_turn, pressure_paths
+from autoplan.problem.site import Run, RunKind, Site
 from autoplan.problem.standing import RIM_CLEARANCE_M
 
 
@@ -39,11 +39,6 @@ def _floods(site: Site, vessel: str) -> Iterator[tuple[float, bool]]:
     for bed in site.vessels.values():
         if bed.bed is not None and vessel in drained_to(site, bed.name):
             yield bed.flood_m3, floods_in_turn(bed.bed)
-
-
-def floods_in_turn(bed: BedWater) -> bool:
-    """Whether a bed floods and runs empty while the pump runs, and does not stand full meanwhile."""
-    return bed.by_turns and bed.weep is None
 
 
 def least_lift(site: Site, vessel: str) -> float:

@@ -22,9 +22,15 @@ from autoplan.line.laid import Bench, Laid, assemble
 from autoplan.line.spare_half import spare_joints
 from autoplan.line.water import head_at_wall, inlet_bore, throttled, trim_of
 from autoplan.problem.brief import Overload
-from autoplan.problem.flows import drained_to, gravity_paths, pressure_paths, reaches, shared_outlets
+from autoplan.problem.flows import (
+    drained_to,
+    floods_in_turn,
+    gravity_paths,
+    pressure_paths,
+    reaches,
+    shared_outlets,
+)
 from autoplan.problem.site import Draw, Guard, Run, RunKind, Site, VesselKind
-from autoplan.rules.balance import floods_in_turn
 from autoplan.rules.falls import Falls
 from autoplan.rules.line_losses import LineLosses
 from autoplan.rules.lip import head_over_lip, held_depth

@@ -5,12 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from autoplan.outcome import Design, Filling, Outcome
-from autoplan.problem.flows import drained_to
+from autoplan.problem.flows import drained_to, floods_in_turn
 from autoplan.problem.siphons import siphoned_outside, standing_full, under_bells
 from autoplan.problem.site import Site
 from autoplan.report.blocks import Block, GridColumn, Heading, Para, grid_of, numbers
 from autoplan.report.units import Units
-from autoplan.rules.balance import floods_in_turn
 
 
 def filling(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:

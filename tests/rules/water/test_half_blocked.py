@@ -202,7 +202,7 @@ def test_what_one_costs_at_least_decides_if_it_is_searched(
 ) -> None:
     """Of a variant with an overflow only what it costs at least is asked, where that is too much."""
     monkeypatch.setattr(merge, "SLOW_S", 0.0)
-    monkeypatch.setattr(merge._Merger, "_floor", lambda _merger, _variant: cents)
+    monkeypatch.setattr(merge._Merger, "_floor", lambda _merger, _variant: iter([cents]))
     soft = sorted(part for part in gone("shortest") if not part.startswith("pn10-50-"))
     path = tmp_path / "problem.toml"
     path.write_text(NARROW.format(large=soft, overflow='overflow = "any"'), encoding="utf-8")
