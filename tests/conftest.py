@@ -10,7 +10,7 @@ import pytest
 
 from autoplan import side_by_side
 
-MANY = 2_000_000
+MANY = 4_000_000
 """New objects after which garbage cycles are looked for, once the test is over."""
 
 # Amid a search there is nothing but its model to go through, which stays: a tenth of the suite's time.

@@ -48,6 +48,9 @@ NEWER = 200_000
 SAMPLE = (pytest.param(7, marks=pytest.mark.long), TIMED + 16, THIN + 399)
 """Seeds of the everyday sample, each of another kind, and one for the long runs."""
 
+REFUSED_ONCE = (530_033,)
+"""Seeds: water over the hole of an inlet over a rim."""
+
 HOURS_S = 6 * 3600.0
 """How long a design is watched running [s]."""
 
@@ -322,6 +325,15 @@ def test_a_sample(tmp_path: Path, seed: int) -> None:
     """A few of them every day, for as long as they take, of a list that gives a third of the work."""
     outcome = answered(tmp_path, seed, None, short=True)
     assert outcome.status in (Status.PROVEN, Status.NONE)
+    examine(outcome)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("seed", REFUSED_ONCE)
+def test_what_was_refused_once(tmp_path: Path, seed: int) -> None:
+    """Problems of which the verdict sent back what the search had found, for an eighth of a millimetre."""
+    outcome = answered(tmp_path, seed, None)
+    assert outcome.status is Status.PROVEN
     examine(outcome)
 
 
