@@ -27,7 +27,7 @@ class DrainHole(Rule):
     source = "common practice, no source; limits: from memory"
     unit = "mm"
     local = True
-    hint = ", or give a shorter on_time or fewer floods, which ask for a smaller hole"
+    hint = ", or ask for another hole: of a timed bed by on_time and floods, of a weep hole by within"
     settings = (
         Setting("least", Dimension.LENGTH, TIMER["least"].text, TIMER["least"].mark, TIMER["least"].why),
         Setting(
