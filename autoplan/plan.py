@@ -75,6 +75,8 @@ class Planner:
         self.ranked = False
         self.fallback: Placed | None = None
         """A design found on the way, told where the search proper comes to none in time."""
+        self.full: tuple[Text, ...] = ()
+        """How many beds may be full at once, where that is found by trying."""
 
     def plan(self) -> Outcome:
         """Search, judge, and say why if there is nothing."""
@@ -120,7 +122,7 @@ class Planner:
         if without and found.designs:
             notes += self._missed(found, without)
         if found.designs:
-            notes += closed_kinds(found, self.differ, top)
+            notes += (*self.full, *closed_kinds(found, self.differ, top))
         notes += fruitless(found) if len(variants) > 1 else ()
         designs, wishes = self._told(found, kept_mm, vain, several=len(variants) > 1)
         return Outcome(
@@ -303,6 +305,10 @@ class Planner:
                         break
                     sure = True
             sure = sure and decided
+        more = (
+            "the most that leave a design" if sure else "whether more may was not decided in the time given"
+        )
+        self.full = (f"{most} of {beds} beds may be full at once: {more}.",)
         return _with_full(problem, most, sure=sure)
 
     def _any_design(self, problem: Problem, at_most_s: float) -> tuple[Placed | None, bool]:

@@ -193,6 +193,7 @@ def test_the_sump_forces_fewer_beds_full_at_once(flooded: SITE, shelf_of: CUT) -
     outcome = autoplan.design(open_, catalog, top=1)
     assert outcome.status is Status.PROVEN
     assert outcome.site.wishes.beds_full == 1
+    assert "1 of 2 beds may be full at once: the most that leave a design." in outcome.notes
     assert round(outcome.designs[0].objective * 100) == cents
     assert outcome.designs[0].drawing.pumps["sump"].part == drawing.pumps["sump"].part
 
