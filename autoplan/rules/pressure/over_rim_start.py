@@ -35,9 +35,9 @@ CLOSE = 1.005
 FREE = 30_000
 """Under any water by more than a pump could lack, 3 m [0.1 mm]: frees ways that the rule does not concern."""
 
-ROUNDED = 2
-"""Kept over a hole in the model besides [0.1 mm]: how far a vessel sinks is rounded down, and so is the hole
-of the drain that holds it."""
+ROUNDED = 2.1e-4
+"""Tolerance of the water over a hole [m]: in the model how far a vessel sinks is rounded to a tenth of a
+millimetre, and so is the hole of the drain that holds it."""
 
 POWER = 1.75
 """Least power of the flow that losses go with: smooth pipe, Blasius 1913; fittings and valves go with 2."""
@@ -124,8 +124,7 @@ class OverRimStart(Rule):
         for run in draft.site.runs.values():
             drains = run.kind is RunKind.GRAVITY and run.start == inlet.finish and not run.idle
             if drains and any(depth != FAR for _, depth in depths):
-                rise = draft.inlet_rise(run.name, self.share)
-                draft.at_least(self.id, weighted(depths) + rise, ROUNDED)
+                draft.at_least(self.id, weighted(depths) + draft.inlet_rise(run.name, self.share), 0)
 
     def check(self, survey: Survey) -> Iterator[Finding]:
         """One finding per such inlet: the head that the pump has there over its vessel's water.
@@ -149,7 +148,7 @@ class OverRimStart(Rule):
             if end.air_hole_m is not None:
                 low = survey.standing_level(end.at, self.share)
                 edge = end.air_hole_m + end.air_hole_width_m / 2
-                yield self.not_under(OnRun(name, "water over its hole"), low - edge, 0.0, 1.1e-4)
+                yield self.not_under(OnRun(name, "water over its hole"), low - edge, 0.0, ROUNDED)
 
 
 def _fraction(factor: float) -> tuple[int, int]:
