@@ -65,7 +65,7 @@ Show = Annotated[
     ),
 ]
 
-List = Annotated[
+PriceList = Annotated[
     str | None, typer.Option(metavar="DIR", help="A price list other than the problem asks for.")
 ]
 
@@ -116,7 +116,7 @@ def design_command(
     ] = RankBy.PURCHASE,
     differ: Differ = None,
     price_wishes: PriceWishes = False,
-    catalog: List = None,
+    catalog: PriceList = None,
     show: Show = None,
     json: Annotated[
         str | None, typer.Option(metavar="FILE", help="Also write JSON; - for standard output, alone.")
