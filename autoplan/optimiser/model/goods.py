@@ -4,7 +4,11 @@ The relaxation is solved with every shop open and no freight, or with the shops 
 bound every set: in a set a part is worth what is asked for it there, which lifts the reduced costs of all
 choices that use it, and of each group of choices one is made (Lagrangian relaxation; Geoffrion 1974,
 Mathematical Programming Study 2, 82-114). Pipe and sundries meet their wants by several rows and lengths, so
-the multipliers of all their rows are raised by one factor, as far as what is sold in a set allows.
+the multipliers of all their rows are raised by one factor, as far as what is sold in a set allows; so are
+those of a part that is sold by the pack alone, of which a row by each group says that one is opened.
+
+An order that is topped up to free freight comes to its free value, whatever is in it. The more that row is
+worth, the less what its shop sells costs besides: a multiplier of 1 makes it free.
 """
 
 from __future__ import annotations
@@ -108,14 +112,18 @@ class Goods:
         ]
         # Each entry: a choice by its place among all, a part by its own, and how many pieces it uses.
         self._users, self._parts, self._counts = np.array(entries, dtype=np.int64).reshape(-1, 3).T
-        self._blocks = _Blocks(draft, open_, place, {v for group in model.groups for v in group})
-        counted = (packs for lines in self._lines.values() for _, packs, _ in lines if packs is not None)
-        self._buying = sorted({*counted, *self._blocks.buying})
+        counted = {packs for lines in self._lines.values() for _, packs, _ in lines if packs is not None}
+        self._blocks = _Blocks(draft, open_, place, {v for group in model.groups for v in group}, counted)
+        self._buying = sorted(counted | self._blocks.buying)
         self._highs = np.array([variable.high for variable in model.variables], dtype=float)
         # Of the rows of the whole model, those that are here, and those that tie goods to what is paid.
         rows = always(model, {place for one in orders.freight for place in one.links})
         self._own = [number for number, row in enumerate(rows) if paid.isdisjoint(row.left.terms)]
-        self._tied = [number for number, row in enumerate(rows) if _ties(row.left, paid)]
+        tied = [number for number, row in enumerate(rows) if _ties(row.left, paid)]
+        topping = {one.topped: place for place, one in enumerate(orders.freight) if one.topped is not None}
+        shops = {number: topping[var] for number in tied for var in rows[number].left.terms if var in topping}
+        self._topped = list(shops.items())
+        self._tied = [number for number in tied if number not in shops]
         bought = {
             var for line in orders.bought for var in line.packs.terms if var not in place and var not in out
         }
@@ -134,7 +142,8 @@ class Goods:
     def _lines_by_part(self) -> dict[str, list[tuple[int, Var | None, int]]]:
         """By part that is no pipe and not owned: each shop's place, the packs bought there, pieces in a pack.
 
-        Where a piece simply costs its price there is no count of packs.
+        Where a piece simply costs its price there is no count of packs. What is sold by the pack alone is
+        left out.
         """
         uses, found = self._draft.uses(), dict[str, list[tuple[int, Var | None, int]]]()
         for line in self._draft.orders.bought:
@@ -148,7 +157,7 @@ class Goods:
             (packs,) = line.packs.terms
             if self._draft.model.variables[packs].high:
                 lines.append((place, packs, line.offer.pack))
-        return found
+        return {part: lines for part, lines in found.items() if any(pieces == 1 for _, _, pieces in lines)}
 
     def _lifts(self, reduced: Array) -> Array:
         """By part and shop, by how much more than the multiplier of its row a piece costs there [cents].
@@ -166,26 +175,41 @@ class Goods:
         solved = self.solved(members)
         if not solved.reduced:
             return None
-        return self._read(solved, np.array(self._multipliers[members]), frozenset())
+        return self._read(
+            solved, np.array(self._multipliers[members]), frozenset(), np.ones(len(self._shops))
+        )
 
     def read_one(self, branch: Branch, freight: float, closed: Collection[Var]) -> Solved | None:
         """What the relaxation says of one set of shops, to bound others by; None where that cannot be.
 
         Args:
-            branch: a member of each partition and the set chosen, no order topped up.
+            branch: a member of each partition and the set chosen.
             freight: what is paid there for carriage [cents].
             closed: what is neither made nor bought with that set.
+
+        Returns:
+            What holds of every set in which the same orders, or they and others, are topped up.
         """
         multipliers = np.array(branch.multipliers)
         if not self._alone or np.abs(multipliers[self._tied]).max(initial=0.0) > TOLERANCE:
             return None
         goods = replace(branch, members=branch.members[:-1], bound=branch.bound - freight)
-        return self._read(goods, multipliers[self._own], closed)
+        asked = np.ones(len(self._shops))
+        for number, place in self._topped:
+            asked[place] -= multipliers[number]
+        return self._read(goods, multipliers[self._own], closed, asked)
 
-    def _read(self, solved: Branch, multipliers: Array, closed: Collection[Var]) -> Solved:
-        """A branch read; what is closed in it may be open in another set."""
+    def _read(self, solved: Branch, multipliers: Array, closed: Collection[Var], asked: Array) -> Solved:
+        """A branch read; what is closed in it may be open in another set.
+
+        Args:
+            solved: the branch.
+            multipliers: of rows.
+            closed: what is closed.
+            asked: by shop the share of each price that is asked besides what tops its order up.
+        """
         reduced = np.array(solved.reduced)
-        raised = self._blocks.raised(reduced, multipliers, self._shops)
+        raised = self._blocks.raised(reduced, multipliers, self._shops, asked)
         shut = self._relaxation.shut_by(solved.members)
         chosen = self._chosen.tolist()
         made = np.array([var not in shut for var in chosen], dtype=bool)
@@ -218,16 +242,16 @@ class Goods:
 
     def of(self, solved: Solved, sets: Sequence[Collection[str]]) -> Array:
         """What is minimised without freight comes to at least, by set of shops [cents]."""
-        found = []
-        for shops in sets:
+        found = dict.fromkeys(map(frozenset, sets), 0.0)
+        for shops in found:
             open_ = [place for place, shop in enumerate(self._shops) if shop in shops]
             lift = solved.lifts[:, open_].min(axis=1, initial=NOT_SOLD)
             lift[len(self._lines) :] = np.minimum(lift[len(self._lines) :], MOST_RAISED)
             more = np.bincount(solved.users, lift[solved.parts] * solved.counts, len(solved.costs))
             least = np.minimum(np.minimum.reduceat(solved.costs + more, self._firsts), solved.dear)
             constant = float(lift[len(self._lines) :] @ solved.constants)
-            found.append(solved.base + constant + float(least.sum()))
-        return np.array(found)
+            found[shops] = solved.base + constant + float(least.sum())
+        return np.array([found[frozenset(shops)] for shops in sets])
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,24 +277,29 @@ def _ties(row: Linear, paid: Collection[Var]) -> bool:
 
 
 class _Blocks:
-    """Rows that share what is bought for them: those of one pipe, of sundries that serve the same wants.
+    """Rows that share what is bought for them: of one pipe, of sundries for the same wants, of one part.
 
     Args:
         draft: what is bought.
         model: its rows.
         place: the place of each choice that may be made.
         choices: all choices.
+        counted: packs of what is counted piece by piece.
     """
 
     def __init__(
-        self, draft: Draft, model: Model, place: Mapping[int, int], choices: Collection[Var]
+        self,
+        draft: Draft,
+        model: Model,
+        place: Mapping[int, int],
+        choices: Collection[Var],
+        counted: Collection[Var],
     ) -> None:
         uses = draft.uses()
-        counted = {var for line in draft.orders.bought if line.part in uses for var in line.packs.terms}
+        lines = (line for line in draft.orders.bought if line.packs is not uses.get(line.part))
+        bought = ((next(iter(line.packs.terms)), line.offer) for line in lines)
         self._bought = {
-            next(iter(line.packs.terms)): (line.offer.shop, line.offer.price_cents)
-            for line in draft.orders.bought
-            if line.part not in uses
+            packs: (offer.shop, offer.price_cents) for packs, offer in bought if packs not in counted
         }
         block: dict[Var, int] = {}
         members: dict[int, set[Var]] = {}
@@ -288,7 +317,7 @@ class _Blocks:
         sound = {
             name
             for name, variables in members.items()
-            if not variables & counted and all(model.variables[var].low == 0 for var in variables)
+            if variables.isdisjoint(counted) and all(model.variables[var].low == 0 for var in variables)
         }
         names = {name: number for number, name in enumerate(sorted(sound))}
         self.buying = {var for name in sound for var in members[name]}
@@ -309,15 +338,16 @@ class _Blocks:
         found, self._pair = np.unique(pairs, return_inverse=True)
         self._pair_blocks, self._pair_users = np.divmod(found, len(place) + 1)
 
-    def raised(self, reduced: Array, multipliers: Array, shops: Sequence[str]) -> _Raised:
-        """What raising each block does, by reduced costs and multipliers of the relaxation."""
+    def raised(self, reduced: Array, multipliers: Array, shops: Sequence[str], asked: Array) -> _Raised:
+        """What raising each block does, by what the relaxation says; of prices the asked share counts."""
         lifts = np.full((len(self._members), len(shops)), MOST_RAISED)
         for row, variables in zip(lifts, self._members, strict=True):
             for var in variables:
                 if var in self._bought:
-                    shop, price = self._bought[var]
-                    worth = price - reduced[var]
+                    shop, cents = self._bought[var]
                     at = shops.index(shop)
+                    price = asked[at] * cents
+                    worth = price - reduced[var]
                     row[at] = min(row[at], price / worth - 1 if worth > 0 else MOST_RAISED)
         constants = np.bincount(self._of_row, multipliers[self._rows] * self._constants, len(self._members))
         weights = multipliers[self._entry_rows] * self._coefs

@@ -40,12 +40,14 @@ class _Way:
 
     Attributes:
         shops: the places of the shops ordered from.
+        topped: the places of those whose order is topped up.
         choices: those made for these shops and the others.
         freight: of the shops whose order is not topped up [cents].
         worth: that, and the values of free freight of the others [cents]; the order comes to no less.
     """
 
     shops: tuple[int, ...]
+    topped: frozenset[int]
     choices: tuple[Var, ...]
     freight: int
     worth: int
@@ -94,15 +96,19 @@ class ShopSets:
         if member is None or member == len(self._ways):
             return ()
         way = self._ways[member]
-        if way.freight != sum(self._asking[place].shop.freight_cents for place in way.shops):
-            return ()
         read = self._goods.read_one(branch, way.freight, self.shut(member))
         if read is None:
             return ()
-        listed = [place for place in asked if place < len(self._ways)]
+        listed = [
+            place for place in asked if place < len(self._ways) and way.topped <= self._ways[place].topped
+        ]
         goods = self._goods.of(read, [self._sets[place] for place in listed])
         found = dict(zip(listed, (goods + self._freight[listed]).tolist(), strict=True))
         return [found.get(place, -math.inf) for place in asked]
+
+    def _tops(self, member: int, shops: frozenset[int]) -> bool:
+        """Whether orders of these shops, at least, are topped up."""
+        return member < len(self._ways) and shops <= self._ways[member].topped
 
     def solved(self, members: tuple[int | None, ...]) -> Branch:
         """The relaxation with every shop open and the least freight, by members of partitions before."""
@@ -147,28 +153,30 @@ def divisions(
     return parts, ShopSets(draft.orders, Goods(draft, model, objective, out, parts, deadline))
 
 
-def _ways(one: Freight) -> Iterator[tuple[tuple[Var, ...], int, int]]:
-    """The ways to order from a shop: choices, freight and worth as for `_Way`."""
-    freight, value = one.shop.freight_cents, one.shop.free_from_cents
+def _ways(place: int, one: Freight) -> Iterator[_Way]:
+    """The ways to order from a shop, by its place."""
+    freight, value, none = one.shop.freight_cents, one.shop.free_from_cents, frozenset[int]()
     if one.topped is None or one.untopped is None or value is None:
-        yield (one.used,), freight, freight
+        yield _Way((place,), none, (one.used,), freight, freight)
         return
-    yield (one.used, one.untopped), freight, freight
-    yield (one.used, one.topped), 0, value
+    yield _Way((place,), none, (one.used, one.untopped), freight, freight)
+    yield _Way((place,), frozenset({place}), (one.used, one.topped), 0, value)
 
 
 def _listed(asking: Sequence[Freight]) -> tuple[list[_Way], int]:
     """The ways to order over up to so many shops, and that number: as many as are not too many."""
     unused = [(one.unused,) if one.untopped is None else (one.unused, one.untopped) for one in asking]
+    by_shop = [tuple(_ways(place, one)) for place, one in enumerate(asking)]
     found: list[_Way] = []
     for size in range(len(asking) + 1):
         more: list[_Way] = []
         for shops in combinations(range(len(asking)), size):
-            left = [unused[place] for place in range(len(asking)) if place not in shops]
-            for made in product(*(tuple(_ways(asking[place])) for place in shops)):
-                choices = (*(choices for choices, _, _ in made), *left)
-                freight, worth = sum(f for _, f, _ in made), sum(w for _, _, w in made)
-                more.append(_Way(shops, tuple(var for part in choices for var in part), freight, worth))
+            left = [var for place in range(len(asking)) if place not in shops for var in unused[place]]
+            for made in product(*(by_shop[place] for place in shops)):
+                topped = frozenset[int]().union(*(way.topped for way in made))
+                choices = (*(var for way in made for var in way.choices), *left)
+                freight, worth = sum(way.freight for way in made), sum(way.worth for way in made)
+                more.append(_Way(shops, topped, choices, freight, worth))
             if len(found) + len(more) > MOST_LISTED and size > 1:
                 return found, size - 1
         found += more

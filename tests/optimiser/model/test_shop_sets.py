@@ -32,18 +32,22 @@ SITES = Callable[..., Site]
 
 
 def over_shops(catalog: Catalog, market: dict[str, Any]) -> Catalog:
-    """The list with every part sold by some of the market's shops, at its own price times what each asks."""
+    """The list with parts sold by some of the market's shops, at their own prices times what each asks.
+
+    Where the market says so they come in packs.
+    """
     shops = {
         f"shop {n}": Shop(f"shop {n}", f"shop {n}", freight, free_from)
         for n, (freight, free_from) in enumerate(market["shops"])
     }
     asked = iter(market["asked"] * 1000)
     having = iter(market["having"] * 1000)
+    packs = iter(market.get("packs", [1]) * 1000)
 
     def sold(part: Part) -> Part:
-        first = part.offers[0]
+        first, many = part.offers[0], next(packs)
         offers = [
-            Offer(shop, max(5, round(first.price_cents * next(asked) / 500) * 5), first.pack)
+            Offer(shop, max(5, many * round(first.price_cents * next(asked) / 500) * 5), many * first.pack)
             for shop in shops
             if next(having)
         ]
@@ -62,6 +66,7 @@ def markets(draw: st.DrawFn, least: int = 3, most: int = 5) -> dict[str, Any]:
         "shops": draw(st.lists(shop, min_size=least, max_size=most)),
         "asked": draw(st.lists(st.integers(80, 125), min_size=61, max_size=61)),
         "having": draw(st.lists(st.sampled_from((True, True, False)), min_size=67, max_size=67)),
+        "packs": draw(st.lists(st.sampled_from((1, 1, 3, 10)), min_size=53, max_size=53)),
     }
 
 
