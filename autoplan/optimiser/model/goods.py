@@ -51,7 +51,8 @@ class Solved:
         dear: by group what stands for those that are dear [cents]; infinite where there are none.
         lifts: by part and then by block, by shop: by how much a multiplier, or all of a block, may be raised.
         constants: by block what its rows' constants give, the more of it the more they are raised [cents].
-        users, parts, counts: who is lifted by what, and how much.
+        lifted, firsts: who is lifted, and where what it is lifted by begins.
+        parts, counts: what that is, and how much of it.
     """
 
     base: float
@@ -59,7 +60,8 @@ class Solved:
     dear: Array
     lifts: Array
     constants: Array
-    users: Ints
+    lifted: Ints
+    firsts: Ints
     parts: Ints
     counts: Array
 
@@ -118,6 +120,7 @@ class Goods:
         self._highs = np.array([variable.high for variable in model.variables], dtype=float)
         # Of the rows of the whole model, those that are here, and those that tie goods to what is paid.
         rows = always(model, {place for one in orders.freight for place in one.links})
+        self._rows, self._paid = len(rows), paid
         self._own = [number for number, row in enumerate(rows) if paid.isdisjoint(row.left.terms)]
         tied = [number for number, row in enumerate(rows) if _ties(row.left, paid)]
         topping = {one.topped: place for place, one in enumerate(orders.freight) if one.topped is not None}
@@ -179,27 +182,40 @@ class Goods:
             solved, np.array(self._multipliers[members]), frozenset(), np.ones(len(self._shops))
         )
 
-    def read_one(self, branch: Branch, freight: float, closed: Collection[Var]) -> Solved | None:
+    def read_one(
+        self, branch: Branch, freight: float, closed: Collection[Var], tight: Sequence[Linear]
+    ) -> Solved | None:
         """What the relaxation says of one set of shops, to bound others by; None where that cannot be.
 
         Args:
             branch: a member of each partition and the set chosen.
             freight: what is paid there for carriage [cents].
             closed: what is neither made nor bought with that set.
+            tight: the rows (>= 0) that were found so far, in order.
 
         Returns:
             What holds of every set in which the same orders, or they and others, are topped up.
         """
         multipliers = np.array(branch.multipliers)
+        more = [(row, worth) for row, worth in zip(tight, multipliers[self._rows :], strict=False) if worth]
         if not self._alone or np.abs(multipliers[self._tied]).max(initial=0.0) > TOLERANCE:
+            return None
+        if not all(self._paid.isdisjoint(row.terms) and self._blocks.holds(row) for row, _ in more):
             return None
         goods = replace(branch, members=branch.members[:-1], bound=branch.bound - freight)
         asked = np.ones(len(self._shops))
         for number, place in self._topped:
             asked[place] -= multipliers[number]
-        return self._read(goods, multipliers[self._own], closed, asked)
+        return self._read(goods, multipliers[self._own], closed, asked, more)
 
-    def _read(self, solved: Branch, multipliers: Array, closed: Collection[Var], asked: Array) -> Solved:
+    def _read(
+        self,
+        solved: Branch,
+        multipliers: Array,
+        closed: Collection[Var],
+        asked: Array,
+        tight: Sequence[tuple[Linear, float]] = (),
+    ) -> Solved:
         """A branch read; what is closed in it may be open in another set.
 
         Args:
@@ -207,9 +223,10 @@ class Goods:
             multipliers: of rows.
             closed: what is closed.
             asked: by shop the share of each price that is asked besides what tops its order up.
+            tight: rows besides, with their multipliers.
         """
         reduced = np.array(solved.reduced)
-        raised = self._blocks.raised(reduced, multipliers, self._shops, asked)
+        raised = self._blocks.raised(reduced, multipliers, self._shops, asked, tight)
         shut = self._relaxation.shut_by(solved.members)
         chosen = self._chosen.tolist()
         made = np.array([var not in shut for var in chosen], dtype=bool)
@@ -228,14 +245,17 @@ class Goods:
             users, np.where(counts > 0, lows[parts] * counts, highs[parts] * counts), len(costs)
         )
         near = made & (floor <= DEAR_CENTS)
-        mine = near[users]
+        mine = np.flatnonzero(near[users])
+        mine = mine[np.argsort(users[mine], kind="stable")]
+        lifted, firsts = np.unique(users[mine], return_index=True)
         return Solved(
             base,
             np.where(near, costs, math.inf),
             np.where(np.logical_or.reduceat(made & ~near, self._firsts), DEAR_CENTS, math.inf),
             lifts,
             raised.constants,
-            users[mine],
+            lifted,
+            firsts,
             parts[mine],
             counts[mine],
         )
@@ -247,8 +267,10 @@ class Goods:
             open_ = [place for place, shop in enumerate(self._shops) if shop in shops]
             lift = solved.lifts[:, open_].min(axis=1, initial=NOT_SOLD)
             lift[len(self._lines) :] = np.minimum(lift[len(self._lines) :], MOST_RAISED)
-            more = np.bincount(solved.users, lift[solved.parts] * solved.counts, len(solved.costs))
-            least = np.minimum(np.minimum.reduceat(solved.costs + more, self._firsts), solved.dear)
+            costs = solved.costs.copy()
+            if solved.lifted.size:
+                costs[solved.lifted] += np.add.reduceat(lift[solved.parts] * solved.counts, solved.firsts)
+            least = np.minimum(np.minimum.reduceat(costs, self._firsts), solved.dear)
             constant = float(lift[len(self._lines) :] @ solved.constants)
             found[shops] = solved.base + constant + float(least.sum())
         return np.array([found[frozenset(shops)] for shops in sets])
@@ -293,7 +315,7 @@ class _Blocks:
         model: Model,
         place: Mapping[int, int],
         choices: Collection[Var],
-        counted: Collection[Var],
+        counted: set[Var],
     ) -> None:
         uses = draft.uses()
         lines = (line for line in draft.orders.bought if line.packs is not uses.get(line.part))
@@ -322,7 +344,9 @@ class _Blocks:
         names = {name: number for number, name in enumerate(sorted(sound))}
         self.buying = {var for name in sound for var in members[name]}
         self._members = [sorted(members[name]) for name in names]
-        kept = [(row, names[block[others[0]]]) for row, others in inside if block[others[0]] in names]
+        self._block = {var: names[name] for var, name in block.items() if name in names}
+        self._place, self._choices, self._counted = place, choices, counted
+        kept = [(row, self._block[others[0]]) for row, others in inside if others[0] in self._block]
         self._rows = np.array([row for row, _ in kept], dtype=np.int64)
         self._of_row = np.array([name for _, name in kept], dtype=np.int64)
         self._constants = np.array([-rows[row].left.constant for row, _ in kept], dtype=float)
@@ -338,8 +362,20 @@ class _Blocks:
         found, self._pair = np.unique(pairs, return_inverse=True)
         self._pair_blocks, self._pair_users = np.divmod(found, len(place) + 1)
 
-    def raised(self, reduced: Array, multipliers: Array, shops: Sequence[str], asked: Array) -> _Raised:
-        """What raising each block does, by what the relaxation says; of prices the asked share counts."""
+    def holds(self, row: Linear) -> bool:
+        """Whether all that a row ties but choices is of one block, or nothing of it is bought."""
+        others = [var for var in row.terms if var not in self._choices]
+        return len({self._block.get(var) for var in others}) <= 1 and self._counted.isdisjoint(others)
+
+    def raised(
+        self,
+        reduced: Array,
+        multipliers: Array,
+        shops: Sequence[str],
+        asked: Array,
+        tight: Sequence[tuple[Linear, float]],
+    ) -> _Raised:
+        """What raising each block does, by what the relaxation says; arguments as for `Goods._read`."""
         lifts = np.full((len(self._members), len(shops)), MOST_RAISED)
         for row, variables in zip(lifts, self._members, strict=True):
             for var in variables:
@@ -349,14 +385,29 @@ class _Blocks:
                     price = asked[at] * cents
                     worth = price - reduced[var]
                     row[at] = min(row[at], price / worth - 1 if worth > 0 else MOST_RAISED)
-        constants = np.bincount(self._of_row, multipliers[self._rows] * self._constants, len(self._members))
+        given = multipliers[self._rows] * self._constants
+        constants = np.bincount(self._of_row, given, len(self._members)).astype(float)
         weights = multipliers[self._entry_rows] * self._coefs
         counts = np.bincount(self._pair, weights, len(self._pair_users)).astype(float)
         lifting = counts != 0
+        users, blocks = self._pair_users[lifting], self._pair_blocks[lifting]
+        more = [(block, row, worth) for row, worth in tight if (block := self._block_of(row)) is not None]
+        for block, tied, worth in more:
+            constants[block] -= worth * tied.constant
+        entries = [
+            (self._place[var], block, -worth * coef)
+            for block, tied, worth in more
+            for var, coef in tied.terms.items()
+            if var in self._place
+        ]
+        table = np.array(entries, dtype=float).reshape(-1, 3).T
         return _Raised(
             lifts,
-            constants.astype(float),
-            self._pair_users[lifting],
-            self._pair_blocks[lifting],
-            counts[lifting],
+            constants,
+            np.concatenate([users, table[0].astype(np.int64)]),
+            np.concatenate([blocks, table[1].astype(np.int64)]),
+            np.concatenate([counts[lifting], table[2]]),
         )
+
+    def _block_of(self, row: Linear) -> int | None:
+        return next((self._block[var] for var in row.terms if var in self._block), None)

@@ -90,13 +90,13 @@ class ShopSets:
         elsewhere = (one for place, one in enumerate(self._asking) if place not in way.shops)
         return (self._choices - {*way.choices}).union(*(one.closing for one in elsewhere))
 
-    def from_like(self, branch: Branch, asked: Sequence[int]) -> Sequence[float]:
-        """What other ways to order come to at least, from what the relaxation says of one."""
+    def from_like(self, branch: Branch, rows: Sequence[Linear], asked: Sequence[int]) -> Sequence[float]:
+        """What other ways to order come to at least, from what the relaxation with rows says of one."""
         member = branch.members[-1]
         if member is None or member == len(self._ways):
             return ()
         way = self._ways[member]
-        read = self._goods.read_one(branch, way.freight, self.shut(member))
+        read = self._goods.read_one(branch, way.freight, self.shut(member), rows)
         if read is None:
             return ()
         listed = [

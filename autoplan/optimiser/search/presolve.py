@@ -267,9 +267,9 @@ class Narrowing:
         leaf.asked = UNASKED if found.bound >= found.ceiling else self._now
         if found.bound >= leaf.branch.bound or found.ceiling > leaf.branch.ceiling:
             leaf.branch = found
-        if self._last is not None and not self.rows and found.multipliers and None not in found.members:
+        if self._last is not None and found.multipliers and None not in found.members:
             # What it says of those that differ from it by the last partition alone, if any may be next.
-            self._leaves.lift(found, ALIKE * found.bound, partial(self._last.from_like, found))
+            self._leaves.lift(found, ALIKE * found.bound, partial(self._last.from_like, found, self.rows))
 
     @property
     def by_shops(self) -> bool:

@@ -26,7 +26,8 @@ class Branch:
         bound: least objective of the relaxation; infinite if it has no answer.
         reduced: reduced cost of every variable; what choosing it adds to the bound at least.
         values: of every variable; all 0 if there is no answer, or none below the ceiling.
-        multipliers: of the rows that always hold, where answers are divided by a last partition.
+        multipliers: of the rows that always hold, and of those required since, where answers are divided by a
+            last partition.
         ceiling: of answers that come to more nothing else is said, not even by bound and reduced costs.
     """
 
@@ -67,8 +68,11 @@ class Last(Protocol):
     def least(self, members: tuple[int | None, ...]) -> Sequence[float]:
         """By member what its answers come to at least, where a member of each other partition is chosen."""
 
-    def from_like(self, branch: Branch, asked: Sequence[int]) -> Sequence[float]:
-        """The same of members asked for, from what the relaxation says of one; nothing where it cannot."""
+    def from_like(self, branch: Branch, rows: Sequence[Linear], asked: Sequence[int]) -> Sequence[float]:
+        """The same of members asked for, from what the relaxation says of one; nothing where it cannot.
+
+        `rows` are those required so far.
+        """
 
 
 class Relaxation:
@@ -118,6 +122,7 @@ class Relaxation:
     def require(self, row: Linear) -> None:
         """Add row >= 0."""
         added = self._add(row)
+        self._rows.append(added)
         if isinstance(row, Following):
             self._owned.append((row.rule, added))
 
@@ -151,7 +156,7 @@ class Relaxation:
         self._programme.bound(lows)
 
     def multipliers(self) -> list[float]:
-        """Of the rows `always` of the model, after a branch with an answer was solved."""
+        """Of the rows `always` of the model, and of those required, after a branch was solved."""
         found: list[float] = self._programme.answer.duals[self._rows].tolist()
         return found
 

@@ -102,7 +102,7 @@ def sets_bound_what_they_hold(corner_shelf: Catalog, site_of: SITES, market: dic
     places = range(len(solved))
     for branch in solved:
         if branch.multipliers:
-            told = sets.from_like(branch, places) or [-math.inf] * len(solved)
+            told = sets.from_like(branch, (), places) or [-math.inf] * len(solved)
             assert all(bound <= other.bound + 1e-3 for bound, other in zip(told, solved, strict=True))
 
 
