@@ -1,7 +1,8 @@
 """How much higher or lower a hole may come out than it is drawn, before which rule breaks.
 
 The hole is moved in the drawing by whole millimetres, the upright beside it cut to suit, the water of every
-vessel let find its level again, and the rules on heights are asked. Nothing else is moved.
+vessel let find its level again, and the rules on heights are asked. Nothing else is moved. A hole that parts
+a vessel's water with others may be off by no more than what moves a share too far.
 """
 
 from __future__ import annotations
@@ -17,10 +18,12 @@ from autoplan.line.laid import Bench, slots_and_room
 from autoplan.line.route import LEVEL_M, Leg, Toward
 from autoplan.line.row import Line
 from autoplan.outcome import Finding, HoleRoom
+from autoplan.problem.flows import shared_outlets
 from autoplan.problem.site import Site
 from autoplan.rules.base import Mend, Rule
 from autoplan.rules.book import RuleBook
 from autoplan.rules.survey import Survey
+from autoplan.rules.water.share_hole import ShareHole, hole_tolerances
 
 MM_M = 1e-3
 
@@ -60,6 +63,20 @@ def _farthest(holds: Callable[[int], bool]) -> int:
     return low
 
 
+def _parting(survey: Survey, book: RuleBook) -> dict[tuple[str, str], int]:
+    """By how many whole millimetres a hole that parts a vessel's water may be off, by run and vessel.
+
+    The rule that says so only warns, so it is not among those that a moved hole breaks.
+    """
+    return {
+        (name, vessel): math.floor(off / MM_M + 1e-6)
+        for rule in book.rules
+        if isinstance(rule, ShareHole)
+        for vessel, outlets in shared_outlets(survey.site).items()
+        for name, off in hole_tolerances(survey, outlets, rule.values["share"]).items()
+    }
+
+
 @dataclass(frozen=True, slots=True)
 class _Water:
     """Where the water of each vessel stands by its outlets above the datum [m]: running, at overload."""
@@ -90,6 +107,7 @@ class _Mover:
         self.likely = [*self.rules]
         self.holding = {_key(found) for found in self._findings(self.rules, survey) if found.ok}
         self.slack = {name: self._slack(line) for name, line in drawing.runs.items()}
+        self.parting = _parting(survey, book)
 
     def room(self, line: Line, end: ThroughWall) -> HoleRoom:
         """How far one hole may be off."""
@@ -99,6 +117,9 @@ class _Mover:
     def _way(self, line: Line, end: ThroughWall, way: int) -> tuple[int, str]:
         """How many millimetres it may be off one way, and what breaks a millimetre further."""
         most = _farthest(lambda by_mm: self._holds(line, end, way * by_mm))
+        parting = self.parting.get((line.run, end.at), FARTHEST)
+        if parting < most:
+            return parting, ShareHole.sentence
         return most, "" if most == FARTHEST else self.breaks(line, end, way * (most + 1))
 
     def _findings(self, rules: Iterable[Rule], survey: Survey) -> Iterator[Finding]:

@@ -11,7 +11,11 @@ from autoplan.fittings.wall import ThroughWall
 from autoplan.line.route import Leg, Toward
 from autoplan.line.row import Line
 from autoplan.outcome import HoleRoom, Outcome
+from autoplan.problem.flows import shared_outlets
 from autoplan.rules.book import read_rules
+from autoplan.rules.streams import Streams
+from autoplan.rules.survey import Survey
+from autoplan.rules.water.share_hole import ShareHole
 from autoplan.verdict.judge import judge
 from autoplan.verdict.tolerance import FARTHEST, shifted
 from tests.stored import kept, stored
@@ -71,6 +75,32 @@ def test_a_tank_with_one_drain_rises_with_its_hole() -> None:
     assert room.higher_m * 1000 <= math.floor((tank.water_max_m - water) * 1000 + 0.06)
     assert room.lower_m * 1000 <= math.floor((water - tank.water_min_m) * 1000 + 0.06)
     assert "range" in room.above or room.higher_m < tank.water_max_m - water - 0.001
+
+
+def test_no_further_than_a_share_bears() -> None:
+    """Holes that part a tank's water may be off until a stream is a tenth off, and no mark further."""
+    outcome = stored("two-drains", str(kept("two-drains")["problem"]))
+    survey = Survey(outcome.site, outcome.catalog, outcome.designs[0].drawing)
+    streams = Streams(survey)
+    (vessel, outlets), *others = shared_outlets(outcome.site).items()
+    assert not others
+    asked = {name: survey.design_flow(name) for name in outlets}
+    for name in outlets:
+        room = rooms(outcome)[name, vessel]
+        assert room.above == room.below == ShareHole.sentence
+        assert room.higher_m == room.lower_m
+        off = [
+            max(
+                abs(
+                    streams.by_height(outlets, sum(asked.values()), {name: way * by_m})[one] / asked[one]
+                    - 1.0
+                )
+                for one in outlets
+                for way in (1, -1)
+            )
+            for by_m in (room.higher_m, room.higher_m + 0.001)
+        ]
+        assert off[0] <= 0.1 < off[1]
 
 
 def test_the_design_as_it_is_keeps_the_rules(outcome: Outcome) -> None:
