@@ -23,6 +23,9 @@ HEIGHT = 260.0
 LABELS = 106.0
 """Room for words at the right [px]."""
 
+FURTHER_MM = 2.0
+"""What water that is watched for longer goes further than what is drawn, before it is told."""
+
 TITLES = {"floods": "through its beds' floods", "power cut": "through a power cut"}
 SAID = {
     "floods": "All beds start together; that is when its water goes up and down most.",
@@ -110,7 +113,27 @@ def _draws_air(answer: DesignView, vessel: str) -> float | None:
 
 
 def _words(answer: DesignView, trace: TraceRow, heights: Sequence[float], vessel: VesselRow) -> str:
-    left = vessel.depth_mm - max(heights)
-    spare = f"{answer.said(left)} under the rim" if left >= 0.0 else f"{answer.said(-left)} over the rim"
-    span = f"{answer.said(min(heights))} to {answer.said(max(heights))}"
-    return f"The water in {trace.vessel} stands {span} above its floor, at most {spare}."
+    """How the water moves in what is drawn; and how far it came as its beds were watched on, if further."""
+    low, high = min(heights), max(heights)
+    words = f"The water in {trace.vessel} stands {_range(answer, low, high, vessel)}."
+    seen = [
+        (sump.lowest_mm - vessel.floor_mm, sump.highest_mm - vessel.floor_mm)
+        for phase in answer.design.running[:1]
+        for sump in phase.sumps
+        if sump.vessel == trace.vessel and trace.what == "floods"
+    ]
+    if any(lowest < low - FURTHER_MM or highest > high + FURTHER_MM for lowest, highest in seen):
+        lowest, highest = seen[0]
+        words += (
+            f" Watched for longer it stands {_range(answer, min(low, lowest), max(high, highest), vessel)}."
+        )
+    return words
+
+
+def _range(answer: DesignView, low: float, high: float, vessel: VesselRow) -> str:
+    """From where to where it stands over the floor, and the wall that is left then, rounded down [mm]."""
+    left, piece = vessel.depth_mm - high, answer.units.piece
+    spare = (
+        f"{piece.text_down(left * MM_M)} {piece.unit} under" if left >= 0.0 else f"{answer.said(-left)} over"
+    )
+    return f"{answer.said(low)} to {answer.said(high)} above its floor, at its highest {spare} the rim"
