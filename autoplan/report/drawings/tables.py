@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, fold
+from autoplan.report.drawings.canvas import EDGE, SMALL, WIDTH, Canvas, fold, width_of
 from autoplan.report.drawings.paint import DATUM, FAINT, INK, OVERLOAD, REST, RUNNING, THIN, WALL
 
 ROW_HEIGHT = 14.5
 """From one row to the next [px]."""
+
+BESIDE = 5.0
+"""What is left free of a column beside its texts [px]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,8 +27,10 @@ class TableColumn:
 def table(canvas: Canvas, y: float, columns: Sequence[TableColumn], rows: Sequence[Sequence[str]]) -> float:
     """A table with its top at y; answers where what comes next begins.
 
-    Texts that are too wide are folded; a figure alone in the first column is told in bold.
+    Texts that are too wide are folded, figures never cut short; a figure alone in the first column is told
+    in bold.
     """
+    columns = fitted(columns, rows)
     y = _row(canvas, y, columns, [column.title for column in columns], tone=FAINT)
     canvas.line(((EDGE, y), (WIDTH - EDGE, y)), THIN)
     y += 3.0
@@ -34,9 +39,29 @@ def table(canvas: Canvas, y: float, columns: Sequence[TableColumn], rows: Sequen
     return y + 4.0
 
 
+def fitted(columns: Sequence[TableColumn], rows: Sequence[Sequence[str]]) -> list[TableColumn]:
+    """Columns of figures as wide as their widest figure asks for, those of words as much narrower."""
+    wide = [
+        max([column.width, *(width_of(word, SMALL) + BESIDE for row in rows for word in row[at].split())])
+        if column.figures
+        else column.width
+        for at, column in enumerate(columns)
+    ]
+    lacking = sum(wide) - sum(column.width for column in columns)
+    words = sum(column.width for column in columns if column.title and not column.figures)
+    return [
+        replace(column, width=width)
+        if column.figures or not column.title
+        else replace(column, width=width * (1.0 - lacking / words))
+        for column, width in zip(columns, wide, strict=True)
+    ]
+
+
 def row_height(columns: Sequence[TableColumn], row: Sequence[str]) -> float:
     """How high a row of a table is [px]."""
-    lines = max(len(fold(cell, column.width - 5.0, SMALL)) for column, cell in zip(columns, row, strict=True))
+    lines = max(
+        len(fold(cell, column.width - BESIDE, SMALL)) for column, cell in zip(columns, row, strict=True)
+    )
     return ROW_HEIGHT + (max(1, lines) - 1) * SMALL * 1.25
 
 
@@ -46,7 +71,7 @@ def _row(
     left = EDGE
     for at, (column, cell) in enumerate(zip(columns, row, strict=True)):
         bold = at == 0 and tone is INK and cell.isdigit()
-        for number, line in enumerate(fold(cell, column.width - 5.0, SMALL)):
+        for number, line in enumerate(fold(cell, column.width - BESIDE, SMALL)):
             x = left + column.width - 1.0 if column.figures else left
             base = y + SMALL + number * SMALL * 1.25
             anchor = "end" if column.figures else "start"
