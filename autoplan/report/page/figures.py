@@ -94,12 +94,12 @@ class Figures:
     def over(self, at_mm: float | None, floor_mm: float) -> str:
         """A height above the datum, in brackets above a floor."""
         show = self.units.height.text
-        return NONE if at_mm is None else f"{show(at_mm * MM_M)} ({show((at_mm - floor_mm) * MM_M)})"
+        return NONE if at_mm is None else _beside(show(at_mm * MM_M), show((at_mm - floor_mm) * MM_M))
 
     def depth(self, at_mm: float, floor_mm: float, litres: float) -> str:
         """A height above a floor, in brackets the water under it."""
         deep = self.units.height.text((at_mm - floor_mm) * MM_M)
-        return f"{deep} ({self.units.volume.said(litres * LITRE_M3)})"
+        return _beside(deep, self.units.volume.said(litres * LITRE_M3))
 
     def off(self, off_mm: float | None) -> str:
         """How far a hole may be off, never more than it is."""
@@ -182,6 +182,11 @@ class Figures:
         units = self.units
         gauge, si = {"m": (units.bought, 1.0), "ml": (units.cement, 1e-6)}.get(line.unit, (units.pieces, 1.0))
         return gauge.said(line.quantity * si)
+
+
+def _beside(first: str, second: str) -> Markup:
+    """Two figures, the second in brackets: a line may end between them, and within neither."""
+    return Markup('<span class="whole">{}</span> <span class="whole">({})</span>').format(first, second)
 
 
 def _there(hole: HoleRow) -> str:

@@ -11,10 +11,12 @@ from typing import Any
 
 import pytest
 
+from autoplan.problem.brief import PrintUnits
 from autoplan.report.contract import outcome_json
 from autoplan.report.page.sheet import sheet_html
 from tests.browser import Browser, browsing, need_browser
 from tests.hostile import hostile
+from tests.report.drawings.drawn import answer_of
 from tests.report.page.reading import read
 
 PHONE, DESK = 390, 1024
@@ -43,6 +45,12 @@ return [document.documentElement.scrollWidth, innerWidth, [...document.querySele
   .map(one => one.tagName + ' ' + one.className + ' ' + one.textContent.slice(0, 40))];
 """
 """Width of the page, of its window, and what sticks out of it."""
+
+CUTS = """
+return [...document.querySelectorAll('article.run .rows td.number:last-child > span')]
+  .map(one => [one.textContent, one.getClientRects().length]);
+"""
+"""Each length to cut in the table of a run's parts, and in how many lines it stands."""
 
 COLOURS = """
 const pairs = {};
@@ -89,6 +97,14 @@ def hostile_sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture(scope="module")
+def inch_sheet(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A page in inches and sixteenths, as a file."""
+    path: Path = tmp_path_factory.mktemp("sheet") / "inches.html"
+    path.write_text(sheet_html(answer_of("no-sump", PrintUnits.US)), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
 def browser(sheet: Path) -> Iterator[Browser]:
     """A browser that shows the page."""
     need_browser()
@@ -101,6 +117,19 @@ def browser(sheet: Path) -> Iterator[Browser]:
 def test_nothing_sticks_out(browser: Browser, width: int, media: str) -> None:
     """At every width the page is as wide as its window, and so is everything on it."""
     browser.look(width, media=media)
+    page, window, beyond = browser.ask(BEYOND)
+    assert page <= window == width
+    assert beyond == []
+
+
+@pytest.mark.parametrize(("width", "media"), WIDTHS)
+def test_no_length_to_cut_is_broken(browser: Browser, inch_sheet: Path, width: int, media: str) -> None:
+    """A length to cut, such as 28-15/16, stands in one line, and fractions make nothing stick out."""
+    browser.open(inch_sheet, width, media=media)
+    lines = dict(browser.ask(CUTS))
+    browser.requests()
+    assert any("/" in length and "-" in length for length in lines)
+    assert {length: count for length, count in lines.items() if count != 1} == {}
     page, window, beyond = browser.ask(BEYOND)
     assert page <= window == width
     assert beyond == []
