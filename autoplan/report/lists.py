@@ -110,7 +110,7 @@ def drilling_list(outcome: Outcome, design: Design, units: Units) -> Iterator[Se
             "" if hole.centre_m is None else height.number(hole.centre_m),
             saw.number(hole.hole_m),
             *(hole.saw or "", hole.saw_from, hole.part, hole.stand or "", hole.around),
-            *("" if off is None else height.number(off) for off in (hole.higher_m, hole.lower_m)),
+            *("" if off is None else height.number_down(off) for off in (hole.higher_m, hole.lower_m)),
         )
 
 

@@ -132,6 +132,10 @@ class Gauge:
         """A value [SI] as a decimal number for a spreadsheet, to the nearest step."""
         return self.decimal(self.steps(value))
 
+    def number_down(self, value: float) -> str:
+        """The same, rounded down."""
+        return self.decimal(self.steps_down(value))
+
     def decimal(self, steps: int) -> str:
         """So many steps as a decimal number."""
         return fixed(steps / self.per_unit, self.places)

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from autoplan.drawing import Purchase
-from autoplan.outcome import Outcome
+from autoplan.outcome import HoleRoom, Outcome
 from autoplan.problem.brief import PrintUnits
 from autoplan.report.files import why_no_folder
 from autoplan.report.lists import NAMES, safe, write_lists
@@ -141,6 +141,20 @@ def test_holes_in_both_units(outcome: Outcome, tmp_path: Path) -> None:
     write_lists(_us(outcome), str(tmp_path))
     row = _read(tmp_path, "drilling.csv")[0]
     assert (row["centre_above_floor_in"], row["hole_in"]) == ("28.9375", "2.5000")
+
+
+def test_how_far_a_hole_may_be_off_is_never_overstated(outcome: Outcome, tmp_path: Path) -> None:
+    """4 mm are 2.52 sixteenths of an inch and 2 are told; 50 mm are 31.5 and 31 are told."""
+    first = outcome.designs[0]
+    room = HoleRoom(0.05, "", 0.004, "a rule")
+    verdict = replace(first.verdict, hole_rooms={("tank drain", "fish tank"): room})
+    told = replace(outcome, designs=(replace(first, verdict=verdict),))
+    write_lists(told, str(tmp_path))
+    row = _read(tmp_path, "drilling.csv")[0]
+    assert (row["may_be_higher_mm"], row["may_be_lower_mm"]) == ("50", "4")
+    write_lists(_us(told), str(tmp_path))
+    row = _read(tmp_path, "drilling.csv")[0]
+    assert (row["may_be_higher_in"], row["may_be_lower_in"]) == ("1.9375", "0.1250")
 
 
 def test_joints_in_order(outcome: Outcome, tmp_path: Path) -> None:

@@ -102,8 +102,10 @@ class Figures:
         return _beside(deep, self.units.volume.said(litres * LITRE_M3))
 
     def off(self, off_mm: float | None) -> str:
-        """How far a hole may be off, never more than it is."""
+        """How far a hole may be off, never more than it is; in a finer unit where it is under one mark."""
         height = self.units.height
+        if off_mm and not height.steps_down(off_mm * MM_M):
+            height = self.units.small
         return NONE if off_mm is None else f"{height.text_down(off_mm * MM_M)} {height.unit}"
 
     def aim(self, hole: HoleRow) -> str:

@@ -15,7 +15,8 @@ from autoplan.outcome import Outcome
 from autoplan.problem.brief import PrintUnits
 from autoplan.report.contract import outcome_json
 from autoplan.report.contract.base import MOST
-from autoplan.report.contract.reading import wrong_in
+from autoplan.report.contract.reading import read_answer, wrong_in
+from autoplan.report.page.figures import Figures
 from autoplan.report.page.sheet import SECTIONS, sheet_html
 from autoplan.report.render.plain import plain_text
 from autoplan.report.sections.contents import ALL, sections
@@ -40,6 +41,13 @@ def test_sections_in_the_order_of_the_work(back: Read) -> None:
     elements = back.elements
     assert [attrs["id"] for tag, attrs in elements if tag == "section"] == [word for word, _ in SECTIONS]
     assert [attrs["href"] for tag, attrs in elements if tag == "a"] == [f"#{word}" for word, _ in SECTIONS]
+
+
+@pytest.mark.parametrize(("off_mm", "said"), [(1.0, "0.03 in"), (3.0, "1/16 in"), (1.59, "1/16 in")])
+def test_no_hole_is_to_be_drilled_within_nothing(answer: dict[str, Any], off_mm: float, said: str) -> None:
+    """1 mm is less than a sixteenth of an inch (1.5875 mm): told in hundredths, rounded down, not 0."""
+    whole = read_answer({**answer, "units": PrintUnits.US.value})
+    assert Figures.of(whole, whole.designs[0]).off(off_mm) == said
 
 
 def test_nothing_is_fetched_and_nothing_runs(page: str, back: Read) -> None:
