@@ -69,6 +69,7 @@ def design(
     from autoplan import door
     from autoplan.options import Options
 
-    kinds, parts = tuple(differ), tuple(without)
+    # A word alone is a sequence too, of letters.
+    kinds, parts = ((words,) if isinstance(words, str) else tuple(words) for words in (differ, without))
     options = Options(top, budget, parts, rank_by, kinds, price_wishes, time_limit, progress)
     return door.design(asked, catalog, options)

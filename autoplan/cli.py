@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import gc
 import io
-import math
 import os
 import shlex
 import sys
 import traceback
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from contextlib import suppress
-from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -20,6 +18,7 @@ import typer
 from autoplan.clock import hold, listening, stopped
 from autoplan.delivery import Files, bad_files, complain, deliver, nobody_reads, standard_output
 from autoplan.errors import InputError, Mistake
+from autoplan.options import RankBy, number_mistakes
 from autoplan.report.blocks import clean
 
 if TYPE_CHECKING:
@@ -43,14 +42,6 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-
-
-class RankBy(StrEnum):
-    """What makes one design rank before another."""
-
-    PURCHASE = "purchase"
-    OWNERSHIP = "ownership"
-    MARGIN = "margin"
 
 
 ProblemFile = Annotated[str, typer.Argument(metavar="PROBLEM", help="The problem file (TOML).")]
@@ -138,7 +129,7 @@ def design_command(
     with listening():
         with ProgressLine(sys.stderr, quiet=quiet) as line:
             line.update("reading", None, None)
-            mistakes = [*_bad_numbers(top, budget, time_limit), *kind_mistakes(differ or ())]
+            mistakes = [*number_mistakes(top, budget, time_limit), *kind_mistakes(differ or ())]
             mistakes += bad_files(files, top, problem)
             asked, parts = _asked(problem, catalog, without or (), rank_by, mistakes)
             outcome = autoplan.design(
@@ -267,7 +258,7 @@ def start_command(
     """Write a problem file from a few questions."""
     from autoplan.begin.dialogue import Dialogue
 
-    if mistakes := [*_bad_numbers(top, None, None)]:
+    if mistakes := [*number_mistakes(top)]:
         raise InputError(mistakes)
     source = sys.stdin or io.StringIO()
     with listening():
@@ -341,15 +332,6 @@ def _price_list(problem: str, name: str | None, mistakes: list[Mistake]) -> Cata
     except InputError as error:
         mistakes += error.mistakes
         return None
-
-
-def _bad_numbers(top: int, budget: float | None, time_limit: float | None) -> Iterator[Mistake]:
-    if top < 1:
-        yield Mistake("--top", "", f"cannot show {top} designs", "give a whole number from 1 up")
-    if budget is not None and not (math.isfinite(budget) and budget > 0):
-        yield Mistake("--budget", "", f"{budget:g} is no budget", "give an amount of money above 0")
-    if time_limit is not None and not (math.isfinite(time_limit) and time_limit > 0):
-        yield Mistake("--time-limit", "", f"{time_limit:g} s is no time limit", "give seconds above 0")
 
 
 def _left(layouts: Sequence[Arranged], choice: str, word: str | None) -> Sequence[Arranged]:

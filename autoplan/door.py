@@ -37,11 +37,13 @@ def design(asked: Problem | Site, catalog: Catalog, options: Options) -> Outcome
         The outcome; `designs` is empty unless its status is "proven" or "feasible".
 
     Raises:
-        InputError: unknown rules or settings, part ids that the price list does not have, kinds that there
-            are not, and a ranking by margin without the rules that it speaks of; all at once.
+        InputError: numbers and a ranking that nothing can be asked with, unknown rules or settings, part ids
+            that the price list does not have, kinds that there are not, and a ranking by margin without the
+            rules that it speaks of; all at once.
     """
     started = time.monotonic()
-    mistakes = [*part_mistakes(catalog, options.without, "--without"), *kind_mistakes(options.differ)]
+    mistakes = [*options.mistakes(), *kind_mistakes(options.differ)]
+    mistakes += part_mistakes(catalog, options.without, "--without")
     problem = problem_of(asked)
     mistakes += problem_mistakes(problem, catalog, options.rank_by)
     if mistakes:

@@ -2,11 +2,35 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from enum import StrEnum
+
+from autoplan.errors import Mistake
 
 Progress = Callable[[str, float | None, float | None], None]
 """Told the stage, the best cost and the bound."""
+
+
+class RankBy(StrEnum):
+    """What makes one design rank before another."""
+
+    PURCHASE = "purchase"
+    OWNERSHIP = "ownership"
+    MARGIN = "margin"
+
+
+def number_mistakes(
+    top: int, budget: float | None = None, time_limit: float | None = None
+) -> Iterator[Mistake]:
+    """Numbers that nothing can be asked with."""
+    if top < 1:
+        yield Mistake("--top", "", f"cannot show {top} designs", "give a whole number from 1 up")
+    if budget is not None and not (math.isfinite(budget) and budget > 0):
+        yield Mistake("--budget", "", f"{budget:g} is no budget", "give an amount of money above 0")
+    if time_limit is not None and not (math.isfinite(time_limit) and time_limit > 0):
+        yield Mistake("--time-limit", "", f"{time_limit:g} s is no time limit", "give seconds above 0")
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +57,13 @@ class Options:
     price_wishes: bool = False
     time_limit: float | None = None
     progress: Progress | None = None
+
+    def mistakes(self) -> Iterator[Mistake]:
+        """Numbers and a ranking that nothing can be asked with."""
+        yield from number_mistakes(self.top, self.budget, self.time_limit)
+        if self.rank_by not in list(RankBy):
+            remedy = f"write one of {', '.join(RankBy)}"
+            yield Mistake("--rank-by", "", f"designs cannot be ranked by {self.rank_by!r}", remedy)
 
     @property
     def by_ownership(self) -> bool:

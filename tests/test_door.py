@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import FrozenInstanceError, replace
 from pathlib import Path
 from typing import Any
@@ -177,6 +178,31 @@ def test_unknown_kinds(site: Site, catalog: Catalog) -> None:
     assert "--differ: designs cannot be asked to differ in 'pmp'; did you mean 'pump'." in told
     (other,) = [line for line in told if "'colour'" in line]
     assert all(str(kind) in other for kind in Kind)
+
+
+@pytest.mark.parametrize(
+    ("asked", "said"),
+    [
+        ({"top": 0}, "--top: cannot show 0 designs"),
+        ({"budget": 0.0}, "--budget: 0 is no budget"),
+        ({"budget": math.inf}, "--budget: inf is no budget"),
+        ({"time_limit": 0.0}, "--time-limit: 0 s is no time limit"),
+        (
+            {"rank_by": "owership"},
+            "--rank-by: designs cannot be ranked by 'owership'; write one of purchase,",
+        ),
+        ({"without": "zzz"}, "--without: 'zzz' is not in the price list"),
+        ({"differ": "pmp"}, "--differ: designs cannot be asked to differ in 'pmp'; did you mean 'pump'."),
+    ],
+)
+def test_what_nothing_can_be_asked_with(
+    site: Site, catalog: Catalog, asked: dict[str, Any], said: str
+) -> None:
+    """A library is told of the same mistakes as the command line, and no word is read letter by letter."""
+    with pytest.raises(InputError) as caught:
+        autoplan.design(site, catalog, **asked)
+    (told,) = map(str, caught.value.mistakes)
+    assert told.startswith(said)
 
 
 def test_more_ranks_do_not_change_the_first(site: Site, catalog: Catalog, outcome: Outcome) -> None:
