@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from autoplan.outcome import Commissioning, LevelFacts, OutletFacts
 from autoplan.rules.survey import Survey
+from autoplan.units import TENTH_MM
 from autoplan.verdict.steady.network import Steady, ValveSetting, steady
 
 
@@ -35,11 +36,19 @@ def commission(survey: Survey, balanced: Steady) -> Commissioning:
             if path[-1] not in capped
         ),
         levels=tuple(
-            LevelFacts(name, balanced.levels[name], lowest.get(name))
+            LevelFacts(name, _as_drawn(survey.level(name), balanced.levels[name]), lowest.get(name))
             for name, vessel in site.vessels.items()
             if not vessel.spare
         ),
     )
+
+
+def _as_drawn(drawn_m: float, found_m: float) -> float:
+    """A level found [m]; as drawn where they differ by no more than drawn levels are rounded.
+
+    Else the two, told in whole millimetres, may be one apart on one sheet.
+    """
+    return drawn_m if abs(found_m - drawn_m) < TENTH_MM else found_m
 
 
 def _outlet(

@@ -279,7 +279,8 @@ def test_commissioning_tells_bucket_flows_and_levels(plan) -> None:
     assert list(levels) == list(survey.site.vessels)
     # One bed of 1 m2 holds 0.4 x 0.25 m of water, and takes it out of a sump of 1 m2.
     assert levels["sump"].low_m == pytest.approx(levels["sump"].water_m - 0.1)
-    assert levels["tank"].water_m == pytest.approx(survey.standing_level("tank", 1.0))
+    # Drawn levels are rounded to a tenth of a millimetre.
+    assert levels["tank"].water_m == pytest.approx(survey.standing_level("tank", 1.0), abs=1e-4)
     assert levels["tank"].low_m is None
 
 
@@ -288,3 +289,13 @@ def test_where_it_begins_does_not_matter(plan) -> None:
     plain = steady(plan.survey)
     for near in (plain.flows, dict.fromkeys(plan.site.runs, 0.0), dict.fromkeys(plan.site.runs, 1e-3)):
         assert steady(plan.survey, near=near).flows == pytest.approx(plain.flows, abs=1e-10)
+
+
+@pytest.mark.parametrize(("off_m", "as_drawn"), [(0.9e-4, True), (-0.9e-4, True), (1.1e-4, False)])
+def test_levels_to_measure_are_those_drawn(plan, off_m: float, as_drawn: bool) -> None:
+    """Drawn levels are rounded to a tenth of a millimetre, and one sheet tells one level of a vessel."""
+    found = plan.survey.standing_level("tank", 1.0)
+    survey = plan.water("tank", (found + off_m - plan.survey.level("tank")) * 1000).survey
+    facts = commission(survey, steady(survey, balanced=True))
+    told = next(level.water_m for level in facts.levels if level.vessel == "tank")
+    assert told == pytest.approx(found + off_m if as_drawn else found, abs=1e-9)
