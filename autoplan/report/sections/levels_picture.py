@@ -190,7 +190,7 @@ def levels_picture(
     shown, left_out = stands[:room], stands[room:]
     each = min(WIDEST, max(NARROWEST, space // len(shown))) - 1
     step, *rows = _few(shown, height - 2, FEW_US_M if us else FEW_M)
-    faces = [_face(vessel, step, said, marks) for vessel in shown]
+    faces = [_face(vessel, step, rows[1], said, marks) for vessel in shown]
 
     def axis(row: int) -> str:
         return f"{said(row * step).rjust(AXIS - 1)} {marks.ground if row == 0 else ' '}"
@@ -218,9 +218,14 @@ def _few(vessels: Sequence[Profile], rows: int, steps: Sequence[float]) -> tuple
     return step, top, bottom
 
 
-def _face(vessel: Profile, step_m: float, said: Callable[[float], str], marks: Marks) -> _Face:
-    """Lines of floor, rim and water; water stands over the floor, and a rim over both where it can."""
+def _face(vessel: Profile, step_m: float, lowest: int, said: Callable[[float], str], marks: Marks) -> _Face:
+    """Lines of floor, rim and water; a rim stands over both where it can.
+
+    A floor in the same line as the water would hide it: it moves a line down, where there is one.
+    """
     floor, rim = _line(vessel.floor_m, step_m), _line(vessel.rim_m, step_m)
+    if vessel.water_m is not None and vessel.water_m > vessel.floor_m:
+        floor = max(lowest, min(floor, _line(vessel.water_m, step_m) - 1))
     water = None if vessel.water_m is None else max(floor, min(rim, _line(vessel.water_m, step_m)))
     heights = (vessel.floor_m, vessel.water_m or 0.0, vessel.rim_m)
     low, middle, high = (f" {said(at)} " for at in heights)

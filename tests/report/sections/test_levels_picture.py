@@ -28,6 +28,23 @@ def test_floor_water_and_rim_stand_at_their_heights() -> None:
     assert "~ 820 ~" in "".join(lines)
 
 
+def test_a_shallow_vessel_shows_its_water_too() -> None:
+    """A header that is as deep as a line: its floor gives way to its water, which stands in its own line."""
+    header = Profile("header", 1.5, 1.865, 1.95)
+    others = Profile("tank", 0.7, 1.214, 1.3), Profile("sump", -0.4, 0.02, 0.1)
+    lines = levels_picture((header, *others), mm, height=7)
+    assert [line[:6].strip() for line in lines[1:]] == ["1800", "1200", "600", "0", "-600"]
+    assert "~ 1865 ~" in lines[1]
+    assert "- 1500 -" in lines[2]
+
+
+def test_the_lowest_floor_stays_in_the_picture() -> None:
+    """There is no line under the lowest: where water lies in it too the floor is shown."""
+    lines = levels_picture((Profile("tank", 0.0, 2.9, 3.0), Profile("puddle", 0.0, 0.1, 0.5)), mm, height=8)
+    assert lines[-1].count("- 0 -") == 2
+    assert "100" not in "".join(line[6:] for line in lines)
+
+
 def test_neighbours_that_stand_alike_are_drawn_once() -> None:
     """Three beds in a row are one drawing with all their numbers; apart they would be three."""
     lines = levels_picture((TANK, *BEDS, SUMP), mm)
