@@ -6,13 +6,14 @@ needs one works it out again from the parts.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 from autoplan.catalog.parts import End
-from autoplan.fittings.air import DrawnAirPump
+from autoplan.fittings.air import DrawnAirPump, air_pieces
 from autoplan.line.row import Line
-from autoplan.problem.site import Run, RunKind
+from autoplan.problem.site import Run, RunKind, Site
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,3 +114,25 @@ class Drawing:
     def screwed(self, run: Run) -> bool:
         """Whether socket joints of a run are made with tape and a screw."""
         return self.screwed_drains and run.kind is RunKind.GRAVITY and run.name not in self.glued
+
+
+def pieces_used(site: Site, pipes: Collection[str], drawing: Drawing) -> Counter[str]:
+    """Pieces of every part in a drawing, those of pipe left out.
+
+    Args:
+        site: what it is drawn for: a vessel of it may be a part that is bought.
+        pipes: ids of what is pipe.
+        drawing: the design.
+    """
+    used: Counter[str] = Counter()
+    for drawn in drawing.runs.values():
+        used.update(drawn.parts())
+    used.update(junction.tee for junction in drawing.junctions.values() if junction.tee is not None)
+    used.update(pump.part for pump in drawing.pumps.values())
+    used.update(air_pieces(drawing.air))
+    used.update(vessel.part for vessel in site.vessels.values() if vessel.part is not None)
+    used.update(drawing.hand_pumps.values())
+    used.update(part for spare in drawing.spares.values() for part in spare.chain)
+    for pipe in [part for part in used if part in pipes]:
+        del used[pipe]
+    return used

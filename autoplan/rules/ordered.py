@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from autoplan.catalog.parts import Catalog
-from autoplan.drawing import Drawing
-from autoplan.fittings.air import air_pieces
+from autoplan.drawing import Drawing, pieces_used
 from autoplan.problem.site import Site
 
 
@@ -25,18 +24,7 @@ class Ordered:
 
     def used_pieces(self) -> Counter[str]:
         """Pieces of every part in the drawing, pipe stubs of adaptor chains left to `used_pipe`."""
-        used: Counter[str] = Counter()
-        for drawn in self.drawing.runs.values():
-            used.update(drawn.parts())
-        used.update(junction.tee for junction in self.drawing.junctions.values() if junction.tee is not None)
-        used.update(pump.part for pump in self.drawing.pumps.values())
-        used.update(air_pieces(self.drawing.air))
-        used.update(vessel.part for vessel in self.site.vessels.values() if vessel.part is not None)
-        used.update(self.drawing.hand_pumps.values())
-        used.update(part for spare in self.drawing.spares.values() for part in spare.chain)
-        for pipe in [part for part in used if part in self.catalog.pipes]:
-            del used[pipe]
-        return used
+        return pieces_used(self.site, self.catalog.pipes, self.drawing)
 
     def order_cents(self) -> int:
         """Price of the whole order with freight, in cents."""

@@ -79,6 +79,7 @@ from autoplan.report.sections.gets import gets, is_what
 from autoplan.report.sections.growth import next_bed, spare_beds
 from autoplan.report.sections.judged import fault_name
 from autoplan.report.sections.measuring import measure_of
+from autoplan.report.sections.order import at_hand
 from autoplan.report.sections.rims import rims_of
 from autoplan.report.sections.siphons import least_tall
 from autoplan.report.sections.tees import tees_on_plan
@@ -184,7 +185,10 @@ def _design(whole: Outcome, design: Design) -> DesignRow:
             LevelRow.of(level, site.vessels[name], rest_mm=_millimetres(verdict.resting.get(name)))
             for name, level in drawing.levels.items()
         ],
-        purchase=[_line(line) for line in order_lines(outcome.catalog, drawing.purchases)],
+        purchase=[
+            *(_line(line) for line in order_lines(outcome.catalog, drawing.purchases)),
+            *(_line(line).model_copy(update={"shop": None}) for line in at_hand(outcome, design)),
+        ],
         growth=_growth(outcome, design),
         cuts=list(_cuts(drawing.cuts, asked.from_sticks)),
         rules=[_rule(found, units) for found in verdict.findings],

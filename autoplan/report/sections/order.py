@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 
+from autoplan.catalog.naming import times
+from autoplan.drawing import Purchase, pieces_used
 from autoplan.outcome import Design, Outcome
 from autoplan.report.blocks import Block, Grid, GridColumn, Heading, Para, grid_of, numbers
 from autoplan.report.figures import (
@@ -36,6 +39,32 @@ def purchase(outcome: Outcome, design: Design, units: Units) -> Iterator[Block]:
         f"{charge_words(orders)} {money(cost.freight, cost.currency)}, "
         f"to pay {money(cost.to_pay, cost.currency)}."
     )
+    mine = [times(int(line.purchase.quantity), line.part.description) for line in at_hand(outcome, design)]
+    if mine:
+        yield Para(f"Used of what you have: {'; '.join(mine)}.")
+
+
+def at_hand(outcome: Outcome, design: Design) -> list[OrderLine]:
+    """What the plan takes of the builder's own parts, as lines that buy nothing.
+
+    Sticks of one's own stand in the cutting list, saws with their holes, and of cement and the like the order
+    tells what it takes.
+    """
+    site, catalog = outcome.about(design).site, outcome.catalog
+    if not site.owned:
+        return []
+    bought: Counter[str] = Counter()
+    for line in design.drawing.purchases:
+        packs = {offer.shop: offer.pack for offer in catalog.part(line.part).offers}
+        bought[line.part] += line.packs * packs[line.shop]
+    mine = (pieces_used(site, catalog.pipes, design.drawing) - bought) & Counter(site.owned)
+    lines = [
+        Purchase(part, catalog.part(part).offers[0].shop, float(mine[part]), 0)
+        for group in catalog.groups()
+        for part in group
+        if mine[part]
+    ]
+    return order_lines(catalog, lines)
 
 
 def spares(order: ShopOrder, currency: str) -> str:
