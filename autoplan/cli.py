@@ -97,7 +97,7 @@ def design_command(
         float | None, typer.Option(metavar="X", help="Most to spend, in the price list's currency.")
     ] = None,
     without: Annotated[
-        list[str] | None, typer.Option(metavar="PART", help="A part not to use; may be given again.")
+        list[str] | None, typer.Option(metavar="PART", help="A part that no shop has; may be given again.")
     ] = None,
     rank_by: Annotated[
         RankBy,

@@ -40,7 +40,7 @@ class Options:
     Attributes:
         top: how many designs.
         budget: most that may be spent, over the problem's own budget if given [currency].
-        without: ids of parts that may not be used.
+        without: ids of parts that may not be bought; those at hand may still be used.
         rank_by: "purchase", "ownership", or "margin": the most height to spare within the budget.
         differ: the kinds (`outcome.Kind`) in which alone designs must differ, each the cheapest of its own;
             in any of them where none is named.
